@@ -1,0 +1,152 @@
+"""The cellule: all wings of a craft as flat panels, with the hinges its tips turn about.
+
+It is made once per geometry; every fold setting is a :class:`~vlm.lattice.lattice.Lattice`
+turned out of it.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from vlm.description.models import Biplane, Wing
+from vlm.lattice.camber import camber_slope
+from vlm.lattice.patches import HingeLine, PanelLaws, Patch, PieceSpec, hinge_line, panelled
+from vlm.lattice.planform import HalfPlanform, half_planform
+from vlm.lattice.reference import ReferenceFrame, reference_frame
+from vlm.lattice.spacing import ChordLaw, Floats, SpanLaw, chord_rows
+
+FEWEST_STRIPS = 3
+
+
+@dataclass(frozen=True)
+class Grid:
+    """How finely a craft is panelled.
+
+    Attributes
+    ----------
+    rows : chordwise rows on every wing
+    strips : spanwise strips over each half of the longest wing's flat span; other wings get
+        their share by length
+    span_law, chord_law : spacing laws, see :mod:`vlm.lattice.spacing`
+    """
+
+    rows: int = 8
+    strips: int = 20
+    span_law: SpanLaw = "cosine"
+    chord_law: ChordLaw = "semicircle"
+
+
+@dataclass(frozen=True)
+class Cellule:
+    """Flat patches of every wing, starboard ones first, and their hinges.
+
+    Attributes
+    ----------
+    patches : starboard patches (fixed wings, then tips), then their port twins in the same order
+    hinges : hinge line by body name ("upper_right", ...), geometry axes
+    halves : starboard half planform by wing name
+    reference : reference area, span, chord and moment point
+    grid : the grid asked for
+    """
+
+    patches: tuple[Patch, ...]
+    hinges: dict[str, HingeLine]
+    halves: dict[str, HalfPlanform]
+    reference: ReferenceFrame
+    grid: Grid
+
+    @property
+    def panels(self) -> int:
+        """Number of panels."""
+        return sum(patch.panels for patch in self.patches)
+
+
+def build_cellule(craft: Biplane, grid: Grid | None = None) -> Cellule:
+    """Panel every wing of a craft with its tips flat.
+
+    Raises
+    ------
+    InputRefused : the wings cannot be panelled as described
+    """
+    grid = grid or Grid()
+    wings = _wings(craft)
+    halves = {
+        name: half_planform(wing, _root(craft, name), name) for name, wing in wings.items()
+    }
+    longest = max(half.s[-1] for half in halves.values())
+    starboard: list[Patch] = []
+    hinges: dict[str, HingeLine] = {}
+    for name, wing in wings.items():
+        share = float(halves[name].s[-1]) / float(longest)
+        starboard += _wing_patches(name, wing, craft, halves[name], grid, share)
+        if wing.tips is not None:
+            line = hinge_line(halves[name], float(np.radians(wing.tips.flare_deg)), name)
+            hinges[f"{name}_right"] = line
+            hinges[f"{name}_left"] = line.mirrored()
+    starboard.sort(key=lambda patch: patch.part == "tip")
+    return Cellule(
+        patches=tuple(starboard) + tuple(patch.mirrored() for patch in starboard),
+        hinges=hinges,
+        halves=halves,
+        reference=reference_frame(craft, halves),
+        grid=grid,
+    )
+
+
+def _wings(craft: Biplane) -> dict[str, Wing]:
+    wings = {"upper": craft.upper}
+    if craft.lower is not None:
+        wings["lower"] = craft.lower
+    return wings
+
+
+def _root(craft: Biplane, name: str) -> Floats:
+    if name == "upper" or craft.arrangement is None:
+        return np.zeros(3)
+    return np.array([craft.arrangement.stagger_m, 0.0, -craft.arrangement.gap_m])
+
+
+def _wing_patches(
+    name: str, wing: Wing, craft: Biplane, half: HalfPlanform, grid: Grid, share: float
+) -> list[Patch]:
+    laws = PanelLaws(grid.rows, grid.span_law, grid.chord_law)
+    flare = float(np.radians(wing.tips.flare_deg)) if wing.tips is not None else 0.0
+    controls = chord_rows(grid.rows, grid.chord_law)[1]
+    slopes = {"main": camber_slope(wing.camber, controls, craft.folder)}
+    if wing.tips is not None:
+        slopes["tip"] = camber_slope(wing.tips.camber or wing.camber, controls, craft.folder)
+    return [
+        panelled(half, piece, laws, flare, slopes[piece.part])
+        for piece in pieces_of(name, half, max(1, round(grid.strips * share)))
+    ]
+
+
+def pieces_of(name: str, half: HalfPlanform, strips: int) -> list[PieceSpec]:
+    """Cut a half wing at its corners and its hinge, and share the strips out.
+
+    A piece of length l with strips crowded at e of its ends gets strips in proportion to
+    sqrt(e l), which makes the strips on both sides of a cut equally wide under the cosine law.
+    """
+    cuts = sorted({0, *half.corners, *([] if half.hinge is None else [half.hinge])})
+    ends = [*cuts[1:], len(half.s) - 1]
+    spans = [(float(half.s[a]), float(half.s[b])) for a, b in zip(cuts, ends, strict=True)]
+    dense = [a != 0 or half.centre_is_kinked for a in cuts]
+    weights = np.sqrt([(b - a) * (2 if d else 1) for (a, b), d in zip(spans, dense, strict=True)])
+    counts = _shared_out(strips, weights)
+    pieces = []
+    for (a, b), start, end, d, count in zip(spans, cuts, ends, dense, counts, strict=True):
+        hinge_end = None
+        if half.hinge is not None:
+            hinge_end = {end: "end", start: "start"}.get(half.hinge)
+        part = "tip" if half.hinge is not None and start >= half.hinge else "main"
+        pieces.append(PieceSpec(name, part, a, b, count, d, hinge_end))
+    return pieces
+
+
+def _shared_out(total: int, weights: Floats) -> list[int]:
+    """Whole numbers close to ``total`` times the weights' shares, none under the fewest."""
+    counts = np.maximum(FEWEST_STRIPS, np.round(total * weights / weights.sum())).astype(int)
+    excess = int(counts.sum()) - total
+    largest = int(np.argmax(counts))
+    counts[largest] = max(FEWEST_STRIPS, counts[largest] - excess)
+    return [int(count) for count in counts]

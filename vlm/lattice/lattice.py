@@ -1,0 +1,152 @@
+"""The lattice of a craft at one fold setting."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from types import MappingProxyType
+
+import numpy as np
+
+from vlm.description.folds import FoldAngles
+from vlm.description.models import Biplane
+from vlm.frames import rotation_about
+from vlm.lattice.cellule import Cellule, Grid, build_cellule
+from vlm.lattice.contact import Joint, joined_patches
+from vlm.lattice.patches import HingeLine, Patch
+from vlm.lattice.reference import ReferenceFrame
+from vlm.lattice.spacing import Floats
+
+
+@dataclass(frozen=True)
+class Lattice:
+    """Panels of a whole craft in geometry axes: starboard patches, then their port twins.
+
+    Attributes
+    ----------
+    patches : see :class:`~vlm.lattice.patches.Patch`
+    hinges : hinge lines by body ("upper_right", ...)
+    fold_rates : by body, the turn of the tip per unit of commanded fold (the linkage ratio)
+    folds : the tips' angles by body [rad]
+    commanded : the commanded fold of each side
+    reference : reference area, span, chord and moment point
+    joints : tip ends joined to another wing
+    grid : the grid it was made with
+    """
+
+    patches: tuple[Patch, ...]
+    hinges: Mapping[str, HingeLine]
+    folds: Mapping[str, float]
+    fold_rates: Mapping[str, float]
+    commanded: FoldAngles
+    reference: ReferenceFrame
+    grid: Grid
+    joints: tuple[Joint, ...] = ()
+    offsets: tuple[int, ...] = field(init=False)
+
+    def __post_init__(self) -> None:
+        counts = [patch.panels for patch in self.patches]
+        object.__setattr__(self, "offsets", tuple(int(n) for n in np.cumsum([0, *counts])))
+        for patch in self.patches:
+            for name in ("nodes", "controls", "normals"):
+                array = getattr(patch, name)
+                if not np.all(np.isfinite(array)):
+                    raise ValueError(f"{name} of {patch.wing} {patch.part} are not all finite")
+                array.setflags(write=False)
+
+    @property
+    def panels(self) -> int:
+        """Number of panels."""
+        return self.offsets[-1]
+
+    @property
+    def is_mirror_symmetric(self) -> bool:
+        """Whether the port side is the mirror image of the starboard side."""
+        return all(
+            self.folds[f"{wing}_left"] == self.folds[f"{wing}_right"]
+            for wing in {name.split("_")[0] for name in self.folds}
+        )
+
+    @property
+    def bodies(self) -> tuple[str, ...]:
+        """Names of the tips, each a rigid body."""
+        return tuple(self.hinges)
+
+    def panels_of(self, patch_index: int) -> slice:
+        """Where a patch's panels stand in panel order."""
+        return slice(self.offsets[patch_index], self.offsets[patch_index + 1])
+
+    def controls(self) -> Floats:
+        """Control points of all panels, shape (panels, 3) [m]."""
+        return np.concatenate([patch.controls.reshape(-1, 3) for patch in self.patches])
+
+    def normals(self) -> Floats:
+        """Unit normals of all panels, shape (panels, 3) [1]."""
+        return np.concatenate([patch.normals.reshape(-1, 3) for patch in self.patches])
+
+
+def folded(cellule: Cellule, craft: Biplane, commanded: FoldAngles) -> Lattice:
+    """Turn the tips of a cellule about their hinges.
+
+    Raises
+    ------
+    InputRefused : a fold beyond the tips' limits, or surfaces that cross
+    """
+    folds = {name: float(np.radians(deg)) for name, deg in craft.tip_folds(commanded).items()}
+    patches = turned_patches(cellule, folds)
+    patches, joints = joined_patches(patches, craft, cellule, folds)
+    return Lattice(
+        patches=patches,
+        hinges=MappingProxyType(dict(cellule.hinges)),
+        folds=MappingProxyType(folds),
+        fold_rates=MappingProxyType(
+            {name: _linkage(craft, name.split("_")[0]) for name in cellule.hinges}
+        ),
+        commanded=commanded,
+        reference=cellule.reference,
+        grid=cellule.grid,
+        joints=joints,
+    )
+
+
+def _linkage(craft: Biplane, wing: str) -> float:
+    tips = getattr(craft, wing).tips
+    return float(tips.linkage)
+
+
+def turned_patches(cellule: Cellule, folds: Mapping[str, float]) -> tuple[Patch, ...]:
+    """All patches, each tip's turned by its angle [rad]; untouched ones are shared.
+
+    Port tips are made as mirror images, so that equal folds give exact mirror symmetry.
+    """
+    half = len(cellule.patches) // 2
+    turned = []
+    for index, patch in enumerate(cellule.patches):
+        angle = folds.get(patch.body, 0.0)
+        if angle == 0.0:
+            turned.append(patch)
+            continue
+        twin = cellule.patches[index % half]
+        line = cellule.hinges[twin.body]
+        moved = twin.turned(line.point, rotation_about(line.axis, angle))
+        turned.append(moved if index < half else moved.mirrored())
+    return tuple(turned)
+
+
+def build_lattice(craft: Biplane, folds: FoldAngles, grid: Grid | None = None) -> Lattice:
+    """Panel a craft at one fold setting.
+
+    Parameters
+    ----------
+    craft : the description
+    folds : commanded fold of each side
+    grid : rows, strips and spacing laws
+
+    Raises
+    ------
+    InputRefused : the geometry or the fold cannot be built
+    """
+    grid = grid or Grid()
+    lattice = folded(build_cellule(craft, grid), craft, folds)
+    if lattice.joints and grid.span_law == "cosine" and any(not j.closed for j in lattice.joints):
+        finer = replace(grid, span_law="graded")
+        return folded(build_cellule(craft, finer), craft, folds)
+    return lattice

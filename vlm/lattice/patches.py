@@ -1,0 +1,242 @@
+"""Panels of one straight piece of wing: vortex nodes, control points, normals."""
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from vlm.errors import InputRefused
+from vlm.lattice.planform import HalfPlanform
+from vlm.lattice.spacing import ChordLaw, Floats, SpanLaw, chord_rows, span_stations
+
+Side = Literal["left", "right"]
+MIRROR = np.array([1.0, -1.0, 1.0])
+
+
+@dataclass(frozen=True)
+class Patch:
+    """A rigid grid of vortex rings, rows from the leading edge, strips outward from the centre.
+
+    Attributes
+    ----------
+    wing : "upper" or "lower"
+    side : "left" (port) or "right" (starboard)
+    part : "main" or "tip"
+    nodes : shape (rows + 1, strips + 1, 3); row k < rows holds the ends of the bound
+        segments of row k, the last row the trailing edge [m]
+    controls : shape (rows, strips, 3), control points [m]
+    normals : shape (rows, strips, 3), unit normals, camber included [1]
+    station : shape (strips,), where a strip's control station lies between its edges [1]
+    chord : shape (strips,), at the control stations [m]
+    width : shape (strips,), along the span [m]
+    span_position : shape (strips,), span coordinate of the control stations, flat [m]
+    sense : +1 where strips run to starboard, -1 where to port
+    """
+
+    wing: str
+    side: Side
+    part: str
+    nodes: Floats
+    controls: Floats
+    normals: Floats
+    station: Floats
+    chord: Floats
+    width: Floats
+    span_position: Floats
+    sense: float
+
+    @property
+    def rows(self) -> int:
+        """Number of chordwise rows."""
+        return int(self.controls.shape[0])
+
+    @property
+    def strips(self) -> int:
+        """Number of spanwise strips."""
+        return int(self.controls.shape[1])
+
+    @property
+    def panels(self) -> int:
+        """Number of panels."""
+        return self.rows * self.strips
+
+    @property
+    def body(self) -> str:
+        """The rigid body this patch belongs to: "fixed", or a tip such as "upper_left"."""
+        return "fixed" if self.part == "main" else f"{self.wing}_{self.side}"
+
+    def mirrored(self) -> "Patch":
+        """The same patch on the other side of the plane of symmetry."""
+        return replace(
+            self,
+            side="left" if self.side == "right" else "right",
+            nodes=self.nodes * MIRROR,
+            controls=self.controls * MIRROR,
+            normals=self.normals * MIRROR,
+            sense=-self.sense,
+        )
+
+    def turned(self, point: Floats, rotation: Floats) -> "Patch":
+        """The patch turned about ``point`` [m] by a rotation matrix, shape (3, 3)."""
+        return replace(
+            self,
+            nodes=(self.nodes - point) @ rotation.T + point,
+            controls=(self.controls - point) @ rotation.T + point,
+            normals=self.normals @ rotation.T,
+        )
+
+    def bound_points(self) -> Floats:
+        """Points of the bound segments at the control stations, shape (rows, strips, 3) [m]."""
+        inner, outer = self.nodes[:-1, :-1], self.nodes[:-1, 1:]
+        return np.asarray(inner + self.station[:, None] * (outer - inner))
+
+    def chordwise_points(self) -> Floats:
+        """Middles of the chordwise segments, shape (rows, strips + 1, 3) [m]."""
+        return np.asarray(0.5 * (self.nodes[:-1] + self.nodes[1:]))
+
+    def trailing_stations(self) -> Floats:
+        """Control stations on the trailing edge, shape (strips, 3) [m]."""
+        inner, outer = self.nodes[-1, :-1], self.nodes[-1, 1:]
+        return np.asarray(inner + self.station[:, None] * (outer - inner))
+
+
+@dataclass(frozen=True)
+class HingeLine:
+    """The line a tip turns about, in geometry axes.
+
+    Attributes
+    ----------
+    point : shape (3,), the forward end of the hinge [m]
+    axis : shape (3,), unit vector about which a right-handed turn raises the tip [1]
+    """
+
+    point: Floats
+    axis: Floats
+
+    def mirrored(self) -> "HingeLine":
+        """The hinge of the other side: an axis is a pseudovector."""
+        return HingeLine(self.point * MIRROR, -self.axis * MIRROR)
+
+
+def hinge_offsets(half: HalfPlanform, xi: Floats, flare: float, where: str) -> Floats:
+    """How far outboard of its station the hinge line cuts the chord fractions ``xi`` [m].
+
+    The line passes through the middle of the hinge chord at the angle ``flare`` [rad] to the
+    direction aft, inboard toward the trailing edge where positive.
+
+    Raises
+    ------
+    InputRefused : the line leaves the wing before it leaves the chord
+    """
+    if flare == 0.0:
+        return np.zeros_like(xi)
+    assert half.hinge is not None
+    at_hinge = float(half.s[half.hinge])
+    middle = half.points(np.array(at_hinge), np.array(0.5))[0]
+    offset = np.zeros_like(xi)
+    for _ in range(60):
+        x = half.points(at_hinge + offset, xi)[..., 0]
+        offset = -np.tan(flare) * (x - middle)
+    room = min(at_hinge, float(half.s[-1]) - at_hinge)
+    if np.max(np.abs(offset)) >= room:
+        raise InputRefused(
+            f"{where}.tips.flare_deg = {np.degrees(flare):g}; the hinge line would leave the wing:"
+            f" it reaches {np.max(np.abs(offset)):.3g} m along the span, {room:.3g} m is there"
+        )
+    return offset
+
+
+@dataclass(frozen=True)
+class PieceSpec:
+    """One piece to panel: from ``start`` to ``end`` along the span [m].
+
+    ``hinge_end`` tells which end lies on the hinge line: "start", "end" or None.
+    """
+
+    wing: str
+    part: str
+    start: float
+    end: float
+    strips: int
+    dense_start: bool
+    hinge_end: str | None
+
+
+@dataclass(frozen=True)
+class PanelLaws:
+    """Rows and spacing laws shared by all patches of a craft."""
+
+    rows: int
+    span_law: SpanLaw
+    chord_law: ChordLaw
+
+
+def panelled(
+    half: HalfPlanform, piece: PieceSpec, laws: PanelLaws, flare: float, camber_slope: Floats
+) -> Patch:
+    """Starboard patch of one piece, flat.
+
+    Vortices and control points lie on the chord surface (twist and dihedral included); camber
+    enters by the slope of the normals, as in thin-section theory.
+
+    Parameters
+    ----------
+    camber_slope : shape (rows,), slope dz/dx of the mean line at the control points [1]
+    """
+    vortex_xi, control_xi = chord_rows(laws.rows, laws.chord_law)
+    node_xi = np.append(vortex_xi, 1.0)
+    edge, station = span_stations(
+        piece.strips, laws.span_law, dense_start=piece.dense_start, dense_end=True
+    )
+    length = piece.end - piece.start
+    weights = {"end": (edge, station), "start": (1.0 - edge, 1.0 - station)}
+    edge_weight, station_weight = weights.get(piece.hinge_end or "", (0.0 * edge, 0.0 * station))
+    edge_s, station_s = piece.start + length * edge, piece.start + length * station
+    node_s = edge_s + edge_weight * hinge_offsets(half, node_xi, flare, piece.wing)[:, None]
+    control_s = (
+        station_s + station_weight * hinge_offsets(half, control_xi, flare, piece.wing)[:, None]
+    )
+    node_grid = np.broadcast_to(node_xi[:, None], node_s.shape)
+    control_grid = np.broadcast_to(control_xi[:, None], control_s.shape)
+    return Patch(
+        wing=piece.wing,
+        side="right",
+        part=piece.part,
+        nodes=_welded(half, half.points(node_s, node_grid), piece, flare),
+        controls=half.points(control_s, control_grid),
+        normals=_normals(half, control_s, control_grid, camber_slope),
+        station=(station - edge[:-1]) / np.diff(edge),
+        chord=half.chords(station_s),
+        width=length * np.diff(edge),
+        span_position=station_s,
+        sense=1.0,
+    )
+
+
+def _normals(half: HalfPlanform, s: Floats, xi: Floats, camber_slope: Floats) -> Floats:
+    along = half.chord_directions(s)
+    normal = np.cross(along, half.spanwise_tangents(s, xi))
+    normal /= np.linalg.norm(normal, axis=-1, keepdims=True)
+    normal = normal - camber_slope[:, None, None] * along
+    return np.asarray(normal / np.linalg.norm(normal, axis=-1, keepdims=True))
+
+
+def _welded(half: HalfPlanform, nodes: Floats, piece: PieceSpec, flare: float) -> Floats:
+    """Put the nodes of the hinge's edge exactly on the hinge line."""
+    if piece.hinge_end is None:
+        return nodes
+    column = 0 if piece.hinge_end == "start" else -1
+    line = hinge_line(half, flare, piece.wing)
+    welded = nodes.copy()
+    along = (nodes[:, column] - line.point) @ line.axis
+    welded[:, column] = line.point + along[:, None] * line.axis
+    return welded
+
+
+def hinge_line(half: HalfPlanform, flare: float, where: str) -> HingeLine:
+    """The starboard hinge of a half planform with tips; ``flare`` in radians."""
+    assert half.hinge is not None
+    xi = np.array([0.0, 1.0])
+    ends = half.points(half.s[half.hinge] + hinge_offsets(half, xi, flare, where), xi)
+    axis = ends[1] - ends[0]
+    return HingeLine(point=ends[0], axis=axis / np.linalg.norm(axis))

@@ -1,0 +1,56 @@
+"""Reference area, span, chord and moment point: fixed for a craft, whatever the fold."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from vlm.description.models import Biplane
+from vlm.lattice.planform import HalfPlanform
+from vlm.lattice.spacing import Floats
+
+
+@dataclass(frozen=True)
+class ReferenceFrame:
+    """What forces and moments are divided by and taken about.
+
+    Attributes
+    ----------
+    area : reference area [m^2]
+    span : reference span [m]
+    chord : reference chord [m]
+    moment_point : shape (3,), geometry axes [m]
+    """
+
+    area: float
+    span: float
+    chord: float
+    moment_point: Floats
+
+    @property
+    def aspect_ratio(self) -> float:
+        """Span squared over area [1]."""
+        return self.span**2 / self.area
+
+
+def reference_frame(craft: Biplane, halves: dict[str, HalfPlanform]) -> ReferenceFrame:
+    """The file's references, with the defaults for what it leaves out.
+
+    Area: all wings' planform area with the tips flat. Span: the largest flat span. Chord: area
+    over the sum of the flat spans. Moment point: the file's, else the centroid of the wings'
+    quarter-chord lines weighted by area, on the plane of symmetry.
+    """
+    given = craft.reference
+    spans = [2.0 * half.half_span for half in halves.values()]
+    area = 2.0 * sum(half.area for half in halves.values())
+    point = given.moment_point_m
+    if isinstance(point, str) or point is None:
+        weighted = sum(half.area * half.quarter_chord_centroid() for half in halves.values())
+        centroid = np.asarray(weighted) / sum(half.area for half in halves.values())
+        point = (float(centroid[0]), 0.0, float(centroid[2]))
+    chosen_area = given.area_m2 if given.area_m2 is not None else area
+    return ReferenceFrame(
+        area=chosen_area,
+        span=given.span_m if given.span_m is not None else max(spans),
+        chord=given.chord_m if given.chord_m is not None else chosen_area / sum(spans),
+        moment_point=np.array(point, dtype=float),
+    )

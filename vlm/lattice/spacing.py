@@ -1,0 +1,100 @@
+"""Where strip edges, control stations and vortex rows stand on a straight piece of wing.
+
+All laws are one mapping of an even parameter ``t`` in [0, 1], taken at ``t = j / n`` for the
+edges and at ``t = (j + 1/2) / n`` for the control stations, so that edges and stations
+alternate in ``t``: with the cosine law this makes the far-field drag of a planar elliptic
+loading exact at any number of strips.
+"""
+
+from collections.abc import Callable
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+SpanLaw = Literal["cosine", "graded", "uniform"]
+ChordLaw = Literal["semicircle", "uniform"]
+
+
+def _cosine(t: Floats) -> Floats:
+    return np.asarray(0.5 * (1.0 - np.cos(np.pi * t)))
+
+
+def _graded(t: Floats) -> Floats:
+    return np.asarray((8.0 - 9.0 * np.cos(np.pi * t) + np.cos(3.0 * np.pi * t)) / 16.0)
+
+
+def _uniform(t: Floats) -> Floats:
+    return t
+
+
+SPAN_LAWS: dict[SpanLaw, Callable[[Floats], Floats]] = {
+    "cosine": _cosine,
+    "graded": _graded,
+    "uniform": _uniform,
+}
+
+
+def span_stations(
+    count: int, law: SpanLaw, *, dense_start: bool, dense_end: bool
+) -> tuple[Floats, Floats]:
+    """Edges and control stations of a straight piece, as fractions of its length.
+
+    Parameters
+    ----------
+    count : number of strips [1]
+    law : the mapping; "cosine" s = (1 - cos pi t) / 2, "graded"
+        s = (8 - 9 cos pi t + cos 3 pi t) / 16, "uniform" s = t
+    dense_start, dense_end : whether strips crowd at that end. With one dense end the piece
+        is half of a full piece of ``2 count`` strips (a wing across its unbroken centre).
+
+    Returns
+    -------
+    edges : shape (count + 1,) [1]
+    stations : shape (count,) [1]
+    """
+    mapping = SPAN_LAWS[law]
+    edge_t = np.arange(count + 1) / count
+    station_t = (np.arange(count) + 0.5) / count
+
+    def placed(t: Floats) -> Floats:
+        if dense_start and dense_end:
+            return mapping(t)
+        if dense_end:
+            return 2.0 * mapping(0.5 + 0.5 * t) - 1.0
+        if dense_start:
+            return 2.0 * mapping(0.5 * t)
+        return t
+
+    edges, stations = placed(edge_t), placed(station_t)
+    edges[0], edges[-1] = 0.0, 1.0
+    return edges, stations
+
+
+def chord_rows(rows: int, law: ChordLaw) -> tuple[Floats, Floats]:
+    """Chord fractions of the vortex rows and of the control points.
+
+    "semicircle": vortices at (1 - cos((2k - 1) pi / 2n)) / 2 and control points at
+    (1 - cos(k pi / n)) / 2, k = 1..n, which is exact for a thin section in two dimensions
+    (Lan, J. Aircraft 11, 1974, eq. 8 and 9, from memory). "uniform": equal panels with the vortex
+    at a quarter and the control point at three quarters of each (Pistolesi; James 1972).
+
+    Returns
+    -------
+    vortices : shape (rows,) [1]
+    controls : shape (rows,) [1]
+    """
+    k = np.arange(1, rows + 1)
+    if law == "semicircle":
+        vortices = 0.5 * (1.0 - np.cos((2 * k - 1) * np.pi / (2 * rows)))
+        controls = 0.5 * (1.0 - np.cos(k * np.pi / rows))
+        return vortices, controls
+    return (k - 0.75) / rows, (k - 0.25) / rows
+
+
+def row_extents(rows: int, law: ChordLaw) -> Floats:
+    """Chord fraction that each vortex row stands for, shape (rows,) [1]; they add up to one."""
+    if law == "semicircle":
+        return np.asarray(-np.diff(np.cos(np.arange(rows + 1) * np.pi / rows)) * 0.5)
+    return np.full(rows, 1.0 / rows)
