@@ -1,0 +1,141 @@
+"""Influence blocks between patches: what rings of some patches do at points of others."""
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from vlm.errors import ComputationFailed
+from vlm.flow import kernel
+from vlm.lattice.lattice import Lattice
+from vlm.lattice.patches import Patch
+from vlm.lattice.spacing import Floats
+
+CRAFT_AXIS = np.array([1.0, 0.0, 0.0])
+SCRATCH_BYTES = 8 * 2**20
+
+
+def node_table(patch: Patch) -> Floats:
+    """A patch's nodes as the kernel takes them, shape (3, (rows + 1) (strips + 1)) [m]."""
+    return np.ascontiguousarray(patch.nodes.reshape(-1, 3).T)
+
+
+def normalwash_of(
+    points: Floats, normals: Floats, sources: Sequence[Patch], direction: Floats, out: Floats
+) -> None:
+    """Fill ``out``, shape (m, panels of the sources), with velocities along the normals [1/m]."""
+    first = 0
+    for patch in sources:
+        kernel.normalwash(
+            points, normals, node_table(patch), patch.strips + 1, direction, patch.sense,
+            out, first,
+        )  # fmt: skip
+        first += patch.panels
+
+
+def influence_matrix(lattice: Lattice, direction: Floats = CRAFT_AXIS) -> Floats:
+    """Velocity along each panel's normal from each ring, shape (panels, panels) [1/m].
+
+    Raises
+    ------
+    ComputationFailed : the matrix does not fit into memory
+    """
+    matrix = _allocated(lattice.panels, lattice.panels)
+    normalwash_of(lattice.controls(), lattice.normals(), lattice.patches, direction, matrix)
+    return matrix
+
+
+def mirrored_halves(lattice: Lattice, direction: Floats = CRAFT_AXIS) -> tuple[Floats, Floats]:
+    """Influence of a mirror-symmetric lattice on its symmetric and antisymmetric loadings.
+
+    With S the starboard panels and P their port twins, A_SS + A_SP and A_SS - A_SP, each of
+    shape (panels / 2, panels / 2) [1/m].
+    """
+    half = len(lattice.patches) // 2
+    starboard, port = lattice.patches[:half], lattice.patches[half:]
+    points = np.concatenate([patch.controls.reshape(-1, 3) for patch in starboard])
+    normals = np.concatenate([patch.normals.reshape(-1, 3) for patch in starboard])
+    own = _allocated(len(points), len(points))
+    other = _allocated(len(points), len(points))
+    normalwash_of(points, normals, starboard, direction, own)
+    normalwash_of(points, normals, port, direction, other)
+    even = own + other
+    np.subtract(own, other, out=own)
+    return even, own
+
+
+def velocities_from(
+    points: Floats, sources: Sequence[Patch], strengths: Sequence[Floats], direction: Floats
+) -> Floats:
+    """Velocity at points from rings of given circulation, in slices that fit a scratch buffer.
+
+    Parameters
+    ----------
+    points : shape (m, 3) [m]
+    strengths : for each source, its rings' circulation, shape (panels, columns) [m^2/s]
+
+    Returns
+    -------
+    shape (m, 3, columns) [m/s]
+    """
+    columns = strengths[0].shape[1]
+    result = np.zeros((len(points), 3, columns))
+    for patch, strength in zip(sources, strengths, strict=True):
+        nodes = node_table(patch)
+        for part in _slices(len(points), patch.panels):
+            scratch = np.empty((part.stop - part.start, 3, patch.panels))
+            kernel.velocity(
+                points[part], nodes, patch.strips + 1, direction, patch.sense, scratch, 0
+            )
+            result[part] += (scratch.reshape(-1, patch.panels) @ strength).reshape(-1, 3, columns)
+    return result
+
+
+def velocity_rates_from(
+    points: Floats,
+    source: Patch,
+    node_rates: Floats,
+    strength: Floats,
+    direction: Floats,
+    direction_rate: Floats,
+) -> Floats:
+    """Rate of change of a source's velocity at fixed points while its nodes and legs move.
+
+    Parameters
+    ----------
+    node_rates : motion of the nodes, shape of the patch's nodes [m per unit]
+    direction_rate : motion of the legs' unit direction, shape (3,) [per unit]
+
+    Returns
+    -------
+    shape (m, 3, columns) [m/s per unit]
+    """
+    columns = strength.shape[1]
+    result = np.empty((len(points), 3, columns))
+    rates = np.ascontiguousarray(node_rates.reshape(-1, 3).T)
+    nodes = node_table(source)
+    still = np.zeros_like(points)
+    for part in _slices(len(points), source.panels):
+        scratch = np.empty((part.stop - part.start, 3, source.panels))
+        kernel.velocity_rate(
+            points[part], still[part], nodes, rates, source.strips + 1,
+            direction, direction_rate, source.sense, scratch, 0,
+        )  # fmt: skip
+        result[part] = (scratch.reshape(-1, source.panels) @ strength).reshape(-1, 3, columns)
+    return result
+
+
+def _slices(count: int, panels: int) -> Iterator[slice]:
+    step = max(1, SCRATCH_BYTES // (24 * panels))
+    for start in range(0, count, step):
+        yield slice(start, min(count, start + step))
+
+
+def _allocated(rows: int, columns: int) -> Floats:
+    try:
+        return np.empty((rows, columns))
+    except MemoryError as error:
+        needed = rows * columns * 8 / 2**30
+        raise ComputationFailed(
+            f"a lattice of {rows} panels needs {needed:.1f} GiB for its matrix, which this"
+            " machine does not have; take fewer rows or strips"
+        ) from error
