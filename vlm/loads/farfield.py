@@ -1,0 +1,114 @@
+"""Induced drag from the far-field plane, and the least drag the wake's shape allows.
+
+Far behind the craft the trailing legs cut a plane across their direction d in a trace. With t_j
+the trace of strip j there (inner to outer edge, turned to the sense of positive circulation)
+and w the velocity the trailing vortices induce in the plane, at the strip's control station,
+
+    D_i = rho Gamma^T K Gamma,   K_jk = - w_k(j) . (d x t_j) / 2                        (7)
+
+(Prandtl 1918; Munk, NACA TR 121, 1921). The force across the stream is
+rho U sum Gamma_j d x t_j. Least drag at given lift asks for a normal velocity proportional to
+the trace's share in lift, (d x t_j)_z: Munk's condition,
+
+    K Gamma = lambda b,   b_j = (d x t_j)_z,   e = 2 b . Gamma / (pi span^2 lambda)     (8)
+
+A closed loop leaves a constant circulation around it free; the solution of least norm is taken.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from vlm.flow.solve import UnitFlows
+from vlm.lattice.lattice import Lattice
+from vlm.lattice.spacing import Floats
+
+FREE_LOOP = 1e-9
+
+
+@dataclass(frozen=True)
+class WakeTrace:
+    """The wake in the far-field plane.
+
+    Attributes
+    ----------
+    matrix : shape (strips, strips), K of equation (7) [1]
+    across : shape (strips, 3), d x t_j in geometry axes [m]
+    patch_of_strip : shape (strips,), index of the strip's patch
+    """
+
+    matrix: Floats
+    across: Floats
+    patch_of_strip: np.ndarray
+
+    def best_efficiency(self, span: float) -> float:
+        """Span efficiency of the best loading of this trace, on ``span`` [m], equation (8)."""
+        share = self.across[:, 2]
+        best, *_ = np.linalg.lstsq(self.matrix, share, rcond=FREE_LOOP)
+        return float(2.0 * share @ best / (np.pi * span**2))
+
+
+def wake_trace(lattice: Lattice, direction: Floats) -> WakeTrace:
+    """Trace of a lattice's wake whose legs run along ``direction`` (unit vector)."""
+    edges, strengths, stations, across, owner = [], [], [], [], []
+    offset, total = 0, sum(patch.strips for patch in lattice.patches)
+    for index, patch in enumerate(lattice.patches):
+        trailing = patch.nodes[-1]
+        rows = np.zeros((patch.strips + 1, total))
+        for strip in range(patch.strips):
+            rows[strip, offset + strip] -= patch.sense
+            rows[strip + 1, offset + strip] += patch.sense
+        edges.append(trailing)
+        strengths.append(rows)
+        stations.append(patch.trailing_stations())
+        across.append(np.cross(direction, patch.sense * np.diff(trailing, axis=0)))
+        owner.append(np.full(patch.strips, index))
+        offset += patch.strips
+    velocity = _plane_velocities(np.concatenate(stations), np.concatenate(edges), direction)
+    normal = np.einsum("jec,jc->je", velocity, np.concatenate(across))
+    return WakeTrace(
+        matrix=-0.5 * normal @ np.concatenate(strengths),
+        across=np.concatenate(across),
+        patch_of_strip=np.concatenate(owner),
+    )
+
+
+def _plane_velocities(stations: Floats, edges: Floats, direction: Floats) -> Floats:
+    """Velocity of unit straight vortices along ``direction`` through ``edges``, (j, e, 3)."""
+    apart = stations[:, None, :] - edges[None, :, :]
+    apart -= (apart @ direction)[..., None] * direction
+    squared = np.sum(apart**2, axis=-1)
+    return np.asarray(np.cross(direction, apart) / (2.0 * np.pi * squared[..., None]))
+
+
+def strip_circulation(flows: UnitFlows) -> Floats:
+    """Circulation shed by each strip, all patches in order, shape (strips, columns) [m^2/s]."""
+    return bound_totals(flows.lattice, flows.circulation)
+
+
+def bound_totals(lattice: Lattice, circulation: Floats) -> Floats:
+    """Ring circulations at the trailing edge, shape (strips, columns) [m^2/s]."""
+    parts = []
+    for index, patch in enumerate(lattice.patches):
+        rings = circulation[lattice.panels_of(index)].reshape(patch.rows, patch.strips, -1)
+        parts.append(rings[-1])
+    return np.concatenate(parts)
+
+
+def drag_tables(lattice: Lattice, trace: WakeTrace, strips: Floats) -> Floats:
+    """Far-field drag of each patch in all pairs of unit flows, unit density.
+
+    Parameters
+    ----------
+    strips : shape (strips, columns), circulation of each strip
+
+    Returns
+    -------
+    shape (patches, columns, columns)
+    """
+    washed = trace.matrix @ strips
+    parts = []
+    for index in range(len(lattice.patches)):
+        chosen = trace.patch_of_strip == index
+        parts.append(strips[chosen].T @ washed[chosen])
+    return np.array(parts)

@@ -1,0 +1,216 @@
+"""Forces and moments of every patch in all pairs of unit flows, and their rates with fold."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from vlm.flow.influence import velocities_from
+from vlm.flow.onset import onset_velocities
+from vlm.flow.solve import UnitFlows, mirror_parities
+from vlm.lattice.lattice import Lattice
+from vlm.lattice.patches import Patch
+from vlm.lattice.spacing import Floats
+from vlm.loads.folding import Motion, fold_motion, normalwash_rates, onset_rates, relative_rates
+from vlm.loads.kinks import (
+    Bend,
+    applied,
+    bend_influence,
+    bend_influence_rate,
+    bends_of,
+    bound_strengths,
+)
+from vlm.loads.segments import segment_strengths, surface_segments, wrench_density, wrench_table
+
+SIDES = ("right", "left")
+WRENCH_SIGN = np.array([1.0, -1.0, 1.0, -1.0, 1.0, -1.0])
+
+
+@dataclass(frozen=True)
+class SurfaceTables:
+    """Bilinear tables of the surface forces, unit density, geometry axes.
+
+    Attributes
+    ----------
+    wrench : shape (patches, columns, columns, 6): strength from the first column's flow, velocity
+        from the second's; force, then moment about the moment point
+    wrench_rates : by side, the rate of ``wrench`` per radian of that side's commanded fold;
+        empty where it was not asked for or has no value (a tip joined to another wing)
+    circulation_rates : by side, shape (panels, columns), rate of the circulations
+    """
+
+    wrench: Floats
+    wrench_rates: Mapping[str, Floats]
+    circulation_rates: Mapping[str, Floats]
+
+
+def surface_tables(
+    flows: UnitFlows,
+    *,
+    fold_rates: bool = True,
+    further_motions: Mapping[str, Motion] | None = None,
+) -> SurfaceTables:
+    """Tables of a solved lattice.
+
+    Parameters
+    ----------
+    fold_rates : whether to add the rates with fold
+    further_motions : other parameters to differentiate by, by name (a lattice solved in
+        mirrored halves takes none)
+    """
+    lattice = flows.lattice
+    wanted = fold_rates and bool(lattice.bodies) and not lattice.joints
+    motions = {side: fold_motion(lattice, side) for side in SIDES} if wanted else {}
+    if further_motions:
+        if flows.mirrored:
+            raise ValueError("further motions need a lattice solved whole")
+        motions.update(further_motions)
+    changes = _circulation_rates(flows, motions)
+    targets = range(len(lattice.patches) // (2 if flows.mirrored else 1))
+    columns = flows.circulation.shape[1]
+    stacked = np.concatenate([flows.circulation, *changes.values()], axis=1)
+    wrench, rates = [], {side: list[Floats]() for side in motions}
+    bends = bends_of(lattice)
+    for index in targets:
+        patch = lattice.patches[index]
+        segments = surface_segments(patch)
+        velocity = velocities_from(
+            segments.points,
+            lattice.patches,
+            [stacked[lattice.panels_of(i)] for i in range(len(lattice.patches))],
+            flows.direction,
+        )
+        own_bends = [bend for bend in bends if bend.target == index]
+        softening = _softening(lattice, own_bends, stacked)
+        work = _PatchWork(flows, index, velocity[:, :, :columns], softening[:, :, :columns])
+        wrench.append(work.wrench())
+        velocity[: len(softening)] += softening
+        for i, (side, motion) in enumerate(motions.items()):
+            first = columns * (i + 1)
+            induced = velocity[:, :, first : first + columns]
+            own = changes[side][lattice.panels_of(index)]
+            induced[: len(softening)] += _softening_rate(
+                lattice, own_bends, motion, flows.circulation
+            )
+            rates[side].append(work.wrench_rate(motion, own, induced))
+    if flows.mirrored:
+        return _completed(lattice, np.array(wrench), rates, changes)
+    return SurfaceTables(
+        np.array(wrench), {side: np.array(rate) for side, rate in rates.items()}, changes
+    )
+
+
+def _circulation_rates(flows: UnitFlows, motions: Mapping[str, Motion]) -> dict[str, Floats]:
+    changes: dict[str, Floats] = {}
+    for side, motion in motions.items():
+        if flows.mirrored and side == "left":
+            changes[side] = _reflected_columns(flows.lattice, changes["right"])
+            continue
+        right = normalwash_rates(flows.lattice, motion, flows.circulation, flows.direction)
+        changes[side] = flows.solver(-right)
+    return changes
+
+
+def _reflected_columns(lattice: Lattice, circulation: Floats) -> Floats:
+    """Circulations of the mirror image of a flow, in this lattice's panel order."""
+    sign, twin = mirror_parities(lattice)
+    half = lattice.panels // 2
+    swapped = np.concatenate([circulation[half:], circulation[:half]])
+    return np.asarray(sign * swapped[:, twin])
+
+
+def _softening(lattice: Lattice, bends: list[Bend], circulation: Floats) -> Floats:
+    """Velocity changes of equation (11) at a patch's bound points, (0 or points, 3, columns)."""
+    total = np.zeros((0, 3, circulation.shape[1]))
+    for bend in bends:
+        target, source = lattice.patches[bend.target], lattice.patches[bend.source]
+        strength = bound_strengths(source, circulation[lattice.panels_of(bend.source)])
+        change = applied(bend_influence(target, source, bend.core), strength)
+        total = change + total if len(total) else change
+    return total
+
+
+def _softening_rate(
+    lattice: Lattice, bends: list[Bend], motion: Motion, circulation: Floats
+) -> Floats:
+    """Rate of :func:`_softening` while tips turn and the circulation is held."""
+    total = np.zeros((0, 3, circulation.shape[1]))
+    for bend in bends:
+        target, source = lattice.patches[bend.target], lattice.patches[bend.source]
+        strength = bound_strengths(source, circulation[lattice.panels_of(bend.source)])
+        table = bend_influence_rate(
+            target,
+            source,
+            bend.core,
+            motion.displacement(target.body, target.bound_points()),
+            motion.displacement(source.body, source.nodes),
+        )
+        total = applied(table, strength) + total if len(total) else applied(table, strength)
+    return total
+
+
+class _PatchWork:
+    """What the tables of one patch need, worked out once."""
+
+    def __init__(
+        self, flows: UnitFlows, index: int, induced: Floats, softening: Floats
+    ) -> None:
+        lattice = flows.lattice
+        self.flows = flows
+        self.patch: Patch = lattice.patches[index]
+        self.segments = surface_segments(self.patch)
+        self.arms = self.segments.points - lattice.reference.moment_point
+        self.strength = segment_strengths(
+            self.patch, flows.circulation[lattice.panels_of(index)]
+        )
+        self.induced = induced.copy()
+        self.velocity = induced + onset_velocities(lattice, self.patch, self.segments.points)
+        self.velocity[: len(softening)] += softening
+        self.density = wrench_density(self.velocity, self.segments.vectors, self.arms)
+
+    def wrench(self) -> Floats:
+        return wrench_table(self.strength, self.density)
+
+    def wrench_rate(self, motion: Motion, circulation: Floats, induced: Floats) -> Floats:
+        """Product rule on equation (5); ``induced`` is the velocity of the changed rings."""
+        lattice, body = self.flows.lattice, self.patch.body
+        points, vectors = self.segments.points, self.segments.vectors
+        rate = induced + onset_rates(lattice, motion, self.patch, points)
+        rate = rate + relative_rates(
+            lattice, motion, body, points, self.flows.circulation, self.flows.direction
+        )
+        table = wrench_table(segment_strengths(self.patch, circulation), self.density)
+        if body in motion.spins:
+            spin = motion.spin(body)
+            rate += np.cross(spin[None, :, None], self.induced, axis=1)
+            turned = np.cross(spin, vectors)
+            moved = motion.displacement(body, points)
+            change = wrench_density(self.velocity, turned, self.arms)
+            force = self.density[:, :3]
+            change[:, 3:] += np.cross(moved[:, :, None], force, axis=1)
+            table += wrench_table(self.strength, change)
+        return table + wrench_table(self.strength, wrench_density(rate, vectors, self.arms))
+
+
+def _completed(
+    lattice: Lattice,
+    starboard: Floats,
+    rates: Mapping[str, list[Floats]],
+    changes: Mapping[str, Floats],
+) -> SurfaceTables:
+    """Add the port patches' tables by reflection."""
+    full = np.concatenate([starboard, _reflected_tables(lattice, starboard)])
+    other = {"right": "left", "left": "right"}
+    complete = {
+        side: np.concatenate(
+            [np.array(rate), _reflected_tables(lattice, np.array(rates[other[side]]))]
+        )
+        for side, rate in rates.items()
+    }
+    return SurfaceTables(full, complete, changes)
+
+
+def _reflected_tables(lattice: Lattice, tables: Floats) -> Floats:
+    sign, twin = mirror_parities(lattice)
+    swapped = tables[:, twin][:, :, twin]
+    return np.asarray(swapped * sign[:, None, None] * sign[:, None] * WRENCH_SIGN)
