@@ -1,0 +1,115 @@
+"""What the craft weighs: the body, each pair of tips, and the folding mechanism apart from both.
+
+The mechanism (servo, worm gear, hinge fittings) has an entry of its own so that a study can take
+it out and ask what a craft that does not fold would weigh.
+"""
+
+from typing import Annotated, Self
+
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+
+Kilograms = Annotated[float, Field(gt=0.0, allow_inf_nan=False)]
+Metres = Annotated[float, Field(allow_inf_nan=False)]
+MassMoment = Annotated[float, Field(ge=0.0, allow_inf_nan=False)]
+MassProduct = Annotated[float, Field(allow_inf_nan=False)]
+Point = tuple[Metres, Metres, Metres]
+
+ROUNDING = 1e-9
+
+
+class _Block(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+def _check_moments(moments: tuple[float, float, float], key: str) -> None:
+    """No moment of inertia exceeds the sum of the other two (each is an integral of squares)."""
+    total = sum(moments)
+    if 2.0 * max(moments) > total * (1.0 + ROUNDING):
+        raise ValueError(
+            f"{key} = {list(moments)}; no moment of inertia can exceed the sum of the other two"
+        )
+
+
+class TipMass(_Block):
+    """One tip, as it lies flat; the tip of the other side is its mirror image.
+
+    Places count from the wing's leading edge at the hinge: aft, outboard along the wing, up
+    from the wing. They turn with the tip.
+    """
+
+    mass_kg: Kilograms
+    centre_m: Point
+    """Centre of gravity: aft, outboard, up [m]."""
+    inertia_kg_m2: tuple[MassMoment, MassMoment, MassMoment] = (0.0, 0.0, 0.0)
+    """About the tip's own centre, about the axes aft, outboard and up [kg m^2]."""
+    products_kg_m2: tuple[MassProduct, MassProduct, MassProduct] = (0.0, 0.0, 0.0)
+    """Integrals of aft x outboard, aft x up, outboard x up about its centre [kg m^2]."""
+
+    @model_validator(mode="after")
+    def _moments_are_possible(self) -> Self:
+        _check_moments(self.inertia_kg_m2, "inertia_kg_m2")
+        return self
+
+
+class Mechanism(_Block):
+    """What folds one tip: servo, worm gear and hinge; one at every hinge, on the fixed wing."""
+
+    each_kg: Kilograms
+    centre_m: Point = (0.0, 0.0, 0.0)
+    """From the leading edge at the hinge: aft, outboard (negative inboard), up [m]."""
+
+
+class Mass(_Block):
+    """Masses of a craft with its battery aboard, by rigid body.
+
+    Inertias are about each part's own centre, axes parallel to the geometry axes.
+    """
+
+    body_kg: Kilograms
+    """All that does not fold, without the mechanisms [kg]."""
+    body_centre_m: Point
+    """Its centre of gravity, geometry axes [m]."""
+    body_inertia_kg_m2: tuple[MassMoment, MassMoment, MassMoment]
+    """Its moments of inertia about x, y and z through its centre [kg m^2]."""
+    body_products_kg_m2: tuple[MassProduct, MassProduct, MassProduct] = (0.0, 0.0, 0.0)
+    """Integrals of x y, x z, y z about its centre, geometry axes [kg m^2]."""
+    upper_tip: TipMass | None = None
+    lower_tip: TipMass | None = None
+    mechanism: Mechanism | None = None
+
+    @model_validator(mode="after")
+    def _moments_are_possible(self) -> Self:
+        _check_moments(self.body_inertia_kg_m2, "body_inertia_kg_m2")
+        if self.mechanism is not None and not self.tips:
+            raise ValueError("mechanism needs upper_tip or lower_tip: nothing folds without tips")
+        return self
+
+    @property
+    def tips(self) -> dict[str, TipMass]:
+        """The tips given, by wing ("upper", "lower")."""
+        given = {"upper": self.upper_tip, "lower": self.lower_tip}
+        return {wing: tip for wing, tip in given.items() if tip is not None}
+
+    @property
+    def total_kg(self) -> float:
+        """Mass of the whole craft, both sides [kg]."""
+        return self.body_kg + self.mechanism_kg + 2.0 * sum(t.mass_kg for t in self.tips.values())
+
+    @property
+    def mechanism_kg(self) -> float:
+        """Mass of all folding mechanisms [kg]."""
+        each = 0.0 if self.mechanism is None else self.mechanism.each_kg
+        return 2.0 * len(self.tips) * each
+
+    def without_mechanism(self) -> "Mass":
+        """The same masses with the folding mechanisms taken out."""
+        return self.model_copy(update={"mechanism": None})
+
+    def misfit(self, wings_with_tips: tuple[str, ...]) -> str | None:
+        """What does not agree between these masses and the wings that have tips, in words."""
+        for wing in ("upper", "lower"):
+            if wing in wings_with_tips and wing not in self.tips:
+                return f"mass.{wing}_tip is missing; the {wing} wing has tips that fold"
+            if wing in self.tips and wing not in wings_with_tips:
+                return f"mass.{wing}_tip is given, but the {wing} wing has no tips"
+        return None
