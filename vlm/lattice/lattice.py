@@ -10,10 +10,10 @@ from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.frames import rotation_about
 from vlm.lattice.cellule import Cellule, Grid, build_cellule
-from vlm.lattice.contact import Joint, joined_patches
+from vlm.lattice.contact import Joint, joined_patches, refuse_collisions
 from vlm.lattice.patches import HingeLine, Patch
 from vlm.lattice.reference import ReferenceFrame
-from vlm.lattice.spacing import Floats
+from vlm.lattice.spacing import Floats, chord_rows
 
 
 @dataclass(frozen=True)
@@ -70,6 +70,11 @@ class Lattice:
         """Names of the tips, each a rigid body."""
         return tuple(self.hinges)
 
+    @property
+    def is_joined(self) -> bool:
+        """Whether any tip's end is joined to another wing."""
+        return any(joint.closed for joint in self.joints)
+
     def panels_of(self, patch_index: int) -> slice:
         """Where a patch's panels stand in panel order."""
         return slice(self.offsets[patch_index], self.offsets[patch_index + 1])
@@ -91,8 +96,9 @@ def folded(cellule: Cellule, craft: Biplane, commanded: FoldAngles) -> Lattice:
     InputRefused : a fold beyond the tips' limits, or surfaces that cross
     """
     folds = {name: float(np.radians(deg)) for name, deg in craft.tip_folds(commanded).items()}
-    patches = turned_patches(cellule, folds)
-    patches, joints = joined_patches(patches, craft, cellule, folds)
+    row_fraction = float(chord_rows(cellule.grid.rows, cellule.grid.chord_law)[0][0])
+    refuse_collisions(lambda angles: turned_patches(cellule, angles), folds, row_fraction)
+    patches, joints = joined_patches(turned_patches(cellule, folds), row_fraction)
     return Lattice(
         patches=patches,
         hinges=MappingProxyType(dict(cellule.hinges)),

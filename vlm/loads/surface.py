@@ -59,7 +59,7 @@ def surface_tables(
         mirrored halves takes none)
     """
     lattice = flows.lattice
-    wanted = fold_rates and bool(lattice.bodies) and not lattice.joints
+    wanted = fold_rates and bool(lattice.bodies) and not lattice.is_joined
     motions = {side: fold_motion(lattice, side) for side in SIDES} if wanted else {}
     if further_motions:
         if flows.mirrored:
