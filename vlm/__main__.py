@@ -1,0 +1,8 @@
+"""``python -m vlm`` does what the command ``foldspan`` does."""
+
+import sys
+
+from vlm.cli.main import main
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,64 @@
+"""The table of commands, and the group that imports a command only when it is called."""
+
+import importlib
+from dataclasses import dataclass
+
+import click
+
+from vlm.errors import nearest_name
+
+
+@dataclass(frozen=True)
+class CommandEntry:
+    """Where a command lives and what it does, in one line for ``foldspan --help``.
+
+    The module holds the command as ``command``; this line becomes its short help.
+    """
+
+    module: str
+    summary: str
+
+
+# In the order in which ``foldspan --help`` lists them.
+COMMANDS: dict[str, CommandEntry] = {}
+
+
+def load_command(name: str) -> click.Command:
+    """The command of the table's row ``name``; KeyError if there is none."""
+    entry = COMMANDS[name]
+    command: click.Command = importlib.import_module(entry.module).command
+    command.short_help = entry.summary
+    return command
+
+
+class LazyGroup(click.Group):
+    """A group that lists its commands from the table and imports the one that is called."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Names in the order of the table."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """The command, imported now; None if the table has none of that name."""
+        return load_command(cmd_name) if cmd_name in COMMANDS else None
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """As in click, but an unknown name is told with the nearest known one."""
+        if args and not args[0].startswith("-") and args[0] not in COMMANDS:
+            raise click.UsageError(_unknown_command(args[0]), ctx)
+        return super().resolve_command(ctx, args)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """List the commands from the table alone, importing none."""
+        if COMMANDS:
+            with formatter.section("Commands"):
+                formatter.write_dl([(name, entry.summary) for name, entry in COMMANDS.items()])
+
+
+def _unknown_command(name: str) -> str:
+    nearest = nearest_name(name, COMMANDS)
+    if nearest is not None:
+        return f"{name} is not a command; did you mean {nearest}?"
+    return f"{name} is not a command; known are {', '.join(COMMANDS)}."
