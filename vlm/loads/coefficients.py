@@ -1,63 +1,72 @@
-"""Force and moment coefficients of a state, and their exact derivatives.
+"""Force and moment coefficients of states, and their exact derivatives.
 
 Forces and moments are F = rho U^2 u^T T u with T a bilinear table and u the amounts of the
 unit flows per airspeed, so every derivative is that of a product:
 
-    dF/dx = rho U^2 ((du/dx)^T T u + u^T T (du/dx) + u^T (dT/dx) u)                    (9)
+    dF/dx = rho U^2 ((du/dx)^T (T + T^T) u + u^T (dT/dx) u)                            (9)
 
 where T itself depends on x only for the folds, and for the angles of a wake that follows the
-stream.
+stream. The functions take one state or many at once and return values of the states' shape.
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
-from vlm.frames import GEOMETRY_TO_BODY, body_to_stability
 from vlm.lattice.reference import ReferenceFrame
 from vlm.lattice.spacing import Floats
 from vlm.loads.craft_loads import CraftLoads
 from vlm.loads.state import FlightState, rate_scales
 
+Values = dict[str, Any]
+
 
 @dataclass(frozen=True)
 class Coefficients:
-    """Coefficients of one state on the references of the craft, signs as in the conventions.
+    """Coefficients on the references of the craft, signs as in the conventions.
 
     CL, CDi, CDi_surface in wind axes; CY along the body's y axis; Cl, Cm, Cn about the moment
     point in body axes; Cl_stability, Cn_stability in stability axes. All [1].
     """
 
-    CL: float
-    CDi: float
-    CDi_surface: float
-    CY: float
-    Cl: float
-    Cm: float
-    Cn: float
-    Cl_stability: float
-    Cn_stability: float
-    span_efficiency: float
+    CL: Any
+    CDi: Any
+    CDi_surface: Any
+    CY: Any
+    Cl: Any
+    Cm: Any
+    Cn: Any
+    Cl_stability: Any
+    Cn_stability: Any
+    span_efficiency: Any
     best_span_efficiency: float
 
 
 def contracted(table: Floats, left: Floats, right: Floats) -> Floats:
-    """``left^T table right`` over the first two axes of a table."""
-    return np.asarray(np.einsum("ab...,a,b->...", table, left, right))
+    """``left^T table right`` over the first two axes of a table, for states in front.
 
+    Parameters
+    ----------
+    table : shape (columns, columns, *rest)
+    left, right : shape (*states, columns)
 
-def varied(table: Floats, amounts: Floats, change: Floats) -> Floats:
-    """Derivative of ``amounts^T table amounts`` along ``change``."""
-    return contracted(table, change, amounts) + contracted(table, amounts, change)
+    Returns
+    -------
+    shape (*states, *rest)
+    """
+    flat = table.reshape(*table.shape[:2], -1)
+    half = np.einsum("...b,abc->...ac", right, flat)
+    result = np.einsum("...a,...ac->...c", left, half)
+    return np.asarray(result.reshape((*left.shape[:-1], *table.shape[2:])))
 
 
 def coefficients(loads: CraftLoads, state: FlightState) -> Coefficients:
-    """Coefficients of a state."""
+    """Coefficients of a state, or of many."""
     reference = loads.reference
     amounts = state.amounts(reference, loads.columns)
-    wrench = contracted(loads.total, amounts, amounts)
-    drag = float(contracted(loads.total_drag, amounts, amounts)) * 2.0 / reference.area
-    values = _named(wrench, state, reference)
+    values = _named(contracted(loads.total, amounts, amounts), state, reference)
+    drag = _plain(contracted(loads.total_drag, amounts, amounts) * 2.0 / reference.area)
     return Coefficients(
         CDi=drag,
         span_efficiency=span_efficiency(values["CL"], drag, reference),
@@ -66,122 +75,124 @@ def coefficients(loads: CraftLoads, state: FlightState) -> Coefficients:
     )
 
 
-def span_efficiency(lift: float, drag: float, reference: ReferenceFrame) -> float:
+def span_efficiency(lift: Any, drag: Any, reference: ReferenceFrame) -> Any:
     """CL^2 / (pi A CDi) with A on the reference span and area; NaN without lift or drag."""
-    scale = np.pi * reference.aspect_ratio * drag
-    return lift**2 / scale if scale > 1e-14 else float("nan")
+    scale = np.pi * reference.aspect_ratio * np.asarray(drag)
+    usable = scale > 1e-14
+    value = np.where(usable, np.asarray(lift) ** 2 / np.where(usable, scale, 1.0), np.nan)
+    return _plain(value)
 
 
-def _named(wrench: Floats, state: FlightState, reference: ReferenceFrame) -> dict[str, float]:
-    """Coefficients of a wrench, shape (6,), per rho U^2, by name."""
-    force = wrench[:3] * 2.0 / reference.area
-    moment = GEOMETRY_TO_BODY @ wrench[3:] * 2.0 / reference.area
-    moment = moment / np.array([reference.span, reference.chord, reference.span])
-    stability = _to_stability(moment, state.alpha)
-    return {
-        "CL": float(force @ state.lift_direction()),
-        "CDi_surface": float(force @ state.wind()),
-        "CY": float(force[1]),
-        "Cl": float(moment[0]),
-        "Cm": float(moment[1]),
-        "Cn": float(moment[2]),
-        "Cl_stability": float(stability[0]),
-        "Cn_stability": float(stability[1]),
+def _plain(value: Floats) -> Any:
+    return float(value) if np.ndim(value) == 0 else value
+
+
+def _named(wrench: Floats, state: FlightState, reference: ReferenceFrame) -> Values:
+    """Coefficients of wrenches per rho U^2, shape (..., 6), by name."""
+    scaled = wrench * (2.0 / reference.area)
+    force = scaled[..., :3]
+    roll = -scaled[..., 3] / reference.span
+    yaw = -scaled[..., 5] / reference.span
+    sine, cosine = np.sin(state.alpha), np.cos(state.alpha)
+    values = {
+        "CL": np.sum(force * state.lift_direction(), axis=-1),
+        "CDi_surface": np.sum(force * state.wind(), axis=-1),
+        "CY": force[..., 1],
+        "Cl": roll,
+        "Cm": scaled[..., 4] / reference.chord,
+        "Cn": yaw,
+        "Cl_stability": cosine * roll + sine * yaw,
+        "Cn_stability": cosine * yaw - sine * roll,
     }
+    return {name: _plain(np.asarray(value)) for name, value in values.items()}
 
 
-def _to_stability(moment: Floats, alpha: float) -> Floats:
-    """Rolling and yawing moment coefficients turned to stability axes, shape (2,)."""
-    turned = body_to_stability(alpha) @ np.array([moment[0], 0.0, moment[2]])
-    return np.asarray(turned[[0, 2]])
+class _Slopes:
+    """Derivatives of the coefficients of given states along changes of the unit flows."""
+
+    def __init__(self, loads: CraftLoads, state: FlightState) -> None:
+        self.loads, self.state = loads, state
+        self.amounts = state.amounts(loads.reference, loads.columns)
+        table = loads.total + loads.total.transpose(1, 0, 2)
+        self.gradient = np.einsum("abc,...b->...ac", table, self.amounts)
+
+    def along(self, change: Floats, turn: str | None = None) -> Values:
+        """Along ``change``, shape (columns,) or (..., columns); ``turn`` names a wake's turn."""
+        wrench = np.einsum("...ac,...a->...c", self.gradient, change)
+        if turn is not None and self.loads.wake_follows_stream:
+            wrench = wrench + contracted(self.loads.total_rates[turn], self.amounts, self.amounts)
+        return _named(wrench, self.state, self.loads.reference)
+
+    def with_fold(self, side: str) -> Values:
+        """With the commanded fold of a side; NaN where a tip is joined, 0 without tips."""
+        rates = self.loads.total_rates
+        if side in rates:
+            wrench = contracted(rates[side], self.amounts, self.amounts)
+        else:
+            fill = np.nan if self.loads.lattice.bodies else 0.0
+            wrench = np.full((*self.state.shape, 6), fill)
+        return _named(wrench, self.state, self.loads.reference)
 
 
-@dataclass(frozen=True)
-class _Axes:
-    """Roll and yaw rate directions of an axis system, in body components (p, r)."""
-
-    roll: Floats
-    yaw: Floats
-
-
-def derivatives(loads: CraftLoads, state: FlightState) -> dict[str, dict[str, float]]:
-    """Derivatives per radian in body and in stability axes.
+def derivatives(loads: CraftLoads, state: FlightState) -> dict[str, Values]:
+    """Derivatives per radian in "body" and in "stability" axes.
 
     Rates p, r are p b / 2U and r b / 2U about the axes of each system; q is q c / 2U. Folds are
     the commanded folds of each side. Fold derivatives are NaN where they have no value (a tip
     joined to another wing).
     """
+    slopes = _Slopes(loads, state)
+    columns, scales = loads.columns, rate_scales(loads.reference)
+    alpha = slopes.along(state.alpha_rate(columns), "alpha")
+    force = contracted(loads.total, slopes.amounts, slopes.amounts)[..., :3]
+    turning = np.sum(force * state.lift_turning(), axis=-1) * 2.0 / loads.reference.area
+    beta = slopes.along(state.beta_rate(columns), "beta")
+    roll = slopes.along(_unit(columns, 3, scales[0]))
+    yaw = slopes.along(_unit(columns, 5, scales[2]))
+    pitch = slopes.along(_unit(columns, 4, scales[1]))
+    folds = {side: slopes.with_fold(side) for side in ("left", "right")}
+    common = {
+        "CL_alpha": _plain(np.asarray(alpha["CL"] + turning)),
+        "Cm_alpha": alpha["Cm"],
+        "CL_q": pitch["CL"],
+        "Cm_q": pitch["Cm"],
+    }
     sine, cosine = np.sin(state.alpha), np.cos(state.alpha)
-    body = _Axes(np.array([1.0, 0.0]), np.array([0.0, 1.0]))
-    stability = _Axes(np.array([cosine, sine]), np.array([-sine, cosine]))
+    stability_roll = {k: _plain(np.asarray(cosine * roll[k] + sine * yaw[k])) for k in roll}
+    stability_yaw = {k: _plain(np.asarray(cosine * yaw[k] - sine * roll[k])) for k in roll}
     return {
-        "body": _derivatives_in(loads, state, body, "body"),
-        "stability": _derivatives_in(loads, state, stability, "stability"),
+        "body": _in_axes(common, beta, roll, yaw, folds, ""),
+        "stability": _in_axes(common, beta, stability_roll, stability_yaw, folds, "_stability"),
     }
 
 
-def _derivatives_in(
-    loads: CraftLoads, state: FlightState, axes: _Axes, system: str
-) -> dict[str, float]:
-    reference = loads.reference
-    amounts = state.amounts(reference, loads.columns)
-    roll, yaw = ("Cl", "Cn") if system == "body" else ("Cl_stability", "Cn_stability")
-
-    def along(change: Floats, turn: str | None = None) -> dict[str, float]:
-        wrench = varied(loads.total, amounts, change)
-        if turn is not None and loads.wake_follows_stream:
-            wrench = wrench + contracted(loads.total_rates[turn], amounts, amounts)
-        return _named(wrench, state, reference)
-
-    result = _with_incidence(loads, state, along, amounts, system)
-    beta = along(state.beta_rate(loads.columns), "beta")
-    result |= {"CY_beta": beta["CY"], "Cl_beta": beta[roll], "Cn_beta": beta[yaw]}
-    scales = rate_scales(reference)
-    for name, direction in (("p", axes.roll), ("r", axes.yaw)):
-        change = np.zeros(loads.columns)
-        change[[3, 5]] = direction * scales[0]
-        values = along(change)
-        result |= {f"CY_{name}": values["CY"], f"Cl_{name}": values[roll], f"Cn_{name}": values[yaw]}
-    pitching = np.zeros(loads.columns)
-    pitching[4] = scales[1]
-    pitch = along(pitching)
-    result |= {"CL_q": pitch["CL"], "Cm_q": pitch["Cm"]}
-    return result | _with_folds(loads, state, amounts, roll, yaw)
+def _unit(columns: int, index: int, scale: float) -> Floats:
+    change = np.zeros(columns)
+    change[index] = scale
+    return change
 
 
-def _with_incidence(loads, state, along, amounts, system):  # type: ignore[no-untyped-def]
-    """CL_alpha and Cm_alpha; the direction of lift turns with the angle of attack."""
-    values = along(state.alpha_rate(loads.columns), "alpha")
-    force = contracted(loads.total, amounts, amounts)[:3] * 2.0 / loads.reference.area
-    turning = np.array([-np.cos(state.alpha), 0.0, -np.sin(state.alpha)])
-    return {"CL_alpha": values["CL"] + float(force @ turning), "Cm_alpha": values["Cm"]}
-
-
-def _with_folds(
-    loads: CraftLoads, state: FlightState, amounts: Floats, roll: str, yaw: str
-) -> dict[str, float]:
-    result = {}
-    for side in ("left", "right"):
-        if side in loads.total_rates:
-            wrench = contracted(loads.total_rates[side], amounts, amounts)
-            values = _named(wrench, state, loads.reference)
-        elif loads.lattice.bodies:
-            values = dict.fromkeys(("CL", roll, yaw), float("nan"))
-        else:
-            values = dict.fromkeys(("CL", roll, yaw), 0.0)
-        result |= {
-            f"CL_fold_{side}": values["CL"],
-            f"Cl_fold_{side}": values[roll],
-            f"Cn_fold_{side}": values[yaw],
-        }
+def _in_axes(
+    common: Values, beta: Values, roll: Values, yaw: Values, folds: dict[str, Values], suffix: str
+) -> Values:
+    """Pick the derivatives of one axis system; ``suffix`` names its rolling and yawing moment."""
+    result = dict(common)
+    for name, values in (("beta", beta), ("p", roll), ("r", yaw)):
+        result[f"CY_{name}"] = values["CY"]
+        result[f"Cl_{name}"] = values[f"Cl{suffix}"]
+        result[f"Cn_{name}"] = values[f"Cn{suffix}"]
+    for side, values in folds.items():
+        result[f"CL_fold_{side}"] = values["CL"]
+        result[f"Cl_fold_{side}"] = values[f"Cl{suffix}"]
+        result[f"Cn_fold_{side}"] = values[f"Cn{suffix}"]
     return result
 
 
-def neutral_point(loads: CraftLoads, slopes: dict[str, float]) -> tuple[float, float]:
+def neutral_point(loads: CraftLoads, slopes: Values) -> tuple[Any, Any]:
     """Neutral point's x in geometry axes [m] and static margin in reference chords [1].
 
     Static margin = - Cm_alpha / CL_alpha; the neutral point stands that much aft of the moment
     point (Etkin & Reid, from memory).
     """
     margin = -slopes["Cm_alpha"] / slopes["CL_alpha"]
-    return float(loads.reference.moment_point[0] + margin * loads.reference.chord), margin
+    return loads.reference.moment_point[0] + margin * loads.reference.chord, margin

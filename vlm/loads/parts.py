@@ -121,7 +121,7 @@ def strip_loads(loads: CraftLoads, state: FlightState) -> list[StripLoad]:
                     chord=float(patch.chord[strip]),
                     width=float(patch.width[strip]),
                     cl=2.0 * gamma / float(patch.chord[strip]),
-                    circulation=gamma * state.airspeed,
+                    circulation=gamma * float(state.airspeed),
                 )
             )
         offset += patch.strips

@@ -1,10 +1,10 @@
-"""The state of flight that loads are asked for."""
+"""The state of flight that loads are asked for: one, or many at once."""
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
-from vlm.flow.onset import FIRST_TIP
 from vlm.frames import wind_direction
 from vlm.lattice.reference import ReferenceFrame
 from vlm.lattice.spacing import Floats
@@ -14,6 +14,9 @@ from vlm.lattice.spacing import Floats
 class FlightState:
     """Attitude to the air, rates and air, as in the conventions.
 
+    Every field may be a number or an array; arrays of equal shape describe many states at once,
+    and every result then has their shape.
+
     Attributes
     ----------
     alpha, beta : angle of attack, sideslip (wind from starboard positive) [rad]
@@ -22,50 +25,69 @@ class FlightState:
     density : [kg/m^3]
     """
 
-    alpha: float = 0.0
-    beta: float = 0.0
-    p_hat: float = 0.0
-    q_hat: float = 0.0
-    r_hat: float = 0.0
-    airspeed: float = 12.0
-    density: float = 1.225
+    alpha: Any = 0.0
+    beta: Any = 0.0
+    p_hat: Any = 0.0
+    q_hat: Any = 0.0
+    r_hat: Any = 0.0
+    airspeed: Any = 12.0
+    density: Any = 1.225
 
     @property
-    def dynamic_pressure(self) -> float:
+    def shape(self) -> tuple[int, ...]:
+        """Common shape of the fields."""
+        fields = (self.alpha, self.beta, self.p_hat, self.q_hat, self.r_hat)
+        return np.broadcast_shapes(*(np.shape(f) for f in fields))
+
+    @property
+    def dynamic_pressure(self) -> Any:
         """Half density times airspeed squared [Pa]."""
         return 0.5 * self.density * self.airspeed**2
 
     def wind(self) -> Floats:
-        """Unit vector of the air's velocity past the craft, geometry axes."""
-        return wind_direction(self.alpha, self.beta)
+        """Unit vector of the air's velocity past the craft, geometry axes, shape (..., 3)."""
+        alpha, beta = np.broadcast_arrays(self.alpha, self.beta)
+        return np.broadcast_to(wind_direction(alpha, beta), (*self.shape, 3))
 
     def amounts(self, reference: ReferenceFrame, columns: int) -> Floats:
-        """How much of each unit flow there is per unit of airspeed, shape (columns,)."""
-        amounts = np.zeros(columns)
-        amounts[:3] = self.wind()
-        amounts[3:FIRST_TIP] = np.array([self.p_hat, self.q_hat, self.r_hat]) * rate_scales(
-            reference
-        )
+        """How much of each unit flow there is per unit of airspeed, shape (..., columns)."""
+        amounts = np.zeros((*self.shape, columns))
+        amounts[..., :3] = self.wind()
+        scales = rate_scales(reference)
+        for i, rate in enumerate((self.p_hat, self.q_hat, self.r_hat)):
+            amounts[..., 3 + i] = np.asarray(rate) * scales[i]
         return amounts
 
     def alpha_rate(self, columns: int) -> Floats:
         """Derivative of :meth:`amounts` with angle of attack."""
-        rate = np.zeros(columns)
-        rate[:3] = np.cos(self.beta) * np.array([-np.sin(self.alpha), 0.0, np.cos(self.alpha)])
-        return rate
+        zero = np.zeros(self.shape)
+        sides = (-np.sin(self.alpha) * np.cos(self.beta), zero, np.cos(self.alpha) * np.cos(self.beta))
+        return self._padded(sides, columns)
 
     def beta_rate(self, columns: int) -> Floats:
         """Derivative of :meth:`amounts` with sideslip."""
-        rate = np.zeros(columns)
-        sine = np.sin(self.beta)
-        rate[:3] = [-np.cos(self.alpha) * sine, -np.cos(self.beta), -np.sin(self.alpha) * sine]
-        return rate
+        sine, cosine = np.sin(self.beta), np.cos(self.beta)
+        return self._padded(
+            (-np.cos(self.alpha) * sine, -cosine, -np.sin(self.alpha) * sine), columns
+        )
 
     def lift_direction(self) -> Floats:
-        """Unit vector of positive lift, geometry axes."""
-        return np.array([-np.sin(self.alpha), 0.0, np.cos(self.alpha)])
+        """Unit vector of positive lift, geometry axes, shape (..., 3)."""
+        return self._padded((-np.sin(self.alpha), 0.0, np.cos(self.alpha)), 3)
+
+    def lift_turning(self) -> Floats:
+        """Derivative of :meth:`lift_direction` with angle of attack, shape (..., 3)."""
+        return self._padded((-np.cos(self.alpha), 0.0, -np.sin(self.alpha)), 3)
+
+    def _padded(self, sides: tuple[Any, Any, Any], columns: int) -> Floats:
+        result = np.zeros((*self.shape, columns))
+        for i, side in enumerate(sides):
+            result[..., i] = side
+        return result
 
 
 def rate_scales(reference: ReferenceFrame) -> Floats:
     """Rates per airspeed for unit p_hat, q_hat and r_hat [1/m]."""
     return np.array([2.0 / reference.span, 2.0 / reference.chord, 2.0 / reference.span])
+
+
