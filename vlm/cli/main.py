@@ -23,9 +23,13 @@ from collections.abc import Callable, Sequence
 from enum import IntEnum
 
 import click
+from click.shell_completion import shell_complete
 
 from vlm.cli.commands import LazyGroup
 from vlm.errors import FoldspanError
+
+NAME = "foldspan"
+COMPLETION_VARIABLE = "_FOLDSPAN_COMPLETE"
 
 
 class ExitStatus(IntEnum):
@@ -78,14 +82,20 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _run(arguments: Sequence[str] | None) -> int:
-    outcome = foldspan.main(
-        args=None if arguments is None else list(arguments),
-        prog_name="foldspan",
-        standalone_mode=False,
-    )
-    # A full disk or a closed pipe shows only when the text is pushed out.
-    sys.stdout.flush()
-    return outcome if isinstance(outcome, int) else ExitStatus.DONE
+    """Call the group; click's own way out is not taken, as it hides a reader that went away."""
+    instruction = os.environ.get(COMPLETION_VARIABLE)
+    if instruction:
+        return shell_complete(foldspan, {}, NAME, COMPLETION_VARIABLE, instruction)
+    words = sys.argv[1:] if arguments is None else list(arguments)
+    try:
+        with foldspan.make_context(NAME, words) as context:
+            foldspan.invoke(context)
+    except click.exceptions.Exit as end:
+        return end.exit_code
+    finally:
+        # A full disk or a closed pipe shows only when the text is pushed out.
+        sys.stdout.flush()
+    return ExitStatus.DONE
 
 
 def status_of(work: Callable[[], int]) -> int:
@@ -94,17 +104,15 @@ def status_of(work: Callable[[], int]) -> int:
         return work()
     except FoldspanError as error:
         return _ended(str(error), getattr(error, "exit_status", ExitStatus.NOT_COMPLETED))
+    except click.exceptions.NoArgsIsHelpError as error:
+        click.echo(error.format_message(), err=True)
+        return ExitStatus.REFUSED
     except click.ClickException as error:
         return _ended(_usage_message(error), ExitStatus.REFUSED)
     except (click.Abort, KeyboardInterrupt):
         return _ended("interrupted", ExitStatus.INTERRUPTED)
     except MemoryError as error:
         return _ended(f"out of memory: {error}".rstrip(": "), ExitStatus.NOT_COMPLETED)
-    except SystemExit as error:
-        # click leaves this way, with 1, when the reader of its output has gone.
-        if isinstance(error.__context__, BrokenPipeError):
-            return _reader_gone()
-        raise
     except BrokenPipeError:
         return _reader_gone()
     except OSError as error:

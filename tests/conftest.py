@@ -1,0 +1,78 @@
+"""What all tests share: no windows, repeatable cases, the command in a process of its own."""
+
+import os
+import stat
+import subprocess
+import sys
+from collections.abc import Callable, Mapping
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, settings
+
+os.environ.setdefault("MPLBACKEND", "Agg")
+os.environ.setdefault("PYVISTA_OFF_SCREEN", "true")
+
+# "run": the same cases every time, so that a failure is one for everybody. "search": new cases
+# each time, many of them, to look for trouble: HYPOTHESIS_PROFILE=search pytest ...
+settings.register_profile(
+    "run",
+    deadline=None,
+    derandomize=True,
+    max_examples=30,
+    database=None,
+    suppress_health_check=[HealthCheck.too_slow],
+)
+settings.register_profile("search", deadline=None, max_examples=500, print_blob=True)
+settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "run"))
+
+PROJECT = Path(__file__).parents[1]
+
+
+@pytest.fixture(scope="session")
+def project() -> Path:
+    """The project's root folder."""
+    return PROJECT
+
+
+@pytest.fixture(scope="session")
+def command_environment(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
+    """An environment in which ``foldspan`` and ``python`` are those under test, from any folder."""
+    import vlm
+
+    folder = tmp_path_factory.mktemp("bin")
+    for name, words in {"foldspan": "-W error -m vlm", "python": ""}.items():
+        script = folder / name
+        script.write_text(f'#!/bin/sh\nexec "{sys.executable}" {words} "$@"\n')
+        script.chmod(script.stat().st_mode | stat.S_IXUSR)
+    package_parent = Path(vlm.__file__).parents[1]
+    return os.environ | {
+        "PATH": f"{folder}{os.pathsep}{os.environ.get('PATH', '')}",
+        "PYTHONPATH": str(package_parent),
+        "COLUMNS": "100",
+        "LC_ALL": "C.UTF-8",
+    }
+
+
+RunCommand = Callable[..., subprocess.CompletedProcess[str]]
+
+
+@pytest.fixture(scope="session")
+def run_foldspan(command_environment: Mapping[str, str]) -> RunCommand:
+    """Run ``foldspan`` in a process of its own: ``run_foldspan("point", "tideline", cwd=...)``."""
+
+    def run(
+        *arguments: str, cwd: Path | None = None, timeout: float = 120.0, **extra: str
+    ) -> subprocess.CompletedProcess[str]:
+        return subprocess.run(
+            ["foldspan", *arguments],
+            cwd=cwd,
+            env={**command_environment, **extra},
+            capture_output=True,
+            text=True,
+            timeout=timeout,
+            check=False,
+            stdin=subprocess.DEVNULL,
+        )
+
+    return run
