@@ -9,16 +9,6 @@ from collections.abc import Mapping
 import pytest
 
 HEAVY = set("distributed h5py matplotlib numba pandas pyvista scipy vtk xarray".split())
-    "distributed",
-    "h5py",
-    "matplotlib",
-    "numba",
-    "pandas",
-    "pyvista",
-    "scipy",
-    "vtk",
-    "xarray",
-}
 
 PROBE = """
 import json, os, sys, warnings
