@@ -1,6 +1,6 @@
 """Influence blocks between patches: what rings of some patches do at points of others."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -11,7 +11,6 @@ from vlm.lattice.patches import Patch
 from vlm.lattice.spacing import Floats
 
 CRAFT_AXIS = np.array([1.0, 0.0, 0.0])
-SCRATCH_BYTES = 8 * 2**20
 
 
 def node_table(patch: Patch) -> Floats:
@@ -26,7 +25,7 @@ def normalwash_of(
     first = 0
     for patch in sources:
         kernel.normalwash(
-            points, normals, node_table(patch), patch.strips + 1, direction, patch.sense,
+            _solid(points), _solid(normals), node_table(patch), patch.strips + 1, direction, patch.sense,
             out, first,
         )  # fmt: skip
         first += patch.panels
@@ -66,7 +65,7 @@ def mirrored_halves(lattice: Lattice, direction: Floats = CRAFT_AXIS) -> tuple[F
 def velocities_from(
     points: Floats, sources: Sequence[Patch], strengths: Sequence[Floats], direction: Floats
 ) -> Floats:
-    """Velocity at points from rings of given circulation, in slices that fit a scratch buffer.
+    """Velocity at points from rings of given circulation; no table is stored.
 
     Parameters
     ----------
@@ -77,16 +76,12 @@ def velocities_from(
     -------
     shape (m, 3, columns) [m/s]
     """
-    columns = strengths[0].shape[1]
-    result = np.zeros((len(points), 3, columns))
+    result = np.zeros((len(points), 3, strengths[0].shape[1]))
     for patch, strength in zip(sources, strengths, strict=True):
-        nodes = node_table(patch)
-        for part in _slices(len(points), patch.panels):
-            scratch = np.empty((part.stop - part.start, 3, patch.panels))
-            kernel.velocity(
-                points[part], nodes, patch.strips + 1, direction, patch.sense, scratch, 0
-            )
-            result[part] += (scratch.reshape(-1, patch.panels) @ strength).reshape(-1, 3, columns)
+        kernel.velocity_sum(
+            _solid(points), node_table(patch), patch.strips + 1, direction, patch.sense,
+            _solid(strength.T), result,
+        )  # fmt: skip
     return result
 
 
@@ -109,25 +104,18 @@ def velocity_rates_from(
     -------
     shape (m, 3, columns) [m/s per unit]
     """
-    columns = strength.shape[1]
-    result = np.empty((len(points), 3, columns))
+    result = np.zeros((len(points), 3, strength.shape[1]))
     rates = np.ascontiguousarray(node_rates.reshape(-1, 3).T)
-    nodes = node_table(source)
-    still = np.zeros_like(points)
-    for part in _slices(len(points), source.panels):
-        scratch = np.empty((part.stop - part.start, 3, source.panels))
-        kernel.velocity_rate(
-            points[part], still[part], nodes, rates, source.strips + 1,
-            direction, direction_rate, source.sense, scratch, 0,
-        )  # fmt: skip
-        result[part] = (scratch.reshape(-1, source.panels) @ strength).reshape(-1, 3, columns)
+    kernel.velocity_rate_sum(
+        _solid(points), np.zeros(points.shape), node_table(source), rates, source.strips + 1,
+        direction, direction_rate, source.sense, _solid(strength.T), result,
+    )  # fmt: skip
     return result
 
 
-def _slices(count: int, panels: int) -> Iterator[slice]:
-    step = max(1, SCRATCH_BYTES // (24 * panels))
-    for start in range(0, count, step):
-        yield slice(start, min(count, start + step))
+def _solid(array: Floats) -> Floats:
+    """A writable, C-ordered array: the kernel is compiled for no other."""
+    return np.require(array, requirements=["C", "W"])
 
 
 def _allocated(rows: int, columns: int) -> Floats:

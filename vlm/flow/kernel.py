@@ -322,3 +322,75 @@ def velocity_rate(  # type: ignore[no-untyped-def]
                 nodes, node_rates, cols, direction, direction_rate, r, e, bound, leg,
             )  # fmt: skip
             _rings(bound, leg, cols, scale, out, i, first)
+
+
+@njit(**OPTIONS)
+def _weighted(bound, leg, cols, scale, strengths, rings, out, i):  # type: ignore[no-untyped-def]
+    """Add rings times strengths to ``out[i]``, (3, columns); rings: (3, panels) work."""
+    inner = bound.shape[1]
+    strips = cols - 1
+    rows = inner // cols
+    for c in range(3):
+        for k in range(rows):
+            a = k * cols
+            o = k * strips
+            if k + 1 < rows:
+                for j in range(strips):
+                    t = a + j
+                    rings[c, o + j] = bound[c, t] - bound[c, t + cols] + leg[c, t + 1] - leg[c, t]
+            else:
+                for j in range(strips):
+                    t = a + j
+                    rings[c, o + j] = bound[c, t] + leg[c, t + 1] - leg[c, t]
+    for q in range(strengths.shape[0]):
+        x = 0.0
+        y = 0.0
+        z = 0.0
+        for p in range(rows * strips):
+            x += rings[0, p] * strengths[q, p]
+            y += rings[1, p] * strengths[q, p]
+            z += rings[2, p] * strengths[q, p]
+        out[i, 0, q] += scale * x
+        out[i, 1, q] += scale * y
+        out[i, 2, q] += scale * z
+
+
+@njit(parallel=True, **OPTIONS)
+def velocity_sum(points, nodes, cols, direction, sense, strengths, out):  # type: ignore[no-untyped-def]
+    """Add the velocity of rings of strengths (columns, rings) to out: (m, 3, columns)."""
+    m = points.shape[0]
+    count = nodes.shape[1]
+    scale = sense / FOUR_PI
+    for chunk in prange((m + CHUNK - 1) // CHUNK):
+        r = np.empty((4, count))
+        bound = np.empty((3, count - cols))
+        leg = np.empty((3, count - cols))
+        rings = np.empty((3, strengths.shape[1]))
+        for i in range(chunk * CHUNK, min(m, (chunk + 1) * CHUNK)):
+            _grid_segments(
+                points[i, 0], points[i, 1], points[i, 2], nodes, cols, direction, r, bound, leg
+            )
+            _weighted(bound, leg, cols, scale, strengths, rings, out, i)
+
+
+@njit(parallel=True, **OPTIONS)
+def velocity_rate_sum(  # type: ignore[no-untyped-def]
+    points, point_rates, nodes, node_rates, cols, direction, direction_rate, sense, strengths, out
+):
+    """Add the derivative of :func:`velocity_sum` along motions of points, nodes and direction."""
+    m = points.shape[0]
+    count = nodes.shape[1]
+    scale = sense / FOUR_PI
+    for chunk in prange((m + CHUNK - 1) // CHUNK):
+        r = np.empty((4, count))
+        e = np.empty((3, count))
+        bound = np.empty((3, count - cols))
+        leg = np.empty((3, count - cols))
+        rings = np.empty((3, strengths.shape[1]))
+        for i in range(chunk * CHUNK, min(m, (chunk + 1) * CHUNK)):
+            _grid_segment_rates(
+                points[i, 0], points[i, 1], points[i, 2],
+                point_rates[i, 0], point_rates[i, 1], point_rates[i, 2],
+                nodes, node_rates, cols, direction, direction_rate, r, e, bound, leg,
+            )  # fmt: skip
+            _weighted(bound, leg, cols, scale, strengths, rings, out, i)

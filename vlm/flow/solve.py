@@ -17,6 +17,7 @@ from scipy.linalg import lapack
 from vlm.errors import ComputationFailed
 from vlm.flow.influence import CRAFT_AXIS, influence_matrix, mirrored_halves
 from vlm.flow.onset import FIRST_TIP, column_count, onset_velocities
+from vlm.flow.threads import algebra_threads
 from vlm.lattice.lattice import Lattice
 from vlm.lattice.spacing import Floats
 
@@ -112,7 +113,8 @@ def factorised(matrix: Floats) -> tuple[Solver, float]:
     if not np.isfinite(norm):
         raise ComputationFailed("the influence matrix holds values that are not finite")
     # A C-ordered matrix is its transpose in Fortran order: factor that, and solve transposed.
-    lu, pivots, info = lapack.dgetrf(matrix.T, overwrite_a=True)
+    with algebra_threads(len(matrix)):
+        lu, pivots, info = lapack.dgetrf(matrix.T, overwrite_a=True)
     if info > 0:
         raise ComputationFailed(
             "the influence matrix is singular: two surfaces coincide or a panel has no area"

@@ -6,9 +6,8 @@ from functools import cached_property
 
 import numpy as np
 
-from vlm.flow.influence import CRAFT_AXIS
-from vlm.flow.onset import column_count
 from vlm.flow.solve import UnitFlows, unit_flows
+from vlm.flow.threads import algebra_threads
 from vlm.lattice.lattice import Lattice
 from vlm.lattice.reference import ReferenceFrame
 from vlm.lattice.spacing import Floats
@@ -16,8 +15,6 @@ from vlm.loads.farfield import WakeTrace, drag_tables, strip_circulation, wake_t
 from vlm.loads.folding import wake_motion
 from vlm.loads.state import FlightState
 from vlm.loads.surface import SurfaceTables, surface_tables
-
-WAKE_TURNS = ("alpha", "beta")
 
 
 @dataclass(frozen=True)
@@ -83,8 +80,9 @@ def craft_loads(lattice: Lattice, *, fold_rates: bool = True, use_mirror: bool =
     ------
     ComputationFailed : the matrix is singular or does not fit into memory
     """
-    flows = unit_flows(lattice, use_mirror=use_mirror)
-    return _loads_of(flows, surface_tables(flows, fold_rates=fold_rates), follows=False)
+    with algebra_threads():
+        flows = unit_flows(lattice, use_mirror=use_mirror)
+        return _loads_of(flows, surface_tables(flows, fold_rates=fold_rates), follows=False)
 
 
 def craft_loads_in_stream(
@@ -95,15 +93,15 @@ def craft_loads_in_stream(
     Only that state may be asked of the result; the derivatives with angle of attack and
     sideslip hold the turn of the wake.
     """
-    direction = state.wind()
-    flows = unit_flows(lattice, direction=direction, use_mirror=False)
-    columns = column_count(lattice)
+    direction = np.array(state.wind())
     turns = {
-        "alpha": wake_motion(lattice, state.alpha_rate(columns)[:3]),
-        "beta": wake_motion(lattice, state.beta_rate(columns)[:3]),
+        "alpha": wake_motion(lattice, state.alpha_rate(3)),
+        "beta": wake_motion(lattice, state.beta_rate(3)),
     }
-    tables = surface_tables(flows, fold_rates=fold_rates, further_motions=turns)
-    return _loads_of(flows, tables, follows=True)
+    with algebra_threads():
+        flows = unit_flows(lattice, direction=direction, use_mirror=False)
+        tables = surface_tables(flows, fold_rates=fold_rates, further_motions=turns)
+        return _loads_of(flows, tables, follows=True)
 
 
 def _loads_of(flows: UnitFlows, tables: SurfaceTables, *, follows: bool) -> CraftLoads:
@@ -119,5 +117,3 @@ def _loads_of(flows: UnitFlows, tables: SurfaceTables, *, follows: bool) -> Craf
         wake_follows_stream=follows,
     )
 
-
-__all__ = ["CRAFT_AXIS", "CraftLoads", "craft_loads", "craft_loads_in_stream"]

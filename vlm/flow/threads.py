@@ -1,0 +1,31 @@
+"""How many threads the linear algebra takes.
+
+The kernel and LAPACK keep thread pools of their own. A pool that has just worked spins for some
+milliseconds on a processor the other pool wants, which costs more than threads win on small
+matrices. So the linear algebra runs on one thread, except where a matrix is large.
+"""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from functools import cache
+
+from threadpoolctl import ThreadpoolController
+
+LARGE_MATRIX = 1000
+
+
+@cache
+def _controller() -> tuple[ThreadpoolController, int]:
+    """The controller, and the threads the process was started with."""
+    controller = ThreadpoolController()
+    counts = [library.num_threads for library in controller.lib_controllers]
+    return controller, max(counts, default=1)
+
+
+@contextmanager
+def algebra_threads(size: int = 0) -> Iterator[None]:
+    """Threads of BLAS and LAPACK inside the block: all for a large matrix, else one."""
+    controller, all_threads = _controller()
+    limit = all_threads if size >= LARGE_MATRIX else 1
+    with controller.limit(limits=limit, user_api="blas"):
+        yield
