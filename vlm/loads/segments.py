@@ -8,6 +8,7 @@ It is bilinear in the unit flows: strength from one, velocity from the other. Al
 are for unit density.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -60,6 +61,17 @@ def segment_strengths(patch: Patch, circulation: Floats) -> Floats:
     return np.concatenate([bound.reshape(-1, columns), chordwise.reshape(-1, columns)])
 
 
+def crossed(velocity: Floats, vectors: Floats) -> Floats:
+    """velocity x vectors, shape (s, 3, columns), for vectors of shape (s, 3)."""
+    x, y, z = velocity[:, 0], velocity[:, 1], velocity[:, 2]
+    a, b, c = vectors[:, 0, None], vectors[:, 1, None], vectors[:, 2, None]
+    result = np.empty_like(velocity)
+    np.subtract(y * c, z * b, out=result[:, 0])
+    np.subtract(z * a, x * c, out=result[:, 1])
+    np.subtract(x * b, y * a, out=result[:, 2])
+    return result
+
+
 def wrench_density(velocity: Floats, vectors: Floats, arms: Floats) -> Floats:
     """Force and moment per unit of strength and density.
 
@@ -72,9 +84,8 @@ def wrench_density(velocity: Floats, vectors: Floats, arms: Floats) -> Floats:
     -------
     shape (s, 6, columns): V x l, then arm x (V x l)
     """
-    force = np.cross(velocity, vectors[:, :, None], axis=1)
-    moment = np.cross(arms[:, :, None], force, axis=1)
-    return np.concatenate([force, moment], axis=1)
+    force = crossed(velocity, vectors)
+    return np.concatenate([force, -crossed(force, arms)], axis=1)
 
 
 def wrench_table(strength: Floats, density: Floats) -> Floats:
@@ -91,3 +102,48 @@ def wrench_table(strength: Floats, density: Floats) -> Floats:
     """
     flat = strength.T @ density.reshape(len(density), -1)
     return np.asarray(flat.reshape(strength.shape[1], 6, -1).transpose(0, 2, 1))
+
+
+@dataclass(frozen=True)
+class Change:
+    """How a patch's strengths, velocities and segments change with one parameter.
+
+    Attributes
+    ----------
+    strength : shape (s, a), rate of the strengths
+    velocity : shape (s, 3, b), rate of the whole velocity at the segments
+    moved : shape (s, 3), rate of the segments' places, or None where the patch rests [m]
+    turned : shape (s, 3), rate of the segments' vectors, or None [m]
+    """
+
+    strength: Floats
+    velocity: Floats
+    moved: Floats | None = None
+    turned: Floats | None = None
+
+
+def wrench_tables(
+    strength: Floats, velocity: Floats, segments: Segments, arms: Floats, changes: Sequence[Change]
+) -> tuple[Floats, list[Floats]]:
+    """A patch's wrench table and its rates with parameters: the product rule on equation (5).
+
+    Parameters
+    ----------
+    strength : shape (s, a)
+    velocity : shape (s, 3, b), onset included
+    arms : shape (s, 3), from the moment point to the segments [m]
+
+    Returns
+    -------
+    the table, shape (a, b, 6), and one such rate for each change
+    """
+    density = wrench_density(velocity, segments.vectors, arms)
+    rates = []
+    for change in changes:
+        total = wrench_table(change.strength, density)
+        shift = wrench_density(change.velocity, segments.vectors, arms)
+        if change.moved is not None and change.turned is not None:
+            shift += wrench_density(velocity, change.turned, arms)
+            shift[:, 3:] -= crossed(density[:, :3], change.moved)
+        rates.append(total + wrench_table(strength, shift))
+    return wrench_table(strength, density), rates

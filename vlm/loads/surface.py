@@ -20,7 +20,13 @@ from vlm.loads.kinks import (
     bends_of,
     bound_strengths,
 )
-from vlm.loads.segments import segment_strengths, surface_segments, wrench_density, wrench_table
+from vlm.loads.segments import (
+    Change,
+    crossed,
+    segment_strengths,
+    surface_segments,
+    wrench_tables,
+)
 
 SIDES = ("right", "left")
 WRENCH_SIGN = np.array([1.0, -1.0, 1.0, -1.0, 1.0, -1.0])
@@ -82,17 +88,20 @@ def surface_tables(
         )
         own_bends = [bend for bend in bends if bend.target == index]
         softening = _softening(lattice, own_bends, stacked)
-        work = _PatchWork(flows, index, velocity[:, :, :columns], softening[:, :, :columns])
-        wrench.append(work.wrench())
-        velocity[: len(softening)] += softening
+        velocity_of = _split(velocity, softening, columns)
+        work = _PatchWork(flows, index, velocity[:, :, :columns])
+        rings = lattice.panels_of(index)
+        changed = []
         for i, (side, motion) in enumerate(motions.items()):
-            first = columns * (i + 1)
-            induced = velocity[:, :, first : first + columns]
-            own = changes[side][lattice.panels_of(index)]
-            induced[: len(softening)] += _softening_rate(
+            rate = velocity_of[i + 1]
+            rate[: len(softening)] += _softening_rate(
                 lattice, own_bends, motion, flows.circulation
             )
-            rates[side].append(work.wrench_rate(motion, own, induced))
+            changed.append(work.change(motion, changes[side][rings], rate))
+        table, table_rates = work.tables(velocity_of[0], changed)
+        wrench.append(table)
+        for side, rate in zip(motions, table_rates, strict=True):
+            rates[side].append(rate)
     if flows.mirrored:
         return _completed(lattice, np.array(wrench), rates, changes)
     return SurfaceTables(
@@ -149,47 +158,49 @@ def _softening_rate(
     return total
 
 
+def _split(velocity: Floats, softening: Floats, columns: int) -> list[Floats]:
+    """Cut stacked velocities into blocks of unit flows, the softening of bends added."""
+    total = velocity.copy()
+    total[: len(softening)] += softening
+    return [total[:, :, i : i + columns] for i in range(0, total.shape[2], columns)]
+
+
 class _PatchWork:
     """What the tables of one patch need, worked out once."""
 
-    def __init__(
-        self, flows: UnitFlows, index: int, induced: Floats, softening: Floats
-    ) -> None:
+    def __init__(self, flows: UnitFlows, index: int, induced: Floats) -> None:
         lattice = flows.lattice
         self.flows = flows
         self.patch: Patch = lattice.patches[index]
         self.segments = surface_segments(self.patch)
         self.arms = self.segments.points - lattice.reference.moment_point
-        self.strength = segment_strengths(
-            self.patch, flows.circulation[lattice.panels_of(index)]
-        )
-        self.induced = induced.copy()
-        self.velocity = induced + onset_velocities(lattice, self.patch, self.segments.points)
-        self.velocity[: len(softening)] += softening
-        self.density = wrench_density(self.velocity, self.segments.vectors, self.arms)
+        self.strength = segment_strengths(self.patch, flows.circulation[lattice.panels_of(index)])
+        self.induced = induced
 
-    def wrench(self) -> Floats:
-        return wrench_table(self.strength, self.density)
-
-    def wrench_rate(self, motion: Motion, circulation: Floats, induced: Floats) -> Floats:
-        """Product rule on equation (5); ``induced`` is the velocity of the changed rings."""
+    def change(self, motion: Motion, circulation: Floats, induced: Floats) -> Change:
+        """Changes with one motion; ``induced`` is the velocity of the changed rings."""
         lattice, body = self.flows.lattice, self.patch.body
-        points, vectors = self.segments.points, self.segments.vectors
+        points = self.segments.points
         rate = induced + onset_rates(lattice, motion, self.patch, points)
-        rate = rate + relative_rates(
+        rate += relative_rates(
             lattice, motion, body, points, self.flows.circulation, self.flows.direction
         )
-        table = wrench_table(segment_strengths(self.patch, circulation), self.density)
-        if body in motion.spins:
-            spin = motion.spin(body)
-            rate += np.cross(spin[None, :, None], self.induced, axis=1)
-            turned = np.cross(spin, vectors)
-            moved = motion.displacement(body, points)
-            change = wrench_density(self.velocity, turned, self.arms)
-            force = self.density[:, :3]
-            change[:, 3:] += np.cross(moved[:, :, None], force, axis=1)
-            table += wrench_table(self.strength, change)
-        return table + wrench_table(self.strength, wrench_density(rate, vectors, self.arms))
+        strength = segment_strengths(self.patch, circulation)
+        if body not in motion.spins:
+            return Change(strength, rate)
+        spin = motion.spin(body)
+        rate -= crossed(self.induced, np.broadcast_to(spin, points.shape))
+        return Change(
+            strength,
+            rate,
+            moved=motion.displacement(body, points),
+            turned=np.cross(spin, self.segments.vectors),
+        )
+
+    def tables(self, induced: Floats, changes: list[Change]) -> tuple[Floats, list[Floats]]:
+        """The wrench table and its rates; ``induced`` with the softening of bends."""
+        onset = onset_velocities(self.flows.lattice, self.patch, self.segments.points)
+        return wrench_tables(self.strength, induced + onset, self.segments, self.arms, changes)
 
 
 def _completed(
