@@ -8,7 +8,17 @@ from collections.abc import Mapping
 
 import pytest
 
-HEAVY = set("distributed h5py matplotlib numba pandas pyvista scipy vtk xarray".split())
+HEAVY = {
+    "distributed",
+    "h5py",
+    "matplotlib",
+    "numba",
+    "pandas",
+    "pyvista",
+    "scipy",
+    "vtk",
+    "xarray",
+}
 
 PROBE = """
 import json, os, sys, warnings
