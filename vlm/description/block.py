@@ -1,0 +1,20 @@
+"""What every block of the input file has in common, and the kinds of numbers in it."""
+
+from typing import Annotated
+
+from pydantic import BaseModel, ConfigDict, Field
+
+
+class Block(BaseModel):
+    """A table of the file: frozen, without other keys, each key described by its docstring."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", use_attribute_docstrings=True)
+
+
+Number = Annotated[float, Field(allow_inf_nan=False)]
+Length = Annotated[float, Field(gt=0.0, allow_inf_nan=False)]
+Area = Annotated[float, Field(gt=0.0, allow_inf_nan=False)]
+SweepAngle = Annotated[float, Field(ge=-85.0, le=85.0, allow_inf_nan=False)]
+TwistAngle = Annotated[float, Field(ge=-90.0, le=90.0, allow_inf_nan=False)]
+FoldAngle = Annotated[float, Field(gt=-180.0, lt=180.0, allow_inf_nan=False)]
+Point = tuple[Number, Number, Number]
