@@ -58,9 +58,17 @@ def _sine_and_versine(angle_rad: float) -> tuple[float, float]:
 
 
 def wind_direction(alpha_rad: ArrayLike, beta_rad: ArrayLike) -> Floats:
-    """Unit vector of the flow past the craft, geometry axes, shape (..., 3) [1].
+    """Unit vector of the flow past the craft, geometry axes.
 
     (cos a cos b, -sin b, sin a cos b): the wind of positive sideslip comes from starboard.
+
+    Parameters
+    ----------
+    alpha_rad, beta_rad : angle of attack and sideslip, numbers or arrays of equal shape [rad]
+
+    Returns
+    -------
+    Shape (..., 3), the angles' shape in front [1].
     """
     ca, sa = np.cos(alpha_rad), np.sin(alpha_rad)
     cb, sb = np.cos(beta_rad), np.sin(beta_rad)

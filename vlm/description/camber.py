@@ -83,7 +83,7 @@ def camber_of(spec: str, folder: Path | None = None) -> CamberLine:
 
 def _rows(path: Path) -> list[tuple[int, float, float]]:
     """Line number, x/c and z/c of every row; a heading and lines that start with # are left out."""
-    rows = []
+    rows: list[tuple[int, float, float]] = []
     lines = read_text(path).splitlines()
     for number, cells in enumerate(csv.reader(lines), start=1):
         values = [cell.strip() for cell in cells]
