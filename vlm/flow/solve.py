@@ -8,7 +8,7 @@ unit flow q, and Gamma_q the rings' circulation,
 Every flight state is a sum of the unit flows, so one factorisation serves them all.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,7 +16,7 @@ from scipy.linalg import lapack
 
 from vlm.errors import ComputationFailed
 from vlm.flow.influence import CRAFT_AXIS, influence_matrix, mirrored_halves
-from vlm.flow.onset import FIRST_TIP, column_count, onset_velocities
+from vlm.flow.onset import FIRST_TIP, onset_velocities
 from vlm.flow.threads import algebra_threads
 from vlm.lattice.lattice import Lattice
 from vlm.lattice.spacing import Floats
@@ -86,19 +86,24 @@ def mirror_applies(lattice: Lattice, direction: Floats = CRAFT_AXIS) -> bool:
     return lattice.is_mirror_symmetric and centred and float(direction[1]) == 0.0
 
 
-def mirror_parities(lattice: Lattice) -> tuple[Floats, list[int]]:
+def mirror_parities(bodies: Sequence[str]) -> tuple[Floats, list[int]]:
     """Sign of each unit flow under reflection, and the column that takes its place.
 
     Reflected, a column q of the starboard side gives ``sign[q]`` times column ``twin[q]`` of
     the port side: tips trade places, sideways motions change sign.
+
+    Parameters
+    ----------
+    bodies : names of the tips, in the order of their columns
     """
-    sign = np.ones(column_count(lattice))
+    names = list(bodies)
+    sign = np.ones(FIRST_TIP + len(names))
     sign[[1, 3, 5]] = -1.0
     twin = list(range(FIRST_TIP))
-    for body in lattice.bodies:
+    for body in names:
         wing, side = body.split("_")
         other = f"{wing}_{'left' if side == 'right' else 'right'}"
-        twin.append(FIRST_TIP + lattice.bodies.index(other))
+        twin.append(FIRST_TIP + names.index(other))
     return sign, twin
 
 

@@ -317,3 +317,16 @@ def _point_segment(p: Floats, a: Floats, b: Floats) -> Floats:
     length = np.sum(step * step, axis=-1)
     t = np.clip(np.sum((p - a) * step, axis=-1) / np.where(length > 0.0, length, 1.0), 0.0, 1.0)
     return np.asarray(np.linalg.norm(p - a - t[..., None] * step, axis=-1))
+
+
+def tips_apart(patches: tuple[Patch, ...]) -> bool:
+    """Whether the boxes around port and starboard tips stay clear of each other."""
+    tips = [patch for patch in patches if patch.part == "tip"]
+    for one in tips:
+        for two in tips:
+            if one.side == "right" and two.side == "left":
+                low, high = one.nodes.reshape(-1, 3), two.nodes.reshape(-1, 3)
+                gap = np.maximum(low.min(0) - high.max(0), high.min(0) - low.max(0)).max()
+                if gap <= CONTACT * float(one.chord.max()):
+                    return False
+    return True

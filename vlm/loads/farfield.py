@@ -18,6 +18,7 @@ A closed loop leaves a constant circulation around it free; the solution of leas
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from vlm.flow.solve import UnitFlows
 from vlm.lattice.lattice import Lattice
@@ -35,41 +36,41 @@ class WakeTrace:
     matrix : shape (strips, strips), K of equation (7) [1]
     across : shape (strips, 3), d x t_j in geometry axes [m]
     patch_of_strip : shape (strips,), index of the strip's patch
+    has_loop : whether a tip is joined, so that the trace may close on itself
     """
 
     matrix: Floats
     across: Floats
-    patch_of_strip: np.ndarray
+    patch_of_strip: NDArray[np.intp]
+    has_loop: bool
 
     def best_efficiency(self, span: float) -> float:
         """Span efficiency of the best loading of this trace, on ``span`` [m], equation (8)."""
         share = self.across[:, 2]
-        best, *_ = np.linalg.lstsq(self.matrix, share, rcond=FREE_LOOP)
+        if self.has_loop:
+            best, *_ = np.linalg.lstsq(self.matrix, share, rcond=FREE_LOOP)
+        else:
+            best = np.linalg.solve(self.matrix, share)
         return float(2.0 * share @ best / (np.pi * span**2))
 
 
 def wake_trace(lattice: Lattice, direction: Floats) -> WakeTrace:
     """Trace of a lattice's wake whose legs run along ``direction`` (unit vector)."""
-    edges, strengths, stations, across, owner = [], [], [], [], []
-    offset, total = 0, sum(patch.strips for patch in lattice.patches)
-    for index, patch in enumerate(lattice.patches):
-        trailing = patch.nodes[-1]
-        rows = np.zeros((patch.strips + 1, total))
-        for strip in range(patch.strips):
-            rows[strip, offset + strip] -= patch.sense
-            rows[strip + 1, offset + strip] += patch.sense
-        edges.append(trailing)
-        strengths.append(rows)
-        stations.append(patch.trailing_stations())
-        across.append(np.cross(direction, patch.sense * np.diff(trailing, axis=0)))
-        owner.append(np.full(patch.strips, index))
-        offset += patch.strips
-    velocity = _plane_velocities(np.concatenate(stations), np.concatenate(edges), direction)
-    normal = np.einsum("jec,jc->je", velocity, np.concatenate(across))
+    sense = np.array([patch.sense for patch in lattice.patches])
+    counts = [patch.strips for patch in lattice.patches]
+    owner = np.repeat(np.arange(len(counts)), counts)
+    edges = np.concatenate([patch.nodes[-1] for patch in lattice.patches])
+    stations = np.concatenate([patch.trailing_stations() for patch in lattice.patches])
+    traces = np.concatenate([np.diff(patch.nodes[-1], axis=0) for patch in lattice.patches])
+    across = np.cross(direction, sense[owner, None] * traces)
+    velocity = _plane_velocities(stations, edges, direction)
+    normal = np.einsum("jec,jc->je", velocity, across)
+    inner = np.arange(len(owner)) + owner
     return WakeTrace(
-        matrix=-0.5 * normal @ np.concatenate(strengths),
-        across=np.concatenate(across),
-        patch_of_strip=np.concatenate(owner),
+        matrix=-0.5 * sense[owner] * (normal[:, inner + 1] - normal[:, inner]),
+        across=across,
+        patch_of_strip=owner,
+        has_loop=lattice.is_joined,
     )
 
 

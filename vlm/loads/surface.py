@@ -122,7 +122,7 @@ def _circulation_rates(flows: UnitFlows, motions: Mapping[str, Motion]) -> dict[
 
 def _reflected_columns(lattice: Lattice, circulation: Floats) -> Floats:
     """Circulations of the mirror image of a flow, in this lattice's panel order."""
-    sign, twin = mirror_parities(lattice)
+    sign, twin = mirror_parities(lattice.bodies)
     half = lattice.panels // 2
     swapped = np.concatenate([circulation[half:], circulation[:half]])
     return np.asarray(sign * swapped[:, twin])
@@ -222,6 +222,6 @@ def _completed(
 
 
 def _reflected_tables(lattice: Lattice, tables: Floats) -> Floats:
-    sign, twin = mirror_parities(lattice)
+    sign, twin = mirror_parities(lattice.bodies)
     swapped = tables[:, twin][:, :, twin]
     return np.asarray(swapped * sign[:, None, None] * sign[:, None] * WRENCH_SIGN)

@@ -1,0 +1,109 @@
+"""Doubts about a lattice, found before it is solved."""
+
+import numpy as np
+
+from vlm.findings import Finding
+from vlm.lattice.contact import leading_points, point_triangle_distances
+from vlm.lattice.lattice import Lattice
+from vlm.lattice.patches import Patch
+from vlm.lattice.spacing import Floats, chord_rows, row_extents
+
+SLENDER_LIMIT = 60.0
+LEG_SHARE = 0.1
+
+
+def lattice_doubts(lattice: Lattice) -> list[Finding]:
+    """Panels too slender, surfaces nearer than a panel is wide, legs through control points."""
+    checks = (_slender(lattice), _near_surfaces(lattice), _near_legs(lattice), _unmatched(lattice))
+    return [finding for finding in checks if finding is not None]
+
+
+def _slender(lattice: Lattice) -> Finding | None:
+    extent = row_extents(lattice.grid.rows, lattice.grid.chord_law)
+    worst = 0.0
+    for patch in lattice.patches:
+        inner = patch.chord > 0.05 * patch.chord.max()
+        shape = patch.width[inner] / (patch.chord[inner] * extent.max())
+        worst = max(worst, float(shape.max()))
+    if worst <= SLENDER_LIMIT:
+        return None
+    return Finding(
+        "slender_panels", "panels wider than long", worst, SLENDER_LIMIT, "1", "common practice",
+        "take more strips or fewer rows",
+    )  # fmt: skip
+
+
+def _near_surfaces(lattice: Lattice) -> Finding | None:
+    """The least gap, in panel widths, between a tip and a surface it is not joined to."""
+    first = float(chord_rows(lattice.grid.rows, lattice.grid.chord_law)[0][0])
+    joined = {joint.tip for joint in lattice.joints if joint.closed}
+    worst = np.inf
+    for patch in lattice.patches:
+        if patch.part != "tip" or patch.body in joined:
+            continue
+        for other in lattice.patches:
+            if other.wing == patch.wing and other.side == patch.side:
+                continue
+            worst = min(worst, _gap_in_widths(patch, other, first))
+    if worst >= 1.0:
+        return None
+    return Finding(
+        "near_surfaces", "a tip nearer to another surface than a panel is wide (gap over width)",
+        worst, 1.0, "1", "gaps below a panel's width are not resolved (docs, theory)",
+        "take more strips, or close the gap so that the ends are joined",
+    )  # fmt: skip
+
+
+def _gap_in_widths(patch: Patch, other: Patch, first: float) -> float:
+    ends = np.stack([leading_points(patch, np.array([-1]), first)[0], patch.nodes[-1, -1]])
+    columns = np.arange(other.strips + 1)
+    lead, trail = leading_points(other, columns, first), other.nodes[-1]
+    faces = np.concatenate(
+        [
+            np.stack([lead[:-1], lead[1:], trail[:-1]], axis=1),
+            np.stack([lead[1:], trail[1:], trail[:-1]], axis=1),
+        ]
+    )
+    points = ends[0] + np.linspace(0.0, 1.0, 5)[:, None] * (ends[1] - ends[0])
+    distance = point_triangle_distances(points, faces)
+    width = np.minimum(np.tile(other.width, 2), patch.width[-1])
+    return float((distance / width).min())
+
+
+def _near_legs(lattice: Lattice) -> Finding | None:
+    """Trailing legs that pass control points of a surface behind them."""
+    worst = np.inf
+    for source in lattice.patches:
+        trailing = source.nodes[-1]
+        for target in lattice.patches:
+            if target.wing == source.wing:
+                continue
+            worst = min(worst, _leg_clearance(trailing, target))
+    if worst >= LEG_SHARE:
+        return None
+    return Finding(
+        "leg_near_control_point",
+        "a trailing leg passes a control point of another surface (distance over strip width)",
+        worst, LEG_SHARE, "1", "common practice",
+        "change stagger, gap or the number of strips a little",
+    )  # fmt: skip
+
+
+def _leg_clearance(trailing: Floats, target: Patch) -> float:
+    controls = target.controls.reshape(-1, 3)
+    width = np.tile(target.width, target.rows)
+    apart = controls[:, None, :] - trailing[None, :, :]
+    behind = apart[..., 0] > 0.0
+    distance = np.hypot(apart[..., 1], apart[..., 2]) / width[:, None]
+    return float(np.where(behind, distance, np.inf).min())
+
+
+def _unmatched(lattice: Lattice) -> Finding | None:
+    loose = [joint for joint in lattice.joints if joint.closed and not joint.matched]
+    if not loose:
+        return None
+    return Finding(
+        "unmatched_joint", "a tip joined to an end of another chord or stagger (rows do not meet)",
+        float(len(loose)), 0.0, "1", "rows that do not meet leave an error of about log(strips)/rows"
+        " in forces at the corner (docs, theory)", "take more rows; trust the error estimate",
+    )  # fmt: skip

@@ -1,0 +1,351 @@
+"""Many folds of one craft: block elimination on the fixed wings, tables made once an angle.
+
+The fixed wings F are factorised once. With X = A_FF^-1 A_FR and Y = A_FF^-1 b_F, the unknowns of
+a fold are the tips' alone,
+
+    (A_RR - A_RF X) Gamma_R = b_R - A_RF Y,   Gamma_F = Y - X Gamma_R                 (13)
+
+for the tips R of both sides together. What belongs to one side's angle is made once and mirrored
+for the other side (:mod:`vlm.loads.tip_tables`); only the tables between port and starboard tips
+belong to a pair of angles. Results equal those of the plain solve to rounding.
+"""
+
+from collections import OrderedDict
+from collections.abc import Callable
+from types import MappingProxyType
+
+import numpy as np
+
+from vlm.description.folds import FoldAngles
+from vlm.description.models import Biplane
+from vlm.errors import InputRefused
+from vlm.flow.influence import CRAFT_AXIS
+from vlm.flow.solve import factorised, mirror_applies, mirror_parities
+from vlm.flow.tables import times
+from vlm.flow.threads import algebra_threads
+from vlm.lattice.cellule import Cellule, Grid, build_cellule
+from vlm.lattice.contact import tips_apart
+from vlm.lattice.lattice import Lattice, build_lattice, folded
+from vlm.lattice.spacing import Floats
+from vlm.loads.craft_loads import CraftLoads, craft_loads
+from vlm.loads.farfield import bound_totals, drag_tables, wake_trace
+from vlm.loads.segments import Change, segment_strengths, wrench_tables
+from vlm.loads.surface import WRENCH_SIGN, SurfaceTables
+from vlm.loads.tip_tables import (
+    CrossTables,
+    FixedTables,
+    Group,
+    TipTables,
+    cross_tables,
+    fixed_tables,
+    reflected,
+    swapped,
+    tip_tables,
+)
+
+DEFAULT_BUDGET = 2 * 2**30
+
+
+class FoldEngine:
+    """Loads of one craft at any fold, with everything kept that a fold does not change.
+
+    Parameters
+    ----------
+    craft : the description
+    grid : rows, strips and spacing laws
+    fold_rates : whether loads come with their rates with fold
+    budget : bytes that tables of tip angles may take; the oldest are dropped beyond it
+    """
+
+    def __init__(
+        self,
+        craft: Biplane,
+        grid: Grid | None = None,
+        *,
+        fold_rates: bool = True,
+        budget: int = DEFAULT_BUDGET,
+    ) -> None:
+        self.craft = craft
+        self.grid = grid or Grid()
+        self.fold_rates = fold_rates
+        self.cellule: Cellule = build_cellule(craft, self.grid)
+        self._budget = budget
+        self._fixed: FixedTables | None = None
+        self._tips: OrderedDict[float, TipTables] = OrderedDict()
+        self._crossed: OrderedDict[tuple[float, float], CrossTables] = OrderedDict()
+
+    def loads(self, folds: FoldAngles) -> CraftLoads:
+        """Loads at one fold setting.
+
+        Raises
+        ------
+        InputRefused : the fold is beyond its limits, or surfaces cross
+        ComputationFailed : the system is singular
+        """
+        if not self.cellule.hinges:
+            return craft_loads(build_lattice(self.craft, folds, self.grid))
+        port, starboard = self._tips_at(folds.left_deg), self._tips_at(folds.right_deg)
+        if port is None or starboard is None:
+            return craft_loads(
+                build_lattice(self.craft, folds, self.grid), fold_rates=self.fold_rates
+            )
+        lattice = _combined(port.lattice, starboard.lattice, folds)
+        if not folds.is_symmetric and not tips_apart(lattice.patches):
+            folded(self.cellule, self.craft, folds)
+        with algebra_threads():
+            return _Pair(self, lattice, port, starboard).loads()
+
+    def _tips_at(self, angle: float) -> TipTables | None:
+        """Tables of the tips at one angle; None where the engine does not apply."""
+        if angle in self._tips:
+            self._tips.move_to_end(angle)
+            return self._tips[angle]
+        lattice = self._symmetric_lattice(angle)
+        if lattice is None or lattice.joints or not mirror_applies(lattice):
+            return None
+        with algebra_threads():
+            if self._fixed is None:
+                self._fixed = fixed_tables(lattice)
+            tables = tip_tables(lattice, self._fixed, rates=self.fold_rates)
+        while self._tips and (len(self._tips) + 1) * tables.bytes > self._budget:
+            self._tips.popitem(last=False)
+        self._tips[angle] = tables
+        return tables
+
+    def _symmetric_lattice(self, angle: float) -> Lattice | None:
+        """The craft with both sides folded alike, or None where they would collide."""
+        try:
+            return folded(self.cellule, self.craft, FoldAngles.symmetric(angle))
+        except InputRefused:
+            return None
+
+    @property
+    def fixed(self) -> FixedTables:
+        """Tables of the fixed wings; there once any tip table is."""
+        assert self._fixed is not None
+        return self._fixed
+
+    def crossed(self, own: TipTables, other: TipTables) -> CrossTables:
+        """Tables between starboard tips at one angle and port tips at another."""
+        key = (own.angle, other.angle)
+        if key not in self._crossed:
+            while len(self._crossed) >= 2:
+                self._crossed.popitem(last=False)
+            self._crossed[key] = cross_tables(own, other, rates=self.fold_rates)
+        return self._crossed[key]
+
+
+def _combined(port: Lattice, starboard: Lattice, folds: FoldAngles) -> Lattice:
+    """The port side of one symmetric lattice with the starboard side of another."""
+    half = len(port.patches) // 2
+    angles = {
+        name: (port if name.endswith("left") else starboard).folds[name] for name in port.folds
+    }
+    return Lattice(
+        patches=starboard.patches[:half] + port.patches[half:],
+        hinges=port.hinges,
+        folds=MappingProxyType(angles),
+        fold_rates=port.fold_rates,
+        commanded=folds,
+        reference=port.reference,
+        grid=port.grid,
+    )
+
+
+class _Pair:
+    """One pair of angles. Port tips are treated as starboard tips of the mirrored craft.
+
+    Vectors: circulations of F (starboard then port panels), of R and of L, columns the unit
+    flows. ``mirror`` of a table of columns reflects what belongs to the port side.
+    """
+
+    def __init__(
+        self, engine: FoldEngine, lattice: Lattice, port: TipTables, starboard: TipTables
+    ) -> None:
+        self.engine, self.lattice = engine, lattice
+        self.fixed, self.port, self.starboard = engine.fixed, port, starboard
+        self.sign, self.twin = mirror_parities(lattice.bodies)
+        self.right_left = engine.crossed(starboard, port)
+        self.left_right = (
+            self.right_left if port is starboard else engine.crossed(port, starboard)
+        )
+        self.solve_tips, self.condition = self._tip_solver()
+
+    def _mirror(self, columns: Floats) -> Floats:
+        """Columns of the port side from those worked out for the mirrored craft."""
+        return np.asarray(self.sign * columns[..., self.twin])
+
+    def _tip_solver(self) -> tuple[Callable[[Floats, Floats], tuple[Floats, Floats]], float]:
+        """Solver of the tips' system (13), for right-hand sides of R and of L."""
+        right, left = self.starboard, self.port
+        upper = self.right_left.influence - right.from_fixed @ swapped(left.elimination)
+        if left is right:
+            even, odd = right.schur + upper, right.schur - upper
+            solve_even, first = factorised(even)
+            solve_odd, second = factorised(odd)
+
+            def solve_halves(a: Floats, b: Floats) -> tuple[Floats, Floats]:
+                total, apart = solve_even(0.5 * (a + b)), solve_odd(0.5 * (a - b))
+                return total + apart, total - apart
+
+            return solve_halves, max(first, second)
+        lower = self.left_right.influence - left.from_fixed @ swapped(right.elimination)
+        solve, condition = factorised(np.block([[right.schur, upper], [lower, left.schur]]))
+        count = len(right.schur)
+
+        def solve_both(a: Floats, b: Floats) -> tuple[Floats, Floats]:
+            both = solve(np.concatenate([a, b]))
+            return both[:count], both[count:]
+
+        return solve_both, condition
+
+    def _eliminated(
+        self, fixed: Floats, right: Floats, left: Floats
+    ) -> tuple[Floats, Floats, Floats]:
+        """Circulations from the fixed wings' own solution and right-hand sides of the tips."""
+        r, l = self.solve_tips(  # noqa: E741
+            right - self.starboard.from_fixed @ fixed, left - self.port.from_fixed @ swapped(fixed)
+        )
+        f = fixed - self.starboard.elimination @ r - swapped(self.port.elimination @ l)
+        return f, r, l
+
+    def loads(self) -> CraftLoads:
+        """Loads of the pair."""
+        base = self._eliminated(
+            self.fixed.base, self.starboard.right_side, self._mirror(self.port.right_side)
+        )
+        shifts = self._shifts(*base) if self.engine.fold_rates else {}
+        wrench, rates = self._wrenches(base, shifts)
+        circulation = self._ordered(*base)
+        trace = wake_trace(self.lattice, CRAFT_AXIS)
+        return CraftLoads(
+            lattice=self.lattice,
+            circulation=circulation,
+            surface=SurfaceTables(
+                wrench, rates, {side: self._ordered(*shift) for side, shift in shifts.items()}
+            ),
+            wake=trace,
+            drag=drag_tables(self.lattice, trace, bound_totals(self.lattice, circulation)),
+            direction=CRAFT_AXIS,
+            condition=max(self.condition, self.fixed.condition),
+        )
+
+    def _ordered(self, f: Floats, r: Floats, l: Floats) -> Floats:  # noqa: E741
+        half = len(f) // 2
+        return np.concatenate([f[:half], r, f[half:], l])
+
+    def _shifts(self, f: Floats, r: Floats, l: Floats):  # type: ignore[no-untyped-def]  # noqa: E741
+        """Rates of the circulations with each side's fold, equation (6) by blocks."""
+        right, left = self.starboard, self.port
+        on_right = right.own_rate @ r + right.from_fixed_rate @ f + right.onset_rate
+        on_right += self.right_left.own_turns @ l
+        starboard = self._eliminated(
+            -self.fixed.solver(right.on_fixed_rate @ r),
+            -on_right,
+            -(self.left_right.other_turns @ r),
+        )
+        on_left = left.own_rate @ l + left.from_fixed_rate @ swapped(f)
+        on_left += self._mirror(left.onset_rate) + self.left_right.own_turns @ r
+        port = self._eliminated(
+            -self.fixed.solver(swapped(left.on_fixed_rate @ l)),
+            -(self.right_left.other_turns @ l),
+            -on_left,
+        )
+        return {"right": starboard, "left": port}
+
+    def _wrenches(self, base, shifts):  # type: ignore[no-untyped-def]
+        """Wrench tables of every patch and their rates, in the lattice's order."""
+        columns = base[0].shape[1]
+        stacked = [np.concatenate([base[i], *(s[i] for s in shifts.values())], 1) for i in range(3)]
+        f, r, l = stacked  # noqa: E741
+        right, left, fixed = self.starboard, self.port, self.fixed
+        half = len(fixed.group.points) // 2
+        on_right, on_left = times(right.on_fixed_velocity, r), times(left.on_fixed_velocity, l)
+        near = times(fixed.velocity, f) + on_right[:half] + reflected(on_left[half:])
+        far = reflected(times(fixed.velocity, swapped(f)) + on_left[:half]) + on_right[half:]
+        turned_right = times(right.from_fixed_velocity, f) + times(right.own_velocity, r)
+        turned_right += times(self.right_left.velocity, l)
+        turned_left = times(left.from_fixed_velocity, swapped(f)) + times(left.own_velocity, l)
+        turned_left += times(self.left_right.velocity, r)
+        rates = self._velocity_rates(*base) if shifts else [None] * 3
+        parts = [
+            self._group_tables(fixed.group, np.concatenate([near, far]), f, rates[0], columns, 0),
+            self._group_tables(right.group, turned_right, r, rates[1], columns, 1),
+            self._group_tables(left.group, turned_left, l, rates[2], columns, -1),
+        ]
+        return self._arranged(parts)
+
+    def _velocity_rates(self, f: Floats, r: Floats, l: Floats):  # type: ignore[no-untyped-def]  # noqa: E741
+        """By group F, R, L: rates of velocity with the circulations held, right then left."""
+        right, left = self.starboard, self.port
+        half = len(self.fixed.group.points) // 2
+        from_left = times(left.on_fixed_velocity_rate, l)
+        on_fixed = (
+            times(right.on_fixed_velocity_rate, r),
+            reflected(np.concatenate([from_left[half:], from_left[:half]])),
+        )
+        own_right = times(right.from_fixed_velocity_rate, f) + times(right.own_velocity_rate, r)
+        own_right += times(self.right_left.own_velocity_rate, l)
+        own_left = times(left.from_fixed_velocity_rate, swapped(f))
+        own_left += times(left.own_velocity_rate, l)
+        own_left += times(self.left_right.own_velocity_rate, r)
+        return (
+            on_fixed,
+            (own_right, times(self.right_left.other_velocity_rate, l)),
+            (times(self.left_right.other_velocity_rate, r), own_left),
+        )
+
+    def _group_tables(self, group, velocity, strengths, rates, columns, side):  # type: ignore[no-untyped-def]
+        """Wrench tables of a group's patches; ``side`` is 0 fixed, 1 starboard, -1 port tips.
+
+        Port tips are worked out as starboard tips of the mirrored craft and reflected at the end.
+        """
+        tables, table_rates = [], []
+        onset = self._mirror(group.onset) if side < 0 else group.onset
+        names = ("right", "left") if rates[0] is not None and len(rates) == 2 else ()
+        for patch, points, rings in zip(group.patches, group.point_slices, group.ring_slices, strict=True):
+            whole = segment_strengths(patch, strengths[rings])
+            changes = []
+            for i, name in enumerate(names):
+                shift = slice(columns * (i + 1), columns * (i + 2))
+                moves = (side > 0 and name == "right") or (side < 0 and name == "left")
+                rate = velocity[points, :, shift] + rates[i][points]
+                if moves:
+                    own = group.onset_rate[points]
+                    rate = rate + (self._mirror(own) if side < 0 else own)
+                changes.append(
+                    Change(
+                        whole[:, shift],
+                        rate,
+                        group.moved[points] if moves else None,
+                        group.turned[points] if moves else None,
+                    )
+                )
+            table, own_rates = wrench_tables(
+                whole[:, :columns],
+                velocity[points, :, :columns] + onset[points],
+                group.segments_of(points),
+                group.arms[points],
+                changes,
+            )
+            flip = WRENCH_SIGN if side < 0 else 1.0
+            tables.append(table * flip)
+            table_rates.append([rate * flip for rate in own_rates])
+        return tables, table_rates
+
+    def _arranged(self, parts):  # type: ignore[no-untyped-def]
+        """Put the groups' tables in the lattice's patch order."""
+        (fixed, fixed_rates), (right, right_rates), (left, left_rates) = parts
+        half = len(fixed) // 2
+        wrench = np.array(fixed[:half] + right + fixed[half:] + left)
+        ordered = fixed_rates[:half] + right_rates + fixed_rates[half:] + left_rates
+        if not ordered[0]:
+            return wrench, {}
+        rates = {
+            side: np.array([patch_rates[i] for patch_rates in ordered])
+            for i, side in enumerate(("right", "left"))
+        }
+        return wrench, rates
+
+
+__all__ = ["FoldEngine", "Group"]

@@ -1,0 +1,390 @@
+"""Tables that belong to the fixed wings, to one tip angle, or to a pair of them."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+
+import numpy as np
+
+from vlm.flow.onset import onset_velocities
+from vlm.flow.solve import Solver, factorised
+from vlm.flow.tables import Targets, along, velocity_rate_table, velocity_table
+from vlm.lattice.lattice import Lattice
+from vlm.lattice.patches import MIRROR, Patch
+from vlm.lattice.spacing import Floats
+from vlm.loads.folding import Motion, fold_motion, onset_rates
+from vlm.loads.kinks import Bend, bend_influence, bend_influence_rate, bends_of
+from vlm.loads.segments import Segments, surface_segments
+
+
+def swapped(columns: Floats) -> Floats:
+    """Starboard and port halves of a table of the fixed wings exchanged."""
+    half = len(columns) // 2
+    return np.concatenate([columns[half:], columns[:half]])
+
+
+def reflected(velocity: Floats) -> Floats:
+    """Velocities (m, 3, columns) mirrored at the plane of symmetry."""
+    return velocity * MIRROR[:, None]
+
+
+@dataclass(frozen=True)
+class Group:
+    """Patches that move together, and their points.
+
+    Attributes
+    ----------
+    patches : in order
+    ring_slices, point_slices : where each patch's rings and segments stand
+    points, vectors, arms : shape (s, 3), all segments; arms from the moment point [m]
+    onset : shape (s, 3, columns), unit onset flows at the segments
+    moved, turned : shape (s, 3), rates of points and vectors with the commanded fold [m]
+    onset_rate : shape (s, 3, columns)
+    """
+
+    patches: tuple[Patch, ...]
+    ring_slices: tuple[slice, ...]
+    point_slices: tuple[slice, ...]
+    points: Floats
+    vectors: Floats
+    arms: Floats
+    onset: Floats
+    moved: Floats
+    turned: Floats
+    onset_rate: Floats
+
+    def segments_of(self, points: slice) -> Segments:
+        """The segments of one patch."""
+        return Segments(self.points[points], self.vectors[points])
+
+
+def group_of(lattice: Lattice, patches: Sequence[Patch], motion: Motion) -> Group:
+    """Gather patches with what their segments see of the unit flows."""
+    segments = [surface_segments(patch) for patch in patches]
+    points = [s.points for s in segments]
+    vectors = [s.vectors for s in segments]
+    pairs = list(zip(patches, points, strict=True))
+    turned = [np.cross(motion.spin(p.body), v) for p, v in zip(patches, vectors, strict=True)]
+    return Group(
+        patches=tuple(patches),
+        ring_slices=_slices([patch.panels for patch in patches]),
+        point_slices=_slices([len(p) for p in points]),
+        points=np.concatenate(points),
+        vectors=np.concatenate(vectors),
+        arms=np.concatenate(points) - lattice.reference.moment_point,
+        onset=np.concatenate([onset_velocities(lattice, p, x) for p, x in pairs]),
+        moved=np.concatenate([motion.displacement(p.body, x) for p, x in pairs]),
+        turned=np.concatenate(turned),
+        onset_rate=np.concatenate([onset_rates(lattice, motion, p, x) for p, x in pairs]),
+    )
+
+
+def _slices(counts: Sequence[int]) -> tuple[slice, ...]:
+    ends = np.cumsum([0, *counts])
+    return tuple(slice(int(a), int(b)) for a, b in zip(ends[:-1], ends[1:], strict=True))
+
+
+def _controls(patches: Sequence[Patch]) -> tuple[Floats, Floats]:
+    points = np.concatenate([patch.controls.reshape(-1, 3) for patch in patches])
+    normals = np.concatenate([patch.normals.reshape(-1, 3) for patch in patches])
+    return points, normals
+
+
+@dataclass(frozen=True)
+class FixedTables:
+    """What the fixed wings have to themselves.
+
+    Attributes
+    ----------
+    group : their patches, starboard then port
+    controls, normals : shape (n, 3)
+    solver : solves A_FF x = b
+    base : shape (n, columns), the fixed wings alone in the unit flows
+    velocity : shape (starboard segments, 3, n), from all fixed rings
+    condition : of A_FF
+    """
+
+    group: Group
+    controls: Floats
+    normals: Floats
+    solver: Solver
+    base: Floats
+    velocity: Floats
+    condition: float
+
+
+def fixed_tables(lattice: Lattice) -> FixedTables:
+    """Tables of the fixed wings of a mirror-symmetric lattice."""
+    patches = [patch for patch in lattice.patches if patch.part == "main"]
+    group = group_of(lattice, patches, Motion(spins={}, hinges=lattice.hinges))
+    controls, normals = _controls(patches)
+    half, count = len(group.points) // 2, len(controls)
+    influence = along(velocity_table(controls[: count // 2], patches), normals[: count // 2])
+    own, other = influence[:, : count // 2], influence[:, count // 2 :]
+    solve_even, first = factorised(own + other)
+    solve_odd, second = factorised(own - other)
+
+    def solver(right: Floats) -> Floats:
+        starboard, port = right[: count // 2], right[count // 2 :]
+        total = solve_even(0.5 * (starboard + port))
+        apart = solve_odd(0.5 * (starboard - port))
+        return np.concatenate([total + apart, total - apart])
+
+    velocity = velocity_table(group.points[:half], patches)
+    _add_bends(velocity, lattice, (group, group), None)
+    return FixedTables(
+        group=group,
+        controls=controls,
+        normals=normals,
+        solver=solver,
+        base=solver(-normal_onset_of(lattice, patches)),
+        velocity=velocity,
+        condition=max(first, second),
+    )
+
+
+def normal_onset_of(lattice: Lattice, patches: Sequence[Patch]) -> Floats:
+    """V_q . n at the control points of some patches, shape (panels, columns)."""
+    parts = []
+    for patch in patches:
+        onset = onset_velocities(lattice, patch, patch.controls.reshape(-1, 3))
+        parts.append(along(onset, patch.normals.reshape(-1, 3)))
+    return np.concatenate(parts)
+
+
+@dataclass(frozen=True)
+class TipTables:
+    """Starboard tips at one angle, with the fixed wings. Port tips are their mirror image.
+
+    Names: "from_fixed" acts on the tips, "on_fixed" comes from the tips, "own" stays among them;
+    "rate" is with the commanded fold. Influence tables are along the normals at control points,
+    velocity tables at segments.
+    """
+
+    angle: float
+    lattice: Lattice
+    group: Group
+    controls: Targets
+    normals: Floats
+    normal_rates: Floats
+    from_fixed: Floats
+    elimination: Floats
+    schur: Floats
+    right_side: Floats
+    on_fixed_velocity: Floats
+    from_fixed_velocity: Floats
+    own_velocity: Floats
+    from_fixed_rate: Floats
+    on_fixed_rate: Floats
+    own_rate: Floats
+    onset_rate: Floats
+    on_fixed_velocity_rate: Floats
+    from_fixed_velocity_rate: Floats
+    own_velocity_rate: Floats
+
+    @property
+    def bytes(self) -> int:
+        """Memory of the tables."""
+        arrays = (getattr(self, field.name) for field in fields(self))
+        return sum(array.nbytes for array in arrays if isinstance(array, np.ndarray))
+
+
+def tip_tables(lattice: Lattice, fixed: FixedTables, *, rates: bool) -> TipTables:
+    """Tables of the starboard tips of a mirror-symmetric lattice."""
+    motion = fold_motion(lattice, "right")
+    patches = [p for p in lattice.patches if p.part == "tip" and p.side == "right"]
+    group = group_of(lattice, patches, motion)
+    points, normals = _controls(patches)
+    bodies = [(patch.body, patch.controls.reshape(-1, 3)) for patch in patches]
+    controls = Targets(points, np.concatenate([motion.displacement(b, x) for b, x in bodies]))
+    spins = [np.cross(motion.spin(p.body), p.normals.reshape(-1, 3)) for p in patches]
+    seen = velocity_table(points, fixed.group.patches)
+    own = velocity_table(points, patches)
+    from_fixed = along(seen, normals)
+    elimination = fixed.solver(
+        along(velocity_table(fixed.controls, patches), fixed.normals)
+    )
+    on_fixed_velocity = velocity_table(fixed.group.points, patches)
+    from_fixed_velocity = velocity_table(group.points, fixed.group.patches)
+    _add_bends(on_fixed_velocity, lattice, (fixed.group, group), None)
+    _add_bends(from_fixed_velocity, lattice, (group, fixed.group), None)
+    own_velocity = velocity_table(group.points, patches)
+    _add_bends(own_velocity, lattice, (group, group), None)
+    turn = np.concatenate(spins)
+    changes = (
+        _tip_rates(lattice, fixed, group, controls, normals, turn, seen, own, motion)
+        if rates
+        else dict.fromkeys(_RATE_FIELDS, np.zeros((0, 0)))
+    )
+    return TipTables(
+        angle=lattice.commanded.right_deg,
+        lattice=lattice,
+        group=group,
+        controls=controls,
+        normals=normals,
+        normal_rates=turn,
+        from_fixed=from_fixed,
+        elimination=elimination,
+        schur=along(own, normals) - from_fixed @ elimination,
+        right_side=-normal_onset_of(lattice, patches),
+        on_fixed_velocity=on_fixed_velocity,
+        from_fixed_velocity=from_fixed_velocity,
+        own_velocity=own_velocity,
+        **changes,
+    )
+
+
+_RATE_FIELDS = (
+    "from_fixed_rate",
+    "on_fixed_rate",
+    "own_rate",
+    "onset_rate",
+    "on_fixed_velocity_rate",
+    "from_fixed_velocity_rate",
+    "own_velocity_rate",
+)
+
+
+def _tip_rates(  # noqa: PLR0913
+    lattice: Lattice,
+    fixed: FixedTables,
+    group: Group,
+    controls: Targets,
+    normals: Floats,
+    normal_rates: Floats,
+    seen: Floats,
+    own: Floats,
+    motion: Motion,
+) -> dict[str, Floats]:
+    """Rates with the fold of everything in :class:`TipTables`."""
+    moving = [motion.displacement(patch.body, patch.nodes) for patch in group.patches]
+    resting = [np.zeros_like(patch.nodes) for patch in fixed.group.patches]
+    at_fixed = Targets(fixed.controls, np.zeros_like(fixed.controls))
+    fixed_points = Targets(fixed.group.points, np.zeros_like(fixed.group.points))
+    tip_points = Targets(group.points, group.moved)
+    on_fixed = velocity_rate_table(fixed_points, group.patches, moving)
+    from_fixed = velocity_rate_table(tip_points, fixed.group.patches, resting)
+    among = velocity_rate_table(tip_points, group.patches, moving)
+    for table, pair in (
+        (on_fixed, (fixed.group, group)),
+        (from_fixed, (group, fixed.group)),
+        (among, (group, group)),
+    ):
+        _add_bends(table, lattice, pair, motion)
+    seen_rate = velocity_rate_table(controls, fixed.group.patches, resting)
+    own_rate = velocity_rate_table(controls, group.patches, moving)
+    return {
+        "from_fixed_rate": along(seen_rate, normals) + along(seen, normal_rates),
+        "on_fixed_rate": along(
+            velocity_rate_table(at_fixed, group.patches, moving), fixed.normals
+        ),
+        "own_rate": along(own_rate, normals) + along(own, normal_rates),
+        "onset_rate": _normal_onset_rate(lattice, group.patches, motion),
+        "on_fixed_velocity_rate": on_fixed,
+        "from_fixed_velocity_rate": from_fixed,
+        "own_velocity_rate": among,
+    }
+
+
+def _normal_onset_rate(lattice: Lattice, patches: Sequence[Patch], motion: Motion) -> Floats:
+    """Rate of V_q . n at the control points of turning patches, shape (panels, columns)."""
+    parts = []
+    for patch in patches:
+        points, normals = patch.controls.reshape(-1, 3), patch.normals.reshape(-1, 3)
+        rate = along(onset_rates(lattice, motion, patch, points), normals)
+        turned = np.cross(motion.spin(patch.body), normals)
+        parts.append(rate + along(onset_velocities(lattice, patch, points), turned))
+    return np.concatenate(parts)
+
+
+def _add_bends(
+    table: Floats, lattice: Lattice, pair: tuple[Group, Group], motion: Motion | None
+) -> None:
+    """Add the softening of bent rows to a velocity table, or its rate where ``motion`` is given."""
+    targets, sources = pair
+    for bend in bends_of(lattice):
+        target, source = lattice.patches[bend.target], lattice.patches[bend.source]
+        row = _place(targets, target)
+        column = _place(sources, source)
+        if row is None or column is None:
+            continue
+        first = targets.point_slices[row].start
+        if first >= len(table):
+            continue
+        influence = _bend_table(bend, target, source, motion)
+        _add_rows(table, influence, first, sources.ring_slices[column].start)
+
+
+def _place(group: Group, patch: Patch) -> int | None:
+    for i, own in enumerate(group.patches):
+        if own is patch:
+            return i
+    return None
+
+
+def _bend_table(bend: Bend, target: Patch, source: Patch, motion: Motion | None) -> Floats:
+    if motion is None:
+        return bend_influence(target, source, bend.core)
+    return bend_influence_rate(
+        target,
+        source,
+        bend.core,
+        motion.displacement(target.body, target.bound_points()),
+        motion.displacement(source.body, source.nodes),
+    )
+
+
+def _add_rows(table: Floats, influence: Floats, first: int, column: int) -> None:
+    """Influence of bound segments, (rows, t, s, 3), into a table by rings.
+
+    A bound segment of row k carries ring k less ring k - 1.
+    """
+    rows, strips, others, _ = influence.shape
+    for k in range(rows):
+        points = slice(first + k * strips, first + (k + 1) * strips)
+        block = influence[k].transpose(0, 2, 1)
+        table[points, :, column + k * others : column + (k + 1) * others] += block
+        if k > 0:
+            table[points, :, column + (k - 1) * others : column + k * others] -= block
+
+
+@dataclass(frozen=True)
+class CrossTables:
+    """Port tips at one angle acting on starboard tips at another.
+
+    "own" rates turn the starboard tips, "other" rates the port tips, each with its commanded
+    fold.
+    """
+
+    influence: Floats
+    velocity: Floats
+    own_turns: Floats
+    other_turns: Floats
+    own_velocity_rate: Floats
+    other_velocity_rate: Floats
+
+
+def cross_tables(own: TipTables, other: TipTables, *, rates: bool) -> CrossTables:
+    """Tables of the port tips of ``other`` (mirrored) at the starboard tips of ``own``."""
+    half = len(other.lattice.patches) // 2
+    sources = [patch for patch in other.lattice.patches[half:] if patch.part == "tip"]
+    seen = velocity_table(own.controls.points, sources)
+    velocity = velocity_table(own.group.points, sources)
+    influence = along(seen, own.normals)
+    if not rates:
+        nothing = np.zeros((0, 0))
+        return CrossTables(influence, velocity, nothing, nothing, nothing, nothing)
+    motion = fold_motion(other.lattice, "left")
+    moving = [motion.displacement(patch.body, patch.nodes) for patch in sources]
+    resting = [np.zeros_like(nodes) for nodes in moving]
+    points = Targets(own.group.points, own.group.moved)
+    at_rest = Targets(own.group.points, np.zeros_like(own.group.points))
+    controls_at_rest = Targets(own.controls.points, np.zeros_like(own.controls.points))
+    return CrossTables(
+        influence=influence,
+        velocity=velocity,
+        own_turns=along(velocity_rate_table(own.controls, sources, resting), own.normals)
+        + along(seen, own.normal_rates),
+        other_turns=along(velocity_rate_table(controls_at_rest, sources, moving), own.normals),
+        own_velocity_rate=velocity_rate_table(points, sources, resting),
+        other_velocity_rate=velocity_rate_table(at_rest, sources, moving),
+    )

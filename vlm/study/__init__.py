@@ -1,0 +1,1 @@
+"""Points, sweeps and their datasets: questions asked of the rooms below."""

@@ -1,0 +1,215 @@
+"""One setting, everything known about it: the answer of ``foldspan point``."""
+
+import math
+from dataclasses import asdict, dataclass
+from typing import Any, Literal
+
+import numpy as np
+
+from vlm.description.folds import FoldAngles
+from vlm.description.models import Biplane
+from vlm.findings import Finding
+from vlm.lattice.cellule import Cellule, Grid, build_cellule
+from vlm.lattice.doubts import lattice_doubts
+from vlm.lattice.lattice import Lattice, build_lattice
+from vlm.loads.coefficients import Coefficients, coefficients, derivatives, neutral_point
+from vlm.loads.craft_loads import CraftLoads, craft_loads, craft_loads_in_stream
+from vlm.loads.parts import HingeLoad, StripLoad, WingLoad, hinge_loads, strip_loads, wing_loads
+from vlm.loads.state import FlightState
+from vlm.study.errors import ESTIMATED, coarser, half_widths
+from vlm.study.validity import state_doubts
+
+Wake = Literal["craft", "stream"]
+
+
+@dataclass(frozen=True)
+class PointReport:
+    """What is known about a craft at one fold setting and flight state."""
+
+    folds: FoldAngles
+    state: FlightState
+    loads: CraftLoads
+    coefficients: Coefficients
+    derivatives: dict[str, dict[str, float]]
+    neutral_point: float
+    static_margin: float
+    wings: dict[str, WingLoad]
+    hinges: dict[str, HingeLoad]
+    strips: list[StripLoad]
+    error_estimate: dict[str, float] | None
+    findings: list[Finding]
+
+    @property
+    def lattice(self) -> Lattice:
+        """The lattice behind the numbers."""
+        return self.loads.lattice
+
+
+def solved(lattice: Lattice, state: FlightState, wake: Wake, *, fold_rates: bool) -> CraftLoads:
+    """Loads with the wake along the craft's axis, or along the stream of one state."""
+    if wake == "stream":
+        return craft_loads_in_stream(lattice, state, fold_rates=fold_rates)
+    return craft_loads(lattice, fold_rates=fold_rates)
+
+
+def solve_point(
+    craft: Biplane,
+    folds: FoldAngles,
+    state: FlightState,
+    *,
+    grid: Grid | None = None,
+    wake: Wake = "craft",
+    errors: bool = True,
+) -> PointReport:
+    """Loads, derivatives, hinge moments and strips of one setting, with their errors.
+
+    Parameters
+    ----------
+    craft : the description
+    folds : commanded fold of each side
+    state : one flight state
+    grid : rows, strips and spacing laws
+    wake : whether the trailing legs run along the craft's axis or along the stream
+    errors : whether a second, coarser lattice is solved for the error estimate
+
+    Raises
+    ------
+    InputRefused : the geometry or the fold cannot be built
+    ComputationFailed : the system cannot be solved
+    """
+    grid = grid or Grid()
+    lattice = build_lattice(craft, folds, grid)
+    loads = solved(lattice, state, wake, fold_rates=True)
+    slopes = derivatives(loads, state)
+    point, margin = neutral_point(loads, slopes["body"])
+    cellule = build_cellule(craft, grid)
+    estimate = None
+    if errors:
+        rough = solved(build_lattice(craft, folds, coarser(grid)), state, wake, fold_rates=False)
+        estimate = half_widths(key_numbers(loads, state), key_numbers(rough, state), grid)
+    return PointReport(
+        folds=folds,
+        state=state,
+        loads=loads,
+        coefficients=coefficients(loads, state),
+        derivatives=slopes,
+        neutral_point=point,
+        static_margin=margin,
+        wings=wing_loads(loads, state, wing_areas(cellule)),
+        hinges=hinge_loads(loads, state, tip_sizes(cellule)),
+        strips=strip_loads(loads, state),
+        error_estimate=estimate,
+        findings=lattice_doubts(lattice) + state_doubts(state),
+    )
+
+
+def key_numbers(loads: CraftLoads, state: FlightState) -> dict[str, Any]:
+    """The quantities that get an error estimate, see :data:`vlm.study.errors.ESTIMATED`."""
+    values = coefficients(loads, state)
+    slopes = derivatives(loads, state)["body"]
+    known = asdict(values) | slopes
+    return {name: known[name] for name in ESTIMATED}
+
+
+def wing_areas(cellule: Cellule) -> dict[str, float]:
+    """Flat planform area of each wing [m^2]."""
+    return {name: 2.0 * half.area for name, half in cellule.halves.items()}
+
+
+def tip_sizes(cellule: Cellule) -> dict[str, tuple[float, float]]:
+    """Flat area [m^2] and span [m] of one tip, by wing."""
+    return {
+        name: (half.part_area("tip"), float(half.s[-1] - half.s[half.hinge]))
+        for name, half in cellule.halves.items()
+        if half.hinge is not None
+    }
+
+
+def point_document(report: PointReport) -> dict[str, Any]:
+    """The report as the JSON document of the contract: plain floats, null for no value."""
+    state, lattice = report.state, report.lattice
+    document = {
+        "state": {
+            "alpha_deg": np.degrees(state.alpha),
+            "beta_deg": np.degrees(state.beta),
+            "p_hat": state.p_hat,
+            "q_hat": state.q_hat,
+            "r_hat": state.r_hat,
+            "fold_left_deg": report.folds.left_deg,
+            "fold_right_deg": report.folds.right_deg,
+            "airspeed_m_s": state.airspeed,
+            "density_kg_m3": state.density,
+        },
+        "reference": reference_document(lattice),
+        "coefficients": asdict(report.coefficients),
+        "derivatives": report.derivatives,
+        "neutral_point_m": report.neutral_point,
+        "static_margin": report.static_margin,
+        "wings": {
+            name: {"CL": wing.CL, "CDi_share": wing.drag_share, "area_m2": wing.area}
+            for name, wing in report.wings.items()
+        },
+        "hinges": {
+            name: {"moment_N_m": hinge.moment, "moment_coefficient": hinge.coefficient}
+            for name, hinge in report.hinges.items()
+        },
+        "strips": [strip_document(strip) for strip in report.strips],
+        "lattice": lattice_document(report.loads),
+        "error_estimate": report.error_estimate,
+        "findings": [asdict(finding) for finding in report.findings],
+    }
+    return without_nan(document)  # type: ignore[no-any-return]
+
+
+def reference_document(lattice: Lattice) -> dict[str, Any]:
+    """References as the contract names them."""
+    reference = lattice.reference
+    return {
+        "area_m2": reference.area,
+        "span_m": reference.span,
+        "chord_m": reference.chord,
+        "moment_point_m": [float(v) for v in reference.moment_point],
+    }
+
+
+def strip_document(strip: StripLoad) -> dict[str, Any]:
+    """One strip as the contract names it."""
+    return {
+        "wing": strip.wing,
+        "side": strip.side,
+        "part": strip.part,
+        "y_m": strip.y,
+        "z_m": strip.z,
+        "chord_m": strip.chord,
+        "width_m": strip.width,
+        "cl": strip.cl,
+        "circulation_m2_s": strip.circulation,
+    }
+
+
+def lattice_document(loads: CraftLoads) -> dict[str, Any]:
+    """Size and soundness of the lattice."""
+    lattice = loads.lattice
+    return {
+        "panels": lattice.panels,
+        "rows": lattice.grid.rows,
+        "strips": lattice.grid.strips,
+        "wake": "stream" if loads.wake_follows_stream else "craft",
+        "condition": loads.condition,
+        "joined_tips": [joint.tip for joint in lattice.joints if joint.closed],
+    }
+
+
+def without_nan(value: Any) -> Any:
+    """Plain Python values, with None where there is no number."""
+    if isinstance(value, dict):
+        return {key: without_nan(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [without_nan(item) for item in value]
+    if isinstance(value, np.ndarray):
+        return [without_nan(item) for item in value.tolist()]
+    if isinstance(value, float | np.floating):
+        return float(value) if math.isfinite(value) else None
+    if isinstance(value, np.integer):
+        return int(value)
+    return value
