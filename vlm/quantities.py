@@ -1,0 +1,216 @@
+"""The one table of quantities: key, symbol, unit, meaning and sign.
+
+It feeds the attributes of datasets, the labels of axes, tables, the report and the glossary. Each
+room adds its rows in a block of its own below.
+
+Units are written so that UDUNITS reads them ("m/s", "kg/m^3", "1" for pure numbers); symbols are
+TeX without dollar signs. Derivatives are per radian and stand once for each axis system: the
+plain key is in body axes, the key that ends ``_stability`` in stability axes.
+"""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from vlm.errors import FoldspanError, nearest_name
+
+BODY = "body axes"
+STABILITY = "stability axes"
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """One quantity.
+
+    Attributes
+    ----------
+    key : name in results, with the unit as its suffix where it has one
+    symbol : TeX, without dollar signs
+    unit : UDUNITS text, "1" for pure numbers
+    long_name : what it is, in words
+    sign : what a positive value means; empty where that is plain
+    """
+
+    key: str
+    symbol: str
+    unit: str
+    long_name: str
+    sign: str = ""
+
+    @property
+    def attributes(self) -> dict[str, str]:
+        """Attributes of a dataset's variable: long_name, units, and sign where it has one."""
+        shared = {"long_name": self.long_name, "units": self.unit}
+        return shared | ({"positive_means": self.sign} if self.sign else {})
+
+    @property
+    def label(self) -> str:
+        """Label of an axis: the meaning, the symbol, and the unit in brackets."""
+        unit = "" if self.unit == "1" else f" [{self.unit}]"
+        return f"{self.long_name[:1].upper()}{self.long_name[1:]} ${self.symbol}${unit}"
+
+
+# --- state -----------------------------------------------------------------------------------
+_STATE = (
+    Quantity("alpha_deg", r"\alpha", "deg", "angle of attack", "nose up"),
+    Quantity("beta_deg", r"\beta", "deg", "sideslip", "wind from starboard"),
+    Quantity("p_hat", r"\hat p", "1", "roll rate times span over twice the airspeed",
+             "starboard wing going down"),
+    Quantity("q_hat", r"\hat q", "1", "pitch rate times chord over twice the airspeed",
+             "nose going up"),
+    Quantity("r_hat", r"\hat r", "1", "yaw rate times span over twice the airspeed",
+             "nose going to starboard"),
+    Quantity("fold_deg", r"\theta", "deg", "fold of both sides", "tips raised"),
+    Quantity("fold_left_deg", r"\theta_l", "deg", "fold of the port side", "tip raised"),
+    Quantity("fold_right_deg", r"\theta_r", "deg", "fold of the starboard side", "tip raised"),
+    Quantity("airspeed_m_s", "U", "m/s", "airspeed"),
+    Quantity("density_kg_m3", r"\rho", "kg/m^3", "air density"),
+    Quantity("dynamic_pressure_Pa", "q", "Pa", "dynamic pressure"),
+)  # fmt: skip
+
+# --- references and shape --------------------------------------------------------------------
+_SHAPE = (
+    Quantity("area_m2", "S", "m^2", "reference area"),
+    Quantity("span_m", "b", "m", "reference span"),
+    Quantity("chord_m", "c", "m", "reference chord"),
+    Quantity("moment_point_m", r"\mathbf{x}_0", "m", "moment point, geometry axes"),
+    Quantity("aspect_ratio", "A", "1", "aspect ratio, span squared over area"),
+    Quantity("gap_m", "h", "m", "gap between the root leading edges", "lower wing below"),
+    Quantity("stagger_m", "s", "m", "stagger between the root leading edges",
+             "upper wing ahead"),
+    Quantity("decalage_deg", r"\delta", "deg", "decalage, upper less lower incidence",
+             "upper wing set nose up against the lower"),
+    Quantity("flat_span_m", "b_0", "m", "span with the tips flat"),
+    Quantity("planform_area_m2", "S_0", "m^2", "planform area with the tips flat"),
+    Quantity("mean_chord_m", r"\bar c", "m", "mean chord, planform area over flat span"),
+)  # fmt: skip
+
+# --- coefficients ----------------------------------------------------------------------------
+_COEFFICIENTS = (
+    Quantity("CL", "C_L", "1", "lift coefficient, wind axes", "lift up"),
+    Quantity("CDi", "C_{Di}", "1", "induced drag coefficient from the far-field wake plane"),
+    Quantity("CDi_surface", "C_{Di,s}", "1",
+             "induced drag coefficient from the forces on the wings"),
+    Quantity("CY", "C_Y", "1", "side force coefficient, body axes", "to starboard"),
+    Quantity("Cl", "C_l", "1", "rolling moment coefficient, body axes", "starboard wing down"),
+    Quantity("Cm", "C_m", "1", "pitching moment coefficient", "nose up"),
+    Quantity("Cn", "C_n", "1", "yawing moment coefficient, body axes", "nose to starboard"),
+    Quantity("Cl_stability", "C_{l,s}", "1", "rolling moment coefficient, stability axes",
+             "starboard wing down"),
+    Quantity("Cn_stability", "C_{n,s}", "1", "yawing moment coefficient, stability axes",
+             "nose to starboard"),
+    Quantity("span_efficiency", "e", "1",
+             "span efficiency, CL^2 / (pi A CDi) on the reference span and area"),
+    Quantity("best_span_efficiency", r"e_{\max}", "1",
+             "span efficiency of the best loading of the same wake shape"),
+    Quantity("neutral_point_m", "x_n", "m", "neutral point, x in geometry axes", "aft"),
+    Quantity("static_margin", r"\sigma", "1",
+             "static margin, neutral point behind the moment point over the reference chord",
+             "stable in pitch"),
+)  # fmt: skip
+
+# --- derivatives -----------------------------------------------------------------------------
+# What is differentiated: symbol, words, and the axes its value depends on.
+_NUMERATORS = {
+    "CL": ("L", "lift coefficient"),
+    "Cm": ("m", "pitching moment coefficient"),
+    "CY": ("Y", "side force coefficient"),
+    "Cl": ("l", "rolling moment coefficient"),
+    "Cn": ("n", "yawing moment coefficient"),
+}
+_VARIABLES = {
+    "alpha": (r"\alpha", "angle of attack"),
+    "beta": (r"\beta", "sideslip"),
+    "p": ("p", "roll rate p b / 2U"),
+    "q": ("q", "pitch rate q c / 2U"),
+    "r": ("r", "yaw rate r b / 2U"),
+    "fold_left": (r"\theta_l", "fold of the port side"),
+    "fold_right": (r"\theta_r", "fold of the starboard side"),
+}
+DERIVATIVES = (
+    "CL_alpha", "Cm_alpha", "CY_beta", "Cl_beta", "Cn_beta", "CY_p", "Cl_p", "Cn_p", "CY_r",
+    "Cl_r", "Cn_r", "CL_q", "Cm_q", "CL_fold_left", "Cl_fold_left", "Cn_fold_left",
+    "CL_fold_right", "Cl_fold_right", "Cn_fold_right",
+)  # fmt: skip
+"""Keys of the derivatives, the same in body and in stability axes."""
+
+_DERIVATIVE_SIGNS = {
+    "Cm_alpha": "unstable in pitch",
+    "Cl_beta": "unstable dihedral effect: rolls toward the wind",
+    "Cn_beta": "stable in yaw: turns into the wind",
+    "Cl_p": "roll is driven, not damped",
+    "Cm_q": "pitch is driven, not damped",
+    "Cn_r": "yaw is driven, not damped",
+}
+
+
+def _derivative(key: str, axes: str) -> Quantity:
+    of, _, by = key.partition("_")
+    letter, words = _NUMERATORS[of]
+    variable, meaning = _VARIABLES[by]
+    # Lift, side force and pitching moment are the same in both; a rate p or r is not.
+    depends = of in ("Cl", "Cn") or by in ("p", "r")
+    suffix, mark = ("_stability", ",s") if axes == STABILITY else ("", "")
+    where = f", {axes}" if depends else ""
+    return Quantity(
+        f"{key}{suffix}",
+        f"C_{{{letter}{mark},{variable}}}",
+        "1/rad" if by in ("alpha", "beta") or by.startswith("fold") else "1",
+        f"derivative of {words} with {meaning}{where}",
+        _DERIVATIVE_SIGNS.get(key, ""),
+    )
+
+
+_DERIVATIVES = tuple(_derivative(key, axes) for axes in (BODY, STABILITY) for key in DERIVATIVES)
+
+# --- loads by part ---------------------------------------------------------------------------
+_PARTS = (
+    Quantity("CDi_share", r"C_{Di,w}", "1", "one wing's share in the induced drag coefficient"),
+    Quantity("moment_N_m", "M_h", "N m", "moment of the air about the hinge", "raises the tip"),
+    Quantity("moment_coefficient", "C_h", "1",
+             "hinge moment over dynamic pressure, area and span of the flat tip",
+             "raises the tip"),
+    Quantity("y_m", "y", "m", "lateral place, geometry axes", "starboard"),
+    Quantity("z_m", "z", "m", "height, geometry axes", "up"),
+    Quantity("width_m", r"\Delta s", "m", "width of a strip along the wing"),
+    Quantity("cl", "c_l", "1", "lift coefficient of a strip on its own chord", "lift up"),
+    Quantity("circulation_m2_s", r"\Gamma", "m^2/s", "circulation round a strip", "lift up"),
+    Quantity("panels", "N", "1", "panels of the lattice"),
+    Quantity("rows", "n", "1", "chordwise rows of panels"),
+    Quantity("strips", "m", "1", "spanwise strips over each half of the longest flat span"),
+)  # fmt: skip
+
+
+def _table(rows: Iterable[Quantity]) -> dict[str, Quantity]:
+    table: dict[str, Quantity] = {}
+    for row in rows:
+        if row.key in table:
+            raise ValueError(f"the table of quantities holds {row.key} twice")
+        table[row.key] = row
+    return table
+
+
+def _rows() -> Iterator[Quantity]:
+    yield from _STATE
+    yield from _SHAPE
+    yield from _COEFFICIENTS
+    yield from _DERIVATIVES
+    yield from _PARTS
+
+
+QUANTITIES: dict[str, Quantity] = _table(_rows())
+"""All quantities by key."""
+
+
+def quantity(key: str) -> Quantity:
+    """The row of a key.
+
+    Raises
+    ------
+    FoldspanError : there is no such quantity, with the nearest name
+    """
+    try:
+        return QUANTITIES[key]
+    except KeyError:
+        near = nearest_name(key, QUANTITIES)
+        hint = f"; did you mean {near}?" if near else ""
+        raise FoldspanError(f"{key} is not a known quantity{hint}") from None
