@@ -2,7 +2,9 @@
 
 from typing import Annotated, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
+
+from vlm.description.block import Block
 
 Positive = Annotated[float, Field(gt=0.0, allow_inf_nan=False)]
 NotNegative = Annotated[float, Field(ge=0.0, allow_inf_nan=False)]
@@ -12,14 +14,12 @@ Lead = Annotated[float, Field(gt=0.0, lt=60.0, allow_inf_nan=False)]
 Pressure = Annotated[float, Field(gt=0.0, lt=45.0, allow_inf_nan=False)]
 
 
-class Actuator(BaseModel):
+class Actuator(Block):
     """Drive of the tips, one kind for all hinges.
 
     A servo turns the worm, the worm turns the wheel on the hinge. With ``serves = "side"`` one
     servo moves all tips of its side through their linkage; with "tip" every tip has its own.
     """
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
 
     worm_ratio: Positive
     """Wheel teeth over worm starts: turns of the worm for one of the wheel [1]."""

@@ -6,19 +6,14 @@ it out and ask what a craft that does not fold would weigh.
 
 from typing import Annotated, Self
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
+
+from vlm.description.block import Block, Number, Point
 
 Kilograms = Annotated[float, Field(gt=0.0, allow_inf_nan=False)]
-Metres = Annotated[float, Field(allow_inf_nan=False)]
 MassMoment = Annotated[float, Field(ge=0.0, allow_inf_nan=False)]
-MassProduct = Annotated[float, Field(allow_inf_nan=False)]
-Point = tuple[Metres, Metres, Metres]
 
 ROUNDING = 1e-9
-
-
-class _Block(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
 
 
 def _check_moments(moments: tuple[float, float, float], key: str) -> None:
@@ -30,7 +25,7 @@ def _check_moments(moments: tuple[float, float, float], key: str) -> None:
         )
 
 
-class TipMass(_Block):
+class TipMass(Block):
     """One tip, as it lies flat; the tip of the other side is its mirror image.
 
     Places count from the wing's leading edge at the hinge: aft, outboard along the wing, up
@@ -38,11 +33,12 @@ class TipMass(_Block):
     """
 
     mass_kg: Kilograms
+    """Mass of one tip [kg]."""
     centre_m: Point
     """Centre of gravity: aft, outboard, up [m]."""
     inertia_kg_m2: tuple[MassMoment, MassMoment, MassMoment] = (0.0, 0.0, 0.0)
     """About the tip's own centre, about the axes aft, outboard and up [kg m^2]."""
-    products_kg_m2: tuple[MassProduct, MassProduct, MassProduct] = (0.0, 0.0, 0.0)
+    products_kg_m2: tuple[Number, Number, Number] = (0.0, 0.0, 0.0)
     """Integrals of aft x outboard, aft x up, outboard x up about its centre [kg m^2]."""
 
     @model_validator(mode="after")
@@ -51,15 +47,16 @@ class TipMass(_Block):
         return self
 
 
-class Mechanism(_Block):
+class Mechanism(Block):
     """What folds one tip: servo, worm gear and hinge; one at every hinge, on the fixed wing."""
 
     each_kg: Kilograms
+    """Mass at one hinge [kg]."""
     centre_m: Point = (0.0, 0.0, 0.0)
     """From the leading edge at the hinge: aft, outboard (negative inboard), up [m]."""
 
 
-class Mass(_Block):
+class Mass(Block):
     """Masses of a craft with its battery aboard, by rigid body.
 
     Inertias are about each part's own centre, axes parallel to the geometry axes.
@@ -71,11 +68,14 @@ class Mass(_Block):
     """Its centre of gravity, geometry axes [m]."""
     body_inertia_kg_m2: tuple[MassMoment, MassMoment, MassMoment]
     """Its moments of inertia about x, y and z through its centre [kg m^2]."""
-    body_products_kg_m2: tuple[MassProduct, MassProduct, MassProduct] = (0.0, 0.0, 0.0)
+    body_products_kg_m2: tuple[Number, Number, Number] = (0.0, 0.0, 0.0)
     """Integrals of x y, x z, y z about its centre, geometry axes [kg m^2]."""
     upper_tip: TipMass | None = None
+    """Each tip of the upper wing [a table]."""
     lower_tip: TipMass | None = None
+    """Each tip of the lower wing [a table]."""
     mechanism: Mechanism | None = None
+    """What folds a tip; leave it out for a craft that cannot fold [a table]."""
 
     @model_validator(mode="after")
     def _moments_are_possible(self) -> Self:

@@ -7,6 +7,7 @@ import numpy as np
 from vlm.description.models import Biplane
 from vlm.lattice.planform import HalfPlanform
 from vlm.lattice.spacing import Floats
+from vlm.lattice.tip_frame import flat_centre
 
 
 @dataclass(frozen=True)
@@ -36,14 +37,18 @@ def reference_frame(craft: Biplane, halves: dict[str, HalfPlanform]) -> Referenc
     """The file's references, with the defaults for what it leaves out.
 
     Area: all wings' planform area with the tips flat. Span: the largest flat span. Chord: area
-    over the sum of the flat spans. Moment point: the file's, else the centroid of the wings'
-    quarter-chord lines weighted by area, on the plane of symmetry.
+    over the sum of the flat spans. Moment point: the file's, else the centre of gravity with the
+    tips flat where the file gives masses, else the centroid of the wings' quarter-chord lines
+    weighted by area, on the plane of symmetry.
     """
     given = craft.reference
     spans = [2.0 * half.half_span for half in halves.values()]
     area = 2.0 * sum(half.area for half in halves.values())
     point = given.moment_point_m
-    if isinstance(point, str) or point is None:
+    if not isinstance(point, tuple) and craft.mass is not None:
+        centre = flat_centre(craft.mass, halves)
+        point = (float(centre[0]), float(centre[1]), float(centre[2]))
+    if not isinstance(point, tuple):
         weighted = sum(half.area * half.quarter_chord_centroid() for half in halves.values())
         centroid = np.asarray(weighted) / sum(half.area for half in halves.values())
         point = (float(centroid[0]), 0.0, float(centroid[2]))

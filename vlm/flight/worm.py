@@ -1,0 +1,126 @@
+"""The worm gear: efficiency both ways, and whether it locks itself.
+
+With normal pressure angle phi, lead angle lambda and friction f, the efficiency driving the wheel
+by the worm, and the worm by the wheel (Shigley, Mechanical Engineering Design, chapter on worm
+gears; forms from memory, cross-checked by the forces on the thread):
+
+    e_forward = (cos phi - f tan lambda) / (cos phi + f cot lambda)                     (1)
+    e_back    = (cos phi - f cot lambda) / (cos phi + f tan lambda)                     (2)
+
+The wheel cannot turn the worm where e_back <= 0, that is f >= cos phi tan lambda       (3)
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from vlm.description.actuator import Actuator
+
+
+def forward_efficiency(friction: float, lead: float, pressure: float) -> float:
+    """Share of the worm's work that reaches the wheel, equation (1).
+
+    Parameters
+    ----------
+    friction : coefficient of friction of the mesh [1]
+    lead, pressure : lead angle, pressure angle in the normal section [rad]
+    """
+    return float(
+        (np.cos(pressure) - friction * np.tan(lead)) / (np.cos(pressure) + friction / np.tan(lead))
+    )
+
+
+def back_efficiency(friction: float, lead: float, pressure: float) -> float:
+    """Share of the wheel's work that reaches the worm, equation (2); not positive: locked."""
+    return float(
+        (np.cos(pressure) - friction / np.tan(lead)) / (np.cos(pressure) + friction * np.tan(lead))
+    )
+
+
+def locking_friction(lead: float, pressure: float) -> float:
+    """Least friction at which the wheel cannot turn the worm, equation (3) [1]."""
+    return float(np.cos(pressure) * np.tan(lead))
+
+
+@dataclass(frozen=True)
+class WormState:
+    """The gear in one state of its mesh, over the scatter of its friction.
+
+    Attributes
+    ----------
+    friction : least and greatest friction [1]
+    forward, back : efficiencies at the least and at the greatest friction [1]
+    locking_friction : friction from which it locks [1]
+    """
+
+    friction: tuple[float, float]
+    forward: tuple[float, float]
+    back: tuple[float, float]
+    locking_friction: float
+
+    @property
+    def margin(self) -> float:
+        """Least expected friction over the friction that locks [1]: above 1 it locks at rest."""
+        return self.friction[0] / self.locking_friction
+
+    @property
+    def verdict(self) -> str:
+        """Whether it locks: "locks", "uncertain" (only part of the scatter) or "does not lock"."""
+        if self.friction[0] >= self.locking_friction:
+            return "locks"
+        return "uncertain" if self.friction[1] >= self.locking_friction else "does not lock"
+
+
+def worm_state(friction: tuple[float, float], lead: float, pressure: float) -> WormState:
+    """Efficiencies and locking over a range of friction; angles in radians."""
+    low, high = friction
+    return WormState(
+        friction=friction,
+        forward=(forward_efficiency(low, lead, pressure), forward_efficiency(high, lead, pressure)),
+        back=(back_efficiency(low, lead, pressure), back_efficiency(high, lead, pressure)),
+        locking_friction=locking_friction(lead, pressure),
+    )
+
+
+def worm_states(actuator: Actuator) -> dict[str, WormState]:
+    """The gear dry and greased."""
+    lead = float(np.radians(actuator.lead_angle_deg))
+    pressure = float(np.radians(actuator.pressure_angle_deg))
+    return {
+        "dry": worm_state(actuator.friction_dry, lead, pressure),
+        "greased": worm_state(actuator.friction_greased, lead, pressure),
+    }
+
+
+def worm_torque(actuator: Actuator, moment: float, friction: float) -> float:
+    """Torque the servo must give to keep the tip moving against a moment [N m].
+
+    Parameters
+    ----------
+    moment : moment about the hinge that opposes the motion; negative where it helps [N m]
+    friction : coefficient of friction of the mesh [1]
+
+    A helping load still has to be driven where the gear locks; where it does not, the torque is
+    negative and the servo brakes. Bearings take their share either way. Infinite where the mesh
+    jams (more friction than the worm can drive at all).
+    """
+    lead = float(np.radians(actuator.lead_angle_deg))
+    pressure = float(np.radians(actuator.pressure_angle_deg))
+    ideal = moment / actuator.worm_ratio
+    if moment >= 0.0:
+        efficiency = forward_efficiency(friction, lead, pressure)
+        if efficiency <= 0.0:
+            return float("inf") if moment > 0.0 else 0.0
+        return ideal / (efficiency * actuator.bearing_efficiency)
+    returned = back_efficiency(friction, lead, pressure)
+    if returned <= 0.0:
+        return ideal * returned / actuator.bearing_efficiency
+    return ideal * returned * actuator.bearing_efficiency
+
+
+def holding_torque(actuator: Actuator, moment: float, friction: float) -> float:
+    """Torque the servo must hold at rest against a moment about the hinge [N m]; 0 if locked."""
+    lead = float(np.radians(actuator.lead_angle_deg))
+    pressure = float(np.radians(actuator.pressure_angle_deg))
+    returned = back_efficiency(friction, lead, pressure)
+    return max(0.0, returned) * abs(moment) / actuator.worm_ratio * actuator.bearing_efficiency
