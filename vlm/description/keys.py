@@ -1,5 +1,6 @@
 """The keys of the input file, found by walking the models' schema."""
 
+import re
 from collections.abc import Iterator, Sequence
 from functools import cache
 from typing import Any
@@ -7,6 +8,8 @@ from typing import Any
 from vlm.description.models import Biplane
 
 Schema = dict[str, Any]
+NO_UNITS = ("", "1", "text", "texts", "list", "table", "tables", "true or false")
+"""What a description may end in besides a unit."""
 Path = tuple[str | int, ...]
 
 
@@ -68,6 +71,12 @@ def description_at(path: Sequence[str | int]) -> str:
         if text:
             return " ".join(str(text).split())
     return ""
+
+
+def unit_at(path: Sequence[str | int]) -> str:
+    """What stands in brackets at the end of a key's description: its unit, or its kind."""
+    match = re.search(r"\[([^\[\]]*)\]\.?$", description_at(path))
+    return match[1] if match else ""
 
 
 def all_keys() -> Iterator[tuple[str, str]]:

@@ -12,7 +12,7 @@ from vlm.description.camber import camber_of
 from vlm.description.files import found_geometry, read_text
 from vlm.description.models import Biplane, Source
 from vlm.description.overrides import apply_overrides, as_overrides
-from vlm.description.refusals import refusal_text
+from vlm.description.refusals import cut, refusal_text
 from vlm.description.writing import as_tables
 from vlm.errors import InputRefused
 
@@ -83,7 +83,8 @@ def parsed_toml(text: str, file_name: str) -> dict[str, Any]:
     except RecursionError:
         raise InputRefused(f"{file_name}: tables and lists are nested too deeply") from None
     except ValueError as error:
-        raise InputRefused(f"{file_name}: not valid TOML: {error}") from None
+        # Python's own limit on the digits of whole numbers; its hint at a cure is not for users.
+        raise InputRefused(f"{file_name}: not valid TOML: {str(error).split(';')[0]}") from None
     if _depth(data) > DEEPEST:
         raise InputRefused(f"{file_name}: tables and lists are nested too deeply")
     return data
@@ -98,7 +99,7 @@ def _syntax_message(reason: str, text: str) -> str:
     if line is None:
         return f"end of file: not valid TOML: {what[:1].lower()}{what[1:]}"
     lines = text.splitlines()
-    shown = lines[int(line) - 1].strip()[:60] if int(line) <= len(lines) else ""
+    shown = cut(lines[int(line) - 1].strip()) if int(line) <= len(lines) else ""
     said = f"{place}: not valid TOML: {what[:1].lower()}{what[1:]}"
     return f"{said}, in the line: {shown}" if shown else said
 

@@ -49,7 +49,7 @@ class Reference(Block):
     """What coefficients are divided by and moments taken about, whatever the fold."""
 
     area_m2: Area | None = None
-    """Area; all wings' planform area with the tips flat if left out [m2]."""
+    """Area; all wings' planform area with the tips flat if left out [m^2]."""
     span_m: Length | None = None
     """Span; the largest flat span if left out [m]."""
     chord_m: Length | None = None
@@ -156,7 +156,7 @@ class Biplane(Block):
     def _configurations_can_be_folded(self) -> Self:
         for name, configuration in self.configurations.items():
             if problem := checked_name(name):
-                raise ValueError(f"configurations.{name!r}: {problem}")
+                raise ValueError(f"configurations: the name {name[:80]!r}: {problem}")
             problem = self._fold_problem(configuration.folds)
             if problem:
                 raise ValueError(f"configurations.{name}: {problem}")

@@ -9,7 +9,7 @@ from typing import Any
 import tomli_w
 
 from vlm.description import keys
-from vlm.description.refusals import unknown_key
+from vlm.description.refusals import cut, unknown_key
 from vlm.errors import InputRefused
 
 _STEP = re.compile(r'"((?:[^"\\]|\\.)*)"|([^.="\s]+)')
@@ -54,7 +54,7 @@ def apply_overrides(data: Mapping[str, Any], overrides: Sequence[str]) -> dict[s
     for text in overrides:
         key, equals, value = text.partition("=")
         if not equals or not key.strip():
-            raise InputRefused(f"--set {text}: write KEY=VALUE, such as arrangement.gap_m=0.5")
+            raise InputRefused(f"--set {cut(text)}: write KEY=VALUE, such as arrangement.gap_m=0.5")
         path = _split(key.strip(), text)
         _set(changed, path, _value(path, value.strip(), text), text)
     return changed
@@ -66,13 +66,13 @@ def _split(key: str, text: str) -> tuple[str, ...]:
     while True:
         match = _STEP.match(key, place)
         if match is None:
-            raise InputRefused(f"--set {text}: {key!r} is not a key such as arrangement.gap_m")
+            raise InputRefused(f"--set {cut(text)}: {key!r} is not a key such as arrangement.gap_m")
         steps.append(match[1] if match[1] is not None else match[2])
         place = match.end()
         if place == len(key):
             return tuple(steps)
         if key[place] != ".":
-            raise InputRefused(f"--set {text}: {key!r} is not a key such as arrangement.gap_m")
+            raise InputRefused(f"--set {cut(text)}: {key!r} is not a key such as arrangement.gap_m")
         place += 1
 
 
@@ -90,31 +90,41 @@ def _value(path: Sequence[str], value: str, text: str) -> Any:
         return parsed["value"]
     if "string" in kinds:
         return value
-    raise InputRefused(f"--set {text}: {value!r} is not a value such as 0.5, true or [0, 1]")
+    raise InputRefused(
+        f"--set {cut(text)}: {cut(repr(value))} is not a value such as 0.5, true or [0, 1]"
+    )
 
 
 def _check_known(path: Sequence[str], text: str) -> None:
     for length in range(1, len(path) + 1):
         if not keys.forms_at(path[:length]):
-            raise InputRefused(f"--set {text}: {unknown_key(path[:length])}")
+            raise InputRefused(f"--set {cut(text)}: {unknown_key(path[:length])}")
 
 
 def _set(data: dict[str, Any], path: Sequence[str], value: Any, text: str) -> None:
+    """Set a value in nested tables and lists; tables on the way are made where they lack."""
     holder: Any = data
-    for index, step in enumerate(path):
-        last = index == len(path) - 1
+    for index, step in enumerate(path[:-1]):
         if isinstance(holder, list):
-            place = _place(holder, path[: index + 1], text)
-            if last:
-                holder[place] = value
-            holder = holder[place]
+            holder = holder[_place(holder, path[: index + 1], text)]
         elif isinstance(holder, dict):
-            if last:
-                holder[step] = value
+            _refuse_missing_list(holder, path[: index + 1], text)
             holder = holder.setdefault(step, {})
-        else:
-            where = keys.dotted(path[:index])
-            raise InputRefused(f"--set {text}: {where} = {holder!r} in the file is not a table")
+        if not isinstance(holder, dict | list):
+            where = keys.dotted(path[: index + 1])
+            raise InputRefused(f"--set {cut(text)}: {where} is not a table in the file")
+    if isinstance(holder, list):
+        holder[_place(holder, path, text)] = value
+    else:
+        holder[path[-1]] = value
+
+
+def _refuse_missing_list(holder: Mapping[str, Any], path: Sequence[str], text: str) -> None:
+    kinds = {form.get("type") for form in keys.forms_at(path)}
+    if path[-1] not in holder and "object" not in kinds:
+        raise InputRefused(
+            f"--set {cut(text)}: the file has no list {keys.dotted(path)} to set a place of"
+        )
 
 
 def _place(holder: list[Any], path: Sequence[str], text: str) -> int:
@@ -122,7 +132,7 @@ def _place(holder: list[Any], path: Sequence[str], text: str) -> int:
     where = keys.dotted(path[:-1])
     if not path[-1].isdigit() or int(path[-1]) >= len(holder):
         raise InputRefused(
-            f"--set {text}: {where} holds {len(holder)}, places 0 to {len(holder) - 1};"
+            f"--set {cut(text)}: {where} holds {len(holder)}, places 0 to {len(holder) - 1};"
             f" there is no {path[-1]}"
         )
     return int(path[-1])

@@ -1,26 +1,26 @@
 """What the models found wrong, said so that it can be put right."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from pydantic import ValidationError
-from pydantic_core import ErrorDetails
 
 from vlm.description import keys
 from vlm.errors import nearest_name
 
+Detail = Mapping[str, Any]
+Path = tuple[int | str, ...]
 MOST_LINES = 8
 LONGEST_VALUE = 60
 
 UNITS = {
     "m": "metres",
-    "m2": "square metres",
+    "m^2": "square metres",
     "deg": "degrees",
     "kg": "kilograms",
     "s": "seconds",
-    "m_s": "metres a second",
 }
-KINDS = {"m": "a length", "m2": "an area", "kg": "a mass", "s": "a time"}
+KINDS = {"m": "a length", "m^2": "an area", "kg": "a mass", "s": "a time"}
 
 
 def refusal_text(error: ValidationError, file_name: str) -> str:
@@ -31,13 +31,23 @@ def refusal_text(error: ValidationError, file_name: str) -> str:
     error : what the models raised
     file_name : name of the file
     """
-    lines: dict[str, None] = {}
-    for detail in error.errors(include_url=False):
-        lines.setdefault(f"{file_name}: {_line(detail)}")
-    shown = list(lines)[:MOST_LINES]
-    if len(lines) > len(shown):
-        shown.append(f"{file_name}: and {len(lines) - len(shown)} more")
-    return "\n".join(shown)
+    found: dict[Path, str] = {}
+    # A misspelt key comes first: it explains why another is missing.
+    details = error.errors(include_url=False)
+    for detail in sorted(details, key=lambda d: d["type"] != "extra_forbidden"):
+        path = _real_path(detail["loc"], detail["type"])
+        found.setdefault(path, f"{file_name}: {_line(detail, path)}")
+    # Where one form of a value is wrong in one place, the other forms' complaints add nothing.
+    lines = [line for path, line in found.items() if not _is_inside(path, found)]
+    rest = len(lines) - MOST_LINES
+    if rest > 0:
+        lines = [*lines[:MOST_LINES], f"{file_name}: and {rest} more"]
+    return "\n".join(lines)
+
+
+def _is_inside(path: Path, others: Iterable[Path]) -> bool:
+    """Whether one of the others leads deeper into the same key."""
+    return any(len(other) > len(path) and other[: len(path)] == path for other in others)
 
 
 def unknown_key(path: Sequence[str | int]) -> str:
@@ -56,9 +66,8 @@ def unknown_key(path: Sequence[str | int]) -> str:
     return f"{said}; known here: {', '.join(known)}"
 
 
-def _line(detail: ErrorDetails) -> str:
+def _line(detail: Detail, path: Path) -> str:
     kind = detail["type"]
-    path = _real_path(detail["loc"], kind)
     if kind == "extra_forbidden":
         return unknown_key(path)
     if kind == "missing":
@@ -71,9 +80,9 @@ def _line(detail: ErrorDetails) -> str:
     return f"{found}; {said or _allowed(detail, path)}"
 
 
-def _real_path(loc: tuple[int | str, ...], kind: str) -> tuple[int | str, ...]:
+def _real_path(loc: Path, kind: str) -> Path:
     """The key path in a location: the names of a union's members are left out."""
-    path: tuple[int | str, ...] = ()
+    path: Path = ()
     for index, step in enumerate(loc):
         last_of_unknown = kind == "extra_forbidden" and index == len(loc) - 1
         if last_of_unknown or keys.forms_at((*path, step)):
@@ -81,7 +90,7 @@ def _real_path(loc: tuple[int | str, ...], kind: str) -> tuple[int | str, ...]:
     return path
 
 
-def _allowed(detail: ErrorDetails, path: Sequence[str | int]) -> str:
+def _allowed(detail: Detail, path: Sequence[str | int]) -> str:
     """What a value must be, from the kind of error."""
     limits: Mapping[str, Any] = detail.get("ctx", {})
     kind = detail["type"]
@@ -99,7 +108,7 @@ def _allowed(detail: ErrorDetails, path: Sequence[str | int]) -> str:
     }
     if kind in bounds:
         key, words = bounds[kind]
-        return f"it must be {words} {limits[key]:g}{_unit_of(path)}"
+        return f"it must be {words} {limits[key]:g}{_unit_of(path, ' ')}"
     return _expected(path)
 
 
@@ -128,20 +137,22 @@ def _form(form: keys.Schema, path: Sequence[str | int]) -> str:
     )
 
 
-def _suffix(path: Sequence[str | int]) -> str | None:
-    """Unit suffix of the last named key of a path."""
-    names = [step for step in path if isinstance(step, str)]
-    ends = [unit for unit in UNITS if names and names[-1].endswith(f"_{unit}")]
-    return max(ends, key=len) if ends else None
+def _unit(path: Sequence[str | int]) -> str:
+    """Unit of a key, from the end of its description; empty for keys without one."""
+    named = list(path)
+    while named and not isinstance(named[-1], str):
+        named.pop()
+    unit = keys.unit_at(named)
+    return "" if unit in keys.NO_UNITS else unit
 
 
-def _unit_of(path: Sequence[str | int]) -> str:
-    suffix = _suffix(path)
-    return f" in {UNITS[suffix]}" if suffix else ""
+def _unit_of(path: Sequence[str | int], joined: str = " in ") -> str:
+    unit = _unit(path)
+    return f"{joined}{UNITS.get(unit, unit)}" if unit else ""
 
 
 def _kind_of(path: Sequence[str | int]) -> str:
-    return KINDS.get(_suffix(path) or "", "it")
+    return KINDS.get(_unit(path), "it")
 
 
 def shown(value: object) -> str:
@@ -149,15 +160,17 @@ def shown(value: object) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, float | int):
-        return f"{value:.10g}" if isinstance(value, float) else _cut(str(value))
+        return f"{value:.10g}" if isinstance(value, float) else cut(str(value))
     if isinstance(value, str):
-        return _cut(f'"{value.encode("unicode_escape").decode("ascii")}"')
+        return f'"{cut(value)}"'
     if isinstance(value, dict):
         return "a table"
     if isinstance(value, list | tuple):
-        return _cut(f"[{', '.join(shown(item) for item in value[:10])}]")
-    return _cut(str(value))
+        return cut(f"[{', '.join(shown(item) for item in value[:10])}]")
+    return cut(str(value))
 
 
-def _cut(text: str) -> str:
-    return text if len(text) <= LONGEST_VALUE else f"{text[: LONGEST_VALUE - 4]} ..."
+def cut(text: str) -> str:
+    """The text in one line, printable and not too long."""
+    line = "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
+    return line if len(line) <= LONGEST_VALUE else f"{line[: LONGEST_VALUE - 4]} ..."
