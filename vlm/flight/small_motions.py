@@ -75,7 +75,8 @@ def motion_matrices(motion: SmallMotion) -> tuple[Floats, Floats]:
     forcing[:3, 3:] += motion.mass * cross_matrix(motion.velocity)
     weight = np.zeros((6, 3))
     weight[:3] = motion.mass * cross_matrix(motion.gravity)
-    solved = np.linalg.solve(inertia - motion.accelerations, np.hstack([forcing, weight]))
+    right = np.hstack([forcing, weight])
+    solved = np.asarray(np.linalg.solve(inertia - motion.accelerations, right), dtype=np.float64)
     return solved[:, :6], solved[:, 6:]
 
 
