@@ -32,7 +32,7 @@ class Actuator(Block):
     friction_greased: tuple[Friction, Friction]
     """The same for the greased mesh [1]."""
     lubrication: Literal["dry", "greased"] = "greased"
-    """How the craft is flown."""
+    """How the craft is flown [text]."""
     bearing_efficiency: Share = 0.95
     """Share of the power left after the bearings of worm and wheel, each way [1]."""
     servo_stall_torque_N_m: Positive
@@ -50,7 +50,7 @@ class Actuator(Block):
     servo_hold_current_A: NotNegative
     """Current of the servo at rest with the gear carrying the load [A]."""
     serves: Literal["tip", "side"] = "tip"
-    """Whether a servo moves one tip or all tips of a side."""
+    """Whether a servo moves one tip or all tips of a side [text]."""
     backlash_deg: NotNegative = 0.0
     """Free play of one tip about its hinge, end to end [deg]."""
     hinge_stiffness_N_m_rad: Positive | None = None

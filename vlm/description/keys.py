@@ -5,29 +5,30 @@ from collections.abc import Iterator, Sequence
 from functools import cache
 from typing import Any
 
-from vlm.description.models import Biplane
+from vlm.description.schema import biplane_json_schema
 
 Schema = dict[str, Any]
-NO_UNITS = ("", "1", "text", "texts", "list", "table", "tables", "true or false")
+NO_UNITS = frozenset(
+    ("", "1", "text", "texts", "list", "table", "a table", "tables", "true or false", "yes or no")
+)
 """What a description may end in besides a unit."""
 Path = tuple[str | int, ...]
 
 
 @cache
 def root_schema() -> Schema:
-    """JSON Schema of the whole file as the models give it, definitions included."""
-    return Biplane.model_json_schema()
+    """JSON Schema of the whole file, definitions included."""
+    return biplane_json_schema()
 
 
 def alternatives(node: Schema) -> list[Schema]:
-    """The forms a value may take: references followed, unions opened, null left out."""
+    """The forms a value may take: references followed, unions opened."""
     if "$ref" in node:
         name = str(node["$ref"]).rsplit("/", 1)[-1]
         return alternatives(root_schema()["$defs"][name])
-    for union in ("anyOf", "oneOf", "allOf"):
-        if union in node:
-            return [form for part in node[union] for form in alternatives(part)]
-    return [] if node.get("type") == "null" else [node]
+    if "anyOf" in node:
+        return [form for part in node["anyOf"] for form in alternatives(part)]
+    return [node]
 
 
 def forms_at(path: Sequence[str | int]) -> list[Schema]:
@@ -69,7 +70,7 @@ def description_at(path: Sequence[str | int]) -> str:
     for form in forms_at(path[:-1]):
         text = form.get("properties", {}).get(path[-1], {}).get("description", "")
         if text:
-            return " ".join(str(text).split())
+            return str(text)
     return ""
 
 

@@ -84,7 +84,11 @@ def _check_stations(stations: Sequence[Station]) -> None:
 
 
 class Tips(_Outline):
-    """The folding tips of a wing, port and starboard alike, as they lie flat."""
+    """The folding tips of a wing, port and starboard alike, as they lie flat.
+
+    Written as a trapezoid (span, end chord, sweep, washout) or as a list of stations. A tip
+    continues its wing: chord and twist at the hinge are the wing's.
+    """
 
     needed = ("span_m", "end_chord_m")
     zero_if_absent = ("sweep_deg", "washout_deg")
@@ -94,9 +98,9 @@ class Tips(_Outline):
     end_chord_m: Length | None = None
     """Chord at the end [m]."""
     sweep_deg: SweepAngle | None = None
-    """Sweep of the quarter-chord line, positive aft; 0 if left out [deg]."""
+    """Sweep of the quarter-chord line, positive aft [deg]."""
     washout_deg: TwistAngle | None = None
-    """Nose-down twist at the end against the hinge, linear in between; 0 if left out [deg]."""
+    """Nose-down twist at the end against the hinge, linear in between [deg]."""
     flare_deg: SweepAngle = 0.0
     """Angle of the hinge line in the wing's plane, positive when it runs inboard toward the
     trailing edge, so that raising the tip washes it out [deg]."""
@@ -144,7 +148,10 @@ class Tips(_Outline):
 
 
 class Wing(_Outline):
-    """One wing, both halves alike; its tips, if it has any, hang on its ends."""
+    """One wing, both halves alike; its tips, if it has any, hang on its ends.
+
+    Written as a trapezoid (span, chords, sweep, dihedral, washout) or as a list of stations.
+    """
 
     needed = ("span_m", "root_chord_m", "end_chord_m")
     zero_if_absent = ("sweep_deg", "dihedral_deg", "washout_deg")
@@ -156,13 +163,13 @@ class Wing(_Outline):
     end_chord_m: Length | None = None
     """Chord at the hinge, or at the wing's end where there are no tips [m]."""
     sweep_deg: SweepAngle | None = None
-    """Sweep of the quarter-chord line, positive aft; 0 if left out [deg]."""
+    """Sweep of the quarter-chord line, positive aft [deg]."""
     dihedral_deg: SweepAngle | None = None
-    """Dihedral, positive with the ends up; 0 if left out [deg]."""
+    """Dihedral, positive with the ends up [deg]."""
     incidence_deg: TwistAngle = 0.0
     """Nose-up setting at the root [deg]."""
     washout_deg: TwistAngle | None = None
-    """Nose-down twist at the end against the root, linear in between; 0 if left out [deg]."""
+    """Nose-down twist at the end against the root, linear in between [deg]."""
     camber: Camber = "flat"
     """Mean line: NACA four digits, "flat", or a CSV path of x/c, z/c [text]."""
     section: str | None = None
