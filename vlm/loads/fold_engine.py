@@ -302,7 +302,7 @@ class _Pair:
         """
         tables, table_rates = [], []
         onset = self._mirror(group.onset) if side < 0 else group.onset
-        names = ("right", "left") if rates[0] is not None and len(rates) == 2 else ()
+        names = ("right", "left") if rates is not None and len(rates) == 2 else ()
         for patch, points, rings in zip(group.patches, group.point_slices, group.ring_slices, strict=True):
             whole = segment_strengths(patch, strengths[rings])
             changes = []
