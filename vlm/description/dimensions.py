@@ -57,7 +57,7 @@ def decalage_deg(craft: Biplane) -> float | None:
 
 def _area(chords: list[tuple[float, float]]) -> float:
     """Area under chords against the lateral coordinate, by trapezoids [m^2]."""
-    return sum(0.5 * (a[1] + b[1]) * (b[0] - a[0]) for a, b in pairwise(chords))
+    return sum((0.5 * (a[1] + b[1]) * (b[0] - a[0]) for a, b in pairwise(chords)), start=0.0)
 
 
 def _fixed_chords(wing: Wing) -> list[tuple[float, float]]:
