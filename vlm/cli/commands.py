@@ -20,7 +20,12 @@ class CommandEntry:
 
 
 # In the order in which ``foldspan --help`` lists them.
-COMMANDS: dict[str, CommandEntry] = {}
+COMMANDS: dict[str, CommandEntry] = {
+    "inspect": CommandEntry("vlm.cli.inspect", "Dimensions, arrangement and clearances."),
+    "point": CommandEntry("vlm.cli.point", "Loads and derivatives of one setting."),
+    "sweep": CommandEntry("vlm.cli.sweep", "Loads over folds, angles and keys of the file."),
+    "schema": CommandEntry("vlm.cli.schema", "JSON Schema of the geometry file, for editors."),
+}
 
 
 def load_command(name: str) -> click.Command:

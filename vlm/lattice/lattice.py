@@ -113,6 +113,31 @@ def folded(cellule: Cellule, craft: Biplane, commanded: FoldAngles) -> Lattice:
     )
 
 
+def mirrored_lattice(lattice: Lattice) -> Lattice:
+    """The mirror image of a lattice, in the same order of patches."""
+    half = len(lattice.patches) // 2
+    swapped = lattice.patches[half:] + lattice.patches[:half]
+    other = {"left": "right", "right": "left"}
+    folds = {
+        name: lattice.folds[f"{name.split('_')[0]}_{other[name.split('_')[1]]}"]
+        for name in lattice.folds
+    }
+    joints = tuple(
+        replace(j, tip=f"{j.tip.split('_')[0]}_{other[j.tip.split('_')[1]]}")
+        for j in lattice.joints
+    )
+    return Lattice(
+        patches=tuple(patch.mirrored() for patch in swapped),
+        hinges=lattice.hinges,
+        folds=MappingProxyType(folds),
+        fold_rates=lattice.fold_rates,
+        commanded=lattice.commanded.mirrored(),
+        reference=lattice.reference,
+        grid=lattice.grid,
+        joints=joints,
+    )
+
+
 def _linkage(craft: Biplane, wing: str) -> float:
     tips = getattr(craft, wing).tips
     return float(tips.linkage)

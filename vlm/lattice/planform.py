@@ -83,6 +83,18 @@ class HalfPlanform:
         split = len(areas) if self.hinge is None else self.hinge
         return float(np.sum(areas[:split] if part == "main" else areas[split:]))
 
+    def tip_frame(self) -> tuple[Floats, Floats]:
+        """Frame of the flat starboard tip: leading edge at the hinge [m], and a matrix whose
+        columns are the directions aft along the chord, outboard along the wing, and up."""
+        assert self.hinge is not None
+        at_hinge = self.s[self.hinge]
+        aft = self.chord_directions(np.array(at_hinge))
+        beyond = 0.5 * (at_hinge + self.s[self.hinge + 1])
+        along = self.spanwise_tangents(np.array(beyond), np.array(0.25))
+        outboard = along - (along @ aft) * aft
+        outboard = outboard / np.linalg.norm(outboard)
+        return self.leading_edge[self.hinge], np.stack([aft, outboard, np.cross(aft, outboard)], 1)
+
     def quarter_chord_centroid(self) -> Floats:
         """Centroid of the quarter-chord line weighted by area, geometry axes, shape (3,) [m].
 

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from vlm.description.mass import Mass
 from vlm.description.models import Biplane
 from vlm.lattice.planform import HalfPlanform
 from vlm.lattice.spacing import Floats
@@ -31,6 +32,27 @@ class ReferenceFrame:
     def aspect_ratio(self) -> float:
         """Span squared over area [1]."""
         return self.span**2 / self.area
+
+
+def _flat_centre_of_gravity(
+    mass: Mass, halves: dict[str, HalfPlanform]
+) -> tuple[float, float, float]:
+    """Centre of gravity with the tips flat, geometry axes [m].
+
+    The y components of both sides' tips cancel; the body's own stays.
+    """
+    total = mass.body_kg
+    moment = mass.body_kg * np.array(mass.body_centre_m)
+    for wing, tip in mass.tips.items():
+        origin, axes = halves[wing].tip_frame()
+        weights = [(tip.mass_kg, tip.centre_m)]
+        if mass.mechanism is not None:
+            weights.append((mass.mechanism.each_kg, mass.mechanism.centre_m))
+        for weight, centre in weights:
+            place = origin + axes @ np.array(centre)
+            moment += 2.0 * weight * place * np.array([1.0, 0.0, 1.0])
+            total += 2.0 * weight
+    return tuple(float(v) for v in moment / total)  # type: ignore[return-value]
 
 
 def reference_frame(craft: Biplane, halves: dict[str, HalfPlanform]) -> ReferenceFrame:

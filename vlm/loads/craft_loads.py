@@ -1,20 +1,26 @@
 """A craft's loads at one fold setting: tables once, any flight state after."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
 from vlm.flow.solve import UnitFlows, unit_flows
 from vlm.flow.threads import algebra_threads
-from vlm.lattice.lattice import Lattice
+from vlm.lattice.lattice import Lattice, mirrored_lattice
 from vlm.lattice.reference import ReferenceFrame
 from vlm.lattice.spacing import Floats
-from vlm.loads.farfield import WakeTrace, drag_tables, strip_circulation, wake_trace
+from vlm.loads.farfield import WakeTrace, bound_totals, drag_tables, wake_trace
 from vlm.loads.folding import wake_motion
 from vlm.loads.state import FlightState
-from vlm.loads.surface import SurfaceTables, surface_tables
+from vlm.loads.surface import (
+    OTHER_SIDE,
+    SurfaceTables,
+    reflected_columns,
+    reflected_tables,
+    surface_tables,
+)
 
 
 @dataclass(frozen=True)
@@ -67,10 +73,43 @@ class CraftLoads:
         """Far-field drag table of the whole craft, shape (columns, columns)."""
         return np.asarray(self.drag.sum(axis=0))
 
+    def mirrored(self) -> "CraftLoads":
+        """Loads of the mirror image: port and starboard folds exchanged, nothing solved anew.
+
+        The moment point must lie on the plane of symmetry.
+        """
+        lattice = mirrored_lattice(self.lattice)
+        surface = SurfaceTables(
+            wrench=_swapped_patches(reflected_tables(self.lattice, self.surface.wrench)),
+            wrench_rates={
+                OTHER_SIDE[side]: _swapped_patches(reflected_tables(self.lattice, rate))
+                for side, rate in self.surface.wrench_rates.items()
+            },
+            circulation_rates={
+                OTHER_SIDE[side]: reflected_columns(self.lattice, rate)
+                for side, rate in self.surface.circulation_rates.items()
+            },
+        )
+        circulation = reflected_columns(self.lattice, self.circulation)
+        trace = wake_trace(lattice, self.direction)
+        return replace(
+            self,
+            lattice=lattice,
+            circulation=circulation,
+            surface=surface,
+            wake=trace,
+            drag=drag_tables(lattice, trace, bound_totals(lattice, circulation)),
+        )
+
     @cached_property
     def best_efficiency(self) -> float:
         """Best span efficiency any loading of this wake's shape can reach [1]."""
         return self.wake.best_efficiency(self.reference.span)
+
+
+def _swapped_patches(tables: Floats) -> Floats:
+    half = len(tables) // 2
+    return np.concatenate([tables[half:], tables[:half]])
 
 
 def craft_loads(lattice: Lattice, *, fold_rates: bool = True, use_mirror: bool = True) -> CraftLoads:
@@ -111,7 +150,7 @@ def _loads_of(flows: UnitFlows, tables: SurfaceTables, *, follows: bool) -> Craf
         circulation=flows.circulation,
         surface=tables,
         wake=trace,
-        drag=drag_tables(flows.lattice, trace, strip_circulation(flows)),
+        drag=drag_tables(flows.lattice, trace, bound_totals(flows.lattice, flows.circulation)),
         direction=flows.direction,
         condition=flows.condition,
         wake_follows_stream=follows,

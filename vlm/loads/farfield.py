@@ -20,7 +20,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from vlm.flow.solve import UnitFlows
 from vlm.lattice.lattice import Lattice
 from vlm.lattice.spacing import Floats
 
@@ -80,11 +79,6 @@ def _plane_velocities(stations: Floats, edges: Floats, direction: Floats) -> Flo
     apart -= (apart @ direction)[..., None] * direction
     squared = np.sum(apart**2, axis=-1)
     return np.asarray(np.cross(direction, apart) / (2.0 * np.pi * squared[..., None]))
-
-
-def strip_circulation(flows: UnitFlows) -> Floats:
-    """Circulation shed by each strip, all patches in order, shape (strips, columns) [m^2/s]."""
-    return bound_totals(flows.lattice, flows.circulation)
 
 
 def bound_totals(lattice: Lattice, circulation: Floats) -> Floats:

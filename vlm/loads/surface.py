@@ -29,6 +29,7 @@ from vlm.loads.segments import (
 )
 
 SIDES = ("right", "left")
+OTHER_SIDE = {"right": "left", "left": "right"}
 WRENCH_SIGN = np.array([1.0, -1.0, 1.0, -1.0, 1.0, -1.0])
 
 
@@ -113,14 +114,14 @@ def _circulation_rates(flows: UnitFlows, motions: Mapping[str, Motion]) -> dict[
     changes: dict[str, Floats] = {}
     for side, motion in motions.items():
         if flows.mirrored and side == "left":
-            changes[side] = _reflected_columns(flows.lattice, changes["right"])
+            changes[side] = reflected_columns(flows.lattice, changes["right"])
             continue
         right = normalwash_rates(flows.lattice, motion, flows.circulation, flows.direction)
         changes[side] = flows.solver(-right)
     return changes
 
 
-def _reflected_columns(lattice: Lattice, circulation: Floats) -> Floats:
+def reflected_columns(lattice: Lattice, circulation: Floats) -> Floats:
     """Circulations of the mirror image of a flow, in this lattice's panel order."""
     sign, twin = mirror_parities(lattice.bodies)
     half = lattice.panels // 2
@@ -210,18 +211,18 @@ def _completed(
     changes: Mapping[str, Floats],
 ) -> SurfaceTables:
     """Add the port patches' tables by reflection."""
-    full = np.concatenate([starboard, _reflected_tables(lattice, starboard)])
-    other = {"right": "left", "left": "right"}
+    full = np.concatenate([starboard, reflected_tables(lattice, starboard)])
     complete = {
         side: np.concatenate(
-            [np.array(rate), _reflected_tables(lattice, np.array(rates[other[side]]))]
+            [np.array(rate), reflected_tables(lattice, np.array(rates[OTHER_SIDE[side]]))]
         )
         for side, rate in rates.items()
     }
     return SurfaceTables(full, complete, changes)
 
 
-def _reflected_tables(lattice: Lattice, tables: Floats) -> Floats:
+def reflected_tables(lattice: Lattice, tables: Floats) -> Floats:
+    """Wrench tables of the mirror image of each patch, in the order given."""
     sign, twin = mirror_parities(lattice.bodies)
     swapped = tables[:, twin][:, :, twin]
     return np.asarray(swapped * sign[:, None, None] * sign[:, None] * WRENCH_SIGN)

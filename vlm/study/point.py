@@ -9,7 +9,7 @@ import numpy as np
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.findings import Finding
-from vlm.lattice.cellule import Cellule, Grid, build_cellule
+from vlm.lattice.cellule import Grid, build_cellule
 from vlm.lattice.doubts import lattice_doubts
 from vlm.lattice.lattice import Lattice, build_lattice
 from vlm.loads.coefficients import Coefficients, coefficients, derivatives, neutral_point
@@ -17,6 +17,7 @@ from vlm.loads.craft_loads import CraftLoads, craft_loads, craft_loads_in_stream
 from vlm.loads.parts import HingeLoad, StripLoad, WingLoad, hinge_loads, strip_loads, wing_loads
 from vlm.loads.state import FlightState
 from vlm.study.errors import ESTIMATED, coarser, half_widths
+from vlm.study.sizes import tip_sizes, wing_areas
 from vlm.study.validity import state_doubts
 
 Wake = Literal["craft", "stream"]
@@ -109,20 +110,6 @@ def key_numbers(loads: CraftLoads, state: FlightState) -> dict[str, Any]:
     slopes = derivatives(loads, state)["body"]
     known = asdict(values) | slopes
     return {name: known[name] for name in ESTIMATED}
-
-
-def wing_areas(cellule: Cellule) -> dict[str, float]:
-    """Flat planform area of each wing [m^2]."""
-    return {name: 2.0 * half.area for name, half in cellule.halves.items()}
-
-
-def tip_sizes(cellule: Cellule) -> dict[str, tuple[float, float]]:
-    """Flat area [m^2] and span [m] of one tip, by wing."""
-    return {
-        name: (half.part_area("tip"), float(half.s[-1] - half.s[half.hinge]))
-        for name, half in cellule.halves.items()
-        if half.hinge is not None
-    }
 
 
 def point_document(report: PointReport) -> dict[str, Any]:

@@ -1,0 +1,165 @@
+"""Options that several commands share, and the way from them to a craft and a state."""
+
+import json
+from collections.abc import Callable
+from typing import Any
+
+import click
+
+from vlm.errors import InputRefused
+
+Decorated = Callable[..., Any]
+
+
+def geometry_options(function: Decorated) -> Decorated:
+    """FILE and ``--set``."""
+    function = click.option(
+        "--set",
+        "overrides",
+        multiple=True,
+        metavar="KEY=VALUE",
+        help="Override a key of the file, such as arrangement.gap_m=0.5. May be repeated.",
+    )(function)
+    return click.argument("file", metavar="FILE")(function)
+
+
+def grid_options(function: Decorated) -> Decorated:
+    """``--rows`` and ``--strips``."""
+    function = click.option(
+        "--strips",
+        type=click.IntRange(4, 400),
+        default=20,
+        show_default=True,
+        help="Spanwise strips over each half of the longest flat span.",
+    )(function)
+    return click.option(
+        "--rows",
+        type=click.IntRange(1, 100),
+        default=8,
+        show_default=True,
+        help="Chordwise panel rows.",
+    )(function)
+
+
+def fold_options(function: Decorated) -> Decorated:
+    """``--fold``, ``--fold-left`` with ``--fold-right``, or ``--configuration``."""
+    function = click.option(
+        "--configuration", metavar="NAME", help="A fold setting that the file names."
+    )(function)
+    function = click.option("--fold-right", type=float, help="Fold of the starboard side [deg].")(
+        function
+    )
+    function = click.option("--fold-left", type=float, help="Fold of the port side [deg].")(
+        function
+    )
+    return click.option("--fold", type=float, help="Fold of both sides, positive raises [deg].")(
+        function
+    )
+
+
+def air_options(function: Decorated) -> Decorated:
+    """``--airspeed`` and ``--density``."""
+    function = click.option(
+        "--density", type=float, default=1.225, show_default=True, help="Air density [kg/m^3]."
+    )(function)
+    return click.option(
+        "--airspeed", type=float, default=12.0, show_default=True, help="Airspeed [m/s]."
+    )(function)
+
+
+def json_option(function: Decorated) -> Decorated:
+    """``--json``."""
+    return click.option(
+        "--json", "as_json", is_flag=True, help="Print one JSON document and nothing else."
+    )(function)
+
+
+def wake_option(function: Decorated) -> Decorated:
+    """``--wake``."""
+    return click.option(
+        "--wake",
+        type=click.Choice(["craft", "stream"]),
+        default="craft",
+        show_default=True,
+        help="Trailing legs along the craft's x axis, or along the free stream.",
+    )(function)
+
+
+def chosen_folds(
+    craft: Any,
+    fold: float | None,
+    fold_left: float | None,
+    fold_right: float | None,
+    configuration: str | None,
+) -> Any:
+    """Fold angles from the options; flat if none is given.
+
+    Raises
+    ------
+    InputRefused : options that exclude each other, or an unknown configuration
+    """
+    from vlm.description.folds import FoldAngles
+    from vlm.errors import nearest_name
+
+    sides = fold_left is not None or fold_right is not None
+    if sum((fold is not None, sides, configuration is not None)) > 1:
+        raise InputRefused(
+            "give one of --fold, --fold-left with --fold-right, and --configuration"
+        )
+    if configuration is not None:
+        if configuration in craft.configurations:
+            return craft.configurations[configuration].folds
+        near = nearest_name(configuration, craft.configurations)
+        known = ", ".join(craft.configurations) or "none"
+        hint = f"; did you mean {near}?" if near else f"; the file names {known}"
+        raise InputRefused(f"--configuration {configuration} is not in {craft.source_name}{hint}")
+    if sides:
+        return FoldAngles(fold_left or 0.0, fold_right or 0.0)
+    return FoldAngles.symmetric(fold or 0.0)
+
+
+def checked_air(airspeed: float, density: float) -> None:
+    """Refuse air that is no air.
+
+    Raises
+    ------
+    InputRefused : not finite, or not positive
+    """
+    for name, value in (("--airspeed", airspeed), ("--density", density)):
+        if not 0.0 < value < float("inf"):
+            raise InputRefused(f"{name} = {value:g}; it must be positive")
+
+
+def checked_finite(**values: float) -> None:
+    """Refuse options that are not finite numbers.
+
+    Raises
+    ------
+    InputRefused : names the option
+    """
+    for name, value in values.items():
+        if not abs(value) < float("inf"):
+            raise InputRefused(f"--{name.replace('_', '-')} = {value:g}; it must be a number")
+
+
+def checked_angle(name: str, value: float, limit: float) -> None:
+    """Refuse an angle beyond ``limit`` degrees either way.
+
+    Raises
+    ------
+    InputRefused : names the option and the limit
+    """
+    if not abs(value) <= limit:
+        raise InputRefused(
+            f"--{name} = {value:g}; an angle between -{limit:g} and {limit:g} degrees is allowed"
+        )
+
+
+def echo_json(document: Any) -> None:
+    """Print one JSON document."""
+    click.echo(json.dumps(document, indent=1, allow_nan=False))
+
+
+def note(message: str) -> None:
+    """Progress and warnings, on standard error."""
+    click.echo(message, err=True)

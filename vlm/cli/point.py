@@ -1,0 +1,85 @@
+"""``foldspan point``: everything about one setting."""
+
+import click
+
+from vlm.cli.options import (
+    air_options,
+    checked_air,
+    checked_angle,
+    checked_finite,
+    chosen_folds,
+    echo_json,
+    fold_options,
+    geometry_options,
+    grid_options,
+    json_option,
+    note,
+    wake_option,
+)
+
+
+@click.command("point")
+@geometry_options
+@click.option("--alpha", type=float, required=True, help="Angle of attack, nose up [deg].")
+@click.option("--beta", type=float, default=0.0, help="Sideslip, wind from starboard [deg].")
+@fold_options
+@air_options
+@click.option("--p-hat", type=float, default=0.0, help="Roll rate p b / 2U, starboard down.")
+@click.option("--q-hat", type=float, default=0.0, help="Pitch rate q c / 2U, nose up.")
+@click.option("--r-hat", type=float, default=0.0, help="Yaw rate r b / 2U, nose to starboard.")
+@grid_options
+@wake_option
+@click.option("--no-errors", is_flag=True, help="Leave out the error estimate (quicker).")
+@json_option
+def command(  # noqa: PLR0913
+    file: str,
+    overrides: tuple[str, ...],
+    alpha: float,
+    beta: float,
+    fold: float | None,
+    fold_left: float | None,
+    fold_right: float | None,
+    configuration: str | None,
+    airspeed: float,
+    density: float,
+    p_hat: float,
+    q_hat: float,
+    r_hat: float,
+    rows: int,
+    strips: int,
+    wake: str,
+    no_errors: bool,
+    as_json: bool,
+) -> None:
+    """Loads, derivatives, hinge moments and strip loads of one setting.
+
+    Angles in degrees; Cl is positive starboard wing down, Cm nose up, Cn nose to starboard. A
+    negative Cl_beta is a stable dihedral effect.
+    """
+    checked_air(airspeed, density)
+    checked_angle("alpha", alpha, 180.0)
+    checked_angle("beta", beta, 90.0)
+    checked_finite(p_hat=p_hat, q_hat=q_hat, r_hat=r_hat)
+    from math import radians
+
+    from vlm.description.loading import load_biplane
+    from vlm.lattice.cellule import Grid
+    from vlm.loads.state import FlightState
+    from vlm.study.point import point_document, solve_point
+
+    craft = load_biplane(file, overrides)
+    folds = chosen_folds(craft, fold, fold_left, fold_right, configuration)
+    state = FlightState(
+        radians(alpha), radians(beta), p_hat, q_hat, r_hat, airspeed=airspeed, density=density
+    )
+    report = solve_point(
+        craft, folds, state, grid=Grid(rows, strips), wake=wake, errors=not no_errors  # type: ignore[arg-type]
+    )
+    for finding in report.findings:
+        note(f"doubt: {finding.sentence()}")
+    if as_json:
+        echo_json(point_document(report))
+        return
+    from vlm.show.point_table import point_table
+
+    click.echo(point_table(craft.title, report))

@@ -1,0 +1,205 @@
+"""``foldspan sweep``: loads over folds, angles and keys of the geometry file."""
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from vlm.cli.options import (
+    air_options,
+    checked_air,
+    echo_json,
+    geometry_options,
+    grid_options,
+    json_option,
+    note,
+    wake_option,
+)
+
+
+@click.command("sweep")
+@geometry_options
+@click.option("--fold", required=True, metavar="START:STOP:COUNT", help="Folds [deg].")
+@click.option("--alpha", default="4", metavar="START:STOP:COUNT", help="Angles of attack [deg].")
+@click.option("--beta", default="0", metavar="START:STOP:COUNT", help="Sideslips [deg].")
+@click.option(
+    "--asymmetric", is_flag=True, help="Fold port and starboard in all pairs of the folds."
+)
+@click.option(
+    "--over",
+    multiple=True,
+    metavar="KEY=START:STOP:COUNT",
+    help="One more axis over a key of the file, such as arrangement.gap_m=0.2:0.5:7.",
+)
+@air_options
+@grid_options
+@wake_option
+@click.option("--errors", is_flag=True, help="Add error estimates from a coarser lattice.")
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, dir_okay=False),
+    required=True,
+    help="Dataset to write: FILE.nc or FILE.csv.",
+)
+@click.option(
+    "--plot", type=click.Path(path_type=Path, dir_okay=False), help="Picture to write (PNG, SVG)."
+)
+@click.option("--workers", type=click.IntRange(1, 256), default=1, help="Local processes.")
+@click.option("--scheduler", metavar="ADDRESS", help="A dask scheduler that takes the work.")
+@json_option
+def command(  # noqa: PLR0913
+    file: str,
+    overrides: tuple[str, ...],
+    fold: str,
+    alpha: str,
+    beta: str,
+    asymmetric: bool,
+    over: tuple[str, ...],
+    airspeed: float,
+    density: float,
+    rows: int,
+    strips: int,
+    wake: str,
+    errors: bool,
+    out: Path,
+    plot: Path | None,
+    workers: int,
+    scheduler: str | None,
+    as_json: bool,
+) -> None:
+    """Coefficients and derivatives over folds and angles, as a labelled dataset.
+
+    Lists may be written START:STOP:COUNT or A,B,C. A stopped sweep is taken up by the same
+    command again; finished cases are not computed twice.
+    """
+    checked_air(airspeed, density)
+    from vlm.description.loading import load_biplane
+    from vlm.lattice.cellule import Grid
+    from vlm.study.dataset import checked_output, save_dataset, sweep_dataset
+    from vlm.study.plan import SweepPlan, axis_values
+    from vlm.study.running import run_plan
+
+    checked_output(out)
+    if plot is not None:
+        checked_picture(plot)
+    craft = load_biplane(file, overrides)
+    plan = SweepPlan(
+        folds_deg=axis_values(fold, "--fold"),
+        alphas_deg=axis_values(alpha, "--alpha"),
+        betas_deg=axis_values(beta, "--beta"),
+        asymmetric=asymmetric,
+        keys=_key_axes(craft, over),
+        grid=Grid(rows, strips),
+        airspeed=airspeed,
+        density=density,
+        wake=wake,
+        errors=errors,
+    )
+    _refuse_odd_wake(plan)
+    results, store = _run(run_plan, craft, plan, out, workers, scheduler)
+    dataset = sweep_dataset(craft, plan, results)
+    save_dataset(dataset, out)
+    store.remove()
+    _tell_doubts(dataset)
+    if plot is not None:
+        from vlm.show.sweep_plots import save_sweep_picture
+
+        save_sweep_picture(dataset, plot)
+    if as_json:
+        echo_json(_document(dataset))
+        return
+    from vlm.show.sweep_table import sweep_table
+
+    click.echo(sweep_table(dataset))
+    note(f"wrote {out}" + (f" and {plot}" if plot is not None else ""))
+
+
+def checked_picture(path: Path) -> None:
+    """Refuse a picture's name that cannot be written.
+
+    Raises
+    ------
+    InputRefused : another ending, or no such folder
+    """
+    from vlm.errors import InputRefused
+
+    if path.suffix not in (".png", ".svg", ".pdf"):
+        raise InputRefused(f"--plot {path}; the ending must be .png, .svg or .pdf")
+    if not path.parent.is_dir():
+        raise InputRefused(f"--plot {path}; there is no folder {path.parent}")
+
+
+def _refuse_odd_wake(plan: Any) -> None:
+    from vlm.errors import InputRefused
+
+    if plan.wake == "stream" and len(plan.alphas_deg) * len(plan.betas_deg) > 1:
+        raise InputRefused(
+            "--wake stream holds for one state: give one --alpha and one --beta, or leave it out"
+        )
+
+
+def _key_axes(craft: Any, over: tuple[str, ...]) -> tuple[Any, ...]:
+    """Axes over keys, each tried once so that a wrong key is refused before any work."""
+    from vlm.errors import InputRefused
+    from vlm.study.plan import KeyAxis, axis_values
+
+    axes = []
+    for text in over:
+        key, equals, values = text.partition("=")
+        if not equals:
+            raise InputRefused(f"--over {text}; write KEY=START:STOP:COUNT")
+        axis = KeyAxis(key.strip(), axis_values(values, f"--over {key}"))
+        for value in (axis.values[0], axis.values[-1]):
+            craft.overridden({axis.key: value})
+        axes.append(axis)
+    return tuple(axes)
+
+
+def _run(run_plan: Any, craft: Any, plan: Any, out: Path, workers: int, scheduler: str | None):  # type: ignore[no-untyped-def]
+    """Run with a progress bar on standard error."""
+    from tqdm import tqdm
+
+    store = out.with_name(f".{out.name}.unfinished")
+    total = len(plan.cases())
+    note("solving; the first run of a new installation compiles the kernel (about 20 s)")
+    with tqdm(total=total, unit="fold", leave=False, disable=None) as bar:
+
+        def report(done: int, _total: int) -> None:
+            bar.update(done - bar.n)
+
+        return run_plan(
+            craft, plan, store=store, workers=workers, scheduler=scheduler, report=report
+        )
+
+
+def _tell_doubts(dataset: Any) -> None:
+    import json
+
+    from vlm.findings import Finding
+
+    for found in json.loads(dataset.attrs["findings"]):
+        note(f"doubt: {Finding(**found).sentence()}")
+    failures = [str(text) for text in dataset["failure"].values.ravel() if str(text)]
+    if failures:
+        note(f"{len(failures)} of {dataset['failure'].size} cases have no numbers: {failures[0]}")
+
+
+def _document(dataset: Any) -> dict[str, Any]:
+    """The dataset as plain lists, null for no number."""
+    from vlm.study.point import without_nan
+
+    document: dict[str, Any] = without_nan(
+        {
+            "attributes": dict(dataset.attrs),
+            "coordinates": {name: dataset[name].values for name in dataset.coords},
+            "variables": {
+                name: {
+                    "dims": list(dataset[name].dims),
+                    "values": dataset[name].values,
+                    **dataset[name].attrs,
+                }
+                for name in dataset.data_vars
+            },
+        }
+    )
+    return document

@@ -1,0 +1,48 @@
+"""Tables for people: aligned columns, units in the heads, no more digits than mean something."""
+
+import math
+from collections.abc import Sequence
+
+
+def number(value: float | None, digits: int = 4) -> str:
+    """A number with ``digits`` significant digits; a dash where there is none."""
+    if value is None or not math.isfinite(value):
+        return "-"
+    if value == 0.0 or abs(value) < 1e-12:
+        return "0"
+    size = math.floor(math.log10(abs(value)))
+    if size < -4 or size >= 6:
+        return f"{value:.{digits - 1}e}"
+    return f"{value:.{max(0, digits - 1 - size)}f}"
+
+
+def with_error(value: float | None, half_width: float | None) -> str:
+    """A number beside the half-width of its error, both to the digit that the error allows."""
+    if value is None or not math.isfinite(value):
+        return "-"
+    if half_width is None or not math.isfinite(half_width) or half_width < 1e-12:
+        return number(value)
+    places = max(0, 1 - math.floor(math.log10(half_width)))
+    if places > 7:
+        return f"{number(value, 6)} +- {half_width:.1e}"
+    return f"{value:.{places}f} +- {half_width:.{places}f}"
+
+
+def table(heads: Sequence[str], rows: Sequence[Sequence[str]], *, left: int = 1) -> str:
+    """Columns aligned: the first ``left`` to the left, the others to the right."""
+    widths = [max(len(str(row[i])) for row in [heads, *rows]) for i in range(len(heads))]
+
+    def line(cells: Sequence[str]) -> str:
+        parts = [
+            cell.ljust(width) if i < left else cell.rjust(width)
+            for i, (cell, width) in enumerate(zip(cells, widths, strict=True))
+        ]
+        return "  ".join(parts).rstrip()
+
+    ruler = "  ".join("-" * width for width in widths)
+    return "\n".join([line(heads), ruler, *(line(row) for row in rows)])
+
+
+def section(title: str, body: str) -> str:
+    """A titled block of text."""
+    return f"{title}\n{body}\n"

@@ -1,0 +1,130 @@
+"""A sweep's results as a labelled dataset, saved as NetCDF or CSV."""
+
+import json
+from collections.abc import Mapping
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+import vlm
+from vlm.cautions import SHORT_CAUTION
+from vlm.description.models import Biplane
+from vlm.errors import InputRefused
+from vlm.findings import gathered
+from vlm.lattice.cellule import build_cellule
+from vlm.study.naming import described
+from vlm.study.cases import findings_of
+from vlm.study.plan import SweepPlan, as_document
+from vlm.study.running import Results, write_whole
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+FOLD_AXES = ("fold", "fold_left", "fold_right")
+
+
+def sweep_dataset(craft: Biplane, plan: SweepPlan, results: Results) -> "xr.Dataset":
+    """Gather the results of every case into one dataset.
+
+    A case that failed holds no numbers; ``failure`` says why.
+    """
+    import xarray as xr
+
+    solved = [values for values in results.values() if "failure" not in values]
+    names = sorted({name for values in solved for name in values} - {"findings"})
+    inner = (len(plan.alphas_deg), len(plan.betas_deg))
+    data: dict[str, Any] = {}
+    for name in names:
+        table = np.full((*plan.outer_shape, *inner), np.nan)
+        for place, values in results.items():
+            if name in values:
+                table[place] = values[name]
+        dims = [axis for axis, _ in plan.axes]
+        if name in ("condition", "best_span_efficiency"):
+            table, dims = table[..., 0, 0], dims[:-2]
+        data[name] = (dims, table, described(name))
+    failures = np.full(plan.outer_shape, "", dtype=object)
+    for place, values in results.items():
+        failures[place] = values.get("failure", "")
+    outer = [axis for axis, _ in plan.outer_axes]
+    data["failure"] = (outer, failures.astype(str), {"long_name": "why a case has no numbers"})
+    coordinates = {name: (name, list(values), described(name)) for name, values in plan.axes}
+    return xr.Dataset(data, coordinates, _attributes(craft, plan, results))
+
+
+def _attributes(craft: Biplane, plan: SweepPlan, results: Results) -> dict[str, Any]:
+    reference = build_cellule(craft, plan.grid).reference
+    findings = gathered(findings_of([results[place] for place in sorted(results)]))
+    return {
+        "title": craft.title,
+        "source": f"foldspan {vlm.__version__}",
+        "caution": SHORT_CAUTION,
+        "geometry": craft.to_toml(),
+        "plan": json.dumps(as_document(plan)),
+        "digest": plan.digest(craft),
+        "findings": json.dumps([asdict(finding) for finding in findings]),
+        "reference_area_m2": reference.area,
+        "reference_span_m": reference.span,
+        "reference_chord_m": reference.chord,
+        "moment_point_m": [float(v) for v in reference.moment_point],
+        "airspeed_m_s": plan.airspeed,
+        "density_kg_m3": plan.density,
+    }
+
+
+def checked_output(path: Path) -> Path:
+    """The path, if a dataset can be written there.
+
+    Raises
+    ------
+    InputRefused : another ending than .nc or .csv, or no such folder
+    """
+    if path.suffix not in (".nc", ".csv"):
+        raise InputRefused(f"--out {path}; the ending must be .nc (NetCDF) or .csv")
+    if not path.parent.is_dir():
+        raise InputRefused(f"--out {path}; there is no folder {path.parent}")
+    return path
+
+
+def save_dataset(dataset: "xr.Dataset", path: Path) -> None:
+    """Write a dataset whole or not at all, as its ending says.
+
+    Raises
+    ------
+    InputRefused : the ending or the folder is wrong
+    """
+    checked_output(path)
+    if path.suffix == ".nc":
+        write_whole(path, bytes(dataset.to_netcdf(engine="h5netcdf")))
+        return
+    frame = dataset.to_dataframe().reset_index()
+    lines = [f"# {key}: {line}" for key, line in _csv_header(dataset.attrs)]
+    text = "\n".join(lines) + "\n" + frame.to_csv(index=False)
+    write_whole(path, text.encode())
+
+
+def _csv_header(attributes: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """What a CSV file says about itself before its column names."""
+    kept = ("title", "source", "caution", "reference_area_m2", "reference_span_m",
+            "reference_chord_m", "moment_point_m", "airspeed_m_s", "density_kg_m3")  # fmt: skip
+    return [(key, str(attributes[key])) for key in kept]
+
+
+def load_dataset(path: Path) -> "xr.Dataset":
+    """Read a dataset that :func:`save_dataset` wrote as NetCDF.
+
+    Raises
+    ------
+    InputRefused : there is no such file, or it is no such dataset
+    """
+    import xarray as xr
+
+    try:
+        dataset = xr.load_dataset(path, engine="h5netcdf")
+    except (OSError, ValueError, KeyError) as error:
+        raise InputRefused(f"{path}: not a readable NetCDF file ({error})") from None
+    if "plan" not in dataset.attrs or "geometry" not in dataset.attrs:
+        raise InputRefused(f"{path}: not written by foldspan sweep")
+    return dataset

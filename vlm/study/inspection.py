@@ -1,0 +1,123 @@
+"""What a craft measures, flat and folded: the answer of ``foldspan inspect``."""
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from vlm.description.folds import FoldAngles
+from vlm.description.models import Biplane
+from vlm.errors import InputRefused
+from vlm.lattice.cellule import Cellule, Grid, build_cellule
+from vlm.lattice.contact import point_triangle_distances
+from vlm.lattice.lattice import Lattice, folded
+
+DEFAULT_FOLDS = tuple(float(f) for f in range(-180, 181, 15))
+
+
+def inspection(craft: Biplane, folds: Sequence[float] | None = None) -> dict[str, Any]:
+    """Dimensions, arrangement and, for each fold of both sides, span and clearance.
+
+    Folds beyond the tips' limits are left out where none were asked for.
+    """
+    cellule = build_cellule(craft, Grid(rows=4, strips=12))
+    reference = cellule.reference
+    report: dict[str, Any] = {
+        "title": craft.title,
+        "reference": {
+            "area_m2": reference.area,
+            "span_m": reference.span,
+            "chord_m": reference.chord,
+            "moment_point_m": [float(v) for v in reference.moment_point],
+            "aspect_ratio": reference.aspect_ratio,
+        },
+        "wings": {name: _wing(cellule, name) for name in cellule.halves},
+        "arrangement": _arrangement(craft, cellule),
+        "configurations": {
+            name: {"left_deg": c.folds.left_deg, "right_deg": c.folds.right_deg}
+            for name, c in craft.configurations.items()
+        },
+        "folds": [],
+    }
+    if cellule.hinges:
+        wanted = folds if folds is not None else _allowed(craft)
+        report["folds"] = [_fold_row(craft, cellule, angle) for angle in wanted]
+    return report
+
+
+def _wing(cellule: Cellule, name: str) -> dict[str, float | None]:
+    half = cellule.halves[name]
+    span, area = 2.0 * half.half_span, 2.0 * half.area
+    tip = half.part_area("tip") if half.hinge is not None else None
+    return {
+        "flat_span_m": span,
+        "area_m2": area,
+        "aspect_ratio": span**2 / area,
+        "mean_chord_m": area / span,
+        "tip_area_m2": tip,
+        "tip_span_m": float(half.s[-1] - half.s[half.hinge]) if half.hinge is not None else None,
+        "tip_share_of_area": 2.0 * tip / area if tip is not None else None,
+    }
+
+
+def _arrangement(craft: Biplane, cellule: Cellule) -> dict[str, float] | None:
+    if craft.arrangement is None or craft.lower is None:
+        return None
+    gap, stagger = craft.arrangement.gap_m, craft.arrangement.stagger_m
+    chord = cellule.reference.chord
+    return {
+        "gap_m": gap,
+        "stagger_m": stagger,
+        "gap_over_chord": gap / chord,
+        "stagger_over_chord": stagger / chord,
+        "gap_over_span": gap / cellule.reference.span,
+        "decalage_deg": craft.upper.incidence_deg - craft.lower.incidence_deg,
+    }
+
+
+def _allowed(craft: Biplane) -> list[float]:
+    allowed = []
+    for angle in DEFAULT_FOLDS:
+        try:
+            craft.tip_folds(FoldAngles.symmetric(angle))
+        except InputRefused:
+            continue
+        allowed.append(angle)
+    return allowed
+
+
+def _fold_row(craft: Biplane, cellule: Cellule, angle: float) -> dict[str, Any]:
+    """Overall span and least clearance of the tips at one fold of both sides."""
+    row: dict[str, Any] = {"fold_deg": angle, "span_m": None, "clearance_m": None, "state": ""}
+    try:
+        lattice = folded(cellule, craft, FoldAngles.symmetric(angle))
+    except InputRefused as error:
+        row["state"] = str(error)
+        return row
+    nodes = np.concatenate([patch.nodes.reshape(-1, 3) for patch in lattice.patches])
+    row["span_m"] = float(np.ptp(nodes[:, 1]))
+    joined = lattice.is_joined
+    row["clearance_m"] = 0.0 if joined else clearance(lattice)
+    row["state"] = "ends joined" if joined else ""
+    return row
+
+
+def clearance(lattice: Lattice) -> float:
+    """Least distance of a tip's surface from surfaces it is not hinged to [m]."""
+    least = np.inf
+    for patch in lattice.patches:
+        if patch.part != "tip":
+            continue
+        points = np.concatenate([patch.nodes[0], patch.nodes[-1], patch.nodes[:, -1]])
+        for other in lattice.patches:
+            if other.wing == patch.wing and other.side == patch.side:
+                continue
+            lead, trail = other.nodes[0], other.nodes[-1]
+            faces = np.concatenate(
+                [
+                    np.stack([lead[:-1], lead[1:], trail[:-1]], axis=1),
+                    np.stack([lead[1:], trail[1:], trail[:-1]], axis=1),
+                ]
+            )
+            least = min(least, float(point_triangle_distances(points, faces).min()))
+    return least

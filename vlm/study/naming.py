@@ -1,0 +1,58 @@
+"""Attributes of a dataset's variables: the quantity table, and names composed from it."""
+
+from vlm.quantities import QUANTITIES
+
+AXES = {
+    "fold": "fold_deg",
+    "fold_left": "fold_left_deg",
+    "fold_right": "fold_right_deg",
+    "alpha": "alpha_deg",
+    "beta": "beta_deg",
+}
+TIPS = ("upper_left", "upper_right", "lower_left", "lower_right")
+SIDE = {"left": "port", "right": "starboard"}
+
+
+def described(name: str) -> dict[str, str]:
+    """long_name, units and sign of a variable or an axis of a dataset."""
+    known = QUANTITIES.get(AXES.get(name, name))
+    if known is not None:
+        return known.attributes
+    if name.endswith("_error"):
+        base = described(name.removesuffix("_error"))
+        return {
+            "long_name": f"half-width of the error of: {base['long_name']}",
+            "units": base["units"],
+        }
+    return _of_part(name) or {"long_name": f"key of the geometry file, {name}", "units": _unit(name)}
+
+
+def _of_part(name: str) -> dict[str, str] | None:
+    for tip in TIPS:
+        wing, side = tip.split("_")
+        where = f"{wing} {SIDE[side]} hinge"
+        if name == f"hinge_moment_{tip}_N_m":
+            return _at(where, QUANTITIES["moment_N_m"].attributes)
+        if name == f"hinge_moment_coefficient_{tip}":
+            return _at(where, QUANTITIES["moment_coefficient"].attributes)
+    for wing in ("upper", "lower"):
+        if name == f"CL_{wing}":
+            return {"long_name": f"lift coefficient of the {wing} wing on its own flat area",
+                    "units": "1", "positive_means": "lift up"}  # fmt: skip
+        if name == f"CDi_share_{wing}":
+            return _at(f"{wing} wing", QUANTITIES["CDi_share"].attributes)
+    if name == "condition":
+        return {"long_name": "condition number of the influence matrix", "units": "1"}
+    return None
+
+
+def _at(where: str, attributes: dict[str, str]) -> dict[str, str]:
+    return attributes | {"long_name": f"{attributes['long_name']}, {where}"}
+
+
+def _unit(key: str) -> str:
+    """Unit of a key of the geometry file, from its suffix."""
+    for suffix, unit in (("_deg", "deg"), ("_m2", "m^2"), ("_m", "m"), ("_kg", "kg")):
+        if key.endswith(suffix):
+            return unit
+    return "1"

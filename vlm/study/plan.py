@@ -1,0 +1,162 @@
+"""What a sweep asks for: axes of folds, states and keys of the geometry file."""
+
+import hashlib
+import json
+from dataclasses import asdict, dataclass, field
+from itertools import product
+from typing import Any
+
+import numpy as np
+
+import vlm
+from vlm.description.folds import FoldAngles
+from vlm.description.models import Biplane
+from vlm.errors import InputRefused
+from vlm.lattice.cellule import Grid
+
+MOST_VALUES = 10_000_000
+
+
+@dataclass(frozen=True)
+class KeyAxis:
+    """A key of the geometry file and the values it takes in turn."""
+
+    key: str
+    values: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Case:
+    """One solve: where it stands on the outer axes, its folds and its changed keys."""
+
+    place: tuple[int, ...]
+    folds: FoldAngles
+    changes: tuple[tuple[str, float], ...] = ()
+
+
+@dataclass(frozen=True)
+class SweepPlan:
+    """All settings of a sweep.
+
+    Attributes
+    ----------
+    folds_deg : commanded folds, of both sides alike, or of each side in turn if asymmetric
+    alphas_deg, betas_deg : flight states at every fold
+    asymmetric : whether port and starboard folds are independent axes
+    keys : further axes over keys of the geometry file
+    grid : rows, strips and spacing laws
+    airspeed, density : of every state [m/s, kg/m^3]
+    wake : "craft" or "stream"
+    errors : whether every case gets an error estimate from a coarser lattice
+    """
+
+    folds_deg: tuple[float, ...]
+    alphas_deg: tuple[float, ...] = (4.0,)
+    betas_deg: tuple[float, ...] = (0.0,)
+    asymmetric: bool = False
+    keys: tuple[KeyAxis, ...] = ()
+    grid: Grid = field(default_factory=Grid)
+    airspeed: float = 12.0
+    density: float = 1.225
+    wake: str = "craft"
+    errors: bool = False
+
+    def __post_init__(self) -> None:
+        for name in ("folds_deg", "alphas_deg", "betas_deg"):
+            values = getattr(self, name)
+            if not values or not all(np.isfinite(values)):
+                raise InputRefused(f"{name} must hold at least one number and only numbers")
+        size = int(np.prod([len(values) for _, values in self.axes], dtype=float))
+        if size > MOST_VALUES:
+            raise InputRefused(
+                f"the sweep asks for {size} settings; at most {MOST_VALUES} fit into one dataset"
+            )
+
+    @property
+    def outer_axes(self) -> list[tuple[str, tuple[float, ...]]]:
+        """Axes that need a solve each: keys, then folds."""
+        keys = [(axis.key, axis.values) for axis in self.keys]
+        if self.asymmetric:
+            return [*keys, ("fold_left", self.folds_deg), ("fold_right", self.folds_deg)]
+        return [*keys, ("fold", self.folds_deg)]
+
+    @property
+    def axes(self) -> list[tuple[str, tuple[float, ...]]]:
+        """All axes of the dataset, in order."""
+        return [*self.outer_axes, ("alpha", self.alphas_deg), ("beta", self.betas_deg)]
+
+    @property
+    def outer_shape(self) -> tuple[int, ...]:
+        """Number of values on each outer axis."""
+        return tuple(len(values) for _, values in self.outer_axes)
+
+    def cases(self) -> list[Case]:
+        """Every solve, in the order of the dataset."""
+        found = []
+        names = [name for name, _ in self.outer_axes]
+        for place in product(*(range(n) for n in self.outer_shape)):
+            values = [axis[i] for (_, axis), i in zip(self.outer_axes, place, strict=True)]
+            named = dict(zip(names, values, strict=True))
+            both = named.get("fold", 0.0)
+            folds = FoldAngles(named.get("fold_left", both), named.get("fold_right", both))
+            changes = tuple((axis.key, named[axis.key]) for axis in self.keys)
+            found.append(Case(place, folds, changes))
+        return found
+
+    def work_order(self) -> list[Case]:
+        """The cases with every mirrored pair of folds side by side, so that one serves both."""
+
+        def key(case: Case) -> tuple[object, ...]:
+            left, right = case.folds.left_deg, case.folds.right_deg
+            return (case.changes, max(left, right), min(left, right), left)
+
+        return sorted(self.cases(), key=key) if self.asymmetric else self.cases()
+
+    def digest(self, craft: Biplane) -> str:
+        """Fingerprint of everything the numbers depend on: craft, plan and version."""
+        text = json.dumps(
+            {"craft": craft.to_toml(), "plan": asdict(self), "version": vlm.__version__},
+            sort_keys=True,
+        )
+        return hashlib.sha256(text.encode()).hexdigest()
+
+
+def axis_values(text: str, what: str) -> tuple[float, ...]:
+    """Values of an axis written START:STOP:COUNT, a list A,B,C, or one number.
+
+    Raises
+    ------
+    InputRefused : it is none of these
+    """
+    try:
+        if ":" in text:
+            start, stop, count = text.split(":")
+            number = int(count)
+            if number < 1 or number > MOST_VALUES:
+                raise ValueError
+            values = np.linspace(float(start), float(stop), number)
+        else:
+            values = np.array([float(part) for part in text.split(",")])
+    except ValueError:
+        raise InputRefused(
+            f"{what} = {text}; write START:STOP:COUNT, a list A,B,C, or one number"
+        ) from None
+    if not np.all(np.isfinite(values)):
+        raise InputRefused(f"{what} = {text}; only finite numbers are allowed")
+    # Rounding keeps 0.1 steps readable and the fold of -90 exact.
+    return tuple(float(v) for v in np.round(values, 12) + 0.0)
+
+
+def as_document(plan: SweepPlan) -> dict[str, Any]:
+    """The plan as plain values, for a dataset's attributes."""
+    return asdict(plan)
+
+
+def plan_from(document: dict[str, Any]) -> SweepPlan:
+    """The plan that :func:`as_document` wrote."""
+    fields = dict(document)
+    fields["grid"] = Grid(**fields["grid"])
+    fields["keys"] = tuple(KeyAxis(k["key"], tuple(k["values"])) for k in fields["keys"])
+    for name in ("folds_deg", "alphas_deg", "betas_deg"):
+        fields[name] = tuple(fields[name])
+    return SweepPlan(**fields)

@@ -1,0 +1,204 @@
+"""Running a sweep: chunks over workers, kept on disk as they finish, resumed after a stop.
+
+Finished chunks stand in a folder beside the output, each written whole under another name and
+then renamed. A run that is stopped at any moment leaves only whole chunks; the next run with the
+same craft, plan and version takes them up. A folder left by another craft or plan is refused.
+"""
+
+import json
+import os
+import pickle
+import shutil
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from contextlib import contextmanager
+from multiprocessing import get_context
+from pathlib import Path
+from typing import Any
+
+from vlm.description.models import Biplane
+from vlm.errors import InputRefused
+from vlm.study.cases import solve_cases
+from vlm.study.plan import Case, SweepPlan
+
+CHUNK = 24
+Results = dict[tuple[int, ...], dict[str, Any]]
+Report = Callable[[int, int], None]
+
+
+def chunked(cases: Sequence[Case]) -> list[list[Case]]:
+    """Cases in chunks; a mirrored pair is never cut apart."""
+    chunks: list[list[Case]] = [[]]
+    for case in cases:
+        last = chunks[-1][-1] if chunks[-1] else None
+        twin = last is not None and last.folds == case.folds.mirrored()
+        if len(chunks[-1]) >= CHUNK and not twin:
+            chunks.append([])
+        chunks[-1].append(case)
+    return [chunk for chunk in chunks if chunk]
+
+
+class ChunkStore:
+    """Finished chunks of one run in a folder.
+
+    Parameters
+    ----------
+    folder : where they stand; None keeps nothing
+    digest : fingerprint of the run
+
+    Raises
+    ------
+    InputRefused : the folder belongs to another run
+    """
+
+    def __init__(self, folder: Path | None, digest: str) -> None:
+        self.folder = folder
+        if folder is None:
+            return
+        label = folder / "run.json"
+        if label.exists():
+            held = json.loads(label.read_text()).get("digest")
+            if held != digest:
+                raise InputRefused(
+                    f"{folder}: holds a stopped run of another craft, plan or version; finish that"
+                    " one with the input it was started with, or remove the folder"
+                )
+            return
+        folder.mkdir(parents=True, exist_ok=True)
+        write_whole(label, json.dumps({"digest": digest}).encode())
+
+    def load(self, index: int) -> list[dict[str, Any]] | None:
+        """A finished chunk, or None."""
+        path = self._path(index)
+        if path is None or not path.exists():
+            return None
+        return list(pickle.loads(path.read_bytes()))  # noqa: S301 - our own file
+
+    def keep(self, index: int, results: list[dict[str, Any]]) -> None:
+        """Keep a finished chunk."""
+        path = self._path(index)
+        if path is not None:
+            write_whole(path, pickle.dumps(results))
+
+    def remove(self) -> None:
+        """Take the folder away, once the whole result is written."""
+        if self.folder is not None:
+            shutil.rmtree(self.folder, ignore_errors=True)
+
+    def _path(self, index: int) -> Path | None:
+        return None if self.folder is None else self.folder / f"chunk-{index:06d}"
+
+
+def write_whole(path: Path, content: bytes) -> None:
+    """Write a file so that it is there whole or not at all."""
+    partial = path.with_name(f".{path.name}.{os.getpid()}.partial")
+    try:
+        with partial.open("wb") as stream:
+            stream.write(content)
+            stream.flush()
+            os.fsync(stream.fileno())
+        partial.replace(path)
+    except BaseException:
+        partial.unlink(missing_ok=True)
+        raise
+
+
+def run_plan(
+    craft: Biplane,
+    plan: SweepPlan,
+    *,
+    store: Path | None = None,
+    workers: int = 1,
+    scheduler: str | None = None,
+    report: Report | None = None,
+) -> tuple[Results, ChunkStore]:
+    """Solve all cases of a plan.
+
+    Parameters
+    ----------
+    store : folder for finished chunks; None keeps nothing on disk
+    workers : local processes; each runs its linear algebra on its share of the processors
+    scheduler : address of a dask scheduler that takes the chunks instead
+    report : called with (cases done, cases in all) as chunks finish
+
+    Returns
+    -------
+    results by place, and the store, to be removed once the results are saved
+
+    Raises
+    ------
+    InputRefused : the store belongs to another run
+    """
+    chunks = chunked(plan.work_order())
+    kept = ChunkStore(store, plan.digest(craft))
+    results: Results = {}
+    waiting = []
+    for index, chunk in enumerate(chunks):
+        done = kept.load(index)
+        if done is None:
+            waiting.append((index, chunk))
+        else:
+            _take(results, chunk, done)
+    total = sum(len(chunk) for chunk in chunks)
+    if report:
+        report(len(results), total)
+    with _runner(craft, plan, waiting, workers, scheduler) as finished:
+        for index, done in finished:
+            kept.keep(index, done)
+            _take(results, chunks[index], done)
+            if report:
+                report(len(results), total)
+    return results, kept
+
+
+def _take(results: Results, chunk: list[Case], done: list[dict[str, Any]]) -> None:
+    for case, values in zip(chunk, done, strict=True):
+        results[case.place] = values
+
+
+Finished = Iterator[tuple[int, list[dict[str, Any]]]]
+
+
+@contextmanager
+def _runner(
+    craft: Biplane,
+    plan: SweepPlan,
+    waiting: list[tuple[int, list[Case]]],
+    workers: int,
+    scheduler: str | None,
+) -> Iterator[Finished]:
+    """An iterator over finished chunks, from this process, local workers or a cluster."""
+    if scheduler is not None:
+        from vlm.study.cluster import cluster_chunks
+
+        with cluster_chunks(craft, plan, waiting, scheduler) as finished:
+            yield finished
+    elif workers > 1 and len(waiting) > 1:
+        with _local_workers(craft, plan, waiting, workers) as finished:
+            yield finished
+    else:
+        yield ((index, solve_cases(craft, plan, chunk)) for index, chunk in waiting)
+
+
+@contextmanager
+def _local_workers(
+    craft: Biplane, plan: SweepPlan, waiting: list[tuple[int, list[Case]]], workers: int
+) -> Iterator[Finished]:
+    share = max(1, (os.cpu_count() or 1) // workers)
+    pool = ProcessPoolExecutor(
+        min(workers, len(waiting)), get_context("spawn"), _start_worker, (share,)
+    )
+    try:
+        futures = {
+            pool.submit(solve_cases, craft, plan, chunk): index for index, chunk in waiting
+        }
+        yield ((futures[future], future.result()) for future in as_completed(futures))
+    finally:
+        pool.shutdown(wait=True, cancel_futures=True)
+
+
+def _start_worker(threads: int) -> None:
+    """Give a worker its share of the processors, for the kernel and for the linear algebra."""
+    import numba
+
+    numba.set_num_threads(min(threads, numba.config.NUMBA_NUM_THREADS))
