@@ -17,8 +17,8 @@ from vlm.errors import InputRefused
 from vlm.frames import GEOMETRY_TO_BODY, rotation_about
 from vlm.lattice.cellule import Cellule
 from vlm.lattice.patches import MIRROR, HingeLine
+from vlm.lattice.planform import HalfPlanform
 from vlm.lattice.spacing import Floats
-from vlm.lattice.tip_frame import TipFrame, tip_frames
 
 
 @dataclass(frozen=True)
@@ -80,7 +80,7 @@ def gathered(parts: Mapping[str, PointedMass]) -> MassProperties:
 
 def mass_properties(
     mass: Mass,
-    frames: Mapping[str, TipFrame],
+    halves: Mapping[str, HalfPlanform],
     hinges: Mapping[str, HingeLine],
     folds: Mapping[str, float],
 ) -> MassProperties:
@@ -89,17 +89,16 @@ def mass_properties(
     Parameters
     ----------
     mass : the description
-    frames : flat frames of the starboard tips by wing
+    halves : starboard half planforms by wing, which hold the tips' flat frames
     hinges : hinge lines by body, as in a lattice
     folds : angle of every tip by body ("upper_left", ...) [rad]; those left out are flat
     """
-    parts = {"fixed": _fixed_part(mass, frames)}
+    parts = {"fixed": _fixed_part(mass, halves)}
     for wing, tip in mass.tips.items():
-        frame = frames[wing]
         for side in ("right", "left"):
             body = f"{wing}_{side}"
             line = hinges[f"{wing}_right"]
-            starboard = _turned_tip(tip, frame, line, folds.get(body, 0.0))
+            starboard = _turned_tip(tip, halves[wing], line, folds.get(body, 0.0))
             parts[body] = starboard if side == "right" else _mirrored(starboard)
     return gathered(parts)
 
@@ -117,10 +116,10 @@ def craft_mass_properties(
         raise InputRefused(
             f"{craft.source_name}: [mass] is missing; this needs the masses of body and tips"
         )
-    return mass_properties(craft.mass, tip_frames(cellule.halves), cellule.hinges, folds)
+    return mass_properties(craft.mass, cellule.halves, cellule.hinges, folds)
 
 
-def _fixed_part(mass: Mass, frames: Mapping[str, TipFrame]) -> PointedMass:
+def _fixed_part(mass: Mass, halves: Mapping[str, HalfPlanform]) -> PointedMass:
     """The body with the mechanisms, which sit on the fixed wings."""
     body = PointedMass(
         mass.body_kg,
@@ -131,7 +130,7 @@ def _fixed_part(mass: Mass, frames: Mapping[str, TipFrame]) -> PointedMass:
         return body
     parts = {"body": body}
     for wing in mass.tips:
-        place = frames[wing].placed(mass.mechanism.centre_m)
+        place = _placed(halves[wing], mass.mechanism.centre_m)
         starboard = PointedMass(mass.mechanism.each_kg, place, np.zeros((3, 3)))
         parts[f"{wing}_right"] = starboard
         parts[f"{wing}_left"] = _mirrored(starboard)
@@ -141,13 +140,20 @@ def _fixed_part(mass: Mass, frames: Mapping[str, TipFrame]) -> PointedMass:
     )
 
 
-def _turned_tip(tip: TipMass, frame: TipFrame, hinge: HingeLine, fold: float) -> PointedMass:
+def _placed(half: HalfPlanform, place: tuple[float, float, float]) -> Floats:
+    """A place given aft, outboard and up of the hinge's leading edge, geometry axes [m]."""
+    origin, axes = half.tip_frame()
+    return np.asarray(origin + axes @ np.array(place))
+
+
+def _turned_tip(tip: TipMass, half: HalfPlanform, hinge: HingeLine, fold: float) -> PointedMass:
+    axes = half.tip_frame()[1]
     turn = rotation_about(hinge.axis, fold)
-    rotation = turn @ frame.axes
+    rotation = turn @ axes
     own = inertia_tensor(tip.inertia_kg_m2, tip.products_kg_m2)
     return PointedMass(
         tip.mass_kg,
-        hinge.point + turn @ (frame.placed(tip.centre_m) - hinge.point),
+        hinge.point + turn @ (_placed(half, tip.centre_m) - hinge.point),
         rotation @ own @ rotation.T,
     )
 
