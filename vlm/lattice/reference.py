@@ -8,7 +8,6 @@ from vlm.description.mass import Mass
 from vlm.description.models import Biplane
 from vlm.lattice.planform import HalfPlanform
 from vlm.lattice.spacing import Floats
-from vlm.lattice.tip_frame import flat_centre
 
 
 @dataclass(frozen=True)
@@ -68,8 +67,7 @@ def reference_frame(craft: Biplane, halves: dict[str, HalfPlanform]) -> Referenc
     area = 2.0 * sum(half.area for half in halves.values())
     point = given.moment_point_m
     if not isinstance(point, tuple) and craft.mass is not None:
-        centre = flat_centre(craft.mass, halves)
-        point = (float(centre[0]), float(centre[1]), float(centre[2]))
+        point = _flat_centre_of_gravity(craft.mass, halves)
     if not isinstance(point, tuple):
         weighted = sum(half.area * half.quarter_chord_centroid() for half in halves.values())
         centroid = np.asarray(weighted) / sum(half.area for half in halves.values())
