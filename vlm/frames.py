@@ -36,7 +36,7 @@ def rotation_about(axis_unit: ArrayLike, angle_rad: float) -> Floats:
     ValueError : the axis is not a unit vector of three components
     """
     axis = np.asarray(axis_unit, dtype=float)
-    if axis.shape != (3,) or abs(float(axis @ axis) - 1.0) > 1e-9:
+    if axis.shape != (3,) or not abs(float(axis @ axis) - 1.0) <= 1e-9:
         raise ValueError(f"the axis of a rotation must be a unit vector, not {axis.tolist()}")
     x, y, z = axis
     cross = np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
