@@ -1,0 +1,97 @@
+"""Pages, lists and figures made from the code when the docs are built, in docs/generated/."""
+
+import importlib
+import pkgutil
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+from input_reference import input_reference
+from sphinx.application import Sphinx
+from sphinx.config import Config
+
+DOCS = Path(__file__).parents[1]
+GENERATED = DOCS / "generated"
+FIGURES = DOCS / "figures"
+HELPERS = {"drawing"}
+
+# Rooms in the order of the data; any other follows.
+ROOMS = ["description", "lattice", "flow", "loads", "sections", "power", "flight", "study", "show"]
+
+
+def setup(app: Sphinx) -> dict[str, bool]:
+    """Make everything before any page is read."""
+    app.connect("config-inited", make_all)
+    return {"parallel_read_safe": True, "parallel_write_safe": True}
+
+
+def make_all(_app: Sphinx, _config: Config) -> None:
+    """Write what has changed."""
+    from vlm.cautions import cautions_markdown
+    from vlm.description import Biplane
+    from vlm.quantities import QUANTITIES
+
+    written(GENERATED / "lists/cautions.md", cautions_markdown())
+    written(GENERATED / "lists/input.md", input_reference(Biplane.model_json_schema()))
+    written(GENERATED / "lists/quantities.md", quantity_list(QUANTITIES.values()))
+    for name, text in api_pages():
+        written(GENERATED / f"api/{name}.rst", text)
+    draw_figures()
+
+
+def written(path: Path, text: str) -> None:
+    """Write a file unless it already reads so, so that unchanged pages are not built again."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    if not path.is_file() or path.read_text(encoding="utf-8") != text:
+        path.write_text(text, encoding="utf-8")
+
+
+def quantity_list(quantities: Iterator) -> str:
+    """Markdown: one row a quantity."""
+    rows = [
+        f"| `{q.key}` | ${q.symbol}$ | {'' if q.unit == '1' else q.unit} | {q.long_name} |"
+        f" {q.sign} |"
+        for q in quantities
+    ]
+    head = ["| key | symbol | unit | meaning | positive means |", "| --- | --- | --- | --- | --- |"]
+    return "\n".join([*head, *rows]) + "\n"
+
+
+def api_pages() -> Iterator[tuple[str, str]]:
+    """One page for the ground floor and one a room: each module with its public members."""
+    package = importlib.import_module("vlm")
+    found = list(pkgutil.iter_modules(package.__path__))
+    ground = [f"vlm.{m.name}" for m in found if not m.ispkg and m.name != "__main__"]
+    yield "ground", api_page("Ground floor", ground)
+    rooms = [m.name for m in found if m.ispkg and m.name != "cli"]
+    for room in sorted(rooms, key=lambda name: (ROOMS.index(name) if name in ROOMS else 99, name)):
+        folder = importlib.import_module(f"vlm.{room}")
+        inner = [f"vlm.{room}.{m.name}" for m in pkgutil.iter_modules(folder.__path__)]
+        yield room, api_page(f"vlm.{room}", inner, f"vlm.{room}")
+
+
+def api_page(title: str, modules: list[str], room: str | None = None) -> str:
+    """A page in reStructuredText that documents modules."""
+    lines = [title, "=" * len(title), ""]
+    if room is not None:
+        lines += [f".. automodule:: {room}", "   :no-members:", ""]
+    for module in modules:
+        lines += [module, "-" * len(module), "", f".. automodule:: {module}", "   :members:", ""]
+    return "\n".join(lines)
+
+
+def draw_figures() -> None:
+    """Run every script of docs/figures: each has ``drawn()``, which returns a figure.
+
+    A figure is drawn again when its script or the drawing helpers changed since.
+    """
+    sys.path.insert(0, str(FIGURES))
+    (GENERATED / "figures").mkdir(parents=True, exist_ok=True)
+    helpers_changed = max((FIGURES / f"{name}.py").stat().st_mtime for name in HELPERS)
+    for script in sorted(FIGURES.glob("*.py")):
+        picture = GENERATED / "figures" / f"{script.stem}.svg"
+        changed = max(script.stat().st_mtime, helpers_changed)
+        if script.stem in HELPERS or (picture.is_file() and picture.stat().st_mtime > changed):
+            continue
+        figure = importlib.import_module(script.stem).drawn()
+        figure.savefig(picture, bbox_inches="tight", metadata={"Date": None})
