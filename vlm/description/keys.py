@@ -5,6 +5,7 @@ from collections.abc import Iterator, Sequence
 from functools import cache
 from typing import Any
 
+from vlm.description.names import cut
 from vlm.description.schema import biplane_json_schema
 
 Schema = dict[str, Any]
@@ -94,4 +95,4 @@ def all_keys() -> Iterator[tuple[str, str]]:
 
 def dotted(path: Sequence[str | int]) -> str:
     """A key path as people write it: "upper.stations.2.chord_m"."""
-    return ".".join(str(step) for step in path)
+    return ".".join(cut(str(step)) for step in path)

@@ -11,8 +11,9 @@ from pydantic import ValidationError
 from vlm.description.camber import camber_of
 from vlm.description.files import found_geometry, read_text
 from vlm.description.models import Biplane, Source
+from vlm.description.names import cut
 from vlm.description.overrides import apply_overrides, as_overrides
-from vlm.description.refusals import cut, refusal_text
+from vlm.description.refusals import refusal_text
 from vlm.description.writing import as_tables
 from vlm.errors import InputRefused
 

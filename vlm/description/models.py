@@ -11,7 +11,7 @@ from vlm.description.actuator import Actuator
 from vlm.description.block import Area, Block, FoldAngle, Length, Number, Point
 from vlm.description.folds import FoldAngles, allowed_fold
 from vlm.description.mass import Mass
-from vlm.description.names import checked_name, checked_title
+from vlm.description.names import checked_name, checked_title, cut
 from vlm.description.wing import Station, Tips, Wing
 from vlm.errors import InputRefused
 
@@ -156,10 +156,10 @@ class Biplane(Block):
     def _configurations_can_be_folded(self) -> Self:
         for name, configuration in self.configurations.items():
             if problem := checked_name(name):
-                raise ValueError(f"configurations: the name {name[:80]!r}: {problem}")
+                raise ValueError(f'configurations: the name "{cut(name)}": {problem}')
             problem = self._fold_problem(configuration.folds)
             if problem:
-                raise ValueError(f"configurations.{name}: {problem}")
+                raise ValueError(f"configurations.{cut(name)}: {problem}")
         return self
 
     def __eq__(self, other: object) -> bool:

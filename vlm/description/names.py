@@ -1,7 +1,8 @@
-"""Titles and names in the input file."""
+"""Titles and names in the input file, and texts of it in messages."""
 
 LONGEST_TITLE = 200
 LONGEST_NAME = 60
+LONGEST_SHOWN = 60
 
 
 def checked_title(text: str) -> str:
@@ -30,3 +31,10 @@ def _problem(text: str, longest: int) -> str | None:
     if not text.isprintable():
         return "it must be one line of characters that can be printed"
     return None
+
+
+def cut(text: str) -> str:
+    """A text for a message: in one line, printable, and not too long."""
+    start = text[: LONGEST_SHOWN + 1]
+    line = "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in start)
+    return line if len(line) <= LONGEST_SHOWN else f"{line[: LONGEST_SHOWN - 4]} ..."

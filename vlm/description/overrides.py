@@ -9,7 +9,8 @@ from typing import Any
 import tomli_w
 
 from vlm.description import keys
-from vlm.description.refusals import cut, unknown_key
+from vlm.description.names import cut
+from vlm.description.refusals import unknown_key
 from vlm.errors import InputRefused
 
 _STEP = re.compile(r'"((?:[^"\\]|\\.)*)"|([^.="\s]+)')

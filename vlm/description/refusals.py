@@ -6,12 +6,12 @@ from typing import Any
 from pydantic import ValidationError
 
 from vlm.description import keys
+from vlm.description.names import cut
 from vlm.errors import nearest_name
 
 Detail = Mapping[str, Any]
 Path = tuple[int | str, ...]
 MOST_LINES = 8
-LONGEST_VALUE = 60
 
 UNITS = {
     "m": "metres",
@@ -168,9 +168,3 @@ def shown(value: object) -> str:
     if isinstance(value, list | tuple):
         return cut(f"[{', '.join(shown(item) for item in value[:10])}]")
     return cut(str(value))
-
-
-def cut(text: str) -> str:
-    """The text in one line, printable and not too long."""
-    line = "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
-    return line if len(line) <= LONGEST_VALUE else f"{line[: LONGEST_VALUE - 4]} ..."
