@@ -4,8 +4,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from vlm.errors import ComputationFailed
 from vlm.flow import kernel
+from vlm.flow.memory import refuse_too_large
 from vlm.lattice.lattice import Lattice
 from vlm.lattice.patches import Patch
 from vlm.lattice.spacing import Floats
@@ -38,7 +38,8 @@ def influence_matrix(lattice: Lattice, direction: Floats = CRAFT_AXIS) -> Floats
     ------
     ComputationFailed : the matrix does not fit into memory
     """
-    matrix = _allocated(lattice.panels, lattice.panels)
+    refuse_too_large(lattice.panels)
+    matrix = np.empty((lattice.panels, lattice.panels))
     normalwash_of(lattice.controls(), lattice.normals(), lattice.patches, direction, matrix)
     return matrix
 
@@ -53,13 +54,16 @@ def mirrored_halves(lattice: Lattice, direction: Floats = CRAFT_AXIS) -> tuple[F
     starboard, port = lattice.patches[:half], lattice.patches[half:]
     points = np.concatenate([patch.controls.reshape(-1, 3) for patch in starboard])
     normals = np.concatenate([patch.normals.reshape(-1, 3) for patch in starboard])
-    own = _allocated(len(points), len(points))
-    other = _allocated(len(points), len(points))
+    refuse_too_large(lattice.panels)
+    own, other = np.empty((2, len(points), len(points)))
     normalwash_of(points, normals, starboard, direction, own)
     normalwash_of(points, normals, port, direction, other)
-    even = own + other
-    np.subtract(own, other, out=own)
-    return even, own
+    # In place, row by row: even = own + other, odd = own - other.
+    for even_row, odd_row in zip(own, other, strict=True):
+        difference = even_row - odd_row
+        even_row += odd_row
+        odd_row[:] = difference
+    return own, other
 
 
 def velocities_from(
@@ -116,14 +120,3 @@ def velocity_rates_from(
 def _solid(array: Floats) -> Floats:
     """A writable, C-ordered array: the kernel is compiled for no other."""
     return np.require(array, requirements=["C", "W"])
-
-
-def _allocated(rows: int, columns: int) -> Floats:
-    try:
-        return np.empty((rows, columns))
-    except MemoryError as error:
-        needed = rows * columns * 8 / 2**30
-        raise ComputationFailed(
-            f"a lattice of {rows} panels needs {needed:.1f} GiB for its matrix, which this"
-            " machine does not have; take fewer rows or strips"
-        ) from error

@@ -32,7 +32,7 @@ import numpy as np
 from numba import njit, prange
 
 FAST = {"contract", "reassoc", "nsz", "arcp"}
-OPTIONS: dict[str, Any] = {"error_model": "numpy", "fastmath": FAST, "cache": True}
+OPTIONS: dict[str, Any] = {"error_model": "numpy", "fastmath": FAST, "cache": True, "nogil": True}
 ON_LINE = 1e-20
 FOUR_PI = 4.0 * math.pi
 CHUNK = 16
@@ -133,16 +133,14 @@ def _segment_rate(  # type: ignore[no-untyped-def]
     eprod = ean * bn + an * ebn
     ecc = 2.0 * (cx * ex + cy * ey + cz * ez)
     beside = dot < 0.0
-    top = (an + bn) * ((prod - dot) if beside else 1.0)
+    numerator = (prod - dot) if beside else 1.0
+    enumerator = (eprod - edot) if beside else 0.0
     below = cc if beside else (prod + dot)
+    ebelow = ecc if beside else (eprod + edot)
     apart = cc > ON_LINE * length2 * length2
-    f = top / (prod * below) if apart else 0.0
-    logarithmic = (ean + ebn) / (an + bn) - eprod / prod
-    if beside:
-        logarithmic += (eprod - edot) / (prod - dot) - ecc / below
-    else:
-        logarithmic -= (eprod + edot) / below
-    ef = f * logarithmic if apart else 0.0
+    f = (an + bn) * numerator / (prod * below) if apart else 0.0
+    growth = (ean + ebn) / (an + bn) + enumerator / numerator - eprod / prod - ebelow / below
+    ef = f * growth if apart else 0.0
     return f * ex + ef * cx, f * ey + ef * cy, f * ez + ef * cz
 
 
@@ -161,12 +159,13 @@ def _leg_rate(rx, ry, rz, rn, dx, dy, dz, erx, ery, erz, edx, edy, edz):  # type
     edot = edx * rx + edy * ry + edz * rz + dx * erx + dy * ery + dz * erz
     ern = (rx * erx + ry * ery + rz * erz) / rn
     apart = cc > ON_LINE * rn * rn
-    if dot > 0.0:
-        f = (rn + dot) / (rn * cc) if apart else 0.0
-        ef = f * ((ern + edot) / (rn + dot) - ern / rn - ecc / cc) if apart else 0.0
-    else:
-        f = 1.0 / (rn * (rn - dot)) if apart else 0.0
-        ef = -f * (ern / rn + (ern - edot) / (rn - dot)) if apart else 0.0
+    beside = dot > 0.0
+    numerator = (rn + dot) if beside else 1.0
+    enumerator = (ern + edot) if beside else 0.0
+    below = cc if beside else (rn - dot)
+    ebelow = ecc if beside else (ern - edot)
+    f = numerator / (rn * below) if apart else 0.0
+    ef = f * (enumerator / numerator - ern / rn - ebelow / below) if apart else 0.0
     return f * ex + ef * cx, f * ey + ef * cy, f * ez + ef * cz
 
 

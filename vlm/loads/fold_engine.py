@@ -30,7 +30,7 @@ from vlm.lattice.spacing import Floats
 from vlm.loads.craft_loads import CraftLoads, craft_loads
 from vlm.loads.farfield import bound_totals, drag_tables, wake_trace
 from vlm.loads.segments import Change, segment_strengths, wrench_tables
-from vlm.loads.surface import WRENCH_SIGN, SurfaceTables
+from vlm.loads.surface import OTHER_SIDE, WRENCH_SIGN, SurfaceTables
 from vlm.loads.tip_tables import (
     CrossTables,
     FixedTables,
@@ -44,6 +44,8 @@ from vlm.loads.tip_tables import (
 )
 
 DEFAULT_BUDGET = 2 * 2**30
+Parts = tuple[Floats, Floats, Floats]
+PatchTables = tuple[Floats, dict[str, Floats]]
 
 
 class FoldEngine:
@@ -101,16 +103,22 @@ class FoldEngine:
             self._tips.move_to_end(angle)
             return self._tips[angle]
         lattice = self._symmetric_lattice(angle)
-        if lattice is None or lattice.joints or not mirror_applies(lattice):
+        if lattice is None or not mirror_applies(lattice):
+            return None
+        if any(not joint.closed for joint in lattice.joints):
             return None
         with algebra_threads():
             if self._fixed is None:
                 self._fixed = fixed_tables(lattice)
-            tables = tip_tables(lattice, self._fixed, rates=self.fold_rates)
+            tables = tip_tables(lattice, self._fixed, rates=self._rates_exist(lattice))
         while self._tips and (len(self._tips) + 1) * tables.bytes > self._budget:
             self._tips.popitem(last=False)
         self._tips[angle] = tables
         return tables
+
+    def _rates_exist(self, lattice: Lattice) -> bool:
+        """A joined tip has no rate with fold: moving it opens the joint."""
+        return self.fold_rates and not lattice.is_joined
 
     def _symmetric_lattice(self, angle: float) -> Lattice | None:
         """The craft with both sides folded alike, or None where they would collide."""
@@ -131,7 +139,9 @@ class FoldEngine:
         if key not in self._crossed:
             while len(self._crossed) >= 2:
                 self._crossed.popitem(last=False)
-            self._crossed[key] = cross_tables(own, other, rates=self.fold_rates)
+            joined = own.lattice.is_joined or other.lattice.is_joined
+            rates = self.fold_rates and not joined
+            self._crossed[key] = cross_tables(own, other, rates=rates)
         return self._crossed[key]
 
 
@@ -149,6 +159,8 @@ def _combined(port: Lattice, starboard: Lattice, folds: FoldAngles) -> Lattice:
         commanded=folds,
         reference=port.reference,
         grid=port.grid,
+        joints=tuple(j for j in port.joints if j.tip.endswith("left"))
+        + tuple(j for j in starboard.joints if j.tip.endswith("right")),
     )
 
 
@@ -164,6 +176,7 @@ class _Pair:
     ) -> None:
         self.engine, self.lattice = engine, lattice
         self.fixed, self.port, self.starboard = engine.fixed, port, starboard
+        self.with_rates = engine.fold_rates and not lattice.is_joined
         self.sign, self.twin = mirror_parities(lattice.bodies)
         self.right_left = engine.crossed(starboard, port)
         self.left_right = (
@@ -214,7 +227,7 @@ class _Pair:
         base = self._eliminated(
             self.fixed.base, self.starboard.right_side, self._mirror(self.port.right_side)
         )
-        shifts = self._shifts(*base) if self.engine.fold_rates else {}
+        shifts = self._shifts(*base) if self.with_rates else {}
         wrench, rates = self._wrenches(base, shifts)
         circulation = self._ordered(*base)
         trace = wake_trace(self.lattice, CRAFT_AXIS)
@@ -234,7 +247,7 @@ class _Pair:
         half = len(f) // 2
         return np.concatenate([f[:half], r, f[half:], l])
 
-    def _shifts(self, f: Floats, r: Floats, l: Floats):  # type: ignore[no-untyped-def]  # noqa: E741
+    def _shifts(self, f: Floats, r: Floats, l: Floats) -> dict[str, Parts]:  # noqa: E741
         """Rates of the circulations with each side's fold, equation (6) by blocks."""
         right, left = self.starboard, self.port
         on_right = right.own_rate @ r + right.from_fixed_rate @ f + right.onset_rate
@@ -246,6 +259,9 @@ class _Pair:
         )
         on_left = left.own_rate @ l + left.from_fixed_rate @ swapped(f)
         on_left += self._mirror(left.onset_rate) + self.left_right.own_turns @ r
+        if left is right:
+            f, r, l = (self._mirror(part) for part in (swapped(starboard[0]), *starboard[:0:-1]))  # noqa: E741
+            return {"right": starboard, "left": (f, r, l)}
         port = self._eliminated(
             -self.fixed.solver(swapped(left.on_fixed_rate @ l)),
             -(self.right_left.other_turns @ l),
@@ -253,99 +269,126 @@ class _Pair:
         )
         return {"right": starboard, "left": port}
 
-    def _wrenches(self, base, shifts):  # type: ignore[no-untyped-def]
+    def _wrenches(self, base: Parts, shifts: dict[str, Parts]) -> tuple[Floats, dict[str, Floats]]:
         """Wrench tables of every patch and their rates, in the lattice's order."""
         columns = base[0].shape[1]
-        stacked = [np.concatenate([base[i], *(s[i] for s in shifts.values())], 1) for i in range(3)]
-        f, r, l = stacked  # noqa: E741
+        f, r, l = (  # noqa: E741
+            np.concatenate([base[i], *(shift[i] for shift in shifts.values())], axis=1)
+            for i in range(3)
+        )
         right, left, fixed = self.starboard, self.port, self.fixed
         half = len(fixed.group.points) // 2
+        rates = self._velocity_rates(*base) if shifts else None
         on_right, on_left = times(right.on_fixed_velocity, r), times(left.on_fixed_velocity, l)
         near = times(fixed.velocity, f) + on_right[:half] + reflected(on_left[half:])
+        on_tips = times(right.from_fixed_velocity, f) + times(right.own_velocity, r)
+        on_tips += times(self.right_left.velocity, l)
+        starboard = self._group_tables(
+            fixed.starboard, near, f[: len(f) // 2], _cut(rates, 0, slice(half)), columns, 0
+        ) + self._group_tables(right.group, on_tips, r, _cut(rates, 1), columns, 1)
+        if right is left:
+            port = self._reflected_side(starboard)
+            return _arranged(starboard + port)
         far = reflected(times(fixed.velocity, swapped(f)) + on_left[:half]) + on_right[half:]
-        turned_right = times(right.from_fixed_velocity, f) + times(right.own_velocity, r)
-        turned_right += times(self.right_left.velocity, l)
-        turned_left = times(left.from_fixed_velocity, swapped(f)) + times(left.own_velocity, l)
-        turned_left += times(self.left_right.velocity, r)
-        rates = self._velocity_rates(*base) if shifts else [None] * 3
-        parts = [
-            self._group_tables(fixed.group, np.concatenate([near, far]), f, rates[0], columns, 0),
-            self._group_tables(right.group, turned_right, r, rates[1], columns, 1),
-            self._group_tables(left.group, turned_left, l, rates[2], columns, -1),
-        ]
-        return self._arranged(parts)
+        on_other = times(left.from_fixed_velocity, swapped(f)) + times(left.own_velocity, l)
+        on_other += times(self.left_right.velocity, r)
+        port = self._group_tables(
+            fixed.port, far, f[len(f) // 2 :], _cut(rates, 0, slice(half, None)), columns, 0
+        ) + self._group_tables(left.group, on_other, l, _cut(rates, 2), columns, -1)
+        return _arranged(starboard + port)
 
-    def _velocity_rates(self, f: Floats, r: Floats, l: Floats):  # type: ignore[no-untyped-def]  # noqa: E741
-        """By group F, R, L: rates of velocity with the circulations held, right then left."""
+    def _reflected_side(self, side: list[PatchTables]) -> list[PatchTables]:
+        """The port side of a symmetric setting from its starboard side."""
+
+        def mirror(table: Floats) -> Floats:
+            return self._mirror_table(table) * WRENCH_SIGN
+
+        return [
+            (mirror(table), {OTHER_SIDE[name]: mirror(rate) for name, rate in rates.items()})
+            for table, rates in side
+        ]
+
+    def _mirror_table(self, table: Floats) -> Floats:
+        swapped_columns = table[self.twin][:, self.twin]
+        return np.asarray(swapped_columns * self.sign[:, None, None] * self.sign[:, None])
+
+    def _velocity_rates(
+        self,
+        f: Floats,
+        r: Floats,
+        l: Floats,  # noqa: E741
+    ) -> list[dict[str, Floats]]:
+        """By group F, R, L: rates of velocity with the circulations held, by side that turns."""
         right, left = self.starboard, self.port
         half = len(self.fixed.group.points) // 2
         from_left = times(left.on_fixed_velocity_rate, l)
-        on_fixed = (
-            times(right.on_fixed_velocity_rate, r),
-            reflected(np.concatenate([from_left[half:], from_left[:half]])),
-        )
-        own_right = times(right.from_fixed_velocity_rate, f) + times(right.own_velocity_rate, r)
-        own_right += times(self.right_left.own_velocity_rate, l)
-        own_left = times(left.from_fixed_velocity_rate, swapped(f))
-        own_left += times(left.own_velocity_rate, l)
-        own_left += times(self.left_right.own_velocity_rate, r)
-        return (
-            on_fixed,
-            (own_right, times(self.right_left.other_velocity_rate, l)),
-            (times(self.left_right.other_velocity_rate, r), own_left),
-        )
+        on_fixed = {
+            "right": times(right.on_fixed_velocity_rate, r),
+            "left": reflected(np.concatenate([from_left[half:], from_left[:half]])),
+        }
+        own = times(right.from_fixed_velocity_rate, f) + times(right.own_velocity_rate, r)
+        own += times(self.right_left.own_velocity_rate, l)
+        on_right = {"right": own, "left": times(self.right_left.other_velocity_rate, l)}
+        if right is left:
+            return [on_fixed, on_right]
+        own = times(left.from_fixed_velocity_rate, swapped(f)) + times(left.own_velocity_rate, l)
+        own += times(self.left_right.own_velocity_rate, r)
+        on_left = {"right": times(self.left_right.other_velocity_rate, r), "left": own}
+        return [on_fixed, on_right, on_left]
 
-    def _group_tables(self, group, velocity, strengths, rates, columns, side):  # type: ignore[no-untyped-def]
+    def _group_tables(  # noqa: PLR0913
+        self,
+        group: Group,
+        velocity: Floats,
+        strengths: Floats,
+        rates: dict[str, Floats],
+        columns: int,
+        side: int,
+    ) -> list[PatchTables]:
         """Wrench tables of a group's patches; ``side`` is 0 fixed, 1 starboard, -1 port tips.
 
         Port tips are worked out as starboard tips of the mirrored craft and reflected at the end.
         """
-        tables, table_rates = [], []
-        onset = self._mirror(group.onset) if side < 0 else group.onset
-        names = ("right", "left") if rates is not None and len(rates) == 2 else ()
-        for patch, points, rings in zip(group.patches, group.point_slices, group.ring_slices, strict=True):
+        mirror = self._mirror if side < 0 else np.asarray
+        flip = WRENCH_SIGN if side < 0 else 1.0
+        turning = {1: "right", -1: "left"}.get(side)
+        result: list[PatchTables] = []
+        places = zip(group.patches, group.point_slices, group.ring_slices, strict=True)
+        for patch, points, rings in places:
             whole = segment_strengths(patch, strengths[rings])
             changes = []
-            for i, name in enumerate(names):
+            for i, (name, rate) in enumerate(rates.items()):
                 shift = slice(columns * (i + 1), columns * (i + 2))
-                moves = (side > 0 and name == "right") or (side < 0 and name == "left")
-                rate = velocity[points, :, shift] + rates[i][points]
-                if moves:
-                    own = group.onset_rate[points]
-                    rate = rate + (self._mirror(own) if side < 0 else own)
-                changes.append(
-                    Change(
-                        whole[:, shift],
-                        rate,
-                        group.moved[points] if moves else None,
-                        group.turned[points] if moves else None,
-                    )
-                )
+                changed = velocity[points, :, shift] + rate[points]
+                if name == turning:
+                    changed += mirror(group.onset_rate[points])
+                    turned = (group.moved[points], group.turned[points])
+                    changes.append(Change(whole[:, shift], changed, *turned))
+                else:
+                    changes.append(Change(whole[:, shift], changed))
             table, own_rates = wrench_tables(
                 whole[:, :columns],
-                velocity[points, :, :columns] + onset[points],
+                velocity[points, :, :columns] + mirror(group.onset[points]),
                 group.segments_of(points),
                 group.arms[points],
                 changes,
             )
-            flip = WRENCH_SIGN if side < 0 else 1.0
-            tables.append(table * flip)
-            table_rates.append([rate * flip for rate in own_rates])
-        return tables, table_rates
-
-    def _arranged(self, parts):  # type: ignore[no-untyped-def]
-        """Put the groups' tables in the lattice's patch order."""
-        (fixed, fixed_rates), (right, right_rates), (left, left_rates) = parts
-        half = len(fixed) // 2
-        wrench = np.array(fixed[:half] + right + fixed[half:] + left)
-        ordered = fixed_rates[:half] + right_rates + fixed_rates[half:] + left_rates
-        if not ordered[0]:
-            return wrench, {}
-        rates = {
-            side: np.array([patch_rates[i] for patch_rates in ordered])
-            for i, side in enumerate(("right", "left"))
-        }
-        return wrench, rates
+            named = zip(rates, own_rates, strict=True)
+            result.append((table * flip, {name: rate * flip for name, rate in named}))
+        return result
 
 
-__all__ = ["FoldEngine", "Group"]
+def _cut(
+    rates: list[dict[str, Floats]] | None, group: int, points: slice = slice(None)
+) -> dict[str, Floats]:
+    """Rates of one group at some of its points; none where there are no rates."""
+    return {name: rate[points] for name, rate in rates[group].items()} if rates else {}
+
+
+def _arranged(tables: list[PatchTables]) -> tuple[Floats, dict[str, Floats]]:
+    """Tables of all patches stacked in the order given."""
+    names = tables[0][1]
+    return (
+        np.array([table for table, _ in tables]),
+        {name: np.array([rates[name] for _, rates in tables]) for name in names},
+    )

@@ -96,6 +96,7 @@ class FixedTables:
     Attributes
     ----------
     group : their patches, starboard then port
+    starboard, port : each half on its own
     controls, normals : shape (n, 3)
     solver : solves A_FF x = b
     base : shape (n, columns), the fixed wings alone in the unit flows
@@ -104,6 +105,8 @@ class FixedTables:
     """
 
     group: Group
+    starboard: Group
+    port: Group
     controls: Floats
     normals: Floats
     solver: Solver
@@ -115,7 +118,8 @@ class FixedTables:
 def fixed_tables(lattice: Lattice) -> FixedTables:
     """Tables of the fixed wings of a mirror-symmetric lattice."""
     patches = [patch for patch in lattice.patches if patch.part == "main"]
-    group = group_of(lattice, patches, Motion(spins={}, hinges=lattice.hinges))
+    still = Motion(spins={}, hinges=lattice.hinges)
+    group = group_of(lattice, patches, still)
     controls, normals = _controls(patches)
     half, count = len(group.points) // 2, len(controls)
     influence = along(velocity_table(controls[: count // 2], patches), normals[: count // 2])
@@ -133,6 +137,8 @@ def fixed_tables(lattice: Lattice) -> FixedTables:
     _add_bends(velocity, lattice, (group, group), None)
     return FixedTables(
         group=group,
+        starboard=group_of(lattice, patches[: len(patches) // 2], still),
+        port=group_of(lattice, patches[len(patches) // 2 :], still),
         controls=controls,
         normals=normals,
         solver=solver,
