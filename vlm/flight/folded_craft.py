@@ -8,21 +8,26 @@ gravity of that fold, and the motions they are bilinear in become those of the c
 so loads and all their rates with velocity and rate come from one table, exactly.
 """
 
+from collections import OrderedDict
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
+from vlm.description.folds import FoldAngles, allowed_fold
 from vlm.description.models import Biplane
 from vlm.errors import InputRefused
-from vlm.flight.mass_properties import MassProperties, mass_properties
+from vlm.flight.mass_properties import MassProperties, craft_mass_properties, needed_mass
 from vlm.flight.small_motions import cross_matrix
 from vlm.flow.onset import FIRST_TIP
 from vlm.frames import GEOMETRY_TO_BODY
-from vlm.lattice.cellule import Cellule
+from vlm.lattice.cellule import Cellule, Grid
 from vlm.lattice.spacing import Floats
 from vlm.loads.craft_loads import CraftLoads
+from vlm.loads.fold_engine import FoldEngine
+
+KEPT_SETTINGS = 400
 
 
 @dataclass(frozen=True)
@@ -147,9 +152,63 @@ def folded_craft(
     ------
     InputRefused : the file has no [mass]
     """
-    if craft.mass is None:
-        raise InputRefused(
-            f"{craft.source_name}: [mass] is missing; this needs the masses of body and tips"
-        )
-    masses = mass_properties(craft.mass, cellule.halves, cellule.hinges, loads.lattice.folds)
+    masses = craft_mass_properties(craft, cellule, loads.lattice.folds)
     return FoldedCraft(loads, masses, drag_area)
+
+
+class FoldingCraft:
+    """A craft that can be asked for at any fold; the last settings are kept.
+
+    Parameters
+    ----------
+    craft : the description, with [mass]
+    grid : rows, strips and spacing laws
+    drag_area : parasite drag area [m^2]
+
+    Raises
+    ------
+    InputRefused : the file has no [mass]
+    """
+
+    def __init__(self, craft: Biplane, grid: Grid | None = None, drag_area: float = 0.0) -> None:
+        needed_mass(craft)
+        self.craft, self.drag_area = craft, drag_area
+        self.engine = FoldEngine(craft, grid, fold_rates=False)
+        self._kept: OrderedDict[FoldAngles, FoldedCraft] = OrderedDict()
+
+    def at(self, folds: FoldAngles) -> FoldedCraft:
+        """The craft at a fold setting.
+
+        Raises
+        ------
+        InputRefused : the fold is beyond its limits, or surfaces cross
+        ComputationFailed : the system is singular
+        """
+        if folds not in self._kept:
+            while len(self._kept) >= KEPT_SETTINGS:
+                self._kept.popitem(last=False)
+            self._kept[folds] = folded_craft(
+                self.craft, self.engine.cellule, self._loads(folds), self.drag_area
+            )
+        return self._kept[folds]
+
+    def _loads(self, folds: FoldAngles) -> CraftLoads:
+        """Solved, or the mirror image of a kept setting where the moment point is on the plane."""
+        twin = self._kept.get(folds.mirrored())
+        if twin is not None and twin.loads.reference.moment_point[1] == 0.0:
+            return twin.loads.mirrored()
+        return self.engine.loads(folds)
+
+    def symmetric(self, fold_deg: float) -> FoldedCraft:
+        """Both sides folded alike [deg]."""
+        return self.at(FoldAngles.symmetric(fold_deg))
+
+    @property
+    def range_deg(self) -> tuple[float, float]:
+        """Commands that all tips of a side can follow: lowest and highest [deg]."""
+        if not self.craft.tips:
+            raise InputRefused(f"{self.craft.source_name}: neither wing has tips to fold")
+        ends = [
+            allowed_fold(*tips.fold_limits_deg, tips.linkage) for tips in self.craft.tips.values()
+        ]
+        return max(low for low, _ in ends), min(high for _, high in ends)

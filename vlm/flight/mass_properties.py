@@ -103,10 +103,8 @@ def mass_properties(
     return gathered(parts)
 
 
-def craft_mass_properties(
-    craft: Biplane, cellule: Cellule, folds: Mapping[str, float]
-) -> MassProperties:
-    """:func:`mass_properties` of a described craft.
+def needed_mass(craft: Biplane) -> Mass:
+    """The masses of a craft.
 
     Raises
     ------
@@ -116,7 +114,19 @@ def craft_mass_properties(
         raise InputRefused(
             f"{craft.source_name}: [mass] is missing; this needs the masses of body and tips"
         )
-    return mass_properties(craft.mass, cellule.halves, cellule.hinges, folds)
+    return craft.mass
+
+
+def craft_mass_properties(
+    craft: Biplane, cellule: Cellule, folds: Mapping[str, float]
+) -> MassProperties:
+    """:func:`mass_properties` of a described craft.
+
+    Raises
+    ------
+    InputRefused : the file has no [mass]
+    """
+    return mass_properties(needed_mass(craft), cellule.halves, cellule.hinges, folds)
 
 
 def _fixed_part(mass: Mass, halves: Mapping[str, HalfPlanform]) -> PointedMass:
