@@ -1,5 +1,6 @@
 """Reading text files, and finding geometry files by name."""
 
+import os
 from pathlib import Path
 
 from vlm.errors import InputRefused, nearest_name
@@ -16,18 +17,26 @@ def read_text(path: Path) -> str:
     InputRefused : missing (with the nearest name beside it), not readable, a folder, too large,
         or not UTF-8
     """
+    name = cut_path(path)
+    if os.path.isdir(path):
+        raise InputRefused(f"{name}: this is a folder, not a file")
     try:
-        if path.is_dir():
-            raise InputRefused(f"{path}: this is a folder, not a file")
-        if path.stat().st_size > LARGEST_BYTES:
-            raise InputRefused(f"{path}: the file is larger than {LARGEST_BYTES // 10**6} MB")
-        data = path.read_bytes()
+        with path.open("rb") as file:
+            data = file.read(LARGEST_BYTES + 1)
     except FileNotFoundError:
-        raise InputRefused(f"{path}: there is no such file{_near(path)}") from None
+        raise InputRefused(f"{name}: there is no such file{_near(path)}") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        raise InputRefused(f"{path}: the file can't be read: {reason}") from None
-    return decoded(data, str(path))
+        raise InputRefused(f"{name}: the file can't be read: {reason}") from None
+    if len(data) > LARGEST_BYTES:
+        raise InputRefused(f"{name}: the file is larger than {LARGEST_BYTES // 10**6} MB")
+    return decoded(data, name)
+
+
+def cut_path(path: str | Path) -> str:
+    """A path for a message, in one line; a very long one loses its middle."""
+    text = "".join(c if c.isprintable() else "?" for c in str(path))
+    return text if len(text) <= 300 else f"{text[:140]} ... {text[-140:]}"
 
 
 def decoded(data: bytes, name: str) -> str:
@@ -50,49 +59,55 @@ def decoded(data: bytes, name: str) -> str:
 
 
 def _near(path: Path) -> str:
+    """The nearest name beside a missing file, as the end of a message."""
+    if not os.path.isdir(path.parent):
+        return f", nor a folder {cut_path(path.parent)}"
     try:
-        names = [entry.name for entry in path.parent.iterdir()]
+        names = sorted(entry.name for entry in path.parent.iterdir())
     except OSError:
-        return f", nor a folder {path.parent}"
-    near = nearest_name(path.name, names)
+        return ""
+    near = nearest_name(path.name, [name for name in names if name != path.name])
     return f"; did you mean {path.with_name(near)}?" if near else ""
 
 
 def shipped_folders() -> tuple[Path, ...]:
     """Folders searched for a craft given by name: the current one's, then the shipped one."""
     package = Path(__file__).resolve().parents[1]
-    folders = (Path(GEOMETRIES), package / GEOMETRIES, package.parent / GEOMETRIES)
-    return tuple(folder for folder in folders if folder.is_dir())
+    # Installed, the shipped craft lie in the package; in a work tree, beside it.
+    installed = package / GEOMETRIES
+    shipped = installed if installed.is_dir() else package.parent / GEOMETRIES
+    return tuple(folder for folder in (Path(GEOMETRIES), shipped) if folder.is_dir())
 
 
 def found_geometry(path_or_name: str | Path) -> Path:
     """The geometry file that a path, or the name of one in geometries/, stands for.
 
+    A file ending in .toml comes before a name in geometries/, and that before any other file.
+
     Raises
     ------
     InputRefused : there is none, with the nearest name
     """
-    path = Path(path_or_name)
-    if path.suffix == ".toml" and path.exists():
+    path, text = Path(path_or_name), str(path_or_name)
+    if path.suffix == ".toml" and os.path.isfile(path):
         return path
-    text = str(path_or_name)
-    if "/" not in text and "\\" not in text:
+    if text and path.name == text:
+        file_name = text if path.suffix == ".toml" else f"{text}.toml"
         for folder in shipped_folders():
-            candidate = folder / (text if path.suffix == ".toml" else f"{text}.toml")
-            if candidate.is_file():
-                return candidate
-    if path.is_file():
+            if os.path.isfile(folder / file_name):
+                return folder / file_name
+    if os.path.exists(path) and not os.path.isdir(path):
         return path
-    raise InputRefused(_not_found(text, path))
+    raise InputRefused(f"{cut_path(text)}: {_not_found(text, path)}")
 
 
 def _not_found(text: str, path: Path) -> str:
-    """Message for a name that leads nowhere, with the nearest file beside it or shipped."""
-    if path.is_dir():
-        return f"{text}: this is a folder, not a geometry file"
-    known = {entry.stem for folder in shipped_folders() for entry in folder.glob("*.toml")}
-    shipped = nearest_name(Path(text).stem, sorted(known)) if "/" not in text else None
-    if shipped:
-        return f"{text}: there is no such geometry file; did you mean {shipped}?"
-    names = ", ".join(sorted(known))
-    return f"{text}: there is no such geometry file{_near(path)} (shipped: {names or 'none'})"
+    """Why a name leads nowhere, with the nearest file beside it or shipped."""
+    if text and os.path.isdir(path):
+        return "this is a folder, not a geometry file"
+    known = sorted({entry.stem for folder in shipped_folders() for entry in folder.glob("*.toml")})
+    near = nearest_name(path.stem, known) if path.name == text else None
+    if near:
+        return f"there is no such geometry file; did you mean {near}?"
+    names = ", ".join(known) or "none"
+    return f"there is no such geometry file{_near(path)} (shipped: {names})"

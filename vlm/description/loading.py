@@ -9,7 +9,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from vlm.description.camber import camber_of
-from vlm.description.files import found_geometry, read_text
+from vlm.description.files import cut_path, found_geometry, read_text
 from vlm.description.models import Biplane, Source
 from vlm.description.names import cut
 from vlm.description.overrides import apply_overrides, as_overrides
@@ -34,7 +34,7 @@ def load_biplane(path_or_name: str | Path, overrides: Sequence[str] = ()) -> Bip
     InputRefused : there is no such file, it is not valid TOML, or it does not describe a vehicle
     """
     path = found_geometry(path_or_name)
-    return load_biplane_text(read_text(path), str(path), overrides, path.parent)
+    return load_biplane_text(read_text(path), cut_path(path), overrides, path.parent)
 
 
 def load_biplane_text(
