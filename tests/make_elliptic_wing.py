@@ -14,8 +14,8 @@ END_CHORD = 1e-3
 
 HEAD = """\
 # An invented wing for checks: a flat elliptic monoplane of aspect ratio 6 with a straight mid-chord
-# line, written by tests/make_elliptic_wing.py. Stations are y = (b/2) sin t in equal steps of t; the
-# chord at the very end is a thousandth of the root chord, as a station needs one.
+# line, written by tests/make_elliptic_wing.py. Stations are y = (b/2) sin t in equal steps of t.
+# The chord at the very end is a thousandth of the root chord, as a station needs one.
 title = "Ellipse, a flat elliptic wing of aspect ratio 6"
 
 [upper]
