@@ -1,0 +1,154 @@
+"""Where the dihedral effect comes from, and the fold at which it vanishes.
+
+Cl_beta in body axes about the moment point is taken apart exactly:
+
+    Cl_beta = fixed wings + tips + lift + height                                        (1)
+
+"fixed wings": all tips flat, no lift, about the wings' mean height; "tips": what their fold adds
+to that; "lift": what the lift adds (the ends' and the wake's part, as of a flat wing in sideslip);
+"height": the side force at the distance of the moment point from the wings' mean height. The part
+of "lift" that rests on the wake's direction shows by a second solve, with the wake along the
+free stream.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.optimize import brentq
+
+from vlm.description.folds import FoldAngles
+from vlm.lattice.cellule import Cellule
+from vlm.lattice.lattice import folded
+from vlm.loads.coefficients import coefficients, derivatives
+from vlm.loads.craft_loads import CraftLoads, craft_loads_in_stream
+from vlm.loads.fold_engine import FoldEngine
+from vlm.loads.state import FlightState
+
+AlphaLaw = Callable[[CraftLoads, float], float | None]
+
+
+@dataclass(frozen=True)
+class DihedralShares:
+    """Parts of Cl_beta at one fold and angle of attack, equation (1) [1 per rad].
+
+    Attributes
+    ----------
+    total : with the wake along the craft's axis
+    fixed_wings, tips, lift, height : the four parts
+    wake_turn : what changes in ``total`` when the wake follows the free stream
+    """
+
+    total: float
+    fixed_wings: float
+    tips: float
+    lift: float
+    height: float
+    wake_turn: float
+
+
+def mean_height(cellule: Cellule) -> float:
+    """Height of the wings' quarter-chord lines, tips flat, weighted by area [m]."""
+    halves = cellule.halves.values()
+    weighted = sum(half.area * float(half.quarter_chord_centroid()[2]) for half in halves)
+    return weighted / sum(half.area for half in halves)
+
+
+def no_lift_alpha(loads: CraftLoads) -> float:
+    """Angle of attack without lift [rad]."""
+
+    def lift(alpha: float) -> float:
+        return float(coefficients(loads, FlightState(alpha=alpha)).CL)
+
+    return float(brentq(lift, -0.6, 0.6, xtol=1e-12))
+
+
+def dihedral_effect(loads: CraftLoads, alpha: float) -> tuple[float, float]:
+    """Cl_beta and CY_beta in body axes about the moment point [1 per rad]."""
+    slopes = derivatives(loads, FlightState(alpha=alpha))["body"]
+    return float(slopes["Cl_beta"]), float(slopes["CY_beta"])
+
+
+def dihedral_shares(
+    engine: FoldEngine, fold_deg: float, alpha: float, *, wake: bool = True
+) -> DihedralShares:
+    """Take Cl_beta apart at a symmetric fold.
+
+    Parameters
+    ----------
+    alpha : angle of attack [rad]
+    wake : whether to solve once more for the part that rests on the wake's direction
+
+    Raises
+    ------
+    InputRefused : the fold is beyond its limits, or surfaces cross
+    """
+    folds = FoldAngles.symmetric(fold_deg)
+    loads, flat = engine.loads(folds), engine.loads(FoldAngles())
+    reference = loads.reference
+    lever = (float(reference.moment_point[2]) - mean_height(engine.cellule)) / reference.span
+
+    def centred(at: CraftLoads, angle: float) -> float:
+        roll, side = dihedral_effect(at, angle)
+        return roll + lever * side
+
+    total, side = dihedral_effect(loads, alpha)
+    unlifted = centred(loads, no_lift_alpha(loads))
+    fixed = centred(flat, no_lift_alpha(flat))
+    return DihedralShares(
+        total=total,
+        fixed_wings=fixed,
+        tips=unlifted - fixed,
+        lift=centred(loads, alpha) - unlifted,
+        height=-lever * side,
+        wake_turn=stream_dihedral(engine, folds, alpha) - total if wake else float("nan"),
+    )
+
+
+def stream_dihedral(engine: FoldEngine, folds: FoldAngles, alpha: float) -> float:
+    """Cl_beta with the wake along the free stream, its turn with sideslip included."""
+    state = FlightState(alpha=alpha)
+    lattice = folded(engine.cellule, engine.craft, folds)
+    loads = craft_loads_in_stream(lattice, state, fold_rates=False)
+    return float(derivatives(loads, state)["body"]["Cl_beta"])
+
+
+@dataclass(frozen=True)
+class NeutralFold:
+    """A symmetric fold at which Cl_beta vanishes.
+
+    Attributes
+    ----------
+    fold_deg : [deg]
+    slope : Cl_beta's rate with fold there [1 per rad per deg]
+    """
+
+    fold_deg: float
+    slope: float
+
+
+def neutral_folds(
+    engine: FoldEngine, alpha_at: AlphaLaw, folds_deg: Sequence[float]
+) -> list[NeutralFold]:
+    """Folds at which Cl_beta changes its sign, as roots by direct solves.
+
+    Parameters
+    ----------
+    alpha_at : angle of attack [rad] for the loads of a fold, None where there is none
+    folds_deg : ascending folds between which the sign is looked for [deg]; settings that cannot be
+        built are passed over
+    """
+
+    def effect(fold: float) -> float:
+        loads = engine.loads(FoldAngles.symmetric(fold))
+        alpha = alpha_at(loads, fold)
+        return float("nan") if alpha is None else dihedral_effect(loads, alpha)[0]
+
+    values = np.array([effect(fold) for fold in folds_deg])
+    found = []
+    for i in [int(n) for n in np.flatnonzero(values[:-1] * values[1:] < 0.0)]:
+        root = float(brentq(effect, folds_deg[i], folds_deg[i + 1], xtol=1e-4))
+        step = 0.25
+        low, high = max(folds_deg[0], root - step), min(folds_deg[-1], root + step)
+        found.append(NeutralFold(root, (effect(high) - effect(low)) / (high - low)))
+    return found
