@@ -118,6 +118,15 @@ def test_a_tabulated_slope_is_that_of_its_height(tmp_path):
     np.testing.assert_allclose(camber_slope("s.csv", at, tmp_path), differenced, atol=1e-8)
 
 
+def test_a_tabulated_parabola_is_a_parabola(tmp_path):
+    """z = 0.24 x (1 - x) from four uneven points: exact everywhere, ends included."""
+    table = [f"{x},{0.24 * x * (1 - x):.15f}" for x in (0.0, 0.3, 0.8, 1.0)]
+    (tmp_path / "p.csv").write_text("\n".join(table))
+    x = np.linspace(0.0, 1.0, 11)
+    np.testing.assert_allclose(camber_height("p.csv", x, tmp_path), 0.24 * x * (1 - x), atol=1e-14)
+    np.testing.assert_allclose(camber_slope("p.csv", x, tmp_path), 0.24 * (1 - 2 * x), atol=1e-13)
+
+
 GOOD = "0,0\n0.5,0.03\n1,0\n"
 
 

@@ -242,6 +242,11 @@ CASES = {
         "upper.stations.2.y_m = 0.3; y_m must grow from station to station,"
         " and the one before has 0.4",
     ),
+    "two stations at one place": (
+        stations(ROOT, "y_m = 0.4, x_m = 0, chord_m = 0.17", "y_m = 0.4, x_m = 0, chord_m = 0.1"),
+        "upper.stations.2.y_m = 0.4; y_m must grow from station to station,"
+        " and the one before has 0.4",
+    ),
     "stations off the centreline": (
         stations(ROOT.replace("x_m = 0", "x_m = 0.1"), "y_m = 0.4, x_m = 0, chord_m = 0.1"),
         "upper.stations.0.x_m = 0.1; the first station is the one the others count from:"
@@ -306,6 +311,9 @@ def test_refusal_says_where_what_and_what_is_allowed(case):
         load_biplane_text(text, "invented.toml")
     lines = str(caught.value).splitlines()
     assert lines[0] == f"invented.toml: {said}"
+    # A misspelt key is told together with the one that is missing for it.
+    assert all("missing" in line for line in lines[1:])
+    assert len(lines) == 1 or "not a known key" in said or case == "number for a table"
     assert caught.value.exit_status == 2
 
 

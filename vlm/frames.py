@@ -53,8 +53,7 @@ def _sine_and_versine(angle_rad: float) -> tuple[float, float]:
     whole = round(quarters)
     if abs(quarters - whole) < 1e-15 * max(1.0, abs(quarters)):
         return ((0.0, 0.0), (1.0, 1.0), (0.0, 2.0), (-1.0, 1.0))[whole % 4]
-    # 2 sin^2(a/2) keeps its digits at small angles, where 1 - cos(a) loses them.
-    return float(np.sin(angle_rad)), float(2.0 * np.sin(0.5 * angle_rad) ** 2)
+    return float(np.sin(angle_rad)), float(1.0 - np.cos(angle_rad))
 
 
 def wind_direction(alpha_rad: ArrayLike, beta_rad: ArrayLike) -> Floats:
