@@ -1,0 +1,78 @@
+"""Forces on every bound and chordwise segment in one motion, for loads along the wings."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from vlm.flow.influence import velocities_from
+from vlm.flow.onset import onset_velocities
+from vlm.lattice.patches import Patch
+from vlm.lattice.spacing import Floats
+from vlm.loads.craft_loads import CraftLoads
+from vlm.loads.kinks import applied, bend_influence, bends_of, bound_strengths
+from vlm.loads.segments import segment_strengths, surface_segments
+
+
+@dataclass(frozen=True)
+class PatchForces:
+    """Forces on one patch, geometry axes.
+
+    Attributes
+    ----------
+    patch : the patch
+    points : shape (segments, 3): bound segments row by row, then chordwise ones row by row [m]
+    forces : shape (segments, 3) [N]
+    """
+
+    patch: Patch
+    points: Floats
+    forces: Floats
+
+    def shared_to_strips(self) -> tuple[Floats, Floats]:
+        """Force of each strip and its moment about the origin, shape (strips, 3) each.
+
+        A chordwise segment belongs half to the strip on either side of it, wholly at an end.
+        """
+        rows, strips = self.patch.rows, self.patch.strips
+        moments = np.cross(self.points, self.forces)
+        split = rows * strips
+        results = []
+        for values in (self.forces, moments):
+            total = values[:split].reshape(rows, strips, 3).sum(axis=0)
+            edges = values[split:].reshape(rows, strips + 1, 3).sum(axis=0)
+            total[0] += 0.5 * edges[0]
+            total[-1] += 0.5 * edges[-1]
+            total += 0.5 * (edges[:-1] + edges[1:])
+            results.append(total)
+        return results[0], results[1]
+
+
+def patch_forces(loads: CraftLoads, amounts: Floats, density: float) -> list[PatchForces]:
+    """Forces of every patch.
+
+    Parameters
+    ----------
+    amounts : amounts of the unit flows, shape (columns,) [m/s, rad/s]
+    density : [kg/m^3]
+
+    Their sums are those of the load tables.
+    """
+    lattice = loads.lattice
+    circulation = loads.circulation @ amounts[:, None]
+    rings = [circulation[lattice.panels_of(i)] for i in range(len(lattice.patches))]
+    bends = bends_of(lattice)
+    found = []
+    for index, patch in enumerate(lattice.patches):
+        segments = surface_segments(patch)
+        velocity = velocities_from(segments.points, lattice.patches, rings, loads.direction)
+        for bend in bends:
+            if bend.target == index:
+                source = lattice.patches[bend.source]
+                strength = bound_strengths(source, rings[bend.source])
+                change = applied(bend_influence(patch, source, bend.core), strength)
+                velocity[: len(change)] += change
+        whole = velocity[:, :, 0] + onset_velocities(lattice, patch, segments.points) @ amounts
+        strengths = segment_strengths(patch, rings[index])
+        forces = density * strengths * np.cross(whole, segments.vectors)
+        found.append(PatchForces(patch, segments.points, forces))
+    return found
