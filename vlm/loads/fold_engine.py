@@ -10,8 +10,9 @@ for the other side (:mod:`vlm.loads.tip_tables`); only the tables between port a
 belong to a pair of angles. Results equal those of the plain solve to rounding.
 """
 
-from collections import OrderedDict
+from collections import Counter, OrderedDict
 from collections.abc import Callable
+from threading import RLock
 from types import MappingProxyType
 
 import numpy as np
@@ -35,15 +36,20 @@ from vlm.loads.tip_tables import (
     CrossTables,
     FixedTables,
     Group,
+    ReducedTables,
     TipTables,
     cross_tables,
     fixed_tables,
+    fixed_velocities,
+    reduced_tables,
     reflected,
     swapped,
     tip_tables,
 )
 
 DEFAULT_BUDGET = 2 * 2**30
+PAIRS_TO_REDUCE = 3
+REDUCED_SHARE = 1.5
 Parts = tuple[Floats, Floats, Floats]
 PatchTables = tuple[Floats, dict[str, Floats]]
 
@@ -74,7 +80,9 @@ class FoldEngine:
         self._budget = budget
         self._fixed: FixedTables | None = None
         self._tips: OrderedDict[float, TipTables] = OrderedDict()
-        self._crossed: OrderedDict[tuple[float, float], CrossTables] = OrderedDict()
+        self._pairs_of: Counter[float] = Counter()
+        self._reduced: dict[float, ReducedTables] = {}
+        self._lock = RLock()
 
     def loads(self, folds: FoldAngles) -> CraftLoads:
         """Loads at one fold setting.
@@ -86,7 +94,8 @@ class FoldEngine:
         """
         if not self.cellule.hinges:
             return craft_loads(build_lattice(self.craft, folds, self.grid))
-        port, starboard = self._tips_at(folds.left_deg), self._tips_at(folds.right_deg)
+        with self._lock:
+            port, starboard = self._tips_at(folds.left_deg), self._tips_at(folds.right_deg)
         if port is None or starboard is None:
             return craft_loads(
                 build_lattice(self.craft, folds, self.grid), fold_rates=self.fold_rates
@@ -111,8 +120,9 @@ class FoldEngine:
             if self._fixed is None:
                 self._fixed = fixed_tables(lattice)
             tables = tip_tables(lattice, self._fixed, rates=self._rates_exist(lattice))
-        while self._tips and (len(self._tips) + 1) * tables.bytes > self._budget:
-            self._tips.popitem(last=False)
+        while self._tips and (len(self._tips) + 1) * tables.bytes * REDUCED_SHARE > self._budget:
+            dropped, _ = self._tips.popitem(last=False)
+            self._reduced.pop(dropped, None)
         self._tips[angle] = tables
         return tables
 
@@ -135,14 +145,17 @@ class FoldEngine:
 
     def crossed(self, own: TipTables, other: TipTables) -> CrossTables:
         """Tables between starboard tips at one angle and port tips at another."""
-        key = (own.angle, other.angle)
-        if key not in self._crossed:
-            while len(self._crossed) >= 2:
-                self._crossed.popitem(last=False)
-            joined = own.lattice.is_joined or other.lattice.is_joined
-            rates = self.fold_rates and not joined
-            self._crossed[key] = cross_tables(own, other, rates=rates)
-        return self._crossed[key]
+        joined = own.lattice.is_joined or other.lattice.is_joined
+        return cross_tables(own, other, rates=self.fold_rates and not joined)
+
+    def reduced(self, tables: TipTables) -> ReducedTables | None:
+        """Reduced tables of an angle, once it has been in enough asymmetric pairs to repay them."""
+        with self._lock:
+            angle = tables.angle
+            self._pairs_of[angle] += 1
+            if angle not in self._reduced and self._pairs_of[angle] > PAIRS_TO_REDUCE:
+                self._reduced[angle] = reduced_tables(tables, self.fixed)
+            return self._reduced.get(angle)
 
 
 def _combined(port: Lattice, starboard: Lattice, folds: FoldAngles) -> Lattice:
@@ -182,7 +195,19 @@ class _Pair:
         self.left_right = (
             self.right_left if port is starboard else engine.crossed(port, starboard)
         )
+        self.reduced = self._reduced_tables()
         self.solve_tips, self.condition = self._tip_solver()
+
+    def _reduced_tables(self) -> tuple[ReducedTables, ReducedTables] | None:
+        """Reduced tables of both angles, where both repay."""
+        if self.port is self.starboard:
+            return None
+        right, left = self.engine.reduced(self.starboard), self.engine.reduced(self.port)
+        if right is None or left is None:
+            return None
+        if self.with_rates and not (right.velocity_rate.size and left.velocity_rate.size):
+            return None
+        return right, left
 
     def _mirror(self, columns: Floats) -> Floats:
         """Columns of the port side from those worked out for the mirrored craft."""
@@ -253,7 +278,7 @@ class _Pair:
         on_right = right.own_rate @ r + right.from_fixed_rate @ f + right.onset_rate
         on_right += self.right_left.own_turns @ l
         starboard = self._eliminated(
-            -self.fixed.solver(right.on_fixed_rate @ r),
+            -self._fixed_change(right, 0, r),
             -on_right,
             -(self.left_right.other_turns @ r),
         )
@@ -263,11 +288,45 @@ class _Pair:
             f, r, l = (self._mirror(part) for part in (swapped(starboard[0]), *starboard[:0:-1]))  # noqa: E741
             return {"right": starboard, "left": (f, r, l)}
         port = self._eliminated(
-            -self.fixed.solver(swapped(left.on_fixed_rate @ l)),
+            -swapped(self._fixed_change(left, 1, l)),
             -(self.right_left.other_turns @ l),
             -on_left,
         )
         return {"right": starboard, "left": port}
+
+    def _fixed_change(self, tips: TipTables, place: int, circulation: Floats) -> Floats:
+        """A_FF^-1 dA_FR times a tip's circulations."""
+        if self.reduced is not None:
+            return self.reduced[place].elimination_rate @ circulation
+        return self.fixed.solver(tips.on_fixed_rate @ circulation)
+
+    def _near(self, f: Floats, r: Floats, l: Floats) -> Floats:  # noqa: E741
+        """Velocity at the starboard segments of the fixed wings, of a symmetric setting."""
+        half = len(self.fixed.group.points) // 2
+        table = self.starboard.on_fixed_velocity
+        own, other = times(table[:half], r), times(table[half:], l)
+        return times(self.fixed.velocity, f) + own + reflected(other)
+
+    def _on_fixed(
+        self,
+        f: Floats,
+        r: Floats,
+        l: Floats,  # noqa: E741
+    ) -> tuple[Floats, Floats]:
+        """Velocity at starboard and at port segments of the fixed wings."""
+        half = len(self.fixed.group.points) // 2
+        if self.reduced is None:
+            near, far = fixed_velocities(self.fixed, f)
+            right, left = self.starboard.on_fixed_velocity, self.port.on_fixed_velocity
+        else:
+            right, left = self.reduced[0].velocity, self.reduced[1].velocity
+            base = self.fixed.base_velocity
+            empty = np.zeros((half, 3, f.shape[1] - base.shape[2]))
+            near = np.concatenate([base[:half], empty], axis=2)
+            far = np.concatenate([base[half:], empty], axis=2)
+        on_right, on_left = times(right, r), times(left, l)
+        near = near + on_right[:half] + reflected(on_left[half:])
+        return near, far + on_right[half:] + reflected(on_left[:half])
 
     def _wrenches(self, base: Parts, shifts: dict[str, Parts]) -> tuple[Floats, dict[str, Floats]]:
         """Wrench tables of every patch and their rates, in the lattice's order."""
@@ -279,17 +338,14 @@ class _Pair:
         right, left, fixed = self.starboard, self.port, self.fixed
         half = len(fixed.group.points) // 2
         rates = self._velocity_rates(*base) if shifts else None
-        on_right, on_left = times(right.on_fixed_velocity, r), times(left.on_fixed_velocity, l)
-        near = times(fixed.velocity, f) + on_right[:half] + reflected(on_left[half:])
+        near, far = self._on_fixed(f, r, l) if right is not left else (self._near(f, r, l), None)
         on_tips = times(right.from_fixed_velocity, f) + times(right.own_velocity, r)
         on_tips += times(self.right_left.velocity, l)
         starboard = self._group_tables(
             fixed.starboard, near, f[: len(f) // 2], _cut(rates, 0, slice(half)), columns, 0
         ) + self._group_tables(right.group, on_tips, r, _cut(rates, 1), columns, 1)
-        if right is left:
-            port = self._reflected_side(starboard)
-            return _arranged(starboard + port)
-        far = reflected(times(fixed.velocity, swapped(f)) + on_left[:half]) + on_right[half:]
+        if far is None:
+            return _arranged(starboard + self._reflected_side(starboard))
         on_other = times(left.from_fixed_velocity, swapped(f)) + times(left.own_velocity, l)
         on_other += times(self.left_right.velocity, r)
         port = self._group_tables(
@@ -321,9 +377,12 @@ class _Pair:
         """By group F, R, L: rates of velocity with the circulations held, by side that turns."""
         right, left = self.starboard, self.port
         half = len(self.fixed.group.points) // 2
-        from_left = times(left.on_fixed_velocity_rate, l)
+        tables = (right.on_fixed_velocity_rate, left.on_fixed_velocity_rate)
+        if self.reduced is not None:
+            tables = (self.reduced[0].velocity_rate, self.reduced[1].velocity_rate)
+        from_left = times(tables[1], l)
         on_fixed = {
-            "right": times(right.on_fixed_velocity_rate, r),
+            "right": times(tables[0], r),
             "left": reflected(np.concatenate([from_left[half:], from_left[:half]])),
         }
         own = times(right.from_fixed_velocity_rate, f) + times(right.own_velocity_rate, r)

@@ -1,13 +1,13 @@
 """Tables that belong to the fixed wings, to one tip angle, or to a pair of them."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
 from vlm.flow.onset import onset_velocities
 from vlm.flow.solve import Solver, factorised
-from vlm.flow.tables import Targets, along, velocity_rate_table, velocity_table
+from vlm.flow.tables import Targets, along, times, velocity_rate_table, velocity_table
 from vlm.lattice.lattice import Lattice
 from vlm.lattice.patches import MIRROR, Patch
 from vlm.lattice.spacing import Floats
@@ -100,6 +100,7 @@ class FixedTables:
     controls, normals : shape (n, 3)
     solver : solves A_FF x = b
     base : shape (n, columns), the fixed wings alone in the unit flows
+    base_velocity : shape (segments, 3, columns), what their rings then induce at themselves
     velocity : shape (starboard segments, 3, n), from all fixed rings
     condition : of A_FF
     """
@@ -111,6 +112,7 @@ class FixedTables:
     normals: Floats
     solver: Solver
     base: Floats
+    base_velocity: Floats
     velocity: Floats
     condition: float
 
@@ -135,7 +137,7 @@ def fixed_tables(lattice: Lattice) -> FixedTables:
 
     velocity = velocity_table(group.points[:half], patches)
     _add_bends(velocity, lattice, (group, group), None)
-    return FixedTables(
+    tables = FixedTables(
         group=group,
         starboard=group_of(lattice, patches[: len(patches) // 2], still),
         port=group_of(lattice, patches[len(patches) // 2 :], still),
@@ -143,9 +145,11 @@ def fixed_tables(lattice: Lattice) -> FixedTables:
         normals=normals,
         solver=solver,
         base=solver(-normal_onset_of(lattice, patches)),
+        base_velocity=np.zeros((0, 3, 0)),
         velocity=velocity,
         condition=max(first, second),
     )
+    return replace(tables, base_velocity=_from_fixed_wings(tables, tables.base))
 
 
 def normal_onset_of(lattice: Lattice, patches: Sequence[Patch]) -> Floats:
@@ -351,6 +355,47 @@ def _add_rows(table: Floats, influence: Floats, first: int, column: int) -> None
         table[points, :, column + k * others : column + (k + 1) * others] += block
         if k > 0:
             table[points, :, column + (k - 1) * others : column + k * others] -= block
+
+
+@dataclass(frozen=True)
+class ReducedTables:
+    """Tables of one tip angle with the fixed wings' circulations put in, for many pairs of it.
+
+    By (13) the fixed wings' circulations follow from the tips', so the velocity at the fixed
+    wings from starboard tips of circulation r, and its rate, become V_FR - V_FF X and
+    dV_FR - V_FF Z with Z = A_FF^-1 dA_FR.
+
+    Attributes
+    ----------
+    velocity, velocity_rate : shape (fixed segments, 3, rings of the tips)
+    elimination_rate : Z, shape (fixed rings, rings of the tips)
+    """
+
+    velocity: Floats
+    velocity_rate: Floats
+    elimination_rate: Floats
+
+
+def reduced_tables(tables: TipTables, fixed: FixedTables) -> ReducedTables:
+    """Put the fixed wings' circulations into the tables of one tip angle."""
+    velocity = tables.on_fixed_velocity - _from_fixed_wings(fixed, tables.elimination)
+    if not tables.on_fixed_rate.size:
+        return ReducedTables(velocity, tables.on_fixed_velocity_rate, tables.on_fixed_rate)
+    change = fixed.solver(tables.on_fixed_rate)
+    rate = tables.on_fixed_velocity_rate - _from_fixed_wings(fixed, change)
+    return ReducedTables(velocity, rate, change)
+
+
+def _from_fixed_wings(fixed: FixedTables, circulation: Floats) -> Floats:
+    """Velocity at all fixed segments from the fixed wings' rings."""
+    return np.concatenate(fixed_velocities(fixed, circulation))
+
+
+def fixed_velocities(fixed: FixedTables, circulation: Floats) -> tuple[Floats, Floats]:
+    """Velocity at starboard and at port segments of the fixed wings from their own rings."""
+    columns = circulation.shape[1]
+    both = times(fixed.velocity, np.concatenate([circulation, swapped(circulation)], axis=1))
+    return both[:, :, :columns], reflected(both[:, :, columns:])
 
 
 @dataclass(frozen=True)
