@@ -81,17 +81,11 @@ def api_page(title: str, modules: list[str], room: str | None = None) -> str:
 
 
 def draw_figures() -> None:
-    """Run every script of docs/figures: each has ``drawn()``, which returns a figure.
-
-    A figure is drawn again when its script or the drawing helpers changed since.
-    """
+    """Run every script of docs/figures: each has ``drawn()``, which returns a figure."""
     sys.path.insert(0, str(FIGURES))
     (GENERATED / "figures").mkdir(parents=True, exist_ok=True)
-    helpers_changed = max((FIGURES / f"{name}.py").stat().st_mtime for name in HELPERS)
     for script in sorted(FIGURES.glob("*.py")):
-        picture = GENERATED / "figures" / f"{script.stem}.svg"
-        changed = max(script.stat().st_mtime, helpers_changed)
-        if script.stem in HELPERS or (picture.is_file() and picture.stat().st_mtime > changed):
-            continue
-        figure = importlib.import_module(script.stem).drawn()
-        figure.savefig(picture, bbox_inches="tight", metadata={"Date": None})
+        if script.stem not in HELPERS:
+            figure = importlib.import_module(script.stem).drawn()
+            picture = GENERATED / f"figures/{script.stem}.svg"
+            figure.savefig(picture, bbox_inches="tight", metadata={"Date": None})
