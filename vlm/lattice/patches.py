@@ -177,7 +177,9 @@ def panelled(
     """Starboard patch of one piece, flat.
 
     Vortices and control points lie on the chord surface (twist and dihedral included); camber
-    enters by the slope of the normals, as in thin-section theory.
+    enters by the slope of the normals, as in thin-section theory. Where the outline is curved, a
+    control point stands between the edges of its own strip, as the straight vortices there do:
+    on the curved outline itself it would stand outside the vortices of the last strip.
 
     Parameters
     ----------
@@ -192,20 +194,21 @@ def panelled(
     weights = {"end": (edge, station), "start": (1.0 - edge, 1.0 - station)}
     edge_weight, station_weight = weights.get(piece.hinge_end or "", (0.0 * edge, 0.0 * station))
     edge_s, station_s = piece.start + length * edge, piece.start + length * station
+    fraction = (station - edge[:-1]) / np.diff(edge)
     node_s = edge_s + edge_weight * hinge_offsets(half, node_xi, flare, piece.wing)[:, None]
-    control_s = (
-        station_s + station_weight * hinge_offsets(half, control_xi, flare, piece.wing)[:, None]
-    )
+    shift = hinge_offsets(half, control_xi, flare, piece.wing)[:, None]
+    beside_s, control_s = edge_s + edge_weight * shift, station_s + station_weight * shift
     node_grid = np.broadcast_to(node_xi[:, None], node_s.shape)
     control_grid = np.broadcast_to(control_xi[:, None], control_s.shape)
+    beside = half.points(beside_s, np.broadcast_to(control_xi[:, None], beside_s.shape))
     return Patch(
         wing=piece.wing,
         side="right",
         part=piece.part,
         nodes=_welded(half, half.points(node_s, node_grid), piece, flare),
-        controls=half.points(control_s, control_grid),
+        controls=beside[:, :-1] + fraction[:, None] * np.diff(beside, axis=1),
         normals=_normals(half, control_s, control_grid, camber_slope),
-        station=(station - edge[:-1]) / np.diff(edge),
+        station=fraction,
         chord=half.chords(station_s),
         width=length * np.diff(edge),
         span_position=station_s,
