@@ -40,8 +40,8 @@ def test_munk_no_elliptic_plate_beats_the_elliptic_loading(
     loads = craft_loads(build_lattice(wing, FoldAngles(), Grid(*grid)), fold_rates=False)
     values = coefficients(loads, FlightState(alpha=0.01))
     assert 0.99 < values.span_efficiency < 1.0 + 1e-6
-    # Both routes to the drag agree to 8 % even on the coarsest, on the circle.
-    assert values.CDi_surface == pytest.approx(values.CDi, rel=0.1)
+    # Both routes to the drag agree to 12 % even on the coarsest, on the circle.
+    assert values.CDi_surface == pytest.approx(values.CDi, rel=0.15)
 
 
 @pytest.mark.parametrize("strips", [16, 18, 20, 21, 24, 29])
