@@ -2,7 +2,7 @@
 
 import re
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +14,8 @@ from vlm.description.models import Biplane, Source
 from vlm.description.names import cut
 from vlm.description.overrides import apply_overrides, as_overrides
 from vlm.description.refusals import refusal_text
+from vlm.description.rotor_table import rotor_curve
+from vlm.description.section_table import section_curves
 from vlm.description.writing import as_tables
 from vlm.errors import InputRefused
 
@@ -132,6 +134,7 @@ def validated(data: Mapping[str, Any], source: Source) -> Biplane:
         raise InputRefused(refusal_text(error, source.name)) from None
     craft = craft.from_source(source)
     _check_mean_lines(craft)
+    _check_tables(craft)
     return craft
 
 
@@ -146,6 +149,25 @@ def _check_mean_lines(craft: Biplane) -> None:
                 camber_of(spec, craft.folder)
             except InputRefused as error:
                 raise InputRefused(f'{craft.source_name}: {key} = "{spec}"; {error}') from None
+
+
+def _check_tables(craft: Biplane) -> None:
+    """Read the CSV files that sections and rotors name, so that a bad one is refused early."""
+    for name, section in craft.sections.items():
+        if section.table is not None:
+            _tried(section_curves, section.table, craft, f"sections.{name}.table")
+    for index, rotor in enumerate(craft.rotors):
+        if rotor.table is not None:
+            _tried(rotor_curve, rotor.table, craft, f"rotors.{index}.table")
+
+
+def _tried(
+    read: Callable[[str, Path | None], object], table: str, craft: Biplane, key: str
+) -> None:
+    try:
+        read(table, craft.folder)
+    except InputRefused as error:
+        raise InputRefused(f'{craft.source_name}: {key} = "{table}"; {error}') from None
 
 
 def _as_tuples(value: Any) -> Any:

@@ -12,6 +12,9 @@ from vlm.description.block import Area, Block, FoldAngle, Length, Number, Point
 from vlm.description.folds import FoldAngles, allowed_fold
 from vlm.description.mass import Mass
 from vlm.description.names import checked_name, checked_title, cut
+from vlm.description.power import DragArea, Propulsion, Rotor
+from vlm.description.sections import Section, unknown_section
+from vlm.description.uncertainty import Uncertainty
 from vlm.description.wing import Station, Tips, Wing
 from vlm.errors import InputRefused
 
@@ -130,6 +133,16 @@ class Biplane(Block):
     """Masses of body, tips and folding mechanism [table]."""
     actuator: Actuator | None = None
     """What folds the tips [table]."""
+    sections: dict[str, Section] = Field(default_factory=dict)
+    """Sections by name, for the wings and tips that name them [tables]."""
+    rotors: tuple[Rotor, ...] = ()
+    """The rotors [list]."""
+    propulsion: Propulsion | None = None
+    """Motors, controllers and battery [table]."""
+    drag_areas: tuple[DragArea, ...] = ()
+    """What drags besides wings and rotors [list]."""
+    uncertainty: Uncertainty | None = None
+    """How well the inputs are known [table]."""
 
     _source: Source = PrivateAttr(default_factory=Source)
 
@@ -146,6 +159,9 @@ class Biplane(Block):
         misfit = self.mass.misfit(tuple(self.tips)) if self.mass is not None else None
         if misfit:
             raise ValueError(misfit)
+        for place, name in self.named_sections.items():
+            if name is not None and name not in self.sections:
+                raise ValueError(unknown_section(place, name, self.sections))
         if self.reference.moment_point_m == CENTRE_OF_GRAVITY and self.mass is None:
             raise ValueError(
                 f'reference.moment_point_m = "{CENTRE_OF_GRAVITY}"; this needs a block [mass]'
@@ -179,6 +195,16 @@ class Biplane(Block):
     def tips(self) -> dict[str, Tips]:
         """The folding tips by the name of their wing."""
         return {name: wing.tips for name, wing in self.wings.items() if wing.tips is not None}
+
+    @property
+    def named_sections(self) -> dict[str, str | None]:
+        """Name of the section by place: "upper", "upper.tips", ...; a tip's is its wing's."""
+        named: dict[str, str | None] = {}
+        for wing, outline in self.wings.items():
+            named[wing] = outline.section
+            if outline.tips is not None:
+                named[f"{wing}.tips"] = outline.tips.section or outline.section
+        return named
 
     @property
     def source(self) -> Source:

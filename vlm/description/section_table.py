@@ -1,0 +1,89 @@
+"""Reading a section's table: CSV with the columns alpha_deg, cl, cd, cm, reynolds."""
+
+from dataclasses import dataclass
+from itertools import pairwise
+from pathlib import Path
+
+from vlm.description.number_table import number_rows
+from vlm.errors import InputRefused
+
+COLUMNS = ("alpha_deg", "cl", "cd", "cm", "reynolds")
+NEEDED = ("alpha_deg", "cl", "cd")
+FEWEST_ROWS = 3
+
+
+@dataclass(frozen=True)
+class SectionCurve:
+    """One section at one Reynolds number; tuples in the order of the angles.
+
+    Attributes
+    ----------
+    reynolds : Reynolds number on the chord; None where the file gives none [1]
+    alpha_deg : angles of attack against the chord line, growing [deg]
+    cl, cd, cm : lift, drag, moment about the quarter chord [1]
+    """
+
+    reynolds: float | None
+    alpha_deg: tuple[float, ...]
+    cl: tuple[float, ...]
+    cd: tuple[float, ...]
+    cm: tuple[float, ...]
+
+
+def section_curves(table: str, folder: Path | None = None) -> tuple[SectionCurve, ...]:
+    """Curves of a section's table, in the order of their Reynolds numbers.
+
+    A line that starts with # is left out. The first other line names the columns; cm may be left
+    out (0), and so may reynolds where there is one curve only.
+
+    Parameters
+    ----------
+    table : path of a CSV file, relative to ``folder``
+    folder : the geometry file's folder; the current one if None
+
+    Raises
+    ------
+    InputRefused : the file is missing or does not hold a section
+    """
+    path = (folder or Path()) / table
+    grouped: dict[float | None, list[tuple[int, dict[str, float]]]] = {}
+    for line, row in number_rows(path, COLUMNS, NEEDED, "a section"):
+        _check_row(row, f"{path}: line {line}")
+        grouped.setdefault(row.get("reynolds"), []).append((line, row))
+    if not grouped:
+        raise InputRefused(f"{path}: a section needs at least {FEWEST_ROWS} rows of numbers")
+    ordered = sorted(grouped.items(), key=lambda item: item[0] or 0.0)
+    return tuple(_curve(str(path), reynolds, rows) for reynolds, rows in ordered)
+
+
+def _check_row(row: dict[str, float], place: str) -> None:
+    if abs(row["alpha_deg"]) > 180.0:
+        raise InputRefused(
+            f"{place}: alpha_deg = {row['alpha_deg']:g}; it must lie between -180 and 180 degrees"
+        )
+    if row["cd"] < 0.0:
+        raise InputRefused(f"{place}: cd = {row['cd']:g}; a drag can't be negative")
+    if row.get("reynolds", 1.0) <= 0.0:
+        raise InputRefused(f"{place}: reynolds = {row['reynolds']:g}; it must be positive")
+
+
+def _curve(
+    name: str, reynolds: float | None, rows: list[tuple[int, dict[str, float]]]
+) -> SectionCurve:
+    at = "" if reynolds is None else f" at reynolds = {reynolds:g}"
+    if len(rows) < FEWEST_ROWS:
+        raise InputRefused(f"{name}: a section needs at least {FEWEST_ROWS} rows{at}")
+    rows = sorted(rows, key=lambda item: item[1]["alpha_deg"])
+    for (_, before), (line, row) in pairwise(rows):
+        if row["alpha_deg"] == before["alpha_deg"]:
+            raise InputRefused(
+                f"{name}: line {line}: alpha_deg = {row['alpha_deg']:g} stands twice{at}"
+            )
+    low, high = rows[0][1]["alpha_deg"], rows[-1][1]["alpha_deg"]
+    if not low < 0.0 < high:
+        raise InputRefused(
+            f"{name}: the angles{at} run from {low:g} to {high:g} degrees; they must reach to both"
+            " sides of zero"
+        )
+    columns = {key: tuple(row.get(key, 0.0) for _, row in rows) for key in COLUMNS[:4]}
+    return SectionCurve(reynolds, **columns)
