@@ -34,6 +34,7 @@ from numba import njit, prange
 FAST = {"contract", "reassoc", "nsz", "arcp"}
 OPTIONS: dict[str, Any] = {"error_model": "numpy", "fastmath": FAST, "cache": True, "nogil": True}
 ON_LINE = 1e-20
+PAST_END = 1e-8
 FOUR_PI = 4.0 * math.pi
 CHUNK = 16
 
@@ -137,7 +138,8 @@ def _segment_rate(  # type: ignore[no-untyped-def]
     enumerator = (eprod - edot) if beside else 0.0
     below = cc if beside else (prod + dot)
     ebelow = ecc if beside else (eprod + edot)
-    apart = cc > ON_LINE * length2 * length2
+    # On the line but past an end there is no velocity, yet it has a rate: the point may leave it.
+    apart = cc > ON_LINE * length2 * length2 or dot > PAST_END * length2
     f = (an + bn) * numerator / (prod * below) if apart else 0.0
     growth = (ean + ebn) / (an + bn) + enumerator / numerator - eprod / prod - ebelow / below
     ef = f * growth if apart else 0.0
@@ -158,8 +160,8 @@ def _leg_rate(rx, ry, rz, rn, dx, dy, dz, erx, ery, erz, edx, edy, edz):  # type
     dot = dx * rx + dy * ry + dz * rz
     edot = edx * rx + edy * ry + edz * rz + dx * erx + dy * ery + dz * erz
     ern = (rx * erx + ry * ery + rz * erz) / rn
-    apart = cc > ON_LINE * rn * rn
     beside = dot > 0.0
+    apart = cc > ON_LINE * rn * rn or dot < 0.0
     numerator = (rn + dot) if beside else 1.0
     enumerator = (ern + edot) if beside else 0.0
     below = cc if beside else (rn - dot)
