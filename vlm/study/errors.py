@@ -55,13 +55,25 @@ def half_widths(fine: dict[str, Any], rough: dict[str, Any], grid: Grid) -> dict
     fine, rough : the quantities on both lattices, numbers or arrays
     grid : the fine grid
     """
+    return {
+        name: half_width(
+            fine[name], rough[name], np.max([np.abs(fine[s]) for s in sizes], axis=0), grid
+        )
+        for name, sizes in ESTIMATED.items()
+    }
+
+
+def half_width(fine: Any, rough: Any, size: Any, grid: Grid) -> Any:
+    """Half-width of the error of one quantity, equation (12).
+
+    Parameters
+    ----------
+    fine, rough : its value on both lattices, numbers or arrays
+    size : its natural size
+    grid : the fine grid
+    """
     other = coarser(grid)
     ratio = np.sqrt(grid.rows * grid.strips / (other.rows * other.strips))
-    scale = SAFETY / (ratio**ORDER - 1.0)
-    result = {}
-    for name, sizes in ESTIMATED.items():
-        size = np.max([np.abs(fine[s]) for s in sizes], axis=0)
-        change = np.abs(np.asarray(fine[name]) - np.asarray(rough[name]))
-        width = scale * change + FLOOR * size
-        result[name] = float(width) if np.ndim(width) == 0 else width
-    return result
+    change = np.abs(np.asarray(fine) - np.asarray(rough))
+    width = SAFETY / (ratio**ORDER - 1.0) * change + FLOOR * size
+    return float(width) if np.ndim(width) == 0 else width
