@@ -5,6 +5,7 @@ turned out of it.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -14,6 +15,7 @@ from vlm.lattice.patches import HingeLine, PanelLaws, Patch, PieceSpec, hinge_li
 from vlm.lattice.planform import HalfPlanform, half_planform
 from vlm.lattice.reference import ReferenceFrame, reference_frame
 from vlm.lattice.spacing import ChordLaw, Floats, SpanLaw, chord_rows
+from vlm.lattice.ways import Stop, stop_of
 
 FEWEST_STRIPS = 3
 
@@ -60,6 +62,39 @@ class Cellule:
         """Number of panels."""
         return sum(patch.panels for patch in self.patches)
 
+    @property
+    def first_row(self) -> float:
+        """Chord fraction of the first vortex row [1]."""
+        return float(chord_rows(self.grid.rows, self.grid.chord_law)[0][0])
+
+    def stop_of(self, body: str, angle: float) -> Stop | None:
+        """The fixed wing in the way of a tip that turns to ``angle`` [rad], if there is one.
+
+        The fixed wings are mirror-symmetric, so both sides' tips have the same stops.
+        """
+        if angle == 0.0:
+            return None
+        stops = self._stops_up if angle > 0.0 else self._stops_down
+        return stops[body.split("_")[0]]
+
+    @cached_property
+    def _stops_up(self) -> dict[str, Stop | None]:
+        return {name: self._starboard_stop(name, 1.0) for name in self._wings_with_tips()}
+
+    @cached_property
+    def _stops_down(self) -> dict[str, Stop | None]:
+        return {name: self._starboard_stop(name, -1.0) for name in self._wings_with_tips()}
+
+    def _wings_with_tips(self) -> list[str]:
+        return [name for name, half in self.halves.items() if half.hinge is not None]
+
+    def _starboard_stop(self, wing: str, sign: float) -> Stop | None:
+        body = f"{wing}_right"
+        tip = [patch for patch in self.patches if patch.body == body]
+        fixed = [patch for patch in self.patches if patch.body == "fixed"]
+        others = [patch for patch in fixed if (patch.wing, patch.side) != (wing, "right")]
+        return stop_of(tip, others, self.hinges[body], self.first_row, sign)
+
 
 def build_cellule(craft: Biplane, grid: Grid | None = None) -> Cellule:
     """Panel every wing of a craft with its tips flat.
@@ -70,9 +105,7 @@ def build_cellule(craft: Biplane, grid: Grid | None = None) -> Cellule:
     """
     grid = grid or Grid()
     wings = _wings(craft)
-    halves = {
-        name: half_planform(wing, _root(craft, name), name) for name, wing in wings.items()
-    }
+    halves = {name: half_planform(wing, _root(craft, name), name) for name, wing in wings.items()}
     longest = max(half.s[-1] for half in halves.values())
     starboard: list[Patch] = []
     hinges: dict[str, HingeLine] = {}

@@ -3,7 +3,8 @@
 import numpy as np
 
 from vlm.findings import Finding
-from vlm.lattice.contact import leading_points, point_triangle_distances
+from vlm.lattice.contact import leading_points
+from vlm.lattice.distances import point_triangle_distances
 from vlm.lattice.lattice import Lattice
 from vlm.lattice.patches import Patch
 from vlm.lattice.spacing import Floats, chord_rows, row_extents
@@ -104,6 +105,7 @@ def _unmatched(lattice: Lattice) -> Finding | None:
         return None
     return Finding(
         "unmatched_joint", "a tip joined to an end of another chord or stagger (rows do not meet)",
-        float(len(loose)), 0.0, "1", "rows that do not meet leave an error of about log(strips)/rows"
-        " in forces at the corner (docs, theory)", "take more rows; trust the error estimate",
+        float(len(loose)), 0.0, "1", "rows that do not meet leave an error of about"
+        " log(strips)/rows in forces at the corner (docs, theory)",
+        "take more rows; trust the error estimate",
     )  # fmt: skip

@@ -10,10 +10,11 @@ from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.frames import rotation_about
 from vlm.lattice.cellule import Cellule, Grid, build_cellule
-from vlm.lattice.contact import Joint, joined_patches, refuse_collisions
+from vlm.lattice.collisions import refuse_collisions
+from vlm.lattice.contact import Joint, joined_patches
 from vlm.lattice.patches import HingeLine, Patch
 from vlm.lattice.reference import ReferenceFrame
-from vlm.lattice.spacing import Floats, chord_rows
+from vlm.lattice.spacing import Floats
 
 
 @dataclass(frozen=True)
@@ -96,9 +97,10 @@ def folded(cellule: Cellule, craft: Biplane, commanded: FoldAngles) -> Lattice:
     InputRefused : a fold beyond the tips' limits, or surfaces that cross
     """
     folds = {name: float(np.radians(deg)) for name, deg in craft.tip_folds(commanded).items()}
-    row_fraction = float(chord_rows(cellule.grid.rows, cellule.grid.chord_law)[0][0])
-    refuse_collisions(lambda angles: turned_patches(cellule, angles), folds, row_fraction)
-    patches, joints = joined_patches(turned_patches(cellule, folds), row_fraction)
+    refuse_collisions(
+        lambda angles: turned_patches(cellule, angles), folds, cellule.stop_of, cellule.first_row
+    )
+    patches, joints = joined_patches(turned_patches(cellule, folds), cellule.first_row)
     return Lattice(
         patches=patches,
         hinges=MappingProxyType(dict(cellule.hinges)),

@@ -9,7 +9,7 @@ from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import InputRefused
 from vlm.lattice.cellule import Cellule, Grid, build_cellule
-from vlm.lattice.contact import point_triangle_distances
+from vlm.lattice.distances import point_triangle_distances
 from vlm.lattice.lattice import Lattice, folded
 
 DEFAULT_FOLDS = tuple(float(f) for f in range(-180, 181, 15))
