@@ -103,9 +103,7 @@ def chosen_folds(
 
     sides = fold_left is not None or fold_right is not None
     if sum((fold is not None, sides, configuration is not None)) > 1:
-        raise InputRefused(
-            "give one of --fold, --fold-left with --fold-right, and --configuration"
-        )
+        raise InputRefused("give one of --fold, --fold-left with --fold-right, and --configuration")
     if configuration is not None:
         if configuration in craft.configurations:
             return craft.configurations[configuration].folds

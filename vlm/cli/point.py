@@ -31,7 +31,7 @@ from vlm.cli.options import (
 @wake_option
 @click.option("--no-errors", is_flag=True, help="Leave out the error estimate (quicker).")
 @json_option
-def command(  # noqa: PLR0913
+def command(
     file: str,
     overrides: tuple[str, ...],
     alpha: float,
@@ -73,7 +73,12 @@ def command(  # noqa: PLR0913
         radians(alpha), radians(beta), p_hat, q_hat, r_hat, airspeed=airspeed, density=density
     )
     report = solve_point(
-        craft, folds, state, grid=Grid(rows, strips), wake=wake, errors=not no_errors  # type: ignore[arg-type]
+        craft,
+        folds,
+        state,
+        grid=Grid(rows, strips),
+        wake=wake,
+        errors=not no_errors,  # type: ignore[arg-type]
     )
     for finding in report.findings:
         note(f"doubt: {finding.sentence()}")

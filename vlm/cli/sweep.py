@@ -47,7 +47,7 @@ from vlm.cli.options import (
 @click.option("--workers", type=click.IntRange(1, 256), default=1, help="Local processes.")
 @click.option("--scheduler", metavar="ADDRESS", help="A dask scheduler that takes the work.")
 @json_option
-def command(  # noqa: PLR0913
+def command(
     file: str,
     overrides: tuple[str, ...],
     fold: str,

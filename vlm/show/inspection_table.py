@@ -29,7 +29,8 @@ def inspection_table(report: dict[str, Any]) -> str:
                 f"gap {number(a['gap_m'])} m ({number(a['gap_over_chord'], 3)} chords,"
                 f" {number(a['gap_over_span'], 3)} of the span), stagger {number(a['stagger_m'])} m"
                 f" ({number(a['stagger_over_chord'], 3)} chords, positive with the upper wing"
-                f" ahead), decalage {number(a['decalage_deg'], 3)} deg (upper less lower incidence)",
+                f" ahead), decalage {number(a['decalage_deg'], 3)} deg"
+                " (upper less lower incidence)",
             )
         )
     if report["configurations"]:

@@ -31,7 +31,8 @@ def _head(title: str, report: Any) -> str:
     return (
         f"{title}\n"
         f"fold port {report.folds.left_deg:g} deg, starboard {report.folds.right_deg:g} deg;"
-        f" angle of attack {np.degrees(state.alpha):g} deg, sideslip {np.degrees(state.beta):g} deg;"
+        f" angle of attack {np.degrees(state.alpha):g} deg,"
+        f" sideslip {np.degrees(state.beta):g} deg;"
         f" {state.airspeed:g} m/s at {state.density:g} kg/m^3\n"
         f"reference area {number(reference.area)} m^2, span {number(reference.span)} m,"
         f" chord {number(reference.chord)} m, moment point ({point}) m"
@@ -49,9 +50,7 @@ def _coefficients(report: Any) -> str:
         value = getattr(report.coefficients, name)
         rows.append([name, with_error(value, errors.get(name)), _meaning(quantity)])
     efficiency = report.coefficients.span_efficiency
-    rows.append(
-        ["e", with_error(efficiency, errors.get("span_efficiency")), "span efficiency"]
-    )
+    rows.append(["e", with_error(efficiency, errors.get("span_efficiency")), "span efficiency"])
     rows.append(
         ["e best", number(report.coefficients.best_span_efficiency),
          "span efficiency of the best loading of this wake's shape"]

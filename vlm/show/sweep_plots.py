@@ -62,7 +62,9 @@ def map_axes(axes: Any, dataset: Any, name: str) -> Any:
     if signed:
         bound = float(np.nanmax(np.abs(values))) or 1.0
         levels = np.linspace(-bound, bound, 17)
-        filled = axes.contourf(table["fold_left"], table["fold_right"], values, levels, cmap=DIVERGING)
+        filled = axes.contourf(
+            table["fold_left"], table["fold_right"], values, levels, cmap=DIVERGING
+        )
     else:
         filled = axes.contourf(table["fold_left"], table["fold_right"], values, 16, cmap="cividis")
     lines = axes.contour(filled, levels=filled.levels[::4], colors="k", linewidths=0.6)
@@ -109,7 +111,9 @@ def save_sweep_picture(dataset: Any, path: Path) -> None:
         else:
             figure, axes = plt.subplots(figsize=(7.0, 4.5), layout="constrained")
             _key_curves(axes, dataset)
-        figure.suptitle(f"{dataset.attrs['title']}: an estimate, not a flight clearance", fontsize=10)
+        figure.suptitle(
+            f"{dataset.attrs['title']}: an estimate, not a flight clearance", fontsize=10
+        )
         figure.savefig(path)
 
 

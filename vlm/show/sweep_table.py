@@ -15,7 +15,7 @@ MOST_ROWS = 60
 def sweep_table(dataset: Any) -> str:
     """Key numbers of a sweep; with several angles of attack, at the one nearest 4 degrees."""
     chosen = dataset.sel(alpha=4.0, method="nearest").sel(beta=0.0, method="nearest")
-    outer = [name for name in chosen["failure"].dims]
+    outer = list(chosen["failure"].dims)
     flat = chosen.stack(case=outer)
     rows = []
     for i in range(flat.sizes["case"]):
@@ -40,7 +40,11 @@ def sweep_table(dataset: Any) -> str:
     )
     heads = [*(f"{name} [deg]" if "fold" in name else name for name in outer)]
     heads += [HEADS.get(name, name) for name in COLUMNS]
-    skipped = "" if len(cut) == len(rows) else f"\n({len(rows)} cases; every {len(rows) // len(cut) + 1}th shown)"
+    skipped = (
+        ""
+        if len(cut) == len(rows)
+        else f"\n({len(rows)} cases; every {len(rows) // len(cut) + 1}th shown)"
+    )
     return f"{head}\n{table(heads, cut, left=0)}{skipped}\n\n{SHORT_CAUTION}"
 
 

@@ -14,8 +14,8 @@ from vlm.description.models import Biplane
 from vlm.errors import InputRefused
 from vlm.findings import gathered
 from vlm.lattice.cellule import build_cellule
-from vlm.study.naming import described
 from vlm.study.cases import findings_of
+from vlm.study.naming import described
 from vlm.study.plan import SweepPlan, as_document
 from vlm.study.running import Results, write_whole
 

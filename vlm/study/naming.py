@@ -24,7 +24,10 @@ def described(name: str) -> dict[str, str]:
             "long_name": f"half-width of the error of: {base['long_name']}",
             "units": base["units"],
         }
-    return _of_part(name) or {"long_name": f"key of the geometry file, {name}", "units": _unit(name)}
+    return _of_part(name) or {
+        "long_name": f"key of the geometry file, {name}",
+        "units": _unit(name),
+    }
 
 
 def _of_part(name: str) -> dict[str, str] | None:

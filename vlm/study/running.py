@@ -189,9 +189,7 @@ def _local_workers(
         min(workers, len(waiting)), get_context("spawn"), _start_worker, (share,)
     )
     try:
-        futures = {
-            pool.submit(solve_cases, craft, plan, chunk): index for index, chunk in waiting
-        }
+        futures = {pool.submit(solve_cases, craft, plan, chunk): index for index, chunk in waiting}
         yield ((futures[future], future.result()) for future in as_completed(futures))
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
