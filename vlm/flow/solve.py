@@ -12,6 +12,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy import linalg
 from scipy.linalg import lapack
 
 from vlm.errors import ComputationFailed
@@ -108,13 +109,13 @@ def mirror_parities(bodies: Sequence[str]) -> tuple[Floats, list[int]]:
 
 
 def factorised(matrix: Floats) -> tuple[Solver, float]:
-    """LU factors of a matrix, in place, as a solver; and its condition number.
+    """LU factors of a matrix, in place, as a solver; and its condition number in the 1-norm.
 
     Raises
     ------
     ComputationFailed : the matrix is singular or holds values that are not numbers
     """
-    norm = float(lapack.dlange("1", matrix.T))
+    norm = float(linalg.norm(matrix, 1, check_finite=False))
     if not np.isfinite(norm):
         raise ComputationFailed("the influence matrix holds values that are not finite")
     # A C-ordered matrix is its transpose in Fortran order: factor that, and solve transposed.

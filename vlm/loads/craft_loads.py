@@ -73,11 +73,20 @@ class CraftLoads:
         """Far-field drag table of the whole craft, shape (columns, columns)."""
         return np.asarray(self.drag.sum(axis=0))
 
+    @property
+    def can_be_mirrored(self) -> bool:
+        """Whether :meth:`mirrored` is the same craft: moments about a point in its middle plane."""
+        return float(self.reference.moment_point[1]) == 0.0
+
     def mirrored(self) -> "CraftLoads":
         """Loads of the mirror image: port and starboard folds exchanged, nothing solved anew.
 
-        The moment point must lie on the plane of symmetry.
+        Raises
+        ------
+        ValueError : the moment point lies off the plane of symmetry
         """
+        if not self.can_be_mirrored:
+            raise ValueError("a craft with its moment point off the middle has no mirror image")
         lattice = mirrored_lattice(self.lattice)
         surface = SurfaceTables(
             wrench=_swapped_patches(reflected_tables(self.lattice, self.surface.wrench)),
@@ -112,7 +121,9 @@ def _swapped_patches(tables: Floats) -> Floats:
     return np.concatenate([tables[half:], tables[:half]])
 
 
-def craft_loads(lattice: Lattice, *, fold_rates: bool = True, use_mirror: bool = True) -> CraftLoads:
+def craft_loads(
+    lattice: Lattice, *, fold_rates: bool = True, use_mirror: bool = True
+) -> CraftLoads:
     """Solve a lattice with its wake along the craft's axis: all states from one solve.
 
     Raises
@@ -155,4 +166,3 @@ def _loads_of(flows: UnitFlows, tables: SurfaceTables, *, follows: bool) -> Craf
         condition=flows.condition,
         wake_follows_stream=follows,
     )
-

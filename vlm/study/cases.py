@@ -21,6 +21,8 @@ from vlm.study.plan import Case, SweepPlan
 from vlm.study.sizes import tip_sizes, wing_areas
 
 KEPT_CRAFT = 2
+Areas = dict[str, float]
+Sizes = dict[str, tuple[float, float]]
 
 
 class CaseSolver:
@@ -30,6 +32,7 @@ class CaseSolver:
         self.craft, self.plan = craft, plan
         self._engines: OrderedDict[Any, FoldEngine] = OrderedDict()
         self._last: tuple[Any, FoldAngles, CraftLoads] | None = None
+        self._sized: tuple[Biplane, Areas, Sizes] | None = None
         alphas, betas = np.meshgrid(plan.alphas_deg, plan.betas_deg, indexing="ij")
         self.state = FlightState(
             alpha=np.radians(alphas),
@@ -75,16 +78,23 @@ class CaseSolver:
         key = (case.changes, grid)
         if self._last is not None and self._last[0] == key:
             _, folds, loads = self._last
-            if folds == case.folds.mirrored() and not folds.is_symmetric:
+            twins = folds == case.folds.mirrored() and not folds.is_symmetric
+            if twins and loads.can_be_mirrored:
                 return loads.mirrored()
         loads = self._engine(craft, case, grid).loads(case.folds)
         if not self.plan.errors:
             self._last = (key, case.folds, loads)
         return loads
 
+    def sizes(self, craft: Biplane) -> tuple[Areas, Sizes]:
+        """Areas of the wings and sizes of the tips, kept for the last craft."""
+        if self._sized is None or self._sized[0] is not craft:
+            cellule = build_cellule(craft, self.plan.grid)
+            self._sized = (craft, wing_areas(cellule), tip_sizes(cellule))
+        return self._sized[1:]
+
     def _values(self, craft: Biplane, loads: CraftLoads) -> dict[str, Any]:
-        cellule = build_cellule(craft, loads.lattice.grid)
-        return evaluated(loads, self.state, wing_areas(cellule), tip_sizes(cellule))
+        return evaluated(loads, self.state, *self.sizes(craft))
 
 
 def solve_cases(craft: Biplane, plan: SweepPlan, cases: list[Case]) -> list[dict[str, Any]]:
