@@ -1,5 +1,7 @@
 """``foldspan point``: everything about one setting."""
 
+from typing import Literal
+
 import click
 
 from vlm.cli.options import (
@@ -47,7 +49,7 @@ def command(
     r_hat: float,
     rows: int,
     strips: int,
-    wake: str,
+    wake: Literal["craft", "stream"],
     no_errors: bool,
     as_json: bool,
 ) -> None:
@@ -78,7 +80,7 @@ def command(
         state,
         grid=Grid(rows, strips),
         wake=wake,
-        errors=not no_errors,  # type: ignore[arg-type]
+        errors=not no_errors,
     )
     for finding in report.findings:
         note(f"doubt: {finding.sentence()}")

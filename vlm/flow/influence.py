@@ -25,8 +25,8 @@ def normalwash_of(
     first = 0
     for patch in sources:
         kernel.normalwash(
-            _solid(points), _solid(normals), node_table(patch), patch.strips + 1, direction, patch.sense,
-            out, first,
+            _solid(points), _solid(normals), node_table(patch), patch.strips + 1, direction,
+            patch.sense, out, first,
         )  # fmt: skip
         first += patch.panels
 

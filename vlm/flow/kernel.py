@@ -35,7 +35,7 @@ import numpy as np
 # and beside another load they slowed every call fourfold. Only the first import can set it.
 os.environ.setdefault("OMP_WAIT_POLICY", "passive")
 
-from numba import njit, prange  # noqa: E402
+from numba import njit, prange
 
 FAST = {"contract", "reassoc", "nsz", "arcp"}
 OPTIONS: dict[str, Any] = {"error_model": "numpy", "fastmath": FAST, "cache": True, "nogil": True}

@@ -357,7 +357,7 @@ class _Pair:
         """The port side of a symmetric setting from its starboard side."""
 
         def mirror(table: Floats) -> Floats:
-            return self._mirror_table(table) * WRENCH_SIGN
+            return np.asarray(self._mirror_table(table) * WRENCH_SIGN)
 
         return [
             (mirror(table), {OTHER_SIDE[name]: mirror(rate) for name, rate in rates.items()})
@@ -395,7 +395,7 @@ class _Pair:
         on_left = {"right": times(self.left_right.other_velocity_rate, r), "left": own}
         return [on_fixed, on_right, on_left]
 
-    def _group_tables(  # noqa: PLR0913
+    def _group_tables(
         self,
         group: Group,
         velocity: Floats,

@@ -61,7 +61,11 @@ class FlightState:
     def alpha_rate(self, columns: int) -> Floats:
         """Derivative of :meth:`amounts` with angle of attack."""
         zero = np.zeros(self.shape)
-        sides = (-np.sin(self.alpha) * np.cos(self.beta), zero, np.cos(self.alpha) * np.cos(self.beta))
+        sides = (
+            -np.sin(self.alpha) * np.cos(self.beta),
+            zero,
+            np.cos(self.alpha) * np.cos(self.beta),
+        )
         return self._padded(sides, columns)
 
     def beta_rate(self, columns: int) -> Floats:
@@ -89,5 +93,3 @@ class FlightState:
 def rate_scales(reference: ReferenceFrame) -> Floats:
     """Rates per airspeed for unit p_hat, q_hat and r_hat [1/m]."""
     return np.array([2.0 / reference.span, 2.0 / reference.chord, 2.0 / reference.span])
-
-

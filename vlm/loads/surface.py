@@ -95,9 +95,7 @@ def surface_tables(
         changed = []
         for i, (side, motion) in enumerate(motions.items()):
             rate = velocity_of[i + 1]
-            rate[: len(softening)] += _softening_rate(
-                lattice, own_bends, motion, flows.circulation
-            )
+            rate[: len(softening)] += _softening_rate(lattice, own_bends, motion, flows.circulation)
             changed.append(work.change(motion, changes[side][rings], rate))
         table, table_rates = work.tables(velocity_of[0], changed)
         wrench.append(table)

@@ -1,5 +1,6 @@
 """Tables that belong to the fixed wings, to one tip angle, or to a pair of them."""
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 
@@ -24,7 +25,7 @@ def swapped(columns: Floats) -> Floats:
 
 def reflected(velocity: Floats) -> Floats:
     """Velocities (m, 3, columns) mirrored at the plane of symmetry."""
-    return velocity * MIRROR[:, None]
+    return np.asarray(velocity * MIRROR[:, None])
 
 
 @dataclass(frozen=True)
@@ -80,7 +81,7 @@ def group_of(lattice: Lattice, patches: Sequence[Patch], motion: Motion) -> Grou
 
 def _slices(counts: Sequence[int]) -> tuple[slice, ...]:
     ends = np.cumsum([0, *counts])
-    return tuple(slice(int(a), int(b)) for a, b in zip(ends[:-1], ends[1:], strict=True))
+    return tuple(slice(int(a), int(b)) for a, b in itertools.pairwise(ends))
 
 
 def _controls(patches: Sequence[Patch]) -> tuple[Floats, Floats]:

@@ -36,7 +36,7 @@ def plot_style() -> Iterator[Any]:
     mpl.use("Agg")
     import matplotlib.pyplot as plt
 
-    rules = RULES | {"axes.prop_cycle": cycler(color=list(COLOURS))}
+    rules: Any = RULES | {"axes.prop_cycle": cycler(color=list(COLOURS))}
     with mpl.rc_context(rules):
         try:
             yield plt
