@@ -134,3 +134,19 @@ def worst_moment(parts: dict[str, float]) -> float:
         choices.append(held + sense * parts["roll_acceleration"])
         choices.append(held + sense * parts["roll_air"] + parts["roll_rate"])
     return max(choices, key=abs)
+
+
+def servo_loads(craft: FoldedCraft, flight: LevelFlight, serves: str) -> dict[str, float]:
+    """Moment on one servo of each side about the commanded fold, not rolling [N m].
+
+    Parameters
+    ----------
+    serves : "side": all tips of a side, each by its linkage; "tip": the heaviest laden of them
+    """
+    linkage = craft.loads.lattice.fold_rates
+    parts = hinge_moments(craft, flight, 0.0)
+    found = {}
+    for side in ("left", "right"):
+        own = [linkage[b] * steady_moment(parts[b]) for b in parts if b.endswith(side)]
+        found[side] = sum(own) if serves == "side" else max(own, key=abs)
+    return found
