@@ -24,6 +24,7 @@ COMMANDS: dict[str, CommandEntry] = {
     "inspect": CommandEntry("vlm.cli.inspect", "Dimensions, arrangement and clearances."),
     "point": CommandEntry("vlm.cli.point", "Loads and derivatives of one setting."),
     "sweep": CommandEntry("vlm.cli.sweep", "Loads over folds, angles and keys of the file."),
+    "roll": CommandEntry("vlm.cli.roll", "Roll by folding: authority, pairs, bank in time."),
     "schema": CommandEntry("vlm.cli.schema", "JSON Schema of the geometry file, for editors."),
 }
 

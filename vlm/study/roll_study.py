@@ -10,9 +10,8 @@ from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import ComputationFailed, FoldspanError
 from vlm.findings import gathered
-from vlm.flight.aid import yaw_boundary
 from vlm.flight.folded_craft import FoldingCraft
-from vlm.flight.level import LevelFlight, level_flight, small_motion
+from vlm.flight.level import LevelFlight, level_flight
 from vlm.flight.roll_authority import (
     FIELDS,
     TOO_SLOW,
@@ -35,6 +34,7 @@ from vlm.study.validity import state_doubts
 
 BANKS_DEG = (30.0, 45.0, 60.0)
 SMALL_DEG = 20.0
+YAW_AID_RAD_S = 4.0
 Progress = Callable[[str], None]
 
 ASSUMPTIONS = (
@@ -263,15 +263,13 @@ def _history(
         return {"reason": str(error)}
     last = done.passages[-1]
     rate = steady_roll_rate(last.craft, last.flight)
-    first = done.passages[0]
-    aid = yaw_boundary(small_motion(first.craft, first.flight)).least()
+    aid = soft_yaw_aid(float(done.passages[0].craft.masses.inertia[2, 2]))
     ways: list[tuple[str, Any, bool]] = [
         ("sideslip held at zero", "held", True),
         ("sideslip held at zero, swing of the tips left out", "held", False),
         ("free in yaw", "free", True),
+        ("rotors aid yaw", aid, True),
     ]
-    if aid is not None and aid != (0.0, 0.0):
-        ways.append(("rotors aid yaw", YawAid(*aid), True))
     histories = [
         _response(name, roll_response(done.passages, done.path, plan.duration, yaw, swings=swings))
         for name, yaw, swings in ways
@@ -284,9 +282,15 @@ def _history(
         "stops_s": dict(done.path.stops),
         "mean_fold_speed_deg_s": _mean_speed(done),
         "steady_roll_rate_deg_s": None if rate is None else float(np.degrees(rate)),
-        "yaw_aid": None if aid is None else {"stiffness_N_m_rad": aid[0], "damping_N_m_s": aid[1]},
+        "yaw_aid": {"stiffness_N_m_rad": aid.stiffness, "damping_N_m_s": aid.damping},
         "histories": histories,
     }
+
+
+def soft_yaw_aid(inertia: float) -> YawAid:
+    """Yaw control of 4 rad/s and 0.7 of critical damping on the craft's inertia (common practice
+    for a small craft's outer loop)."""
+    return YawAid(inertia * YAW_AID_RAD_S**2, 2.0 * 0.7 * inertia * YAW_AID_RAD_S)
 
 
 def _mean_speed(done: Manoeuvre) -> float:
@@ -330,5 +334,3 @@ def _findings(folding: FoldingCraft, plan: RollPlan, grid: RollMap) -> list[dict
     for state in states:
         found = found + state_doubts(state)
     return [vars(finding) for finding in gathered(found)]
-
-

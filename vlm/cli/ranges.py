@@ -1,0 +1,61 @@
+"""Options of the flight commands that need checking: ranges, targets, picture names."""
+
+from pathlib import Path
+
+from vlm.description.folds import FoldAngles
+from vlm.errors import InputRefused
+
+PICTURES = (".png", ".svg", ".pdf")
+MOST = 1000
+
+
+def spaced(option: str, text: str, *, positive: bool = True) -> tuple[float, ...]:
+    """Values of START:STOP:COUNT, or of one number.
+
+    Raises
+    ------
+    InputRefused : not of that form, not finite, or not positive where it must be
+    """
+    parts = text.split(":")
+    try:
+        if len(parts) == 1:
+            values: tuple[float, ...] = (float(parts[0]),)
+        else:
+            start, stop, count = float(parts[0]), float(parts[1]), int(parts[2])
+            if len(parts) != 3 or not 2 <= count <= MOST:
+                raise ValueError(text)
+            step = (stop - start) / (count - 1)
+            values = tuple(start + i * step for i in range(count))
+    except (ValueError, IndexError):
+        raise InputRefused(
+            f"{option} = {text}; write START:STOP:COUNT with a count of 2 to {MOST}, such as"
+            " 8:20:7, or one number"
+        ) from None
+    if not all(abs(v) < float("inf") for v in values):
+        raise InputRefused(f"{option} = {text}; the values must be finite")
+    if positive and min(values) <= 0.0:
+        raise InputRefused(f"{option} = {text}; the values must be positive")
+    return tuple(sorted(values))
+
+
+def chosen_target(base: float, left: float | None, right: float | None) -> FoldAngles | None:
+    """Folds at the end of a command; a side left out keeps the base. None if none is given."""
+    if left is None and right is None:
+        return None
+    return FoldAngles(base if left is None else left, base if right is None else right)
+
+
+def checked_picture(name: str | None) -> None:
+    """Refuse a picture's name that no picture can have, before the work is done.
+
+    Raises
+    ------
+    InputRefused : another ending, or a folder that is not there
+    """
+    if name is None:
+        return
+    path = Path(name)
+    if path.suffix.lower() not in PICTURES:
+        raise InputRefused(f"--plot = {name}; the name must end in {', '.join(PICTURES)}")
+    if not path.parent.is_dir():
+        raise InputRefused(f"--plot = {name}; the folder {path.parent} is not there")

@@ -1,0 +1,94 @@
+"""``foldspan roll``: rolling by folding one tip against the other."""
+
+from pathlib import Path
+
+import click
+
+from vlm.cli.options import (
+    air_options,
+    checked_air,
+    checked_angle,
+    echo_json,
+    geometry_options,
+    grid_options,
+    json_option,
+    note,
+)
+
+
+@click.command("roll")
+@geometry_options
+@click.option(
+    "--base", type=float, default=0.0, show_default=True,
+    help="Symmetric fold that commands start from [deg].",
+)  # fmt: skip
+@air_options
+@click.option(
+    "--airspeeds", metavar="START:STOP:COUNT",
+    help="Airspeeds of the authority table [m/s]; eight around --airspeed if left out.",
+)  # fmt: skip
+@click.option(
+    "--step", type=click.FloatRange(2.0, 60.0), default=15.0, show_default=True,
+    help="Step of the map's folds [deg].",
+)  # fmt: skip
+@click.option("--to-left", type=float, help="Port fold of the bank history [deg].")
+@click.option("--to-right", type=float, help="Starboard fold of the bank history [deg].")
+@click.option(
+    "--duration", type=click.FloatRange(0.1, 60.0), default=4.0, show_default=True,
+    help="Length of the bank history [s].",
+)  # fmt: skip
+@grid_options
+@click.option("--plot", type=click.Path(dir_okay=False), help="Save a picture (PNG, SVG, PDF).")
+@json_option
+def command(
+    file: str,
+    overrides: tuple[str, ...],
+    base: float,
+    airspeed: float,
+    density: float,
+    airspeeds: str | None,
+    step: float,
+    to_left: float | None,
+    to_right: float | None,
+    duration: float,
+    rows: int,
+    strips: int,
+    plot: str | None,
+    as_json: bool,
+) -> None:
+    """Roll authority over port and starboard folds, with lift held; bank after a command.
+
+    Rolling moments are positive with the starboard wing going down. The file needs [mass]; the
+    bank history needs [actuator]. Without --to-left and --to-right it is that of the strongest pair
+    of the map.
+    """
+    checked_air(airspeed, density)
+    checked_angle("base", base, 180.0)
+    from vlm.cli.ranges import checked_picture, chosen_target, spaced
+    from vlm.description.loading import load_biplane
+    from vlm.flight.roll_authority import Air
+    from vlm.lattice.cellule import Grid
+    from vlm.study.roll_study import RollPlan, roll_study
+
+    checked_picture(plot)
+    plan = RollPlan(
+        air=Air(airspeed, density),
+        base_deg=base,
+        step_deg=step,
+        airspeeds=spaced("--airspeeds", airspeeds) if airspeeds else (),
+        target=chosen_target(base, to_left, to_right),
+        duration=duration,
+        grid=Grid(rows, strips),
+    )
+    document = roll_study(load_biplane(file, overrides), plan, lambda step: note(f"{step} ..."))
+    if plot:
+        from vlm.show.roll_plots import save_roll_picture
+
+        save_roll_picture(document, Path(plot))
+        note(f"wrote {plot}")
+    if as_json:
+        echo_json(document)
+        return
+    from vlm.show.roll_table import roll_table
+
+    click.echo(roll_table(document))
