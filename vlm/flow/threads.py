@@ -1,4 +1,4 @@
-"""How many threads the linear algebra takes.
+"""How many threads the kernel and the linear algebra take.
 
 The kernel and LAPACK keep thread pools of their own. A pool that has just worked spins for some
 milliseconds on a processor the other pool wants, which costs more than threads win on small
@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import cache
 
+import numba
 from threadpoolctl import ThreadpoolController
 
 LARGE_MATRIX = 1000
@@ -29,3 +30,8 @@ def algebra_threads(size: int = 0) -> Iterator[None]:
     limit = all_threads if size >= LARGE_MATRIX else 1
     with controller.limit(limits=limit, user_api="blas"):
         yield
+
+
+def limit_kernel_threads(count: int) -> None:
+    """Let the compiled kernel of this process take at most ``count`` threads."""
+    numba.set_num_threads(min(count, numba.config.NUMBA_NUM_THREADS))

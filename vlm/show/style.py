@@ -31,7 +31,7 @@ RULES: dict[str, Any] = {
 def plot_style() -> Iterator[Any]:
     """matplotlib's pyplot with this style, on a canvas without a window."""
     import matplotlib as mpl
-    from cycler import cycler
+    from matplotlib.rcsetup import cycler
 
     mpl.use("Agg")
     import matplotlib.pyplot as plt

@@ -197,6 +197,6 @@ def _local_workers(
 
 def _start_worker(threads: int) -> None:
     """Give a worker its share of the processors, for the kernel and for the linear algebra."""
-    import numba
+    from vlm.flow.threads import limit_kernel_threads
 
-    numba.set_num_threads(min(threads, numba.config.NUMBA_NUM_THREADS))
+    limit_kernel_threads(threads)
