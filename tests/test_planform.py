@@ -1,0 +1,216 @@
+"""Flat planforms: lengths, areas, centroids, corners, and the references made of them.
+
+Closed forms for a trapezoid: B. Etkin and L. D. Reid, Dynamics of Flight (1996), appendix C
+(place of the mean chord), from memory; the rest is plane geometry.
+"""
+
+import numpy as np
+import pytest
+from core_craft import biplane, monoplane, wing
+
+from vlm.description.mass import Mass
+from vlm.description.models import Arrangement, Biplane, Reference, Station, Tips, Wing
+from vlm.errors import InputRefused
+from vlm.lattice.cellule import FEWEST_STRIPS, Grid, build_cellule, pieces_of
+from vlm.lattice.planform import half_planform
+
+ORIGIN = np.zeros(3)
+
+
+def half(description: Wing):
+    return half_planform(description, ORIGIN, "upper")
+
+
+def test_rectangle() -> None:
+    flat = half(wing(1.2, 0.2))
+    assert flat.half_span == pytest.approx(0.6)
+    assert flat.area == pytest.approx(0.12)
+    np.testing.assert_allclose(flat.points(np.array([0.3]), np.array([0.5])), [[0.1, 0.3, 0.0]])
+    np.testing.assert_allclose(flat.quarter_chord_centroid(), [0.05, 0.3, 0.0], atol=1e-15)
+    assert flat.corners == ()
+    assert not flat.centre_is_kinked
+
+
+def test_etkin_centroid_of_a_swept_trapezoid() -> None:
+    """ybar = s (1 + 2 taper) / (3 (1 + taper)), where the chord is the mean chord."""
+    sweep, taper, s = np.radians(20.0), 0.6, 0.7
+    swept = half(wing(2 * s, 0.3, end_chord_m=0.3 * taper, sweep_deg=20.0))
+    ybar = s * (1.0 + 2.0 * taper) / (3.0 * (1.0 + taper))
+    expected = [0.075 + np.tan(sweep) * ybar, ybar, 0.0]
+    np.testing.assert_allclose(swept.quarter_chord_centroid(), expected, atol=1e-12)
+    assert swept.area == pytest.approx(0.5 * 0.3 * (1.0 + taper) * s)
+    assert swept.centre_is_kinked
+
+
+def test_sweep_is_that_of_the_quarter_chord_line_in_the_top_view() -> None:
+    swept = half(wing(1.0, 0.3, end_chord_m=0.1, sweep_deg=25.0, dihedral_deg=10.0))
+    s = np.array([0.0, swept.s[-1]])
+    root, end = swept.points(s, np.full(2, 0.25))
+    assert np.degrees(np.arctan2(end[0] - root[0], end[1] - root[1])) == pytest.approx(25.0)
+    assert np.degrees(np.arctan2(end[2] - root[2], end[1] - root[1])) == pytest.approx(10.0)
+    assert end[1] == pytest.approx(0.5)
+    assert swept.s[-1] == pytest.approx(0.5 / np.cos(np.radians(10.0)))
+
+
+def test_incidence_and_washout_are_the_chords_angle_to_the_x_axis() -> None:
+    twisted = half(wing(incidence_deg=3.0, washout_deg=5.0))
+    along = twisted.chord_directions(twisted.s)
+    np.testing.assert_allclose(np.degrees(np.arctan2(-along[:, 2], along[:, 0])), [3.0, -2.0])
+    np.testing.assert_allclose(twisted.leading_edge[0], ORIGIN)
+    # The end turns about its own quarter chord, which lies as far out as with no washout.
+    plain = half(wing(incidence_deg=3.0))
+    at_end = [h.points(h.s[-1:], np.array([0.25]))[0] for h in (twisted, plain)]
+    np.testing.assert_allclose(at_end[0], at_end[1], atol=1e-15)
+
+
+def test_a_trapezoid_written_as_stations_is_the_same_wing() -> None:
+    trapezoid = half(wing(1.0, 0.3, end_chord_m=0.2, sweep_deg=10.0, washout_deg=4.0))
+    x_end = 0.075 + 0.5 * np.tan(np.radians(10.0)) - 0.05 * np.cos(np.radians(4.0))
+    written = half(
+        Wing(
+            stations=(
+                Station(y_m=0.0, x_m=0.0, chord_m=0.3),
+                Station(
+                    y_m=0.5,
+                    x_m=float(x_end),
+                    z_m=float(-0.05 * np.sin(np.radians(4.0))),
+                    chord_m=0.2,
+                    twist_deg=-4.0,
+                ),
+            )
+        )
+    )
+    np.testing.assert_allclose(written.leading_edge, trapezoid.leading_edge, atol=1e-12)
+    # Stations raised a little have a dihedral of their own, which tilts their chords' normals.
+    np.testing.assert_allclose(written.chord_vector, trapezoid.chord_vector, atol=2e-4)
+
+
+def test_a_tip_continues_the_wings_last_stretch_and_has_its_own_sweep() -> None:
+    tips = Tips(span_m=0.4, end_chord_m=0.1, sweep_deg=30.0)
+    whole = half(wing(1.0, 0.2, dihedral_deg=5.0, tips=tips))
+    assert whole.hinge == 1
+    quarter = whole.leading_edge + 0.25 * whole.chord_vector
+    step = quarter[2] - quarter[1]
+    assert np.degrees(np.arctan2(step[2], step[1])) == pytest.approx(5.0)
+    assert np.degrees(np.arctan2(step[0], step[1])) == pytest.approx(30.0)
+    assert whole.s[2] - whole.s[1] == pytest.approx(0.4)
+    assert whole.part_area("tip") == pytest.approx(0.15 * 0.4 * np.cos(np.radians(5.0)))
+    assert whole.part_area("main") + whole.part_area("tip") == pytest.approx(whole.area)
+
+
+def test_frame_of_a_flat_tip() -> None:
+    whole = half(wing(1.0, 0.2, dihedral_deg=5.0, tips=Tips(span_m=0.4, end_chord_m=0.2)))
+    origin, axes = whole.tip_frame()
+    np.testing.assert_allclose(origin, whole.leading_edge[1])
+    np.testing.assert_allclose(axes.T @ axes, np.eye(3), atol=1e-14)
+    assert np.linalg.det(axes) == pytest.approx(1.0)
+    rise = np.radians(5.0)
+    np.testing.assert_allclose(axes[:, 1], [0.0, np.cos(rise), np.sin(rise)], atol=1e-14)
+
+
+def test_an_ellipse_of_many_stations_has_no_corner_and_a_kink_is_one() -> None:
+    along = np.linspace(0.0, 0.5 * np.pi, 60)
+    ellipse = tuple(
+        Station(y_m=float(np.sin(t)), x_m=float(0.05 * (1 - c)), chord_m=float(0.2 * c))
+        for t, c in zip(along, np.maximum(np.cos(along), 1e-3), strict=True)
+    )
+    assert half(Wing(stations=ellipse)).corners == ()
+    kinked = (
+        Station(y_m=0.0, x_m=0.0, chord_m=0.2),
+        Station(y_m=0.4, x_m=0.0, chord_m=0.2),
+        Station(y_m=0.8, x_m=0.2, chord_m=0.2),
+    )
+    assert half(Wing(stations=kinked)).corners == (1,)
+
+
+@pytest.mark.parametrize(("said", "corners"), [(True, (1,)), (False, ()), (None, ())])
+def test_a_station_may_say_itself_whether_it_is_a_corner(said, corners) -> None:
+    stations = (
+        Station(y_m=0.0, x_m=0.0, chord_m=0.2),
+        Station(y_m=0.4, x_m=0.0, chord_m=0.2, corner=said),
+        Station(y_m=0.8, x_m=0.0, chord_m=0.2),
+    )
+    assert half(Wing(stations=stations)).corners == corners
+
+
+def test_a_tip_whose_first_chord_is_another_than_the_hinges_is_refused() -> None:
+    """The file's own check stands before this one; a copy made in Python passes by it."""
+    outline = (Station(y_m=0.0, x_m=0.0, chord_m=0.3), Station(y_m=0.2, x_m=0.0, chord_m=0.1))
+    careless = wing().model_copy(update={"tips": Tips(stations=outline)})
+    with pytest.raises(InputRefused, match=r"upper\.tips\.stations\.0\.chord_m = 0\.3; .* 0\.2 m"):
+        half(careless)
+
+
+def test_default_references_of_a_biplane() -> None:
+    craft = biplane(gap=0.3, stagger=0.05, lower={"end_chord_m": 0.1})
+    reference = build_cellule(craft).reference
+    upper, lower = 1.4 * 0.2, 0.15
+    assert reference.area == pytest.approx(upper + lower)
+    assert reference.span == pytest.approx(1.4)
+    assert reference.chord == pytest.approx((upper + lower) / 2.4)
+    assert reference.aspect_ratio == pytest.approx(1.4**2 / (upper + lower))
+    # Both quarter-chord lines are straight across: 0.05 m behind each root's leading edge.
+    expected = [(upper * 0.05 + lower * 0.1) / (upper + lower), 0.0, -0.3 * lower / (upper + lower)]
+    np.testing.assert_allclose(reference.moment_point, expected, atol=1e-12)
+
+
+def test_references_of_the_file_stand_each_on_its_own() -> None:
+    given = Reference(area_m2=0.5, span_m=2.0, chord_m=0.3, moment_point_m=(0.1, 0.2, 0.3))
+    reference = build_cellule(biplane(reference=given)).reference
+    assert (reference.area, reference.span, reference.chord) == (0.5, 2.0, 0.3)
+    np.testing.assert_allclose(reference.moment_point, [0.1, 0.2, 0.3])
+    only_area = build_cellule(biplane(reference=Reference(area_m2=0.5))).reference
+    assert only_area.chord == pytest.approx(0.5 / 2.4)
+    assert only_area.span == pytest.approx(1.4)
+
+
+def test_moment_point_of_a_craft_with_masses_is_its_centre_of_gravity_with_flat_tips() -> None:
+    mass = Mass(
+        body_kg=2.0,
+        body_centre_m=(0.1, 0.01, -0.1),
+        body_inertia_kg_m2=(0.1, 0.1, 0.1),
+        upper_tip={
+            "mass_kg": 0.25,
+            "centre_m": (0.08, 0.1, 0.02),
+            "inertia_kg_m2": (0.001, 0.001, 0.001),
+        },
+    )
+    reference = build_cellule(biplane(mass=mass)).reference
+    # Both tips' centres lie 0.08 m aft of the leading edge at the hinge and 0.02 m above it.
+    expected = np.array([2.0 * 0.1 + 0.5 * 0.08, 2.0 * 0.01, 2.0 * -0.1 + 0.5 * 0.02]) / 2.5
+    np.testing.assert_allclose(reference.moment_point, expected, atol=1e-12)
+
+
+def test_strips_are_shared_out_by_length_and_never_fewer_than_three() -> None:
+    craft = biplane(tip=0.05)
+    tip = half(craft.upper)
+    pieces = pieces_of("upper", tip, 20)
+    assert [(p.part, p.hinge_end) for p in pieces] == [("main", "end"), ("tip", "start")]
+    assert sum(p.strips for p in pieces) == 20
+    assert pieces[1].strips >= FEWEST_STRIPS
+    long = pieces_of("upper", half(biplane(tip=0.5).upper), 21)
+    # Equal lengths; the tip's strips crowd at both its ends, the wing's at one: sqrt(2) to 1.
+    assert long[1].strips / long[0].strips == pytest.approx(np.sqrt(2.0), rel=0.1)
+
+
+def test_a_shorter_wing_gets_its_share_of_the_strips() -> None:
+    craft = Biplane(
+        title="Sesquiplane",
+        upper=wing(2.0),
+        lower=wing(1.0),
+        arrangement=Arrangement(gap_m=0.3),
+    )
+    counts = {p.wing: p.strips for p in build_cellule(craft, Grid(2, 20)).patches}
+    assert counts == {"upper": 20, "lower": 10}
+
+
+def test_lower_wing_stands_a_gap_below_and_a_stagger_behind() -> None:
+    cellule = build_cellule(biplane(gap=0.3, stagger=0.07))
+    np.testing.assert_allclose(cellule.halves["lower"].leading_edge[0], [0.07, 0.0, -0.3])
+    np.testing.assert_allclose(cellule.halves["upper"].leading_edge[0], [0.0, 0.0, 0.0])
+
+
+def test_a_hinge_line_that_leaves_the_wing_is_refused() -> None:
+    craft = monoplane(0.2, 0.4, tips=Tips(span_m=0.05, end_chord_m=0.4, flare_deg=30.0))
+    with pytest.raises(InputRefused, match=r"upper\.tips\.flare_deg = 30; .* leave the wing"):
+        build_cellule(craft)
