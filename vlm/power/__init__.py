@@ -1,0 +1,1 @@
+"""Rotors, motors and battery, and the wind that rotors blow over the wings."""
