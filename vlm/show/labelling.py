@@ -1,0 +1,94 @@
+"""Labels of axes and curves: symbol, unit and sign from the table; text at a curve's own end."""
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from vlm.lattice.spacing import Floats
+from vlm.quantities import QUANTITIES
+
+LINE_SPACING = 1.15
+FOLD_STEPS = (1, 1.5, 3, 4.5, 6, 9)
+
+
+def label(name: str) -> str:
+    """Symbol of a quantity with its unit, for an axis."""
+    quantity = QUANTITIES[name]
+    unit = "" if quantity.unit == "1" else f" [{quantity.unit}]"
+    return f"${quantity.symbol}${unit}"
+
+
+def titled(name: str) -> str:
+    """What a quantity is, its symbol, and what a positive value means, for a title."""
+    quantity = QUANTITIES[name]
+    meaning = quantity.long_name.partition(",")[0]
+    sign = f"\npositive: {quantity.sign}" if quantity.sign else ""
+    return f"{meaning} ${quantity.symbol}${sign}"
+
+
+def degree_ticks(axis: Any, most: int = 8) -> None:
+    """Ticks at whole parts of a right angle."""
+    from matplotlib.ticker import MaxNLocator
+
+    axis.set_major_locator(MaxNLocator(most, steps=FOLD_STEPS))
+
+
+def spread_apart(places: Sequence[float], least: float) -> Floats:
+    """Places moved as little as possible so that no two stand nearer than ``least``.
+
+    Least squares under an order: the places less their ranks times ``least``, made
+    nondecreasing by pooling neighbours (Ayer et al. 1955, from memory).
+
+    Parameters
+    ----------
+    places : in any order
+    least : distance between neighbours, in the unit of the places
+
+    Returns
+    -------
+    shape (places,), in the order given
+    """
+    order = np.argsort(places, kind="stable")
+    pools: list[list[float]] = []
+    for rank, index in enumerate(order):
+        pools.append([places[index] - rank * least, 1.0])
+        while len(pools) > 1 and pools[-2][0] > pools[-1][0]:
+            value, count = pools.pop()
+            before, number = pools[-1]
+            pools[-1] = [
+                (before * number + value * count) / (number + count),
+                number + count,
+            ]
+    levels = np.repeat([p[0] for p in pools], [int(p[1]) for p in pools])
+    spread = np.empty(len(order))
+    spread[order] = levels + np.arange(len(order)) * least
+    return spread
+
+
+def end_labels(axes: Any, labels: Sequence[tuple[Any, str]], size: float = 8.5) -> None:
+    """Write each line's label beside its last point, none over another.
+
+    Call it once all lines are drawn, as it goes by the axes' limits.
+
+    Parameters
+    ----------
+    labels : pairs of a line of the axes and its text
+    """
+    ends = []
+    for line, text in labels:
+        x, y = np.asarray(line.get_xdata(), float), np.asarray(line.get_ydata(), float)
+        known = np.flatnonzero(np.isfinite(x) & np.isfinite(y))
+        if known.size:
+            ends.append((line, text, float(x[known[-1]]), float(y[known[-1]])))
+    if not ends:
+        return
+    axes.autoscale_view()
+    points_of = 72.0 / axes.figure.dpi
+    heights = axes.transData.transform([(x, y) for _, _, x, y in ends])[:, 1] * points_of
+    moved = spread_apart([float(h) for h in heights], size * LINE_SPACING) - heights
+    for (line, text, x, y), shift in zip(ends, moved.tolist(), strict=True):
+        axes.annotate(
+            text, (x, y), xytext=(5.0, shift), textcoords="offset points", va="center",
+            color=line.get_color(), fontsize=size, annotation_clip=False,
+        )  # fmt: skip
