@@ -77,10 +77,12 @@ def end_labels(axes: Any, labels: Sequence[tuple[Any, str]], size: float = 8.5) 
     """
     ends = []
     for line, text in labels:
-        x, y = np.asarray(line.get_xdata(), float), np.asarray(line.get_ydata(), float)
-        known = np.flatnonzero(np.isfinite(x) & np.isfinite(y))
+        places = np.asarray(line.get_xdata(), float)
+        values = np.asarray(line.get_ydata(), float)
+        known = np.flatnonzero(np.isfinite(places) & np.isfinite(values))
         if known.size:
-            ends.append((line, text, float(x[known[-1]]), float(y[known[-1]])))
+            last = int(known[-1])
+            ends.append((line, text, float(places[last]), float(values[last])))
     if not ends:
         return
     axes.autoscale_view()
