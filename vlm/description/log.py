@@ -7,23 +7,19 @@ it is guessed: the file says which column is what, in which unit, and what count
 from collections.abc import Iterable
 from typing import Annotated, Self
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
 
+from vlm.description.block import Block, Number
 from vlm.description.log_columns import LogColumns
 from vlm.errors import nearest_name
 
 Positive = Annotated[float, Field(gt=0.0, allow_inf_nan=False)]
 NotNegative = Annotated[float, Field(ge=0.0, allow_inf_nan=False)]
-Finite = Annotated[float, Field(allow_inf_nan=False)]
 Share = Annotated[float, Field(gt=0.0, le=1.0, allow_inf_nan=False)]
 Density = Annotated[float, Field(gt=0.0, le=2.0, allow_inf_nan=False)]
 
 
-class _Block(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-
-class SteadyCriteria(_Block):
+class SteadyCriteria(Block):
     """When a stretch of the log counts as steady, level flight.
 
     The limits hold for slopes and means over ``window_s``, so that a gust's noise does not break
@@ -60,7 +56,7 @@ class SteadyCriteria(_Block):
         return self
 
 
-class LogUncertainty(_Block):
+class LogUncertainty(Block):
     """What the instruments and the air may add alike to all of a log; standard deviations.
 
     They do not average out however long the log is, so they go into every interval. One left out
@@ -72,57 +68,61 @@ class LogUncertainty(_Block):
     power_share: NotNegative | None = None
     """Of the power or current sensor's gain, as a share of the reading [1]."""
     rising_air_m_s: NotNegative | None = None
-    """Of the air's mean vertical motion over the log; needs ``log.climb_efficiency`` [m/s]."""
+    """Of the air's mean vertical motion while one configuration was flown; needs
+    ``log.climb_efficiency`` [m/s]."""
     wind_m_s: NotNegative | None = None
     """Of the mean wind along the craft's path, where the airspeed is a ground speed [m/s]."""
 
 
-class FlightLogFormat(_Block):
+class FlightLogFormat(Block):
     """The block ``[log]``: how a log is written, what it means and what counts as steady."""
 
     columns: LogColumns
+    """Which column holds which quantity [table]."""
 
     delimiter: str = ","
-    """Between two fields: one character, or "tab"."""
+    """Between two fields: one character, or "tab" [text]."""
     decimal: str = "."
-    """Decimal mark: "." or ","."""
+    """Decimal mark: "." or "," [text]."""
     encoding: str = "utf-8"
-    """Of the text. A byte-order mark is understood whatever stands here."""
+    """Of the text. A byte-order mark is understood whatever stands here [text]."""
     comment: str | None = "#"
-    """A line that starts with this is not a row."""
+    """A line that starts with this is not a row [text]."""
     header_line: Annotated[int, Field(ge=1)] | None = None
-    """Line of the column names, counted from 1; by default the first that is no comment."""
+    """Line of the column names, counted from 1; by default the first that is no comment [1]."""
     time_format: str | None = None
-    """Of time stamps (unit "stamp"): "iso" or a pattern of %Y %m %d %H %M %S %f."""
+    """Of time stamps (unit "stamp"): "iso" or a pattern of %Y %m %d %H %M %S %f [text]."""
     missing: tuple[str, ...] = ("", "nan", "NaN", "NA", "null")
-    """Cells that mean "no value"."""
+    """Cells that mean "no value" [texts]."""
 
-    modes: dict[str, str] = {}
-    """Which configuration a label of ``columns.mode`` stands for."""
+    modes: dict[str, str] = Field(default_factory=dict)
+    """Which configuration a label of ``columns.mode`` stands for [texts by label]."""
     configuration: str | None = None
-    """The configuration of the whole log, where no column tells it."""
+    """The configuration of the whole log, where no column tells it [text]."""
 
-    altitude_zero_m: Finite = 0.0
+    altitude_zero_m: Number = 0.0
     """Height above sea level of the log's altitude zero [m]."""
     density_kg_m3: Density | None = None
     """Air density of the whole log, where no column tells it [kg/m^3]."""
-    airspeed_offset_m_s: Finite = 0.0
+    airspeed_offset_m_s: Number = 0.0
     """What the pitot reads too much; subtracted from its reading [m/s]."""
     climb_efficiency: Share | None = None
     """Share of electrical power that turns into climb; where given, power is corrected for what
     climb and change of speed within a segment cost [1]."""
     cell_s: Positive = 0.5
     """Rows are averaged over cells of this length before anything else [s]."""
+    bin_width_m_s: Positive = 1.0
+    """Width of the bins of airspeed [m/s]."""
 
     steady: SteadyCriteria = SteadyCriteria()
+    """When a stretch counts as steady, level flight [table]."""
     uncertainty: LogUncertainty = LogUncertainty()
+    """What instruments and air may add alike to all of a log [table]."""
 
     @model_validator(mode="after")
     def _text_is_readable(self) -> Self:
         if self.delimiter != "tab" and len(self.delimiter) != 1:
-            raise ValueError(
-                f'delimiter = "{self.delimiter}"; allowed is one character, or "tab"'
-            )
+            raise ValueError(f'delimiter = "{self.delimiter}"; allowed is one character, or "tab"')
         if self.decimal not in (".", ","):
             raise ValueError(f'decimal = "{self.decimal}"; allowed are "." and ","')
         if self.decimal == self.separator:
@@ -172,7 +172,9 @@ class FlightLogFormat(_Block):
         }
         given = [key for key, present in tells.items() if present]
         if not given:
-            raise ValueError(f"what tells the fold? Give one of {'; '.join(tells)}")
+            raise ValueError(
+                f"configuration is missing; nothing tells the fold. Give one of {', '.join(tells)}"
+            )
         if len(given) > 1:
             raise ValueError(f"{' and '.join(given)} both tell the configuration; keep one")
         if (columns.mode is not None) != bool(self.modes):

@@ -7,23 +7,23 @@ and one offset: SI = factor x value + offset. The factors are exact, by the unit
 from math import pi
 from typing import Annotated, ClassVar, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
+
+from vlm.description.block import Block
 
 Name = Annotated[str, Field(min_length=1)]
 Scale = tuple[float, float]
 
 
-class Column(BaseModel):
+class Column(Block):
     """One column of the log: its name in the header and its unit."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
 
     SCALES: ClassVar[dict[str, Scale]] = {}
 
     name: Name
-    """The column's name, as it stands in the log's header."""
+    """The column's name, as it stands in the log's header [text]."""
     unit: str
-    """The unit its numbers are written in."""
+    """The unit its numbers are written in [text]."""
     negated: bool = False
     """True where the log counts the other way round, such as a discharge written negative."""
 
@@ -159,46 +159,60 @@ class TemperatureColumn(Column):
     unit: Literal["K", "degC", "degF"]
 
 
-class LabelColumn(BaseModel):
+class LabelColumn(Block):
     """A column of labels, such as the flight mode's name."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
     name: Name
+    """The column's name, as it stands in the log's header [text]."""
 
 
-class LogColumns(BaseModel):
+class LogColumns(Block):
     """Which column of the log holds which quantity. What the log lacks is left out."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
     time: TimeColumn
+    """Time since any start, or time stamps [s]."""
     airspeed: AirspeedColumn
+    """Airspeed [m/s]."""
     power: PowerColumn | None = None
-    """Electrical power; or give ``voltage`` and ``current``."""
+    """Electrical power out of the battery; or give ``voltage`` and ``current`` [W]."""
     voltage: VoltageColumn | None = None
+    """Battery voltage [V]."""
     current: CurrentColumn | None = None
+    """Battery current [A]."""
     rotor_speeds: tuple[RotorSpeedColumn, ...] = ()
+    """Speed of each rotor [rad/s]."""
     roll: AngleColumn | None = None
+    """Bank of the flight path's frame, starboard down [rad]."""
     pitch: AngleColumn | None = None
+    """Angle of the body's x axis above the horizon [rad]."""
     heading: AngleColumn | None = None
-    """Where the craft's flight direction points, clockwise from true north."""
+    """Direction the craft points to in flight, clockwise from true north [rad]."""
     roll_rate: RateColumn | None = None
+    """Rate of roll [rad/s]."""
     pitch_rate: RateColumn | None = None
+    """Rate of pitch [rad/s]."""
     yaw_rate: RateColumn | None = None
+    """Rate of yaw [rad/s]."""
     fold: AngleColumn | None = None
-    """Both tips' fold; or give ``fold_left`` and ``fold_right``."""
+    """Fold of both tips; or give ``fold_left`` and ``fold_right`` [rad]."""
     fold_left: AngleColumn | None = None
+    """Fold of the port tips [rad]."""
     fold_right: AngleColumn | None = None
+    """Fold of the starboard tips [rad]."""
     mode: LabelColumn | None = None
-    """A label that says which configuration was flown; see ``log.modes``."""
+    """A label that says which configuration was flown; see ``log.modes`` [text]."""
     altitude: HeightColumn | None = None
+    """Height above the log's zero, see ``log.altitude_zero_m`` [m]."""
     climb_rate: SpeedColumn | None = None
+    """Rate of climb [m/s]."""
     pressure: PressureColumn | None = None
+    """Static pressure [Pa]."""
     temperature: TemperatureColumn | None = None
+    """Temperature of the air [K]."""
     ground_speed: SpeedColumn | None = None
+    """Speed over ground [m/s]."""
     track: AngleColumn | None = None
-    """Direction of the path over ground, clockwise from true north."""
+    """Direction of the path over ground, clockwise from true north [rad]."""
 
     @property
     def numbers(self) -> dict[str, Column]:

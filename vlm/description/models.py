@@ -10,6 +10,7 @@ from pydantic import AfterValidator, BeforeValidator, Field, PrivateAttr, model_
 from vlm.description.actuator import Actuator
 from vlm.description.block import Area, Block, FoldAngle, Length, Number, Point
 from vlm.description.folds import FoldAngles, allowed_fold
+from vlm.description.log import FlightLogFormat
 from vlm.description.mass import Mass
 from vlm.description.names import checked_name, checked_title, cut
 from vlm.description.power import DragArea, Propulsion, Rotor
@@ -143,6 +144,8 @@ class Biplane(Block):
     """What drags besides wings and rotors [list]."""
     uncertainty: Uncertainty | None = None
     """How well the inputs are known [table]."""
+    log: FlightLogFormat | None = None
+    """How its flight logs are written and judged [table]."""
 
     _source: Source = PrivateAttr(default_factory=Source)
 
@@ -157,6 +160,8 @@ class Biplane(Block):
     @model_validator(mode="after")
     def _blocks_agree(self) -> Self:
         misfit = self.mass.misfit(tuple(self.tips)) if self.mass is not None else None
+        if misfit is None and self.log is not None:
+            misfit = self.log.misfit(self.configurations)
         if misfit:
             raise ValueError(misfit)
         for place, name in self.named_sections.items():

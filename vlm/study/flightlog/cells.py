@@ -17,6 +17,16 @@ MIXED = "(mixed)"
 FEWEST_ROWS_A_CELL = 2
 
 
+def column(cells: pd.DataFrame, name: str) -> NDArray[np.float64]:
+    """A column of numbers as an array, shape (rows)."""
+    return np.asarray(cells[name].to_numpy(), dtype=np.float64)
+
+
+def count_column(cells: pd.DataFrame, name: str) -> NDArray[np.int64]:
+    """A column of whole numbers as an array, shape (rows)."""
+    return np.asarray(cells[name].to_numpy(), dtype=np.int64)
+
+
 def typical_interval(time: NDArray[np.float64]) -> float:
     """Median time between two rows [s]; NaN for fewer than two."""
     steps = np.diff(time)

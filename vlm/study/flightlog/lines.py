@@ -118,8 +118,11 @@ class LogLines:
 
     def _raw_blocks(self, progress: Progress | None) -> Iterator[list[str]]:
         """All lines of the file without their ends."""
-        with self.path.open(encoding=self._encoding, newline=None) as stream:
-            rest, before, read = "", 0, 0
+        with (
+            self.path.open("rb") as raw,
+            TextIOWrapper(raw, encoding=self._encoding, newline=None) as stream,
+        ):
+            rest, before = "", 0
             while text := self._read(stream):
                 rest += text
                 lines = rest.split("\n")
@@ -129,7 +132,7 @@ class LogLines:
                         f"a line of more than {LONGEST_LINE} characters; is this a log of rows?"
                     )
                 yield lines
-                read = stream.buffer.tell()
+                read = raw.tell()
                 if progress is not None:
                     progress(read - before)
                 before = read

@@ -80,9 +80,7 @@ class RowTally:
         self._add(self.noted, what, lines)
 
     @staticmethod
-    def _add(
-        table: dict[str, LineRanges], reason: str, lines: Iterable[int] | Lines
-    ) -> None:
+    def _add(table: dict[str, LineRanges], reason: str, lines: Iterable[int] | Lines) -> None:
         numbers = np.asarray(list(lines), dtype=np.int64)
         if numbers.size:
             table.setdefault(reason, LineRanges()).add(numbers)

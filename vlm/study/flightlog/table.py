@@ -6,7 +6,6 @@ something unreadable is read a second time as text, cell by cell, to find the ro
 
 from collections.abc import Iterator
 from io import StringIO
-from typing import cast
 
 import numpy as np
 import pandas as pd
@@ -113,24 +112,21 @@ class LogTable:
         texts = {self._place[key] for key in self._text_keys}
         places = sorted(set(self._place.values()))
         kinds = {p: str if everything_as_text or p in texts else np.float64 for p in places}
-        return cast(
-            pd.DataFrame,
-            pd.read_csv(
-                StringIO(text),
-                sep=self._how.separator,
-                header=None,
-                names=list(range(len(self._lines.header))),
-                usecols=places,
-                dtype=kinds,
-                decimal=self._how.decimal,
-                na_values=[] if everything_as_text else list(self._how.missing),
-                keep_default_na=False,
-                skipinitialspace=True,
-                skip_blank_lines=False,
-                index_col=False,
-                engine="c",
-                low_memory=False,
-            ),
+        return pd.read_csv(
+            StringIO(text),
+            sep=self._how.separator,
+            header=None,
+            names=list(range(len(self._lines.header))),
+            usecols=places,
+            dtype=kinds,
+            decimal=self._how.decimal,
+            na_values=[] if everything_as_text else list(self._how.missing),
+            keep_default_na=False,
+            skipinitialspace=True,
+            skip_blank_lines=False,
+            index_col=False,
+            engine="c",
+            low_memory=False,
         )
 
     def _parsed(self, cells: pd.Series) -> tuple[pd.Series, NDArray[np.bool_]]:
@@ -166,9 +162,7 @@ class LogTable:
         good &= ~wild
         return values
 
-    def _time(
-        self, cells: pd.Series, line: NDArray[np.int64]
-    ) -> tuple[Floats, NDArray[np.bool_]]:
+    def _time(self, cells: pd.Series, line: NDArray[np.int64]) -> tuple[Floats, NDArray[np.bool_]]:
         """Time [s] and which rows have one."""
         column = self._how.columns.time
         if column.unit == "stamp":
@@ -188,7 +182,7 @@ class LogTable:
             text, format="ISO8601" if pattern == "iso" else pattern, errors="coerce", utc=True
         )
         elapsed = (stamps - pd.Timestamp(0, tz="UTC")) / pd.Timedelta(seconds=1)
-        seconds = elapsed.to_numpy(dtype=np.float64)
+        seconds: Floats = np.asarray(elapsed.to_numpy(), dtype=np.float64)
         has_date = pattern == "iso" or any(mark in str(pattern) for mark in ("%d", "%j", "%x"))
         return seconds if has_date else self._past_midnight(seconds)
 
