@@ -10,7 +10,6 @@ other. Absolute times stand in brackets and mean this machine alone.
 import argparse
 import os
 import platform
-import resource
 import subprocess
 import sys
 import tempfile
@@ -24,15 +23,16 @@ from timing import exponent, ratio, row, seconds
 from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
 from vlm.flow.influence import influence_matrix
-from vlm.flow.memory import solve_bytes
-from vlm.lattice.cellule import Grid
+from vlm.lattice.cellule import Grid, build_cellule
+from vlm.lattice.doubts import lattice_doubts
 from vlm.lattice.lattice import build_lattice
 from vlm.loads.craft_loads import CraftLoads, craft_loads
 from vlm.loads.fold_engine import FoldEngine
-from vlm.study.cases import CaseSolver
+from vlm.study.cases import CaseSolver, solve_cases, solver_of
 from vlm.study.evaluation import evaluated
 from vlm.study.plan import SweepPlan
 from vlm.study.running import chunked
+from vlm.study.sizes import tip_sizes, wing_areas
 
 ROOT = Path(__file__).resolve().parent.parent
 GRIDS = {500: Grid(10, 16), 1000: Grid(14, 23), 2000: Grid(20, 32), 4000: Grid(28, 46)}
@@ -66,8 +66,20 @@ def single_solves(craft, sizes, repeats):  # type: ignore[no-untyped-def]
             if name == "asymmetric":
                 points.append((count, whole.seconds))
     if len(sizes) > 2:
-        print(row("exponent of assembly with panels", f"{exponent(*zip(*assembly, strict=True)):.2f}", "floor 2"))
-        print(row("exponent of a full point with panels", f"{exponent(*zip(*points, strict=True)):.2f}", "floor 2, limit 3"))
+        print(
+            row(
+                "exponent of assembly with panels",
+                f"{exponent(*zip(*assembly, strict=True)):.2f}",
+                "floor 2",
+            )
+        )
+        print(
+            row(
+                "exponent of a full point with panels",
+                f"{exponent(*zip(*points, strict=True)):.2f}",
+                "floor 2, limit 3",
+            )
+        )
 
 
 def full_point(lattice) -> CraftLoads:  # type: ignore[no-untyped-def]
@@ -79,19 +91,20 @@ def full_point(lattice) -> CraftLoads:  # type: ignore[no-untyped-def]
 
 def plain_sweep(craft, plan: SweepPlan) -> None:  # type: ignore[no-untyped-def]
     """Assemble and factorise once a fold with the same kernel; angles by superposition."""
-    solver = CaseSolver(craft, plan)
+    state = CaseSolver(craft, plan).state
+    cellule = build_cellule(craft, plan.grid)
     for case in plan.cases():
         lattice = build_lattice(craft, case.folds, plan.grid)
         loads = craft_loads(lattice, use_mirror=False)
-        evaluated(loads, solver.state, *solver.sizes(craft))
+        evaluated(loads, state, wing_areas(cellule), tip_sizes(cellule))
+        lattice_doubts(lattice)
 
 
 def kept_sweep(craft, plan: SweepPlan) -> None:  # type: ignore[no-untyped-def]
-    """The same cases as a sweep solves them in one process."""
-    solver = CaseSolver(craft, plan)
+    """The same cases as a sweep solves them in one process, nothing kept from before."""
+    solver_of.cache_clear()
     for chunk in chunked(plan.work_order()):
-        for case in chunk:
-            solver.solve(case)
+        solve_cases(craft, plan, chunk)
 
 
 def maps(craft, quick: bool, repeats: int) -> None:  # type: ignore[no-untyped-def]
@@ -106,7 +119,9 @@ def maps(craft, quick: bool, repeats: int) -> None:  # type: ignore[no-untyped-d
     )
     once = 1 if not quick else repeats
     found = ratio(lambda: plain_sweep(craft, pairs), lambda: kept_sweep(craft, pairs), once)
-    print(row(f"plain loop / asymmetric map, {side} x {side} x 5 angles", found.text(), "target 10"))
+    print(
+        row(f"plain loop / asymmetric map, {side} x {side} x 5 angles", found.text(), "target 10")
+    )
     print(row("  one setting of the map", f"[{1e3 * found.base_seconds / side**2:.1f} ms]"))
 
 
@@ -119,7 +134,13 @@ def interactive_step(craft, repeats: int) -> None:  # type: ignore[no-untyped-de
         for angle in np.linspace(-60.0, 50.0, 4 * repeats)
     ]
     panels = engine.cellule.panels
-    print(row(f"one fold step of a slider, {panels} panels", f"[{1e3 * np.median(times):.1f} ms]", "aim 30 ms"))
+    print(
+        row(
+            f"one fold step of a slider, {panels} panels",
+            f"[{1e3 * np.median(times):.1f} ms]",
+            "aim 30 ms",
+        )
+    )
 
 
 def peak_memory(size: int) -> None:
@@ -137,11 +158,18 @@ def peak_memory(size: int) -> None:
     done = subprocess.run(
         [sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True
     )
-    print(row(f"peak memory of a solve / 8 N^2 bytes, {size} panels", f"{float(done.stdout):.2f}", "target 1.5"))
+    print(
+        row(
+            f"peak memory of a solve / 8 N^2 bytes, {size} panels",
+            f"{float(done.stdout):.2f}",
+            "target 1.5",
+        )
+    )
 
 
 def start_up() -> None:
     """Whole processes: help, import, first solve with an empty and a warm kernel cache."""
+
     def run(arguments, cache=None):  # type: ignore[no-untyped-def]
         environment = dict(os.environ) | ({"NUMBA_CACHE_DIR": cache} if cache else {})
         subprocess.run(

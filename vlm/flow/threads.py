@@ -5,9 +5,11 @@ milliseconds on a processor the other pool wants, which costs more than threads 
 matrices. So the linear algebra runs on one thread, except where a matrix is large.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from functools import cache
+from typing import Any
 
 import numba
 from threadpoolctl import ThreadpoolController
@@ -35,3 +37,23 @@ def algebra_threads(size: int = 0) -> Iterator[None]:
 def limit_kernel_threads(count: int) -> None:
     """Let the compiled kernel of this process take at most ``count`` threads."""
     numba.set_num_threads(min(count, numba.config.NUMBA_NUM_THREADS))
+
+
+Run = Callable[[Callable[[Any], Any], Sequence[Any]], Iterable[Any]]
+
+
+@contextmanager
+def side_by_side() -> Iterator[Run]:
+    """A map that works on several items at once, each on a single kernel thread.
+
+    As many items as the kernel may take threads; with one thread it is the plain map.
+    """
+    count = numba.get_num_threads()
+    if count < 2:
+        yield map
+        return
+    with (
+        algebra_threads(),
+        ThreadPoolExecutor(count, initializer=limit_kernel_threads, initargs=(1,)) as pool,
+    ):
+        yield pool.map

@@ -94,8 +94,7 @@ class FoldEngine:
         """
         if not self.cellule.hinges:
             return craft_loads(build_lattice(self.craft, folds, self.grid))
-        with self._lock:
-            port, starboard = self._tips_at(folds.left_deg), self._tips_at(folds.right_deg)
+        port, starboard = self._tips_at(folds.left_deg), self._tips_at(folds.right_deg)
         if port is None or starboard is None:
             return craft_loads(
                 build_lattice(self.craft, folds, self.grid), fold_rates=self.fold_rates
@@ -108,18 +107,27 @@ class FoldEngine:
 
     def _tips_at(self, angle: float) -> TipTables | None:
         """Tables of the tips at one angle; None where the engine does not apply."""
-        if angle in self._tips:
-            self._tips.move_to_end(angle)
-            return self._tips[angle]
+        with self._lock:
+            if angle in self._tips:
+                self._tips.move_to_end(angle)
+                return self._tips[angle]
         lattice = self._symmetric_lattice(angle)
         if lattice is None or not mirror_applies(lattice):
             return None
         if any(not joint.closed for joint in lattice.joints):
             return None
         with algebra_threads():
-            if self._fixed is None:
-                self._fixed = fixed_tables(lattice)
+            with self._lock:
+                if self._fixed is None:
+                    self._fixed = fixed_tables(lattice)
             tables = tip_tables(lattice, self._fixed, rates=self._rates_exist(lattice))
+        with self._lock:
+            return self._kept(angle, tables)
+
+    def _kept(self, angle: float, tables: TipTables) -> TipTables:
+        """Keep the tables of an angle, unless another thread was quicker; drop the oldest."""
+        if angle in self._tips:
+            return self._tips[angle]
         while self._tips and (len(self._tips) + 1) * tables.bytes * REDUCED_SHARE > self._budget:
             dropped, _ = self._tips.popitem(last=False)
             self._reduced.pop(dropped, None)

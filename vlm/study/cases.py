@@ -1,6 +1,9 @@
 """Solving the cases of a sweep, one chunk at a time; the same numbers whatever the split."""
 
 from collections import OrderedDict
+from collections.abc import Sequence
+from functools import lru_cache
+from threading import RLock
 from typing import Any
 
 import numpy as np
@@ -9,7 +12,8 @@ from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import FoldspanError
 from vlm.findings import Finding
-from vlm.lattice.cellule import build_cellule
+from vlm.flow.threads import side_by_side
+from vlm.lattice.cellule import Grid
 from vlm.lattice.doubts import lattice_doubts
 from vlm.lattice.lattice import build_lattice
 from vlm.loads.craft_loads import CraftLoads, craft_loads_in_stream
@@ -20,19 +24,18 @@ from vlm.study.evaluation import evaluated
 from vlm.study.plan import Case, SweepPlan
 from vlm.study.sizes import tip_sizes, wing_areas
 
-KEPT_CRAFT = 2
-Areas = dict[str, float]
-Sizes = dict[str, tuple[float, float]]
+KEPT_ENGINES = 2
+Values = dict[str, Any]
+EngineKey = tuple[tuple[tuple[str, float], ...], Grid]
 
 
 class CaseSolver:
-    """Solves cases of one plan; keeps what neighbouring cases share."""
+    """Solves cases of one plan; keeps what cases share. May be used by several threads."""
 
     def __init__(self, craft: Biplane, plan: SweepPlan) -> None:
         self.craft, self.plan = craft, plan
-        self._engines: OrderedDict[Any, FoldEngine] = OrderedDict()
-        self._last: tuple[Any, FoldAngles, CraftLoads] | None = None
-        self._sized: tuple[Biplane, Areas, Sizes] | None = None
+        self._engines: OrderedDict[EngineKey, FoldEngine] = OrderedDict()
+        self._lock = RLock()
         alphas, betas = np.meshgrid(plan.alphas_deg, plan.betas_deg, indexing="ij")
         self.state = FlightState(
             alpha=np.radians(alphas),
@@ -41,68 +44,95 @@ class CaseSolver:
             density=plan.density,
         )
 
-    def solve(self, case: Case) -> dict[str, Any]:
-        """All values of a case by name, arrays (alpha, beta), or the reason why there are none.
+    def solve(self, unit: Sequence[Case]) -> list[Values]:
+        """All values of each case of a unit by name, arrays (alpha, beta).
 
+        A unit is one case, or two whose folds are mirror images: the second then costs no solve.
         A refused or failed case gives {"failure": reason} alone.
         """
         try:
-            craft = self.craft.overridden(dict(case.changes)) if case.changes else self.craft
-            loads = self._loads(craft, case, self.plan.grid)
-            values = self._values(craft, loads)
-            if self.plan.errors:
-                rough = self._loads(craft, case, coarser(self.plan.grid))
-                other = self._values(craft, rough)
+            return self._solved(unit)
+        except FoldspanError as error:
+            return [{"failure": str(error)} for _ in unit]
+
+    def _solved(self, unit: Sequence[Case]) -> list[Values]:
+        changes = dict(unit[0].changes)
+        craft = self.craft.overridden(changes) if changes else self.craft
+        found = self._unit_values(craft, unit, self.plan.grid)
+        if self.plan.errors:
+            rough = self._unit_values(craft, unit, coarser(self.plan.grid))
+            for values, other in zip(found, rough, strict=True):
                 widths = half_widths(values, other, self.plan.grid)
                 values |= {f"{name}_error": width for name, width in widths.items()}
-        except FoldspanError as error:
-            return {"failure": str(error)}
-        values["condition"] = np.float64(loads.condition)
-        values["findings"] = lattice_doubts(loads.lattice)
-        return values
+        return found
 
-    def _engine(self, craft: Biplane, case: Case, grid: Any) -> FoldEngine:
-        key = (case.changes, grid)
-        if key not in self._engines:
-            while len(self._engines) >= KEPT_CRAFT:
-                self._engines.popitem(last=False)
-            self._engines[key] = FoldEngine(craft, grid)
-        return self._engines[key]
-
-    def _loads(self, craft: Biplane, case: Case, grid: Any) -> CraftLoads:
-        if self.plan.wake == "stream":
-            state = FlightState(
-                alpha=float(self.state.alpha.flat[0]), beta=float(self.state.beta.flat[0])
+    def _unit_values(self, craft: Biplane, unit: Sequence[Case], grid: Grid) -> list[Values]:
+        engine = self._engine(craft, unit[0].changes, grid)
+        first = self._loads(engine, unit[0].folds)
+        doubts = lattice_doubts(first.lattice)
+        found = []
+        for case in unit:
+            loads = first
+            if case is not unit[0]:
+                mirrors = first.can_be_mirrored and self.plan.wake == "craft"
+                loads = first.mirrored() if mirrors else self._loads(engine, case.folds)
+            values = evaluated(
+                loads, self.state, wing_areas(engine.cellule), tip_sizes(engine.cellule)
             )
-            return craft_loads_in_stream(build_lattice(craft, case.folds, grid), state)
-        key = (case.changes, grid)
-        if self._last is not None and self._last[0] == key:
-            _, folds, loads = self._last
-            twins = folds == case.folds.mirrored() and not folds.is_symmetric
-            if twins and loads.can_be_mirrored:
-                return loads.mirrored()
-        loads = self._engine(craft, case, grid).loads(case.folds)
-        if not self.plan.errors:
-            self._last = (key, case.folds, loads)
-        return loads
+            values["condition"] = np.float64(loads.condition)
+            values["findings"] = doubts
+            found.append(values)
+        return found
 
-    def sizes(self, craft: Biplane) -> tuple[Areas, Sizes]:
-        """Areas of the wings and sizes of the tips, kept for the last craft."""
-        if self._sized is None or self._sized[0] is not craft:
-            cellule = build_cellule(craft, self.plan.grid)
-            self._sized = (craft, wing_areas(cellule), tip_sizes(cellule))
-        return self._sized[1:]
+    def _engine(
+        self, craft: Biplane, changes: tuple[tuple[str, float], ...], grid: Grid
+    ) -> FoldEngine:
+        key = (changes, grid)
+        with self._lock:
+            if key not in self._engines:
+                while len(self._engines) >= KEPT_ENGINES:
+                    self._engines.popitem(last=False)
+                self._engines[key] = FoldEngine(craft, grid)
+            return self._engines[key]
 
-    def _values(self, craft: Biplane, loads: CraftLoads) -> dict[str, Any]:
-        return evaluated(loads, self.state, *self.sizes(craft))
-
-
-def solve_cases(craft: Biplane, plan: SweepPlan, cases: list[Case]) -> list[dict[str, Any]]:
-    """Solve some cases of a plan, in order."""
-    solver = CaseSolver(craft, plan)
-    return [solver.solve(case) for case in cases]
+    def _loads(self, engine: FoldEngine, folds: FoldAngles) -> CraftLoads:
+        if self.plan.wake == "craft":
+            return engine.loads(folds)
+        alpha, beta = float(self.state.alpha.flat[0]), float(self.state.beta.flat[0])
+        lattice = build_lattice(engine.craft, folds, engine.grid)
+        return craft_loads_in_stream(lattice, FlightState(alpha=alpha, beta=beta))
 
 
-def findings_of(results: list[dict[str, Any]]) -> list[Finding]:
+@lru_cache(maxsize=1)
+def solver_of(craft: Biplane, plan: SweepPlan) -> CaseSolver:
+    """The solver of a plan: one for all chunks that a process works on."""
+    return CaseSolver(craft, plan)
+
+
+def units_of(cases: Sequence[Case]) -> list[list[Case]]:
+    """Cases in units: neighbours whose folds are mirror images go together."""
+    units: list[list[Case]] = []
+    for case in cases:
+        last = units[-1] if units else []
+        twins = len(last) == 1 and last[0].changes == case.changes
+        if twins and not case.folds.is_symmetric and last[0].folds == case.folds.mirrored():
+            last.append(case)
+        else:
+            units.append([case])
+    return units
+
+
+def solve_cases(craft: Biplane, plan: SweepPlan, cases: Sequence[Case]) -> list[Values]:
+    """Solve some cases of a plan, in order.
+
+    Units run side by side, one on each kernel thread of the process: that uses the processors
+    better than splitting each small case over them.
+    """
+    solver = solver_of(craft, plan)
+    with side_by_side() as run:
+        return [values for found in run(solver.solve, units_of(cases)) for values in found]
+
+
+def findings_of(results: list[Values]) -> list[Finding]:
     """All findings of solved cases."""
     return [finding for result in results for finding in result.get("findings", [])]

@@ -21,7 +21,7 @@ from vlm.errors import InputRefused
 from vlm.study.cases import solve_cases
 from vlm.study.plan import Case, SweepPlan
 
-CHUNK = 24
+CHUNK = 48
 Results = dict[tuple[int, ...], dict[str, Any]]
 Report = Callable[[int, int], None]
 
