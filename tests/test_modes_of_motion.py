@@ -170,6 +170,10 @@ def pair(real: float, imaginary: float) -> np.ndarray:
             block_matrix([[-8.0]], pair(-0.2, 3.0), [[0.01]]),
             ["roll subsidence", "Dutch roll", "spiral"],
         ),
+        (
+            block_matrix([[-8.0]], [[-2.0]], pair(0.1, 0.5)),
+            ["roll subsidence", "yaw subsidence", "slow lateral oscillation"],
+        ),
     ],
 )
 def test_lateral_modes_of_unusual_craft_are_named(matrix: np.ndarray, names: list[str]) -> None:

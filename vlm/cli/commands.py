@@ -25,6 +25,7 @@ COMMANDS: dict[str, CommandEntry] = {
     "point": CommandEntry("vlm.cli.point", "Loads and derivatives of one setting."),
     "sweep": CommandEntry("vlm.cli.sweep", "Loads over folds, angles and keys of the file."),
     "roll": CommandEntry("vlm.cli.roll", "Roll by folding: authority, pairs, bank in time."),
+    "lateral": CommandEntry("vlm.cli.lateral", "Lateral stability and modes against fold."),
     "schema": CommandEntry("vlm.cli.schema", "JSON Schema of the geometry file, for editors."),
 }
 

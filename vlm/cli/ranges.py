@@ -2,7 +2,8 @@
 
 from pathlib import Path
 
-from vlm.description.folds import FoldAngles
+from vlm.description.folds import FoldAngles, allowed_fold
+from vlm.description.models import Biplane
 from vlm.errors import InputRefused
 
 PICTURES = (".png", ".svg", ".pdf")
@@ -59,3 +60,14 @@ def checked_picture(name: str | None) -> None:
         raise InputRefused(f"--plot = {name}; the name must end in {', '.join(PICTURES)}")
     if not path.parent.is_dir():
         raise InputRefused(f"--plot = {name}; the folder {path.parent} is not there")
+
+
+def default_folds(craft: Biplane, count: int) -> tuple[float, ...]:
+    """Symmetric folds over the limits of the file's tips, 0 among them [deg]."""
+    if not craft.tips:
+        return (0.0,)
+    ends = [allowed_fold(*tips.fold_limits_deg, tips.linkage) for tips in craft.tips.values()]
+    low, high = max(low for low, _ in ends), min(high for _, high in ends)
+    low, high = max(low, -179.0), min(high, 179.0)
+    even = {round(low + (high - low) * i / (count - 1), 3) for i in range(count)}
+    return tuple(sorted(even | ({0.0} if low <= 0.0 <= high else set())))

@@ -24,8 +24,10 @@ from vlm.lattice.spacing import Floats
 DUTCH_DAMPING, DUTCH_FREQUENCY, DUTCH_PRODUCT = 0.08, 0.4, 0.15
 SPIRAL_GROWTH = float(np.log(2.0)) / 20.0
 PITCH_DAMPING = 0.30
-STEPS = 60
+STEPS = 40
 FASTEST = 12.0
+TRIALS = 16
+HALVINGS = 8
 
 
 def with_yaw_aid(motion: SmallMotion, stiffness: float, damping: float) -> SmallMotion:
@@ -118,11 +120,28 @@ def _boundary(
 ) -> AidBoundary:
     """Stiffness up to that of an oscillation of ``FASTEST`` rad/s, damping up to critical."""
     stiffness = inertia * np.linspace(0.0, FASTEST, STEPS + 1) ** 2
-    tried = np.append(0.0, 2.0 * inertia * FASTEST * np.geomspace(1e-3, 1.0, STEPS))
+    most = 2.0 * inertia * FASTEST
     damping = np.full(len(stiffness), np.nan)
     for i, k in enumerate(stiffness):
-        for c in tried:
-            if accepted(aided(motion, float(k), float(c))):
-                damping[i] = c
-                break
+
+        def enough(c: float, k: float = float(k)) -> bool:
+            return accepted(aided(motion, k, c))
+
+        damping[i] = _least(enough, most)
     return AidBoundary(stiffness, damping)
+
+
+def _least(enough: Callable[[float], bool], most: float) -> float:
+    """Least damping that is enough: the first of rising steps, narrowed down; NaN if none is."""
+    if enough(0.0):
+        return 0.0
+    below = 0.0
+    for tried in most * np.geomspace(1e-3, 1.0, TRIALS):
+        if enough(float(tried)):
+            above = float(tried)
+            for _ in range(HALVINGS):
+                middle = 0.5 * (below + above)
+                below, above = (below, middle) if enough(middle) else (middle, above)
+            return above
+        below = float(tried)
+    return float("nan")

@@ -110,7 +110,9 @@ def lateral_modes(matrix: Floats) -> list[Mode]:
     """Modes of :func:`~vlm.flight.small_motions.lateral_matrix`, fastest first.
 
     One pair and two real roots, the classic case: "Dutch roll", and of the real roots the one
-    larger in size "roll subsidence" (or "roll divergence"), the smaller "spiral". Two pairs:
+    larger in size "roll subsidence" (or "roll divergence"), the smaller "spiral". A pair slower
+    than both is no Dutch roll: "slow lateral oscillation", beside roll and "yaw subsidence" (or
+    "yaw divergence"). Two pairs:
     "Dutch roll" (the one with more sideslip for its roll rate) and "roll-spiral oscillation",
     where roll and spiral have met. Four real roots, as without weathercock stability: "roll
     subsidence" the fastest that settles, "spiral" the slowest, and the two between them "yaw
@@ -133,6 +135,10 @@ def _two_pairs(modes: Sequence[Mode]) -> list[str]:
 
 
 def _classic(modes: Sequence[Mode]) -> list[str]:
+    if modes[-1].oscillates:
+        yaw = "yaw subsidence" if modes[1].settles else "yaw divergence"
+        roll = "roll subsidence" if modes[0].settles else "roll divergence"
+        return [roll, yaw, "slow lateral oscillation"]
     names, first = [], True
     for mode in modes:
         if mode.oscillates:

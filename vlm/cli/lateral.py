@@ -1,0 +1,94 @@
+"""``foldspan lateral``: lateral stability and modes of motion against fold."""
+
+from pathlib import Path
+
+import click
+
+from vlm.cli.options import (
+    air_options,
+    checked_air,
+    echo_json,
+    geometry_options,
+    grid_options,
+    json_option,
+    note,
+)
+
+
+@click.command("lateral")
+@geometry_options
+@click.option(
+    "--folds", metavar="START:STOP:COUNT",
+    help="Symmetric folds [deg]; nine over the file's limits and 0 if left out.",
+)  # fmt: skip
+@click.option(
+    "--alphas", metavar="START:STOP:COUNT", default="0:8:3", show_default=True,
+    help="Angles of attack of the derivatives [deg]; level flight comes on top.",
+)  # fmt: skip
+@click.option(
+    "--shares", metavar="START:STOP:COUNT",
+    help="Folds at which Cl_beta is taken apart [deg]; some of --folds if left out.",
+)  # fmt: skip
+@air_options
+@click.option(
+    "--airspeeds", metavar="START:STOP:COUNT",
+    help="Airspeeds of the modes [m/s]; three around --airspeed if left out.",
+)  # fmt: skip
+@grid_options
+@click.option("--plot", type=click.Path(dir_okay=False), help="Save a picture (PNG, SVG, PDF).")
+@json_option
+def command(
+    file: str,
+    overrides: tuple[str, ...],
+    folds: str | None,
+    alphas: str,
+    shares: str | None,
+    airspeed: float,
+    density: float,
+    airspeeds: str | None,
+    rows: int,
+    strips: int,
+    plot: str | None,
+    as_json: bool,
+) -> None:
+    """Derivatives, dihedral effect and its parts, modes of motion against symmetric fold.
+
+    A negative Cl_beta is a stable dihedral effect. The file needs [mass].
+    """
+    checked_air(airspeed, density)
+    from vlm.cli.ranges import checked_picture, default_folds, spaced
+    from vlm.description.loading import load_biplane
+    from vlm.flight.roll_authority import Air
+    from vlm.lattice.cellule import Grid
+    from vlm.study.lateral_study import LateralPlan, lateral_study
+
+    checked_picture(plot)
+    craft = load_biplane(file, overrides)
+    wanted = spaced("--folds", folds, positive=False) if folds else default_folds(craft, 9)
+    parts = spaced("--shares", shares, positive=False) if shares else wanted[:: _every(wanted)]
+    around = tuple(round(airspeed * share, 2) for share in (0.8, 1.0, 1.4))
+    plan = LateralPlan(
+        air=Air(airspeed, density),
+        folds_deg=wanted,
+        alphas_deg=spaced("--alphas", alphas, positive=False),
+        shares_deg=parts,
+        airspeeds=spaced("--airspeeds", airspeeds) if airspeeds else around,
+        grid=Grid(rows, strips),
+    )
+    document = lateral_study(craft, plan, lambda step: note(f"{step} ..."))
+    if plot:
+        from vlm.show.lateral_plots import save_lateral_picture
+
+        save_lateral_picture(document, Path(plot))
+        note(f"wrote {plot}")
+    if as_json:
+        echo_json(document)
+        return
+    from vlm.show.lateral_table import lateral_table
+
+    click.echo(lateral_table(document))
+
+
+def _every(folds: tuple[float, ...]) -> int:
+    """Step that leaves at most six folds."""
+    return max(1, -(-len(folds) // 6))

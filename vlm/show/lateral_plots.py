@@ -1,0 +1,188 @@
+"""Pictures of a study of lateral stability: derivatives, shares, roots, control's part."""
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from vlm.show.style import COLOURS, DASHES, SEQUENTIAL, plot_style
+
+Document = Mapping[str, Any]
+FOLD = "fold of both sides [deg], positive raises the tips"
+
+
+def _level_rows(document: Document) -> list[Document]:
+    rows = [row for row in document["folds"] if "reason" not in row]
+    return [row for row in rows if "reason" not in row["level"]]
+
+
+def dihedral_curves(axes: Any, document: Document) -> Any:
+    """Cl_beta against fold with its error, level flight and fixed angles; returns the axes."""
+    rows = [row for row in document["folds"] if "reason" not in row]
+    folds = [row["fold_deg"] for row in rows]
+    for i, alpha in enumerate(document["state"]["alphas_deg"]):
+        values = [row["alphas"][i]["body"]["Cl_beta"] for row in rows]
+        axes.plot(folds, values, ls=DASHES[1 + i % 4], lw=1.0, color=COLOURS[1 + i],
+                  label=f"angle of attack {alpha:g} deg")  # fmt: skip
+    level = _level_rows(document)
+    at = np.array([row["fold_deg"] for row in level])
+    found = np.array([row["level"]["body"]["Cl_beta"] for row in level])
+    widths = np.array([row["level"]["errors"]["Cl_beta"] for row in level])
+    axes.errorbar(at, found, widths, color=COLOURS[0], marker="o", ms=3.5, capsize=2,
+                  label="level flight, with its error")  # fmt: skip
+    for root in document["neutral_folds"]:
+        axes.plot(root["fold_deg"], 0.0, "k*", ms=9)
+        axes.annotate(f"{root['fold_deg']:.1f}", (root["fold_deg"], 0.0), xytext=(4, 5),
+                      textcoords="offset points", fontsize=8)  # fmt: skip
+    axes.axhline(0.0, color="k", lw=0.8)
+    axes.annotate(
+        "unstable above, stable below", (0.03, 0.03), xycoords="axes fraction", fontsize=8
+    )
+    axes.set_xlabel(FOLD)
+    axes.set_ylabel(r"$C_{l\beta}$ [1/rad], body axes")
+    axes.legend(fontsize=7)
+    return axes
+
+
+def derivative_curves(axes: Any, document: Document) -> Any:
+    """Cn_beta, Cn_r, Cl_r, Cn_p and, a tenth of it, Cl_p, in level flight; returns the axes."""
+    rows = _level_rows(document)
+    folds = [row["fold_deg"] for row in rows]
+    names = {
+        "Cn_beta": (r"$C_{n\beta}$", 1.0),
+        "Cn_r": (r"$C_{nr}$", 1.0),
+        "Cl_r": (r"$C_{lr}$", 1.0),
+        "Cn_p": (r"$C_{np}$", 1.0),
+        "Cl_p": (r"$C_{lp}/10$", 0.1),
+    }
+    for i, (name, (symbol, scale)) in enumerate(names.items()):
+        values = [scale * row["level"]["body"][name] for row in rows]
+        axes.plot(folds, values, ls=DASHES[i], color=COLOURS[i], marker=".", label=symbol)
+    axes.axhline(0.0, color="k", lw=0.8)
+    axes.set_xlabel(FOLD)
+    axes.set_ylabel("derivatives [1/rad], body axes, level flight")
+    axes.legend(fontsize=7, ncols=2)
+    return axes
+
+
+def share_bars(axes: Any, document: Document) -> Any:
+    """Parts of Cl_beta at each fold, stacked either side of zero; returns the axes."""
+    shares = [one for one in document["shares"] if "reason" not in one]
+    names = {
+        "fixed_wings": "fixed wings",
+        "tips": "tips' dihedral",
+        "lift": "lift (ends, wake)",
+        "height": "centre of gravity's height",
+    }
+    place = np.arange(len(shares))
+    for sign in (1.0, -1.0):
+        floor = np.zeros(len(shares))
+        for i, (key, name) in enumerate(names.items()):
+            part = np.array([max(0.0, sign * one[key]) for one in shares])
+            axes.bar(place, sign * part, 0.55, sign * floor, color=COLOURS[i],
+                     hatch=("", "//", "..", "xx")[i], edgecolor="w",
+                     label=name if sign > 0.0 else None)  # fmt: skip
+            floor += part
+    totals = np.array([one["total"] for one in shares])
+    turned = totals + np.array([one["wake_turn"] for one in shares], dtype=float)
+    axes.plot(place, totals, "kD", ms=5, label="total")
+    axes.plot(place, turned, "kD", ms=5, mfc="w", label="total, wake along the stream")
+    axes.axhline(0.0, color="k", lw=0.8)
+    axes.set_xticks(place, [f"{one['fold_deg']:g}" for one in shares])
+    axes.grid(axis="x", visible=False)
+    axes.set_xlabel("fold of both sides [deg]")
+    axes.set_ylabel(r"parts of $C_{l\beta}$ [1/rad]")
+    axes.legend(fontsize=7)
+    return axes
+
+
+def root_locus(axes: Any, document: Document, block: str) -> Any:
+    """Roots in level flight: colour tells the fold, the marker the airspeed; returns the axes."""
+    rows = [row for row in document["modes"] if "reason" not in row]
+    folds = [row["fold_left_deg"] for row in rows]
+    speeds = sorted({row["airspeed_m_s"] for row in rows})
+    markers = dict(zip(speeds, "osD^v*P" * (len(speeds) // 7 + 1), strict=False))
+    drawn = None
+    for row in rows:
+        roots = row[block]["modes"]
+        drawn = axes.scatter(
+            [m["real_1_s"] for m in roots], [m["imaginary_1_s"] for m in roots],
+            c=[row["fold_left_deg"]] * len(roots), vmin=min(folds), vmax=max(folds) + 1e-9,
+            cmap=SEQUENTIAL, marker=markers[row["airspeed_m_s"]], s=26, edgecolors="k",
+            linewidths=0.4,
+        )  # fmt: skip
+    if drawn is not None:
+        axes.figure.colorbar(drawn, ax=axes, label="fold [deg]")
+    low, high = axes.get_xlim()
+    high = max(high, 0.6) + 0.1 * (high - low)
+    axes.axvspan(0.0, high, color="0.9", zorder=0)
+    axes.set_xlim(low, high)
+    axes.set_ylim(top=1.12 * axes.get_ylim()[1])
+    _name_modes(axes, rows, block)
+    axes.axvline(0.0, color="k", lw=0.8)
+    axes.annotate("grows", (0.99, 0.97), xycoords="axes fraction", ha="right", va="top", fontsize=8)
+    for speed, marker in markers.items():
+        axes.plot([], [], "k", ls="", marker=marker, mfc="w", ms=5, label=f"{speed:g} m/s")
+    axes.set_xlabel("real part [1/s]")
+    axes.set_ylabel("imaginary part [rad/s]")
+    axes.set_title(f"{block} roots")
+    axes.legend(fontsize=7)
+    return axes
+
+
+def _name_modes(axes: Any, rows: list[Document], block: str) -> None:
+    """Write the modes' names once each, at their middle occurrence, where there is room."""
+    places: dict[str, list[tuple[float, float]]] = {}
+    for row in rows:
+        for mode in row[block]["modes"]:
+            places.setdefault(mode["name"], []).append((mode["real_1_s"], mode["imaginary_1_s"]))
+    low, high = axes.get_xlim()
+    taken: list[tuple[float, float]] = []
+    top = axes.get_ylim()[1]
+    for name, found in sorted(places.items(), key=lambda item: -len(item[1])):
+        x, y = sorted(found)[len(found) // 2]
+        here = ((x - low) / (high - low), y / top)
+        if any(abs(here[0] - a) < 0.07 and abs(here[1] - b) < 0.12 for a, b in taken):
+            continue
+        taken.append(here)
+        on_axis = y == 0.0
+        axes.annotate(name, (x, y), xytext=(2, 6) if on_axis else (-6, 0), fontsize=7,
+                      textcoords="offset points", rotation=50.0 if on_axis else 0.0,
+                      ha="left" if on_axis else "right", va="bottom")  # fmt: skip
+
+
+def aid_curves(axes: Any, document: Document) -> Any:
+    """Least yaw damping against yaw stiffness that control must add; returns the axes."""
+    rows = [row for row in document["rotors_must_add"] if "reason" not in row]
+    for i, row in enumerate(rows):
+        boundary = row["yaw"]
+        damping = np.array([np.nan if v is None else v for v in boundary["damping_N_m_s"]])
+        name = f"fold {row['fold_deg']:g} deg"
+        if np.isnan(damping).all():
+            name += ": no yaw control is enough"
+        axes.plot(boundary["stiffness_N_m_rad"], damping, ls=DASHES[i % 5], color=COLOURS[i % 7],
+                  label=name)  # fmt: skip
+    axes.set_xlim(left=0.0)
+    axes.set_xlabel("yaw stiffness added [N m/rad of sideslip]")
+    axes.set_ylabel("least yaw damping added [N m s/rad]")
+    axes.set_title("what the rotors must add in yaw")
+    axes.legend(fontsize=7)
+    return axes
+
+
+def save_lateral_picture(document: Document, path: Path) -> None:
+    """Six panels: dihedral effect, other derivatives, shares, two root loci, control's part."""
+    with plot_style() as plt:
+        figure, grid = plt.subplots(2, 3, figsize=(14.0, 8.6), layout="constrained")
+        dihedral_curves(grid[0, 0], document)
+        derivative_curves(grid[0, 1], document)
+        share_bars(grid[0, 2], document)
+        root_locus(grid[1, 0], document, "lateral")
+        root_locus(grid[1, 1], document, "longitudinal")
+        aid_curves(grid[1, 2], document)
+        speed = document["state"]["airspeed_m_s"]
+        figure.suptitle(
+            f"{document['title']}, {speed:g} m/s: an estimate, not a flight clearance", fontsize=10
+        )
+        figure.savefig(path)
