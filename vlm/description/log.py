@@ -92,7 +92,7 @@ class FlightLogFormat(Block):
     """Line of the column names, counted from 1; by default the first that is no comment [1]."""
     time_format: str | None = None
     """Of time stamps (unit "stamp"): "iso" or a pattern of %Y %m %d %H %M %S %f [text]."""
-    missing: tuple[str, ...] = ("", "nan", "NaN", "NA", "null")
+    missing: tuple[str, ...] = ("", "nan", "NaN", "NA")
     """Cells that mean "no value" [texts]."""
 
     modes: dict[str, str] = Field(default_factory=dict)

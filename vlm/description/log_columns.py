@@ -25,7 +25,8 @@ class Column(Block):
     unit: str
     """The unit its numbers are written in [text]."""
     negated: bool = False
-    """True where the log counts the other way round, such as a discharge written negative."""
+    """Whether the log counts the other way round, as a discharge written negative
+    [true or false]."""
 
     @property
     def scale(self) -> Scale:
@@ -46,6 +47,7 @@ class TimeColumn(Column):
         "stamp": (1.0, 0.0),
     }
     unit: Literal["s", "ms", "us", "min", "stamp"]
+    """The unit its numbers are written in [text]."""
 
 
 class SpeedColumn(Column):
@@ -61,6 +63,7 @@ class SpeedColumn(Column):
         "cm/s": (0.01, 0.0),
     }
     unit: Literal["m/s", "km/h", "kt", "mph", "ft/s", "ft/min", "cm/s"]
+    """The unit its numbers are written in [text]."""
 
 
 class AirspeedColumn(SpeedColumn):
@@ -72,6 +75,7 @@ class AirspeedColumn(SpeedColumn):
     """
 
     kind: Literal["indicated", "true", "ground"] = "indicated"
+    """What the instrument means by airspeed [text]."""
 
 
 class PowerColumn(Column):
@@ -79,6 +83,7 @@ class PowerColumn(Column):
 
     SCALES: ClassVar[dict[str, Scale]] = {"W": (1.0, 0.0), "kW": (1e3, 0.0), "mW": (1e-3, 0.0)}
     unit: Literal["W", "kW", "mW"]
+    """The unit its numbers are written in [text]."""
 
 
 class VoltageColumn(Column):
@@ -86,6 +91,7 @@ class VoltageColumn(Column):
 
     SCALES: ClassVar[dict[str, Scale]] = {"V": (1.0, 0.0), "mV": (1e-3, 0.0)}
     unit: Literal["V", "mV"]
+    """The unit its numbers are written in [text]."""
 
 
 class CurrentColumn(Column):
@@ -93,6 +99,7 @@ class CurrentColumn(Column):
 
     SCALES: ClassVar[dict[str, Scale]] = {"A": (1.0, 0.0), "mA": (1e-3, 0.0), "cA": (1e-2, 0.0)}
     unit: Literal["A", "mA", "cA"]
+    """The unit its numbers are written in [text]."""
 
 
 class AngleColumn(Column):
@@ -104,6 +111,7 @@ class AngleColumn(Column):
         "cdeg": (pi / 18000.0, 0.0),
     }
     unit: Literal["deg", "rad", "cdeg"]
+    """The unit its numbers are written in [text]."""
 
 
 class RateColumn(Column):
@@ -111,6 +119,7 @@ class RateColumn(Column):
 
     SCALES: ClassVar[dict[str, Scale]] = {"deg/s": (pi / 180.0, 0.0), "rad/s": (1.0, 0.0)}
     unit: Literal["deg/s", "rad/s"]
+    """The unit its numbers are written in [text]."""
 
 
 class RotorSpeedColumn(Column):
@@ -122,6 +131,7 @@ class RotorSpeedColumn(Column):
         "1/s": (2.0 * pi, 0.0),
     }
     unit: Literal["rpm", "rad/s", "1/s"]
+    """The unit its numbers are written in [text]."""
 
 
 class HeightColumn(Column):
@@ -134,6 +144,7 @@ class HeightColumn(Column):
         "mm": (1e-3, 0.0),
     }
     unit: Literal["m", "ft", "cm", "mm"]
+    """The unit its numbers are written in [text]."""
 
 
 class PressureColumn(Column):
@@ -146,6 +157,7 @@ class PressureColumn(Column):
         "kPa": (1e3, 0.0),
     }
     unit: Literal["Pa", "hPa", "mbar", "kPa"]
+    """The unit its numbers are written in [text]."""
 
 
 class TemperatureColumn(Column):
@@ -157,6 +169,7 @@ class TemperatureColumn(Column):
         "degF": (5.0 / 9.0, 459.67 * 5.0 / 9.0),
     }
     unit: Literal["K", "degC", "degF"]
+    """The unit its numbers are written in [text]."""
 
 
 class LabelColumn(Block):
