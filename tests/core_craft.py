@@ -23,7 +23,7 @@ FLAT = FoldAngles()
 
 def wing(span: float = 1.0, chord: float = 0.2, **keys: Any) -> Wing:
     """A rectangular wing, changed by further keys."""
-    return Wing(span_m=span, **{"root_chord_m": chord, "end_chord_m": chord, **keys})
+    return Wing(**{"span_m": span, "root_chord_m": chord, "end_chord_m": chord, **keys})
 
 
 def monoplane(span: float = 1.0, chord: float = 0.2, **keys: Any) -> Biplane:

@@ -46,11 +46,12 @@ def refuse_collisions(
     ------
     InputRefused : names the surfaces and the fold angle at which they first meet
     """
-    for body, angle in folds.items():
-        stop = stop_of(body, angle)
-        if stop is not None and abs(angle) > abs(stop.beyond):
-            tip = body.replace("_", " ") + " tip"
-            _refuse(tip, f"{stop.wing} wing", angle, stop.contact)
+    stops = {body: stop_of(body, angle) for body, angle in folds.items()}
+    passed = {b: s for b, s in stops.items() if s is not None and abs(folds[b]) > abs(s.beyond)}
+    if passed:
+        body, stop = min(passed.items(), key=lambda item: item[1].contact / folds[item[0]])
+        tip = body.replace("_", " ") + " tip"
+        _refuse(tip, f"{stop.wing} wing", folds[body], stop.contact)
     if collision(placed(folds), row_fraction) is None:
         return
     share, crossing = first_meeting(
