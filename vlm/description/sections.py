@@ -24,7 +24,7 @@ LIFT_KEYS = ("cl_max", "cl_min")
 DEFAULTS = {
     "zero_lift_deg": 0.0,
     "lift_slope_per_rad": 6.0,
-    "stall_width_deg": 6.0,
+    "stall_width_deg": 8.0,
     "cd_least": 0.0,
     "cl_at_least_drag": 0.0,
     "cd_rise": 0.0,
@@ -67,7 +67,7 @@ class Section(Block):
     cl_min: Annotated[float, Field(lt=0.0, allow_inf_nan=False)] | None = None
     """Least (most negative) lift coefficient [1]."""
     stall_width_deg: Width | None = None
-    """Range of angles over which the attached flow gives way; 6 if left out [deg]."""
+    """Range of angles over which the attached flow gives way; 8 if left out [deg]."""
     cd_least: NotNegative | None = None
     """Least drag coefficient, at the stated Reynolds number; 0 if left out [1]."""
     cl_at_least_drag: Number | None = None

@@ -1,0 +1,1 @@
+"""Section polars, and the coupling of a lattice's strips to them."""

@@ -1,0 +1,238 @@
+"""A lattice whose strips have sections: everything that is made once for one fold setting.
+
+The lattice answers to normal velocities at its control points. A section that departs from the thin
+one of the lattice enters as an offset w of the normal velocity, one a strip:
+
+    Gamma = P (V . n + E w)                                                            (2)
+
+with P the lattice's response and E spreading an offset over the rows of its strip. So one
+factorisation serves every state, section and iteration.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from vlm.description.models import Biplane
+from vlm.description.sections import Section
+from vlm.errors import InputRefused
+from vlm.flow.influence import CRAFT_AXIS
+from vlm.flow.solve import unit_flows
+from vlm.flow.tables import velocity_table
+from vlm.flow.threads import algebra_threads
+from vlm.lattice.lattice import Lattice
+from vlm.lattice.spacing import Floats
+from vlm.loads.farfield import WakeTrace, bound_totals, wake_trace
+from vlm.loads.kinks import bend_influence, bends_of
+from vlm.loads.segments import surface_segments
+from vlm.sections.polar import Polar
+from vlm.sections.post_stall import normal_force_of
+from vlm.sections.section_polars import section_polar
+from vlm.sections.strips import Strips, smoothing_of, strips_of
+
+MOST_PANELS = 2500
+"""Beyond this the stored velocity table would take more than about 400 MB."""
+THIN = Section(form="thin")
+
+
+@dataclass(frozen=True)
+class SectionGroup:
+    """Strips that share a section.
+
+    Attributes
+    ----------
+    name : name of the section; empty where the file names none
+    section : its description
+    polar : its curves; None for the thin section
+    strips : indices of its strips
+    """
+
+    name: str
+    section: Section
+    polar: Polar | None
+    strips: NDArray[np.intp]
+
+
+@dataclass(frozen=True)
+class SectionedLattice:
+    """A lattice, its response to any onset flow, and the sections of its strips.
+
+    Attributes
+    ----------
+    lattice : the lattice, its wake along the craft's axis
+    strips : geometry of the strips
+    groups : the strips by section
+    response : shape (panels, panels), P of equation (2) [m]
+    spread : shape (panels,), the strip of each panel
+    segments, vectors : shape (s, 3), places and vectors of the segments that carry forces [m]
+    owners : shape (strips, s), share of each segment's force that belongs to a strip [1]
+    induced : shape (3 s, panels), velocity at the segments from each panel's ring [1/m]
+    wake : the trace in the far-field plane
+    smoothing : shape (strips, strips), see :func:`vlm.sections.strips.smoothing_of`
+    """
+
+    lattice: Lattice
+    strips: Strips
+    groups: tuple[SectionGroup, ...]
+    response: Floats
+    spread: NDArray[np.intp]
+    segments: Floats
+    vectors: Floats
+    owners: Floats
+    induced: Floats
+    wake: WakeTrace
+    smoothing: Floats
+
+    @cached_property
+    def controls(self) -> Floats:
+        """Control points, shape (panels, 3) [m]."""
+        return self.lattice.controls()
+
+    @cached_property
+    def normals(self) -> Floats:
+        """Normals at the control points, shape (panels, 3)."""
+        return self.lattice.normals()
+
+    @cached_property
+    def trailing(self) -> Floats:
+        """Circulation of the strips per normal velocity at the panels, (strips, panels) [m]."""
+        return bound_totals(self.lattice, self.response)
+
+    @cached_property
+    def offset_response(self) -> Floats:
+        """Circulation of the strips per offset of each strip, shape (strips, strips) [m]."""
+        return np.asarray(self.trailing @ self.spreading)
+
+    @cached_property
+    def spreading(self) -> Floats:
+        """E of equation (2), shape (panels, strips)."""
+        spread = np.zeros((len(self.spread), self.strips.count))
+        spread[np.arange(len(self.spread)), self.spread] = 1.0
+        return spread
+
+    @cached_property
+    def row_weights(self) -> Floats:
+        """Weights of the panels in their strip's mean velocity, shape (panels,) [1]."""
+        parts = [np.repeat(self.strips.rows, patch.strips) for patch in self.lattice.patches]
+        return np.concatenate(parts)
+
+    def strip_means(self, component: Floats) -> Floats:
+        """Mean over the rows of a velocity component at the panels: (..., strips)."""
+        return np.asarray((component * self.row_weights) @ self.spreading)
+
+    def with_lift_scale(self, craft: Biplane, scale: float) -> "SectionedLattice":
+        """The same with greatest and least lift of the sections scaled."""
+        return replace(self, groups=section_groups(craft, self.lattice, self.strips, scale))
+
+
+def sectioned_lattice(craft: Biplane, lattice: Lattice) -> SectionedLattice:
+    """Solve a lattice and give its strips the craft's sections.
+
+    Raises
+    ------
+    InputRefused : the lattice has more panels than the stored tables allow
+    ComputationFailed : the lattice's matrix is singular
+    """
+    if lattice.panels > MOST_PANELS:
+        raise InputRefused(
+            f"{lattice.panels} panels; with sections at most {MOST_PANELS} are allowed: take fewer"
+            " rows or strips"
+        )
+    strips = strips_of(lattice)
+    with algebra_threads(lattice.panels):
+        flows = unit_flows(lattice)
+        response = flows.solver(-np.eye(lattice.panels))
+    places, vectors, owners = _segments(lattice, strips.count)
+    return SectionedLattice(
+        lattice=lattice,
+        strips=strips,
+        groups=section_groups(craft, lattice, strips),
+        response=response,
+        spread=_strip_of_panel(lattice),
+        segments=places,
+        vectors=vectors,
+        owners=owners,
+        induced=_induced(lattice, places),
+        wake=wake_trace(lattice, CRAFT_AXIS),
+        smoothing=smoothing_of(lattice, strips),
+    )
+
+
+def section_groups(
+    craft: Biplane, lattice: Lattice, strips: Strips, lift_scale: float = 1.0
+) -> tuple[SectionGroup, ...]:
+    """Strips by the section that their wing or tip names, thin where it names none."""
+    ratios = _aspect_ratios(lattice, strips)
+    members: dict[tuple[str, str], list[int]] = {}
+    for strip in range(strips.count):
+        patch = lattice.patches[strips.patch[strip]]
+        place = patch.wing if patch.part == "main" else f"{patch.wing}.tips"
+        name = craft.named_sections[place] or ""
+        members.setdefault((name, patch.wing), []).append(strip)
+    groups = []
+    for (name, wing), indices in members.items():
+        section = craft.sections[name] if name else THIN
+        polar = None
+        if section.form != "thin":
+            normal = normal_force_of(ratios[wing])
+            polar = section_polar(section, normal, craft.folder, lift_scale)
+        groups.append(SectionGroup(name, section, polar, np.array(indices)))
+    return tuple(groups)
+
+
+def _aspect_ratios(lattice: Lattice, strips: Strips) -> Mapping[str, float]:
+    """Aspect ratio of each wing with its tips flat."""
+    ratios = {}
+    for wing in dict.fromkeys(patch.wing for patch in lattice.patches):
+        own = [lattice.patches[i].wing == wing for i in strips.patch]
+        ratios[wing] = float(strips.span[own].sum() ** 2 / strips.area[own].sum())
+    return ratios
+
+
+def _strip_of_panel(lattice: Lattice) -> NDArray[np.intp]:
+    parts, first = [], 0
+    for patch in lattice.patches:
+        parts.append(np.tile(first + np.arange(patch.strips), patch.rows))
+        first += patch.strips
+    return np.concatenate(parts)
+
+
+def _segments(lattice: Lattice, strips: int) -> tuple[Floats, Floats, Floats]:
+    """Places, vectors and owners of all segments; a segment between two strips is halved."""
+    places, vectors, owners, first = [], [], [], 0
+    for patch in lattice.patches:
+        found = surface_segments(patch)
+        places.append(found.points)
+        vectors.append(found.vectors)
+        own = np.eye(patch.strips)
+        edges = np.zeros((patch.strips, patch.strips + 1))
+        edges[:, :-1] += 0.5 * own
+        edges[:, 1:] += 0.5 * own
+        edges[0, 0] = edges[-1, -1] = 1.0
+        block = np.zeros((strips, len(found.points)))
+        rows = slice(first, first + patch.strips)
+        block[rows] = np.concatenate([np.tile(own, patch.rows), np.tile(edges, patch.rows)], axis=1)
+        owners.append(block)
+        first += patch.strips
+    return np.concatenate(places), np.concatenate(vectors), np.concatenate(owners, axis=1)
+
+
+def _induced(lattice: Lattice, places: Floats) -> Floats:
+    """Velocities of all rings at the segments, the softening of bends included, (3 s, panels)."""
+    table = velocity_table(np.ascontiguousarray(places), lattice.patches)
+    starts = np.cumsum([0, *(len(surface_segments(patch).points) for patch in lattice.patches)])
+    for bend in bends_of(lattice):
+        target, source = lattice.patches[bend.target], lattice.patches[bend.source]
+        change = bend_influence(target, source, bend.core)
+        first = lattice.offsets[bend.source]
+        for row in range(target.rows):
+            at = starts[bend.target] + row * target.strips + np.arange(target.strips)
+            rings = first + row * source.strips + np.arange(source.strips)
+            table[at[:, None], :, rings[None, :]] += change[row]
+            if row > 0:
+                # A bound segment's strength is its ring's less that of the ring ahead.
+                table[at[:, None], :, (rings - source.strips)[None, :]] -= change[row]
+    return np.asarray(table.transpose(1, 0, 2).reshape(3 * len(places), -1))

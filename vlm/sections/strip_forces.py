@@ -1,0 +1,147 @@
+"""Forces of settled strips: the lattice's own, handed over to strip theory far from the chord line.
+
+Where the lattice counts, a strip feels the force of Kutta and Joukowski on all its segments, to
+which its section adds profile drag and what its moment differs from a thin section's. Where it does
+not, the force is the section's own lift, drag and moment in the onset flow. The total induced drag
+is brought to that of the far-field plane, which does not suffer from kinked filaments at a fold.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from vlm.lattice.spacing import Floats
+from vlm.sections.coupling import Settled
+from vlm.sections.sectioned import SectionedLattice
+
+
+@dataclass(frozen=True)
+class StripForces:
+    """Air loads of states, geometry axes; moments about the craft's moment point.
+
+    Attributes
+    ----------
+    force : shape (states, strips, 3), profile drag apart [N]
+    moment : shape (states, strips, 3), of all forces of the strip, profile drag apart [N m]
+    profile : shape (states, strips, 3), profile drag [N]
+    profile_moment : shape (states, strips, 3) [N m]
+    correction : shape (states, 3), from the surface's induced drag to the far field's, through the
+        moment point [N]
+    induced_drag : shape (states,), of the far-field plane [N]
+    """
+
+    force: Floats
+    moment: Floats
+    profile: Floats
+    profile_moment: Floats
+    correction: Floats
+    induced_drag: Floats
+
+    def total(self, profile_scale: float = 1.0) -> tuple[Floats, Floats]:
+        """Force and moment of the wings, shape (states, 3) each [N], [N m]."""
+        force = self.force.sum(axis=1) + profile_scale * self.profile.sum(axis=1)
+        moment = self.moment.sum(axis=1) + profile_scale * self.profile_moment.sum(axis=1)
+        return force + self.correction, moment
+
+
+def strip_forces(
+    model: SectionedLattice, settled: Settled, stream: Floats, further: Floats | None = None
+) -> StripForces:
+    """Forces of settled strips.
+
+    Parameters
+    ----------
+    stream : shape (states, 3), the free stream, geometry axes [m/s]
+    further : shape (states, s, 3), what other sources add to it at the segments [m/s]
+    """
+    density = settled.onset.air.density_kg_m3
+    origin = model.lattice.reference.moment_point
+    normalwash = settled.onset.normalwash + settled.offset[:, model.spread]
+    rings = normalwash @ model.response.T
+    strength = ring_strengths(model, rings)
+    induced = (model.induced @ rings.T).reshape(3, len(model.segments), -1).transpose(2, 1, 0)
+    onset = np.broadcast_to(stream[:, None, :], induced.shape)
+    if further is not None:
+        onset = onset + further
+    pull = density * strength[:, :, None] * np.cross(induced, model.vectors)
+    push = density * strength[:, :, None] * np.cross(onset, model.vectors)
+    lattice_force = np.einsum("ks,bsc->bkc", model.owners, pull + push)
+    arms = model.segments - origin
+    lattice_moment = np.einsum("ks,bsc->bkc", model.owners, np.cross(arms, pull + push))
+    own = _section_forces(model, settled)
+    fade = settled.onset.attached[:, :, None]
+    arm = model.strips.quarter - origin
+    drag = density * np.einsum(
+        "bk,kj,bj->b", settled.circulation, model.wake.matrix, settled.circulation
+    )
+    correction = _correction(model, settled, stream, further, drag, pull)
+    strip_moment = np.cross(arm, own.lift) + own.moment
+    return StripForces(
+        force=fade * lattice_force + (1.0 - fade) * own.lift,
+        moment=fade * (lattice_moment + own.moment - own.thin_moment) + (1.0 - fade) * strip_moment,
+        profile=own.drag,
+        profile_moment=np.cross(arm, own.drag),
+        correction=correction,
+        induced_drag=drag,
+    )
+
+
+def ring_strengths(model: SectionedLattice, rings: Floats) -> Floats:
+    """Strength of every segment from ring circulations (states, panels): (states, s)."""
+    parts = []
+    for index, patch in enumerate(model.lattice.patches):
+        ring = rings[:, model.lattice.panels_of(index)].reshape(-1, patch.rows, patch.strips)
+        bound = ring.copy()
+        bound[:, 1:] -= ring[:, :-1]
+        chordwise = np.zeros((len(ring), patch.rows, patch.strips + 1))
+        chordwise[:, :, 1:] += ring
+        chordwise[:, :, :-1] -= ring
+        parts += [bound.reshape(len(ring), -1), chordwise.reshape(len(ring), -1)]
+    return np.concatenate(parts, axis=1)
+
+
+@dataclass(frozen=True)
+class _SectionForces:
+    lift: Floats
+    drag: Floats
+    moment: Floats
+    thin_moment: Floats
+
+
+def _section_forces(model: SectionedLattice, settled: Settled) -> _SectionForces:
+    """Lift, drag and moment of the sections in the velocities they see, (states, strips, 3)."""
+    strips, state, onset = model.strips, settled.state, settled.onset
+    half = 0.5 * onset.air.density_kg_m3 * strips.area
+    forward, upward = onset.tangential[..., None], settled.normal[..., None]
+    across = forward * strips.normal - upward * strips.along
+    with_flow = forward * strips.along + upward * strips.normal
+    pressure = half * state.speed
+    nose_up = half * strips.chord * state.cm * state.speed**2
+    thin = half * strips.chord * strips.thin_moment * onset.tangential**2
+    return _SectionForces(
+        lift=(pressure * state.cl)[..., None] * across,
+        drag=(pressure * state.cd)[..., None] * with_flow,
+        moment=nose_up[..., None] * strips.turning,
+        thin_moment=thin[..., None] * strips.turning,
+    )
+
+
+def _correction(
+    model: SectionedLattice,
+    settled: Settled,
+    stream: Floats,
+    further: Floats | None,
+    drag: Floats,
+    pull: Floats,
+) -> Floats:
+    """Along the free stream, from the surface's induced drag to the far field's, (states, 3).
+
+    It fades with the lattice, and where the wind of other sources outweighs the free stream.
+    """
+    squared = np.sum(stream**2, axis=1)
+    other = 0.0 if further is None else np.mean(np.sum(further**2, axis=2), axis=1)
+    direction = stream / np.sqrt(squared + other + 1e-30)[:, None]
+    weight = settled.circulation**2 * model.strips.span
+    counted = np.sum(settled.onset.attached * weight, axis=1) / (np.sum(weight, axis=1) + 1e-30)
+    surface = np.einsum("bsc,bc->b", pull, direction)
+    return np.asarray((counted * (drag - surface))[:, None] * direction)
