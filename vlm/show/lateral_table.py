@@ -172,12 +172,13 @@ def _coupled(rows: Sequence[Document]) -> str:
 
 def _aid(rows: Sequence[Document]) -> str:
     heads = ["fold [deg]", "own yaw stiffness [N m/rad]", "own damping [N m s]", "yaw", "pitch",
-             "trim [N m nose up]"]  # fmt: skip
+             "trim [N m nose up]", "rotors can: yaw, pitch [N m]"]  # fmt: skip
     lines = []
     for row in rows:
         if "reason" in row:
-            lines.append([f"{row['fold_deg']:g}", row["reason"]] + [""] * 4)
+            lines.append([f"{row['fold_deg']:g}", row["reason"]] + [""] * 5)
             continue
+        can = row["rotors_can"]
         lines.append(
             [
                 f"{row['fold_deg']:g}",
@@ -186,6 +187,7 @@ def _aid(rows: Sequence[Document]) -> str:
                 row["yaw"]["words"],
                 row["pitch"]["words"],
                 number(row["trim_pitching_moment_N_m"], 3),
+                f"{number(can['yaw_N_m'], 2)}, {number(can['pitch_N_m'], 2)}" if can else "-",
             ]
         )
     return table(heads, lines, left=0)

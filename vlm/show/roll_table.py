@@ -116,8 +116,19 @@ def rotor_lines(document: Document) -> str:
     """What the rotors' reaction torque can do, and where the tips match it."""
     rotors = document["rotors"]
     crossings = rotors["crossing_airspeeds_m_s"]
-    where = ", ".join(number(v, 3) for v in crossings) + " m/s" if crossings else "none found"
-    return f"equal to the strongest pair at: {where}; {rotors['words']}"
+    where = ", ".join(number(v, 3) for v in crossings) + " m/s" if crossings else "no airspeed"
+    slow = rotors["slow_crossing_m_s"]
+    below = (
+        f"below wing-borne flight they are equal near {number(slow, 2)} m/s, with the tips at 12"
+        " deg angle of attack and the rotors carrying all the weight (a bounding estimate)"
+        if slow is not None
+        else "no crossing below wing-borne flight was found"
+    )
+    low, high = rotors["searched_m_s"]
+    return (
+        f"in wing-borne flight equal to the strongest pair at: {where} between {low:g} and"
+        f" {high:g} m/s; {rotors['words']}\n{below}"
+    )
 
 
 def _history(history: Document) -> str:

@@ -1,6 +1,6 @@
 """Modes of motion against fold and airspeed, and what the rotors' control must add."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import numpy as np
@@ -12,6 +12,7 @@ from vlm.flight.folded_craft import FoldedCraft, FoldingCraft
 from vlm.flight.level import LevelFlight, level_flight, small_motion
 from vlm.flight.modes import Mode, coupled_modes, lateral_modes, longitudinal_modes
 from vlm.flight.roll_authority import TOO_SLOW, Air
+from vlm.flight.rotor_moments import rotor_moments
 from vlm.flight.small_motions import (
     COUPLED,
     LATERAL,
@@ -20,6 +21,7 @@ from vlm.flight.small_motions import (
     lateral_matrix,
     longitudinal_matrix,
 )
+from vlm.lattice.spacing import Floats
 from vlm.study.roll_study import flight_document
 
 SIDESLIP_DEG = 5.0
@@ -46,7 +48,7 @@ def motion_document(craft: FoldedCraft, flight: LevelFlight) -> dict[str, Any]:
     is the one to use, and the two blocks are given for comparison.
     """
     motion = small_motion(craft, flight)
-    blocks = {
+    blocks: dict[str, tuple[tuple[str, ...], Floats, Callable[[Floats], list[Mode]]]] = {
         "longitudinal": (LONGITUDINAL, longitudinal_matrix(motion), longitudinal_modes),
         "lateral": (LATERAL, lateral_matrix(motion), lateral_modes),
     }
@@ -113,6 +115,22 @@ def yaw_document(folding: FoldingCraft, fold: float, air: Air) -> dict[str, Any]
         "yaw": _boundary(yaw_boundary(motion), "yaw"),
         "pitch": _boundary(pitch_boundary(motion), "pitch"),
         "trim_pitching_moment_N_m": -float(flight.wrench[4]),
+        "rotors_can": _available(folding, craft, flight),
+    }
+
+
+def _available(
+    folding: FoldingCraft, craft: FoldedCraft, flight: LevelFlight
+) -> dict[str, float] | None:
+    """Largest moments of the rotors with the trim thrust held, or None without rotors."""
+    moments = rotor_moments(folding.craft.rotors, flight, craft.masses.centre, folding.craft.folder)
+    if moments is None:
+        return None
+    return {
+        "thrust_N": moments.thrust,
+        "roll_N_m": moments.roll,
+        "pitch_N_m": moments.pitch,
+        "yaw_N_m": moments.yaw,
     }
 
 

@@ -1,0 +1,139 @@
+"""Moments that the rotors can give in wing-borne flight while their total thrust is held.
+
+Roll comes from reaction torque: rotors of one sense of rotation take thrust over from those of the
+other. Pitch and yaw come from thrust differences at their arms. A rotor that turns "right"
+(clockwise seen from behind) turns about the direction of flight as a roll to starboard does, so the
+craft feels its torque to port.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from scipy.optimize import brentq, linprog
+
+from vlm.description.power import Rotor
+from vlm.flight.level import LevelFlight
+from vlm.frames import GEOMETRY_TO_BODY, wind_direction
+from vlm.lattice.spacing import Floats
+from vlm.power.rotor import rotor_state
+
+
+@dataclass(frozen=True)
+class RotorMoments:
+    """Largest moments with the trim thrust held, either way [N m].
+
+    Attributes
+    ----------
+    thrust : total thrust [N]
+    roll : by reaction torque, at full transfer of thrust from one sense to the other
+    pitch, yaw : by thrust differences
+    limited : whether a rotor's thrust limit stops the transfer
+    """
+
+    thrust: float
+    roll: float
+    pitch: float
+    yaw: float
+    limited: bool
+
+
+def rotor_moments(
+    rotors: Sequence[Rotor], flight: LevelFlight, centre: Floats, folder: Path | None = None
+) -> RotorMoments | None:
+    """What the rotors can do in level flight.
+
+    Parameters
+    ----------
+    centre : centre of gravity, geometry axes, shape (3,) [m]
+
+    Returns
+    -------
+    None without rotors, or where the limits do not let them give the thrust that is needed
+    """
+    if not rotors or flight.thrust < 0.0:
+        return None
+    wind = flight.airspeed * wind_direction(flight.alpha, 0.0)
+    roll = _reaction(rotors, flight.thrust, wind, flight.density, folder)
+    arms = np.array([GEOMETRY_TO_BODY @ (np.array(r.position_m) - centre) for r in rotors])
+    axes = np.array([GEOMETRY_TO_BODY @ np.array(r.axis) for r in rotors])
+    turning = np.cross(arms, axes)
+    pitch = _largest(rotors, flight.thrust, turning[:, 1])
+    yaw = _largest(rotors, flight.thrust, turning[:, 2])
+    if roll is None or pitch is None or yaw is None:
+        return None
+    return RotorMoments(flight.thrust, roll[0], pitch, yaw, roll[1])
+
+
+def hover_roll(
+    rotors: Sequence[Rotor],
+    weight: float,
+    airspeed: float,
+    density: float,
+    folder: Path | None = None,
+) -> float | None:
+    """Rolling moment of reaction torque while the rotors carry all the weight [N m].
+
+    The air comes along the body's x axis at the airspeed [m/s], as in a climb.
+    """
+    if not rotors:
+        return None
+    wind = airspeed * wind_direction(0.0, 0.0)
+    found = _reaction(rotors, weight, wind, density, folder)
+    return None if found is None else found[0]
+
+
+def _reaction(
+    rotors: Sequence[Rotor], thrust: float, wind: Floats, density: float, folder: Path | None
+) -> tuple[float, bool] | None:
+    """Rolling moment with all thrust that can be on the rotors that turn to port."""
+    each = thrust / len(rotors)
+    port = [r for r in rotors if r.spin == "left"]
+    starboard = [r for r in rotors if r.spin == "right"]
+    if not port or not starboard:
+        return 0.0, False
+    limit = min(_most(r) for r in port)
+    more = min(thrust / len(port), limit)
+    if more < each:
+        return None
+    less = max(0.0, (thrust - more * len(port)) / len(starboard))
+
+    def torque(group: Sequence[Rotor], share: float) -> float:
+        return sum(rotor_state(r, share, wind, density, folder).torque for r in group)
+
+    trimmed = torque(port, each) - torque(starboard, each)
+    full = torque(port, more) - torque(starboard, less)
+    return full - trimmed, less > 0.0
+
+
+def _most(rotor: Rotor) -> float:
+    return float("inf") if rotor.thrust_max_N is None else rotor.thrust_max_N
+
+
+def _largest(rotors: Sequence[Rotor], thrust: float, arms: Floats) -> float | None:
+    """Largest sum of thrust times arm, less that of equal thrusts, with the total held [N m]."""
+    bounds = [(0.0, None if r.thrust_max_N is None else r.thrust_max_N) for r in rotors]
+    found = linprog(-arms, A_eq=np.ones((1, len(rotors))), b_eq=[thrust], bounds=bounds)
+    if not found.success:
+        return None
+    return float(-found.fun - thrust * arms.mean())
+
+
+def crossings(
+    difference: Callable[[float], float | None], airspeeds: Sequence[float]
+) -> list[float]:
+    """Airspeeds at which a difference changes its sign, between the given ones [m/s]."""
+    values = [difference(speed) for speed in airspeeds]
+    found = []
+    for i in range(len(airspeeds) - 1):
+        first, second = values[i], values[i + 1]
+        if first is None or second is None or first * second >= 0.0:
+            continue
+
+        def known(speed: float) -> float:
+            value = difference(speed)
+            return float("nan") if value is None else value
+
+        found.append(float(brentq(known, airspeeds[i], airspeeds[i + 1], xtol=1e-3)))
+    return found
