@@ -33,6 +33,8 @@ html_math_renderer = "mathml"
 autodoc_member_order = "bysource"
 autodoc_typehints_format = "short"
 python_use_unqualified_type_names = True
+# Attributes of the same name in several classes: Sphinx would ask which one a name links to.
+suppress_warnings = ["ref.python"]
 napoleon_google_docstring = False
 napoleon_use_ivar = True
 napoleon_use_rtype = False

@@ -61,6 +61,9 @@ def rewritten(lines: list[str]) -> list[str]:
         if following and set(following.strip()) == {"-"}:
             in_section = line.strip() in SECTIONS
         indented = line.startswith("    ")
+        if in_section and _is_prose(lines, index):
+            in_section = False
+            result.append("")  # a second empty line: the section ends
         if line and not indented:
             verbatim = False
         elif indented and not in_section and not verbatim and index and not lines[index - 1]:
@@ -75,6 +78,15 @@ def rewritten(lines: list[str]) -> list[str]:
         else:
             result.append(escaped(line))
     return result
+
+
+def _is_prose(lines: list[str], index: int) -> bool:
+    """Whether a plain paragraph begins here, after the entries of a section."""
+    line, before = lines[index], lines[index - 1]
+    following = lines[index + 1] if index + 1 < len(lines) else ""
+    if not line or line.startswith((" ", ":")) or before:
+        return False
+    return not ENTRY.match(line) and not following.startswith(("    ", "---"))
 
 
 def _with_returns(lines: list[str]) -> list[str]:
