@@ -1,0 +1,321 @@
+"""Velocities of vortex rings: the compiled kernel against its plain twin and closed forms.
+
+Closed forms from the law of Biot and Savart: a straight segment at the distance h seen under the
+angles t1, t2 between it and the lines to its ends, v = G (cos t1 + cos t2) / (4 pi h), any text;
+a horseshoe of span b on its centre line, a distance x behind the bound leg,
+w = - G / (pi b) (1 + sqrt(x^2 + b^2/4) / x) (derived from it); a circle of diameter 2 R at its
+centre, G / (2 R).
+"""
+
+import os
+import subprocess
+import sys
+
+import numpy as np
+import pytest
+from core_craft import biplane, lattice_of
+from hypothesis import given
+from hypothesis import strategies as st
+
+from vlm.flow import kernel
+from vlm.flow.influence import (
+    influence_matrix,
+    mirrored_halves,
+    velocities_from,
+    velocity_rates_from,
+)
+from vlm.flow.kernel_plain import leg_velocity, ring_velocities, segment_velocity
+
+AFT = np.array([1.0, 0.0, 0.0])
+
+
+def flat_nodes(nodes: np.ndarray) -> np.ndarray:
+    return np.ascontiguousarray(nodes.reshape(-1, 3).T)
+
+
+def compiled(points, nodes, direction=AFT, sense: float = 1.0) -> np.ndarray:
+    """Velocities of the compiled kernel, shape (m, 3, rings)."""
+    rows, strips = nodes.shape[0] - 1, nodes.shape[1] - 1
+    out = np.full((len(points), 3, rows * strips), np.nan)
+    kernel.velocity(points, flat_nodes(nodes), strips + 1, direction, sense, out, 0)
+    return out
+
+
+def random_grid(seed: int, rows: int = 3, strips: int = 4) -> np.ndarray:
+    random = np.random.default_rng(seed)
+    x, y = np.meshgrid(np.arange(rows + 1.0), np.arange(strips + 1.0), indexing="ij")
+    return np.stack([x, y, 0.0 * x], axis=-1) + 0.2 * random.normal(size=(*x.shape, 3))
+
+
+def horseshoe(span: float) -> np.ndarray:
+    """A grid of one ring whose trailing edge is the bound leg itself: a plain horseshoe."""
+    y = np.array([-0.5 * span, 0.5 * span])
+    row = np.stack([0.0 * y, y, 0.0 * y], axis=-1)
+    return np.stack([row, row + AFT])
+
+
+# --- closed forms ----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("behind", [0.01, 0.3, 1.7, 40.0])
+@pytest.mark.parametrize("span", [0.5, 2.0])
+def test_horseshoe_on_its_centre_line(span: float, behind: float) -> None:
+    point = np.array([[behind, 0.0, 0.0]])
+    expected = -(1.0 + np.hypot(behind, 0.5 * span) / behind) / (np.pi * span)
+    velocity = compiled(point, horseshoe(span))[0, :, 0]
+    np.testing.assert_allclose(velocity, [0.0, 0.0, expected], rtol=1e-12, atol=1e-15)
+
+
+def test_horseshoe_far_ahead_dies_out_with_the_square() -> None:
+    far = np.array([[-100.0, 0.0, 0.0], [-200.0, 0.0, 0.0]])
+    one, two = compiled(far, horseshoe(1.0))[:, 2, 0]
+    assert one / two == pytest.approx(4.0, rel=1e-4)
+    assert one > 0.0
+
+
+@given(
+    st.floats(0.05, 3.0),
+    st.floats(-2.0, 3.0),
+    st.floats(0.2, 2.0),
+    st.integers(0, 10_000),
+)
+def test_biot_savart_segment_seen_under_two_angles(height, along, length, seed) -> None:
+    """A segment anywhere in space; the point stands ``height`` off its line."""
+    random = np.random.default_rng(seed)
+    axes, _ = np.linalg.qr(random.normal(size=(3, 3)))
+    axes *= np.sign(np.linalg.det(axes))
+    start = random.normal(size=3)
+    end = start + length * axes[0]
+    point = start + along * axes[0] + height * axes[1]
+    cosines = along / np.hypot(along, height) + (length - along) / np.hypot(length - along, height)
+    expected = cosines / (4.0 * np.pi * height) * axes[2]
+    found = segment_velocity(point - start, point - end)
+    np.testing.assert_allclose(found, expected, rtol=1e-9, atol=1e-13)
+
+
+def test_a_ring_of_many_sides_tends_to_the_circle() -> None:
+    angles = np.linspace(0.0, 2.0 * np.pi, 2001)
+    corners = 0.7 * np.stack([np.cos(angles), np.sin(angles), 0.0 * angles], axis=-1)
+    velocity = segment_velocity(-corners[:-1], -corners[1:]).sum(axis=0)
+    np.testing.assert_allclose(velocity, [0.0, 0.0, 1.0 / 1.4], rtol=1e-5, atol=1e-12)
+
+
+def test_leg_beside_its_start_is_half_of_an_endless_vortex() -> None:
+    """v = G / (4 pi h) beside the start, twice that far downstream."""
+    arms = np.array([[0.0, 0.3, 0.0], [1e4, 0.3, 0.0]])
+    found = leg_velocity(arms, AFT)
+    expected = np.array([1.0, 2.0]) / (4.0 * np.pi * 0.3)
+    np.testing.assert_allclose(found[:, 2], expected, rtol=1e-8)
+
+
+def test_far_behind_a_strip_the_ring_is_a_pair_of_endless_vortices() -> None:
+    """Midway between two of distance b: w = - G / (pi b / 2) / ... = - 2 G / (pi b)."""
+    velocity = compiled(np.array([[1e5, 0.0, 0.0]]), horseshoe(0.8))[0, 2, 0]
+    assert velocity == pytest.approx(-2.0 / (np.pi * 0.8), rel=1e-8)
+
+
+# --- points on the lines ---------------------------------------------------------------------
+
+
+def test_a_point_on_a_segments_line_or_on_a_legs_sees_nothing_of_it() -> None:
+    for place in (-1.0, 0.0, 0.4, 1.0, 2.0):
+        arm = np.array([place, 0.0, 0.0])
+        np.testing.assert_array_equal(segment_velocity(arm, arm - AFT), 0.0)
+        np.testing.assert_array_equal(leg_velocity(arm, AFT), 0.0)
+
+
+@pytest.mark.parametrize("x", [-3.0, 0.0, 0.5, 1.0, 4.0])
+def test_kernel_on_the_line_of_chordwise_segments_and_their_leg(x: float) -> None:
+    """The bound leg, seen along its perpendicular, and the far leg are all there is."""
+    velocity = compiled(np.array([[x, 0.5, 0.0]]), horseshoe(1.0))[0, :, 0]
+    assert np.all(np.isfinite(velocity))
+    away = np.array([x, 1.0, 0.0])
+    expected = -leg_velocity(away, AFT)
+    expected += segment_velocity(away, np.array([x, 0.0, 0.0]))
+    np.testing.assert_allclose(velocity, expected, atol=1e-15)
+
+
+def test_a_point_next_to_a_line_is_not_on_it() -> None:
+    """1e-9 off a leg of unit strength: 2 G / (4 pi h) downstream, to eight digits."""
+    velocity = leg_velocity(np.array([0.5, 1e-9, 0.0]), AFT)
+    assert velocity[2] == pytest.approx(2.0 / (4.0 * np.pi * 1e-9), rel=1e-8)
+    velocity = segment_velocity(np.array([0.5, 1e-9, 0.0]), np.array([-0.5, 1e-9, 0.0]))
+    assert abs(velocity[2]) == pytest.approx(2.0 / (4.0 * np.pi * 1e-9), rel=1e-8)
+
+
+# --- the twin --------------------------------------------------------------------------------
+
+
+@given(st.integers(0, 10_000), st.sampled_from([1.0, -1.0]))
+def test_compiled_kernel_equals_its_plain_twin(seed: int, sense: float) -> None:
+    nodes = random_grid(seed)
+    random = np.random.default_rng(seed + 1)
+    points = random.normal(size=(37, 3)) * [3.0, 3.0, 1.0] + [1.5, 2.0, 0.0]
+    direction = np.array([1.0, 0.1, -0.2]) / np.linalg.norm([1.0, 0.1, -0.2])
+    expected = ring_velocities(points, nodes, direction, sense)
+    found = compiled(points, nodes, direction, sense)
+    np.testing.assert_allclose(found, expected, rtol=1e-10, atol=1e-12 * np.abs(expected).max())
+
+
+def test_normalwash_is_the_velocity_along_the_normals() -> None:
+    nodes, random = random_grid(3), np.random.default_rng(4)
+    points, normals = random.normal(size=(2, 20, 3))
+    out = np.full((20, 15), np.nan)
+    kernel.normalwash(points, normals, flat_nodes(nodes), 5, AFT, -1.0, out, 2)
+    expected = np.einsum("mcr,mc->mr", compiled(points, nodes, sense=-1.0), normals)
+    np.testing.assert_allclose(out[:, 2:14], expected, rtol=1e-11, atol=1e-13)
+    assert np.all(np.isnan(out[:, [0, 1, 14]]))
+
+
+def test_velocity_sum_adds_rings_times_strengths() -> None:
+    lattice = lattice_of(biplane(), 30.0, -20.0)
+    random = np.random.default_rng(5)
+    points = random.normal(size=(21, 3))
+    strengths = [random.normal(size=(p.panels, 4)) for p in lattice.patches]
+    found = velocities_from(points, lattice.patches, strengths, AFT)
+    expected = sum(
+        ring_velocities(points, p.nodes, AFT, p.sense) @ s
+        for p, s in zip(lattice.patches, strengths, strict=True)
+    )
+    np.testing.assert_allclose(found, expected, rtol=1e-10, atol=1e-12)
+
+
+def test_influence_matrix_is_made_of_the_twins_velocities() -> None:
+    lattice = lattice_of(biplane(), 30.0, -20.0)
+    velocity = np.concatenate(
+        [ring_velocities(lattice.controls(), p.nodes, AFT, p.sense) for p in lattice.patches],
+        axis=2,
+    )
+    expected = np.einsum("mcr,mc->mr", velocity, lattice.normals())
+    np.testing.assert_allclose(influence_matrix(lattice), expected, rtol=1e-9, atol=1e-10)
+
+
+def test_mirrored_halves_are_sums_and_differences_of_the_whole() -> None:
+    lattice = lattice_of(biplane(), 30.0)
+    whole, half = influence_matrix(lattice), lattice.panels // 2
+    even, odd = mirrored_halves(lattice)
+    np.testing.assert_allclose(even, whole[:half, :half] + whole[:half, half:], atol=1e-12)
+    np.testing.assert_allclose(odd, whole[:half, :half] - whole[:half, half:], atol=1e-12)
+
+
+# --- rates -----------------------------------------------------------------------------------
+
+
+@given(st.integers(0, 10_000))
+def test_rates_equal_differences_of_the_twin(seed: int) -> None:
+    """Points, nodes and the legs' direction all move; central differences, extrapolated once."""
+    random = np.random.default_rng(seed)
+    nodes = random_grid(seed, 2, 3)
+    points = random.normal(size=(9, 3)) + np.array([1.0, 1.5, 1.5])
+    node_rates, point_rates = random.normal(size=nodes.shape), random.normal(size=points.shape)
+    direction = np.array([1.0, 0.2, 0.1]) / np.linalg.norm([1.0, 0.2, 0.1])
+    turn = np.cross(random.normal(size=3), direction)
+
+    def moved(step: float) -> np.ndarray:
+        # A turned unit vector, to third order in the step.
+        along = direction + step * turn - 0.5 * step**2 * (turn @ turn) * direction
+        return ring_velocities(
+            points + step * point_rates,
+            nodes + step * node_rates,
+            along / np.linalg.norm(along),
+            1.0,
+        )
+
+    h = 1e-3
+    first = (moved(h) - moved(-h)) / (2.0 * h)
+    second = (moved(2.0 * h) - moved(-2.0 * h)) / (4.0 * h)
+    expected = (4.0 * first - second) / 3.0
+    out = np.empty((9, 3, 6))
+    kernel.velocity_rate(
+        points, point_rates, flat_nodes(nodes), flat_nodes(node_rates), 4, direction, turn, 1.0,
+        out, 0,
+    )  # fmt: skip
+    np.testing.assert_allclose(out, expected, atol=2e-6 * np.abs(expected).max())
+
+
+def test_rate_sum_equals_rates_times_strengths() -> None:
+    lattice = lattice_of(biplane(), 30.0, -20.0)
+    patch, random = lattice.patches[2], np.random.default_rng(8)
+    points, rates = random.normal(size=(5, 3)), random.normal(size=patch.nodes.shape)
+    strength, turn = random.normal(size=(patch.panels, 2)), np.array([0.0, 0.3, -0.1])
+    found = velocity_rates_from(points, patch, rates, strength, AFT, turn)
+    table = np.empty((5, 3, patch.panels))
+    kernel.velocity_rate(
+        points, np.zeros((5, 3)), flat_nodes(patch.nodes), flat_nodes(rates), patch.strips + 1,
+        AFT, turn, patch.sense, table, 0,
+    )  # fmt: skip
+    np.testing.assert_allclose(found, table @ strength, rtol=1e-10, atol=1e-12)
+
+
+def test_points_that_move_with_the_rings_see_no_change() -> None:
+    """A turn of everything turns the velocity; a shift leaves it."""
+    nodes, points = random_grid(1), np.array([[0.4, 0.7, 0.9], [2.0, 1.0, -0.6]])
+    shift = np.array([0.3, -0.2, 0.5])
+    out = np.empty((2, 3, 12))
+    kernel.velocity_rate(
+        points, np.tile(shift, (2, 1)), flat_nodes(nodes), flat_nodes(nodes * 0.0 + shift), 5, AFT,
+        np.zeros(3), 1.0, out, 0,
+    )  # fmt: skip
+    np.testing.assert_allclose(out, 0.0, atol=1e-13)
+    spin = np.array([0.2, 0.5, -0.4])
+    kernel.velocity_rate(
+        points, np.cross(spin, points), flat_nodes(nodes), flat_nodes(np.cross(spin, nodes)), 5,
+        AFT, np.cross(spin, AFT), 1.0, out, 0,
+    )  # fmt: skip
+    turned = np.cross(spin, compiled(points, nodes).transpose(0, 2, 1)).transpose(0, 2, 1)
+    np.testing.assert_allclose(out, turned, atol=1e-12)
+
+
+@pytest.mark.parametrize("x", [-2.0, -0.3, 3.5])
+def test_a_point_on_a_line_past_its_end_has_no_velocity_yet_a_rate(x: float) -> None:
+    """Chordwise segments of the strip's edge at y = 0 tilt away from a point ahead or behind."""
+    row = np.array([[0.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
+    nodes = np.stack([row, row + AFT, row + 2.0 * AFT])
+    rates = np.zeros_like(nodes)
+    rates[:, 0, 2] = [0.1, 0.4, -0.2]  # the edge leaves the line on which the point stands
+    point = np.array([[x, 0.0, 0.0]])
+
+    def moved(step: float) -> np.ndarray:
+        return ring_velocities(point, nodes + step * rates, AFT, 1.0)
+
+    found = np.empty((1, 3, 2))
+    kernel.velocity_rate(
+        point, np.zeros((1, 3)), flat_nodes(nodes), flat_nodes(rates), 2, AFT, np.zeros(3), 1.0,
+        found, 0,
+    )  # fmt: skip
+    if x > 2.0:  # The last node's leg passes through the point: no rate is defined for it.
+        found, expected = found[..., :1], (moved(1e-5) - moved(-1e-5))[..., :1] / 2e-5
+    else:
+        expected = (moved(1e-5) - moved(-1e-5)) / 2e-5
+    assert np.abs(expected).max() > 1e-3
+    np.testing.assert_allclose(found, expected, atol=1e-8)
+
+
+# --- threads ---------------------------------------------------------------------------------
+
+DIGEST = """
+import hashlib, sys
+sys.path.insert(0, {tests!r})
+import numba
+from core_craft import SMALL, biplane, lattice_of, solved
+from vlm.description.folds import FoldAngles
+from vlm.flow.influence import influence_matrix
+numba.set_num_threads(int(sys.argv[1]))
+matrix = influence_matrix(lattice_of(biplane(), 30.0, -20.0))
+loads = solved(biplane(), FoldAngles(30.0, -20.0))
+print(*(hashlib.sha256(array.tobytes()).hexdigest() for array in (matrix, loads.total)))
+"""
+
+
+@pytest.mark.skipif((os.cpu_count() or 1) < 2, reason="one processor")
+def test_results_do_not_depend_on_the_number_of_threads(project) -> None:
+    script = DIGEST.format(tests=str(project / "tests"))
+    environment = os.environ | {"PYTHONPATH": str(project), "NUMBA_NUM_THREADS": "2"}
+    digests = {
+        subprocess.run(
+            [sys.executable, "-c", script, threads],
+            capture_output=True, text=True, check=True, env=environment,
+        ).stdout
+        for threads in ("1", "2")
+    }  # fmt: skip
+    assert len(digests) == 1
