@@ -26,6 +26,7 @@ COMMANDS: dict[str, CommandEntry] = {
     "sweep": CommandEntry("vlm.cli.sweep", "Loads over folds, angles and keys of the file."),
     "roll": CommandEntry("vlm.cli.roll", "Roll by folding: authority, pairs, bank in time."),
     "lateral": CommandEntry("vlm.cli.lateral", "Lateral stability and modes against fold."),
+    "rerun": CommandEntry("vlm.cli.rerun", "Repeat a saved sweep and compare."),
     "schema": CommandEntry("vlm.cli.schema", "JSON Schema of the geometry file, for editors."),
 }
 

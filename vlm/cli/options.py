@@ -1,12 +1,13 @@
 """Options that several commands share, and the way from them to a craft and a state."""
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import click
 
-from vlm.errors import InputRefused
+from vlm.errors import ComputationFailed, InputRefused
+from vlm.findings import Finding
 
 Decorated = Callable[..., Any]
 
@@ -161,3 +162,24 @@ def echo_json(document: Any) -> None:
 def note(message: str) -> None:
     """Progress and warnings, on standard error."""
     click.echo(message, err=True)
+
+
+def strict_option(function: Decorated) -> Decorated:
+    """``--strict``."""
+    return click.option(
+        "--strict", is_flag=True, help="End with status 3 if there is any doubt about the result."
+    )(function)
+
+
+def tell_doubts(findings: Sequence[Finding], *, strict: bool) -> None:
+    """Doubts on standard error, one line each; with ``strict`` they end the command.
+
+    Raises
+    ------
+    ComputationFailed : there are doubts, and ``strict``
+    """
+    for finding in findings:
+        note(f"doubt: {finding.sentence()}")
+    if strict and findings:
+        names = ", ".join(finding.code for finding in findings)
+        raise ComputationFailed(f"the result is in doubt ({names}), which --strict does not allow")

@@ -15,7 +15,8 @@ from vlm.cli.options import (
     geometry_options,
     grid_options,
     json_option,
-    note,
+    strict_option,
+    tell_doubts,
     wake_option,
 )
 
@@ -32,6 +33,7 @@ from vlm.cli.options import (
 @grid_options
 @wake_option
 @click.option("--no-errors", is_flag=True, help="Leave out the error estimate (quicker).")
+@strict_option
 @json_option
 def command(
     file: str,
@@ -51,6 +53,7 @@ def command(
     strips: int,
     wake: Literal["craft", "stream"],
     no_errors: bool,
+    strict: bool,
     as_json: bool,
 ) -> None:
     """Loads, derivatives, hinge moments and strip loads of one setting.
@@ -82,11 +85,10 @@ def command(
         wake=wake,
         errors=not no_errors,
     )
-    for finding in report.findings:
-        note(f"doubt: {finding.sentence()}")
     if as_json:
         echo_json(point_document(report))
-        return
-    from vlm.show.point_table import point_table
+    else:
+        from vlm.show.point_table import point_table
 
-    click.echo(point_table(craft.title, report))
+        click.echo(point_table(craft.title, report))
+    tell_doubts(report.findings, strict=strict)

@@ -13,6 +13,8 @@ from vlm.cli.options import (
     grid_options,
     json_option,
     note,
+    strict_option,
+    tell_doubts,
     wake_option,
 )
 
@@ -46,6 +48,7 @@ from vlm.cli.options import (
 )
 @click.option("--workers", type=click.IntRange(1, 256), default=1, help="Local processes.")
 @click.option("--scheduler", metavar="ADDRESS", help="A dask scheduler that takes the work.")
+@strict_option
 @json_option
 def command(
     file: str,
@@ -65,6 +68,7 @@ def command(
     plot: Path | None,
     workers: int,
     scheduler: str | None,
+    strict: bool,
     as_json: bool,
 ) -> None:
     """Coefficients and derivatives over folds and angles, as a labelled dataset.
@@ -100,18 +104,18 @@ def command(
     dataset = sweep_dataset(craft, plan, results)
     save_dataset(dataset, out)
     store.remove()
-    _tell_doubts(dataset)
     if plot is not None:
         from vlm.show.sweep_plots import save_sweep_picture
 
         save_sweep_picture(dataset, plot)
     if as_json:
         echo_json(_document(dataset))
-        return
-    from vlm.show.sweep_table import sweep_table
+    else:
+        from vlm.show.sweep_table import sweep_table
 
-    click.echo(sweep_table(dataset))
+        click.echo(sweep_table(dataset))
     note(f"wrote {out}" + (f" and {plot}" if plot is not None else ""))
+    _tell(dataset, strict=strict)
 
 
 def checked_picture(path: Path) -> None:
@@ -172,16 +176,17 @@ def _run(run_plan: Any, craft: Any, plan: Any, out: Path, workers: int, schedule
         )
 
 
-def _tell_doubts(dataset: Any) -> None:
+def _tell(dataset: Any, *, strict: bool) -> None:
+    """Failed cases and doubts, on standard error."""
     import json
 
     from vlm.findings import Finding
 
-    for found in json.loads(dataset.attrs["findings"]):
-        note(f"doubt: {Finding(**found).sentence()}")
     failures = [str(text) for text in dataset["failure"].values.ravel() if str(text)]
     if failures:
         note(f"{len(failures)} of {dataset['failure'].size} cases have no numbers: {failures[0]}")
+    found = json.loads(dataset.attrs["findings"])
+    tell_doubts([Finding(**finding) for finding in found], strict=strict)
 
 
 def _document(dataset: Any) -> dict[str, Any]:

@@ -134,7 +134,8 @@ def factorised(matrix: Floats) -> tuple[Solver, float]:
         )
 
     def solver(right: Floats) -> Floats:
-        solution, _ = lapack.dgetrs(lu, pivots, right, trans=1)
+        # The wrapper counts the pivots up and down in place: threads must not share them.
+        solution, _ = lapack.dgetrs(lu, pivots.copy(), right, trans=1)
         return np.asarray(solution)
 
     return solver, condition

@@ -18,6 +18,7 @@ from vlm.lattice.doubts import lattice_doubts
 from vlm.lattice.lattice import build_lattice
 from vlm.loads.craft_loads import CraftLoads, craft_loads_in_stream
 from vlm.loads.fold_engine import FoldEngine
+from vlm.loads.soundness import checked_residual
 from vlm.loads.state import FlightState
 from vlm.study.errors import coarser, half_widths
 from vlm.study.evaluation import evaluated
@@ -36,13 +37,7 @@ class CaseSolver:
         self.craft, self.plan = craft, plan
         self._engines: OrderedDict[EngineKey, FoldEngine] = OrderedDict()
         self._lock = RLock()
-        alphas, betas = np.meshgrid(plan.alphas_deg, plan.betas_deg, indexing="ij")
-        self.state = FlightState(
-            alpha=np.radians(alphas),
-            beta=np.radians(betas),
-            airspeed=plan.airspeed,
-            density=plan.density,
-        )
+        self.state = plan.state()
 
     def solve(self, unit: Sequence[Case]) -> list[Values]:
         """All values of each case of a unit by name, arrays (alpha, beta).
@@ -80,6 +75,7 @@ class CaseSolver:
                 loads, self.state, wing_areas(engine.cellule), tip_sizes(engine.cellule)
             )
             values["condition"] = np.float64(loads.condition)
+            values["residual"] = np.float64(checked_residual(loads))
             values["findings"] = doubts
             found.append(values)
         return found

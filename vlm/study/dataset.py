@@ -18,6 +18,7 @@ from vlm.study.cases import findings_of
 from vlm.study.naming import described
 from vlm.study.plan import SweepPlan, as_document
 from vlm.study.running import Results, write_whole
+from vlm.study.validity import craft_doubts, state_doubts
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -42,7 +43,7 @@ def sweep_dataset(craft: Biplane, plan: SweepPlan, results: Results) -> "xr.Data
             if name in values:
                 table[place] = values[name]
         dims = [axis for axis, _ in plan.axes]
-        if name in ("condition", "best_span_efficiency"):
+        if name in ("condition", "residual", "best_span_efficiency"):
             table, dims = table[..., 0, 0], dims[:-2]
         data[name] = (dims, table, described(name))
     failures = np.full(plan.outer_shape, "", dtype=object)
@@ -55,8 +56,10 @@ def sweep_dataset(craft: Biplane, plan: SweepPlan, results: Results) -> "xr.Data
 
 
 def _attributes(craft: Biplane, plan: SweepPlan, results: Results) -> dict[str, Any]:
-    reference = build_cellule(craft, plan.grid).reference
-    findings = gathered(findings_of([results[place] for place in sorted(results)]))
+    cellule = build_cellule(craft, plan.grid)
+    reference = cellule.reference
+    found = findings_of([results[place] for place in sorted(results)])
+    findings = gathered(found + craft_doubts(cellule) + state_doubts(plan.state()))
     return {
         "title": craft.title,
         "source": f"foldspan {vlm.__version__}",

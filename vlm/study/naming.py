@@ -46,6 +46,8 @@ def _of_part(name: str) -> dict[str, str] | None:
             return _at(f"{wing} wing", QUANTITIES["CDi_share"].attributes)
     if name == "condition":
         return {"long_name": "condition number of the influence matrix", "units": "1"}
+    if name == "residual":
+        return {"long_name": "largest flow through sampled panels over the onset", "units": "1"}
     return None
 
 

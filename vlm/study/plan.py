@@ -13,6 +13,7 @@ from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import InputRefused
 from vlm.lattice.cellule import Grid
+from vlm.loads.state import FlightState
 
 MOST_VALUES = 10_000_000
 
@@ -89,6 +90,16 @@ class SweepPlan:
     def outer_shape(self) -> tuple[int, ...]:
         """Number of values on each outer axis."""
         return tuple(len(values) for _, values in self.outer_axes)
+
+    def state(self) -> FlightState:
+        """The flight states of every case, arrays (alpha, beta)."""
+        alphas, betas = np.meshgrid(self.alphas_deg, self.betas_deg, indexing="ij")
+        return FlightState(
+            alpha=np.radians(alphas),
+            beta=np.radians(betas),
+            airspeed=self.airspeed,
+            density=self.density,
+        )
 
     def cases(self) -> list[Case]:
         """Every solve, in the order of the dataset."""

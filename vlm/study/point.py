@@ -15,10 +15,11 @@ from vlm.lattice.lattice import Lattice, build_lattice
 from vlm.loads.coefficients import Coefficients, coefficients, derivatives, neutral_point
 from vlm.loads.craft_loads import CraftLoads, craft_loads, craft_loads_in_stream
 from vlm.loads.parts import HingeLoad, StripLoad, WingLoad, hinge_loads, strip_loads, wing_loads
+from vlm.loads.soundness import checked_residual, residual
 from vlm.loads.state import FlightState
 from vlm.study.errors import ESTIMATED, coarser, half_widths
 from vlm.study.sizes import tip_sizes, wing_areas
-from vlm.study.validity import state_doubts
+from vlm.study.validity import craft_doubts, state_doubts
 
 Wake = Literal["craft", "stream"]
 
@@ -81,6 +82,7 @@ def solve_point(
     grid = grid or Grid()
     lattice = build_lattice(craft, folds, grid)
     loads = solved(lattice, state, wake, fold_rates=True)
+    checked_residual(loads)
     slopes = derivatives(loads, state)
     point, margin = neutral_point(loads, slopes["body"])
     cellule = build_cellule(craft, grid)
@@ -100,7 +102,7 @@ def solve_point(
         hinges=hinge_loads(loads, state, tip_sizes(cellule)),
         strips=strip_loads(loads, state),
         error_estimate=estimate,
-        findings=lattice_doubts(lattice) + state_doubts(state),
+        findings=lattice_doubts(lattice) + craft_doubts(cellule) + state_doubts(state),
     )
 
 
@@ -183,6 +185,7 @@ def lattice_document(loads: CraftLoads) -> dict[str, Any]:
         "strips": lattice.grid.strips,
         "wake": "stream" if loads.wake_follows_stream else "craft",
         "condition": loads.condition,
+        "residual": residual(loads),
         "joined_tips": [joint.tip for joint in lattice.joints if joint.closed],
     }
 

@@ -4,12 +4,51 @@ import numpy as np
 
 from vlm.air import standard_air
 from vlm.findings import Finding
+from vlm.lattice.cellule import Cellule
 from vlm.loads.state import FlightState
 
 ATTACHED_LIMIT_DEG = 12.0
 SIDESLIP_LIMIT_DEG = 10.0
 RATE_LIMIT = 0.1
 MACH_LIMIT = 0.3
+LEAST_ASPECT, GREATEST_ASPECT = 0.25, 40.0
+LEAST_GAP = 0.25
+
+
+def craft_doubts(cellule: Cellule) -> list[Finding]:
+    """Wings and gaps beyond those that published values were met with (docs, validation)."""
+    found = []
+    for name, half in cellule.halves.items():
+        ratio = (2.0 * half.half_span) ** 2 / (2.0 * half.area)
+        if not LEAST_ASPECT <= ratio <= GREATEST_ASPECT:
+            limit = LEAST_ASPECT if ratio < LEAST_ASPECT else GREATEST_ASPECT
+            found.append(
+                Finding(
+                    "aspect_ratio",
+                    f"aspect ratio of the {name} wing beyond what was validated",
+                    ratio,
+                    limit,
+                    "1",
+                    "docs, validation",
+                    "check against another source",
+                )
+            )
+    if len(cellule.halves) == 2:
+        roots = [half.leading_edge[0, 2] for half in cellule.halves.values()]
+        gap = abs(float(roots[0] - roots[1])) / cellule.reference.chord
+        if gap < LEAST_GAP:
+            found.append(
+                Finding(
+                    "gap",
+                    "gap over chord below what was validated",
+                    gap,
+                    LEAST_GAP,
+                    "1",
+                    "docs, validation",
+                    "check against another source",
+                )
+            )
+    return found
 
 
 def state_doubts(state: FlightState) -> list[Finding]:
