@@ -1,75 +1,131 @@
-"""Momentum theory of a rotor as an actuator disc, in axial and in inclined flow.
+"""Momentum theory of a rotor: its induced velocity in hover, climb, descent and inclined flow.
 
-The disc of area A carries thrust T uniformly and adds the velocity v along its wake's direction.
-With V_n the flow through the disc before v (positive as in a climb) and V_t the flow in its plane,
-
-    v sqrt(V_t^2 + (V_n + v)^2) = v_h^2,   v_h = sqrt(T / (2 rho A))                   (P1)
-
-(Glauert 1926, ARC R&M 1111, from memory; Leishman, Principles of Helicopter Aerodynamics,
-sect. 2.14). In axial flow this is v = - V_n / 2 + sqrt(V_n^2 / 4 + v_h^2); in hover v = v_h.
+The disc adds the velocity v to the air that passes it and 2 v to the wake far behind. Speeds along
+the axis count positive where air meets the rotor from ahead, as in a climb.
 """
+
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 Floats = NDArray[np.float64]
-STEPS = 60
-SETTLED = 1e-14
+
+MOST_STEPS = 60
+WINDMILL = -2.0
+"""Axial speed over the induced velocity in hover, below which the wake is in order again."""
 
 
-def hover_velocity(thrust: ArrayLike, density: float, area: float) -> Floats:
-    """v_h of (P1) [m/s], for thrust [N] of at least zero, density [kg/m^3], disc area [m^2]."""
-    return np.asarray(
-        np.sqrt(np.maximum(np.asarray(thrust, dtype=float), 0.0) / (2 * density * area))
-    )
+def hover_velocity(thrust: ArrayLike, density: float, area: ArrayLike) -> Floats:
+    """Induced velocity in hover, v_h = sqrt(T / (2 rho A)); 0 without thrust.
+
+    (Rankine and Froude; J. G. Leishman, Principles of Helicopter Aerodynamics, chapter 2.)
+
+    Parameters
+    ----------
+    thrust : [N]
+    density : [kg/m^3]
+    area : of the disc [m^2]
+    """
+    pull = np.maximum(np.asarray(thrust, dtype=float), 0.0)
+    return np.asarray(np.sqrt(pull / (2.0 * density * np.asarray(area))))
 
 
-def induced_velocity(hover: ArrayLike, through: ArrayLike, across: ArrayLike = 0.0) -> Floats:
-    """v of equation (P1) [m/s].
+def axial_velocity(hover: ArrayLike, climb: ArrayLike) -> Floats:
+    """Induced velocity in climb and descent along the axis, in closed form.
 
-    In descent, where (P1) has several roots, the largest is taken: the one that goes on from
-    hover. There the theory does not hold (vortex ring), which :func:`is_in_descent` tells.
+    v / v_h = -V / 2 v_h + sqrt((V / 2 v_h)^2 + 1) in climb,
+    v / v_h = -V / 2 v_h - sqrt((V / 2 v_h)^2 - 1) below V = -2 v_h
+
+    (Glauert; Leishman, chapter 2). Between V = -2 v_h and 0 the theory has no wake to speak of:
+    the climb's branch is continued, see :func:`wake_is_ordered`.
 
     Parameters
     ----------
     hover : v_h [m/s]
-    through : V_n, positive in climb [m/s]
-    across : V_t [m/s]
+    climb : V, positive where air meets the rotor from ahead [m/s]
+    """
+    v_h, half = np.asarray(hover, dtype=float), 0.5 * np.asarray(climb, dtype=float)
+    climbing = -half + np.hypot(half, v_h)
+    braking = -half - np.sqrt(np.maximum(half**2 - v_h**2, 0.0))
+    return np.where(2.0 * half <= WINDMILL * v_h, np.where(v_h > 0.0, braking, 0.0), climbing)
+
+
+def induced_velocity(hover: ArrayLike, axial: ArrayLike, edgewise: ArrayLike) -> Floats:
+    """Induced velocity in inclined flow.
+
+    v = v_h^2 / sqrt(V_e^2 + (V_a + v)^2)
+
+    (H. Glauert, R&M 1111, 1926; Leishman, chapter 2), solved by Newton's method from above; of
+    several solutions the one that belongs to the climb.
+
+    Parameters
+    ----------
+    hover : v_h [m/s]
+    axial : V_a, along the axis from ahead [m/s]
+    edgewise : V_e, in the plane of the disc [m/s]
 
     Returns
     -------
-    Of the common shape of the arguments.
+    v, shape of the arguments together [m/s]
     """
-    h, n, t = np.broadcast_arrays(
-        np.asarray(hover, dtype=float), np.asarray(through, dtype=float), np.asarray(across, float)
+    v_h, along, across = np.broadcast_arrays(
+        np.asarray(hover, dtype=float), np.asarray(axial), np.asarray(edgewise)
     )
-    # f(v) = v^2 (V_t^2 + (V_n + v)^2) - v_h^4 is convex beyond its largest root: from above,
-    # Newton's steps fall to it without passing it.
-    v = h + np.maximum(0.0, -n)
-    for _ in range(STEPS):
-        slow = t * t + (n + v) ** 2
-        value = v * v * slow - h**4
-        slope = 2.0 * v * slow + 2.0 * v * v * (n + v)
-        step = np.where(slope > 0.0, value / np.where(slope > 0.0, slope, 1.0), 0.0)
-        v = v - step
-        if np.all(np.abs(step) <= SETTLED * (1.0 + v)):
+    v = v_h + np.maximum(-along, 0.0)
+    for _ in range(MOST_STEPS):
+        through = along + v
+        speed = np.sqrt(across**2 + through**2 + 1e-300)
+        excess = v * speed - v_h**2
+        step = excess / (speed + v * through / speed)
+        v = np.maximum(v - step, 0.0)
+        if np.all(np.abs(step) <= 1e-15 * v_h):
             break
-    return np.asarray(np.where(h > 0.0, v, 0.0))
+    return np.where(v_h > 0.0, v, 0.0)
 
 
-def is_in_descent(hover: ArrayLike, through: ArrayLike) -> NDArray[np.bool_]:
-    """Whether the flow comes from below faster than a tenth of v_h: beyond (P1)."""
-    return np.asarray(np.asarray(through) < -0.1 * np.asarray(hover))
+def wake_is_ordered(hover: ArrayLike, axial: ArrayLike, edgewise: ArrayLike) -> NDArray[np.bool_]:
+    """Whether the momentum theory holds: not in the descent where a rotor flies in its own wake.
+
+    The limits are those of the axial theory, -2 v_h to 0, while the wake is not carried off
+    sideways faster than v_h (common practice).
+    """
+    v_h, along = np.asarray(hover, dtype=float), np.asarray(axial)
+    own_wake = (along < -0.1 * v_h) & (along > WINDMILL * v_h)
+    return np.asarray(~(own_wake & (np.abs(np.asarray(edgewise)) < v_h)))
 
 
-def ideal_power(thrust: ArrayLike, through: ArrayLike, induced: ArrayLike) -> Floats:
-    """T (V_n + v) [W]."""
-    return np.asarray(np.asarray(thrust) * (np.asarray(through) + np.asarray(induced)))
+@dataclass(frozen=True)
+class DiscFlow:
+    """Flow through the discs of some rotors; all fields of one shape.
+
+    Attributes
+    ----------
+    thrust : [N]
+    axial : speed of the air along the axis from ahead [m/s]
+    edgewise : speed in the plane of the disc [m/s]
+    hover : induced velocity the same thrust needs in hover [m/s]
+    induced : induced velocity [m/s]
+    """
+
+    thrust: Floats
+    axial: Floats
+    edgewise: Floats
+    hover: Floats
+    induced: Floats
+
+    @property
+    def ideal_power(self) -> Floats:
+        """Power of thrust and induced velocity, T (V_a + v) [W]."""
+        return np.asarray(self.thrust * (self.axial + self.induced))
 
 
-def figure_of_merit(
-    thrust: ArrayLike, shaft_power: ArrayLike, density: float, area: float
-) -> Floats:
-    """Ideal hover power over shaft power at the same thrust [1]."""
-    ideal = np.asarray(thrust) * hover_velocity(thrust, density, area)
-    return np.asarray(ideal / np.asarray(shaft_power))
+def disc_flow(
+    thrust: ArrayLike, axial: ArrayLike, edgewise: ArrayLike, density: float, area: ArrayLike
+) -> DiscFlow:
+    """Flow through discs of given thrust [N], speeds [m/s] and area [m^2]."""
+    pull, along, across = np.broadcast_arrays(
+        np.asarray(thrust, dtype=float), np.asarray(axial), np.asarray(edgewise)
+    )
+    hover = hover_velocity(pull, density, area)
+    return DiscFlow(pull, along, across, hover, induced_velocity(hover, along, across))

@@ -1,72 +1,40 @@
-"""One rotor of fixed pitch: speed, torque and shaft power for a wanted thrust.
+"""A rotor of fixed pitch: the speed it must turn at for a thrust, and the power that takes."""
 
-Form "blades". With blades of constant chord and a geometric pitch P (the advance in a turn without
-thrust), the blade angle at radius r is P / (2 pi r) for small angles and the thrust
-
-    T = (pi / 4) rho a sigma R^3 Omega (Omega P / 2 pi - V_n - v)                       (P2)
-
-with a the blades' lift slope, sigma their solidity, v the induced velocity of (P1) (blade-element
-theory with uniform inflow, e.g. Leishman, sect. 3.2, for this blade angle derived). Shaft power
-
-    P = kappa T v + T V_n + (1 + 4.65 mu^2) (rho sigma pi R / 2) Cd
-        Int_0^R ((Omega r)^2 + V_n^2)^(3/2) dr,      mu = V_t / (Omega R)              (P3)
-
-with the induced-power factor kappa and the factor of edgewise flow after Bennett and Stepniewski
-(Leishman, sect. 5.4, from memory); in hover the last term is rho A (Omega R)^3 sigma Cd / 8.
-
-Form "table": T = rho n^2 D^4 C_T(J), P = rho n^3 D^5 C_P(J), J = V_n / (n D).
-"""
-
-import csv
 from dataclasses import dataclass
-from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 from scipy.interpolate import PchipInterpolator
-from scipy.optimize import brentq
 
 from vlm.description.power import Rotor
-from vlm.errors import InputRefused
-from vlm.power.momentum import Floats, figure_of_merit, hover_velocity, induced_velocity
+from vlm.description.rotor_table import rotor_curve
+from vlm.power.momentum import DiscFlow, Floats, disc_flow
 
-EDGEWISE = 4.65
-NODES, WEIGHTS = np.polynomial.legendre.leggauss(8)
-COLUMNS = ("advance_ratio", "thrust_coefficient", "power_coefficient")
+RADIAL, RADIAL_WEIGHTS = np.polynomial.legendre.leggauss(8)
+AZIMUTHS = np.arange(16) * (2.0 * np.pi / 16)
+MOST_STEPS = 80
+LEAST_SPEED = 1e-6
 
 
 @dataclass(frozen=True)
 class RotorState:
-    """A rotor at work.
+    """A rotor at work; all fields of one shape.
 
     Attributes
     ----------
-    thrust : [N]
-    induced : velocity at the disc added by the rotor [m/s]
-    through, across : flow through and along the disc [m/s]
-    speed : angular speed [rad/s]
+    flow : flow through the disc
+    speed : [rad/s]
+    power : at the shaft [W]
     torque : at the shaft [N m]
-    shaft_power : [W]
-    beyond : which limits are passed, in words; empty where none is
+    in_range : whether a table was not left, and speed and thrust belong together
     """
 
-    thrust: float
-    induced: float
-    through: float
-    across: float
-    speed: float
-    torque: float
-    shaft_power: float
-    beyond: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class RotorTable:
-    """Measured coefficients over the advance ratio, monotone between the points."""
-
-    advance: Floats
-    thrust: PchipInterpolator
-    power: PchipInterpolator
+    flow: DiscFlow
+    speed: Floats
+    power: Floats
+    torque: Floats
+    in_range: NDArray[np.bool_]
 
 
 def disc_area(rotor: Rotor) -> float:
@@ -74,152 +42,135 @@ def disc_area(rotor: Rotor) -> float:
     return float(np.pi * rotor.radius_m**2)
 
 
-def disc_flow(rotor: Rotor, wind: Floats) -> tuple[float, float]:
-    """Flow through (positive as in a climb) and along the disc [m/s].
+def profile_factor(edgewise: ArrayLike, axial: ArrayLike) -> Floats:
+    """Profile power over that in hover at the same speed of rotation.
+
+    Each piece of blade drags with the square of its own air speed, and takes its drag times that
+    speed; averaged over radius and azimuth,
+
+    F = 4 int r-mean of ((r + mu sin psi)^2 + (mu cos psi)^2 + lambda^2)^(3/2)
+
+    In edgewise flow F = 1 + 4.5 mu^2 + ..., the known series with radial flow (W. Johnson,
+    Helicopter Theory, from memory). It holds the power of the force in the disc's plane as well,
+    which is not put on the craft besides.
 
     Parameters
     ----------
-    wind : velocity of the air past the craft, geometry axes, shape (3,) [m/s]
+    edgewise, axial : mu and lambda, speeds in the plane of the disc and along its axis over the
+        speed of the blade tips [1]
     """
-    axis = np.asarray(rotor.axis, dtype=float)
-    axis = axis / np.linalg.norm(axis)
-    through = -float(wind @ axis)
-    across = float(np.linalg.norm(wind + through * axis))
-    return through, across
+    mu, through = np.broadcast_arrays(np.asarray(edgewise, float), np.asarray(axial, float))
+    radius = 0.5 * (RADIAL + 1.0)
+    sine, cosine = np.sin(AZIMUTHS), np.cos(AZIMUTHS)
+    shape = (*mu.shape, 1, 1)
+    mu, through = mu.reshape(shape), through.reshape(shape)
+    squared = (radius[:, None] + mu * sine) ** 2 + (mu * cosine) ** 2 + through**2
+    rings = np.mean(squared**1.5, axis=-1)
+    return np.asarray(4.0 * rings @ (0.5 * RADIAL_WEIGHTS))
 
 
-def rotor_state(
-    rotor: Rotor, thrust: float, wind: Floats, density: float, folder: Path | None = None
-) -> RotorState:
-    """Speed, torque and shaft power for a thrust of at least zero.
+class BladeModel:
+    """Thrust and power from solidity, pitch and drag of the blades.
 
-    Parameters
-    ----------
-    thrust : wanted thrust [N]
-    wind : velocity of the air past the craft, geometry axes, shape (3,) [m/s]
-    density : [kg/m^3]
-    folder : where the path of a table starts
+    Blades of one geometric pitch P meet the air of an advance V_a + v at the angle
+    (P Omega / 2 pi - V_a - v) / (Omega r) along the whole radius, so that
 
-    Raises
-    ------
-    InputRefused : the table cannot be read, or the thrust is negative
+    T = rho A sigma a / 4 Omega R (P Omega / 2 pi - V_a - v)                           (1)
+
+    which is the ideal-twist rotor C_T = sigma a / 4 (theta_tip - lambda) (A. Gessow and
+    G. C. Myers, Aerodynamics of the Helicopter, from memory). Power is
+
+    P = T (V_a + kappa v) + rho A sigma c_d / 8 (Omega R)^3 F                          (2)
     """
-    if thrust < 0.0:
-        raise InputRefused(f"rotor {rotor.name}: a thrust of {thrust:g} N; it must not be negative")
-    through, across = disc_flow(rotor, wind)
-    hover = hover_velocity(thrust, density, disc_area(rotor))
-    induced = float(induced_velocity(hover, through, across))
-    beyond: tuple[str, ...] = ()
-    if rotor.form == "table":
-        speed, power, beyond = _from_table(rotor, thrust, through, density, folder)
-    else:
-        speed = blade_speed(rotor, thrust, through + induced, density)
-        power = blade_power(rotor, thrust, through, across, induced, speed, density)
-    if rotor.thrust_max_N is not None and thrust > rotor.thrust_max_N:
-        beyond = (*beyond, f"thrust {thrust:.3g} N above {rotor.thrust_max_N:g} N")
-    if rotor.power_max_W is not None and power > rotor.power_max_W:
-        beyond = (*beyond, f"shaft power {power:.3g} W above {rotor.power_max_W:g} W")
-    torque = power / speed if speed > 0.0 else 0.0
-    return RotorState(thrust, induced, through, across, speed, torque, power, beyond)
+
+    def __init__(self, rotor: Rotor) -> None:
+        assert rotor.solidity is not None and rotor.pitch_m is not None
+        self.area, self.radius = disc_area(rotor), rotor.radius_m
+        self.solidity = rotor.solidity
+        self.tip_angle = rotor.pitch_m / (2.0 * np.pi * rotor.radius_m)
+        self.slope = rotor.value("blade_lift_slope_per_rad")
+        self.drag = rotor.value("blade_drag")
+        self.factor = rotor.value("induced_power_factor")
+
+    def state(self, flow: DiscFlow, density: float) -> RotorState:
+        """Speed and power for the thrust of a flow."""
+        scale = density * self.area * self.solidity
+        through = flow.axial + flow.induced
+        inside = through**2 + 16.0 * self.tip_angle * flow.thrust / (scale * self.slope)
+        tip = (through + np.sqrt(np.maximum(inside, 0.0))) / (2.0 * self.tip_angle)
+        possible = (inside >= 0.0) & (tip > LEAST_SPEED)
+        tip = np.maximum(tip, LEAST_SPEED)
+        factor = profile_factor(flow.edgewise / tip, flow.axial / tip)
+        profile = scale * self.drag / 8.0 * tip**3 * factor
+        power = flow.thrust * (flow.axial + self.factor * flow.induced) + profile
+        speed = tip / self.radius
+        return RotorState(flow, speed, power, power / speed, possible)
 
 
-def blade_speed(rotor: Rotor, thrust: float, inflow: float, density: float) -> float:
-    """Angular speed that gives a thrust, the positive root of (P2) [rad/s]."""
-    assert rotor.pitch_m is not None and rotor.solidity is not None
-    advance = rotor.pitch_m / (2.0 * np.pi)
-    slope = rotor.value("blade_lift_slope_per_rad")
-    load = 4.0 * thrust / (np.pi * density * slope * rotor.solidity * rotor.radius_m**3)
-    root = np.sqrt(inflow**2 + 4.0 * advance * load)
-    return float(max(0.0, (inflow + root) / (2.0 * advance)))
+class TableModel:
+    """Thrust and power from measured coefficients over the advance ratio along the axis."""
 
+    def __init__(self, rotor: Rotor, folder: Path | None = None) -> None:
+        assert rotor.table is not None
+        curve = rotor_curve(rotor.table, folder)
+        self.diameter = 2.0 * rotor.radius_m
+        self.last = curve.advance_ratio[-1]
+        self.thrust = PchipInterpolator(curve.advance_ratio, curve.thrust_coefficient)
+        self.power = PchipInterpolator(curve.advance_ratio, curve.power_coefficient)
+        self.end_slope = float(self.thrust.derivative()(self.last))
+        before, end = curve.thrust_coefficient[-2:]
+        if self.end_slope >= 0.0:
+            self.end_slope = (end - before) / (self.last - curve.advance_ratio[-2])
 
-def blade_power(
-    rotor: Rotor,
-    thrust: float,
-    through: float,
-    across: float,
-    induced: float,
-    speed: float,
-    density: float,
-) -> float:
-    """Shaft power of (P3) [W]."""
-    assert rotor.solidity is not None
-    radius = rotor.radius_m
-    stations = 0.5 * radius * (NODES + 1.0)
-    cube = ((speed * stations) ** 2 + through**2) ** 1.5
-    integral = 0.5 * radius * float(WEIGHTS @ cube)
-    edgewise = across / (speed * radius) if speed > 0.0 else 0.0
-    chord_sum = rotor.solidity * np.pi * radius
-    profile = 0.5 * density * chord_sum * rotor.value("blade_drag") * integral
-    profile *= 1.0 + EDGEWISE * edgewise**2
-    factor = rotor.value("induced_power_factor")
-    return float(thrust * through + factor * thrust * induced + profile)
+    def _thrust_coefficient(self, ratio: Floats) -> Floats:
+        """Within the table its curve, beyond it a straight line."""
+        inside = np.clip(ratio, 0.0, self.last)
+        return np.asarray(self.thrust(inside) + self.end_slope * np.maximum(ratio - self.last, 0.0))
 
+    def state(self, flow: DiscFlow, density: float) -> RotorState:
+        """Speed and power for the thrust of a flow, by bisection on the turns per second."""
+        need = np.maximum(flow.thrust, 0.0) / (density * self.diameter**4)
+        along = np.maximum(flow.axial, 0.0) / self.diameter
 
-def hover_merit(rotor: Rotor, thrust: float, density: float, folder: Path | None = None) -> float:
-    """Figure of merit in hover [1]: small rotors reach about 0.4 to 0.65 (Bohorquez; Leishman)."""
-    state = rotor_state(rotor, thrust, np.zeros(3), density, folder)
-    return float(figure_of_merit(thrust, state.shaft_power, density, disc_area(rotor)))
+        def given(turns: Floats) -> Floats:
+            return np.asarray(turns**2 * self._thrust_coefficient(along / turns))
 
-
-def _from_table(
-    rotor: Rotor, thrust: float, through: float, density: float, folder: Path | None
-) -> tuple[float, float, tuple[str, ...]]:
-    """Angular speed and power from the table, and whether its range was left."""
-    assert rotor.table is not None
-    table = rotor_table(rotor.table, folder)
-    diameter = 2.0 * rotor.radius_m
-    most = float(table.advance[-1])
-
-    def excess(turns: float) -> float:
-        advance = min(max(through, 0.0) / (turns * diameter), most)
-        return density * turns**2 * diameter**4 * float(table.thrust(advance)) - thrust
-
-    least = max(through, 0.0) / (most * diameter) + 1e-9
-    greatest = max(least, 1.0)
-    while excess(greatest) < 0.0:
-        greatest *= 2.0
-        if greatest > 1e5:
-            raise InputRefused(
-                f"rotor {rotor.name}: its table gives no thrust of {thrust:g} N at any speed"
-            )
-    turns = least if excess(least) >= 0.0 else float(brentq(excess, least, greatest, xtol=1e-10))
-    advance = through / (turns * diameter) if turns > 0.0 else 0.0
-    power = density * turns**3 * diameter**5 * float(table.power(min(max(advance, 0.0), most)))
-    outside = advance < table.advance[0] - 1e-9 or advance >= most - 1e-9
-    beyond = (f"advance ratio {advance:.3g} at the end of its table",) if outside else ()
-    return 2.0 * np.pi * turns, power, beyond
-
-
-@lru_cache(maxsize=16)
-def rotor_table(name: str, folder: Path | None) -> RotorTable:
-    """Read a table of coefficients.
-
-    Raises
-    ------
-    InputRefused : it cannot be read, a column is missing, a cell is no number, or the advance
-        ratios do not grow from row to row
-    """
-    path = (folder or Path()) / name
-    try:
-        with path.open(newline="", encoding="utf-8-sig") as stream:
-            rows = list(csv.DictReader(stream))
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputRefused(f"{path}: cannot be read ({error})") from None
-    missing = [column for column in COLUMNS if not rows or column not in rows[0]]
-    if missing:
-        raise InputRefused(
-            f"{path}: the column {missing[0]} is missing; needed: {', '.join(COLUMNS)}"
+        low = np.maximum(
+            along / (self.last + self.thrust(self.last) / -self.end_slope), LEAST_SPEED
         )
-    try:
-        values = np.array([[float(row[column]) for column in COLUMNS] for row in rows])
-    except (TypeError, ValueError):
-        raise InputRefused(f"{path}: every cell of {', '.join(COLUMNS)} must be a number") from None
-    if len(values) < 2 or not np.all(np.isfinite(values)) or np.any(np.diff(values[:, 0]) <= 0.0):
-        raise InputRefused(f"{path}: advance_ratio must grow from row to row, two rows at least")
-    if np.any(values[:, 2] <= 0.0):
-        raise InputRefused(f"{path}: power_coefficient must be positive in every row")
-    advance = values[:, 0]
-    return RotorTable(
-        advance, PchipInterpolator(advance, values[:, 1]), PchipInterpolator(advance, values[:, 2])
-    )
+        high = low + np.sqrt(need / float(self.thrust(0.0))) + along + 1.0
+        for _ in range(MOST_STEPS):
+            if np.all(given(high) >= need):
+                break
+            high = np.where(given(high) >= need, high, 2.0 * high)
+        for _ in range(MOST_STEPS):
+            middle = 0.5 * (low + high)
+            enough = given(middle) >= need
+            low, high = np.where(enough, low, middle), np.where(enough, middle, high)
+        turns = 0.5 * (low + high)
+        ratio = along / turns
+        power = density * turns**3 * self.diameter**5 * self.power(np.minimum(ratio, self.last))
+        speed = 2.0 * np.pi * turns
+        in_range = (ratio <= self.last) & (flow.thrust >= 0.0)
+        return RotorState(flow, speed, np.asarray(power), power / speed, in_range)
+
+
+Model = BladeModel | TableModel
+
+
+def rotor_model(rotor: Rotor, folder: Path | None = None) -> Model:
+    """The model that a rotor's ``form`` names; ``folder`` is where a table's path starts."""
+    return BladeModel(rotor) if rotor.form == "blades" else TableModel(rotor, folder)
+
+
+def hover_state(
+    rotor: Rotor, thrust: float, density: float, folder: Path | None = None
+) -> RotorState:
+    """A rotor in hover at a thrust [N]."""
+    flow = disc_flow(thrust, 0.0, 0.0, density, disc_area(rotor))
+    return rotor_model(rotor, folder).state(flow, density)
+
+
+def figure_of_merit(state: RotorState) -> Floats:
+    """Ideal power in hover over the shaft's, T v_h / P [1]."""
+    return np.asarray(state.flow.thrust * state.flow.hover / state.power)

@@ -1,150 +1,111 @@
-"""The rotors' wakes as wind over the wings.
+"""The wind a rotor blows over what stands behind it: a contracting streamtube.
 
-A disc that adds v to the flow V_n through it is followed by a tube in which the added velocity
-grows with the distance s behind the disc, and which contracts as it does:
+At the distance s behind the disc the axial velocity has grown from v to
 
-    v(s) = v (1 + s / sqrt(s^2 + R^2)),   R(s)^2 (V_n + v(s)) = R^2 (V_n + v)           (P4)
+    v(s) = v (1 + s / sqrt(s^2 + R^2))                                                 (1)
 
-(the axial velocity of a semi-infinite vortex tube on its axis: e.g. McCormick, Aerodynamics of
-V/STOL Flight; from memory. Far behind, v(s) = 2 v as momentum theory asks). It drifts with the
-flow through and along the disc. With swirl, the air turns as a rigid core whose moment of
-momentum is the shaft's torque Q, omega = 2 Q / (rho (V_n + v) pi R^4) at the disc, and keeps its
-moment of momentum as the tube contracts. The edge of a tube is blurred over a share of its
-radius, for a real one is; tubes of several rotors add.
+(the flow on the axis of a vortex cylinder; B. W. McCormick, Aerodynamics, Aeronautics and Flight
+Mechanics, from memory), which is v at the disc and 2 v far behind, as momentum asks. The tube
+narrows so that the same air passes every cut,
+
+    r(s)^2 (V_a + v(s)) = R^2 (V_a + v)                                                (2)
+
+In inclined flow its centre drifts with the part of the stream across the axis. Within the tube the
+velocity is taken as even, and its edge as wide as the mixing layer or the strip that lies on it.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from vlm.description.power import Rotor
-from vlm.power.momentum import Floats
-from vlm.power.rotor import RotorState
+from vlm.power.momentum import DiscFlow, Floats
 
-EDGE = 0.1
-REACH = 2.0
+MIXING = 0.15
+"""Half-width of the edge over the tube's radius (common practice)."""
+SLOWEST = 0.05
+"""Least speed through the tube over v that the drift of its centre is worked out with."""
 
 
 @dataclass(frozen=True)
-class Jet:
-    """One rotor's wake.
+class Wind:
+    """What a rotor adds to the air at some points.
 
     Attributes
     ----------
-    centre : of the disc, shape (3,) [m]
-    along : unit vector of the added velocity, shape (3,)
-    drift : unit vector of the tube's axis, shape (3,)
-    radius : of the disc [m]
-    through : V_n [m/s]
-    induced : v at the disc [m/s]
-    swirl : angular velocity behind the disc about ``along``, right-handed [rad/s]
+    velocity : shape (states, points, 3), geometry axes [m/s]
+    inside : shape (states, points), 1 within the tube, 0 outside, between them on its edge
+    radius : shape (states, points), of the tube at the points [m]
     """
 
-    centre: Floats
-    along: Floats
-    drift: Floats
-    radius: float
-    through: float
-    induced: float
-    swirl: float = 0.0
+    velocity: Floats
+    inside: Floats
+    radius: Floats
 
 
-def jet_of(
-    rotor: Rotor, state: RotorState, wind: Floats, density: float, *, with_swirl: bool = False
-) -> Jet:
-    """The wake of a rotor at work.
+def slipstream(
+    rotor: Rotor,
+    flow: DiscFlow,
+    stream: Floats,
+    points: Floats,
+    widths: Floats,
+    swirl: Floats | None = None,
+) -> Wind:
+    """Wind of one rotor at points.
 
     Parameters
     ----------
-    wind : velocity of the air past the craft, geometry axes, shape (3,) [m/s]
+    flow : through the disc, fields of shape (states,)
+    stream : shape (states, 3), the free stream, geometry axes [m/s]
+    points : shape (points, 3) [m]
+    widths : shape (points,), what each point stands for across the stream, such as the width of a
+        strip: an edge that falls on it is spread over that [m]
+    swirl : shape (states,), torque over density whose angular momentum the wake carries; no swirl
+        if None [m^5/s^2]
     """
-    axis = np.asarray(rotor.axis, dtype=float)
-    along = -axis / np.linalg.norm(axis)
-    flow = wind + state.induced * along
-    speed = float(np.linalg.norm(flow))
-    swirl = 0.0
-    inflow = state.through + state.induced
-    if with_swirl and inflow > 0.0:
-        # "right" turns clockwise seen from behind: right-handed about the direction of thrust.
-        sense = -1.0 if rotor.spin == "right" else 1.0
-        swirl = sense * 2.0 * state.torque / (density * inflow * np.pi * rotor.radius_m**4)
-    return Jet(
-        centre=np.asarray(rotor.position_m, dtype=float),
-        along=along,
-        drift=flow / speed if speed > 1e-9 else along,
-        radius=rotor.radius_m,
-        through=state.through,
-        induced=state.induced,
-        swirl=float(swirl),
-    )
+    axis = np.array(rotor.axis) / np.linalg.norm(rotor.axis)
+    induced = flow.induced[:, None]
+    behind = -(points - np.array(rotor.position_m)) @ axis
+    growth = 1.0 + behind / np.hypot(behind, rotor.radius_m)
+    axial = np.maximum(flow.axial[:, None], 0.0)
+    through = np.maximum(axial + growth * induced, SLOWEST * induced + 1e-12)
+    at_disc = np.maximum(axial + induced, 1e-12)
+    radius = rotor.radius_m * np.sqrt(np.minimum(at_disc / through, 4.0))
+    across = stream - (stream @ axis)[:, None] * axis
+    drift = (behind / through)[:, :, None] * across[:, None, :]
+    arm = (points - np.array(rotor.position_m)) + behind[:, None] * axis
+    arm = arm[None, :, :] - drift
+    away = np.linalg.norm(arm, axis=2)
+    layer = np.maximum(MIXING * radius, 0.5 * widths)
+    inside = _edge((away - radius) / (2.0 * layer) + 0.5) * (induced > 0.0)
+    velocity = -(inside * growth * induced)[:, :, None] * axis
+    if swirl is not None:
+        velocity = velocity + _swirl(rotor, axis, swirl, at_disc, radius, inside, behind, arm)
+    return Wind(velocity, inside, radius)
 
 
-def added_speed(jet: Jet, behind: Floats) -> Floats:
-    """v(s) of (P4) at distances behind the disc [m/s]; ahead of it s is negative."""
-    return np.asarray(jet.induced * (1.0 + behind / np.sqrt(behind**2 + jet.radius**2)))
+def _edge(t: Floats) -> Floats:
+    """1 below t = 0, 0 above t = 1, smooth between."""
+    s = np.clip(t, 0.0, 1.0)
+    return np.asarray(1.0 - s * s * (3.0 - 2.0 * s))
 
 
-def tube_radius(jet: Jet, behind: Floats) -> Floats:
-    """R(s) of (P4) [m], at most ``REACH`` disc radii ahead of a hovering rotor."""
-    inflow = jet.through + jet.induced
-    local = jet.through + added_speed(jet, behind)
-    if inflow <= 0.0:
-        return np.full_like(behind, jet.radius)
-    ratio = inflow / np.maximum(local, inflow / REACH**2)
-    return np.asarray(jet.radius * np.sqrt(ratio))
+def _swirl(
+    rotor: Rotor,
+    axis: Floats,
+    swirl: Floats,
+    at_disc: Floats,
+    radius: Floats,
+    inside: Floats,
+    behind: Floats,
+    arm: Floats,
+) -> Floats:
+    """Rotation of the wake as one body, which carries the torque's angular momentum.
 
-
-def _places(jet: Jet, points: Floats) -> tuple[Floats, Floats, Floats]:
-    """Distance behind the disc, distance from the tube's axis, and the arm from that axis."""
-    arm = points - jet.centre
-    behind = arm @ jet.drift
-    apart = arm - behind[:, None] * jet.drift
-    return behind, np.linalg.norm(apart, axis=1), apart
-
-
-def jet_velocity(jet: Jet, points: Floats) -> Floats:
-    """Velocity that one wake adds at points, shape (m, 3) [m/s]."""
-    if jet.induced == 0.0:
-        return np.zeros_like(points)
-    behind, distance, apart = _places(jet, points)
-    radius = tube_radius(jet, behind)
-    inside = _blurred((radius - distance) / (EDGE * radius))
-    velocity = (inside * added_speed(jet, behind))[:, None] * jet.along
-    if jet.swirl != 0.0:
-        turning = jet.swirl * (jet.radius / radius) ** 2 * (behind > 0.0) * inside
-        velocity = velocity + turning[:, None] * np.cross(jet.along, apart)
-    return np.asarray(velocity)
-
-
-def _blurred(depth: Floats) -> Floats:
-    """0 outside, 1 inside, smooth between depths -1/2 and 1/2."""
-    t = np.clip(depth + 0.5, 0.0, 1.0)
-    return np.asarray(t * t * (3.0 - 2.0 * t))
-
-
-def slipstream_velocity(jets: Sequence[Jet], points: Floats) -> Floats:
-    """Velocity that all wakes add at points, shape (m, 3) [m/s]; zero without thrust."""
-    total = np.zeros_like(points)
-    for jet in jets:
-        total += jet_velocity(jet, points)
-    return total
-
-
-def strips_at_edges(jets: Sequence[Jet], points: Floats, widths: Floats) -> NDArray[np.bool_]:
-    """Strips that a tube's edge cuts though they are wider than the blurred edge.
-
-    Parameters
-    ----------
-    points : shape (m, 3), control stations of the strips [m]
-    widths : shape (m,) [m]
+    rho (V_a + v) k pi R^4 / 2 = Q at the disc; r^2 k is kept where the tube narrows.
     """
-    cut = np.zeros(len(points), dtype=bool)
-    for jet in jets:
-        if jet.induced == 0.0:
-            continue
-        behind, distance, _ = _places(jet, points)
-        radius = tube_radius(jet, behind)
-        cut |= (np.abs(distance - radius) < 0.5 * widths) & (widths > 2.0 * EDGE * radius)
-    return cut
+    sense = 1.0 if rotor.spin == "right" else -1.0
+    rate = 2.0 * swirl[:, None] / (np.pi * rotor.radius_m**4 * at_disc)
+    rate = rate * (rotor.radius_m / radius) ** 2
+    started = 0.5 * (1.0 + behind / np.hypot(behind, 0.1 * rotor.radius_m))
+    return np.asarray((inside * started * rate * sense)[:, :, None] * np.cross(axis, arm))
