@@ -1,0 +1,114 @@
+"""What guards a result: residual, memory, threads that do not disturb each other, repetition."""
+
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+from vlm.cli.main import foldspan, main
+from vlm.description.folds import FoldAngles
+from vlm.description.loading import load_biplane
+from vlm.errors import ComputationFailed
+from vlm.flow.memory import available_memory, largest_lattice, refuse_too_large, solve_bytes
+from vlm.flow.solve import factorised
+from vlm.flow.threads import side_by_side
+from vlm.lattice.cellule import Grid
+from vlm.lattice.lattice import build_lattice
+from vlm.loads.craft_loads import craft_loads
+from vlm.loads.fold_engine import FoldEngine
+from vlm.loads.soundness import RESIDUAL_LIMIT, checked_residual, residual
+from vlm.study.dataset import load_dataset, save_dataset
+from vlm.study.repeating import repeated
+
+SMALL = Grid(3, 10)
+
+
+def test_a_solution_stops_the_flow_and_a_wrong_one_is_caught() -> None:
+    """The boundary condition itself, summed anew from the circulations."""
+    craft = load_biplane("tideline")
+    loads = craft_loads(build_lattice(craft, FoldAngles(20.0, -35.0), SMALL))
+    assert residual(loads) < 1e-11
+    wrong = replace(loads, circulation=loads.circulation * (1.0 + 10.0 * RESIDUAL_LIMIT))
+    with pytest.raises(ComputationFailed, match="flowing through panels"):
+        checked_residual(wrong)
+
+
+def test_threads_side_by_side_give_the_numbers_of_one() -> None:
+    """Several folds at once on shared factors: equal to one after the other."""
+    craft = load_biplane("tideline")
+    folds = [FoldAngles.symmetric(f) for f in (-90.0, -30.0, 30.0, -60.0, 10.0, 0.0, 45.0, -15.0)]
+    engine = FoldEngine(craft, SMALL)
+    alone = [engine.loads(f).circulation for f in folds]
+    for _ in range(4):
+        fresh = FoldEngine(craft, SMALL)
+        with side_by_side() as run:
+            together = [loads.circulation for loads in run(fresh.loads, folds)]
+        for one, other in zip(alone, together, strict=True):
+            np.testing.assert_allclose(other, one, rtol=1e-12, atol=1e-14)
+
+
+def test_factors_may_be_used_by_several_threads() -> None:
+    random = np.random.default_rng(5)
+    matrix = random.normal(size=(120, 120)) + 20.0 * np.eye(120)
+    right = [random.normal(size=(120, 3)) for _ in range(400)]
+    expected = [np.linalg.solve(matrix, b) for b in right]
+    solver, _ = factorised(matrix.copy())
+    with side_by_side() as run:
+        found = list(run(solver, right))
+    assert max(np.abs(a - b).max() for a, b in zip(found, expected, strict=True)) < 1e-12
+
+
+def test_singular_matrices_are_refused() -> None:
+    with pytest.raises(ComputationFailed, match="singular"):
+        factorised(np.zeros((4, 4)))
+    with pytest.raises(ComputationFailed, match="not finite"):
+        factorised(np.full((4, 4), np.nan))
+    nearly = np.eye(4)
+    nearly[3, 3] = 1e-20
+    with pytest.raises(ComputationFailed, match="working precision"):
+        factorised(nearly)
+
+
+def test_memory_is_asked_for_before_it_is_taken() -> None:
+    assert available_memory() > 2**26
+    fits = largest_lattice(2**30)
+    assert solve_bytes(fits) <= 2**30 < solve_bytes(fits + 1)
+    refuse_too_large(fits, 2**30)
+    with pytest.raises(ComputationFailed, match=f"at most {fits} panels fit"):
+        refuse_too_large(fits + 1, 2**30)
+
+
+def test_a_huge_lattice_is_refused_with_the_largest_that_fits(capsys) -> None:  # type: ignore[no-untyped-def]
+    status = main(["point", "tideline", "--alpha", "4", "--rows", "100", "--strips", "400"])
+    assert status == 3
+    assert "panels fit" in capsys.readouterr().err
+
+
+def test_strict_ends_a_doubtful_point() -> None:
+    arguments = ["point", "plank", "--alpha", "15", "--rows", "3", "--strips", "10"]
+    assert CliRunner().invoke(foldspan, arguments).exit_code == 0
+    assert main([*arguments, "--strict"]) == 3
+
+
+def test_a_saved_sweep_repeats_itself(tmp_path: Path) -> None:
+    out = tmp_path / "folds.nc"
+    arguments = ["sweep", "tideline", "--fold", "-90:30:3", "--rows", "2", "--strips", "8"]
+    assert main([*arguments, "--out", str(out)]) == 0
+    assert repeated(out).agrees
+    done = CliRunner().invoke(foldspan, ["rerun", str(out), "--json"])
+    assert done.exit_code == 0
+    assert json.loads(done.stdout)["agrees"] is True
+
+
+def test_a_changed_number_is_found_by_repeating(tmp_path: Path) -> None:
+    out = tmp_path / "folds.nc"
+    arguments = ["sweep", "tideline", "--fold", "0:30:2", "--rows", "2", "--strips", "8"]
+    assert main([*arguments, "--out", str(out)]) == 0
+    dataset = load_dataset(out)
+    dataset["CL"] = dataset["CL"] * (1.0 + 1e-8)
+    save_dataset(dataset, out)
+    assert not repeated(out).agrees
+    assert main(["rerun", str(out)]) == 3
