@@ -131,7 +131,8 @@ def _trapezoid_rows(wing: Wing) -> list[_Row]:
     half = 0.5 * wing.span_m / np.cos(dihedral)
     incidence = np.radians(wing.incidence_deg)
     end_twist = incidence - np.radians(wing.washout_deg or 0.0)
-    root = _chord_vector(wing.root_chord_m, incidence, dihedral)
+    # The root's chord lies in the plane of symmetry, or the halves would leave a slit between them.
+    root = _chord_vector(wing.root_chord_m, incidence, 0.0)
     end = _chord_vector(wing.end_chord_m, end_twist, dihedral)
     quarter_end = 0.25 * root + half * _span_direction(wing.sweep_deg or 0.0, dihedral)
     return [_Row(0.0, np.zeros(3), root), _Row(half, quarter_end - 0.25 * end, end)]
@@ -148,7 +149,8 @@ def _station_rows(stations: tuple[Station, ...], incidence: float) -> list[_Row]
     steps = np.hypot(*np.diff(flat, axis=0).T)
     s = np.concatenate([[0.0], np.cumsum(steps)])
     slopes = np.arctan2(np.diff(flat[:, 1]), np.diff(flat[:, 0]))
-    at_nodes = np.concatenate([slopes[:1], 0.5 * (slopes[1:] + slopes[:-1]), slopes[-1:]])
+    # The root's chord lies in the plane of symmetry, or the halves would leave a slit between them.
+    at_nodes = np.concatenate([[0.0], 0.5 * (slopes[1:] + slopes[:-1]), slopes[-1:]])
     return [
         _Row(
             float(s[i]),
