@@ -56,7 +56,7 @@ def command(
     A negative Cl_beta is a stable dihedral effect. The file needs [mass].
     """
     checked_air(airspeed, density)
-    from vlm.cli.ranges import checked_picture, default_folds, spaced
+    from vlm.cli.ranges import checked_picture, default_folds, note_findings, spaced
     from vlm.description.loading import load_biplane
     from vlm.flight.roll_authority import Air
     from vlm.lattice.cellule import Grid
@@ -76,6 +76,7 @@ def command(
         grid=Grid(rows, strips),
     )
     document = lateral_study(craft, plan, lambda step: note(f"{step} ..."))
+    note_findings(document)
     if plot:
         from vlm.show.lateral_plots import save_lateral_picture
 

@@ -1,10 +1,14 @@
 """Options of the flight commands that need checking: ranges, targets, picture names."""
 
+from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
+from vlm.cli.options import note
 from vlm.description.folds import FoldAngles, allowed_fold
 from vlm.description.models import Biplane
 from vlm.errors import InputRefused
+from vlm.findings import Finding
 
 PICTURES = (".png", ".svg", ".pdf")
 MOST = 1000
@@ -44,6 +48,12 @@ def chosen_target(base: float, left: float | None, right: float | None) -> FoldA
     if left is None and right is None:
         return None
     return FoldAngles(base if left is None else left, base if right is None else right)
+
+
+def note_findings(document: Mapping[str, Any]) -> None:
+    """Doubts of a study, on standard error."""
+    for finding in document["findings"]:
+        note(f"doubt: {Finding(**finding).sentence()}")
 
 
 def checked_picture(name: str | None) -> None:

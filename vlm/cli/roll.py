@@ -64,7 +64,7 @@ def command(
     """
     checked_air(airspeed, density)
     checked_angle("base", base, 180.0)
-    from vlm.cli.ranges import checked_picture, chosen_target, spaced
+    from vlm.cli.ranges import checked_picture, chosen_target, note_findings, spaced
     from vlm.description.loading import load_biplane
     from vlm.flight.roll_authority import Air
     from vlm.lattice.cellule import Grid
@@ -81,6 +81,7 @@ def command(
         grid=Grid(rows, strips),
     )
     document = roll_study(load_biplane(file, overrides), plan, lambda step: note(f"{step} ..."))
+    note_findings(document)
     if plot:
         from vlm.show.roll_plots import save_roll_picture
 

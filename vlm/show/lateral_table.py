@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from vlm.cautions import SHORT_CAUTION
-from vlm.show.tables import number, section, table, with_error
+from vlm.show.tables import number, section, short, table, with_error
 
 Document = Mapping[str, Any]
 SHARES = ("fixed_wings", "tips", "lift", "height", "total", "wake_turn")
@@ -68,7 +68,7 @@ def _level(rows: Sequence[Document]) -> str:
     for row in rows:
         level = row.get("level", row)
         if "reason" in level:
-            lines.append([f"{row['fold_deg']:g}", level["reason"]] + [""] * 9)
+            lines.append([f"{row['fold_deg']:g}", short(level["reason"])] + [""] * 9)
             continue
         body, errors = level["body"], level["errors"]
         joined = " (box joined)" if row["joined"] else ""
@@ -121,7 +121,7 @@ def _shares(shares: Sequence[Document]) -> str:
     lines = []
     for one in shares:
         if "reason" in one:
-            lines.append([f"{one['fold_deg']:g}", one["reason"]] + [""] * 6)
+            lines.append([f"{one['fold_deg']:g}", short(one["reason"])] + [""] * 6)
             continue
         numbers = [f"{one[name]:+.4f}" for name in SHARES]
         lines.append([f"{one['fold_deg']:g}", number(one["alpha_deg"], 3), *numbers])
@@ -148,7 +148,7 @@ def modes_table(rows: Sequence[Document], block: str) -> str:
     for row in rows:
         place = [f"{row['fold_left_deg']:g}", f"{row['airspeed_m_s']:g}"]
         if "reason" in row:
-            lines.append([*place, row["reason"], ""])
+            lines.append([*place, short(row["reason"]), ""])
             continue
         for mode in row[block]["modes"]:
             lines.append([*place, mode["name"], mode_words(mode)])
@@ -161,7 +161,7 @@ def _coupled(rows: Sequence[Document]) -> str:
     for row in rows:
         folds = f"port {row['fold_left_deg']:g}, starboard {row['fold_right_deg']:g} deg"
         if "reason" in row:
-            lines.append([row["name"], folds, row["reason"]])
+            lines.append([row["name"], folds, short(row["reason"])])
             continue
         first = [row["name"], folds]
         for mode in row["coupled"]["modes"]:
@@ -176,7 +176,7 @@ def _aid(rows: Sequence[Document]) -> str:
     lines = []
     for row in rows:
         if "reason" in row:
-            lines.append([f"{row['fold_deg']:g}", row["reason"]] + [""] * 5)
+            lines.append([f"{row['fold_deg']:g}", short(row["reason"])] + [""] * 5)
             continue
         can = row["rotors_can"]
         lines.append(

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from vlm.cautions import SHORT_CAUTION
-from vlm.show.tables import number, section, table, with_error
+from vlm.show.tables import number, section, short, table, with_error
 
 Document = Mapping[str, Any]
 
@@ -100,7 +100,7 @@ def _airspeeds(rows: Sequence[Document]) -> str:
     lines = []
     for row in rows:
         if "reason" in row:
-            lines.append([f"{row['airspeed_m_s']:g}", row["reason"]] + [""] * 7)
+            lines.append([f"{row['airspeed_m_s']:g}", short(row["reason"])] + [""] * 7)
             continue
         cells = [f"{row['airspeed_m_s']:g}", number(row["alpha_deg"], 3)]
         for name in ("strongest", "both_apart_20_deg", "port_down_20_deg"):

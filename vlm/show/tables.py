@@ -46,3 +46,10 @@ def table(heads: Sequence[str], rows: Sequence[Sequence[str]], *, left: int = 1)
 def section(title: str, body: str) -> str:
     """A titled block of text."""
     return f"{title}\n{body}\n"
+
+
+def short(reason: str) -> str:
+    """A reason for a table's cell: no longer than a column of numbers can bear."""
+    if "cannot carry the craft" in reason:
+        return "too slow"
+    return reason if len(reason) <= 40 else f"{reason[:37]}..."

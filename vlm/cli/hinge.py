@@ -1,0 +1,82 @@
+"""``foldspan hinge``: what hinge, worm gear, servo and wings must carry."""
+
+from pathlib import Path
+
+import click
+
+from vlm.cli.options import (
+    air_options,
+    checked_air,
+    echo_json,
+    geometry_options,
+    grid_options,
+    json_option,
+    note,
+)
+
+
+@click.command("hinge")
+@geometry_options
+@click.option(
+    "--folds", metavar="START:STOP:COUNT",
+    help="Symmetric folds [deg]; seven over the file's limits and 0 if left out.",
+)  # fmt: skip
+@air_options
+@click.option(
+    "--airspeeds", metavar="START:STOP:COUNT",
+    help="Airspeeds of the moment table [m/s]; three from --airspeed up if left out.",
+)  # fmt: skip
+@click.option(
+    "--load-factors", metavar="START:STOP:COUNT",
+    help="Load factors of the moment table; 1 and the file's limit if left out.",
+)  # fmt: skip
+@grid_options
+@click.option("--plot", type=click.Path(dir_okay=False), help="Save a picture (PNG, SVG, PDF).")
+@json_option
+def command(
+    file: str,
+    overrides: tuple[str, ...],
+    folds: str | None,
+    airspeed: float,
+    density: float,
+    airspeeds: str | None,
+    load_factors: str | None,
+    rows: int,
+    strips: int,
+    plot: str | None,
+    as_json: bool,
+) -> None:
+    """Moments about the hinges, worm and servo, loads along the folded wings.
+
+    Moments are positive where they raise the tip. The file needs [mass] and [actuator].
+    """
+    checked_air(airspeed, density)
+    from vlm.cli.ranges import checked_picture, default_folds, note_findings, spaced
+    from vlm.description.loading import load_biplane
+    from vlm.flight.roll_authority import Air
+    from vlm.lattice.cellule import Grid
+    from vlm.study.hinge_study import HingePlan, hinge_study
+
+    checked_picture(plot)
+    craft = load_biplane(file, overrides)
+    around = tuple(round(airspeed * share, 2) for share in (1.0, 1.5, 2.0))
+    plan = HingePlan(
+        air=Air(airspeed, density),
+        folds_deg=spaced("--folds", folds, positive=False) if folds else default_folds(craft, 7),
+        airspeeds=spaced("--airspeeds", airspeeds) if airspeeds else around,
+        load_factors=spaced("--load-factors", load_factors) if load_factors else (),
+        grid=Grid(rows, strips),
+    )
+    document = hinge_study(craft, plan, lambda step: note(f"{step} ..."))
+    note_findings(document)
+    if plot:
+        from vlm.show.hinge_plots import save_hinge_picture
+
+        save_hinge_picture(document, Path(plot))
+        note(f"wrote {plot}")
+    if as_json:
+        echo_json(document)
+        return
+    from vlm.show.hinge_table import hinge_table
+
+    click.echo(hinge_table(document))

@@ -1,0 +1,177 @@
+"""Pictures of a study of hinge, worm gear and servo."""
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from vlm.show.style import COLOURS, DASHES, plot_style
+
+Document = Mapping[str, Any]
+FOLD = "fold of both sides [deg], positive raises the tips"
+PARTS = {
+    "air": "air",
+    "weight": "weight",
+    "pull_up": "pull-up",
+    "roll_air": "air in roll",
+    "roll_acceleration": "roll acceleration",
+    "steady": "steady sum",
+    "worst": "worst in roll",
+}
+
+
+def _rows(document: Document, factor: float, speed: float) -> list[Document]:
+    return [
+        row
+        for row in document["moments"]
+        if "reason" not in row and row["load_factor"] == factor and row["airspeed_m_s"] == speed
+    ]
+
+
+def _factors(document: Document) -> list[float]:
+    return sorted({row["load_factor"] for row in document["moments"]})
+
+
+def _speeds(document: Document) -> list[float]:
+    return sorted({row["airspeed_m_s"] for row in document["moments"]})
+
+
+def _hinge(document: Document) -> str:
+    known = [row for row in document["moments"] if "reason" not in row]
+    return "upper_right" if "upper_right" in known[0]["hinges"] else next(iter(known[0]["hinges"]))
+
+
+def moment_parts(axes: Any, document: Document, factor: float, speed: float) -> Any:
+    """Parts of one hinge's moment against fold; returns the axes."""
+    rows = _rows(document, factor, speed)
+    if not rows:
+        axes.text(0.5, 0.5, f"load factor {factor:g} is not reached at {speed:g} m/s",
+                  ha="center", transform=axes.transAxes)  # fmt: skip
+        return axes
+    hinge = _hinge(document)
+    folds = [row["fold_deg"] for row in rows]
+    for i, (part, name) in enumerate(PARTS.items()):
+        values = [row["hinges"][hinge][f"{part}_N_m"] for row in rows]
+        thick = 2.2 if part in ("steady", "worst") else 1.2
+        axes.plot(folds, values, ls=DASHES[i % 5], color=COLOURS[i], lw=thick, label=name)
+    axes.axhline(0.0, color="k", lw=0.7)
+    axes.set_xlabel(FOLD)
+    axes.set_ylabel("moment about the hinge [N m], raising")
+    axes.set_title(f"{hinge.replace('_', ' ')} hinge, {speed:g} m/s, load factor {factor:g}")
+    axes.legend(fontsize=7, ncols=2)
+    return axes
+
+
+def moment_against_airspeed(axes: Any, document: Document) -> Any:
+    """Steady moment at 1 g and worst moment at limit load against airspeed; returns the axes."""
+    hinge, factors = _hinge(document), _factors(document)
+    folds = sorted({row["fold_deg"] for row in document["moments"]})
+    for i, fold in enumerate(folds[:: max(1, -(-len(folds) // 5))]):
+        for factor, part, dash in ((factors[0], "steady", "-"), (factors[-1], "worst", "--")):
+            known = [
+                (row["airspeed_m_s"], abs(row["hinges"][hinge][f"{part}_N_m"]))
+                for row in document["moments"]
+                if "reason" not in row and row["fold_deg"] == fold and row["load_factor"] == factor
+            ]
+            if known:
+                name = f"{fold:g} deg" if part == "steady" else None
+                axes.plot(*zip(*sorted(known), strict=True), ls=dash, color=COLOURS[i % 7],
+                          marker=".", label=name)  # fmt: skip
+    limits = document["limits"]
+    marks = {f"servo stalls, {k}": v for k, v in limits["moment_at_stall_N_m"].items()}
+    marks["hinge limit"] = limits["hinge_moment_limit_N_m"]
+    for i, (name, value) in enumerate(marks.items()):
+        if value is not None:
+            axes.axhline(value, color="k", lw=0.9, ls=DASHES[i])
+            axes.annotate(name, (0.01, value), xycoords=("axes fraction", "data"), fontsize=7,
+                          va="bottom")  # fmt: skip
+    axes.set_yscale("log")
+    axes.set_ylim(bottom=max(axes.get_ylim()[0], 1e-3 * axes.get_ylim()[1]))
+    axes.set_xlabel("airspeed [m/s]")
+    axes.set_ylabel("size of the moment about the hinge [N m]")
+    axes.set_title("full: steady at 1 g; dashed: worst at limit load")
+    axes.legend(fontsize=7, title="fold", title_fontsize=7)
+    return axes
+
+
+def worm_curves(axes: Any, document: Document) -> Any:
+    """Efficiency both ways against friction, with the scatter dry and greased; returns the axes."""
+    worm = document["worm"]
+    lock = worm["dry"]["locking_friction"]
+    top = max(worm["dry"]["friction"][1], 1.3 * lock)
+    for i, (name, colour) in enumerate((("greased", COLOURS[5]), ("dry", COLOURS[4]))):
+        low, high = worm[name]["friction"]
+        axes.axvspan(low, high, color=colour, alpha=0.3, lw=0)
+        axes.annotate(name, (0.5 * (low + high), 0.97 - 0.06 * i), ha="center", va="top",
+                      xycoords=("data", "axes fraction"), fontsize=8)  # fmt: skip
+    points = [
+        (f, e)
+        for name in ("dry", "greased")
+        for f, e in zip(worm[name]["friction"], worm[name]["forward_efficiency"], strict=True)
+    ]
+    back = [
+        (f, e)
+        for name in ("dry", "greased")
+        for f, e in zip(worm[name]["friction"], worm[name]["back_efficiency"], strict=True)
+    ]
+    curve = sorted([*back, (lock, 0.0)])
+    axes.plot(*zip(*sorted(points), strict=True), "o-", color=COLOURS[0], label="worm drives wheel")
+    axes.plot(*zip(*curve, strict=True), "s--", color=COLOURS[1], label="wheel drives worm")
+    axes.axvline(lock, color="k", lw=0.9)
+    axes.annotate(f"locks beyond {lock:.3f}", (lock, 0.05), xycoords=("data", "axes fraction"),
+                  xytext=(4, 0), textcoords="offset points", fontsize=8)  # fmt: skip
+    axes.axhline(0.0, color="k", lw=0.7)
+    axes.set_xlim(0.0, top)
+    axes.set_ylim(-0.8, 1.0)
+    axes.set_xlabel("coefficient of friction of the mesh")
+    axes.set_ylabel("efficiency")
+    axes.set_title("worm gear at rest; vibration can unlock it")
+    axes.legend(fontsize=7, loc="lower right", bbox_to_anchor=(1.0, 0.08), frameon=True)
+    return axes
+
+
+def wing_loads(axes: Any, document: Document, key: str, words: str) -> Any:
+    """Shear or bending along the upper starboard half wing; returns the axes."""
+    rows = [row for row in document["wings"] if "reason" not in row]
+    folds = sorted({row["fold_deg"] for row in rows})
+    shown = folds[:: max(1, -(-len(folds) // 4))]
+    hinge = None
+    for row in rows:
+        if row["fold_deg"] not in shown:
+            continue
+        half = next(h for h in row["halves"] if (h["wing"], h["side"]) == ("upper", "right"))
+        hinge = half["hinge_distance_m"]
+        dash = "-" if row["load_factor"] == 1.0 else "--"
+        index = shown.index(row["fold_deg"])
+        axes.plot(half["distance_m"], half[key], ls=dash, color=COLOURS[index % 7],
+                  label=f"{row['fold_deg']:g} deg" if dash == "-" else None)  # fmt: skip
+    if hinge is not None:
+        axes.axvline(hinge, color="k", lw=0.8)
+        axes.annotate("hinge", (hinge, 0.95), xycoords=("data", "axes fraction"), fontsize=8,
+                      xytext=(3, 0), textcoords="offset points")  # fmt: skip
+    axes.axhline(0.0, color="k", lw=0.7)
+    axes.set_xlabel("distance from the root along the folded upper wing [m]")
+    axes.set_ylabel(words)
+    factor = document["state"]["load_factor_limit"]
+    axes.set_title(f"full: 1 g; dashed: load factor {factor:g}; axes follow the fold")
+    axes.legend(fontsize=7, title="fold", title_fontsize=7)
+    return axes
+
+
+def save_hinge_picture(document: Document, path: Path) -> None:
+    """Six panels: parts of the moment twice, against airspeed, worm, shear, bending."""
+    speed = document["state"]["airspeed_m_s"]
+    nearest = min(_speeds(document), key=lambda v: abs(v - speed))
+    factors = _factors(document)
+    pulled = max(_speeds(document), key=lambda v: (len(_rows(document, factors[-1], v)), -v))
+    with plot_style() as plt:
+        figure, grid = plt.subplots(2, 3, figsize=(14.0, 8.6), layout="constrained")
+        moment_parts(grid[0, 0], document, factors[0], nearest)
+        moment_parts(grid[0, 1], document, factors[-1], pulled)
+        moment_against_airspeed(grid[0, 2], document)
+        worm_curves(grid[1, 0], document)
+        wing_loads(grid[1, 1], document, "shear_N", "shear force across the wing [N]")
+        wing_loads(grid[1, 2], document, "bending_N_m", "bending moment raising the end [N m]")
+        figure.suptitle(
+            f"{document['title']}, {speed:g} m/s: an estimate, not a flight clearance", fontsize=10
+        )
+        figure.savefig(path)

@@ -1,0 +1,413 @@
+"""Hinge, worm gear, servo and wing loads: the answer of ``foldspan hinge``."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from vlm.description.actuator import Actuator
+from vlm.description.folds import FoldAngles
+from vlm.description.models import Biplane
+from vlm.errors import FoldspanError, InputRefused
+from vlm.findings import gathered
+from vlm.flight.drive_limits import (
+    AirspeedLimit,
+    fastest,
+    folding_between,
+    holding_margin,
+    moving_margin,
+    servo_demand,
+)
+from vlm.flight.folded_craft import FoldingCraft
+from vlm.flight.hinge_divergence import divergence, hinge_rates, side_stiffness
+from vlm.flight.hinge_moments import hinge_moments, servo_loads, steady_moment, worst_moment
+from vlm.flight.level import level_flight
+from vlm.flight.roll_authority import TOO_SLOW, Air, setting_point
+from vlm.flight.servo import Folding, greatest_moment
+from vlm.flight.wing_bending import HalfWingLoads, wing_bending
+from vlm.flight.worm import WormState, worm_states
+from vlm.lattice.cellule import Grid
+from vlm.lattice.doubts import lattice_doubts
+from vlm.loads.fold_engine import FoldEngine
+from vlm.loads.state import FlightState
+from vlm.study.errors import coarser, half_width
+from vlm.study.point import reference_document, without_nan
+from vlm.study.roll_study import drag_area, flown
+from vlm.study.validity import MACH_LIMIT, state_doubts
+
+SPEED_OF_SOUND_M_S = 340.0
+Progress = Callable[[str], None]
+
+ASSUMPTIONS = (
+    "tips rigid, folded alike on both sides; level flight or the bottom of a pull-up, angle of"
+    " attack re-trimmed",
+    "air's moment of the lattice: no viscosity, no stall, no gusts; limit loads by load factor and"
+    " the file's design roll rate only",
+    "wing loads inboard of the hinge without relief by the wing's own mass (on the safe side)",
+    "servo on its straight motor line; folding steadily, the tip's own inertia left out",
+)
+LOCKING_CAUTION = (
+    "self-locking by these formulas is no brake certificate: vibration releases a gear that locks"
+    " at rest, grease and wear lower its friction"
+)
+
+
+@dataclass(frozen=True)
+class HingePlan:
+    """What ``hinge`` is asked for.
+
+    Attributes
+    ----------
+    air : airspeed and density of the main tables
+    folds_deg : symmetric folds [deg]
+    airspeeds : of the moment table [m/s]
+    load_factors : of the moment table [1]; 1 and the file's limit where empty
+    grid : the lattice
+    """
+
+    air: Air
+    folds_deg: tuple[float, ...]
+    airspeeds: tuple[float, ...] = ()
+    load_factors: tuple[float, ...] = ()
+    grid: Grid = field(default_factory=Grid)
+
+
+def hinge_study(craft: Biplane, plan: HingePlan, progress: Progress = lambda _: None) -> Any:
+    """Everything about the mechanism, as a JSON document.
+
+    Raises
+    ------
+    InputRefused : no [mass], no [actuator], no tips, or a fold beyond its limits
+    """
+    actuator = craft.actuator
+    if actuator is None:
+        raise InputRefused(f"{craft.source_name}: [actuator] is missing; hinge needs the drive")
+    folding = FoldingCraft(craft, plan.grid, drag_area(craft))
+    low, high = folding.range_deg
+    flown(folding, FoldAngles.symmetric(plan.folds_deg[0]), plan.air)
+    progress("hinge moments")
+    speeds = plan.airspeeds or (plan.air.airspeed,)
+    factors = plan.load_factors or (1.0, actuator.load_factor_limit)
+    rows = [
+        _moment_row(folding, actuator, fold, speed, factor, plan.air.density)
+        for fold in plan.folds_deg
+        for speed in speeds
+        for factor in factors
+    ]
+    progress("folding")
+    moves = _moves(craft, folding, actuator, plan, (max(low, -179.0), min(high, 179.0)))
+    progress("airspeed limits")
+    limits = _limits(folding, actuator, plan)
+    progress("wing loads")
+    wings = [
+        _wing_row(folding, actuator, fold, plan.air, factor)
+        for fold in plan.folds_deg
+        for factor in (1.0, actuator.load_factor_limit)
+    ]
+    progress("backlash and stiffness")
+    document = {
+        "title": craft.title,
+        "state": {
+            "airspeed_m_s": plan.air.airspeed,
+            "density_kg_m3": plan.air.density,
+            "load_factor_limit": actuator.load_factor_limit,
+            "design_roll_rate_deg_s": actuator.design_roll_rate_deg_s,
+        },
+        "reference": reference_document(folding.symmetric(plan.folds_deg[0]).loads.lattice),
+        "worm": {
+            "ratio": actuator.worm_ratio,
+            "lubrication": actuator.lubrication,
+            **{name: _worm(state) for name, state in worm_states(actuator).items()},
+            "caution": LOCKING_CAUTION,
+        },
+        "moments": rows,
+        "moment_errors": _moment_errors(craft, folding, plan),
+        "folding": moves,
+        "limits": limits,
+        "wings": wings,
+        "backlash": [_backlash(folding, actuator, fold, plan.air) for fold in plan.folds_deg],
+        "divergence": _divergence(craft, folding, actuator, plan),
+        "assumptions": list(ASSUMPTIONS),
+        "findings": _findings(folding, plan, rows),
+    }
+    return without_nan(document)
+
+
+def _worm(state: WormState) -> dict[str, Any]:
+    return {
+        "friction": list(state.friction),
+        "forward_efficiency": list(state.forward),
+        "back_efficiency": list(state.back),
+        "locking_friction": state.locking_friction,
+        "margin": state.margin,
+        "verdict": state.verdict,
+    }
+
+
+def _moment_row(
+    folding: FoldingCraft,
+    actuator: Actuator,
+    fold: float,
+    airspeed: float,
+    factor: float,
+    density: float,
+) -> dict[str, Any]:
+    """Moment about each hinge by part, and what the servo needs for it."""
+    row: dict[str, Any] = {"fold_deg": fold, "airspeed_m_s": airspeed, "load_factor": factor}
+    try:
+        craft = folding.symmetric(fold)
+    except FoldspanError as error:
+        return row | {"reason": str(error)}
+    flight = level_flight(craft, airspeed, density, factor)
+    if flight is None:
+        return row | {"reason": TOO_SLOW}
+    parts = hinge_moments(craft, flight, float(np.radians(actuator.design_roll_rate_deg_s)))
+    moment = max(servo_loads(craft, flight, actuator.serves).values(), key=abs)
+    demand = servo_demand(actuator, moment, actuator.friction)
+    limit = actuator.hinge_moment_limit_N_m
+    worst = max(abs(worst_moment(one)) for one in parts.values())
+    return row | {
+        "alpha_deg": float(np.degrees(flight.alpha)),
+        "hinges": {
+            body: {
+                **{f"{name}_N_m": value for name, value in one.items()},
+                "steady_N_m": steady_moment(one),
+                "worst_N_m": worst_moment(one),
+            }
+            for body, one in parts.items()
+        },
+        "servo": {f"{name}_N_m": value for name, value in vars(demand).items()},
+        "share_of_stall": max(demand.raising, demand.lowering) / actuator.servo_stall_torque_N_m,
+        "share_of_hinge_limit": None if limit is None else worst / limit,
+    }
+
+
+def _moment_errors(craft: Biplane, folding: FoldingCraft, plan: HingePlan) -> list[dict[str, Any]]:
+    """Half-width of the air's moment in level flight at every fold, from a coarser lattice."""
+    rough = FoldingCraft(craft, coarser(plan.grid))
+    found = []
+    for fold in plan.folds_deg:
+        try:
+            fine, other = folding.symmetric(fold), rough.symmetric(fold)
+        except FoldspanError:
+            continue
+        flight = level_flight(fine, plan.air.airspeed, plan.air.density)
+        if flight is None:
+            continue
+        motion = flight.motion
+        moments = [one.hinge_moments(motion, plan.air.density) for one in (fine, other)]
+        body = max(moments[0], key=lambda name: abs(moments[0][name]))
+        value = moments[0][body]
+        width = half_width(value, moments[1][body], abs(value), plan.grid)
+        found.append({"fold_deg": fold, "hinge": body, "air_N_m": value, "half_width_N_m": width})
+    return found
+
+
+def _moves(
+    craft: Biplane,
+    folding: FoldingCraft,
+    actuator: Actuator,
+    plan: HingePlan,
+    ends: tuple[float, float],
+) -> list[dict[str, Any]]:
+    """Folding from the middle to both limits and between the file's symmetric configurations."""
+    named = {
+        name: one.folds.left_deg
+        for name, one in craft.configurations.items()
+        if one.folds.is_symmetric
+    }
+    rest = min(max(0.0, ends[0]), ends[1])
+    pairs = [(f"{rest:g} deg to the limit", rest, end) for end in ends if end != rest]
+    names = list(named)
+    pairs += [
+        (f"{a} to {b}", named[a], named[b])
+        for a in names
+        for b in names
+        if a != b and named[a] != named[b]
+    ]
+    return [_move(folding, actuator, plan.air, *pair) for pair in pairs]
+
+
+def _move(
+    folding: FoldingCraft, actuator: Actuator, air: Air, name: str, start: float, end: float
+) -> dict[str, Any]:
+    row: dict[str, Any] = {"name": name, "from_deg": start, "to_deg": end}
+    try:
+        done = folding_between(folding, actuator, air.airspeed, air.density, start, end)
+    except FoldspanError as error:
+        return row | {"reason": str(error)}
+    if done is None:
+        return row | {"reason": TOO_SLOW}
+    servos = len(folding.craft.tips) * 2 if actuator.serves == "tip" else 2
+    return row | {"servos": servos} | {k: _folding(v, servos) for k, v in done.items()}
+
+
+def _folding(done: Folding, servos: int) -> dict[str, Any]:
+    return {
+        "time_s": done.time,
+        "energy_all_servos_J": done.energy * servos,
+        "work_on_tips_one_servo_J": done.work,
+        "peak_torque_N_m": done.peak_torque,
+        "stalls_at_deg": None if done.stalls_at is None else float(np.degrees(done.stalls_at)),
+    }
+
+
+def _limits(folding: FoldingCraft, actuator: Actuator, plan: HingePlan) -> dict[str, Any]:
+    """Fastest airspeeds to move a tip, dry and greased, and to hold it."""
+    high = min(MACH_LIMIT * SPEED_OF_SOUND_M_S, 6.0 * plan.air.airspeed)
+    low = plan.air.airspeed
+
+    def limit(margin: Callable[[float, float], float | None]) -> dict[str, Any]:
+        return _limit(fastest(margin, plan.folds_deg, low, high))
+
+    moved = {
+        name: limit(moving_margin(folding, actuator, friction[1], plan.air.density))
+        for name, friction in (
+            ("dry", actuator.friction_dry),
+            ("greased", actuator.friction_greased),
+        )
+    }
+    return {
+        "moved": moved,
+        "held": limit(holding_margin(folding, actuator, plan.air.density))
+        if actuator.hinge_moment_limit_N_m is not None
+        else None,
+        "moment_at_stall_N_m": {
+            "dry": greatest_moment(actuator, actuator.friction_dry[1]),
+            "greased": greatest_moment(actuator, actuator.friction_greased[1]),
+        },
+        "hinge_moment_limit_N_m": actuator.hinge_moment_limit_N_m,
+        "folds_deg": list(plan.folds_deg),
+    }
+
+
+def _limit(found: AirspeedLimit) -> dict[str, Any]:
+    return {
+        "airspeed_m_s": found.airspeed,
+        "searched_to_m_s": found.searched,
+        "fold_deg": found.fold_deg,
+        "fails_already": found.fails_already,
+    }
+
+
+def _wing_row(
+    folding: FoldingCraft, actuator: Actuator, fold: float, air: Air, factor: float
+) -> dict[str, Any]:
+    """Shear and bending of every half wing at one load factor."""
+    row: dict[str, Any] = {"fold_deg": fold, "load_factor": factor}
+    try:
+        craft = folding.symmetric(fold)
+    except FoldspanError as error:
+        return row | {"reason": str(error)}
+    flight = level_flight(craft, air.airspeed, air.density, factor)
+    if flight is None:
+        return row | {"reason": f"load factor {factor:g}: {TOO_SLOW}"}
+    limit = actuator.root_bending_limit_N_m
+    halves = wing_bending(craft, flight)
+    return row | {
+        "alpha_deg": float(np.degrees(flight.alpha)),
+        "joined": craft.loads.lattice.is_joined,
+        "halves": [_half(one) for one in halves],
+        "share_of_root_limit": None
+        if limit is None
+        else max(abs(one.root_bending) for one in halves) / limit,
+    }
+
+
+def _half(one: HalfWingLoads) -> dict[str, Any]:
+    return {
+        "wing": one.wing,
+        "side": one.side,
+        "distance_m": one.distance.tolist(),
+        "shear_N": one.shear.tolist(),
+        "bending_N_m": one.bending.tolist(),
+        "torsion_N_m": one.torsion.tolist(),
+        "hinge_distance_m": one.hinge_distance,
+        "root_shear_N": one.root_shear,
+        "root_bending_N_m": one.root_bending,
+    }
+
+
+def _backlash(folding: FoldingCraft, actuator: Actuator, fold: float, air: Air) -> dict[str, Any]:
+    """Roll from free play: port tips at one end of it, starboard tips at the other."""
+    low, high = folding.range_deg
+    half = 0.5 * actuator.backlash_deg
+    middle = min(max(fold, low + half), high - half)
+    row: dict[str, Any] = {"fold_deg": fold}
+    try:
+        base = flown(folding, FoldAngles.symmetric(middle), air)
+        points = [
+            setting_point(folding, FoldAngles(middle + s * half, middle - s * half), air, base)
+            for s in (1.0, -1.0)
+        ]
+    except FoldspanError as error:
+        return row | {"reason": str(error)}
+    known = [p for p in points if not isinstance(p, str)]
+    if not known:
+        return row | {"reason": "the folds within the play cannot be built"}
+    worst = max(known, key=lambda p: abs(p["rolling_moment_N_m"]))
+    return row | {
+        "rolling_moment_N_m": abs(worst["rolling_moment_N_m"]),
+        "roll_rate_deg_s": abs(worst["roll_rate_deg_s"]),
+        "Cl": abs(worst["Cl"]),
+    }
+
+
+def _divergence(
+    craft: Biplane, folding: FoldingCraft, actuator: Actuator, plan: HingePlan
+) -> list[dict[str, Any]]:
+    """Airspeed at which the hinges give way, at every fold."""
+    if actuator.hinge_stiffness_N_m_rad is None:
+        return []
+    engine = FoldEngine(craft, plan.grid)
+    high = MACH_LIMIT * SPEED_OF_SOUND_M_S
+    return [
+        _divergence_row(engine, folding, fold, plan.air, actuator.hinge_stiffness_N_m_rad, high)
+        for fold in plan.folds_deg
+    ]
+
+
+def _divergence_row(
+    engine: FoldEngine, folding: FoldingCraft, fold: float, air: Air, stiffness: float, high: float
+) -> dict[str, Any]:
+    row: dict[str, Any] = {"fold_deg": fold}
+    try:
+        loads = engine.loads(FoldAngles.symmetric(fold))
+        craft = folding.symmetric(fold)
+    except FoldspanError as error:
+        return row | {"reason": str(error)}
+
+    def rates_at(airspeed: float) -> Any:
+        flight = level_flight(craft, airspeed, air.density)
+        alpha = 0.0 if flight is None else flight.alpha
+        return hinge_rates(loads, alpha, airspeed, air.density)
+
+    side = side_stiffness(loads, stiffness)
+    found = divergence(rates_at, side, air.airspeed, high)
+    if found is None:
+        return row | {"reason": "a joined tip cannot turn by itself"}
+    here = rates_at(air.airspeed)
+    return row | {
+        "airspeed_m_s": found.airspeed,
+        "searched_to_m_s": found.searched,
+        "tips_move": "alike" if found.symmetric else "apart",
+        "air_stiffness_N_m_rad": -float(np.max(np.linalg.eigvals(here).real)),
+        "hinge_stiffness_N_m_rad": side,
+    }
+
+
+def _findings(
+    folding: FoldingCraft, plan: HingePlan, rows: Sequence[dict[str, Any]]
+) -> list[dict[str, Any]]:
+    found = []
+    for fold in plan.folds_deg:
+        try:
+            found += lattice_doubts(folding.symmetric(fold).loads.lattice)
+        except FoldspanError:
+            continue
+    alphas = [row["alpha_deg"] for row in rows if "alpha_deg" in row]
+    if alphas:
+        speed = max(row["airspeed_m_s"] for row in rows)
+        found += state_doubts(FlightState(alpha=np.radians(alphas), airspeed=speed))
+    return [vars(finding) for finding in gathered(found)]
