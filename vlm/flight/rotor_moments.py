@@ -17,7 +17,8 @@ from vlm.description.power import Rotor
 from vlm.flight.level import LevelFlight
 from vlm.frames import GEOMETRY_TO_BODY, wind_direction
 from vlm.lattice.spacing import Floats
-from vlm.power.rotor import rotor_state
+from vlm.power.momentum import disc_flow
+from vlm.power.rotor import disc_area, rotor_model
 
 
 @dataclass(frozen=True)
@@ -100,11 +101,27 @@ def _reaction(
     less = max(0.0, (thrust - more * len(port)) / len(starboard))
 
     def torque(group: Sequence[Rotor], share: float) -> float:
-        return sum(rotor_state(r, share, wind, density, folder).torque for r in group)
+        return sum(shaft_torque(r, share, wind, density, folder) for r in group)
 
     trimmed = torque(port, each) - torque(starboard, each)
     full = torque(port, more) - torque(starboard, less)
     return full - trimmed, less > 0.0
+
+
+def shaft_torque(
+    rotor: Rotor, thrust: float, wind: Floats, density: float, folder: Path | None
+) -> float:
+    """Torque of a rotor that gives a thrust [N m].
+
+    Parameters
+    ----------
+    wind : velocity of the air past the craft, geometry axes, shape (3,) [m/s]
+    """
+    axis = np.array(rotor.axis) / np.linalg.norm(rotor.axis)
+    axial = -float(wind @ axis)
+    edgewise = float(np.linalg.norm(wind + axial * axis))
+    flow = disc_flow(thrust, axial, edgewise, density, disc_area(rotor))
+    return float(rotor_model(rotor, folder).state(flow, density).torque)
 
 
 def _most(rotor: Rotor) -> float:
