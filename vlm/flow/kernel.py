@@ -121,9 +121,12 @@ def _grid_segments(px, py, pz, nodes, cols, direction, r, bound, leg):  # type: 
 
 @njit(**OPTIONS)
 def _segment_rate(  # type: ignore[no-untyped-def]
-    ax, ay, az, an, bx, by, bz, bn, eax, eay, eaz, ebx, eby, ebz
+    ax, ay, az, an, bx, by, bz, bn, eax, eay, eaz, ean, ebx, eby, ebz, ebn
 ):
-    """Derivative of equation (2) times 4 pi when r_a and r_b change by ea and eb."""
+    """Derivative of equation (2) times 4 pi when r_a and r_b change by ea and eb.
+
+    ean, ebn are the rates of the lengths an and bn.
+    """
     cx = ay * bz - az * by
     cy = az * bx - ax * bz
     cz = ax * by - ay * bx
@@ -134,8 +137,6 @@ def _segment_rate(  # type: ignore[no-untyped-def]
     dot = ax * bx + ay * by + az * bz
     prod = an * bn
     length2 = an * an + bn * bn - 2.0 * dot
-    ean = (ax * eax + ay * eay + az * eaz) / an
-    ebn = (bx * ebx + by * eby + bz * ebz) / bn
     edot = eax * bx + eay * by + eaz * bz + ax * ebx + ay * eby + az * ebz
     eprod = ean * bn + an * ebn
     ecc = 2.0 * (cx * ex + cy * ey + cz * ez)
@@ -146,14 +147,15 @@ def _segment_rate(  # type: ignore[no-untyped-def]
     ebelow = ecc if beside else (eprod + edot)
     # On the line but past an end there is no velocity, yet it has a rate: the point may leave it.
     apart = cc > ON_LINE * length2 * length2 or dot > PAST_END * length2
-    f = (an + bn) * numerator / (prod * below) if apart else 0.0
-    growth = (ean + ebn) / (an + bn) + enumerator / numerator - eprod / prod - ebelow / below
-    ef = f * growth if apart else 0.0
+    scale = 1.0 / (prod * below) if apart else 0.0
+    f = (an + bn) * numerator * scale
+    etop = (ean + ebn) * numerator + (an + bn) * enumerator
+    ef = (etop - f * (eprod * below + prod * ebelow)) * scale
     return f * ex + ef * cx, f * ey + ef * cy, f * ez + ef * cz
 
 
 @njit(**OPTIONS)
-def _leg_rate(rx, ry, rz, rn, dx, dy, dz, erx, ery, erz, edx, edy, edz):  # type: ignore[no-untyped-def]
+def _leg_rate(rx, ry, rz, rn, dx, dy, dz, erx, ery, erz, ern, edx, edy, edz):  # type: ignore[no-untyped-def]
     """Derivative of equation (3) times 4 pi when r and d change by er and ed."""
     cx = dy * rz - dz * ry
     cy = dz * rx - dx * rz
@@ -165,15 +167,15 @@ def _leg_rate(rx, ry, rz, rn, dx, dy, dz, erx, ery, erz, edx, edy, edz):  # type
     ecc = 2.0 * (cx * ex + cy * ey + cz * ez)
     dot = dx * rx + dy * ry + dz * rz
     edot = edx * rx + edy * ry + edz * rz + dx * erx + dy * ery + dz * erz
-    ern = (rx * erx + ry * ery + rz * erz) / rn
     beside = dot > 0.0
     apart = cc > ON_LINE * rn * rn or dot < 0.0
     numerator = (rn + dot) if beside else 1.0
     enumerator = (ern + edot) if beside else 0.0
     below = cc if beside else (rn - dot)
     ebelow = ecc if beside else (ern - edot)
-    f = numerator / (rn * below) if apart else 0.0
-    ef = f * (enumerator / numerator - ern / rn - ebelow / below) if apart else 0.0
+    scale = 1.0 / (rn * below) if apart else 0.0
+    f = numerator * scale
+    ef = (enumerator - f * (ern * below + rn * ebelow)) * scale
     return f * ex + ef * cx, f * ey + ef * cy, f * ez + ef * cz
 
 
@@ -195,11 +197,13 @@ def _grid_segment_rates(  # type: ignore[no-untyped-def]
         e[0, t] = ex - node_rates[0, t]
         e[1, t] = ey - node_rates[1, t]
         e[2, t] = ez - node_rates[2, t]
+        along = ax * e[0, t] + ay * e[1, t] + az * e[2, t]
+        e[3, t] = along / r[3, t] if r[3, t] > 0.0 else 0.0
     for t in range(inner):
         u = t + 1
         vx, vy, vz = _segment_rate(
             r[0, t], r[1, t], r[2, t], r[3, t], r[0, u], r[1, u], r[2, u], r[3, u],
-            e[0, t], e[1, t], e[2, t], e[0, u], e[1, u], e[2, u],
+            e[0, t], e[1, t], e[2, t], e[3, t], e[0, u], e[1, u], e[2, u], e[3, u],
         )  # fmt: skip
         bound[0, t] = vx
         bound[1, t] = vy
@@ -208,7 +212,7 @@ def _grid_segment_rates(  # type: ignore[no-untyped-def]
         u = t + cols
         vx, vy, vz = _segment_rate(
             r[0, t], r[1, t], r[2, t], r[3, t], r[0, u], r[1, u], r[2, u], r[3, u],
-            e[0, t], e[1, t], e[2, t], e[0, u], e[1, u], e[2, u],
+            e[0, t], e[1, t], e[2, t], e[3, t], e[0, u], e[1, u], e[2, u], e[3, u],
         )  # fmt: skip
         leg[0, t] = vx
         leg[1, t] = vy
@@ -217,7 +221,20 @@ def _grid_segment_rates(  # type: ignore[no-untyped-def]
     fx, fy, fz = direction_rate[0], direction_rate[1], direction_rate[2]
     for t in range(inner, count):
         vx, vy, vz = _leg_rate(
-            r[0, t], r[1, t], r[2, t], r[3, t], dx, dy, dz, e[0, t], e[1, t], e[2, t], fx, fy, fz
+            r[0, t],
+            r[1, t],
+            r[2, t],
+            r[3, t],
+            dx,
+            dy,
+            dz,
+            e[0, t],
+            e[1, t],
+            e[2, t],
+            e[3, t],
+            fx,
+            fy,
+            fz,
         )
         leg[0, t - cols] += vx
         leg[1, t - cols] += vy
@@ -319,7 +336,7 @@ def velocity_rate(  # type: ignore[no-untyped-def]
     scale = sense / FOUR_PI
     for chunk in prange((m + CHUNK - 1) // CHUNK):
         r = np.empty((4, count))
-        e = np.empty((3, count))
+        e = np.empty((4, count))
         bound = np.empty((3, count - cols))
         leg = np.empty((3, count - cols))
         for i in range(chunk * CHUNK, min(m, (chunk + 1) * CHUNK)):
@@ -390,7 +407,7 @@ def velocity_rate_sum(  # type: ignore[no-untyped-def]
     scale = sense / FOUR_PI
     for chunk in prange((m + CHUNK - 1) // CHUNK):
         r = np.empty((4, count))
-        e = np.empty((3, count))
+        e = np.empty((4, count))
         bound = np.empty((3, count - cols))
         leg = np.empty((3, count - cols))
         rings = np.empty((3, strengths.shape[1]))
