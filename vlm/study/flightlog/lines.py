@@ -9,6 +9,7 @@ import csv
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from io import TextIOWrapper
+from itertools import chain, islice
 from pathlib import Path
 
 from vlm.description.log import FlightLogFormat
@@ -150,16 +151,13 @@ class LogLines:
 
     def _read_header(self) -> tuple[int, list[str]]:
         wanted, comment = self._how.header_line, self._how.comment
+        most = max(LINES_SEARCHED_FOR_HEADER, wanted or 0)
         number = 0
-        for lines in self._raw_blocks(None):
-            for line in lines:
-                number += 1
-                plain = line.strip() and not (comment and line.startswith(comment))
-                if number == wanted or (wanted is None and plain):
-                    return number, self._split_header(line)
-                if number > max(LINES_SEARCHED_FOR_HEADER, wanted or 0):
-                    break
-            break
+        for line in islice(chain.from_iterable(self._raw_blocks(None)), most):
+            number += 1
+            plain = line.strip() and not (comment and line.startswith(comment))
+            if number == wanted or (wanted is None and plain):
+                return number, self._split_header(line)
         if number == 0:
             raise self.refusal("the file is empty.")
         line = "a line of column names" if wanted is None else f"line {wanted} (log.header_line)"

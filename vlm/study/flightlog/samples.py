@@ -83,11 +83,21 @@ class Samples:
         )
 
 
-def reference_density(steady: SteadyFlight) -> float:
-    """Mean density of the steady segments, weighted by their length [kg/m^3]."""
+def reference_density(log: FlightLog, steady: SteadyFlight) -> float:
+    """Mean density of the steady segments by their length; of the whole log if there is none.
+
+    Parameters
+    ----------
+    log, steady : a log and its segments
+
+    Returns
+    -------
+    Density [kg/m^3].
+    """
+    if not steady.segments:
+        return float(column(log.cells, "density").mean())
     density = [segment.density_kg_m3 for segment in steady.segments]
-    weight = [segment.cells for segment in steady.segments]
-    return float(np.average(density, weights=weight))
+    return float(np.average(density, weights=[segment.cells for segment in steady.segments]))
 
 
 def climb_cost(how: FlightLogFormat, mass_kg: float | None) -> float | None:

@@ -52,6 +52,7 @@ class Segment:
     power_W : mean electrical power [W]
     density_kg_m3 : mean density [kg/m^3]
     energy_climb_m_s : mean rate of energy height, climb and change of speed together [m/s]
+    rotor_speed_rpm : mean speed of each rotor, empty where the log has none [1/min]
     """
 
     configuration: str
@@ -67,6 +68,7 @@ class Segment:
     power_W: float
     density_kg_m3: float
     energy_climb_m_s: float
+    rotor_speed_rpm: tuple[float, ...] = ()
 
     @property
     def duration_s(self) -> float:
@@ -240,4 +242,9 @@ def _segment(
         power_W=float(column(log.cells, "power")[both].mean()),
         density_kg_m3=float(column(log.cells, "density")[rows].mean()),
         energy_climb_m_s=level + speed_change / GRAVITY,
+        rotor_speed_rpm=tuple(
+            float(column(log.cells, name)[both].mean()) * 30.0 / np.pi
+            for name in log.cells.columns
+            if name.startswith("rotor_speed_")
+        ),
     )

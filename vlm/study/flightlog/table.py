@@ -77,9 +77,7 @@ class LogTable:
         line = np.asarray(block.line, dtype=np.int64)
         cells, good = self._cells(block, line)
         frame = pd.DataFrame({"line": line})
-        time, is_time = self._time(cells["time"], line)
-        frame["time"] = time
-        good &= is_time
+        frame["time"] = self._time(cells["time"], line, good)
         for key, column in self._numbers.items():
             frame[key] = self._in_si(key, column, cells[key], line, good)
         if "mode" in self._place:
@@ -162,8 +160,8 @@ class LogTable:
         good &= ~wild
         return values
 
-    def _time(self, cells: pd.Series, line: NDArray[np.int64]) -> tuple[Floats, NDArray[np.bool_]]:
-        """Time [s] and which rows have one."""
+    def _time(self, cells: pd.Series, line: NDArray[np.int64], good: NDArray[np.bool_]) -> Floats:
+        """Time [s]; rows without one are marked bad in ``good``."""
         column = self._how.columns.time
         if column.unit == "stamp":
             seconds = self._stamps(cells)
@@ -171,8 +169,9 @@ class LogTable:
             factor, offset = column.scale
             seconds = factor * cells.to_numpy(dtype=np.float64) + offset
         known = np.isfinite(seconds)
-        self._lines.tally.refuse(f"no time in {column.name}", line[~known])
-        return seconds, known
+        self._lines.tally.refuse(f"no time in {column.name}", line[good & ~known])
+        good &= known
+        return seconds
 
     def _stamps(self, cells: pd.Series) -> Floats:
         """Time stamps in seconds since 1970; a clock without a date goes on past midnight."""
