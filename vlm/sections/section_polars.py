@@ -155,8 +155,9 @@ class _Stall:
 
     def lift_past(self, alpha: Floats, start: float | None = None) -> Floats:
         """Lift of the stalled curve, which is level before its start: it would rise steeply."""
-        beyond = alpha - self.centre
-        held = self.centre + 0.5 * (beyond + np.sqrt(beyond**2 + (0.25 * self.width) ** 2))
+        beyond = (alpha - self.centre) / self.width
+        bent = 0.5 * (np.clip(beyond, -0.5, 0.5) + 0.5) ** 2
+        held = self.centre + self.width * np.where(beyond > 0.5, beyond, bent)
         return stalled_lift(held, self.centre, start or self.start, self.normal)
 
     def _peak(self, start: float) -> tuple[float, float]:

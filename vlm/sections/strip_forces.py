@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from vlm.lattice.spacing import Floats
-from vlm.sections.coupling import Settled
+from vlm.sections.coupling import TINY, Settled
 from vlm.sections.sectioned import SectionedLattice
 
 
@@ -134,14 +134,18 @@ def _correction(
     drag: Floats,
     pull: Floats,
 ) -> Floats:
-    """Along the free stream, from the surface's induced drag to the far field's, (states, 3).
+    """From the surface's induced drag to the far field's, (states, 3).
 
-    It fades with the lattice, and where the wind of other sources outweighs the free stream.
+    It acts in the plane of symmetry, so that only the drag of the wind axes changes. It fades with
+    the lattice, and where the wind of other sources outweighs the free stream.
     """
-    squared = np.sum(stream**2, axis=1)
+    squared = np.sum(stream**2, axis=1) + TINY
     other = 0.0 if further is None else np.mean(np.sum(further**2, axis=2), axis=1)
-    direction = stream / np.sqrt(squared + other + 1e-30)[:, None]
+    share = 1.0 / np.sqrt(1.0 + other / squared)
+    wind = stream / np.sqrt(squared)[:, None]
+    level = wind * np.array([1.0, 0.0, 1.0])
+    along = level / np.sum(level**2, axis=1, keepdims=True).clip(TINY)
     weight = settled.circulation**2 * model.strips.span
-    counted = np.sum(settled.onset.attached * weight, axis=1) / (np.sum(weight, axis=1) + 1e-30)
-    surface = np.einsum("bsc,bc->b", pull, direction)
-    return np.asarray((counted * (drag - surface))[:, None] * direction)
+    counted = np.sum(settled.onset.attached * weight, axis=1) / (np.sum(weight, axis=1) + TINY)
+    surface = np.einsum("bsc,bc->b", pull, wind)
+    return np.asarray((share * counted * (drag - surface))[:, None] * along)
