@@ -18,6 +18,8 @@ PROFILE_PLACES = (-3.0, -2.25, -1.5, -0.75, 0.0, 0.75, 1.5, 2.25, 3.0)
 # Directions of the unknowns in which the misfit is flatter than this, against the steepest, are
 # taken as not seen by the log at all.
 FLAT = 1e-7
+# Share of an unseen direction from which on a parameter belongs to it.
+MIXED_IN = 1e-3
 
 
 @dataclass(frozen=True)
@@ -113,10 +115,12 @@ def fitted(problem: Problem, level: float) -> Fit:
         If the optimiser does not settle.
     """
     solution = solved(problem)
-    covariance = _covariance(problem, solution)
+    covariance, unseen = _covariance(problem, solution)
+    errors = np.where(unseen, np.inf, np.sqrt(np.diag(covariance)))
     factor = float(student.ppf(0.5 + 0.5 * level, problem.freedom))
     estimates = tuple(
-        _estimate(problem, solution, covariance, place, factor) for place in range(problem.free)
+        _estimate(problem, solution, float(errors[place]), place, factor)
+        for place in range(problem.free)
     )
     misfit = problem.misfit_W(solution.x)
     before = problem.seen.power_W - problem.seen.predicted_W(problem.prediction)
@@ -140,34 +144,32 @@ def fitted(problem: Problem, level: float) -> Fit:
     )
 
 
-def _covariance(problem: Problem, solution: Solution) -> Floats:
-    """Inverse of the normal matrix; endless along what the log does not see."""
+def _covariance(problem: Problem, solution: Solution) -> tuple[Floats, NDArray[np.bool_]]:
+    """Inverse of the normal matrix, and which parameters the log does not see.
+
+    Along a direction that is not seen the variance is very large instead of endless, so that the
+    correlations still tell which parameters it mixes.
+    """
     steps = np.array([p.step for p in problem.parameters])
     _, sizes, directions = np.linalg.svd(solution.jacobian * steps, full_matrices=False)
-    with np.errstate(divide="ignore"):
-        variances = np.where(sizes > FLAT * sizes.max(), sizes.astype(float) ** -2.0, np.inf)
-    seen = np.isfinite(variances)
-    scaled = (directions[seen].T * variances[seen]) @ directions[seen]
-    unseen = (np.abs(directions[~seen]) > np.sqrt(FLAT)).any(axis=0)
-    covariance = np.outer(steps, steps) * scaled
-    covariance[unseen, unseen] = np.inf
-    return np.asarray(covariance, dtype=np.float64)
+    floor = FLAT * float(sizes.max()) if sizes.max() > 0.0 else 1.0
+    unseen = sizes <= floor
+    scaled = (directions.T * np.maximum(sizes, floor) ** -2.0) @ directions
+    mixed = (np.abs(directions[unseen]) > MIXED_IN).any(axis=0)
+    return np.asarray(np.outer(steps, steps) * scaled, dtype=np.float64), mixed
 
 
 def _correlation(covariance: Floats) -> Floats:
     size = np.sqrt(np.diag(covariance))
-    with np.errstate(invalid="ignore", divide="ignore"):
-        correlation: Floats = covariance / np.outer(size, size)
-    np.fill_diagonal(correlation, 1.0)
+    correlation: Floats = covariance / np.outer(size, size)
     return correlation
 
 
 def _estimate(
-    problem: Problem, solution: Solution, covariance: Floats, place: int, factor: float
+    problem: Problem, solution: Solution, error: float, place: int, factor: float
 ) -> Estimate:
     parameter = problem.parameters[place]
     value = float(solution.x[place])
-    error = float(np.sqrt(covariance[place, place]))
     if np.isfinite(error):
         linear = (value - factor * error, value + factor * error)
         width = error
@@ -239,7 +241,7 @@ def _doubts(
     for i in range(problem.free):
         for j in range(i + 1, problem.free):
             alike = abs(float(correlation[i, j]))
-            if np.isnan(alike) or alike > ALIKE:
+            if alike > ALIKE:
                 doubts.append(_alike(estimates[i].label, estimates[j].label, correlation[i, j]))
     return doubts
 
@@ -273,7 +275,7 @@ def _alike(first: str, second: str, correlation: float) -> Finding:
     return Finding(
         f"log-fit-alike-{first}-{second}",
         f"the log cannot tell {first} from {second}: their estimates are correlated",
-        float(np.nan_to_num(correlation, nan=1.0)),
+        float(correlation),
         ALIKE,
         "1",
         "common practice",
