@@ -6,6 +6,8 @@ projection on the plane of symmetry. Wind axes: x against the flow. Definitions 
 ISO 1151-1:1988 (from memory).
 """
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -92,3 +94,13 @@ def body_to_wind(alpha_rad: float, beta_rad: float) -> Floats:
     cb, sb = np.cos(beta_rad), np.sin(beta_rad)
     turn = np.array([[cb, sb, 0.0], [-sb, cb, 0.0], [0.0, 0.0, 1.0]])
     return np.asarray(turn @ body_to_stability(alpha_rad))
+
+
+def cross(first: NDArray[Any], second: NDArray[Any]) -> NDArray[Any]:
+    """Cross product over the last axis, three components, with broadcasting.
+
+    numpy's own spends most of its time on moving axes, which shows where arrays are small.
+    """
+    a, b, c = first[..., 0], first[..., 1], first[..., 2]
+    x, y, z = second[..., 0], second[..., 1], second[..., 2]
+    return np.stack([b * z - c * y, c * x - a * z, a * y - b * x], axis=-1)

@@ -8,6 +8,7 @@ Columns, in this order: three translations of the air along x, y and z of the ge
 
 import numpy as np
 
+from vlm.frames import cross
 from vlm.lattice.lattice import Lattice
 from vlm.lattice.patches import Patch
 from vlm.lattice.spacing import Floats
@@ -45,10 +46,10 @@ def onset_velocities(lattice: Lattice, patch: Patch, points: Floats) -> Floats:
     columns[:, :, TRANSLATIONS] = np.eye(3)
     arm = points - lattice.reference.moment_point
     for i, axis in enumerate(BODY_RATE_AXES):
-        columns[:, :, 3 + i] = -np.cross(axis, arm)
+        columns[:, :, 3 + i] = -cross(axis, arm)
     if patch.body in lattice.hinges:
         line = lattice.hinges[patch.body]
-        turning = np.cross(line.axis, points - line.point)
+        turning = cross(line.axis, points - line.point)
         columns[:, :, tip_column(lattice, patch.body)] = -turning
     return columns
 
@@ -60,5 +61,5 @@ def onset_gradients() -> Floats:
     """
     gradient = np.zeros((3, 3, 6))
     for i, axis in enumerate(BODY_RATE_AXES):
-        gradient[:, :, 3 + i] = -np.cross(axis, np.eye(3)).T
+        gradient[:, :, 3 + i] = -cross(axis, np.eye(3)).T
     return gradient

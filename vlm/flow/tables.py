@@ -14,6 +14,7 @@ import numpy as np
 
 from vlm.flow import kernel
 from vlm.flow.influence import CRAFT_AXIS, node_table
+from vlm.frames import cross
 from vlm.lattice.patches import HingeLine, Patch
 from vlm.lattice.spacing import Floats
 
@@ -40,7 +41,7 @@ def rates_of(
     """Motion of points carried by a body per radian of commanded fold, shape of ``points``."""
     if body not in spins:
         return np.zeros_like(points)
-    return np.asarray(np.cross(spins[body], points - hinges[body].point))
+    return np.asarray(cross(spins[body], points - hinges[body].point))
 
 
 def velocity_table(points: Floats, sources: Sequence[Patch]) -> Floats:

@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from vlm.frames import cross
 from vlm.lattice.spacing import Floats
 
 PARALLEL = 1e-9
@@ -21,11 +22,11 @@ def point_triangle_distances(points: Floats, faces: Floats) -> Floats:
     """
     a, b, c = (faces[None, :, k] for k in range(3))
     p = points[:, None, :]
-    normal = np.cross(b - a, c - a)
+    normal = cross(b - a, c - a)
     area = np.sum(normal * normal, axis=-1)
     safe = np.where(area > 0.0, area, 1.0)
-    u = np.sum(np.cross(b - p, c - p) * normal, axis=-1) / safe
-    v = np.sum(np.cross(c - p, a - p) * normal, axis=-1) / safe
+    u = np.sum(cross(b - p, c - p) * normal, axis=-1) / safe
+    v = np.sum(cross(c - p, a - p) * normal, axis=-1) / safe
     inside = (u >= 0.0) & (v >= 0.0) & (u + v <= 1.0) & (area > 0.0)
     height = np.abs(np.sum((p - a) * normal, axis=-1)) / np.sqrt(safe)
     sides = [_point_segment(p, a, b), _point_segment(p, b, c), _point_segment(p, c, a)]
@@ -51,14 +52,14 @@ def segments_cross(starts: Floats, ends: Floats, faces: Floats) -> bool:
     """
     step = (ends - starts)[:, None, :]
     one, two = faces[None, :, 1] - faces[None, :, 0], faces[None, :, 2] - faces[None, :, 0]
-    across = np.cross(step, two)
+    across = cross(step, two)
     determinant = np.sum(one * across, axis=-1)
     scale = np.linalg.norm(step, axis=-1) * np.linalg.norm(one, axis=-1)
     usable = np.abs(determinant) > PARALLEL * scale * np.linalg.norm(two, axis=-1)
     safe = np.where(usable, determinant, 1.0)
     arm = starts[:, None, :] - faces[None, :, 0]
     u = np.sum(arm * across, axis=-1) / safe
-    turned = np.cross(arm, one)
+    turned = cross(arm, one)
     v = np.sum(step * turned, axis=-1) / safe
     t = np.sum(two * turned, axis=-1) / safe
     inside = (u >= 0.0) & (v >= 0.0) & (u + v <= 1.0) & (t >= 0.0) & (t <= 1.0)

@@ -20,6 +20,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from vlm.frames import cross
 from vlm.lattice.lattice import Lattice
 from vlm.lattice.spacing import Floats
 
@@ -61,7 +62,7 @@ def wake_trace(lattice: Lattice, direction: Floats) -> WakeTrace:
     edges = np.concatenate([patch.nodes[-1] for patch in lattice.patches])
     stations = np.concatenate([patch.trailing_stations() for patch in lattice.patches])
     traces = np.concatenate([np.diff(patch.nodes[-1], axis=0) for patch in lattice.patches])
-    across = np.cross(direction, sense[owner, None] * traces)
+    across = cross(direction, sense[owner, None] * traces)
     velocity = _plane_velocities(stations, edges, direction)
     normal = np.einsum("jec,jc->je", velocity, across)
     inner = np.arange(len(owner)) + owner
@@ -78,7 +79,7 @@ def _plane_velocities(stations: Floats, edges: Floats, direction: Floats) -> Flo
     apart = stations[:, None, :] - edges[None, :, :]
     apart -= (apart @ direction)[..., None] * direction
     squared = np.sum(apart**2, axis=-1)
-    return np.asarray(np.cross(direction, apart) / (2.0 * np.pi * squared[..., None]))
+    return np.asarray(cross(direction, apart) / (2.0 * np.pi * squared[..., None]))
 
 
 def bound_totals(lattice: Lattice, circulation: Floats) -> Floats:

@@ -200,9 +200,7 @@ class _Pair:
         self.with_rates = engine.fold_rates and not lattice.is_joined
         self.sign, self.twin = mirror_parities(lattice.bodies)
         self.right_left = engine.crossed(starboard, port)
-        self.left_right = (
-            self.right_left if port is starboard else engine.crossed(port, starboard)
-        )
+        self.left_right = self.right_left if port is starboard else engine.crossed(port, starboard)
         self.reduced = self._reduced_tables()
         self.solve_tips, self.condition = self._tip_solver()
 

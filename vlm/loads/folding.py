@@ -17,6 +17,7 @@ import numpy as np
 
 from vlm.flow.influence import velocity_rates_from
 from vlm.flow.onset import FIRST_TIP, onset_gradients, onset_velocities, tip_column
+from vlm.frames import cross
 from vlm.lattice.lattice import Lattice
 from vlm.lattice.patches import HingeLine, Patch
 from vlm.lattice.spacing import Floats
@@ -46,7 +47,7 @@ class Motion:
         """Motion of points carried by a body, same shape as ``points`` [m per rad]."""
         if body not in self.spins:
             return np.zeros_like(points)
-        return np.asarray(np.cross(self.spins[body], points - self.hinges[body].point))
+        return np.asarray(cross(self.spins[body], points - self.hinges[body].point))
 
 
 def fold_motion(lattice: Lattice, side: str) -> Motion:
@@ -81,7 +82,7 @@ def relative_rates(
     shape (m, 3, columns) [m/s per rad]
     """
     result = np.zeros((len(points), 3, circulation.shape[1]))
-    direction_rate = motion.direction_rate - np.cross(motion.spin(body), direction)
+    direction_rate = motion.direction_rate - cross(motion.spin(body), direction)
     for index, source in enumerate(lattice.patches):
         rates = motion.displacement(source.body, source.nodes)
         if source.body == body:
@@ -103,7 +104,7 @@ def relative_rates(
 
 def _carried(motion: Motion, body: str, source: Patch) -> Floats:
     """Motion the source's nodes would have if they turned with ``body``."""
-    return np.asarray(np.cross(motion.spin(body), source.nodes - motion.hinges[body].point))
+    return np.asarray(cross(motion.spin(body), source.nodes - motion.hinges[body].point))
 
 
 def onset_rates(lattice: Lattice, motion: Motion, patch: Patch, points: Floats) -> Floats:
@@ -114,7 +115,7 @@ def onset_rates(lattice: Lattice, motion: Motion, patch: Patch, points: Floats) 
     moved = motion.displacement(patch.body, points)
     rates[:, :, :FIRST_TIP] = np.einsum("cpq,mp->mcq", onset_gradients(), moved)
     axis = lattice.hinges[patch.body].axis
-    rates[:, :, tip_column(lattice, patch.body)] = -np.cross(axis, moved)
+    rates[:, :, tip_column(lattice, patch.body)] = -cross(axis, moved)
     return rates
 
 
@@ -130,7 +131,7 @@ def normalwash_rates(
         total = np.einsum("mcq,mc->mq", rate, normals)
         if patch.body in motion.spins:
             onset = onset_velocities(lattice, patch, points)
-            turned = np.cross(motion.spin(patch.body), normals)
+            turned = cross(motion.spin(patch.body), normals)
             total += np.einsum("mcq,mc->mq", onset, turned)
         parts.append(total)
     return np.concatenate(parts)

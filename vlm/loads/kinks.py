@@ -25,6 +25,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from vlm.frames import cross
 from vlm.lattice.lattice import Lattice
 from vlm.lattice.patches import Patch
 from vlm.lattice.spacing import Floats, chord_rows, row_extents
@@ -48,23 +49,16 @@ def bends_of(lattice: Lattice) -> list[Bend]:
     """All ordered pairs of patches whose edge nodes coincide row by row."""
     extents = row_extents(lattice.grid.rows, lattice.grid.chord_law)
     first = chord_rows(lattice.grid.rows, lattice.grid.chord_law)[0][0]
+    edges = np.array([patch.nodes[:, end] for patch in lattice.patches for end in (0, -1)])
+    apart = np.abs(edges[:, None] - edges[None]).max(axis=(2, 3))
+    length = np.linalg.norm(edges[:, -1] - edges[:, 0], axis=1)
+    meets = apart < SAME_EDGE * length[:, None]
     found = []
-    for i, a in enumerate(lattice.patches):
-        for j, b in enumerate(lattice.patches):
-            edge = _shared_edge(a, b) if i != j else None
-            if edge is not None:
-                chord = np.linalg.norm(edge[-1] - edge[0]) / (1.0 - first)
-                found.append(Bend(i, j, MEAN_DISTANCE * chord * extents))
+    for one, two in np.argwhere(meets):
+        if one // 2 != two // 2:
+            core = MEAN_DISTANCE * length[one] / (1.0 - first) * extents
+            found.append(Bend(int(one // 2), int(two // 2), core))
     return found
-
-
-def _shared_edge(a: Patch, b: Patch) -> Floats | None:
-    for own in (0, -1):
-        for other in (0, -1):
-            apart = np.abs(a.nodes[:, own] - b.nodes[:, other]).max()
-            if apart < SAME_EDGE * np.abs(a.nodes[-1, own] - a.nodes[0, own]).max():
-                return a.nodes[:, own]
-    return None
 
 
 def bend_influence(target: Patch, source: Patch, core: Floats) -> Floats:
@@ -82,13 +76,13 @@ def bend_influence(target: Patch, source: Patch, core: Floats) -> Floats:
 def _influence(points: Floats, nodes: Floats, core: Floats) -> Floats:
     arms = points[:, :, None, :] - nodes[:-1, None, :, :]
     start, end = arms[:, :, :-1], arms[:, :, 1:]
-    cross = np.cross(start, end)
+    turned = cross(start, end)
     dot = np.sum(start * end, axis=-1)
     first = np.sum(start * start, axis=-1)
     last = np.sum(end * end, axis=-1)
     soft = core[:, None, None] ** 2
     change = _factor(first + soft, last + soft, dot + soft) - _factor(first, last, dot)
-    return np.asarray(change[..., None] * cross / FOUR_PI)
+    return np.asarray(change[..., None] * turned / FOUR_PI)
 
 
 def _factor(first: Floats, last: Floats, dot: Floats) -> Floats:

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from vlm.frames import cross
 from vlm.lattice.spacing import Floats
 from vlm.loads.coefficients import contracted
 from vlm.loads.craft_loads import CraftLoads
@@ -94,7 +95,7 @@ def hinge_loads(
         own = [patch.body == body for patch in loads.lattice.patches]
         wrench = contracted(loads.surface.wrench[own].sum(axis=0), amounts, amounts)
         arm = loads.reference.moment_point - line.point
-        about = wrench[3:] + np.cross(arm, wrench[:3])
+        about = wrench[3:] + cross(arm, wrench[:3])
         moment = float(line.axis @ about) * scale
         area, span = tip_sizes[body.split("_")[0]]
         pressure = state.dynamic_pressure * area * span

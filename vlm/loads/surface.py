@@ -8,6 +8,7 @@ import numpy as np
 from vlm.flow.influence import velocities_from
 from vlm.flow.onset import onset_velocities
 from vlm.flow.solve import UnitFlows, mirror_parities
+from vlm.frames import cross
 from vlm.lattice.lattice import Lattice
 from vlm.lattice.patches import Patch
 from vlm.lattice.spacing import Floats
@@ -193,7 +194,7 @@ class _PatchWork:
             strength,
             rate,
             moved=motion.displacement(body, points),
-            turned=np.cross(spin, self.segments.vectors),
+            turned=cross(spin, self.segments.vectors),
         )
 
     def tables(self, induced: Floats, changes: list[Change]) -> tuple[Floats, list[Floats]]:

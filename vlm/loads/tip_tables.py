@@ -9,6 +9,7 @@ import numpy as np
 from vlm.flow.onset import onset_velocities
 from vlm.flow.solve import Solver, factorised
 from vlm.flow.tables import Targets, along, times, velocity_rate_table, velocity_table
+from vlm.frames import cross
 from vlm.lattice.lattice import Lattice
 from vlm.lattice.patches import MIRROR, Patch
 from vlm.lattice.spacing import Floats
@@ -64,7 +65,7 @@ def group_of(lattice: Lattice, patches: Sequence[Patch], motion: Motion) -> Grou
     points = [s.points for s in segments]
     vectors = [s.vectors for s in segments]
     pairs = list(zip(patches, points, strict=True))
-    turned = [np.cross(motion.spin(p.body), v) for p, v in zip(patches, vectors, strict=True)]
+    turned = [cross(motion.spin(p.body), v) for p, v in zip(patches, vectors, strict=True)]
     return Group(
         patches=tuple(patches),
         ring_slices=_slices([patch.panels for patch in patches]),
@@ -207,13 +208,11 @@ def tip_tables(lattice: Lattice, fixed: FixedTables, *, rates: bool) -> TipTable
     points, normals = _controls(patches)
     bodies = [(patch.body, patch.controls.reshape(-1, 3)) for patch in patches]
     controls = Targets(points, np.concatenate([motion.displacement(b, x) for b, x in bodies]))
-    spins = [np.cross(motion.spin(p.body), p.normals.reshape(-1, 3)) for p in patches]
+    spins = [cross(motion.spin(p.body), p.normals.reshape(-1, 3)) for p in patches]
     seen = velocity_table(points, fixed.group.patches)
     own = velocity_table(points, patches)
     from_fixed = along(seen, normals)
-    elimination = fixed.solver(
-        along(velocity_table(fixed.controls, patches), fixed.normals)
-    )
+    elimination = fixed.solver(along(velocity_table(fixed.controls, patches), fixed.normals))
     on_fixed_velocity = velocity_table(fixed.group.points, patches)
     from_fixed_velocity = velocity_table(group.points, fixed.group.patches)
     _add_bends(on_fixed_velocity, lattice, (fixed.group, group), None)
@@ -285,9 +284,7 @@ def _tip_rates(  # noqa: PLR0913
     own_rate = velocity_rate_table(controls, group.patches, moving)
     return {
         "from_fixed_rate": along(seen_rate, normals) + along(seen, normal_rates),
-        "on_fixed_rate": along(
-            velocity_rate_table(at_fixed, group.patches, moving), fixed.normals
-        ),
+        "on_fixed_rate": along(velocity_rate_table(at_fixed, group.patches, moving), fixed.normals),
         "own_rate": along(own_rate, normals) + along(own, normal_rates),
         "onset_rate": _normal_onset_rate(lattice, group.patches, motion),
         "on_fixed_velocity_rate": on_fixed,
@@ -302,7 +299,7 @@ def _normal_onset_rate(lattice: Lattice, patches: Sequence[Patch], motion: Motio
     for patch in patches:
         points, normals = patch.controls.reshape(-1, 3), patch.normals.reshape(-1, 3)
         rate = along(onset_rates(lattice, motion, patch, points), normals)
-        turned = np.cross(motion.spin(patch.body), normals)
+        turned = cross(motion.spin(patch.body), normals)
         parts.append(rate + along(onset_velocities(lattice, patch, points), turned))
     return np.concatenate(parts)
 

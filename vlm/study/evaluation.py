@@ -5,6 +5,7 @@ from typing import Any
 
 import numpy as np
 
+from vlm.frames import cross
 from vlm.lattice.spacing import Floats
 from vlm.loads.coefficients import coefficients, contracted, derivatives, neutral_point
 from vlm.loads.craft_loads import CraftLoads
@@ -74,7 +75,7 @@ def _hinge_values(
         own = [patch.body == body for patch in loads.lattice.patches]
         wrench = contracted(loads.surface.wrench[own].sum(axis=0), amounts, amounts)
         arm = loads.reference.moment_point - line.point
-        about = (wrench[..., 3:] + np.cross(arm, wrench[..., :3])) @ line.axis
+        about = (wrench[..., 3:] + cross(arm, wrench[..., :3])) @ line.axis
         area, span = tips[body.split("_")[0]]
         result[f"hinge_moment_{body}_N_m"] = about * scale
         result[f"hinge_moment_coefficient_{body}"] = 2.0 * about / (area * span)
