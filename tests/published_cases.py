@@ -138,7 +138,7 @@ def grid_of(case: Table, share: float = 1.0) -> Grid:
     )
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=256)
 def _solved(text: str, share: float) -> Solved:
     case = json.loads(text)
     return Solved(case, grid_of(case, share))
@@ -153,13 +153,13 @@ def extrapolated(values: tuple[float, float, float], ratio: float = 1.5) -> floa
     """The limit of values on three lattices, finest first, each coarser by ``ratio`` both ways.
 
     Richardson's extrapolation with the observed order, held between 1 and 4; where the values do
-    not settle steadily, the finest one is the answer.
+    not approach each other, the finest one is the answer.
     """
     fine, middle, rough = values
     step, before = fine - middle, middle - rough
-    if step == 0.0 or before / step <= ratio:
+    if step == 0.0 or before / step <= 1.0:
         return fine
-    order = min(4.0, float(np.log(before / step) / np.log(ratio)))
+    order = float(np.clip(np.log(before / step) / np.log(ratio), 1.0, 4.0))
     return fine + step / (ratio**order - 1.0)
 
 

@@ -60,6 +60,7 @@ class Check:
     source: str
     place: str
     how_read: str
+    short_source: str
     case: Table
     quantity: str
     arguments: Table
@@ -99,8 +100,8 @@ class Outcome:
 
     @property
     def relative(self) -> float:
-        """Difference over the published value; the plain difference where that is 0."""
-        return self.difference / abs(self.check.published or 1.0)
+        """Ours over the published value, less one; the plain difference where that is 0."""
+        return self.difference / (self.check.published or 1.0)
 
     @property
     def digits(self) -> float:
@@ -167,6 +168,7 @@ def _check(file: str, source: Table, told: Table, cases: Table) -> Check:
         source=f"{source['author']}, {source['title']}, {source['year']}",
         place=both["place"],
         how_read=both["how_read"],
+        short_source=short_source(source["author"], source["year"]),
         case=_resolved(told["case"], cases),
         quantity=told["quantity"],
         arguments=told.get("arguments", {}),
@@ -178,6 +180,17 @@ def _check(file: str, source: Table, told: Table, cases: Table) -> Check:
         reason=told["tolerance_reason"],
         reference=told.get("reference"),
     )
+
+
+def short_source(author: str, year: int) -> str:
+    """Surnames and year; "derived" stays alone."""
+    if author == "derived":
+        return author
+    people = author.replace(" and ", ", ").split(", ")
+    names = [" ".join(w for w in person.split() if not w.endswith(".")) for person in people]
+    if len(names) > 2:
+        return f"{names[0]} and others {year}"
+    return f"{' and '.join(names)} {year}"
 
 
 def _tolerance(where: str, told: Table, published: float, bound: str) -> tuple[float, str]:

@@ -1,0 +1,159 @@
+"""The page docs/validation.md: every check in a table, by subject and kind, with figures."""
+
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from published_checks import FOLDER, Check, Outcome, by_subject, short_source
+
+HEAD = """# Validation
+
+What the lattice says beside what others published. Every row is run by
+`tests/test_published.py` from the files in `tests/published/`; this page is written by
+`python tests/published_checks.py --write docs/validation.md`.
+
+- **Kind.** *Theory*: published theory, or a worked example. *Derived*: a number worked out for this
+  project by independent means, never by the code under test; it stands in for tables that could
+  not be read. *Experiment*: measured. *Regression*: a fit through measurements or through theory.
+- **Digits**: minus the decimal logarithm of the relative difference.
+- **Source**, with how it was read: how far to trust the published number itself; titles and places
+  stand under [sources](#sources). Many reports could not be opened. Numbers of theory "from memory"
+  were reproduced a second way (a series, a quadrature, a conformal map, another lattice; the short
+  ones are in `tests/reference/` and run beside the check). Remembered formulas of an approximate
+  kind and remembered tests have no such backing, and tolerances to match.
+- **Allowed** is the tolerance with its reason. Nothing in the code was tuned to a row.
+- Lattices: at most 9 rows and 36 strips a half span where nothing else is said in the file.
+  Extrapolated numbers come from 9 x 36, 6 x 24 and 4 x 16.
+"""
+
+MISSING = """## What is missing
+
+Wind-tunnel biplanes. The reports that hold measured biplanes were found but their tables could not
+be read, so that there is no measured biplane on this page and the lift and drag of biplanes rests
+on theory: Munk, NACA TR 151 (1922) and TR 256 (1927); Mock, TN 269 (1927); Shoemaker, TN 289
+(1928); Fairbanks, TR 271 (1927); Knight and Noyes, TN 310, 325 and 330 (1929); Noyes, TR 417
+(1932); Kuhn, TR 445; Diehl, TR 458 (1933) and TR 501 (1934). The same holds for Weber and
+Brebner's swept wings (ARC R&M 2882, 1958), Riley's end plates (TN 2440, 1951) and Shortal's
+dihedral of tips (TR 548). Each is worth reading: a number becomes a check by one table in a file.
+
+Against tests in general expect this page's *experiment* rows to repeat: the boundary layer takes
+about a tenth off the effect of camber and of moments of cambered sections, a few per cent off the
+lift slope, and everything near stall. Thickness, boundary layer and the roll-up of the wake are not
+in the lattice.
+"""
+
+COLUMNS = ("what", "published", "ours", "difference", "digits", "source", "allowed")
+
+
+def number(value: float) -> str:
+    """Six significant digits, without needless ones."""
+    return f"{value:.6g}"
+
+
+def row(outcome: Outcome) -> str:
+    """One line of a table."""
+    check = outcome.check
+    sign = {"expected": "", "at_least": "≥ ", "at_most": "≤ "}[check.bound]
+    if check.bound != "expected":
+        difference, digits = "holds" if outcome.passed else "fails", ""
+    elif check.published == 0.0:
+        difference, digits = f"{outcome.difference:+.0e}", ""
+    else:
+        difference, digits = f"{100.0 * outcome.relative:+.2g} %", f"{outcome.digits:.1f}"
+    allowed = f"{check.tolerance_text}: {check.reason}"
+    cells = (
+        check.name, sign + number(check.published), number(outcome.ours), difference, digits,
+        _source(check), allowed,
+    )  # fmt: skip
+    return "| " + " | ".join(cell.replace("|", "/") for cell in cells) + " |"
+
+
+def _source(check: Check) -> str:
+    """The short source, and how it was read where that is not said already."""
+    read = check.how_read.split(";")[0]
+    return check.short_source if read == check.short_source else f"{check.short_source} ({read})"
+
+
+def table(outcomes: list[Outcome]) -> str:
+    """A table of outcomes."""
+    lines = [
+        "| " + " | ".join(COLUMNS) + " |",
+        "| --- | ---: | ---: | ---: | ---: | --- | --- |",
+        *(row(outcome) for outcome in outcomes),
+    ]
+    return "\n".join(lines)
+
+
+def summary(outcomes: list[Outcome]) -> str:
+    """How many checks of each kind, and how well they agree."""
+    lines = [
+        "| kind | checks | sources | median difference | largest difference |",
+        "| --- | ---: | ---: | ---: | ---: |",
+    ]
+    for kind in ("theory", "derived", "experiment", "regression"):
+        chosen = [o for o in outcomes if o.check.kind == kind]
+        sizes = sorted(
+            abs(o.relative) for o in chosen if o.check.bound == "expected" and o.check.published
+        )
+        sources = {o.check.file if kind == "derived" else o.check.source for o in chosen}
+        middle, largest = sizes[len(sizes) // 2], sizes[-1]
+        lines.append(
+            f"| {kind} | {len(chosen)} | {len(sources)} |"
+            f" {100.0 * middle:.2g} % | {100.0 * largest:.2g} % |"
+        )
+    return "\n".join(lines)
+
+
+def page_text(outcomes: list[Outcome], figures: dict[str, str]) -> str:
+    """The whole page; ``figures`` are captions by file name, relative to the page."""
+    parts = [HEAD, "## Summary\n", summary(outcomes) + "\n", "## Curves\n"]
+    parts += [f"![{caption}]({name})\n\n*{caption}*\n" for name, caption in figures.items()]
+    shown = ""
+    for subject, kind, chosen in by_subject(outcomes):
+        if subject != shown:
+            parts.append(f"## {subject[0].upper()}{subject[1:]}\n")
+            shown = subject
+        parts.append(f"### {subject[0].upper()}{subject[1:]}: {kind}\n\n{table(chosen)}\n")
+    parts.append(MISSING)
+    parts.append(sources())
+    return "\n".join(parts)
+
+
+def _named(told: dict[str, Any]) -> str:
+    if told["author"] == "derived":
+        return f"**derived**, *{told['title']}*"
+    short = short_source(told["author"], told["year"])
+    return f"**{short}.** {told['author']}, *{told['title']}*, {told['year']}"
+
+
+def _read(told: dict[str, Any]) -> str:
+    return "" if told["author"] == "derived" else f"How it was read: {told['how_read']}."
+
+
+def _age(told: dict[str, Any]) -> tuple[bool, int, str]:
+    return told["author"] == "derived", told["year"], told["title"]
+
+
+def sources() -> str:
+    """Every source in full, with what was taken from it, how it was read, and its note."""
+    lines = ["## Sources\n"]
+    files = [tomllib.loads(path.read_text(encoding="utf-8")) for path in FOLDER.glob("*.toml")]
+    for data in sorted(files, key=_age):
+        lines.append(f"- {_named(data)}: {data['place']}. {_read(data)}")
+        if "note" in data:
+            lines.append(f"  {data['note']}")
+    return "\n".join(lines) + "\n"
+
+
+def write_page(outcomes: list[Outcome], page: Path) -> None:
+    """Write the page and, in figures/ beside it, its figures."""
+    from published_plots import drawn_figures
+
+    folder = page.parent / "figures"
+    folder.mkdir(parents=True, exist_ok=True)
+    captions = {}
+    for name, (figure, caption) in drawn_figures().items():
+        file = folder / f"validation_{name}.png"
+        figure.savefig(file, dpi=110, metadata={"Software": None})
+        captions[f"figures/{file.name}"] = caption
+    page.write_text(page_text(outcomes, captions), encoding="utf-8")
