@@ -1,0 +1,126 @@
+"""``foldspan view``: a craft at one setting, as a picture, a VTK file or a page."""
+
+from pathlib import Path
+
+import click
+
+from vlm.cli.options import (
+    air_options,
+    checked_air,
+    checked_angle,
+    chosen_folds,
+    fold_options,
+    geometry_options,
+    grid_options,
+    note,
+)
+
+ENDINGS = (".png", ".vtp", ".html")
+
+
+@click.command("view")
+@geometry_options
+@click.option(
+    "-o",
+    "--out",
+    type=click.Path(path_type=Path, dir_okay=False),
+    required=True,
+    help="File to write: picture (.png), VTK PolyData (.vtp) or page for a browser (.html).",
+)
+@click.option("--alpha", type=float, default=4.0, show_default=True, help="Angle of attack [deg].")
+@click.option("--beta", type=float, default=0.0, help="Sideslip, wind from starboard [deg].")
+@fold_options
+@air_options
+@click.option(
+    "--from",
+    "direction",
+    default="three-quarter",
+    show_default=True,
+    help="Direction of a picture: front, rear, side, top or three-quarter.",
+)
+@click.option(
+    "--colour",
+    type=click.Choice(["pressure", "load"]),
+    default="pressure",
+    show_default=True,
+    help="What colours the panels: pressure difference, or load per metre of each strip.",
+)
+@click.option("--no-numbers", is_flag=True, help="Leave the key numbers out of a picture.")
+@grid_options
+def command(
+    file: str,
+    overrides: tuple[str, ...],
+    out: Path,
+    alpha: float,
+    beta: float,
+    fold: float | None,
+    fold_left: float | None,
+    fold_right: float | None,
+    configuration: str | None,
+    airspeed: float,
+    density: float,
+    direction: str,
+    colour: str,
+    no_numbers: bool,
+    rows: int,
+    strips: int,
+) -> None:
+    """The craft with its loads: a still picture, a VTK file, or a page turned by drag.
+
+    The .vtp file holds the panels with pressure difference [Pa] and strip load [N/m] as cell
+    data. The .html page opens offline. Pictures and VTK files need the extra 'view'.
+    """
+    checked_air(airspeed, density)
+    checked_angle("alpha", alpha, 180.0)
+    checked_angle("beta", beta, 90.0)
+    checked_file(out)
+    from vlm.description.loading import load_biplane
+    from vlm.lattice.cellule import Grid
+    from vlm.show.pictures import checked_direction
+    from vlm.study.session import Session, Setting
+
+    checked_direction(direction)
+    craft = load_biplane(file, overrides)
+    folds = chosen_folds(craft, fold, fold_left, fold_right, configuration)
+    setting = Setting(folds.left_deg, folds.right_deg, alpha, beta, airspeed, density)
+    scene = Session(craft, Grid(rows, strips)).scene(setting)
+    for doubt in scene.doubts:
+        note(f"doubt: {doubt}")
+    _write(scene, out, direction, colour, numbers=not no_numbers)
+    note(f"wrote {out}")
+
+
+def checked_file(path: Path) -> None:
+    """Refuse a name that cannot be written.
+
+    Raises
+    ------
+    InputRefused : another ending, or no such folder
+    """
+    from vlm.errors import InputRefused
+
+    if path.suffix not in ENDINGS:
+        raise InputRefused(f"--out {path}; the ending must be .png, .vtp or .html")
+    if not path.parent.is_dir():
+        raise InputRefused(f"--out {path}; there is no folder {path.parent}")
+
+
+def _write(scene: object, out: Path, direction: str, colour: str, *, numbers: bool) -> None:
+    from vlm.show import pictures
+    from vlm.show.scene import COLOURINGS
+    from vlm.study.running import write_whole
+
+    if out.suffix == ".vtp":
+        pictures.save_polydata(scene, out)  # type: ignore[arg-type]
+    elif out.suffix == ".html":
+        from vlm.show.scene_page import scene_page
+
+        write_whole(out, scene_page(scene).encode())  # type: ignore[arg-type]
+    else:
+        pixels = pictures.still(
+            scene,  # type: ignore[arg-type]
+            direction,
+            COLOURINGS[colour],
+            numbers=numbers,
+        )
+        write_whole(out, pictures.picture_bytes(pixels))

@@ -1,0 +1,79 @@
+"""Numbers with their signs in words, for people who look before they read."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from vlm.show.tables import number
+
+
+@dataclass(frozen=True)
+class SignWords:
+    """What a negative, a vanishing and a positive value of a quantity say."""
+
+    negative: str
+    zero: str
+    positive: str
+
+
+SIGN_WORDS: dict[str, SignWords] = {
+    "CL": SignWords("lift down", "no lift", "lift up"),
+    "CY": SignWords("to port", "no side force", "to starboard"),
+    "Cl": SignWords("rolls to port", "no roll", "rolls to starboard"),
+    "Cm": SignWords("nose down", "balanced in pitch", "nose up"),
+    "Cn": SignWords("nose to port", "no yaw", "nose to starboard"),
+    "Cm_alpha": SignWords("stable in pitch", "neutral in pitch", "unstable in pitch"),
+    "Cl_beta": SignWords(
+        "stable dihedral effect", "no dihedral effect", "unstable dihedral effect"
+    ),
+    "Cn_beta": SignWords("turns away from the wind", "neutral in yaw", "turns into the wind"),
+    "Cl_p": SignWords("roll is damped", "roll is not damped", "roll is driven"),
+    "static_margin": SignWords("unstable in pitch", "neutral in pitch", "stable in pitch"),
+    "hinge": SignWords("pushes the tip down", "no moment", "raises the tip"),
+}
+# Below these sizes a value is that of rounding, or of no use to a flyer.
+SMALL = {"hinge": 1e-6}
+SMALLEST = 2e-5
+
+ROWS = ("CL", "CDi", "span_efficiency", "best_span_efficiency", "CY", "Cl", "Cm", "Cn",
+        "Cm_alpha", "static_margin", "Cl_beta", "Cn_beta", "Cl_p")  # fmt: skip
+SHORT_NAMES = {
+    "span_efficiency": "e",
+    "best_span_efficiency": "e best",
+    "static_margin": "static margin",
+}
+
+
+def sign_words(name: str, value: float, error: float | None = None) -> str:
+    """What the sign of a value says; neutral where the value lies within its error.
+
+    An empty text for quantities without a sign to tell.
+    """
+    words = SIGN_WORDS.get(name)
+    if words is None or value != value:
+        return ""
+    if error is not None and abs(value) <= error:
+        return f"{words.zero} within the error"
+    if abs(value) < SMALL.get(name, SMALLEST):
+        return words.zero
+    return words.negative if value < 0.0 else words.positive
+
+
+def number_lines(numbers: Mapping[str, float]) -> list[str]:
+    """Aligned lines: short name, value, and what its sign says."""
+    lines = []
+    for name in ROWS:
+        if name in numbers:
+            value = numbers[name]
+            shown = "0" if abs(value) < SMALLEST else number(value, 4)
+            words = sign_words(name, value)
+            lines.append(f"{SHORT_NAMES.get(name, name):<13} {shown:>9}  {words}".rstrip())
+    return lines
+
+
+def hinge_lines(moments: Mapping[str, float]) -> list[str]:
+    """Aligned lines: hinge, moment, and which way it pushes the tip."""
+    return [
+        f"{name.replace('_left', ' port').replace('_right', ' starboard'):<15}"
+        f" {number(moment, 3):>7} N m  {sign_words('hinge', moment)}"
+        for name, moment in moments.items()
+    ]

@@ -1,0 +1,294 @@
+"""A craft held ready: any fold and flight state to arrays and numbers, quickly.
+
+It is what pictures and the explorer stand on. Nothing here draws.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+
+from vlm.description.folds import FoldAngles, allowed_fold
+from vlm.description.models import Biplane
+from vlm.lattice.cellule import Grid
+from vlm.lattice.patches import Patch
+from vlm.lattice.spacing import Floats, chord_rows, row_extents
+from vlm.loads.coefficients import coefficients, derivatives, neutral_point
+from vlm.loads.craft_loads import CraftLoads
+from vlm.loads.fold_engine import FoldEngine
+from vlm.loads.segment_forces import PatchForces, patch_forces
+from vlm.loads.state import FlightState
+from vlm.study.sizes import tip_sizes
+from vlm.study.validity import state_doubts
+
+KEPT_BYTES = 300 * 2**20
+SHOWN_NUMBERS = ("CL", "CDi", "CY", "Cl", "Cm", "Cn", "span_efficiency", "best_span_efficiency")
+SHOWN_SLOPES = ("CL_alpha", "Cm_alpha", "Cl_beta", "Cn_beta", "Cl_p")
+
+
+@dataclass(frozen=True)
+class Setting:
+    """What a viewer asks for: folds, angles and air, in the units of the command line.
+
+    Attributes
+    ----------
+    left_deg, right_deg : commanded folds of port and starboard [deg]
+    alpha_deg, beta_deg : angle of attack, sideslip [deg]
+    airspeed_m_s : [m/s]
+    density_kg_m3 : [kg/m^3]
+    """
+
+    left_deg: float = 0.0
+    right_deg: float = 0.0
+    alpha_deg: float = 4.0
+    beta_deg: float = 0.0
+    airspeed_m_s: float = 12.0
+    density_kg_m3: float = 1.225
+
+    @property
+    def folds(self) -> FoldAngles:
+        """The commanded folds."""
+        return FoldAngles(self.left_deg, self.right_deg)
+
+    @property
+    def flight_state(self) -> FlightState:
+        """The flight state, in radians."""
+        return FlightState(
+            alpha=float(np.radians(self.alpha_deg)),
+            beta=float(np.radians(self.beta_deg)),
+            airspeed=self.airspeed_m_s,
+            density=self.density_kg_m3,
+        )
+
+    def options(self) -> str:
+        """Options of the command line that ask for this setting."""
+        return (
+            f"--fold-left {self.left_deg:g} --fold-right {self.right_deg:g}"
+            f" --alpha {self.alpha_deg:g} --beta {self.beta_deg:g}"
+            f" --airspeed {self.airspeed_m_s:g} --density {self.density_kg_m3:g}"
+        )
+
+
+@dataclass(frozen=True)
+class SurfaceView:
+    """One patch as it is drawn: panels from the leading to the trailing edge, and their loads.
+
+    Attributes
+    ----------
+    wing, side, part : as those of the patch
+    corners : shape (rows + 1, strips + 1, 3), corners of the panels, geometry axes [m]
+    pressure : shape (rows, strips), pressure difference, positive where it pushes the panel
+        toward its upper side [Pa]
+    strip_load : shape (strips,), force across the wing over width, likewise positive [N/m]
+    strip_normal : shape (strips, 3), the wing's upward normal there [1]
+    """
+
+    wing: str
+    side: str
+    part: str
+    corners: Floats
+    pressure: Floats
+    strip_load: Floats
+    strip_normal: Floats
+
+
+@dataclass(frozen=True)
+class HingeView:
+    """A hinge as it is drawn.
+
+    Attributes
+    ----------
+    ends : shape (2, 3), where the hinge line meets the leading and the trailing edge [m]
+    force : shape (3,), force of the air on all that hangs on it, geometry axes [N]
+    moment : of the air about the hinge, positive raises the tip [N m]
+    """
+
+    ends: Floats
+    force: Floats
+    moment: float
+
+
+@dataclass(frozen=True)
+class Scene:
+    """A craft at one setting: arrays to draw and numbers to write beside them.
+
+    Attributes
+    ----------
+    title : of the craft
+    setting : what was asked for
+    surfaces : the patches
+    trailing : shape (n, 3), points of the trailing edges from which wake traces start [m]
+    wake_direction : shape (3,), unit vector along the wake
+    hinges : by tip ("upper_left", ...)
+    numbers : by the names of the quantity table
+    moment_point : shape (3,) [m]
+    size : a length to scale the picture with, the reference span [m]
+    doubts : sentences on the limits of the model
+    """
+
+    title: str
+    setting: Setting
+    surfaces: tuple[SurfaceView, ...]
+    trailing: Floats
+    wake_direction: Floats
+    hinges: dict[str, HingeView]
+    numbers: dict[str, float]
+    moment_point: Floats
+    size: float
+    doubts: tuple[str, ...] = field(default=())
+
+
+class Session:
+    """A craft held ready for many settings.
+
+    Parameters
+    ----------
+    craft : the description
+    grid : rows, strips and spacing laws
+    """
+
+    def __init__(self, craft: Biplane, grid: Grid | None = None) -> None:
+        self.craft = craft
+        self._engine = FoldEngine(craft, grid or Grid(), fold_rates=False, budget=KEPT_BYTES)
+        self._sizes = tip_sizes(self._engine.cellule)
+        self._last: tuple[FoldAngles, CraftLoads] | None = None
+
+    @cached_property
+    def fold_range_deg(self) -> tuple[float, float]:
+        """Folds that the limits of all tips allow: lowest and highest command [deg]."""
+        low, high = -179.0, 179.0
+        for tips in self.craft.tips.values():
+            lowest, highest = allowed_fold(*tips.fold_limits_deg, tips.linkage)
+            low, high = max(low, lowest), min(high, highest)
+        return low, high
+
+    def loads(self, folds: FoldAngles) -> CraftLoads:
+        """Loads at a fold setting; the last one is kept.
+
+        Raises
+        ------
+        InputRefused : the fold is beyond its limits, or surfaces cross
+        ComputationFailed : the system is singular
+        """
+        if self._last is None or self._last[0] != folds:
+            self._last = (folds, self._engine.loads(folds))
+        return self._last[1]
+
+    def scene(self, setting: Setting) -> Scene:
+        """Everything to draw at a setting; raises as :meth:`loads` does."""
+        loads, state = self.loads(setting.folds), setting.flight_state
+        amounts = state.amounts(loads.reference, loads.columns) * setting.airspeed_m_s
+        patches = patch_forces(loads, amounts, setting.density_kg_m3)
+        trailing = [forces.patch.nodes[-1] for forces in patches]
+        return Scene(
+            title=self.craft.title,
+            setting=setting,
+            surfaces=tuple(
+                surface_view(loads, forces, edges)
+                for forces, edges in zip(patches, edge_forces(patches), strict=True)
+            ),
+            trailing=np.concatenate(trailing),
+            wake_direction=loads.direction,
+            hinges=_hinges(loads, patches),
+            numbers=self._numbers(loads, state),
+            moment_point=loads.reference.moment_point,
+            size=loads.reference.span,
+            doubts=tuple(finding.sentence() for finding in state_doubts(state)),
+        )
+
+    def _numbers(self, loads: CraftLoads, state: FlightState) -> dict[str, float]:
+        values, slopes = coefficients(loads, state), derivatives(loads, state)["body"]
+        point, margin = neutral_point(loads, slopes)
+        shown = {name: float(getattr(values, name)) for name in SHOWN_NUMBERS}
+        shown |= {name: float(slopes[name]) for name in SHOWN_SLOPES}
+        return shown | {"neutral_point_m": float(point), "static_margin": float(margin)}
+
+
+def panel_corners(loads: CraftLoads, patch: Patch) -> Floats:
+    """Corners of a patch's panels, shape (rows + 1, strips + 1, 3) [m].
+
+    A panel is the part of the chord that its vortex stands for. Chords are straight, so its
+    edges lie on the line through the nodes.
+    """
+    grid = loads.lattice.grid
+    first = float(chord_rows(patch.rows, grid.chord_law)[0][0])
+    edges = np.concatenate([[0.0], np.cumsum(row_extents(patch.rows, grid.chord_law))])
+    trail = patch.nodes[-1]
+    chord = (trail - patch.nodes[0]) / (1.0 - first)
+    return np.asarray(trail + (edges[:, None, None] - 1.0) * chord)
+
+
+def edge_forces(patches: Sequence[PatchForces]) -> list[Floats]:
+    """Force on the segments along both side edges of every patch, shape (2, rows, 3) each [N].
+
+    Where patches meet, each holds its own segment of the shared edge. Their strengths are nearly
+    opposite, so that only the sum of their forces means something; it is shared out evenly.
+    """
+    points, forces = [], []
+    for patch in patches:
+        rows, strips = patch.patch.rows, patch.patch.strips
+        for column in (0, -1):
+            sides = np.s_[rows * strips :]
+            points.append(patch.points[sides].reshape(rows, strips + 1, 3)[:, column])
+            forces.append(patch.forces[sides].reshape(rows, strips + 1, 3)[:, column])
+    shared = []
+    for mine in points:
+        same = [i for i, other in enumerate(points) if np.allclose(mine, other, atol=1e-9)]
+        shared.append(np.mean([forces[i] for i in same], axis=0))
+    return [np.stack(pair) for pair in zip(shared[::2], shared[1::2], strict=True)]
+
+
+def surface_view(loads: CraftLoads, forces: PatchForces, edges: Floats) -> SurfaceView:
+    """A patch with the pressure difference of each panel and the load of each strip.
+
+    Parameters
+    ----------
+    edges : shape (2, rows, 3), what :func:`edge_forces` gives for the patch [N]
+    """
+    patch = forces.patch
+    corners = panel_corners(loads, patch)
+    diagonals = corners[1:, 1:] - corners[:-1, :-1], corners[1:, :-1] - corners[:-1, 1:]
+    vectors = 0.5 * np.cross(*diagonals)
+    vectors *= np.sign(np.sum(vectors * patch.normals, axis=-1, keepdims=True))
+    areas = np.linalg.norm(vectors, axis=-1)
+    across = np.sum(_panel_forces(forces, edges) * vectors, axis=-1) / areas
+    normal = vectors.sum(axis=0)
+    return SurfaceView(
+        wing=patch.wing,
+        side=patch.side,
+        part=patch.part,
+        corners=corners,
+        pressure=across / areas,
+        strip_load=across.sum(axis=0) / patch.width,
+        strip_normal=normal / np.linalg.norm(normal, axis=-1, keepdims=True),
+    )
+
+
+def _panel_forces(forces: PatchForces, edges: Floats) -> Floats:
+    """Force on every panel, shape (rows, strips, 3): its bound segment and half of each side's.
+
+    An edge's force belongs wholly to the strip beside it.
+    """
+    rows, strips = forces.patch.rows, forces.patch.strips
+    split = rows * strips
+    total = forces.forces[:split].reshape(rows, strips, 3).copy()
+    sides = 0.5 * forces.forces[split:].reshape(rows, strips + 1, 3)
+    total[:, :-1] += sides[:, 1:-1]
+    total[:, 1:] += sides[:, 1:-1]
+    total[:, 0] += edges[0]
+    total[:, -1] += edges[1]
+    return np.asarray(total)
+
+
+def _hinges(loads: CraftLoads, patches: list[PatchForces]) -> dict[str, HingeView]:
+    found = {}
+    for body, line in loads.lattice.hinges.items():
+        own = [forces for forces in patches if forces.patch.body == body]
+        points = np.concatenate([forces.points for forces in own])
+        pushes = np.concatenate([forces.forces for forces in own])
+        moment = np.cross(points - line.point, pushes).sum(axis=0) @ line.axis
+        inner = min(own, key=lambda forces: float(forces.patch.span_position[0])).patch
+        edge = panel_corners(loads, inner)[:, 0]
+        found[body] = HingeView(edge[[0, -1]], pushes.sum(axis=0), float(moment))
+    return found
