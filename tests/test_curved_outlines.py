@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from vlm.description.folds import FoldAngles
-from vlm.description.models import Biplane, Station, Wing
+from vlm.description.models import Arrangement, Biplane, Station, Tips, Wing
 from vlm.lattice.cellule import Grid
 from vlm.lattice.lattice import build_lattice
 from vlm.loads.coefficients import coefficients, derivatives
@@ -50,3 +50,32 @@ def test_jordan_slope_of_the_circular_plate_at_any_number_of_strips(strips: int)
     loads = craft_loads(build_lattice(wing, FoldAngles(), Grid(8, strips)), fold_rates=False)
     slope = derivatives(loads, FlightState())["body"]["CL_alpha"]
     assert slope == pytest.approx(SLOPE_OF_CIRCLE, rel=5e-4)
+
+
+def folded_ellipse(rows: int) -> tuple[float, float]:
+    """CL and Cl_beta of a biplane whose raised lower tips end in 0.4 mm."""
+    along = np.linspace(0.0, 0.5 * np.pi, 61)
+    chords = np.maximum(0.2 * np.cos(along), 4e-4)
+    outline = tuple(
+        Station(y_m=0.3 * np.sin(t), x_m=0.3 * (0.2 - c), chord_m=c)
+        for t, c in zip(along, chords, strict=True)
+    )
+    wing = Wing(span_m=0.7, root_chord_m=0.2, end_chord_m=0.2, incidence_deg=3.0, dihedral_deg=4.0)
+    bearer = wing.model_copy(update={"tips": Tips(stations=outline)})
+    craft = Biplane(
+        title="A biplane with pointed tips",
+        upper=wing,
+        lower=bearer,
+        arrangement=Arrangement(gap_m=0.5),
+    )
+    loads = craft_loads(
+        build_lattice(craft, FoldAngles(24.3, 124.6), Grid(rows, 16)), fold_rates=False
+    )
+    state = FlightState(alpha=0.05, beta=0.04)
+    return coefficients(loads, state).CL, derivatives(loads, state)["body"]["Cl_beta"]
+
+
+@pytest.mark.parametrize("rows", [24, 40])
+def test_pointed_tips_in_any_attitude_take_any_number_of_rows(rows: int) -> None:
+    """More rows refine an answer: segments of a micrometre must not see themselves by rounding."""
+    assert folded_ellipse(rows) == pytest.approx(folded_ellipse(8), rel=0.01)
