@@ -6,7 +6,7 @@ from vlm.description.actuator import Actuator
 from vlm.description.mass import Mass, TipMass
 from vlm.description.models import Arrangement, Biplane, Tips, Wing
 
-TIP = TipMass(mass_kg=0.06, centre_m=(0.08, 0.15, 0.0), inertia_kg_m2=(5e-4, 1e-4, 6e-4))
+TIP = TipMass(mass_kg=0.06, centre_m=(0.08, 0.12, 0.01), inertia_kg_m2=(5e-4, 1e-4, 6e-4))
 
 
 def mass_of(**keys: Any) -> Mass:
