@@ -62,7 +62,7 @@ def test_pressures_add_up_to_the_lift_and_hinges_to_the_loads(name: str) -> None
     lift = total_force(scene)[2] / pressure
     # Suction along the plates, which pressures on them leave out, has next to no lift here.
     assert lift == pytest.approx(scene.numbers["CL"], rel=6e-3)
-    sizes = tip_sizes(held._engine.cellule)
+    sizes = tip_sizes(held.cellule)
     expected = hinge_loads(loads, setting.flight_state, sizes)
     assert (
         set(scene.hinges)

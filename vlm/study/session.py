@@ -11,7 +11,7 @@ import numpy as np
 
 from vlm.description.folds import FoldAngles, allowed_fold
 from vlm.description.models import Biplane
-from vlm.lattice.cellule import Grid
+from vlm.lattice.cellule import Cellule, Grid
 from vlm.lattice.patches import Patch
 from vlm.lattice.spacing import Floats, chord_rows, row_extents
 from vlm.loads.coefficients import coefficients, derivatives, neutral_point
@@ -19,7 +19,6 @@ from vlm.loads.craft_loads import CraftLoads
 from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.segment_forces import PatchForces, patch_forces
 from vlm.loads.state import FlightState
-from vlm.study.sizes import tip_sizes
 from vlm.study.validity import state_doubts
 
 KEPT_BYTES = 300 * 2**20
@@ -151,8 +150,12 @@ class Session:
     def __init__(self, craft: Biplane, grid: Grid | None = None) -> None:
         self.craft = craft
         self._engine = FoldEngine(craft, grid or Grid(), fold_rates=False, budget=KEPT_BYTES)
-        self._sizes = tip_sizes(self._engine.cellule)
         self._last: tuple[FoldAngles, CraftLoads] | None = None
+
+    @property
+    def cellule(self) -> Cellule:
+        """The craft flat, with its hinges."""
+        return self._engine.cellule
 
     @cached_property
     def fold_range_deg(self) -> tuple[float, float]:

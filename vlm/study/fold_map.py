@@ -1,0 +1,185 @@
+"""Everything over port and starboard folds, tabulated for a page that interpolates in it."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from vlm.description.folds import FoldAngles
+from vlm.errors import FoldspanError
+from vlm.lattice.spacing import Floats
+from vlm.loads.craft_loads import CraftLoads
+from vlm.loads.farfield import bound_totals
+from vlm.loads.state import FlightState
+from vlm.study.evaluation import evaluated
+from vlm.study.session import Session
+from vlm.study.sizes import tip_sizes, wing_areas
+
+NAMES = ("CL", "CDi", "span_efficiency", "CY", "Cl", "Cm", "Cn", "Cl_beta", "Cn_beta", "Cl_p")
+CHECKED = ("CL", "CDi", "Cl", "Cn", "Cl_beta")
+MOST_CHECKS = 8
+Progress = Callable[[], None]
+
+
+@dataclass(frozen=True)
+class FoldMap:
+    """Values over port and starboard folds and angles of attack, without sideslip or rates.
+
+    Attributes
+    ----------
+    folds_deg : shape (n,), of either side [deg]
+    alphas_deg : shape (a,) [deg]
+    values : by name, shape (n, n, a): port, starboard, angle of attack; NaN where there is none.
+        Names are those of the quantity table, and hinge_moment_coefficient_TIP.
+    circulation : shape (n, n, a, strips), of each strip over the airspeed [m]
+    failures : why a pair of folds has no values, by (port, starboard) [deg]
+    check : by name, largest error of the interpolation found midway between nodes
+    """
+
+    folds_deg: Floats
+    alphas_deg: Floats
+    values: Mapping[str, Floats]
+    circulation: Floats
+    failures: Mapping[tuple[float, float], str]
+    check: Mapping[str, float]
+
+    def at(self, name: str, alpha_deg: float) -> Floats:
+        """One quantity over port (first axis) and starboard folds, at the nearest angle."""
+        index = int(np.argmin(np.abs(self.alphas_deg - alpha_deg)))
+        return np.asarray(self.values[name][:, :, index])
+
+
+def line_weights(nodes: Floats, place: float, most: int = 4) -> tuple[int, Floats]:
+    """First node and weights of a polynomial through the ``most`` nodes around a place.
+
+    Lagrange's form (Abramowitz & Stegun 1964, 25.2.1, from memory).
+    """
+    count = min(most, len(nodes))
+    cell = int(np.clip(np.searchsorted(nodes, place, side="right") - 1, 0, max(len(nodes) - 2, 0)))
+    first = int(np.clip(cell - (count - 1) // 2, 0, len(nodes) - count))
+    near = nodes[first : first + count]
+    weights = np.ones(count)
+    for k in range(count):
+        others = np.delete(near, k)
+        weights[k] = np.prod((place - others) / (near[k] - others))
+    return first, weights
+
+
+def interpolated(nodes: Floats, table: Floats, port: float, starboard: float) -> Floats:
+    """A table over port and starboard folds at a place between its nodes.
+
+    Cubic in each direction; linear where a node of the cubic has no value, and NaN where the cell
+    itself has a corner without one. The page of the report does the same.
+
+    Parameters
+    ----------
+    nodes : shape (n,) [deg]
+    table : shape (n, n, ...)
+    port, starboard : [deg]
+    """
+    for most in (4, 2):
+        i, across = line_weights(nodes, port, most)
+        j, along = line_weights(nodes, starboard, most)
+        block = table[i : i + len(across), j : j + len(along)]
+        if np.all(np.isfinite(block)):
+            return np.asarray(np.einsum("i,j,ij...->...", across, along, block))
+    return np.full(table.shape[2:], np.nan)
+
+
+class _Solver:
+    """Values of one pair of folds, all angles of attack at once."""
+
+    def __init__(self, session: Session, alphas_deg: Floats) -> None:
+        self.session = session
+        self.state = FlightState(alpha=np.radians(alphas_deg))
+        cellule = session.cellule
+        self.areas, self.tips = wing_areas(cellule), tip_sizes(cellule)
+        hinges = [f"hinge_moment_coefficient_{tip}" for tip in cellule.hinges]
+        self.names = (*NAMES, *hinges)
+
+    def numbers(self, loads: CraftLoads) -> dict[str, Floats]:
+        """By name, shape (a,)."""
+        found = evaluated(loads, self.state, self.areas, self.tips)
+        return {name: np.asarray(found[name]) for name in self.names}
+
+    def strips(self, loads: CraftLoads) -> Floats:
+        """Circulation over airspeed, shape (a, strips) [m]."""
+        amounts = self.state.amounts(loads.reference, loads.columns)
+        return np.asarray(amounts @ bound_totals(loads.lattice, loads.circulation).T)
+
+
+def fold_map(
+    session: Session,
+    folds_deg: Sequence[float],
+    alphas_deg: Sequence[float],
+    progress: Progress = lambda: None,
+) -> FoldMap:
+    """Solve all pairs of folds; a mirrored pair comes from its twin.
+
+    Parameters
+    ----------
+    session : the craft held ready
+    folds_deg : of either side, rising [deg]
+    alphas_deg : rising [deg]
+    progress : called once a solve
+    """
+    folds, alphas = np.array(folds_deg, dtype=float), np.array(alphas_deg, dtype=float)
+    solver = _Solver(session, alphas)
+    shape = (len(folds), len(folds), len(alphas))
+    values = {name: np.full(shape, np.nan) for name in solver.names}
+    circulation: Floats | None = None
+    failures: dict[tuple[float, float], str] = {}
+    for i, j in pairs_of(len(folds)):
+        progress()
+        for place, loads in _solved(session, folds, i, j, failures):
+            for name, found in solver.numbers(loads).items():
+                values[name][place] = found
+            strips = solver.strips(loads)
+            if circulation is None:
+                circulation = np.full((*shape, strips.shape[1]), np.nan)
+            circulation[place] = strips
+    if circulation is None:
+        circulation = np.full((*shape, 0), np.nan)
+    check = _checked(solver, folds, values)
+    return FoldMap(folds, alphas, values, circulation, failures, check)
+
+
+def pairs_of(count: int) -> list[tuple[int, int]]:
+    """Pairs of places that a map solves: each with its mirror image once."""
+    return [(i, j) for i in range(count) for j in range(i + 1)]
+
+
+def _solved(
+    session: Session, folds: Floats, i: int, j: int, failures: dict[tuple[float, float], str]
+) -> list[tuple[tuple[int, int], CraftLoads]]:
+    """Loads of a pair and of its mirror image, with their places."""
+    port, starboard = float(folds[i]), float(folds[j])
+    try:
+        loads = session.loads(FoldAngles(port, starboard))
+        if i == j:
+            return [((i, i), loads)]
+        if loads.can_be_mirrored:
+            return [((i, j), loads), ((j, i), loads.mirrored())]
+        return [((i, j), loads), ((j, i), session.loads(FoldAngles(starboard, port)))]
+    except FoldspanError as error:
+        failures[port, starboard] = failures[starboard, port] = str(error)
+        return []
+
+
+def _checked(solver: _Solver, folds: Floats, values: Mapping[str, Floats]) -> dict[str, float]:
+    """Largest interpolation errors midway between nodes, at a few places over the map."""
+    cells = [(i, j) for i, j in pairs_of(len(folds) - 1)]
+    shown = cells[:: max(1, -(-len(cells) // MOST_CHECKS))]
+    worst = dict.fromkeys(CHECKED, 0.0)
+    for i, j in shown:
+        middle = FoldAngles(*(float(0.5 * (folds[k] + folds[k + 1])) for k in (i, j)))
+        try:
+            found = solver.numbers(solver.session.loads(middle))
+        except FoldspanError:
+            continue
+        for name in CHECKED:
+            guess = interpolated(folds, values[name], middle.left_deg, middle.right_deg)
+            error = float(np.max(np.abs(found[name] - guess)))
+            if np.isfinite(error):
+                worst[name] = max(worst[name], error)
+    return worst
