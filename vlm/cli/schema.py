@@ -22,7 +22,7 @@ def command(out: Path | None) -> None:
     if out is None:
         click.echo(text, nl=False)
         return
-    from vlm.study.running import write_whole
+    from vlm.study.store import write_whole
 
     write_whole(out, text.encode())
     click.echo(f"wrote {out}", err=True)

@@ -99,11 +99,12 @@ def command(
         wake=wake,
         errors=errors,
     )
-    _refuse_odd_wake(plan)
+    _refuse_odd(plan, plot)
     results, store = _run(run_plan, craft, plan, out, workers, scheduler)
     dataset = sweep_dataset(craft, plan, results)
     save_dataset(dataset, out)
     store.remove()
+    _refuse_nothing(dataset, out)
     if plot is not None:
         from vlm.show.sweep_plots import save_sweep_picture
 
@@ -133,13 +134,15 @@ def checked_picture(path: Path) -> None:
         raise InputRefused(f"--plot {path}; there is no folder {path.parent}")
 
 
-def _refuse_odd_wake(plan: Any) -> None:
+def _refuse_odd(plan: Any, plot: Path | None) -> None:
     from vlm.errors import InputRefused
 
     if plan.wake == "stream" and len(plan.alphas_deg) * len(plan.betas_deg) > 1:
         raise InputRefused(
             "--wake stream holds for one state: give one --alpha and one --beta, or leave it out"
         )
+    if plot is not None and plan.asymmetric and len(plan.folds_deg) < 2:
+        raise InputRefused("--plot of an --asymmetric sweep needs two folds or more")
 
 
 def _key_axes(craft: Any, over: tuple[str, ...]) -> tuple[Any, ...]:
@@ -159,7 +162,9 @@ def _key_axes(craft: Any, over: tuple[str, ...]) -> tuple[Any, ...]:
     return tuple(axes)
 
 
-def _run(run_plan: Any, craft: Any, plan: Any, out: Path, workers: int, scheduler: str | None):  # type: ignore[no-untyped-def]
+def _run(
+    run_plan: Any, craft: Any, plan: Any, out: Path, workers: int, scheduler: str | None
+) -> Any:
     """Run with a progress bar on standard error."""
     from tqdm import tqdm
 
@@ -176,13 +181,35 @@ def _run(run_plan: Any, craft: Any, plan: Any, out: Path, workers: int, schedule
         )
 
 
+def _failures(dataset: Any) -> list[str]:
+    """Why cases have no numbers, one reason for each that has none."""
+    return [str(text) for text in dataset["failure"].values.ravel() if str(text)]
+
+
+def _refuse_nothing(dataset: Any, out: Path) -> None:
+    """End a sweep in which no case could be computed.
+
+    Raises
+    ------
+    ComputationFailed : says why the first could not
+    """
+    from vlm.errors import ComputationFailed
+
+    failures = _failures(dataset)
+    if len(failures) == dataset["failure"].size:
+        raise ComputationFailed(
+            f"none of the {len(failures)} cases could be computed: {failures[0]} (all reasons"
+            f" stand in {out})"
+        )
+
+
 def _tell(dataset: Any, *, strict: bool) -> None:
     """Failed cases and doubts, on standard error."""
     import json
 
     from vlm.findings import Finding
 
-    failures = [str(text) for text in dataset["failure"].values.ravel() if str(text)]
+    failures = _failures(dataset)
     if failures:
         note(f"{len(failures)} of {dataset['failure'].size} cases have no numbers: {failures[0]}")
     found = json.loads(dataset.attrs["findings"])

@@ -48,7 +48,9 @@ class CaseSolver:
         try:
             return self._solved(unit)
         except FoldspanError as error:
-            return [{"failure": str(error)} for _ in unit]
+            if len(unit) > 1:  # each says what is wrong on its own side
+                return [values for case in unit for values in self.solve([case])]
+            return [{"failure": str(error)}]
 
     def _solved(self, unit: Sequence[Case]) -> list[Values]:
         changes = dict(unit[0].changes)
@@ -100,8 +102,11 @@ class CaseSolver:
 
 
 @lru_cache(maxsize=1)
-def solver_of(craft: Biplane, plan: SweepPlan) -> CaseSolver:
-    """The solver of a plan: one for all chunks that a process works on."""
+def solver_of(craft: Biplane, plan: SweepPlan, _digest: str) -> CaseSolver:
+    """The solver of a plan: one for all chunks that a process works on.
+
+    Craft that are equal may still name mean lines that are not; the digest tells them apart.
+    """
     return CaseSolver(craft, plan)
 
 
@@ -124,7 +129,7 @@ def solve_cases(craft: Biplane, plan: SweepPlan, cases: Sequence[Case]) -> list[
     Units run side by side, one on each kernel thread of the process: that uses the processors
     better than splitting each small case over them.
     """
-    solver = solver_of(craft, plan)
+    solver = solver_of(craft, plan, plan.digest(craft))
     with side_by_side() as run:
         return [values for found in run(solver.solve, units_of(cases)) for values in found]
 

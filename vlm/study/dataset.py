@@ -17,7 +17,8 @@ from vlm.lattice.cellule import build_cellule
 from vlm.study.cases import findings_of
 from vlm.study.naming import described
 from vlm.study.plan import SweepPlan, as_document
-from vlm.study.running import Results, write_whole
+from vlm.study.running import Results
+from vlm.study.store import write_whole
 from vlm.study.validity import craft_doubts, state_doubts
 
 if TYPE_CHECKING:

@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+from collections import Counter
 from dataclasses import asdict, dataclass, field
 from itertools import product
 from typing import Any
@@ -9,6 +10,7 @@ from typing import Any
 import numpy as np
 
 import vlm
+from vlm.description.camber import CamberLine, camber_of
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import InputRefused
@@ -16,6 +18,8 @@ from vlm.lattice.cellule import Grid
 from vlm.loads.state import FlightState
 
 MOST_VALUES = 10_000_000
+ALPHA_LIMIT_DEG = 180.0
+BETA_LIMIT_DEG = 90.0
 
 
 @dataclass(frozen=True)
@@ -67,11 +71,24 @@ class SweepPlan:
             values = getattr(self, name)
             if not values or not all(np.isfinite(values)):
                 raise InputRefused(f"{name} must hold at least one number and only numbers")
+        self._refuse_twice_and_beyond()
         size = int(np.prod([len(values) for _, values in self.axes], dtype=float))
         if size > MOST_VALUES:
             raise InputRefused(
                 f"the sweep asks for {size} settings; at most {MOST_VALUES} fit into one dataset"
             )
+
+    def _refuse_twice_and_beyond(self) -> None:
+        for name, limit in (("alphas_deg", ALPHA_LIMIT_DEG), ("betas_deg", BETA_LIMIT_DEG)):
+            worst = max(getattr(self, name), key=abs)
+            if abs(worst) > limit:
+                raise InputRefused(
+                    f"{name} holds {worst:g}; angles between {-limit:g} and {limit:g} are allowed"
+                )
+        keys = Counter(axis.key for axis in self.keys)
+        for key, count in keys.items():
+            if count > 1:
+                raise InputRefused(f"{key} is swept over {count} times; give it one axis")
 
     @property
     def outer_axes(self) -> list[tuple[str, tuple[float, ...]]]:
@@ -124,20 +141,38 @@ class SweepPlan:
         return sorted(self.cases(), key=key) if self.asymmetric else self.cases()
 
     def digest(self, craft: Biplane) -> str:
-        """Fingerprint of everything the numbers depend on: craft, plan and version."""
+        """Fingerprint of what the numbers depend on: craft, its mean lines, plan and version."""
         text = json.dumps(
-            {"craft": craft.to_toml(), "plan": asdict(self), "version": vlm.__version__},
+            {
+                "craft": craft.to_toml(),
+                "mean_lines": [asdict(line) for line in mean_lines(craft)],
+                "plan": asdict(self),
+                "version": vlm.__version__,
+            },
             sort_keys=True,
         )
         return hashlib.sha256(text.encode()).hexdigest()
 
 
+def mean_lines(craft: Biplane) -> list[CamberLine]:
+    """Mean lines of all wings and tips, read from their files where they have one."""
+    specs = [
+        spec
+        for wing in craft.wings.values()
+        for spec in (wing.camber, wing.tips.camber if wing.tips is not None else None)
+        if spec is not None
+    ]
+    return [camber_of(spec, craft.folder) for spec in specs]
+
+
 def axis_values(text: str, what: str) -> tuple[float, ...]:
     """Values of an axis written START:STOP:COUNT, a list A,B,C, or one number.
 
+    Lists are put in rising order.
+
     Raises
     ------
-    InputRefused : it is none of these
+    InputRefused : it is none of these, or a value stands there twice
     """
     try:
         if ":" in text:
@@ -147,7 +182,7 @@ def axis_values(text: str, what: str) -> tuple[float, ...]:
                 raise ValueError
             values = np.linspace(float(start), float(stop), number)
         else:
-            values = np.array([float(part) for part in text.split(",")])
+            values = np.sort([float(part) for part in text.split(",")])
     except ValueError:
         raise InputRefused(
             f"{what} = {text}; write START:STOP:COUNT, a list A,B,C, or one number"
@@ -155,7 +190,11 @@ def axis_values(text: str, what: str) -> tuple[float, ...]:
     if not np.all(np.isfinite(values)):
         raise InputRefused(f"{what} = {text}; only finite numbers are allowed")
     # Rounding keeps 0.1 steps readable and the fold of -90 exact.
-    return tuple(float(v) for v in np.round(values, 12) + 0.0)
+    rounded = [float(v) for v in np.round(values, 12) + 0.0]
+    twice = [value for value, n in Counter(rounded).items() if n > 1]
+    if twice:
+        raise InputRefused(f"{what} = {text}; {twice[0]:g} stands there more than once")
+    return tuple(rounded)
 
 
 def as_document(plan: SweepPlan) -> dict[str, Any]:

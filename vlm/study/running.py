@@ -5,10 +5,7 @@ then renamed. A run that is stopped at any moment leaves only whole chunks; the 
 same craft, plan and version takes them up. A folder left by another craft or plan is refused.
 """
 
-import json
 import os
-import pickle
-import shutil
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from contextlib import contextmanager
@@ -17,9 +14,11 @@ from pathlib import Path
 from typing import Any
 
 from vlm.description.models import Biplane
-from vlm.errors import InputRefused
 from vlm.study.cases import solve_cases
 from vlm.study.plan import Case, SweepPlan
+from vlm.study.store import ChunkStore, write_whole
+
+__all__ = ["ChunkStore", "Report", "Results", "chunked", "run_plan", "write_whole"]
 
 CHUNK = 48
 Results = dict[tuple[int, ...], dict[str, Any]]
@@ -36,71 +35,6 @@ def chunked(cases: Sequence[Case]) -> list[list[Case]]:
             chunks.append([])
         chunks[-1].append(case)
     return [chunk for chunk in chunks if chunk]
-
-
-class ChunkStore:
-    """Finished chunks of one run in a folder.
-
-    Parameters
-    ----------
-    folder : where they stand; None keeps nothing
-    digest : fingerprint of the run
-
-    Raises
-    ------
-    InputRefused : the folder belongs to another run
-    """
-
-    def __init__(self, folder: Path | None, digest: str) -> None:
-        self.folder = folder
-        if folder is None:
-            return
-        label = folder / "run.json"
-        if label.exists():
-            held = json.loads(label.read_text()).get("digest")
-            if held != digest:
-                raise InputRefused(
-                    f"{folder}: holds a stopped run of another craft, plan or version; finish that"
-                    " one with the input it was started with, or remove the folder"
-                )
-            return
-        folder.mkdir(parents=True, exist_ok=True)
-        write_whole(label, json.dumps({"digest": digest}).encode())
-
-    def load(self, index: int) -> list[dict[str, Any]] | None:
-        """A finished chunk, or None."""
-        path = self._path(index)
-        if path is None or not path.exists():
-            return None
-        return list(pickle.loads(path.read_bytes()))  # noqa: S301 - our own file
-
-    def keep(self, index: int, results: list[dict[str, Any]]) -> None:
-        """Keep a finished chunk."""
-        path = self._path(index)
-        if path is not None:
-            write_whole(path, pickle.dumps(results))
-
-    def remove(self) -> None:
-        """Take the folder away, once the whole result is written."""
-        if self.folder is not None:
-            shutil.rmtree(self.folder, ignore_errors=True)
-
-    def _path(self, index: int) -> Path | None:
-        return None if self.folder is None else self.folder / f"chunk-{index:06d}"
-
-
-def write_whole(path: Path, content: bytes) -> None:
-    """Write a file so that it is there whole or not at all."""
-    partial = path.with_name(f".{path.name}.{os.getpid()}.partial")
-    try:
-        with partial.open("wb") as stream:
-            stream.write(content)
-            stream.flush()
-            os.fsync(stream.fileno())
-        partial.replace(path)
-    except BaseException:
-        partial.unlink(missing_ok=True)
-        raise
 
 
 def run_plan(
