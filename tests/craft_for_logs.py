@@ -30,7 +30,7 @@ SPAN = {"loiter": 1.9, "dash": 1.25}
 EXTRA_AREA = {"loiter": 0.006, "dash": 0.0}
 SETTINGS = {"loiter": FoldAngles(10.0, 10.0), "dash": FoldAngles(-90.0, -90.0)}
 NAMES = {folds: name for name, folds in SETTINGS.items()}
-SPEEDS = {"loiter": (9.0, 10.5, 12.0, 13.5, 15.0), "dash": (10.5, 12.0, 13.5, 15.0, 17.0)}
+SPEEDS = {"loiter": (9.0, 11.0, 13.0, 15.0, 17.0), "dash": (11.0, 13.0, 15.0, 17.0, 19.0)}
 
 UNKNOWNS = {
     "drag_area_m2": Unknown("drag_area_m2", "parasite drag area", "m^2", DRAG_AREA, 0.0, 0.2, 0.01),
