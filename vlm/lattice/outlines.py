@@ -13,9 +13,15 @@ from vlm.lattice.spacing import Floats
 COLUMNS = 5
 
 
-def outline(patch: Patch, first: float) -> Floats:
-    """Outline of a patch; ``first`` is the chord fraction of its first vortex row."""
-    columns = np.unique(np.linspace(0, patch.strips, COLUMNS).round().astype(int))
+def outline(patch: Patch, first: float, most: int = COLUMNS) -> Floats:
+    """Outline of a patch.
+
+    Parameters
+    ----------
+    first : chord fraction of its first vortex row
+    most : how many columns the outline may have
+    """
+    columns = np.unique(np.linspace(0, patch.strips, most).round().astype(int))
     return np.stack([leading_points(patch, columns, first), patch.nodes[-1, columns]])
 
 
@@ -42,9 +48,12 @@ def outlines_touch(one: Floats, two: Floats, tolerance: float) -> bool:
     """Whether two surfaces cross, or come closer than ``tolerance`` [m]."""
     if _boxes_apart(one, two) > tolerance:
         return False
-    if outlines_cross(one, two):
-        return True
-    return min(_nearest(one, triangles(two)), _nearest(two, triangles(one))) < tolerance
+    return outlines_cross(one, two) or outlines_apart(one, two) < tolerance
+
+
+def outlines_apart(one: Floats, two: Floats) -> float:
+    """Least distance of two surfaces that don't cross, from a grid of points of each [m]."""
+    return min(_nearest(one, triangles(two)), _nearest(two, triangles(one)))
 
 
 def outlines_cross(one: Floats, two: Floats) -> bool:

@@ -24,6 +24,7 @@ from vlm.study.errors import coarser, half_widths
 from vlm.study.evaluation import evaluated
 from vlm.study.plan import Case, SweepPlan
 from vlm.study.sizes import tip_sizes, wing_areas
+from vlm.study.validity import craft_doubts
 
 KEPT_ENGINES = 2
 Values = dict[str, Any]
@@ -66,7 +67,7 @@ class CaseSolver:
     def _unit_values(self, craft: Biplane, unit: Sequence[Case], grid: Grid) -> list[Values]:
         engine = self._engine(craft, unit[0].changes, grid)
         first = self._loads(engine, unit[0].folds)
-        doubts = lattice_doubts(first.lattice)
+        doubts = lattice_doubts(first.lattice) + craft_doubts(engine.cellule)
         found = []
         for case in unit:
             loads = first

@@ -19,7 +19,7 @@ from vlm.study.naming import described
 from vlm.study.plan import SweepPlan, as_document
 from vlm.study.running import Results
 from vlm.study.store import write_whole
-from vlm.study.validity import craft_doubts, state_doubts
+from vlm.study.validity import state_doubts
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -57,10 +57,9 @@ def sweep_dataset(craft: Biplane, plan: SweepPlan, results: Results) -> "xr.Data
 
 
 def _attributes(craft: Biplane, plan: SweepPlan, results: Results) -> dict[str, Any]:
-    cellule = build_cellule(craft, plan.grid)
-    reference = cellule.reference
+    reference = build_cellule(craft, plan.grid).reference
     found = findings_of([results[place] for place in sorted(results)])
-    findings = gathered(found + craft_doubts(cellule) + state_doubts(plan.state()))
+    findings = gathered(found + state_doubts(plan.state()))
     return {
         "title": craft.title,
         "source": f"foldspan {vlm.__version__}",

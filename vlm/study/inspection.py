@@ -9,8 +9,9 @@ from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import InputRefused
 from vlm.lattice.cellule import Cellule, Grid, build_cellule
-from vlm.lattice.distances import point_triangle_distances
 from vlm.lattice.lattice import Lattice, folded
+from vlm.lattice.outlines import outline, outlines_apart
+from vlm.lattice.spacing import chord_rows
 
 DEFAULT_FOLDS = tuple(float(f) for f in range(-180, 181, 15))
 
@@ -104,20 +105,13 @@ def _fold_row(craft: Biplane, cellule: Cellule, angle: float) -> dict[str, Any]:
 
 def clearance(lattice: Lattice) -> float:
     """Least distance of a tip's surface from surfaces it is not hinged to [m]."""
+    first = float(chord_rows(lattice.grid.rows, lattice.grid.chord_law)[0][0])
+    outlines = [outline(patch, first, patch.strips + 1) for patch in lattice.patches]
     least = np.inf
-    for patch in lattice.patches:
+    for patch, own in zip(lattice.patches, outlines, strict=True):
         if patch.part != "tip":
             continue
-        points = np.concatenate([patch.nodes[0], patch.nodes[-1], patch.nodes[:, -1]])
-        for other in lattice.patches:
-            if other.wing == patch.wing and other.side == patch.side:
-                continue
-            lead, trail = other.nodes[0], other.nodes[-1]
-            faces = np.concatenate(
-                [
-                    np.stack([lead[:-1], lead[1:], trail[:-1]], axis=1),
-                    np.stack([lead[1:], trail[1:], trail[:-1]], axis=1),
-                ]
-            )
-            least = min(least, float(point_triangle_distances(points, faces).min()))
-    return least
+        for other, table in zip(lattice.patches, outlines, strict=True):
+            if (other.wing, other.side) != (patch.wing, patch.side):
+                least = min(least, outlines_apart(own, table))
+    return float(least)
