@@ -176,10 +176,17 @@ def upside_down(craft: Biplane) -> Biplane:
     assert craft.mass is not None
     gap = craft.arrangement.gap_m
     x, _, z = craft.mass.body_centre_m
+    tip = craft.mass.upper_tip
+    assert tip is not None
+    aft, outboard, up = tip.centre_m
+    turned = tip.model_copy(update={"centre_m": (aft, outboard, -up)})
     mass = craft.mass.model_copy(
-        update={"body_centre_m": (x, 0.0, -gap - z), "upper_tip": None,
-                "lower_tip": craft.mass.upper_tip}
-    )  # fmt: skip
+        update={
+            "body_centre_m": (x, 0.0, -gap - z),
+            "upper_tip": None,
+            "lower_tip": turned,
+        }
+    )
     return craft.model_copy(update={"upper": craft.lower, "lower": craft.upper, "mass": mass})
 
 
