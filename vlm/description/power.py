@@ -5,7 +5,7 @@ from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import AfterValidator, Field, model_validator
 
-from vlm.description.block import Block, Length, Point
+from vlm.description.block import Block, Length, Number, Point
 from vlm.description.names import checked_title
 
 Positive = Annotated[float, Field(gt=0.0, allow_inf_nan=False)]
@@ -62,6 +62,8 @@ class Rotor(Block):
     n^2 D^4 and n^3 D^5 [text]."""
     thrust_max_N: Positive | None = None
     """Greatest thrust; no limit if left out [N]."""
+    thrust_min_N: Number = 0.0
+    """Least thrust it is allowed, negative where the rotor may brake [N]."""
     power_max_W: Positive | None = None
     """Greatest power at the shaft; no limit if left out [W]."""
 
@@ -77,6 +79,15 @@ class Rotor(Block):
                     f'{key} does not belong to form = "{self.form}"; it takes'
                     f" {', '.join(self.allowed[self.form])}"
                 )
+        return self
+
+    @model_validator(mode="after")
+    def _limits_are_in_order(self) -> Self:
+        if self.thrust_max_N is not None and self.thrust_min_N >= self.thrust_max_N:
+            raise ValueError(
+                f"thrust_min_N = {self.thrust_min_N:g}; it must be less than thrust_max_N ="
+                f" {self.thrust_max_N:g}"
+            )
         return self
 
     @model_validator(mode="after")

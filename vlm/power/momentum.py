@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 Floats = NDArray[np.float64]
 
 MOST_STEPS = 60
+MOST_BRAKED = 0.2
 WINDMILL = -2.0
 """Axial speed over the induced velocity in hover, below which the wake is in order again."""
 
@@ -123,9 +124,16 @@ class DiscFlow:
 def disc_flow(
     thrust: ArrayLike, axial: ArrayLike, edgewise: ArrayLike, density: float, area: ArrayLike
 ) -> DiscFlow:
-    """Flow through discs of given thrust [N], speeds [m/s] and area [m^2]."""
+    """Flow through discs of given thrust [N], speeds [m/s] and area [m^2].
+
+    A negative thrust, of a rotor that brakes, slows the air: a small one by as much as a positive
+    one of the same size speeds it up, a larger one by at most a fifth of the axial speed.
+    """
     pull, along, across = np.broadcast_arrays(
         np.asarray(thrust, dtype=float), np.asarray(axial), np.asarray(edgewise)
     )
-    hover = hover_velocity(pull, density, area)
-    return DiscFlow(pull, along, across, hover, induced_velocity(hover, along, across))
+    hover = hover_velocity(np.abs(pull), density, area)
+    induced = induced_velocity(hover, along, across)
+    most = MOST_BRAKED * np.maximum(along, 0.0)
+    braked = -induced * most / (induced + most + 1e-300)
+    return DiscFlow(pull, along, across, hover, np.where(pull < 0.0, braked, induced))

@@ -68,7 +68,7 @@ def slipstream(
     behind = -(points - np.array(rotor.position_m)) @ axis
     growth = 1.0 + behind / np.hypot(behind, rotor.radius_m)
     axial = np.maximum(flow.axial[:, None], 0.0)
-    through = np.maximum(axial + growth * induced, SLOWEST * induced + 1e-12)
+    through = np.maximum(axial + growth * induced, SLOWEST * np.abs(induced) + 1e-12)
     at_disc = np.maximum(axial + induced, 1e-12)
     radius = rotor.radius_m * np.sqrt(np.minimum(at_disc / through, 4.0))
     across = stream - (stream @ axis)[:, None] * axis
@@ -77,7 +77,7 @@ def slipstream(
     arm = arm[None, :, :] - drift
     away = np.linalg.norm(arm, axis=2)
     layer = np.maximum(MIXING * radius, 0.5 * widths)
-    inside = _edge((away - radius) / (2.0 * layer) + 0.5) * (induced > 0.0)
+    inside = _edge((away - radius) / (2.0 * layer) + 0.5) * (induced != 0.0)
     velocity = -(inside * growth * induced)[:, :, None] * axis
     if swirl is not None:
         velocity = velocity + _swirl(rotor, axis, swirl, at_disc, radius, inside, behind, arm)

@@ -21,6 +21,7 @@ and need no induced angle.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -36,9 +37,11 @@ TOLERANCE = 1e-11
 MOST_STEPS = 40
 MOST_DAMPED = 400
 RELAXATION = 0.15
+NEAR = 1e-3
 LONGEST_STEP = 0.5
 FADE_START = np.radians(25.0)
 FADE_WIDTH = np.radians(20.0)
+STILL = 0.1
 TINY = 1e-30
 
 
@@ -61,11 +64,21 @@ class StripOnset:
     spanwise: Floats
     air: Air
 
-    @property
+    @cached_property
+    def scale(self) -> Floats:
+        """Root mean square speed of the strips' onset, shape (states,) [m/s]."""
+        return np.asarray(np.sqrt(np.mean(self.tangential**2 + self.normal**2, axis=1)) + TINY)
+
+    @cached_property
     def attached(self) -> Floats:
-        """How much the lattice counts in each strip: 1 near the chord line, 0 far from it."""
-        angle = np.arctan2(np.hypot(self.normal, self.spanwise), self.tangential)
-        return 1.0 - smooth_step((angle - FADE_START) / FADE_WIDTH)
+        """How much the lattice counts in each strip: 1 near the chord line, 0 far from it.
+
+        Strips in all but still air, out of the rotors' wind in a hover, count as far from it.
+        """
+        across = np.hypot(self.normal, self.spanwise)
+        near = 1.0 - smooth_step((np.arctan2(across, self.tangential) - FADE_START) / FADE_WIDTH)
+        speed = np.hypot(self.tangential, across) / self.scale[:, None]
+        return np.asarray(near * smooth_step((speed - STILL) / STILL))
 
 
 @dataclass(frozen=True)
@@ -185,6 +198,19 @@ def _thin_drag(section: Section, cl: Floats, reynolds: Floats) -> Floats:
     return np.asarray((section.value("cd_least") + rise) * factor)
 
 
+@dataclass(frozen=True)
+class _Trial:
+    """Offsets, what follows from them, and the disagreement of every strip as a velocity [m/s]."""
+
+    offset: Floats
+    circulation: Floats
+    normal: Floats
+    state: StripState
+    residual: Floats
+    worst: Floats
+    size: Floats
+
+
 class _Problem:
     """The equations of some states, and one trial of their unknowns at a time."""
 
@@ -192,10 +218,11 @@ class _Problem:
         self.model, self.onset = model, onset
         self.base = onset.normalwash @ model.trailing.T
         self.fade = onset.attached
-        speeds = onset.tangential**2 + onset.normal**2
-        self.scale = np.sqrt(np.mean(speeds, axis=1)) + TINY
+        self.scale = onset.scale
         self.depth = np.pi * model.strips.chord
-        self.rough = model.smoothing - np.eye(model.strips.count)
+        self.unit = np.eye(model.strips.count)
+        self.rough = model.smoothing - self.unit
+        self.share = model.offset_response / self.depth[:, None]
 
     def part(self, chosen: NDArray[Any]) -> "_Problem":
         """The equations of some of the states."""
@@ -213,26 +240,28 @@ class _Problem:
         normal = self.fade * seen / strips.flatness + (1.0 - self.fade) * self.onset.normal
         return circulation, normal
 
-    def residual(self, offset: Floats) -> tuple[Floats, StripState]:
-        """Disagreement of every strip as a velocity [m/s]."""
+    def tried(self, offset: Floats) -> _Trial:
+        """Disagreement of every strip at some offsets."""
         circulation, normal = self.velocities(offset)
         state = section_state(self.model, self.onset.tangential, normal, self.onset.air)
         plain = (circulation - state.circulation) / self.depth
         departure = offset - plain
-        return plain - self.fade * (departure @ self.rough.T), state
+        residual = plain - self.fade * (departure @ self.rough.T)
+        worst = np.max(np.abs(residual), axis=1) / self.scale
+        return _Trial(
+            offset, circulation, normal, state, residual, worst, np.linalg.norm(residual, axis=1)
+        )
 
-    def step(self, residual: Floats, state: StripState) -> Floats:
+    def step(self, trial: _Trial) -> Floats:
         """Newton's step of every state."""
-        model = self.model
-        own = np.eye(model.strips.count)
-        share = model.offset_response / self.depth[:, None]
-        seen = (self.fade / model.strips.flatness)[:, :, None] * (share - own)
-        plain = share - (state.circulation_slope / self.depth)[:, :, None] * seen
-        matrix = plain - self.fade[:, :, None] * (self.rough @ (own - plain))
+        seen = (self.fade / self.model.strips.flatness)[:, :, None] * (self.share - self.unit)
+        slope = (trial.state.circulation_slope / self.depth)[:, :, None]
+        plain = self.share - slope * seen
+        matrix = plain - self.fade[:, :, None] * (self.rough @ (self.unit - plain))
         try:
-            step = -np.linalg.solve(matrix, residual[:, :, None])[:, :, 0]
+            step = -np.linalg.solve(matrix, trial.residual[:, :, None])[:, :, 0]
         except np.linalg.LinAlgError:
-            step = -RELAXATION * residual
+            step = -RELAXATION * trial.residual
         change = np.einsum("bij,bj->bi", seen, step)
         longest = np.max(np.abs(change), axis=1) / (LONGEST_STEP * self.scale)
         return np.asarray(step / np.maximum(longest, 1.0)[:, None])
@@ -249,61 +278,49 @@ def settle(model: SectionedLattice, onset: StripOnset, start: Floats | None = No
     shape = onset.tangential.shape
     offset = np.zeros(shape) if start is None else np.array(np.broadcast_to(start, shape))
     iterations = np.zeros(shape[0], dtype=np.intp)
-    _newton(problem, offset, iterations)
-    worst = _worst(problem, offset)
-    stuck = worst > TOLERANCE
+    trial = _newton(problem, offset, iterations)
+    stuck = trial.worst > TOLERANCE
     if stuck.any():
         part = problem.part(stuck)
-        calmed, steps = offset[stuck], iterations[stuck]
-        _damped(part, calmed, steps)
-        _newton(part, calmed, steps)
-        offset[stuck], iterations[stuck] = calmed, steps
-        worst = _worst(problem, offset)
-    circulation, normal = problem.velocities(offset)
-    _, state = problem.residual(offset)
+        calmed, steps = np.zeros_like(trial.offset[stuck]), iterations[stuck]
+        calmed = _damped(part, calmed, steps)
+        offset = trial.offset.copy()
+        offset[stuck] = _newton(part, calmed, steps).offset
+        iterations[stuck] = steps
+        trial = problem.tried(offset)
     return Settled(
-        onset=onset, offset=offset, circulation=circulation, normal=normal, state=state,
-        residual=worst, iterations=iterations, settled=worst <= TOLERANCE,
+        onset=onset, offset=trial.offset, circulation=trial.circulation, normal=trial.normal,
+        state=trial.state, residual=trial.worst, iterations=iterations,
+        settled=trial.worst <= TOLERANCE,
     )  # fmt: skip
 
 
-def _worst(problem: _Problem, offset: Floats) -> Floats:
-    residual, _ = problem.residual(offset)
-    return np.asarray(np.max(np.abs(residual), axis=1) / problem.scale)
-
-
-def _newton(problem: _Problem, offset: Floats, iterations: NDArray[np.intp]) -> None:
-    """Newton's steps, halved while they make things worse; changes ``offset`` in place."""
-    active = np.arange(len(offset))
+def _newton(problem: _Problem, offset: Floats, iterations: NDArray[np.intp]) -> _Trial:
+    """Newton's steps, halved while they make things worse; counts them in ``iterations``."""
+    trial = problem.tried(offset)
     for _ in range(MOST_STEPS):
-        part = problem.part(active) if len(active) < len(offset) else problem
-        trial = offset[active]
-        residual, state = part.residual(trial)
-        size = np.linalg.norm(residual, axis=1)
-        going = np.max(np.abs(residual), axis=1) > TOLERANCE * part.scale
+        going = trial.worst > TOLERANCE
         if not going.any():
-            return
-        step = part.step(residual, state)
-        iterations[active[going]] += 1
+            break
+        step = problem.step(trial)
+        iterations += going
         length = np.where(going, 1.0, 0.0)
         for _ in range(6):
-            candidate = trial + length[:, None] * step
-            better = np.linalg.norm(part.residual(candidate)[0], axis=1) < size * (
-                1 - 1e-4 * length
-            )
-            if np.all(better | ~going):
+            candidate = problem.tried(trial.offset + length[:, None] * step)
+            better = (candidate.size < trial.size * (1.0 - 1e-4 * length)) | ~going
+            if better.all():
                 break
-            length = np.where(better | ~going, length, 0.5 * length)
-        offset[active] = candidate
-        active = active[going]
+            length = np.where(better, length, 0.5 * length)
+        trial = candidate
+    return trial
 
 
-def _damped(problem: _Problem, offset: Floats, iterations: NDArray[np.intp]) -> None:
-    """Small steps against the residual, from the lattice's own answer; in place."""
-    offset[:] = 0.0
+def _damped(problem: _Problem, offset: Floats, iterations: NDArray[np.intp]) -> Floats:
+    """Small steps against the residual; counts them in ``iterations``."""
     for _ in range(MOST_DAMPED):
-        residual, _ = problem.residual(offset)
-        if np.all(np.max(np.abs(residual), axis=1) < 1e-3 * problem.scale):
-            return
-        offset -= RELAXATION * residual
+        trial = problem.tried(offset)
+        if np.all(trial.worst < NEAR):
+            break
+        offset = offset - RELAXATION * trial.residual
         iterations += 1
+    return offset
