@@ -1,0 +1,259 @@
+"""``foldspan roll``, ``lateral`` and ``hinge``: documents, tables, pictures, refusals."""
+
+import json
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from scipy.signal import StateSpace
+
+from vlm.cautions import SHORT_CAUTION
+from vlm.cli.main import main
+
+SMALL = ["--rows", "3", "--strips", "10"]
+SPEED = ["--airspeed", "13"]
+
+
+def printed(capsys: pytest.CaptureFixture[str], *words: str) -> str:
+    """Standard output of a command that must succeed."""
+    capsys.readouterr()
+    assert main(list(words)) == 0
+    return capsys.readouterr().out
+
+
+def refused(capsys: pytest.CaptureFixture[str], *words: str) -> str:
+    """Standard error of a command that must be refused."""
+    capsys.readouterr()
+    assert main(list(words)) == 2
+    captured = capsys.readouterr()
+    assert captured.out == ""
+    return captured.err
+
+
+@pytest.fixture(scope="module")
+def roll(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
+    return document("roll", "tideline", *SPEED, "--step", "45", "--airspeeds", "11:20:3")
+
+
+@pytest.fixture(scope="module")
+def lateral() -> dict[str, Any]:
+    return document("lateral", "tideline", *SPEED, "--folds=-90:30:5", "--shares=-30:30:2")
+
+
+@pytest.fixture(scope="module")
+def hinge() -> dict[str, Any]:
+    return document("hinge", "tideline", *SPEED, "--folds=-60:60:3", "--airspeeds", "13:26:2")
+
+
+def document(*words: str) -> dict[str, Any]:
+    """JSON of a command on a small lattice, read as a script would."""
+    import contextlib
+    import io
+
+    text = io.StringIO()
+    with contextlib.redirect_stdout(text), contextlib.redirect_stderr(io.StringIO()):
+        assert main([*words, *SMALL, "--json"]) == 0
+    return json.loads(text.getvalue())  # type: ignore[no-any-return]
+
+
+# --- roll ------------------------------------------------------------------------------------
+
+
+def test_roll_document_holds_what_was_asked(roll: dict[str, Any]) -> None:
+    assert roll["state"]["airspeed_m_s"] == 13.0
+    folds = roll["map"]["left_deg"]
+    assert folds == roll["map"]["right_deg"]
+    assert {-90.0, 0.0, 45.0, 120.0} <= set(folds)
+    moments = np.array(roll["map"]["rolling_moment_N_m"], dtype=float)
+    assert moments.shape == (len(folds), len(folds))
+    assert np.allclose(moments, -moments.T, atol=1e-9)
+    strongest = roll["strongest"]
+    assert strongest["rolling_moment_N_m"] == pytest.approx(np.nanmax(moments))
+    assert 0.0 < strongest["rolling_moment_error_N_m"] < 0.1 * strongest["rolling_moment_N_m"]
+
+
+def test_roll_holds_the_lift_at_every_airspeed(roll: dict[str, Any]) -> None:
+    """What is told in the table rows is told at each airspeed asked for."""
+    assert [row["airspeed_m_s"] for row in roll["airspeeds"]] == [11.0, 15.5, 20.0]
+    for row in roll["airspeeds"]:
+        assert row["strongest"]["rolling_moment_N_m"] > 0.0
+        assert row["rotor_moment_N_m"] is None or row["rotor_moment_N_m"] > 0.0
+    alphas = [row["alpha_deg"] for row in roll["airspeeds"]]
+    assert alphas == sorted(alphas, reverse=True)
+
+
+def test_bank_histories_end_in_the_steady_roll(roll: dict[str, Any]) -> None:
+    history = roll["bank_history"]
+    held = history["histories"][0]
+    assert held["sense"] == "to starboard"
+    assert held["roll_rate_deg_s"][-1] == pytest.approx(history["steady_roll_rate_deg_s"], rel=0.02)
+    assert held["time_to_s"]["30"] < held["time_to_s"]["45"] < held["time_to_s"]["60"]
+    without = history["histories"][1]
+    assert without["time_to_s"]["30"] < held["time_to_s"]["30"]
+
+
+def test_roll_table_and_picture(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    picture = tmp_path / "roll.svg"
+    text = printed(
+        capsys, "roll", "turnstone", "--airspeed", "14", "--step", "30", *SMALL,
+        "--plot", str(picture), "--airspeeds", "12:18:2", "--to-left", "10", "--to-right", "-10",
+    )  # fmt: skip
+    assert "Strongest pair on the map" in text
+    assert "to port 10, starboard -10 deg" in text
+    assert SHORT_CAUTION in text
+    assert "an estimate, not a flight clearance" in picture.read_text(encoding="utf-8")
+
+
+def test_roll_without_a_drive_says_so(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    from vlm.description.loading import load_biplane
+
+    craft = load_biplane("tideline").model_copy(update={"actuator": None})
+    path = tmp_path / "plain.toml"
+    path.write_text(craft.to_toml(), encoding="utf-8")
+    words = ["roll", str(path), *SPEED, "--step", "60", "--airspeeds", "13", *SMALL]
+    assert "none: " in printed(capsys, *words)
+    assert "[actuator] is missing" in printed(capsys, *words)
+
+
+# --- lateral ---------------------------------------------------------------------------------
+
+
+def test_lateral_tells_the_sign_in_words(lateral: dict[str, Any]) -> None:
+    words = {row["fold_deg"]: row["level"]["dihedral_effect"] for row in lateral["folds"]}
+    assert words[30.0] == "stable"
+    assert words[-30.0] == "unstable"
+    box = next(row for row in lateral["folds"] if row["fold_deg"] == -90.0)
+    assert box["joined"] is True
+    assert box["level"]["errors"]["Cl_beta"] > 0.0
+
+
+def test_neutral_fold_lies_where_the_table_changes_its_sign(lateral: dict[str, Any]) -> None:
+    rows = {row["fold_deg"]: row["level"]["body"]["Cl_beta"] for row in lateral["folds"]}
+    roots = [root["fold_deg"] for root in lateral["neutral_folds"]]
+    assert rows[-30.0] > 0.0 > rows[0.0]
+    between = [root for root in lateral["neutral_folds"] if -30.0 < root["fold_deg"] < 0.0]
+    assert len(between) == 1, roots
+    low, high = between[0]["interval_deg"]
+    assert low < between[0]["fold_deg"] < high
+    assert between[0]["stable"] == "above"
+
+
+def test_state_matrices_are_those_of_their_modes(lateral: dict[str, Any]) -> None:
+    row = next(r for r in lateral["modes"] if r["fold_left_deg"] == 0.0)
+    for block in ("longitudinal", "lateral"):
+        matrix = np.array(row[block]["matrix"])
+        system = StateSpace(matrix, np.eye(4), np.eye(4), np.zeros((4, 4)))
+        roots = np.linalg.eigvals(system.A)
+        for mode in row[block]["modes"]:
+            root = complex(mode["real_1_s"], mode["imaginary_1_s"])
+            assert np.min(np.abs(roots - root)) < 1e-9
+
+
+def test_unlike_folds_come_with_the_coupled_matrix(lateral: dict[str, Any]) -> None:
+    named = {row["name"]: row for row in lateral["unlike_folds"]}
+    assert set(named) == {"bank_right", "bank_left"}
+    right, left = (named[n]["coupled"]["modes"] for n in ("bank_right", "bank_left"))
+    assert [m["real_1_s"] for m in right] == pytest.approx([m["real_1_s"] for m in left], rel=1e-6)
+
+
+def test_lateral_table_and_picture(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    picture = tmp_path / "lateral.svg"
+    text = printed(
+        capsys, "lateral", "winnow", "--airspeed", "17", "--folds=-40:40:3", "--airspeeds", "17",
+        *SMALL, "--plot", str(picture),
+    )  # fmt: skip
+    for words in ("Folds without dihedral effect", "roll subsidence", "must add", "tested"):
+        assert words in text
+    assert SHORT_CAUTION in text
+    assert "lateral roots" in picture.read_text(encoding="utf-8")
+
+
+def test_lateral_of_a_monoplane_without_tips(capsys: pytest.CaptureFixture[str]) -> None:
+    words = [
+        "--set", "mass.body_kg=1.5", "--set", "mass.body_centre_m=[0.045, 0, 0]",
+        "--set", "mass.body_inertia_kg_m2=[0.03, 0.02, 0.04]",
+    ]  # fmt: skip
+    text = printed(capsys, "lateral", "plank", *words, *SMALL)
+    assert "none in the range of folds" in text
+
+
+# --- hinge -----------------------------------------------------------------------------------
+
+
+def test_hinge_parts_add_up(hinge: dict[str, Any]) -> None:
+    rows = [row for row in hinge["moments"] if "reason" not in row]
+    assert len(rows) >= 8
+    for row in rows:
+        for one in row["hinges"].values():
+            parts = one["air_N_m"] + one["weight_N_m"] + one["pull_up_N_m"]
+            assert parts == pytest.approx(one["steady_N_m"])
+            assert abs(one["worst_N_m"]) >= abs(one["steady_N_m"])
+
+
+def test_worm_is_told_dry_and_greased(hinge: dict[str, Any]) -> None:
+    worm = hinge["worm"]
+    assert worm["dry"]["verdict"] == "locks"
+    assert worm["greased"]["verdict"] == "uncertain"
+    assert worm["greased"]["forward_efficiency"][0] > worm["dry"]["forward_efficiency"][0]
+    assert "vibration" in worm["caution"]
+
+
+def test_limits_dry_come_before_greased(hinge: dict[str, Any]) -> None:
+    moved = hinge["limits"]["moved"]
+    dry, greased = (moved[name]["airspeed_m_s"] or 1e9 for name in ("dry", "greased"))
+    assert dry <= greased
+
+
+def test_wing_loads_grow_with_the_load_factor(hinge: dict[str, Any]) -> None:
+    flat = [row for row in hinge["wings"] if row["fold_deg"] == 0.0 and "reason" not in row]
+    roots = [row["halves"][0]["root_bending_N_m"] for row in flat]
+    assert len(roots) == 2
+    assert roots[1] / roots[0] == pytest.approx(3.5, rel=0.1)
+
+
+def test_hinge_table_and_picture(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    picture = tmp_path / "hinge.svg"
+    text = printed(
+        capsys, "hinge", "turnstone", "--airspeed", "14", "--folds=-20:40:3", *SMALL,
+        "--airspeeds", "14", "--plot", str(picture),
+    )  # fmt: skip
+    for words in ("Worm gear", "does not lock", "Fastest airspeeds", "Divergence of the hinge"):
+        assert words in text
+    assert "brake certificate" in text
+    assert SHORT_CAUTION in text
+    assert "worm gear" in picture.read_text(encoding="utf-8")
+
+
+# --- refusals --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("command", ["roll", "lateral", "hinge"])
+def test_without_masses_is_refused(command: str, capsys: pytest.CaptureFixture[str]) -> None:
+    message = refused(capsys, command, "plank", *SMALL)
+    assert "missing" in message
+    assert message.count("\n") == 1
+
+
+def test_too_slow_to_fly_could_not_be_completed(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["roll", "tideline", "--airspeed", "3", *SMALL]) == 3
+    assert "cannot carry the craft" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["lateral", "tideline", "--folds", "5:x:3"], "START:STOP:COUNT"),
+        (["roll", "tideline", "--airspeeds", "0:9:3"], "must be positive"),
+        (["hinge", "tideline", "--load-factors", "nan"], "finite"),
+        (["hinge", "tideline", "--plot", "picture.txt"], ".png, .svg, .pdf"),
+        (["hinge", "tideline", "--plot", "nowhere/at/all.png"], "is not there"),
+        (["lateral", "tideline", "--folds=-170:0:3"], "fold_min_deg"),
+        (["roll", "tideline", "--base", "-120"], "fold_min_deg"),
+        (["roll", "tideline", "--airspeed", "-5"], "must be positive"),
+    ],
+)
+def test_bad_options_are_refused(
+    words: list[str], told: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert told in refused(capsys, *words, *SMALL)
