@@ -28,7 +28,7 @@ class Grid:
     ----------
     rows : chordwise rows on every wing
     strips : spanwise strips over each half of the longest wing's flat span; other wings get
-        their share by length
+        their share by length (with "matched", so that strips at all corners are equally wide)
     span_law, chord_law : spacing laws, see :mod:`vlm.lattice.spacing`
     """
 
@@ -106,12 +106,11 @@ def build_cellule(craft: Biplane, grid: Grid | None = None) -> Cellule:
     grid = grid or Grid()
     wings = _wings(craft)
     halves = {name: half_planform(wing, _root(craft, name), name) for name, wing in wings.items()}
-    longest = max(half.s[-1] for half in halves.values())
+    shares = _shares(halves, grid)
     starboard: list[Patch] = []
     hinges: dict[str, HingeLine] = {}
     for name, wing in wings.items():
-        share = float(halves[name].s[-1]) / float(longest)
-        starboard += _wing_patches(name, wing, craft, halves[name], grid, share)
+        starboard += _wing_patches(name, wing, craft, halves[name], grid, shares[name])
         if wing.tips is not None:
             line = hinge_line(halves[name], float(np.radians(wing.tips.flare_deg)), name)
             hinges[f"{name}_right"] = line
@@ -124,6 +123,16 @@ def build_cellule(craft: Biplane, grid: Grid | None = None) -> Cellule:
         reference=reference_frame(craft, halves),
         grid=grid,
     )
+
+
+def _shares(halves: dict[str, HalfPlanform], grid: Grid) -> dict[str, float]:
+    """Each wing's strips over those of the longest wing [1]."""
+    if grid.span_law == "matched":
+        sizes = {name: float(_weights(half).sum()) for name, half in halves.items()}
+    else:
+        sizes = {name: float(half.s[-1]) for name, half in halves.items()}
+    longest = max(halves, key=lambda name: float(halves[name].s[-1]))
+    return {name: size / sizes[longest] for name, size in sizes.items()}
 
 
 def _wings(craft: Biplane) -> dict[str, Wing]:
@@ -150,29 +159,42 @@ def _wing_patches(
         slopes["tip"] = camber_slope(wing.tips.camber or wing.camber, controls, craft.folder)
     return [
         panelled(half, piece, laws, flare, slopes[piece.part])
-        for piece in pieces_of(name, half, max(1, round(grid.strips * share)))
+        for piece in pieces_of(name, half, grid.strips * share)
     ]
 
 
-def pieces_of(name: str, half: HalfPlanform, strips: int) -> list[PieceSpec]:
-    """Cut a half wing at its corners and its hinge, and share the strips out.
+def _cuts(half: HalfPlanform) -> tuple[list[int], list[int], list[bool]]:
+    """Stations where a half wing's pieces start and end, and whether strips crowd at the start."""
+    cuts = sorted({0, *half.corners, *([] if half.hinge is None else [half.hinge])})
+    return cuts, [*cuts[1:], len(half.s) - 1], [a != 0 or half.centre_is_kinked for a in cuts]
+
+
+def _weights(half: HalfPlanform) -> Floats:
+    """What the strips of each piece of a half wing are in proportion to, shape (pieces,).
 
     A piece of length l with strips crowded at e of its ends gets strips in proportion to
     sqrt(e l), which makes the strips on both sides of a cut equally wide under the cosine law.
     """
-    cuts = sorted({0, *half.corners, *([] if half.hinge is None else [half.hinge])})
-    ends = [*cuts[1:], len(half.s) - 1]
+    starts, ends, dense = _cuts(half)
+    lengths = np.array([half.s[b] - half.s[a] for a, b in zip(starts, ends, strict=True)])
+    return np.asarray(np.sqrt(lengths * np.where(dense, 2.0, 1.0)))
+
+
+def pieces_of(name: str, half: HalfPlanform, strips: float) -> list[PieceSpec]:
+    """Cut a half wing at its corners and its hinge, and share the strips out by their weights."""
+    cuts, ends, dense = _cuts(half)
     spans = [(float(half.s[a]), float(half.s[b])) for a, b in zip(cuts, ends, strict=True)]
-    dense = [a != 0 or half.centre_is_kinked for a in cuts]
-    weights = np.sqrt([(b - a) * (2 if d else 1) for (a, b), d in zip(spans, dense, strict=True)])
-    counts = _shared_out(strips, weights)
+    weights = _weights(half)
+    counts = _shared_out(max(1, round(strips)), weights)
+    ideals = strips * weights / weights.sum()
     pieces = []
-    for (a, b), start, end, d, count in zip(spans, cuts, ends, dense, counts, strict=True):
+    for i, (a, b) in enumerate(spans):
+        start, end = cuts[i], ends[i]
         hinge_end = None
         if half.hinge is not None:
             hinge_end = {end: "end", start: "start"}.get(half.hinge)
         part = "tip" if half.hinge is not None and start >= half.hinge else "main"
-        pieces.append(PieceSpec(name, part, a, b, count, d, hinge_end))
+        pieces.append(PieceSpec(name, part, a, b, counts[i], dense[i], hinge_end, float(ideals[i])))
     return pieces
 
 

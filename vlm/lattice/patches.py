@@ -150,7 +150,8 @@ def hinge_offsets(half: HalfPlanform, xi: Floats, flare: float, where: str) -> F
 class PieceSpec:
     """One piece to panel: from ``start`` to ``end`` along the span [m].
 
-    ``hinge_end`` tells which end lies on the hinge line: "start", "end" or None.
+    ``hinge_end`` tells which end lies on the hinge line: "start", "end" or None. ``ideal`` is
+    the number of strips before it was rounded to ``strips``.
     """
 
     wing: str
@@ -160,6 +161,7 @@ class PieceSpec:
     strips: int
     dense_start: bool
     hinge_end: str | None
+    ideal: float | None = None
 
 
 @dataclass(frozen=True)
@@ -188,7 +190,11 @@ def panelled(
     vortex_xi, control_xi = chord_rows(laws.rows, laws.chord_law)
     node_xi = np.append(vortex_xi, 1.0)
     edge, station = span_stations(
-        piece.strips, laws.span_law, dense_start=piece.dense_start, dense_end=True
+        piece.strips,
+        laws.span_law,
+        dense_start=piece.dense_start,
+        dense_end=True,
+        ideal=piece.ideal,
     )
     length = piece.end - piece.start
     weights = {"end": (edge, station), "start": (1.0 - edge, 1.0 - station)}

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
-SpanLaw = Literal["cosine", "graded", "uniform"]
+SpanLaw = Literal["cosine", "matched", "graded", "uniform"]
 ChordLaw = Literal["semicircle", "uniform"]
 
 
@@ -31,13 +31,16 @@ def _uniform(t: Floats) -> Floats:
 
 SPAN_LAWS: dict[SpanLaw, Callable[[Floats], Floats]] = {
     "cosine": _cosine,
+    "matched": _cosine,
     "graded": _graded,
     "uniform": _uniform,
 }
+MOST_STRETCH = 0.6
+"""Furthest that "matched" stretches the parameter at an end; 1 would fold it over."""
 
 
 def span_stations(
-    count: int, law: SpanLaw, *, dense_start: bool, dense_end: bool
+    count: int, law: SpanLaw, *, dense_start: bool, dense_end: bool, ideal: float | None = None
 ) -> tuple[Floats, Floats]:
     """Edges and control stations of a straight piece, as fractions of its length.
 
@@ -45,9 +48,12 @@ def span_stations(
     ----------
     count : number of strips [1]
     law : the mapping; "cosine" s = (1 - cos pi t) / 2, "graded"
-        s = (8 - 9 cos pi t + cos 3 pi t) / 16, "uniform" s = t
+        s = (8 - 9 cos pi t + cos 3 pi t) / 16, "uniform" s = t; "matched" is "cosine" of a
+        parameter stretched so that strips at dense ends are as wide as ``ideal`` strips would be
     dense_start, dense_end : whether strips crowd at that end. With one dense end the piece
         is half of a full piece of ``2 count`` strips (a wing across its unbroken centre).
+    ideal : for "matched", the number of strips the piece would have if it could have a part
+        of one; ``count`` if left out [1]
 
     Returns
     -------
@@ -57,6 +63,12 @@ def span_stations(
     mapping = SPAN_LAWS[law]
     edge_t = np.arange(count + 1) / count
     station_t = (np.arange(count) + 0.5) / count
+    if law == "matched" and ideal is not None:
+        stretch = float(np.clip(count / ideal - 1.0, -MOST_STRETCH, MOST_STRETCH))
+        both = dense_start and dense_end
+        edge_t, station_t = (
+            _stretched(t, stretch, both=both, at_start=dense_start) for t in (edge_t, station_t)
+        )
 
     def placed(t: Floats) -> Floats:
         if dense_start and dense_end:
@@ -70,6 +82,17 @@ def span_stations(
     edges, stations = placed(edge_t), placed(station_t)
     edges[0], edges[-1] = 0.0, 1.0
     return edges, stations
+
+
+def _stretched(t: Floats, stretch: float, *, both: bool, at_start: bool) -> Floats:
+    """A parameter that runs at 1 + ``stretch`` times the even pace at dense ends.
+
+    The ends stay, and a piece with one dense end stays half of a symmetric one.
+    """
+    if both:
+        return np.asarray(t + stretch * np.sin(2.0 * np.pi * t) / (2.0 * np.pi))
+    sign = 1.0 if at_start else -1.0
+    return np.asarray(t + sign * stretch * np.sin(np.pi * t) / np.pi)
 
 
 def chord_rows(rows: int, law: ChordLaw) -> tuple[Floats, Floats]:
