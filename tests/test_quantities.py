@@ -37,7 +37,7 @@ def test_every_derivative_stands_in_both_axes():
 def test_the_unit_is_that_of_the_keys_suffix(row):
     suffixes = {
         "_m_s": "m/s", "_m2_s": "m^2/s", "_kg_m3": "kg/m^3", "_deg": "deg", "_m2": "m^2",
-        "_N_m": "N m", "_Pa": "Pa", "_m": "m",
+        "_N_m": "N m", "_Pa": "Pa", "_m": "m", "_N": "N", "_W": "W", "_Wh_km": "W h/km",
     }  # fmt: skip
     suffix = next((s for s in suffixes if row.key.endswith(s)), None)
     assert row.unit == (suffixes[suffix] if suffix else row.unit)

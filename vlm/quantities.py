@@ -179,6 +179,37 @@ _PARTS = (
     Quantity("strips", "m", "1", "spanwise strips over each half of the longest flat span"),
 )  # fmt: skip
 
+# --- power and trim --------------------------------------------------------------------------
+_POWER = (
+    Quantity("electrical_power_W", "P", "W", "electrical power drawn from the battery"),
+    Quantity("shaft_power_W", "P_s", "W", "power at the shafts of all rotors together"),
+    Quantity("body_angle_deg", r"\vartheta", "deg", "angle of the body's axis to the horizon",
+             "nose up"),
+    Quantity("lean_deg", r"\phi", "deg", "lean of the body about its axis",
+             "starboard wing down"),
+    Quantity("thrust_N", "T", "N", "thrust of all rotors together", "ahead"),
+    Quantity("wing_share", r"\kappa_w", "1", "share of the weight that the wings carry"),
+    Quantity("stall_margin_deg", r"\Delta\alpha_s", "deg",
+             "least angle left to stall of any strip", "attached flow everywhere"),
+    Quantity("stalled_share", r"\sigma_s", "1", "share of the wings' area past its greatest lift"),
+    Quantity("consumption_Wh_km", "e_s", "W h/km", "energy drawn for each kilometre of still air"),
+    Quantity("pitch_margin_N_m", r"\Delta M", "N m",
+             "pitching moment the rotors have left, on the worse side", "control left"),
+    Quantity("limit_margin", r"\mu", "1",
+             "distance to the nearest limit of rotors and power, over the limit", "within limits"),
+    Quantity("rotor_roll_N_m", "L_r", "N m", "rolling moment that the rotors hold",
+             "starboard wing down"),
+    Quantity("rotor_pitch_N_m", "M_r", "N m", "pitching moment that the rotors hold", "nose up"),
+    Quantity("rotor_yaw_N_m", "N_r", "N m", "yawing moment that the rotors hold",
+             "nose to starboard"),
+    Quantity("residual", r"\varepsilon", "1",
+             "largest imbalance of the trim over weight, and weight times chord"),
+    Quantity("strip_residual", r"\varepsilon_s", "1",
+             "largest disagreement of a strip with its section, over the airspeed"),
+    Quantity("strip_iterations", "k", "1", "steps in which the strips agreed with their sections"),
+    Quantity("trims", "n_t", "1", "trims found at a speed"),
+)  # fmt: skip
+
 
 def _table(rows: Iterable[Quantity]) -> dict[str, Quantity]:
     table: dict[str, Quantity] = {}
@@ -195,6 +226,7 @@ def _rows() -> Iterator[Quantity]:
     yield from _COEFFICIENTS
     yield from _DERIVATIVES
     yield from _PARTS
+    yield from _POWER
 
 
 QUANTITIES: dict[str, Quantity] = _table(_rows())

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from vlm.errors import ComputationFailed
 from vlm.flight.continuation import PathPoint, crossings, followed
@@ -79,8 +80,8 @@ class PowerCurve:
         return np.array([point.value(key) for point in self.points])
 
     @cached_property
-    def allowed(self) -> Floats:
-        """Where the craft may be flown, shape (speeds,), true or false."""
+    def allowed(self) -> NDArray[np.bool_]:
+        """Where the craft may be flown, shape (speeds,)."""
         return np.array([point.is_allowed for point in self.points])
 
     def at(self, speed: float) -> PowerPoint:

@@ -50,6 +50,7 @@ def measured(problem: TrimProblem, trim: Trim) -> TrimMeasures:
     power = float(electrical_power(craft.propulsion, shaft.sum()))
     held = GEOMETRY_TO_BODY @ loads.rotor_moment[0]
     low, high = pitch_room(problem, trim)
+    margins = limit_margins(craft, trim, power)
     values = {
         "body_angle_deg": np.degrees(trim.theta),
         "lean_deg": np.degrees(trim.lean),
@@ -60,16 +61,17 @@ def measured(problem: TrimProblem, trim: Trim) -> TrimMeasures:
         "wing_share": wing_share(problem, trim),
         "stall_margin_deg": float(np.degrees(stall_margins(loads)[0])),
         "stalled_share": stalled_share(craft, loads),
-        "energy_per_distance_J_m": power / trim.speed if trim.speed > 0.0 else np.nan,
+        "consumption_Wh_km": power / trim.speed / 3.6 if trim.speed > 0.0 else np.nan,
         "pitch_margin_N_m": min(low, high),
         "rotor_roll_N_m": float(held[0]),
         "rotor_pitch_N_m": float(held[1]),
         "rotor_yaw_N_m": float(held[2]),
+        "limit_margin": min(margins.values(), default=np.inf),
         "residual": trim.residual,
         "strip_residual": float(loads.settled.residual[0]),
         "strip_iterations": float(loads.settled.iterations[0]),
     }
-    return TrimMeasures({k: float(v) for k, v in values.items()}, limit_margins(craft, trim, power))
+    return TrimMeasures({k: float(v) for k, v in values.items()}, margins)
 
 
 def wing_share(problem: TrimProblem, trim: Trim) -> float:
