@@ -39,7 +39,7 @@ def table(heads: Sequence[str], rows: Sequence[Sequence[str]], *, left: int = 1)
         ]
         return "  ".join(parts).rstrip()
 
-    ruler = "  ".join("-" * width for width in widths)
+    ruler = "  ".join("-" * width for width in widths).rstrip()
     return "\n".join([line(heads), ruler, *(line(row) for row in rows)])
 
 

@@ -19,7 +19,7 @@ def cluster_chunks(
     Raises
     ------
     InputRefused : the extra is not installed
-    ComputationFailed : no scheduler answers there
+    ComputationFailed : no scheduler answers there, or it loses its workers
     """
     try:
         from distributed import Client, as_completed
@@ -34,6 +34,24 @@ def cluster_chunks(
             client.submit(solve_cases, craft, plan, chunk, pure=False, retries=3): index
             for index, chunk in waiting
         }
-        yield ((futures[future], future.result()) for future in as_completed(list(futures)))
+        done = as_completed(list(futures), loop=client.loop)
+        yield ((futures[future], _result(future)) for future in done)
     finally:
         client.close()
+
+
+def _result(future: Any) -> list[dict[str, Any]]:
+    """What a worker made of a chunk.
+
+    Raises
+    ------
+    ComputationFailed : the chunk was lost with every worker that took it
+    """
+    from distributed import KilledWorker
+    from distributed.client import FutureCancelledError
+
+    try:
+        values: list[dict[str, Any]] = future.result()
+    except (KilledWorker, FutureCancelledError) as error:
+        raise ComputationFailed(f"the cluster lost a part of the sweep: {error}") from error
+    return values

@@ -41,7 +41,7 @@ ESTIMATED: dict[str, tuple[str, ...]] = {
 
 
 def coarser(grid: Grid) -> Grid:
-    """The grid with rows and strips fewer by :data:`RATIO`, at least by one each."""
+    """The grid with rows and strips fewer by :data:`RATIO`; the same where none is coarser."""
     rows = max(FEWEST_ROWS, min(grid.rows - 1, round(grid.rows / RATIO)))
     strips = max(FEWEST_STRIPS, min(grid.strips - 2, round(grid.strips / RATIO)))
     return replace(grid, rows=min(rows, grid.rows), strips=min(strips, grid.strips))
@@ -64,7 +64,7 @@ def half_widths(fine: dict[str, Any], rough: dict[str, Any], grid: Grid) -> dict
 
 
 def half_width(fine: Any, rough: Any, size: Any, grid: Grid) -> Any:
-    """Half-width of the error of one quantity, equation (12).
+    """Half-width of the error of one quantity, equation (12); NaN where no grid is coarser.
 
     Parameters
     ----------
@@ -74,6 +74,6 @@ def half_width(fine: Any, rough: Any, size: Any, grid: Grid) -> Any:
     """
     other = coarser(grid)
     ratio = np.sqrt(grid.rows * grid.strips / (other.rows * other.strips))
-    change = np.abs(np.asarray(fine) - np.asarray(rough))
-    width = SAFETY / (ratio**ORDER - 1.0) * change + FLOOR * size
+    scale = SAFETY / (ratio**ORDER - 1.0) if ratio > 1.0 else np.nan
+    width = scale * np.abs(np.asarray(fine) - np.asarray(rough)) + FLOOR * size
     return float(width) if np.ndim(width) == 0 else width
