@@ -2,14 +2,18 @@
 
 Nothing here was ever flown. The power comes from a power function that the caller gives, so that
 what is true is known; gusts, sensor noise, drop-outs and a known error are added. Run as a script
-it writes the log of the demo craft that the documentation and the tests read:
+it writes the log of the demo craft that the documentation reads, from the tool's own power curve
+of a craft that drags more than its file says:
 
-    python docs/make_invented_log.py geometries/tideline_invented_log.csv
+    python docs/make_invented_log.py tideline docs/logs/tideline_invented.csv
 """
 
+import argparse
 import io
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -277,3 +281,68 @@ def with_faults(text: str, random: np.random.Generator) -> str:
     rows[int(random.integers(10, len(rows) - 10))][columns.index("volt")] = "#ERR"
     rows[int(random.integers(10, len(rows) - 10))] = ["garbled"]
     return "\n".join([*lines[:first], *(",".join(row) for row in rows)]) + "\n"
+
+
+# What the craft of the invented log differs in from its file, and what its instruments do. The
+# documentation tells the reader; the tool has to find it.
+DRAG_AREA_FACTOR = 1.6
+EFFICIENCY_FACTOR = 0.95
+OFFSET_M_S = 0.25
+GAIN = 0.01
+SPEEDS = {"loiter": (10.0, 12.0, 14.0, 16.0, 18.0), "dash": (12.0, 14.0, 16.0, 18.0, 20.0)}
+SECONDS, PASSES, SEED = 25.0, 3, 8
+
+HEADING = """# INVENTED: this log was never flown. docs/make_invented_log.py made it from a model
+# of the demo craft with a known error, gusts, noise and the faults that loggers make.
+"""
+
+
+def demo_power(craft: Any, speeds: Mapping[str, Sequence[float]]) -> Power:
+    """The tool's own power curves of a craft, each solved once."""
+    from vlm.study.flightlog.craft_prediction import CraftPower, speeds_for
+
+    curves: dict[float, Any] = {}
+
+    def power(airspeed: np.ndarray, name: str, density: float) -> np.ndarray:
+        flown = np.array([speed for values in speeds.values() for speed in values])
+        solved = curves.setdefault(density, CraftPower(craft, density, speeds_for(flown)))
+        return np.asarray(solved(airspeed, craft.configurations[name].folds, {}))
+
+    return power
+
+
+def demo_log(name: str) -> str:
+    """The invented log of a demo craft as text."""
+    from vlm.description.loading import load_biplane
+    from vlm.study.flightlog.craft_unknowns import DRAG_AREA, EFFICIENCY, corrected, drag_area
+
+    craft = load_biplane(name)
+    propulsion = craft.propulsion
+    efficiency = propulsion.motor_efficiency * propulsion.controller_efficiency
+    changed = {
+        DRAG_AREA: DRAG_AREA_FACTOR * drag_area(craft),
+        EFFICIENCY: EFFICIENCY_FACTOR * efficiency,
+    }
+    random = np.random.default_rng(SEED)
+    log = invented_log(
+        demo_power(corrected(craft, changed), SPEEDS),
+        flight_plan(SPEEDS, SECONDS, PASSES, random),
+        Craft(craft.mass.total_kg, craft.log.climb_efficiency),
+        Weather(),
+        Instruments(rate_Hz=4.0, airspeed_offset_m_s=OFFSET_M_S, power_gain=GAIN),
+        random,
+    )
+    return with_faults(as_csv(log, HEADING), random)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description="Write the invented log of a demo craft.")
+    parser.add_argument("craft", help="geometry file, or the name of a shipped one")
+    parser.add_argument("path", type=Path, help="where the log goes")
+    chosen = parser.parse_args()
+    chosen.path.parent.mkdir(parents=True, exist_ok=True)
+    chosen.path.write_text(demo_log(chosen.craft), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()

@@ -298,10 +298,11 @@ def _time_figure(plt: Any, result: Measured) -> Any:
     verdict_strip(axes[3], result, minutes)
     for name in result.binned:
         axes[0].fill_between([], [], color=_colour(result, name), alpha=0.25, label=name)
-    axes[0].legend(
-        fontsize=8, ncols=6, loc="lower left", bbox_to_anchor=(0.0, 1.0), title_fontsize=8,
-        title="steady segments of",
-    )  # fmt: skip
+    if result.binned:
+        axes[0].legend(
+            fontsize=8, ncols=6, loc="lower left", bbox_to_anchor=(0.0, 1.0), title_fontsize=8,
+            title="steady segments of",
+        )  # fmt: skip
     return figure
 
 

@@ -49,7 +49,7 @@ class Estimate:
     value : the fitted one
     standard_error : by the linearised problem
     interval : from the profile; from the linearised problem where the profile does not reach it
-    linear_interval : from the linearised problem
+    linear_interval : from the linearised problem, within what is possible
     profile : the profile itself
     """
 
@@ -171,7 +171,10 @@ def _estimate(
     parameter = problem.parameters[place]
     value = float(solution.x[place])
     if np.isfinite(error):
-        linear = (value - factor * error, value + factor * error)
+        linear = (
+            max(value - factor * error, parameter.low),
+            min(value + factor * error, parameter.high),
+        )
         width = error
     else:
         linear = (parameter.low, parameter.high)
