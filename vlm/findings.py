@@ -51,8 +51,14 @@ def gathered(findings: list[Finding]) -> list[Finding]:
         worst = max(group, key=lambda f: abs(f.value - f.limit))
         result.append(
             Finding(
-                worst.code, worst.what, worst.value, worst.limit, worst.unit, worst.source,
-                worst.cure, sum(f.cases for f in group),
-            )  # fmt: skip
+                worst.code,
+                worst.what,
+                worst.value,
+                worst.limit,
+                worst.unit,
+                worst.source,
+                worst.cure,
+                sum(f.cases for f in group),
+            )
         )
     return result
