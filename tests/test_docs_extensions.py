@@ -5,7 +5,6 @@ from pathlib import Path
 
 import pytest
 
-
 sys.path.insert(0, str(Path(__file__).parents[1] / "docs/extensions"))
 
 from house_docstrings import rewritten
