@@ -18,16 +18,16 @@ from vlm.cli.options import (
 @click.command("hinge")
 @geometry_options
 @click.option(
-    "--folds", metavar="START:STOP:COUNT",
+    "--folds", metavar="START:STOP:COUNT|A,B,C",
     help="Symmetric folds [deg]; seven over the file's limits and 0 if left out.",
 )  # fmt: skip
 @air_options
 @click.option(
-    "--airspeeds", metavar="START:STOP:COUNT",
+    "--airspeeds", metavar="START:STOP:COUNT|A,B,C",
     help="Airspeeds of the moment table [m/s]; three from --airspeed up if left out.",
 )  # fmt: skip
 @click.option(
-    "--load-factors", metavar="START:STOP:COUNT",
+    "--load-factors", metavar="START:STOP:COUNT|A,B,C",
     help="Load factors of the moment table; 1 and the file's limit if left out.",
 )  # fmt: skip
 @grid_options

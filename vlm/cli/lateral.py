@@ -18,20 +18,20 @@ from vlm.cli.options import (
 @click.command("lateral")
 @geometry_options
 @click.option(
-    "--folds", metavar="START:STOP:COUNT",
+    "--folds", metavar="START:STOP:COUNT|A,B,C",
     help="Symmetric folds [deg]; nine over the file's limits and 0 if left out.",
 )  # fmt: skip
 @click.option(
-    "--alphas", metavar="START:STOP:COUNT", default="0:8:3", show_default=True,
+    "--alphas", metavar="START:STOP:COUNT|A,B,C", default="0:8:3", show_default=True,
     help="Angles of attack of the derivatives [deg]; level flight comes on top.",
 )  # fmt: skip
 @click.option(
-    "--shares", metavar="START:STOP:COUNT",
+    "--shares", metavar="START:STOP:COUNT|A,B,C",
     help="Folds at which Cl_beta is taken apart [deg]; some of --folds if left out.",
 )  # fmt: skip
 @air_options
 @click.option(
-    "--airspeeds", metavar="START:STOP:COUNT",
+    "--airspeeds", metavar="START:STOP:COUNT|A,B,C",
     help="Airspeeds of the modes [m/s]; three around --airspeed if left out.",
 )  # fmt: skip
 @grid_options

@@ -15,7 +15,7 @@ MOST = 1000
 
 
 def spaced(option: str, text: str, *, positive: bool = True) -> tuple[float, ...]:
-    """Values of START:STOP:COUNT, or of one number.
+    """Values of START:STOP:COUNT, or listed A,B,C.
 
     Raises
     ------
@@ -24,7 +24,7 @@ def spaced(option: str, text: str, *, positive: bool = True) -> tuple[float, ...
     parts = text.split(":")
     try:
         if len(parts) == 1:
-            values: tuple[float, ...] = (float(parts[0]),)
+            values = tuple(sorted({float(part) for part in text.split(",")}))
         else:
             start, stop, count = float(parts[0]), float(parts[1]), int(parts[2])
             if len(parts) != 3 or not 2 <= count <= MOST:
@@ -34,7 +34,7 @@ def spaced(option: str, text: str, *, positive: bool = True) -> tuple[float, ...
     except (ValueError, IndexError):
         raise InputRefused(
             f"{option} = {text}; write START:STOP:COUNT with a count of 2 to {MOST}, such as"
-            " 8:20:7, or one number"
+            " 8:20:7, or a list such as 8,13,20"
         ) from None
     if not all(abs(v) < float("inf") for v in values):
         raise InputRefused(f"{option} = {text}; the values must be finite")

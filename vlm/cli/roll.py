@@ -24,7 +24,7 @@ from vlm.cli.options import (
 )  # fmt: skip
 @air_options
 @click.option(
-    "--airspeeds", metavar="START:STOP:COUNT",
+    "--airspeeds", metavar="START:STOP:COUNT|A,B,C",
     help="Airspeeds of the authority table [m/s]; eight around --airspeed if left out.",
 )  # fmt: skip
 @click.option(
