@@ -27,6 +27,7 @@ COMMANDS: dict[str, CommandEntry] = {
     "roll": CommandEntry("vlm.cli.roll", "Roll by folding: authority, pairs, bank in time."),
     "lateral": CommandEntry("vlm.cli.lateral", "Lateral stability and modes against fold."),
     "rerun": CommandEntry("vlm.cli.rerun", "Repeat a saved sweep and compare."),
+    "report": CommandEntry("vlm.cli.report", "Everything about a craft on one page."),
     "explore": CommandEntry("vlm.cli.explore", "A window with sliders for folds and angles."),
     "view": CommandEntry("vlm.cli.view", "A picture, a VTK file or a page of the craft."),
     "hinge": CommandEntry("vlm.cli.hinge", "What hinge, worm gear, servo and wings must carry."),

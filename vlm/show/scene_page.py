@@ -18,7 +18,7 @@ from vlm.show.scene import (
     ribbon,
     wake_points,
 )
-from vlm.show.style import DIVERGING
+from vlm.show.style import DIVERGING, scale_colours
 from vlm.show.words import hinge_lines, number_lines
 from vlm.study.session import Scene, SurfaceView
 
@@ -63,7 +63,7 @@ def scene_document(scene: Scene) -> dict[str, Any]:
     return {
         "size": scene.size,
         "middle": _rounded(0.5 * (corners.min(axis=0) + corners.max(axis=0))),
-        "colours": diverging_colours(COLOURS),
+        "colours": scale_colours(DIVERGING, COLOURS),
         "colourings": {
             name: {
                 "title": TITLES[name],
@@ -82,14 +82,6 @@ def scene_document(scene: Scene) -> dict[str, Any]:
         "hinges": _rounded(np.array([h.ends for h in scene.hinges.values()])),
         "forces": _rounded(force_points(scene, scales.metre_per_newton)),
     }
-
-
-def diverging_colours(count: int) -> list[str]:
-    """Colours of the diverging scale from its negative to its positive end."""
-    from matplotlib import colormaps
-    from matplotlib.colors import to_hex
-
-    return [to_hex(colormaps[DIVERGING](place)) for place in np.linspace(0.0, 1.0, count)]
 
 
 def _panels(surface: SurfaceView) -> Floats:

@@ -27,6 +27,14 @@ RULES: dict[str, Any] = {
 }
 
 
+def scale_colours(scale: str, count: int) -> list[str]:
+    """Colours of a scale from its low to its high end, as #rrggbb."""
+    from matplotlib import colormaps
+    from matplotlib.colors import to_hex
+
+    return [to_hex(colormaps[scale](i / (count - 1))) for i in range(count)]
+
+
 @contextmanager
 def plot_style() -> Iterator[Any]:
     """matplotlib's pyplot with this style, on a canvas without a window."""

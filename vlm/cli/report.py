@@ -1,0 +1,114 @@
+"""``foldspan report``: everything about a craft on one page that opens offline."""
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from vlm.cli.options import (
+    air_options,
+    checked_air,
+    checked_angle,
+    geometry_options,
+    grid_options,
+    note,
+)
+
+
+@click.command("report")
+@geometry_options
+@click.option(
+    "-o",
+    "--out",
+    type=click.Path(path_type=Path, dir_okay=False),
+    required=True,
+    help="Page to write (.html).",
+)
+@click.option(
+    "--alpha",
+    type=float,
+    default=4.0,
+    show_default=True,
+    help="Angle of attack of maps and tables [deg].",
+)
+@click.option(
+    "--step",
+    type=click.FloatRange(2.0, 90.0),
+    default=15.0,
+    show_default=True,
+    help="Step of the map's folds [deg].",
+)
+@air_options
+@grid_options
+@click.option("--no-progress", is_flag=True, help="No progress bar on standard error.")
+def command(
+    file: str,
+    overrides: tuple[str, ...],
+    out: Path,
+    alpha: float,
+    step: float,
+    airspeed: float,
+    density: float,
+    rows: int,
+    strips: int,
+    no_progress: bool,
+) -> None:
+    """One page for a browser, without network: answer, geometry, sweeps, maps, stability, loads.
+
+    A section appears where the file has the blocks it needs. On the page the reader moves both
+    tips over the map of folds. Printed from a browser it fits A4.
+    """
+    checked_air(airspeed, density)
+    checked_angle("alpha", alpha, 30.0)
+    checked_page(out)
+    from vlm.description.loading import load_biplane
+    from vlm.lattice.cellule import Grid
+    from vlm.show.report.page import report_page
+    from vlm.study.report_data import ReportPlan, gathered_report
+    from vlm.study.running import write_whole
+
+    craft = load_biplane(file, overrides)
+    plan = ReportPlan(
+        file=file,
+        overrides=overrides,
+        airspeed=airspeed,
+        density=density,
+        alpha_deg=alpha,
+        alphas_deg=(alpha - 4.0, alpha, alpha + 4.0),
+        step_deg=step,
+        grid=Grid(rows, strips),
+    )
+    data = _with_bar(lambda progress: gathered_report(craft, plan, progress), no_progress)
+    for name, why in data.reasons.items():
+        note(f"left out: {name}: {why}")
+    write_whole(out, report_page(data).encode())
+    note(f"wrote {out}")
+
+
+def checked_page(path: Path) -> None:
+    """Refuse a name that cannot be written.
+
+    Raises
+    ------
+    InputRefused : another ending than .html, or no such folder
+    """
+    from vlm.errors import InputRefused
+
+    if path.suffix != ".html":
+        raise InputRefused(f"--out {path}; the ending must be .html (print it to PDF in a browser)")
+    if not path.parent.is_dir():
+        raise InputRefused(f"--out {path}; there is no folder {path.parent}")
+
+
+def _with_bar(work: Any, no_progress: bool) -> Any:
+    """Do the work under a progress bar on standard error."""
+    from tqdm import tqdm
+
+    with tqdm(unit="step", leave=False, disable=True if no_progress else None) as bar:
+
+        def progress(done: int, total: int, what: str) -> None:
+            bar.total = total
+            bar.set_description(what, refresh=False)
+            bar.update(done - bar.n)
+
+        return work(progress)

@@ -1,0 +1,158 @@
+"""The question and the answer: what the numbers below say, in sentences, first of all."""
+
+from typing import Any
+
+import numpy as np
+
+from vlm.show.page import escaped
+from vlm.show.report.parts import Section
+from vlm.show.tables import number
+from vlm.study.report_data import ReportData
+
+QUESTION = (
+    "What does folding the tips do for {title}, how should they stand, and where does it end?"
+)
+
+
+def section(data: ReportData) -> Section:
+    """The answer; each sentence links to where its numbers stand."""
+    sentences = [*_sweep(data), *_map(data), *_lateral(data), *_roll(data), *_hinge(data)]
+    if not sentences:
+        sentences = [(_plain(data), "sweep")]
+    items = "".join(
+        f'<li>{escaped(text)} <a href="#{ident}">why</a></li>' for text, ident in sentences
+    )
+    title = data.craft.title.partition(",")[0]
+    body = f'<p class="question">{escaped(QUESTION.format(title=title))}</p><ul>{items}</ul>'
+    return Section("answer", "Question and answer", body)
+
+
+Sentence = tuple[str, str]
+
+
+def _plain(data: ReportData) -> str:
+    report = next(iter(data.points.values()))
+    values = report.coefficients
+    return (
+        f"It has no folding tips. At {data.plan.alpha_deg:g}° its lift coefficient is"
+        f" {number(values.CL, 3)} and its span efficiency {number(values.span_efficiency, 3)}."
+    )
+
+
+def _sweep(data: ReportData) -> list[Sentence]:
+    if data.sweep is None:
+        return []
+    chosen = data.sweep.sel(alpha=data.plan.alpha_deg, method="nearest").isel(beta=0)
+    folds, efficiency = chosen["fold"].values, chosen["span_efficiency"].values
+    known = np.isfinite(efficiency)
+    if not known.any():
+        return []
+    folds, efficiency = folds[known], efficiency[known]
+    lift = chosen["CL"].values[known]
+    best, worst = int(np.argmax(efficiency)), int(np.argmin(efficiency))
+    more = 100.0 * (efficiency[best] / efficiency[worst] - 1.0)
+    steep = int(np.argmax(lift))
+    found = [
+        (
+            f"For the same lift, induced drag is least with both tips at {folds[best]:g}° (span"
+            f" efficiency {efficiency[best]:.3f}) and {more:.0f} % more at {folds[worst]:g}°.",
+            "sweep",
+        ),
+        (
+            f"At {float(chosen['alpha']):g}° angle of attack lift is greatest at {folds[steep]:g}°"
+            f" and {100.0 * (1.0 - lift.min() / lift[steep]):.0f} % less at"
+            f" {folds[int(np.argmin(lift))]:g}°.",
+            "sweep",
+        ),
+    ]
+    return found + _dihedral(chosen, known)
+
+
+def _dihedral(chosen: Any, known: Any) -> list[Sentence]:
+    folds, slope = chosen["fold"].values[known], chosen["Cl_beta"].values[known]
+    width = chosen["Cl_beta_error"].values[known] if "Cl_beta_error" in chosen else 0.0 * slope
+    stable, unstable = folds[slope < -width], folds[slope > width]
+    alpha = float(chosen["alpha"])
+
+    def ranges(values: Any) -> str:
+        step = np.max(np.diff(folds)) * 1.01 if len(folds) > 1 else 1.0
+        parts = np.split(values, np.flatnonzero(np.diff(values) > step) + 1)
+        texts = [f"{p[0]:g}°" if len(p) == 1 else f"{p[0]:g}° to {p[-1]:g}°" for p in parts]
+        return " and ".join(texts)
+
+    texts = []
+    if len(stable):
+        texts.append(f"stable at {ranges(stable)}")
+    if len(unstable):
+        texts.append(f"unstable at {ranges(unstable)}")
+    if not texts:
+        return []
+    return [(f"Its dihedral effect at {alpha:g}° angle of attack is {', '.join(texts)}.", "sweep")]
+
+
+def _map(data: ReportData) -> list[Sentence]:
+    if data.map is None or "roll" in data.studies:
+        return []
+    roll = data.map.at("Cl", data.plan.alpha_deg)
+    if not np.isfinite(roll).any():
+        return []
+    i, j = np.unravel_index(int(np.nanargmax(roll)), roll.shape)
+    port, starboard = data.map.folds_deg[i], data.map.folds_deg[j]
+    return [
+        (
+            f"The strongest roll to starboard comes from port {port:g}° and starboard"
+            f" {starboard:g}°: Cl {roll[i, j]:.4f}.",
+            "map",
+        )
+    ]
+
+
+def _lateral(data: ReportData) -> list[Sentence]:
+    document = data.studies.get("lateral")
+    if not document or not document["neutral_folds"]:
+        return []
+    roots = ", ".join(
+        f"{root['fold_deg']:.1f}° (± {number(root['half_width_deg'], 1)}°)"
+        for root in document["neutral_folds"]
+    )
+    speed = document["state"]["airspeed_m_s"]
+    return [
+        (f"In level flight at {speed:g} m/s the dihedral effect vanishes at {roots}.", "lateral")
+    ]
+
+
+def _roll(data: ReportData) -> list[Sentence]:
+    document = data.studies.get("roll")
+    if not document or not document["strongest"]:
+        return []
+    pair = document["strongest"]
+    error = pair.get("rolling_moment_error_N_m")
+    width = f" ± {number(error, 2)}" if error is not None else ""
+    return [
+        (
+            f"At {document['state']['airspeed_m_s']:g} m/s the strongest roll with lift held is"
+            f" {number(pair['rolling_moment_N_m'], 3)}{width} N m, with port at"
+            f" {pair['left_deg']:g}° and starboard at {pair['right_deg']:g}°: a steady"
+            f" {number(pair['roll_rate_deg_s'], 3)}°/s.",
+            "roll",
+        )
+    ]
+
+
+def _hinge(data: ReportData) -> list[Sentence]:
+    document = data.studies.get("hinge")
+    if not document:
+        return []
+    limits = document["limits"]
+    texts = []
+    for name in ("dry", "greased"):
+        found = (limits.get("moved") or {}).get(name)
+        if found and found["airspeed_m_s"] is not None:
+            texts.append(f"{found['airspeed_m_s']:.0f} m/s with a {name} worm")
+    verdicts = ", ".join(
+        f"{name}: {document['worm'][name]['verdict']}" for name in ("dry", "greased")
+    )
+    sentence = f"Whether the worm holds a tip by itself ({verdicts}) is no brake certificate."
+    if texts:
+        sentence = f"The servo moves a tip up to {' and '.join(texts)}. {sentence}"
+    return [(sentence, "hinge")]

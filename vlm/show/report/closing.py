@@ -1,0 +1,77 @@
+"""What the numbers rest on: assumptions, doubts, errors, cautions, input, version."""
+
+import json
+from typing import Any
+
+import vlm
+from vlm.cautions import CAUTIONS
+from vlm.environment import environment_report
+from vlm.findings import Finding, gathered
+from vlm.show.page import escaped
+from vlm.show.report.parts import Section, bullets, command_line, paragraph, table
+from vlm.study.report_data import ReportData
+
+ASSUMPTIONS = (
+    "thin lifting surfaces in steady, incompressible, attached flow; no thickness, no viscosity"
+    " unless a section says so",
+    "a straight wake along the craft's x axis that does not roll up",
+    "rigid wings and tips; no rotors' slipstream unless a section says so",
+    "references stay the same at every fold",
+    "errors are those of the lattice, from a second, coarser one; those of the model come on top",
+)
+
+
+def section(data: ReportData) -> Section:
+    """The last section."""
+    findings = _findings(data)
+    body = [
+        "<h3>Assumptions</h3>", bullets(ASSUMPTIONS),
+        "<h3>Doubts found</h3>",
+        _doubts(findings) if findings else paragraph("None of the checks found a doubt."),
+        "<h3>Left out of this report</h3>" + _left_out(data) if data.reasons else "",
+        "<h3>Cautions</h3>", bullets(CAUTIONS),
+        "<h3>Input file</h3>", paragraph(_read_as(data)),
+        f"<pre>{escaped(data.craft.source_text)}</pre>",
+        "<h3>Version</h3>", f"<pre>{escaped(environment_report())}</pre>",
+        "<h3>This report</h3>", command_line(_own_command(data)),
+    ]  # fmt: skip
+    return Section("basis", "What the numbers rest on", "".join(body))
+
+
+def _own_command(data: ReportData) -> str:
+    log = f" --log {data.plan.log}" if data.plan.log is not None else ""
+    step = f"--alpha {data.plan.alpha_deg:g} --step {data.plan.step_deg:g}"
+    return data.plan.command("report", f"{step}{log} -o report.html")
+
+
+def _read_as(data: ReportData) -> str:
+    changes = data.plan.overrides
+    changed = f", with {', '.join(changes)} set on the command line" if changes else ""
+    return f"{data.craft.source_name}{changed}; foldspan {vlm.__version__}."
+
+
+def _left_out(data: ReportData) -> str:
+    return bullets([f"{name}: {why}" for name, why in data.reasons.items()])
+
+
+def _findings(data: ReportData) -> list[Finding]:
+    found: list[Finding] = [f for report in data.points.values() for f in report.findings]
+    if data.sweep is not None:
+        found += [Finding(**f) for f in json.loads(data.sweep.attrs["findings"])]
+    for document in data.studies.values():
+        found += [Finding(**f) for f in _listed(document)]
+    return gathered(found)
+
+
+def _listed(document: Any) -> list[dict[str, Any]]:
+    return list(document.get("findings", ())) if isinstance(document, dict) else []
+
+
+def _doubts(findings: list[Finding]) -> str:
+    heads = ["what", "worst", "limit", "unit", "limit from", "cases", "what to change"]
+    rows = [
+        [f.what, f"{f.value:.3g}", f"{f.limit:.3g}", "" if f.unit == "1" else f.unit, f.source,
+         str(f.cases), f.cure]
+        for f in findings
+    ]  # fmt: skip
+    return table("Doubts", heads, rows)

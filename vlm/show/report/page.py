@@ -1,0 +1,53 @@
+"""The report's page put together from its sections."""
+
+from collections.abc import Callable
+
+import vlm
+from vlm.cautions import SHORT_CAUTION
+from vlm.show.page import escaped, filled, part
+from vlm.show.report import answer, closing, fold_maps, geometry, studies, sweep
+from vlm.show.report.parts import Section
+from vlm.study.report_data import ReportData
+
+Builder = Callable[[ReportData], Section | None]
+
+SECTIONS: tuple[Builder, ...] = (
+    answer.section,
+    geometry.section,
+    sweep.section,
+    fold_maps.section,
+    studies.lateral,
+    studies.roll,
+    studies.hinge,
+    closing.section,
+)
+"""In the order of the page; a builder gives None where the craft has no such section."""
+
+
+def report_page(data: ReportData) -> str:
+    """The whole report as text, one page that opens offline."""
+    sections = [found for build in SECTIONS if (found := build(data)) is not None]
+    links = "".join(f'<li><a href="#{s.ident}">{escaped(s.title)}</a></li>' for s in sections)
+    body = "".join(
+        f'<section id="{s.ident}"><h2>{escaped(s.title)}</h2>{s.body}</section>' for s in sections
+    )
+    plan = data.plan
+    state = (
+        f"{plan.airspeed:g} m/s at {plan.density:g} kg/m³; lattice of {plan.grid.rows} rows and"
+        f" {plan.grid.strips} strips a half span; made by foldspan {vlm.__version__} from"
+        f" {data.craft.source_name}"
+    )
+    return filled(
+        part("report.html"),
+        {
+            "title": escaped(data.craft.title),
+            "look": part("look.css"),
+            "style": part("report.css"),
+            "state": escaped(state),
+            "caution": escaped(SHORT_CAUTION),
+            "links": links,
+            "body": body,
+            "foot": escaped(SHORT_CAUTION),
+            "script": part("report.js") + part("fold_map.js"),
+        },
+    )

@@ -1,0 +1,188 @@
+"""Sections of the studies of flight: lateral stability, roll, hinge and drive."""
+
+from collections.abc import Callable
+from functools import partial
+from typing import Any
+
+from vlm.show import hinge_plots, lateral_plots, roll_plots
+from vlm.show.page import escaped
+from vlm.show.report.parts import (
+    FIGURE_SIZE,
+    MAP_SIZE,
+    Section,
+    bullets,
+    figure,
+    figures,
+    opened,
+    paragraph,
+    table,
+)
+from vlm.show.tables import number
+from vlm.study.report_data import ReportData
+
+Draw = Callable[[Any], Any]
+
+
+def _figures(
+    ident: str, command: str, drawings: dict[str, tuple[Draw, tuple[float, float]]]
+) -> str:
+    """Figures by caption."""
+    return figures(
+        *(
+            figure(f"{ident}-{i}", caption, command, draw, size)
+            for i, (caption, (draw, size)) in enumerate(drawings.items())
+        )
+    )
+
+
+def lateral(data: ReportData) -> Section | None:
+    """Dihedral effect and modes of motion."""
+    document = data.studies.get("lateral")
+    if document is None:
+        return None
+    command = data.plan.command("lateral", "--plot lateral.png")
+    drawn: dict[str, tuple[Draw, tuple[float, float]]] = {
+        "Dihedral effect against fold; level flight with its error, and fixed angles of attack.":
+            (partial(lateral_plots.dihedral_curves, document=document), FIGURE_SIZE),
+        "Other lateral derivatives in level flight.":
+            (partial(lateral_plots.derivative_curves, document=document), FIGURE_SIZE),
+        "Where the dihedral effect comes from.":
+            (partial(lateral_plots.share_bars, document=document), FIGURE_SIZE),
+        "What the rotors' control must add in yaw.":
+            (partial(lateral_plots.aid_curves, document=document), FIGURE_SIZE),
+        "Lateral roots in level flight: right of the axis they grow.":
+            (partial(lateral_plots.root_locus, document=document, block="lateral"), FIGURE_SIZE),
+        "Longitudinal roots in level flight.":
+            (partial(lateral_plots.root_locus, document=document, block="longitudinal"),
+             FIGURE_SIZE),
+    }  # fmt: skip
+    body = [
+        paragraph(
+            "A negative Cl_beta is a stable dihedral effect. The craft has no fin: what the rotors'"
+            " control must supply in yaw and pitch stands in the last table."
+        ),
+        _figures("lateral", command, drawn), _level_table(document), _aid_table(document),
+        bullets(document["assumptions"]),
+    ]  # fmt: skip
+    return Section("lateral", "Lateral stability", "".join(body))
+
+
+def _level_table(document: Any) -> str:
+    names = ("Cl_beta", "Cn_beta", "Cl_p", "Cn_r", "Cl_r", "Cn_p")
+    rows = []
+    for row in document["folds"]:
+        level = row.get("level") or {}
+        if "reason" in row or "reason" in level or not level:
+            why = row.get("reason") or level.get("reason", "")
+            rows.append([f"{row['fold_deg']:g}", "-", *("-" for _ in names), why])
+            continue
+        cells = [number(level["body"][name], 3) for name in names]
+        rows.append(
+            [f"{row['fold_deg']:g}", number(level["alpha_deg"], 3), *cells,
+             level["dihedral_effect"]]
+        )  # fmt: skip
+    heads = ["fold [deg]", "angle of attack [deg]", *names, "dihedral effect"]
+    return table("Derivatives in level flight, body axes, per radian", heads, rows)
+
+
+def _aid_table(document: Any) -> str:
+    rows = []
+    for row in document["rotors_must_add"]:
+        if "reason" in row:
+            rows.append([f"{row['fold_deg']:g}", row["reason"], ""])
+        else:
+            rows.append([f"{row['fold_deg']:g}", row["yaw"]["words"], row["pitch"]["words"]])
+    heads = ["fold [deg]", "in yaw", "in pitch"]
+    return table("What control by the rotors must add", heads, rows)
+
+
+def roll(data: ReportData) -> Section | None:
+    """Roll by folding one tip against the other."""
+    document = data.studies.get("roll")
+    if document is None:
+        return None
+    command = data.plan.command("roll", f"--step {data.plan.step_deg:g} --plot roll.png")
+
+    def moments(axes: Any) -> Any:
+        roll_plots.moment_map(axes, document, "rolling_moment_N_m", "rolling moment [N m]")
+        return roll_plots.pairs_on_map(axes, document)
+
+    drawn: dict[str, tuple[Draw, tuple[float, float]]] = {
+        "Rolling moment over both folds with lift held; starboard wing down is positive.":
+            (moments, MAP_SIZE),
+        "Yawing moment that comes with it; nose to starboard is positive.":
+            (partial(roll_plots.moment_map, document=document, key="yawing_moment_N_m",
+                     title="yawing moment [N m]"), MAP_SIZE),
+        "Rolling moment against the size of a command.":
+            (partial(roll_plots.command_curves, document=document), FIGURE_SIZE),
+        "Authority against airspeed.":
+            (partial(roll_plots.authority_curves, document=document), FIGURE_SIZE),
+        "Bank against time after the command for the strongest pair.":
+            (partial(roll_plots.bank_histories, document=document), FIGURE_SIZE),
+    }  # fmt: skip
+    body = [_figures("roll", command, drawn), _airspeed_table(document)]
+    return Section("roll", "Roll authority", "".join([*body, bullets(document["assumptions"])]))
+
+
+def _airspeed_table(document: Any) -> str:
+    heads = ["airspeed [m/s]", "angle of attack [deg]", "strongest pair [N m]", "rate [deg/s]",
+             "both apart by 20° [N m]", "rate [deg/s]", "rotors' torque [N m]"]  # fmt: skip
+    rows = []
+    for row in document["airspeeds"]:
+        if "reason" in row:
+            rows.append([f"{row['airspeed_m_s']:g}", row["reason"], *[""] * 5])
+            continue
+        cells = [f"{row['airspeed_m_s']:g}", number(row["alpha_deg"], 3)]
+        for key in ("strongest", "both_apart_20_deg"):
+            one = row[key] or {}
+            cells += [
+                number(one.get(name), 3) for name in ("rolling_moment_N_m", "roll_rate_deg_s")
+            ]
+        rows.append([*cells, number(row.get("rotor_moment_N_m"), 3)])
+    return table("Roll authority against airspeed, lift held", heads, rows)
+
+
+def hinge(data: ReportData) -> Section | None:
+    """What hinge, worm gear, servo and wings carry."""
+    document = data.studies.get("hinge")
+    if document is None:
+        return None
+    command = data.plan.command("hinge", "--plot hinge.png")
+    speeds = sorted({row["airspeed_m_s"] for row in document["moments"]})
+    nearest = min(speeds, key=lambda v: abs(v - document["state"]["airspeed_m_s"]))
+    drawn: dict[str, tuple[Draw, tuple[float, float]]] = {
+        "Parts of the hinge moment against fold at load factor 1.":
+            (partial(hinge_plots.moment_parts, document=document, factor=1.0, speed=nearest),
+             FIGURE_SIZE),
+        "Hinge moment against airspeed, with what servo and hinge stand.":
+            (partial(hinge_plots.moment_against_airspeed, document=document), FIGURE_SIZE),
+        "Efficiency of the worm gear both ways against friction.":
+            (partial(hinge_plots.worm_curves, document=document), FIGURE_SIZE),
+        "Bending moment along the folded upper wing.":
+            (partial(hinge_plots.wing_loads, document=document, key="bending_N_m",
+                     words="bending moment raising the end [N m]"), FIGURE_SIZE),
+    }  # fmt: skip
+    worm = document["worm"]
+    body = [
+        _figures("hinge", command, drawn), _moves_table(document),
+        f'<p class="caution">{escaped(opened(worm["caution"]))}.</p>',
+        bullets(document["assumptions"]),
+    ]  # fmt: skip
+    return Section("hinge", "Hinge loads and drive", "".join(body))
+
+
+def _moves_table(document: Any) -> str:
+    heads = ["move", "from [deg]", "to [deg]", "least time [s]", "greatest time [s]",
+             "energy, all servos [J]", "peak servo torque [N m]", "note"]  # fmt: skip
+    rows = []
+    for move in document["folding"]:
+        ends = [move["name"], number(move["from_deg"], 3), number(move["to_deg"], 3)]
+        if "reason" in move:
+            rows.append([*ends, *["-"] * 4, move["reason"]])
+            continue
+        least, most = move["least_friction"], move["greatest_friction"]
+        stalls = most["stalls_at_deg"]
+        rows.append([*ends, number(least["time_s"], 3), number(most["time_s"], 3),
+                     number(most["energy_all_servos_J"], 3), number(most["peak_torque_N_m"], 3),
+                     "" if stalls is None else f"servo stalls at {stalls:.0f}°"])  # fmt: skip
+    return table("Folding, least and greatest friction", heads, rows)

@@ -1,0 +1,66 @@
+"""The sweep of both tips alike."""
+
+from collections.abc import Callable
+from typing import Any
+
+from vlm.show.labelling import titled
+from vlm.show.report.parts import Section, figure, figures, opened, paragraph, range_text, table
+from vlm.show.sweep_plots import curve_axes
+from vlm.show.tables import number, with_error
+from vlm.study.report_data import ReportData
+
+CURVES = ("CL", "CDi", "span_efficiency", "Cl_beta", "Cl_p", "Cm_alpha")
+COLUMNS = ("CL", "CDi", "span_efficiency", "best_span_efficiency", "Cm", "Cl_beta", "Cn_beta",
+           "Cl_p", "static_margin")  # fmt: skip
+HEADS = {"span_efficiency": "span efficiency", "best_span_efficiency": "best span efficiency",
+         "Cl_beta": "Cl_beta [1/rad]", "Cn_beta": "Cn_beta [1/rad]",
+         "static_margin": "static margin [chords]"}  # fmt: skip
+
+
+def section(data: ReportData) -> Section | None:
+    """Curves and a table against fold; None for a craft without tips."""
+    if data.sweep is None:
+        return None
+    listed = range_text(data.sweep["fold"].values)
+    alphas = range_text(data.plan.alphas_deg)
+    command = data.plan.command(
+        "sweep", f"--fold={listed} --alpha={alphas} --errors --out sweep.nc --plot sweep.png"
+    )
+    blocks = [
+        paragraph(
+            "Both tips folded alike, a curve for each angle of attack; bands show the error that a"
+            " second, coarser lattice tells. Span efficiency compares induced drag at the same"
+            " lift; the dashed curve is the best that this shape of wake allows with any loading."
+        ),
+        figures(*(_curve(data, name, command) for name in CURVES)),
+        _table(data),
+    ]
+    return Section("sweep", "Both tips folded alike", "".join(blocks))
+
+
+def _curve(data: ReportData, name: str, command: str) -> str:
+    caption = f"{opened(titled(name).partition(' $')[0])} against fold of both sides."
+    return figure(f"sweep-{name}", caption, command, _drawing(data, name))
+
+
+def _drawing(data: ReportData, name: str) -> Callable[[Any], Any]:
+    return lambda axes: curve_axes(axes, data.sweep, name, data.plan.alphas_deg)
+
+
+def _table(data: ReportData) -> str:
+    assert data.sweep is not None
+    chosen = data.sweep.sel(alpha=data.plan.alpha_deg, method="nearest").isel(beta=0)
+    rows = []
+    for fold in chosen["fold"].values:
+        one = chosen.sel(fold=fold)
+        cells = [_cell(one, name) for name in COLUMNS]
+        rows.append([f"{fold:g}", *cells, str(one["failure"].item())])
+    heads = ["fold [deg]", *(HEADS.get(name, name) for name in COLUMNS), "note"]
+    title = f"Both tips folded alike, {float(chosen['alpha']):g}° angle of attack"
+    return table(title, heads, rows)
+
+
+def _cell(one: Any, name: str) -> str:
+    if f"{name}_error" in one:
+        return with_error(float(one[name]), float(one[f"{name}_error"])).replace("+-", "±")
+    return number(float(one[name]))
