@@ -65,7 +65,7 @@ def coefficients(loads: CraftLoads, state: FlightState) -> Coefficients:
     """Coefficients of a state, or of many."""
     reference = loads.reference
     amounts = state.amounts(reference, loads.columns)
-    values = _named(contracted(loads.total, amounts, amounts), state, reference)
+    values = named_coefficients(contracted(loads.total, amounts, amounts), state, reference)
     drag = _plain(contracted(loads.total_drag, amounts, amounts) * 2.0 / reference.area)
     return Coefficients(
         CDi=drag,
@@ -87,8 +87,14 @@ def _plain(value: Floats) -> Any:
     return float(value) if np.ndim(value) == 0 else value
 
 
-def _named(wrench: Floats, state: FlightState, reference: ReferenceFrame) -> Values:
-    """Coefficients of wrenches per rho U^2, shape (..., 6), by name."""
+def named_coefficients(wrench: Floats, state: FlightState, reference: ReferenceFrame) -> Values:
+    """Coefficients of forces and moments, linear in them, by name.
+
+    Parameters
+    ----------
+    wrench : shape (..., 6) per rho U^2, geometry axes, about the moment point; its axes before
+        the last end in those of the state
+    """
     scaled = wrench * (2.0 / reference.area)
     force = scaled[..., :3]
     roll = -scaled[..., 3] / reference.span
@@ -121,7 +127,7 @@ class _Slopes:
         wrench = np.einsum("...ac,...a->...c", self.gradient, change)
         if turn is not None and self.loads.wake_follows_stream:
             wrench = wrench + contracted(self.loads.total_rates[turn], self.amounts, self.amounts)
-        return _named(wrench, self.state, self.loads.reference)
+        return named_coefficients(wrench, self.state, self.loads.reference)
 
     def with_fold(self, side: str) -> Values:
         """With the commanded fold of a side; NaN where a tip is joined, 0 without tips."""
@@ -131,7 +137,7 @@ class _Slopes:
         else:
             fill = np.nan if self.loads.lattice.bodies else 0.0
             wrench = np.full((*self.state.shape, 6), fill)
-        return _named(wrench, self.state, self.loads.reference)
+        return named_coefficients(wrench, self.state, self.loads.reference)
 
 
 def derivatives(loads: CraftLoads, state: FlightState) -> dict[str, Values]:
