@@ -7,6 +7,7 @@ import numpy as np
 from vlm.cautions import SHORT_CAUTION
 from vlm.quantities import QUANTITIES
 from vlm.show.tables import number, section, table, with_error
+from vlm.show.words import sign_words
 
 COEFFICIENTS = ("CL", "CDi", "CDi_surface", "CY", "Cl", "Cm", "Cn")
 
@@ -72,16 +73,9 @@ def _derivatives(report: Any) -> str:
     body, stability = report.derivatives["body"], report.derivatives["stability"]
     rows = []
     for name, value in body.items():
-        words = _dihedral_words(value, errors.get(name)) if name == "Cl_beta" else ""
+        words = sign_words(name, value, errors.get(name)) if name == "Cl_beta" else ""
         rows.append([name, with_error(value, errors.get(name)), number(stability[name]), words])
     return table(["", "body axes", "stability axes", ""], rows, left=1)
-
-
-def _dihedral_words(value: float, error: float | None) -> str:
-    """The sign of the dihedral effect in words."""
-    if error is not None and abs(value) <= error:
-        return "neutral within the error"
-    return "stable dihedral effect" if value < 0.0 else "unstable dihedral effect"
 
 
 def _wings(report: Any) -> str:
