@@ -1,13 +1,13 @@
 """What the drive of the tips can do: torque needed, fastest airspeed to move and to hold a tip."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from scipy.optimize import brentq
 
 from vlm.description.actuator import Actuator
-from vlm.flight.folded_craft import FoldingCraft
+from vlm.flight.folded_craft import FoldedCraft, FoldingCraft
 from vlm.flight.hinge_moments import hinge_moments, servo_loads, worst_moment
 from vlm.flight.level import level_flight
 from vlm.flight.servo import Folding, folding
@@ -119,27 +119,43 @@ def moving_margin(
 def holding_margin(
     craft: FoldingCraft, actuator: Actuator, density: float
 ) -> Callable[[float, float], float | None]:
-    """Share of the hinge's moment limit left in the worst rolling pull-up at limit load.
+    """Share left in the worst rolling pull-up at limit load: of the hinge's moment limit, and of
+    the servo's stall torque where the gear with its least friction does not lock.
 
     Where the wings cannot reach the limit load factor, the largest one they reach counts.
     """
     limit = actuator.hinge_moment_limit_N_m
     roll_rate = float(np.radians(actuator.design_roll_rate_deg_s))
+    stall = actuator.servo_stall_torque_N_m
 
     def margin(airspeed: float, fold: float) -> float | None:
-        if limit is None:
-            return None
         folded = craft.symmetric(fold)
         for share in (1.0, 0.75, 0.5, 0.25, 0.0):
             factor = 1.0 + share * (actuator.load_factor_limit - 1.0)
             flight = level_flight(folded, airspeed, density, factor)
-            if flight is not None:
-                parts = hinge_moments(folded, flight, roll_rate)
-                worst = max(abs(worst_moment(one)) for one in parts.values())
-                return 1.0 - worst / limit
+            if flight is None:
+                continue
+            parts = hinge_moments(folded, flight, roll_rate)
+            worst = {body: worst_moment(one) for body, one in parts.items()}
+            on_servo = servo_sum(folded, worst, actuator.serves)
+            held = holding_torque(actuator, on_servo, actuator.friction[0]) / stall
+            largest = max(abs(value) for value in worst.values())
+            return 1.0 - max(held, 0.0 if limit is None else largest / limit)
         return None
 
     return margin
+
+
+def servo_sum(craft: FoldedCraft, moments: Mapping[str, float], serves: str) -> float:
+    """Largest moment on one servo, the tips of a side together where it serves them [N m]."""
+    if serves == "tip":
+        return max(abs(value) for value in moments.values())
+    linkage = craft.loads.lattice.fold_rates
+    sides = {
+        side: sum(linkage[b] * m for b, m in moments.items() if b.endswith(side))
+        for side in ("left", "right")
+    }
+    return max(abs(value) for value in sides.values())
 
 
 def load_over_folds(

@@ -132,7 +132,7 @@ def _largest(rotors: Sequence[Rotor], thrust: float, arms: Floats) -> float | No
     """Largest sum of thrust times arm, less that of equal thrusts, with the total held [N m]."""
     bounds = [(0.0, None if r.thrust_max_N is None else r.thrust_max_N) for r in rotors]
     found = linprog(-arms, A_eq=np.ones((1, len(rotors))), b_eq=[thrust], bounds=bounds)
-    if not found.success:
+    if not found.success or found.fun is None:
         return None
     return float(-found.fun - thrust * arms.mean())
 

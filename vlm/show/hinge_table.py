@@ -150,14 +150,12 @@ def limit_lines(limits: Document) -> str:
     for name, limit in limits["moved"].items():
         stall = number(limits["moment_at_stall_N_m"][name], 3)
         lines.append(f"moved, {name}: {_limit_words(limit)} (the servo stalls at {stall} N m)")
-    if limits["held"] is None:
-        lines.append("held: the file names no hinge_moment_limit_N_m")
-    else:
-        limit = number(limits["hinge_moment_limit_N_m"], 3)
-        lines.append(
-            f"held in a rolling pull-up at limit load: {_limit_words(limits['held'])}"
-            f" (limit {limit} N m)"
-        )
+    limit = limits["hinge_moment_limit_N_m"]
+    named = "no hinge limit in the file" if limit is None else f"hinge limit {number(limit, 3)} N m"
+    lines.append(
+        f"held in a rolling pull-up at limit load: {_limit_words(limits['held'])}"
+        f" ({named}; the servo holds where the gear may not lock)"
+    )
     return "\n".join(lines)
 
 

@@ -270,9 +270,7 @@ def _limits(folding: FoldingCraft, actuator: Actuator, plan: HingePlan) -> dict[
     }
     return {
         "moved": moved,
-        "held": limit(holding_margin(folding, actuator, plan.air.density))
-        if actuator.hinge_moment_limit_N_m is not None
-        else None,
+        "held": limit(holding_margin(folding, actuator, plan.air.density)),
         "moment_at_stall_N_m": {
             "dry": greatest_moment(actuator, actuator.friction_dry[1]),
             "greased": greatest_moment(actuator, actuator.friction_greased[1]),
