@@ -1,0 +1,47 @@
+"""The demo craft from -90 to 120 degrees in steps of 5, both tips and the port tip alone."""
+
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+from matplotlib.figure import Figure
+
+from vlm.description import FoldAngles, load_biplane
+from vlm.lattice.cellule import Grid
+from vlm.show.sweep_plots import label
+from vlm.study.cases import solve_cases
+from vlm.study.plan import Case, SweepPlan
+
+STEP = 5.0
+SHOWN = ("CL", "span_efficiency", "Cl_beta", "Cl")
+
+
+@lru_cache(maxsize=1)
+def results() -> tuple[Any, Any, Any]:
+    """Folds, values with both tips folded alike, and with the port tip alone."""
+    craft = load_biplane("tideline")
+    folds = np.arange(-90.0, 120.1, STEP)
+    plan = SweepPlan(tuple(folds), alphas_deg=(4.0,), grid=Grid(8, 20), errors=True)
+    both = solve_cases(craft, plan, plan.cases())
+    alone = solve_cases(craft, plan, [Case((i,), FoldAngles(f, 0.0)) for i, f in enumerate(folds)])
+    return folds, both, alone
+
+
+def drawn() -> Figure:
+    """The figure."""
+    folds, both, alone = results()
+    figure = Figure(figsize=(9.5, 7.0), layout="constrained")
+    for axes, name in zip(figure.subplots(2, 2).flat, SHOWN, strict=True):
+        for found, words, style in ((both, "both tips", "o-"), (alone, "port tip alone", "s--")):
+            values = np.array([float(v[name][0, 0]) for v in found])
+            width = np.array([float(v[f"{name}_error"][0, 0]) for v in found])
+            axes.plot(folds, values, style, markersize=2.5, label=words)
+            axes.fill_between(folds, values - 10 * width, values + 10 * width, alpha=0.3, lw=0)
+        axes.set_xlabel("fold [deg], positive raises the tips")
+        axes.set_ylabel(label(name))
+        axes.grid(alpha=0.3)
+        if name in ("Cl_beta", "Cl"):
+            axes.axhline(0.0, color="k", lw=0.6)
+    figure.axes[0].legend(frameon=False)
+    figure.suptitle("Tideline at 4 degrees angle of attack; bands: ten times the error estimate")
+    return figure
