@@ -202,7 +202,7 @@ _POWER = (
     Quantity("rotor_pitch_N_m", "M_r", "N m", "pitching moment that the rotors hold", "nose up"),
     Quantity("rotor_yaw_N_m", "N_r", "N m", "yawing moment that the rotors hold",
              "nose to starboard"),
-    Quantity("residual", r"\varepsilon", "1",
+    Quantity("trim_residual", r"\varepsilon", "1",
              "largest imbalance of the trim over weight, and weight times chord"),
     Quantity("strip_residual", r"\varepsilon_s", "1",
              "largest disagreement of a strip with its section, over the airspeed"),

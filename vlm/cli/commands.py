@@ -26,6 +26,7 @@ COMMANDS: dict[str, CommandEntry] = {
     "sweep": CommandEntry("vlm.cli.sweep", "Loads over folds, angles and keys of the file."),
     "roll": CommandEntry("vlm.cli.roll", "Roll by folding: authority, pairs, bank in time."),
     "lateral": CommandEntry("vlm.cli.lateral", "Lateral stability and modes against fold."),
+    "power": CommandEntry("vlm.cli.power", "Electrical power against airspeed, with trim."),
     "rerun": CommandEntry("vlm.cli.rerun", "Repeat a saved sweep and compare."),
     "report": CommandEntry("vlm.cli.report", "Everything about a craft on one page."),
     "explore": CommandEntry("vlm.cli.explore", "A window with sliders for folds and angles."),

@@ -25,6 +25,7 @@ FIRST_LENGTH = 0.08
 LONGEST = 0.25
 SHORTEST = 1e-3
 EASY = 3
+HALVINGS = 14
 
 
 @dataclass(frozen=True)
@@ -156,6 +157,31 @@ def crossings(
         guess = before.unknown + share * (after.unknown - before.unknown)
         nearer = before if share < 0.5 else after
         trim = trimmed(problem, speed, climb_angle, guess, nearer.offset)
+        if not trim.is_settled:
+            near = _nearer(problem, before, after, speed, climb_angle)
+            trim = trimmed(problem, speed, climb_angle, near.unknown, near.offset)
         if trim.is_settled and all(abs(trim.theta - other.theta) > 1e-5 for other in found):
             found.append(trim)
     return found
+
+
+def _nearer(
+    problem: TrimProblem, before: PathPoint, after: PathPoint, speed: float, climb_angle: float
+) -> PathPoint:
+    """A balanced point between two of a branch, much nearer to a speed, by halving."""
+    path = _Path(problem, climb_angle)
+    for _ in range(HALVINGS):
+        ends = [np.append(point.unknown, point.speed) for point in (before, after)]
+        along = (ends[1] - ends[0]) * path.weights
+        length = float(np.linalg.norm(along))
+        if length < SHORTEST:
+            break
+        middle = path.corrected(0.5 * (ends[0] + ends[1]), along / length, before.offset)
+        if middle is None:
+            break
+        point = _point(middle[0], middle[2])
+        if (point.speed - speed) * (before.speed - speed) > 0.0:
+            before = point
+        else:
+            after = point
+    return min(before, after, key=lambda point: abs(point.speed - speed))

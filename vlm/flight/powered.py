@@ -29,7 +29,7 @@ from vlm.sections.coupling import Settled, settle, strip_onset
 from vlm.sections.sectioned import SectionedLattice, sectioned_lattice
 from vlm.sections.strip_forces import StripForces, strip_forces
 
-POWER_GRID = Grid(rows=4, strips=14)
+POWER_GRID = Grid(rows=4, strips=16)
 """Lattice of power curves: coarser than that of single points, as stall and rotors err by more."""
 SAME_PLACE = 1e-6
 

@@ -13,7 +13,7 @@ from vlm.power.propulsion import electrical_power
 
 BLOWN = 1e-3
 """Least speed of a strip over the mean of all at which it has an angle to speak of."""
-STALL = "stall margin"
+OF_ROTOR = " of rotor "
 
 
 @dataclass(frozen=True)
@@ -59,7 +59,9 @@ def measured(problem: TrimProblem, trim: Trim) -> TrimMeasures:
         "shaft_power_W": float(shaft.sum()),
         "thrust_N": float(trim.thrusts.sum()),
         "wing_share": wing_share(problem, trim),
-        "stall_margin_deg": float(np.degrees(stall_margins(loads)[0])),
+        "stall_margin_deg": (
+            float(np.degrees(stall_margins(loads)[0])) if trim.speed > 0.0 else np.nan
+        ),
         "stalled_share": stalled_share(craft, loads),
         "consumption_Wh_km": power / trim.speed / 3.6 if trim.speed > 0.0 else np.nan,
         "pitch_margin_N_m": min(low, high),
@@ -67,7 +69,7 @@ def measured(problem: TrimProblem, trim: Trim) -> TrimMeasures:
         "rotor_pitch_N_m": float(held[1]),
         "rotor_yaw_N_m": float(held[2]),
         "limit_margin": min(margins.values(), default=np.inf),
-        "residual": trim.residual,
+        "trim_residual": trim.residual,
         "strip_residual": float(loads.settled.residual[0]),
         "strip_iterations": float(loads.settled.iterations[0]),
     }
@@ -102,11 +104,11 @@ def limit_margins(craft: PoweredCraft, trim: Trim, power: float) -> dict[str, fl
     for i, rotor in enumerate(craft.rotors):
         thrust, shaft = float(trim.thrusts[i]), float(trim.loads.shaft_powers[0, i])
         if rotor.thrust_max_N is not None:
-            margins[f"greatest thrust of rotor {rotor.name}"] = 1.0 - thrust / rotor.thrust_max_N
+            margins[f"greatest thrust{OF_ROTOR}{rotor.name}"] = 1.0 - thrust / rotor.thrust_max_N
         size = rotor.thrust_max_N or trim.thrusts.sum() / len(craft.rotors) or 1.0
-        margins[f"least thrust of rotor {rotor.name}"] = (thrust - rotor.thrust_min_N) / size
+        margins[f"least thrust{OF_ROTOR}{rotor.name}"] = (thrust - rotor.thrust_min_N) / size
         if rotor.power_max_W is not None:
-            margins[f"power of rotor {rotor.name}"] = 1.0 - shaft / rotor.power_max_W
+            margins[f"power{OF_ROTOR}{rotor.name}"] = 1.0 - shaft / rotor.power_max_W
     if craft.propulsion.power_max_W is not None:
         margins["electrical power"] = 1.0 - power / craft.propulsion.power_max_W
     return margins
@@ -136,9 +138,15 @@ def pitch_room(problem: TrimProblem, trim: Trim) -> tuple[float, float]:
 
 
 def limits_told(margins: Mapping[str, float]) -> str:
-    """Limits that are passed, in words, the worst first."""
+    """Limits that are passed, in words, those of one kind together, the worst kind first."""
     passed = sorted((m, name) for name, m in margins.items() if m < 0.0)
-    return "; ".join(name for _, name in passed)
+    kinds: dict[str, list[str]] = {}
+    for _, name in passed:
+        kind, _, rotor = name.partition(OF_ROTOR)
+        kinds.setdefault(kind, []).append(rotor)
+    return "; ".join(
+        f"{kind} ({', '.join(rotors)})" if rotors[0] else kind for kind, rotors in kinds.items()
+    )
 
 
 def in_tables(trim: Trim) -> bool:

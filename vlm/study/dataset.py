@@ -112,7 +112,7 @@ def _csv_header(attributes: Mapping[str, Any]) -> list[tuple[str, str]]:
     """What a CSV file says about itself before its column names."""
     kept = ("title", "source", "caution", "reference_area_m2", "reference_span_m",
             "reference_chord_m", "moment_point_m", "airspeed_m_s", "density_kg_m3")  # fmt: skip
-    return [(key, str(attributes[key])) for key in kept]
+    return [(key, str(attributes[key])) for key in kept if key in attributes]
 
 
 def load_dataset(path: Path) -> "xr.Dataset":

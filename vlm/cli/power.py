@@ -1,0 +1,173 @@
+"""``foldspan power``: electrical power against airspeed of several fold settings."""
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import click
+
+from vlm.cli.options import echo_json, geometry_options, json_option, note
+from vlm.errors import InputRefused
+
+
+@click.command("power")
+@geometry_options
+@click.option(
+    "--configuration", "configurations", multiple=True, metavar="NAME",
+    help="A fold setting that the file names; may be repeated. All of them if left out.",
+)  # fmt: skip
+@click.option(
+    "--fold", "folds", multiple=True, type=float,
+    help="A symmetric fold [deg]; may be repeated.",
+)  # fmt: skip
+@click.option(
+    "--airspeeds", metavar="START:STOP:COUNT|A,B,C",
+    help="Airspeeds [m/s]; 40 from hover to beyond the fastest if left out.",
+)  # fmt: skip
+@click.option(
+    "--climb-angle", type=click.FloatRange(-60.0, 80.0), default=0.0, show_default=True,
+    help="Angle of the flight path [deg].",
+)  # fmt: skip
+@click.option(
+    "--altitude", type=click.FloatRange(-2000.0, 20000.0), default=0.0, show_default=True,
+    help="Altitude in the standard atmosphere [m].",
+)  # fmt: skip
+@click.option("--density", type=float, help="Air density, instead of the altitude's [kg/m^3].")
+@click.option(
+    "--rows", type=click.IntRange(1, 20), default=4, show_default=True,
+    help="Chordwise panel rows.",
+)  # fmt: skip
+@click.option(
+    "--strips", type=click.IntRange(4, 60), default=16, show_default=True,
+    help="Spanwise strips over each half of the longest flat span.",
+)  # fmt: skip
+@click.option("--no-intervals", is_flag=True, help="Leave out the intervals (quicker).")
+@click.option(
+    "--out", type=click.Path(path_type=Path, dir_okay=False),
+    help="Dataset to write: FILE.nc or FILE.csv.",
+)  # fmt: skip
+@click.option("--plot", type=click.Path(dir_okay=False), help="Save a picture (PNG, SVG, PDF).")
+@json_option
+def command(
+    file: str,
+    overrides: tuple[str, ...],
+    configurations: tuple[str, ...],
+    folds: tuple[float, ...],
+    airspeeds: str | None,
+    climb_angle: float,
+    altitude: float,
+    density: float | None,
+    rows: int,
+    strips: int,
+    no_intervals: bool,
+    out: Path | None,
+    plot: str | None,
+    as_json: bool,
+) -> None:
+    """Electrical power against airspeed, from hover to top speed, for several fold settings.
+
+    Each speed is trimmed: body angle, thrust, and the differences of thrust that hold all moments.
+    The file needs [mass], [[rotors]] and [propulsion]; intervals come from [uncertainty].
+    """
+    from vlm.cli.ranges import checked_picture, spaced
+    from vlm.description.loading import load_biplane
+    from vlm.lattice.cellule import Grid
+    from vlm.study.dataset import checked_output, save_dataset
+    from vlm.study.power_results import power_dataset, power_document
+    from vlm.study.power_study import PowerPlan
+
+    checked_picture(plot)
+    if out is not None:
+        checked_output(out)
+    craft = load_biplane(file, overrides)
+    plan = PowerPlan(
+        settings=_settings(craft, configurations, folds),
+        speeds=_speeds(spaced("--airspeeds", airspeeds, positive=False)) if airspeeds else (),
+        air=_air(altitude, density),
+        climb_angle_deg=climb_angle,
+        grid=Grid(rows, strips),
+        intervals=not no_intervals,
+    )
+    study = _studied(craft, plan)
+    document = power_document(study)
+    _tell(document)
+    if out is not None:
+        save_dataset(power_dataset(study), out)
+        note(f"wrote {out}")
+    if plot:
+        from vlm.show.power_plots import save_power_picture
+
+        save_power_picture(document, Path(plot))
+        note(f"wrote {plot}")
+    if as_json:
+        echo_json(document)
+        return
+    from vlm.show.power_table import power_table
+
+    click.echo(power_table(document))
+
+
+def _settings(
+    craft: Any, configurations: tuple[str, ...], folds: tuple[float, ...]
+) -> dict[str, Any]:
+    """Fold settings by name: those asked for, else all of the file, else flat."""
+    from vlm.cli.options import chosen_folds
+    from vlm.description.folds import FoldAngles
+
+    chosen = {name: chosen_folds(craft, None, None, None, name) for name in configurations}
+    chosen |= {f"{fold:g} deg": FoldAngles.symmetric(fold) for fold in folds}
+    if not chosen:
+        chosen = {name: found.folds for name, found in craft.configurations.items()}
+    for setting in chosen.values():
+        if craft.tips or setting != FoldAngles():
+            craft.tip_folds(setting)
+    return chosen or {"flat": FoldAngles()}
+
+
+def _speeds(values: tuple[float, ...]) -> tuple[float, ...]:
+    if min(values) < 0.0 or max(values) > 150.0 or len(values) < 2:
+        raise InputRefused(
+            f"--airspeeds from {min(values):g} to {max(values):g}; give at least two from 0 to 150"
+            " m/s"
+        )
+    return values
+
+
+def _air(altitude: float, density: float | None) -> Any:
+    from dataclasses import replace
+
+    from vlm.air import standard_air
+
+    air = standard_air(altitude)
+    if density is None:
+        return air
+    if not 0.05 <= density <= 5.0:
+        raise InputRefused(f"--density = {density:g}; 0.05 to 5 kg/m^3 is allowed")
+    return replace(air, density_kg_m3=density)
+
+
+def _studied(craft: Any, plan: Any) -> Any:
+    """The study, with a progress bar on standard error."""
+    from tqdm import tqdm
+
+    from vlm.study.power_study import power_study
+
+    note("trimming; the first run of a new installation compiles the kernel (about 20 s)")
+    with tqdm(unit="trim", leave=False, disable=None) as bar:
+
+        def progress(name: str, done: int, total: int) -> None:
+            bar.total = total
+            bar.set_description(name)
+            bar.update(done - bar.n)
+
+        return power_study(craft, plan, progress)
+
+
+def _tell(document: Mapping[str, Any]) -> None:
+    from vlm.cli.ranges import note_findings
+
+    note_findings(document)
+    for name, one in document["configurations"].items():
+        missing = sum(trims == 0 for trims in one["trims"])
+        if missing:
+            note(f"{name}: no trim at {missing} of {len(one['trims'])} speeds")

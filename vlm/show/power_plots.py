@@ -1,0 +1,116 @@
+"""Pictures of power against airspeed: the curves, what separates them, and the trims behind."""
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from vlm.quantities import QUANTITIES
+from vlm.show.labelling import end_labels, label
+from vlm.show.style import COLOURS, plot_style
+
+Document = Mapping[str, Any]
+PANELS = ("body_angle_deg", "wing_share", "stall_margin_deg", "thrust_N")
+SPEED_LABEL = "airspeed [m/s]"
+
+
+def _known(values: Sequence[float | None]) -> Any:
+    return np.array([np.nan if v is None else v for v in values], dtype=float)
+
+
+def power_axes(axes: Any, document: Document) -> Any:
+    """Electrical power against airspeed with its intervals; returns the axes.
+
+    Dotted where a limit forbids the speed; a dot at the least power.
+    """
+    speeds = _known(document["airspeed_m_s"])
+    lines = []
+    for colour, (name, one) in zip(COLOURS, document["configurations"].items(), strict=False):
+        power = _known(one["electrical_power_W"])
+        flown = np.array([not limit for limit in one["limit"]])
+        axes.plot(speeds, power, ":", color=colour, lw=1.0)
+        (line,) = axes.plot(speeds, np.where(flown, power, np.nan), color=colour)
+        if "electrical_power_W_low" in one:
+            low, high = (
+                _known(one["electrical_power_W_low"]),
+                _known(one["electrical_power_W_high"]),
+            )
+            axes.fill_between(speeds, low, high, color=colour, alpha=0.2, lw=0)
+        best = one["speeds"]
+        if best["least_power_W"] is not None:
+            axes.plot(best["least_power_speed_m_s"], best["least_power_W"], "o", color=colour, ms=4)
+        lines.append((line, name))
+    axes.set_ylim(bottom=0.0)
+    axes.set_xlim(left=0.0)
+    axes.set_xlabel(SPEED_LABEL)
+    axes.set_ylabel(f"electrical power {label('electrical_power_W')}")
+    _named(axes, lines)
+    return axes
+
+
+def difference_axes(axes: Any, document: Document, unit: str = "percent") -> Any:
+    """Power of other settings less that of the first, in per cent or "W"; returns the axes."""
+    speeds = _known(document["airspeed_m_s"])
+    first = next(iter(document["configurations"]))
+    colours = dict(zip(document["configurations"], COLOURS, strict=False))
+    lines = []
+    for difference in document["differences"]:
+        if difference["first"] != first:
+            continue
+        colour = colours[difference["second"]]
+        values = _known(difference[f"difference_{unit}"])
+        (line,) = axes.plot(speeds, values, color=colour)
+        if f"difference_{unit}_low" in difference:
+            low = _known(difference[f"difference_{unit}_low"])
+            high = _known(difference[f"difference_{unit}_high"])
+            axes.fill_between(speeds, low, high, color=colour, alpha=0.2, lw=0)
+        lines.append((line, difference["second"]))
+    axes.axhline(0.0, color="k", lw=0.8)
+    axes.set_xlim(left=0.0)
+    axes.set_xlabel(SPEED_LABEL)
+    shown = "%" if unit == "percent" else unit
+    axes.set_ylabel(f"power over that of {first} [{shown}]")
+    _named(axes, lines)
+    return axes
+
+
+def trim_axes(axes: Any, document: Document, key: str) -> Any:
+    """One quantity of the trims against airspeed; returns the axes."""
+    speeds = _known(document["airspeed_m_s"])
+    lines = []
+    for colour, (name, one) in zip(COLOURS, document["configurations"].items(), strict=False):
+        (line,) = axes.plot(speeds, _known(one[key]), color=colour)
+        lines.append((line, name))
+    if key in ("stall_margin_deg", "wing_share"):
+        axes.axhline(0.0 if key == "stall_margin_deg" else 1.0, color="k", lw=0.8)
+    axes.set_xlim(left=0.0)
+    axes.set_xlabel(SPEED_LABEL)
+    axes.set_ylabel(label(key))
+    axes.set_title(QUANTITIES[key].long_name)
+    _named(axes, lines)
+    return axes
+
+
+def _named(axes: Any, lines: Sequence[tuple[Any, str]]) -> None:
+    if len(lines) > 1:
+        end_labels(axes, lines)
+
+
+def save_power_picture(document: Document, path: Path) -> None:
+    """Power, difference, body angle, share of the wings, stall margin and thrust."""
+    with plot_style() as plt:
+        figure, grid = plt.subplots(3, 2, figsize=(10.5, 10.0), layout="constrained")
+        power_axes(grid[0, 0], document)
+        if document["differences"]:
+            difference_axes(grid[0, 1], document)
+        else:
+            trim_axes(grid[0, 1], document, "pitch_margin_N_m")
+        for axes, key in zip(grid.flat[2:], PANELS, strict=True):
+            trim_axes(axes, document, key)
+        climb = document["climb_angle_deg"]
+        flight = "level flight" if climb == 0.0 else f"climb at {climb:g} deg"
+        figure.suptitle(
+            f"{document['title']}: {flight}; an estimate, not a flight clearance", fontsize=10
+        )
+        figure.savefig(path)

@@ -1,0 +1,199 @@
+"""Results of a power study as a labelled dataset and as a JSON document."""
+
+import json
+from dataclasses import asdict
+from itertools import combinations
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+import vlm
+from vlm.cautions import SHORT_CAUTION
+from vlm.flight.power_samples import INPUTS
+from vlm.flight.sampled_speeds import interval, interval_bands
+from vlm.lattice.spacing import Floats
+from vlm.power.propulsion import endurance
+from vlm.quantities import QUANTITIES
+from vlm.study.point import reference_document, without_nan
+from vlm.study.power_study import ASSUMPTIONS, PowerStudy, special_document
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+KEYS = ("electrical_power_W", "shaft_power_W", "body_angle_deg", "lean_deg", "alpha_deg",
+        "thrust_N", "wing_share", "stall_margin_deg", "stalled_share", "consumption_Wh_km",
+        "pitch_margin_N_m", "limit_margin", "rotor_roll_N_m", "rotor_pitch_N_m", "rotor_yaw_N_m",
+        "trim_residual", "strip_residual", "strip_iterations")  # fmt: skip
+"""What is told about every speed of every setting."""
+POWER = "electrical_power_W"
+
+
+def power_dataset(study: PowerStudy) -> "xr.Dataset":
+    """Dimensions configuration and airspeed_m_s; intervals as ``_low`` and ``_high``.
+
+    Where a craft cannot be flown, ``limit`` says why; without any trim the numbers are NaN.
+    """
+    import xarray as xr
+
+    dims = ("configuration", "airspeed_m_s")
+    curves = study.curves
+    data: dict[str, Any] = {
+        key: (dims, np.stack([c.values(key) for c in curves.values()]), QUANTITIES[key].attributes)
+        for key in KEYS
+    }
+    data["trims"] = (
+        dims, np.array([[p.trims for p in c.points] for c in curves.values()]),
+        QUANTITIES["trims"].attributes,
+    )  # fmt: skip
+    limits = np.array([[p.limit for p in c.points] for c in curves.values()], dtype=str)
+    data["limit"] = (dims, limits, {"long_name": "what forbids this speed; empty where allowed"})
+    if study.sampled:
+        data |= _bands(study, dims)
+    folds = list(study.plan.settings.values())
+    coordinates = {
+        "configuration": ("configuration", list(curves)),
+        "airspeed_m_s": ("airspeed_m_s", study.speeds, QUANTITIES["airspeed_m_s"].attributes),
+        "fold_left_deg": ("configuration", [f.left_deg for f in folds],
+                          QUANTITIES["fold_left_deg"].attributes),
+        "fold_right_deg": ("configuration", [f.right_deg for f in folds],
+                           QUANTITIES["fold_right_deg"].attributes),
+    }  # fmt: skip
+    return xr.Dataset(data, coordinates, _attributes(study))
+
+
+def _bands(study: PowerStudy, dims: tuple[str, str]) -> dict[str, Any]:
+    percent = _percent(study)
+    ends = [interval_bands(s.power, percent) for s in study.sampled.values()]
+    words = QUANTITIES[POWER].long_name
+    return {
+        f"{POWER}_{side}": (
+            dims, np.stack([end[i] for end in ends]),
+            {"units": "W", "long_name": f"{name} end of the {percent:g} % interval of: {words}"},
+        )
+        for i, (side, name) in enumerate((("low", "lower"), ("high", "upper")))
+    }  # fmt: skip
+
+
+def _percent(study: PowerStudy) -> float:
+    assert study.craft.uncertainty is not None
+    return study.craft.uncertainty.interval_percent
+
+
+def _attributes(study: PowerStudy) -> dict[str, Any]:
+    first = next(iter(study.curves.values())).problem.craft
+    reference = first.model.lattice.reference
+    return {
+        "title": study.craft.title,
+        "source": f"foldspan {vlm.__version__}",
+        "caution": SHORT_CAUTION,
+        "geometry": study.craft.to_toml(),
+        "assumptions": json.dumps(ASSUMPTIONS),
+        "findings": json.dumps([asdict(finding) for finding in study.findings]),
+        "reference_area_m2": reference.area,
+        "reference_span_m": reference.span,
+        "reference_chord_m": reference.chord,
+        "moment_point_m": [float(v) for v in reference.moment_point],
+        "density_kg_m3": study.plan.air.density_kg_m3,
+        "climb_angle_deg": study.plan.climb_angle_deg,
+        "mass_kg": first.masses.mass,
+    }
+
+
+def power_document(study: PowerStudy) -> dict[str, Any]:
+    """The study as a JSON document: plain floats, null for no value."""
+    first = next(iter(study.curves.values())).problem.craft
+    document = {
+        "title": study.craft.title,
+        "air": {
+            "density_kg_m3": study.plan.air.density_kg_m3,
+            "temperature_K": study.plan.air.temperature_K,
+        },
+        "climb_angle_deg": study.plan.climb_angle_deg,
+        "mass_kg": first.masses.mass,
+        "reference": reference_document(first.model.lattice),
+        "lattice": {"panels": first.model.lattice.panels, **_grid(study)},
+        "airspeed_m_s": study.speeds,
+        "configurations": {name: _configuration(study, name) for name in study.curves},
+        "differences": [_difference(study, a, b) for a, b in combinations(study.curves, 2)],
+        "crossings": [_crossing(study, crossing) for crossing in study.crossings],
+        "uncertainty": _uncertainty(study),
+        "assumptions": list(ASSUMPTIONS),
+        "findings": [asdict(finding) for finding in study.findings],
+    }
+    return without_nan(document)  # type: ignore[no-any-return]
+
+
+def _grid(study: PowerStudy) -> dict[str, int]:
+    return {"rows": study.plan.grid.rows, "strips": study.plan.grid.strips}
+
+
+def _configuration(study: PowerStudy, name: str) -> dict[str, Any]:
+    curve, folds = study.curves[name], study.plan.settings[name]
+    power = curve.values(POWER)
+    result = {
+        "fold_left_deg": folds.left_deg,
+        "fold_right_deg": folds.right_deg,
+        **{key: curve.values(key) for key in KEYS},
+        "endurance_min": endurance(curve.problem.craft.propulsion, power) / 60.0,
+        "rotor_thrust_N": [None if p.trim is None else p.trim.thrusts for p in curve.points],
+        "trims": [p.trims for p in curve.points],
+        "limit": [p.limit for p in curve.points],
+        "speeds": special_document(study, name),
+    }
+    if study.sampled:
+        percent = _percent(study)
+        low, high = interval_bands(study.sampled[name].power, percent)
+        result |= {f"{POWER}_low": low, f"{POWER}_high": high}
+        result["speed_intervals"] = {
+            key: interval(values, percent) for key, values in study.special_samples(name).items()
+        }
+    return result
+
+
+def _difference(study: PowerStudy, first: str, second: str) -> dict[str, Any]:
+    """Power of the second setting less that of the first, in watts and in per cent of it."""
+    a, b = study.curves[first], study.curves[second]
+    allowed = np.logical_and(a.allowed, b.allowed)
+    apart = np.where(allowed, b.values(POWER) - a.values(POWER), np.nan)
+    result: dict[str, Any] = {
+        "first": first,
+        "second": second,
+        "difference_W": apart,
+        "difference_percent": 100.0 * apart / a.values(POWER),
+    }
+    if study.sampled:
+        change = study.sampled[second].power - study.sampled[first].power
+        for unit, values in (
+            ("W", change),
+            ("percent", 100.0 * change / study.sampled[first].power),
+        ):
+            low, high = interval_bands(np.where(allowed, values, np.nan), _percent(study))
+            result |= {f"difference_{unit}_low": low, f"difference_{unit}_high": high}
+    return result
+
+
+def _crossing(study: PowerStudy, crossing: Any) -> dict[str, Any]:
+    ends: Floats | tuple[float, float] | None = None
+    if crossing.samples is not None:
+        ends = interval(crossing.samples, _percent(study))
+    return {
+        "first": crossing.first,
+        "second": crossing.second,
+        "airspeed_m_s": crossing.speed,
+        "interval_m_s": ends,
+    }
+
+
+def _uncertainty(study: PowerStudy) -> dict[str, Any] | None:
+    if study.factors is None:
+        return None
+    assert study.craft.uncertainty is not None
+    known = [np.mean(np.isfinite(s.power)) for s in study.sampled.values()]
+    return {
+        "interval_percent": _percent(study),
+        "samples": len(study.factors),
+        "standard_deviation_percent": {
+            name: getattr(study.craft.uncertainty, f"{name}_percent") for name in INPUTS
+        },
+        "share_of_samples_trimmed": float(np.mean(known)),
+    }

@@ -1,0 +1,260 @@
+"""Power against airspeed of several fold settings: the study behind ``foldspan power``."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from functools import partial
+from itertools import combinations
+from typing import Any
+
+import numpy as np
+
+from vlm.air import Air, standard_air
+from vlm.description.folds import FoldAngles
+from vlm.description.models import Biplane
+from vlm.errors import InputRefused
+from vlm.findings import Finding, gathered
+from vlm.flight.power_curve import PowerCurve, power_curve
+from vlm.flight.power_doubts import power_doubts
+from vlm.flight.power_samples import SampledCurve, input_samples, sampled_curve
+from vlm.flight.powered import POWER_GRID, PoweredCraft, powered_craft
+from vlm.flight.sampled_speeds import (
+    sampled_crossing,
+    sampled_fastest,
+    sampled_least,
+    sampled_slowest,
+)
+from vlm.flight.special_speeds import SpecialSpeeds, power_crossings, special_speeds
+from vlm.flight.trim import trim_problem, trimmed
+from vlm.flight.trim_measures import measured
+from vlm.lattice.cellule import Grid
+from vlm.lattice.spacing import Floats
+
+SPEEDS = 40
+SLOWEST_TOP, FASTEST_TOP = 8.0, 90.0
+SEARCH_STEP = 1.12
+ROOM = 1.06
+Progress = Callable[[str, int, int], None]
+
+ASSUMPTIONS = (
+    "steady, straight flight without sideslip; thrust along the rotors' axes; rotors hold every"
+    " moment by differences of thrust",
+    "wings: a lattice coupled to section polars; beyond 25 to 45 degrees from the wind, strip"
+    " theory with published relations past stall stands in for it",
+    "rotors: momentum theory in inclined flow with an induced-power factor, or measured tables; the"
+    " wings do not act on the rotors, and rotors put no force in their own plane on the craft",
+    "slipstream: even velocity in a contracting tube that drifts with the cross wind",
+    "constant efficiencies of motors and controllers; no wind, no gusts, no ground effect",
+)
+
+
+@dataclass(frozen=True)
+class PowerPlan:
+    """What ``power`` is asked for.
+
+    Attributes
+    ----------
+    settings : fold settings by name
+    speeds : airspeeds, growing [m/s]; chosen from hover to top speed where empty
+    air : the air
+    climb_angle_deg : of the flight path [deg]
+    grid : the lattice
+    intervals : whether intervals are sampled from the file's [uncertainty]
+    """
+
+    settings: Mapping[str, FoldAngles]
+    speeds: tuple[float, ...] = ()
+    air: Air = field(default_factory=standard_air)
+    climb_angle_deg: float = 0.0
+    grid: Grid = POWER_GRID
+    intervals: bool = True
+
+
+@dataclass(frozen=True)
+class Crossing:
+    """A speed at which two settings draw the same power, and that speed over the samples."""
+
+    first: str
+    second: str
+    speed: float
+    samples: Floats | None
+
+
+@dataclass(frozen=True)
+class PowerStudy:
+    """Power curves of several settings.
+
+    Attributes
+    ----------
+    craft, plan : what was asked; the plan with its speeds filled in
+    curves, special : by setting
+    crossings : between all pairs of settings
+    factors : samples of the inputs, (samples, inputs); None without intervals
+    sampled : by setting, over the samples; empty without intervals
+    findings : doubts, one a kind
+    """
+
+    craft: Biplane
+    plan: PowerPlan
+    curves: Mapping[str, PowerCurve]
+    special: Mapping[str, SpecialSpeeds]
+    crossings: tuple[Crossing, ...]
+    factors: Floats | None
+    sampled: Mapping[str, SampledCurve]
+    findings: tuple[Finding, ...]
+
+    @property
+    def speeds(self) -> Floats:
+        """Airspeeds [m/s]."""
+        return np.array(self.plan.speeds)
+
+    def special_samples(self, name: str) -> dict[str, Floats]:
+        """Speeds of one setting over the samples, each shifted by what the grid of speeds errs."""
+        sampled, nominal = self.sampled[name], self.special[name]
+        allowed = sampled.margin >= 0.0
+        with np.errstate(divide="ignore"):
+            consumed = sampled.power / self.speeds
+        found = {
+            "least_power_speed_m_s": sampled_least(self.speeds, sampled.power, allowed)[0],
+            "least_power_W": sampled_least(self.speeds, sampled.power, allowed)[1],
+            "best_range_speed_m_s": sampled_least(self.speeds, consumed, allowed)[0],
+            "slowest_on_wings_m_s": sampled_slowest(self.speeds, sampled),
+            "fastest_m_s": sampled_fastest(self.speeds, sampled),
+        }
+        exact = {
+            "least_power_speed_m_s": nominal.least_power,
+            "least_power_W": _power_of(nominal),
+            "best_range_speed_m_s": nominal.least_energy,
+            "slowest_on_wings_m_s": nominal.slowest_on_wings,
+            "fastest_m_s": nominal.fastest,
+        }
+        return {key: _centred(values, exact[key]) for key, values in found.items()}
+
+
+def _power_of(special: SpecialSpeeds) -> float:
+    point = special.at_least_power
+    return float("nan") if point is None else point.value("electrical_power_W")
+
+
+def _centred(values: Floats, exact: float) -> Floats:
+    """Samples shifted so that their median stands at the value found without a grid."""
+    if not np.any(np.isfinite(values)) or not np.isfinite(exact):
+        return values
+    return np.asarray(values + exact - np.nanmedian(values))
+
+
+def power_study(
+    craft: Biplane, plan: PowerPlan, progress: Progress = lambda *_: None
+) -> PowerStudy:
+    """Trim every setting at every speed, find the speeds that matter, sample the intervals.
+
+    Parameters
+    ----------
+    progress : told what is done, steps done, steps in all
+
+    Raises
+    ------
+    InputRefused : a block is missing, or a setting cannot be built
+    ComputationFailed : a setting can be trimmed neither in hover nor at the highest speed
+    """
+    if not plan.settings:
+        raise InputRefused(f"{craft.source_name}: no fold setting to work out")
+    crafts = {
+        name: powered_craft(craft, folds, air=plan.air, grid=plan.grid)
+        for name, folds in plan.settings.items()
+    }
+    climb = float(np.radians(plan.climb_angle_deg))
+    if not plan.speeds:
+        fastest = max(top_speed(one, climb) for one in crafts.values())
+        plan = _with_speeds(plan, np.linspace(0.0, ROOM * fastest, SPEEDS))
+    curves: dict[str, PowerCurve] = {}
+    total = len(crafts) * len(plan.speeds)
+    for index, (name, one) in enumerate(crafts.items()):
+        before = index * len(plan.speeds)
+        told = partial(_told, progress, name, before, total)
+        curves[name] = power_curve(one, plan.speeds, climb_angle=climb, report=told)
+    special = {name: special_speeds(curve) for name, curve in curves.items()}
+    factors, sampled = _sampled(craft, plan, curves)
+    doubts = [doubt for curve in curves.values() for doubt in power_doubts(curve)]
+    return PowerStudy(
+        craft=craft,
+        plan=plan,
+        curves=curves,
+        special=special,
+        crossings=tuple(_crossings(plan, curves, sampled)),
+        factors=factors,
+        sampled=sampled,
+        findings=tuple(gathered(doubts)),
+    )
+
+
+def _told(
+    progress: Progress, name: str, before: int, total: int, done: int, _of_curve: int
+) -> None:
+    progress(name, before + done, total)
+
+
+def _with_speeds(plan: PowerPlan, speeds: Floats) -> PowerPlan:
+    return PowerPlan(
+        plan.settings, tuple(float(u) for u in speeds), plan.air, plan.climb_angle_deg, plan.grid,
+        plan.intervals,
+    )  # fmt: skip
+
+
+def _sampled(
+    craft: Biplane, plan: PowerPlan, curves: Mapping[str, PowerCurve]
+) -> tuple[Floats | None, dict[str, SampledCurve]]:
+    if craft.uncertainty is None or not plan.intervals:
+        return None, {}
+    factors = input_samples(craft.uncertainty)
+    return factors, {name: sampled_curve(curve, factors) for name, curve in curves.items()}
+
+
+def _crossings(
+    plan: PowerPlan, curves: Mapping[str, PowerCurve], sampled: Mapping[str, SampledCurve]
+) -> list[Crossing]:
+    found = []
+    for first, second in combinations(curves, 2):
+        for speed in power_crossings(curves[first], curves[second]):
+            samples = None
+            if sampled:
+                there = np.array(plan.speeds)
+                near = sampled_crossing(there, sampled[first], sampled[second], speed)
+                samples = _centred(near, speed)
+            found.append(Crossing(first, second, speed, samples))
+    return found
+
+
+def top_speed(craft: PoweredCraft, climb_angle: float = 0.0) -> float:
+    """A speed a little beyond the fastest within limits, found by steps of an eighth [m/s]."""
+    problem = trim_problem(craft)
+    speed, guess, start = SLOWEST_TOP, None, None
+    flown = False
+    while speed < FASTEST_TOP:
+        trim = trimmed(problem, speed, climb_angle, guess, start)
+        if trim.is_settled:
+            inside = measured(problem, trim).least_margin >= 0.0
+            if flown and not inside:
+                return speed
+            flown = flown or inside
+            guess, start = trim.unknown, trim.loads.settled.offset
+        elif flown:
+            return speed
+        speed *= SEARCH_STEP
+    return speed
+
+
+def special_document(study: PowerStudy, name: str) -> dict[str, Any]:
+    """The speeds that matter of one setting, with their intervals."""
+    special = study.special[name]
+    values = {
+        "least_power_speed_m_s": special.least_power,
+        "least_power_W": _power_of(special),
+        "best_range_speed_m_s": special.least_energy,
+        "slowest_on_wings_m_s": special.slowest_on_wings,
+        "fastest_m_s": special.fastest,
+    }
+    point = special.at_least_energy
+    values["least_consumption_Wh_km"] = (
+        float("nan") if point is None else point.value("consumption_Wh_km")
+    )
+    return {**values, "fastest_limit": special.fastest_limit}
