@@ -28,7 +28,7 @@ def dihedral_curves(axes: Any, document: Document) -> Any:
     level = _level_rows(document)
     at = np.array([row["fold_deg"] for row in level])
     found = np.array([row["level"]["body"]["Cl_beta"] for row in level])
-    widths = np.array([row["level"]["errors"]["Cl_beta"] for row in level])
+    widths = np.array([row["level"]["errors"]["Cl_beta"] for row in level], dtype=float)
     axes.errorbar(at, found, widths, color=COLOURS[0], marker="o", ms=3.5, capsize=2,
                   label="level flight, with its error")  # fmt: skip
     for root in document["neutral_folds"]:

@@ -1,7 +1,7 @@
 """What sections of a report are made of: paragraphs, tables, figures, commands."""
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from io import StringIO
 from itertools import pairwise
@@ -33,8 +33,9 @@ def opened(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def range_text(values: Sequence[float]) -> str:
+def range_text(found: Iterable[float]) -> str:
     """Values as the command line takes them: START:STOP:COUNT if evenly spaced, else a list."""
+    values = [float(v) for v in found]
     steps = [b - a for a, b in pairwise(values)]
     if len(steps) > 1 and max(steps) - min(steps) < 1e-6 * abs(steps[0]):
         return f"{values[0]:g}:{values[-1]:g}:{len(values)}"
@@ -133,8 +134,8 @@ def inlined(svg: str, ident: str) -> str:
     """SVG without its prologue, metadata and fixed size, its names made unique by ``ident``."""
     body = svg[svg.index("<svg") :]
     body = re.sub(r"<metadata>.*?</metadata>", "", body, flags=re.S)
-    body = re.sub(r'(<svg [^>]*?) width="[^"]*"', r"\1", body, count=1)
-    body = re.sub(r'(<svg [^>]*?) height="[^"]*"', r"\1", body, count=1)
+    for size in ("width", "height"):
+        body = re.sub(rf'(<svg\b[^>]*?) {size}="[^"]*"', r"\1", body, count=1)
     body = re.sub(r'\bid="', f'id="{ident}-', body)
     body = re.sub(r"url\(#", f"url(#{ident}-", body)
     return re.sub(r'(xlink:)?href="#', f'href="#{ident}-', body)
