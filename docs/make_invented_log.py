@@ -285,11 +285,11 @@ def with_faults(text: str, random: np.random.Generator) -> str:
 
 # What the craft of the invented log differs in from its file, and what its instruments do. The
 # documentation tells the reader; the tool has to find it.
-DRAG_AREA_FACTOR = 1.6
+DRAG_AREA_FACTOR = 2.5
 EFFICIENCY_FACTOR = 0.95
 OFFSET_M_S = 0.25
 GAIN = 0.01
-SPEEDS = {"loiter": (10.0, 12.0, 14.0, 16.0, 18.0), "dash": (12.0, 14.0, 16.0, 18.0, 20.0)}
+SPEEDS = {"loiter": (11.0, 13.0, 15.0, 17.0, 19.0), "dash": (13.0, 15.0, 17.0, 19.0, 21.0)}
 SECONDS, PASSES, SEED = 25.0, 3, 8
 
 HEADING = """# INVENTED: this log was never flown. docs/make_invented_log.py made it from a model

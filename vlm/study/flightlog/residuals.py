@@ -13,7 +13,7 @@ from vlm.study.flightlog.prediction import Prediction
 Floats = NDArray[np.float64]
 
 CURVE_PLACES = 81
-CURVE_MARGIN = 0.15
+CURVE_MARGIN = 0.05
 
 
 @dataclass(frozen=True)
@@ -101,15 +101,17 @@ def predicted_curves(
     prediction: Prediction,
     values: Mapping[str, float] | None = None,
 ) -> dict[str, tuple[Floats, Floats]]:
-    """Airspeed and predicted power around what was flown, for plots, by configuration.
+    """Airspeed and predicted power where each configuration was flown, for plots, by its name.
 
     Parameters
     ----------
     binned : the bins, by configuration
     prediction, values : as in ``residuals``
     """
-    speeds = [item.airspeed_m_s for power in binned.values() for item in power.bins]
-    low, high = min(speeds), max(speeds)
-    margin = CURVE_MARGIN * max(high - low, 1.0)
-    places = np.linspace(max(low - margin, 0.0), high + margin, CURVE_PLACES)
-    return {name: (places, prediction.power_W(places, name, values)) for name in binned}
+    curves = {}
+    for name, power in binned.items():
+        low, high = power.bins[0].airspeed_m_s, power.bins[-1].airspeed_m_s
+        margin = CURVE_MARGIN * max(high - low, 1.0)
+        places = np.linspace(max(low - margin, 0.0), high + margin, CURVE_PLACES)
+        curves[name] = (places, prediction.power_W(places, name, values))
+    return curves
