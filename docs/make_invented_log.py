@@ -5,7 +5,7 @@ what is true is known; gusts, sensor noise, drop-outs and a known error are adde
 it writes the log of the demo craft that the documentation reads, from the tool's own power curve
 of a craft that drags more than its file says:
 
-    python docs/make_invented_log.py tideline docs/logs/tideline_invented.csv
+    python docs/make_invented_log.py tideline geometries/logs/tideline-invented.csv
 """
 
 import argparse
@@ -341,7 +341,7 @@ def main() -> None:
     parser.add_argument("path", type=Path, help="where the log goes")
     chosen = parser.parse_args()
     chosen.path.parent.mkdir(parents=True, exist_ok=True)
-    chosen.path.write_text(demo_log(chosen.craft), encoding="utf-8")
+    chosen.path.write_text(demo_log(chosen.craft), encoding="utf-8", newline="\n")
 
 
 if __name__ == "__main__":

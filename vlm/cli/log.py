@@ -48,6 +48,7 @@ UNKNOWNS = "drag_area_m2, efficiency, fixed_load_W, mass_kg, lift_maximum"
 def command(**options: Any) -> None:
     """Measured power of LOG.csv against the power that FILE predicts.
 
+    LOG.csv is a path, or the name of a log in geometries/logs, such as tideline-invented.csv.
     How the log is written, and what counts as steady flight, stands in the block [log] of FILE.
     Intervals hold the scatter and what [log.uncertainty] states.
     """
@@ -111,6 +112,16 @@ def _measured(craft: "Biplane", options: dict[str, Any]) -> "Measured":
     return measured(what, _read(options["log_file"], craft), plan)
 
 
+def _found(path: Path) -> Path:
+    """The log itself, or the shipped one of that name."""
+    from vlm.description.files import shipped_folders
+
+    if path.exists() or path.name != str(path):
+        return path
+    shipped = (folder / "logs" / path.name for folder in shipped_folders())
+    return next((log for log in shipped if log.is_file()), path)
+
+
 def _read(path: Path, craft: "Biplane") -> "FlightLog":
     """Read the log under a progress bar."""
     from tqdm import tqdm
@@ -118,6 +129,7 @@ def _read(path: Path, craft: "Biplane") -> "FlightLog":
     from vlm.study.flightlog.reading import read_log
 
     assert craft.log is not None
+    path = _found(path)
     size = path.stat().st_size if path.is_file() else 0
     with tqdm(total=size, unit="B", unit_scale=True, leave=False, disable=None, desc="read") as bar:
         return read_log(path, craft.log, bar.update)
