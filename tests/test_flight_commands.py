@@ -78,9 +78,16 @@ def test_roll_holds_the_lift_at_every_airspeed(roll: dict[str, Any]) -> None:
     assert [row["airspeed_m_s"] for row in roll["airspeeds"]] == [11.0, 15.5, 20.0]
     for row in roll["airspeeds"]:
         assert row["strongest"]["rolling_moment_N_m"] > 0.0
-        assert row["rotor_moment_N_m"] is None or row["rotor_moment_N_m"] > 0.0
     alphas = [row["alpha_deg"] for row in roll["airspeeds"]]
     assert alphas == sorted(alphas, reverse=True)
+
+
+def test_rotors_win_in_hover_and_tips_in_cruise(roll: dict[str, Any]) -> None:
+    rotors = roll["rotors"]
+    assert len(rotors["equal_airspeeds_m_s"]) == 1
+    assert 1.0 < rotors["equal_airspeeds_m_s"][0] < 9.0
+    assert rotors["airspeeds"][0]["airspeed_m_s"] == 0.0
+    assert "the tips are the stronger" in rotors["words"]
 
 
 def test_bank_histories_end_in_the_steady_roll(roll: dict[str, Any]) -> None:

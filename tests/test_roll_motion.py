@@ -14,13 +14,15 @@ from vlm.flight.folded_craft import FoldingCraft
 from vlm.flight.level import LevelFlight, level_flight, small_motion
 from vlm.flight.roll_authority import FIELDS, Air, level_points, roll_map, roll_point
 from vlm.flight.roll_command import turning_points
+from vlm.flight.roll_contest import Contest, contests, equal_airspeeds
 from vlm.flight.roll_manoeuvre import manoeuvre
 from vlm.flight.roll_pairs import pure_roll_pairs
 from vlm.flight.roll_response import Passage, YawAid, roll_response, swing_momentum
-from vlm.flight.rotor_moments import crossings
+from vlm.flight.rotor_moments import reaction_roll
 from vlm.flight.small_motions import GRAVITY_M_S2, lateral_matrix
 from vlm.flight.steady_roll import roll_axis, steady_roll_rate
 from vlm.lattice.cellule import Grid
+from vlm.power.rotor import hover_state
 
 SMALL = Grid(rows=4, strips=12)
 AIR = Air(14.0)
@@ -37,6 +39,11 @@ def standing(fold: float = 0.0) -> FoldPath:
     still = {"left": np.array([fold]), "right": np.array([fold])}
     nothing = {"left": np.zeros(1), "right": np.zeros(1)}
     return FoldPath(np.zeros(1), still, nothing, {"left": 0.0, "right": 0.0})
+
+
+@pytest.fixture(scope="module")
+def tideline() -> Biplane:
+    return load_biplane("tideline")
 
 
 # --- level flight ----------------------------------------------------------------------------
@@ -157,11 +164,55 @@ def test_turning_points_of_a_parabola() -> None:
     assert turning_points(at, 4.0 - (at - 0.8) ** 2) == pytest.approx((0.8,))
 
 
-def test_crossings_are_roots() -> None:
-    assert crossings(lambda v: v**2 - 30.0, [2.0, 4.0, 8.0]) == pytest.approx([np.sqrt(30.0)], 1e-3)
-    assert crossings(lambda v: None if v < 5.0 else v - 7.0, [4.0, 6.0, 8.0]) == pytest.approx(
-        [7.0], 1e-3
+# --- tips against rotors ---------------------------------------------------------------------
+
+
+def test_equal_airspeeds_lie_where_the_lead_changes_its_sign() -> None:
+    found = [
+        Contest(2.0, 1.0, 20.0, 0.1, 0.3),
+        Contest(3.0, None, None, None, None),
+        Contest(4.0, 1.0, 15.0, -0.7, 0.3),
+        Contest(6.0, 0.5, 9.0, 1.0, 0.2),
+    ]
+    assert equal_airspeeds(found) == pytest.approx([2.0 + 2.0 / 3.0])
+
+
+def test_like_folds_do_not_roll_and_mirrored_commands_roll_the_other_way(
+    tideline: Biplane,
+) -> None:
+    base, speeds = FoldAngles(), [0.0, 12.0]
+    still, one, other = (
+        contests(tideline, base, command, speeds, 1.225)
+        for command in (base, FoldAngles(10.0, -60.0), FoldAngles(-60.0, 10.0))
     )
+    for at_rest, here, there in zip(still, one, other, strict=True):
+        assert at_rest.tips == pytest.approx(0.0, abs=1e-6)
+        assert here.tips is not None
+        assert here.tips == pytest.approx(-there.tips, rel=1e-5, abs=1e-6)
+        assert here.rotors == pytest.approx(there.rotors)
+    assert one[1].tips is not None
+    assert one[1].tips > 0.5
+
+
+def test_hovering_rotors_roll_harder_and_cruising_tips_do(tideline: Biplane) -> None:
+    hover, cruise = contests(tideline, FoldAngles(), FoldAngles(15.0, -80.0), [0.0, 14.0], 1.225)
+    assert hover.lead is not None
+    assert cruise.lead is not None
+    assert hover.lead < 0.0 < cruise.lead
+    weight = FoldingCraft(tideline, SMALL).symmetric(0.0).masses.mass * GRAVITY_M_S2
+    assert hover.thrust == pytest.approx(weight, rel=0.03)
+
+
+def test_reaction_torque_is_shaft_power_over_speed(tideline: Biplane) -> None:
+    """Four rotors in hover, two of each sense: with all thrust on two of them the craft feels
+    their torque, less the idle drag of the others."""
+    rotors = tideline.rotors
+    loaded = hover_state(rotors[1], 8.0, 1.225)
+    idle = hover_state(rotors[0], 1e-9, 1.225)
+    expected = 2.0 * float(loaded.power / loaded.speed) - 2.0 * float(idle.power / idle.speed)
+    found = reaction_roll(rotors, 16.0, np.zeros(3), 1.225)
+    assert found == pytest.approx(expected, rel=1e-3)
+    assert reaction_roll(rotors[:1] * 4, 16.0, np.zeros(3), 1.225) == 0.0
 
 
 # --- travel of the tips ----------------------------------------------------------------------
@@ -302,11 +353,6 @@ def test_time_to_a_bank_is_read_between_samples() -> None:
 
 
 # --- the demo craft --------------------------------------------------------------------------
-
-
-@pytest.fixture(scope="module")
-def tideline() -> Biplane:
-    return load_biplane("tideline")
 
 
 def test_demo_craft_rolls_towards_the_lowered_tip(tideline: Biplane) -> None:

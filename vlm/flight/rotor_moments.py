@@ -6,12 +6,12 @@ other. Pitch and yaw come from thrust differences at their arms. A rotor that tu
 craft feels its torque to port.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from scipy.optimize import brentq, linprog
+from scipy.optimize import linprog
 
 from vlm.description.power import Rotor
 from vlm.flight.level import LevelFlight
@@ -41,47 +41,54 @@ class RotorMoments:
 
 
 def rotor_moments(
-    rotors: Sequence[Rotor], flight: LevelFlight, centre: Floats, folder: Path | None = None
+    rotors: Sequence[Rotor],
+    flight: LevelFlight,
+    thrust: float,
+    centre: Floats,
+    folder: Path | None = None,
 ) -> RotorMoments | None:
     """What the rotors can do in level flight.
 
     Parameters
     ----------
+    thrust : total thrust, held [N]
     centre : centre of gravity, geometry axes, shape (3,) [m]
 
     Returns
     -------
     None without rotors, or where the limits do not let them give the thrust that is needed
     """
-    if not rotors or flight.thrust < 0.0:
+    if not rotors or thrust < 0.0:
         return None
     wind = flight.airspeed * wind_direction(flight.alpha, 0.0)
-    roll = _reaction(rotors, flight.thrust, wind, flight.density, folder)
+    roll = _reaction(rotors, thrust, wind, flight.density, folder)
     arms = np.array([GEOMETRY_TO_BODY @ (np.array(r.position_m) - centre) for r in rotors])
     axes = np.array([GEOMETRY_TO_BODY @ np.array(r.axis) for r in rotors])
     turning = np.cross(arms, axes)
-    pitch = _largest(rotors, flight.thrust, turning[:, 1])
-    yaw = _largest(rotors, flight.thrust, turning[:, 2])
+    pitch = _largest(rotors, thrust, turning[:, 1])
+    yaw = _largest(rotors, thrust, turning[:, 2])
     if roll is None or pitch is None or yaw is None:
         return None
-    return RotorMoments(flight.thrust, roll[0], pitch, yaw, roll[1])
+    return RotorMoments(thrust, roll[0], pitch, yaw, roll[1])
 
 
-def hover_roll(
-    rotors: Sequence[Rotor],
-    weight: float,
-    airspeed: float,
-    density: float,
-    folder: Path | None = None,
+def reaction_roll(
+    rotors: Sequence[Rotor], thrust: float, wind: Floats, density: float, folder: Path | None = None
 ) -> float | None:
-    """Rolling moment of reaction torque while the rotors carry all the weight [N m].
+    """Rolling moment when all thrust that can goes to the rotors that turn to port [N m].
 
-    The air comes along the body's x axis at the airspeed [m/s], as in a climb.
+    Parameters
+    ----------
+    thrust : total, held [N]
+    wind : velocity of the air past the craft, geometry axes, shape (3,) [m/s]
+
+    Returns
+    -------
+    None where the rotors' limits do not let them give the thrust, or it is negative
     """
-    if not rotors:
+    if not rotors or thrust < 0.0:
         return None
-    wind = airspeed * wind_direction(0.0, 0.0)
-    found = _reaction(rotors, weight, wind, density, folder)
+    found = _reaction(rotors, thrust, wind, density, folder)
     return None if found is None else found[0]
 
 
@@ -130,27 +137,8 @@ def _most(rotor: Rotor) -> float:
 
 def _largest(rotors: Sequence[Rotor], thrust: float, arms: Floats) -> float | None:
     """Largest sum of thrust times arm, less that of equal thrusts, with the total held [N m]."""
-    bounds = [(0.0, None if r.thrust_max_N is None else r.thrust_max_N) for r in rotors]
+    bounds = [(r.thrust_min_N, r.thrust_max_N) for r in rotors]
     found = linprog(-arms, A_eq=np.ones((1, len(rotors))), b_eq=[thrust], bounds=bounds)
     if not found.success or found.fun is None:
         return None
     return float(-found.fun - thrust * arms.mean())
-
-
-def crossings(
-    difference: Callable[[float], float | None], airspeeds: Sequence[float]
-) -> list[float]:
-    """Airspeeds at which a difference changes its sign, between the given ones [m/s]."""
-    values = [difference(speed) for speed in airspeeds]
-    found = []
-    for i in range(len(airspeeds) - 1):
-        first, second = values[i], values[i + 1]
-        if first is None or second is None or first * second >= 0.0:
-            continue
-
-        def known(speed: float) -> float:
-            value = difference(speed)
-            return float("nan") if value is None else value
-
-        found.append(float(brentq(known, airspeeds[i], airspeeds[i + 1], xtol=1e-3)))
-    return found

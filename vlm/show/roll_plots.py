@@ -92,13 +92,14 @@ def authority_curves(axes: Any, document: Document) -> Any:
         known = [(r["airspeed_m_s"], abs(r[key]["rolling_moment_N_m"])) for r in rows if r[key]]
         if known:
             axes.plot(*zip(*known, strict=True), ls=DASHES[i], color=COLOURS[i], label=name)
-    rotors = [
-        (r["airspeed_m_s"], r["rotor_moment_N_m"])
-        for r in rows
-        if r.get("rotor_moment_N_m") is not None
-    ]
-    if rotors:
-        axes.plot(*zip(*rotors, strict=True), "k-.", label="rotors' reaction torque")
+    contest = (document.get("rotors") or {}).get("airspeeds", [])
+    for key, dash, name in (
+        ("tips_N_m", ":", "strongest pair, full trim, body angle held"),
+        ("rotors_N_m", "-.", "rotors' reaction torque"),
+    ):
+        places = [(r["airspeed_m_s"], abs(r[key])) for r in contest if r[key] is not None]
+        if places:
+            axes.plot(*zip(*places, strict=True), color="k", ls=dash, label=name)
     axes.set_ylim(bottom=0.0)
     axes.set_xlabel("airspeed [m/s]")
     axes.set_ylabel("size of the rolling moment [N m]")

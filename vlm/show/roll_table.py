@@ -29,7 +29,9 @@ def roll_table(document: Document) -> str:
         section("Bank after a command", _history(document["bank_history"])),
     ]
     if document.get("rotors"):
-        blocks.insert(-1, section("Against the rotors' reaction torque", rotor_lines(document)))
+        blocks.insert(
+            -1, section("Against the rotors' reaction torque", rotor_lines(document["rotors"]))
+        )
     return "\n".join(
         [*blocks, "Assumed: " + "; ".join(document["assumptions"]) + ".", SHORT_CAUTION]
     )
@@ -95,39 +97,35 @@ def _commands(commands: Sequence[Document]) -> str:
 
 def _airspeeds(rows: Sequence[Document]) -> str:
     heads = ["airspeed [m/s]", "alpha [deg]", "strongest [N m]", "[deg/s]",
-             "both apart 20 deg [N m]", "[deg/s]", "port down 20 deg [N m]", "[deg/s]",
-             "rotors [N m]"]  # fmt: skip
+             "both apart 20 deg [N m]", "[deg/s]", "port down 20 deg [N m]", "[deg/s]"]  # fmt: skip
     lines = []
     for row in rows:
         if "reason" in row:
-            lines.append([f"{row['airspeed_m_s']:g}", short(row["reason"])] + [""] * 7)
+            lines.append([f"{row['airspeed_m_s']:g}", short(row["reason"])] + [""] * 6)
             continue
         cells = [f"{row['airspeed_m_s']:g}", number(row["alpha_deg"], 3)]
         for name in ("strongest", "both_apart_20_deg", "port_down_20_deg"):
             point = row[name] or {}
             cells.append(number(point.get("rolling_moment_N_m"), 3))
             cells.append(number(point.get("roll_rate_deg_s"), 3))
-        cells.append(number(row.get("rotor_moment_N_m"), 3))
         lines.append(cells)
     return table(heads, lines, left=2)
 
 
-def rotor_lines(document: Document) -> str:
+def rotor_lines(rotors: Document) -> str:
     """What the rotors' reaction torque can do, and where the tips match it."""
-    rotors = document["rotors"]
-    crossings = rotors["crossing_airspeeds_m_s"]
-    where = ", ".join(number(v, 3) for v in crossings) + " m/s" if crossings else "no airspeed"
-    slow = rotors["slow_crossing_m_s"]
-    below = (
-        f"below wing-borne flight they are equal near {number(slow, 2)} m/s, with the tips at 12"
-        " deg angle of attack and the rotors carrying all the weight (a bounding estimate)"
-        if slow is not None
-        else "no crossing below wing-borne flight was found"
-    )
-    low, high = rotors["searched_m_s"]
+    if "reason" in rotors:
+        return f"none: {rotors['reason']}"
+    equal = ", ".join(number(v, 2) for v in rotors["equal_airspeeds_m_s"])
+    heads = ["airspeed [m/s]", "body angle [deg]", "thrust [N]", "tips [N m]", "rotors [N m]"]
+    keys = ("airspeed_m_s", "body_angle_deg", "thrust_N", "tips_N_m", "rotors_N_m")
+    found = rotors["airspeeds"]
+    shown = found[:: max(1, len(found) // 10)]
+    rows = [[number(row[key], 3) for key in keys] for row in shown]
     return (
-        f"in wing-borne flight equal to the strongest pair at: {where} between {low:g} and"
-        f" {high:g} m/s; {rotors['words']}\n{below}"
+        f"tips to port {rotors['left_deg']:g}, starboard {rotors['right_deg']:g} deg; equal at"
+        f" {equal + ' m/s' if equal else 'no airspeed'}; {rotors['words']}\n"
+        f"{table(heads, rows, left=0)}"
     )
 
 

@@ -12,6 +12,7 @@ from vlm.flight.folded_craft import FoldedCraft, FoldingCraft
 from vlm.flight.level import LevelFlight, level_flight, small_motion
 from vlm.flight.modes import Mode, coupled_modes, lateral_modes, longitudinal_modes
 from vlm.flight.roll_authority import TOO_SLOW, Air
+from vlm.flight.roll_contest import trim_thrusts
 from vlm.flight.rotor_moments import rotor_moments
 from vlm.flight.small_motions import (
     COUPLED,
@@ -123,7 +124,13 @@ def _available(
     folding: FoldingCraft, craft: FoldedCraft, flight: LevelFlight
 ) -> dict[str, float] | None:
     """Largest moments of the rotors with the trim thrust held, or None without rotors."""
-    moments = rotor_moments(folding.craft.rotors, flight, craft.masses.centre, folding.craft.folder)
+    described, folds = folding.craft, craft.loads.lattice.commanded
+    thrusts = trim_thrusts(described, folds, flight.airspeed, flight.density)
+    if thrusts is None:
+        return None
+    moments = rotor_moments(
+        described.rotors, flight, float(thrusts.sum()), craft.masses.centre, described.folder
+    )
     if moments is None:
         return None
     return {

@@ -21,18 +21,17 @@ from vlm.flight.roll_authority import (
     setting_point,
 )
 from vlm.flight.roll_command import RollCommand, commanded, roll_commands
+from vlm.flight.roll_contest import Contest, contests, equal_airspeeds, has_trim
 from vlm.flight.roll_manoeuvre import Manoeuvre, manoeuvre
 from vlm.flight.roll_pairs import RollPair, least_yaw_pairs, pure_roll_pairs
 from vlm.flight.roll_response import RollResponse, YawAid, roll_response
-from vlm.flight.rotor_moments import crossings, hover_roll, rotor_moments
-from vlm.flight.small_motions import GRAVITY_M_S2
-from vlm.flight.steady_roll import roll_axis, steady_roll_rate
+from vlm.flight.steady_roll import steady_roll_rate
 from vlm.lattice.cellule import Grid
 from vlm.lattice.doubts import lattice_doubts
 from vlm.loads.state import FlightState
 from vlm.study.errors import coarser, half_width
 from vlm.study.point import reference_document, without_nan
-from vlm.study.validity import ATTACHED_LIMIT_DEG, state_doubts
+from vlm.study.validity import state_doubts
 
 BANKS_DEG = (30.0, 45.0, 60.0)
 SMALL_DEG = 20.0
@@ -43,8 +42,8 @@ ASSUMPTIONS = (
     "lift held at every setting by re-trimming the angle of attack; thrust along the body's x axis",
     "rolling and yawing moments about the direction of flight and across it, at the centre of"
     " gravity of the setting; body axes beside them",
-    "rotors: reaction torque with the trim thrust held, all of it moved to the rotors of one sense;"
-    " that thrust balances induced drag and the file's drag areas, profile drag left out",
+    "against the rotors: a full trim with sections, stall and slipstream at the base fold; the tips"
+    " with body angle and thrust held, the rotors with their total thrust held",
     "no viscosity, no stall, no slipstream; rigid wings; wake along the craft's x axis",
     "bank history: airspeed and pitch attitude held by the rotors, loads quasi-steady",
 )
@@ -104,7 +103,8 @@ def roll_study(craft: Biplane, plan: RollPlan, progress: Progress = lambda _: No
     progress("airspeeds")
     speeds = plan.airspeeds or default_airspeeds(plan.air.airspeed)
     rows = [_airspeed_row(folding, plan, speed, strongest) for speed in speeds]
-    rotors = _rotors(folding, plan, speeds, strongest)
+    progress("tips against rotors")
+    rotors = _rotors(craft, plan, speeds, strongest)
     progress("bank history")
     target = plan.target or (FoldAngles(*strongest) if strongest else None)
     history = _history(folding, craft, plan, target)
@@ -240,7 +240,6 @@ def _airspeed_row(
     if base is None:
         return row | {"reason": TOO_SLOW}
     row["alpha_deg"] = float(np.degrees(base.alpha))
-    row["rotor_moment_N_m"] = _rotor_roll(folding, plan.base_deg, base)
     settings = {
         "strongest": FoldAngles(*strongest) if strongest else None,
         "both_apart_20_deg": commanded(plan.base_deg, "both tips apart", SMALL_DEG),
@@ -255,78 +254,45 @@ def _airspeed_row(
     return row
 
 
-def _rotor_roll(folding: FoldingCraft, base_deg: float, flight: LevelFlight) -> float | None:
-    """Rolling moment of the rotors' reaction torque in level flight at the base's fold [N m]."""
-    centre = folding.symmetric(base_deg).masses.centre
-    moments = rotor_moments(folding.craft.rotors, flight, centre, folding.craft.folder)
-    return None if moments is None else moments.roll
-
-
 def _rotors(
-    folding: FoldingCraft,
-    plan: RollPlan,
-    speeds: Sequence[float],
-    strongest: tuple[float, float] | None,
+    craft: Biplane, plan: RollPlan, speeds: Sequence[float], strongest: tuple[float, float] | None
 ) -> dict[str, Any] | None:
-    """Tips against rotors: the airspeeds where both roll alike, and which wins where."""
-    if not folding.craft.rotors or strongest is None:
+    """Tips against rotors from hover to the fastest airspeed of the table."""
+    if not has_trim(craft) or strongest is None:
         return None
-
-    def lead(speed: float) -> float | None:
-        base = level_flight(folding.symmetric(plan.base_deg), speed, plan.air.density)
-        if base is None:
-            return None
-        rotor = _rotor_roll(folding, plan.base_deg, base)
-        air = Air(speed, plan.air.density)
-        point = setting_point(folding, FoldAngles(*strongest), air, base)
-        if rotor is None or isinstance(point, str):
-            return None
-        return abs(point["rolling_moment_N_m"]) - rotor
-
-    low, high = min(speeds), max(speeds)
-    searched = [float(v) for v in np.linspace(low, high, 17)]
-    leads = [(speed, lead(speed)) for speed in searched]
-    known = [(speed, value) for speed, value in leads if value is not None]
+    base, command = FoldAngles.symmetric(plan.base_deg), FoldAngles(*strongest)
+    asked = np.unique(np.round(np.append(np.arange(0.0, max(speeds), 1.0), speeds), 3))
+    try:
+        found = contests(craft, base, command, [float(v) for v in asked], plan.air.density)
+    except FoldspanError as error:
+        return {"reason": str(error)}
+    leads = [(one.airspeed, one.lead) for one in found if one.lead is not None]
     winners = {
-        "the tips": [s for s, v in known if v > 0.0],
-        "the rotors": [s for s, v in known if v <= 0.0],
+        "the rotors": [speed for speed, lead in leads if lead <= 0.0],
+        "the tips": [speed for speed, lead in leads if lead > 0.0],
     }
     words = "; ".join(
-        f"{who} are the stronger between {min(where):.3g} and {max(where):.3g} m/s"
+        f"{who} are the stronger from {min(where):.3g} to {max(where):.3g} m/s"
         for who, where in winners.items()
         if where
     )
-    slow = _slow_crossing(folding, plan, low, strongest)
     return {
-        "crossing_airspeeds_m_s": crossings(lead, searched),
-        "slow_crossing_m_s": slow,
-        "searched_m_s": [low, high],
-        "words": words or "no airspeed with both",
+        "left_deg": strongest[0],
+        "right_deg": strongest[1],
+        "equal_airspeeds_m_s": equal_airspeeds(found),
+        "words": words or "no airspeed has a trim",
+        "airspeeds": [_contest(one) for one in found],
     }
 
 
-def _slow_crossing(
-    folding: FoldingCraft, plan: RollPlan, fastest: float, strongest: tuple[float, float]
-) -> float | None:
-    """Airspeed below wing-borne flight at which both roll alike, by a bounding estimate.
-
-    The tips at the end of attached flow (12 degrees), whatever they then lift; the rotors
-    carrying all the weight with the air along their axes.
-    """
-    craft = folding.at(FoldAngles(*strongest))
-    weight = craft.masses.mass * GRAVITY_M_S2
-    axis = roll_axis(float(np.radians(ATTACHED_LIMIT_DEG)))
-    density = plan.air.density
-
-    def lead(speed: float) -> float | None:
-        motion = craft.motion(speed, float(np.radians(ATTACHED_LIMIT_DEG)))
-        tips = abs(float(axis @ craft.wrench(motion, density)[3:]))
-        craft_rotors = folding.craft.rotors
-        rotor = hover_roll(craft_rotors, weight, speed, density, folding.craft.folder)
-        return None if rotor is None else tips - rotor
-
-    found = crossings(lead, [float(v) for v in np.linspace(0.5, fastest, 9)])
-    return found[0] if found else None
+def _contest(one: Contest) -> dict[str, float | None]:
+    return {
+        "airspeed_m_s": one.airspeed,
+        "body_angle_deg": None if one.body_angle is None else float(np.degrees(one.body_angle)),
+        "thrust_N": one.thrust,
+        "tips_N_m": one.tips,
+        "rotors_N_m": one.rotors,
+    }
 
 
 def _history(
