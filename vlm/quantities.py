@@ -210,6 +210,38 @@ _POWER = (
     Quantity("trims", "n_t", "1", "trims found at a speed"),
 )  # fmt: skip
 
+# --- control, motion and mechanism -----------------------------------------------------------
+_MOTION = (
+    Quantity("rolling_moment_N_m", "L", "N m", "rolling moment about the direction of flight",
+             "starboard wing down"),
+    Quantity("yawing_moment_N_m", "N", "N m", "yawing moment across the direction of flight",
+             "nose to starboard"),
+    Quantity("pitching_moment_N_m", "M", "N m", "pitching moment about the centre of gravity",
+             "nose up"),
+    Quantity("lift_change_N", r"\Delta F_L", "N",
+             "lift less that of the base at its angle of attack", "lift gained"),
+    Quantity("roll_rate_deg_s", "p", "deg/s", "roll rate", "starboard wing going down"),
+    Quantity("roll_acceleration_deg_s2", r"\dot p", "deg/s^2",
+             "roll acceleration when the tips have just moved", "starboard wing down"),
+    Quantity("yaw_rate_deg_s", "r", "deg/s", "yaw rate", "nose going to starboard"),
+    Quantity("bank_deg", r"\phi_b", "deg", "bank angle", "starboard wing down"),
+    Quantity("sideslip_deg", r"\beta_s", "deg", "sideslip of a history", "wind from starboard"),
+    Quantity("frequency_rad_s", r"\omega_n", "rad/s", "undamped natural frequency of a mode"),
+    Quantity("damping_ratio", r"\zeta", "1", "damping ratio of a mode", "it settles"),
+    Quantity("period_s", "T_p", "s", "period of a mode"),
+    Quantity("half_time_s", "T_{1/2}", "s", "time to half amplitude of a mode that settles"),
+    Quantity("double_time_s", "T_2", "s", "time to double amplitude of a mode that grows"),
+    Quantity("steady_N_m", "M_{h,s}", "N m", "hinge moment of air, weight and pull-up together",
+             "raises the tip"),
+    Quantity("worst_N_m", "M_{h,w}", "N m", "largest hinge moment while rolling either way",
+             "raises the tip"),
+    Quantity("shear_N", "Q", "N", "shear force across a half wing at a cut",
+             "toward the upper side"),
+    Quantity("bending_N_m", "M_b", "N m", "bending moment of a half wing at a cut",
+             "raises the end"),
+    Quantity("torsion_N_m", "M_t", "N m", "torsion of a half wing at a cut", "nose up"),
+)  # fmt: skip
+
 
 def _table(rows: Iterable[Quantity]) -> dict[str, Quantity]:
     table: dict[str, Quantity] = {}
@@ -227,6 +259,7 @@ def _rows() -> Iterator[Quantity]:
     yield from _DERIVATIVES
     yield from _PARTS
     yield from _POWER
+    yield from _MOTION
 
 
 QUANTITIES: dict[str, Quantity] = _table(_rows())

@@ -131,7 +131,7 @@ def bank_histories(axes: Any, document: Document) -> Any:
     axes.set_xlabel("time from the command [s]")
     axes.set_ylabel("bank [deg], starboard down")
     axes.set_title(f"to port {history['left_deg']:.3g}, starboard {history['right_deg']:.3g} deg")
-    axes.legend(fontsize=7, loc="lower right", bbox_to_anchor=(1.0, 0.06))
+    axes.legend(fontsize=7, loc="upper left", frameon=True, framealpha=0.85)
     return axes
 
 

@@ -313,7 +313,7 @@ def _history(
     aid = soft_yaw_aid(float(done.passages[0].craft.masses.inertia[2, 2]))
     ways: list[tuple[str, Any, bool]] = [
         ("sideslip held at zero", "held", True),
-        ("sideslip held at zero, swing of the tips left out", "held", False),
+        ("the same, swing of the tips left out", "held", False),
         ("free in yaw", "free", True),
         ("rotors aid yaw", aid, True),
     ]
