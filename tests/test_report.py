@@ -11,18 +11,24 @@ from typing import Any
 import numpy as np
 import pytest
 from chromium import browser, contrast, opened
+from craft_for_logs import Truth, log_format, log_text
 from numpy.polynomial import Polynomial
 
 from vlm.description import FoldAngles, load_biplane, load_biplane_text
 from vlm.lattice.cellule import Grid
-from vlm.show.report import closing
+from vlm.show.report import answer, closing
+from vlm.show.report.flying import log, power
 from vlm.show.report.page import report_page
 from vlm.show.report.parts import inlined, range_text, table
 from vlm.show.report.studies import lateral
+from vlm.show.tables import number
 from vlm.study.fold_map import fold_map, interpolated, line_weights
 from vlm.study.plan import axis_values
 from vlm.study.point import solve_point
+from vlm.study.power_results import power_document
+from vlm.study.power_study import PowerPlan, power_study
 from vlm.study.report_data import ReportData, ReportPlan, gathered_report, spaced_folds
+from vlm.study.report_studies import STUDIES
 from vlm.study.session import Session, Setting
 
 GRID = Grid(2, 6)
@@ -33,9 +39,9 @@ SECTIONS = ["answer", "geometry", "sweep", "map", "lateral", "roll", "hinge", "b
 def data() -> ReportData:
     steps: list[tuple[int, int]] = []
     plan = ReportPlan("tideline", step_deg=30.0, grid=GRID)
-    found = gathered_report(
-        load_biplane("tideline"), plan, lambda done, total, _: steps.append((done, total))
-    )
+    # Power curves take longer than all else; their section has a test of its own.
+    craft = load_biplane("tideline").model_copy(update={"rotors": (), "propulsion": None})
+    found = gathered_report(craft, plan, lambda done, total, _: steps.append((done, total)))
     assert steps[-1][0] == steps[-1][1]
     assert [done for done, _ in steps] == sorted(done for done, _ in steps)
     return found
@@ -140,6 +146,36 @@ def test_a_study_that_is_not_there_says_why() -> None:
     assert "[mass]" in found.reasons["lateral"]
     assert lateral(found) is None
     assert "the file has no [mass]" in closing.section(found).body
+
+
+def test_power_and_its_crossings_stand_in_the_report() -> None:
+    craft = load_biplane("tideline")
+    folds = {name: craft.configurations[name].folds for name in ("open", "dash")}
+    plan = PowerPlan(settings=folds, speeds=(0.0, 8.0, 12.0, 20.0), grid=GRID, intervals=False)
+    document = power_document(power_study(craft, plan))
+    section = power(replace(data(), studies={"power": document}))
+    assert section is not None
+    assert section.body.count("<figure") == 7
+    least = number(document["configurations"]["open"]["speeds"]["least_power_W"])
+    assert f'<td class="n">{least}</td>' in section.body or f"<td>{least}</td>" in section.body
+    first = answer.section(replace(data(), studies={"power": document})).body
+    assert "It stays aloft longest with" in first
+
+
+def test_a_log_stands_in_the_report(tmp_path: Path) -> None:
+    """Bins of an invented log whose power is known in closed form."""
+    path = tmp_path / "invented.csv"
+    path.write_text(log_text(Truth({}), seed=1, seconds=20.0, passes=1), encoding="utf-8")
+    craft = data().craft.model_copy(update={"log": log_format()})
+    study = next(s for s in STUDIES if s.name == "log")
+    plan = replace(data().plan, log=path)
+    assert study.missing(craft, plan) == ""
+    assert "[log]" in study.missing(load_biplane("plank"), plan)
+    section = log(replace(data(), plan=plan, studies={"log": study.made(craft, plan)}))
+    assert section is not None
+    assert "Measured power, loiter" in section.body
+    assert "log-difference" in section.body
+    assert "invented.csv --plots" in section.body
 
 
 # --- the page as text -------------------------------------------------------------------------

@@ -40,6 +40,11 @@ from vlm.cli.options import (
 )
 @air_options
 @grid_options
+@click.option(
+    "--log",
+    type=click.Path(path_type=Path, dir_okay=False, exists=True),
+    help="Flight log to hold against the prediction, as the file's block [log] reads it.",
+)
 @click.option("--no-progress", is_flag=True, help="No progress bar on standard error.")
 def command(
     file: str,
@@ -51,6 +56,7 @@ def command(
     density: float,
     rows: int,
     strips: int,
+    log: Path | None,
     no_progress: bool,
 ) -> None:
     """One page for a browser, without network: answer, geometry, sweeps, maps, stability, loads.
@@ -77,6 +83,7 @@ def command(
         alphas_deg=(alpha - 4.0, alpha, alpha + 4.0),
         step_deg=step,
         grid=Grid(rows, strips),
+        log=log,
     )
     data = _with_bar(lambda progress: gathered_report(craft, plan, progress), no_progress)
     for name, why in data.reasons.items():

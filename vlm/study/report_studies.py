@@ -8,7 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from vlm.description.folds import allowed_fold
+from vlm.description.folds import FoldAngles, allowed_fold
 from vlm.description.models import Biplane
 
 if TYPE_CHECKING:
@@ -104,9 +104,58 @@ def _hinge(craft: Biplane, plan: "ReportPlan") -> Any:
     return hinge_study(craft, wanted)
 
 
+def _power_missing(craft: Biplane, _plan: "ReportPlan") -> str:
+    names = {"mass": "[mass]", "rotors": "[[rotors]]", "propulsion": "[propulsion]"}
+    absent = [words for name, words in names.items() if not getattr(craft, name)]
+    return f"the file has no {' and no '.join(absent)}" if absent else ""
+
+
+def _power(craft: Biplane, plan: "ReportPlan") -> Any:
+    from dataclasses import replace
+
+    from vlm.air import standard_air
+    from vlm.study.power_results import power_document
+    from vlm.study.power_study import PowerPlan, power_study
+
+    folds = {name: found.folds for name, found in craft.configurations.items()}
+    # Settings that bank are no settings to fly far with.
+    settings = {name: found for name, found in folds.items() if found.is_symmetric}
+    air = replace(standard_air(0.0), density_kg_m3=plan.density)
+    return power_document(
+        power_study(craft, PowerPlan(settings=settings or {"flat": FoldAngles()}, air=air))
+    )
+
+
+def _log_missing(craft: Biplane, plan: "ReportPlan") -> str:
+    if plan.log is None:
+        return "no log was given (--log)"
+    return "" if craft.log is not None else "the file has no [log]"
+
+
+def _log(craft: Biplane, plan: "ReportPlan") -> Any:
+    """What a log says, and how it stands to the prediction where there is one."""
+    from vlm.study.flightlog.analysis import Craft, LogPlan, measured
+    from vlm.study.flightlog.craft_study import compared_with_craft
+    from vlm.study.flightlog.reading import read_log
+
+    assert plan.log is not None and craft.log is not None
+    what = Craft(
+        title=craft.title,
+        source=craft.source_name,
+        how=craft.log,
+        settings={name: setting.folds for name, setting in craft.configurations.items()},
+        mass_kg=None if craft.mass is None else craft.mass.total_kg,
+    )
+    result = measured(what, read_log(plan.log, craft.log), LogPlan())
+    known = result.steady.segments and not _power_missing(craft, plan)
+    return result, compared_with_craft(craft, result) if known else None
+
+
 STUDIES: tuple[Study, ...] = (
     Study("lateral", "lateral stability", 60, lambda c, _: _without(c, "mass"), _lateral),
     Study("roll", "roll by folding", 60, lambda c, _: _without(c, "mass"), _roll),
+    Study("power", "power against airspeed", 250, _power_missing, _power),
     Study("hinge", "hinge and drive", 60, lambda c, _: _without(c, "mass", "actuator"), _hinge),
+    Study("log", "flight log", 60, _log_missing, _log),
 )
 """In the order in which they are made."""

@@ -5,10 +5,11 @@ from typing import Any
 import numpy as np
 
 from vlm.show.page import escaped
-from vlm.show.report.parts import Section
+from vlm.show.report.parts import Section, opened
 from vlm.show.tables import number
 from vlm.study.report_data import ReportData
 
+MOST_OF_POWER = 4
 QUESTION = (
     "What does folding the tips do for {title}, how should they stand, and where does it end?"
 )
@@ -16,7 +17,8 @@ QUESTION = (
 
 def section(data: ReportData) -> Section:
     """The answer; each sentence links to where its numbers stand."""
-    sentences = [*_sweep(data), *_map(data), *_lateral(data), *_roll(data), *_hinge(data)]
+    makers = (_power, _sweep, _map, _lateral, _roll, _hinge)
+    sentences = [sentence for make in makers for sentence in make(data)]
     if not sentences:
         sentences = [(_plain(data), "sweep")]
     items = "".join(
@@ -105,6 +107,34 @@ def _map(data: ReportData) -> list[Sentence]:
             "map",
         )
     ]
+
+
+def _power(data: ReportData) -> list[Sentence]:
+    document = data.studies.get("power")
+    if document is None:
+        return []
+    least = {
+        name: one["speeds"]
+        for name, one in document["configurations"].items()
+        if one["speeds"]["least_power_W"] is not None
+    }
+    if not least:
+        return []
+    best = min(least, key=lambda name: least[name]["least_power_W"])
+    texts = [
+        f"It stays aloft longest with {best}: {number(least[best]['least_power_W'], 3)} W at"
+        f" {number(least[best]['least_power_speed_m_s'], 3)} m/s."
+    ]
+    fastest = {n: s["fastest_m_s"] for n, s in least.items() if s["fastest_m_s"] is not None}
+    if fastest:
+        quick = max(fastest, key=lambda name: fastest[name])
+        texts.append(f"It flies fastest with {quick}: {number(fastest[quick], 3)} m/s.")
+    texts += [
+        f"{opened(crossing['first'])} and {crossing['second']} draw the same power at"
+        f" {number(crossing['airspeed_m_s'], 3)} m/s."
+        for crossing in document["crossings"]
+    ]
+    return [(text, "power") for text in texts[:MOST_OF_POWER]]
 
 
 def _lateral(data: ReportData) -> list[Sentence]:

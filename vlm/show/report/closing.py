@@ -59,12 +59,15 @@ def _findings(data: ReportData) -> list[Finding]:
     if data.sweep is not None:
         found += [Finding(**f) for f in json.loads(data.sweep.attrs["findings"])]
     for document in data.studies.values():
-        found += [Finding(**f) for f in _listed(document)]
+        found += _listed(document)
     return gathered(found)
 
 
-def _listed(document: Any) -> list[dict[str, Any]]:
-    return list(document.get("findings", ())) if isinstance(document, dict) else []
+def _listed(document: Any) -> list[Finding]:
+    """Doubts of a study: of a document, or of the parts of a log."""
+    if isinstance(document, tuple):
+        return [f for part in document if part is not None for f in part.findings]
+    return [Finding(**f) for f in document.get("findings", ())]
 
 
 def _doubts(findings: list[Finding]) -> str:

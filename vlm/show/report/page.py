@@ -5,7 +5,7 @@ from collections.abc import Callable
 import vlm
 from vlm.cautions import SHORT_CAUTION
 from vlm.show.page import escaped, filled, part
-from vlm.show.report import answer, closing, fold_maps, geometry, studies, sweep
+from vlm.show.report import answer, closing, flying, fold_maps, geometry, studies, sweep
 from vlm.show.report.parts import Section
 from vlm.study.report_data import ReportData
 
@@ -18,7 +18,9 @@ SECTIONS: tuple[Builder, ...] = (
     fold_maps.section,
     studies.lateral,
     studies.roll,
+    flying.power,
     studies.hinge,
+    flying.log,
     closing.section,
 )
 """In the order of the page; a builder gives None where the craft has no such section."""

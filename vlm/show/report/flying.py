@@ -1,0 +1,127 @@
+"""Sections on power against airspeed and on the flight log."""
+
+from functools import partial
+from typing import Any
+
+from vlm.quantities import QUANTITIES
+from vlm.show import log_plots, power_plots
+from vlm.show.power_table import ROWS
+from vlm.show.report.parts import Section, bullets, figure, figures, opened, paragraph, table
+from vlm.show.tables import number
+from vlm.study.report_data import ReportData
+
+TRIMS = ("body_angle_deg", "wing_share", "stall_margin_deg", "thrust_N")
+
+
+def power(data: ReportData) -> Section | None:
+    """Power curves, what separates them, the speeds that matter, the trims behind."""
+    document = data.studies.get("power")
+    if document is None:
+        return None
+    command = data.plan.command("power", "--plot power.png", air=False).partition(" --rows")[0]
+    command += f" --density {data.plan.density:g}"
+    blocks = [
+        figure("power-curves", "Electrical power against airspeed; bands: intervals from the stated"
+               " uncertainties; dotted: a limit forbids the speed; dot: least power.", command,
+               partial(power_plots.power_axes, document=document)),
+    ]  # fmt: skip
+    if document["differences"]:
+        blocks += [
+            figure(f"power-difference-{unit}", f"Difference of the settings in {words}.", command,
+                   partial(power_plots.difference_axes, document=document, unit=unit))
+            for unit, words in (("percent", "per cent"), ("W", "watts"))
+        ]  # fmt: skip
+    blocks += [
+        figure(f"power-{key}", f"{opened(QUANTITIES[key].long_name)} against airspeed.", command,
+               partial(power_plots.trim_axes, document=document, key=key))
+        for key in TRIMS
+    ]  # fmt: skip
+    body = [
+        paragraph(_told(document)),
+        figures(*blocks),
+        _speeds(document),
+        _crossings(document),
+        bullets(document["assumptions"]),
+    ]
+    return Section("power", "Power against airspeed", "".join(body))
+
+
+def _told(document: Any) -> str:
+    uncertainty = document["uncertainty"]
+    intervals = "No intervals: the file has no [uncertainty]."
+    if uncertainty is not None:
+        intervals = (
+            f"In brackets: {uncertainty['interval_percent']:g} % intervals from"
+            f" {uncertainty['samples']} samples of the stated uncertainties."
+        )
+    return f"Steady level flight at {number(document['mass_kg'])} kg, trimmed. {intervals}"
+
+
+def _interval(value: float | None, ends: Any) -> str:
+    if ends is None or None in ends:
+        return number(value)
+    return f"{number(value)} [{number(ends[0], 3)}, {number(ends[1], 3)}]"
+
+
+def _speeds(document: Any) -> str:
+    configurations = document["configurations"]
+    rows = [
+        [words, *(_interval(one["speeds"][key], one.get("speed_intervals", {}).get(key))
+                  for one in configurations.values())]
+        for key, words in ROWS
+    ]  # fmt: skip
+    limits = [one["speeds"]["fastest_limit"] for one in configurations.values()]
+    return table(
+        "Speeds that matter", ["", *configurations], [*rows, ["what forbids more", *limits]]
+    )
+
+
+def _crossings(document: Any) -> str:
+    rows = [
+        [f"{c['first']} and {c['second']}", _interval(c["airspeed_m_s"], c["interval_m_s"])]
+        for c in document["crossings"]
+    ]
+    return table("Equal power", ["settings", "airspeed [m/s]"], rows) if rows else ""
+
+
+def log(data: ReportData) -> Section | None:
+    """Measured power beside the prediction."""
+    found = data.studies.get("log")
+    if found is None:
+        return None
+    result, against = found
+    assert data.plan.log is not None
+    command = data.plan.command("log", f"{data.plan.log} --plots pictures", air=False)
+    told = [
+        f"{data.plan.log.name}: {number(result.log.duration_s / 60.0, 3)} min,"
+        f" {len(result.steady.segments)} steady segments.",
+        *result.log.tally.sentences(),
+    ]
+    blocks = []
+    if result.binned:
+        blocks.append(
+            figure("log-power", "Measured power in steady flight over the predicted curves.",
+                   command, partial(log_plots.bins_over_curves, result=result, against=against))
+        )  # fmt: skip
+    blocks += [
+        figure(f"log-difference-{i}", f"{opened(item.first)} less {item.second}.", command,
+               partial(log_plots.difference_bars, item=item))
+        for i, item in enumerate(result.differences) if item.bins
+    ]  # fmt: skip
+    if against is not None:
+        blocks.append(
+            figure("log-residuals", "Measured less predicted power against airspeed.", command,
+                   partial(log_plots.residual_points, result=result, against=against))
+        )  # fmt: skip
+    body = [bullets(told), figures(*blocks), *(_bins(n, p) for n, p in result.binned.items())]
+    return Section("log", "Flight log", "".join(body))
+
+
+def _bins(name: str, power_of: Any) -> str:
+    heads = ["airspeed [m/s]", "power [W]", "low [W]", "high [W]"]
+    rows = [
+        [number(b.airspeed_m_s, 3), number(b.power_W), number(b.interval_W[0]),
+         number(b.interval_W[1])]
+        for b in power_of.bins
+    ]  # fmt: skip
+    return table(f"Measured power, {name}", heads, rows)
