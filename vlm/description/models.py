@@ -9,11 +9,9 @@ from pydantic import AfterValidator, BeforeValidator, Field, PrivateAttr, model_
 
 from vlm.description.actuator import Actuator
 from vlm.description.block import Area, Block, FoldAngle, Length, Number, Point
-from vlm.description.design import Design
 from vlm.description.folds import FoldAngles, allowed_fold
 from vlm.description.log import FlightLogFormat
 from vlm.description.mass import Mass
-from vlm.description.mission import Leg
 from vlm.description.names import checked_name, checked_title, cut
 from vlm.description.power import DragArea, Propulsion, Rotor
 from vlm.description.schedule import Schedule
@@ -149,10 +147,6 @@ class Biplane(Block):
     """How well the inputs are known [table]."""
     schedule: Schedule | None = None
     """What a fold schedule must keep to [table]."""
-    mission: tuple[Leg, ...] = ()
-    """Legs of a mission, in the order they are flown [list]."""
-    design: Design | None = None
-    """What a search over the geometry may change [table]."""
     log: FlightLogFormat | None = None
     """How its flight logs are written and judged [table]."""
 

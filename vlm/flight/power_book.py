@@ -1,8 +1,8 @@
 """Power and limits over airspeed and symmetric fold, tabulated once from trims.
 
-Schedules and missions ask for thousands of settings; they read them here. Between the tabulated
-folds, quantities are interpolated by monotone cubics (Fritsch and Carlson 1980, from memory), which
-make no minimum that the table does not have; what is decided on them is confirmed by direct trims.
+A schedule asks for thousands of settings; it reads them here. Between the tabulated folds,
+quantities are interpolated by local cubics that do not swing (Akima 1970, modified, from memory);
+what is decided on them is confirmed by direct trims.
 """
 
 from collections.abc import Callable, Sequence
@@ -11,7 +11,7 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import PchipInterpolator
+from scipy.interpolate import Akima1DInterpolator, PchipInterpolator
 
 from vlm.air import Air
 from vlm.description.folds import FoldAngles
@@ -26,6 +26,7 @@ from vlm.lattice.spacing import Floats
 
 POWER = "electrical_power_W"
 Report = Callable[[int, int], None]
+Curve = PchipInterpolator | Akima1DInterpolator
 
 
 @dataclass(frozen=True)
@@ -88,15 +89,15 @@ class PowerBook:
 
 
 class FoldCurve:
-    """A quantity against fold: monotone cubics over each unbroken run of known values."""
+    """A quantity against fold: local cubics over each unbroken run of known values."""
 
     def __init__(self, folds_deg: Floats, values: Floats) -> None:
-        self.runs: list[tuple[float, float, float, PchipInterpolator | None]] = []
+        self.runs: list[tuple[float, float, float, Curve | None]] = []
         known = np.isfinite(values)
         edges = np.flatnonzero(np.diff(np.concatenate([[0], known.astype(int), [0]])))
         for first, after in zip(edges[::2], edges[1::2], strict=True):
             x, y = folds_deg[first:after], values[first:after]
-            curve = PchipInterpolator(x, y) if len(x) > 1 else None
+            curve = _local_cubic(x, y) if len(x) > 1 else None
             self.runs.append((float(x[0]), float(x[-1]), float(y[0]), curve))
 
     def __call__(self, fold_deg: float) -> float:
@@ -105,6 +106,13 @@ class FoldCurve:
             if low <= fold_deg <= high:
                 return only if curve is None else float(curve(fold_deg))
         return float("nan")
+
+
+def _local_cubic(x: Floats, y: Floats) -> Curve:
+    """Modified Akima interpolation; monotone cubics for fewer than five points."""
+    if len(x) < 5:
+        return PchipInterpolator(x, y)
+    return Akima1DInterpolator(x, y, method="makima")
 
 
 def thrust_reserve(craft: PoweredCraft, point: PowerPoint) -> float:

@@ -1,0 +1,78 @@
+"""``foldspan schedule``: the best fold at every airspeed, and a schedule that can be flown."""
+
+from pathlib import Path
+
+import click
+
+from vlm.cli.options import echo_json, geometry_options, json_option, note
+
+
+@click.command("schedule")
+@geometry_options
+@click.option(
+    "--folds",
+    type=click.IntRange(3, 60),
+    default=11,
+    show_default=True,
+    help="Folds in the table of trims.",
+)
+@click.option(
+    "--altitude", type=float, default=0.0, show_default=True, help="Standard atmosphere at [m]."
+)
+@click.option(
+    "--csv",
+    "csv_path",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Breakpoints for a flight controller to write.",
+)
+@click.option("--plot", type=click.Path(path_type=Path, dir_okay=False), help="Picture to write.")
+@json_option
+def command(
+    file: str,
+    overrides: tuple[str, ...],
+    folds: int,
+    altitude: float,
+    csv_path: Path | None,
+    plot: Path | None,
+    as_json: bool,
+) -> None:
+    """Fold of least electrical power at every airspeed of [schedule], within its constraints.
+
+    The best folds come from interpolated trims and are confirmed by direct ones. The schedule as
+    flown has few breakpoints, a limited slope and hysteresis; its loss is told.
+    """
+    from tqdm import tqdm
+
+    from vlm.air import standard_air
+    from vlm.cli.sweep import checked_picture
+    from vlm.description.loading import load_biplane
+    from vlm.study.running import write_whole
+    from vlm.study.schedule_study import schedule_csv, schedule_document, schedule_study
+
+    if plot is not None:
+        checked_picture(plot)
+    craft = load_biplane(file, overrides)
+    with tqdm(total=None, leave=False, disable=None) as bar:
+
+        def report(stage: str, done: int, total: int) -> None:
+            bar.set_description(stage)
+            bar.total = total
+            bar.n = done
+            bar.refresh()
+
+        study = schedule_study(craft, folds=folds, air=standard_air(altitude), report=report)
+    document = schedule_document(study)
+    if csv_path is not None:
+        write_whole(csv_path, schedule_csv(study).encode())
+        note(f"wrote {csv_path}")
+    if plot is not None:
+        from vlm.show.schedule_plots import save_schedule_picture
+
+        save_schedule_picture(document, study.book.folds_deg, study.book.power, plot)
+        note(f"wrote {plot}")
+    if as_json:
+        echo_json(document)
+        return
+    from vlm.show.schedule_table import schedule_table
+
+    click.echo(schedule_table(document))

@@ -1,0 +1,51 @@
+"""A fold schedule over the map of power."""
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from vlm.lattice.spacing import Floats
+from vlm.show.style import SEQUENTIAL, plot_style
+
+
+def schedule_axes(axes: Any, document: dict[str, Any], folds: Floats, power: Floats) -> Any:
+    """Power above the best at each airspeed over fold, with the ideal and the flown schedule.
+
+    Parameters
+    ----------
+    folds : shape (folds,) [deg]
+    power : shape (folds, speeds), NaN where it may not be flown [W]
+
+    Returns the axes.
+    """
+    speeds = np.array([row["airspeed_m_s"] for row in document["ideal"]])
+    known = np.isfinite(power).any(axis=0)
+    above = np.full_like(power, np.nan)
+    above[:, known] = 100.0 * (power[:, known] / np.nanmin(power[:, known], axis=0) - 1.0)
+    levels = [0.0, 1.0, 2.0, 5.0, 10.0, 20.0, 40.0, 80.0]
+    filled = axes.contourf(speeds, folds, np.minimum(above, 79.9), levels, cmap=SEQUENTIAL)
+    bar = axes.figure.colorbar(filled, ax=axes)
+    bar.set_label("power above the least at this airspeed [%]")
+    best = np.array([np.nan if r["fold_deg"] is None else r["fold_deg"] for r in document["ideal"]])
+    axes.plot(speeds, best, "o", color="w", markeredgecolor="k", markersize=4, label="best fold")
+    if document["flown"] is not None:
+        flown = document["flown"]
+        axes.plot(
+            flown["airspeed_m_s"], flown["fold_deg"], "-", color="#D55E00", lw=2, label="as flown"
+        )
+    axes.legend(loc="upper right", frameon=True)
+    axes.set_xlabel("airspeed [m/s]")
+    axes.set_ylabel("fold of both sides [deg], positive raises the tips")
+    axes.set_title(f"{document['title']}: fold schedule (an estimate, not a flight clearance)")
+    return axes
+
+
+def save_schedule_picture(
+    document: dict[str, Any], folds: Floats, power: Floats, path: Path
+) -> None:
+    """Write the picture."""
+    with plot_style() as plt:
+        figure, axes = plt.subplots(figsize=(8.0, 5.0), layout="constrained")
+        schedule_axes(axes, document, folds, power)
+        figure.savefig(path)
