@@ -42,6 +42,18 @@ lift slope, and everything near stall. Thickness, boundary layer and the roll-up
 in the lattice.
 """
 
+ADDING = """## Adding a check
+
+A file in `tests/published/` is one source: who, what, when, where in it, how it was read, its kind
+and subject. Each `[[check]]` names a case (wings by shape as `tests/published_wings.py` lists them,
+or a whole `craft` in the keys of the geometry file; folds, angles, lattice), a quantity of
+`tests/published_quantities.py` or `tests/published_traces.py`, the value, and a tolerance with its
+reason. `over` divides by the quantity of another case, and `reference` names a function of
+`tests/reference/` that must give the published value too. The tolerance comes from what is known
+about the published number and the method, not from our difference; break the code once and see the
+check fail.
+"""
+
 COLUMNS = ("what", "published", "ours", "difference", "digits", "source", "allowed")
 
 
@@ -114,8 +126,7 @@ def page_text(outcomes: list[Outcome], figures: dict[str, str]) -> str:
             parts.append(f"## {subject[0].upper()}{subject[1:]}\n")
             shown = subject
         parts.append(f"### {subject[0].upper()}{subject[1:]}: {kind}\n\n{table(chosen)}\n")
-    parts.append(MISSING)
-    parts.append(sources())
+    parts += [MISSING, ADDING, sources()]
     return "\n".join(parts)
 
 

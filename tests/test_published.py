@@ -79,6 +79,15 @@ def test_the_page_shows_the_figures_beside_it(page: str, project: Path) -> None:
     assert [figure.name for figure in figures if f"(figures/{figure.name})" not in page] == []
 
 
+@pytest.mark.slow
+def test_the_page_and_its_figures_can_be_written(tmp_path: Path, page: str) -> None:
+    written = tmp_path / "validation.md"
+    assert published_checks.main(["--write", str(written)]) == 0
+    assert len(list((tmp_path / "figures").glob("validation_*.png"))) >= 5
+    headings = [line for line in page.splitlines() if line.startswith("#")]
+    assert [h for h in written.read_text().splitlines() if h.startswith("#")] == headings
+
+
 def outcome(bound: str, published: float, tolerance: float, ours: float) -> Outcome:
     words = dict.fromkeys(
         ("file", "name", "subject", "kind", "source", "place", "how_read", "short_source",
