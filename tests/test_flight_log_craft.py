@@ -221,15 +221,16 @@ def test_the_command_fits_and_writes_a_new_file_beside_the_old(tmp_path, monkeyp
     from vlm.cli.main import main
     from vlm.study.flightlog import craft_prediction as rooms
 
-    monkeypatch.setattr("vlm.flight.powered.POWER_GRID", COARSE)
     monkeypatch.setattr(rooms, "FEWEST_SPEEDS", 5)
     monkeypatch.setattr(rooms, "SPEED_STEP", 2.0)
     Path(tmp_path / "craft.toml").write_text(TEXT)
     craft = load_biplane_text(TEXT)
     power = CraftPower(craft, 1.18, speeds_for(np.array(SPEEDS["open"])), (), COARSE)
     flown_log(tmp_path / "log.csv", power, {"efficiency": 0.7})
-    question = ["log", str(tmp_path / "craft.toml"), str(tmp_path / "log.csv"), "--fit",
-                "efficiency", "--write-fitted", "new.toml", "--json"]  # fmt: skip
+    question = [
+        "log", str(tmp_path / "craft.toml"), str(tmp_path / "log.csv"), "--fit", "efficiency",
+        "--rows", "2", "--strips", "6", "--write-fitted", "new.toml", "--json",
+    ]  # fmt: skip
     assert main(question) == 0
     document = json.loads(capsys.readouterr().out)
     [estimate] = document["prediction"]["fit"]["unknowns"]

@@ -37,6 +37,14 @@ UNKNOWNS = "drag_area_m2, efficiency, fixed_load_W, mass_kg, lift_maximum"
 )  # fmt: skip
 @click.option("--no-prediction", is_flag=True, help="Look at the log alone, which is quick.")
 @click.option(
+    "--rows", type=click.IntRange(1, 20), default=4, show_default=True,
+    help="Chordwise panel rows of the prediction.",
+)  # fmt: skip
+@click.option(
+    "--strips", type=click.IntRange(4, 60), default=16, show_default=True,
+    help="Spanwise strips of the prediction over each half of the longest flat span.",
+)  # fmt: skip
+@click.option(
     "--plots", metavar="FOLDER", type=click.Path(file_okay=False, path_type=Path),
     help="Save the pictures in a folder.",
 )  # fmt: skip
@@ -90,19 +98,9 @@ def _target(craft: "Biplane", options: dict[str, Any]) -> Path | None:
 
 
 def _measured(craft: "Biplane", options: dict[str, Any]) -> "Measured":
-    from vlm.study.flightlog.analysis import Craft, LogPlan, measured
+    from vlm.study.flightlog.analysis import LogPlan, log_craft, measured
 
-    if craft.log is None:
-        raise InputRefused(
-            f"{craft.source_name}: log is missing; a block [log] must say which column is what"
-        )
-    what = Craft(
-        title=craft.title,
-        source=craft.source_name,
-        how=craft.log,
-        settings={name: setting.folds for name, setting in craft.configurations.items()},
-        mass_kg=None if craft.mass is None else craft.mass.total_kg,
-    )
+    what = log_craft(craft)
     plan = LogPlan(
         level=options["level"],
         compare=options["compare"] or None,
@@ -149,11 +147,13 @@ def _compared(craft: "Biplane", result: "Measured", options: dict[str, Any]) -> 
         return None
     from tqdm import tqdm
 
+    from vlm.lattice.cellule import Grid
     from vlm.study.flightlog.craft_study import compared_with_craft, curves_needed
 
     total = curves_needed(craft, result)
     with tqdm(total=total, unit="curve", leave=False, disable=None, desc="predict") as bar:
-        return compared_with_craft(craft, result, bar.update)
+        grid = Grid(options["rows"], options["strips"])
+        return compared_with_craft(craft, result, bar.update, grid)
 
 
 def _pictures(result: "Measured", against: "Compared | None", options: dict[str, Any]) -> None:

@@ -41,8 +41,9 @@ def _minutes(result: Measured) -> Any:
     return shown / 60.0
 
 
-def time_traces(axes: Any, result: Measured, minutes: Any) -> Any:
-    """Airspeed, power and climb against time, steady segments shaded; returns the axes."""
+def time_traces(axes: Any, result: Measured) -> Any:
+    """Airspeed, power and climb against time, steady segments shaded; returns the three axes."""
+    minutes = _minutes(result)
     cells = result.log.cells
     traces = (
         ("true airspeed [m/s]", cells["airspeed"].to_numpy()),
@@ -60,6 +61,13 @@ def time_traces(axes: Any, result: Measured, minutes: Any) -> Any:
     limit = result.craft.how.steady.climb_max_m_s
     for side in (-limit, limit):
         axes[2].axhline(side, color="k", lw=0.6, ls=":")
+    for name in result.binned:
+        axes[0].fill_between([], [], color=_colour(result, name), alpha=0.25, label=name)
+    if result.binned:
+        axes[0].legend(
+            fontsize=8, ncols=6, loc="lower left", bbox_to_anchor=(0.0, 1.0), title_fontsize=8,
+            title="steady segments of",
+        )  # fmt: skip
     return axes
 
 
@@ -71,8 +79,9 @@ def _shade(panel: Any, result: Measured, minutes: Any) -> None:
         panel.axvspan(*span, color=_colour(result, segment.configuration), alpha=0.25, lw=0)
 
 
-def verdict_strip(axes: Any, result: Measured, minutes: Any) -> Any:
+def time_verdicts(axes: Any, result: Measured) -> Any:
     """Why each moment is in no segment, as a row of ticks a criterion; returns the axes."""
+    minutes = _minutes(result)
     axes.set_xlim(minutes[0], minutes[-1])
     names = [name for name in CRITERIA[1:] if (result.steady.verdict == CRITERIA.index(name)).any()]
     for row, name in enumerate(names):
@@ -293,16 +302,8 @@ def _time_figure(plt: Any, result: Measured) -> Any:
         4, 1, figsize=(11.0, 7.4), layout="constrained", sharex=True,
         height_ratios=(3, 3, 2, 1.6),
     )  # fmt: skip
-    minutes = _minutes(result)
-    time_traces(axes[:3], result, minutes)
-    verdict_strip(axes[3], result, minutes)
-    for name in result.binned:
-        axes[0].fill_between([], [], color=_colour(result, name), alpha=0.25, label=name)
-    if result.binned:
-        axes[0].legend(
-            fontsize=8, ncols=6, loc="lower left", bbox_to_anchor=(0.0, 1.0), title_fontsize=8,
-            title="steady segments of",
-        )  # fmt: skip
+    time_traces(axes[:3], result)
+    time_verdicts(axes[3], result)
     return figure
 
 

@@ -1,0 +1,1 @@
+"""Flight logs: read, cut into steady segments, binned, compared, fitted."""

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from vlm.description.folds import FoldAngles
 from vlm.description.log import FlightLogFormat
+from vlm.description.models import Biplane
 from vlm.errors import InputRefused, nearest_name
 from vlm.findings import Finding, gathered
 from vlm.study.flightlog.bins import BinnedPower, CommonErrors, binned_power, common_errors
@@ -48,6 +49,9 @@ class LogPlan:
     compare: tuple[str, str] | None = None
     fit: tuple[str, ...] = ()
     seed: int = 0
+
+
+STANDARD_PLAN = LogPlan()
 
 
 @dataclass(frozen=True)
@@ -129,7 +133,32 @@ class Compared:
         return () if self.fit is None else self.fit.findings
 
 
-def measured(craft: Craft, log: FlightLog, plan: LogPlan) -> Measured:
+def log_craft(craft: Biplane) -> Craft:
+    """What of a description its logs need.
+
+    Parameters
+    ----------
+    craft : a description with the block ``[log]``
+
+    Raises
+    ------
+    InputRefused
+        If it has no such block.
+    """
+    if craft.log is None:
+        raise InputRefused(
+            f"{craft.source_name}: log is missing; a block [log] must say which column is what"
+        )
+    return Craft(
+        title=craft.title,
+        source=craft.source_name,
+        how=craft.log,
+        settings={name: setting.folds for name, setting in craft.configurations.items()},
+        mass_kg=None if craft.mass is None else craft.mass.total_kg,
+    )
+
+
+def measured(craft: Craft, log: FlightLog, plan: LogPlan = STANDARD_PLAN) -> Measured:
     """Segments, bins, differences and wind of a log.
 
     Parameters

@@ -9,6 +9,7 @@ values.
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from itertools import combinations
 
 import numpy as np
@@ -121,43 +122,51 @@ class CraftPower:
             for node in nodes
         ]
         usual = np.array([u.nominal for u in varied])
-        return _Table(
-            tuple(self._varied), self.speeds, centre, steps, usual,
-            np.asarray(np.linalg.solve(_terms(nodes), np.array(curves)), dtype=np.float64),
-        )  # fmt: skip
+        return _Table(self._varied, self.speeds, np.array(curves), nodes, centre, steps, usual)
 
 
 @dataclass(frozen=True)
 class _Table:
-    """A parabola in the varied unknowns at every speed.
+    """Power curves at a few values of the varied unknowns, and a parabola through them.
 
     Attributes
     ----------
     names : the unknowns
-    speeds : shape (speeds)
-    centre, steps, usual : shape (unknowns)
-    weights : of the parabola's terms, shape (terms, speeds)
+    speeds : shape (speeds) [m/s]
+    curves : power at the shafts, shape (nodes, speeds) [W]
+    nodes : places of the curves in steps from the centre, shape (nodes, unknowns)
+    centre, steps, usual : of the unknowns, shape (unknowns)
     """
 
     names: tuple[str, ...]
     speeds: Floats
+    curves: Floats
+    nodes: Floats
     centre: Floats
     steps: Floats
     usual: Floats
-    weights: Floats
+
+    @cached_property
+    def _between_speeds(self) -> PchipInterpolator | None:
+        """Every curve over airspeed, where all of them have a trim."""
+        known = np.isfinite(self.curves).all(axis=0)
+        if known.sum() < 2:
+            return None
+        return PchipInterpolator(self.speeds[known], self.curves[:, known].T, extrapolate=False)
+
+    @cached_property
+    def _inverse(self) -> Floats:
+        return np.asarray(np.linalg.inv(_terms(self.nodes)), dtype=np.float64)
 
     def shaft_power(self, airspeed: Floats, values: Mapping[str, float]) -> Floats:
         """Power at the shafts, shape (n) [W]."""
+        if self._between_speeds is None:
+            return np.full(airspeed.shape, np.nan)
         place = np.array(
             [values.get(n, float(u)) for n, u in zip(self.names, self.usual, strict=True)]
         )
-        scaled = (place - self.centre) / self.steps
-        power = (_terms(scaled[None, :]) @ self.weights)[0]
-        known = np.isfinite(power)
-        if known.sum() < 2:
-            return np.full(airspeed.shape, np.nan)
-        curve = PchipInterpolator(self.speeds[known], power[known], extrapolate=False)
-        return np.asarray(curve(airspeed), dtype=np.float64)
+        weights = _terms(((place - self.centre) / self.steps)[None, :])[0] @ self._inverse
+        return np.asarray(self._between_speeds(airspeed) @ weights, dtype=np.float64)
 
 
 def _nodes(count: int) -> Floats:
