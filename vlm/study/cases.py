@@ -20,7 +20,7 @@ from vlm.loads.craft_loads import CraftLoads, craft_loads_in_stream
 from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.soundness import checked_residual
 from vlm.loads.state import FlightState
-from vlm.study.errors import coarser, half_widths
+from vlm.study.errors import coarser, error_floors, half_widths
 from vlm.study.evaluation import evaluated
 from vlm.study.plan import Case, SweepPlan
 from vlm.study.sizes import tip_sizes, wing_areas
@@ -60,7 +60,7 @@ class CaseSolver:
         if self.plan.errors:
             rough = self._unit_values(craft, unit, coarser(self.plan.grid))
             for values, other in zip(found, rough, strict=True):
-                widths = half_widths(values, other, self.plan.grid)
+                widths = half_widths(values, other, values.pop("floors"), self.plan.grid)
                 values |= {f"{name}_error": width for name, width in widths.items()}
         return found
 
@@ -80,6 +80,8 @@ class CaseSolver:
             values["condition"] = np.float64(loads.condition)
             values["residual"] = np.float64(checked_residual(loads))
             values["findings"] = doubts
+            if self.plan.errors and grid == self.plan.grid:
+                values["floors"] = error_floors(loads, self.state)
             found.append(values)
         return found
 

@@ -17,7 +17,7 @@ from vlm.loads.craft_loads import CraftLoads, craft_loads, craft_loads_in_stream
 from vlm.loads.parts import HingeLoad, StripLoad, WingLoad, hinge_loads, strip_loads, wing_loads
 from vlm.loads.soundness import checked_residual, residual
 from vlm.loads.state import FlightState
-from vlm.study.errors import ESTIMATED, coarser, half_widths
+from vlm.study.errors import ESTIMATED, coarser, error_floors, half_widths
 from vlm.study.sizes import tip_sizes, wing_areas
 from vlm.study.validity import craft_doubts, state_doubts
 
@@ -89,7 +89,9 @@ def solve_point(
     estimate = None
     if errors:
         rough = solved(build_lattice(craft, folds, coarser(grid)), state, wake, fold_rates=False)
-        estimate = half_widths(key_numbers(loads, state), key_numbers(rough, state), grid)
+        estimate = half_widths(
+            key_numbers(loads, state), key_numbers(rough, state), error_floors(loads, state), grid
+        )
     return PointReport(
         folds=folds,
         state=state,
