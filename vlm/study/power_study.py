@@ -164,7 +164,7 @@ def power_study(
     }
     climb = float(np.radians(plan.climb_angle_deg))
     if not plan.speeds:
-        fastest = max(top_speed(one, climb) for one in crafts.values())
+        fastest = max(top_speed(one, climb) for one in crafts.values()) or FASTEST_TOP
         plan = _with_speeds(plan, np.linspace(0.0, ROOM * fastest, SPEEDS))
     curves: dict[str, PowerCurve] = {}
     total = len(crafts) * len(plan.speeds)
@@ -225,22 +225,21 @@ def _crossings(
 
 
 def top_speed(craft: PoweredCraft, climb_angle: float = 0.0) -> float:
-    """A speed a little beyond the fastest within limits, found by steps of an eighth [m/s]."""
+    """A speed a little beyond the fastest within limits, found by steps of an eighth [m/s].
+
+    The search ends at three steps in a row outside the limits; 0 where no step is inside.
+    """
     problem = trim_problem(craft)
     speed, guess, start = SLOWEST_TOP, None, None
-    flown = False
-    while speed < FASTEST_TOP:
+    last, outside = 0.0, 0
+    while speed < FASTEST_TOP and not (last and outside >= 3):
         trim = trimmed(problem, speed, climb_angle, guess, start)
+        inside = trim.is_settled and measured(problem, trim).least_margin >= 0.0
+        last, outside = (speed, 0) if inside else (last, outside + 1)
         if trim.is_settled:
-            inside = measured(problem, trim).least_margin >= 0.0
-            if flown and not inside:
-                return speed
-            flown = flown or inside
             guess, start = trim.unknown, trim.loads.settled.offset
-        elif flown:
-            return speed
         speed *= SEARCH_STEP
-    return speed
+    return last * SEARCH_STEP
 
 
 def special_document(study: PowerStudy, name: str) -> dict[str, Any]:
