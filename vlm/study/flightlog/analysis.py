@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from itertools import combinations
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -95,7 +96,7 @@ class Measured:
     craft: Craft
     plan: LogPlan
     log: FlightLog
-    configuration: NDArray[np.str_]
+    configuration: NDArray[Any]
     steady: SteadyFlight
     density_kg_m3: float
     climb_cost_W_s_m: float | None

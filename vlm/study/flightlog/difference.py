@@ -7,7 +7,7 @@ bin's interval for it is widened by Bonferroni's inequality.
 
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -162,7 +162,7 @@ def _crossings(bins: tuple[DifferenceBin, ...]) -> tuple[float, ...]:
 
 def _unknown_stretches(bins: tuple[DifferenceBin, ...]) -> tuple[tuple[float, float], ...]:
     """Between the known bins on both sides; up to the last bin flown where there is none."""
-    signs: NDArray[np.str_] = np.array([item.sign for item in bins])
+    signs: NDArray[Any] = np.array([item.sign for item in bins])
     stretches = []
     row = 0
     while row < signs.size:

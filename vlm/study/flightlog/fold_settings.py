@@ -1,6 +1,7 @@
 """Which configuration was flown in each cell: from labels, from fold angles, or as stated."""
 
 from collections.abc import Mapping
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -17,7 +18,7 @@ UNKNOWN = ""
 
 def configurations_flown(
     cells: pd.DataFrame, how: FlightLogFormat, settings: Mapping[str, FoldAngles]
-) -> NDArray[np.str_]:
+) -> NDArray[Any]:
     """Name of the configuration of each cell.
 
     Parameters
@@ -61,7 +62,7 @@ def unknown_labels(cells: pd.DataFrame, how: FlightLogFormat) -> dict[str, int]:
 
 def _by_angle(
     cells: pd.DataFrame, tolerance_deg: float, settings: Mapping[str, FoldAngles]
-) -> tuple[NDArray[np.str_], str]:
+) -> tuple[NDArray[Any], str]:
     left_key, right_key = ("fold", "fold") if "fold" in cells else ("fold_left", "fold_right")
     left = np.degrees(cells[left_key].to_numpy(dtype=np.float64))
     right = np.degrees(cells[right_key].to_numpy(dtype=np.float64))

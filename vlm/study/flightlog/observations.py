@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,7 +28,7 @@ class Observations:
     run : segments that follow each other without a break share a number, shape (segments)
     """
 
-    configuration: NDArray[np.str_]
+    configuration: NDArray[Any]
     airspeed_m_s: Floats
     power_W: Floats
     noise_W2: Floats
@@ -82,7 +83,7 @@ def observations(
     samples, binned : steady cells and bins, by configuration
     runs : number of the unbroken run each of the log's segments belongs to
     """
-    columns: list[tuple[NDArray[np.str_], Floats, Floats, Floats, NDArray[np.int64]]] = []
+    columns: list[tuple[NDArray[Any], Floats, Floats, Floats, NDArray[np.int64]]] = []
     for name, cells in samples.items():
         airspeed, power, count = cells.segment_means()
         memory = binned[name].correlation_time_s / cells.cell_s

@@ -6,6 +6,7 @@ criterion it fails, for the time plot and for the table of reasons.
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -105,7 +106,7 @@ class SteadyFlight:
 
 
 def steady_flight(
-    log: FlightLog, how: FlightLogFormat, configuration: NDArray[np.str_]
+    log: FlightLog, how: FlightLogFormat, configuration: NDArray[Any]
 ) -> SteadyFlight:
     """Find the segments.
 
@@ -159,7 +160,7 @@ def _silent(log: FlightLog, gap_max_s: float) -> Flags:
 def _verdicts(
     log: FlightLog,
     limits: SteadyCriteria,
-    configuration: NDArray[np.str_],
+    configuration: NDArray[Any],
     motion: dict[str, Floats],
 ) -> NDArray[np.int64]:
     """The first criterion each cell fails; what the log does not hold fails nothing."""
@@ -186,7 +187,7 @@ def _verdicts(
 def _runs(
     log: FlightLog,
     verdict: NDArray[np.int64],
-    configuration: NDArray[np.str_],
+    configuration: NDArray[Any],
     gap_max_s: float,
 ) -> list[tuple[int, int]]:
     """First and last row of the unbroken runs of steady cells in one configuration."""
