@@ -10,6 +10,9 @@ from vlm.errors import ComputationFailed, InputRefused
 from vlm.findings import Finding
 
 Decorated = Callable[..., Any]
+# Beyond any flight; doubts are told long before.
+LEAST_AIR, GREATEST_AIR = 1e-6, 1e4
+GREATEST_RATE = 100.0
 
 
 def geometry_options(function: Decorated) -> Decorated:
@@ -122,23 +125,33 @@ def checked_air(airspeed: float, density: float) -> None:
 
     Raises
     ------
-    InputRefused : not finite, or not positive
+    InputRefused : not finite, not positive, or so far from any air that numbers overflow
     """
     for name, value in (("--airspeed", airspeed), ("--density", density)):
         if not 0.0 < value < float("inf"):
             raise InputRefused(f"{name} = {value:g}; it must be positive")
+        if not LEAST_AIR <= value <= GREATEST_AIR:
+            raise InputRefused(
+                f"{name} = {value:g}; it must lie between {LEAST_AIR:g} and {GREATEST_AIR:g}"
+            )
 
 
-def checked_finite(**values: float) -> None:
-    """Refuse options that are not finite numbers.
+def checked_rates(**values: float) -> None:
+    """Refuse reduced rates that are not finite, or so high that numbers overflow.
 
     Raises
     ------
     InputRefused : names the option
     """
     for name, value in values.items():
+        option = f"--{name.replace('_', '-')}"
         if not abs(value) < float("inf"):
-            raise InputRefused(f"--{name.replace('_', '-')} = {value:g}; it must be a number")
+            raise InputRefused(f"{option} = {value:g}; it must be a number")
+        if abs(value) > GREATEST_RATE:
+            raise InputRefused(
+                f"{option} = {value:g}; a rate between -{GREATEST_RATE:g} and {GREATEST_RATE:g}"
+                " is allowed"
+            )
 
 
 def checked_angle(name: str, value: float, limit: float) -> None:

@@ -8,7 +8,7 @@ from vlm.cli.options import (
     air_options,
     checked_air,
     checked_angle,
-    checked_finite,
+    checked_rates,
     chosen_folds,
     echo_json,
     fold_options,
@@ -64,7 +64,7 @@ def command(
     checked_air(airspeed, density)
     checked_angle("alpha", alpha, 180.0)
     checked_angle("beta", beta, 90.0)
-    checked_finite(p_hat=p_hat, q_hat=q_hat, r_hat=r_hat)
+    checked_rates(p_hat=p_hat, q_hat=q_hat, r_hat=r_hat)
     from math import radians
 
     from vlm.description.loading import load_biplane

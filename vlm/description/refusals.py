@@ -6,6 +6,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from vlm.description import keys
+from vlm.description.block import SMALLEST
 from vlm.description.names import cut
 from vlm.errors import nearest_name
 
@@ -97,6 +98,8 @@ def _allowed(detail: Detail, path: Sequence[str | int]) -> str:
     if kind == "finite_number":
         return "it must be a finite number"
     if kind == "greater_than" and limits["gt"] == 0:
+        return f"{_kind_of(path)} must be positive"
+    if kind == "greater_than_equal" and detail["input"] <= 0 < limits["ge"] <= SMALLEST:
         return f"{_kind_of(path)} must be positive"
     if kind == "greater_than_equal" and limits["ge"] == 0:
         return f"{_kind_of(path)} can't be negative"

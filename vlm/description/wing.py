@@ -6,7 +6,7 @@ from typing import Annotated, Any, ClassVar, Self
 
 from pydantic import AfterValidator, Field, model_validator
 
-from vlm.description.block import Block, FoldAngle, Length, Number, SweepAngle, TwistAngle
+from vlm.description.block import LARGEST, Block, FoldAngle, Length, Number, SweepAngle, TwistAngle
 from vlm.description.camber import checked_camber
 
 Camber = Annotated[str, AfterValidator(checked_camber)]
@@ -16,7 +16,7 @@ SAME = 1e-6
 class Station(Block):
     """One chord of the starboard half of a wing or a tip."""
 
-    y_m: Annotated[float, Field(ge=0.0, allow_inf_nan=False)]
+    y_m: Annotated[float, Field(ge=0.0, le=LARGEST, allow_inf_nan=False)]
     """Lateral place, from the centreline on a wing, from the hinge on a tip [m]."""
     x_m: Number
     """Leading edge, positive aft, from the root's or the hinge's leading edge [m]."""
