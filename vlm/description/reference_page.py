@@ -4,6 +4,7 @@ import json
 from typing import Any
 
 from vlm.description import keys
+from vlm.description.block import LARGEST, SMALLEST
 
 HEAD = """# The geometry file
 
@@ -130,4 +131,10 @@ def _bounds(form: keys.Schema) -> list[str]:
         "exclusiveMaximum": "< ",
         "maximum": "≤ ",
     }
-    return [f"{sign}{form[key]:g}" for key, sign in signs.items() if key in form]
+    bounds = [(sign, form[key]) for key, sign in signs.items() if key in form]
+    # Limits that only keep numbers from overflowing would hide those that teach something.
+    return [
+        "> 0" if 0.0 < bound <= SMALLEST else f"{sign}{bound:g}"
+        for sign, bound in bounds
+        if abs(bound) < LARGEST
+    ]
