@@ -1,6 +1,6 @@
 """What a solve, a sweep, a map and a start cost, as ratios taken in one run.
 
-    python benchmarks/bench_core.py [--quick]
+    python benchmarks/bench_core.py [--quick | --tiny]
 
 Each figure is the median over interleaved repeats, with the least and the greatest. Run it on a
 machine that does nothing else: a second load on the same processors makes kernels wait for each
@@ -13,6 +13,7 @@ import platform
 import subprocess
 import sys
 import tempfile
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -35,10 +36,37 @@ from vlm.study.running import chunked
 from vlm.study.sizes import tip_sizes, wing_areas
 
 ROOT = Path(__file__).resolve().parent.parent
-GRIDS = {500: Grid(10, 16), 1000: Grid(14, 23), 2000: Grid(20, 32), 4000: Grid(28, 46)}
+GRIDS = {
+    60: Grid(3, 7),
+    500: Grid(10, 16),
+    1000: Grid(14, 23),
+    2000: Grid(20, 32),
+    4000: Grid(28, 46),
+}
 SWEEP_GRID = Grid(13, 20)
 INTERACTIVE_GRID = Grid(10, 20)
 SKEWED = FoldAngles(20.0, -35.0)
+
+
+@dataclass(frozen=True)
+class Size:
+    """How much is run: panels of single solves, repeats, folds of the sweep and of the map."""
+
+    panels: tuple[int, ...]
+    repeats: int
+    folds: int
+    side: int
+    map_repeats: int
+    pairs: int
+    grid: Grid = SWEEP_GRID
+    cold: bool = True
+
+
+SIZES = {
+    "full": Size((500, 1000, 2000, 4000), 7, folds=61, side=41, map_repeats=3, pairs=1),
+    "quick": Size((500, 1000), 3, folds=13, side=7, map_repeats=2, pairs=2),
+    "tiny": Size((60,), 1, 3, 2, map_repeats=1, pairs=1, grid=Grid(3, 7), cold=False),
+}
 
 
 def lapack_work(panels: int):  # type: ignore[no-untyped-def]
@@ -107,18 +135,24 @@ def kept_sweep(craft, plan: SweepPlan) -> None:  # type: ignore[no-untyped-def]
         solve_cases(craft, plan, chunk)
 
 
-def maps(craft, quick: bool, repeats: int) -> None:  # type: ignore[no-untyped-def]
+def maps(craft, size: Size) -> None:  # type: ignore[no-untyped-def]
     """Sweeps over the plain loop."""
+    folds, side = size.folds, size.side
     alphas = tuple(np.linspace(-4.0, 10.0, 21))
-    folds, side = (13, 7) if quick else (61, 41)
-    even = SweepPlan(tuple(np.linspace(-88.0, 60.0, folds)), alphas, grid=SWEEP_GRID)
-    found = ratio(lambda: plain_sweep(craft, even), lambda: kept_sweep(craft, even), repeats)
+    even = SweepPlan(tuple(np.linspace(-88.0, 60.0, folds)), alphas, grid=size.grid)
+    found = ratio(
+        lambda: plain_sweep(craft, even), lambda: kept_sweep(craft, even), size.map_repeats
+    )
     print(row(f"plain loop / symmetric sweep, {folds} folds x 21 angles", found.text(), "target 3"))
     pairs = SweepPlan(
-        tuple(np.linspace(-88.0, 60.0, side)), alphas[::5], asymmetric=True, grid=SWEEP_GRID
+        tuple(np.linspace(-88.0, 60.0, side)), alphas[::5], asymmetric=True, grid=size.grid
     )
-    once = 1 if not quick else repeats
-    found = ratio(lambda: plain_sweep(craft, pairs), lambda: kept_sweep(craft, pairs), once)
+    found = ratio(
+        lambda: plain_sweep(craft, pairs),
+        lambda: kept_sweep(craft, pairs),
+        size.pairs,
+        warm=size.pairs > 1,
+    )
     print(
         row(f"plain loop / asymmetric map, {side} x {side} x 5 angles", found.text(), "target 10")
     )
@@ -143,17 +177,32 @@ def interactive_step(craft, repeats: int) -> None:  # type: ignore[no-untyped-de
     )
 
 
+def peak_bytes() -> int:
+    """Peak memory of this process so far [bytes].
+
+    On Linux what ``getrusage`` gives is handed down from a process to the program it starts, so
+    that a large parent hides a small child; VmHWM begins anew with each program.
+    """
+    status = Path("/proc/self/status")
+    if status.exists():
+        line = next(row for row in status.read_text().splitlines() if row.startswith("VmHWM"))
+        return 1024 * int(line.split()[1])
+    import resource
+
+    unit = 1 if sys.platform == "darwin" else 1024
+    return unit * resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+
+
 def peak_memory(size: int) -> None:
     """Peak memory of a solve over its matrix, in a process of its own."""
     code = (
-        "import resource, sys; sys.path.insert(0, 'benchmarks');"
+        "import sys; sys.path.insert(0, 'benchmarks');"
         "from bench_core import *;"
         f"lattice = build_lattice(load_biplane('tideline'), SKEWED, GRIDS[{size}]);"
         "small = craft_loads(build_lattice(load_biplane('tideline'), SKEWED, Grid(3, 8)));"
-        "before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss;"
+        "before = peak_bytes();"
         "craft_loads(lattice);"
-        "after = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss;"
-        "print((after - before) * 1024 / (8 * lattice.panels**2))"
+        "print((peak_bytes() - before) / (8 * lattice.panels**2))"
     )
     done = subprocess.run(
         [sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True
@@ -167,7 +216,7 @@ def peak_memory(size: int) -> None:
     )
 
 
-def start_up() -> None:
+def start_up(*, cold: bool) -> None:
     """Whole processes: help, import, first solve with an empty and a warm kernel cache."""
 
     def run(arguments, cache=None):  # type: ignore[no-untyped-def]
@@ -176,33 +225,40 @@ def start_up() -> None:
             [sys.executable, *arguments], cwd=ROOT, env=environment, check=True, capture_output=True
         )
 
-    point = ["-m", "vlm", "point", "tideline", "--alpha", "4"]
-    with tempfile.TemporaryDirectory() as cache:
-        cold = seconds(lambda: run(point, cache))
-        warm = min(seconds(lambda: run(point, cache)) for _ in range(3))
     helped = min(seconds(lambda: run(["-m", "vlm", "--help"])) for _ in range(3))
     imported = min(seconds(lambda: run(["-c", "import vlm"])) for _ in range(3))
     bare = min(seconds(lambda: run(["-c", "pass"])) for _ in range(3))
     print(row("foldspan --help / bare interpreter", f"{helped / bare:.1f}", f"[{helped:.2f} s]"))
     print(row("import vlm / bare interpreter", f"{imported / bare:.1f}", f"[{imported:.2f} s]"))
-    print(row("first point, kernel compiled / from cache", f"{cold / warm:.1f}",
-              f"[{cold:.1f} s, {warm:.2f} s]"))  # fmt: skip
+    if cold:
+        point = ["-m", "vlm", "point", "tideline", "--alpha", "4"]
+        with tempfile.TemporaryDirectory() as cache:
+            first = seconds(lambda: run(point, cache))
+            warm = min(seconds(lambda: run(point, cache)) for _ in range(3))
+        print(row("first point, kernel compiled / from cache", f"{first / warm:.1f}",
+                  f"[{first:.1f} s, {warm:.2f} s]"))  # fmt: skip
 
 
 def main() -> None:
     """Print the table."""
     parser = argparse.ArgumentParser()
-    parser.add_argument("--quick", action="store_true", help="small sizes, few repeats (CI)")
-    quick = parser.parse_args().quick
-    repeats = 3 if quick else 7
+    sizes = parser.add_mutually_exclusive_group()
+    for name, text in (
+        ("quick", "smaller sizes, few repeats"),
+        ("tiny", "only to see that it runs"),
+    ):
+        sizes.add_argument(
+            f"--{name}", dest="size", action="store_const", const=name, default="full", help=text
+        )
+    size = SIZES[parser.parse_args().size]
     craft = load_biplane("tideline")
     threads = max((entry["num_threads"] for entry in threadpool_info()), default=1)
     print(f"{platform.machine()}, {os.cpu_count()} processors, {threads} threads of LAPACK")
-    single_solves(craft, (500, 1000) if quick else tuple(GRIDS), repeats)
-    maps(craft, quick, 2 if quick else 3)
-    interactive_step(craft, repeats)
-    peak_memory(1000 if quick else 4000)
-    start_up()
+    single_solves(craft, size.panels, size.repeats)
+    maps(craft, size)
+    interactive_step(craft, size.repeats)
+    peak_memory(size.panels[-1])
+    start_up(cold=size.cold)
 
 
 if __name__ == "__main__":

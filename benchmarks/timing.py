@@ -31,10 +31,11 @@ def seconds(work: Work) -> float:
     return time.perf_counter() - start
 
 
-def ratio(work: Work, base: Work, repeats: int) -> Ratio:
+def ratio(work: Work, base: Work, repeats: int, *, warm: bool = True) -> Ratio:
     """Time of ``work`` over that of ``base``: run in turn, after one run of each to warm up."""
-    work()
-    base()
+    if warm:
+        work()
+        base()
     pairs = [(seconds(work), seconds(base)) for _ in range(repeats)]
     quotients = [a / b for a, b in pairs]
     return Ratio(
