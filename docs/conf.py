@@ -21,7 +21,14 @@ extensions = [
     "sphinx.ext.autodoc",
     "sphinx.ext.napoleon",
 ]
-exclude_patterns = ["_build", "generated/lists", "extensions", "figures"]
+exclude_patterns = [
+    "_build",
+    "generated/lists",
+    "generated/extra",
+    "notebooks",
+    "extensions",
+    "figures",
+]
 language = "en"
 
 myst_enable_extensions = ["attrs_inline", "colon_fence", "deflist", "dollarmath"]
@@ -42,6 +49,7 @@ napoleon_use_rtype = False
 html_theme = "furo"
 html_title = f"foldspan {release}"
 html_static_path = ["static"]
+html_extra_path = ["generated/extra"]
 html_css_files = ["foldspan.css"]
 html_copy_source = False
 html_show_sourcelink = False

@@ -6,6 +6,7 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
+from gallery import make_gallery
 from input_reference import input_reference
 from sphinx.application import Sphinx
 from sphinx.config import Config
@@ -37,6 +38,7 @@ def make_all(_app: Sphinx, _config: Config) -> None:
     for name, text in api_pages():
         written(GENERATED / f"api/{name}.rst", text)
     draw_figures()
+    make_gallery(GENERATED)
 
 
 def written(path: Path, text: str) -> None:
@@ -66,7 +68,7 @@ def api_pages() -> Iterator[tuple[str, str]]:
     rooms = [m.name for m in found if m.ispkg and m.name != "cli"]
     for room in sorted(rooms, key=lambda name: (ROOMS.index(name) if name in ROOMS else 99, name)):
         folder = importlib.import_module(f"vlm.{room}")
-        inner = [f"vlm.{room}.{m.name}" for m in pkgutil.iter_modules(folder.__path__)]
+        inner = [m.name for m in pkgutil.walk_packages(folder.__path__, f"vlm.{room}.")]
         yield room, api_page(f"vlm.{room}", inner, f"vlm.{room}")
 
 

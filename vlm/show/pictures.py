@@ -52,7 +52,7 @@ DIRECTIONS: dict[str, Direction] = {
 }
 
 
-def aimed(plotter: Any, name: str, scene: Scene, reach: float = 0.62) -> None:
+def aimed(plotter: Any, name: str, scene: Scene, reach: float = 0.74) -> None:
     """Look at a scene from a named direction; ``reach`` is half the picture's height in spans."""
     direction = DIRECTIONS[name]
     corners = np.concatenate([s.corners.reshape(-1, 3) for s in scene.surfaces])
