@@ -126,8 +126,12 @@ def load_dataset(path: Path) -> "xr.Dataset":
 
     try:
         dataset = xr.load_dataset(path, engine="h5netcdf")
-    except (OSError, ValueError, KeyError) as error:
-        raise InputRefused(f"{path}: not a readable NetCDF file ({error})") from None
-    if "plan" not in dataset.attrs or "geometry" not in dataset.attrs:
-        raise InputRefused(f"{path}: not written by foldspan sweep")
+    except MemoryError:
+        raise
+    except Exception as error:  # noqa: BLE001 - a damaged file fails anywhere in three libraries
+        reason = " ".join(str(error).split())[:200]
+        raise InputRefused(f"{path}: not a readable NetCDF file ({reason})") from None
+    for name in ("plan", "geometry", "source", "digest"):
+        if not isinstance(dataset.attrs.get(name), str):
+            raise InputRefused(f"{path}: not written by foldspan sweep (no text {name!r} in it)")
     return dataset

@@ -4,8 +4,9 @@ import hashlib
 import json
 from collections import Counter
 from dataclasses import asdict, dataclass, field
+from dataclasses import fields as dataclass_fields
 from itertools import product
-from typing import Any
+from typing import Any, get_args
 
 import numpy as np
 
@@ -14,12 +15,17 @@ from vlm.description.camber import CamberLine, camber_of
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import InputRefused
-from vlm.lattice.cellule import Grid
+from vlm.lattice.cellule import FEWEST_STRIPS, Grid
+from vlm.lattice.spacing import ChordLaw, SpanLaw
 from vlm.loads.state import FlightState
 
 MOST_VALUES = 10_000_000
 ALPHA_LIMIT_DEG = 180.0
 BETA_LIMIT_DEG = 90.0
+# What a plan read from a file may ask for; more would fill the memory.
+MOST_ROWS = 100
+MOST_STRIPS = 400
+LEAST_AIR, GREATEST_AIR = 1e-6, 1e4
 
 
 @dataclass(frozen=True)
@@ -202,11 +208,67 @@ def as_document(plan: SweepPlan) -> dict[str, Any]:
     return asdict(plan)
 
 
-def plan_from(document: dict[str, Any]) -> SweepPlan:
-    """The plan that :func:`as_document` wrote."""
-    fields = dict(document)
-    fields["grid"] = Grid(**fields["grid"])
-    fields["keys"] = tuple(KeyAxis(k["key"], tuple(k["values"])) for k in fields["keys"])
+def plan_from(document: object) -> SweepPlan:
+    """The plan that :func:`as_document` wrote, wherever it comes from now.
+
+    Raises
+    ------
+    InputRefused : it is no such document
+    """
+    try:
+        return _plan_from(document)
+    except (KeyError, TypeError, ValueError, OverflowError) as error:
+        raise InputRefused(f"the plan is none that a sweep writes ({error})") from None
+
+
+def _plan_from(document: object) -> SweepPlan:
+    fields = _table(document, SweepPlan)
+    grid = _table(fields["grid"], Grid)
+    fields["grid"] = Grid(
+        rows=_count(grid["rows"], 1, MOST_ROWS),
+        strips=_count(grid["strips"], FEWEST_STRIPS, MOST_STRIPS),
+        span_law=_choice(grid["span_law"], get_args(SpanLaw)),
+        chord_law=_choice(grid["chord_law"], get_args(ChordLaw)),
+    )
+    axes = [_table(axis, KeyAxis) for axis in fields["keys"]]
+    fields["keys"] = tuple(KeyAxis(str(axis["key"]), _numbers(axis["values"])) for axis in axes)
     for name in ("folds_deg", "alphas_deg", "betas_deg"):
-        fields[name] = tuple(fields[name])
+        fields[name] = _numbers(fields[name])
+    for name in ("airspeed", "density"):
+        fields[name] = _numbers([fields[name]])[0]
+        if not LEAST_AIR <= fields[name] <= GREATEST_AIR:
+            raise ValueError(f"{name} = {fields[name]:g}")
+    for name in ("asymmetric", "errors"):
+        _choice(fields[name], (True, False))
+    _choice(fields["wake"], ("craft", "stream"))
     return SweepPlan(**fields)
+
+
+def _table(value: object, kind: type) -> dict[str, Any]:
+    """A table with the keys of a dataclass, all of them and no others."""
+    names = {one.name for one in dataclass_fields(kind)}
+    if not isinstance(value, dict) or set(value) != names:
+        raise ValueError(f"{kind.__name__} needs {', '.join(sorted(names))} and nothing else")
+    return dict(value)
+
+
+def _numbers(values: object) -> tuple[float, ...]:
+    """Finite numbers of a list."""
+    if not isinstance(values, list | tuple) or not values:
+        raise ValueError(f"{values!r:.60} is no list of numbers")
+    for value in values:
+        if isinstance(value, bool) or not isinstance(value, int | float) or not np.isfinite(value):
+            raise ValueError(f"{value!r:.60} is no finite number")
+    return tuple(float(value) for value in values)
+
+
+def _count(value: object, least: int, most: int) -> int:
+    if isinstance(value, bool) or not isinstance(value, int) or not least <= value <= most:
+        raise ValueError(f"{value!r:.60}, where {least} to {most} are allowed")
+    return value
+
+
+def _choice(value: Any, allowed: tuple[Any, ...]) -> Any:
+    if not any(value is one or (isinstance(one, str) and value == one) for one in allowed):
+        raise ValueError(f"{value!r:.60}, where {', '.join(map(str, allowed))} are allowed")
+    return value

@@ -8,6 +8,7 @@ import numpy as np
 
 import vlm
 from vlm.description.loading import load_biplane_text
+from vlm.errors import InputRefused
 from vlm.study.dataset import load_dataset, sweep_dataset
 from vlm.study.plan import plan_from
 from vlm.study.running import Report, run_plan
@@ -52,7 +53,12 @@ def repeated(path: Path, *, workers: int = 1, report: Report | None = None) -> R
 
     first = load_dataset(path)
     craft = load_biplane_text(first.attrs["geometry"], f"geometry in {path}", folder=path.parent)
-    plan = plan_from(json.loads(first.attrs["plan"]))
+    try:
+        plan = plan_from(json.loads(first.attrs["plan"]))
+    except (ValueError, RecursionError):
+        raise InputRefused(f"{path}: its plan is not JSON") from None
+    except InputRefused as error:
+        raise InputRefused(f"{path}: {error}") from None
     results, _ = run_plan(craft, plan, workers=workers, report=report)
     second = sweep_dataset(craft, plan, results)
     version = str(first.attrs["source"]).removeprefix("foldspan ")
