@@ -31,6 +31,8 @@ POSSIBLE: dict[str, tuple[float, float]] = {
     "climb_rate": (-100.0, 100.0),
     "pressure": (5_000.0, 120_000.0),
     "temperature": (180.0, 340.0),
+    # Three thousand years either way of any zero of time.
+    "time": (-1e11, 1e11),
 }
 
 
@@ -171,6 +173,9 @@ class LogTable:
         known = np.isfinite(seconds)
         self._lines.tally.refuse(f"no time in {column.name}", line[good & ~known])
         good &= known
+        possible = known & (np.abs(seconds) <= POSSIBLE["time"][1])
+        self._lines.tally.refuse(f"impossible value in {column.name}", line[good & ~possible])
+        good &= possible
         return seconds
 
     def _stamps(self, cells: pd.Series) -> Floats:
