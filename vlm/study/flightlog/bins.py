@@ -26,6 +26,8 @@ Floats = NDArray[np.float64]
 # Degree of the curve that stands for the measurements' trend: with airspeed, power has one least
 # value and grows with the cube.
 CURVE_DEGREE = 3
+# Degrees of freedom below which the split of the scatter is not trusted (common practice).
+FEW_FREEDOM = 5.0
 
 
 @dataclass(frozen=True)
@@ -190,9 +192,7 @@ def binned_power(
         here = number == n
         inside = samples.chosen(here)
         within = block_bootstrap(misfit[here[samples.segment]], inside.segment, block, random)
-        scatter = _of_mean(inside, between).joined(within)
-        if not within.is_known:
-            scatter = _of_mean(inside, everything)
+        scatter = _scatter(inside, between, everything, within, level)
         bins.append(_bin(inside, int(n), width_m_s, curve, scatter, within, errors, level))
     return BinnedPower(
         samples.configuration,
@@ -240,6 +240,23 @@ def _between_segments(samples: Samples, curve: Polynomial, memory: float | None)
         return UNKNOWN_SCATTER
     noise = np.zeros(power.size) if memory is None else segment_noise(samples, curve, memory)
     return Scatter(float(np.sqrt(shared_variance(misfit, noise, freedom))), float(freedom))
+
+
+def _scatter(
+    samples: Samples, between: Scatter, everything: Scatter, within: Scatter, level: float
+) -> Scatter:
+    """Scatter of a bin's mean: within and between segments, or all of it between them.
+
+    All of it counts as between segments where these are too short to tell the noise within. With
+    few degrees of freedom a variance between segments is easily found too small, even zero; then
+    whichever gives the wider interval is taken.
+    """
+    whole = _of_mean(samples, everything)
+    if not within.is_known:
+        return whole
+    parted = _of_mean(samples, between).joined(within)
+    few = between.freedom < FEW_FREEDOM
+    return whole if few and half_width(whole, level) > half_width(parted, level) else parted
 
 
 def _of_mean(samples: Samples, one_segment: Scatter) -> Scatter:

@@ -11,7 +11,7 @@ from vlm.study.flightlog.wind import Wind
 COMMON_PRACTICE = "common practice"
 MOST_REFUSED = 0.02
 MOST_ONE_CRITERION = 0.5
-LEAST_SEGMENTS = 3
+LEAST_SEGMENTS = 6
 
 
 def log_doubts(
