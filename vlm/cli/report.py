@@ -45,6 +45,12 @@ from vlm.cli.options import (
     type=click.Path(path_type=Path, dir_okay=False, exists=True),
     help="Flight log to hold against the prediction, as the file's block [log] reads it.",
 )
+@click.option(
+    "--without",
+    multiple=True,
+    metavar="NAME",
+    help="Leave out a study, such as power, for a quicker report. May be repeated.",
+)
 @click.option("--no-progress", is_flag=True, help="No progress bar on standard error.")
 def command(
     file: str,
@@ -57,6 +63,7 @@ def command(
     rows: int,
     strips: int,
     log: Path | None,
+    without: tuple[str, ...],
     no_progress: bool,
 ) -> None:
     """One page for a browser, without network: answer, geometry, sweeps, maps, stability, loads.
@@ -84,12 +91,30 @@ def command(
         step_deg=step,
         grid=Grid(rows, strips),
         log=log,
+        without=checked_names(without),
     )
     data = _with_bar(lambda progress: gathered_report(craft, plan, progress), no_progress)
     for name, why in data.reasons.items():
         note(f"left out: {name}: {why}")
     write_whole(out, report_page(data).encode())
     note(f"wrote {out}")
+
+
+def checked_names(names: tuple[str, ...]) -> tuple[str, ...]:
+    """Names of studies a report may hold.
+
+    Raises
+    ------
+    InputRefused : there is no such study
+    """
+    from vlm.errors import InputRefused
+    from vlm.study.report_studies import STUDIES
+
+    known = [study.name for study in STUDIES]
+    for name in names:
+        if name not in known:
+            raise InputRefused(f"--without {name}; known are {', '.join(known)}")
+    return names
 
 
 def checked_page(path: Path) -> None:

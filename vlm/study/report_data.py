@@ -41,6 +41,7 @@ class ReportPlan:
     step_deg : step of the map's folds [deg]
     grid : the lattice
     log : flight log, where there is one
+    without : names of studies to leave out, for a quicker report
     """
 
     file: str
@@ -52,6 +53,7 @@ class ReportPlan:
     step_deg: float = 15.0
     grid: Grid = field(default_factory=Grid)
     log: Path | None = None
+    without: tuple[str, ...] = ()
 
     def command(self, name: str, options: str = "", *, air: bool = True) -> str:
         """A command line of this file and lattice."""
@@ -130,7 +132,7 @@ def gathered_report(
     table = (
         fold_map(session, nodes, plan.alphas_deg, lambda: step("map of folds")) if nodes else None
     )
-    documents, reasons = {}, {s.name: s.missing(craft, plan) for s in STUDIES}
+    documents, reasons = {}, {study.name: _why_not(study, craft, plan) for study in STUDIES}
     for study in ways:
         progress(done, total, study.title)
         try:
@@ -145,7 +147,14 @@ def gathered_report(
 
 
 def _chosen(craft: Biplane, plan: ReportPlan) -> list[Study]:
-    return [study for study in STUDIES if not study.missing(craft, plan)]
+    return [study for study in STUDIES if not _why_not(study, craft, plan)]
+
+
+def _why_not(study: Study, craft: Biplane, plan: ReportPlan) -> str:
+    """Why a report has no such study; empty if it has."""
+    if study.name in plan.without:
+        return "left out as asked (--without)"
+    return study.missing(craft, plan)
 
 
 def _points(craft: Biplane, plan: ReportPlan, base: float) -> dict[str, PointReport]:

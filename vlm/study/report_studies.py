@@ -126,6 +126,27 @@ def _power(craft: Biplane, plan: "ReportPlan") -> Any:
     )
 
 
+def _schedule_missing(craft: Biplane, plan: "ReportPlan") -> str:
+    if why := _without(craft, "schedule"):
+        return why
+    return _power_missing(craft, plan)
+
+
+def _schedule(craft: Biplane, plan: "ReportPlan") -> Any:
+    from dataclasses import replace
+
+    from vlm.air import standard_air
+    from vlm.study.schedule_study import schedule_document, schedule_study
+
+    air = replace(standard_air(0.0), density_kg_m3=plan.density)
+    study = schedule_study(craft, air=air)
+    return {
+        "document": schedule_document(study),
+        "folds_deg": study.book.folds_deg,
+        "power_W": study.book.power,
+    }
+
+
 def _log_missing(craft: Biplane, plan: "ReportPlan") -> str:
     if plan.log is None:
         return "no log was given (--log)"
@@ -155,6 +176,7 @@ STUDIES: tuple[Study, ...] = (
     Study("lateral", "lateral stability", 60, lambda c, _: _without(c, "mass"), _lateral),
     Study("roll", "roll by folding", 60, lambda c, _: _without(c, "mass"), _roll),
     Study("power", "power against airspeed", 250, _power_missing, _power),
+    Study("schedule", "fold schedule", 120, _schedule_missing, _schedule),
     Study("hinge", "hinge and drive", 60, lambda c, _: _without(c, "mass", "actuator"), _hinge),
     Study("log", "flight log", 60, _log_missing, _log),
 )

@@ -41,7 +41,8 @@ def section(data: ReportData) -> Section:
 def _own_command(data: ReportData) -> str:
     log = f" --log {data.plan.log}" if data.plan.log is not None else ""
     step = f"--alpha {data.plan.alpha_deg:g} --step {data.plan.step_deg:g}"
-    return data.plan.command("report", f"{step}{log} -o report.html")
+    without = "".join(f" --without {name}" for name in data.plan.without)
+    return data.plan.command("report", f"{step}{log}{without} -o report.html")
 
 
 def _read_as(data: ReportData) -> str:

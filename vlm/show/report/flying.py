@@ -1,10 +1,10 @@
-"""Sections on power against airspeed and on the flight log."""
+"""Sections on power against airspeed, the fold schedule and the flight log."""
 
 from functools import partial
 from typing import Any
 
 from vlm.quantities import QUANTITIES
-from vlm.show import log_plots, power_plots
+from vlm.show import log_plots, power_plots, schedule_plots
 from vlm.show.power_table import ROWS
 from vlm.show.report.parts import Section, bullets, figure, figures, opened, paragraph, table
 from vlm.show.tables import number
@@ -82,6 +82,63 @@ def _crossings(document: Any) -> str:
         for c in document["crossings"]
     ]
     return table("Equal power", ["settings", "airspeed [m/s]"], rows) if rows else ""
+
+
+def schedule(data: ReportData) -> Section | None:
+    """The best fold at every airspeed, and the schedule as flown."""
+    found = data.studies.get("schedule")
+    if found is None:
+        return None
+    document = found["document"]
+    command = data.plan.command("schedule", "--plot schedule.png", air=False).partition(" --rows")[
+        0
+    ]
+    drawing = partial(
+        schedule_plots.schedule_axes, document=document, folds=found["folds_deg"],
+        power=found["power_W"],
+    )  # fmt: skip
+    body = [
+        paragraph("The fold of least electrical power at each airspeed, within the file's limits."),
+        figures(
+            figure("schedule-map", "Power above the least over airspeed and fold; the schedule.",
+                   command, drawing)
+        ),
+        _ideal(document), _flown(document), bullets([document["assumed"]]),
+    ]  # fmt: skip
+    return Section("schedule", "Fold schedule", "".join(body))
+
+
+def _ideal(document: Any) -> str:
+    heads = ["airspeed [m/s]", "best fold [deg]", "power [W]", "within 1 % from [deg]", "to [deg]",
+             "held back by", "flown [deg]", "loss [W]"]  # fmt: skip
+    rows = []
+    for row in document["ideal"]:
+        speed = number(row["airspeed_m_s"], 3)
+        if row["fold_deg"] is None:
+            rows.append([speed, *["-"] * 4, f"none allowed: {row['forbidden_by']}", "-", "-"])
+            continue
+        rows.append(
+            [speed, number(row["fold_deg"], 3), number(row["electrical_power_W"]),
+             number(row["flat_from_deg"], 3), number(row["flat_to_deg"], 3),
+             ", ".join(row["active"]), number(row["flown_fold_deg"], 3),
+             "outside" if row["flown_outside"] else number(row["flown_loss_W"], 2)]
+        )  # fmt: skip
+    return table("Fold of least electrical power", heads, rows)
+
+
+def _flown(document: Any) -> str:
+    flown = document["flown"]
+    if flown is None:
+        return paragraph("No schedule can be flown over the whole range of airspeeds.")
+    pairs = zip(flown["airspeed_m_s"], flown["fold_deg"], strict=True)
+    words = (
+        f"Straight between the breakpoints; speeding up, {flown['hysteresis_m_s']:g} m/s later."
+        f" Power above the ideal: {number(flown['mean_loss_percent'], 2)} % in the mean,"
+        f" {number(flown['worst_loss_percent'], 2)} % at worst."
+    )
+    points = [[number(speed), number(fold)] for speed, fold in pairs]
+    heads = ["airspeed [m/s]", "fold [deg]"]
+    return table("Breakpoints of the schedule as flown", heads, points) + paragraph(words)
 
 
 def log(data: ReportData) -> Section | None:

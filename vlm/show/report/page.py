@@ -19,6 +19,7 @@ SECTIONS: tuple[Builder, ...] = (
     studies.lateral,
     studies.roll,
     flying.power,
+    flying.schedule,
     studies.hinge,
     flying.log,
     closing.section,
