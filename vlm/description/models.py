@@ -12,6 +12,7 @@ from vlm.description.block import Area, Block, FoldAngle, Length, Number, Point
 from vlm.description.folds import FoldAngles, allowed_fold
 from vlm.description.log import FlightLogFormat
 from vlm.description.mass import Mass
+from vlm.description.mission import Leg
 from vlm.description.names import checked_name, checked_title, cut
 from vlm.description.power import DragArea, Propulsion, Rotor
 from vlm.description.schedule import Schedule
@@ -147,6 +148,8 @@ class Biplane(Block):
     """How well the inputs are known [table]."""
     schedule: Schedule | None = None
     """What a fold schedule must keep to [table]."""
+    mission: tuple[Leg, ...] = ()
+    """The legs of the mission, in the order in which they are flown [list]."""
     log: FlightLogFormat | None = None
     """How its flight logs are written and judged [table]."""
 
