@@ -6,7 +6,8 @@ from typing import Any
 
 import numpy as np
 
-from vlm.show.style import COLOURS, DASHES, DIVERGING, plot_style
+from vlm.show.style import COLOURS, DASHES, plot_style
+from vlm.show.sweep_plots import contour_map
 
 Document = Mapping[str, Any]
 
@@ -19,21 +20,11 @@ def moment_map(axes: Any, document: Document, key: str, title: str) -> Any:
     """A field over port (across) and starboard (up) folds; returns the axes."""
     grid = document["map"]
     values = _array(grid[key])
-    bound = float(np.nanmax(np.abs(values))) or 1.0
-    filled = axes.contourf(
-        grid["left_deg"],
-        grid["right_deg"],
-        values.T,
-        np.linspace(-bound, bound, 17),
-        cmap=DIVERGING,
-    )
-    lines = axes.contour(filled, levels=filled.levels[::2], colors="k", linewidths=0.5)
-    axes.clabel(lines, fontsize=6.5, fmt="%.3g")
-    axes.set_xlabel("port fold [deg]")
-    axes.set_ylabel("starboard fold [deg]")
-    axes.set_title(title)
-    axes.set_aspect("equal")
-    axes.figure.colorbar(filled, ax=axes, shrink=0.8)
+    left, right = np.array(grid["left_deg"]), np.array(grid["right_deg"])
+    filled = contour_map(axes, left, right, values.T, signed=True)
+    axes.set_title(title, loc="left")
+    if filled is not None:
+        axes.figure.colorbar(filled, ax=axes, fraction=0.046, pad=0.03)
     return axes
 
 

@@ -93,10 +93,13 @@ def schedule(data: ReportData) -> Section | None:
     command = data.plan.command("schedule", "--plot schedule.png", air=False).partition(" --rows")[
         0
     ]
-    drawing = partial(
-        schedule_plots.schedule_axes, document=document, folds=found["folds_deg"],
-        power=found["power_W"],
-    )  # fmt: skip
+
+    def drawing(axes: Any) -> Any:
+        folds, power_W = found["folds_deg"], found["power_W"]
+        schedule_plots.schedule_axes(axes, document, folds, power_W)
+        axes.set_title("")
+        return axes
+
     body = [
         paragraph("The fold of least electrical power at each airspeed, within the file's limits."),
         figures(
