@@ -26,7 +26,7 @@ import click
 from click.shell_completion import shell_complete
 
 from vlm.cli.commands import LazyGroup
-from vlm.errors import FoldspanError
+from vlm.errors import FoldspanError, InputRefused
 
 NAME = "foldspan"
 COMPLETION_VARIABLE = "_FOLDSPAN_COMPLETE"
@@ -87,6 +87,8 @@ def _run(arguments: Sequence[str] | None) -> int:
     if instruction:
         return shell_complete(foldspan, {}, NAME, COMPLETION_VARIABLE, instruction)
     words = sys.argv[1:] if arguments is None else list(arguments)
+    if any("\0" in word for word in words):
+        raise InputRefused("a word of the command holds a zero byte, which no name or value can")
     try:
         with foldspan.make_context(NAME, words) as context:
             foldspan.invoke(context)

@@ -31,6 +31,11 @@ POSSIBLE: dict[str, tuple[float, float]] = {
     "climb_rate": (-100.0, 100.0),
     "pressure": (5_000.0, 120_000.0),
     "temperature": (180.0, 340.0),
+    "rotor_speed": (-1e5, 1e5),
+    # Angles may be counted on through any number of turns.
+    **dict.fromkeys(("roll", "pitch", "heading", "track"), (-1e6, 1e6)),
+    **dict.fromkeys(("fold", "fold_left", "fold_right"), (-1e6, 1e6)),
+    **dict.fromkeys(("roll_rate", "pitch_rate", "yaw_rate"), (-1e4, 1e4)),
     # Three thousand years either way of any zero of time.
     "time": (-1e11, 1e11),
 }
