@@ -143,6 +143,18 @@ def test_a_point_next_to_a_line_is_not_on_it() -> None:
     assert abs(velocity[2]) == pytest.approx(2.0 / (4.0 * np.pi * 1e-7), rel=1e-8)
 
 
+@pytest.mark.parametrize("off", [1e-9, 1e-12, 1e-15])
+def test_past_its_ends_a_segments_velocity_fades_evenly_toward_its_line(off: float) -> None:
+    """Nothing is singular there, so nothing may be cut off: v is in proportion to the distance."""
+    near = np.array([[2.0, 0.5 + off, 0.0], [2.0, 0.5 + 1e-4, 0.0]])
+    start, end = np.array([0.0, 0.5, 0.0]), np.array([1.0, 0.5, 0.0])
+    velocity = segment_velocity(near - start, near - end)[:, 2]
+    assert velocity[0] / velocity[1] == pytest.approx(off / 1e-4, rel=0.2 if off < 1e-14 else 1e-6)
+    ahead = np.array([[-2.0, off, 0.0], [-2.0, 1e-4, 0.0]])
+    velocity = leg_velocity(ahead, AFT)[:, 2]
+    assert velocity[0] / velocity[1] == pytest.approx(off / 1e-4, rel=1e-6)
+
+
 # --- the twin --------------------------------------------------------------------------------
 
 

@@ -18,8 +18,8 @@ and a leg from a to infinity along d
 
 (Biot-Savart, any text on wing theory). Beside the segment, where (2) and (3) divide small
 differences, the equal forms with |r_a x r_b|^2 and |d x r|^2 in the denominator are used. A
-point on the line of a segment has no velocity from it: within 1e-8 of its length (or of its
-distance, for a leg) it counts as on it. No core radius is needed.
+point on a segment has no velocity from it: within 1e-8 of its length (or of its distance, for a
+leg) beside it, it counts as on it. Past its ends nothing is singular. No core radius is needed.
 
 ``*_rate`` functions give the derivative of the same velocities when points, nodes and the
 legs' direction move, by differentiating (2) and (3) exactly.
@@ -60,7 +60,8 @@ def _segment(ax, ay, az, an, bx, by, bz, bn):  # type: ignore[no-untyped-def]
     beside = dot < 0.0
     top = (an + bn) * ((prod - dot) if beside else 1.0)
     bottom = prod * (cc if beside else (prod + dot))
-    f = top / bottom if cc > ON_LINE * length2 * length2 else 0.0
+    apart = cc > ON_LINE * length2 * length2 or dot > PAST_END * length2
+    f = top / bottom if apart else 0.0
     return f * cx, f * cy, f * cz
 
 
@@ -75,7 +76,8 @@ def _leg(rx, ry, rz, rn, dx, dy, dz):  # type: ignore[no-untyped-def]
     beside = dot > 0.0
     top = (rn + dot) if beside else 1.0
     bottom = rn * (cc if beside else (rn - dot))
-    f = top / bottom if cc > ON_LINE * rn * rn else 0.0
+    apart = cc > ON_LINE * rn * rn or dot < 0.0
+    f = top / bottom if apart else 0.0
     return f * cx, f * cy, f * cz
 
 

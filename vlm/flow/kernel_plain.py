@@ -6,7 +6,7 @@ kernel of :mod:`vlm.flow.kernel` is tested against.
 
 import numpy as np
 
-from vlm.flow.kernel import FOUR_PI, ON_LINE
+from vlm.flow.kernel import FOUR_PI, ON_LINE, PAST_END
 from vlm.lattice.spacing import Floats
 
 
@@ -29,7 +29,7 @@ def segment_velocity(start: Floats, end: Floats) -> Floats:
     beside = dot < 0.0
     top = (first + second) * np.where(beside, product - dot, 1.0)
     below = np.where(beside, squared, product + dot)
-    apart = squared > ON_LINE * length2**2
+    apart = (squared > ON_LINE * length2**2) | (dot > PAST_END * length2)
     factor = np.where(apart, top / np.where(apart, product * below, 1.0), 0.0)
     return np.asarray(factor[..., None] * cross / FOUR_PI)
 
@@ -42,7 +42,7 @@ def leg_velocity(arm: Floats, direction: Floats) -> Floats:
     beside = dot > 0.0
     top = np.where(beside, distance + dot, 1.0)
     below = distance * np.where(beside, squared, distance - dot)
-    apart = squared > ON_LINE * distance**2
+    apart = (squared > ON_LINE * distance**2) | (dot < 0.0)
     factor = np.where(apart, top / np.where(apart, below, 1.0), 0.0)
     return np.asarray(factor[..., None] * cross / FOUR_PI)
 
