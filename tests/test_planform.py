@@ -212,5 +212,44 @@ def test_lower_wing_stands_a_gap_below_and_a_stagger_behind() -> None:
 
 def test_a_hinge_line_that_leaves_the_wing_is_refused() -> None:
     craft = monoplane(0.2, 0.4, tips=Tips(span_m=0.05, end_chord_m=0.4, flare_deg=30.0))
-    with pytest.raises(InputRefused, match=r"upper\.tips\.flare_deg = 30; .* leave the wing"):
+    with pytest.raises(
+        InputRefused, match=r"upper\.tips\.flare_deg = 30; .* leave the straight piece"
+    ):
         build_cellule(craft)
+
+
+def test_a_hinge_line_that_leaves_its_piece_at_a_corner_is_refused() -> None:
+    """There is room to the centre and to the end, but a corner stands 10 mm inboard."""
+    stations = (
+        Station(y_m=0.0, x_m=0.0, chord_m=0.2),
+        Station(y_m=0.49, x_m=0.0, chord_m=0.2, corner=True),
+        Station(y_m=0.5, x_m=0.0, chord_m=0.2),
+    )
+    tips = Tips(span_m=0.3, end_chord_m=0.2, flare_deg=10.0)
+    craft = Biplane(title="A corner", upper=Wing(stations=stations, tips=tips))
+    with pytest.raises(
+        InputRefused, match=r"it reaches 0\.0176 m along the span, 0\.01 m is there"
+    ):
+        build_cellule(craft)
+
+
+@pytest.mark.parametrize("flare", [-40.0, -12.0, 12.0, 40.0])
+@pytest.mark.parametrize("tip", [0.1, 0.3])
+def test_strips_keep_a_width_however_the_hinge_slants(flare: float, tip: float) -> None:
+    """Their edges share the hinge line's slant less and less away from it, and never cross."""
+    craft = monoplane(0.4, 0.2, tips=Tips(span_m=tip, end_chord_m=0.2, flare_deg=flare))
+    for patch in build_cellule(craft, Grid(4, 16)).patches[:2]:
+        widths = np.diff(patch.nodes[..., 1], axis=1)
+        assert np.all(widths > 0.05 * np.diff(patch.nodes[..., 1].mean(axis=0)))
+        # The far end of each piece is not slanted at all.
+        far = patch.nodes[:, 0 if patch.part == "main" else -1, 1]
+        np.testing.assert_allclose(far, far[0], atol=1e-15)
+        # Every control point stands between the edges of its strip at its own chord place.
+        edges = np.stack(
+            [
+                np.interp(patch.controls[:, j, 0], patch.nodes[:, j, 0], patch.nodes[:, j, 1])
+                for j in range(patch.strips)
+            ],
+            axis=1,
+        )
+        assert np.all(patch.controls[..., 1] > edges)

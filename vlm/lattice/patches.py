@@ -11,6 +11,7 @@ from vlm.lattice.spacing import ChordLaw, Floats, SpanLaw, chord_rows, span_stat
 
 Side = Literal["left", "right"]
 MIRROR = np.array([1.0, -1.0, 1.0])
+STEEPEST = 4.0
 
 
 @dataclass(frozen=True)
@@ -137,13 +138,40 @@ def hinge_offsets(half: HalfPlanform, xi: Floats, flare: float, where: str) -> F
     for _ in range(60):
         x = half.points(at_hinge + offset, xi)[..., 0]
         offset = -np.tan(flare) * (x - middle)
-    room = min(at_hinge, float(half.s[-1]) - at_hinge)
+    room = room_at_hinge(half)
     if np.max(np.abs(offset)) >= room:
         raise InputRefused(
-            f"{where}.tips.flare_deg = {np.degrees(flare):g}; the hinge line would leave the wing:"
-            f" it reaches {np.max(np.abs(offset)):.3g} m along the span, {room:.3g} m is there"
+            f"{where}.tips.flare_deg = {np.degrees(flare):g}; the hinge line would leave the"
+            f" straight piece of wing it stands on: it reaches {np.max(np.abs(offset)):.3g} m along"
+            f" the span, {room:.3g} m is there"
         )
     return offset
+
+
+def room_at_hinge(half: HalfPlanform) -> float:
+    """Distance from the hinge to the nearest corner, or the centre or end, along the span [m]."""
+    assert half.hinge is not None
+    cuts = half.s[[0, *half.corners, len(half.s) - 1]]
+    return float(np.abs(cuts - half.s[half.hinge]).min())
+
+
+def hinge_share(nearness: Floats, room: float, offset: float) -> Floats:
+    """How much of a flared hinge line's offset a strip edge takes.
+
+    Edges that follow the hinge line are slanted, but the wake's legs run straight aft from the
+    trailing edge. The kink there costs an error of about log(strips)/rows wherever trailing
+    vorticity crosses it, so the share falls off steeply with the distance from the hinge: with
+    the fourth power of ``nearness``, and less steeply where strips would be squeezed to less
+    than half their width.
+
+    Parameters
+    ----------
+    nearness : 1 at the hinge, 0 at the other end of the piece [1]
+    room : length of the piece [m]
+    offset : largest offset of the hinge line along the span [m]
+    """
+    power = STEEPEST if offset == 0.0 else min(STEEPEST, 0.5 * room / offset)
+    return np.asarray(nearness ** max(power, 1.0))
 
 
 @dataclass(frozen=True)
@@ -197,13 +225,11 @@ def panelled(
         ideal=piece.ideal,
     )
     length = piece.end - piece.start
-    weights = {"end": (edge, station), "start": (1.0 - edge, 1.0 - station)}
-    edge_weight, station_weight = weights.get(piece.hinge_end or "", (0.0 * edge, 0.0 * station))
     edge_s, station_s = piece.start + length * edge, piece.start + length * station
     fraction = (station - edge[:-1]) / np.diff(edge)
-    node_s = edge_s + edge_weight * hinge_offsets(half, node_xi, flare, piece.wing)[:, None]
-    shift = hinge_offsets(half, control_xi, flare, piece.wing)[:, None]
-    beside_s, control_s = edge_s + edge_weight * shift, station_s + station_weight * shift
+    node_s = edge_s + _shifts(half, piece, node_xi, edge, flare)
+    beside_s = edge_s + _shifts(half, piece, control_xi, edge, flare)
+    control_s = station_s + _shifts(half, piece, control_xi, station, flare)
     node_grid = np.broadcast_to(node_xi[:, None], node_s.shape)
     control_grid = np.broadcast_to(control_xi[:, None], control_s.shape)
     beside = half.points(beside_s, np.broadcast_to(control_xi[:, None], beside_s.shape))
@@ -220,6 +246,18 @@ def panelled(
         span_position=station_s,
         sense=1.0,
     )
+
+
+def _shifts(
+    half: HalfPlanform, piece: PieceSpec, xi: Floats, places: Floats, flare: float
+) -> Floats:
+    """How far places of a piece, 0 to 1, move out at chord fractions, (rows, places) [m]."""
+    if piece.hinge_end is None:
+        return np.zeros((len(xi), len(places)))
+    nearness = places if piece.hinge_end == "end" else 1.0 - places
+    ends = hinge_offsets(half, np.array([0.0, 1.0]), flare, piece.wing)
+    share = hinge_share(nearness, piece.end - piece.start, float(np.abs(ends).max()))
+    return np.asarray(share * hinge_offsets(half, xi, flare, piece.wing)[:, None])
 
 
 def _normals(half: HalfPlanform, s: Floats, xi: Floats, camber_slope: Floats) -> Floats:
