@@ -8,7 +8,10 @@ from vlm.cli.options import echo_json, geometry_options, json_option
 @click.command("inspect")
 @geometry_options
 @click.option(
-    "--fold", default=None, metavar="START:STOP:COUNT", help="Folds of the clearance table [deg]."
+    "--fold",
+    default=None,
+    metavar="START:STOP:COUNT|A,B,C",
+    help="Folds of the clearance table [deg].",
 )
 @json_option
 def command(file: str, overrides: tuple[str, ...], fold: str | None, as_json: bool) -> None:

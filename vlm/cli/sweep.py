@@ -21,9 +21,11 @@ from vlm.cli.options import (
 
 @click.command("sweep")
 @geometry_options
-@click.option("--fold", required=True, metavar="START:STOP:COUNT", help="Folds [deg].")
-@click.option("--alpha", default="4", metavar="START:STOP:COUNT", help="Angles of attack [deg].")
-@click.option("--beta", default="0", metavar="START:STOP:COUNT", help="Sideslips [deg].")
+@click.option("--fold", required=True, metavar="START:STOP:COUNT|A,B,C", help="Folds [deg].")
+@click.option(
+    "--alpha", default="4", metavar="START:STOP:COUNT|A,B,C", help="Angles of attack [deg]."
+)
+@click.option("--beta", default="0", metavar="START:STOP:COUNT|A,B,C", help="Sideslips [deg].")
 @click.option(
     "--asymmetric", is_flag=True, help="Fold port and starboard in all pairs of the folds."
 )

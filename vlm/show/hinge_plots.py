@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Any
 
 from vlm.show.style import COLOURS, DASHES, plot_style
+from vlm.show.words import tip_words
 
 Document = Mapping[str, Any]
 FOLD = "fold of both sides [deg], positive raises the tips"
@@ -56,7 +57,7 @@ def moment_parts(axes: Any, document: Document, factor: float, speed: float) -> 
     axes.axhline(0.0, color="k", lw=0.7)
     axes.set_xlabel(FOLD)
     axes.set_ylabel("moment about the hinge [N m], raising")
-    axes.set_title(f"{hinge.replace('_', ' ')} hinge, {speed:g} m/s, load factor {factor:g}")
+    axes.set_title(f"{tip_words(hinge)} hinge, {speed:g} m/s, load factor {factor:g}")
     axes.legend(fontsize=7, ncols=2)
     return axes
 

@@ -7,7 +7,7 @@ import numpy as np
 from vlm.cautions import SHORT_CAUTION
 from vlm.quantities import QUANTITIES
 from vlm.show.tables import number, section, table, with_error
-from vlm.show.words import sign_words
+from vlm.show.words import sign_words, tip_words
 
 COEFFICIENTS = ("CL", "CDi", "CDi_surface", "CY", "Cl", "Cm", "Cn")
 
@@ -88,7 +88,7 @@ def _wings(report: Any) -> str:
 
 def _hinges(report: Any) -> str:
     rows = [
-        [name.replace("_", " "), number(hinge.moment), number(hinge.coefficient)]
+        [tip_words(name), number(hinge.moment), number(hinge.coefficient)]
         for name, hinge in report.hinges.items()
     ]
     return table(["hinge", "moment [N m]", "coefficient"], rows)

@@ -70,10 +70,15 @@ def number_lines(numbers: Mapping[str, float]) -> list[str]:
     return lines
 
 
+def tip_words(name: str) -> str:
+    """A tip's name as it is said: "upper port" for "upper_left"."""
+    wing, _, side = name.partition("_")
+    return f"{wing} {({'left': 'port', 'right': 'starboard'}).get(side, side)}".strip()
+
+
 def hinge_lines(moments: Mapping[str, float]) -> list[str]:
     """Aligned lines: hinge, moment, and which way it pushes the tip."""
     return [
-        f"{name.replace('_left', ' port').replace('_right', ' starboard'):<15}"
-        f" {number(moment, 3):>7} N m  {sign_words('hinge', moment)}"
+        f"{tip_words(name):<15} {number(moment, 3):>7} N m  {sign_words('hinge', moment)}"
         for name, moment in moments.items()
     ]
