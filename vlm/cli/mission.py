@@ -1,0 +1,93 @@
+"""``foldspan mission``: what folding is worth over a mission."""
+
+from pathlib import Path
+
+import click
+
+from vlm.cli.options import echo_json, geometry_options, json_option, note
+
+
+@click.command("mission")
+@geometry_options
+@click.option(
+    "--legs",
+    "legs_file",
+    metavar="MISSION",
+    help="Read the legs from this file, or from one named in geometries/missions/, instead.",
+)
+@click.option(
+    "--folds",
+    type=click.IntRange(3, 60),
+    default=7,
+    show_default=True,
+    help="Folds in the table of trims, besides the flat and the named ones.",
+)
+@click.option(
+    "--rows", type=click.IntRange(1, 40), default=4, show_default=True, help="Panel rows."
+)
+@click.option(
+    "--strips", type=click.IntRange(4, 100), default=16, show_default=True, help="Spanwise strips."
+)
+@click.option(
+    "--altitude", type=float, default=0.0, show_default=True, help="Standard atmosphere at [m]."
+)
+@click.option("--plot", type=click.Path(path_type=Path, dir_okay=False), help="Picture to write.")
+@json_option
+def command(
+    file: str,
+    overrides: tuple[str, ...],
+    legs_file: str | None,
+    folds: int,
+    rows: int,
+    strips: int,
+    altitude: float,
+    plot: Path | None,
+    as_json: bool,
+) -> None:
+    """Time, energy and battery over a mission: folding against crafts that do not fold.
+
+    The legs stand in [[mission]] of FILE or of MISSION; [schedule] of FILE holds the constraints.
+    Compared are the schedule, every symmetric named configuration, the best single fold, and the
+    same craft without the folding mechanism, also with other tips.
+    """
+    from tqdm import tqdm
+
+    from vlm.air import standard_air
+    from vlm.cli.sweep import checked_picture
+    from vlm.description.loading import load_biplane
+    from vlm.description.mission_file import load_mission
+    from vlm.lattice.cellule import Grid
+    from vlm.study.mission_answer import mission_document
+    from vlm.study.mission_study import mission_study
+
+    if plot is not None:
+        checked_picture(plot)
+    craft = load_biplane(file, overrides)
+    legs, title = craft.mission, ""
+    if legs_file is not None:
+        read = load_mission(legs_file)
+        legs, title = read.mission, read.title
+    with tqdm(total=None, leave=False, disable=None) as bar:
+
+        def report(stage: str, done: int, total: int) -> None:
+            bar.set_description(stage)
+            bar.total = total
+            bar.n = done
+            bar.refresh()
+
+        study = mission_study(
+            craft, legs, title=title, folds=folds, air=standard_air(altitude),
+            grid=Grid(rows, strips), report=report,
+        )  # fmt: skip
+    document = mission_document(study)
+    if plot is not None:
+        from vlm.show.mission_plots import save_mission_picture
+
+        save_mission_picture(document, plot)
+        note(f"wrote {plot}")
+    if as_json:
+        echo_json(document)
+        return
+    from vlm.show.mission_table import mission_table
+
+    click.echo(mission_table(document))

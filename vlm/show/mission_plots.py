@@ -1,0 +1,43 @@
+"""Energy of a mission, leg by leg, for every way to fly it."""
+
+from pathlib import Path
+from typing import Any
+
+from vlm.show.mission_table import GROUPS
+from vlm.show.style import plot_style
+
+
+def mission_axes(axes: Any, document: dict[str, Any]) -> Any:
+    """Bars of energy by leg with the interval of the whole; returns the axes."""
+    ways = [("schedule", document["schedule"])]
+    for key, word in GROUPS:
+        ways += [(f"{word}: {way['name']}", way) for way in document[key]]
+    ways = [(name, way) for name, way in ways if way["energy_Wh"] is not None]
+    places = list(range(len(ways)))
+    begun = [0.0] * len(ways)
+    legs = [row["leg"] for row in document["schedule"]["legs"]]
+    for index, leg in enumerate(legs):
+        sizes = [way["legs"][index]["energy_Wh"] for _, way in ways]
+        axes.barh(places, sizes, left=begun, label=leg, edgecolor="white", linewidth=0.5)
+        begun = [a + b for a, b in zip(begun, sizes, strict=True)]
+    for place, (_, way) in zip(places, ways, strict=True):
+        if way["energy_interval_Wh"] is not None:
+            low, high = way["energy_interval_Wh"]
+            axes.plot([low, high], [place, place], color="k", lw=1.5, marker="|")
+    battery = document["battery_usable_Wh"]
+    if battery is not None:
+        axes.axvline(battery, color="k", ls="--", lw=1.0, label="usable battery")
+    axes.set_yticks(places, [name for name, _ in ways])
+    axes.invert_yaxis()
+    axes.set_xlabel("energy [Wh]; black: interval of the whole")
+    axes.legend(loc="upper left", bbox_to_anchor=(1.0, 1.0), frameon=False)
+    axes.set_title(f"{document['mission']} (an estimate, not a flight clearance)")
+    return axes
+
+
+def save_mission_picture(document: dict[str, Any], path: Path) -> None:
+    """Write the picture."""
+    with plot_style() as plt:
+        figure, axes = plt.subplots(figsize=(10.0, 5.0), layout="constrained")
+        mission_axes(axes, document)
+        figure.savefig(path)

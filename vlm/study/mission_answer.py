@@ -1,0 +1,251 @@
+"""What a mission's study says: the answer, the break-evens, and the document."""
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from vlm.cautions import SHORT_CAUTION
+from vlm.flight.mission import FlownLeg
+from vlm.flight.mission_samples import energy_over_mass
+from vlm.flight.sampled_speeds import interval
+from vlm.lattice.spacing import Floats
+from vlm.power.propulsion import usable_energy
+from vlm.study.mission_study import Candidate, MissionStudy
+from vlm.study.point import without_nan
+
+JOULES = 3600.0
+SHARES = np.linspace(0.0, 1.0, 201)
+MASS_RANGE = 0.25
+"""Masses of the mechanism that are tried reach to this share of the craft's mass [1]."""
+ASSUMED = (
+    "every leg is steady; a transition is the mean of level trims from hover to its airspeed,"
+    " and the energy to speed up or slow down is left out",
+    "turns and climbs fly at the fold of their airspeed; a turn is trimmed as straight flight of"
+    " its load factor times the weight",
+    "the schedule commands the fold by airspeed; below its lowest airspeed the tips rest",
+    "a craft that does not fold keeps to stall margin, rotor margin and dihedral effect of"
+    " [schedule]; the room to roll by folding does not bind it, and how it rolls is left open",
+    "without the mechanism its mass is gone; the file names no drag of the mechanism, so none is"
+    " taken out; tips of another span weigh in proportion",
+    "folding moves each tip steadily with the greatest friction, beside the leg, not after it; at"
+    " rest the servos draw their hold current",
+    "intervals keep folds, airspeeds and times as flown",
+)
+
+
+def mission_document(study: MissionStudy) -> dict[str, Any]:
+    """The study as plain values."""
+    best, built = study.best_fixed, study.best_purpose_built
+    document = {
+        "title": study.craft.title,
+        "mission": study.title,
+        "answer": answer(study, best),
+        "schedule": _candidate(study, study.schedule),
+        "held": [_candidate(study, c) for c in study.held],
+        "without_mechanism": [_candidate(study, c) for c in study.fixed],
+        "other_tips": [_candidate(study, c) for c in study.respanned],
+        "best_fixed": None if best is None else best.name,
+        "best_purpose_built": None if built is None else built.name,
+        "purpose_built_answer": answer(study, built),
+        "break_even": break_evens(study),
+        "battery_usable_Wh": _battery(study),
+        "interval_percent": _percent(study),
+        "assumed": list(ASSUMED),
+        "caution": SHORT_CAUTION,
+    }
+    return without_nan(document)  # type: ignore[no-any-return]
+
+
+def _percent(study: MissionStudy) -> float | None:
+    uncertainty = study.craft.uncertainty
+    return None if uncertainty is None else uncertainty.interval_percent
+
+
+def _battery(study: MissionStudy) -> float | None:
+    assert study.craft.propulsion is not None
+    energy = usable_energy(study.craft.propulsion)
+    return None if energy is None else energy / JOULES
+
+
+def answer(study: MissionStudy, other: Candidate | None) -> str:
+    """One sentence: the schedule against a craft that does not fold."""
+    own = study.schedule.energy
+    if other is None:
+        return (
+            f"Folding along the schedule flies the mission with {own / JOULES:.2f} Wh; no craft"
+            " that does not fold can fly it within the constraints."
+        )
+    gain = other.energy - own
+    verb = "saves" if gain > 0.0 else "costs"
+    size, percent = abs(gain) / JOULES, 100.0 * abs(gain) / other.energy
+    text = (
+        f"Folding along the schedule takes {own / JOULES:.2f} Wh, and {verb} {size:.2f} Wh or"
+        f" {percent:.1f} % against {other.energy / JOULES:.2f} Wh of the craft without the"
+        f" mechanism ({other.name})"
+    )
+    ends = _difference_ends(study, other)
+    if ends is None:
+        return f"{text}; the file states no [uncertainty], so there is no interval."
+    # Of a cost the signs turn round, so that both read as the verb says.
+    low, high = ends if gain > 0.0 else (-ends[1], -ends[0])
+    scale = 100.0 / (other.energy / JOULES)
+    return (
+        f"{text}; {_percent(study):g} % interval {low:.2f} to {high:.2f} Wh,"
+        f" {low * scale:.1f} to {high * scale:.1f} %."
+    )
+
+
+def _difference_ends(study: MissionStudy, other: Candidate) -> tuple[float, float] | None:
+    """Interval of what the schedule saves against another [Wh]."""
+    percent = _percent(study)
+    if percent is None or study.schedule.samples is None or other.samples is None:
+        return None
+    low, high = interval((other.samples - study.schedule.samples) / JOULES, percent)
+    return low, high
+
+
+def _candidate(study: MissionStudy, candidate: Candidate) -> dict[str, Any]:
+    flight = candidate.flight
+    percent = _percent(study)
+    ends = None
+    if candidate.samples is not None and percent is not None:
+        ends = list(interval(candidate.samples / JOULES, percent))
+    saved = candidate.energy - study.schedule.energy
+    apart = _difference_ends(study, candidate) if candidate is not study.schedule else None
+    return {
+        "name": candidate.name,
+        "fold_deg": candidate.fold_deg,
+        "tip_span_share": candidate.tip_span_share,
+        "mass_kg": candidate.mass_kg,
+        "time_s": flight.seconds,
+        "energy_Wh": flight.energy / JOULES,
+        "folding_Wh": sum(leg.folding for leg in flight.legs) / JOULES,
+        "energy_interval_Wh": ends,
+        "schedule_saves_Wh": saved / JOULES,
+        "schedule_saves_percent": 100.0 * saved / candidate.energy,
+        "schedule_saves_interval_Wh": None if apart is None else list(apart),
+        "cannot_fly": flight.reason,
+        "legs": _legs(study, flight.legs),
+    }
+
+
+def _legs(study: MissionStudy, legs: Sequence[FlownLeg]) -> list[dict[str, Any]]:
+    battery, used, rows = _battery(study), 0.0, []
+    for leg in legs:
+        used += leg.energy / JOULES
+        last = leg.pieces[-1].piece if leg.pieces else None
+        rows.append(
+            {
+                "leg": leg.leg.label,
+                "kind": leg.leg.kind,
+                "airspeed_m_s": None if last is None else _leg_speed(leg),
+                "fold_deg": None if last is None else last.fold_deg,
+                "time_s": leg.seconds,
+                "mean_power_W": leg.energy / leg.seconds,
+                "flight_Wh": leg.flight_energy / JOULES,
+                "folding_Wh": leg.folding / JOULES,
+                "holding_Wh": leg.holding / JOULES,
+                "energy_Wh": leg.energy / JOULES,
+                "battery_left_Wh": None if battery is None else battery - used,
+                "cannot_fly": leg.reason,
+            }
+        )
+    return rows
+
+
+def _leg_speed(leg: FlownLeg) -> float | None:
+    """Airspeed of a leg that has one; none for a transition, which runs through many."""
+    return None if leg.leg.kind == "transition" else leg.pieces[0].piece.speed
+
+
+def break_evens(study: MissionStudy) -> dict[str, Any]:
+    """Mass of the mechanism and share of loiter at which folding stops or starts to pay."""
+    best, built = study.best_fixed, study.best_purpose_built
+    result: dict[str, Any] = {}
+    for key, other, rivals in (
+        ("same_tips", best, study.every_fixed),
+        ("span_free", built, (*study.every_fixed, *study.respanned)),
+    ):
+        mass, mass_told = mass_break_even(study, other)
+        share, share_told = loiter_break_even(study.schedule, rivals)
+        result[key] = {
+            "mechanism_mass_kg": mass,
+            "mechanism_mass": mass_told,
+            "loiter_share": share,
+            "loiter": share_told,
+        }
+    return result
+
+
+def mass_break_even(study: MissionStudy, other: Candidate | None) -> tuple[float | None, str]:
+    """Mass of all mechanisms at which the schedule takes what another craft takes."""
+    if other is None:
+        return None, "no craft that does not fold can fly the mission"
+    assert study.craft.mass is not None
+    own, total = study.craft.mass.mechanism_kg, study.craft.mass.total_kg
+    tried = np.linspace(0.0, MASS_RANGE * total, 26)
+    energies = energy_over_mass(study.schedule.flight, total, tried - own)
+    place = _first_crossing(tried, energies - other.energy)
+    if place is not None:
+        return place, (
+            f"folding pays while all mechanisms together weigh less than {1000.0 * place:.0f} g;"
+            f" they weigh {1000.0 * own:.0f} g"
+        )
+    if energies[0] > other.energy:
+        excess = (energies[0] - other.energy) / JOULES
+        return None, (
+            "folding would not pay even if the mechanism weighed nothing: it would still take"
+            f" {excess:.2f} Wh more"
+        )
+    return None, f"folding pays up to a mechanism of {tried[-1]:.2f} kg and beyond"
+
+
+def loiter_break_even(own: Candidate, rivals: Sequence[Candidate]) -> tuple[float | None, str]:
+    """Share of loiter in the flight time at which folding starts to pay.
+
+    The time of the mission stays; the loiter legs all stretch alike, and the other legs likewise.
+    At every share the best of the crafts that do not fold counts.
+    """
+    loiter, _ = own.flight.part("loiter")
+    total = own.flight.seconds
+    able = [c for c in rivals if np.isfinite(c.energy)]
+    if not 0.0 < loiter < total:
+        return None, "the mission has no loiter, or nothing else"
+    if not able:
+        return None, "no craft that does not fold can fly the mission"
+    apart = _over_share(own, loiter, total) - np.min(
+        [_over_share(c, loiter, total) for c in able], axis=0
+    )
+    place = _first_crossing(SHARES, apart)
+    here = loiter / total
+    if place is None:
+        word = "never pays" if apart[0] > 0.0 else "always pays"
+        return None, f"folding {word}, whatever the share of loiter (now {100.0 * here:.0f} %)"
+    word = "starts" if apart[0] > 0.0 else "ceases"
+    return place, (
+        f"folding {word} to pay at a share of loiter of {100.0 * place:.0f} % of the time; it is"
+        f" {100.0 * here:.0f} %"
+    )
+
+
+def _over_share(candidate: Candidate, loiter_time: float, total_time: float) -> Floats:
+    """Energy over the share of loiter, shape (shares,) [J]."""
+    legs = candidate.flight.legs
+    folding = sum(leg.folding for leg in legs)
+    own = sum(leg.energy - leg.folding for leg in legs if leg.leg.kind == "loiter")
+    other = sum(leg.energy - leg.folding for leg in legs if leg.leg.kind != "loiter")
+    longer = SHARES * total_time / loiter_time
+    rest = (1.0 - SHARES) * total_time / (total_time - loiter_time)
+    return np.asarray(longer * own + rest * other + folding)
+
+
+def _first_crossing(x: Floats, values: Floats) -> float | None:
+    """Where values first change their sign."""
+    known = np.isfinite(values)
+    x, values = x[known], values[known]
+    turns = np.flatnonzero(values[:-1] * values[1:] < 0.0)
+    if len(turns) == 0:
+        return None
+    i = int(turns[0])
+    return float(x[i] - values[i] * (x[i + 1] - x[i]) / (values[i + 1] - values[i]))

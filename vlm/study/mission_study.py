@@ -1,0 +1,276 @@
+"""The study behind ``foldspan mission``: what folding is worth over a mission."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.optimize import minimize_scalar
+
+from vlm.air import Air
+from vlm.description.mission import Leg
+from vlm.description.models import Biplane
+from vlm.description.schedule import Schedule
+from vlm.errors import ComputationFailed, InputRefused
+from vlm.flight.mission import MissionFlight, MissionFlyer
+from vlm.flight.mission_rules import flying_limits, held, scheduled
+from vlm.flight.mission_samples import sampled_energy
+from vlm.flight.power_book import FoldCurve, PowerBook, fold_grid, power_book, symmetric_limits
+from vlm.flight.power_samples import input_samples
+from vlm.flight.schedule import fine_folds
+from vlm.lattice.cellule import Grid
+from vlm.lattice.spacing import Floats
+from vlm.study.fixed_craft import with_tip_span, without_mechanism
+
+FOLDS = 11
+TIP_SPANS = (0.25, 0.5, 0.75, 1.25, 1.5)
+"""Shares of the tips' span that are tried for the craft whose span is free [1]."""
+Report = Callable[[str, int, int], None]
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """One way to fly the mission.
+
+    Attributes
+    ----------
+    group : "schedule"; "held": with the mechanism, one fold; "fixed": the mechanism taken out;
+        "respanned": the mechanism taken out, tips flat and of another span
+    flight : the mission as flown
+    fold_deg : the one fold; None for the schedule [deg]
+    mass_kg : of the craft [kg]
+    tip_span_share : span of the tips over that of the file [1]
+    samples : energy of every sample of the inputs, shape (samples,) [J]; None without any
+    """
+
+    group: str
+    flight: MissionFlight
+    fold_deg: float | None
+    mass_kg: float
+    tip_span_share: float = 1.0
+    samples: Floats | None = None
+
+    @property
+    def name(self) -> str:
+        """What it is called."""
+        return self.flight.rule.name
+
+    @property
+    def energy(self) -> float:
+        """Energy of the mission [J]; NaN where it cannot be flown."""
+        return self.flight.energy
+
+
+@dataclass(frozen=True)
+class MissionStudy:
+    """A mission flown in every way.
+
+    Attributes
+    ----------
+    schedule : along the schedule
+    held, fixed : at one fold each, the named ones and the best, with and without the mechanism
+    every_fixed : without the mechanism at every fold that was tried
+    respanned : flat, without the mechanism, with other tips
+    """
+
+    craft: Biplane
+    title: str
+    legs: tuple[Leg, ...]
+    schedule: Candidate
+    held: tuple[Candidate, ...]
+    fixed: tuple[Candidate, ...]
+    every_fixed: tuple[Candidate, ...]
+    respanned: tuple[Candidate, ...]
+
+    @property
+    def best_fixed(self) -> Candidate | None:
+        """The best craft with the same tips that does not fold."""
+        return best_of(self.fixed)
+
+    @property
+    def best_purpose_built(self) -> Candidate | None:
+        """The best craft that does not fold, its span free."""
+        return best_of((*self.fixed, *self.respanned))
+
+
+def best_of(candidates: Sequence[Candidate]) -> Candidate | None:
+    """The candidate of least energy; None where none can fly the mission."""
+    able = [c for c in candidates if np.isfinite(c.energy)]
+    return min(able, key=lambda c: c.energy, default=None)
+
+
+@dataclass(frozen=True)
+class _Tools:
+    """What all candidates share."""
+
+    schedule: Schedule
+    legs: tuple[Leg, ...]
+    speeds: Floats
+    air: Air | None
+    grid: Grid | None
+    report: Report
+
+    def book(self, craft: Biplane, folds: Floats, stage: str) -> PowerBook:
+        return power_book(
+            craft, folds, self.speeds, air=self.air, grid=self.grid,
+            report=lambda done, total: self.report(stage, done, total),
+        )  # fmt: skip
+
+
+def mission_study(
+    craft: Biplane,
+    legs: Sequence[Leg],
+    *,
+    title: str = "",
+    folds: int = FOLDS,
+    air: Air | None = None,
+    grid: Grid | None = None,
+    report: Report | None = None,
+) -> MissionStudy:
+    """Fly a mission along the schedule, at fixed folds, and with crafts that do not fold.
+
+    Parameters
+    ----------
+    legs : in the order in which they are flown
+    title : of the mission
+    folds : number of folds in the table of trims
+    report : told the stage, what is done of it, and all there is
+
+    Raises
+    ------
+    InputRefused : there are no legs, no [schedule], no tips, a block is missing, or an airspeed is
+        outside the schedule's
+    ComputationFailed : the craft can be trimmed at no fold, or the schedule cannot fly a leg
+    """
+    schedule = _checked(craft, legs)
+    named = [leg.airspeed_m_s for leg in legs if leg.airspeed_m_s is not None]
+    spread = np.linspace(schedule.airspeed_min_m_s, schedule.airspeed_max_m_s, schedule.speeds)
+    speeds = np.unique(np.round(np.concatenate([[0.0], spread, named]), 9))
+    tools = _Tools(schedule, tuple(legs), speeds, air, grid, report or (lambda *_: None))
+    grid_folds = fold_grid(craft, folds)
+    book = tools.book(craft, grid_folds, "trims by fold")
+    flyer = MissionFlyer(book)
+    assert craft.mass is not None
+    flight = flyer.flight(scheduled(book, schedule), tools.legs)
+    if flight.reason:
+        raise ComputationFailed(f"the schedule cannot fly the mission: {flight.reason}")
+    along = Candidate("schedule", flight, None, craft.mass.total_kg)
+    bare = without_mechanism(craft)
+    bare_book = tools.book(bare, grid_folds, "trims without the mechanism")
+    held_all = _at_every_fold(tools, book, flyer, "held")
+    fixed_all = _at_every_fold(tools, bare_book, MissionFlyer(bare_book), "fixed")
+    study = MissionStudy(
+        craft, title or f"mission of {craft.source_name}", tools.legs, along,
+        _named(craft, held_all), _named(craft, fixed_all), fixed_all, _respanned(tools, bare),
+    )  # fmt: skip
+    return _with_samples(study, tools.report)
+
+
+def _checked(craft: Biplane, legs: Sequence[Leg]) -> Schedule:
+    schedule = craft.schedule
+    if not legs:
+        raise InputRefused(
+            f"{craft.source_name}: [[mission]] is missing; it, or --legs, names the legs"
+        )
+    if schedule is None:
+        raise InputRefused(f"{craft.source_name}: [schedule] is missing; it names the airspeeds")
+    if not craft.tips:
+        raise InputRefused(f"{craft.source_name}: neither wing has tips to fold ([upper.tips])")
+    low, high = schedule.airspeed_min_m_s, schedule.airspeed_max_m_s
+    for index, leg in enumerate(legs):
+        if leg.airspeed_m_s is not None and not low <= leg.airspeed_m_s <= high:
+            raise InputRefused(
+                f"mission.{index}.airspeed_m_s = {leg.airspeed_m_s:g}; the airspeeds of [schedule]"
+                f" in {craft.source_name} run from {low:g} to {high:g}"
+            )
+    if craft.mass is None:
+        raise InputRefused(f"{craft.source_name}: [mass] is missing; a mission needs it")
+    return schedule
+
+
+def _at_every_fold(
+    tools: _Tools, book: PowerBook, flyer: MissionFlyer, group: str
+) -> tuple[Candidate, ...]:
+    """The mission at every tabulated fold, and at the best one between them, which comes last."""
+    limits = flying_limits(book, tools.schedule)
+    assert book.craft.mass is not None
+    mass = book.craft.mass.total_kg
+
+    def at(fold: float, name: str) -> Candidate:
+        rule = held(name, book, tools.schedule, limits, fold)
+        return Candidate(group, flyer.flight(rule, tools.legs), fold, mass)
+
+    found = []
+    for done, fold in enumerate(book.folds_deg):
+        found.append(at(float(fold), f"held at {fold:g} deg"))
+        tools.report(f"flights, {group}", done + 1, len(book.folds_deg))
+    curve = FoldCurve(book.folds_deg, np.array([c.energy for c in found]))
+    fine = fine_folds(book)
+    energies = np.array([curve(float(f)) for f in fine])
+    if np.isfinite(energies).any():
+        place = float(fine[int(np.nanargmin(energies))])
+        ends = (max(fine[0], place - 0.5), min(fine[-1], place + 0.5))
+        inner = minimize_scalar(curve, bounds=ends, method="bounded", options={"xatol": 0.01})
+        between = at(float(inner.x) if inner.success else place, "")
+        best = best_of([*found, between])
+        assert best is not None and best.fold_deg is not None
+        found.append(at(best.fold_deg, f"best single fold, {best.fold_deg:.1f} deg"))
+    return tuple(found)
+
+
+def _named(craft: Biplane, candidates: tuple[Candidate, ...]) -> tuple[Candidate, ...]:
+    """The named symmetric configurations, and the best single fold last."""
+    kept = []
+    for name, configuration in craft.configurations.items():
+        folds = configuration.folds
+        twins = [c for c in candidates if c.fold_deg is not None and folds.is_symmetric]
+        near = [c for c in twins if abs(c.fold_deg - folds.left_deg) < 1e-6]  # type: ignore[operator]
+        if near:
+            flight = replace(near[0].flight, rule=replace(near[0].flight.rule, name=name))
+            kept.append(replace(near[0], flight=flight))
+    last = [c for c in candidates[-1:] if c.name.startswith("best")]
+    return (*kept, *last)
+
+
+def _respanned(tools: _Tools, bare: Biplane) -> tuple[Candidate, ...]:
+    """The craft without mechanism, flat, with other tips."""
+    found: list[Candidate] = []
+    low, high = symmetric_limits(bare)
+    if not low <= 0.0 <= high:
+        return ()
+    for done, share in enumerate(TIP_SPANS):
+        craft = with_tip_span(bare, share)
+        if craft is None:
+            break
+        assert craft.mass is not None
+        try:
+            book = tools.book(craft, np.array([0.0]), f"tips of {share:g} times the span")
+        except ComputationFailed:
+            continue
+        name = f"flat, tips of {share:g} times the span"
+        rule = held(name, book, tools.schedule, flying_limits(book, tools.schedule), 0.0)
+        flight = MissionFlyer(book).flight(rule, tools.legs)
+        found.append(Candidate("respanned", flight, 0.0, craft.mass.total_kg, share))
+        tools.report("other tips", done + 1, len(TIP_SPANS))
+    return tuple(found)
+
+
+def _with_samples(study: MissionStudy, report: Report) -> MissionStudy:
+    """Energy of every sample for what the answer compares."""
+    if study.craft.uncertainty is None:
+        return study
+    factors = input_samples(study.craft.uncertainty)
+
+    def sampled(candidate: Candidate) -> Candidate:
+        report(f"samples, {candidate.name}", 0, 1)
+        if not np.isfinite(candidate.energy):
+            return candidate
+        return replace(candidate, samples=sampled_energy(candidate.flight, factors))
+
+    best = best_of(study.respanned)
+    return replace(
+        study,
+        schedule=sampled(study.schedule),
+        held=tuple(sampled(c) for c in study.held),
+        fixed=tuple(sampled(c) for c in study.fixed),
+        respanned=tuple(sampled(c) if c is best else c for c in study.respanned),
+    )
