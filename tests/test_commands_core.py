@@ -450,4 +450,4 @@ def test_schema_on_standard_output_and_in_a_file(run, tmp_path: Path) -> None:
 def test_schema_into_a_folder_that_is_not_there(run) -> None:
     status, out, err = run("schema", "--out", "none/s.json")
     assert (status, out) == (2, "")
-    assert "No such file or directory" in err
+    assert "--out none/s.json; there is no folder none" in err

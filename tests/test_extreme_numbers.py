@@ -52,6 +52,14 @@ def test_air_and_rates_far_beyond_flight_are_refused(option: str, value: str, ca
     assert err.startswith(f"foldspan: {option} = ")
 
 
+@pytest.mark.parametrize("command", ["roll", "lateral", "hinge", "power"])
+def test_speeds_far_beyond_flight_are_refused(command: str, capsys) -> None:
+    assert main([command, "tideline", "--airspeeds", "8,1e300"]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert "foldspan: --airspeeds" in err
+
+
 def test_the_message_tells_the_largest_length() -> None:
     refused = CliRunner().invoke(
         foldspan, ["inspect", "tideline", "--set", "reference.span_m=1e300"]

@@ -12,6 +12,7 @@ from vlm.findings import Finding
 
 PICTURES = (".png", ".svg", ".pdf")
 MOST = 1000
+GREATEST = 1000.0  # airspeeds and folds; beyond any that is meant
 
 
 def spaced(option: str, text: str, *, positive: bool = True) -> tuple[float, ...]:
@@ -19,7 +20,7 @@ def spaced(option: str, text: str, *, positive: bool = True) -> tuple[float, ...
 
     Raises
     ------
-    InputRefused : not of that form, not finite, or not positive where it must be
+    InputRefused : not of that form, not finite, far too large, or not positive where it must be
     """
     parts = text.split(":")
     try:
@@ -38,6 +39,8 @@ def spaced(option: str, text: str, *, positive: bool = True) -> tuple[float, ...
         ) from None
     if not all(abs(v) < float("inf") for v in values):
         raise InputRefused(f"{option} = {text}; the values must be finite")
+    if max(map(abs, values)) > GREATEST:
+        raise InputRefused(f"{option} = {text}; no value may be beyond {GREATEST:g}")
     if positive and min(values) <= 0.0:
         raise InputRefused(f"{option} = {text}; the values must be positive")
     return tuple(sorted(values))
