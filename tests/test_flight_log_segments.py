@@ -4,12 +4,17 @@ import numpy as np
 import pandas as pd
 import pytest
 from craft_for_logs import MASS, SETTINGS, Truth, log_format, log_text, power_W
+from numpy.polynomial import Polynomial
 
 from vlm.errors import InputRefused
 from vlm.study.flightlog.air_data import density, true_airspeed
 from vlm.study.flightlog.analysis import Craft, LogPlan, measured
+from vlm.study.flightlog.bins import Bin, BinnedPower, CommonErrors
+from vlm.study.flightlog.bootstrap import Scatter
+from vlm.study.flightlog.difference import difference
 from vlm.study.flightlog.reading import FlightLog, read_log
 from vlm.study.flightlog.rows import RowTally
+from vlm.study.flightlog.samples import climb_cost, steady_samples
 from vlm.study.flightlog.steady import CRITERIA, steady_flight
 
 # --- air -------------------------------------------------------------------------------------
@@ -330,3 +335,87 @@ def test_the_same_seed_gives_the_same_document(tmp_path):
 
     text = log_text(Truth({}), 2, seconds=15.0)
     assert log_document(study(tmp_path, text)) == log_document(study(tmp_path, text))
+
+
+# --- reduction to level flight at one density, by hand ---------------------------------------
+
+
+def test_energy_height_counts_climb_and_change_of_speed():
+    """0.2 m/s up while slowing by 0.1 m/s^2 at a mean of 12.55 m/s: 0.2 - 12.55 x 0.1/g."""
+    airspeed = 13.0 - 0.1 * 0.5 * np.arange(19)
+    log = made_log(airspeed, climb_rate=np.full(19, 0.2))
+    [segment] = steady_flight(log, log_format(), named(log)).segments
+    expected = 0.2 - airspeed.mean() * 0.1 / 9.80665
+    assert segment.energy_climb_m_s == pytest.approx(expected, rel=1e-3)
+
+
+def test_power_is_reduced_to_level_flight_and_to_one_density():
+    """At 1.0 kg/m^3, reduced to 1.21: V and P times 1.0/1.1; climb at 0.3 m/s costs 15 W."""
+    log = made_log(np.full(40, 11.0), climb_rate=np.full(40, 0.3), density=np.full(40, 1.0))
+    found = steady_flight(log, log_format(), named(log))
+    samples = steady_samples(log, found, 1.21, 50.0)["loiter"]
+    np.testing.assert_allclose(samples.airspeed_m_s, 10.0)
+    np.testing.assert_allclose(samples.power_W, 85.0 / 1.1)
+    assert climb_cost(log_format(), 2.0) == pytest.approx(2.0 * 9.80665 / 0.55)
+    assert climb_cost(log_format(), None) is None
+
+
+def test_flying_north_is_no_turn():
+    """A heading that swings about north passes 360 degrees without turning."""
+    swing = np.radians(3.0 * np.sin(0.3 * np.arange(80))) % (2 * np.pi)
+    log = made_log(np.full(80, 10.0), heading=swing)
+    assert spans(steady_flight(log, log_format(), named(log))) == [(0, 79)]
+
+
+def flat_bins(name, powers, scatter, slope=0.0):
+    """One bin a metre a second from 10 m/s on, with many degrees of freedom."""
+    bins = tuple(
+        Bin(n, n - 0.5, n + 0.5, float(n), power, 1.0, slope, 9, 99, Scatter(scatter, 1e6), scatter,
+            0.0, 0.0, 0.0, (power - scatter, power + scatter))
+        for n, power in enumerate(powers, 10)
+    )  # fmt: skip
+    return BinnedPower(name, bins, Polynomial([0.0]), 1.0, 0.0, 1.0, 0.9)
+
+
+def test_a_sign_is_told_over_all_bins_together():
+    """A difference of 2 standard errors leaves zero out at 90 % (1.64) but not at 99 % (2.58),
+    which ten bins ask of each by Bonferroni's inequality."""
+    shift, scatter = 2.0 * np.sqrt(2.0), 1.0
+    one = flat_bins("a", [100.0] * 10, scatter)
+    two = flat_bins("b", [100.0 + shift] * 10, scatter)
+    found = difference(one, two, CommonErrors())
+    assert all(item.interval_W[1] < 0.0 for item in found.bins)
+    assert {item.sign for item in found.bins} == {"unknown"}
+    alone = difference(flat_bins("a", [100.0], 1.0), flat_bins("b", [100.0 + shift], 1.0),
+                       CommonErrors())  # fmt: skip
+    assert alone.bins[0].sign == "less"
+
+
+def test_a_pitot_s_offset_counts_with_the_difference_of_slopes_alone():
+    """Slopes 30 and 10 W s/m, offset 0.5 m/s: 10 W; equal slopes: none of it. The air twice."""
+    no_scatter = 1e-9
+    errors = CommonErrors(airspeed_m_s=0.5)
+    for slopes, expected in (((30.0, 10.0), 10.0), ((20.0, 20.0), 0.0)):
+        one, two = (flat_bins("x", [100.0], no_scatter, slope) for slope in slopes)
+        [item] = difference(one, two, errors).bins
+        half = item.interval_W[1] - item.difference_W
+        assert half == pytest.approx(1.645 * expected, rel=1e-3, abs=1e-6)
+    one, two = (flat_bins("x", [100.0], no_scatter) for _ in range(2))
+    [item] = difference(one, two, CommonErrors(climb_power_W=3.0)).bins
+    assert item.interval_W[1] == pytest.approx(1.645 * 3.0 * np.sqrt(2.0), rel=1e-3)
+
+
+def test_crossings_and_unknown_stretches_by_hand():
+    """Differences of -20, -1, +2, +30 W at 10 to 13 m/s: known at both ends, a change of sign at
+    11 + 1/3 m/s."""
+    one = flat_bins("a", [100.0, 100.0, 100.0, 100.0], 2.0)
+    two = flat_bins("b", [120.0, 101.0, 98.0, 70.0], 2.0)
+    found = difference(one, two, CommonErrors())
+    assert [item.sign for item in found.bins] == ["less", "unknown", "unknown", "more"]
+    assert found.crossing_m_s == pytest.approx((11.0 + 1.0 / 3.0,))
+    assert found.unknown_m_s == ((10.0, 13.0),)
+    assert found.sentences() == [
+        "at 10.0 m/s: a draws less than b",
+        "from 11.0 to 12.0 m/s: which draws less is not known",
+        "at 13.0 m/s: a draws more than b",
+    ]
