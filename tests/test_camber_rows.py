@@ -1,12 +1,10 @@
 """Rows of the lattice hold a thin section's lift and moment exactly, whatever its mean line.
 
 Thin-section theory (Glauert, Elements of Aerofoil and Airscrew Theory, 1926, chapter 7; from
-memory):
-with dz/dx = a_0/2 + sum a_m cos m t at zero incidence, c_l = pi (a_1 - a_0) and the moment about
-the
-quarter chord c_m = pi (a_2 - a_1) / 4. The coefficients are integrated here by scipy, cut at the
-mean line's kink. Angles of zero lift of four-digit lines in Abbott and von Doenhoff, Theory of Wing
-Sections (from memory, theory): 2412 about -2.07 degrees, 4412 twice that.
+memory): with dz/dx = a_0/2 + sum a_m cos m t at zero incidence, c_l = pi (a_1 - a_0) and the moment
+about the quarter chord c_m = pi (a_2 - a_1) / 4. The coefficients are integrated here by scipy, cut
+at the mean line's kink. Angles of zero lift of four-digit lines in Abbott and von Doenhoff, Theory
+of Wing Sections (from memory, theory): 2412 about -2.07 degrees, 4412 twice that.
 """
 
 from pathlib import Path
