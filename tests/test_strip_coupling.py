@@ -30,12 +30,15 @@ SECTION = {
 }  # fmt: skip
 
 
-def with_section(craft: Biplane, section: dict[str, Any]) -> Biplane:
+def with_section(craft: Biplane, section: dict[str, Any] | None) -> Biplane:
+    """A craft whose wings and tips all have one section, or none."""
     data = craft.model_dump()
-    data["sections"] = {"s": section}
+    data["sections"] = {} if section is None else {"s": section}
     for wing in ("upper", "lower"):
         if data.get(wing):
-            data[wing]["section"] = "s"
+            data[wing]["section"] = None if section is None else "s"
+            if data[wing].get("tips"):
+                data[wing]["tips"]["section"] = None
     return Biplane.model_validate(data).from_source(craft.source)
 
 
@@ -73,8 +76,9 @@ def named(model: SectionedLattice, forces: StripForces, stream: np.ndarray) -> d
 )  # fmt: skip
 def test_a_thin_section_gives_the_lattices_own_answer(name: str, left: float, right: float) -> None:
     """By two routes: the bilinear tables of the lattice, and forces strip by strip."""
-    lattice = build_lattice(load_biplane(name), FoldAngles(left, right), GRID)
-    model = sectioned_lattice(load_biplane(name), lattice)
+    craft = with_section(load_biplane(name), None)
+    lattice = build_lattice(craft, FoldAngles(left, right), GRID)
+    model = sectioned_lattice(craft, lattice)
     settled, forces, stream = solved(model, [-4.0, 3.0, 9.0], beta_deg=4.0)
     state = FlightState(np.radians([-4.0, 3.0, 9.0]), np.radians(np.full(3, 4.0)), airspeed=SPEED)
     expected = coefficients(craft_loads(lattice, fold_rates=False), state)
