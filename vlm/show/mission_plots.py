@@ -4,11 +4,13 @@ from pathlib import Path
 from typing import Any
 
 from vlm.show.mission_table import GROUPS
-from vlm.show.style import plot_style
+from vlm.show.style import SEQUENTIAL, plot_style
 
 
 def mission_axes(axes: Any, document: dict[str, Any]) -> Any:
     """Bars of energy by leg with the interval of the whole; returns the axes."""
+    from matplotlib import colormaps
+
     ways = [("schedule", document["schedule"])]
     for key, word in GROUPS:
         ways += [(f"{word}: {way['name']}", way) for way in document[key]]
@@ -18,7 +20,8 @@ def mission_axes(axes: Any, document: dict[str, Any]) -> Any:
     legs = [row["leg"] for row in document["schedule"]["legs"]]
     for index, leg in enumerate(legs):
         sizes = [way["legs"][index]["energy_Wh"] for _, way in ways]
-        axes.barh(places, sizes, left=begun, label=leg, edgecolor="white", linewidth=0.5)
+        shade = colormaps[SEQUENTIAL](0.25 + 0.75 * index / max(1, len(legs) - 1))
+        axes.barh(places, sizes, left=begun, label=leg, color=shade, edgecolor="w", linewidth=0.5)
         begun = [a + b for a, b in zip(begun, sizes, strict=True)]
     for place, (_, way) in zip(places, ways, strict=True):
         if way["energy_interval_Wh"] is not None:
