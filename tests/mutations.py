@@ -73,7 +73,7 @@ COMMANDS: tuple[tuple[int, tuple[str, ...]], ...] = (
     (2, ("hinge", "--json", "--folds", "0,20", "--airspeeds", "12", "--load-factors", "2", *GRID)),
     (2, ("lateral", "--json", "--folds", "0", "--alphas", "2", "--shares", "0",
          "--airspeeds", "12", *GRID)),
-    (2, ("power", "--json", "--fold", "0", "--airspeeds", "12", "--no-intervals", *GRID)),
+    (2, ("power", "--json", "--fold", "0", "--airspeeds", "12,14", "--no-intervals", *GRID)),
     (1, ("roll", "--json", "--step", "60", "--airspeeds", "12", *GRID)),
     (1, ("view", "-o", "out.html", *GRID)),
 )  # fmt: skip
