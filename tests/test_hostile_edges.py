@@ -13,6 +13,8 @@ import pytest
 from test_fuzz import checked_ending, no_number
 
 from vlm.cli.main import main
+from vlm.errors import InputRefused
+from vlm.study.plan import SweepPlan, as_document, plan_from
 
 GRID = ("--rows", "2", "--strips", "6")
 POINT = ("--alpha", "4", "--no-errors", "--json", *GRID)
@@ -346,3 +348,30 @@ def test_a_full_device_behind_standard_output(command_environment: Any) -> None:
     )
     assert run.returncode == 3
     assert run.stderr == "foldspan: No space left on device\n"
+
+
+# --- what a saved sweep may ask for ---
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"airspeed": 1e300}, "airspeed = 1e+300"),
+        ({"betas_deg": [None]}, "None is no finite number"),
+        ({"wake": "text"}, "'text', where craft, stream are allowed"),
+        ({"grid": []}, "Grid needs chord_law, rows, span_law, strips and nothing else"),
+        ({"odd": 1}, "and nothing else"),
+    ],
+)
+def test_a_plan_that_no_sweep_writes_is_refused(change: dict[str, Any], words: str) -> None:
+    plan = as_document(SweepPlan((0.0,))) | change
+    with pytest.raises(InputRefused, match="the plan is none that a sweep writes") as told:
+        plan_from(plan)
+    assert words in str(told.value)
+
+
+def test_a_grid_that_fills_the_memory_is_refused() -> None:
+    plan = as_document(SweepPlan((0.0,)))
+    plan["grid"]["rows"] = 10**9
+    with pytest.raises(InputRefused, match="1000000000, where 1 to 100 are allowed"):
+        plan_from(plan)
