@@ -66,22 +66,18 @@ def sampled_slowest(speeds: Floats, sampled: SampledCurve) -> Floats:
 
 def _slowest_of(speeds: Floats, margins: Floats) -> float:
     fit = np.flatnonzero(margins >= 0.0)
-    if len(fit) == 0 or fit[-1] < len(speeds) - 2:
-        last = int(fit[-1]) if len(fit) else -1
-    else:
-        last = len(speeds) - 1
-    if last < 1:
+    if len(fit) == 0 or fit[-1] < 1:
         return float("nan")
+    last = int(fit[-1])
     first = last
     while first > 0 and margins[first - 1] >= 0.0 and speeds[first - 1] > 0.0:
         first -= 1
-    if first == len(speeds) - 1:
+    if first == len(speeds) - 1 or not np.isfinite(margins[first + 1]):
         return float(speeds[first])
     rise = (margins[first + 1] - margins[first]) / (speeds[first + 1] - speeds[first])
     if not rise > 0.0:
         return float(speeds[first])
-    lowest = speeds[first - 1] if first > 0 else speeds[0]
-    return float(np.clip(speeds[first] - margins[first] / rise, lowest, speeds[first]))
+    return float(max(speeds[first] - margins[first] / rise, 0.5 * speeds[first]))
 
 
 def sampled_fastest(speeds: Floats, sampled: SampledCurve) -> Floats:

@@ -13,6 +13,7 @@ from vlm.show.style import COLOURS, plot_style
 Document = Mapping[str, Any]
 PANELS = ("body_angle_deg", "wing_share", "stall_margin_deg", "thrust_N")
 SPEED_LABEL = "airspeed [m/s]"
+MOST_PERCENT = 100.0
 
 
 def _known(values: Sequence[float | None]) -> Any:
@@ -68,11 +69,29 @@ def difference_axes(axes: Any, document: Document, unit: str = "percent") -> Any
         lines.append((line, difference["second"]))
     axes.axhline(0.0, color="k", lw=0.8)
     axes.set_xlim(left=0.0)
+    _cut_peak(axes, [line for line, _ in lines], unit)
     axes.set_xlabel(SPEED_LABEL)
     shown = "%" if unit == "percent" else unit
     axes.set_ylabel(f"power over that of {first} [{shown}]")
     _named(axes, lines)
     return axes
+
+
+def _cut_peak(axes: Any, lines: Sequence[Any], unit: str) -> None:
+    """Keep a peak beside one setting's stall from flattening the rest; say how high it goes."""
+    if unit != "percent" or not lines:
+        return
+    peaks = [float(np.nanmax(line.get_ydata(), initial=0.0)) for line in lines]
+    highest = max(peaks)
+    if highest <= MOST_PERCENT:
+        return
+    line = lines[peaks.index(highest)]
+    place = line.get_xdata()[int(np.nanargmax(line.get_ydata()))]
+    axes.set_ylim(top=MOST_PERCENT)
+    axes.annotate(
+        f"up to {highest:.0f} %", (place, MOST_PERCENT), xytext=(6, -3),
+        textcoords="offset points", va="top", color=line.get_color(), fontsize=8,
+    )  # fmt: skip
 
 
 def trim_axes(axes: Any, document: Document, key: str) -> Any:

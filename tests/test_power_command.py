@@ -1,0 +1,132 @@
+"""``foldspan power`` on the command line: tables, JSON, files, pictures, refusals."""
+
+import json
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+QUICK = ("--rows", "2", "--strips", "6", "--airspeeds", "0,4,8,10,12,16,20,24,28,32")
+POWER = "electrical_power_W"
+
+
+@pytest.fixture(scope="module")
+def answer(run_foldspan, tmp_path_factory) -> tuple[dict[str, Any], str, Path]:
+    folder = tmp_path_factory.mktemp("power")
+    done = run_foldspan(
+        "power", "tideline", "--configuration", "open", "--configuration", "dash", *QUICK,
+        "--out", "curves.nc", "--plot", "curves.png", "--json", cwd=folder, timeout=400.0,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    return json.loads(done.stdout), done.stderr, folder
+
+
+def test_json_holds_every_quantity_of_every_setting(answer) -> None:
+    document, _, _ = answer
+    assert list(document["configurations"]) == ["open", "dash"]
+    speeds = document["airspeed_m_s"]
+    for one in document["configurations"].values():
+        for key in (POWER, "body_angle_deg", "wing_share", "thrust_N", "limit", "trims",
+                    "pitch_margin_N_m", "limit_margin", "endurance_min"):  # fmt: skip
+            assert len(one[key]) == len(speeds)
+        assert one["trim_residual"] == pytest.approx([0.0] * len(speeds), abs=1e-8)
+    assert document["mass_kg"] == pytest.approx(2.1)
+    assert "caution" not in document["air"]
+    assert document["assumptions"]
+
+
+def test_intervals_hold_the_curve(answer) -> None:
+    document, _, _ = answer
+    for one in document["configurations"].values():
+        for low, value, high in zip(
+            one[f"{POWER}_low"], one[POWER], one[f"{POWER}_high"], strict=True
+        ):
+            assert low < value < high
+        for key, (low, high) in one["speed_intervals"].items():
+            assert low < one["speeds"][key] < high
+    difference = document["differences"][0]
+    # Both settings share the samples, so the difference is known far better than either.
+    i = document["airspeed_m_s"].index(16.0)
+    width = difference["difference_W_high"][i] - difference["difference_W_low"][i]
+    own = document["configurations"]["open"]
+    assert width < 0.5 * (own[f"{POWER}_high"][i] - own[f"{POWER}_low"][i])
+
+
+def test_difference_is_second_less_first(answer) -> None:
+    document, _, _ = answer
+    powers = [one[POWER] for one in document["configurations"].values()]
+    difference = document["differences"][0]
+    assert (difference["first"], difference["second"]) == ("open", "dash")
+    i = document["airspeed_m_s"].index(16.0)
+    apart = powers[1][i] - powers[0][i]
+    assert difference["difference_W"][i] == pytest.approx(apart)
+    assert difference["difference_percent"][i] == pytest.approx(100.0 * apart / powers[0][i])
+
+
+def test_endurance_is_usable_energy_over_power(answer) -> None:
+    """90 W h, of which 80 % may be used (the file's numbers)."""
+    document, _, _ = answer
+    one = document["configurations"]["open"]
+    minutes = [90.0 * 0.8 / power * 60.0 for power in one[POWER]]
+    assert one["endurance_min"] == pytest.approx(minutes)
+
+
+def test_dataset_reads_back(answer) -> None:
+    import xarray as xr
+
+    document, _, folder = answer
+    dataset = xr.load_dataset(folder / "curves.nc", engine="h5netcdf")
+    assert dataset[POWER].dims == ("configuration", "airspeed_m_s")
+    assert dataset[POWER].attrs["units"] == "W"
+    np.testing.assert_allclose(
+        dataset[POWER].sel(configuration="dash"), document["configurations"]["dash"][POWER]
+    )
+    assert "An estimate" in dataset.attrs["caution"]
+    assert (folder / "curves.png").stat().st_size > 20_000
+
+
+def test_doubts_are_told_apart_from_the_answer(answer) -> None:
+    document, told, _ = answer
+    codes = {finding["code"] for finding in document["findings"]}
+    assert "deep_stall" in codes
+    assert told.count("doubt: ") == len(codes)
+
+
+def test_table_and_csv(run_foldspan, tmp_path) -> None:
+    done = run_foldspan(
+        "power", "tideline", "--fold", "0", "--rows", "2", "--strips", "6", "--airspeeds",
+        "10,12,14", "--no-intervals", "--density", "1.1", "--out", "curve.csv",
+        cwd=tmp_path, timeout=200.0,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    assert "Speeds that matter" in done.stdout
+    assert "0 deg" in done.stdout
+    assert "1.100 kg/m^3" in done.stdout
+    assert "not a flight clearance" in done.stdout
+    rows = [r for r in (tmp_path / "curve.csv").read_text().splitlines() if not r.startswith("#")]
+    assert rows[0].startswith("configuration,airspeed_m_s,electrical_power_W")
+    assert len(rows) == 4
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["plank"], "[mass], [[rotors]], [propulsion] are missing"),
+        (["tideline", "--configuration", "dahs"], "did you mean dash?"),
+        (["tideline", "--fold", "-120"], "passes upper.tips.fold_min_deg"),
+        (["tideline", "--airspeeds", "5"], "give at least two from 0 to 150"),
+        (["tideline", "--airspeeds", "1:x:3"], "START:STOP:COUNT"),
+        (["tideline", "--density", "0"], "--density = 0"),
+        (["tideline", "--out", "x.txt"], ".nc (NetCDF) or .csv"),
+        (["tideline", "--plot", "x.bmp"], ".png"),
+        (["tideline", "--set", "propulsion.motor_efficiency=1.2"], "at most 1"),
+        (["tideline", "--set", "rotors.0.table=x.csv"], "does not belong to form"),
+    ],
+)
+def test_refusals_name_what_is_wrong(run_foldspan, tmp_path, words, told) -> None:
+    done = run_foldspan("power", *words, cwd=tmp_path)
+    assert done.returncode == 2, done.stderr
+    assert told in done.stderr
+    assert "Traceback" not in done.stderr
+    assert done.stdout == ""
