@@ -152,7 +152,7 @@ def _studied(craft: Any, plan: Any) -> Any:
 
     from vlm.study.power_study import power_study
 
-    note("trimming; the first run of a new installation compiles the kernel (about 20 s)")
+    note("trimming")
     with tqdm(unit="trim", leave=False, disable=None) as bar:
 
         def progress(name: str, done: int, total: int) -> None:

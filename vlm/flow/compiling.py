@@ -1,0 +1,30 @@
+"""Says once what takes so long when the kernel is compiled, which is kept on disk afterwards."""
+
+import logging
+from typing import Any
+
+from numba.core import event
+
+MESSAGE = "compiling the kernel (once for each installation, about 20 s)"
+
+
+class _FirstCompilation(event.Listener):  # type: ignore[misc]
+    """Speaks at the first function that is compiled; loading one from the disk is no such event."""
+
+    told = False
+
+    def on_start(self, _event: Any) -> None:
+        if not self.told:
+            self.told = True
+            logging.getLogger(__name__).warning(MESSAGE)
+
+    def on_end(self, _event: Any) -> None:
+        """Nothing to say: the result follows."""
+
+
+def tell_of_compiling() -> None:
+    """From now on the first compilation is told as a warning of the log of this module.
+
+    Without a handler for it, Python prints warnings of the log on standard error.
+    """
+    event.register("numba:compile", _FirstCompilation())
