@@ -360,6 +360,14 @@ def test_power_is_reduced_to_level_flight_and_to_one_density():
     assert climb_cost(log_format(), None) is None
 
 
+def test_body_angle_and_rotor_speed_of_a_segment_are_their_means():
+    pitch, turning = np.radians([10.0, 14.0] * 20), np.tile([100.0, 110.0], 20)
+    log = made_log(np.full(40, 10.0), pitch=pitch, rotor_speed_1=turning)
+    [segment] = steady_flight(log, log_format(), named(log)).segments
+    assert segment.pitch_deg == pytest.approx(12.0)
+    assert segment.rotor_speed_rpm == pytest.approx((105.0 * 30.0 / np.pi,))
+
+
 def test_flying_north_is_no_turn():
     """A heading that swings about north passes 360 degrees without turning."""
     swing = np.radians(3.0 * np.sin(0.3 * np.arange(80))) % (2 * np.pi)

@@ -181,7 +181,9 @@ def binned_power(
     curve = fitted_curve(samples, width_m_s)
     misfit = samples.power_W - curve(samples.airspeed_m_s)
     covariance = autocovariance(misfit, samples)
-    block = block_length(covariance, samples.power_W.size)
+    # At least two blocks a segment on average: what lasts longer shows between the segments.
+    longest = samples.power_W.size / (2.0 * samples.segment_count)
+    block = max(1.0, min(block_length(covariance, samples.power_W.size), longest))
     memory = correlation_cells(covariance, block)
     airspeed, _, _ = samples.segment_means()
     number = bin_number(airspeed, width_m_s)

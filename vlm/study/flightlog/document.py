@@ -63,6 +63,7 @@ def log_document(result: Measured, against: Compared | None = None) -> dict[str,
                 "density_kg_m3": s.density_kg_m3,
                 "energy_climb_m_s": s.energy_climb_m_s,
                 "rotor_speed_rpm": s.rotor_speed_rpm,
+                "pitch_deg": s.pitch_deg,
             }
             for s in result.steady.segments
         ],

@@ -54,6 +54,7 @@ class Segment:
     density_kg_m3 : mean density [kg/m^3]
     energy_climb_m_s : mean rate of energy height, climb and change of speed together [m/s]
     rotor_speed_rpm : mean speed of each rotor, empty where the log has none [1/min]
+    pitch_deg : mean body angle, NaN where the log has none [deg]
     """
 
     configuration: str
@@ -70,6 +71,7 @@ class Segment:
     density_kg_m3: float
     energy_climb_m_s: float
     rotor_speed_rpm: tuple[float, ...] = ()
+    pitch_deg: float = float("nan")
 
     @property
     def duration_s(self) -> float:
@@ -248,4 +250,7 @@ def _segment(
             for name in log.cells.columns
             if name.startswith("rotor_speed_")
         ),
+        pitch_deg=float(np.degrees(column(log.cells, "pitch")[both].mean()))
+        if "pitch" in log.cells
+        else float("nan"),
     )
