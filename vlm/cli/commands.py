@@ -24,6 +24,9 @@ COMMANDS: dict[str, CommandEntry] = {
     "inspect": CommandEntry("vlm.cli.inspect", "Dimensions, arrangement and clearances."),
     "point": CommandEntry("vlm.cli.point", "Loads and derivatives of one setting."),
     "sweep": CommandEntry("vlm.cli.sweep", "Loads over folds, angles and keys of the file."),
+    "converge": CommandEntry(
+        "vlm.cli.converge", "Lattices refined: orders, limits, what is enough."
+    ),
     "roll": CommandEntry("vlm.cli.roll", "Roll by folding: authority, pairs, bank in time."),
     "lateral": CommandEntry("vlm.cli.lateral", "Lateral stability and modes against fold."),
     "power": CommandEntry("vlm.cli.power", "Electrical power against airspeed, with trim."),

@@ -19,6 +19,7 @@ from vlm.cli.options import (
     tell_doubts,
     wake_option,
 )
+from vlm.cli.within import within_option
 
 
 @click.command("point")
@@ -31,6 +32,7 @@ from vlm.cli.options import (
 @click.option("--q-hat", type=float, default=0.0, help="Pitch rate q c / 2U, nose up.")
 @click.option("--r-hat", type=float, default=0.0, help="Yaw rate r b / 2U, nose to starboard.")
 @grid_options
+@within_option
 @wake_option
 @click.option("--no-errors", is_flag=True, help="Leave out the error estimate (quicker).")
 @strict_option
@@ -51,6 +53,7 @@ def command(
     r_hat: float,
     rows: int,
     strips: int,
+    within: tuple[str, ...],
     wake: Literal["craft", "stream"],
     no_errors: bool,
     strict: bool,
@@ -67,6 +70,7 @@ def command(
     checked_rates(p_hat=p_hat, q_hat=q_hat, r_hat=r_hat)
     from math import radians
 
+    from vlm.cli.within import chosen_lattice
     from vlm.description.loading import load_biplane
     from vlm.lattice.cellule import Grid
     from vlm.loads.state import FlightState
@@ -77,14 +81,17 @@ def command(
     state = FlightState(
         radians(alpha), radians(beta), p_hat, q_hat, r_hat, airspeed=airspeed, density=density
     )
+    chosen = chosen_lattice(craft, [folds], state, within, wake) if within else None
     report = solve_point(
         craft,
         folds,
         state,
-        grid=Grid(rows, strips),
+        grid=Grid(rows, strips) if chosen is None else chosen.grid,
         wake=wake,
         errors=not no_errors,
     )
+    if chosen is not None and not no_errors:
+        report = chosen.with_errors(report)
     if as_json:
         echo_json(point_document(report))
     else:

@@ -1,0 +1,92 @@
+"""``foldspan converge``: rows and strips refined, limits, the lattice for a wanted error."""
+
+from pathlib import Path
+from typing import Literal
+
+import click
+
+from vlm.cli.options import (
+    checked_angle,
+    chosen_folds,
+    echo_json,
+    fold_options,
+    geometry_options,
+    json_option,
+    tell_doubts,
+    wake_option,
+)
+from vlm.cli.within import within_option
+
+
+@click.command("converge")
+@geometry_options
+@click.option(
+    "--alpha", type=float, default=4.0, show_default=True, help="Angle of attack, nose up [deg]."
+)
+@click.option("--beta", type=float, default=0.0, help="Sideslip, wind from starboard [deg].")
+@fold_options
+@click.option(
+    "--rows", type=click.IntRange(4, 100), default=16, show_default=True,
+    help="Most chordwise rows; a half and a quarter of them are solved too.",
+)  # fmt: skip
+@click.option(
+    "--strips", type=click.IntRange(16, 400), default=40, show_default=True,
+    help="Most spanwise strips; a half and a quarter of them are solved too.",
+)  # fmt: skip
+@within_option
+@wake_option
+@click.option(
+    "--plot", type=click.Path(path_type=Path, dir_okay=False), help="Picture to write (PNG, SVG)."
+)
+@json_option
+def command(
+    file: str,
+    overrides: tuple[str, ...],
+    alpha: float,
+    beta: float,
+    fold: float | None,
+    fold_left: float | None,
+    fold_right: float | None,
+    configuration: str | None,
+    rows: int,
+    strips: int,
+    within: tuple[str, ...],
+    wake: Literal["craft", "stream"],
+    plot: Path | None,
+    as_json: bool,
+) -> None:
+    """Values on nine lattices, observed orders, extrapolated values, and the smallest lattice
+    that reaches a wanted error.
+
+    Errors are shares of a quantity's natural size: the magnitudes of its parts added up.
+    """
+    checked_angle("alpha", alpha, 180.0)
+    checked_angle("beta", beta, 90.0)
+    from math import radians
+
+    from vlm.cli.ranges import checked_picture
+    from vlm.cli.within import studied, wanted_errors
+    from vlm.description.loading import load_biplane
+    from vlm.lattice.cellule import Grid
+    from vlm.loads.state import FlightState
+    from vlm.study.convergence import Levels
+    from vlm.study.convergence_report import convergence_document
+
+    checked_picture(None if plot is None else str(plot))
+    wanted = wanted_errors(within) if within else None
+    craft = load_biplane(file, overrides)
+    folds = chosen_folds(craft, fold, fold_left, fold_right, configuration)
+    state = FlightState(radians(alpha), radians(beta))
+    study = studied(craft, folds, state, Levels.up_to(rows, strips), wake)
+    document = convergence_document(study, wanted, Grid(), wake)
+    if plot is not None:
+        from vlm.show.convergence_plots import save_convergence_picture
+
+        save_convergence_picture(document, plot)
+    if as_json:
+        echo_json(document)
+    else:
+        from vlm.show.convergence_table import convergence_table
+
+        click.echo(convergence_table(document))
+    tell_doubts(study.findings, strict=False)

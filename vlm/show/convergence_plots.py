@@ -1,0 +1,73 @@
+"""Picture of a convergence study: errors against rows and against strips."""
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from vlm.quantities import QUANTITIES
+from vlm.show.style import plot_style
+
+SHOWN = ("CL", "CDi", "span_efficiency", "Cl_beta", "Cm_alpha", "Cl_p")
+MARKERS = ("o", "s", "^", "D", "v", "P")
+SMALLEST = 1e-7
+
+
+def save_convergence_picture(document: Mapping[str, Any], path: Path) -> None:
+    """Error over natural size against rows at the most strips, and against strips at most rows."""
+    with plot_style() as plt:
+        figure, grid = plt.subplots(1, 2, figsize=(9.6, 4.4), sharey=True, layout="constrained")
+        for axes, along in zip(grid, ("rows", "strips"), strict=True):
+            error_axes(axes, document, along)
+        grid[0].set_ylabel("distance from the limit over natural size")
+        handles, labels = grid[0].get_legend_handles_labels()
+        figure.legend(
+            handles, labels, loc="outside right center", title="dotted: no clear\norder, distance\n"
+            "from the finest", title_fontsize=8,
+        )  # fmt: skip
+        state = document["state"]
+        figure.suptitle(
+            f"{document['title']}: fold {state['fold_left_deg']:g}°, {state['fold_right_deg']:g}°,"
+            f" angle of attack {state['alpha_deg']:g}°",
+            fontsize=10,
+        )
+        figure.savefig(path)
+
+
+def error_axes(axes: Any, document: Mapping[str, Any], along: str) -> Any:
+    """Errors against the number of ``along`` ("rows" or "strips"), the other at its largest.
+
+    The limit is extrapolated in this direction alone, so that the other's error does not show.
+    Returns the axes.
+    """
+    other = "strips" if along == "rows" else "rows"
+    finest = max(document["levels"][other])
+    chosen = [one for one in document["lattices"] if one[other] == finest]
+    counts = np.array([one[along] for one in chosen], dtype=float)
+    names = [name for name in SHOWN if name in document["quantities"]]
+    for name, marker in zip(names, MARKERS, strict=False):
+        quantity = document["quantities"][name]
+        values = np.array([one["values"][name] for one in chosen])
+        clear = quantity[f"order_{along}"] is not None
+        limit = values[-1] - (quantity[f"error_{along}"] if clear else 0.0)
+        shares = np.abs(values - limit) / quantity["natural_size"]
+        shown = slice(None) if clear else slice(None, -1)
+        axes.loglog(
+            counts[shown], np.maximum(shares[shown], SMALLEST), marker=marker,
+            ls="-" if clear else ":", label=f"${QUANTITIES[name].symbol}$",
+        )  # fmt: skip
+    _guides(axes, float(counts[0]), float(counts[-1]))
+    axes.set_xlabel(f"{along}, at {finest} {other}")
+    axes.set_xticks(counts, [f"{c:g}" for c in counts])
+    axes.minorticks_off()
+    return axes
+
+
+def _guides(axes: Any, first: float, last: float) -> None:
+    """Slopes of first and second order, as thin grey lines from the top left."""
+    top = axes.get_ylim()[1]
+    for order, text in ((1, "order 1"), (2, "order 2")):
+        low = top * (first / last) ** order
+        axes.plot([first, last], [top, low], color="0.6", lw=0.8, zorder=0)
+        axes.annotate(text, (last, low), color="0.4", fontsize=8, ha="right", va="bottom")

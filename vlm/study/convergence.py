@@ -1,0 +1,264 @@
+"""Convergence of one setting: rows and strips refined, orders, limits, sufficient lattices."""
+
+import time
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict, dataclass, replace
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+
+from vlm.description.folds import FoldAngles
+from vlm.description.models import Biplane
+from vlm.errors import ComputationFailed, InputRefused, nearest_name
+from vlm.findings import Finding
+from vlm.lattice.cellule import Grid
+from vlm.lattice.doubts import lattice_doubts
+from vlm.lattice.lattice import build_lattice
+from vlm.lattice.spacing import Floats
+from vlm.loads.coefficients import coefficients
+from vlm.loads.craft_loads import CraftLoads
+from vlm.loads.sizes import natural_sizes, span_efficiency_size
+from vlm.loads.state import FlightState
+from vlm.study.errors import ESTIMATED
+from vlm.study.extrapolation import Limit, limit_of
+from vlm.study.point import Wake, key_numbers, solved
+
+NO_SIZE = 1e-10
+"""Quantities smaller than this share of the largest are zero by symmetry."""
+FEWEST_ROWS, MOST_ROWS = 2, 48
+FEWEST_STRIPS, MOST_STRIPS = 8, 160
+Report = Callable[[int, int], None]
+
+
+@dataclass(frozen=True)
+class Levels:
+    """The lattices of a study: all pairs of some numbers of rows and of strips, three or more.
+
+    Raises
+    ------
+    InputRefused : fewer than three, or not growing
+    """
+
+    rows: tuple[int, ...] = (4, 8, 16)
+    strips: tuple[int, ...] = (10, 20, 40)
+
+    def __post_init__(self) -> None:
+        for name, fewest in (("rows", 1), ("strips", 4)):
+            counts = getattr(self, name)
+            grows = all(a < b for a, b in pairwise(counts))
+            if len(counts) < 3 or not grows or min(counts) < fewest:
+                raise InputRefused(
+                    f"{name} = {', '.join(map(str, counts))}; a convergence study needs three"
+                    f" growing numbers or more, from {fewest} on"
+                )
+
+    @classmethod
+    def up_to(cls, rows: int, strips: int) -> "Levels":
+        """Three levels each, halved from the finest.
+
+        Raises
+        ------
+        InputRefused : the finest is too coarse to be halved twice
+        """
+        return cls(_halvings(rows), _halvings(strips))
+
+
+def _halvings(finest: int) -> tuple[int, ...]:
+    return tuple(max(1, round(finest / share)) for share in (4, 2, 1))
+
+
+@dataclass(frozen=True)
+class Convergence:
+    """A convergence study of one craft, fold setting and flight state.
+
+    Attributes
+    ----------
+    levels : numbers of rows and of strips
+    law : spacing law of the strips
+    limits : by quantity, values on every lattice and their limit; none for what is zero by
+        symmetry
+    sizes : natural size of each quantity on the finest lattice
+    panels, seconds : of every lattice, shape (numbers of rows, numbers of strips)
+    """
+
+    craft: Biplane
+    folds: FoldAngles
+    state: FlightState
+    levels: Levels
+    law: str
+    limits: Mapping[str, Limit]
+    sizes: Mapping[str, float]
+    panels: Floats
+    seconds: Floats
+    findings: list[Finding]
+
+    def share_at(self, name: str, rows: int, strips: int) -> float:
+        """Predicted error of a quantity over its natural size on a lattice."""
+        return self.limits[name].error_at(rows, strips) / self.sizes[name]
+
+    def half_widths(self, values: Mapping[str, Any]) -> dict[str, float]:
+        """Half-widths of given values: distance from the limit and the limit's doubt.
+
+        What is zero by symmetry has none; NaN for what was not studied.
+        """
+        result = {}
+        for name in ESTIMATED:
+            limit = self.limits.get(name)
+            result[name] = 0.0
+            if limit is not None:
+                result[name] = abs(float(values[name]) - limit.extrapolated) + limit.doubt
+        return result
+
+
+def study_convergence(
+    craft: Biplane,
+    folds: FoldAngles,
+    state: FlightState,
+    *,
+    levels: Levels | None = None,
+    grid: Grid | None = None,
+    wake: Wake = "craft",
+    report: Report | None = None,
+) -> Convergence:
+    """Solve one setting on every lattice of a study.
+
+    Parameters
+    ----------
+    levels : numbers of rows and strips
+    grid : gives the spacing laws; its own rows and strips are not used
+    report : called with (panels solved, panels in all) as lattices finish
+
+    Raises
+    ------
+    InputRefused : the geometry or the fold cannot be built
+    ComputationFailed : a system cannot be solved
+    """
+    levels, grid = levels or Levels(), grid or Grid()
+    shape = (len(levels.rows), len(levels.strips))
+    values = {name: np.zeros(shape) for name in ESTIMATED}
+    panels, seconds = np.zeros(shape, dtype=int), np.zeros(shape)
+    total = sum(levels.rows) * sum(levels.strips)
+    done = 0
+    for i, rows in enumerate(levels.rows):
+        for j, strips in enumerate(levels.strips):
+            start = time.perf_counter()
+            lattice = build_lattice(craft, folds, replace(grid, rows=rows, strips=strips))
+            loads = solved(lattice, state, wake, fold_rates=False)
+            for name, value in key_numbers(loads, state).items():
+                values[name][i, j] = value
+            panels[i, j], seconds[i, j] = lattice.panels, time.perf_counter() - start
+            done += rows * strips
+            if report:
+                report(done, total)
+    sizes = _sizes(loads, state)
+    return Convergence(
+        craft=craft,
+        folds=folds,
+        state=state,
+        levels=levels,
+        law=grid.span_law,
+        limits={name: limit_of(levels.rows, levels.strips, values[name]) for name in sizes},
+        sizes=sizes,
+        panels=panels,
+        seconds=seconds,
+        findings=lattice_doubts(lattice),
+    )
+
+
+def _sizes(loads: CraftLoads, state: FlightState) -> dict[str, float]:
+    """Natural sizes of the quantities that are not zero by symmetry."""
+    sizes = natural_sizes(loads, state)
+    values = asdict(coefficients(loads, state))
+    sizes["span_efficiency"] = span_efficiency_size(values, sizes)
+    found = {name: float(sizes[name]) for name in ESTIMATED}
+    largest = max(size for size in found.values() if np.isfinite(size))
+    return {name: s for name, s in found.items() if np.isfinite(s) and s > NO_SIZE * largest}
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """Errors that are to be reached: shares of each quantity's natural size."""
+
+    shares: Mapping[str, float]
+
+    def __post_init__(self) -> None:
+        for name, share in self.shares.items():
+            if name not in ESTIMATED:
+                near = nearest_name(name, ESTIMATED)
+                hint = f"did you mean {near}?" if near else f"known are {', '.join(ESTIMATED)}"
+                raise InputRefused(f"--within {name}: no error is estimated for it; {hint}")
+            if not 0.0 < share < 1.0:
+                raise InputRefused(
+                    f"--within {name} = {share:g}; write a share between 0 and 1, or a percentage"
+                    " such as 0.1%"
+                )
+
+
+def sufficient_lattice(
+    studies: Sequence[Convergence], wanted: Wanted, grid: Grid | None = None
+) -> Grid | None:
+    """The lattice of fewest panels whose predicted errors reach what is wanted in every study.
+
+    Returns
+    -------
+    None where no lattice up to 48 rows and 160 strips does
+    """
+    grid, found = grid or Grid(), None
+    for rows in range(FEWEST_ROWS, MOST_ROWS + 1):
+        strips = _fewest_strips(studies, wanted, rows)
+        if strips is None:
+            continue
+        if found is None or rows * strips < found.rows * found.strips:
+            found = replace(grid, rows=rows, strips=strips)
+    return found
+
+
+def _fewest_strips(studies: Sequence[Convergence], wanted: Wanted, rows: int) -> int | None:
+    """Fewest strips that do with so many rows; errors fall with strips, so halving finds it."""
+
+    def does(strips: int) -> bool:
+        return all(
+            study.share_at(name, rows, strips) <= share
+            for study in studies
+            for name, share in wanted.shares.items()
+            if name in study.limits
+        )
+
+    low, high = FEWEST_STRIPS, MOST_STRIPS
+    if not does(high):
+        return None
+    while low < high:
+        middle = (low + high) // 2
+        low, high = (low, middle) if does(middle) else (middle + 1, high)
+    return low
+
+
+def required_lattice(
+    studies: Sequence[Convergence], wanted: Wanted, grid: Grid | None = None
+) -> Grid:
+    """As :func:`sufficient_lattice`.
+
+    Raises
+    ------
+    ComputationFailed : none does, with the least share that is within reach
+    """
+    found = sufficient_lattice(studies, wanted, grid)
+    if found is not None:
+        return found
+    worst = {
+        name: max(
+            study.share_at(name, MOST_ROWS, MOST_STRIPS)
+            for study in studies
+            if name in study.limits
+        )
+        for name in wanted.shares
+        if any(name in study.limits for study in studies)
+    }
+    missed = {name: share for name, share in worst.items() if share > wanted.shares[name]}
+    texts = [f"{name} by {100.0 * share:.2g} %" for name, share in missed.items()]
+    raise ComputationFailed(
+        f"--within asks for more than a lattice of {MOST_ROWS} rows and {MOST_STRIPS} strips is"
+        f" known to give; that one may still err in {', '.join(texts) or 'the sum of its parts'}:"
+        " ask for less, or study finer lattices with foldspan converge --rows and --strips"
+    )
