@@ -17,7 +17,6 @@ from vlm.cli.options import (
     tell_doubts,
     wake_option,
 )
-from vlm.cli.within import within_option
 
 
 @click.command("sweep")
@@ -38,7 +37,6 @@ from vlm.cli.within import within_option
 )
 @air_options
 @grid_options
-@within_option
 @wake_option
 @click.option("--errors", is_flag=True, help="Add error estimates from a coarser lattice.")
 @click.option(
@@ -66,7 +64,6 @@ def command(
     density: float,
     rows: int,
     strips: int,
-    within: tuple[str, ...],
     wake: str,
     errors: bool,
     out: Path,
@@ -105,10 +102,6 @@ def command(
         errors=errors,
     )
     _refuse_odd(plan, plot)
-    if within:
-        from vlm.cli.within import lattice_for_sweep
-
-        plan = lattice_for_sweep(craft, plan, within)
     results, store = _run(run_plan, craft, plan, out, workers, scheduler)
     dataset = sweep_dataset(craft, plan, results)
     save_dataset(dataset, out)
