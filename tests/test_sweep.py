@@ -185,11 +185,12 @@ def test_digest_tells_craft_plan_and_mean_lines_apart(tmp_path: Path) -> None:
 def test_a_changed_mean_line_is_solved_anew_in_the_same_process(tmp_path: Path) -> None:
     """Both craft are equal as descriptions; what their file holds is not."""
     text = 'title = "A"\n[upper]\nspan_m = 1\nroot_chord_m = 0.2\nend_chord_m = 0.2\n'
+    text += 'camber = "line.csv"\n[upper.tips]\nspan_m = 0.2\nend_chord_m = 0.2\n'
     plan = SweepPlan((0.0,), (0.0,), grid=GRID)
     lifts = []
     for height in (0.02, 0.04):
         (tmp_path / "line.csv").write_text(f"0,0\n0.5,{height}\n1,0\n")
-        craft = load_biplane_text(text + 'camber = "line.csv"\n', folder=tmp_path)
+        craft = load_biplane_text(text, folder=tmp_path)
         lifts.append(float(dataset_of(craft, plan)["CL"].item()))
     assert lifts[1] == pytest.approx(2.0 * lifts[0], rel=0.01)
 
@@ -561,13 +562,24 @@ def test_chunks_on_disk_come_back_as_they_were(tmp_path: Path) -> None:
                 assert two[name] == value
 
 
+class Touch:
+    """An object that makes a file when it is read back from a pickle."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+
+    def __reduce__(self):
+        return Path.touch, (self.path,)
+
+
 def test_a_chunk_is_data_that_runs_no_code(tmp_path: Path) -> None:
     """Pickled objects are refused by the reader, and a damaged chunk counts as not there."""
     store = ChunkStore(tmp_path / "store", "digest")
     store.keep(0, [{"CL": np.array([1.0])}])
     path = next((tmp_path / "store").glob("chunk-*"))
-    np.savez(path, words=np.array([print], dtype=object))
+    np.savez(path, words=np.array([Touch(tmp_path / "touched")], dtype=object))
     assert store.load(0) is None
+    assert not (tmp_path / "touched").exists()
     path.write_bytes(b"PK\x03\x04 cut short")
     assert store.load(0) is None
     assert store.load(1) is None
