@@ -17,6 +17,7 @@ from vlm.cli.options import (
     tell_doubts,
     wake_option,
 )
+from vlm.cli.within import within_option
 
 
 @click.command("sweep")
@@ -37,6 +38,7 @@ from vlm.cli.options import (
 )
 @air_options
 @grid_options
+@within_option
 @wake_option
 @click.option("--errors", is_flag=True, help="Add error estimates from a coarser lattice.")
 @click.option(
@@ -64,6 +66,7 @@ def command(
     density: float,
     rows: int,
     strips: int,
+    within: tuple[str, ...],
     wake: str,
     errors: bool,
     out: Path,
@@ -102,6 +105,10 @@ def command(
         errors=errors,
     )
     _refuse_odd(plan, plot)
+    if within:
+        from vlm.cli.within import lattice_for_sweep
+
+        plan = lattice_for_sweep(craft, plan, within)
     results, store = _run(run_plan, craft, plan, out, workers, scheduler)
     dataset = sweep_dataset(craft, plan, results)
     save_dataset(dataset, out)
