@@ -217,6 +217,13 @@ def test_inspection_table_of_a_biplane_and_of_a_monoplane() -> None:
     assert "Both tips folded" not in alone
 
 
+def test_clearance_is_measured_from_the_edges_themselves() -> None:
+    """A dropped tip ends 0.1 m above the lower wing and 0.1 m ahead of its leading edge."""
+    craft = biplane(gap=0.3, stagger=0.3, tip=0.2)
+    (row,) = inspection(craft, [-90.0])["folds"]
+    assert row["clearance_m"] == pytest.approx(np.hypot(0.1, 0.1))
+
+
 # --- plots -----------------------------------------------------------------------------------
 
 
