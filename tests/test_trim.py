@@ -195,6 +195,30 @@ def test_rotors_that_turn_alike_leave_a_rolling_moment_over() -> None:
     assert torque > 0.0
 
 
+def test_reaction_turns_the_craft_against_its_rotors() -> None:
+    """Rotors that turn clockwise seen from behind press the port wing down: Cl negative."""
+    problem = trim_problem(turned_alike(powered("tideline")))
+    assert measured(problem, trimmed(problem, 12.0)).values["rotor_roll_N_m"] < 0.0
+
+
+def test_the_moment_point_changes_no_trim() -> None:
+    """Moments are balanced about the centre of gravity, wherever coefficients count from."""
+    plain = trimmed(trim_problem(powered("tideline")), 13.0)
+    moved = powered("tideline", 0.0, None, "reference.moment_point_m=[0.0, 0.0, 0.1]")
+    other = trimmed(trim_problem(moved), 13.0)
+    np.testing.assert_allclose(other.thrusts, plain.thrusts, rtol=5e-3, atol=2e-3)
+    assert other.theta == pytest.approx(plain.theta, abs=2e-4)
+
+
+def test_the_body_leans_into_the_side_force() -> None:
+    """A positive lean lowers the starboard wing: weight pulls to starboard by m g sin lean."""
+    problem = trim_problem(powered("tideline", -10.0, 10.0))
+    trim = trimmed(problem, 12.0)
+    side = float((trim.loads.wings()[0] + trim.loads.body_force)[0, 1])
+    assert np.sin(trim.lean) * problem.weight == pytest.approx(-side, rel=1e-6)
+    assert measured(problem, trim).values["lean_deg"] * side < 0.0
+
+
 def test_missing_blocks_are_told_by_name() -> None:
     with pytest.raises(InputRefused, match=r"\[mass\], \[\[rotors\]\], \[propulsion\] are missing"):
         powered_craft(load_biplane("plank"), FoldAngles())

@@ -59,15 +59,13 @@ def least(curve: PowerCurve, key: str) -> PowerPoint | None:
     best = int(np.argmin(values))
     if not np.isfinite(values[best]):
         return None
-    inner = 0 < best < len(values) - 1
-    if not inner:
-        return curve.points[best]
-    speeds = curve.speeds[best - 1 : best + 2]
-    if _is_smooth(curve, best) and np.all(np.isfinite(values[best - 1 : best + 2])):
-        square, slope, _ = np.polyfit(speeds - speeds[1], values[best - 1 : best + 2], 2)
+    around = slice(max(best - 1, 0), best + 2)
+    speeds, near = curve.speeds[around], values[around]
+    if len(near) == 3 and _is_smooth(curve, best) and np.all(np.isfinite(near)):
+        square, slope, _ = np.polyfit(speeds - speeds[1], near, 2)
         found = curve.at(float(speeds[1] - 0.5 * slope / square))
     else:
-        found = curve.at(_lowest(curve, key, float(speeds[0]), float(speeds[2])))
+        found = curve.at(_lowest(curve, key, float(speeds[0]), float(speeds[-1])))
     nearest = curve.points[best]
     better = found.is_allowed and found.value(key) <= nearest.value(key)
     return found if better else nearest
