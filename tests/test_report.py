@@ -16,8 +16,9 @@ from numpy.polynomial import Polynomial
 
 from vlm.description import FoldAngles, load_biplane, load_biplane_text
 from vlm.lattice.cellule import Grid
+from vlm.show.page import escaped
 from vlm.show.report import answer, closing
-from vlm.show.report.flying import log, power
+from vlm.show.report.flying import log, mission, power
 from vlm.show.report.page import report_page
 from vlm.show.report.parts import inlined, range_text, table
 from vlm.show.report.studies import lateral
@@ -160,6 +161,25 @@ def test_power_and_its_crossings_stand_in_the_report() -> None:
     assert f'<td class="n">{least}</td>' in section.body or f"<td>{least}</td>" in section.body
     first = answer.section(replace(data(), studies={"power": document})).body
     assert "It stays aloft longest with" in first
+
+
+def test_a_mission_stands_in_the_report(monkeypatch: pytest.MonkeyPatch) -> None:
+    from test_missions import small_craft
+
+    from vlm.description.mission import Leg
+    from vlm.study import mission_study as study
+    from vlm.study.mission_answer import mission_document
+
+    monkeypatch.setattr(study, "TIP_SPANS", (0.5,))
+    craft, legs = small_craft(), (Leg(kind="loiter", time_s=600.0),)
+    found = study.mission_study(craft, legs, folds=3, grid=Grid(2, 8))
+    document = mission_document(found)
+    shown = replace(data(), studies={"mission": document})
+    section = mission(shown)
+    assert section is not None
+    assert number(document["schedule"]["energy_Wh"], 3) in section.body
+    assert escaped(document["answer"]) in section.body
+    assert escaped(document["answer"]) in answer.section(shown).body
 
 
 def test_a_log_stands_in_the_report(tmp_path: Path) -> None:

@@ -147,6 +147,23 @@ def _schedule(craft: Biplane, plan: "ReportPlan") -> Any:
     }
 
 
+def _mission_missing(craft: Biplane, plan: "ReportPlan") -> str:
+    return _schedule_missing(craft, plan) or (
+        "" if craft.mission else "the file has no [[mission]]"
+    )
+
+
+def _mission(craft: Biplane, plan: "ReportPlan") -> Any:
+    from dataclasses import replace
+
+    from vlm.air import standard_air
+    from vlm.study.mission_answer import mission_document
+    from vlm.study.mission_study import mission_study
+
+    air = replace(standard_air(0.0), density_kg_m3=plan.density)
+    return mission_document(mission_study(craft, craft.mission, air=air))
+
+
 def _log_missing(craft: Biplane, plan: "ReportPlan") -> str:
     if plan.log is None:
         return "no log was given (--log)"
@@ -177,6 +194,7 @@ STUDIES: tuple[Study, ...] = (
     Study("roll", "roll by folding", 60, lambda c, _: _without(c, "mass"), _roll),
     Study("power", "power against airspeed", 250, _power_missing, _power),
     Study("schedule", "fold schedule", 120, _schedule_missing, _schedule),
+    Study("mission", "mission", 240, _mission_missing, _mission),
     Study("hinge", "hinge and drive", 60, lambda c, _: _without(c, "mass", "actuator"), _hinge),
     Study("log", "flight log", 60, _log_missing, _log),
 )

@@ -17,7 +17,7 @@ QUESTION = (
 
 def section(data: ReportData) -> Section:
     """The answer; each sentence links to where its numbers stand."""
-    makers = (_power, _sweep, _map, _lateral, _roll, _hinge)
+    makers = (_mission, _power, _sweep, _map, _lateral, _roll, _hinge)
     sentences = [sentence for make in makers for sentence in make(data)]
     if not sentences:
         sentences = [(_plain(data), "sweep")]
@@ -107,6 +107,11 @@ def _map(data: ReportData) -> list[Sentence]:
             "map",
         )
     ]
+
+
+def _mission(data: ReportData) -> list[Sentence]:
+    document = data.studies.get("mission")
+    return [] if document is None else [(str(document["answer"]), "mission")]
 
 
 def _power(data: ReportData) -> list[Sentence]:

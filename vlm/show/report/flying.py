@@ -4,7 +4,7 @@ from functools import partial
 from typing import Any
 
 from vlm.quantities import QUANTITIES
-from vlm.show import log_plots, power_plots, schedule_plots
+from vlm.show import log_plots, mission_plots, power_plots, schedule_plots
 from vlm.show.power_table import ROWS
 from vlm.show.report.parts import Section, bullets, figure, figures, opened, paragraph, table
 from vlm.show.tables import number
@@ -142,6 +142,40 @@ def _flown(document: Any) -> str:
     points = [[number(speed), number(fold)] for speed, fold in pairs]
     heads = ["airspeed [m/s]", "fold [deg]"]
     return table("Breakpoints of the schedule as flown", heads, points) + paragraph(words)
+
+
+def mission(data: ReportData) -> Section | None:
+    """Energy of the mission for every way to fly it."""
+    document = data.studies.get("mission")
+    if document is None:
+        return None
+    command = data.plan.command("mission", "--plot mission.png", air=False).partition(" --rows")[0]
+
+    def drawing(axes: Any) -> Any:
+        mission_plots.mission_axes(axes, document)
+        axes.set_title("")
+        return axes
+
+    even = document["break_even"]
+    body = [
+        paragraph(str(document["answer"])),
+        figures(figure("mission-energy", "Energy by leg for every way to fly the mission.",
+                       command, drawing, (8.0, 4.4))),
+        _legs(document),
+        bullets([even[key][what] for key in ("same_tips", "span_free")
+                 for what in ("mechanism_mass", "loiter")]),
+        bullets(document["assumed"]),
+    ]  # fmt: skip
+    return Section("mission", "Mission", "".join(body))
+
+
+def _legs(document: Any) -> str:
+    heads = ["leg", "airspeed [m/s]", "fold [deg]", "time [s]", "energy [Wh]", "battery left [Wh]"]
+    keys = ("airspeed_m_s", "fold_deg", "time_s", "energy_Wh", "battery_left_Wh")
+    rows = [
+        [row["leg"], *(number(row[key], 3) for key in keys)] for row in document["schedule"]["legs"]
+    ]
+    return table("The mission along the schedule", heads, rows)
 
 
 def log(data: ReportData) -> Section | None:

@@ -20,6 +20,7 @@ SECTIONS: tuple[Builder, ...] = (
     studies.roll,
     flying.power,
     flying.schedule,
+    flying.mission,
     studies.hinge,
     flying.log,
     closing.section,
