@@ -78,7 +78,7 @@ def command(
     folds = chosen_folds(craft, fold, fold_left, fold_right, configuration)
     state = FlightState(radians(alpha), radians(beta))
     study = studied(craft, folds, state, Levels.up_to(rows, strips), wake)
-    document = convergence_document(study, wanted, Grid(), wake)
+    document = convergence_document(study, wanted, Grid())
     if plot is not None:
         from vlm.show.convergence_plots import save_convergence_picture
 

@@ -26,8 +26,10 @@ from vlm.study.point import Wake, key_numbers, solved
 
 NO_SIZE = 1e-10
 """Quantities smaller than this share of the largest are zero by symmetry."""
-FEWEST_ROWS, MOST_ROWS = 2, 48
-FEWEST_STRIPS, MOST_STRIPS = 8, 160
+MOST_ROWS, MOST_STRIPS = 48, 160
+ATTEMPTS = 6
+TIGHTENED = 0.6
+"""What wanted shares are multiplied with after a lattice has missed them."""
 Report = Callable[[int, int], None]
 
 
@@ -76,6 +78,7 @@ class Convergence:
     ----------
     levels : numbers of rows and of strips
     law : spacing law of the strips
+    wake : along the craft's axis, or along the stream
     limits : by quantity, values on every lattice and their limit; none for what is zero by
         symmetry
     sizes : natural size of each quantity on the finest lattice
@@ -87,6 +90,7 @@ class Convergence:
     state: FlightState
     levels: Levels
     law: str
+    wake: Wake
     limits: Mapping[str, Limit]
     sizes: Mapping[str, float]
     panels: Floats
@@ -158,6 +162,7 @@ def study_convergence(
         state=state,
         levels=levels,
         law=grid.span_law,
+        wake=wake,
         limits={name: limit_of(levels.rows, levels.strips, values[name]) for name in sizes},
         sizes=sizes,
         panels=panels,
@@ -200,12 +205,14 @@ def sufficient_lattice(
 ) -> Grid | None:
     """The lattice of fewest panels whose predicted errors reach what is wanted in every study.
 
+    It is no coarser than the coarsest that was studied, as errors follow no law below.
+
     Returns
     -------
     None where no lattice up to 48 rows and 160 strips does
     """
     grid, found = grid or Grid(), None
-    for rows in range(FEWEST_ROWS, MOST_ROWS + 1):
+    for rows in range(max(study.levels.rows[0] for study in studies), MOST_ROWS + 1):
         strips = _fewest_strips(studies, wanted, rows)
         if strips is None:
             continue
@@ -225,7 +232,7 @@ def _fewest_strips(studies: Sequence[Convergence], wanted: Wanted, rows: int) ->
             if name in study.limits
         )
 
-    low, high = FEWEST_STRIPS, MOST_STRIPS
+    low, high = max(study.levels.strips[0] for study in studies), MOST_STRIPS
     if not does(high):
         return None
     while low < high:
@@ -237,16 +244,43 @@ def _fewest_strips(studies: Sequence[Convergence], wanted: Wanted, rows: int) ->
 def required_lattice(
     studies: Sequence[Convergence], wanted: Wanted, grid: Grid | None = None
 ) -> Grid:
-    """As :func:`sufficient_lattice`.
+    """As :func:`sufficient_lattice`, but solved and held against the limits of every study.
+
+    Where an error is larger than predicted, a finer lattice is taken.
 
     Raises
     ------
-    ComputationFailed : none does, with the least share that is within reach
+    ComputationFailed : no lattice does, with the least shares that are within reach
     """
-    found = sufficient_lattice(studies, wanted, grid)
-    if found is not None:
-        return found
-    worst = {
+    asked = wanted
+    for _ in range(ATTEMPTS):
+        found = sufficient_lattice(studies, asked, grid)
+        if found is None:
+            break
+        if all(_keeps(study, wanted, found) for study in studies):
+            return found
+        asked = Wanted({name: TIGHTENED * share for name, share in asked.shares.items()})
+    raise ComputationFailed(_out_of_reach(studies, wanted))
+
+
+def found_shares(study: Convergence, names: Sequence[str], grid: Grid) -> dict[str, float]:
+    """Distances from the limits over the natural sizes, on a lattice solved anew."""
+    lattice = build_lattice(study.craft, study.folds, grid)
+    values = key_numbers(solved(lattice, study.state, study.wake, fold_rates=False), study.state)
+    return {
+        name: abs(float(values[name]) - study.limits[name].extrapolated) / study.sizes[name]
+        for name in names
+        if name in study.limits
+    }
+
+
+def _keeps(study: Convergence, wanted: Wanted, grid: Grid) -> bool:
+    shares = found_shares(study, list(wanted.shares), grid)
+    return all(share <= wanted.shares[name] for name, share in shares.items())
+
+
+def _out_of_reach(studies: Sequence[Convergence], wanted: Wanted) -> str:
+    least = {
         name: max(
             study.share_at(name, MOST_ROWS, MOST_STRIPS)
             for study in studies
@@ -255,10 +289,10 @@ def required_lattice(
         for name in wanted.shares
         if any(name in study.limits for study in studies)
     }
-    missed = {name: share for name, share in worst.items() if share > wanted.shares[name]}
-    texts = [f"{name} by {100.0 * share:.2g} %" for name, share in missed.items()]
-    raise ComputationFailed(
+    missed = {name: share for name, share in least.items() if share > wanted.shares[name]}
+    texts = [f"{name} by {100.0 * share:.2g} %" for name, share in (missed or least).items()]
+    return (
         f"--within asks for more than a lattice of {MOST_ROWS} rows and {MOST_STRIPS} strips is"
-        f" known to give; that one may still err in {', '.join(texts) or 'the sum of its parts'}:"
-        " ask for less, or study finer lattices with foldspan converge --rows and --strips"
+        f" known to give; that one may still err in {', '.join(texts)}: ask for less, or study"
+        " finer lattices with foldspan converge --rows and --strips"
     )

@@ -6,15 +6,21 @@ from typing import Any
 import numpy as np
 
 from vlm.cautions import SHORT_CAUTION
+from vlm.errors import ComputationFailed
 from vlm.lattice.cellule import Grid, build_cellule
-from vlm.lattice.lattice import build_lattice
-from vlm.study.convergence import Convergence, Wanted, sufficient_lattice
+from vlm.study.convergence import (
+    Convergence,
+    Wanted,
+    found_shares,
+    required_lattice,
+    sufficient_lattice,
+)
 from vlm.study.extrapolation import Fall
-from vlm.study.point import Wake, key_numbers, solved, without_nan
+from vlm.study.point import without_nan
 
 
 def convergence_document(
-    study: Convergence, wanted: Wanted | None = None, grid: Grid | None = None, wake: Wake = "craft"
+    study: Convergence, wanted: Wanted | None = None, grid: Grid | None = None
 ) -> dict[str, Any]:
     """Everything about a study: values, orders, limits, and lattices for the wanted errors.
 
@@ -32,14 +38,14 @@ def convergence_document(
             "beta_deg": np.degrees(state.beta),
             "fold_left_deg": study.folds.left_deg,
             "fold_right_deg": study.folds.right_deg,
-            "wake": wake,
+            "wake": study.wake,
         },
         "levels": {"rows": list(levels.rows), "strips": list(levels.strips)},
         "law": study.law,
         "default": {"rows": grid.rows, "strips": grid.strips},
         "lattices": _lattices(study),
         "quantities": {name: _quantity(study, name, grid) for name in study.limits},
-        "within": None if wanted is None else _within(study, wanted, grid, wake),
+        "within": None if wanted is None else _within(study, wanted, grid),
         "findings": [asdict(finding) for finding in study.findings],
         "caution": SHORT_CAUTION,
     }
@@ -80,34 +86,28 @@ def _error(fall: Fall) -> float:
     return fall.error if np.isfinite(fall.order) else fall.size_at(fall.finest)
 
 
-def _within(study: Convergence, wanted: Wanted, grid: Grid, wake: Wake) -> dict[str, Any]:
+def _within(study: Convergence, wanted: Wanted, grid: Grid) -> dict[str, Any]:
     each = {
         name: _size(sufficient_lattice([study], Wanted({name: share}), grid), study)
         for name, share in wanted.shares.items()
         if name in study.limits
     }
-    chosen = sufficient_lattice([study], wanted, grid)
     found: dict[str, Any] = {
         "wanted": dict(wanted.shares),
         "each": each,
-        "lattice": _size(chosen, study),
+        "lattice": None,
         "predicted_shares": None,
         "found_shares": None,
     }
-    if chosen is None:
+    try:
+        chosen = required_lattice([study], wanted, grid)
+    except ComputationFailed:
         return found
-    known = [name for name in wanted.shares if name in study.limits]
-    loads = solved(
-        build_lattice(study.craft, study.folds, chosen), study.state, wake, fold_rates=False
-    )
-    values = key_numbers(loads, study.state)
+    found["lattice"] = _size(chosen, study)
     found["predicted_shares"] = {
-        name: study.share_at(name, chosen.rows, chosen.strips) for name in known
+        name: study.share_at(name, chosen.rows, chosen.strips) for name in each
     }
-    found["found_shares"] = {
-        name: abs(values[name] - study.limits[name].extrapolated) / study.sizes[name]
-        for name in known
-    }
+    found["found_shares"] = found_shares(study, list(each), chosen)
     return found
 
 
