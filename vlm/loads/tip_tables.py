@@ -1,6 +1,5 @@
 """Tables that belong to the fixed wings, to one tip angle, or to a pair of them."""
 
-import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 
@@ -11,84 +10,10 @@ from vlm.flow.solve import Solver, factorised
 from vlm.flow.tables import Targets, along, times, velocity_rate_table, velocity_table
 from vlm.frames import cross
 from vlm.lattice.lattice import Lattice
-from vlm.lattice.patches import MIRROR, Patch
+from vlm.lattice.patches import Patch
 from vlm.lattice.spacing import Floats
 from vlm.loads.folding import Motion, fold_motion, onset_rates
-from vlm.loads.kinks import Bend, bend_influence, bend_influence_rate, bends_of
-from vlm.loads.segments import Segments, surface_segments
-
-
-def swapped(columns: Floats) -> Floats:
-    """Starboard and port halves of a table of the fixed wings exchanged."""
-    half = len(columns) // 2
-    return np.concatenate([columns[half:], columns[:half]])
-
-
-def reflected(velocity: Floats) -> Floats:
-    """Velocities (m, 3, columns) mirrored at the plane of symmetry."""
-    return np.asarray(velocity * MIRROR[:, None])
-
-
-@dataclass(frozen=True)
-class Group:
-    """Patches that move together, and their points.
-
-    Attributes
-    ----------
-    patches : in order
-    ring_slices, point_slices : where each patch's rings and segments stand
-    points, vectors, arms : shape (s, 3), all segments; arms from the moment point [m]
-    onset : shape (s, 3, columns), unit onset flows at the segments
-    moved, turned : shape (s, 3), rates of points and vectors with the commanded fold [m]
-    onset_rate : shape (s, 3, columns)
-    """
-
-    patches: tuple[Patch, ...]
-    ring_slices: tuple[slice, ...]
-    point_slices: tuple[slice, ...]
-    points: Floats
-    vectors: Floats
-    arms: Floats
-    onset: Floats
-    moved: Floats
-    turned: Floats
-    onset_rate: Floats
-
-    def segments_of(self, points: slice) -> Segments:
-        """The segments of one patch."""
-        return Segments(self.points[points], self.vectors[points])
-
-
-def group_of(lattice: Lattice, patches: Sequence[Patch], motion: Motion) -> Group:
-    """Gather patches with what their segments see of the unit flows."""
-    segments = [surface_segments(patch) for patch in patches]
-    points = [s.points for s in segments]
-    vectors = [s.vectors for s in segments]
-    pairs = list(zip(patches, points, strict=True))
-    turned = [cross(motion.spin(p.body), v) for p, v in zip(patches, vectors, strict=True)]
-    return Group(
-        patches=tuple(patches),
-        ring_slices=_slices([patch.panels for patch in patches]),
-        point_slices=_slices([len(p) for p in points]),
-        points=np.concatenate(points),
-        vectors=np.concatenate(vectors),
-        arms=np.concatenate(points) - lattice.reference.moment_point,
-        onset=np.concatenate([onset_velocities(lattice, p, x) for p, x in pairs]),
-        moved=np.concatenate([motion.displacement(p.body, x) for p, x in pairs]),
-        turned=np.concatenate(turned),
-        onset_rate=np.concatenate([onset_rates(lattice, motion, p, x) for p, x in pairs]),
-    )
-
-
-def _slices(counts: Sequence[int]) -> tuple[slice, ...]:
-    ends = np.cumsum([0, *counts])
-    return tuple(slice(int(a), int(b)) for a, b in itertools.pairwise(ends))
-
-
-def _controls(patches: Sequence[Patch]) -> tuple[Floats, Floats]:
-    points = np.concatenate([patch.controls.reshape(-1, 3) for patch in patches])
-    normals = np.concatenate([patch.normals.reshape(-1, 3) for patch in patches])
-    return points, normals
+from vlm.loads.groups import Group, add_bends, controls_of, group_of, reflected, swapped
 
 
 @dataclass(frozen=True)
@@ -124,7 +49,7 @@ def fixed_tables(lattice: Lattice) -> FixedTables:
     patches = [patch for patch in lattice.patches if patch.part == "main"]
     still = Motion(spins={}, hinges=lattice.hinges)
     group = group_of(lattice, patches, still)
-    controls, normals = _controls(patches)
+    controls, normals = controls_of(patches)
     half, count = len(group.points) // 2, len(controls)
     influence = along(velocity_table(controls[: count // 2], patches), normals[: count // 2])
     own, other = influence[:, : count // 2], influence[:, count // 2 :]
@@ -138,7 +63,7 @@ def fixed_tables(lattice: Lattice) -> FixedTables:
         return np.concatenate([total + apart, total - apart])
 
     velocity = velocity_table(group.points[:half], patches)
-    _add_bends(velocity, lattice, (group, group), None)
+    add_bends(velocity, lattice, (group, group), None)
     tables = FixedTables(
         group=group,
         starboard=group_of(lattice, patches[: len(patches) // 2], still),
@@ -205,7 +130,7 @@ def tip_tables(lattice: Lattice, fixed: FixedTables, *, rates: bool) -> TipTable
     motion = fold_motion(lattice, "right")
     patches = [p for p in lattice.patches if p.part == "tip" and p.side == "right"]
     group = group_of(lattice, patches, motion)
-    points, normals = _controls(patches)
+    points, normals = controls_of(patches)
     bodies = [(patch.body, patch.controls.reshape(-1, 3)) for patch in patches]
     controls = Targets(points, np.concatenate([motion.displacement(b, x) for b, x in bodies]))
     spins = [cross(motion.spin(p.body), p.normals.reshape(-1, 3)) for p in patches]
@@ -215,10 +140,10 @@ def tip_tables(lattice: Lattice, fixed: FixedTables, *, rates: bool) -> TipTable
     elimination = fixed.solver(along(velocity_table(fixed.controls, patches), fixed.normals))
     on_fixed_velocity = velocity_table(fixed.group.points, patches)
     from_fixed_velocity = velocity_table(group.points, fixed.group.patches)
-    _add_bends(on_fixed_velocity, lattice, (fixed.group, group), None)
-    _add_bends(from_fixed_velocity, lattice, (group, fixed.group), None)
+    add_bends(on_fixed_velocity, lattice, (fixed.group, group), None)
+    add_bends(from_fixed_velocity, lattice, (group, fixed.group), None)
     own_velocity = velocity_table(group.points, patches)
-    _add_bends(own_velocity, lattice, (group, group), None)
+    add_bends(own_velocity, lattice, (group, group), None)
     turn = np.concatenate(spins)
     changes = (
         _tip_rates(lattice, fixed, group, controls, normals, turn, seen, own, motion)
@@ -279,7 +204,7 @@ def _tip_rates(  # noqa: PLR0913
         (from_fixed, (group, fixed.group)),
         (among, (group, group)),
     ):
-        _add_bends(table, lattice, pair, motion)
+        add_bends(table, lattice, pair, motion)
     seen_rate = velocity_rate_table(controls, fixed.group.patches, resting)
     own_rate = velocity_rate_table(controls, group.patches, moving)
     return {
@@ -302,57 +227,6 @@ def _normal_onset_rate(lattice: Lattice, patches: Sequence[Patch], motion: Motio
         turned = cross(motion.spin(patch.body), normals)
         parts.append(rate + along(onset_velocities(lattice, patch, points), turned))
     return np.concatenate(parts)
-
-
-def _add_bends(
-    table: Floats, lattice: Lattice, pair: tuple[Group, Group], motion: Motion | None
-) -> None:
-    """Add the softening of bent rows to a velocity table, or its rate where ``motion`` is given."""
-    targets, sources = pair
-    for bend in bends_of(lattice):
-        target, source = lattice.patches[bend.target], lattice.patches[bend.source]
-        row = _place(targets, target)
-        column = _place(sources, source)
-        if row is None or column is None:
-            continue
-        first = targets.point_slices[row].start
-        if first >= len(table):
-            continue
-        influence = _bend_table(bend, target, source, motion)
-        _add_rows(table, influence, first, sources.ring_slices[column].start)
-
-
-def _place(group: Group, patch: Patch) -> int | None:
-    for i, own in enumerate(group.patches):
-        if own is patch:
-            return i
-    return None
-
-
-def _bend_table(bend: Bend, target: Patch, source: Patch, motion: Motion | None) -> Floats:
-    if motion is None:
-        return bend_influence(target, source, bend.core)
-    return bend_influence_rate(
-        target,
-        source,
-        bend.core,
-        motion.displacement(target.body, target.bound_points()),
-        motion.displacement(source.body, source.nodes),
-    )
-
-
-def _add_rows(table: Floats, influence: Floats, first: int, column: int) -> None:
-    """Influence of bound segments, (rows, t, s, 3), into a table by rings.
-
-    A bound segment of row k carries ring k less ring k - 1.
-    """
-    rows, strips, others, _ = influence.shape
-    for k in range(rows):
-        points = slice(first + k * strips, first + (k + 1) * strips)
-        block = influence[k].transpose(0, 2, 1)
-        table[points, :, column + k * others : column + (k + 1) * others] += block
-        if k > 0:
-            table[points, :, column + (k - 1) * others : column + k * others] -= block
 
 
 @dataclass(frozen=True)
