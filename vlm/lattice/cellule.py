@@ -10,7 +10,7 @@ from functools import cached_property
 import numpy as np
 
 from vlm.description.models import Biplane, Wing
-from vlm.lattice.camber import camber_slope
+from vlm.lattice.camber import row_slopes
 from vlm.lattice.patches import HingeLine, PanelLaws, Patch, PieceSpec, hinge_line, panelled
 from vlm.lattice.planform import HalfPlanform, half_planform
 from vlm.lattice.reference import ReferenceFrame, reference_frame
@@ -153,10 +153,13 @@ def _wing_patches(
 ) -> list[Patch]:
     laws = PanelLaws(grid.rows, grid.span_law, grid.chord_law)
     flare = float(np.radians(wing.tips.flare_deg)) if wing.tips is not None else 0.0
-    controls = chord_rows(grid.rows, grid.chord_law)[1]
-    slopes = {"main": camber_slope(wing.camber, controls, craft.folder)}
+    lines = {"main": wing.camber}
     if wing.tips is not None:
-        slopes["tip"] = camber_slope(wing.tips.camber or wing.camber, controls, craft.folder)
+        lines["tip"] = wing.tips.camber or wing.camber
+    slopes = {
+        part: row_slopes(line, grid.rows, grid.chord_law, craft.folder)
+        for part, line in lines.items()
+    }
     return [
         panelled(half, piece, laws, flare, slopes[piece.part])
         for piece in pieces_of(name, half, grid.strips * share)
