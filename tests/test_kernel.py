@@ -14,7 +14,7 @@ import sys
 import numpy as np
 import pytest
 from core_craft import biplane, lattice_of
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from vlm.flow import kernel
@@ -213,9 +213,27 @@ def test_mirrored_halves_are_sums_and_differences_of_the_whole() -> None:
 # --- rates -----------------------------------------------------------------------------------
 
 
+def nearest_line(points: np.ndarray, nodes: np.ndarray, direction: np.ndarray) -> float:
+    """Least distance of any point from any segment or leg of a grid."""
+    ends = nodes[-1] + 100.0 * direction
+    starts = np.concatenate([nodes[:, :-1].reshape(-1, 3), nodes.reshape(-1, 3)])
+    stops = np.concatenate([nodes[:, 1:].reshape(-1, 3), nodes[1:].reshape(-1, 3), ends])
+    along, arms = stops - starts, points[:, None] - starts
+    share = np.clip(np.sum(arms * along, axis=-1) / np.sum(along**2, axis=-1), 0.0, 1.0)
+    return float(np.linalg.norm(arms - share[..., None] * along, axis=-1).min())
+
+
 @given(st.integers(0, 10_000))
+@example(627)  # a point within 0.01 of a line: a step of 1e-3 was too long there
+@example(77)
+@example(53)
+@example(46)
 def test_rates_equal_differences_of_the_twin(seed: int) -> None:
-    """Points, nodes and the legs' direction all move; central differences, extrapolated once."""
+    """Points, nodes and the legs' direction all move; central differences, extrapolated once.
+
+    The velocity varies as 1 / d beside a line, so that the error of the extrapolated difference is
+    of order (h / d)^4 (Taylor): the step goes with the least distance d.
+    """
     random = np.random.default_rng(seed)
     nodes = random_grid(seed, 2, 3)
     points = random.normal(size=(9, 3)) + np.array([1.0, 1.5, 1.5])
@@ -233,7 +251,7 @@ def test_rates_equal_differences_of_the_twin(seed: int) -> None:
             1.0,
         )
 
-    h = 1e-3
+    h = 1e-3 * nearest_line(points, nodes, direction)
     first = (moved(h) - moved(-h)) / (2.0 * h)
     second = (moved(2.0 * h) - moved(-2.0 * h)) / (4.0 * h)
     expected = (4.0 * first - second) / 3.0
@@ -242,7 +260,7 @@ def test_rates_equal_differences_of_the_twin(seed: int) -> None:
         points, point_rates, flat_nodes(nodes), flat_nodes(node_rates), 4, direction, turn, 1.0,
         out, 0,
     )  # fmt: skip
-    np.testing.assert_allclose(out, expected, atol=2e-6 * np.abs(expected).max())
+    np.testing.assert_allclose(out, expected, atol=1e-7 * np.abs(expected).max())
 
 
 def test_rate_sum_equals_rates_times_strengths() -> None:
