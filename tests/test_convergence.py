@@ -25,8 +25,6 @@ from vlm.loads.state import FlightState
 from vlm.show.convergence_plots import save_convergence_picture
 from vlm.show.convergence_table import convergence_table
 from vlm.study.convergence import (
-    MOST_ROWS,
-    MOST_STRIPS,
     Convergence,
     Levels,
     Wanted,
@@ -78,7 +76,7 @@ def test_rows_and_strips_have_falls_of_their_own() -> None:
     assert limit.strips.order == pytest.approx(2.5)
     for n, m in product((6, 12, 30), (15, 60)):
         parts = 0.3 * n**-1.5 + 4.0 * m**-2.5
-        assert parts <= limit.error_at(n, m) <= parts + limit.doubt
+        assert limit.error_at(n, m) == pytest.approx(parts + limit.doubt, rel=1e-9)
 
 
 # --- studies ---------------------------------------------------------------------------------
@@ -150,7 +148,10 @@ def test_no_smaller_lattice_is_predicted_to_do(plank: Convergence) -> None:
     wanted = Wanted({"CL": 1e-3, "span_efficiency": 1e-3})
     grid = sufficient_lattice([plank], wanted)
     assert grid is not None
-    for rows, strips in product(range(3, 49), range(6, 161)):
+    for rows, strips in product(
+        range(plank.levels.rows[0], plank.levels.rows[-1] + 1),
+        range(plank.levels.strips[0], plank.levels.strips[-1] + 1),
+    ):
         if rows * strips < grid.rows * grid.strips:
             shares = {name: plank.share_at(name, rows, strips) for name in wanted.shares}
             assert any(shares[name] > share for name, share in wanted.shares.items())
@@ -158,7 +159,7 @@ def test_no_smaller_lattice_is_predicted_to_do(plank: Convergence) -> None:
 
 def test_all_studies_count() -> None:
     flat, box = small_study("tideline", 0.0), small_study("tideline", -90.0)
-    wanted = Wanted({"CL": 0.003})
+    wanted = Wanted({"CL": 0.006})
     alone = [sufficient_lattice([one], wanted) for one in (flat, box)]
     both = sufficient_lattice([flat, box], wanted)
     assert both is not None
@@ -166,14 +167,14 @@ def test_all_studies_count() -> None:
     panels = [one.rows * one.strips for one in alone if one is not None]
     assert both.rows * both.strips >= max(panels)
     for study in (flat, box):
-        assert study.share_at("CL", both.rows, both.strips) <= 0.003
+        assert study.share_at("CL", both.rows, both.strips) <= 0.006
 
 
 def test_out_of_reach_is_said_with_what_is_within(plank: Convergence) -> None:
     with pytest.raises(ComputationFailed, match=r"may still err in CL by 0\.\d+ %"):
         required_lattice([plank], Wanted({"CL": 1e-12}))
     assert sufficient_lattice([plank], Wanted({"CL": 1e-12})) is None
-    assert plank.share_at("CL", MOST_ROWS, MOST_STRIPS) > 1e-12
+    assert plank.least_share("CL") > 1e-12
 
 
 @pytest.mark.slow

@@ -123,10 +123,19 @@ def chosen_lattice(
     """
     refuse_counts_beside_within()
     wanted = wanted_errors(texts)
-    from vlm.study.convergence import Levels, required_lattice
+    from vlm.errors import ComputationFailed
+    from vlm.study.convergence import FINER_LEVELS, Levels, required_lattice
 
-    studies = [studied(craft, folds, state, Levels(), wake) for folds in settings]
-    grid = required_lattice(studies, wanted)
+    for levels in (Levels(), FINER_LEVELS):
+        studies = [studied(craft, folds, state, levels, wake) for folds in settings]
+        try:
+            grid = required_lattice(studies, wanted)
+        except ComputationFailed:
+            if levels is FINER_LEVELS:
+                raise
+            note("--within: the study is carried on with finer lattices")
+            continue
+        break
     note(f"--within: {grid.rows} rows x {grid.strips} strips")
     return ChosenLattice(grid, studies)
 

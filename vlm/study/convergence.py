@@ -26,7 +26,6 @@ from vlm.study.point import Wake, key_numbers, solved
 
 NO_SIZE = 1e-10
 """Quantities smaller than this share of the largest are zero by symmetry."""
-MOST_ROWS, MOST_STRIPS = 48, 160
 ATTEMPTS = 6
 TIGHTENED = 0.6
 """What wanted shares are multiplied with after a lattice has missed them."""
@@ -66,6 +65,10 @@ class Levels:
         return cls(_halvings(rows), _halvings(strips))
 
 
+FINER_LEVELS = Levels((6, 12, 24), (15, 30, 60))
+"""Levels for errors that the default ones don't reach."""
+
+
 def _halvings(finest: int) -> tuple[int, ...]:
     return tuple(max(1, round(finest / share)) for share in (4, 2, 1))
 
@@ -100,6 +103,12 @@ class Convergence:
     def share_at(self, name: str, rows: int, strips: int) -> float:
         """Predicted error of a quantity over its natural size on a lattice."""
         return self.limits[name].error_at(rows, strips) / self.sizes[name]
+
+    def least_share(self, name: str) -> float:
+        """Half-width of a quantity over its natural size on the finest lattice."""
+        limit = self.limits[name]
+        apart = abs(float(limit.values[-1, -1]) - limit.extrapolated)
+        return (apart + limit.doubt) / self.sizes[name]
 
     def half_widths(self, values: Mapping[str, Any]) -> dict[str, float]:
         """Half-widths of given values: distance from the limit and the limit's doubt.
@@ -205,14 +214,16 @@ def sufficient_lattice(
 ) -> Grid | None:
     """The lattice of fewest panels whose predicted errors reach what is wanted in every study.
 
-    It is no coarser than the coarsest that was studied, as errors follow no law below.
+    It lies between the coarsest and the finest that was studied: below, errors follow no law, and
+    beyond, the limit's own doubt is what remains.
 
     Returns
     -------
-    None where no lattice up to 48 rows and 160 strips does
+    None where none of these does
     """
     grid, found = grid or Grid(), None
-    for rows in range(max(study.levels.rows[0] for study in studies), MOST_ROWS + 1):
+    fewest = max(study.levels.rows[0] for study in studies)
+    for rows in range(fewest, min(study.levels.rows[-1] for study in studies) + 1):
         strips = _fewest_strips(studies, wanted, rows)
         if strips is None:
             continue
@@ -232,7 +243,8 @@ def _fewest_strips(studies: Sequence[Convergence], wanted: Wanted, rows: int) ->
             if name in study.limits
         )
 
-    low, high = max(study.levels.strips[0] for study in studies), MOST_STRIPS
+    low = max(study.levels.strips[0] for study in studies)
+    high = min(study.levels.strips[-1] for study in studies)
     if not does(high):
         return None
     while low < high:
@@ -264,14 +276,11 @@ def required_lattice(
 
 
 def found_shares(study: Convergence, names: Sequence[str], grid: Grid) -> dict[str, float]:
-    """Distances from the limits over the natural sizes, on a lattice solved anew."""
+    """Half-widths over the natural sizes, on a lattice solved anew."""
     lattice = build_lattice(study.craft, study.folds, grid)
     values = key_numbers(solved(lattice, study.state, study.wake, fold_rates=False), study.state)
-    return {
-        name: abs(float(values[name]) - study.limits[name].extrapolated) / study.sizes[name]
-        for name in names
-        if name in study.limits
-    }
+    widths = study.half_widths(values)
+    return {name: widths[name] / study.sizes[name] for name in names if name in study.limits}
 
 
 def _keeps(study: Convergence, wanted: Wanted, grid: Grid) -> bool:
@@ -281,18 +290,15 @@ def _keeps(study: Convergence, wanted: Wanted, grid: Grid) -> bool:
 
 def _out_of_reach(studies: Sequence[Convergence], wanted: Wanted) -> str:
     least = {
-        name: max(
-            study.share_at(name, MOST_ROWS, MOST_STRIPS)
-            for study in studies
-            if name in study.limits
-        )
+        name: max(study.least_share(name) for study in studies if name in study.limits)
         for name in wanted.shares
         if any(name in study.limits for study in studies)
     }
     missed = {name: share for name, share in least.items() if share > wanted.shares[name]}
     texts = [f"{name} by {100.0 * share:.2g} %" for name, share in (missed or least).items()]
+    rows, strips = studies[0].levels.rows[-1], studies[0].levels.strips[-1]
     return (
-        f"--within asks for more than a lattice of {MOST_ROWS} rows and {MOST_STRIPS} strips is"
-        f" known to give; that one may still err in {', '.join(texts)}: ask for less, or study"
-        " finer lattices with foldspan converge --rows and --strips"
+        f"--within asks for more than the study reaches: its finest lattice, {rows} rows x"
+        f" {strips} strips, may still err in {', '.join(texts)} of its natural size; ask for less,"
+        " or study finer lattices with foldspan converge --rows and --strips"
     )
