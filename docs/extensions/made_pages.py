@@ -84,10 +84,16 @@ def api_page(title: str, modules: list[str], room: str | None = None) -> str:
 
 def draw_figures() -> None:
     """Run every script of docs/figures: each has ``drawn()``, which returns a figure."""
+    import matplotlib as mpl
+
+    from vlm.show.style import plot_style
+
     sys.path.insert(0, str(FIGURES))
     (GENERATED / "figures").mkdir(parents=True, exist_ok=True)
-    for script in sorted(FIGURES.glob("*.py")):
-        if script.stem not in HELPERS:
-            figure = importlib.import_module(script.stem).drawn()
-            picture = GENERATED / f"figures/{script.stem}.svg"
-            figure.savefig(picture, bbox_inches="tight", metadata={"Date": None})
+    # Text as outlines: a page of the docs must look alike whichever fonts its reader has.
+    with plot_style(), mpl.rc_context({"svg.fonttype": "path"}):
+        for script in sorted(FIGURES.glob("*.py")):
+            if script.stem not in HELPERS:
+                figure = importlib.import_module(script.stem).drawn()
+                picture = GENERATED / f"figures/{script.stem}.svg"
+                figure.savefig(picture, bbox_inches="tight", metadata={"Date": None})
