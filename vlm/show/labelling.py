@@ -9,6 +9,7 @@ from vlm.lattice.spacing import Floats
 from vlm.quantities import QUANTITIES
 
 LINE_SPACING = 1.15
+SIDE_MARGIN = 0.015
 FOLD_STEPS = (1, 1.5, 3, 4.5, 6, 9)
 
 
@@ -66,6 +67,14 @@ def spread_apart(places: Sequence[float], least: float) -> Floats:
     return spread
 
 
+def _trim_side(axes: Any) -> None:
+    """Take matplotlib's own margin off the right side: lines across stop where labels begin."""
+    first, last = axes.dataLim.intervalx
+    wanted = last + SIDE_MARGIN * (last - first)
+    if axes.get_xscale() == "linear" and 0.0 < axes.get_xlim()[1] - wanted < 0.1 * (last - first):
+        axes.set_xlim(right=wanted)
+
+
 def end_labels(axes: Any, labels: Sequence[tuple[Any, str]], size: float = 8.5) -> None:
     """Write each line's label beside its last point, none over another.
 
@@ -86,6 +95,7 @@ def end_labels(axes: Any, labels: Sequence[tuple[Any, str]], size: float = 8.5) 
     if not ends:
         return
     axes.autoscale_view()
+    _trim_side(axes)
     points_of = 72.0 / axes.figure.dpi
     heights = axes.transData.transform([(x, y) for _, _, x, y in ends])[:, 1] * points_of
     moved = spread_apart([float(h) for h in heights], size * LINE_SPACING) - heights

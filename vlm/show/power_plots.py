@@ -14,6 +14,8 @@ Document = Mapping[str, Any]
 PANELS = ("body_angle_deg", "wing_share", "stall_margin_deg", "thrust_N")
 SPEED_LABEL = "airspeed [m/s]"
 MOST_PERCENT = 100.0
+# Crossings nearer than this have their labels one below the other.
+NEAR_SPEEDS_M_S = 3.0
 
 
 def _known(values: Sequence[float | None]) -> Any:
@@ -30,8 +32,9 @@ def power_axes(axes: Any, document: Document) -> Any:
     for colour, (name, one) in zip(COLOURS, document["configurations"].items(), strict=False):
         power = _known(one["electrical_power_W"])
         flown = np.array([not limit for limit in one["limit"]])
-        axes.plot(speeds, power, ":", color=colour, lw=1.0)
-        (line,) = axes.plot(speeds, np.where(flown, power, np.nan), color=colour)
+        # The label goes to the end of the dotted line, which runs on where the full one stops.
+        (line,) = axes.plot(speeds, power, ":", color=colour, lw=1.0)
+        axes.plot(speeds, np.where(flown, power, np.nan), color=colour)
         if "electrical_power_W_low" in one:
             low, high = (
                 _known(one["electrical_power_W_low"]),
@@ -51,7 +54,10 @@ def power_axes(axes: Any, document: Document) -> Any:
 
 
 def difference_axes(axes: Any, document: Document, unit: str = "percent") -> Any:
-    """Power of other settings less that of the first, in per cent or "W"; returns the axes."""
+    """Power of other settings less that of the first, in per cent or "W"; returns the axes.
+
+    A diamond on the zero line marks where the two draw the same.
+    """
     speeds = _known(document["airspeed_m_s"])
     first = next(iter(document["configurations"]))
     colours = dict(zip(document["configurations"], COLOURS, strict=False))
@@ -69,12 +75,34 @@ def difference_axes(axes: Any, document: Document, unit: str = "percent") -> Any
         lines.append((line, difference["second"]))
     axes.axhline(0.0, color="k", lw=0.8)
     axes.set_xlim(left=0.0)
+    _mark_crossings(axes, document, first, colours)
     _cut_peak(axes, [line for line, _ in lines], unit)
     axes.set_xlabel(SPEED_LABEL)
     shown = "%" if unit == "percent" else unit
-    axes.set_ylabel(f"power over that of {first} [{shown}]")
+    axes.set_ylabel(f"power above that of {first} [{shown}]")
     _named(axes, lines)
     return axes
+
+
+def _mark_crossings(axes: Any, document: Document, first: str, colours: Mapping[str, str]) -> None:
+    """Where a setting draws the same power as the first: a diamond, its interval, its airspeed."""
+    found = sorted(
+        (one for one in document["crossings"] if first in (one["first"], one["second"])),
+        key=lambda one: one["airspeed_m_s"],
+    )
+    before, rank = -np.inf, 0
+    for one in found:
+        (other,) = {one["first"], one["second"]} - {first}
+        speed = one["airspeed_m_s"]
+        axes.plot(speed, 0.0, "D", color=colours[other], ms=5, mec="k", mew=0.6, zorder=4)
+        if one.get("interval_m_s"):
+            axes.plot(one["interval_m_s"], [0.0, 0.0], color=colours[other], lw=3.5, alpha=0.5)
+        rank = rank + 1 if speed - before < NEAR_SPEEDS_M_S else 0
+        before = speed
+        axes.annotate(
+            f"{speed:.3g} m/s", (speed, 0.0), xytext=(4, -7 - 10 * rank), va="top", fontsize=8,
+            textcoords="offset points", color=colours[other],
+        )  # fmt: skip
 
 
 def _cut_peak(axes: Any, lines: Sequence[Any], unit: str) -> None:
@@ -86,10 +114,11 @@ def _cut_peak(axes: Any, lines: Sequence[Any], unit: str) -> None:
     if highest <= MOST_PERCENT:
         return
     line = lines[peaks.index(highest)]
-    place = line.get_xdata()[int(np.nanargmax(line.get_ydata()))]
-    axes.set_ylim(top=MOST_PERCENT)
+    place = line.get_xdata()[np.flatnonzero(line.get_ydata() > MOST_PERCENT)[-1]]
+    lowest = min(float(np.nanmin(one.get_ydata(), initial=0.0)) for one in lines)
+    axes.set_ylim(lowest - 0.12 * MOST_PERCENT, MOST_PERCENT)
     axes.annotate(
-        f"up to {highest:.0f} %", (place, MOST_PERCENT), xytext=(6, -3),
+        f"up to {highest:.0f} %", (place, MOST_PERCENT), xytext=(14, -3),
         textcoords="offset points", va="top", color=line.get_color(), fontsize=8,
     )  # fmt: skip
 
