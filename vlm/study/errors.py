@@ -73,7 +73,7 @@ ESTIMATED: dict[str, Allowance] = {
     "Cn_beta": Allowance(2.5, 0.008),
     "Cl_p": Allowance(1.5, 0.006),
     "Cm_alpha": Allowance(2.0, 0.0007),
-    "span_efficiency": Allowance(3.0, 0.003),
+    "span_efficiency": Allowance(2.5, 0.003),
 }
 OTHERS = Allowance(2.0, 0.005)
 """For quantities that were not measured one by one: hinge moments, slopes of other names."""
