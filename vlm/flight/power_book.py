@@ -17,8 +17,9 @@ from vlm.air import Air
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import ComputationFailed, InputRefused
-from vlm.flight.power_curve import PowerCurve, PowerPoint, power_curve
+from vlm.flight.power_curve import PowerCurve, PowerPoint
 from vlm.flight.powered import PoweredCraft, powered_craft
+from vlm.flight.spot_trims import spot_curve
 from vlm.flight.trim import trim_problem, trimmed
 from vlm.flight.trim_measures import limits_told, measured
 from vlm.lattice.cellule import Grid
@@ -171,7 +172,7 @@ def _curve_at(
 ) -> tuple[PowerCurve | None, str]:
     try:
         made = powered_craft(craft, FoldAngles.symmetric(fold), air=air, grid=grid)
-        return power_curve(made, speeds), ""
+        return spot_curve(made, speeds), ""
     except InputRefused as error:
         if "missing" in str(error):
             raise

@@ -1,0 +1,101 @@
+"""Power curves from trims found on their own, with the branch from hover followed where needed.
+
+Following the branch of trims from hover costs more than all the trims that are wanted of it. In a
+hover, and where the wings carry the craft well below stall, there is one trim only, and it can be
+solved from that of the next speed. Elsewhere, around stall and between hover and wing-borne flight,
+a craft may have several; there the branch is followed, once.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from vlm.flight.continuation import PathPoint
+from vlm.flight.power_curve import PowerCurve, PowerPoint, power_curve
+from vlm.flight.powered import PoweredCraft
+from vlm.flight.trim import TrimProblem, trim_problem, trimmed
+from vlm.flight.trim_measures import limits_told, measured
+from vlm.lattice.spacing import Floats
+
+ON_WINGS = 0.5
+"""Share of the weight on the wings above which a trim counts as wing-borne [1]."""
+CLEAR_OF_STALL = 1.0
+"""Margin to the stall above which a wing-borne trim counts as the only one [deg]."""
+
+CLOSE = 0.95
+"""Share of a known trim's speed down to which others are solved from it [1]."""
+
+
+@dataclass(frozen=True)
+class SpotCurve(PowerCurve):
+    """A power curve that follows the branch from hover only when it has to."""
+
+    @cached_property
+    def followed(self) -> PowerCurve:
+        """The curve along the branch.
+
+        Raises
+        ------
+        ComputationFailed : the craft can be trimmed neither in hover nor at the highest speed
+        """
+        fastest = max(point.speed for point in self.points)
+        return power_curve(self.problem.craft, [fastest], climb_angle=self.climb_angle)
+
+    def at(self, speed: float) -> PowerPoint:
+        """The trim at any speed: from the nearest known one, or from the branch."""
+        near = min(self.points, key=lambda point: abs(point.speed - speed))
+        if near.speed == speed:
+            return near
+        found = None
+        if near.speed > 0.0 and near.trim is not None and speed > CLOSE * near.speed:
+            found = _spot(self.problem, speed, near.trim.unknown, self.climb_angle)
+        return self.followed.at(speed) if found is None else found
+
+
+def spot_curve(craft: PoweredCraft, speeds: Sequence[float] | Floats) -> PowerCurve:
+    """Trim a craft at every speed, from the highest down; see :func:`power_curve`.
+
+    Parameters
+    ----------
+    speeds : airspeeds, growing, from 0 [m/s]
+
+    Raises
+    ------
+    ComputationFailed : the branch is needed, and the craft can be trimmed neither in hover nor at
+        the highest speed
+    """
+    problem = trim_problem(craft)
+    known: dict[float, PowerPoint] = {}
+    guess: Floats | None = None
+    slowest = 0.0
+    for speed in map(float, reversed(speeds)):
+        # Once the trims come near stall, slower ones only come nearer; but a hover is one more.
+        point = _spot(problem, speed, guess) if speed == 0.0 or not slowest else None
+        slowest = slowest or (speed if point is None else 0.0)
+        if point is not None and point.trim is not None:
+            known[speed], guess = point, point.trim.unknown
+    lost = [float(u) for u in speeds if float(u) not in known]
+    branches: tuple[tuple[PathPoint, ...], ...] = ()
+    if lost:
+        followed = power_curve(craft, np.unique([*lost, float(speeds[-1])]))
+        branches = followed.branches
+        known |= {point.speed: point for point in followed.points if point.speed in lost}
+    kind = PowerCurve if lost else SpotCurve
+    return kind(problem, 0.0, branches, tuple(known[float(u)] for u in speeds))
+
+
+def _spot(
+    problem: TrimProblem, speed: float, guess: Floats | None, climb_angle: float = 0.0
+) -> PowerPoint | None:
+    """The only trim at a speed; None where there may be others, or none was found."""
+    trim = trimmed(problem, speed, climb_angle, None if speed == 0.0 else guess)
+    if not trim.is_settled:
+        return None
+    numbers = measured(problem, trim)
+    values = numbers.values
+    clear = values["stall_margin_deg"] > CLEAR_OF_STALL and values["wing_share"] > ON_WINGS
+    if speed > 0.0 and not clear:
+        return None
+    return PowerPoint(speed, trim, numbers, 1, limits_told(numbers.margins))
