@@ -32,6 +32,7 @@ COMMANDS: dict[str, CommandEntry] = {
     "power": CommandEntry("vlm.cli.power", "Electrical power against airspeed, with trim."),
     "schedule": CommandEntry("vlm.cli.schedule", "Best fold at every airspeed, and a flyable one."),
     "mission": CommandEntry("vlm.cli.mission", "Energy of a mission: folding against fixed tips."),
+    "design": CommandEntry("vlm.cli.design", "Dimensions searched for the best of a goal."),
     "rerun": CommandEntry("vlm.cli.rerun", "Repeat a saved sweep and compare."),
     "report": CommandEntry("vlm.cli.report", "Everything about a craft on one page."),
     "explore": CommandEntry("vlm.cli.explore", "A window with sliders for folds and angles."),

@@ -9,6 +9,7 @@ from pydantic import AfterValidator, BeforeValidator, Field, PrivateAttr, model_
 
 from vlm.description.actuator import Actuator
 from vlm.description.block import Area, Block, FoldAngle, Length, Number, Point
+from vlm.description.design import Design
 from vlm.description.folds import FoldAngles, allowed_fold
 from vlm.description.log import FlightLogFormat
 from vlm.description.mass import Mass
@@ -150,6 +151,8 @@ class Biplane(Block):
     """What a fold schedule must keep to [table]."""
     mission: tuple[Leg, ...] = ()
     """The legs of the mission, in the order in which they are flown [list]."""
+    design: Design | None = None
+    """What a search of the design is for [table]."""
     log: FlightLogFormat | None = None
     """How its flight logs are written and judged [table]."""
 

@@ -36,6 +36,7 @@ class FoldRule:
     power : electrical power in level flight, shape (speeds,), NaN where it is not allowed [W]
     reasons : what forbids a speed; empty where it is allowed
     stall_margin_deg : least margin to the stall; None does not bind [deg]
+    active : by speed, the constraints that hold the fold back; empty where none was sought
     """
 
     name: str
@@ -45,6 +46,7 @@ class FoldRule:
     power: Floats
     reasons: tuple[str, ...]
     stall_margin_deg: float | None = None
+    active: tuple[tuple[str, ...], ...] = ()
 
     @cached_property
     def _curve(self) -> FoldCurve:
@@ -65,6 +67,10 @@ class FoldRule:
         """What forbids an airspeed."""
         nearest = int(np.argmin(np.abs(self.speeds - speed)))
         return self.reasons[nearest] or NO_TRIM
+
+    def active_at(self, speed: float) -> tuple[str, ...]:
+        """Constraints that hold the fold back at an airspeed."""
+        return self.active[int(np.argmin(np.abs(self.speeds - speed)))] if self.active else ()
 
     def best_speed(self, headwind: float | None = None) -> float:
         """Airspeed of least power, or with a headwind that of least energy over the ground.
@@ -113,6 +119,7 @@ def scheduled(book: PowerBook, schedule: Schedule) -> FoldRule:
         power=np.array([p.power for p in kept]),
         reasons=tuple(p.reason for p in kept),
         stall_margin_deg=schedule.stall_margin_min_deg,
+        active=tuple(p.active for p in kept),
     )
 
 

@@ -141,7 +141,7 @@ def powered_craft(
     ------
     InputRefused : a block is missing, or the geometry or the fold cannot be built
     """
-    _check_blocks(craft)
+    check_power_blocks(craft)
     assert craft.mass is not None
     grid = grid or POWER_GRID
     cellule = build_cellule(craft, grid)
@@ -156,7 +156,13 @@ def powered_craft(
     )
 
 
-def _check_blocks(craft: Biplane) -> None:
+def check_power_blocks(craft: Biplane) -> None:
+    """Refuse a craft that lacks a block which power and trim need.
+
+    Raises
+    ------
+    InputRefused : names what is missing
+    """
     blocks = {"[mass]": craft.mass, "[[rotors]]": craft.rotors, "[propulsion]": craft.propulsion}
     missing = [name for name, block in blocks.items() if not block]
     if missing:

@@ -76,19 +76,20 @@ def ideal_schedule(
     for index in range(len(book.speeds)):
         point = best_fold(book, limits, index)
         if confirm and np.isfinite(point.fold_deg):
-            point = replace(point, direct_power=_direct_power(book, point))
+            point = confirmed(book, point)
         found.append(point)
         if report is not None:
             report(index + 1, len(book.speeds))
     return found
 
 
-def _direct_power(book: PowerBook, point: SchedulePoint) -> float:
+def confirmed(book: PowerBook, point: SchedulePoint) -> SchedulePoint:
+    """The same best fold with the power of a direct trim there."""
     folds = FoldAngles.symmetric(point.fold_deg)
     made = powered_craft(book.craft, folds, air=book.air, grid=book.grid)
     curve = nearest_curve(book, point.fold_deg)
     near = curve.at(point.speed) if curve is not None else None
-    return direct_trim(made, point.speed, near=near).value(POWER)
+    return replace(point, direct_power=direct_trim(made, point.speed, near=near).value(POWER))
 
 
 def fine_folds(book: PowerBook) -> Floats:

@@ -89,7 +89,7 @@ def schedule_limits(book: PowerBook, schedule: Schedule) -> ScheduleLimits:
         margin = sense * slopes - schedule.dihedral_effect_min_per_rad
         tables["dihedral effect"] = np.where(borne, margin, FREE)
     if schedule.roll_moment_min_N_m is not None and schedule.roll_reserve_deg is not None:
-        moments = _roll_moments(book, engine, schedule.roll_reserve_deg)
+        moments = roll_moments(book, engine, schedule.roll_reserve_deg)
         tables["rolling moment"] = np.where(borne, moments - schedule.roll_moment_min_N_m, FREE)
     if schedule.folding_rate_min_deg_s is not None:
         if craft.actuator is None:
@@ -131,7 +131,7 @@ def _dihedral(loads: CraftLoads, state: FlightState) -> Floats:
     return np.asarray(derivatives(loads, state)["body"]["Cl_beta"])
 
 
-def _roll_moments(book: PowerBook, engine: FoldEngine, reserve: float) -> Floats:
+def roll_moments(book: PowerBook, engine: FoldEngine, reserve: float) -> Floats:
     """Rolling moment with the sides folded apart by the reserve, (folds, speeds) [N m]."""
     low, high = symmetric_limits(book.craft)
     table = np.full((len(book.folds_deg), len(book.speeds)), np.nan)

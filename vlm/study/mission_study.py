@@ -141,11 +141,15 @@ def mission_study(
         outside the schedule's
     ComputationFailed : the craft can be trimmed at no fold, or the schedule cannot fly a leg
     """
-    schedule = _checked(craft, legs)
-    named = [leg.airspeed_m_s for leg in legs if leg.airspeed_m_s is not None]
-    spread = np.linspace(schedule.airspeed_min_m_s, schedule.airspeed_max_m_s, schedule.speeds)
-    speeds = np.unique(np.round(np.concatenate([[0.0], spread, named]), 9))
-    tools = _Tools(schedule, tuple(legs), speeds, air, grid, report or (lambda *_: None))
+    schedule = checked_mission(craft, legs)
+    tools = _Tools(
+        schedule,
+        tuple(legs),
+        mission_speeds(schedule, legs),
+        air,
+        grid,
+        report or (lambda *_: None),
+    )
     grid_folds = fold_grid(craft, folds)
     book = tools.book(craft, grid_folds, "trims by fold")
     flyer = MissionFlyer(book)
@@ -165,7 +169,20 @@ def mission_study(
     return _with_samples(study, tools.report)
 
 
-def _checked(craft: Biplane, legs: Sequence[Leg]) -> Schedule:
+def mission_speeds(schedule: Schedule, legs: Sequence[Leg]) -> Floats:
+    """Hover, the schedule's airspeeds and those that the legs name, growing [m/s]."""
+    named = [leg.airspeed_m_s for leg in legs if leg.airspeed_m_s is not None]
+    spread = np.linspace(schedule.airspeed_min_m_s, schedule.airspeed_max_m_s, schedule.speeds)
+    return np.unique(np.round(np.concatenate([[0.0], spread, named]), 9))
+
+
+def checked_mission(craft: Biplane, legs: Sequence[Leg]) -> Schedule:
+    """The schedule of a craft that can be asked to fly these legs.
+
+    Raises
+    ------
+    InputRefused : there are no legs, a block is missing, or an airspeed is outside the schedule's
+    """
     schedule = craft.schedule
     if not legs:
         raise InputRefused(

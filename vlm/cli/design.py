@@ -1,0 +1,262 @@
+"""``foldspan design``: the best dimensions for a goal, within bounds and constraints."""
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from vlm.cli.options import echo_json, geometry_options, json_option, note
+from vlm.description.design import GOALS
+
+
+@click.command("design")
+@geometry_options
+@click.option(
+    "--key",
+    "bounds",
+    multiple=True,
+    metavar="KEY=FROM:TO",
+    help="A key that may change, such as upper.tips.span_m=0.1:0.5. May be repeated; instead of"
+    " design.keys of FILE.",
+)
+@click.option("--goal", type=click.Choice(GOALS), help="What is sought, instead of design.goal.")
+@click.option(
+    "--airspeed", type=float, help="Of power and rolling moment, instead of design's [m/s]."
+)
+@click.option("--fold", type=float, help="Fold that is held, instead of design.fold_deg [deg].")
+@click.option(
+    "--legs",
+    "legs_file",
+    metavar="MISSION",
+    help="Read the legs from this file, or from one named in geometries/missions/, instead.",
+)
+@click.option("--starts", type=click.IntRange(1, 50), default=3, show_default=True, help="Starts.")
+@click.option(
+    "--most",
+    type=click.IntRange(5, 10_000),
+    help="Most designs from each start.  [default: 30 for each key]",
+)
+@click.option(
+    "--across", metavar="KEY", help="Key over which --plot draws the goal; the first if left out."
+)
+@click.option(
+    "--points",
+    type=click.IntRange(3, 200),
+    default=9,
+    show_default=True,
+    help="Values of that key.",
+)
+@click.option(
+    "--fold-count",
+    type=click.IntRange(3, 60),
+    default=5,
+    show_default=True,
+    help="Folds in the table of trims, besides the flat and the named ones.",
+)
+@click.option(
+    "--rows", type=click.IntRange(1, 40), default=4, show_default=True, help="Panel rows."
+)
+@click.option(
+    "--strips", type=click.IntRange(4, 100), default=16, show_default=True, help="Spanwise strips."
+)
+@click.option(
+    "--altitude", type=float, default=0.0, show_default=True, help="Standard atmosphere at [m]."
+)
+@click.option(
+    "--keep",
+    type=click.Path(path_type=Path, file_okay=False),
+    help="Folder that keeps every finished design; the same command then goes on from there.",
+)
+@click.option(
+    "-o",
+    "--out",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Geometry file of the best design to write.",
+)
+@click.option("--plot", type=click.Path(path_type=Path, dir_okay=False), help="Picture to write.")
+@json_option
+def command(file: str, overrides: tuple[str, ...], as_json: bool, **options: Any) -> None:
+    """Search for the best dimensions of a craft.
+
+    Keys of FILE change within bounds until the goal is best: the least energy of a mission, the
+    least power at an airspeed, the greatest span efficiency or rolling moment. The constraints are
+    those of [schedule]. Several starts guard against a local best. Stopped with Ctrl-C, the best so
+    far is told; with --keep or -o the same command goes on where it was.
+    """
+    from vlm.cli.sweep import checked_picture
+    from vlm.description.loading import load_biplane
+    from vlm.study.design_report import best_text, design_document
+    from vlm.study.running import write_whole
+
+    if options["plot"] is not None:
+        checked_picture(options["plot"])
+    craft = load_biplane(file, overrides)
+    plan = _plan(craft, options)
+    out: Path | None = options["out"]
+    store = options["keep"] or (None if out is None else _beside(out))
+    study = _searched(craft, plan, store)
+    document = design_document(study)
+    if out is not None and study.best is not None:
+        write_whole(out, best_text(study).encode())
+        note(f"wrote {out}")
+        if options["keep"] is None and store is not None and not study.stopped:
+            _removed(store)
+    if options["plot"] is not None and document["trade"] is not None:
+        from vlm.show.design_plots import save_design_picture
+
+        save_design_picture(document, options["plot"])
+        note(f"wrote {options['plot']}")
+    if as_json:
+        echo_json(document)
+    else:
+        from vlm.show.design_table import design_table
+
+        click.echo(design_table(document))
+    if study.stopped:
+        kept = f"; the same command goes on from {store}" if store is not None else ""
+        note(f"stopped after {study.solved + study.recalled} designs{kept}")
+        raise KeyboardInterrupt
+
+
+def _beside(out: Path) -> Path:
+    """Where finished designs stand until the best one is written."""
+    from vlm.errors import InputRefused
+
+    if not out.parent.is_dir():
+        raise InputRefused(f"-o {out}; there is no folder {out.parent}")
+    return out.with_name(f".{out.name}.unfinished")
+
+
+def _removed(store: Path) -> None:
+    import shutil
+
+    shutil.rmtree(store, ignore_errors=True)
+
+
+def _plan(craft: Any, options: dict[str, Any]) -> Any:
+    """The search from options, and from [design] where they say nothing."""
+    from vlm.air import standard_air
+    from vlm.description.design import Design
+    from vlm.description.mission_file import load_mission
+    from vlm.errors import InputRefused, nearest_name
+    from vlm.lattice.cellule import Grid
+    from vlm.study.design_changes import checked_key
+    from vlm.study.design_goals import GoalPlan
+    from vlm.study.design_study import DesignPlan
+
+    asked = craft.design or Design()
+    legs = craft.mission
+    if options["legs_file"] is not None:
+        legs = load_mission(options["legs_file"]).mission
+    given = [_bounds(text) for text in options["bounds"]]
+    given = given or [(name, *ends) for name, ends in asked.keys.items()]
+    if not given:
+        raise InputRefused(
+            f"{craft.source_name}: nothing may change: give --key KEY=FROM:TO, or design.keys"
+        )
+    keys = tuple(checked_key(craft, *one) for one in given)
+    names = [key.name for key in keys]
+    for name in names:
+        if names.count(name) > 1:
+            raise InputRefused(f"--key {name}: this key is given twice")
+    _refuse_misfits(craft, keys)
+    across = options["across"]
+    if across is not None and across not in names:
+        near = nearest_name(across, names)
+        raise InputRefused(
+            f"--across {across}; it must be one of the keys {', '.join(names)}"
+            + (f"; did you mean {near}?" if near else "")
+        )
+    goal = GoalPlan(
+        goal=options["goal"] or asked.goal,
+        airspeed=_checked_airspeed(options["airspeed"], asked.airspeed_m_s),
+        alpha_deg=asked.alpha_deg,
+        fold_deg=_checked_fold(craft, options["fold"], asked.fold_deg, names),
+        legs=tuple(legs),
+        fold_count=options["fold_count"],
+        air=standard_air(options["altitude"]),
+        grid=Grid(options["rows"], options["strips"]),
+    )
+    drawn = (across or names[0]) if options["plot"] is not None or across else None
+    return DesignPlan(keys, goal, options["starts"], options["most"], drawn, options["points"])
+
+
+def _bounds(text: str) -> tuple[str, float, float]:
+    """Key and bounds of KEY=FROM:TO."""
+    from vlm.errors import InputRefused
+
+    name, equals, ends = text.partition("=")
+    parts = ends.split(":")
+    try:
+        low, high = (float(part) for part in parts)
+    except ValueError:
+        equals = ""
+        low = high = 0.0
+    if not equals or not name.strip():
+        raise InputRefused(f"--key {text}: write KEY=FROM:TO, such as upper.tips.span_m=0.1:0.5")
+    return name.strip(), low, high
+
+
+def _refuse_misfits(craft: Any, keys: Any) -> None:
+    """Refuse bounds of a held fold beyond the tips' limits, and keys that change the same span."""
+    from vlm.errors import InputRefused
+    from vlm.flight.power_book import symmetric_limits
+    from vlm.study.design_changes import FOLD, HINGE
+
+    names = [key.name for key in keys]
+    for key in keys:
+        wing, _, last = key.name.partition(".")
+        if last == HINGE:
+            for other in (f"{wing}.span_m", f"{wing}.tips.span_m"):
+                if other in names:
+                    raise InputRefused(f"--key {key.name}: it changes {other}, which is given too")
+        if key.name == FOLD:
+            low, high = symmetric_limits(craft)
+            if not low <= key.low < key.high <= high:
+                raise InputRefused(
+                    f"--key {FOLD}={key.low:g}:{key.high:g}; the limits of the tips allow"
+                    f" {low:g} to {high:g}"
+                )
+
+
+def _checked_airspeed(given: float | None, asked: float | None) -> float | None:
+    from vlm.errors import InputRefused
+
+    if given is not None and not 0.0 < given < float("inf"):
+        raise InputRefused(f"--airspeed = {given:g}; it must be positive")
+    return asked if given is None else given
+
+
+def _checked_fold(
+    craft: Any, given: float | None, asked: float | None, names: list[str]
+) -> float | None:
+    """The held fold, refused beyond the tips' limits or beside a search for it."""
+    from vlm.description.folds import FoldAngles
+    from vlm.errors import InputRefused
+    from vlm.study.design_changes import FOLD
+
+    fold = asked if given is None else given
+    if given is not None and FOLD in names:
+        raise InputRefused(f"--fold {given:g} can't stand beside --key {FOLD}, which searches it")
+    if fold is not None:
+        craft.tip_folds(FoldAngles.symmetric(fold))
+    return fold
+
+
+def _searched(craft: Any, plan: Any, store: Path | None) -> Any:
+    """Search with a progress bar on standard error."""
+    from tqdm import tqdm
+
+    from vlm.study.design_goals import UNITS
+    from vlm.study.design_study import design_study
+
+    with tqdm(total=None, unit="design", leave=False, disable=None) as bar:
+
+        def report(stage: str, count: int, best: float) -> None:
+            if stage == "search":
+                bar.n = count
+            shown = f", best {best:.5g} {UNITS[plan.goal.goal]}" if abs(best) < 1e29 else ""
+            bar.set_description(f"{stage}{shown}")
+            bar.refresh()
+
+        return design_study(craft, plan, store=store, report=report)

@@ -1,0 +1,239 @@
+"""What one design is worth: the goal of a search, worked out for one craft.
+
+A design that cannot be built, trimmed or flown within the constraints has no value, but a reason.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from vlm.air import Air
+from vlm.description.design import Goal
+from vlm.description.folds import FoldAngles
+from vlm.description.mission import Leg
+from vlm.description.models import Biplane
+from vlm.description.schedule import Schedule
+from vlm.errors import ComputationFailed, InputRefused
+from vlm.flight.mission import MissionFlight, MissionFlyer
+from vlm.flight.mission_rules import flying_limits, held, scheduled
+from vlm.flight.power_book import (
+    PowerBook,
+    fold_grid,
+    power_book,
+    symmetric_limits,
+)
+from vlm.flight.powered import check_power_blocks
+from vlm.flight.schedule import best_fold, confirmed
+from vlm.flight.schedule_limits import ScheduleLimits, roll_moments, schedule_limits
+from vlm.lattice.cellule import Grid
+from vlm.lattice.lattice import build_lattice
+from vlm.loads.coefficients import coefficients
+from vlm.loads.craft_loads import craft_loads
+from vlm.loads.fold_engine import FoldEngine
+from vlm.loads.state import FlightState
+from vlm.study.fixed_craft import without_mechanism
+from vlm.study.mission_study import checked_mission, mission_speeds
+
+JOULES = 3600.0
+UNITS: dict[str, str] = {
+    "energy": "Wh", "power": "W", "span efficiency": "1", "rolling moment": "N m",
+}  # fmt: skip
+GREATEST = ("span efficiency", "rolling moment")
+"""Goals of which the greatest value is sought."""
+LEVEL_KINDS = ("loiter", "dash", "climb", "turn")
+
+
+@dataclass(frozen=True)
+class GoalPlan:
+    """What is asked of every design.
+
+    Attributes
+    ----------
+    goal : what is sought
+    airspeed : of power and rolling moment [m/s]
+    alpha_deg : of the span efficiency [deg]
+    fold_deg : fold that is held; None for the best at every airspeed, and for span efficiency and
+        rolling moment flat [deg]
+    legs : of the mission
+    fold_count : folds in the table of trims
+    """
+
+    goal: Goal
+    airspeed: float | None = None
+    alpha_deg: float = 4.0
+    fold_deg: float | None = None
+    legs: tuple[Leg, ...] = ()
+    fold_count: int = 5
+    air: Air | None = None
+    grid: Grid | None = None
+
+    @property
+    def sign(self) -> float:
+        """1 where the least value is sought, -1 where the greatest is."""
+        return -1.0 if self.goal in GREATEST else 1.0
+
+    def holding(self, fold_deg: float | None) -> "GoalPlan":
+        """The same with a fold held."""
+        return replace(self, fold_deg=fold_deg)
+
+
+@dataclass(frozen=True)
+class Worth:
+    """What one design is worth.
+
+    Attributes
+    ----------
+    value : of the goal, in its unit; NaN where the design fails
+    reason : why it has none; empty where it has
+    active : constraints that hold it back
+    mass_kg : of the craft; NaN where the file gives none [kg]
+    folds_deg : lowest and highest fold at which it is flown [deg]
+    """
+
+    value: float
+    reason: str = ""
+    active: tuple[str, ...] = ()
+    mass_kg: float = float("nan")
+    folds_deg: tuple[float, float] = (float("nan"), float("nan"))
+
+
+def check_goal(craft: Biplane, plan: GoalPlan) -> None:
+    """Refuse a goal that a craft lacks the blocks for.
+
+    Raises
+    ------
+    InputRefused : names what is missing
+    """
+    if plan.goal == "energy":
+        checked_mission(craft, plan.legs)
+    if plan.goal != "span efficiency":
+        check_power_blocks(craft)
+    if plan.goal in ("power", "rolling moment") and plan.airspeed is None:
+        raise InputRefused(
+            f"{craft.source_name}: the goal {plan.goal} needs an airspeed: --airspeed, or"
+            " design.airspeed_m_s"
+        )
+    reserve = None if craft.schedule is None else craft.schedule.roll_reserve_deg
+    if plan.goal == "rolling moment" and not reserve:
+        raise InputRefused(
+            f"{craft.source_name}: schedule.roll_reserve_deg is missing; the goal rolling moment"
+            " folds the sides apart by it"
+        )
+
+
+def worth(craft: Biplane, plan: GoalPlan) -> Worth:
+    """What a craft is worth; its tips fold, within all constraints of its [schedule]."""
+    return _tried(craft, lambda: WORTHS[plan.goal](craft, plan, schedule_limits))
+
+
+def fixed_worth(craft: Biplane, plan: GoalPlan, fold_deg: float) -> Worth:
+    """What it is worth without the mechanism, at one fold, within what binds fixed wings."""
+
+    def asked() -> Worth:
+        bare = craft if craft.mass is None else without_mechanism(craft)
+        return WORTHS[plan.goal](bare, plan.holding(fold_deg), flying_limits)
+
+    return _tried(craft, asked)
+
+
+def closed_fold(craft: Biplane) -> float | None:
+    """The lowest fold, at which tips close a box or hang; None where there are none [deg]."""
+    return symmetric_limits(craft)[0] if craft.tips else None
+
+
+def _tried(craft: Biplane, asked: Callable[[], Worth]) -> Worth:
+    mass = float("nan") if craft.mass is None else craft.mass.total_kg
+    try:
+        return asked()
+    except (InputRefused, ComputationFailed, np.linalg.LinAlgError) as error:
+        told = str(error).removeprefix(f"{craft.source_name}: ")
+        return Worth(float("nan"), told or "the equations have no solution", mass_kg=mass)
+
+
+Limits = Callable[[PowerBook, Schedule], ScheduleLimits]
+
+
+def _energy(craft: Biplane, plan: GoalPlan, limits: Limits) -> Worth:
+    schedule = checked_mission(craft, plan.legs)
+    speeds = mission_speeds(schedule, plan.legs)
+    if plan.fold_deg is None:
+        book = power_book(
+            craft, fold_grid(craft, plan.fold_count), speeds, air=plan.air, grid=plan.grid
+        )
+        rule = scheduled(book, schedule)
+    else:
+        book = power_book(craft, [plan.fold_deg], speeds, air=plan.air, grid=plan.grid)
+        rule = held("held", book, schedule, limits(book, schedule), plan.fold_deg)
+    flight = MissionFlyer(book).flight(rule, plan.legs)
+    assert craft.mass is not None
+    if flight.reason:
+        return Worth(float("nan"), flight.reason, mass_kg=craft.mass.total_kg)
+    speeds_flown, folds = _level_states(flight)
+    active = sorted({name for speed in speeds_flown for name in rule.active_at(speed)})
+    return Worth(
+        flight.energy / JOULES, "", tuple(active), craft.mass.total_kg, (min(folds), max(folds))
+    )
+
+
+def _level_states(flight: MissionFlight) -> tuple[list[float], list[float]]:
+    """Airspeeds and folds at which the wings carry the craft; of all pieces if they never do."""
+    pieces = [p.piece for leg in flight.legs if leg.leg.kind in LEVEL_KINDS for p in leg.pieces]
+    pieces = pieces or [p.piece for leg in flight.legs for p in leg.pieces]
+    return [p.speed for p in pieces], [p.fold_deg for p in pieces]
+
+
+def _power(craft: Biplane, plan: GoalPlan, limits: Limits) -> Worth:
+    assert plan.airspeed is not None and craft.mass is not None
+    if plan.fold_deg is not None or not craft.tips:
+        folds = np.array([plan.fold_deg or 0.0])
+    else:
+        folds = fold_grid(craft, plan.fold_count)
+    book = power_book(craft, folds, [plan.airspeed], air=plan.air, grid=plan.grid)
+    bounds = limits(book, _schedule(craft, plan.airspeed))
+    point = best_fold(book, bounds, 0)
+    if not np.isfinite(point.fold_deg):
+        return Worth(float("nan"), point.reason, mass_kg=craft.mass.total_kg)
+    value = point.power if len(folds) == 1 else confirmed(book, point).direct_power
+    active = point.active if len(folds) > 1 else ()
+    return Worth(value, "", active, craft.mass.total_kg, (point.fold_deg, point.fold_deg))
+
+
+def _schedule(craft: Biplane, airspeed: float) -> Schedule:
+    """The constraints; none where the file names none."""
+    return craft.schedule or Schedule(airspeed_min_m_s=0.0, airspeed_max_m_s=airspeed)
+
+
+def _rolling(craft: Biplane, plan: GoalPlan, limits: Limits) -> Worth:
+    assert craft.schedule is not None and craft.mass is not None
+    reserve = craft.schedule.roll_reserve_deg
+    assert reserve is not None
+    fold = plan.fold_deg or 0.0
+    assert plan.airspeed is not None
+    book = power_book(craft, [fold], [plan.airspeed], air=plan.air, grid=plan.grid)
+    bounds = limits(book, craft.schedule)
+    passed = [name for name, margin in bounds.margins(fold, 0).items() if not margin >= 0.0]
+    if passed or not np.isfinite(book.power[0, 0]):
+        point = book.curves[0].points[0] if book.curves[0] is not None else None
+        told = passed[0] if passed else "" if point is None else point.limit
+        return Worth(float("nan"), told, mass_kg=craft.mass.total_kg)
+    moment = roll_moments(book, FoldEngine(craft, plan.grid, fold_rates=False), reserve)
+    return Worth(float(moment[0, 0]), "", (), craft.mass.total_kg, (fold, fold))
+
+
+def _efficiency(craft: Biplane, plan: GoalPlan, _limits: Limits) -> Worth:
+    fold = plan.fold_deg or 0.0
+    loads = craft_loads(
+        build_lattice(craft, FoldAngles.symmetric(fold), plan.grid or Grid()), fold_rates=False
+    )
+    found = coefficients(loads, FlightState(alpha=np.radians(plan.alpha_deg)))
+    mass = float("nan") if craft.mass is None else craft.mass.total_kg
+    return Worth(float(found.span_efficiency), "", (), mass, (fold, fold))
+
+
+WORTHS: dict[str, Callable[[Biplane, GoalPlan, Limits], Worth]] = {
+    "energy": _energy,
+    "power": _power,
+    "span efficiency": _efficiency,
+    "rolling moment": _rolling,
+}
