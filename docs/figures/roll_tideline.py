@@ -29,7 +29,7 @@ def drawn() -> Figure:
     """The figure."""
     figure = Figure(figsize=(11.0, 8.8), layout="constrained")
     axes = figure.subplots(2, 2)
-    moment_map(axes[0, 0], document(), "rolling_moment_N_m", "rolling moment [N m], lift held")
+    moment_map(axes[0, 0], document(), "rolling_moment_N_m")
     pairs_on_map(axes[0, 0], document())
     command_curves(axes[0, 1], document())
     authority_curves(axes[1, 0], document())

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from vlm.show.labelling import degree_ticks, end_labels
 from vlm.show.style import COLOURS, DASHES, plot_style
 from vlm.show.words import tip_words
 
@@ -50,22 +51,47 @@ def moment_parts(axes: Any, document: Document, factor: float, speed: float) -> 
         return axes
     hinge = _hinge(document)
     folds = [row["fold_deg"] for row in rows]
+    lines = []
     for i, (part, name) in enumerate(PARTS.items()):
         values = [row["hinges"][hinge][f"{part}_N_m"] for row in rows]
+        if not any(values):
+            continue
         thick = 2.2 if part in ("steady", "worst") else 1.2
-        axes.plot(folds, values, ls=DASHES[i % 5], color=COLOURS[i], lw=thick, label=name)
+        (line,) = axes.plot(folds, values, ls=DASHES[i % 5], color=COLOURS[i], lw=thick)
+        lines.append((line, name))
+    if factor == 1.0 and speed == document["state"]["airspeed_m_s"]:
+        _error_band(axes, document, dict(zip(folds, rows, strict=True)), hinge)
     axes.axhline(0.0, color="k", lw=0.7)
     axes.set_xlabel(FOLD)
-    axes.set_ylabel("moment about the hinge [N m], raising")
-    axes.set_title(f"{tip_words(hinge)} hinge, {speed:g} m/s, load factor {factor:g}")
-    axes.legend(fontsize=7, ncols=2)
+    axes.set_ylabel("moment about the hinge [N m], positive raises the tip")
+    axes.set_title(f"{tip_words(hinge)} hinge, {speed:g} m/s, load factor {factor:g}", loc="left")
+    degree_ticks(axes.xaxis)
+    end_labels(axes, lines)
     return axes
+
+
+def _error_band(axes: Any, document: Document, rows: Mapping[float, Document], hinge: str) -> None:
+    """The lattice's error of the air's part, known in level flight at the study's airspeed."""
+    known = [
+        one
+        for one in document["moment_errors"]
+        if one["fold_deg"] in rows and one["half_width_N_m"] is not None
+    ]
+    air = [rows[one["fold_deg"]]["hinges"][hinge]["air_N_m"] for one in known]
+    width = [one["half_width_N_m"] for one in known]
+    axes.fill_between(
+        [one["fold_deg"] for one in known],
+        [a - w for a, w in zip(air, width, strict=True)],
+        [a + w for a, w in zip(air, width, strict=True)],
+        color=COLOURS[0], alpha=0.25, lw=0,
+    )  # fmt: skip
 
 
 def moment_against_airspeed(axes: Any, document: Document) -> Any:
     """Steady moment at 1 g and worst moment at limit load against airspeed; returns the axes."""
     hinge, factors = _hinge(document), _factors(document)
     folds = sorted({row["fold_deg"] for row in document["moments"]})
+    lines = []
     for i, fold in enumerate(folds[:: max(1, -(-len(folds) // 5))]):
         for factor, part, dash in ((factors[0], "steady", "-"), (factors[-1], "worst", "--")):
             known = [
@@ -74,24 +100,32 @@ def moment_against_airspeed(axes: Any, document: Document) -> Any:
                 if "reason" not in row and row["fold_deg"] == fold and row["load_factor"] == factor
             ]
             if known:
-                name = f"{fold:g} deg" if part == "steady" else None
-                axes.plot(*zip(*sorted(known), strict=True), ls=dash, color=COLOURS[i % 7],
-                          marker=".", label=name)  # fmt: skip
-    limits = document["limits"]
-    marks = {f"servo stalls, {k}": v for k, v in limits["moment_at_stall_N_m"].items()}
-    marks["hinge limit"] = limits["hinge_moment_limit_N_m"]
-    for i, (name, value) in enumerate(marks.items()):
-        if value is not None:
-            axes.axhline(value, color="k", lw=0.9, ls=DASHES[i])
-            axes.annotate(name, (0.01, value), xycoords=("axes fraction", "data"), fontsize=7,
-                          va="bottom")  # fmt: skip
+                (line,) = axes.plot(*zip(*sorted(known), strict=True), ls=dash,
+                                    color=COLOURS[i % 7], marker=".")  # fmt: skip
+                if part == "steady":
+                    lines.append((line, f"fold {fold:g}°"))
+    lines += _limit_lines(axes, document)
     axes.set_yscale("log")
     axes.set_ylim(bottom=max(axes.get_ylim()[0], 1e-3 * axes.get_ylim()[1]))
     axes.set_xlabel("airspeed [m/s]")
     axes.set_ylabel("size of the moment about the hinge [N m]")
-    axes.set_title("full: steady at 1 g; dashed: worst at limit load")
-    axes.legend(fontsize=7, title="fold", title_fontsize=7)
+    axes.set_title("full: steady at 1 g; dashed: worst at limit load", loc="left")
+    end_labels(axes, lines)
     return axes
+
+
+def _limit_lines(axes: Any, document: Document) -> list[tuple[Any, str]]:
+    """What servo and hinge stand, as lines over all airspeeds."""
+    limits = document["limits"]
+    marks = {f"servo stalls, {k}": v for k, v in limits["moment_at_stall_N_m"].items()}
+    marks["hinge limit"] = limits["hinge_moment_limit_N_m"]
+    ends = [min(_speeds(document)), max(_speeds(document))]
+    lines = []
+    for i, (name, value) in enumerate(marks.items()):
+        if value is not None:
+            (line,) = axes.plot(ends, [value] * 2, color="k", lw=0.9, ls=DASHES[1 + i])
+            lines.append((line, name))
+    return lines
 
 
 def worm_curves(axes: Any, document: Document) -> Any:
@@ -99,34 +133,34 @@ def worm_curves(axes: Any, document: Document) -> Any:
     worm = document["worm"]
     lock = worm["dry"]["locking_friction"]
     top = max(worm["dry"]["friction"][1], 1.3 * lock)
-    for i, (name, colour) in enumerate((("greased", COLOURS[5]), ("dry", COLOURS[4]))):
+    for name, colour in (("greased", COLOURS[5]), ("dry", COLOURS[4])):
         low, high = worm[name]["friction"]
         axes.axvspan(low, high, color=colour, alpha=0.3, lw=0)
-        axes.annotate(name, (0.5 * (low + high), 0.97 - 0.06 * i), ha="center", va="top",
+        axes.annotate(name, (0.5 * (low + high), 0.98), ha="center", va="top",
                       xycoords=("data", "axes fraction"), fontsize=8)  # fmt: skip
     points = [
         (f, e)
         for name in ("dry", "greased")
         for f, e in zip(worm[name]["friction"], worm[name]["forward_efficiency"], strict=True)
     ]
-    back = [
+    returned = [
         (f, e)
         for name in ("dry", "greased")
         for f, e in zip(worm[name]["friction"], worm[name]["back_efficiency"], strict=True)
     ]
-    curve = sorted([*back, (lock, 0.0)])
-    axes.plot(*zip(*sorted(points), strict=True), "o-", color=COLOURS[0], label="worm drives wheel")
-    axes.plot(*zip(*curve, strict=True), "s--", color=COLOURS[1], label="wheel drives worm")
+    curve = sorted([*returned, (lock, 0.0)])
+    (forward,) = axes.plot(*zip(*sorted(points), strict=True), "o-", color=COLOURS[0])
+    (back,) = axes.plot(*zip(*curve, strict=True), "s--", color=COLOURS[1])
     axes.axvline(lock, color="k", lw=0.9)
-    axes.annotate(f"locks beyond {lock:.3f}", (lock, 0.05), xycoords=("data", "axes fraction"),
+    axes.annotate(f"locks beyond {lock:.3f}", (lock, 0.89), xycoords=("data", "axes fraction"),
                   xytext=(4, 0), textcoords="offset points", fontsize=8)  # fmt: skip
     axes.axhline(0.0, color="k", lw=0.7)
     axes.set_xlim(0.0, top)
     axes.set_ylim(-0.8, 1.0)
     axes.set_xlabel("coefficient of friction of the mesh")
     axes.set_ylabel("efficiency")
-    axes.set_title("worm gear at rest; vibration can unlock it")
-    axes.legend(fontsize=7, loc="lower right", bbox_to_anchor=(1.0, 0.08), frameon=True)
+    axes.set_title("worm gear at rest; vibration can unlock it", loc="left")
+    end_labels(axes, [(forward, "worm drives\nwheel"), (back, "wheel drives worm")])
     return axes
 
 
@@ -153,7 +187,7 @@ def wing_loads(axes: Any, document: Document, key: str, words: str) -> Any:
     axes.set_xlabel("distance from the root along the folded upper wing [m]")
     axes.set_ylabel(words)
     factor = document["state"]["load_factor_limit"]
-    axes.set_title(f"full: 1 g; dashed: load factor {factor:g}; axes follow the fold")
+    axes.set_title(f"full: 1 g; dashed: {factor:g} g; axes follow the fold", loc="left")
     axes.legend(fontsize=7, title="fold", title_fontsize=7)
     return axes
 
@@ -165,7 +199,7 @@ def save_hinge_picture(document: Document, path: Path) -> None:
     factors = _factors(document)
     pulled = max(_speeds(document), key=lambda v: (len(_rows(document, factors[-1], v)), -v))
     with plot_style() as plt:
-        figure, grid = plt.subplots(2, 3, figsize=(14.0, 8.6), layout="constrained")
+        figure, grid = plt.subplots(2, 3, figsize=(15.5, 8.8), layout="constrained")
         moment_parts(grid[0, 0], document, factors[0], nearest)
         moment_parts(grid[0, 1], document, factors[-1], pulled)
         moment_against_airspeed(grid[0, 2], document)

@@ -67,6 +67,27 @@ def spread_apart(places: Sequence[float], least: float) -> Floats:
     return spread
 
 
+def kept_within(places: Floats, least: float, room: tuple[float, float]) -> Floats:
+    """Places pushed back inside a range, from the top and then from the bottom, still apart.
+
+    Parameters
+    ----------
+    places : no two nearer than ``least``, in any order
+    room : lowest and highest place; the lowest wins where not all fit
+    """
+    order = np.argsort(places, kind="stable")
+    kept = np.array(places, float)
+    limit = room[1]
+    for index in order[::-1]:
+        kept[index] = min(kept[index], limit)
+        limit = kept[index] - least
+    limit = room[0]
+    for index in order:
+        kept[index] = max(kept[index], limit)
+        limit = kept[index] + least
+    return kept
+
+
 def _trim_side(axes: Any) -> None:
     """Take matplotlib's own margin off the right side: lines across stop where labels begin."""
     first, last = axes.dataLim.intervalx
@@ -76,29 +97,33 @@ def _trim_side(axes: Any) -> None:
 
 
 def end_labels(axes: Any, labels: Sequence[tuple[Any, str]], size: float = 8.5) -> None:
-    """Write each line's label beside its last point, none over another.
+    """Write each line's label beside its last point within the axes, none over another.
 
-    Call it once all lines are drawn, as it goes by the axes' limits.
+    Call it once all lines are drawn and the limits set, as it goes by them.
 
     Parameters
     ----------
     labels : pairs of a line of the axes and its text
     """
+    axes.autoscale_view()
+    low, high = sorted(axes.get_ylim())
     ends = []
     for line, text in labels:
         places = np.asarray(line.get_xdata(), float)
         values = np.asarray(line.get_ydata(), float)
-        known = np.flatnonzero(np.isfinite(places) & np.isfinite(values))
+        known = np.flatnonzero(np.isfinite(places) & (values >= low) & (values <= high))
         if known.size:
             last = int(known[-1])
             ends.append((line, text, float(places[last]), float(values[last])))
     if not ends:
         return
-    axes.autoscale_view()
     _trim_side(axes)
     points_of = 72.0 / axes.figure.dpi
     heights = axes.transData.transform([(x, y) for _, _, x, y in ends])[:, 1] * points_of
-    moved = spread_apart([float(h) for h in heights], size * LINE_SPACING) - heights
+    bottom, top = (edge * points_of for edge in axes.transAxes.transform([(0, 0), (0, 1)])[:, 1])
+    least = size * LINE_SPACING
+    room = (bottom + 0.5 * least, top - 0.5 * least)
+    moved = kept_within(spread_apart(heights.tolist(), least), least, room) - heights
     for (line, text, x, y), shift in zip(ends, moved.tolist(), strict=True):
         axes.annotate(
             text, (x, y), xytext=(5.0, shift), textcoords="offset points", va="center",

@@ -6,9 +6,13 @@ from typing import Any
 
 import numpy as np
 
+from vlm.show.labelling import degree_ticks, end_labels, spread_apart
 from vlm.show.style import COLOURS, DASHES, SEQUENTIAL, plot_style
 
 Document = Mapping[str, Any]
+# The names of real roots stand below the axis, slanted, so many points apart.
+NAME_SPACING = 13.0
+ROOM_BELOW = 0.5
 FOLD = "fold of both sides [deg], positive raises the tips"
 
 
@@ -21,27 +25,27 @@ def dihedral_curves(axes: Any, document: Document) -> Any:
     """Cl_beta against fold with its error, level flight and fixed angles; returns the axes."""
     rows = [row for row in document["folds"] if "reason" not in row]
     folds = [row["fold_deg"] for row in rows]
+    lines = []
     for i, alpha in enumerate(document["state"]["alphas_deg"]):
         values = [row["alphas"][i]["body"]["Cl_beta"] for row in rows]
-        axes.plot(folds, values, ls=DASHES[1 + i % 4], lw=1.0, color=COLOURS[1 + i],
-                  label=f"angle of attack {alpha:g} deg")  # fmt: skip
+        (line,) = axes.plot(folds, values, ls=DASHES[1 + i % 4], lw=1.0, color=COLOURS[1 + i])
+        lines.append((line, rf"$\alpha$ {alpha:g}°"))
     level = _level_rows(document)
     at = np.array([row["fold_deg"] for row in level])
     found = np.array([row["level"]["body"]["Cl_beta"] for row in level])
     widths = np.array([row["level"]["errors"]["Cl_beta"] for row in level], dtype=float)
-    axes.errorbar(at, found, widths, color=COLOURS[0], marker="o", ms=3.5, capsize=2,
-                  label="level flight, with its error")  # fmt: skip
+    drawn = axes.errorbar(at, found, widths, color=COLOURS[0], marker="o", ms=3.5, capsize=2)
+    lines.append((drawn.lines[0], "level flight"))
     for root in document["neutral_folds"]:
         axes.plot(root["fold_deg"], 0.0, "k*", ms=9)
-        axes.annotate(f"{root['fold_deg']:.1f}", (root["fold_deg"], 0.0), xytext=(4, 5),
+        axes.annotate(f"{root['fold_deg']:.1f}°", (root["fold_deg"], 0.0), xytext=(7, 5),
                       textcoords="offset points", fontsize=8)  # fmt: skip
     axes.axhline(0.0, color="k", lw=0.8)
-    axes.annotate(
-        "unstable above, stable below", (0.03, 0.03), xycoords="axes fraction", fontsize=8
-    )
     axes.set_xlabel(FOLD)
-    axes.set_ylabel(r"$C_{l\beta}$ [1/rad], body axes")
-    axes.legend(fontsize=7)
+    axes.set_ylabel(r"$C_{l\beta}$ [1/rad], body axes; stable where negative")
+    axes.set_title("dihedral effect; bars: error of level flight", loc="left")
+    degree_ticks(axes.xaxis)
+    end_labels(axes, lines)
     return axes
 
 
@@ -56,13 +60,22 @@ def derivative_curves(axes: Any, document: Document) -> Any:
         "Cn_p": (r"$C_{np}$", 1.0),
         "Cl_p": (r"$C_{lp}/10$", 0.1),
     }
+    lines = []
     for i, (name, (symbol, scale)) in enumerate(names.items()):
-        values = [scale * row["level"]["body"][name] for row in rows]
-        axes.plot(folds, values, ls=DASHES[i], color=COLOURS[i], marker=".", label=symbol)
+        values = np.array([scale * row["level"]["body"][name] for row in rows])
+        (line,) = axes.plot(folds, values, ls=DASHES[i], color=COLOURS[i], marker=".")
+        lines.append((line, symbol))
+        errors = [row["level"]["errors"].get(name) for row in rows]
+        if None not in errors:
+            width = scale * np.array(errors, dtype=float)
+            axes.fill_between(folds, values - width, values + width, color=COLOURS[i],
+                              alpha=0.25, lw=0)  # fmt: skip
     axes.axhline(0.0, color="k", lw=0.8)
     axes.set_xlabel(FOLD)
-    axes.set_ylabel("derivatives [1/rad], body axes, level flight")
-    axes.legend(fontsize=7, ncols=2)
+    axes.set_ylabel("derivatives [1/rad], body axes")
+    axes.set_title("derivatives in level flight; bands: errors", loc="left")
+    degree_ticks(axes.xaxis)
+    end_labels(axes, lines)
     return axes
 
 
@@ -91,8 +104,11 @@ def share_bars(axes: Any, document: Document) -> Any:
     axes.axhline(0.0, color="k", lw=0.8)
     axes.set_xticks(place, [f"{one['fold_deg']:g}" for one in shares])
     axes.grid(axis="x", visible=False)
-    axes.set_xlabel("fold of both sides [deg]")
-    axes.set_ylabel(r"parts of $C_{l\beta}$ [1/rad]")
+    axes.set_title("where the dihedral effect comes from, level flight", loc="left")
+    axes.use_sticky_edges = False
+    axes.margins(y=0.06)
+    axes.set_xlabel(FOLD)
+    axes.set_ylabel(r"parts of $C_{l\beta}$ [1/rad]; stable where negative")
     axes.legend(fontsize=7)
     return axes
 
@@ -113,61 +129,72 @@ def root_locus(axes: Any, document: Document, block: str) -> Any:
             linewidths=0.4,
         )  # fmt: skip
     if drawn is not None:
-        axes.figure.colorbar(drawn, ax=axes, label="fold [deg]")
+        axes.figure.colorbar(drawn, ax=axes, label="fold [deg], positive raises the tips")
     low, high = axes.get_xlim()
     high = max(high, 0.6) + 0.1 * (high - low)
     axes.axvspan(0.0, high, color="0.9", zorder=0)
     axes.set_xlim(low, high)
-    axes.set_ylim(top=1.12 * axes.get_ylim()[1])
+    top = 1.12 * axes.get_ylim()[1]
+    axes.set_ylim(-ROOM_BELOW * top, top)
     _name_modes(axes, rows, block)
     axes.axvline(0.0, color="k", lw=0.8)
-    axes.annotate("grows", (0.99, 0.97), xycoords="axes fraction", ha="right", va="top", fontsize=8)
+    axes.axhline(0.0, color="k", lw=0.8, zorder=0)
+    axes.set_yticks([tick for tick in axes.get_yticks() if 0.0 <= tick <= top])
+    axes.annotate("grows", (0.0, 0.97), xycoords=("data", "axes fraction"), xytext=(4, 0),
+                  textcoords="offset points", va="top", fontsize=8)  # fmt: skip
     for speed, marker in markers.items():
         axes.plot([], [], "k", ls="", marker=marker, mfc="w", ms=5, label=f"{speed:g} m/s")
     axes.set_xlabel("real part [1/s]")
     axes.set_ylabel("imaginary part [rad/s]")
-    axes.set_title(f"{block} roots")
-    axes.legend(fontsize=7)
+    axes.set_title(f"{block} roots in level flight", loc="left")
+    axes.legend(fontsize=7, loc="upper left")
     return axes
 
 
 def _name_modes(axes: Any, rows: list[Document], block: str) -> None:
-    """Write the modes' names once each, at their middle occurrence, where there is room."""
+    """Write the modes' names once each, at their middle occurrence."""
     places: dict[str, list[tuple[float, float]]] = {}
     for row in rows:
         for mode in row[block]["modes"]:
             places.setdefault(mode["name"], []).append((mode["real_1_s"], mode["imaginary_1_s"]))
-    low, high = axes.get_xlim()
-    taken: list[tuple[float, float]] = []
-    top = axes.get_ylim()[1]
-    for name, found in sorted(places.items(), key=lambda item: -len(item[1])):
-        x, y = sorted(found)[len(found) // 2]
-        here = ((x - low) / (high - low), y / top)
-        if any(abs(here[0] - a) < 0.07 and abs(here[1] - b) < 0.12 for a, b in taken):
-            continue
-        taken.append(here)
-        on_axis = y == 0.0
-        axes.annotate(name, (x, y), xytext=(2, 6) if on_axis else (-6, 0), fontsize=7,
-                      textcoords="offset points", rotation=50.0 if on_axis else 0.0,
-                      ha="left" if on_axis else "right", va="bottom")  # fmt: skip
+    middles = {name: sorted(found)[len(found) // 2] for name, found in places.items()}
+    real = [(x, name) for name, (x, y) in middles.items() if y == 0.0]
+    points_of = 72.0 / axes.figure.dpi
+    across = axes.transData.transform([(x, 0.0) for x, _ in real] or [(0.0, 0.0)])[:, 0] * points_of
+    moved = spread_apart(across.tolist(), NAME_SPACING)
+    for (x, name), shift in zip(real, (moved - across).tolist(), strict=False):
+        axes.annotate(name, (x, 0.0), xytext=(shift - 2, -6), fontsize=7, va="top",
+                      textcoords="offset points", rotation=-55.0)  # fmt: skip
+    for name, (_, y) in middles.items():
+        if y != 0.0:
+            leftmost = min(x for x, at in places[name] if at >= 0.0)
+            height = np.mean([at for x, at in places[name] if x == leftmost and at >= 0.0])
+            axes.annotate(name, (leftmost, height), xytext=(-6, 0), fontsize=7, va="center",
+                          textcoords="offset points", ha="right")  # fmt: skip
 
 
 def aid_curves(axes: Any, document: Document) -> Any:
     """Least yaw damping against yaw stiffness that control must add; returns the axes."""
     rows = [row for row in document["rotors_must_add"] if "reason" not in row]
+    lines, hopeless = [], []
     for i, row in enumerate(rows):
         boundary = row["yaw"]
         damping = np.array([np.nan if v is None else v for v in boundary["damping_N_m_s"]])
-        name = f"fold {row['fold_deg']:g} deg"
         if np.isnan(damping).all():
-            name += ": no yaw control is enough"
-        axes.plot(boundary["stiffness_N_m_rad"], damping, ls=DASHES[i % 5], color=COLOURS[i % 7],
-                  label=name)  # fmt: skip
+            hopeless.append(f"{row['fold_deg']:g}°")
+            continue
+        (line,) = axes.plot(boundary["stiffness_N_m_rad"], damping, ls=DASHES[i % 5],
+                            color=COLOURS[i % 7])  # fmt: skip
+        lines.append((line, f"fold {row['fold_deg']:g}°"))
+    if hopeless:
+        axes.annotate(f"no yaw control is enough\nat fold {', '.join(hopeless)}", (0.03, 0.97),
+                      xycoords="axes fraction", va="top", fontsize=8)  # fmt: skip
     axes.set_xlim(left=0.0)
+    axes.set_ylim(bottom=0.0)
     axes.set_xlabel("yaw stiffness added [N m/rad of sideslip]")
     axes.set_ylabel("least yaw damping added [N m s/rad]")
-    axes.set_title("what the rotors must add in yaw")
-    axes.legend(fontsize=7)
+    axes.set_title("what the rotors must add in yaw", loc="left")
+    end_labels(axes, lines)
     return axes
 
 

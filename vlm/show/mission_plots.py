@@ -29,11 +29,20 @@ def mission_axes(axes: Any, document: dict[str, Any]) -> Any:
             axes.plot([low, high], [place, place], color="k", lw=1.5, marker="|")
     battery = document["battery_usable_Wh"]
     if battery is not None:
-        axes.axvline(battery, color="k", ls="--", lw=1.0, label="usable battery")
+        axes.axvline(battery, color="k", ls="--", lw=1.0)
+        axes.annotate("usable battery", (battery, 0.5), xycoords=("data", "axes fraction"),
+                      xytext=(3, 0), textcoords="offset points", rotation=90, va="center",
+                      fontsize=8, annotation_clip=False)  # fmt: skip
+    axes.set_axisbelow(True)
+    axes.grid(axis="y", visible=False)
     axes.set_yticks(places, [name for name, _ in ways])
     axes.invert_yaxis()
-    axes.set_xlabel("energy [Wh]; black: interval of the whole")
-    axes.legend(loc="upper left", bbox_to_anchor=(1.0, 1.0), frameon=False)
+    percent = document["interval_percent"]
+    told = "" if percent is None else f"; black: {percent:g} % interval of the whole"
+    axes.set_xlabel(f"energy [Wh]{told}")
+    axes.legend(
+        loc="upper left", bbox_to_anchor=(1.03, 1.0), frameon=False, title="legs", alignment="left"
+    )
     axes.set_title(f"{document['mission']} (an estimate, not a flight clearance)")
     return axes
 

@@ -6,8 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from vlm.quantities import QUANTITIES
-from vlm.show.labelling import end_labels, label
+from vlm.show.labelling import end_labels, label, titled
 from vlm.show.style import COLOURS, plot_style
 
 Document = Mapping[str, Any]
@@ -135,7 +134,7 @@ def trim_axes(axes: Any, document: Document, key: str) -> Any:
     axes.set_xlim(left=0.0)
     axes.set_xlabel(SPEED_LABEL)
     axes.set_ylabel(label(key))
-    axes.set_title(QUANTITIES[key].long_name)
+    axes.set_title(titled(key), loc="left")
     _named(axes, lines)
     return axes
 

@@ -6,59 +6,74 @@ from typing import Any
 
 import numpy as np
 
+from vlm.show.labelling import end_labels
 from vlm.show.style import COLOURS, DASHES, plot_style
 from vlm.show.sweep_plots import contour_map
 
 Document = Mapping[str, Any]
+SHORT_HISTORIES = {
+    "sideslip held at zero": "no sideslip",
+    "the same, swing of the tips left out": "no swing",
+}
 
 
 def _array(rows: Any) -> Any:
     return np.array([[np.nan if v is None else v for v in row] for row in rows], dtype=float)
 
 
-def moment_map(axes: Any, document: Document, key: str, title: str) -> Any:
-    """A field over port (across) and starboard (up) folds; returns the axes."""
+MAPS = {
+    "rolling_moment_N_m": ("rolling moment, lift held", "[N m], positive: starboard down"),
+    "yawing_moment_N_m": ("yawing moment, lift held", "[N m], positive: nose to starboard"),
+    "roll_rate_deg_s": ("steady roll rate", "[deg/s], positive: starboard down"),
+}
+"""Fields over the two folds: the title, and the unit with its sign."""
+
+
+def moment_map(axes: Any, document: Document, key: str) -> Any:
+    """A field of :data:`MAPS` over port (across) and starboard (up) folds; returns the axes."""
     grid = document["map"]
     values = _array(grid[key])
     left, right = np.array(grid["left_deg"]), np.array(grid["right_deg"])
     filled = contour_map(axes, left, right, values.T, signed=True)
+    title, unit = MAPS[key]
     axes.set_title(title, loc="left")
     if filled is not None:
-        axes.figure.colorbar(filled, ax=axes, fraction=0.046, pad=0.03)
+        bar = axes.figure.colorbar(filled, ax=axes, fraction=0.046, pad=0.03)
+        bar.set_label(unit)
     return axes
 
 
 def pairs_on_map(axes: Any, document: Document) -> Any:
-    """The line without lift change, and the pairs found; returns the axes."""
+    """The line without lift change, and the pairs found, over a map; returns the axes."""
     grid = document["map"]
     change = _array(grid["lift_change_N"])
     if np.nanmin(change) < 0.0 < np.nanmax(change):
         axes.contour(
             grid["left_deg"], grid["right_deg"], change.T, [0.0], colors=COLOURS[2], linewidths=1.8
         )
-    for pairs, marker, colour, name in (
-        (document["pure_roll_pairs"], "o", COLOURS[2], "no lift change"),
-        (document["least_yaw_pairs"], "s", COLOURS[3], "least yaw"),
+    for pairs, marker, colour in (
+        (document["pure_roll_pairs"], "o", COLOURS[2]),
+        (document["least_yaw_pairs"], "s", COLOURS[3]),
     ):
         if pairs:
             axes.plot(
                 [p["left_deg"] for p in pairs], [p["right_deg"] for p in pairs], marker,
-                color=colour, markeredgecolor="k", markersize=5, label=name,
+                color=colour, markeredgecolor="k", markersize=5, clip_on=False, zorder=4,
             )  # fmt: skip
     base = document["state"]["base_fold_deg"]
-    axes.plot(base, base, "*", color="k", markersize=8, label="base")
-    axes.legend(fontsize=7, loc="upper right", frameon=True, framealpha=0.8)
+    axes.plot(base, base, "*", color="k", markersize=8)
+    marks = "circles: no lift change; squares: least yaw; star: base"
+    axes.set_title(f"{axes.get_title('left')}\n{marks}", loc="left", fontsize=8.5)
     return axes
 
 
 def command_curves(axes: Any, document: Document) -> Any:
     """Rolling moment against the size of a command; returns the axes."""
+    lines = []
     for i, command in enumerate(document["commands"]):
         moments = [np.nan if v is None else v for v in command["rolling_moment_N_m"]]
-        axes.plot(
-            command["command_deg"], moments, linestyle=DASHES[i], color=COLOURS[i],
-            label=command["name"],
-        )  # fmt: skip
+        (line,) = axes.plot(command["command_deg"], moments, linestyle=DASHES[i], color=COLOURS[i])
+        lines.append((line, command["name"].replace(" tips", "").replace(" tip", "")))
         slope = command["slope_N_m_deg"]
         if slope is not None:
             reach = np.array([-15.0, 15.0])
@@ -66,8 +81,8 @@ def command_curves(axes: Any, document: Document) -> Any:
     axes.axhline(0.0, color="k", lw=0.7)
     axes.set_xlabel("command [deg], raises the named tip (port, of both)")
     axes.set_ylabel("rolling moment [N m], starboard down")
-    axes.set_title("commands from the base, lift held; thin: tangents")
-    axes.legend(fontsize=7)
+    axes.set_title("commands from the base, lift held; thin: tangents", loc="left")
+    end_labels(axes, lines)
     return axes
 
 
@@ -76,26 +91,29 @@ def authority_curves(axes: Any, document: Document) -> Any:
     rows = [row for row in document["airspeeds"] if "reason" not in row]
     names = {
         "strongest": "strongest pair",
-        "both_apart_20_deg": "both tips apart by 20 deg",
-        "port_down_20_deg": "port tip lowered by 20 deg",
+        "both_apart_20_deg": "both apart 20°",
+        "port_down_20_deg": "port down 20°",
     }
+    lines = []
     for i, (key, name) in enumerate(names.items()):
         known = [(r["airspeed_m_s"], abs(r[key]["rolling_moment_N_m"])) for r in rows if r[key]]
         if known:
-            axes.plot(*zip(*known, strict=True), ls=DASHES[i], color=COLOURS[i], label=name)
+            (line,) = axes.plot(*zip(*known, strict=True), ls=DASHES[i], color=COLOURS[i])
+            lines.append((line, name))
     contest = (document.get("rotors") or {}).get("airspeeds", [])
     for key, dash, name in (
-        ("tips_N_m", ":", "strongest pair, full trim, body angle held"),
-        ("rotors_N_m", "-.", "rotors' reaction torque"),
+        ("tips_N_m", ":", "same, trimmed"),
+        ("rotors_N_m", "-.", "rotors"),
     ):
         places = [(r["airspeed_m_s"], abs(r[key])) for r in contest if r[key] is not None]
         if places:
-            axes.plot(*zip(*places, strict=True), color="k", ls=dash, label=name)
+            (line,) = axes.plot(*zip(*places, strict=True), color="k", ls=dash)
+            lines.append((line, name))
     axes.set_ylim(bottom=0.0)
     axes.set_xlabel("airspeed [m/s]")
     axes.set_ylabel("size of the rolling moment [N m]")
-    axes.set_title("authority against airspeed, lift held")
-    axes.legend(fontsize=7)
+    axes.set_title("authority, lift held; rotors: reaction torque", loc="left")
+    end_labels(axes, lines)
     return axes
 
 
@@ -106,8 +124,10 @@ def bank_histories(axes: Any, document: Document) -> Any:
         axes.text(0.5, 0.5, f"no bank history:\n{history['reason']}", ha="center", va="center",
                   transform=axes.transAxes, fontsize=8, wrap=True)  # fmt: skip
         return axes
+    lines = []
     for i, one in enumerate(history["histories"]):
-        axes.plot(one["time_s"], one["bank_deg"], ls=DASHES[i], color=COLOURS[i], label=one["name"])
+        (line,) = axes.plot(one["time_s"], one["bank_deg"], ls=DASHES[i], color=COLOURS[i])
+        lines.append((line, SHORT_HISTORIES.get(one["name"], one["name"])))
     for bank in (30.0, 45.0, 60.0):
         axes.axhline(bank if _to_starboard(history) else -bank, color="k", lw=0.4, ls=":")
     axes.axvline(history["folding_time_s"], color="k", lw=0.7)
@@ -121,8 +141,10 @@ def bank_histories(axes: Any, document: Document) -> Any:
     )
     axes.set_xlabel("time from the command [s]")
     axes.set_ylabel("bank [deg], starboard down")
-    axes.set_title(f"to port {history['left_deg']:.3g}, starboard {history['right_deg']:.3g} deg")
-    axes.legend(fontsize=7, loc="upper left", frameon=True, framealpha=0.85)
+    axes.set_title(
+        f"to port {history['left_deg']:.3g}, starboard {history['right_deg']:.3g} deg", loc="left"
+    )
+    end_labels(axes, lines)
     return axes
 
 
@@ -133,11 +155,11 @@ def _to_starboard(history: Document) -> bool:
 def save_roll_picture(document: Document, path: Path) -> None:
     """Six panels: three maps, command curves, authority, bank history."""
     with plot_style() as plt:
-        figure, grid = plt.subplots(2, 3, figsize=(14.0, 8.6), layout="constrained")
-        moment_map(grid[0, 0], document, "rolling_moment_N_m", "rolling moment [N m], lift held")
+        figure, grid = plt.subplots(2, 3, figsize=(15.5, 9.0), layout="constrained")
+        moment_map(grid[0, 0], document, "rolling_moment_N_m")
         pairs_on_map(grid[0, 0], document)
-        moment_map(grid[0, 1], document, "yawing_moment_N_m", "yawing moment [N m], lift held")
-        moment_map(grid[0, 2], document, "roll_rate_deg_s", "steady roll rate [deg/s]")
+        moment_map(grid[0, 1], document, "yawing_moment_N_m")
+        moment_map(grid[0, 2], document, "roll_rate_deg_s")
         command_curves(grid[1, 0], document)
         authority_curves(grid[1, 1], document)
         bank_histories(grid[1, 2], document)

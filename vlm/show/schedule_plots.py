@@ -6,7 +6,8 @@ from typing import Any
 import numpy as np
 
 from vlm.lattice.spacing import Floats
-from vlm.show.style import SEQUENTIAL, plot_style
+from vlm.show.labelling import degree_ticks
+from vlm.show.style import COLOURS, SEQUENTIAL, plot_style
 
 
 def schedule_axes(axes: Any, document: dict[str, Any], folds: Floats, power: Floats) -> Any:
@@ -26,19 +27,33 @@ def schedule_axes(axes: Any, document: dict[str, Any], folds: Floats, power: Flo
     levels = [0.0, 1.0, 2.0, 5.0, 10.0, 20.0, 40.0, 80.0]
     filled = axes.contourf(speeds, folds, np.minimum(above, 79.9), levels, cmap=SEQUENTIAL)
     bar = axes.figure.colorbar(filled, ax=axes)
-    bar.set_label("power above the least at this airspeed [%]")
+    bar.set_label("power above the least at this airspeed [%]; grey: not allowed")
     best = np.array([np.nan if r["fold_deg"] is None else r["fold_deg"] for r in document["ideal"]])
-    axes.plot(speeds, best, "o", color="w", markeredgecolor="k", markersize=4, label="best fold")
+    axes.plot(speeds, best, "o", color="w", markeredgecolor="k", markersize=4)
+    _named(axes, speeds, best, "best fold", 9.0)
     if document["flown"] is not None:
         flown = document["flown"]
-        axes.plot(
-            flown["airspeed_m_s"], flown["fold_deg"], "-", color="#D55E00", lw=2, label="as flown"
-        )
-    axes.legend(loc="upper right", frameon=True)
+        axes.plot(flown["airspeed_m_s"], flown["fold_deg"], "-", color=COLOURS[1], lw=2)
+        _named(axes, flown["airspeed_m_s"], flown["fold_deg"], "as flown", -9.0)
     axes.set_xlabel("airspeed [m/s]")
     axes.set_ylabel("fold of both sides [deg], positive raises the tips")
+    axes.set_facecolor("0.85")
+    axes.grid(False)
+    degree_ticks(axes.yaxis)
     axes.set_title(f"{document['title']}: fold schedule (an estimate, not a flight clearance)")
     return axes
+
+
+def _named(axes: Any, speeds: Any, folds: Any, text: str, lift: float) -> None:
+    """A line's name at its last known point, above or below it, on a ground of its own."""
+    known = np.flatnonzero(np.isfinite(np.asarray(folds, dtype=float)))
+    if known.size:
+        last = int(known[-1])
+        axes.annotate(
+            text, (speeds[last], folds[last]), xytext=(-3.0, lift), textcoords="offset points",
+            ha="right", va="bottom" if lift > 0.0 else "top", fontsize=8.5, zorder=5,
+            bbox={"boxstyle": "round,pad=0.2", "fc": "w", "ec": "none", "alpha": 0.85},
+        )  # fmt: skip
 
 
 def save_schedule_picture(

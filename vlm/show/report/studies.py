@@ -104,15 +104,15 @@ def roll(data: ReportData) -> Section | None:
     command = data.plan.command("roll", f"--step {data.plan.step_deg:g} --plot roll.png")
 
     def moments(axes: Any) -> Any:
-        roll_plots.moment_map(axes, document, "rolling_moment_N_m", "rolling moment [N m]")
+        roll_plots.moment_map(axes, document, "rolling_moment_N_m")
         return roll_plots.pairs_on_map(axes, document)
 
     drawn: dict[str, tuple[Draw, tuple[float, float]]] = {
         "Rolling moment over both folds with lift held; starboard wing down is positive.":
             (moments, MAP_SIZE),
         "Yawing moment that comes with it; nose to starboard is positive.":
-            (partial(roll_plots.moment_map, document=document, key="yawing_moment_N_m",
-                     title="yawing moment [N m]"), MAP_SIZE),
+            (partial(roll_plots.moment_map, document=document, key="yawing_moment_N_m"),
+             MAP_SIZE),
         "Rolling moment against the size of a command.":
             (partial(roll_plots.command_curves, document=document), FIGURE_SIZE),
         "Authority against airspeed.":
@@ -126,7 +126,7 @@ def roll(data: ReportData) -> Section | None:
 
 def _airspeed_table(document: Any) -> str:
     heads = ["airspeed [m/s]", "angle of attack [deg]", "strongest pair [N m]", "rate [deg/s]",
-             "both apart by 20° [N m]", "rate [deg/s]", "rotors' torque [N m]"]  # fmt: skip
+             "both apart 20° [N m]", "rate [deg/s]", "rotors' torque [N m]"]  # fmt: skip
     rows = []
     for row in document["airspeeds"]:
         if "reason" in row:
