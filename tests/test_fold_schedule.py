@@ -157,7 +157,18 @@ def test_an_actuator_is_asked_for() -> None:
 def test_the_command_prints_writes_and_draws(tmp_path) -> None:  # type: ignore[no-untyped-def]
     file = tmp_path / "craft.toml"
     file.write_text(craft_with().to_toml())
-    arguments = ["schedule", str(file), "--folds", "4", "--csv", str(tmp_path / "s.csv")]
+    arguments = [
+        "schedule",
+        str(file),
+        "--fold-count",
+        "4",
+        "--rows",
+        "2",
+        "--strips",
+        "8",
+        "--csv",
+        str(tmp_path / "s.csv"),
+    ]
     done = CliRunner().invoke(foldspan, [*arguments, "--plot", str(tmp_path / "s.png"), "--json"])
     assert done.exit_code == 0, done.output
     document = json.loads(done.stdout)

@@ -258,6 +258,7 @@ def test_without_the_mechanism_its_mass_is_gone_and_tips_scale() -> None:
     ("keys", "said"),
     [
         ({"kind": "hover"}, "time_s is missing"),
+        ({"kind": "hover", "time_s": 1e300}, "less than or equal to"),
         ({"kind": "hover", "time_s": 1.0, "turns": 2.0}, "turns does not belong"),
         ({"kind": "turn", "turns": 1.0}, "one of load_factor and radius_m"),
         ({"kind": "turn", "turns": 1.0, "radius_m": 30.0}, "airspeed_m_s is missing"),
@@ -302,8 +303,8 @@ def test_the_command_answers(tmp_path, monkeypatch) -> None:  # type: ignore[no-
     )
     done = CliRunner().invoke(
         foldspan,
-        ["mission", str(craft), "--legs", str(legs), "--folds", "3", "--rows", "2", "--strips", "8",
-         "--plot", str(tmp_path / "m.png"), "--json"],
+        ["mission", str(craft), "--legs", str(legs), "--fold-count", "3", "--rows", "2",
+         "--strips", "8", "--plot", str(tmp_path / "m.png"), "--json"],
     )  # fmt: skip
     assert done.exit_code == 0, done.output
     document = json.loads(done.stdout)

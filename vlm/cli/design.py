@@ -5,7 +5,7 @@ from typing import Any
 
 import click
 
-from vlm.cli.options import echo_json, geometry_options, json_option, note
+from vlm.cli.options import echo_json, geometry_options, json_option, keep_option, note
 from vlm.description.design import GOALS
 
 
@@ -62,11 +62,7 @@ from vlm.description.design import GOALS
 @click.option(
     "--altitude", type=float, default=0.0, show_default=True, help="Standard atmosphere at [m]."
 )
-@click.option(
-    "--keep",
-    type=click.Path(path_type=Path, file_okay=False),
-    help="Folder that keeps every finished design; the same command then goes on from there.",
-)
+@keep_option
 @click.option(
     "-o",
     "--out",

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from vlm.cli.options import echo_json, geometry_options, json_option, note
+from vlm.cli.options import echo_json, geometry_options, json_option, keep_option, note
 
 
 @click.command("mission")
@@ -16,7 +16,7 @@ from vlm.cli.options import echo_json, geometry_options, json_option, note
     help="Read the legs from this file, or from one named in geometries/missions/, instead.",
 )
 @click.option(
-    "--folds",
+    "--fold-count",
     type=click.IntRange(3, 60),
     default=7,
     show_default=True,
@@ -32,16 +32,18 @@ from vlm.cli.options import echo_json, geometry_options, json_option, note
     "--altitude", type=float, default=0.0, show_default=True, help="Standard atmosphere at [m]."
 )
 @click.option("--plot", type=click.Path(path_type=Path, dir_okay=False), help="Picture to write.")
+@keep_option
 @json_option
 def command(
     file: str,
     overrides: tuple[str, ...],
     legs_file: str | None,
-    folds: int,
+    fold_count: int,
     rows: int,
     strips: int,
     altitude: float,
     plot: Path | None,
+    keep: Path | None,
     as_json: bool,
 ) -> None:
     """Time, energy and battery over a mission: folding against crafts that do not fold.
@@ -76,8 +78,8 @@ def command(
             bar.refresh()
 
         study = mission_study(
-            craft, legs, title=title, folds=folds, air=standard_air(altitude),
-            grid=Grid(rows, strips), report=report,
+            craft, legs, title=title, folds=fold_count, air=standard_air(altitude),
+            grid=Grid(rows, strips), report=report, keep=keep,
         )  # fmt: skip
     document = mission_document(study)
     if plot is not None:

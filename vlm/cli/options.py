@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Callable, Sequence
+from pathlib import Path
 from typing import Any
 
 import click
@@ -75,6 +76,15 @@ def json_option(function: Decorated) -> Decorated:
     """``--json``."""
     return click.option(
         "--json", "as_json", is_flag=True, help="Print one JSON document and nothing else."
+    )(function)
+
+
+def keep_option(function: Decorated) -> Decorated:
+    """``--keep``."""
+    return click.option(
+        "--keep",
+        type=click.Path(path_type=Path, file_okay=False),
+        help="Folder that keeps what is finished; the same command then goes on from there.",
     )(function)
 
 

@@ -4,17 +4,23 @@ from pathlib import Path
 
 import click
 
-from vlm.cli.options import echo_json, geometry_options, json_option, note
+from vlm.cli.options import echo_json, geometry_options, json_option, keep_option, note
 
 
 @click.command("schedule")
 @geometry_options
 @click.option(
-    "--folds",
+    "--fold-count",
     type=click.IntRange(3, 60),
     default=11,
     show_default=True,
     help="Folds in the table of trims.",
+)
+@click.option(
+    "--rows", type=click.IntRange(1, 40), default=4, show_default=True, help="Panel rows."
+)
+@click.option(
+    "--strips", type=click.IntRange(4, 100), default=16, show_default=True, help="Spanwise strips."
 )
 @click.option(
     "--altitude", type=float, default=0.0, show_default=True, help="Standard atmosphere at [m]."
@@ -26,14 +32,18 @@ from vlm.cli.options import echo_json, geometry_options, json_option, note
     help="Breakpoints for a flight controller to write.",
 )
 @click.option("--plot", type=click.Path(path_type=Path, dir_okay=False), help="Picture to write.")
+@keep_option
 @json_option
 def command(
     file: str,
     overrides: tuple[str, ...],
-    folds: int,
+    fold_count: int,
+    rows: int,
+    strips: int,
     altitude: float,
     csv_path: Path | None,
     plot: Path | None,
+    keep: Path | None,
     as_json: bool,
 ) -> None:
     """Fold of least electrical power at every airspeed of [schedule], within its constraints.
@@ -46,6 +56,7 @@ def command(
     from vlm.air import standard_air
     from vlm.cli.sweep import checked_picture
     from vlm.description.loading import load_biplane
+    from vlm.lattice.cellule import Grid
     from vlm.study.running import write_whole
     from vlm.study.schedule_study import schedule_csv, schedule_document, schedule_study
 
@@ -60,7 +71,10 @@ def command(
             bar.n = done
             bar.refresh()
 
-        study = schedule_study(craft, folds=folds, air=standard_air(altitude), report=report)
+        study = schedule_study(
+            craft, folds=fold_count, air=standard_air(altitude), grid=Grid(rows, strips),
+            report=report, keep=keep,
+        )  # fmt: skip
     document = schedule_document(study)
     if csv_path is not None:
         write_whole(csv_path, schedule_csv(study).encode())

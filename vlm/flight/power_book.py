@@ -5,6 +5,8 @@ quantities are interpolated by local cubics that do not swing (Akima 1970, modif
 what is decided on them is confirmed by direct trims.
 """
 
+import hashlib
+import json
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -17,6 +19,7 @@ from vlm.air import Air
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import ComputationFailed, InputRefused
+from vlm.flight.kept_curves import CurveKeeper
 from vlm.flight.power_curve import PowerCurve, PowerPoint
 from vlm.flight.powered import PoweredCraft, powered_craft
 from vlm.flight.spot_trims import spot_curve
@@ -136,6 +139,7 @@ def power_book(
     air: Air | None = None,
     grid: Grid | None = None,
     report: Report | None = None,
+    keeper: CurveKeeper | None = None,
 ) -> PowerBook:
     """Tabulate trims over symmetric folds and airspeeds.
 
@@ -144,6 +148,7 @@ def power_book(
     folds_deg : growing [deg]
     speeds : growing, from 0 [m/s]
     report : told the folds done, and all there are
+    keeper : keeps every finished fold, and gives back those it has
 
     Raises
     ------
@@ -152,7 +157,7 @@ def power_book(
     curves: list[PowerCurve | None] = []
     reasons: list[str] = []
     for index, fold in enumerate(folds_deg):
-        curve, reason = _curve_at(craft, float(fold), np.asarray(speeds), air, grid)
+        curve, reason = _curve_at(craft, float(fold), np.asarray(speeds), air, grid, keeper)
         curves.append(curve)
         reasons.append(reason)
         if report is not None:
@@ -168,17 +173,29 @@ def power_book(
 
 
 def _curve_at(
-    craft: Biplane, fold: float, speeds: Floats, air: Air | None, grid: Grid | None
+    craft: Biplane,
+    fold: float,
+    speeds: Floats,
+    air: Air | None,
+    grid: Grid | None,
+    keeper: CurveKeeper | None,
 ) -> tuple[PowerCurve | None, str]:
     try:
         made = powered_craft(craft, FoldAngles.symmetric(fold), air=air, grid=grid)
-        return spot_curve(made, speeds), ""
+        name = "" if keeper is None else curve_name(craft, fold, speeds)
+        return spot_curve(made, speeds, keeper=keeper, name=name), ""
     except InputRefused as error:
         if "missing" in str(error):
             raise
         return None, str(error)
     except ComputationFailed as error:
         return None, str(error)
+
+
+def curve_name(craft: Biplane, fold: float, speeds: Floats) -> str:
+    """A name for the curve of a craft at a fold, air and lattice left aside."""
+    text = json.dumps([craft.to_toml(), round(fold, 9), np.round(speeds, 9).tolist()])
+    return hashlib.sha256(text.encode()).hexdigest()
 
 
 def fold_grid(craft: Biplane, count: int) -> Floats:

@@ -26,6 +26,8 @@ NEAR = 0.02
 """Margin over its spread along the fold below which a constraint counts as active [1]."""
 LEAST_GAIN = 1e-4
 """Least gain in mean loss for which a breakpoint is added, in shares of the power [1]."""
+HALVINGS = 8
+"""Halvings of half a degree with which the edge of a constraint is found [1]."""
 TRIED = 4
 """Places tried for each breakpoint [1]."""
 OUTSIDE = 0.5
@@ -111,14 +113,15 @@ def best_fold(book: PowerBook, limits: ScheduleLimits, index: int) -> SchedulePo
     if not inside.any():
         return _none_allowed(speed, power, margins)
     cost = np.where(inside, power, np.inf)
-    best = _refined(curve, folds, cost, int(np.argmin(cost)))
+    best = _refined(curve, limits, folds, cost, index)
     least = curve(best)
     good = inside & (power <= least * (1.0 + FLAT))
     runs = _runs(folds, good)
     own = next(run for run in runs if run[0] - STEP_DEG <= best <= run[1] + STEP_DEG)
+    flat = (min(own[0], best), max(own[1], best))
     ties = tuple(0.5 * (a + b) for a, b in runs if (a, b) != own)
     active = _active(margins, folds, best, (float(folds[0]), float(folds[-1])))
-    return SchedulePoint(speed, best, least, float("nan"), own, ties, active)
+    return SchedulePoint(speed, best, least, float("nan"), flat, ties, active)
 
 
 def _margins_over(limits: ScheduleLimits, folds: Floats, index: int) -> dict[str, Floats]:
@@ -133,15 +136,37 @@ def _margins_over(limits: ScheduleLimits, folds: Floats, index: int) -> dict[str
     return found
 
 
-def _refined(curve: FoldCurve, folds: Floats, cost: Floats, best: int) -> float:
-    """Least of the interpolated curve between the allowed neighbours of a grid's best fold."""
-    low = folds[best - 1] if best > 0 and np.isfinite(cost[best - 1]) else folds[best]
-    last = len(folds) - 1
-    high = folds[best + 1] if best < last and np.isfinite(cost[best + 1]) else folds[best]
-    if high <= low:
-        return float(folds[best])
-    inner = minimize_scalar(curve, bounds=(low, high), method="bounded", options={"xatol": 1e-4})
-    return float(inner.x) if inner.fun < cost[best] else float(folds[best])
+def _refined(
+    curve: FoldCurve, limits: ScheduleLimits, folds: Floats, cost: Floats, index: int
+) -> float:
+    """Least of the interpolated curve between a grid's best fold and what bounds it either side."""
+    best = int(np.argmin(cost))
+    start = float(folds[best])
+
+    def allowed(fold: float) -> bool:
+        margins = limits.margins(fold, index).values()
+        return bool(np.isfinite(curve(fold))) and all(m >= 0.0 for m in margins)
+
+    low = _edge(allowed, start, float(folds[max(0, best - 1)]))
+    high = _edge(allowed, start, float(folds[min(len(folds) - 1, best + 1)]))
+    ends = [fold for fold in (low, high) if curve(fold) < cost[best]]
+    if high > low:
+        inner = minimize_scalar(
+            curve, bounds=(low, high), method="bounded", options={"xatol": 1e-4}
+        )
+        if inner.fun < cost[best] and allowed(float(inner.x)):
+            ends.append(float(inner.x))
+    return min(ends, key=curve, default=start)
+
+
+def _edge(allowed: Callable[[float], bool], inside: float, beyond: float) -> float:
+    """The fold between an allowed one and its neighbour up to which all is allowed [deg]."""
+    if allowed(beyond):
+        return beyond
+    for _ in range(HALVINGS):
+        middle = 0.5 * (inside + beyond)
+        inside, beyond = (middle, beyond) if allowed(middle) else (inside, middle)
+    return inside
 
 
 def _runs(folds: Floats, good: Floats) -> list[tuple[float, float]]:

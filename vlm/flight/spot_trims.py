@@ -13,6 +13,7 @@ from functools import cached_property
 import numpy as np
 
 from vlm.flight.continuation import PathPoint
+from vlm.flight.kept_curves import CurveKeeper, arrays_of, branches_of, points_of
 from vlm.flight.power_curve import PowerCurve, PowerPoint, power_curve
 from vlm.flight.powered import PoweredCraft
 from vlm.flight.trim import TrimProblem, trim_problem, trimmed
@@ -30,7 +31,15 @@ CLOSE = 0.95
 
 @dataclass(frozen=True)
 class SpotCurve(PowerCurve):
-    """A power curve that follows the branch from hover only when it has to."""
+    """A power curve that follows the branch from hover only when it has to.
+
+    Attributes
+    ----------
+    keeper, name : where the followed branch is kept, and under which name; None keeps nothing
+    """
+
+    keeper: CurveKeeper | None = None
+    name: str = ""
 
     @cached_property
     def followed(self) -> PowerCurve:
@@ -41,7 +50,16 @@ class SpotCurve(PowerCurve):
         ComputationFailed : the craft can be trimmed neither in hover nor at the highest speed
         """
         fastest = max(point.speed for point in self.points)
-        return power_curve(self.problem.craft, [fastest], climb_angle=self.climb_angle)
+        name = f"{self.name} followed"
+        kept = None if self.keeper is None else self.keeper.load(name)
+        if kept is not None:
+            points = points_of(self.problem, self.climb_angle, kept)
+            branches = branches_of(self.problem, kept)
+            return PowerCurve(self.problem, self.climb_angle, branches, points)
+        curve = power_curve(self.problem.craft, [fastest], climb_angle=self.climb_angle)
+        if self.keeper is not None:
+            self.keeper.keep(name, arrays_of(curve))
+        return curve
 
     def at(self, speed: float) -> PowerPoint:
         """The trim at any speed: from the nearest known one, or from the branch."""
@@ -54,12 +72,20 @@ class SpotCurve(PowerCurve):
         return self.followed.at(speed) if found is None else found
 
 
-def spot_curve(craft: PoweredCraft, speeds: Sequence[float] | Floats) -> PowerCurve:
+def spot_curve(
+    craft: PoweredCraft,
+    speeds: Sequence[float] | Floats,
+    *,
+    keeper: CurveKeeper | None = None,
+    name: str = "",
+) -> PowerCurve:
     """Trim a craft at every speed, from the highest down; see :func:`power_curve`.
 
     Parameters
     ----------
     speeds : airspeeds, growing, from 0 [m/s]
+    keeper, name : where the finished curve is kept, and under which name; it is taken from there
+        if it stands there already
 
     Raises
     ------
@@ -67,23 +93,40 @@ def spot_curve(craft: PoweredCraft, speeds: Sequence[float] | Floats) -> PowerCu
         the highest speed
     """
     problem = trim_problem(craft)
+    kept = None if keeper is None else keeper.load(name)
+    if kept is not None:
+        points, branches = points_of(problem, 0.0, kept), branches_of(problem, kept)
+    else:
+        points, branches = _trimmed_all(problem, [float(speed) for speed in speeds])
+    if branches:
+        curve = PowerCurve(problem, 0.0, branches, points)
+    else:
+        curve = SpotCurve(problem, 0.0, (), points, keeper, name)
+    if keeper is not None and kept is None:
+        keeper.keep(name, arrays_of(curve))
+    return curve
+
+
+def _trimmed_all(
+    problem: TrimProblem, speeds: list[float]
+) -> tuple[tuple[PowerPoint, ...], tuple[tuple[PathPoint, ...], ...]]:
+    """Trims at all speeds, and the branches, if they were needed."""
     known: dict[float, PowerPoint] = {}
     guess: Floats | None = None
     slowest = 0.0
-    for speed in map(float, reversed(speeds)):
+    for speed in reversed(speeds):
         # Once the trims come near stall, slower ones only come nearer; but a hover is one more.
         point = _spot(problem, speed, guess) if speed == 0.0 or not slowest else None
         slowest = slowest or (speed if point is None else 0.0)
         if point is not None and point.trim is not None:
             known[speed], guess = point, point.trim.unknown
-    lost = [float(u) for u in speeds if float(u) not in known]
+    lost = [speed for speed in speeds if speed not in known]
     branches: tuple[tuple[PathPoint, ...], ...] = ()
     if lost:
-        followed = power_curve(craft, np.unique([*lost, float(speeds[-1])]))
+        followed = power_curve(problem.craft, np.unique([*lost, speeds[-1]]))
         branches = followed.branches
         known |= {point.speed: point for point in followed.points if point.speed in lost}
-    kind = PowerCurve if lost else SpotCurve
-    return kind(problem, 0.0, branches, tuple(known[float(u)] for u in speeds))
+    return tuple(known[speed] for speed in speeds), branches
 
 
 def _spot(

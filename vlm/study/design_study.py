@@ -1,15 +1,13 @@
 """The study behind ``foldspan design``: the best design, and what surrounds it."""
 
-import hashlib
 import json
 from collections import Counter
 from collections.abc import Callable, Mapping
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
 
-import vlm
 from vlm.description.models import Biplane
 from vlm.errors import ComputationFailed, InputRefused
 from vlm.lattice.cellule import Grid
@@ -19,7 +17,7 @@ from vlm.study.design_goals import GoalPlan, Worth, check_goal, closed_fold
 from vlm.study.design_goals import fixed_worth as worth_fixed
 from vlm.study.design_goals import worth as worth_folding
 from vlm.study.design_search import Searched, search, starting_points
-from vlm.study.plan import mean_lines
+from vlm.study.kept_trims import input_digest, numbered
 from vlm.study.store import ChunkStore
 
 SIDE_STEP = 0.05
@@ -145,7 +143,7 @@ class Evaluator:
     def __call__(self, values: Mapping[str, float], way: str = "folding") -> Worth:
         """The worth of a design: folding, or fixed "open" or "closed"."""
         named = {name: round(float(value), 12) for name, value in sorted(values.items())}
-        number = int(hashlib.sha256(json.dumps([named, way]).encode()).hexdigest()[:12], 16)
+        number = numbered(json.dumps([named, way]))
         if number in self.seen:
             return self.seen[number]
         kept = self.store.load(number)
@@ -198,24 +196,10 @@ def digest(craft: Biplane, goal: GoalPlan) -> str:
 
     Bounds and number of starts are not in it, so that a search can be widened.
     """
-    design = craft.design
-    tables = [s.table for s in craft.sections.values()] + [r.table for r in craft.rotors]
-    folder = craft.folder or Path()
-    text = json.dumps(
-        {
-            "craft": craft.model_copy(update={"design": None}).to_toml(),
-            "wing": 0.0 if design is None else design.square_metre_of_wing_kg,
-            "mean_lines": [asdict(line) for line in mean_lines(craft)],
-            "tables": [(folder / name).read_text(encoding="utf-8") for name in tables if name],
-            "legs": [leg.model_dump() for leg in goal.legs],
-            "goal": [goal.goal, goal.airspeed, goal.alpha_deg, goal.fold_deg, goal.fold_count],
-            "air": None if goal.air is None else asdict(goal.air),
-            "grid": asdict(goal.grid or Grid()),
-            "version": vlm.__version__,
-        },
-        sort_keys=True,
-    )
-    return hashlib.sha256(text.encode()).hexdigest()
+    wing = 0.0 if craft.design is None else craft.design.square_metre_of_wing_kg
+    legs = [leg.model_dump() for leg in goal.legs]
+    asked = [goal.goal, goal.airspeed, goal.alpha_deg, goal.fold_deg, goal.fold_count]
+    return input_digest(craft, goal.air, goal.grid or Grid(), wing, legs, asked)
 
 
 def design_study(

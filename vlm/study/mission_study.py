@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 import numpy as np
 from scipy.optimize import minimize_scalar
@@ -11,6 +12,7 @@ from vlm.description.mission import Leg
 from vlm.description.models import Biplane
 from vlm.description.schedule import Schedule
 from vlm.errors import ComputationFailed, InputRefused
+from vlm.flight.kept_curves import CurveKeeper
 from vlm.flight.mission import MissionFlight, MissionFlyer
 from vlm.flight.mission_rules import flying_limits, held, scheduled
 from vlm.flight.mission_samples import sampled_energy
@@ -20,6 +22,7 @@ from vlm.flight.schedule import fine_folds
 from vlm.lattice.cellule import Grid
 from vlm.lattice.spacing import Floats
 from vlm.study.fixed_craft import with_tip_span, without_mechanism
+from vlm.study.kept_trims import kept_trims
 
 FOLDS = 11
 TIP_SPANS = (0.25, 0.5, 0.75, 1.25, 1.5)
@@ -108,11 +111,12 @@ class _Tools:
     air: Air | None
     grid: Grid | None
     report: Report
+    keeper: CurveKeeper | None
 
     def book(self, craft: Biplane, folds: Floats, stage: str) -> PowerBook:
         return power_book(
             craft, folds, self.speeds, air=self.air, grid=self.grid,
-            report=lambda done, total: self.report(stage, done, total),
+            report=lambda done, total: self.report(stage, done, total), keeper=self.keeper,
         )  # fmt: skip
 
 
@@ -125,6 +129,7 @@ def mission_study(
     air: Air | None = None,
     grid: Grid | None = None,
     report: Report | None = None,
+    keep: Path | None = None,
 ) -> MissionStudy:
     """Fly a mission along the schedule, at fixed folds, and with crafts that do not fold.
 
@@ -134,6 +139,7 @@ def mission_study(
     title : of the mission
     folds : number of folds in the table of trims
     report : told the stage, what is done of it, and all there is
+    keep : folder that keeps every finished power curve; a stopped study goes on from there
 
     Raises
     ------
@@ -143,13 +149,9 @@ def mission_study(
     """
     schedule = checked_mission(craft, legs)
     tools = _Tools(
-        schedule,
-        tuple(legs),
-        mission_speeds(schedule, legs),
-        air,
-        grid,
-        report or (lambda *_: None),
-    )
+        schedule, tuple(legs), mission_speeds(schedule, legs), air, grid,
+        report or (lambda *_: None), kept_trims(keep, craft, air, grid),
+    )  # fmt: skip
     grid_folds = fold_grid(craft, folds)
     book = tools.book(craft, grid_folds, "trims by fold")
     flyer = MissionFlyer(book)

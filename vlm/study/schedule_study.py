@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -15,6 +16,7 @@ from vlm.flight.power_book import PowerBook, fold_grid, power_book
 from vlm.flight.schedule import FlownSchedule, SchedulePoint, flown_schedule, ideal_schedule
 from vlm.flight.schedule_limits import schedule_limits
 from vlm.lattice.cellule import Grid
+from vlm.study.kept_trims import kept_trims
 from vlm.study.point import without_nan
 
 FOLDS = 11
@@ -42,6 +44,7 @@ def schedule_study(
     air: Air | None = None,
     grid: Grid | None = None,
     report: Report | None = None,
+    keep: Path | None = None,
 ) -> ScheduleStudy:
     """Best fold at every airspeed of the file's [schedule], and the schedule as flown.
 
@@ -49,10 +52,12 @@ def schedule_study(
     ----------
     folds : number of folds in the table of trims
     report : told the stage, what is done of it, and all there is
+    keep : folder that keeps every finished fold, so that a stopped study goes on from there
 
     Raises
     ------
-    InputRefused : the file has no [schedule], no tips, or lacks a block that is needed
+    InputRefused : the file has no [schedule], no tips, or lacks a block that is needed; or the
+        folder belongs to another study
     ComputationFailed : no airspeed allows any fold
     """
     schedule = craft.schedule
@@ -66,8 +71,9 @@ def schedule_study(
 
     speeds = np.linspace(schedule.airspeed_min_m_s, schedule.airspeed_max_m_s, schedule.speeds)
     book = power_book(
-        craft, fold_grid(craft, folds), speeds, air=air, grid=grid, report=stage("trims by fold")
-    )
+        craft, fold_grid(craft, folds), speeds, air=air, grid=grid, report=stage("trims by fold"),
+        keeper=kept_trims(keep, craft, air, grid),
+    )  # fmt: skip
     limits = schedule_limits(book, schedule)
     ideal = ideal_schedule(book, limits, report=stage("direct trims"))
     if not any(np.isfinite(point.fold_deg) for point in ideal):
