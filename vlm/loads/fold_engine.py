@@ -11,6 +11,7 @@ belong to a pair of angles. Results equal those of the plain solve to rounding.
 """
 
 from collections import Counter, OrderedDict
+from collections.abc import Iterable
 from threading import RLock
 
 from vlm.description.folds import FoldAngles
@@ -39,6 +40,12 @@ PAIRS_TO_REDUCE = 3
 REDUCED_SHARE = 1.5
 
 
+def often_paired(pairs: Iterable[tuple[float, float]]) -> frozenset[float]:
+    """Angles in so many of some asymmetric pairs that their reduced tables repay."""
+    counts = Counter(angle for pair in pairs for angle in pair)
+    return frozenset(angle for angle, count in counts.items() if count > PAIRS_TO_REDUCE)
+
+
 class FoldEngine:
     """Loads of one craft at any fold, with everything kept that a fold does not change.
 
@@ -48,6 +55,8 @@ class FoldEngine:
     grid : rows, strips and spacing laws
     fold_rates : whether loads come with their rates with fold
     budget : bytes that tables of tip angles may take; the oldest are dropped beyond it
+    often : angles that will be in many asymmetric pairs, known beforehand; None finds them as
+        they come, so that rounding then depends on the order of the pairs
     """
 
     def __init__(
@@ -57,6 +66,7 @@ class FoldEngine:
         *,
         fold_rates: bool = True,
         budget: int = DEFAULT_BUDGET,
+        often: frozenset[float] | None = None,
     ) -> None:
         self.craft = craft
         self.grid = grid or Grid()
@@ -65,6 +75,7 @@ class FoldEngine:
         self._budget = budget
         self._fixed: FixedTables | None = None
         self._tips: OrderedDict[float, TipTables] = OrderedDict()
+        self._often = often
         self._pairs_of: Counter[float] = Counter()
         self._reduced: dict[float, ReducedTables] = {}
         self._lock = RLock()
@@ -146,6 +157,11 @@ class FoldEngine:
         with self._lock:
             angle = tables.angle
             self._pairs_of[angle] += 1
-            if angle not in self._reduced and self._pairs_of[angle] > PAIRS_TO_REDUCE:
+            repays = (
+                self._pairs_of[angle] > PAIRS_TO_REDUCE
+                if self._often is None
+                else angle in self._often
+            )
+            if angle not in self._reduced and repays:
                 self._reduced[angle] = reduced_tables(tables, self.fixed)
             return self._reduced.get(angle)

@@ -3,6 +3,7 @@
 from collections import OrderedDict
 from collections.abc import Sequence
 from functools import lru_cache
+from itertools import combinations
 from threading import RLock
 from typing import Any
 
@@ -17,7 +18,7 @@ from vlm.lattice.cellule import Grid
 from vlm.lattice.doubts import lattice_doubts
 from vlm.lattice.lattice import build_lattice
 from vlm.loads.craft_loads import CraftLoads, craft_loads_in_stream
-from vlm.loads.fold_engine import FoldEngine
+from vlm.loads.fold_engine import FoldEngine, often_paired
 from vlm.loads.soundness import checked_residual
 from vlm.loads.state import FlightState
 from vlm.study.errors import coarser, error_floors, half_widths
@@ -39,6 +40,10 @@ class CaseSolver:
         self._engines: OrderedDict[EngineKey, FoldEngine] = OrderedDict()
         self._lock = RLock()
         self.state = plan.state()
+        # Told by the whole plan, so that a case's last digits do not hang on which process or
+        # thread works on it, nor on what came before.
+        folds = combinations(plan.folds_deg, 2) if plan.asymmetric else ()
+        self._often = often_paired(folds)
 
     def solve(self, unit: Sequence[Case]) -> list[Values]:
         """All values of each case of a unit by name, arrays (alpha, beta).
@@ -93,7 +98,7 @@ class CaseSolver:
             if key not in self._engines:
                 while len(self._engines) >= KEPT_ENGINES:
                     self._engines.popitem(last=False)
-                self._engines[key] = FoldEngine(craft, grid)
+                self._engines[key] = FoldEngine(craft, grid, often=self._often)
             return self._engines[key]
 
     def _loads(self, engine: FoldEngine, folds: FoldAngles) -> CraftLoads:
