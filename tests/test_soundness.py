@@ -1,6 +1,7 @@
 """What guards a result: residual, memory, threads that do not disturb each other, repetition."""
 
 import json
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -112,3 +113,61 @@ def test_a_changed_number_is_found_by_repeating(tmp_path: Path) -> None:
     save_dataset(dataset, out)
     assert not repeated(out).agrees
     assert main(["rerun", str(out)]) == 3
+
+
+PROJECT = Path(__file__).parents[1]
+LINE = "x_c,z_c\n0.0,0.0\n0.5,0.02\n1.0,0.0\n"
+
+
+def with_a_line(folder: Path, name: str = "line.csv") -> Path:
+    """A shipped craft whose mean line is a table beside it."""
+    text = (PROJECT / "geometries" / "turnstone.toml").read_text(encoding="utf-8")
+    text, found = re.subn(r'camber = "[^"]*"', f'camber = "{name}"', text, count=1)
+    assert found == 1
+    craft = folder / "craft.toml"
+    craft.write_text(text, encoding="utf-8")
+    (folder / name).resolve().write_text(LINE, encoding="utf-8")
+    return craft
+
+
+@pytest.mark.parametrize("name", ["line.csv", "../lines/deep/line.csv"])
+def test_a_sweep_repeats_itself_away_from_its_tables(tmp_path: Path, name: str) -> None:
+    """The mean line goes with the dataset: neither it nor the geometry file is needed again."""
+    folder = tmp_path / "craft"
+    for one in (folder, tmp_path / "lines/deep", tmp_path / "away"):
+        one.mkdir(parents=True)
+    craft, out = with_a_line(folder, name), tmp_path / "away" / "folds.nc"
+    arguments = ["sweep", str(craft), "--fold", "0", "--rows", "2", "--strips", "8"]
+    assert main([*arguments, "--out", str(out)]) == 0
+    for one in (craft, folder / name):
+        one.unlink()
+    assert repeated(out, workers=2).agrees
+    assert [path.name for path in (tmp_path / "away").iterdir()] == ["folds.nc"]
+
+
+@pytest.mark.parametrize(
+    ("tables", "told"),
+    [
+        (json.dumps({"../" * 20 + "tmp/x.csv": "a"}), "is no relative path of a CSV file"),
+        ('{"/tmp/x.csv": "a"}', "is no relative path of a CSV file"),
+        ('{"line.toml": "a"}', "is no relative path of a CSV file"),
+        ('{"line.csv": 1}', "its tables are not what a sweep writes"),
+        ("[", "its tables are not what a sweep writes"),
+        (json.dumps({"line.csv": LINE.replace("0.02", "0.03")}), "is not the one it was computed"),
+    ],
+)
+def test_tables_in_a_result_write_nothing_and_change_nothing(
+    tmp_path: Path, capsys, tables: str, told: str
+) -> None:
+    """A result may come from anybody: its paths lead nowhere, and its numbers are its own."""
+    out = tmp_path / "folds.nc"
+    arguments = ["sweep", str(with_a_line(tmp_path)), "--fold", "0", "--rows", "2", "--strips", "8"]
+    assert main([*arguments, "--out", str(out)]) == 0
+    dataset = load_dataset(out)
+    dataset.attrs["tables"] = tables
+    save_dataset(dataset, out)
+    capsys.readouterr()
+    before = set(Path("/tmp").glob("*.csv"))
+    assert main(["rerun", str(out)]) == 2
+    assert told in capsys.readouterr().err
+    assert set(Path("/tmp").glob("*.csv")) == before

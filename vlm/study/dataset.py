@@ -14,6 +14,7 @@ from vlm.description.models import Biplane
 from vlm.errors import InputRefused
 from vlm.findings import gathered
 from vlm.lattice.cellule import build_cellule
+from vlm.study.carried_tables import carried_tables
 from vlm.study.cases import findings_of
 from vlm.study.naming import described
 from vlm.study.plan import SweepPlan, as_document
@@ -65,6 +66,7 @@ def _attributes(craft: Biplane, plan: SweepPlan, results: Results) -> dict[str, 
         "source": f"foldspan {vlm.__version__}",
         "caution": SHORT_CAUTION,
         "geometry": craft.to_toml(),
+        "tables": json.dumps(carried_tables(craft)),
         "plan": json.dumps(as_document(plan)),
         "digest": plan.digest(craft),
         "findings": json.dumps([asdict(finding) for finding in findings]),
