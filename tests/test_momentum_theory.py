@@ -13,6 +13,8 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 from vlm.description.power import Rotor
+from vlm.description.rotor_table import rotor_curve
+from vlm.errors import InputRefused
 from vlm.power.momentum import (
     axial_velocity,
     disc_flow,
@@ -163,3 +165,22 @@ def test_scaling_with_density_and_size() -> None:
     assert ratio == pytest.approx(2.0)
     thin = hover_state(ideal, 4.0, 1.225 / 4.0).power / hover_state(ideal, 4.0, 1.225).power
     assert thin == pytest.approx(2.0)
+
+
+@pytest.mark.parametrize(
+    ("rows", "told"),
+    [
+        (["0,0.1,0.05", "0.5,0.05,0.04"], "at least 3 rows"),
+        (["0.1,0.1,0.05", "0.5,0.05,0.04", "1,0,0"], "the least advance_ratio is 0.1"),
+        (["0,-0.1,0.05", "0.5,-0.2,0.04", "1,-0.3,0"], "must be positive at advance_ratio = 0"),
+        (["0,0.1,0.05", "0,0.05,0.04", "1,0,0"], "line 3: advance_ratio stands twice"),
+        (["0,0.1,0.05", "0.5,0.2,0.04", "1,0,0"], "line 3: thrust_coefficient = 0.2; it must fall"),
+        (["0,0.1,0.05", "0.5,0.05,1e300", "1,0,0"], "line 3: power_coefficient = 1e"),
+    ],
+)
+def test_a_bad_rotor_table_is_refused_with_its_line(tmp_path, rows, told) -> None:
+    heads = "advance_ratio,thrust_coefficient,power_coefficient"
+    (tmp_path / "r.csv").write_text("\n".join([heads, *rows]))
+    with pytest.raises(InputRefused, match=r"r\.csv") as refused:
+        rotor_curve("r.csv", tmp_path)
+    assert told in str(refused.value)

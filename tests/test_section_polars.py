@@ -199,6 +199,7 @@ def test_lift_scale_moves_the_stall_and_keeps_the_slope() -> None:
         ("alpha_deg,cl,cd\n1,0,0.1\n2,0,0.1\n5,0,0.1", "both sides of zero"),
         ("alpha_deg,cl,cd\n-5,0,0.1\n0,0\n5,0,0.1", "line 3 has 2 values"),
         ("alpha_deg,cl,cd,reynolds\n-5,0,0.1,-1\n0,0,0.1,1\n5,0,0.1,1", "it must be positive"),
+        ("alpha_deg,cl,cd\n-5,0,0.1\n0,1e300,0.1\n5,0,0.1", "line 3: cl = 1e+300; values beyond"),
         ("", "at least 3 rows"),
     ],
 )
@@ -227,3 +228,10 @@ def test_a_bad_section_is_refused(block: str, told: str) -> None:
     with pytest.raises(InputRefused, match=r"x\.toml: ") as refused:
         load_biplane_text(craft + 'section = "a"\n' + block, "x.toml")
     assert told in str(refused.value)
+
+
+@pytest.mark.parametrize("keys", [{"cl_max": 50.0}, {"cl_max": 1e-3}, {"cl_min": -40.0}])
+def test_a_stall_that_cannot_be_is_refused(keys: dict[str, float]) -> None:
+    """The straight line would reach such a lift at hundreds of degrees, or at none."""
+    with pytest.raises(InputRefused, match="a parametric section has no stall with a greatest"):
+        section_polar(parametric(**keys), 1.2)

@@ -7,7 +7,8 @@ from pydantic import AfterValidator, Field, model_validator
 from vlm.description.block import Block, Number
 from vlm.description.names import checked_title
 
-Positive = Annotated[float, Field(gt=0.0, allow_inf_nan=False)]
+# A leg of 1e8 s or m is out of all reach; beyond it sums of energies run over.
+Positive = Annotated[float, Field(gt=0.0, le=1e8, allow_inf_nan=False)]
 LoadFactor = Annotated[float, Field(gt=1.0, le=5.0, allow_inf_nan=False)]
 Title = Annotated[str, AfterValidator(checked_title)]
 

@@ -1,7 +1,7 @@
 """CSV tables of numbers with named columns: read, and refused with the line at fault."""
 
 import csv
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from math import isfinite
 from pathlib import Path
 
@@ -70,3 +70,18 @@ def _number(text: str, place: str) -> float:
     if not isfinite(value):
         raise InputRefused(f"{place} = {text[:60]!r}; it must be a finite number")
     return value
+
+
+def refuse_huge(row: dict[str, float], limits: Mapping[str, float], place: str) -> None:
+    """Refuse a value that no measurement has, most likely in another unit or column.
+
+    Raises
+    ------
+    InputRefused : a value beyond its limit, of either sign
+    """
+    for name, most in limits.items():
+        if abs(row.get(name, 0.0)) > most:
+            raise InputRefused(
+                f"{place}: {name} = {row[name]:g}; values beyond {most:g} are taken for a slip of"
+                " unit or column"
+            )

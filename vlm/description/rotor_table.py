@@ -4,10 +4,11 @@ from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
 
-from vlm.description.number_table import number_rows
+from vlm.description.number_table import number_rows, refuse_huge
 from vlm.errors import InputRefused
 
 COLUMNS = ("advance_ratio", "thrust_coefficient", "power_coefficient")
+LARGEST = 100.0  # rotors have advance ratios of a few and coefficients below 1
 FEWEST_ROWS = 3
 
 
@@ -43,6 +44,8 @@ def rotor_curve(table: str, folder: Path | None = None) -> RotorCurve:
     rows = number_rows(path, COLUMNS, COLUMNS, "a rotor's table")
     if len(rows) < FEWEST_ROWS:
         raise InputRefused(f"{path}: a rotor's table needs at least {FEWEST_ROWS} rows")
+    for line, row in rows:
+        refuse_huge(row, dict.fromkeys(COLUMNS, LARGEST), f"{path}: line {line}")
     rows = sorted(rows, key=lambda item: item[1]["advance_ratio"])
     first = rows[0][1]
     if first["advance_ratio"] != 0.0:

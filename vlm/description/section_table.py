@@ -4,11 +4,13 @@ from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
 
-from vlm.description.number_table import number_rows
+from vlm.description.number_table import number_rows, refuse_huge
 from vlm.errors import InputRefused
 
 COLUMNS = ("alpha_deg", "cl", "cd", "cm", "reynolds")
 NEEDED = ("alpha_deg", "cl", "cd")
+# Sections reach |cl| = 4 with flaps and cd = 2 across the flow; no Reynolds number reaches 1e10.
+LARGEST = {"cl": 100.0, "cd": 100.0, "cm": 100.0, "reynolds": 1e10}
 FEWEST_ROWS = 3
 
 
@@ -57,6 +59,7 @@ def section_curves(table: str, folder: Path | None = None) -> tuple[SectionCurve
 
 
 def _check_row(row: dict[str, float], place: str) -> None:
+    refuse_huge(row, LARGEST, place)
     if abs(row["alpha_deg"]) > 180.0:
         raise InputRefused(
             f"{place}: alpha_deg = {row['alpha_deg']:g}; it must lie between -180 and 180 degrees"

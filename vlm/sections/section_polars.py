@@ -14,6 +14,7 @@ from scipy.optimize import brentq
 
 from vlm.description.section_table import SectionCurve, section_curves
 from vlm.description.sections import Section
+from vlm.errors import InputRefused
 from vlm.lattice.spacing import Floats
 from vlm.sections.polar import Polar
 from vlm.sections.post_stall import plate_drag, plate_moment, smooth_step, stalled_lift
@@ -140,9 +141,29 @@ class _Stall:
         self.slope, self.zero, self.normal, self.width = slope, zero, normal, width
         self.centre = float(max(zero + greatest / slope, LEAST_STALL))
         self.start = greatest
-        share = brentq(lambda s: self._peak(s * greatest)[1] - greatest, 0.02, 1.5, xtol=1e-12)
-        self.start = float(share) * greatest
+        self.start = self._share() * greatest
         self.angle = self._peak(self.start)[0]
+
+    def _share(self) -> float:
+        """Start of the stalled curve over the greatest lift, so that this is reached and no more.
+
+        Raises
+        ------
+        InputRefused : no start does that
+        """
+
+        def excess(share: float) -> float:
+            return self._peak(share * self.start)[1] - self.start
+
+        try:
+            return float(brentq(excess, 0.02, 1.5, xtol=1e-12))
+        except ValueError:
+            raise InputRefused(
+                f"a parametric section has no stall with a greatest lift coefficient of"
+                f" {self.start:.4g} (cl_max, or -cl_min), a slope of {self.slope:g} per radian and"
+                f" a stall_width_deg of {np.degrees(self.width):g}: the straight line reaches that"
+                f" lift at {np.degrees(self.zero + self.start / self.slope):.4g} degrees"
+            ) from None
 
     @property
     def edges(self) -> Floats:

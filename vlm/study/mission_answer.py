@@ -244,7 +244,7 @@ def _first_crossing(x: Floats, values: Floats) -> float | None:
     """Where values first change their sign."""
     known = np.isfinite(values)
     x, values = x[known], values[known]
-    turns = np.flatnonzero(values[:-1] * values[1:] < 0.0)
+    turns = np.flatnonzero(np.sign(values[:-1]) * np.sign(values[1:]) < 0.0)
     if len(turns) == 0:
         return None
     i = int(turns[0])
