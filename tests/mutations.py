@@ -16,6 +16,7 @@ PROJECT = Path(__file__).parents[1]
 CRAFT = ("tideline", "turnstone", "winnow", "plank", "ellipse")
 GRID = ("--rows", "2", "--strips", "6")
 LOG_ROWS = 240
+QUICK = 500  # cases of the quick run, the first ones
 
 NUMBERS = (
     "0", "-0.0", "1", "-1", "1e-6", "1e6", "1e-300", "1e300", "-1e300", "1.8e308", "1e999", "nan",
@@ -49,11 +50,14 @@ class HostileCase:
 
 def hostile_case(number: int) -> HostileCase:
     """The case of a number."""
+    import mutated_studies
+
     chance = random.Random(number)
     kinds: tuple[
         tuple[Callable[[random.Random], tuple[list[str], dict[str, bytes], str]], int], ...
     ]
-    kinds = ((_geometry, 10), (_settings, 4), (_words, 5), (_log, 3), (_dataset, 2))
+    kinds = ((_geometry, 100), (_settings, 40), (_words, 50), (_log, 30), (_dataset, 20))
+    kinds += mutated_studies.kinds(seldom=number < QUICK)
     make = chance.choices([kind for kind, _ in kinds], [weight for _, weight in kinds])[0]
     words, files, what = make(chance)
     return HostileCase(number, tuple(words), files, what)
@@ -121,12 +125,13 @@ def _geometry(chance: random.Random) -> tuple[list[str], dict[str, bytes], str]:
     craft = chance.choice(CRAFT)
     text, said = shipped(craft), []
     for _ in range(chance.choice((1, 1, 1, 2, 3))):
-        text, what = _changed_toml(chance, text)
+        text, what = changed_toml(chance, text)
         said.append(what)
     return _command(chance, "craft.toml"), {"craft.toml": text}, f"{craft}: {'; '.join(said)}"
 
 
-def _changed_toml(chance: random.Random, text: bytes) -> tuple[bytes, str]:
+def changed_toml(chance: random.Random, text: bytes) -> tuple[bytes, str]:
+    """A TOML file with a number, a value, a key or some bytes changed, and how."""
     change = chance.choices((_new_number, _new_value, _new_key, changed_bytes), (8, 3, 2, 2))[0]
     return change(chance, text)
 
@@ -193,20 +198,20 @@ def _log(chance: random.Random) -> tuple[list[str], dict[str, bytes], str]:
     craft = shipped("tideline")
     for _ in range(chance.choice((1, 2, 8))):
         if chance.random() < 0.6:
-            text, what = _new_cells(chance, text)
+            text, what = new_cells(chance, text)
         else:
             text, what = changed_bytes(chance, text)
         said.append(what)
     if chance.random() < 0.25:
-        craft, what = _changed_toml(chance, craft)
+        craft, what = changed_toml(chance, craft)
         said.append(what)
     words = ["log", "craft.toml", "flight.csv", "--no-prediction"]
     words += chance.choice(([], ["--json"], ["--json", "--compare", "loiter", "dash"]))
     return words, {"craft.toml": craft, "flight.csv": text}, "; ".join(said)
 
 
-def _new_cells(chance: random.Random, text: bytes) -> tuple[bytes, str]:
-    """One cell changed, or a whole column."""
+def new_cells(chance: random.Random, text: bytes) -> tuple[bytes, str]:
+    """A CSV file with one cell changed, or a whole column, and how."""
     lines = text.split(b"\n")
     heads = next((i for i, line in enumerate(lines) if line and not line.startswith(b"#")), 0)
     place = chance.randrange(lines[heads].count(b",") + 1)
@@ -252,7 +257,7 @@ def _changed_attribute(chance: random.Random) -> tuple[bytes, str]:
             text = _changed_plan(chance, str(old))
             file.attrs[name] = what = text
         elif name == "geometry":
-            new, what = _changed_toml(chance, str(old).encode())
+            new, what = changed_toml(chance, str(old).encode())
             file.attrs[name] = new.replace(b"\x00", b"").decode("utf-8", "replace")
         else:
             new, what = changed_bytes(chance, str(old).encode())

@@ -12,11 +12,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from mutations import HostileCase, hostile_case
+from mutations import QUICK, HostileCase, hostile_case
 
 from vlm.cli.main import main
 
-QUICK, MANY, PORTION = 500, 10_000, 500
+MANY, PORTION = 10_000, 500
 MOST_SECONDS = 60.0
 MOST_MEMORY_GROWTH_KB = 1_500_000
 

@@ -1,0 +1,174 @@
+#!/usr/bin/env python3
+"""Mutation testing of the rooms lattice/, flow/ and loads/: are broken formulas noticed?
+
+    python .ci/mutants.py COPY --out FILE.jsonl [--count N] [--seed S] [--room ROOM] [--again FILE]
+
+COPY is a copy of the work tree: its files are changed and put back, one place at a time. The
+mutants are cosmic-ray's (pip install cosmic-ray==8.7.0; nothing else needs it). A full run would
+take days, so a random sample is drawn from each room, the same one for the same seed and source.
+
+Left out of the population, as any test or none would tell them: mutants inside annotations, bit
+operators in the place of arithmetic (floats know none), and the removal of numba's decorators. The
+kernel's mutants run uncompiled (NUMBA_DISABLE_JIT), so that no compiled copy can be stale.
+Mutants already in FILE are not run again. The rooms are worked on by turns, so that a run that is
+stopped is a random sample too. --again runs the survivors of an earlier run's FILE once more, with
+the tests as they are now.
+"""
+
+import argparse
+import ast
+import json
+import os
+import random
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+from cosmic_ray.commands.init import _all_work_items
+from cosmic_ray.mutating import mutate_and_test
+from cosmic_ray.work_item import MutationSpec
+
+TESTS = {
+    "lattice": (
+        "spacing planform doubts contact centreline curved_outlines camber_rows matched_spacing "
+        "natural_sizes hinge_loads folding_geometry description_camber invariants folded_craft "
+        "derivatives hostile_edges strip_coupling"
+    ),
+    "flow": "unit_flows soundness kernel invariants derivatives first_solve fold_engine",
+    "kernel": "kernel",
+    "loads": (
+        "invariants derivatives hinge_loads natural_sizes session fold_engine folded_craft "
+        "unit_flows strip_coupling soundness lateral_stability curved_outlines camber_rows"
+    ),
+}
+COUNTS = {"kernel": 80, "flow": 80, "loads": 130, "lattice": 130}
+KERNEL = "vlm/flow/kernel.py"
+BITS = ("BitAnd", "BitOr", "BitXor", "LShift", "RShift")
+SECONDS = 300
+
+
+def annotations(path: Path) -> list[tuple[int, int, int, int]]:
+    """Stretches of a file that are annotations: first line, column, last line, column."""
+    found = []
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        held = [getattr(node, "annotation", None), getattr(node, "returns", None)]
+        found += [
+            (part.lineno, part.col_offset, part.end_lineno, part.end_col_offset)
+            for part in held
+            if isinstance(part, ast.expr)
+        ]
+    return found
+
+
+def counted(mutation: MutationSpec, notes: dict[str, list[tuple[int, int, int, int]]]) -> bool:
+    """Whether a mutant belongs to the population."""
+    name, path = mutation.operator_name, str(mutation.module_path)
+    if "BinaryOperator" in name and name.endswith(BITS):
+        return False
+    if "RemoveDecorator" in name and path == KERNEL:
+        return False
+    place = mutation.start_pos
+    return not any((a, b) <= place < (c, d) for a, b, c, d in notes[path])
+
+
+def population(room: str) -> list[MutationSpec]:
+    """All mutants of a room, in order; the kernel counts as a room of its own."""
+    paths = [Path(KERNEL)] if room == "kernel" else sorted(Path("vlm", room).glob("*.py"))
+    paths = [path for path in paths if room == "kernel" or str(path) != KERNEL]
+    notes = {str(path): annotations(path) for path in paths}
+    items = (item.mutations[0] for item in _all_work_items(paths, {}))
+    return [mutation for mutation in items if counted(mutation, notes)]
+
+
+def room_of(path: str) -> str:
+    """The room that a file counts to."""
+    return "kernel" if path == KERNEL else Path(path).parent.name
+
+
+def command(path: str) -> str:
+    """The tests that are to notice a mutant of a file."""
+    room = room_of(path)
+    files = " ".join(f"tests/test_{name}.py" for name in TESTS[room].split())
+    before = "env NUMBA_DISABLE_JIT=1 " if room == "kernel" else ""
+    return f"{before}{sys.executable} -m pytest -x -q -p no:cacheprovider {files}"
+
+
+def tested(mutation: MutationSpec) -> dict[str, Any]:
+    """Run the tests on one mutant."""
+    started = time.monotonic()
+    result = mutate_and_test([mutation], command(str(mutation.module_path)), SECONDS)
+    return {
+        "file": str(mutation.module_path),
+        "operator": mutation.operator_name,
+        "occurrence": mutation.occurrence,
+        "line": mutation.start_pos[0],
+        "outcome": str(result.test_outcome),
+        "worker": str(result.worker_outcome),
+        "seconds": round(time.monotonic() - started, 1),
+        "diff": result.diff,
+        "by": [x for x in (result.output or "").splitlines() if x.startswith(("FAILED", "ERROR"))],
+    }
+
+
+def key_of(result: dict[str, Any]) -> tuple[str, str, int]:
+    """What tells a mutant from others."""
+    return result["file"], result["operator"], result["occurrence"]
+
+
+def survived(result: dict[str, Any]) -> bool:
+    """Whether no test noticed a mutant."""
+    return "SURVIVED" in str(result["outcome"])
+
+
+def chosen(arguments: argparse.Namespace) -> list[MutationSpec]:
+    """The mutants to run."""
+    picked = []
+    rooms = [arguments.room] if arguments.room else list(COUNTS)
+    for room in rooms:
+        mutants = population(room)
+        if arguments.again:
+            text = arguments.again.read_text(encoding="utf-8")
+            lines = [json.loads(line) for line in text.splitlines()]
+            wanted = {key_of(line) for line in lines if survived(line)}
+            picked += [
+                m for m in mutants if (str(m.module_path), m.operator_name, m.occurrence) in wanted
+            ]
+            continue
+        print(f"{room}: {len(mutants)} mutants", file=sys.stderr)  # noqa: T201
+        picked += random.Random(arguments.seed).sample(mutants, arguments.count or COUNTS[room])
+    return sorted(picked, key=lambda one: random.Random(f"{one}").random())
+
+
+def main() -> None:
+    """Read the command line; run; add it up."""
+    parser = argparse.ArgumentParser()
+    parser.add_argument("copy", type=Path)
+    parser.add_argument("--out", type=Path, required=True)
+    parser.add_argument("--count", type=int, help="mutants of each room")
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--room", choices=sorted(TESTS))
+    parser.add_argument("--again", type=Path)
+    arguments = parser.parse_args()
+    out = arguments.out.resolve()
+    if arguments.again:
+        arguments.again = arguments.again.resolve()
+    os.chdir(arguments.copy)
+    os.environ["PYTHONPATH"] = str(Path.cwd())
+    before = out.read_text(encoding="utf-8").splitlines() if out.exists() else []
+    results = [json.loads(line) for line in before]
+    done = {key_of(result) for result in results}
+    with out.open("a", encoding="utf-8") as file:
+        for mutation in chosen(arguments):
+            if (str(mutation.module_path), mutation.operator_name, mutation.occurrence) in done:
+                continue
+            results.append(tested(mutation))
+            file.write(json.dumps(results[-1]) + "\n")
+            file.flush()
+    for room in COUNTS:
+        kills = [not survived(result) for result in results if room_of(result["file"]) == room]
+        print(f"{room}: {sum(kills)} of {len(kills)} killed")  # noqa: T201
+
+
+if __name__ == "__main__":
+    main()
