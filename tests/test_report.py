@@ -18,7 +18,7 @@ from vlm.description import FoldAngles, load_biplane, load_biplane_text
 from vlm.lattice.cellule import Grid
 from vlm.show.page import escaped
 from vlm.show.report import answer, closing
-from vlm.show.report.flying import log, mission, power
+from vlm.show.report.flying import log, mission, power, schedule
 from vlm.show.report.page import report_page
 from vlm.show.report.parts import inlined, range_text, table
 from vlm.show.report.studies import lateral
@@ -52,6 +52,15 @@ def data() -> ReportData:
 def report(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("report") / "report.html"
     path.write_text(report_page(data()), encoding="utf-8")
+    return path
+
+
+@pytest.fixture(scope="module")
+def flying_report(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A page with the schedule and the mission, beside all other studies."""
+    path = tmp_path_factory.mktemp("flying") / "report.html"
+    both = {**data().studies, **flown().studies}
+    path.write_text(report_page(replace(data(), studies=both)), encoding="utf-8")
     return path
 
 
@@ -163,23 +172,65 @@ def test_power_and_its_crossings_stand_in_the_report() -> None:
     assert "It stays aloft longest with" in first
 
 
-def test_a_mission_stands_in_the_report(monkeypatch: pytest.MonkeyPatch) -> None:
+@cache
+def flown() -> ReportData:
+    """The report of a craft with a schedule and a mission, on a coarse lattice."""
     from test_missions import small_craft
 
     from vlm.description.mission import Leg
     from vlm.study import mission_study as study
     from vlm.study.mission_answer import mission_document
+    from vlm.study.schedule_study import schedule_document, schedule_study
 
-    monkeypatch.setattr(study, "TIP_SPANS", (0.5,))
     craft, legs = small_craft(), (Leg(kind="loiter", time_s=600.0),)
-    found = study.mission_study(craft, legs, folds=3, grid=Grid(2, 8))
-    document = mission_document(found)
-    shown = replace(data(), studies={"mission": document})
-    section = mission(shown)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(study, "TIP_SPANS", (0.5,))
+        found = study.mission_study(craft, legs, folds=3, grid=Grid(2, 8))
+    planned = schedule_study(craft, folds=3, grid=Grid(2, 8))
+    scheduled = {
+        "document": schedule_document(planned),
+        "folds_deg": planned.book.folds_deg,
+        "power_W": planned.book.power,
+    }
+    return replace(data(), studies={"schedule": scheduled, "mission": mission_document(found)})
+
+
+def test_a_mission_stands_in_the_report() -> None:
+    document = flown().studies["mission"]
+    section = mission(flown())
     assert section is not None
     assert number(document["schedule"]["energy_Wh"], 3) in section.body
     assert escaped(document["answer"]) in section.body
-    assert escaped(document["answer"]) in answer.section(shown).body
+    assert escaped(document["answer"]) in answer.section(flown()).body
+    for against in ("against fixed tips: ", "against any span: "):
+        assert section.body.count(f"<li>{against}") == 2
+
+
+def test_a_schedule_stands_in_the_report() -> None:
+    """Each airspeed has its best fold and the fold flown; what cannot be flown says why."""
+    document = flown().studies["schedule"]["document"]
+    section = schedule(flown())
+    assert section is not None
+    table_rows = re.findall(r"<tr>(<td.*?)</tr>", section.body)
+    cells = [re.findall(r"<td[^>]*>(.*?)</td>", row) for row in table_rows]
+    for ideal, row in zip(document["ideal"], cells, strict=False):
+        assert row[0] == number(ideal["airspeed_m_s"], 3)
+        if ideal["fold_deg"] is None:
+            assert ideal["forbidden_by"] in row[5]
+        else:
+            assert row[1] == number(ideal["fold_deg"], 3)
+            assert row[2] == number(ideal["electrical_power_W"])
+            assert row[6] == number(ideal["flown_fold_deg"], 3)
+    points = [row for row in cells if len(row) == 2]
+    assert [row[1] for row in points] == [number(f) for f in document["flown"]["fold_deg"]]
+    assert section.body.count("<figure") == 1
+    assert 'd="' in section.body
+
+
+def test_a_report_without_a_schedule_leaves_its_sections_out() -> None:
+    bare = replace(data(), studies={})
+    assert schedule(bare) is None
+    assert mission(bare) is None
 
 
 def test_a_log_stands_in_the_report(tmp_path: Path) -> None:
@@ -410,6 +461,77 @@ def test_text_has_contrast(chromium: Any, report: Path, scheme: str) -> None:
         ratios = {(a, b): contrast(a, b) for a, b in map(tuple, pairs)}
         assert len(ratios) >= 4
         assert min(ratios.values()) >= 4.5, ratios
+
+
+# Text of pictures, less what is written over filled maps, whose colours stay (see schemes.py).
+FIGURE_TEXT = """[...document.querySelectorAll('.paper svg text')]
+    .map(t => getComputedStyle(t).fill)
+    .filter(c => c !== 'rgb(3, 3, 3)' && c !== 'rgb(254, 254, 254)')"""
+
+
+@pytest.mark.parametrize(
+    ("scheme", "ground"), [("light", "rgb(255, 255, 255)"), ("dark", "rgb(18, 24, 31)")]
+)
+def test_pictures_follow_the_readers_scheme(
+    chromium: Any, flying_report: Path, scheme: str, ground: str
+) -> None:
+    """Their ground is the page's, and their text is readable on it (WCAG 2.2, 1.4.3)."""
+    with opened(chromium, flying_report, color_scheme=scheme) as watched:
+        page = watched.page
+        assert page.evaluate("getComputedStyle(document.body).backgroundColor") == ground
+        grounds = page.evaluate(
+            "[...document.querySelectorAll('.paper svg > g > g:first-child > path')]"
+            ".map(p => getComputedStyle(p).fill)"
+        )
+        assert len(grounds) > 20
+        assert set(grounds) == {ground}
+        ratios = {colour: contrast(colour, ground) for colour in page.evaluate(FIGURE_TEXT)}
+        assert len(ratios) >= 4
+        assert min(ratios.values()) >= 4.5, ratios
+
+
+def test_paper_is_light_whatever_the_screen(chromium: Any, flying_report: Path) -> None:
+    with opened(chromium, flying_report, color_scheme="dark") as watched:
+        watched.page.emulate_media(media="print", color_scheme="dark")
+        assert "rgb(230, 237, 244)" not in watched.page.evaluate(FIGURE_TEXT)
+        assert "rgb(0, 0, 0)" in watched.page.evaluate(FIGURE_TEXT)
+
+
+@pytest.mark.parametrize("wide", [1366, 390])
+@pytest.mark.parametrize("ident", ["schedule", "mission"])
+def test_schedule_and_mission_fit_the_screen(
+    chromium: Any, flying_report: Path, wide: int, ident: str
+) -> None:
+    viewport = {"width": wide, "height": 844}
+    with opened(chromium, flying_report, viewport=viewport) as watched:
+        page = watched.page
+        assert page.locator(f"nav a[href='#{ident}']").count() == 1
+        assert page.evaluate("document.documentElement.scrollWidth") <= wide
+        figure = page.locator(f"#{ident} figure")
+        assert figure.count() == 1
+        box = figure.bounding_box()
+        assert box["x"] >= 0
+        assert box["x"] + box["width"] <= wide
+        # Nothing in the section but what scrolls by itself sticks out of the screen.
+        out = page.evaluate(
+            """(id) => [...document.querySelectorAll(`#${id} *`)].filter(e =>
+                 !e.closest('.scroll, .paper') && e.getBoundingClientRect().right > innerWidth + 1)
+                 .map(e => e.tagName)""",
+            ident,
+        )
+        assert out == []
+        assert watched.complaints == []
+
+
+def test_what_scrolls_can_be_reached_from_the_keyboard(chromium: Any, flying_report: Path) -> None:
+    """Every region that scrolls takes the focus (WCAG 2.2, 2.1.1)."""
+    with opened(chromium, flying_report, viewport={"width": 390, "height": 844}) as watched:
+        found = watched.page.evaluate(
+            """[...document.querySelectorAll('.scroll, .paper')]
+                 .filter(e => e.scrollWidth > e.clientWidth + 1).map(e => e.tabIndex)"""
+        )
+        assert found
+        assert set(found) == {0}
 
 
 def test_contrast_is_measured_as_published() -> None:

@@ -7,6 +7,7 @@ import numpy as np
 
 from vlm.lattice.spacing import Floats
 from vlm.quantities import QUANTITIES
+from vlm.show.schemes import text_colour
 
 LINE_SPACING = 1.15
 SIDE_MARGIN = 0.015
@@ -105,6 +106,8 @@ def end_labels(axes: Any, labels: Sequence[tuple[Any, str]], size: float = 8.5) 
     ----------
     labels : pairs of a line of the axes and its text
     """
+    from matplotlib.colors import to_hex
+
     axes.autoscale_view()
     low, high = sorted(axes.get_ylim())
     ends = []
@@ -127,5 +130,5 @@ def end_labels(axes: Any, labels: Sequence[tuple[Any, str]], size: float = 8.5) 
     for (line, text, x, y), shift in zip(ends, moved.tolist(), strict=True):
         axes.annotate(
             text, (x, y), xytext=(5.0, shift), textcoords="offset points", va="center",
-            color=line.get_color(), fontsize=size, annotation_clip=False,
+            color=text_colour(to_hex(line.get_color())), fontsize=size, annotation_clip=False,
         )  # fmt: skip

@@ -12,6 +12,7 @@ from vlm.show.style import COLOURS, DASHES, SEQUENTIAL, plot_style
 Document = Mapping[str, Any]
 # The names of real roots stand below the axis, slanted, so many points apart.
 NAME_SPACING = 13.0
+LINE_SPACING = 9.0
 ROOM_BELOW = 0.5
 FOLD = "fold of both sides [deg], positive raises the tips"
 
@@ -165,12 +166,13 @@ def _name_modes(axes: Any, rows: list[Document], block: str) -> None:
     for (x, name), shift in zip(real, (moved - across).tolist(), strict=False):
         axes.annotate(name, (x, 0.0), xytext=(shift - 2, -6), fontsize=7, va="top",
                       textcoords="offset points", rotation=-55.0)  # fmt: skip
-    for name, (_, y) in middles.items():
-        if y != 0.0:
-            leftmost = min(x for x, at in places[name] if at >= 0.0)
-            height = np.mean([at for x, at in places[name] if x == leftmost and at >= 0.0])
-            axes.annotate(name, (leftmost, height), xytext=(-6, 0), fontsize=7, va="center",
-                          textcoords="offset points", ha="right")  # fmt: skip
+    paired = [name for name, (_, y) in middles.items() if y != 0.0]
+    leftmost = [min(place for place in places[name] if place[1] >= 0.0) for name in paired]
+    up = axes.transData.transform(leftmost or [(0.0, 0.0)])[:, 1] * points_of
+    moved = spread_apart(up.tolist(), LINE_SPACING)
+    for name, place, shift in zip(paired, leftmost, (moved - up).tolist(), strict=False):
+        axes.annotate(name, place, xytext=(-6, shift), fontsize=7, va="center",
+                      textcoords="offset points", ha="right")  # fmt: skip
 
 
 def aid_curves(axes: Any, document: Document) -> Any:

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from vlm.show.style import COLOURS, DIVERGING, plot_style
+from vlm.show.style import COLOURS, DIVERGING, MAP_INK, MAP_PAPER, plot_style
 from vlm.study.flightlog.analysis import Compared, Measured
 from vlm.study.flightlog.difference import Difference
 from vlm.study.flightlog.fit_intervals import Estimate, Fit
@@ -246,7 +246,7 @@ def correlation_map(axes: Any, fit: Fit) -> Any:
     names = [name.replace("_", " ") for name in fit.names]
     image = axes.imshow(fit.correlation, cmap=DIVERGING, vmin=-1.0, vmax=1.0)
     for (row, column), value in np.ndenumerate(fit.correlation):
-        colour = "w" if abs(value) > 0.7 else "k"
+        colour = MAP_PAPER if abs(value) > 0.7 else MAP_INK
         axes.text(column, row, f"{value:.2f}", ha="center", va="center", fontsize=6.5, color=colour)
     axes.set_xticks(range(len(names)), names, rotation=40, ha="right", fontsize=7)
     axes.set_yticks(range(len(names)), names, fontsize=7)

@@ -26,6 +26,8 @@ def mission_axes(axes: Any, document: dict[str, Any]) -> Any:
     for place, (_, way) in zip(places, ways, strict=True):
         if way["energy_interval_Wh"] is not None:
             low, high = way["energy_interval_Wh"]
+            # On a ground of its own: it runs over the bar's end.
+            axes.plot([low, high], [place, place], color="w", lw=3.5, solid_capstyle="butt")
             axes.plot([low, high], [place, place], color="k", lw=1.5, marker="|")
     battery = document["battery_usable_Wh"]
     if battery is not None:
@@ -38,7 +40,7 @@ def mission_axes(axes: Any, document: dict[str, Any]) -> Any:
     axes.set_yticks(places, [name for name, _ in ways])
     axes.invert_yaxis()
     percent = document["interval_percent"]
-    told = "" if percent is None else f"; black: {percent:g} % interval of the whole"
+    told = "" if percent is None else f"; with ends: {percent:g} % interval of the whole"
     axes.set_xlabel(f"energy [Wh]{told}")
     axes.legend(
         loc="upper left", bbox_to_anchor=(1.03, 1.0), frameon=False, title="legs", alignment="left"

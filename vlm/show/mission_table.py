@@ -12,6 +12,10 @@ GROUPS = (
 """Keys of the document, and how their ways are introduced."""
 
 
+BREAK_EVEN = (("same_tips", "against fixed tips"), ("span_free", "against any span"))
+"""Keys of the break-even, and what is compared."""
+
+
 def mission_table(document: dict[str, Any]) -> str:
     """The document of ``foldspan mission`` for people."""
     blocks = [
@@ -97,7 +101,7 @@ def _ends(ends: list[float] | None) -> str:
 
 def _break_even(document: dict[str, Any]) -> str:
     lines = []
-    for key, words in (("same_tips", "against fixed tips"), ("span_free", "against any span")):
+    for key, words in BREAK_EVEN:
         found = document["break_even"][key]
         lines += [f"- {words}: {found['mechanism_mass']}", f"- {words}: {found['loiter']}"]
     return "\n".join(lines)

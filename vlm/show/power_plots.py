@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from vlm.show.labelling import end_labels, label, titled
+from vlm.show.schemes import text_colour
 from vlm.show.style import COLOURS, plot_style
 
 Document = Mapping[str, Any]
@@ -15,6 +16,7 @@ SPEED_LABEL = "airspeed [m/s]"
 MOST_PERCENT = 100.0
 # Crossings nearer than this have their labels one below the other.
 NEAR_SPEEDS_M_S = 3.0
+ROOM_BELOW = 0.12
 
 
 def _known(values: Sequence[float | None]) -> Any:
@@ -89,6 +91,11 @@ def _mark_crossings(axes: Any, document: Document, first: str, colours: Mapping[
         (one for one in document["crossings"] if first in (one["first"], one["second"])),
         key=lambda one: one["airspeed_m_s"],
     )
+    if not found:
+        return
+    # Room below the zero line for the airspeeds.
+    low, high = axes.get_ylim()
+    axes.set_ylim(bottom=min(low, -ROOM_BELOW * high))
     before, rank = -np.inf, 0
     for one in found:
         (other,) = {one["first"], one["second"]} - {first}
@@ -100,7 +107,7 @@ def _mark_crossings(axes: Any, document: Document, first: str, colours: Mapping[
         before = speed
         axes.annotate(
             f"{speed:.3g} m/s", (speed, 0.0), xytext=(4, -7 - 10 * rank), va="top", fontsize=8,
-            textcoords="offset points", color=colours[other],
+            textcoords="offset points", color=text_colour(colours[other]),
         )  # fmt: skip
 
 
@@ -115,10 +122,10 @@ def _cut_peak(axes: Any, lines: Sequence[Any], unit: str) -> None:
     line = lines[peaks.index(highest)]
     place = line.get_xdata()[np.flatnonzero(line.get_ydata() > MOST_PERCENT)[-1]]
     lowest = min(float(np.nanmin(one.get_ydata(), initial=0.0)) for one in lines)
-    axes.set_ylim(lowest - 0.12 * MOST_PERCENT, MOST_PERCENT)
+    axes.set_ylim(lowest - ROOM_BELOW * MOST_PERCENT, MOST_PERCENT)
     axes.annotate(
         f"up to {highest:.0f} %", (place, MOST_PERCENT), xytext=(14, -3),
-        textcoords="offset points", va="top", color=line.get_color(), fontsize=8,
+        textcoords="offset points", va="top", color=text_colour(line.get_color()), fontsize=8,
     )  # fmt: skip
 
 

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from vlm.show.labelling import end_labels
-from vlm.show.style import COLOURS, DASHES, plot_style
+from vlm.show.style import COLOURS, DASHES, MAP_INK, MAP_PAPER, plot_style
 from vlm.show.sweep_plots import contour_map
 
 Document = Mapping[str, Any]
@@ -58,10 +58,10 @@ def pairs_on_map(axes: Any, document: Document) -> Any:
         if pairs:
             axes.plot(
                 [p["left_deg"] for p in pairs], [p["right_deg"] for p in pairs], marker,
-                color=colour, markeredgecolor="k", markersize=5, clip_on=False, zorder=4,
+                color=colour, markeredgecolor=MAP_INK, markersize=5, clip_on=False, zorder=4,
             )  # fmt: skip
     base = document["state"]["base_fold_deg"]
-    axes.plot(base, base, "*", color="k", markersize=8)
+    axes.plot(base, base, "*", color=MAP_INK, markeredgecolor=MAP_PAPER, markersize=11)
     marks = "circles: no lift change; squares: least yaw; star: base"
     axes.set_title(f"{axes.get_title('left')}\n{marks}", loc="left", fontsize=8.5)
     return axes

@@ -7,7 +7,7 @@ import numpy as np
 
 from vlm.lattice.spacing import Floats
 from vlm.show.labelling import degree_ticks
-from vlm.show.style import COLOURS, SEQUENTIAL, plot_style
+from vlm.show.style import COLOURS, MAP_INK, MAP_PAPER, SEQUENTIAL, plot_style
 
 
 def schedule_axes(axes: Any, document: dict[str, Any], folds: Floats, power: Floats) -> Any:
@@ -20,16 +20,21 @@ def schedule_axes(axes: Any, document: dict[str, Any], folds: Floats, power: Flo
 
     Returns the axes.
     """
+    from matplotlib.colors import BoundaryNorm
+
     speeds = np.array([row["airspeed_m_s"] for row in document["ideal"]])
     known = np.isfinite(power).any(axis=0)
     above = np.full_like(power, np.nan)
     above[:, known] = 100.0 * (power[:, known] / np.nanmin(power[:, known], axis=0) - 1.0)
     levels = [0.0, 1.0, 2.0, 5.0, 10.0, 20.0, 40.0, 80.0]
-    filled = axes.contourf(speeds, folds, np.minimum(above, 79.9), levels, cmap=SEQUENTIAL)
+    filled = axes.contourf(
+        speeds, folds, np.minimum(above, 79.9), levels, cmap=SEQUENTIAL,
+        norm=BoundaryNorm(levels, 256),
+    )  # fmt: skip
     bar = axes.figure.colorbar(filled, ax=axes)
-    bar.set_label("power above the least at this airspeed [%]; grey: not allowed")
+    bar.set_label("power above the least [%]; grey: not allowed")
     best = np.array([np.nan if r["fold_deg"] is None else r["fold_deg"] for r in document["ideal"]])
-    axes.plot(speeds, best, "o", color="w", markeredgecolor="k", markersize=4)
+    axes.plot(speeds, best, "o", color=MAP_PAPER, markeredgecolor=MAP_INK, ms=6, clip_on=False)
     _named(axes, speeds, best, "best fold", 9.0)
     if document["flown"] is not None:
         flown = document["flown"]

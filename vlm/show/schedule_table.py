@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from vlm.show.tables import number, section, table
+from vlm.show.tables import number, section, small, table
 
 
 def schedule_table(document: dict[str, Any]) -> str:
@@ -24,8 +24,8 @@ def schedule_table(document: dict[str, Any]) -> str:
             section(
                 "Schedule as flown: straight between the breakpoints",
                 f"{points}\nspeeding up, {flown['hysteresis_m_s']:g} m/s later; power above the"
-                f" ideal: {number(flown['mean_loss_percent'], 2)} % in the mean,"
-                f" {number(flown['worst_loss_percent'], 2)} % at worst",
+                f" ideal: {small(flown['mean_loss_percent'])} % in the mean,"
+                f" {small(flown['worst_loss_percent'])} % at worst",
             )
         )
     return "\n".join([*blocks, f"Assumed: {document['assumed']}.", document["caution"]])
@@ -37,7 +37,7 @@ def _cells(row: dict[str, Any]) -> list[str]:
         return [number(row["airspeed_m_s"], 3), "-", "-", "-", "-", reason, "-", "-"]
     flat = f"{number(row['flat_from_deg'], 3)} to {number(row['flat_to_deg'], 3)}"
     ties = "".join(f"; also near {tie:.0f}" for tie in row["ties_deg"])
-    loss = "outside" if row["flown_outside"] else number(row["flown_loss_W"], 2)
+    loss = "outside" if row["flown_outside"] else small(row["flown_loss_W"])
     return [
         number(row["airspeed_m_s"], 3),
         number(row["fold_deg"], 3),

@@ -7,7 +7,8 @@ from typing import Any
 import numpy as np
 
 from vlm.show.labelling import degree_ticks, end_labels, label, titled
-from vlm.show.style import DIVERGING, SEQUENTIAL, plot_style
+from vlm.show.schemes import ink_over
+from vlm.show.style import DIVERGING, MAP_INK, SEQUENTIAL, plot_style
 
 CURVES = ("CL", "CDi", "span_efficiency", "Cl_beta")
 MAPS = ("Cl", "Cn", "CL")
@@ -102,6 +103,7 @@ def contour_map(axes: Any, port: Any, starboard: Any, values: Any, *, signed: bo
     -------
     the filled contours; None where there is not one value
     """
+    from matplotlib.colors import to_hex
     from matplotlib.ticker import MaxNLocator
 
     axes.set_xlabel("port fold [deg], positive raises the tip")
@@ -124,9 +126,14 @@ def contour_map(axes: Any, port: Any, starboard: Any, values: Any, *, signed: bo
         port, starboard, values, levels, cmap=DIVERGING if signed else SEQUENTIAL
     )
     shown = [v for v in levels[::2] if low <= v <= high] if not signed else _about_zero(levels)
-    lines = axes.contour(port, starboard, values, shown, colors="k", linewidths=0.6)
+    inks = [ink_over(to_hex(filled.cmap(filled.norm(value)))) for value in shown]
+    lines = axes.contour(
+        port, starboard, values, shown, colors=inks or MAP_INK, linewidths=0.6,
+        linestyles=["--" if value < 0.0 else "-" for value in shown] or "-",
+    )  # fmt: skip
     axes.clabel(lines, fontsize=7, fmt="%.3g")
-    axes.plot(*[[max(port[0], starboard[0]), min(port[-1], starboard[-1])]] * 2, "k:", lw=0.8)
+    diagonal = [max(port[0], starboard[0]), min(port[-1], starboard[-1])]
+    axes.plot(diagonal, diagonal, ":", color=MAP_INK, lw=0.8)
     return filled
 
 

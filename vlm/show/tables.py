@@ -16,6 +16,17 @@ def number(value: float | None, digits: int = 4) -> str:
     return f"{value:.{max(0, digits - 1 - size)}f}"
 
 
+def small(value: float | None, places: int = 2) -> str:
+    """A number that means nothing beyond some decimal places, such as a loss of power.
+
+    A dash where there is none; "< 0.01" where it is positive and smaller than is shown.
+    """
+    if value is None or not math.isfinite(value):
+        return "-"
+    least = 10.0**-places
+    return f"< {least:.{places}f}" if 0.0 < value < least else f"{value:.{places}f}"
+
+
 def with_error(value: float | None, half_width: float | None) -> str:
     """A number beside the half-width of its error, both to the digit that the error allows."""
     if value is None or not math.isfinite(value):

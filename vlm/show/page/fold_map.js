@@ -112,7 +112,6 @@ function drawCraft() {
     element(svg, "circle", { class: "hinge", cx: x(hinge.point), cy: y(hinge.point), r: 5 });
   element(svg, "text", { x: 12, y: 368, class: "port" }, "port");
   element(svg, "text", { x: 628, y: 368, "text-anchor": "end", class: "starboard" }, "starboard");
-  element(svg, "text", { x: 320, y: 368, "text-anchor": "middle" }, "from behind; shaded: load along the span");
 }
 
 // --- the map --------------------------------------------------------------------------------

@@ -1,7 +1,7 @@
 // Tables that sort by a press on their heads and copy as tab-separated text.
 "use strict";
 function keyOf(text) {
-  const found = text.replace("−", "-").match(/^[-+]?\d+(\.\d+)?(e[-+]?\d+)?/i);
+  const found = text.replace("−", "-").replace("< ", "").match(/^[-+]?\d+(\.\d+)?(e[-+]?\d+)?/i);
   return found ? parseFloat(found[0]) : null;
 }
 function sorted(table, column, down) {

@@ -5,9 +5,10 @@ from typing import Any
 
 from vlm.quantities import QUANTITIES
 from vlm.show import log_plots, mission_plots, power_plots, schedule_plots
+from vlm.show.mission_table import BREAK_EVEN
 from vlm.show.power_table import ROWS
 from vlm.show.report.parts import Section, bullets, figure, figures, opened, paragraph, table
-from vlm.show.tables import number
+from vlm.show.tables import number, small
 from vlm.study.report_data import ReportData
 
 TRIMS = ("body_angle_deg", "wing_share", "stall_margin_deg", "thrust_N")
@@ -124,7 +125,7 @@ def _ideal(document: Any) -> str:
             [speed, number(row["fold_deg"], 3), number(row["electrical_power_W"]),
              number(row["flat_from_deg"], 3), number(row["flat_to_deg"], 3),
              ", ".join(row["active"]), number(row["flown_fold_deg"], 3),
-             "outside" if row["flown_outside"] else number(row["flown_loss_W"], 2)]
+             "outside" if row["flown_outside"] else small(row["flown_loss_W"])]
         )  # fmt: skip
     return table("Fold of least electrical power", heads, rows)
 
@@ -136,8 +137,8 @@ def _flown(document: Any) -> str:
     pairs = zip(flown["airspeed_m_s"], flown["fold_deg"], strict=True)
     words = (
         f"Straight between the breakpoints; speeding up, {flown['hysteresis_m_s']:g} m/s later."
-        f" Power above the ideal: {number(flown['mean_loss_percent'], 2)} % in the mean,"
-        f" {number(flown['worst_loss_percent'], 2)} % at worst."
+        f" Power above the ideal: {small(flown['mean_loss_percent'])} % in the mean,"
+        f" {small(flown['worst_loss_percent'])} % at worst."
     )
     points = [[number(speed), number(fold)] for speed, fold in pairs]
     heads = ["airspeed [m/s]", "fold [deg]"]
@@ -162,7 +163,7 @@ def mission(data: ReportData) -> Section | None:
         figures(figure("mission-energy", "Energy by leg for every way to fly the mission.",
                        command, drawing, (8.0, 4.4))),
         _legs(document),
-        bullets([even[key][what] for key in ("same_tips", "span_free")
+        bullets([f"{against}: {even[key][what]}" for key, against in BREAK_EVEN
                  for what in ("mechanism_mass", "loiter")]),
         bullets(document["assumed"]),
     ]  # fmt: skip

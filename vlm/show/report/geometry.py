@@ -167,5 +167,5 @@ def _point_row(name: str, report: Any) -> list[str]:
                            ("span_efficiency", values.span_efficiency), ("Cl", values.Cl),
                            ("Cl_beta", slope))
     ]  # fmt: skip
-    words = sign_words("Cl_beta", slope, errors.get("Cl_beta"))
+    words = sign_words("Cl_beta", slope, errors.get("Cl_beta")).replace(" dihedral effect", "")
     return [name, f"{report.folds.left_deg:g}", f"{report.folds.right_deg:g}", *shown, words]

@@ -7,6 +7,7 @@ from vlm.cautions import SHORT_CAUTION
 from vlm.show.page import escaped, filled, part
 from vlm.show.report import answer, closing, flying, fold_maps, geometry, studies, sweep
 from vlm.show.report.parts import Section
+from vlm.show.schemes import scheme_css
 from vlm.study.report_data import ReportData
 
 Builder = Callable[[ReportData], Section | None]
@@ -46,7 +47,7 @@ def report_page(data: ReportData) -> str:
         {
             "title": escaped(data.craft.title),
             "look": part("look.css"),
-            "style": part("report.css"),
+            "style": f"{part('report.css')}\n{scheme_css(body)}",
             "state": escaped(state),
             "caution": escaped(SHORT_CAUTION),
             "links": links,

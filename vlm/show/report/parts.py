@@ -8,6 +8,7 @@ from itertools import pairwise
 from typing import Any
 
 from vlm.show.page import escaped
+from vlm.show.schemes import themed
 from vlm.show.style import plot_style
 
 FIGURE_SIZE = (5.6, 3.9)
@@ -56,7 +57,7 @@ def command_line(command: str) -> str:
 
 # Tables with more columns are set smaller on paper.
 WIDE = 8
-NUMERIC = re.compile(r"[-+−]?\d[\d.,e+-]*( ± .*)?|-?")
+NUMERIC = re.compile(r"(?:< )?[-+−]?\d[\d.,e+-]*( ± .*)?|-?")
 
 
 def table(caption: str, heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
@@ -107,14 +108,16 @@ def figure(
     draw : called with the axes
     size : width and height [in]
     """
-    return figure_block(ident, caption, command, svg_of(ident, draw, size))
+    wide = size[0] > FIGURE_SIZE[0]
+    return figure_block(ident, caption, command, svg_of(ident, draw, size), wide=wide)
 
 
-def figure_block(ident: str, caption: str, command: str, svg: str) -> str:
-    """A ready SVG with its caption and command."""
+def figure_block(ident: str, caption: str, command: str, svg: str, *, wide: bool = False) -> str:
+    """A ready SVG with its caption and command; a wide one takes the page's width."""
+    kind, reach = (' class="wide"', ' tabindex="0"') if wide else ("", "")
     label = svg.replace("<svg ", f'<svg role="img" aria-label="{escaped(caption)}" ', 1)
     return (
-        f'<figure id="{ident}"><div class="paper">{label}</div>'
+        f'<figure id="{ident}"{kind}><div class="paper"{reach}>{label}</div>'
         f"<figcaption>{escaped(caption)} {command_line(command) if command else ''}</figcaption>"
         "</figure>"
     )
@@ -127,7 +130,7 @@ def svg_of(ident: str, draw: Callable[[Any], Any], size: tuple[float, float]) ->
         drawn, axes = plt.subplots(figsize=size, layout="constrained")
         draw(axes)
         drawn.savefig(stream, format="svg", metadata={"Date": None, "Creator": None})
-    return inlined(stream.getvalue(), ident)
+    return themed(inlined(stream.getvalue(), ident))
 
 
 def inlined(svg: str, ident: str) -> str:
