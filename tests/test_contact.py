@@ -15,9 +15,10 @@ from vlm.description.folds import FoldAngles
 from vlm.description.models import Arrangement, Biplane, Tips
 from vlm.errors import InputRefused
 from vlm.lattice.cellule import Grid
-from vlm.lattice.contact import tips_apart
+from vlm.lattice.contact import Edge, overlap_gap, tips_apart
 from vlm.lattice.distances import point_triangle_distances, segments_cross
 from vlm.lattice.lattice import build_lattice
+from vlm.lattice.outlines import pulled_in
 from vlm.loads.coefficients import coefficients, derivatives
 from vlm.loads.craft_loads import craft_loads
 from vlm.loads.state import FlightState
@@ -308,3 +309,40 @@ def test_a_segment_crosses_a_triangle_or_passes_beside_it() -> None:
 def test_the_small_grid_is_what_the_checks_above_say() -> None:
     """Their tolerances are in parts of the end strip's width."""
     assert (SMALL.rows, SMALL.strips) == (3, 10)
+
+
+# --- the pieces -------------------------------------------------------------------------------
+
+
+def edge_at(angle_deg: float, height: float = 0.0) -> Edge:
+    """An edge of length 1 from the origin, turned in the horizontal plane."""
+    angle = np.radians(angle_deg)
+    lead = np.array([0.0, 0.0, height])
+    trail = lead + np.array([np.cos(angle), np.sin(angle), 0.0])
+    return Edge(0, lead, trail, np.stack([lead, trail]))
+
+
+@pytest.mark.parametrize("turn", [0.0, 10.0, 19.0, 21.0, 40.0, 90.0, 161.0, 179.0])
+def test_edges_at_more_than_20_degrees_do_not_lie_along_each_other(turn: float) -> None:
+    """Their gap is the sine of the turn at the far end, any text on triangles."""
+    found = overlap_gap(edge_at(turn), edge_at(0.0))
+    if 20.0 < turn < 160.0:
+        assert found is None
+    elif turn < 20.0:
+        far = np.cos(np.radians(turn))  # the overlap ends under the turned edge's end
+        assert found == pytest.approx(far * np.sin(np.radians(turn)), abs=1e-12)
+    else:
+        assert found is None  # they point away from each other: no overlap
+
+
+def test_parallel_edges_are_their_distance_apart() -> None:
+    assert overlap_gap(edge_at(0.0, 0.25), edge_at(0.0)) == pytest.approx(0.25)
+
+
+def test_an_outline_is_pulled_in_by_the_amount_and_no_further_than_the_middle() -> None:
+    """Rows at y = 0, 1, 3: the inboard edge moves by the amount, the outboard one if asked."""
+    y = np.array([0.0, 1.0, 3.0])
+    table = np.stack([np.zeros((2, 3)), np.tile(y, (2, 1)), np.zeros((2, 3))], axis=-1)
+    np.testing.assert_allclose(pulled_in(table, 0.2, outboard=False)[0, :, 1], [0.2, 1.0, 3.0])
+    np.testing.assert_allclose(pulled_in(table, 0.2, outboard=True)[0, :, 1], [0.2, 1.0, 2.8])
+    np.testing.assert_allclose(pulled_in(table, 9.0, outboard=True)[0, :, 1], [0.5, 1.0, 2.0])

@@ -124,6 +124,41 @@ def test_a_point_on_a_segments_line_or_on_a_legs_sees_nothing_of_it() -> None:
         np.testing.assert_array_equal(leg_velocity(arm, AFT), 0.0)
 
 
+@pytest.mark.parametrize("length", [0.01, 1.0, 30.0])
+@pytest.mark.parametrize("share", [0.1, 0.5, 0.8])
+def test_within_1e_8_of_its_length_a_point_counts_as_on_a_segment(
+    length: float, share: float
+) -> None:
+    """The promise at the head of the kernel, for velocity and rate, against the far side of it."""
+    for off, seen in ((0.97e-8, False), (1.03e-8, True)):
+        start = (share * length, off * length, 0.0)
+        end = ((share - 1.0) * length, off * length, 0.0)
+        lengths = float(np.linalg.norm(start)), float(np.linalg.norm(end))
+        velocity = kernel._segment(*start, lengths[0], *end, lengths[1])
+        still = (0.0, 0.0, 0.0, 0.0)
+        away = [(0.0, 1.0, 0.0, off * length / n) for n in lengths]
+        rates = kernel._segment_rate(*start, lengths[0], *end, lengths[1], *away[0], *away[1])
+        assert bool(velocity[2] != 0.0) is seen
+        assert any(rate != 0.0 for rate in rates) is seen
+        assert not any(kernel._segment_rate(*start, lengths[0], *end, lengths[1], *still, *still))
+        if seen:  # 2 / h beside a long straight vortex, times 4 pi
+            assert velocity[2] == pytest.approx(2.0 / (off * length), rel=1e-6)
+        twin = segment_velocity(np.array(start), np.array(end))
+        assert bool(twin[2] != 0.0) is seen
+
+
+@pytest.mark.parametrize("distance", [0.01, 1.0, 30.0])
+def test_within_1e_8_of_its_distance_a_point_counts_as_on_a_leg(distance: float) -> None:
+    for off, seen in ((0.97e-8, False), (1.03e-8, True)):
+        arm = (distance, off * distance, 0.0)
+        velocity = kernel._leg(*arm, distance, 1.0, 0.0, 0.0)
+        turn = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 1.0)
+        rates = kernel._leg_rate(*arm, distance, 1.0, 0.0, 0.0, *turn)
+        assert bool(velocity[2] != 0.0) is seen
+        assert any(rate != 0.0 for rate in rates) is seen
+        assert bool(leg_velocity(np.array(arm), AFT)[2] != 0.0) is seen
+
+
 @pytest.mark.parametrize("x", [-3.0, 0.0, 0.5, 1.0, 4.0])
 def test_kernel_on_the_line_of_chordwise_segments_and_their_leg(x: float) -> None:
     """The bound leg, seen along its perpendicular, and the far leg are all there is."""

@@ -253,3 +253,19 @@ def test_strips_keep_a_width_however_the_hinge_slants(flare: float, tip: float) 
             axis=1,
         )
         assert np.all(patch.controls[..., 1] > edges)
+
+
+@pytest.mark.parametrize("xi", [0.0, 0.3, 1.0])
+def test_tangents_are_differences_of_points(xi: float) -> None:
+    """Both edges of a swept, tapered, twisted wing with dihedral are straight along the span."""
+    shape = half(
+        wing(
+            end_chord_m=0.08, sweep_deg=20.0, dihedral_deg=6.0, washout_deg=5.0, incidence_deg=2.0,
+        )
+    )  # fmt: skip
+    middles = 0.5 * (shape.s[1:] + shape.s[:-1])
+    step, share = 1e-3 * np.diff(shape.s).min(), np.full(len(middles), xi)
+    ahead, behind = shape.points(middles + step, share), shape.points(middles - step, share)
+    expected = (ahead - behind) / (2.0 * step)
+    np.testing.assert_allclose(shape.spanwise_tangents(middles, share), expected, atol=1e-10)
+    assert np.abs(np.diff(shape.spanwise_tangents(middles[:1], np.array([0.0]))[0])).max() > 0.01

@@ -13,6 +13,7 @@ from vlm.cli.main import foldspan, main
 from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
 from vlm.errors import ComputationFailed
+from vlm.flow import memory
 from vlm.flow.memory import available_memory, largest_lattice, refuse_too_large, solve_bytes
 from vlm.flow.solve import factorised
 from vlm.flow.threads import side_by_side
@@ -86,6 +87,37 @@ def test_a_huge_lattice_is_refused_with_the_largest_that_fits(capsys) -> None:  
     status = main(["point", "tideline", "--alpha", "4", "--rows", "100", "--strips", "400"])
     assert status == 3
     assert "panels fit" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("limit", "used", "left"),
+    [
+        ("max", "5", None),
+        ("1000", "300", 700),
+        ("1000", "1300", 0),
+        ("x", "1", None),
+        (None, "1", None),
+    ],
+)
+def test_memory_of_a_control_group_is_its_limit_less_what_is_used(
+    tmp_path: Path, monkeypatch, limit: str | None, used: str, left: int | None
+) -> None:
+    """Linux, cgroup v2: memory.max and memory.current in bytes, "max" for no limit."""
+    for name, text in (("memory.max", limit), ("memory.current", used)):
+        if text is not None:
+            (tmp_path / name).write_text(text + "\n")
+    monkeypatch.setattr(memory, "Path", lambda _place: tmp_path)
+    assert memory._from_control_group() == left
+
+
+def test_memory_that_is_free_is_read_in_kilobytes(tmp_path: Path, monkeypatch) -> None:
+    """Linux, /proc/meminfo."""
+    listed = tmp_path / "meminfo"
+    listed.write_text("MemTotal: 9 kB\nMemAvailable:   123 kB\n")
+    monkeypatch.setattr(memory, "Path", lambda _place: listed)
+    assert memory._from_meminfo() == 123 * 1024
+    listed.write_text("MemTotal: 9 kB\n")
+    assert memory._from_meminfo() is None
 
 
 def test_strict_ends_a_doubtful_point() -> None:

@@ -42,9 +42,9 @@ def _from_control_group() -> int | None:
     try:
         limit = (folder / "memory.max").read_text().strip()
         used = int((folder / "memory.current").read_text())
+        return None if limit == "max" else max(0, int(limit) - used)
     except (OSError, ValueError):
         return None
-    return None if limit == "max" else max(0, int(limit) - used)
 
 
 def solve_bytes(panels: int) -> int:

@@ -7,15 +7,14 @@ involves one side's tips and the fixed wings is a table of one angle, made once:
 pair of angles.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from vlm.flow import kernel
 from vlm.flow.influence import CRAFT_AXIS, node_table
-from vlm.frames import cross
-from vlm.lattice.patches import HingeLine, Patch
+from vlm.lattice.patches import Patch
 from vlm.lattice.spacing import Floats
 
 STILL = np.zeros(3)
@@ -33,15 +32,6 @@ class Targets:
 
     points: Floats
     rates: Floats
-
-
-def rates_of(
-    points: Floats, body: str, hinges: Mapping[str, HingeLine], spins: Mapping[str, Floats]
-) -> Floats:
-    """Motion of points carried by a body per radian of commanded fold, shape of ``points``."""
-    if body not in spins:
-        return np.zeros_like(points)
-    return np.asarray(cross(spins[body], points - hinges[body].point))
 
 
 def velocity_table(points: Floats, sources: Sequence[Patch]) -> Floats:

@@ -1,0 +1,42 @@
+"""Turns of vortex rows where patches meet: plane trigonometry on rectangular craft.
+
+A tip on an unflared hinge turns its rows by the fold, a wing with dihedral d by 2 d at the
+centreline, a tip that closes a box by a right angle at both of its ends.
+"""
+
+import numpy as np
+import pytest
+from core_craft import SMALL, biplane, lattice_of, monoplane
+
+from vlm.lattice.lattice import Lattice
+from vlm.loads.bending import largest_bend
+
+
+def bend_deg(lattice: Lattice) -> float:
+    return float(np.degrees(largest_bend(lattice)))
+
+
+def test_a_flat_craft_is_not_bent() -> None:
+    assert bend_deg(lattice_of(monoplane())) == pytest.approx(0.0, abs=1e-5)
+    assert bend_deg(lattice_of(biplane())) == pytest.approx(0.0, abs=1e-5)
+
+
+@pytest.mark.parametrize("fold", [-60.0, -3.0, 10.0, 75.0])
+def test_a_tip_bends_its_rows_by_the_fold(fold: float) -> None:
+    assert bend_deg(lattice_of(biplane(gap=1.0), fold)) == pytest.approx(abs(fold), abs=1e-5)
+
+
+@pytest.mark.parametrize(("left", "right"), [(50.0, -20.0), (20.0, -50.0), (0.0, 50.0)])
+def test_the_larger_of_two_folds_counts(left: float, right: float) -> None:
+    assert bend_deg(lattice_of(biplane(gap=1.0), left, right)) == pytest.approx(50.0, abs=1e-5)
+
+
+def test_dihedral_bends_the_centreline_twice() -> None:
+    assert bend_deg(lattice_of(monoplane(dihedral_deg=7.0))) == pytest.approx(14.0, abs=1e-5)
+
+
+def test_a_closed_box_has_right_angles() -> None:
+    """Fold -90 at the hinge; the tip's end against the lower wing's, likewise 90 degrees."""
+    lattice = lattice_of(biplane(gap=0.3, tip=0.3), -90.0, grid=SMALL)
+    assert lattice.is_joined
+    assert bend_deg(lattice) == pytest.approx(90.0, abs=1e-4)
