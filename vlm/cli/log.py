@@ -72,9 +72,9 @@ def command(**options: Any) -> None:
     _pictures(result, against, options)
     if target is not None and against is not None and against.fit is not None:
         from vlm.study.flightlog.fitted_file import fitted_text
+        from vlm.study.store import write_whole
 
-        with target.open("x", encoding="utf-8") as stream:
-            stream.write(fitted_text(craft, result, against.fit))
+        write_whole(target, fitted_text(craft, result, against.fit).encode())
         note(f"wrote {target}")
     _answer(result, against, as_json=options["as_json"])
 

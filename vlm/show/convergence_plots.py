@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from vlm.quantities import QUANTITIES
+from vlm.show.saving import save_figure
 from vlm.show.style import plot_style
 
 SHOWN = ("CL", "CDi", "span_efficiency", "Cl_beta", "Cm_alpha", "Cl_p")
@@ -32,7 +33,7 @@ def save_convergence_picture(document: Mapping[str, Any], path: Path) -> None:
             f" angle of attack {state['alpha_deg']:g}°",
             fontsize=10,
         )
-        figure.savefig(path)
+        save_figure(figure, path)
 
 
 def error_axes(axes: Any, document: Mapping[str, Any], along: str) -> Any:

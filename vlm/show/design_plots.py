@@ -6,6 +6,7 @@ from typing import Any
 import numpy as np
 
 from vlm.lattice.spacing import Floats
+from vlm.show.saving import save_figure
 from vlm.show.style import COLOURS, plot_style
 
 
@@ -95,4 +96,4 @@ def save_design_picture(document: dict[str, Any], path: Path) -> None:
     with plot_style() as plt:
         figure, axes = plt.subplots(figsize=(8.0, 4.8), layout="constrained")
         design_axes(axes, document)
-        figure.savefig(path)
+        save_figure(figure, path)

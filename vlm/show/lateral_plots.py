@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from vlm.show.labelling import degree_ticks, end_labels, spread_apart
+from vlm.show.saving import save_figure
 from vlm.show.style import COLOURS, DASHES, SEQUENTIAL, plot_style
 
 Document = Mapping[str, Any]
@@ -214,4 +215,4 @@ def save_lateral_picture(document: Document, path: Path) -> None:
         figure.suptitle(
             f"{document['title']}, {speed:g} m/s: an estimate, not a flight clearance", fontsize=10
         )
-        figure.savefig(path)
+        save_figure(figure, path)

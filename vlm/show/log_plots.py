@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from vlm.show.saving import save_figure
 from vlm.show.style import COLOURS, DIVERGING, MAP_INK, MAP_PAPER, plot_style
 from vlm.study.flightlog.analysis import Compared, Measured
 from vlm.study.flightlog.difference import Difference
@@ -292,7 +293,7 @@ def save_log_pictures(
                 " clearance",
                 fontsize=9,
             )
-            figure.savefig(path)
+            save_figure(figure, path)
             written.append(path)
     return written
 

@@ -4,6 +4,7 @@ from pathlib import Path
 from typing import Any
 
 from vlm.show.mission_table import GROUPS
+from vlm.show.saving import save_figure
 from vlm.show.style import SEQUENTIAL, plot_style
 
 
@@ -54,4 +55,4 @@ def save_mission_picture(document: dict[str, Any], path: Path) -> None:
     with plot_style() as plt:
         figure, axes = plt.subplots(figsize=(10.0, 5.0), layout="constrained")
         mission_axes(axes, document)
-        figure.savefig(path)
+        save_figure(figure, path)

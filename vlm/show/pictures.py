@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 import numpy as np
@@ -22,6 +23,7 @@ from vlm.show.scene import (
 from vlm.show.style import DIVERGING
 from vlm.show.words import hinge_lines, number_lines
 from vlm.study.session import Scene
+from vlm.study.store import write_whole
 
 INK = "#1c2733"
 HINGE = "#a0266b"
@@ -183,12 +185,10 @@ def save_polydata(scene: Scene, path: Path) -> None:
     ------
     InputRefused : the extra is not installed
     """
-    partial = path.with_name(f".{path.stem}.partial.vtp")
-    try:
-        surface_mesh(scene).save(partial)
-        partial.replace(path)
-    finally:
-        partial.unlink(missing_ok=True)
+    with TemporaryDirectory(prefix="foldspan-") as folder:
+        written = Path(folder) / "panels.vtp"
+        surface_mesh(scene).save(written)
+        write_whole(path, written.read_bytes())
 
 
 def checked_direction(name: str) -> str:

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from vlm.show.labelling import end_labels, label, titled
+from vlm.show.saving import save_figure
 from vlm.show.schemes import text_colour
 from vlm.show.style import COLOURS, plot_style
 
@@ -167,4 +168,4 @@ def save_power_picture(document: Document, path: Path) -> None:
         figure.suptitle(
             f"{document['title']}: {flight}; an estimate, not a flight clearance", fontsize=10
         )
-        figure.savefig(path)
+        save_figure(figure, path)

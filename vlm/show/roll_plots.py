@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from vlm.show.labelling import end_labels
+from vlm.show.saving import save_figure
 from vlm.show.style import COLOURS, DASHES, MAP_INK, MAP_PAPER, plot_style
 from vlm.show.sweep_plots import contour_map
 
@@ -167,4 +168,4 @@ def save_roll_picture(document: Document, path: Path) -> None:
         figure.suptitle(
             f"{document['title']}, {speed:g} m/s: an estimate, not a flight clearance", fontsize=10
         )
-        figure.savefig(path)
+        save_figure(figure, path)

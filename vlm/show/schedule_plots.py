@@ -7,6 +7,7 @@ import numpy as np
 
 from vlm.lattice.spacing import Floats
 from vlm.show.labelling import degree_ticks
+from vlm.show.saving import save_figure
 from vlm.show.style import COLOURS, MAP_INK, MAP_PAPER, SEQUENTIAL, plot_style
 
 
@@ -68,4 +69,4 @@ def save_schedule_picture(
     with plot_style() as plt:
         figure, axes = plt.subplots(figsize=(8.0, 5.0), layout="constrained")
         schedule_axes(axes, document, folds, power)
-        figure.savefig(path)
+        save_figure(figure, path)

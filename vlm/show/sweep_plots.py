@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from vlm.show.labelling import degree_ticks, end_labels, label, titled
+from vlm.show.saving import save_figure
 from vlm.show.schemes import ink_over
 from vlm.show.style import DIVERGING, MAP_INK, SEQUENTIAL, plot_style
 
@@ -209,7 +210,7 @@ def _headline(dataset: Any) -> str:
 def save_sweep_picture(dataset: Any, path: Path) -> None:
     """Write the picture of a sweep, its kind told by the ending."""
     with plot_style():
-        sweep_figure(dataset).savefig(path)
+        save_figure(sweep_figure(dataset), path)
 
 
 def key_curves(axes: Any, dataset: Any) -> Any:
