@@ -17,7 +17,7 @@ from core_craft import biplane, lattice_of
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from vlm.flow import kernel
+from vlm.flow import kernel, kernel_rates
 from vlm.flow.influence import (
     influence_matrix,
     mirrored_halves,
@@ -137,10 +137,12 @@ def test_within_1e_8_of_its_length_a_point_counts_as_on_a_segment(
         velocity = kernel._segment(*start, lengths[0], *end, lengths[1])
         still = (0.0, 0.0, 0.0, 0.0)
         away = [(0.0, 1.0, 0.0, off * length / n) for n in lengths]
-        rates = kernel._segment_rate(*start, lengths[0], *end, lengths[1], *away[0], *away[1])
+        rates = kernel_rates._segment_rate(*start, lengths[0], *end, lengths[1], *away[0], *away[1])
         assert bool(velocity[2] != 0.0) is seen
         assert any(rate != 0.0 for rate in rates) is seen
-        assert not any(kernel._segment_rate(*start, lengths[0], *end, lengths[1], *still, *still))
+        assert not any(
+            kernel_rates._segment_rate(*start, lengths[0], *end, lengths[1], *still, *still)
+        )
         if seen:  # 2 / h beside a long straight vortex, times 4 pi
             assert velocity[2] == pytest.approx(2.0 / (off * length), rel=1e-6)
         twin = segment_velocity(np.array(start), np.array(end))
@@ -153,7 +155,7 @@ def test_within_1e_8_of_its_distance_a_point_counts_as_on_a_leg(distance: float)
         arm = (distance, off * distance, 0.0)
         velocity = kernel._leg(*arm, distance, 1.0, 0.0, 0.0)
         turn = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 1.0)
-        rates = kernel._leg_rate(*arm, distance, 1.0, 0.0, 0.0, *turn)
+        rates = kernel_rates._leg_rate(*arm, distance, 1.0, 0.0, 0.0, *turn)
         assert bool(velocity[2] != 0.0) is seen
         assert any(rate != 0.0 for rate in rates) is seen
         assert bool(leg_velocity(np.array(arm), AFT)[2] != 0.0) is seen
@@ -291,7 +293,7 @@ def test_rates_equal_differences_of_the_twin(seed: int) -> None:
     second = (moved(2.0 * h) - moved(-2.0 * h)) / (4.0 * h)
     expected = (4.0 * first - second) / 3.0
     out = np.empty((9, 3, 6))
-    kernel.velocity_rate(
+    kernel_rates.velocity_rate(
         points, point_rates, flat_nodes(nodes), flat_nodes(node_rates), 4, direction, turn, 1.0,
         out, 0,
     )  # fmt: skip
@@ -305,7 +307,7 @@ def test_rate_sum_equals_rates_times_strengths() -> None:
     strength, turn = random.normal(size=(patch.panels, 2)), np.array([0.0, 0.3, -0.1])
     found = velocity_rates_from(points, patch, rates, strength, AFT, turn)
     table = np.empty((5, 3, patch.panels))
-    kernel.velocity_rate(
+    kernel_rates.velocity_rate(
         points, np.zeros((5, 3)), flat_nodes(patch.nodes), flat_nodes(rates), patch.strips + 1,
         AFT, turn, patch.sense, table, 0,
     )  # fmt: skip
@@ -317,13 +319,13 @@ def test_points_that_move_with_the_rings_see_no_change() -> None:
     nodes, points = random_grid(1), np.array([[0.4, 0.7, 0.9], [2.0, 1.0, -0.6]])
     shift = np.array([0.3, -0.2, 0.5])
     out = np.empty((2, 3, 12))
-    kernel.velocity_rate(
+    kernel_rates.velocity_rate(
         points, np.tile(shift, (2, 1)), flat_nodes(nodes), flat_nodes(nodes * 0.0 + shift), 5, AFT,
         np.zeros(3), 1.0, out, 0,
     )  # fmt: skip
     np.testing.assert_allclose(out, 0.0, atol=1e-13)
     spin = np.array([0.2, 0.5, -0.4])
-    kernel.velocity_rate(
+    kernel_rates.velocity_rate(
         points, np.cross(spin, points), flat_nodes(nodes), flat_nodes(np.cross(spin, nodes)), 5,
         AFT, np.cross(spin, AFT), 1.0, out, 0,
     )  # fmt: skip
@@ -344,7 +346,7 @@ def test_a_point_on_a_line_past_its_end_has_no_velocity_yet_a_rate(x: float) -> 
         return ring_velocities(point, nodes + step * rates, AFT, 1.0)
 
     found = np.empty((1, 3, 2))
-    kernel.velocity_rate(
+    kernel_rates.velocity_rate(
         point, np.zeros((1, 3)), flat_nodes(nodes), flat_nodes(rates), 2, AFT, np.zeros(3), 1.0,
         found, 0,
     )  # fmt: skip

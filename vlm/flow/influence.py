@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from vlm.flow import kernel
+from vlm.flow import kernel, kernel_rates
 from vlm.flow.compiling import tell_of_compiling
 from vlm.flow.memory import refuse_too_large
 from vlm.lattice.lattice import Lattice
@@ -113,7 +113,7 @@ def velocity_rates_from(
     """
     result = np.zeros((len(points), 3, strength.shape[1]))
     rates = np.ascontiguousarray(node_rates.reshape(-1, 3).T)
-    kernel.velocity_rate_sum(
+    kernel_rates.velocity_rate_sum(
         _solid(points), np.zeros(points.shape), node_table(source), rates, source.strips + 1,
         direction, direction_rate, source.sense, _solid(strength.T), result,
     )  # fmt: skip

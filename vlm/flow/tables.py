@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from vlm.flow import kernel
+from vlm.flow import kernel, kernel_rates
 from vlm.flow.influence import CRAFT_AXIS, node_table
 from vlm.lattice.patches import Patch
 from vlm.lattice.spacing import Floats
@@ -58,7 +58,7 @@ def velocity_rate_table(
     table = np.empty((len(targets.points), 3, sum(patch.panels for patch in sources)))
     first = 0
     for patch, rates in zip(sources, node_rates, strict=True):
-        kernel.velocity_rate(
+        kernel_rates.velocity_rate(
             targets.points, targets.rates, node_table(patch),
             np.ascontiguousarray(rates.reshape(-1, 3).T), patch.strips + 1,
             CRAFT_AXIS, STILL, patch.sense, table, first,

@@ -96,7 +96,8 @@ def surface_tables(
         changed = []
         for i, (side, motion) in enumerate(motions.items()):
             rate = velocity_of[i + 1]
-            rate[: len(softening)] += _softening_rate(lattice, own_bends, motion, flows.circulation)
+            softened = _softening_rate(lattice, own_bends, motion, flows.circulation)
+            rate[: len(softened)] += softened
             changed.append(work.change(motion, changes[side][rings], rate))
         table, table_rates = work.tables(velocity_of[0], changed)
         wrench.append(table)
@@ -146,6 +147,8 @@ def _softening_rate(
     total = np.zeros((0, 3, circulation.shape[1]))
     for bend in bends:
         target, source = lattice.patches[bend.target], lattice.patches[bend.source]
+        if not {target.body, source.body} & set(motion.spins):
+            continue
         strength = bound_strengths(source, circulation[lattice.panels_of(bend.source)])
         table = bend_influence_rate(
             target,
