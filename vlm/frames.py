@@ -103,4 +103,9 @@ def cross(first: NDArray[Any], second: NDArray[Any]) -> NDArray[Any]:
     """
     a, b, c = first[..., 0], first[..., 1], first[..., 2]
     x, y, z = second[..., 0], second[..., 1], second[..., 2]
-    return np.stack([b * z - c * y, c * x - a * z, a * y - b * x], axis=-1)
+    along = b * z - c * y
+    product = np.empty((*np.shape(along), 3), dtype=along.dtype)
+    product[..., 0] = along
+    product[..., 1] = c * x - a * z
+    product[..., 2] = a * y - b * x
+    return product

@@ -90,6 +90,9 @@ class FoldEngine:
         """
         if not self.cellule.hinges:
             return craft_loads(build_lattice(self.craft, folds, self.grid))
+        if self._once(folds):
+            lattice = folded(self.cellule, self.craft, folds)
+            return craft_loads(lattice, fold_rates=self.fold_rates)
         port, starboard = self._tips_at(folds.left_deg), self._tips_at(folds.right_deg)
         if port is None or starboard is None:
             return craft_loads(
@@ -100,6 +103,15 @@ class FoldEngine:
             folded(self.cellule, self.craft, folds)
         with algebra_threads():
             return FoldPair(self, lattice, port, starboard).loads()
+
+    def _once(self, folds: FoldAngles) -> bool:
+        """Whether a symmetric setting's tables would be used for it alone.
+
+        Then its two mirrored halves, whose velocities are summed and never stored, cost less than
+        tables do.
+        """
+        alone = self._often is not None and folds.left_deg not in self._often
+        return folds.is_symmetric and alone
 
     def _tips_at(self, angle: float) -> TipTables | None:
         """Tables of the tips at one angle; None where the engine does not apply."""

@@ -4,10 +4,11 @@ import numpy as np
 
 from vlm.errors import ComputationFailed
 from vlm.flow.influence import velocities_from
-from vlm.flow.onset import FIRST_TIP, onset_velocities
+from vlm.flow.onset import onset_velocities
 from vlm.loads.craft_loads import CraftLoads
 
 SAMPLES = 12
+TRANSLATIONS = 3
 RESIDUAL_LIMIT = 1e-7
 
 
@@ -17,20 +18,21 @@ def residual(loads: CraftLoads) -> float:
     The velocities are summed anew from the circulations, whichever way these were found.
     """
     lattice = loads.lattice
-    worst = 0.0
     share = max(1, SAMPLES // len(lattice.patches))
-    strengths = [
-        loads.circulation[lattice.panels_of(i), :FIRST_TIP] for i in range(len(lattice.patches))
-    ]
+    points, normals, onset = [], [], []
     for patch in lattice.patches:
         chosen = np.linspace(0, patch.panels - 1, share).astype(int)
-        points = patch.controls.reshape(-1, 3)[chosen]
-        normals = patch.normals.reshape(-1, 3)[chosen]
-        induced = velocities_from(points, lattice.patches, strengths, loads.direction)
-        whole = induced + onset_velocities(lattice, patch, points)[:, :, :FIRST_TIP]
-        through = np.einsum("mcq,mc->mq", whole, normals)
-        worst = max(worst, float(np.abs(through[:, :3]).max()))
-    return worst
+        points.append(patch.controls.reshape(-1, 3)[chosen])
+        normals.append(patch.normals.reshape(-1, 3)[chosen])
+        onset.append(onset_velocities(lattice, patch, points[-1])[:, :, :TRANSLATIONS])
+    strengths = [
+        loads.circulation[lattice.panels_of(i), :TRANSLATIONS] for i in range(len(lattice.patches))
+    ]
+    whole = np.concatenate(onset) + velocities_from(
+        np.concatenate(points), lattice.patches, strengths, loads.direction
+    )
+    through = np.einsum("mcq,mc->mq", whole, np.concatenate(normals))
+    return float(np.abs(through).max())
 
 
 def checked_residual(loads: CraftLoads) -> float:

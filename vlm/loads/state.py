@@ -1,6 +1,7 @@
 """The state of flight that loads are asked for: one, or many at once."""
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -33,7 +34,7 @@ class FlightState:
     airspeed: Any = 12.0
     density: Any = 1.225
 
-    @property
+    @cached_property
     def shape(self) -> tuple[int, ...]:
         """Common shape of the fields."""
         fields = (self.alpha, self.beta, self.p_hat, self.q_hat, self.r_hat)
