@@ -246,9 +246,9 @@ REFUSED_POINTS = [
     ),
 ]
 REFUSED_SWEEPS = [
-    ("--out a.nc", "Missing option '--fold'."),
-    ("--fold 0", "Missing option '--out'."),
-    ("--fold 0:1 --out a.nc", "--fold = 0:1; write START:STOP:COUNT"),
+    ("--out a.nc", "Missing option '--folds' / '--fold'."),
+    ("--fold 0", "Missing option '-o' / '--out'."),
+    ("--fold 0:1 --out a.nc", "--folds = 0:1; write START:STOP:COUNT"),
     ("--fold 1,1 --out a.nc", "1 stands there more than once"),
     ("--fold 0 --alpha 181 --out a.nc", "alphas_deg holds 181; angles between"),
     ("--fold 190 --out a.nc", "a fold must lie between -180 and 180"),
@@ -267,7 +267,7 @@ REFUSED_SWEEPS = [
 REFUSED = [
     *((f"point {words}", message) for words, message in REFUSED_POINTS),
     *((f"sweep tideline {words}", message) for words, message in REFUSED_SWEEPS),
-    ("inspect tideline --fold 0:1", "--fold = 0:1; write START:STOP:COUNT, a list A,B,C"),
+    ("inspect tideline --fold 0:1", "--folds = 0:1; write START:STOP:COUNT, a list A,B,C"),
     ("inspect nothing.toml", "nothing.toml"),
 ]
 

@@ -12,6 +12,7 @@ from vlm.cli.options import (
     fold_options,
     geometry_options,
     json_option,
+    plot_option,
     tell_doubts,
     wake_option,
 )
@@ -35,9 +36,7 @@ from vlm.cli.within import within_option
 )  # fmt: skip
 @within_option
 @wake_option
-@click.option(
-    "--plot", type=click.Path(path_type=Path, dir_okay=False), help="Picture to write (PNG, SVG)."
-)
+@plot_option
 @json_option
 def command(
     file: str,
@@ -72,7 +71,7 @@ def command(
     from vlm.study.convergence import Levels
     from vlm.study.convergence_report import convergence_document
 
-    checked_picture(None if plot is None else str(plot))
+    checked_picture(plot)
     wanted = wanted_errors(within) if within else None
     craft = load_biplane(file, overrides)
     folds = chosen_folds(craft, fold, fold_left, fold_right, configuration)

@@ -5,7 +5,17 @@ from typing import Any
 
 import click
 
-from vlm.cli.options import echo_json, geometry_options, json_option, keep_option, note
+from vlm.cli.options import (
+    ALTITUDE,
+    ROWS,
+    STRIPS,
+    echo_json,
+    geometry_options,
+    json_option,
+    keep_option,
+    note,
+    plot_option,
+)
 from vlm.description.design import GOALS
 
 
@@ -53,15 +63,9 @@ from vlm.description.design import GOALS
     show_default=True,
     help="Folds in the table of trims, besides the flat and the named ones.",
 )
-@click.option(
-    "--rows", type=click.IntRange(1, 40), default=4, show_default=True, help="Panel rows."
-)
-@click.option(
-    "--strips", type=click.IntRange(4, 100), default=16, show_default=True, help="Spanwise strips."
-)
-@click.option(
-    "--altitude", type=float, default=0.0, show_default=True, help="Standard atmosphere at [m]."
-)
+@click.option("--rows", type=click.IntRange(1, 40), default=4, show_default=True, help=ROWS)
+@click.option("--strips", type=click.IntRange(4, 100), default=16, show_default=True, help=STRIPS)
+@click.option("--altitude", type=float, default=0.0, show_default=True, help=ALTITUDE)
 @keep_option
 @click.option(
     "-o",
@@ -69,7 +73,7 @@ from vlm.description.design import GOALS
     type=click.Path(path_type=Path, dir_okay=False),
     help="Geometry file of the best design to write.",
 )
-@click.option("--plot", type=click.Path(path_type=Path, dir_okay=False), help="Picture to write.")
+@plot_option
 @json_option
 def command(file: str, overrides: tuple[str, ...], as_json: bool, **options: Any) -> None:
     """Search for the best dimensions of a craft.
@@ -79,13 +83,12 @@ def command(file: str, overrides: tuple[str, ...], as_json: bool, **options: Any
     those of [schedule]. Several starts guard against a local best. Stopped with Ctrl-C, the best so
     far is told; with --keep or -o the same command goes on where it was.
     """
-    from vlm.cli.sweep import checked_picture
+    from vlm.cli.ranges import checked_picture
     from vlm.description.loading import load_biplane
     from vlm.study.design_report import best_text, design_document
     from vlm.study.running import write_whole
 
-    if options["plot"] is not None:
-        checked_picture(options["plot"])
+    checked_picture(options["plot"])
     craft = load_biplane(file, overrides)
     plan = _plan(craft, options)
     out: Path | None = options["out"]

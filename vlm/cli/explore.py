@@ -15,7 +15,9 @@ from vlm.cli.options import (
 
 @click.command("explore")
 @geometry_options
-@click.option("--alpha", type=float, default=4.0, show_default=True, help="Angle of attack [deg].")
+@click.option(
+    "--alpha", type=float, default=4.0, show_default=True, help="Angle of attack, nose up [deg]."
+)
 @click.option("--beta", type=float, default=0.0, help="Sideslip, wind from starboard [deg].")
 @fold_options
 @air_options

@@ -12,6 +12,7 @@ from vlm.cli.options import (
     grid_options,
     json_option,
     note,
+    plot_option,
 )
 
 
@@ -31,7 +32,7 @@ from vlm.cli.options import (
     help="Load factors of the moment table; 1 and the file's limit if left out.",
 )  # fmt: skip
 @grid_options
-@click.option("--plot", type=click.Path(dir_okay=False), help="Save a picture (PNG, SVG, PDF).")
+@plot_option
 @json_option
 def command(
     file: str,
@@ -43,7 +44,7 @@ def command(
     load_factors: str | None,
     rows: int,
     strips: int,
-    plot: str | None,
+    plot: Path | None,
     as_json: bool,
 ) -> None:
     """Moments about the hinges, worm and servo, loads along the folded wings.
@@ -72,7 +73,7 @@ def command(
     if plot:
         from vlm.show.hinge_plots import save_hinge_picture
 
-        save_hinge_picture(document, Path(plot))
+        save_hinge_picture(document, plot)
         note(f"wrote {plot}")
     if as_json:
         echo_json(document)

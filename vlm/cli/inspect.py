@@ -8,7 +8,9 @@ from vlm.cli.options import echo_json, geometry_options, json_option
 @click.command("inspect")
 @geometry_options
 @click.option(
+    "--folds",
     "--fold",
+    "fold",
     default=None,
     metavar="START:STOP:COUNT|A,B,C",
     help="Folds of the clearance table [deg].",
@@ -21,7 +23,7 @@ def command(file: str, overrides: tuple[str, ...], fold: str | None, as_json: bo
     from vlm.study.plan import axis_values
 
     craft = load_biplane(file, overrides)
-    folds = axis_values(fold, "--fold") if fold is not None else None
+    folds = axis_values(fold, "--folds") if fold is not None else None
     report = inspection(craft, folds)
     if as_json:
         from vlm.study.point import without_nan

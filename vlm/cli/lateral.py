@@ -12,6 +12,7 @@ from vlm.cli.options import (
     grid_options,
     json_option,
     note,
+    plot_option,
 )
 
 
@@ -35,7 +36,7 @@ from vlm.cli.options import (
     help="Airspeeds of the modes [m/s]; three around --airspeed if left out.",
 )  # fmt: skip
 @grid_options
-@click.option("--plot", type=click.Path(dir_okay=False), help="Save a picture (PNG, SVG, PDF).")
+@plot_option
 @json_option
 def command(
     file: str,
@@ -48,7 +49,7 @@ def command(
     airspeeds: str | None,
     rows: int,
     strips: int,
-    plot: str | None,
+    plot: Path | None,
     as_json: bool,
 ) -> None:
     """Derivatives, dihedral effect and its parts, modes of motion against symmetric fold.
@@ -80,7 +81,7 @@ def command(
     if plot:
         from vlm.show.lateral_plots import save_lateral_picture
 
-        save_lateral_picture(document, Path(plot))
+        save_lateral_picture(document, plot)
         note(f"wrote {plot}")
     if as_json:
         echo_json(document)

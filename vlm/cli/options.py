@@ -15,6 +15,12 @@ Decorated = Callable[..., Any]
 LEAST_AIR, GREATEST_AIR = 1e-6, 1e4
 GREATEST_RATE = 100.0
 
+ALTITUDE = "Altitude in the standard atmosphere [m]."
+PICTURE = "Picture to write: FILE.png, FILE.svg or FILE.pdf."
+ROWS = "Chordwise panel rows."
+STRIPS = "Spanwise strips over each half of the longest flat span."
+"""Words of options that stand in many commands."""
+
 
 def geometry_options(function: Decorated) -> Decorated:
     """FILE and ``--set``."""
@@ -35,14 +41,14 @@ def grid_options(function: Decorated) -> Decorated:
         type=click.IntRange(4, 400),
         default=20,
         show_default=True,
-        help="Spanwise strips over each half of the longest flat span.",
+        help=STRIPS,
     )(function)
     return click.option(
         "--rows",
         type=click.IntRange(1, 100),
         default=8,
         show_default=True,
-        help="Chordwise panel rows.",
+        help=ROWS,
     )(function)
 
 
@@ -77,6 +83,24 @@ def json_option(function: Decorated) -> Decorated:
     return click.option(
         "--json", "as_json", is_flag=True, help="Print one JSON document and nothing else."
     )(function)
+
+
+def out_option(words: str, *, required: bool = False) -> Callable[[Decorated], Decorated]:
+    """``-o`` and ``--out``, with what is written there."""
+    return click.option(
+        "-o",
+        "--out",
+        type=click.Path(path_type=Path, dir_okay=False),
+        required=required,
+        help=words,
+    )
+
+
+def plot_option(function: Decorated) -> Decorated:
+    """``--plot``."""
+    return click.option("--plot", type=click.Path(path_type=Path, dir_okay=False), help=PICTURE)(
+        function
+    )
 
 
 def keep_option(function: Decorated) -> Decorated:

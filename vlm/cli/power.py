@@ -6,7 +6,17 @@ from typing import Any
 
 import click
 
-from vlm.cli.options import echo_json, geometry_options, json_option, note
+from vlm.cli.options import (
+    ALTITUDE,
+    ROWS,
+    STRIPS,
+    echo_json,
+    geometry_options,
+    json_option,
+    note,
+    out_option,
+    plot_option,
+)
 from vlm.errors import InputRefused
 
 
@@ -30,23 +40,20 @@ from vlm.errors import InputRefused
 )  # fmt: skip
 @click.option(
     "--altitude", type=click.FloatRange(-2000.0, 20000.0), default=0.0, show_default=True,
-    help="Altitude in the standard atmosphere [m].",
+    help=ALTITUDE,
 )  # fmt: skip
 @click.option("--density", type=float, help="Air density, instead of the altitude's [kg/m^3].")
 @click.option(
     "--rows", type=click.IntRange(1, 20), default=4, show_default=True,
-    help="Chordwise panel rows.",
+    help=ROWS,
 )  # fmt: skip
 @click.option(
     "--strips", type=click.IntRange(4, 60), default=16, show_default=True,
-    help="Spanwise strips over each half of the longest flat span.",
+    help=STRIPS,
 )  # fmt: skip
 @click.option("--no-intervals", is_flag=True, help="Leave out the intervals (quicker).")
-@click.option(
-    "--out", type=click.Path(path_type=Path, dir_okay=False),
-    help="Dataset to write: FILE.nc or FILE.csv.",
-)  # fmt: skip
-@click.option("--plot", type=click.Path(dir_okay=False), help="Save a picture (PNG, SVG, PDF).")
+@out_option("Dataset to write: FILE.nc or FILE.csv.")
+@plot_option
 @json_option
 def command(
     file: str,
@@ -61,7 +68,7 @@ def command(
     strips: int,
     no_intervals: bool,
     out: Path | None,
-    plot: str | None,
+    plot: Path | None,
     as_json: bool,
 ) -> None:
     """Electrical power against airspeed, from hover to top speed, for several fold settings.
@@ -97,7 +104,7 @@ def command(
     if plot:
         from vlm.show.power_plots import save_power_picture
 
-        save_power_picture(document, Path(plot))
+        save_power_picture(document, plot)
         note(f"wrote {plot}")
     if as_json:
         echo_json(document)

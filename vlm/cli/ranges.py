@@ -59,20 +59,19 @@ def note_findings(document: Mapping[str, Any]) -> None:
         note(f"doubt: {Finding(**finding).sentence()}")
 
 
-def checked_picture(name: str | None) -> None:
+def checked_picture(path: Path | None) -> None:
     """Refuse a picture's name that no picture can have, before the work is done.
 
     Raises
     ------
     InputRefused : another ending, or a folder that is not there
     """
-    if name is None:
+    if path is None:
         return
-    path = Path(name)
     if path.suffix.lower() not in PICTURES:
-        raise InputRefused(f"--plot = {name}; the name must end in {', '.join(PICTURES)}")
+        raise InputRefused(f"--plot {path}; the ending must be .png, .svg or .pdf")
     if not path.parent.is_dir():
-        raise InputRefused(f"--plot = {name}; the folder {path.parent} is not there")
+        raise InputRefused(f"--plot {path}; there is no folder {path.parent}")
 
 
 def default_folds(craft: Biplane, count: int) -> tuple[float, ...]:

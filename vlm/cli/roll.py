@@ -13,6 +13,7 @@ from vlm.cli.options import (
     grid_options,
     json_option,
     note,
+    plot_option,
 )
 
 
@@ -38,7 +39,7 @@ from vlm.cli.options import (
     help="Length of the bank history [s].",
 )  # fmt: skip
 @grid_options
-@click.option("--plot", type=click.Path(dir_okay=False), help="Save a picture (PNG, SVG, PDF).")
+@plot_option
 @json_option
 def command(
     file: str,
@@ -53,7 +54,7 @@ def command(
     duration: float,
     rows: int,
     strips: int,
-    plot: str | None,
+    plot: Path | None,
     as_json: bool,
 ) -> None:
     """Roll authority over port and starboard folds, with lift held; bank after a command.
@@ -85,7 +86,7 @@ def command(
     if plot:
         from vlm.show.roll_plots import save_roll_picture
 
-        save_roll_picture(document, Path(plot))
+        save_roll_picture(document, plot)
         note(f"wrote {plot}")
     if as_json:
         echo_json(document)

@@ -4,7 +4,17 @@ from pathlib import Path
 
 import click
 
-from vlm.cli.options import echo_json, geometry_options, json_option, keep_option, note
+from vlm.cli.options import (
+    ALTITUDE,
+    ROWS,
+    STRIPS,
+    echo_json,
+    geometry_options,
+    json_option,
+    keep_option,
+    note,
+    plot_option,
+)
 
 
 @click.command("schedule")
@@ -16,22 +26,16 @@ from vlm.cli.options import echo_json, geometry_options, json_option, keep_optio
     show_default=True,
     help="Folds in the table of trims.",
 )
-@click.option(
-    "--rows", type=click.IntRange(1, 40), default=4, show_default=True, help="Panel rows."
-)
-@click.option(
-    "--strips", type=click.IntRange(4, 100), default=16, show_default=True, help="Spanwise strips."
-)
-@click.option(
-    "--altitude", type=float, default=0.0, show_default=True, help="Standard atmosphere at [m]."
-)
+@click.option("--rows", type=click.IntRange(1, 40), default=4, show_default=True, help=ROWS)
+@click.option("--strips", type=click.IntRange(4, 100), default=16, show_default=True, help=STRIPS)
+@click.option("--altitude", type=float, default=0.0, show_default=True, help=ALTITUDE)
 @click.option(
     "--csv",
     "csv_path",
     type=click.Path(path_type=Path, dir_okay=False),
     help="Breakpoints for a flight controller to write.",
 )
-@click.option("--plot", type=click.Path(path_type=Path, dir_okay=False), help="Picture to write.")
+@plot_option
 @keep_option
 @json_option
 def command(
@@ -54,14 +58,13 @@ def command(
     from tqdm import tqdm
 
     from vlm.air import standard_air
-    from vlm.cli.sweep import checked_picture
+    from vlm.cli.ranges import checked_picture
     from vlm.description.loading import load_biplane
     from vlm.lattice.cellule import Grid
     from vlm.study.running import write_whole
     from vlm.study.schedule_study import schedule_csv, schedule_document, schedule_study
 
-    if plot is not None:
-        checked_picture(plot)
+    checked_picture(plot)
     craft = load_biplane(file, overrides)
     with tqdm(total=None, leave=False, disable=None) as bar:
 

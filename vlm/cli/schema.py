@@ -4,11 +4,11 @@ from pathlib import Path
 
 import click
 
+from vlm.cli.options import out_option
+
 
 @click.command("schema")
-@click.option(
-    "--out", type=click.Path(path_type=Path, dir_okay=False), help="Write it to this file."
-)
+@out_option("File to write; standard output if left out.")
 def command(out: Path | None) -> None:
     """Print the JSON Schema of a geometry file, from which editors complete keys.
 

@@ -13,6 +13,8 @@ from vlm.cli.options import (
     grid_options,
     json_option,
     note,
+    out_option,
+    plot_option,
     strict_option,
     tell_doubts,
     wake_option,
@@ -22,11 +24,27 @@ from vlm.cli.within import within_option
 
 @click.command("sweep")
 @geometry_options
-@click.option("--fold", required=True, metavar="START:STOP:COUNT|A,B,C", help="Folds [deg].")
 @click.option(
-    "--alpha", default="4", metavar="START:STOP:COUNT|A,B,C", help="Angles of attack [deg]."
+    "--folds",
+    "--fold",
+    "fold",
+    required=True,
+    metavar="START:STOP:COUNT|A,B,C",
+    help="Folds [deg].",
 )
-@click.option("--beta", default="0", metavar="START:STOP:COUNT|A,B,C", help="Sideslips [deg].")
+@click.option(
+    "--alphas",
+    "--alpha",
+    "alpha",
+    default="4",
+    show_default=True,
+    metavar="START:STOP:COUNT|A,B,C",
+    help="Angles of attack [deg].",
+)
+@click.option(
+    "--betas", "--beta", "beta", default="0", show_default=True,
+    metavar="START:STOP:COUNT|A,B,C", help="Sideslips, wind from starboard [deg].",
+)  # fmt: skip
 @click.option(
     "--asymmetric", is_flag=True, help="Fold port and starboard in all pairs of the folds."
 )
@@ -41,15 +59,8 @@ from vlm.cli.within import within_option
 @within_option
 @wake_option
 @click.option("--errors", is_flag=True, help="Add error estimates from a coarser lattice.")
-@click.option(
-    "--out",
-    type=click.Path(path_type=Path, dir_okay=False),
-    required=True,
-    help="Dataset to write: FILE.nc or FILE.csv.",
-)
-@click.option(
-    "--plot", type=click.Path(path_type=Path, dir_okay=False), help="Picture to write (PNG, SVG)."
-)
+@out_option("Dataset to write: FILE.nc or FILE.csv.", required=True)
+@plot_option
 @click.option("--workers", type=click.IntRange(1, 256), default=1, help="Local processes.")
 @click.option("--scheduler", metavar="ADDRESS", help="A dask scheduler that takes the work.")
 @strict_option
@@ -82,6 +93,7 @@ def command(
     command again; finished cases are not computed twice.
     """
     checked_air(airspeed, density)
+    from vlm.cli.ranges import checked_picture
     from vlm.description.loading import load_biplane
     from vlm.lattice.cellule import Grid
     from vlm.study.dataset import checked_output, save_dataset, sweep_dataset
@@ -89,13 +101,12 @@ def command(
     from vlm.study.running import run_plan
 
     checked_output(out)
-    if plot is not None:
-        checked_picture(plot)
+    checked_picture(plot)
     craft = load_biplane(file, overrides)
     plan = SweepPlan(
-        folds_deg=axis_values(fold, "--fold"),
-        alphas_deg=axis_values(alpha, "--alpha"),
-        betas_deg=axis_values(beta, "--beta"),
+        folds_deg=axis_values(fold, "--folds"),
+        alphas_deg=axis_values(alpha, "--alphas"),
+        betas_deg=axis_values(beta, "--betas"),
         asymmetric=asymmetric,
         keys=_key_axes(craft, over),
         grid=Grid(rows, strips),
@@ -126,21 +137,6 @@ def command(
         click.echo(sweep_table(dataset))
     note(f"wrote {out}" + (f" and {plot}" if plot is not None else ""))
     _tell(dataset, strict=strict)
-
-
-def checked_picture(path: Path) -> None:
-    """Refuse a picture's name that cannot be written.
-
-    Raises
-    ------
-    InputRefused : another ending, or no such folder
-    """
-    from vlm.errors import InputRefused
-
-    if path.suffix not in (".png", ".svg", ".pdf"):
-        raise InputRefused(f"--plot {path}; the ending must be .png, .svg or .pdf")
-    if not path.parent.is_dir():
-        raise InputRefused(f"--plot {path}; there is no folder {path.parent}")
 
 
 def _refuse_odd(plan: Any, plot: Path | None) -> None:

@@ -27,7 +27,9 @@ ENDINGS = (".png", ".vtp", ".html")
     required=True,
     help="File to write: picture (.png), VTK PolyData (.vtp) or page for a browser (.html).",
 )
-@click.option("--alpha", type=float, default=4.0, show_default=True, help="Angle of attack [deg].")
+@click.option(
+    "--alpha", type=float, default=4.0, show_default=True, help="Angle of attack, nose up [deg]."
+)
 @click.option("--beta", type=float, default=0.0, help="Sideslip, wind from starboard [deg].")
 @fold_options
 @air_options

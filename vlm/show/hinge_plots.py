@@ -4,21 +4,14 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from vlm.show.hinge_table import PARTS
 from vlm.show.labelling import degree_ticks, end_labels
+from vlm.show.saving import save_figure
 from vlm.show.style import COLOURS, DASHES, plot_style
 from vlm.show.words import tip_words
 
 Document = Mapping[str, Any]
 FOLD = "fold of both sides [deg], positive raises the tips"
-PARTS = {
-    "air": "air",
-    "weight": "weight",
-    "pull_up": "pull-up",
-    "roll_air": "air in roll",
-    "roll_acceleration": "roll acceleration",
-    "steady": "steady sum",
-    "worst": "worst in roll",
-}
 
 
 def _rows(document: Document, factor: float, speed: float) -> list[Document]:
@@ -52,7 +45,9 @@ def moment_parts(axes: Any, document: Document, factor: float, speed: float) -> 
     hinge = _hinge(document)
     folds = [row["fold_deg"] for row in rows]
     lines = []
-    for i, (part, name) in enumerate(PARTS.items()):
+    # The centrifugal part is small, and would only crowd the picture.
+    shown = {part: name for part, name in PARTS.items() if part != "roll_rate"}
+    for i, (part, name) in enumerate(shown.items()):
         values = [row["hinges"][hinge][f"{part}_N_m"] for row in rows]
         if not any(values):
             continue
@@ -209,4 +204,4 @@ def save_hinge_picture(document: Document, path: Path) -> None:
         figure.suptitle(
             f"{document['title']}, {speed:g} m/s: an estimate, not a flight clearance", fontsize=10
         )
-        figure.savefig(path)
+        save_figure(figure, path)

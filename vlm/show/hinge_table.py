@@ -7,16 +7,17 @@ from vlm.cautions import SHORT_CAUTION
 from vlm.show.tables import number, section, short, table, with_error
 
 Document = Mapping[str, Any]
-PARTS = (
-    "air",
-    "weight",
-    "pull_up",
-    "roll_air",
-    "roll_rate",
-    "roll_acceleration",
-    "steady",
-    "worst",
-)
+PARTS = {
+    "air": "air",
+    "weight": "weight",
+    "pull_up": "pull-up",
+    "roll_air": "air in roll",
+    "roll_rate": "centrifugal",
+    "roll_acceleration": "roll acceleration",
+    "steady": "steady sum",
+    "worst": "worst in roll",
+}
+"""Parts of a hinge moment in a document, and what people call them."""
 
 
 def hinge_table(document: Document) -> str:
@@ -75,7 +76,7 @@ def _span(pair: Sequence[float]) -> str:
 
 
 def _moments(document: Document) -> str:
-    heads = ["fold [deg]", "airspeed [m/s]", "load factor", *(p.replace("_", " ") for p in PARTS)]
+    heads = ["fold [deg]", "airspeed [m/s]", "load factor", *PARTS.values()]
     lines = []
     for row in document["moments"]:
         place = [f"{row['fold_deg']:g}", f"{row['airspeed_m_s']:g}", f"{row['load_factor']:g}"]

@@ -39,7 +39,9 @@ def inspection_table(report: dict[str, Any]) -> str:
             for name, c in report["configurations"].items()
         ]
         blocks.append(
-            section("Configurations", table(["name", "port fold [deg]", "starboard [deg]"], rows))
+            section(
+                "Configurations", table(["name", "port fold [deg]", "starboard fold [deg]"], rows)
+            )
         )
     if report["folds"]:
         rows = [

@@ -62,8 +62,8 @@ def _head(document: Document) -> str:
 
 
 def _level(rows: Sequence[Document]) -> str:
-    heads = ["fold [deg]", "alpha [deg]", "CL", "Cl_beta", "dihedral effect", "Cn_beta", "CY_beta",
-             "Cl_p", "Cn_p", "Cl_r", "Cn_r"]  # fmt: skip
+    heads = ["fold [deg]", "angle of attack [deg]", "CL", "Cl_beta", "dihedral effect", "Cn_beta",
+             "CY_beta", "Cl_p", "Cn_p", "Cl_r", "Cn_r"]  # fmt: skip
     lines = []
     for row in rows:
         level = row.get("level", row)
@@ -116,8 +116,8 @@ def neutral_lines(document: Document) -> str:
 
 
 def _shares(shares: Sequence[Document]) -> str:
-    heads = ["fold [deg]", "alpha [deg]", "fixed wings", "tips", "lift", "height", "total",
-             "wake turn"]  # fmt: skip
+    heads = ["fold [deg]", "angle of attack [deg]", "fixed wings", "tips", "lift", "height",
+             "total", "wake turn"]  # fmt: skip
     lines = []
     for one in shares:
         if "reason" in one:
@@ -172,7 +172,7 @@ def _coupled(rows: Sequence[Document]) -> str:
 
 def _aid(rows: Sequence[Document]) -> str:
     heads = ["fold [deg]", "own yaw stiffness [N m/rad]", "own damping [N m s]", "yaw", "pitch",
-             "trim [N m nose up]", "rotors can: yaw, pitch [N m]"]  # fmt: skip
+             "trim [N m], nose up", "rotors can: yaw, pitch [N m]"]  # fmt: skip
     lines = []
     for row in rows:
         if "reason" in row:

@@ -40,7 +40,8 @@ def _head(document: Document) -> str:
         for name, c in document["configurations"].items()
     ]
     uncertainty = document["uncertainty"]
-    told = "no intervals: the file has no [uncertainty]"
+    told = "no intervals: "
+    told += "the file has no [uncertainty]" if document["intervals_asked"] else "left out as asked"
     if uncertainty is not None:
         told = (
             f"[low, high]: {uncertainty['interval_percent']:g} % intervals of"

@@ -96,8 +96,9 @@ def _commands(commands: Sequence[Document]) -> str:
 
 
 def _airspeeds(rows: Sequence[Document]) -> str:
-    heads = ["airspeed [m/s]", "alpha [deg]", "strongest [N m]", "[deg/s]",
-             "both apart 20 deg [N m]", "[deg/s]", "port down 20 deg [N m]", "[deg/s]"]  # fmt: skip
+    heads = ["airspeed [m/s]", "angle of attack [deg]", "strongest [N m]", "rate [deg/s]",
+             "both apart 20 deg [N m]", "rate [deg/s]", "port down 20 deg [N m]",
+             "rate [deg/s]"]  # fmt: skip
     lines = []
     for row in rows:
         if "reason" in row:

@@ -117,6 +117,7 @@ def power_document(study: PowerStudy) -> dict[str, Any]:
         "differences": [_difference(study, a, b) for a, b in combinations(study.curves, 2)],
         "crossings": [_crossing(study, crossing) for crossing in study.crossings],
         "uncertainty": _uncertainty(study),
+        "intervals_asked": study.plan.intervals,
         "assumptions": list(ASSUMPTIONS),
         "findings": [asdict(finding) for finding in study.findings],
     }

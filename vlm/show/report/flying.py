@@ -49,7 +49,8 @@ def power(data: ReportData) -> Section | None:
 
 def _told(document: Any) -> str:
     uncertainty = document["uncertainty"]
-    intervals = "No intervals: the file has no [uncertainty]."
+    why = "the file has no [uncertainty]" if document["intervals_asked"] else "left out as asked"
+    intervals = f"No intervals: {why}."
     if uncertainty is not None:
         intervals = (
             f"In brackets: {uncertainty['interval_percent']:g} % intervals from"

@@ -33,10 +33,8 @@ def section(data: ReportData) -> Section | None:
     if data.map is None:
         return None
     folds = range_text(data.map.folds_deg)
-    command = data.plan.command(
-        "sweep",
-        f"--fold={folds} --asymmetric --alpha={data.plan.alpha_deg:g} --out map.nc --plot map.png",
-    )
+    asked = f"--folds={folds} --asymmetric --alphas={data.plan.alpha_deg:g}"
+    command = data.plan.command("sweep", f"{asked} --out map.nc --plot map.png")
     failures = len(data.map.failures)
     words = (
         "Port and starboard tips folded apart, without sideslip or rates."

@@ -24,7 +24,7 @@ def section(data: ReportData) -> Section | None:
     listed = range_text(data.sweep["fold"].values)
     alphas = range_text(data.plan.alphas_deg)
     command = data.plan.command(
-        "sweep", f"--fold={listed} --alpha={alphas} --errors --out sweep.nc --plot sweep.png"
+        "sweep", f"--folds={listed} --alphas={alphas} --errors --out sweep.nc --plot sweep.png"
     )
     blocks = [
         paragraph(
