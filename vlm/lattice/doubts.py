@@ -39,7 +39,7 @@ def _near_surfaces(lattice: Lattice) -> Finding | None:
     first = float(chord_rows(lattice.grid.rows, lattice.grid.chord_law)[0][0])
     joined = {joint.tip for joint in lattice.joints if joint.closed}
     worst = np.inf
-    for patch in lattice.patches:
+    for patch in _one_of_each(lattice):
         if patch.part != "tip" or patch.body in joined:
             continue
         for other in lattice.patches:
@@ -53,6 +53,12 @@ def _near_surfaces(lattice: Lattice) -> Finding | None:
         worst, 1.0, "1", "gaps below a panel's width are not resolved (docs, theory)",
         "take more strips, or close the gap so that the ends are joined",
     )  # fmt: skip
+
+
+def _one_of_each(lattice: Lattice) -> list[Patch]:
+    """The patches whose surroundings are not a mirror image of another's."""
+    mirrored = lattice.is_mirror_symmetric
+    return [patch for patch in lattice.patches if not mirrored or patch.side == "right"]
 
 
 def _gap_in_widths(patch: Patch, other: Patch, first: float) -> float:
@@ -74,12 +80,11 @@ def _gap_in_widths(patch: Patch, other: Patch, first: float) -> float:
 def _near_legs(lattice: Lattice) -> Finding | None:
     """Trailing legs that pass control points of a surface behind them."""
     worst = np.inf
-    for source in lattice.patches:
-        trailing = source.nodes[-1]
-        for target in lattice.patches:
+    for target in _one_of_each(lattice):
+        for source in lattice.patches:
             if target.wing == source.wing:
                 continue
-            worst = min(worst, _leg_clearance(trailing, target))
+            worst = min(worst, _leg_clearance(source.nodes[-1], target))
     if worst >= LEG_SHARE:
         return None
     return Finding(
