@@ -296,7 +296,7 @@ def test_files_are_refused_plainly(capsys: pytest.CaptureFixture[str]) -> None:
 def test_the_command_answers(tmp_path, monkeypatch) -> None:  # type: ignore[no-untyped-def]
     monkeypatch.setattr(study_module, "TIP_SPANS", (0.5,))
     craft, legs = tmp_path / "craft.toml", tmp_path / "legs.toml"
-    craft.write_text(small_craft().to_toml())
+    craft.write_text(small_craft(drag_area_m2=2e-4).to_toml())
     legs.write_text(
         'title = "Short"\n[[mission]]\nkind = "loiter"\ntime_s = 600.0\n'
         '[[mission]]\nkind = "dash"\ndistance_m = 4000.0\nairspeed_m_s = 17.0\n'
@@ -321,6 +321,7 @@ def test_the_command_answers(tmp_path, monkeypatch) -> None:  # type: ignore[no-
     for way in document["without_mechanism"]:
         twin = next((w for w in document["held"] if w["name"] == way["name"]), None)
         assert twin is None or way["energy_Wh"] < twin["energy_Wh"]
+    assert "its drag area of 4 cm^2 are gone" in document["assumed"][-1]
     assert (tmp_path / "m.png").stat().st_size > 10_000
     from vlm.show.mission_table import mission_table
 

@@ -13,6 +13,8 @@ from vlm.description.block import Block, Number, Point
 Kilograms = Annotated[float, Field(gt=0.0, allow_inf_nan=False)]
 MassMoment = Annotated[float, Field(ge=0.0, allow_inf_nan=False)]
 
+Area = Annotated[float, Field(ge=0.0, allow_inf_nan=False)]
+
 ROUNDING = 1e-9
 
 
@@ -54,6 +56,9 @@ class Mechanism(Block):
     """Mass at one hinge [kg]."""
     centre_m: Point = (0.0, 0.0, 0.0)
     """From the leading edge at the hinge: aft, outboard (negative inboard), up [m]."""
+    drag_area_m2: Area = 0.0
+    """Drag over dynamic pressure of what stands in the wind at one hinge; it acts at the centre
+    of gravity, out of the rotors' wakes [m^2]."""
 
 
 class Mass(Block):
@@ -99,6 +104,12 @@ class Mass(Block):
     def mechanism_kg(self) -> float:
         """Mass of all folding mechanisms [kg]."""
         each = 0.0 if self.mechanism is None else self.mechanism.each_kg
+        return 2.0 * len(self.tips) * each
+
+    @property
+    def mechanism_drag_area_m2(self) -> float:
+        """Drag area of all folding mechanisms [m^2]."""
+        each = 0.0 if self.mechanism is None else self.mechanism.drag_area_m2
         return 2.0 * len(self.tips) * each
 
     def without_mechanism(self) -> "Mass":

@@ -211,6 +211,14 @@ class Biplane(Block):
         return {name: wing.tips for name, wing in self.wings.items() if wing.tips is not None}
 
     @property
+    def all_drag_areas(self) -> tuple[DragArea, ...]:
+        """What drags besides wings and rotors, the folding mechanisms among it."""
+        area = 0.0 if self.mass is None else self.mass.mechanism_drag_area_m2
+        if area == 0.0:
+            return self.drag_areas
+        return (*self.drag_areas, DragArea(name="folding mechanisms", area_m2=area))
+
+    @property
     def named_sections(self) -> dict[str, str | None]:
         """Name of the section by place: "upper", "upper.tips", ...; a tip's is its wing's."""
         named: dict[str, str | None] = {}

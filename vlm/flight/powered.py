@@ -94,7 +94,7 @@ class PoweredCraft:
         widths = self.model.owners.T @ strips.span / self.model.owners.sum(axis=0)
         places = [self.model.controls, segments]
         sizes = [strips.span[self.model.spread], widths]
-        placed = [area for area in self.craft.drag_areas if area.position_m is not None]
+        placed = [area for area in self.craft.all_drag_areas if area.position_m is not None]
         if placed:
             places.append(np.array([area.position_m for area in placed]))
             sizes.append(np.array([np.sqrt(area.area_m2) for area in placed]))
@@ -309,7 +309,7 @@ def _body_loads(
 ) -> tuple[Floats, Floats]:
     """Drag of the drag areas in the stream, and in the rotors' wind where they have a place."""
     force, moment, placed = np.zeros_like(stream), np.zeros_like(stream), 0
-    for area in craft.craft.drag_areas:
+    for area in craft.craft.all_drag_areas:
         velocity = stream
         if area.position_m is not None:
             if further is not None:

@@ -41,22 +41,26 @@ class SpotCurve(PowerCurve):
     keeper: CurveKeeper | None = None
     name: str = ""
 
+    @property
+    def slowest(self) -> float:
+        """The slowest known speed but hover: from there on trims are solved from known ones."""
+        return min((p.speed for p in self.points if p.speed > 0.0), default=self.points[-1].speed)
+
     @cached_property
     def followed(self) -> PowerCurve:
-        """The curve along the branch.
+        """The curve along the branch from hover to the slowest known speed.
 
         Raises
         ------
-        ComputationFailed : the craft can be trimmed neither in hover nor at the highest speed
+        ComputationFailed : the craft can be trimmed neither in hover nor at that speed
         """
-        fastest = max(point.speed for point in self.points)
         name = f"{self.name} followed"
         kept = None if self.keeper is None else self.keeper.load(name)
         if kept is not None:
             points = points_of(self.problem, self.climb_angle, kept)
             branches = branches_of(self.problem, kept)
             return PowerCurve(self.problem, self.climb_angle, branches, points)
-        curve = power_curve(self.problem.craft, [fastest], climb_angle=self.climb_angle)
+        curve = power_curve(self.problem.craft, [self.slowest], climb_angle=self.climb_angle)
         if self.keeper is not None:
             self.keeper.keep(name, arrays_of(curve))
         return curve
@@ -69,7 +73,11 @@ class SpotCurve(PowerCurve):
         found = None
         if near.speed > 0.0 and near.trim is not None and speed > CLOSE * near.speed:
             found = _spot(self.problem, speed, near.trim.unknown, self.climb_angle)
-        return self.followed.at(speed) if found is None else found
+        if found is not None:
+            return found
+        if speed > self.slowest:
+            return power_curve(self.problem.craft, [speed], climb_angle=self.climb_angle).points[0]
+        return self.followed.at(speed)
 
 
 def spot_curve(

@@ -26,8 +26,7 @@ ASSUMED = (
     "the schedule commands the fold by airspeed; below its lowest airspeed the tips rest",
     "a craft that does not fold keeps to stall margin, rotor margin and dihedral effect of"
     " [schedule]; the room to roll by folding does not bind it, and how it rolls is left open",
-    "without the mechanism its mass is gone; the file names no drag of the mechanism, so none is"
-    " taken out; tips of another span weigh in proportion",
+    "tips of another span weigh in proportion",
     "folding moves each tip steadily with the greatest friction, beside the leg, not after it; at"
     " rest the servos draw their hold current",
     "intervals keep folds, airspeeds and times as flown",
@@ -51,10 +50,23 @@ def mission_document(study: MissionStudy) -> dict[str, Any]:
         "break_even": break_evens(study),
         "battery_usable_Wh": _battery(study),
         "interval_percent": _percent(study),
-        "assumed": list(ASSUMED),
+        "assumed": [*ASSUMED, _mechanism_words(study)],
         "caution": SHORT_CAUTION,
     }
     return without_nan(document)  # type: ignore[no-any-return]
+
+
+def _mechanism_words(study: MissionStudy) -> str:
+    """What is taken out with the mechanism."""
+    mass = study.craft.mass
+    assert mass is not None
+    area = mass.mechanism_drag_area_m2
+    if area == 0.0:
+        return (
+            "without the mechanism its mass is gone; the file names no drag of it"
+            " (mass.mechanism.drag_area_m2), so none is taken out"
+        )
+    return f"without the mechanism its mass and its drag area of {1e4 * area:.3g} cm^2 are gone"
 
 
 def _percent(study: MissionStudy) -> float | None:

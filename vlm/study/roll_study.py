@@ -133,7 +133,7 @@ def roll_study(craft: Biplane, plan: RollPlan, progress: Progress = lambda _: No
 
 def drag_area(craft: Biplane) -> float:
     """Sum of the file's drag areas along x [m^2]."""
-    return sum(part.area_m2 for part in craft.drag_areas)
+    return sum(part.area_m2 for part in craft.all_drag_areas)
 
 
 def default_airspeeds(middle: float) -> tuple[float, ...]:
