@@ -72,6 +72,19 @@ def test_a_bug_shows_where_and_asks_for_a_report(capsys: pytest.CaptureFixture[s
     assert "this is a bug in foldspan" in printed.splitlines()[-1]
 
 
+def test_an_interrupt_inside_another_error_is_an_interrupt(capsys) -> None:
+    """Python up to 3.11 wraps what is raised while a class is made in a RuntimeError."""
+
+    def work() -> int:
+        try:
+            raise KeyboardInterrupt
+        except KeyboardInterrupt as error:
+            raise RuntimeError("calling __set_name__") from error
+
+    assert status_of(work) == 130
+    assert capsys.readouterr().err == "foldspan: interrupted\n"
+
+
 def test_work_that_ends_well_gives_its_status() -> None:
     assert status_of(lambda: 0) == 0
 

@@ -2,7 +2,7 @@
 
 import sys
 
-from vlm.cli.main import main
+from vlm.cli.start import main
 
 if __name__ == "__main__":
     sys.exit(main())

@@ -119,13 +119,21 @@ def status_of(work: Callable[[], int]) -> int:
         return _reader_gone()
     except OSError as error:
         return _operating_system_ended(error)
-    except Exception:  # noqa: BLE001 - the last stop: a bug is told as one
+    except Exception as error:  # noqa: BLE001 - the last stop: a bug is told as one
+        if _from_interrupt(error):
+            return _ended("interrupted", ExitStatus.INTERRUPTED)
         traceback.print_exc()
         return _ended(
             "this is a bug in foldspan. Please report it with the lines above, the command, "
             "the geometry file and what foldspan --version prints.",
             ExitStatus.BUG,
         )
+
+
+def _from_interrupt(error: BaseException) -> bool:
+    """Whether an interrupt lies behind an error: what makes classes wraps it in one of its own."""
+    cause = error.__cause__
+    return isinstance(cause, KeyboardInterrupt) or (cause is not None and _from_interrupt(cause))
 
 
 def _ended(message: str, status: int) -> int:

@@ -6,11 +6,14 @@ same craft, plan and version takes them up. A folder left by another craft or pl
 """
 
 import os
+import signal
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from contextlib import contextmanager
-from multiprocessing import get_context
+from multiprocessing import active_children, get_context, parent_process
+from multiprocessing.connection import wait
 from pathlib import Path
+from threading import Thread
 from typing import Any
 
 from vlm.description.models import Biplane
@@ -119,18 +122,51 @@ def _local_workers(
     craft: Biplane, plan: SweepPlan, waiting: list[tuple[int, list[Case]]], workers: int
 ) -> Iterator[Finished]:
     share = max(1, (os.cpu_count() or 1) // workers)
+    others = set(active_children())
     pool = ProcessPoolExecutor(
         min(workers, len(waiting)), get_context("spawn"), _start_worker, (share,)
     )
     try:
-        futures = {pool.submit(solve_cases, craft, plan, chunk): index for index, chunk in waiting}
+        with _interrupts_held():
+            futures = {
+                pool.submit(solve_cases, craft, plan, chunk): index for index, chunk in waiting
+            }
         yield ((futures[future], future.result()) for future in as_completed(futures))
+    except BaseException:
+        for worker in set(active_children()) - others:
+            worker.terminate()  # its chunk is lost anyway, and may take long
+        raise
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
+
+
+@contextmanager
+def _interrupts_held() -> Iterator[None]:
+    """Hold interrupts back inside the block; processes started in it never see one.
+
+    The keyboard's interrupt goes to all processes of a terminal. Only the first is to answer.
+    """
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _start_worker(threads: int) -> None:
     """Give a worker its share of the processors, for the kernel and for the linear algebra."""
     from vlm.flow.threads import limit_kernel_threads
 
+    Thread(target=_end_with_parent, daemon=True).start()
     limit_kernel_threads(threads)
+
+
+def _end_with_parent() -> None:
+    """End this worker when the process that started it is gone: nobody else would."""
+    parent = parent_process()
+    if parent is not None:
+        wait([parent.sentinel])
+        os._exit(1)

@@ -8,6 +8,7 @@ import io
 import json
 import os
 import shutil
+import weakref
 import zipfile
 from collections.abc import Sequence
 from dataclasses import asdict
@@ -34,13 +35,15 @@ class ChunkStore:
 
     Raises
     ------
-    InputRefused : the folder holds chunks of another run
+    InputRefused : the folder holds chunks of another run, or another process works in it
     """
 
     def __init__(self, folder: Path | None, digest: str) -> None:
         self.folder = folder
         if folder is None:
             return
+        folder.mkdir(parents=True, exist_ok=True)
+        self._unlock = weakref.finalize(self, os.close, _locked(folder / "lock"))
         label = folder / "run.json"
         if label.exists() and _digest_in(label) == digest:
             return
@@ -49,7 +52,6 @@ class ChunkStore:
                 f"{folder}: holds a stopped run of another craft, plan or version; finish that"
                 " one with the input it was started with, or remove the folder"
             )
-        folder.mkdir(parents=True, exist_ok=True)
         write_whole(label, json.dumps({"digest": digest}).encode())
 
     def load(self, index: int) -> list[Values] | None:
@@ -72,9 +74,38 @@ class ChunkStore:
         """Take the folder away, once the whole result is written."""
         if self.folder is not None:
             shutil.rmtree(self.folder, ignore_errors=True)
+            self._unlock()
 
     def _path(self, index: int) -> Path | None:
         return None if self.folder is None else self.folder / f"chunk-{index:06d}.npz"
+
+
+def _locked(path: Path) -> int:
+    """Descriptor of a file that this process alone holds until it is closed, or ends somehow.
+
+    Where the system has no such locks nothing is held.
+
+    Raises
+    ------
+    InputRefused : another process holds it
+    """
+    held = os.open(path, os.O_RDWR | os.O_CREAT, 0o644)
+    if os.name != "posix":
+        return held
+    import fcntl
+
+    try:
+        fcntl.lockf(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        # The other run may have ended, and taken the folder away, just now.
+        lost = not path.exists() or path.stat().st_ino != os.fstat(held).st_ino
+    except (BlockingIOError, PermissionError):
+        lost = True
+    if lost:
+        os.close(held)
+        raise InputRefused(
+            f"{path.parent}: another run works in this folder; let it end, or write to another file"
+        )
+    return held
 
 
 def _digest_in(label: Path) -> str | None:
