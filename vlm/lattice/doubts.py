@@ -45,6 +45,9 @@ def _near_surfaces(lattice: Lattice) -> Finding | None:
         for other in lattice.patches:
             if other.wing == patch.wing and other.side == patch.side:
                 continue
+            ahead = first * (patch.chord.max() + other.chord.max())  # of the nodes, both edges
+            if _boxes_apart(patch.nodes[:, -1], other.nodes) > patch.width[-1] + ahead:
+                continue
             worst = min(worst, _gap_in_widths(patch, other, first))
     if worst >= 1.0:
         return None
@@ -84,6 +87,9 @@ def _near_legs(lattice: Lattice) -> Finding | None:
         for source in lattice.patches:
             if target.wing == source.wing:
                 continue
+            ways = _boxes_apart(source.nodes[-1, :, 1:], target.controls[..., 1:])
+            if ways > LEG_SHARE * target.width.max():
+                continue
             worst = min(worst, _leg_clearance(source.nodes[-1], target))
     if worst >= LEG_SHARE:
         return None
@@ -93,6 +99,14 @@ def _near_legs(lattice: Lattice) -> Finding | None:
         worst, LEG_SHARE, "1", "common practice",
         "change stagger, gap or the number of strips a little",
     )  # fmt: skip
+
+
+def _boxes_apart(one: Floats, other: Floats) -> float:
+    """Least distance between the boxes around two sets of points, each shape (..., axes)."""
+    axes = one.shape[-1]
+    one, other = one.reshape(-1, axes), other.reshape(-1, axes)
+    gaps = np.maximum(one.min(axis=0) - other.max(axis=0), other.min(axis=0) - one.max(axis=0))
+    return float(np.linalg.norm(np.maximum(gaps, 0.0)))
 
 
 def _leg_clearance(trailing: Floats, target: Patch) -> float:
