@@ -1,6 +1,7 @@
 """Pictures, VTK files and pages of a craft; the explorer driven by its callbacks off screen."""
 
 import json
+import re
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
@@ -378,3 +379,63 @@ def test_explore_asks_for_a_screen(run_foldspan: Any) -> None:
     run = run_foldspan("explore", "tideline", DISPLAY="", WAYLAND_DISPLAY="")
     assert run.returncode == 2
     assert "screen" in run.stderr
+
+
+def test_the_slider_shows_the_step_that_holds(explorer: Explorer) -> None:
+    """Between two steps the number over the slider is that of the setting, not of the hand."""
+    slide(explorer, "left_deg", 20.0)
+    slide(explorer, "left_deg", 20.4)
+    assert explorer.setting.left_deg == 20.0
+    assert explorer.sliders["left_deg"].GetRepresentation().GetValue() == 20.0
+
+
+def shown_text(window: Explorer, name: str) -> tuple[str, Any]:
+    """A text of the window, and how it is set."""
+    actor = window.plotter.actors[name]
+    text = actor.GetInput() if hasattr(actor, "GetInput") else None
+    if text is None:
+        text = next(actor.GetText(n) for n in range(8) if actor.GetText(n))
+    return text, actor.GetTextProperty()
+
+
+def test_texts_stand_apart_and_readable(explorer: Explorer) -> None:
+    """Keys below each other, numbers in one column on a ground of their own."""
+    keys, _ = shown_text(explorer, "help")
+    assert len({len(line) for line in keys.splitlines()}) == 1
+    explorer.moved(left_deg=-77.0, right_deg=10.0, beta_deg=3.0)
+    numbers, setting = shown_text(explorer, "numbers")
+    assert setting.GetBackgroundOpacity() > 0.5
+    rows = [line for line in numbers.splitlines() if re.match(r"C[LlmnY]\w* +-?\d", line)]
+    assert len(rows) > 6
+    assert len({re.match(r"\w+ +-?[\d.e-]+", row).end() for row in rows}) == 1  # type: ignore[union-attr]
+    assert max(map(len, numbers.splitlines())) < 60
+
+
+def test_refusals_are_red_and_news_is_not(explorer: Explorer) -> None:
+    press(explorer, "n")
+    text, setting = shown_text(explorer, "message")
+    assert text.startswith("configuration ")
+    calm = setting.GetColor()
+    explorer.moved(left_deg=150.0)
+    text, setting = shown_text(explorer, "message")
+    assert "fold_max_deg" in text.replace("\n", " ")
+    assert setting.GetColor() != calm
+    assert max(map(len, text.splitlines())) <= 100
+
+
+def test_what_is_drawn_is_the_setting(explorer: Explorer) -> None:
+    """The last picture drawn holds the message and the sliders too, not only the craft."""
+    slide(explorer, "left_deg", -70.0)
+    explorer.pixels()  # opens the window, without which nothing is drawn
+    drawn: list[tuple[float, str]] = []
+
+    def seen(*_: object) -> None:
+        value = explorer.sliders["left_deg"].GetRepresentation().GetValue()
+        drawn.append((value, shown_text(explorer, "message")[0].strip()))
+
+    explorer.plotter.render_window.AddObserver("EndEvent", seen)
+    press(explorer, "n")
+    assert drawn[-1] == (0.0, "configuration open")
+    explorer.moved(left_deg=150.0)
+    assert "fold_max_deg" in drawn[-1][1].replace("\n", " ")
+    assert explorer.sliders["left_deg"].GetRepresentation().GetValue() == 0.0

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from itertools import count
 from pathlib import Path
+from textwrap import wrap
 from typing import Any
 
 from vlm.errors import FoldspanError
@@ -20,6 +21,7 @@ from vlm.show.pictures import (
     aimed,
     caption,
     picture_bytes,
+    written,
 )
 from vlm.show.scene import COLOURINGS, Meshes, Scales, meshes, pyvista
 from vlm.study.running import write_whole
@@ -29,6 +31,9 @@ ALARM = "#a30000"
 # Smooth edges cost most of the time of a step where there is no graphics card.
 FEW_SAMPLES = 0
 ASIDE = (-0.16, -0.12)
+# Letters in a line of the numbers and of a message, and where a message stands.
+NARROW, WIDE = 42, 100
+MESSAGE_AT = (0.03, 0.245)
 HELP = """l  lock the tips together
 n  next configuration
 x  swap port and starboard
@@ -99,7 +104,8 @@ class Explorer:
         self.session, self.setting, self.file = session, setting, file
         self.folder, self.tell = folder or Path(), tell
         self.locked = False
-        self.message = ""
+        self.message, self.refused = "", False
+        self.sliders: dict[str, Any] = {}
         self._names = list(session.craft.configurations)
         self._configuration = -1
         self._direction = next(iter(DIRECTIONS))
@@ -127,16 +133,9 @@ class Explorer:
 
         A setting that cannot be built leaves the last one standing, and says why.
         """
-        wanted = replace(self.setting, **changes)
-        try:
-            scene = self.session.scene(wanted)
-        except FoldspanError as error:
-            self.message = str(error)
-            self._write()
-            return False
-        self.setting, self.scene, self.message = wanted, scene, ""
-        self._redraw()
-        return True
+        done = self._ask(**changes)
+        self._show()
+        return done
 
     # --- keys ------------------------------------------------------------------------------
 
@@ -144,34 +143,33 @@ class Explorer:
         """Lock the tips together, port leading, or let them go."""
         self.locked = not self.locked
         if self.locked and self.setting.left_deg != self.setting.right_deg:
-            self._to(left_deg=self.setting.left_deg, right_deg=self.setting.left_deg)
-        self._write()
+            self._ask(left_deg=self.setting.left_deg, right_deg=self.setting.left_deg)
+        self._show()
 
     def next_configuration(self) -> None:
         """Step to the next named configuration of the file."""
         if not self._names:
-            self.message = "the file names no configurations"
-            self._write()
+            self.message, self.refused = "the file names no configurations", True
+            self._show()
             return
         self._configuration = (self._configuration + 1) % len(self._names)
         name = self._names[self._configuration]
         folds = self.session.craft.configurations[name].folds
         self.locked = self.locked and folds.is_symmetric
-        if self._to(left_deg=folds.left_deg, right_deg=folds.right_deg):
+        if self._ask(left_deg=folds.left_deg, right_deg=folds.right_deg):
             self.message = f"configuration {name}"
-            self._write()
+        self._show()
 
     def swap(self) -> None:
         """Exchange port and starboard folds."""
-        self._to(left_deg=self.setting.right_deg, right_deg=self.setting.left_deg)
+        self.moved(left_deg=self.setting.right_deg, right_deg=self.setting.left_deg)
 
     def next_direction(self) -> None:
         """Look from the next named direction."""
         names = list(DIRECTIONS)
         self._direction = names[(names.index(self._direction) + 1) % len(names)]
         aimed(self.plotter, self._direction, self.scene)
-        self._write()
-        self.plotter.render()
+        self._show()
 
     def next_colouring(self) -> None:
         """Colour the panels by the other array."""
@@ -204,10 +202,9 @@ class Explorer:
         add_lines(plotter, self._parts)
         plotter.add_axes(xlabel="x aft", ylabel="y starboard", zlabel="z up", color=INK,
                          viewport=(0.68, 0.0, 0.86, 0.24))  # fmt: skip
-        plotter.add_text(HELP, position="upper_right", font="courier", font_size=8, color=INK)
-        self.sliders = {
-            slider.field: self._add_slider(slider) for slider in sliders_of(self.session)
-        }
+        written(plotter, HELP, "upper_right", "help")
+        for slider in sliders_of(self.session):
+            self.sliders[slider.field] = self._add_slider(slider)
         keys = {"l": self.lock, "n": self.next_configuration, "x": self.swap,
                 "d": self.next_direction, "c": self.next_colouring,
                 "k": self.keep_picture, "t": self.tell_command}  # fmt: skip
@@ -227,7 +224,10 @@ class Explorer:
             fields = ("left_deg", "right_deg") if both else (slider.field,)
             changes = {field: float(stepped) for field in fields}
             if any(getattr(self.setting, field) != new for field, new in changes.items()):
-                self._to(**changes)
+                self.moved(**changes)
+            else:
+                # The hand stands between two steps: show the step that holds.
+                self._put_sliders()
 
         start, end, height = slider.place
         widget = self.plotter.add_slider_widget(
@@ -239,30 +239,40 @@ class Explorer:
         widget.GetRepresentation().SetLabelHeight(0.016)
         return widget
 
-    def _to(self, **changes: float) -> bool:
-        """Move, and put the sliders where the setting is."""
-        done = self.moved(**changes)
-        for field in changes:
-            if field in self.sliders:
-                self.sliders[field].GetRepresentation().SetValue(getattr(self.setting, field))
-        return done
+    def _ask(self, **changes: float) -> bool:
+        """Take a changed setting if it can be built, without drawing it."""
+        wanted = replace(self.setting, **changes)
+        try:
+            scene = self.session.scene(wanted)
+        except FoldspanError as error:
+            self.message, self.refused = str(error), True
+            return False
+        self.setting, self.scene, self.message, self.refused = wanted, scene, "", False
+        self._remesh()
+        return True
 
-    def _redraw(self) -> None:
+    def _show(self) -> None:
+        """Put sliders and texts where the setting is, and draw all of it once."""
+        self._put_sliders()
+        self._write()
+        self.plotter.render()
+
+    def _put_sliders(self) -> None:
+        for field, widget in self.sliders.items():
+            widget.GetRepresentation().SetValue(getattr(self.setting, field))
+
+    def _remesh(self) -> None:
         new = meshes(self.scene, self._scales)
         new.surface.set_active_scalars(self._colouring, preference="cell")
         for name in ("surface", "wake", "load", "outline", "hinges", "forces"):
             getattr(self._parts, name).copy_from(getattr(new, name))
-        self._write()
-        self.plotter.render()
 
     def _write(self) -> None:
         locked = "tips locked together" if self.locked else "tips free of each other"
-        text = f"{caption(self.scene)}\n\n{locked}; seen {DIRECTIONS[self._direction].words}"
+        seen = wrap(f"seen {DIRECTIONS[self._direction].words}", NARROW)
+        text = "\n".join([caption(self.scene), "", locked, *seen])
+        written(self.plotter, text, "upper_left", "numbers")
         self.plotter.add_text(
-            text, position="upper_left", font="courier", font_size=8, color=INK, name="numbers",
-            render=False,
-        )  # fmt: skip
-        self.plotter.add_text(
-            self.message or " ", position="upper_edge", font_size=9, color=ALARM, name="message",
-            render=False,
+            "\n".join(wrap(self.message, WIDE)) or " ", position=MESSAGE_AT, viewport=True,
+            font_size=9, name="message", render=False, color=ALARM if self.refused else INK,
         )  # fmt: skip

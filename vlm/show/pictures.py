@@ -25,6 +25,7 @@ from vlm.show.words import hinge_lines, number_lines
 from vlm.study.session import Scene
 from vlm.study.store import write_whole
 
+TEXT_SIZE, GROUND_OPACITY = 14, 0.8
 INK = "#1c2733"
 HINGE = "#a0266b"
 FORCE = "#c25400"
@@ -102,6 +103,24 @@ def add_lines(plotter: Any, parts: Meshes) -> None:
         plotter.add_mesh(parts.forces, color=FORCE, line_width=3, name="forces")
 
 
+def written(plotter: Any, text: str, corner: str, name: str, size: int = TEXT_SIZE) -> None:
+    """Text in a corner on a ground of its own, so that the wake behind it leaves it readable.
+
+    Lines at the right are padded to one width: they start below each other as at the left.
+    """
+    if corner.endswith("right"):
+        widest = max(len(line) for line in text.splitlines())
+        text = "\n".join(line.ljust(widest) for line in text.splitlines())
+    actor = plotter.add_text(
+        text, position=corner, font="courier", color=INK, name=name, render=False
+    )
+    actor.SetMinimumFontSize(size)
+    actor.SetMaximumFontSize(size)
+    ground = actor.GetTextProperty()
+    ground.SetBackgroundColor(1.0, 1.0, 1.0)
+    ground.SetBackgroundOpacity(GROUND_OPACITY)
+
+
 def caption(scene: Scene) -> str:
     """Title, setting and key numbers with their signs in words."""
     setting = scene.setting
@@ -151,9 +170,7 @@ def still(
         add_lines(plotter, parts)
         plotter.add_axes(xlabel="x aft", ylabel="y starboard", zlabel="z up", color=INK)
         if numbers:
-            plotter.add_text(
-                caption(scene), position="upper_left", font="courier", font_size=9, color=INK
-            )
+            written(plotter, caption(scene), "upper_left", "numbers")
         seen = (
             f"seen {DIRECTIONS[direction].words}; loads {POSITIVE}."
             f" {SHORT_CAUTION.partition(':')[0]}"

@@ -66,7 +66,7 @@ def number_lines(numbers: Mapping[str, float]) -> list[str]:
             value = numbers[name]
             shown = "0" if abs(value) < SMALLEST else number(value, 4)
             words = sign_words(name, value)
-            lines.append(f"{SHORT_NAMES.get(name, name):<13} {shown:>9}  {words}".rstrip())
+            lines.append(f"{SHORT_NAMES.get(name, name):<13} {shown:>11}  {words}".rstrip())
     return lines
 
 
@@ -79,6 +79,6 @@ def tip_words(name: str) -> str:
 def hinge_lines(moments: Mapping[str, float]) -> list[str]:
     """Aligned lines: hinge, moment, and which way it pushes the tip."""
     return [
-        f"{tip_words(name):<15} {number(moment, 3):>7} N m  {sign_words('hinge', moment)}"
+        f"{tip_words(name):<15} {number(moment, 3):>9} N m  {sign_words('hinge', moment)}"
         for name, moment in moments.items()
     ]
