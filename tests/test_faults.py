@@ -123,15 +123,29 @@ def _digest(folder: Path) -> str:
     return str(json.loads(label.read_text(encoding="utf-8"))["digest"])
 
 
-@pytest.mark.parametrize("delay", [0.15, 0.4])
-def test_an_interrupt_while_it_starts_is_as_quiet(
-    delay: float, folder: Path, command_environment
-) -> None:
-    """From the moment Python has read the first lines of foldspan, some hundredths of a second."""
-    with started(LONG["sweep"], folder, command_environment) as process:
-        time.sleep(delay)
-        interrupted(process)
-    checked_leavings(folder)
+INTERRUPTED_AT_THE_START = """
+import os, sys
+from importlib.abc import MetaPathFinder
+class Interrupting(MetaPathFinder):
+    def find_spec(self, name, *_more):
+        if name == "vlm.cli.main":
+            os.kill(os.getpid(), 2)
+sys.meta_path.insert(0, Interrupting())
+from vlm.cli.start import main
+sys.exit(main())
+"""
+
+
+def test_an_interrupt_while_it_is_loaded_is_as_quiet(project: Path) -> None:
+    """Once Python has read the first lines of foldspan, some hundredths of a second from start."""
+    done = subprocess.run(
+        [sys.executable, "-c", INTERRUPTED_AT_THE_START],
+        env=os.environ | {"PYTHONPATH": str(project)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert (done.returncode, done.stdout, done.stderr) == (130, "", "foldspan: interrupted\n")
 
 
 def test_a_killed_sweep_goes_on_and_ends_with_the_same_numbers(
