@@ -176,6 +176,25 @@ def test_a_fold_outside_the_constraints_has_a_reason() -> None:
     assert worth(craft, rolling.holding(0.0)).value > 0.1
 
 
+def test_a_goal_without_a_value_has_a_reason() -> None:
+    """A flat wing at no angle of attack lifts nothing, and its span efficiency is 0 / 0."""
+    plan = GoalPlan("span efficiency", alpha_deg=0.0, grid=GRID)
+    found = worth(load_biplane("plank"), plan)
+    assert np.isnan(found.value)
+    assert found.reason == "the span efficiency has no value here"
+
+
+def test_a_wrong_key_in_the_file_is_told_as_the_files(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = load_biplane("plank").to_toml() + '[design.keys]\n"upper.spann_m" = [1.0, 2.0]\n'
+    (tmp_path / "p.toml").write_text(text)
+    assert main(["design", str(tmp_path / "p.toml"), "--goal", "span efficiency"]) == 2
+    said = capsys.readouterr().err
+    assert "p.toml: design.keys upper.spann_m" in said
+    assert "did you mean span_m?" in said
+
+
 SEARCH = (
     "design", "tideline", "--key", "arrangement.gap_m=0.3:0.6", "--key",
     "arrangement.stagger_m=-0.1:0.1", "--goal", "span efficiency", "--rows", "4", "--strips", "24",

@@ -44,6 +44,17 @@ def test_a_least_value_outside_the_bounds_ends_at_a_corner() -> None:
     assert found.best == pytest.approx([0.0, 1.0], abs=1e-6)
 
 
+def test_a_simplex_that_collapses_in_a_corner_sets_out_again() -> None:
+    """Least on the edge y = 1 at x = 0.85; the first simplex runs into the corner beside it."""
+
+    def edge(place: np.ndarray) -> float:
+        x, y = place
+        return float(60.0 + (x - 0.85) ** 2 - 0.5 * y - 0.2 * x * (1.0 - y))
+
+    found = search(edge, starting_points([0.52, 0.44], 1))
+    assert found.best == pytest.approx([0.85, 1.0], abs=0.01)
+
+
 def test_designs_that_fail_are_walked_around() -> None:
     """Half of the square is not allowed; the least of the rest lies on its edge."""
 

@@ -295,7 +295,7 @@ def test_files_are_refused_plainly(capsys: pytest.CaptureFixture[str]) -> None:
 
 def test_the_command_answers(tmp_path, monkeypatch) -> None:  # type: ignore[no-untyped-def]
     monkeypatch.setattr(study_module, "TIP_SPANS", (0.5,))
-    craft, legs = tmp_path / "craft.toml", tmp_path / "legs.toml"
+    craft, legs, kept = tmp_path / "craft.toml", tmp_path / "legs.toml", tmp_path / "kept"
     craft.write_text(small_craft(drag_area_m2=2e-4).to_toml())
     legs.write_text(
         'title = "Short"\n[[mission]]\nkind = "loiter"\ntime_s = 600.0\n'
@@ -304,10 +304,12 @@ def test_the_command_answers(tmp_path, monkeypatch) -> None:  # type: ignore[no-
     done = CliRunner().invoke(
         foldspan,
         ["mission", str(craft), "--legs", str(legs), "--fold-count", "3", "--rows", "2",
-         "--strips", "8", "--plot", str(tmp_path / "m.png"), "--json"],
+         "--strips", "8", "--plot", str(tmp_path / "m.png"), "--keep", str(kept), "--json"],
     )  # fmt: skip
     assert done.exit_code == 0, done.output
     document = json.loads(done.stdout)
+    # At least the curves of some folds with the mechanism, without it, and with other tips.
+    assert len(list(kept.glob("chunk-*.npz"))) >= 5
     own = document["schedule"]
     assert own["energy_Wh"] == pytest.approx(sum(leg["energy_Wh"] for leg in own["legs"]))
     left = own["legs"][-1]["battery_left_Wh"]

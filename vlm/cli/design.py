@@ -148,12 +148,13 @@ def _plan(craft: Any, options: dict[str, Any]) -> Any:
     if options["legs_file"] is not None:
         legs = load_mission(options["legs_file"]).mission
     given = [_bounds(text) for text in options["bounds"]]
+    origin = "--key" if given else f"{craft.source_name}: design.keys"
     given = given or [(name, *ends) for name, ends in asked.keys.items()]
     if not given:
         raise InputRefused(
             f"{craft.source_name}: nothing may change: give --key KEY=FROM:TO, or design.keys"
         )
-    keys = tuple(checked_key(craft, *one) for one in given)
+    keys = tuple(checked_key(craft, *one, origin=origin) for one in given)
     names = [key.name for key in keys]
     for name in names:
         if names.count(name) > 1:

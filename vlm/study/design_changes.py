@@ -52,14 +52,20 @@ class SearchKey:
         return min(1.0, max(0.0, (value - self.low) / (self.high - self.low)))
 
 
-def checked_key(craft: Biplane, name: str, low: float, high: float) -> SearchKey:
+def checked_key(
+    craft: Biplane, name: str, low: float, high: float, *, origin: str = "--key"
+) -> SearchKey:
     """A key to search over, refused where the craft has no such number.
+
+    Parameters
+    ----------
+    origin : where the key was asked for, for messages
 
     Raises
     ------
     InputRefused : names the key, and what is allowed
     """
-    said = f"--key {name}"
+    said = f"{origin} {name}"
     if not low < high or not abs(low) + abs(high) < float("inf"):
         raise InputRefused(f"{said}={low:g}:{high:g}; write KEY=FROM:TO, the lower bound first")
     key = SearchKey(name, low, high)

@@ -124,7 +124,7 @@ def check_goal(craft: Biplane, plan: GoalPlan) -> None:
 
 def worth(craft: Biplane, plan: GoalPlan) -> Worth:
     """What a craft is worth; its tips fold, within all constraints of its [schedule]."""
-    return _tried(craft, lambda: WORTHS[plan.goal](craft, plan, schedule_limits))
+    return _tried(craft, plan.goal, lambda: WORTHS[plan.goal](craft, plan, schedule_limits))
 
 
 def fixed_worth(craft: Biplane, plan: GoalPlan, fold_deg: float) -> Worth:
@@ -134,7 +134,7 @@ def fixed_worth(craft: Biplane, plan: GoalPlan, fold_deg: float) -> Worth:
         bare = craft if craft.mass is None else without_mechanism(craft)
         return WORTHS[plan.goal](bare, plan.holding(fold_deg), flying_limits)
 
-    return _tried(craft, asked)
+    return _tried(craft, plan.goal, asked)
 
 
 def closed_fold(craft: Biplane) -> float | None:
@@ -142,10 +142,13 @@ def closed_fold(craft: Biplane) -> float | None:
     return symmetric_limits(craft)[0] if craft.tips else None
 
 
-def _tried(craft: Biplane, asked: Callable[[], Worth]) -> Worth:
+def _tried(craft: Biplane, goal: str, asked: Callable[[], Worth]) -> Worth:
     mass = float("nan") if craft.mass is None else craft.mass.total_kg
     try:
-        return asked()
+        found = asked()
+        if np.isfinite(found.value) or found.reason:
+            return found
+        return replace(found, reason=f"the {goal} has no value here")
     except (InputRefused, ComputationFailed, np.linalg.LinAlgError) as error:
         told = str(error).removeprefix(f"{craft.source_name}: ")
         return Worth(float("nan"), told or "the equations have no solution", mass_kg=mass)
