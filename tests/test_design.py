@@ -132,6 +132,8 @@ def test_a_mission_takes_the_searched_fold(tmp_path: Path) -> None:
     assert open_fixed.value < study.best_worth.value
     assert open_fixed.mass_kg == pytest.approx(2.01)
     assert study.fixed["closed"].value > open_fixed.value
+    own = study.best["fold_deg"]
+    assert study.fixed["own"].folds_deg == pytest.approx((own, own), abs=0.01)
 
 
 def test_what_follows_a_key() -> None:

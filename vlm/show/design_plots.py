@@ -68,8 +68,8 @@ def _constraints(axes: Any, trade: dict[str, Any], x: Floats, y: Floats) -> None
         if worth["reason"] != told:
             told = worth["reason"]
             axes.text(
-                middles[index], 0.02, f" not allowed: {told[:60]}", rotation=90, fontsize=7.5, color="0.3",
-                transform=axes.get_xaxis_transform(), va="bottom", ha="left",
+                middles[index], 0.02, f" not allowed: {told[:60]}", rotation=90, fontsize=7.5,
+                color="0.3", transform=axes.get_xaxis_transform(), va="bottom", ha="left",
             )  # fmt: skip
 
 

@@ -7,6 +7,7 @@ from vlm.show.tables import number, section, short, table
 FIXED = {
     "open": "flat, without the mechanism",
     "closed": "at the lowest fold, without the mechanism",
+    "own": "at its own fold, without the mechanism",
 }
 
 
@@ -69,7 +70,9 @@ def _against(document: dict[str, Any]) -> str:
         _row(f"best, {FIXED[row['way']]}", row, row["best_is_better_percent"])
         for row in document["fixed"]
     ]
-    reasons = [f"none: {row['reason']}" for row in document["fixed"] if row["reason"]]
+    reasons = [
+        f"none {FIXED[row['way']]}: {row['reason']}" for row in document["fixed"] if row["reason"]
+    ]
     return "\n".join([table(heads, rows), *reasons])
 
 
@@ -91,7 +94,10 @@ def _ends(document: dict[str, Any]) -> str:
              *(number(end["end"][n]) for n in names), number(end["value"], 5),
              str(end["evaluations"])]
         )  # fmt: skip
-    return table(heads, rows)
+    text = table(heads, rows)
+    if not all(end["settled"] for end in document["ends"]):
+        text += "\nSome starts had no more designs before they settled: raise --most."
+    return text
 
 
 def _sensitivity(document: dict[str, Any]) -> str:

@@ -41,6 +41,7 @@ UNITS: dict[str, str] = {
 }  # fmt: skip
 GREATEST = ("span efficiency", "rolling moment")
 """Goals of which the greatest value is sought."""
+AT_NO_FOLD = "the craft can be trimmed at no fold; the first says: "
 LEVEL_KINDS = ("loiter", "dash", "climb", "turn")
 
 
@@ -130,11 +131,9 @@ def worth(craft: Biplane, plan: GoalPlan) -> Worth:
 def fixed_worth(craft: Biplane, plan: GoalPlan, fold_deg: float) -> Worth:
     """What it is worth without the mechanism, at one fold, within what binds fixed wings."""
 
-    def asked() -> Worth:
-        bare = craft if craft.mass is None else without_mechanism(craft)
-        return WORTHS[plan.goal](bare, plan.holding(fold_deg), flying_limits)
-
-    return _tried(craft, plan.goal, asked)
+    bare = craft if craft.mass is None else without_mechanism(craft)
+    held_plan = plan.holding(fold_deg)
+    return _tried(bare, plan.goal, lambda: WORTHS[plan.goal](bare, held_plan, flying_limits))
 
 
 def closed_fold(craft: Biplane) -> float | None:
@@ -150,7 +149,7 @@ def _tried(craft: Biplane, goal: str, asked: Callable[[], Worth]) -> Worth:
             return found
         return replace(found, reason=f"the {goal} has no value here")
     except (InputRefused, ComputationFailed, np.linalg.LinAlgError) as error:
-        told = str(error).removeprefix(f"{craft.source_name}: ")
+        told = str(error).removeprefix(AT_NO_FOLD).removeprefix(f"{craft.source_name}: ")
         return Worth(float("nan"), told or "the equations have no solution", mass_kg=mass)
 
 

@@ -117,6 +117,7 @@ def _ends(study: DesignStudy) -> list[dict[str, Any]]:
             "end": plan.values(end.end),
             "value": plan.goal.sign * end.cost,
             "evaluations": end.evaluations,
+            "settled": end.settled,
         }
         for end in study.searched.ends
     ]

@@ -26,6 +26,8 @@ LEAST_STEP = 0.01
 """Least step of the sensitivity, in shares of the bounds [1]."""
 AT_BOUND = 0.01
 """Distance from a bound at which it counts as active, in shares of the bounds [1]."""
+OWN = "own "
+"""In front of the fold at which the best design is flown, as a way to fix it."""
 Report = Callable[[str, int, float], None]
 Values = dict[str, float]
 
@@ -141,7 +143,7 @@ class Evaluator:
     seen: dict[int, Worth] = field(default_factory=dict)
 
     def __call__(self, values: Mapping[str, float], way: str = "folding") -> Worth:
-        """The worth of a design: folding, or fixed "open" or "closed"."""
+        """The worth of a design: folding, or fixed "open", "closed" or "own FOLD"."""
         named = {name: round(float(value), 12) for name, value in sorted(values.items())}
         number = numbered(json.dumps([named, way]))
         if number in self.seen:
@@ -167,8 +169,9 @@ class Evaluator:
         if way == "folding":
             fold = values.get(FOLD, self.plan.goal.fold_deg)
             return worth_folding(craft, self.plan.goal.holding(fold))
-        fold = 0.0 if way == "open" else closed_fold(craft)
-        assert fold is not None
+        fold = {"open": 0.0, "closed": closed_fold(craft)}.get(way)
+        if fold is None:
+            fold = float(way.removeprefix(OWN))
         return worth_fixed(craft, self.plan.goal, fold)
 
 
@@ -282,6 +285,9 @@ def _look_around(ask: Evaluator, found: _Found, told: Report) -> None:
     if plan.goal.goal != "rolling moment" and ask.craft.tips:
         for way in ("open", "closed"):
             found.fixed[way] = ask(held, way)
+        own = round(float(np.mean(found.worth.folds_deg)), 2)
+        if own != 0.0 and plan.goal.goal != "span efficiency":
+            found.fixed["own"] = ask(held, f"{OWN}{own}")
     for done, key in enumerate(plan.keys):
         told("sensitivity", done, found.worth.value)
         found.sides += [_side(ask, best, key, sense) for sense in (1.0, -1.0)]
