@@ -25,7 +25,7 @@ from vlm.show.words import hinge_lines, number_lines
 from vlm.study.session import Scene
 from vlm.study.store import write_whole
 
-TEXT_SIZE, GROUND_OPACITY = 14, 0.8
+TEXT_SIZE, STILL_TEXT_SIZE, GROUND_OPACITY = 14, 16, 0.8
 INK = "#1c2733"
 HINGE = "#a0266b"
 FORCE = "#c25400"
@@ -170,7 +170,7 @@ def still(
         add_lines(plotter, parts)
         plotter.add_axes(xlabel="x aft", ylabel="y starboard", zlabel="z up", color=INK)
         if numbers:
-            written(plotter, caption(scene), "upper_left", "numbers")
+            written(plotter, caption(scene), "upper_left", "numbers", STILL_TEXT_SIZE)
         seen = (
             f"seen {DIRECTIONS[direction].words}; loads {POSITIVE}."
             f" {SHORT_CAUTION.partition(':')[0]}"
