@@ -435,7 +435,7 @@ def test_csv_round_trip(dataset: xr.Dataset, tmp_path: Path) -> None:
     assert head[0] == "# title: A biplane"
     assert any(line.startswith("# caution: An estimate, not a flight clearance") for line in head)
     assert f"# reference_area_m2: {dataset.attrs['reference_area_m2']}" in head
-    frame = pd.read_csv(path, skiprows=len(head))
+    frame = pd.read_csv(path, skiprows=len(head), float_precision="round_trip")
     assert len(frame) == 16
     one = frame[(frame.fold == 30.0) & (frame.alpha == 4.0) & (frame.beta == 5.0)].iloc[0]
     for name in ("CL", "Cl_beta", "hinge_moment_upper_left_N_m", "best_span_efficiency"):
