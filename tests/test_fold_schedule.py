@@ -16,6 +16,8 @@ from vlm.flight.powered import powered_craft
 from vlm.flight.schedule import best_fold, flown_schedule, ideal_schedule
 from vlm.flight.schedule_limits import schedule_limits
 from vlm.lattice.cellule import Grid
+from vlm.loads.state import FlightState
+from vlm.study.point import solve_point
 
 GRID = Grid(rows=3, strips=10)
 SPEEDS = np.array([0.0, 11.0, 14.0, 17.0])
@@ -97,6 +99,26 @@ def test_a_drive_too_slow_forbids_every_fold(book: PowerBook) -> None:
     found = best_fold(book, limits, 2)
     assert np.isnan(found.fold_deg)
     assert found.reason == "folding rate"
+
+
+def test_the_hinges_carry_no_more_than_allowed(book: PowerBook) -> None:
+    """The moment of the flat tips is held against ``point``; then 10 % less."""
+    free, _ = constrained(book)
+    best = best_fold(book, free, 3)
+    limits, _ = constrained(book, hinge_moment_max_N_m=1e3)
+    carried = 1e3 - limits.margins(best.fold_deg, 3)["hinge moment"]
+    curve = book.curves[4]
+    assert curve is not None
+    alpha = curve.points[3].value("alpha_deg")
+    state = FlightState(alpha=np.radians(alpha), airspeed=17.0)
+    solved = solve_point(book.craft, FoldAngles(), state, grid=GRID, errors=False)
+    flat = max(abs(h.moment) for h in solved.hinges.values())
+    assert 1e3 - limits.tables["hinge moment"][4, 3] == pytest.approx(flat, rel=1e-6)
+    bound, _ = constrained(book, hinge_moment_max_N_m=0.9 * carried)
+    found = best_fold(book, bound, 3)
+    assert "hinge moment" in found.active
+    assert found.power > best.power
+    assert bound.margins(found.fold_deg, 3)["hinge moment"] >= 0.0
 
 
 def test_the_flown_schedule_keeps_its_slope_and_tells_its_loss(book: PowerBook) -> None:

@@ -34,6 +34,8 @@ class Schedule(Block):
     """Least rolling moment that the reserve must give [N m]."""
     folding_rate_min_deg_s: NotNegative | None = None
     """Least speed at which the drive can still move the tips against the air [deg/s]."""
+    hinge_moment_max_N_m: Positive | None = None
+    """Greatest moment of the air about any hinge, either way, that may be held [N m]."""
     rotor_margin_min: Share | None = None
     """Least part of each rotor's greatest thrust that must be left for control [1]."""
     forbidden_deg: tuple[tuple[FoldAngle, FoldAngle], ...] = ()

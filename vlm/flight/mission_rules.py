@@ -129,6 +129,7 @@ def flying_limits(book: PowerBook, schedule: Schedule) -> ScheduleLimits:
         "roll_reserve_deg": None,
         "roll_moment_min_N_m": None,
         "folding_rate_min_deg_s": None,
+        "hinge_moment_max_N_m": None,
         "forbidden_deg": (),
     }
     return schedule_limits(book, schedule.model_copy(update=folding))

@@ -99,6 +99,9 @@ def schedule_limits(book: PowerBook, schedule: Schedule) -> ScheduleLimits:
             )
         rates = _folding_rates(book, engine, craft.actuator)
         tables["folding rate"] = rates - schedule.folding_rate_min_deg_s
+    if schedule.hinge_moment_max_N_m is not None:
+        moments = _over_book(book, engine, _greatest_hinge_moment)
+        tables["hinge moment"] = schedule.hinge_moment_max_N_m - moments
     return ScheduleLimits(
         folds_deg=book.folds_deg,
         tables=tables,
@@ -158,6 +161,12 @@ def _folding_rates(book: PowerBook, engine: FoldEngine, actuator: Actuator) -> F
         return np.degrees([fold_speed(actuator, float(m), friction) for m in moments])
 
     return _over_book(book, engine, slowest)
+
+
+def _greatest_hinge_moment(loads: CraftLoads, state: FlightState) -> Floats:
+    """Largest size of the air's moment about any hinge [N m]."""
+    sizes = [np.abs(moment) for moment in hinge_moments_of(loads, state).values()]
+    return np.asarray(np.max(sizes, axis=0))
 
 
 def hinge_moments_of(loads: CraftLoads, state: FlightState) -> dict[str, Floats]:
