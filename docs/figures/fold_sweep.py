@@ -8,7 +8,7 @@ from matplotlib.figure import Figure
 
 from vlm.description import FoldAngles, load_biplane
 from vlm.lattice.cellule import Grid
-from vlm.show.sweep_plots import label
+from vlm.show.labelling import degree_ticks, end_labels, label, titled
 from vlm.study.cases import solve_cases
 from vlm.study.plan import Case, SweepPlan
 
@@ -32,16 +32,19 @@ def drawn() -> Figure:
     folds, both, alone = results()
     figure = Figure(figsize=(9.5, 7.0), layout="constrained")
     for axes, name in zip(figure.subplots(2, 2).flat, SHOWN, strict=True):
-        for found, words, style in ((both, "both tips", "o-"), (alone, "port tip alone", "s--")):
+        lines = []
+        for found, words, style in ((both, "both tips", "o-"), (alone, "port tip", "s--")):
             values = np.array([float(v[name][0, 0]) for v in found])
             width = np.array([float(v[f"{name}_error"][0, 0]) for v in found])
-            axes.plot(folds, values, style, markersize=2.5, label=words)
+            (line,) = axes.plot(folds, values, style, markersize=2.5)
+            lines.append((line, words))
             axes.fill_between(folds, values - 10 * width, values + 10 * width, alpha=0.3, lw=0)
         axes.set_xlabel("fold [deg], positive raises the tips")
         axes.set_ylabel(label(name))
-        axes.grid(alpha=0.3)
+        axes.set_title(titled(name).partition("\n")[0], loc="left")
+        degree_ticks(axes.xaxis)
         if name in ("Cl_beta", "Cl"):
             axes.axhline(0.0, color="k", lw=0.6)
-    figure.axes[0].legend(frameon=False)
+        end_labels(axes, lines)
     figure.suptitle("Tideline at 4 degrees angle of attack; bands: ten times the error estimate")
     return figure

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from vlm.show.labelling import end_labels
 from vlm.show.saving import save_figure
 from vlm.show.style import COLOURS, DIVERGING, MAP_INK, MAP_PAPER, plot_style
 from vlm.study.flightlog.analysis import Compared, Measured
@@ -97,6 +98,7 @@ def time_verdicts(axes: Any, result: Measured) -> Any:
 
 def bins_over_curves(axes: Any, result: Measured, against: Compared | None) -> Any:
     """Bins with intervals and segments over the predicted curves; returns the axes."""
+    lines = []
     for name, power in result.binned.items():
         colour, marker = _colour(result, name), _marker(result, name)
         if result.seen is not None:
@@ -110,23 +112,32 @@ def bins_over_curves(axes: Any, result: Measured, against: Compared | None) -> A
             [b.airspeed_m_s for b in power.bins],
             [b.power_W for b in power.bins],
             [b.interval_W[1] - b.power_W for b in power.bins],
-            colour=colour, marker=marker, label=f"{name}, measured",
+            colour=colour, marker=marker,
         )  # fmt: skip
         if against is None:
+            (line,) = axes.plot(
+                [b.airspeed_m_s for b in power.bins], [b.power_W for b in power.bins], ls="",
+                color=colour,
+            )  # fmt: skip
+            lines.append((line, name))
             continue
         fitted = against.fitted_curves.get(name)
         before = "--" if fitted is not None else "-"
-        axes.plot(
-            *against.curves[name], ls=before, color=colour, lw=1.1, label=f"{name}, geometry file"
-        )
+        (line,) = axes.plot(*against.curves[name], ls=before, color=colour, lw=1.1)
         if fitted is not None:
-            axes.plot(*fitted, color=colour, lw=1.6, label=f"{name}, fitted")
+            (line,) = axes.plot(*fitted, color=colour, lw=1.6)
+        lines.append((line, name))
     _frame(axes, result)
     axes.set_ylabel("electrical power [W]")
-    axes.legend(fontsize=7.5)
+    told = "" if against is None else "\nline: geometry file"
+    if against is not None and against.fitted_curves:
+        told = "\ndashed: geometry file; full: fitted"
     axes.set_title(
-        f"power at {result.density_kg_m3:.3f} kg/m$^3$, intervals at {100 * result.plan.level:g} %"
+        f"points: measured at {result.density_kg_m3:.3f} kg/m$^3$,"
+        f" {100 * result.plan.level:g} % intervals{told}",
+        loc="left",
     )
+    end_labels(axes, lines)
     return axes
 
 
@@ -189,7 +200,8 @@ def difference_bars(axes: Any, item: Difference) -> Any:
         axes.axvspan(low, high, color="0.92", lw=0, zorder=0)
     axes.axhline(0.0, color="k", lw=0.8)
     axes.set_xlabel("true airspeed [m/s]")
-    axes.set_ylabel(f"{item.first} less {item.second} [W]")
+    axes.set_ylabel(f"power of {item.first} less {item.second} [W]")
+    axes.margins(x=0.08)
     axes.legend(fontsize=7.5)
     return axes
 
@@ -218,7 +230,7 @@ def residual_points(axes: Any, result: Measured, against: Compared) -> Any:
     axes.axhline(0.0, color="k", lw=0.8)
     axes.set_xlabel("true airspeed [m/s]")
     axes.set_ylabel("measured less predicted [W]")
-    axes.set_title("residuals: bins with intervals, small marks: segments")
+    axes.set_title("bins with intervals; small marks: segments", loc="left")
     axes.legend(fontsize=7.5)
     return axes
 
