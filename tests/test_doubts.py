@@ -56,6 +56,16 @@ def test_a_tip_nearer_to_another_surface_than_a_panel_is_wide() -> None:
     assert "more strips" in found.cure
 
 
+def test_a_tip_over_the_aft_part_of_a_wing_alone_is_as_near() -> None:
+    """At -90 degrees 10 mm above the end of a lower wing that reaches 50 mm under the tip."""
+    craft = biplane(gap=0.21, stagger=-0.15, tip=0.2)
+    lattice = lattice_of(craft, -90.0, grid=Grid(4, 10, span_law="uniform"))
+    assert not lattice.is_joined
+    found = {f.code: f for f in lattice_doubts(lattice)}["near_surfaces"]
+    ends = [p.width[-1] for p in lattice.patches if p.wing == "lower" or p.part == "tip"]
+    assert found.value == pytest.approx(0.01 / min(ends), rel=1e-6)
+
+
 def test_a_tip_that_stays_clear_raises_none() -> None:
     assert "near_surfaces" not in doubts_by_code(biplane(gap=0.3), -60.0)
 

@@ -269,3 +269,13 @@ def test_tangents_are_differences_of_points(xi: float) -> None:
     expected = (ahead - behind) / (2.0 * step)
     np.testing.assert_allclose(shape.spanwise_tangents(middles, share), expected, atol=1e-10)
     assert np.abs(np.diff(shape.spanwise_tangents(middles[:1], np.array([0.0]))[0])).max() > 0.01
+
+
+def test_a_tip_continues_the_quarter_chord_line_of_a_twisted_wing() -> None:
+    """Washout turns chords about their quarter points, so that only their line shows the slope."""
+    tips = Tips(span_m=0.3, end_chord_m=0.1)
+    shape = half(wing(end_chord_m=0.12, dihedral_deg=6.0, washout_deg=8.0, tips=tips))
+    quarters = shape.points(shape.s[[0, -2, -1]], np.full(3, 0.25))
+    inboard, tip = quarters[1] - quarters[0], quarters[2] - quarters[1]
+    assert np.degrees(np.arctan2(inboard[2], inboard[1])) == pytest.approx(6.0)
+    assert np.degrees(np.arctan2(tip[2], tip[1])) == pytest.approx(6.0)

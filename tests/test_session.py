@@ -1,6 +1,7 @@
 """A session's drawing arrays: thin-section theory, and sums that must be those of the loads."""
 
 from functools import cache
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -10,6 +11,7 @@ from vlm.errors import InputRefused
 from vlm.lattice.cellule import Grid
 from vlm.loads.craft_loads import craft_loads
 from vlm.loads.parts import hinge_loads
+from vlm.loads.segment_forces import PatchForces
 from vlm.study.session import Scene, Session, Setting
 from vlm.study.sizes import tip_sizes
 
@@ -135,3 +137,23 @@ def test_the_options_ask_for_the_same_setting(run_foldspan: object) -> None:
     scene = session("tideline").scene(SETTING)
     for name in ("CL", "Cl", "CY"):
         assert document["coefficients"][name] == pytest.approx(scene.numbers[name], rel=1e-8)
+
+
+def test_a_chordwise_segment_belongs_half_to_either_strip_and_wholly_at_an_end() -> None:
+    """Two rows of three strips with invented forces, shared out by hand."""
+    spanwise = np.arange(18.0).reshape(6, 3)
+    chordwise = 100.0 * np.arange(24.0).reshape(8, 3)
+    patch = SimpleNamespace(rows=2, strips=3)
+    points = np.zeros((14, 3))
+    points[:, 0] = 2.0  # all on a line along y: the moment is (0, -2 F_z, 2 F_y)
+    found = PatchForces(patch, points, np.concatenate([spanwise, chordwise]))  # type: ignore[arg-type]
+    force, moment = found.shared_to_strips()
+    own = spanwise[:3] + spanwise[3:]
+    edges = chordwise[:4] + chordwise[4:]
+    expected = own + 0.5 * (edges[:-1] + edges[1:])
+    expected[0] += 0.5 * edges[0]
+    expected[2] += 0.5 * edges[3]
+    np.testing.assert_allclose(force, expected)
+    np.testing.assert_allclose(moment[:, 1], -2.0 * expected[:, 2])
+    np.testing.assert_allclose(moment[:, 2], 2.0 * expected[:, 1])
+    np.testing.assert_allclose(force.sum(axis=0), (own.sum(axis=0) + edges.sum(axis=0)))

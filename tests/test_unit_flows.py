@@ -218,6 +218,8 @@ def test_condition_number_is_that_of_the_one_norm() -> None:
     _, condition = factorised(matrix.copy())
     # LAPACK's estimate is a lower bound, mostly sharp (Higham 1988).
     assert 0.5 * expected < condition <= expected * (1.0 + 1e-10)
+    # Of a diagonal matrix it is sharp: the largest entry over the least.
+    assert factorised(np.diag([2.0, 3.0, 0.8]))[1] == pytest.approx(3.75, rel=1e-12)
 
 
 def test_solver_leaves_the_right_hand_side_alone() -> None:
