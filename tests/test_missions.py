@@ -239,6 +239,35 @@ def test_the_share_of_loiter_at_which_folding_starts_to_pay() -> None:
     assert "ceases to pay" in told
 
 
+def test_the_best_single_fold_is_found_at_the_edge_of_a_constraint() -> None:
+    """Energy falls toward lower folds, but below 2.3 degrees the mission cannot be flown."""
+
+    def at(fold: float, name: str) -> SimpleNamespace:
+        energy = 100.0 + 0.01 * (fold + 30.0) ** 2 if fold >= 2.3 else float("nan")
+        return SimpleNamespace(fold_deg=fold, energy=energy, name=name)
+
+    tabled = [at(fold, "") for fold in (-10.0, 0.0, 10.0, 20.0)]
+    edges = study_module._edges(tabled, at)  # type: ignore[arg-type]
+    best = study_module._best_between([*tabled, *edges], at)  # type: ignore[list-item,arg-type]
+    assert best is not None
+    assert 2.3 <= (best.fold_deg or 0.0) < 2.3 + 10.0 / 2**5 + 0.01
+    # Where the best is not at an edge, none is looked for.
+    inner = [at(fold, "") for fold in (3.0, 10.0, 20.0)]
+    assert study_module._edges(inner, at) == []  # type: ignore[arg-type]
+    nothing = [at(-10.0, ""), at(0.0, "")]
+    assert study_module._edges(nothing, at) == []  # type: ignore[arg-type]
+    assert study_module._best_between(nothing, at) is None  # type: ignore[arg-type]
+
+
+def test_other_tips_stand_at_the_best_fold_where_flat_ones_cannot_fly() -> None:
+    flat, up = (SimpleNamespace(fold_deg=f, energy=e) for f, e in ((0.0, 9.0), (2.5, 8.0)))
+    assert study_module._fold_of_other_tips([flat, up]) == 0.0  # type: ignore[list-item]
+    flat.energy = float("nan")
+    assert study_module._fold_of_other_tips([flat, up]) == 2.5  # type: ignore[list-item]
+    up.energy = float("nan")
+    assert study_module._fold_of_other_tips([flat, up]) is None  # type: ignore[list-item]
+
+
 def test_without_the_mechanism_its_mass_is_gone_and_tips_scale() -> None:
     craft = small_craft()
     bare = without_mechanism(craft)

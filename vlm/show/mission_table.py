@@ -89,14 +89,19 @@ def _way(name: str, way: dict[str, Any]) -> list[str]:
         number(way["time_s"]),
         number(way["energy_Wh"]),
         _ends(way["energy_interval_Wh"]),
-        f"{way['schedule_saves_Wh']:.2f}",
+        _signed(way["schedule_saves_Wh"], 2),
         _ends(way["schedule_saves_interval_Wh"]),
-        f"{way['schedule_saves_percent']:.1f}",
+        _signed(way["schedule_saves_percent"], 1),
     ]
 
 
+def _signed(value: float, digits: int) -> str:
+    """A number with a fixed number of digits, never -0.00."""
+    return f"{round(value, digits) + 0.0:.{digits}f}"
+
+
 def _ends(ends: list[float] | None) -> str:
-    return "-" if ends is None else f"{ends[0]:.2f} to {ends[1]:.2f}"
+    return "-" if ends is None else f"{_signed(ends[0], 2)} to {_signed(ends[1], 2)}"
 
 
 def _break_even(document: dict[str, Any]) -> str:

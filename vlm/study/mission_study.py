@@ -16,9 +16,8 @@ from vlm.flight.kept_curves import CurveKeeper
 from vlm.flight.mission import MissionFlight, MissionFlyer
 from vlm.flight.mission_rules import flying_limits, held, scheduled
 from vlm.flight.mission_samples import sampled_energy
-from vlm.flight.power_book import FoldCurve, PowerBook, fold_grid, power_book, symmetric_limits
+from vlm.flight.power_book import FoldCurve, PowerBook, fold_grid, power_book
 from vlm.flight.power_samples import input_samples
-from vlm.flight.schedule import fine_folds
 from vlm.lattice.cellule import Grid
 from vlm.lattice.spacing import Floats
 from vlm.study.fixed_craft import with_tip_span, without_mechanism
@@ -27,6 +26,8 @@ from vlm.study.kept_trims import kept_trims
 FOLDS = 11
 TIP_SPANS = (0.25, 0.5, 0.75, 1.25, 1.5)
 """Shares of the tips' span that are tried for the craft whose span is free [1]."""
+EDGE_HALVINGS = 5
+"""Halvings with which the last fold that can be flown is found between two of the table [1]."""
 Report = Callable[[str, int, int], None]
 
 
@@ -37,7 +38,7 @@ class Candidate:
     Attributes
     ----------
     group : "schedule"; "held": with the mechanism, one fold; "fixed": the mechanism taken out;
-        "respanned": the mechanism taken out, tips flat and of another span
+        "respanned": the mechanism taken out, tips of another span
     flight : the mission as flown
     fold_deg : the one fold; None for the schedule [deg]
     mass_kg : of the craft [kg]
@@ -72,7 +73,7 @@ class MissionStudy:
     schedule : along the schedule
     held, fixed : at one fold each, the named ones and the best, with and without the mechanism
     every_fixed : without the mechanism at every fold that was tried
-    respanned : flat, without the mechanism, with other tips
+    respanned : without the mechanism, with other tips, flat or at the best single fold
     """
 
     craft: Biplane
@@ -166,7 +167,8 @@ def mission_study(
     fixed_all = _at_every_fold(tools, bare_book, MissionFlyer(bare_book), "fixed")
     study = MissionStudy(
         craft, title or f"mission of {craft.source_name}", tools.legs, along,
-        _named(craft, held_all), _named(craft, fixed_all), fixed_all, _respanned(tools, bare),
+        _named(craft, held_all), _named(craft, fixed_all), fixed_all,
+        _respanned(tools, bare, fixed_all),
     )  # fmt: skip
     return _with_samples(study, tools.report)
 
@@ -222,18 +224,55 @@ def _at_every_fold(
     for done, fold in enumerate(book.folds_deg):
         found.append(at(float(fold), f"held at {fold:g} deg"))
         tools.report(f"flights, {group}", done + 1, len(book.folds_deg))
-    curve = FoldCurve(book.folds_deg, np.array([c.energy for c in found]))
-    fine = fine_folds(book)
-    energies = np.array([curve(float(f)) for f in fine])
-    if np.isfinite(energies).any():
-        place = float(fine[int(np.nanargmin(energies))])
-        ends = (max(fine[0], place - 0.5), min(fine[-1], place + 0.5))
-        inner = minimize_scalar(curve, bounds=ends, method="bounded", options={"xatol": 0.01})
-        between = at(float(inner.x) if inner.success else place, "")
-        best = best_of([*found, between])
-        assert best is not None and best.fold_deg is not None
+    found += _edges(found, at)
+    best = _best_between(found, at)
+    if best is not None and best.fold_deg is not None:
         found.append(at(best.fold_deg, f"best single fold, {best.fold_deg:.1f} deg"))
     return tuple(found)
+
+
+def _edges(found: Sequence[Candidate], at: Callable[[float, str], Candidate]) -> list[Candidate]:
+    """Flights at the last folds that can be flown, toward neighbours of the best that cannot.
+
+    A constraint that cuts the folds leaves the best one at its edge, between two of the table.
+    """
+    best = best_of(found)
+    if best is None:
+        return []
+    place = next(i for i, c in enumerate(found) if c is best)
+    edges = []
+    for other in found[max(0, place - 1) : place + 2]:
+        if np.isfinite(other.energy):
+            continue
+        inside, beyond = best, other.fold_deg
+        for _ in range(EDGE_HALVINGS):
+            assert inside.fold_deg is not None and beyond is not None
+            fold = 0.5 * (inside.fold_deg + beyond)
+            middle = at(fold, f"held at {fold:.1f} deg")
+            if np.isfinite(middle.energy):
+                inside = middle
+            else:
+                beyond = fold
+        if inside is not best:
+            edges.append(inside)
+    return edges
+
+
+def _best_between(
+    found: Sequence[Candidate], at: Callable[[float, str], Candidate]
+) -> Candidate | None:
+    """The best of some flights and of one more, where their energies over fold are least."""
+    known = sorted(found, key=lambda c: c.fold_deg or 0.0)
+    folds = np.array([c.fold_deg for c in known], float)
+    curve = FoldCurve(folds, np.array([c.energy for c in known]))
+    fine = np.unique(np.concatenate([np.arange(folds[0], folds[-1], 0.5), folds]))
+    energies = np.array([curve(float(f)) for f in fine])
+    if not np.isfinite(energies).any():
+        return None
+    place = float(fine[int(np.nanargmin(energies))])
+    ends = (max(fine[0], place - 0.5), min(fine[-1], place + 0.5))
+    inner = minimize_scalar(curve, bounds=ends, method="bounded", options={"xatol": 0.01})
+    return best_of([*found, at(float(inner.x) if inner.success else place, "")])
 
 
 def _named(craft: Biplane, candidates: tuple[Candidate, ...]) -> tuple[Candidate, ...]:
@@ -250,27 +289,36 @@ def _named(craft: Biplane, candidates: tuple[Candidate, ...]) -> tuple[Candidate
     return (*kept, *last)
 
 
-def _respanned(tools: _Tools, bare: Biplane) -> tuple[Candidate, ...]:
-    """The craft without mechanism, flat, with other tips."""
+def _respanned(tools: _Tools, bare: Biplane, fixed: Sequence[Candidate]) -> tuple[Candidate, ...]:
+    """The craft without mechanism and with other tips: flat, or at the best fold if flat fails."""
     found: list[Candidate] = []
-    low, high = symmetric_limits(bare)
-    if not low <= 0.0 <= high:
+    fold = _fold_of_other_tips(fixed)
+    if fold is None:
         return ()
+    set_at = "flat" if fold == 0.0 else f"fixed at {fold:.1f} deg"
     for done, share in enumerate(TIP_SPANS):
         craft = with_tip_span(bare, share)
         if craft is None:
             break
         assert craft.mass is not None
         try:
-            book = tools.book(craft, np.array([0.0]), f"tips of {share:g} times the span")
+            book = tools.book(craft, np.array([fold]), f"tips of {share:g} times the span")
         except ComputationFailed:
             continue
-        name = f"flat, tips of {share:g} times the span"
-        rule = held(name, book, tools.schedule, flying_limits(book, tools.schedule), 0.0)
+        name = f"{set_at}, tips of {share:g} times the span"
+        rule = held(name, book, tools.schedule, flying_limits(book, tools.schedule), fold)
         flight = MissionFlyer(book).flight(rule, tools.legs)
-        found.append(Candidate("respanned", flight, 0.0, craft.mass.total_kg, share))
+        found.append(Candidate("respanned", flight, fold, craft.mass.total_kg, share))
         tools.report("other tips", done + 1, len(TIP_SPANS))
     return tuple(found)
+
+
+def _fold_of_other_tips(fixed: Sequence[Candidate]) -> float | None:
+    """Flat where the craft can fly the mission so, else its best single fold; None without any."""
+    if any(c.fold_deg == 0.0 and np.isfinite(c.energy) for c in fixed):
+        return 0.0
+    best = best_of(fixed)
+    return None if best is None else best.fold_deg
 
 
 def _with_samples(study: MissionStudy, report: Report) -> MissionStudy:
