@@ -25,7 +25,7 @@ from vlm.flight.schedule_limits import schedule_limits
 from vlm.lattice.cellule import Grid
 from vlm.study import mission_study as study_module
 from vlm.study.fixed_craft import with_tip_span, without_mechanism
-from vlm.study.mission_answer import loiter_break_even, mass_break_even
+from vlm.study.mission_answer import _end_of_range, loiter_break_even, mass_break_even
 
 GRID = Grid(rows=2, strips=8)
 SPEEDS = np.array([0.0, 11.0, 14.0, 17.0])
@@ -257,6 +257,14 @@ def test_the_best_single_fold_is_found_at_the_edge_of_a_constraint() -> None:
     nothing = [at(-10.0, ""), at(0.0, "")]
     assert study_module._edges(nothing, at) == []  # type: ignore[arg-type]
     assert study_module._best_between(nothing, at) is None  # type: ignore[arg-type]
+
+
+def test_the_end_of_the_spans_that_were_tried_is_told() -> None:
+    words = [
+        _end_of_range(SimpleNamespace(tip_span_share=share))  # type: ignore[arg-type]
+        for share in (min(study_module.TIP_SPANS), 1.0, max(study_module.TIP_SPANS))
+    ]
+    assert words == [", the shortest tried", "", ", the longest tried"]
 
 
 def test_other_tips_stand_at_the_best_fold_where_flat_ones_cannot_fly() -> None:

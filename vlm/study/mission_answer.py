@@ -11,7 +11,7 @@ from vlm.flight.mission_samples import energy_over_mass
 from vlm.flight.sampled_speeds import interval
 from vlm.lattice.spacing import Floats
 from vlm.power.propulsion import usable_energy
-from vlm.study.mission_study import Candidate, MissionStudy
+from vlm.study.mission_study import TIP_SPANS, Candidate, MissionStudy
 from vlm.study.point import without_nan
 
 JOULES = 3600.0
@@ -94,7 +94,7 @@ def answer(study: MissionStudy, other: Candidate | None) -> str:
     text = (
         f"Folding along the schedule takes {own / JOULES:.2f} Wh, and {verb} {size:.2f} Wh or"
         f" {percent:.1f} % against {other.energy / JOULES:.2f} Wh of the craft without the"
-        f" mechanism ({other.name})"
+        f" mechanism ({other.name}{_end_of_range(other)})"
     )
     ends = _difference_ends(study, other)
     if ends is None:
@@ -106,6 +106,13 @@ def answer(study: MissionStudy, other: Candidate | None) -> str:
         f"{text}; {_percent(study):g} % interval {low:.2f} to {high:.2f} Wh,"
         f" {low * scale:.1f} to {high * scale:.1f} %."
     )
+
+
+def _end_of_range(other: Candidate) -> str:
+    """Words for tips that are as long or as short as any that were tried."""
+    if other.tip_span_share == max(TIP_SPANS):
+        return ", the longest tried"
+    return ", the shortest tried" if other.tip_span_share == min(TIP_SPANS) else ""
 
 
 def _difference_ends(study: MissionStudy, other: Candidate) -> tuple[float, float] | None:
