@@ -439,3 +439,17 @@ def test_what_is_drawn_is_the_setting(explorer: Explorer) -> None:
     explorer.moved(left_deg=150.0)
     assert "fold_max_deg" in drawn[-1][1].replace("\n", " ")
     assert explorer.sliders["left_deg"].GetRepresentation().GetValue() == 0.0
+
+
+@pytest.mark.parametrize("wide", [1280, 390])
+def test_numbers_of_the_page_do_not_wrap(chromium: Any, page_file: Path, wide: int) -> None:
+    """As many lines on the screen as there are in the text, on a laptop and on a phone."""
+    viewport = {"width": wide, "height": 844}
+    with opened(chromium, page_file, viewport=viewport) as watched:
+        lines, shown = watched.page.evaluate(
+            """(() => { const e = document.querySelector('aside pre');
+                 return [e.textContent.split('\\n').length,
+                   e.getBoundingClientRect().height / parseFloat(getComputedStyle(e).lineHeight)];
+               })()"""
+        )
+        assert round(shown) == lines
