@@ -137,7 +137,9 @@ def _from_interrupt(error: BaseException) -> bool:
 
 
 def _ended(message: str, status: int) -> int:
-    click.echo(f"foldspan: {message}", err=True)
+    # A word of the command may hold bytes that are no text, which not every stream can show.
+    shown = message.encode("utf-8", "backslashreplace").decode()
+    click.echo(f"foldspan: {shown}", err=True)
     return status
 
 
