@@ -87,7 +87,7 @@ def test_an_interrupt_inside_another_error_is_an_interrupt(capsys) -> None:
 
 def test_a_word_that_is_no_text_is_shown_by_its_bytes(capsys) -> None:
     """PEP 383: bytes of the command line that are not UTF-8 come as lone surrogates."""
-    assert main(["point", "plank", "\udcff"]) == 2
+    assert main(["point", "plank", "--alpha", "4", "\udcff"]) == 2
     assert "\\udcff" in capsys.readouterr().err
 
 

@@ -207,8 +207,8 @@ def echo_json(document: Any) -> None:
 
 
 def note(message: str) -> None:
-    """Progress and warnings, on standard error."""
-    click.echo(message, err=True)
+    """Progress and warnings, on standard error; names that are no text by their bytes."""
+    click.echo(message.encode("utf-8", "backslashreplace").decode(), err=True)
 
 
 def strict_option(function: Decorated) -> Decorated:
