@@ -196,7 +196,7 @@ def axis_values(text: str, what: str) -> tuple[float, ...]:
     if not np.all(np.isfinite(values)):
         raise InputRefused(f"{what} = {text}; only finite numbers are allowed")
     # Rounding keeps 0.1 steps readable and the fold of -90 exact.
-    rounded = [float(v) for v in np.round(values, 12) + 0.0]
+    rounded = [round(float(v), 12) + 0.0 for v in values]  # Python's own: it does not overflow
     twice = [value for value, n in Counter(rounded).items() if n > 1]
     if twice:
         raise InputRefused(f"{what} = {text}; {twice[0]:g} stands there more than once")
