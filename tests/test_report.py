@@ -250,6 +250,10 @@ def test_a_log_stands_in_the_report(tmp_path: Path) -> None:
     assert section is not None
     assert "Measured power, loiter" in section.body
     assert "log-difference" in section.body
+    # Curves are named where they end.
+    (drawn,) = re.findall(r'<figure id="log-power".*?</figure>', section.body, flags=re.S)
+    assert "legend" not in drawn
+    assert re.search(r"<text[^>]*>loiter</text>", drawn)
     assert "invented.csv --plots" in section.body
 
 
