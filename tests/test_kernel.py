@@ -149,6 +149,21 @@ def test_within_1e_8_of_its_length_a_point_counts_as_on_a_segment(
         assert bool(twin[2] != 0.0) is seen
 
 
+@pytest.mark.parametrize("length", [0.01, 1.0, 30.0])
+def test_past_its_ends_no_point_counts_as_on_a_segment_whatever_its_length(length: float) -> None:
+    """v = h (1/r_b^2 - 1/r_a^2) / 2 to first order in h (Biot-Savart), at two and one lengths."""
+    off = 1e-10 * length
+    start, end = (2.0 * length, off, 0.0), (length, off, 0.0)
+    expected = 0.5 * off * (1.0 / length**2 - 0.25 / length**2)
+    velocity = kernel._segment(*start, 2.0 * length, *end, length)
+    assert velocity[2] == pytest.approx(expected, rel=1e-6)
+    twin = 4.0 * np.pi * segment_velocity(np.array(start), np.array(end))
+    assert twin[2] == pytest.approx(expected, rel=1e-6)
+    away = (0.0, 1.0, 0.0, 0.0)
+    rate = kernel_rates._segment_rate(*start, 2.0 * length, *end, length, *away, *away)
+    assert rate[2] == pytest.approx(expected / off, rel=1e-6)
+
+
 @pytest.mark.parametrize("distance", [0.01, 1.0, 30.0])
 def test_within_1e_8_of_its_distance_a_point_counts_as_on_a_leg(distance: float) -> None:
     for off, seen in ((0.97e-8, False), (1.03e-8, True)):

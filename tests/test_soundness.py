@@ -110,6 +110,18 @@ def test_memory_of_a_control_group_is_its_limit_less_what_is_used(
     assert memory._from_control_group() == left
 
 
+def test_a_refused_lattice_is_told_what_it_needs_and_what_there_is() -> None:
+    """Doubles take eight bytes (IEEE 754); 1 GiB is 2^30."""
+    assert solve_bytes(2000) == pytest.approx(memory.MATRIX_SHARE * 8 * 2000**2)
+    needed = f"{memory.MATRIX_SHARE * 8 * 20_000**2 / 2**30:.3g} GiB"
+    with pytest.raises(ComputationFailed, match="3 GiB may be taken") as refused:
+        refuse_too_large(20_000, 3 * 2**30)
+    assert f"a lattice of 20000 panels needs {needed}" in str(refused.value)
+    assert f"at most {largest_lattice(3 * 2**30)} panels fit" in str(refused.value)
+    assert solve_bytes(largest_lattice(3 * 2**30)) <= 3 * 2**30
+    assert solve_bytes(largest_lattice(3 * 2**30) + 1) > 3 * 2**30
+
+
 def test_memory_that_is_free_is_read_in_kilobytes(tmp_path: Path, monkeypatch) -> None:
     """Linux, /proc/meminfo."""
     listed = tmp_path / "meminfo"
