@@ -180,6 +180,20 @@ def test_a_goal_without_a_value_has_a_reason() -> None:
     assert found.reason == "the span efficiency has no value here"
 
 
+def test_the_old_file_is_not_written_over(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "p.toml"
+    text = load_biplane("plank").to_toml()
+    file.write_text(text)
+    words = ["design", str(file), "--key", "upper.end_chord_m=0.1:0.2", "--goal", "span efficiency"]
+    assert main([*words, "-o", str(file)]) == 2
+    assert "name another" in capsys.readouterr().err
+    assert main([*words, "-o", str(tmp_path / "nowhere" / "p.toml")]) == 2
+    assert "there is no folder" in capsys.readouterr().err
+    assert file.read_text() == text
+
+
 def test_a_wrong_key_in_the_file_is_told_as_the_files(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -92,7 +92,7 @@ def command(file: str, overrides: tuple[str, ...], as_json: bool, **options: Any
     craft = load_biplane(file, overrides)
     plan = _plan(craft, options)
     out: Path | None = options["out"]
-    store = options["keep"] or (None if out is None else _beside(out))
+    store = options["keep"] or (None if out is None else _beside(out, file))
     study = _searched(craft, plan, store)
     document = design_document(study)
     if out is not None and study.best is not None:
@@ -117,12 +117,15 @@ def command(file: str, overrides: tuple[str, ...], as_json: bool, **options: Any
         raise KeyboardInterrupt
 
 
-def _beside(out: Path) -> Path:
+def _beside(out: Path, file: str) -> Path:
     """Where finished designs stand until the best one is written."""
+    from vlm.description.files import found_geometry
     from vlm.errors import InputRefused
 
     if not out.parent.is_dir():
         raise InputRefused(f"-o {out}; there is no folder {out.parent}")
+    if out.exists() and out.samefile(found_geometry(file)):
+        raise InputRefused(f"-o {out}; that is the file the search starts from, name another")
     return out.with_name(f".{out.name}.unfinished")
 
 

@@ -47,10 +47,11 @@ def _best(document: dict[str, Any]) -> str:
         for row in document["keys"]
     ]  # fmt: skip
     best = document["best"]
+    unit = "" if document["unit"] == "1" else f" {document['unit']}"
+    mass = "" if best["mass_kg"] is None else f", craft {number(best['mass_kg'])} kg"
     lines = [
         table(heads, rows),
-        f"{document['goal']} {number(best['value'], 5)} {document['unit']}, craft"
-        f" {number(best['mass_kg'])} kg, {_folds(best)}",
+        f"{document['goal']} {number(best['value'], 5)}{unit}{mass}, {_folds(best)}",
         f"held back by: {', '.join(best['active']) or 'no constraint'}",
     ]
     return "\n".join(lines)
@@ -79,7 +80,7 @@ def _against(document: dict[str, Any]) -> str:
 def _row(name: str, worth: dict[str, Any], better: float | None) -> list[str]:
     if worth["value"] is None:
         return [name, f"none ({short(worth['reason'])})", number(worth["mass_kg"]), "-"]
-    percent = "-" if better is None else f"{better:.1f} %"
+    percent = "-" if better is None else f"{round(better, 1) + 0.0:.1f} %"
     return [name, number(worth["value"], 5), number(worth["mass_kg"]), percent]
 
 
@@ -115,9 +116,10 @@ def _sensitivity(document: dict[str, Any]) -> str:
 
 
 def _designs(document: dict[str, Any]) -> str:
+    unit = "" if document["unit"] == "1" else f" {document['unit']}"
     lines = [
         f"{document['worked_out']} worked out, {document['recalled']} taken from those kept;"
-        f" noise of the goal {number(document['noise'], 2)} {document['unit']}"
+        f" noise of the goal {number(document['noise'], 2)}{unit}"
     ]
     lines += [f"- {row['designs']} not allowed: {row['reason']}" for row in document["failures"]]
     return "\n".join(lines)
