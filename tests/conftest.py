@@ -1,6 +1,7 @@
 """What all tests share: no windows, repeatable cases, the command in a process of its own."""
 
 import os
+import signal
 import stat
 import subprocess
 import sys
@@ -10,6 +11,9 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, settings
 
+# A shell starts what runs behind it with interrupts ignored, and every command would inherit that.
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 os.environ.setdefault("MPLBACKEND", "Agg")
 os.environ.setdefault("PYVISTA_OFF_SCREEN", "true")
 
