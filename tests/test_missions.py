@@ -10,6 +10,7 @@ from click.testing import CliRunner
 from pydantic import ValidationError
 from scipy.optimize import brentq
 
+from vlm.air import standard_air
 from vlm.cli.main import foldspan, main
 from vlm.description.loading import load_biplane
 from vlm.description.mission import Leg
@@ -24,6 +25,7 @@ from vlm.flight.schedule import ideal_schedule
 from vlm.flight.schedule_limits import schedule_limits
 from vlm.lattice.cellule import Grid
 from vlm.study import mission_study as study_module
+from vlm.study.design_goals import GoalPlan, worth
 from vlm.study.fixed_craft import with_tip_span, without_mechanism
 from vlm.study.mission_answer import _end_of_range, loiter_break_even, mass_break_even
 
@@ -349,6 +351,13 @@ def test_the_command_answers(tmp_path, monkeypatch) -> None:  # type: ignore[no-
     assert len(list(kept.glob("chunk-*.npz"))) >= 5
     own = document["schedule"]
     assert own["energy_Wh"] == pytest.approx(sum(leg["energy_Wh"] for leg in own["legs"]))
+    # A search of the design asks for the same energy by a way of its own.
+    plan = GoalPlan(
+        "energy", legs=load_mission(legs).mission, fold_count=3, air=standard_air(0.0), grid=GRID
+    )
+    made = worth(load_biplane(craft), plan)
+    assert made.value == pytest.approx(own["energy_Wh"], rel=1e-6)
+    assert made.mass_kg == own["mass_kg"]
     left = own["legs"][-1]["battery_left_Wh"]
     assert left == pytest.approx(0.8 * 90.0 - own["energy_Wh"])
     assert [w["name"] for w in document["held"]][:2] == ["open", "low"]
