@@ -173,6 +173,7 @@ def test_scaling_with_density_and_size() -> None:
         (["0,0.1,0.05", "0.5,0.05,0.04"], "at least 3 rows"),
         (["0.1,0.1,0.05", "0.5,0.05,0.04", "1,0,0"], "the least advance_ratio is 0.1"),
         (["0,-0.1,0.05", "0.5,-0.2,0.04", "1,-0.3,0"], "must be positive at advance_ratio = 0"),
+        (["0,0.1,0", "0.5,0.05,0.04", "1,0,0"], "power_coefficient must be positive"),
         (["0,0.1,0.05", "0,0.05,0.04", "1,0,0"], "line 3: advance_ratio stands twice"),
         (["0,0.1,0.05", "0.5,0.2,0.04", "1,0,0"], "line 3: thrust_coefficient = 0.2; it must fall"),
         (["0,0.1,0.05", "0.5,0.05,1e300", "1,0,0"], "line 3: power_coefficient = 1e"),

@@ -55,6 +55,11 @@ def rotor_curve(table: str, folder: Path | None = None) -> RotorCurve:
         )
     if first["thrust_coefficient"] <= 0.0:
         raise InputRefused(f"{path}: thrust_coefficient must be positive at advance_ratio = 0")
+    if first["power_coefficient"] <= 0.0:
+        raise InputRefused(
+            f"{path}: power_coefficient must be positive at advance_ratio = 0: no rotor thrusts for"
+            " nothing"
+        )
     for (_, before), (line, row) in pairwise(rows):
         if row["advance_ratio"] <= before["advance_ratio"]:
             raise InputRefused(f"{path}: line {line}: advance_ratio stands twice")
