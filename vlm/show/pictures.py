@@ -25,7 +25,7 @@ from vlm.show.words import hinge_lines, number_lines
 from vlm.study.session import Scene
 from vlm.study.store import write_whole
 
-TEXT_SIZE, STILL_TEXT_SIZE, GROUND_OPACITY = 14, 16, 0.8
+TEXT_SIZE, STILL_TEXT_SIZE, GROUND_OPACITY = 14, 15, 0.8
 INK = "#1c2733"
 HINGE = "#a0266b"
 FORCE = "#c25400"
@@ -33,7 +33,8 @@ WAKE = "#8796a5"
 BACKGROUND = "white"
 SIZE = (1400, 900)
 # Where the craft stands beside its numbers, in half pictures to the left and up.
-ASIDE = (-0.18, 0.0)
+# Where the craft stands, and how much smaller, beside the numbers in the upper left corner.
+ASIDE, SMALLER = (-0.22, 0.12), 0.87
 
 
 @dataclass(frozen=True)
@@ -179,6 +180,7 @@ def still(
         aimed(plotter, direction, scene)
         if numbers:
             plotter.camera.SetWindowCenter(*ASIDE)
+            plotter.camera.zoom(SMALLER)
         return plotter.screenshot(return_img=True)
     finally:
         plotter.close()
