@@ -39,7 +39,7 @@ TESTS = {
     "kernel": "kernel",
     "loads": (
         "invariants derivatives hinge_loads natural_sizes session fold_engine folded_craft "
-        "unit_flows strip_coupling soundness lateral_stability curved_outlines camber_rows"
+        "unit_flows strip_coupling soundness lateral_stability curved_outlines camber_rows bends"
     ),
 }
 COUNTS = {"kernel": 80, "flow": 80, "loads": 130, "lattice": 130}

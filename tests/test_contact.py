@@ -15,6 +15,7 @@ from vlm.description.folds import FoldAngles
 from vlm.description.models import Arrangement, Biplane, Tips
 from vlm.errors import InputRefused
 from vlm.lattice.cellule import Grid
+from vlm.lattice.collisions import Crossing, first_meeting
 from vlm.lattice.contact import Edge, overlap_gap, tips_apart
 from vlm.lattice.distances import point_triangle_distances, segments_cross
 from vlm.lattice.lattice import build_lattice
@@ -346,3 +347,12 @@ def test_an_outline_is_pulled_in_by_the_amount_and_no_further_than_the_middle() 
     np.testing.assert_allclose(pulled_in(table, 0.2, outboard=False)[0, :, 1], [0.2, 1.0, 3.0])
     np.testing.assert_allclose(pulled_in(table, 0.2, outboard=True)[0, :, 1], [0.2, 1.0, 2.8])
     np.testing.assert_allclose(pulled_in(table, 9.0, outboard=True)[0, :, 1], [0.5, 1.0, 2.0])
+
+
+@pytest.mark.parametrize("largest", [1e-3, 0.2, 2.0])
+def test_the_first_meeting_is_found_however_short_the_way(largest: float) -> None:
+    """Surfaces that meet from 0.3 of the way on."""
+    crossing = Crossing("tip", "upper_right", "wing")
+    share, found = first_meeting(lambda share: crossing if share >= 0.3 else None, largest)
+    assert found is crossing
+    assert share == pytest.approx(0.3, abs=1e-6)

@@ -14,6 +14,7 @@ from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
 from vlm.errors import ComputationFailed
 from vlm.flow import memory
+from vlm.flow.influence import influence_matrix
 from vlm.flow.memory import available_memory, largest_lattice, refuse_too_large, solve_bytes
 from vlm.flow.solve import factorised
 from vlm.flow.threads import side_by_side
@@ -36,6 +37,17 @@ def test_a_solution_stops_the_flow_and_a_wrong_one_is_caught() -> None:
     wrong = replace(loads, circulation=loads.circulation * (1.0 + 10.0 * RESIDUAL_LIMIT))
     with pytest.raises(ComputationFailed, match="flowing through panels"):
         checked_residual(wrong)
+
+
+@pytest.mark.parametrize("place", [0, -1])
+def test_a_slip_at_either_end_of_a_patch_leaves_its_own_downwash(place: int) -> None:
+    """A circulation that is wrong by d leaves A_ii d of normal velocity at its own panel."""
+    lattice = build_lattice(load_biplane("plank"), FoldAngles(), SMALL)
+    loads = craft_loads(lattice)
+    spoiled = loads.circulation.copy()
+    spoiled[place, 0] += 1e-4
+    own = abs(influence_matrix(lattice)[place, place]) * 1e-4
+    assert residual(replace(loads, circulation=spoiled)) == pytest.approx(own, rel=1e-6)
 
 
 def test_threads_side_by_side_give_the_numbers_of_one() -> None:
