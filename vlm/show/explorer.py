@@ -16,6 +16,7 @@ from vlm.show.pictures import (
     DIRECTIONS,
     INK,
     SIZE,
+    SMALLER,
     add_lines,
     add_surface,
     aimed,
@@ -30,7 +31,7 @@ from vlm.study.session import Scene, Session, Setting
 ALARM = "#a30000"
 # Smooth edges cost most of the time of a step where there is no graphics card.
 FEW_SAMPLES = 0
-ASIDE = (-0.16, -0.12)
+ASIDE = (-0.22, -0.06)
 # Letters in a line of the numbers and of a message, and where a message stands.
 NARROW, WIDE = 42, 100
 MESSAGE_AT = (0.03, 0.245)
@@ -168,7 +169,7 @@ class Explorer:
         """Look from the next named direction."""
         names = list(DIRECTIONS)
         self._direction = names[(names.index(self._direction) + 1) % len(names)]
-        aimed(self.plotter, self._direction, self.scene)
+        self._aim()
         self._show()
 
     def next_colouring(self) -> None:
@@ -210,9 +211,14 @@ class Explorer:
                 "k": self.keep_picture, "t": self.tell_command}  # fmt: skip
         for key, action in keys.items():
             plotter.add_key_event(key, action)
-        aimed(plotter, self._direction, self.scene)
+        self._aim()
         plotter.camera.SetWindowCenter(*ASIDE)
         self._write()
+
+    def _aim(self) -> None:
+        """Look from the named direction, from so far that the craft stands beside its numbers."""
+        aimed(self.plotter, self._direction, self.scene)
+        self.plotter.camera.zoom(SMALLER)
 
     def _add_surface(self) -> None:
         add_surface(self.plotter, self._parts.surface, self._colouring, self._scales)
