@@ -227,3 +227,17 @@ def test_tables_in_a_result_write_nothing_and_change_nothing(
     assert main(["rerun", str(out)]) == 2
     assert told in capsys.readouterr().err
     assert set(Path("/tmp").glob("*.csv")) == before
+
+
+def test_a_damaged_dataset_is_refused_in_one_line(tmp_path: Path, run_foldspan) -> None:
+    """A byte of the head changed: its checksum tells (HDF5), and no library complains besides."""
+    out = tmp_path / "folds.nc"
+    arguments = ["sweep", "plank", "--folds", "0", "--rows", "1", "--strips", "4"]
+    assert main([*arguments, "--out", str(out)]) == 0
+    data = bytearray(out.read_bytes())
+    data[120] ^= 0xFF
+    out.write_bytes(data)
+    done = run_foldspan("rerun", str(out))
+    assert done.returncode == 2
+    assert done.stderr.startswith("foldspan: ")
+    assert done.stderr.count("\n") == 1

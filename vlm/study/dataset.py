@@ -124,9 +124,14 @@ def load_dataset(path: Path) -> "xr.Dataset":
     ------
     InputRefused : there is no such file, or it is no such dataset
     """
+    import h5py
     import xarray as xr
 
     try:
+        # A damaged head fails here; in h5netcdf it would leave a file half open, which complains
+        # on standard error when it is collected.
+        with h5py.File(path, "r") as file:
+            dict(file.attrs)
         dataset = xr.load_dataset(path, engine="h5netcdf")
     except MemoryError:
         raise
