@@ -11,6 +11,7 @@ from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
 from vlm.description.mass import TipMass
 from vlm.description.models import Biplane, Reference, Tips, Wing
+from vlm.errors import ComputationFailed
 from vlm.flight.aid import (
     lateral_is_acceptable,
     pitch_boundary,
@@ -308,3 +309,12 @@ def test_a_steady_craft_needs_no_aid() -> None:
     rates[5, 1] += 0.3
     rates[5, 5] -= 0.6
     assert not yaw_boundary(replace(motion, rates=rates)).is_needed
+
+
+def test_wings_set_so_steep_that_no_angle_is_without_lift_are_told() -> None:
+    """A wing at 50 degrees of incidence: its lift vanishes near -50 degrees alone."""
+    flat = flat_wing(1.2, 0.2, 0.6)
+    steep = flat.model_copy(update={"upper": flat.upper.model_copy(update={"incidence_deg": 50.0})})
+    engine = FoldEngine(steep, SMALL, fold_rates=False)
+    with pytest.raises(ComputationFailed, match="from -34 to 34 degrees is without lift"):
+        dihedral_shares(engine, 0.0, 0.0)

@@ -18,6 +18,7 @@ import numpy as np
 from scipy.optimize import brentq
 
 from vlm.description.folds import FoldAngles
+from vlm.errors import ComputationFailed
 from vlm.lattice.cellule import Cellule
 from vlm.lattice.lattice import folded
 from vlm.loads.coefficients import coefficients, derivatives
@@ -26,6 +27,8 @@ from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.state import FlightState
 
 AlphaLaw = Callable[[CraftLoads, float], float | None]
+
+WIDEST = 0.6  # [rad]
 
 
 @dataclass(frozen=True)
@@ -55,12 +58,22 @@ def mean_height(cellule: Cellule) -> float:
 
 
 def no_lift_alpha(loads: CraftLoads) -> float:
-    """Angle of attack without lift [rad]."""
+    """Angle of attack without lift [rad].
+
+    Raises
+    ------
+    ComputationFailed : there is none within 0.6 rad either way
+    """
 
     def lift(alpha: float) -> float:
         return float(coefficients(loads, FlightState(alpha=alpha)).CL)
 
-    return float(brentq(lift, -0.6, 0.6, xtol=1e-12))
+    if not lift(-WIDEST) * lift(WIDEST) < 0.0:
+        raise ComputationFailed(
+            f"no angle of attack from {np.degrees(-WIDEST):.0f} to {np.degrees(WIDEST):.0f} degrees"
+            " is without lift: the dihedral effect cannot be split into shares"
+        )
+    return float(brentq(lift, -WIDEST, WIDEST, xtol=1e-12))
 
 
 def dihedral_effect(loads: CraftLoads, alpha: float) -> tuple[float, float]:
