@@ -1,0 +1,61 @@
+"""The page of promises names tests that exist and figures that the tests and pages agree with.
+
+No source but the project's own files.
+"""
+
+import re
+from pathlib import Path
+
+import pytest
+from test_fuzz import MANY, QUICK
+
+
+@pytest.fixture(scope="module")
+def page(project: Path) -> str:
+    return (project / "docs" / "promises.md").read_text(encoding="utf-8")
+
+
+def rows(page: str) -> list[list[str]]:
+    """Cells of the page's first table, without its head."""
+    table = page.split("| --- | --- | --- |\n")[1].split("\n\n")[0]
+    return [[cell.strip() for cell in line.strip("|").split("|")] for line in table.splitlines()]
+
+
+def test_every_promise_is_held_by_something_that_exists(page: str, project: Path) -> None:
+    found = rows(page)
+    assert len(found) > 12
+    for promise, held, _ in found:
+        named = re.findall(r"`((?:tests|\.ci)/[\w./]+)`", held)
+        assert named, promise
+        for name in named:
+            assert (project / name).is_file(), name
+
+
+def test_figures_are_those_of_the_tests_and_of_validation(page: str, project: Path) -> None:
+    validation = (project / "docs" / "validation.md").read_text(encoding="utf-8")
+    kinds = re.findall(
+        r"^\| (?:theory|derived|experiment|regression) \| (\d+) \|", validation, re.M
+    )
+    assert len(kinds) == 4
+    assert f"{sum(map(int, kinds))} checks, all within" in page
+    assert f"{MANY:,}".replace(",", " ") + " cases *slow*" in page
+    ends = re.search(
+        r"10 000: (\d+) results, (\d+) refusals, (\d+) failed .* and (\d+) cases", page
+    )
+    assert ends is not None
+    assert sum(map(int, ends.groups())) == MANY
+    assert f"{QUICK} quick" in page
+
+
+def test_the_promised_shares_are_reached(page: str) -> None:
+    """95 % of lines, 85 % of mutants."""
+    reached = re.search(r"uncompiled: ([\d.]+) % of", page)
+    killed = re.search(r"in all: ([\d.]+) %", page)
+    assert reached is not None
+    assert killed is not None
+    assert float(reached[1]) >= 95.0
+    assert float(killed[1]) >= 85.0
+
+
+def test_the_index_leads_to_the_page(project: Path) -> None:
+    assert "\npromises\n" in (project / "docs" / "index.md").read_text(encoding="utf-8")
