@@ -279,3 +279,10 @@ def test_a_tip_continues_the_quarter_chord_line_of_a_twisted_wing() -> None:
     inboard, tip = quarters[1] - quarters[0], quarters[2] - quarters[1]
     assert np.degrees(np.arctan2(inboard[2], inboard[1])) == pytest.approx(6.0)
     assert np.degrees(np.arctan2(tip[2], tip[1])) == pytest.approx(6.0)
+
+
+def test_a_rectangles_centroid_does_not_mind_how_many_stations_it_has() -> None:
+    """Halfway out on the quarter-chord line, whatever the stations in between."""
+    stations = tuple(Station(y_m=y, x_m=0.0, chord_m=0.2) for y in (0.0, 0.1, 0.2, 0.6))
+    shape = half(Wing(stations=stations))
+    np.testing.assert_allclose(shape.quarter_chord_centroid(), [0.05, 0.3, 0.0], atol=1e-12)
