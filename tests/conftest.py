@@ -50,7 +50,8 @@ def command_environment(tmp_path_factory: pytest.TempPathFactory) -> dict[str, s
     import vlm
 
     folder = tmp_path_factory.mktemp("bin")
-    for name, words in {"foldspan": "-W error -m vlm", "python": ""}.items():
+    # -P: the package under test, not one that lies in the folder where a command is run.
+    for name, words in {"foldspan": "-P -W error -m vlm", "python": ""}.items():
         script = folder / name
         script.write_text(f'#!/bin/sh\nexec "{sys.executable}" {words} "$@"\n')
         script.chmod(script.stat().st_mode | stat.S_IXUSR)
