@@ -109,10 +109,11 @@ def test_tips_that_meet_each_other() -> None:
         assert_equal_loads(engine.loads(folds), plain(craft, folds))
 
 
-def test_a_narrow_gap_is_solved_with_its_own_spacing() -> None:
+@pytest.mark.parametrize("often", [None, frozenset()])
+def test_a_narrow_gap_is_solved_with_its_own_spacing(often: frozenset[float] | None) -> None:
     craft = biplane(gap=0.202)
     folds = FoldAngles(-90.0, -90.0)
-    found, expected = FoldEngine(craft, SMALL).loads(folds), plain(craft, folds)
+    found, expected = FoldEngine(craft, SMALL, often=often).loads(folds), plain(craft, folds)
     assert found.lattice.grid.span_law == "graded"
     assert_equal_loads(found, expected)
 

@@ -177,8 +177,18 @@ def build_lattice(craft: Biplane, folds: FoldAngles, grid: Grid | None = None) -
     ------
     InputRefused : the geometry or the fold cannot be built
     """
-    grid = grid or Grid()
-    lattice = folded(build_cellule(craft, grid), craft, folds)
+    return resolved(build_cellule(craft, grid or Grid()), craft, folds)
+
+
+def resolved(cellule: Cellule, craft: Biplane, folds: FoldAngles) -> Lattice:
+    """As :func:`folded`; where a joint is nearly closed, strips crowd harder toward its gap.
+
+    Raises
+    ------
+    InputRefused : as :func:`folded`
+    """
+    lattice = folded(cellule, craft, folds)
+    grid = cellule.grid
     if lattice.joints and grid.span_law == "cosine" and any(not j.closed for j in lattice.joints):
         finer = replace(grid, span_law="graded")
         return folded(build_cellule(craft, finer), craft, folds)

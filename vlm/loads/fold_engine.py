@@ -21,7 +21,7 @@ from vlm.flow.solve import mirror_applies
 from vlm.flow.threads import algebra_threads
 from vlm.lattice.cellule import Cellule, Grid, build_cellule
 from vlm.lattice.contact import tips_apart
-from vlm.lattice.lattice import Lattice, build_lattice, folded
+from vlm.lattice.lattice import Lattice, folded, resolved
 from vlm.loads.craft_loads import CraftLoads, craft_loads
 from vlm.loads.fold_pair import FoldPair, combined
 from vlm.loads.tip_tables import (
@@ -88,21 +88,20 @@ class FoldEngine:
         InputRefused : the fold is beyond its limits, or surfaces cross
         ComputationFailed : the system is singular
         """
-        if not self.cellule.hinges:
-            return craft_loads(build_lattice(self.craft, folds, self.grid))
-        if self._once(folds):
-            lattice = folded(self.cellule, self.craft, folds)
-            return craft_loads(lattice, fold_rates=self.fold_rates)
+        if not self.cellule.hinges or self._once(folds):
+            return self._without_tables(folds)
         port, starboard = self._tips_at(folds.left_deg), self._tips_at(folds.right_deg)
         if port is None or starboard is None:
-            return craft_loads(
-                build_lattice(self.craft, folds, self.grid), fold_rates=self.fold_rates
-            )
+            return self._without_tables(folds)
         lattice = combined(port.lattice, starboard.lattice, folds)
         if not folds.is_symmetric and not tips_apart(lattice.patches):
             folded(self.cellule, self.craft, folds)
         with algebra_threads():
             return FoldPair(self, lattice, port, starboard).loads()
+
+    def _without_tables(self, folds: FoldAngles) -> CraftLoads:
+        lattice = resolved(self.cellule, self.craft, folds)
+        return craft_loads(lattice, fold_rates=self.fold_rates)
 
     def _once(self, folds: FoldAngles) -> bool:
         """Whether a symmetric setting's tables would be used for it alone.
