@@ -95,3 +95,24 @@ def run_foldspan(command_environment: Mapping[str, str]) -> RunCommand:
         )
 
     return run
+
+
+RunBenchmark = Callable[..., str]
+
+
+@pytest.fixture(scope="session")
+def run_benchmark(project: Path, command_environment: Mapping[str, str]) -> RunBenchmark:
+    """Run a script of benchmarks/ to its end and give what it prints."""
+
+    def run(name: str, *arguments: str | Path) -> str:
+        return subprocess.run(
+            [sys.executable, f"benchmarks/{name}", *arguments],
+            cwd=project,
+            env=dict(command_environment),
+            capture_output=True,
+            text=True,
+            timeout=120,
+            check=True,
+        ).stdout
+
+    return run

@@ -6,7 +6,6 @@ apart, the other ones from finer lattices with two spacing laws.
 """
 
 import re
-import subprocess
 import sys
 from pathlib import Path
 
@@ -68,17 +67,9 @@ def test_uniform_strips_err_by_per_cents() -> None:
     assert 1.0 / (1.0 + efficiency) - 1.0 == pytest.approx(-0.024, abs=0.001)
 
 
-def test_the_benchmark_runs(project, command_environment, tmp_path) -> None:
-    run = subprocess.run(
-        [sys.executable, "benchmarks/bench_accuracy.py", "--quick", "--plot", tmp_path / "a.png"],
-        cwd=project,
-        env=dict(command_environment),
-        capture_output=True,
-        text=True,
-        timeout=120,
-        check=True,
-    )
+def test_the_benchmark_runs(run_benchmark, tmp_path) -> None:
+    printed = run_benchmark("bench_accuracy.py", "--quick", "--plot", tmp_path / "a.png")
     assert (tmp_path / "a.png").stat().st_size > 10_000
     for words in ("square: slope 1.46023", "matched, semicircle", "strips by the cosine law"):
-        assert words in run.stdout
-    assert re.search(r"square +[+-]0\.00\d\d / [+-]0\.000\d % met", run.stdout)
+        assert words in printed
+    assert re.search(r"square +[+-]0\.00\d\d / [+-]0\.000\d % met", printed)

@@ -5,19 +5,11 @@ import subprocess
 import sys
 
 
-def test_the_benchmark_runs(project, command_environment):
-    run = subprocess.run(
-        [sys.executable, "benchmarks/bench_core.py", "--tiny"],
-        cwd=project,
-        env=dict(command_environment),
-        capture_output=True,
-        text=True,
-        timeout=120,
-        check=True,
-    )
+def test_the_benchmark_runs(run_benchmark):
+    printed = run_benchmark("bench_core.py", "--tiny")
     for words in ("assembly", "full point, asymmetric", "symmetric sweep", "asymmetric map",
                   "slider", "peak memory", "--help", "import vlm"):  # fmt: skip
-        assert re.search(rf"^.*{re.escape(words)}.* \[?\d", run.stdout, re.MULTILINE), words
+        assert re.search(rf"^.*{re.escape(words)}.* \[?\d", printed, re.MULTILINE), words
 
 
 def test_peak_memory_is_the_processes_own(project, command_environment):

@@ -1,7 +1,5 @@
 """The benchmark of long logs runs; memory does not grow with the rows; progress is told."""
 
-import subprocess
-import sys
 import tracemalloc
 
 import numpy as np
@@ -10,17 +8,9 @@ from test_flight_log_rows import good_rows, log_format, written
 from vlm.study.flightlog.reading import read_log
 
 
-def test_the_benchmark_runs(project, command_environment):
-    run = subprocess.run(
-        [sys.executable, "benchmarks/bench_log.py", "--quick"],
-        cwd=project,
-        env=dict(command_environment),
-        capture_output=True,
-        text=True,
-        timeout=120,
-        check=True,
-    )
-    assert "read, segments, bins" in run.stdout
+def test_the_benchmark_runs(run_benchmark):
+    printed = run_benchmark("bench_log.py", "--quick")
+    assert "read, segments, bins" in printed
 
 
 def peak_of_reading(path):

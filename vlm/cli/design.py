@@ -6,15 +6,16 @@ from typing import Any
 import click
 
 from vlm.cli.options import (
-    ALTITUDE,
-    ROWS,
-    STRIPS,
+    BESIDES,
     echo_json,
     geometry_options,
     json_option,
     keep_option,
+    legs_option,
     note,
+    out_option,
     plot_option,
+    trim_options,
 )
 from vlm.description.design import GOALS
 
@@ -34,12 +35,7 @@ from vlm.description.design import GOALS
     "--airspeed", type=float, help="Of power and rolling moment, instead of design's [m/s]."
 )
 @click.option("--fold", type=float, help="Fold that is held, instead of design.fold_deg [deg].")
-@click.option(
-    "--legs",
-    "legs_file",
-    metavar="MISSION",
-    help="Read the legs from this file, or from one named in geometries/missions/, instead.",
-)
+@legs_option
 @click.option("--starts", type=click.IntRange(1, 50), default=3, show_default=True, help="Starts.")
 @click.option(
     "--most",
@@ -56,23 +52,9 @@ from vlm.description.design import GOALS
     show_default=True,
     help="Values of that key.",
 )
-@click.option(
-    "--fold-count",
-    type=click.IntRange(3, 60),
-    default=5,
-    show_default=True,
-    help="Folds in the table of trims, besides the flat and the named ones.",
-)
-@click.option("--rows", type=click.IntRange(1, 40), default=4, show_default=True, help=ROWS)
-@click.option("--strips", type=click.IntRange(4, 100), default=16, show_default=True, help=STRIPS)
-@click.option("--altitude", type=float, default=0.0, show_default=True, help=ALTITUDE)
+@trim_options(5, BESIDES)
 @keep_option
-@click.option(
-    "-o",
-    "--out",
-    type=click.Path(path_type=Path, dir_okay=False),
-    help="Geometry file of the best design to write.",
-)
+@out_option("Geometry file of the best design to write.")
 @plot_option
 @json_option
 def command(file: str, overrides: tuple[str, ...], as_json: bool, **options: Any) -> None:

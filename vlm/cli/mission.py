@@ -5,36 +5,22 @@ from pathlib import Path
 import click
 
 from vlm.cli.options import (
-    ALTITUDE,
-    ROWS,
-    STRIPS,
+    BESIDES,
     echo_json,
     geometry_options,
     json_option,
     keep_option,
+    legs_option,
     note,
     plot_option,
+    trim_options,
 )
 
 
 @click.command("mission")
 @geometry_options
-@click.option(
-    "--legs",
-    "legs_file",
-    metavar="MISSION",
-    help="Read the legs from this file, or from one named in geometries/missions/, instead.",
-)
-@click.option(
-    "--fold-count",
-    type=click.IntRange(3, 60),
-    default=7,
-    show_default=True,
-    help="Folds in the table of trims, besides the flat and the named ones.",
-)
-@click.option("--rows", type=click.IntRange(1, 40), default=4, show_default=True, help=ROWS)
-@click.option("--strips", type=click.IntRange(4, 100), default=16, show_default=True, help=STRIPS)
-@click.option("--altitude", type=float, default=0.0, show_default=True, help=ALTITUDE)
+@legs_option
+@trim_options(7, BESIDES)
 @plot_option
 @keep_option
 @json_option

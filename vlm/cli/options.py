@@ -19,6 +19,7 @@ ALTITUDE = "Altitude in the standard atmosphere [m]."
 PICTURE = "Picture to write: FILE.png, FILE.svg or FILE.pdf."
 ROWS = "Chordwise panel rows."
 STRIPS = "Spanwise strips over each half of the longest flat span."
+BESIDES = "Folds in the table of trims, besides the flat and the named ones."
 """Words of options that stand in many commands."""
 
 
@@ -110,6 +111,43 @@ def keep_option(function: Decorated) -> Decorated:
         type=click.Path(path_type=Path, file_okay=False),
         help="Folder that keeps what is finished; the same command then goes on from there.",
     )(function)
+
+
+def legs_option(function: Decorated) -> Decorated:
+    """``--legs``."""
+    return click.option(
+        "--legs",
+        "legs_file",
+        metavar="MISSION",
+        help="Read the legs from this file, or from one named in geometries/missions/, instead.",
+    )(function)
+
+
+def trim_options(fold_count: int, words: str) -> Callable[[Decorated], Decorated]:
+    """``--fold-count``, ``--rows``, ``--strips`` and ``--altitude`` of a table of trims.
+
+    ``fold_count`` is how many folds it has where nothing is said, ``words`` what they are.
+    """
+
+    def decorated(function: Decorated) -> Decorated:
+        function = click.option(
+            "--altitude", type=float, default=0.0, show_default=True, help=ALTITUDE
+        )(function)
+        function = click.option(
+            "--strips", type=click.IntRange(4, 100), default=16, show_default=True, help=STRIPS
+        )(function)
+        function = click.option(
+            "--rows", type=click.IntRange(1, 40), default=4, show_default=True, help=ROWS
+        )(function)
+        return click.option(
+            "--fold-count",
+            type=click.IntRange(3, 60),
+            default=fold_count,
+            show_default=True,
+            help=words,
+        )(function)
+
+    return decorated
 
 
 def wake_option(function: Decorated) -> Decorated:

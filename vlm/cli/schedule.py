@@ -5,30 +5,19 @@ from pathlib import Path
 import click
 
 from vlm.cli.options import (
-    ALTITUDE,
-    ROWS,
-    STRIPS,
     echo_json,
     geometry_options,
     json_option,
     keep_option,
     note,
     plot_option,
+    trim_options,
 )
 
 
 @click.command("schedule")
 @geometry_options
-@click.option(
-    "--fold-count",
-    type=click.IntRange(3, 60),
-    default=11,
-    show_default=True,
-    help="Folds in the table of trims.",
-)
-@click.option("--rows", type=click.IntRange(1, 40), default=4, show_default=True, help=ROWS)
-@click.option("--strips", type=click.IntRange(4, 100), default=16, show_default=True, help=STRIPS)
-@click.option("--altitude", type=float, default=0.0, show_default=True, help=ALTITUDE)
+@trim_options(11, "Folds in the table of trims.")
 @click.option(
     "--csv",
     "csv_path",

@@ -126,16 +126,13 @@ def chosen_lattice(
     from vlm.errors import ComputationFailed
     from vlm.study.convergence import FINER_LEVELS, Levels, required_lattice
 
-    for levels in (Levels(), FINER_LEVELS):
-        studies = [studied(craft, folds, state, levels, wake) for folds in settings]
-        try:
-            grid = required_lattice(studies, wanted)
-        except ComputationFailed:
-            if levels is FINER_LEVELS:
-                raise
-            note("--within: the study is carried on with finer lattices")
-            continue
-        break
+    studies = [studied(craft, folds, state, Levels(), wake) for folds in settings]
+    try:
+        grid = required_lattice(studies, wanted)
+    except ComputationFailed:
+        note("--within: the study is carried on with finer lattices")
+        studies = [studied(craft, folds, state, FINER_LEVELS, wake) for folds in settings]
+        grid = required_lattice(studies, wanted)
     note(f"--within: {grid.rows} rows x {grid.strips} strips")
     return ChosenLattice(grid, studies)
 

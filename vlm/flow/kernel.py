@@ -212,12 +212,12 @@ def padded(strengths, cols):  # type: ignore[no-untyped-def]
     """Strengths (columns, rings) with a nought behind each row of rings, (columns, rows * cols)."""
     strips = cols - 1
     rows = strengths.shape[1] // strips
-    padded = np.zeros((strengths.shape[0], rows * cols))
+    table = np.zeros((strengths.shape[0], rows * cols))
     for q in range(strengths.shape[0]):
         for k in range(rows):
             for j in range(strips):
-                padded[q, k * cols + j] = strengths[q, k * strips + j]
-    return padded
+                table[q, k * cols + j] = strengths[q, k * strips + j]
+    return table
 
 
 @njit(**OPTIONS)

@@ -7,10 +7,12 @@ A gap wider than that is kept. Surfaces that cross, or touch anywhere else, are 
 """
 
 from dataclasses import dataclass, replace
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
 
+from vlm.lattice.distances import box_gaps
 from vlm.lattice.patches import Patch
 from vlm.lattice.spacing import Floats
 
@@ -178,11 +180,8 @@ def joined_patches(
 def tips_apart(patches: tuple[Patch, ...]) -> bool:
     """Whether the boxes around port and starboard tips stay clear of each other."""
     tips = [patch for patch in patches if patch.part == "tip"]
-    for one in tips:
-        for two in tips:
-            if one.side == "right" and two.side == "left":
-                low, high = one.nodes.reshape(-1, 3), two.nodes.reshape(-1, 3)
-                gap = np.maximum(low.min(0) - high.max(0), high.min(0) - low.max(0)).max()
-                if gap <= CONTACT * float(one.chord.max()):
-                    return False
-    return True
+    starboard, port = ([tip for tip in tips if tip.side == side] for side in ("right", "left"))
+    return all(
+        box_gaps(one.nodes, two.nodes).max() > CONTACT * float(one.chord.max())
+        for one, two in product(starboard, port)
+    )

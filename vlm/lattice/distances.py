@@ -33,6 +33,23 @@ def point_triangle_distances(points: Floats, faces: Floats) -> Floats:
     return np.asarray(np.where(inside, height, np.minimum.reduce(sides)))
 
 
+def box_gaps(one: Floats, other: Floats) -> Floats:
+    """Gap along each axis between the boxes around two sets of points, negative where they overlap.
+
+    Parameters
+    ----------
+    one, other : shape (..., axes) [m]
+
+    Returns
+    -------
+    shape (axes,) [m]
+    """
+    axes = one.shape[-1]
+    one, other = one.reshape(-1, axes), other.reshape(-1, axes)
+    ways = one.min(axis=0) - other.max(axis=0), other.min(axis=0) - one.max(axis=0)
+    return np.asarray(np.maximum(*ways))
+
+
 def _point_segment(p: Floats, a: Floats, b: Floats) -> Floats:
     step = b - a
     length = np.sum(step * step, axis=-1)

@@ -4,7 +4,7 @@ import numpy as np
 
 from vlm.findings import Finding
 from vlm.lattice.contact import leading_points
-from vlm.lattice.distances import point_triangle_distances
+from vlm.lattice.distances import box_gaps, point_triangle_distances
 from vlm.lattice.lattice import Lattice
 from vlm.lattice.patches import Patch
 from vlm.lattice.spacing import Floats, chord_rows, row_extents
@@ -103,10 +103,7 @@ def _near_legs(lattice: Lattice) -> Finding | None:
 
 def _boxes_apart(one: Floats, other: Floats) -> float:
     """Least distance between the boxes around two sets of points, each shape (..., axes)."""
-    axes = one.shape[-1]
-    one, other = one.reshape(-1, axes), other.reshape(-1, axes)
-    gaps = np.maximum(one.min(axis=0) - other.max(axis=0), other.min(axis=0) - one.max(axis=0))
-    return float(np.linalg.norm(np.maximum(gaps, 0.0)))
+    return float(np.linalg.norm(np.maximum(box_gaps(one, other), 0.0)))
 
 
 def _leg_clearance(trailing: Floats, target: Patch) -> float:
