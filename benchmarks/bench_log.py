@@ -54,8 +54,8 @@ def whole_study(path: Path) -> None:
     """Read, segment, bin and compare."""
     from craft_for_logs import MASS, SETTINGS, log_format
 
-    from vlm.study.flightlog.analysis import Craft, LogPlan, measured
-    from vlm.study.flightlog.reading import read_log
+    from vlm.log.analysis import Craft, LogPlan, measured
+    from vlm.log.reading import read_log
 
     how = log_format()
     result = measured(Craft("invented", "invented.toml", how, SETTINGS, MASS),
@@ -69,7 +69,7 @@ def peak_growth(path: Path) -> float:
     script = (
         "import sys; sys.path[:0] = ['benchmarks', 'docs', 'tests']; import bench_log\n"
         "from pathlib import Path; import craft_for_logs\n"
-        "import vlm.study.flightlog.analysis, vlm.study.flightlog.reading\n"
+        "import vlm.log.analysis, vlm.log.reading\n"
         "before = bench_log.peak()\n"
         f"bench_log.whole_study(Path({str(path)!r}))\n"
         "print(bench_log.peak() - before)"

@@ -12,9 +12,9 @@ import numpy as np
 from timing import ratio, row
 
 from vlm.description.loading import load_biplane
-from vlm.flight.power_curve import power_curve
-from vlm.flight.powered import powered_craft
-from vlm.flight.trim import trim_problem, trimmed
+from vlm.flight.trim.power_curve import power_curve
+from vlm.flight.trim.powered import powered_craft
+from vlm.flight.trim.trim import trim_problem, trimmed
 from vlm.lattice.cellule import Grid
 
 CONFIGURATIONS = ("open", "loiter", "dash")

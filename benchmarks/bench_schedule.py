@@ -13,9 +13,9 @@ from timing import ratio, row
 
 from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
-from vlm.flight.power_book import fold_grid
-from vlm.flight.power_curve import power_curve
-from vlm.flight.powered import powered_craft
+from vlm.flight.trim.power_book import fold_grid
+from vlm.flight.trim.power_curve import power_curve
+from vlm.flight.trim.powered import powered_craft
 from vlm.lattice.cellule import Grid
 from vlm.study.schedule_study import schedule_study
 

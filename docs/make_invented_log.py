@@ -299,7 +299,7 @@ HEADING = """# INVENTED: this log was never flown. docs/make_invented_log.py mad
 
 def demo_power(craft: Any, speeds: Mapping[str, Sequence[float]]) -> Power:
     """The tool's own power curves of a craft, each solved once."""
-    from vlm.study.flightlog.craft_prediction import CraftPower, speeds_for
+    from vlm.log.craft_prediction import CraftPower, speeds_for
 
     curves: dict[float, Any] = {}
 
@@ -314,7 +314,7 @@ def demo_power(craft: Any, speeds: Mapping[str, Sequence[float]]) -> Power:
 def demo_log(name: str) -> str:
     """The invented log of a demo craft as text."""
     from vlm.description.loading import load_biplane
-    from vlm.study.flightlog.craft_unknowns import DRAG_AREA, EFFICIENCY, corrected, drag_area
+    from vlm.log.craft_unknowns import DRAG_AREA, EFFICIENCY, corrected, drag_area
 
     craft = load_biplane(name)
     propulsion = craft.propulsion

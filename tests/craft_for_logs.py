@@ -13,10 +13,10 @@ from pathlib import Path
 
 import numpy as np
 
-from vlm.air import GRAVITY
+from vlm.constants import GRAVITY
 from vlm.description.folds import FoldAngles
 from vlm.description.log import FlightLogFormat
-from vlm.study.flightlog.prediction import Prediction, Unknown
+from vlm.log.prediction import Prediction, Unknown
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "docs"))
 invent = importlib.import_module("make_invented_log")

@@ -1,7 +1,7 @@
 """Writes geometries/ellipse.toml: a flat elliptic wing as a list of stations.
 
 Run it as ``python tests/make_elliptic_wing.py > geometries/ellipse.toml``.
-tests/test_description_shipped.py checks that the shipped file is what this writes.
+tests/description/test_description_shipped.py checks that the shipped file is what this writes.
 """
 
 from math import cos, pi, sin

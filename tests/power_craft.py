@@ -6,7 +6,7 @@ from typing import Any
 from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane, load_biplane_text
 from vlm.description.models import Biplane
-from vlm.flight.powered import PoweredCraft, powered_craft
+from vlm.flight.trim.powered import PoweredCraft, powered_craft
 from vlm.lattice.cellule import Grid
 
 SMALL = Grid(rows=3, strips=8)

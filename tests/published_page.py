@@ -9,7 +9,7 @@ from published_checks import FOLDER, Check, Outcome, by_subject, short_source
 HEAD = """# Validation
 
 What the lattice says beside what others published. Every row is run by
-`tests/test_published.py` from the files in `tests/published/`; this page is written by
+`tests/loads/test_published.py` from the files in `tests/published/`; this page is written by
 `python tests/published_checks.py --write docs/validation.md`.
 
 - **Kind.** *Theory*: published theory, or a worked example. *Derived*: a number worked out for this

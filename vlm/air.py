@@ -7,11 +7,10 @@ Altitudes are geopotential; the difference from geometric altitude is below 0.1 
 from dataclasses import dataclass
 from math import exp, isfinite, sqrt
 
+from vlm.constants import GRAVITY
 from vlm.errors import InputRefused
 
 # U.S. Standard Atmosphere 1976, section 1.2: constants and the two lowest layers.
-GRAVITY = 9.80665
-"""Standard acceleration of gravity [m/s^2]."""
 MOLAR_GAS_CONSTANT = 8.31432
 MOLAR_MASS = 0.0289644
 GAS_CONSTANT = MOLAR_GAS_CONSTANT / MOLAR_MASS

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-Floats = NDArray[np.float64]
+from vlm.constants import Floats
 
 GEOMETRY_TO_BODY: Floats = np.diag([-1.0, 1.0, -1.0])
 """Turns components in geometry axes into components in body axes, shape (3, 3)."""

@@ -5,9 +5,9 @@ from pathlib import Path
 
 from vlm.description import load_biplane
 from vlm.lattice.cellule import Grid
-from vlm.show.pictures import picture_bytes, still
-from vlm.show.scene import COLOURINGS
-from vlm.show.scene_page import scene_page
+from vlm.show.scenes.pictures import picture_bytes, still
+from vlm.show.scenes.scene import COLOURINGS
+from vlm.show.scenes.scene_page import scene_page
 from vlm.study.session import Session, Setting
 
 GRID = Grid(6, 18)

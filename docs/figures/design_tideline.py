@@ -7,7 +7,7 @@ from matplotlib.figure import Figure
 
 from vlm.description.loading import load_biplane
 from vlm.lattice.cellule import Grid
-from vlm.show.design_plots import design_axes
+from vlm.show.plots.design import design_axes
 from vlm.study.design_changes import checked_key
 from vlm.study.design_goals import GoalPlan
 from vlm.study.design_report import design_document

@@ -7,9 +7,9 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from vlm.description import load_biplane
-from vlm.flight.roll_authority import Air
+from vlm.flight.motion.roll_authority import Air
 from vlm.lattice.cellule import Grid
-from vlm.show.hinge_plots import moment_against_airspeed, moment_parts, wing_loads, worm_curves
+from vlm.show.plots.hinge import moment_against_airspeed, moment_parts, wing_loads, worm_curves
 from vlm.study.hinge_study import HingePlan, hinge_study
 
 

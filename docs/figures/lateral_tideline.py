@@ -7,9 +7,9 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from vlm.description import load_biplane
-from vlm.flight.roll_authority import Air
+from vlm.flight.motion.roll_authority import Air
 from vlm.lattice.cellule import Grid
-from vlm.show.lateral_plots import aid_curves, dihedral_curves, root_locus, share_bars
+from vlm.show.plots.lateral import aid_curves, dihedral_curves, root_locus, share_bars
 from vlm.study.lateral_study import LateralPlan, lateral_study
 
 

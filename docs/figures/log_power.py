@@ -5,9 +5,9 @@ from dataclasses import replace
 from log_time import flown
 from matplotlib.figure import Figure
 
-from vlm.show.log_plots import bins_over_curves, difference_bars, profile_curve, residual_points
-from vlm.study.flightlog.analysis import LogPlan
-from vlm.study.flightlog.craft_study import compared_with_craft
+from vlm.log.analysis import LogPlan
+from vlm.log.craft_study import compared_with_craft
+from vlm.show.plots.log import bins_over_curves, difference_bars, profile_curve, residual_points
 
 
 def drawn() -> Figure:

@@ -7,9 +7,9 @@ from typing import Any
 from matplotlib.figure import Figure
 
 from vlm.description import load_biplane
-from vlm.show.log_plots import time_traces, time_verdicts
-from vlm.study.flightlog.analysis import Measured, log_craft, measured
-from vlm.study.flightlog.reading import read_log
+from vlm.log.analysis import Measured, log_craft, measured
+from vlm.log.reading import read_log
+from vlm.show.plots.log import time_traces, time_verdicts
 
 LOG = Path(__file__).parents[2] / "geometries/logs/tideline-invented.csv"
 KNOWN = (

@@ -6,7 +6,7 @@ from typing import Any
 from matplotlib.figure import Figure
 
 from vlm.description import load_biplane
-from vlm.show.power_plots import difference_axes, power_axes
+from vlm.show.plots.power import difference_axes, power_axes
 from vlm.study.power_results import power_document
 from vlm.study.power_study import PowerPlan, power_study
 

@@ -7,11 +7,11 @@ import numpy as np
 from log_time import flown
 from matplotlib.figure import Figure
 
+from vlm.log.analysis import LogPlan
+from vlm.log.craft_study import compared_with_craft
 from vlm.show.labelling import end_labels
-from vlm.show.log_plots import bins_over_curves
+from vlm.show.plots.log import bins_over_curves
 from vlm.show.style import COLOURS
-from vlm.study.flightlog.analysis import LogPlan
-from vlm.study.flightlog.craft_study import compared_with_craft
 
 SHOWN = "loiter"
 TASK_MIN = 50.0

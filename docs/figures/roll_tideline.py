@@ -6,9 +6,9 @@ from typing import Any
 from matplotlib.figure import Figure
 
 from vlm.description import load_biplane
-from vlm.flight.roll_authority import Air
+from vlm.flight.motion.roll_authority import Air
 from vlm.lattice.cellule import Grid
-from vlm.show.roll_plots import (
+from vlm.show.plots.roll import (
     authority_curves,
     bank_histories,
     command_curves,

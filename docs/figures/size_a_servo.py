@@ -7,10 +7,10 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from vlm.description import load_biplane
-from vlm.flight.drive_limits import load_over_folds
-from vlm.flight.folded_craft import FoldingCraft
-from vlm.flight.servo import folding
-from vlm.flight.worm import worm_states
+from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.mechanism.drive_limits import load_over_folds
+from vlm.flight.mechanism.servo import folding
+from vlm.flight.mechanism.worm import worm_states
 from vlm.lattice.cellule import Grid
 from vlm.show.labelling import end_labels
 from vlm.show.style import COLOURS

@@ -79,13 +79,13 @@ def command(
     study = studied(craft, folds, state, Levels.up_to(rows, strips), wake)
     document = convergence_document(study, wanted, Grid())
     if plot is not None:
-        from vlm.show.convergence_plots import save_convergence_picture
+        from vlm.show.plots.convergence import save_convergence_picture
 
         save_convergence_picture(document, plot)
     if as_json:
         echo_json(document)
     else:
-        from vlm.show.convergence_table import convergence_table
+        from vlm.show.tables.convergence import convergence_table
 
         click.echo(convergence_table(document))
     tell_doubts(study.findings, strict=False)

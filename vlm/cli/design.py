@@ -83,14 +83,14 @@ def command(file: str, overrides: tuple[str, ...], as_json: bool, **options: Any
         if options["keep"] is None and store is not None and not study.stopped:
             _removed(store)
     if options["plot"] is not None and document["trade"] is not None:
-        from vlm.show.design_plots import save_design_picture
+        from vlm.show.plots.design import save_design_picture
 
         save_design_picture(document, options["plot"])
         note(f"wrote {options['plot']}")
     if as_json:
         echo_json(document)
     else:
-        from vlm.show.design_table import design_table
+        from vlm.show.tables.design import design_table
 
         click.echo(design_table(document))
     if study.stopped:
@@ -185,7 +185,7 @@ def _bounds(text: str) -> tuple[str, float, float]:
 def _refuse_misfits(craft: Any, keys: Any) -> None:
     """Refuse bounds of a held fold beyond the tips' limits, and keys that change the same span."""
     from vlm.errors import InputRefused
-    from vlm.flight.power_book import symmetric_limits
+    from vlm.flight.trim.power_book import symmetric_limits
     from vlm.study.design_changes import FOLD, HINGE
 
     names = [key.name for key in keys]

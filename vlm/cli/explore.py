@@ -53,7 +53,7 @@ def command(
     checked_screen()
     from vlm.description.loading import load_biplane
     from vlm.lattice.cellule import Grid
-    from vlm.show.explorer import Explorer
+    from vlm.show.scenes.explorer import Explorer
     from vlm.study.session import Session, Setting
 
     craft = load_biplane(file, overrides)

@@ -54,7 +54,7 @@ def command(
     checked_air(airspeed, density)
     from vlm.cli.ranges import checked_picture, default_folds, note_findings, spaced
     from vlm.description.loading import load_biplane
-    from vlm.flight.roll_authority import Air
+    from vlm.flight.motion.roll_authority import Air
     from vlm.lattice.cellule import Grid
     from vlm.study.hinge_study import HingePlan, hinge_study
 
@@ -71,13 +71,13 @@ def command(
     document = hinge_study(craft, plan, lambda step: note(f"{step} ..."))
     note_findings(document)
     if plot:
-        from vlm.show.hinge_plots import save_hinge_picture
+        from vlm.show.plots.hinge import save_hinge_picture
 
         save_hinge_picture(document, plot)
         note(f"wrote {plot}")
     if as_json:
         echo_json(document)
         return
-    from vlm.show.hinge_table import hinge_table
+    from vlm.show.tables.hinge import hinge_table
 
     click.echo(hinge_table(document))

@@ -26,10 +26,10 @@ def command(file: str, overrides: tuple[str, ...], fold: str | None, as_json: bo
     folds = axis_values(fold, "--folds") if fold is not None else None
     report = inspection(craft, folds)
     if as_json:
-        from vlm.study.point import without_nan
+        from vlm.plain import without_nan
 
         echo_json(without_nan(report))
         return
-    from vlm.show.inspection_table import inspection_table
+    from vlm.show.tables.inspection import inspection_table
 
     click.echo(inspection_table(report))

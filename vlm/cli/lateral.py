@@ -59,7 +59,7 @@ def command(
     checked_air(airspeed, density)
     from vlm.cli.ranges import checked_picture, default_folds, note_findings, spaced
     from vlm.description.loading import load_biplane
-    from vlm.flight.roll_authority import Air
+    from vlm.flight.motion.roll_authority import Air
     from vlm.lattice.cellule import Grid
     from vlm.study.lateral_study import LateralPlan, lateral_study
 
@@ -79,14 +79,14 @@ def command(
     document = lateral_study(craft, plan, lambda step: note(f"{step} ..."))
     note_findings(document)
     if plot:
-        from vlm.show.lateral_plots import save_lateral_picture
+        from vlm.show.plots.lateral import save_lateral_picture
 
         save_lateral_picture(document, plot)
         note(f"wrote {plot}")
     if as_json:
         echo_json(document)
         return
-    from vlm.show.lateral_table import lateral_table
+    from vlm.show.tables.lateral import lateral_table
 
     click.echo(lateral_table(document))
 

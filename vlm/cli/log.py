@@ -10,8 +10,8 @@ from vlm.errors import ComputationFailed, InputRefused
 
 if TYPE_CHECKING:
     from vlm.description.models import Biplane
-    from vlm.study.flightlog.analysis import Compared, Measured
-    from vlm.study.flightlog.reading import FlightLog
+    from vlm.log.analysis import Compared, Measured
+    from vlm.log.reading import FlightLog
 
 UNKNOWNS = "drag_area_m2, efficiency, fixed_load_W, mass_kg, lift_maximum"
 
@@ -71,7 +71,7 @@ def command(**options: Any) -> None:
     against = _compared(craft, result, options)
     _pictures(result, against, options)
     if target is not None and against is not None and against.fit is not None:
-        from vlm.study.flightlog.fitted_file import fitted_text
+        from vlm.log.fitted_file import fitted_text
         from vlm.study.store import write_whole
 
         write_whole(target, fitted_text(craft, result, against.fit).encode())
@@ -98,7 +98,7 @@ def _target(craft: "Biplane", options: dict[str, Any]) -> Path | None:
 
 
 def _measured(craft: "Biplane", options: dict[str, Any]) -> "Measured":
-    from vlm.study.flightlog.analysis import LogPlan, log_craft, measured
+    from vlm.log.analysis import LogPlan, log_craft, measured
 
     what = log_craft(craft)
     plan = LogPlan(
@@ -124,7 +124,7 @@ def _read(path: Path, craft: "Biplane") -> "FlightLog":
     """Read the log under a progress bar."""
     from tqdm import tqdm
 
-    from vlm.study.flightlog.reading import read_log
+    from vlm.log.reading import read_log
 
     assert craft.log is not None
     path = _found(path)
@@ -148,7 +148,7 @@ def _compared(craft: "Biplane", result: "Measured", options: dict[str, Any]) -> 
     from tqdm import tqdm
 
     from vlm.lattice.cellule import Grid
-    from vlm.study.flightlog.craft_study import compared_with_craft, curves_needed
+    from vlm.log.craft_study import compared_with_craft, curves_needed
 
     total = curves_needed(craft, result)
     with tqdm(total=total, unit="curve", leave=False, disable=None, desc="predict") as bar:
@@ -159,7 +159,7 @@ def _compared(craft: "Biplane", result: "Measured", options: dict[str, Any]) -> 
 def _pictures(result: "Measured", against: "Compared | None", options: dict[str, Any]) -> None:
     if options["plots"] is None:
         return
-    from vlm.show.log_plots import save_log_pictures
+    from vlm.show.plots.log import save_log_pictures
 
     for path in save_log_pictures(result, against, options["plots"], options["log_file"].stem):
         note(f"wrote {path}")
@@ -167,11 +167,11 @@ def _pictures(result: "Measured", against: "Compared | None", options: dict[str,
 
 def _answer(result: "Measured", against: "Compared | None", *, as_json: bool) -> None:
     if as_json:
-        from vlm.study.flightlog.document import log_document
+        from vlm.log.document import log_document
 
         echo_json(log_document(result, against))
         return
-    from vlm.show.log_table import log_table
+    from vlm.show.tables.log import log_table
 
     click.echo(log_table(result, against))
 

@@ -72,13 +72,13 @@ def command(
         )  # fmt: skip
     document = mission_document(study)
     if plot is not None:
-        from vlm.show.mission_plots import save_mission_picture
+        from vlm.show.plots.mission import save_mission_picture
 
         save_mission_picture(document, plot)
         note(f"wrote {plot}")
     if as_json:
         echo_json(document)
         return
-    from vlm.show.mission_table import mission_table
+    from vlm.show.tables.mission import mission_table
 
     click.echo(mission_table(document))

@@ -7,6 +7,7 @@ from typing import Any
 
 import click
 
+from vlm.constants import SEA_LEVEL_DENSITY
 from vlm.errors import ComputationFailed, InputRefused
 from vlm.findings import Finding
 
@@ -72,7 +73,11 @@ def fold_options(function: Decorated) -> Decorated:
 def air_options(function: Decorated) -> Decorated:
     """``--airspeed`` and ``--density``."""
     function = click.option(
-        "--density", type=float, default=1.225, show_default=True, help="Air density [kg/m^3]."
+        "--density",
+        type=float,
+        default=SEA_LEVEL_DENSITY,
+        show_default=True,
+        help="Air density [kg/m^3].",
     )(function)
     return click.option(
         "--airspeed", type=float, default=12.0, show_default=True, help="Airspeed [m/s]."

@@ -95,7 +95,7 @@ def command(
     if as_json:
         echo_json(point_document(report))
     else:
-        from vlm.show.point_table import point_table
+        from vlm.show.tables.point import point_table
 
         click.echo(point_table(craft.title, report))
     tell_doubts(report.findings, strict=strict)

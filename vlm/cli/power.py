@@ -102,14 +102,14 @@ def command(
         save_dataset(power_dataset(study), out)
         note(f"wrote {out}")
     if plot:
-        from vlm.show.power_plots import save_power_picture
+        from vlm.show.plots.power import save_power_picture
 
         save_power_picture(document, plot)
         note(f"wrote {plot}")
     if as_json:
         echo_json(document)
         return
-    from vlm.show.power_table import power_table
+    from vlm.show.tables.power import power_table
 
     click.echo(power_table(document))
 

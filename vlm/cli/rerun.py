@@ -20,7 +20,7 @@ def command(result: Path, workers: int, as_json: bool) -> None:
     from tqdm import tqdm
 
     from vlm.errors import ComputationFailed
-    from vlm.show.tables import table
+    from vlm.show.tables.layout import table
     from vlm.study.repeating import repeated
 
     with tqdm(total=None, unit="fold", leave=False, disable=None) as bar:

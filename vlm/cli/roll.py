@@ -67,7 +67,7 @@ def command(
     checked_angle("base", base, 180.0)
     from vlm.cli.ranges import checked_picture, chosen_target, note_findings, spaced
     from vlm.description.loading import load_biplane
-    from vlm.flight.roll_authority import Air
+    from vlm.flight.motion.roll_authority import Air
     from vlm.lattice.cellule import Grid
     from vlm.study.roll_study import RollPlan, roll_study
 
@@ -84,13 +84,13 @@ def command(
     document = roll_study(load_biplane(file, overrides), plan, lambda step: note(f"{step} ..."))
     note_findings(document)
     if plot:
-        from vlm.show.roll_plots import save_roll_picture
+        from vlm.show.plots.roll import save_roll_picture
 
         save_roll_picture(document, plot)
         note(f"wrote {plot}")
     if as_json:
         echo_json(document)
         return
-    from vlm.show.roll_table import roll_table
+    from vlm.show.tables.roll import roll_table
 
     click.echo(roll_table(document))

@@ -72,13 +72,13 @@ def command(
         write_whole(csv_path, schedule_csv(study).encode())
         note(f"wrote {csv_path}")
     if plot is not None:
-        from vlm.show.schedule_plots import save_schedule_picture
+        from vlm.show.plots.schedule import save_schedule_picture
 
         save_schedule_picture(document, study.book.folds_deg, study.book.power, plot)
         note(f"wrote {plot}")
     if as_json:
         echo_json(document)
         return
-    from vlm.show.schedule_table import schedule_table
+    from vlm.show.tables.schedule import schedule_table
 
     click.echo(schedule_table(document))

@@ -126,13 +126,13 @@ def command(
     store.remove()
     _refuse_nothing(dataset, out)
     if plot is not None:
-        from vlm.show.sweep_plots import save_sweep_picture
+        from vlm.show.plots.sweep import save_sweep_picture
 
         save_sweep_picture(dataset, plot)
     if as_json:
         echo_json(_document(dataset))
     else:
-        from vlm.show.sweep_table import sweep_table
+        from vlm.show.tables.sweep import sweep_table
 
         click.echo(sweep_table(dataset))
     note(f"wrote {out}" + (f" and {plot}" if plot is not None else ""))
@@ -222,7 +222,7 @@ def _tell(dataset: Any, *, strict: bool) -> None:
 
 def _document(dataset: Any) -> dict[str, Any]:
     """The dataset as plain lists, null for no number."""
-    from vlm.study.point import without_nan
+    from vlm.plain import without_nan
 
     document: dict[str, Any] = without_nan(
         {

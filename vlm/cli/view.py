@@ -78,7 +78,7 @@ def command(
     checked_file(out)
     from vlm.description.loading import load_biplane
     from vlm.lattice.cellule import Grid
-    from vlm.show.pictures import checked_direction
+    from vlm.show.scenes.pictures import checked_direction
     from vlm.study.session import Session, Setting
 
     checked_direction(direction)
@@ -108,14 +108,14 @@ def checked_file(path: Path) -> None:
 
 
 def _write(scene: object, out: Path, direction: str, colour: str, *, numbers: bool) -> None:
-    from vlm.show import pictures
-    from vlm.show.scene import COLOURINGS
+    from vlm.show.scenes import pictures
+    from vlm.show.scenes.scene import COLOURINGS
     from vlm.study.running import write_whole
 
     if out.suffix == ".vtp":
         pictures.save_polydata(scene, out)  # type: ignore[arg-type]
     elif out.suffix == ".html":
-        from vlm.show.scene_page import scene_page
+        from vlm.show.scenes.scene_page import scene_page
 
         write_whole(out, scene_page(scene).encode())  # type: ignore[arg-type]
     else:

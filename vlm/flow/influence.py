@@ -4,12 +4,12 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.flow import kernel, kernel_rates
 from vlm.flow.compiling import tell_of_compiling
 from vlm.flow.memory import refuse_too_large
 from vlm.lattice.lattice import Lattice
 from vlm.lattice.patches import Patch
-from vlm.lattice.spacing import Floats
 
 CRAFT_AXIS = np.array([1.0, 0.0, 0.0])
 

@@ -6,8 +6,8 @@ kernel of :mod:`vlm.flow.kernel` is tested against.
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.flow.kernel import FOUR_PI, ON_LINE, PAST_END
-from vlm.lattice.spacing import Floats
 
 
 def segment_velocity(start: Floats, end: Floats) -> Floats:

@@ -8,10 +8,10 @@ Columns, in this order: three translations of the air along x, y and z of the ge
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.frames import cross
 from vlm.lattice.lattice import Lattice
 from vlm.lattice.patches import Patch
-from vlm.lattice.spacing import Floats
 
 TRANSLATIONS = slice(0, 3)
 ROTATIONS = slice(3, 6)

@@ -15,12 +15,12 @@ import numpy as np
 from scipy import linalg
 from scipy.linalg import lapack
 
+from vlm.constants import Floats
 from vlm.errors import ComputationFailed
 from vlm.flow.influence import CRAFT_AXIS, influence_matrix, mirrored_halves
 from vlm.flow.onset import FIRST_TIP, onset_velocities
 from vlm.flow.threads import algebra_threads
 from vlm.lattice.lattice import Lattice
-from vlm.lattice.spacing import Floats
 
 Solver = Callable[[Floats], Floats]
 RESIDUAL_LIMIT = 1e-8

@@ -12,10 +12,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.flow import kernel, kernel_rates
 from vlm.flow.influence import CRAFT_AXIS, node_table
 from vlm.lattice.patches import Patch
-from vlm.lattice.spacing import Floats
 
 STILL = np.zeros(3)
 

@@ -14,8 +14,9 @@ from pathlib import Path
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.description.camber import CamberLine, camber_of
-from vlm.lattice.spacing import ChordLaw, Floats, chord_rows
+from vlm.lattice.spacing import ChordLaw, chord_rows
 
 SAMPLES = 4096
 

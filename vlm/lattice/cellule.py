@@ -9,12 +9,13 @@ from functools import cached_property
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.description.models import Biplane, Wing
 from vlm.lattice.camber import row_slopes
 from vlm.lattice.patches import HingeLine, PanelLaws, Patch, PieceSpec, hinge_line, panelled
 from vlm.lattice.planform import HalfPlanform, half_planform
 from vlm.lattice.reference import ReferenceFrame, reference_frame
-from vlm.lattice.spacing import ChordLaw, Floats, SpanLaw, chord_rows
+from vlm.lattice.spacing import ChordLaw, SpanLaw, chord_rows
 from vlm.lattice.ways import Stop, stop_of
 
 FEWEST_STRIPS = 3

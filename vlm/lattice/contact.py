@@ -12,9 +12,9 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
+from vlm.constants import Floats
 from vlm.lattice.distances import box_gaps
 from vlm.lattice.patches import Patch
-from vlm.lattice.spacing import Floats
 
 CONTACT = 1e-3
 """Ends nearer than this share of the chord are in contact."""

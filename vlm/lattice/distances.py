@@ -2,8 +2,8 @@
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.frames import cross
-from vlm.lattice.spacing import Floats
 
 PARALLEL = 1e-9
 

@@ -2,12 +2,13 @@
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.findings import Finding
 from vlm.lattice.contact import leading_points
 from vlm.lattice.distances import box_gaps, point_triangle_distances
 from vlm.lattice.lattice import Lattice
 from vlm.lattice.patches import Patch
-from vlm.lattice.spacing import Floats, chord_rows, row_extents
+from vlm.lattice.spacing import chord_rows, row_extents
 
 SLENDER_LIMIT = 60.0
 LEG_SHARE = 0.1

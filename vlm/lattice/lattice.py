@@ -6,6 +6,7 @@ from types import MappingProxyType
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.frames import rotation_about
@@ -14,7 +15,6 @@ from vlm.lattice.collisions import refuse_collisions
 from vlm.lattice.contact import Joint, joined_patches
 from vlm.lattice.patches import HingeLine, Patch
 from vlm.lattice.reference import ReferenceFrame
-from vlm.lattice.spacing import Floats
 
 
 @dataclass(frozen=True)

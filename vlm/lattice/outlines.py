@@ -5,10 +5,10 @@ An outline holds points of a patch's leading and trailing edge, shape (2, column
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.lattice.contact import leading_points
 from vlm.lattice.distances import point_triangle_distances, segments_cross
 from vlm.lattice.patches import Patch
-from vlm.lattice.spacing import Floats
 
 COLUMNS = 5
 

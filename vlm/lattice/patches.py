@@ -5,9 +5,10 @@ from typing import Literal
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.errors import InputRefused
 from vlm.lattice.planform import HalfPlanform
-from vlm.lattice.spacing import ChordLaw, Floats, SpanLaw, chord_rows, span_stations
+from vlm.lattice.spacing import ChordLaw, SpanLaw, chord_rows, span_stations
 
 Side = Literal["left", "right"]
 MIRROR = np.array([1.0, -1.0, 1.0])

@@ -9,9 +9,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.description.models import Station, Tips, Wing
 from vlm.errors import InputRefused
-from vlm.lattice.spacing import Floats
 
 CORNER_TURN_RAD = np.radians(2.0)
 CORNER_CONTRAST = 3.0

@@ -4,10 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.description.mass import Mass
 from vlm.description.models import Biplane
 from vlm.lattice.planform import HalfPlanform
-from vlm.lattice.spacing import Floats
 
 
 @dataclass(frozen=True)

@@ -10,9 +10,9 @@ from collections.abc import Callable
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from vlm.constants import Floats
+
 SpanLaw = Literal["cosine", "matched", "graded", "uniform"]
 ChordLaw = Literal["semicircle", "uniform"]
 

@@ -10,12 +10,12 @@ from functools import cached_property
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.frames import rotation_about
 from vlm.lattice.contact import CONTACT
 from vlm.lattice.distances import point_triangle_distances
 from vlm.lattice.outlines import outline, outlines_cross, outlines_touch, pulled_in, triangles
 from vlm.lattice.patches import HingeLine, Patch
-from vlm.lattice.spacing import Floats
 
 STEP_RAD = float(np.radians(3.0))
 HALVINGS = 16

@@ -7,9 +7,9 @@ turn (measured in the docs, accuracy).
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.lattice.lattice import Lattice
 from vlm.lattice.patches import Patch
-from vlm.lattice.spacing import Floats
 
 SAME_EDGE = 1e-9
 

@@ -14,8 +14,8 @@ from typing import Any
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.lattice.reference import ReferenceFrame
-from vlm.lattice.spacing import Floats
 from vlm.loads.craft_loads import CraftLoads
 from vlm.loads.state import FlightState, rate_scales
 

@@ -6,11 +6,11 @@ from functools import cached_property
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.flow.solve import UnitFlows, unit_flows
 from vlm.flow.threads import algebra_threads
 from vlm.lattice.lattice import Lattice, mirrored_lattice
 from vlm.lattice.reference import ReferenceFrame
-from vlm.lattice.spacing import Floats
 from vlm.loads.farfield import WakeTrace, bound_totals, drag_tables, wake_trace
 from vlm.loads.folding import wake_motion
 from vlm.loads.state import FlightState

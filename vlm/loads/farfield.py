@@ -20,9 +20,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from vlm.constants import Floats
 from vlm.frames import cross
 from vlm.lattice.lattice import Lattice
-from vlm.lattice.spacing import Floats
 
 FREE_LOOP = 1e-9
 

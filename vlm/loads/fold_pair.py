@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.flow.influence import CRAFT_AXIS
 from vlm.flow.solve import factorised, mirror_parities
 from vlm.flow.tables import times
 from vlm.lattice.lattice import Lattice
-from vlm.lattice.spacing import Floats
 from vlm.loads.craft_loads import CraftLoads
 from vlm.loads.farfield import bound_totals, drag_tables, wake_trace
 from vlm.loads.groups import Group, reflected, swapped

@@ -15,12 +15,12 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.flow.influence import velocity_rates_from
 from vlm.flow.onset import FIRST_TIP, onset_gradients, onset_velocities, tip_column
 from vlm.frames import cross
 from vlm.lattice.lattice import Lattice
 from vlm.lattice.patches import HingeLine, Patch
-from vlm.lattice.spacing import Floats
 
 
 @dataclass(frozen=True)

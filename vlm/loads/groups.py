@@ -6,11 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.flow.onset import onset_velocities
 from vlm.frames import cross
 from vlm.lattice.lattice import Lattice
 from vlm.lattice.patches import MIRROR, Patch
-from vlm.lattice.spacing import Floats
 from vlm.loads.folding import Motion, onset_rates
 from vlm.loads.kinks import Bend, bend_influence, bend_influence_rate, bends_of
 from vlm.loads.segments import Segments, surface_segments

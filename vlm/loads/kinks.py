@@ -25,10 +25,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from vlm.constants import Floats
 from vlm.frames import cross
 from vlm.lattice.lattice import Lattice
 from vlm.lattice.patches import Patch
-from vlm.lattice.spacing import Floats, chord_rows, row_extents
+from vlm.lattice.spacing import chord_rows, row_extents
 
 SAME_EDGE = 1e-9
 MEAN_DISTANCE = float(np.exp(-1.5))

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.frames import cross
-from vlm.lattice.spacing import Floats
 from vlm.loads.coefficients import contracted
 from vlm.loads.craft_loads import CraftLoads
 from vlm.loads.farfield import bound_totals

@@ -4,10 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.flow.influence import velocities_from
 from vlm.flow.onset import onset_velocities
 from vlm.lattice.patches import Patch
-from vlm.lattice.spacing import Floats
 from vlm.loads.craft_loads import CraftLoads
 from vlm.loads.kinks import applied, bend_influence, bends_of, bound_strengths
 from vlm.loads.segments import segment_strengths, surface_segments

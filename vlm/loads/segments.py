@@ -13,8 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.lattice.patches import Patch
-from vlm.lattice.spacing import Floats
 from vlm.loads.kinks import bound_strengths
 
 

@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from vlm.lattice.spacing import Floats
+from vlm.constants import Floats
 from vlm.loads.coefficients import named_coefficients
 from vlm.loads.craft_loads import CraftLoads
 from vlm.loads.state import FlightState, rate_scales

@@ -6,9 +6,9 @@ from typing import Any
 
 import numpy as np
 
+from vlm.constants import SEA_LEVEL_DENSITY, Floats
 from vlm.frames import wind_direction
 from vlm.lattice.reference import ReferenceFrame
-from vlm.lattice.spacing import Floats
 
 
 @dataclass(frozen=True)
@@ -32,7 +32,7 @@ class FlightState:
     q_hat: Any = 0.0
     r_hat: Any = 0.0
     airspeed: Any = 12.0
-    density: Any = 1.225
+    density: Any = SEA_LEVEL_DENSITY
 
     @cached_property
     def shape(self) -> tuple[int, ...]:

@@ -5,13 +5,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.flow.influence import velocities_from
 from vlm.flow.onset import onset_velocities
 from vlm.flow.solve import UnitFlows, mirror_parities
 from vlm.frames import cross
 from vlm.lattice.lattice import Lattice
 from vlm.lattice.patches import Patch
-from vlm.lattice.spacing import Floats
 from vlm.loads.folding import Motion, fold_motion, normalwash_rates, onset_rates, relative_rates
 from vlm.loads.kinks import (
     Bend,

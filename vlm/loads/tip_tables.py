@@ -5,13 +5,13 @@ from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.flow.onset import onset_velocities
 from vlm.flow.solve import Solver, factorised
 from vlm.flow.tables import Targets, along, times, velocity_rate_table, velocity_table
 from vlm.frames import cross
 from vlm.lattice.lattice import Lattice
 from vlm.lattice.patches import Patch
-from vlm.lattice.spacing import Floats
 from vlm.loads.folding import Motion, fold_motion, onset_rates
 from vlm.loads.groups import Group, add_bends, controls_of, group_of, reflected, swapped
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-Floats = NDArray[np.float64]
+from vlm.constants import Floats
 
 MOST_STEPS = 60
 MOST_BRAKED = 0.2

@@ -3,8 +3,8 @@
 import numpy as np
 from numpy.typing import ArrayLike
 
+from vlm.constants import Floats
 from vlm.description.power import Propulsion
-from vlm.power.momentum import Floats
 
 SECONDS_PER_HOUR = 3600.0
 

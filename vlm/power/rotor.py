@@ -7,9 +7,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.interpolate import PchipInterpolator
 
+from vlm.constants import Floats
 from vlm.description.power import Rotor
 from vlm.description.rotor_table import rotor_curve
-from vlm.power.momentum import DiscFlow, Floats, disc_flow
+from vlm.power.momentum import DiscFlow, disc_flow
 
 RADIAL, RADIAL_WEIGHTS = np.polynomial.legendre.leggauss(8)
 AZIMUTHS = np.arange(16) * (2.0 * np.pi / 16)

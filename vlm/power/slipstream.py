@@ -18,8 +18,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.description.power import Rotor
-from vlm.power.momentum import DiscFlow, Floats
+from vlm.power.momentum import DiscFlow
 
 MIXING = 0.15
 """Half-width of the edge over the tube's radius (common practice)."""

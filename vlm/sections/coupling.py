@@ -28,8 +28,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vlm.air import Air
+from vlm.constants import Floats
 from vlm.description.sections import Section
-from vlm.lattice.spacing import Floats
 from vlm.sections.post_stall import smooth_step
 from vlm.sections.sectioned import SectionedLattice
 

@@ -5,7 +5,7 @@ from typing import ClassVar
 
 import numpy as np
 
-from vlm.lattice.spacing import Floats
+from vlm.constants import Floats
 
 FULL_TURN = 2.0 * np.pi
 LEAST_REYNOLDS = 1e4

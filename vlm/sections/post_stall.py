@@ -6,7 +6,7 @@ stalled wing, with no induced angle taken off: their normal force already knows 
 
 import numpy as np
 
-from vlm.lattice.spacing import Floats
+from vlm.constants import Floats
 
 TWO_DIMENSIONAL = 2.01
 HIGHEST_RATIO = 50.0

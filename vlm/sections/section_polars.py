@@ -12,10 +12,10 @@ import numpy as np
 from scipy.interpolate import PchipInterpolator
 from scipy.optimize import brentq
 
+from vlm.constants import Floats
 from vlm.description.section_table import SectionCurve, section_curves
 from vlm.description.sections import Section
 from vlm.errors import InputRefused
-from vlm.lattice.spacing import Floats
 from vlm.sections.polar import Polar
 from vlm.sections.post_stall import plate_drag, plate_moment, smooth_step, stalled_lift
 

@@ -16,6 +16,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from vlm.constants import Floats
 from vlm.description.models import Biplane
 from vlm.description.sections import Section
 from vlm.errors import InputRefused
@@ -24,7 +25,6 @@ from vlm.flow.solve import unit_flows
 from vlm.flow.tables import velocity_table
 from vlm.flow.threads import algebra_threads
 from vlm.lattice.lattice import Lattice
-from vlm.lattice.spacing import Floats
 from vlm.loads.farfield import WakeTrace, bound_totals, wake_trace
 from vlm.loads.kinks import bend_influence, bends_of
 from vlm.loads.segments import surface_segments

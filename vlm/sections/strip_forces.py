@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from vlm.lattice.spacing import Floats
+from vlm.constants import Floats
 from vlm.sections.coupling import TINY, Settled
 from vlm.sections.sectioned import SectionedLattice
 

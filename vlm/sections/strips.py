@@ -16,9 +16,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from vlm.constants import Floats
 from vlm.lattice.lattice import Lattice
 from vlm.lattice.patches import Patch
-from vlm.lattice.spacing import Floats, chord_rows
+from vlm.lattice.spacing import chord_rows
 
 SMOOTHING = 0.4
 """Width of the Gaussian over which strips are averaged along the span, in chords [1]."""

@@ -5,9 +5,9 @@ from typing import Any
 
 import numpy as np
 
-from vlm.lattice.spacing import Floats
+from vlm.constants import Floats
 from vlm.quantities import QUANTITIES
-from vlm.show.schemes import text_colour
+from vlm.show.scenes.schemes import text_colour
 
 LINE_SPACING = 1.15
 SIDE_MARGIN = 0.015

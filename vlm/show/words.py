@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from vlm.show.tables import number
+from vlm.show.tables.layout import number
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import ComputationFailed, InputRefused, nearest_name
@@ -15,7 +16,6 @@ from vlm.findings import Finding
 from vlm.lattice.cellule import Grid
 from vlm.lattice.doubts import lattice_doubts
 from vlm.lattice.lattice import build_lattice
-from vlm.lattice.spacing import Floats
 from vlm.loads.coefficients import coefficients
 from vlm.loads.craft_loads import CraftLoads
 from vlm.loads.sizes import natural_sizes, span_efficiency_size

@@ -8,6 +8,7 @@ import numpy as np
 from vlm.cautions import SHORT_CAUTION
 from vlm.errors import ComputationFailed
 from vlm.lattice.cellule import Grid, build_cellule
+from vlm.plain import without_nan
 from vlm.study.convergence import (
     Convergence,
     Wanted,
@@ -16,7 +17,6 @@ from vlm.study.convergence import (
     sufficient_lattice,
 )
 from vlm.study.extrapolation import Fall
-from vlm.study.point import without_nan
 
 
 def convergence_document(

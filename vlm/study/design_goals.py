@@ -15,17 +15,17 @@ from vlm.description.mission import Leg
 from vlm.description.models import Biplane
 from vlm.description.schedule import Schedule
 from vlm.errors import ComputationFailed, InputRefused
-from vlm.flight.mission import MissionFlight, MissionFlyer
-from vlm.flight.mission_rules import flying_limits, held, scheduled
-from vlm.flight.power_book import (
+from vlm.flight.plan.mission import MissionFlight, MissionFlyer
+from vlm.flight.plan.mission_rules import flying_limits, held, scheduled
+from vlm.flight.plan.schedule import best_fold, confirmed
+from vlm.flight.plan.schedule_limits import ScheduleLimits, roll_moments, schedule_limits
+from vlm.flight.trim.power_book import (
     PowerBook,
     fold_grid,
     power_book,
     symmetric_limits,
 )
-from vlm.flight.powered import check_power_blocks
-from vlm.flight.schedule import best_fold, confirmed
-from vlm.flight.schedule_limits import ScheduleLimits, roll_moments, schedule_limits
+from vlm.flight.trim.powered import check_power_blocks
 from vlm.lattice.cellule import Grid
 from vlm.lattice.lattice import build_lattice
 from vlm.loads.coefficients import coefficients

@@ -5,10 +5,10 @@ from typing import Any
 
 from vlm.cautions import SHORT_CAUTION
 from vlm.description.models import Biplane
+from vlm.plain import without_nan
 from vlm.study.design_changes import FOLD, FOLLOWS, SearchKey, designed, present_value
 from vlm.study.design_goals import GREATEST, UNITS, Worth
 from vlm.study.design_study import AT_BOUND, DesignStudy, Side
-from vlm.study.point import without_nan
 
 NEARLY_ZERO = 1e-9
 ASSUMED: dict[str, tuple[str, ...]] = {

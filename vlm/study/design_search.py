@@ -15,7 +15,7 @@ import numpy as np
 from scipy.optimize import minimize
 from scipy.stats import qmc
 
-from vlm.lattice.spacing import Floats
+from vlm.constants import Floats
 
 FIRST_SIMPLEX = 0.2
 LAST_SIMPLEX = 0.05

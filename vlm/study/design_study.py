@@ -8,10 +8,10 @@ from pathlib import Path
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.description.models import Biplane
 from vlm.errors import ComputationFailed, InputRefused
 from vlm.lattice.cellule import Grid
-from vlm.lattice.spacing import Floats
 from vlm.study.design_changes import FOLD, SearchKey, designed, present_value
 from vlm.study.design_goals import GoalPlan, Worth, check_goal, closed_fold
 from vlm.study.design_goals import fixed_worth as worth_fixed

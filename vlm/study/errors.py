@@ -10,7 +10,7 @@ with the order ORDER that was observed, the quantity's natural size (the magnitu
 :mod:`vlm.loads.sizes`), and h in units of the default lattice's.
 
 Why each number is what it is. They were set on 160 random craft, folds and states (seeds 0 to 159
-of ``tests/random_craft.py``) and hold on others (``tests/test_error_estimates.py``):
+of ``tests/random_craft.py``) and hold on others (``tests/loads/test_error_estimates.py``):
 
 - ORDER: the median errors on lattices of 4 x 10, 6 x 15, 8 x 20 and 12 x 30 fell with orders of 1.5
   to 2.4, most of them near 2. Single cases differ: rows and strips have orders of their own.

@@ -5,8 +5,8 @@ from typing import Any
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.frames import cross
-from vlm.lattice.spacing import Floats
 from vlm.loads.coefficients import coefficients, contracted, derivatives, neutral_point
 from vlm.loads.craft_loads import CraftLoads
 from vlm.loads.state import FlightState

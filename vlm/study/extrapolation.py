@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.optimize import brentq
 
-from vlm.lattice.spacing import Floats
+from vlm.constants import Floats
 
 LOWEST, HIGHEST = 0.5, 5.0
 DOUBT = 1.0

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.errors import FoldspanError
-from vlm.lattice.spacing import Floats
 from vlm.loads.craft_loads import CraftLoads
 from vlm.loads.farfield import bound_totals
 from vlm.loads.state import FlightState

@@ -6,12 +6,15 @@ from typing import Any
 
 import numpy as np
 
+from vlm.air import standard_air
 from vlm.description.actuator import Actuator
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import FoldspanError, InputRefused
 from vlm.findings import gathered
-from vlm.flight.drive_limits import (
+from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.level import level_flight
+from vlm.flight.mechanism.drive_limits import (
     AirspeedLimit,
     fastest,
     folding_between,
@@ -19,24 +22,27 @@ from vlm.flight.drive_limits import (
     moving_margin,
     servo_demand,
 )
-from vlm.flight.folded_craft import FoldingCraft
-from vlm.flight.hinge_divergence import divergence, hinge_rates, side_stiffness
-from vlm.flight.hinge_moments import hinge_moments, servo_loads, steady_moment, worst_moment
-from vlm.flight.level import level_flight
-from vlm.flight.roll_authority import TOO_SLOW, Air, setting_point
-from vlm.flight.servo import Folding, greatest_moment
-from vlm.flight.wing_bending import HalfWingLoads, wing_bending
-from vlm.flight.worm import WormState, worm_states
+from vlm.flight.mechanism.hinge_divergence import divergence, hinge_rates, side_stiffness
+from vlm.flight.mechanism.hinge_moments import (
+    hinge_moments,
+    servo_loads,
+    steady_moment,
+    worst_moment,
+)
+from vlm.flight.mechanism.servo import Folding, greatest_moment
+from vlm.flight.mechanism.wing_bending import HalfWingLoads, wing_bending
+from vlm.flight.mechanism.worm import WormState, worm_states
+from vlm.flight.motion.roll_authority import TOO_SLOW, Air, setting_point
 from vlm.lattice.cellule import Grid
 from vlm.lattice.doubts import lattice_doubts
 from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.state import FlightState
+from vlm.plain import without_nan
 from vlm.study.errors import coarser, half_width
-from vlm.study.point import reference_document, without_nan
+from vlm.study.point import reference_document
 from vlm.study.roll_study import drag_area, flown
 from vlm.study.validity import MACH_LIMIT, state_doubts
 
-SPEED_OF_SOUND_M_S = 340.0
 Progress = Callable[[str], None]
 
 ASSUMPTIONS = (
@@ -255,7 +261,7 @@ def _folding(done: Folding, servos: int) -> dict[str, Any]:
 
 def _limits(folding: FoldingCraft, actuator: Actuator, plan: HingePlan) -> dict[str, Any]:
     """Fastest airspeeds to move a tip, dry and greased, and to hold it."""
-    high = min(MACH_LIMIT * SPEED_OF_SOUND_M_S, 6.0 * plan.air.airspeed)
+    high = min(MACH_LIMIT * standard_air().speed_of_sound_m_s, 6.0 * plan.air.airspeed)
     low = plan.air.airspeed
 
     def limit(margin: Callable[[float, float], float | None]) -> dict[str, Any]:
@@ -359,7 +365,7 @@ def _divergence(
     if actuator.hinge_stiffness_N_m_rad is None:
         return []
     engine = FoldEngine(craft, plan.grid)
-    high = MACH_LIMIT * SPEED_OF_SOUND_M_S
+    high = MACH_LIMIT * standard_air().speed_of_sound_m_s
     return [
         _divergence_row(engine, folding, fold, plan.air, actuator.hinge_stiffness_N_m_rad, high)
         for fold in plan.folds_deg

@@ -10,7 +10,7 @@ import numpy as np
 import vlm
 from vlm.air import Air
 from vlm.description.models import Biplane
-from vlm.flight.kept_curves import Arrays
+from vlm.flight.trim.kept_curves import Arrays
 from vlm.lattice.cellule import Grid
 from vlm.study.plan import mean_lines
 from vlm.study.store import ChunkStore

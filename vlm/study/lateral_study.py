@@ -10,25 +10,26 @@ from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import FoldspanError
 from vlm.findings import gathered
-from vlm.flight.dihedral_effect import (
+from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.level import level_flight
+from vlm.flight.motion.dihedral_effect import (
     DihedralShares,
     dihedral_effect,
     dihedral_shares,
     neutral_folds,
     stream_dihedral,
 )
-from vlm.flight.folded_craft import FoldingCraft
-from vlm.flight.level import level_flight
-from vlm.flight.roll_authority import TOO_SLOW, Air
+from vlm.flight.motion.roll_authority import TOO_SLOW, Air
 from vlm.lattice.cellule import Grid
 from vlm.lattice.doubts import lattice_doubts
 from vlm.loads.coefficients import coefficients, derivatives
 from vlm.loads.craft_loads import CraftLoads
 from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.state import FlightState
+from vlm.plain import without_nan
 from vlm.study.errors import coarser, half_width
 from vlm.study.modes_study import mode_rows, setting_modes, yaw_document
-from vlm.study.point import reference_document, without_nan
+from vlm.study.point import reference_document
 from vlm.study.roll_study import drag_area, flown
 from vlm.study.validity import state_doubts
 

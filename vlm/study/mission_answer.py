@@ -6,13 +6,13 @@ from typing import Any
 import numpy as np
 
 from vlm.cautions import SHORT_CAUTION
-from vlm.flight.mission import FlownLeg
-from vlm.flight.mission_samples import energy_over_mass
-from vlm.flight.sampled_speeds import interval
-from vlm.lattice.spacing import Floats
+from vlm.constants import Floats
+from vlm.flight.plan.mission import FlownLeg
+from vlm.flight.plan.mission_samples import energy_over_mass
+from vlm.flight.trim.sampled_speeds import interval
+from vlm.plain import without_nan
 from vlm.power.propulsion import usable_energy
 from vlm.study.mission_study import TIP_SPANS, Candidate, MissionStudy
-from vlm.study.point import without_nan
 
 JOULES = 3600.0
 SHARES = np.linspace(0.0, 1.0, 201)

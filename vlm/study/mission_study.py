@@ -8,18 +8,18 @@ import numpy as np
 from scipy.optimize import minimize_scalar
 
 from vlm.air import Air
+from vlm.constants import Floats
 from vlm.description.mission import Leg
 from vlm.description.models import Biplane
 from vlm.description.schedule import Schedule
 from vlm.errors import ComputationFailed, InputRefused
-from vlm.flight.kept_curves import CurveKeeper
-from vlm.flight.mission import MissionFlight, MissionFlyer
-from vlm.flight.mission_rules import flying_limits, held, scheduled
-from vlm.flight.mission_samples import sampled_energy
-from vlm.flight.power_book import FoldCurve, PowerBook, fold_grid, power_book
-from vlm.flight.power_samples import input_samples
+from vlm.flight.plan.mission import MissionFlight, MissionFlyer
+from vlm.flight.plan.mission_rules import flying_limits, held, scheduled
+from vlm.flight.plan.mission_samples import sampled_energy
+from vlm.flight.trim.kept_curves import CurveKeeper
+from vlm.flight.trim.power_book import FoldCurve, PowerBook, fold_grid, power_book
+from vlm.flight.trim.power_samples import input_samples
 from vlm.lattice.cellule import Grid
-from vlm.lattice.spacing import Floats
 from vlm.study.fixed_craft import with_tip_span, without_mechanism
 from vlm.study.kept_trims import kept_trims
 

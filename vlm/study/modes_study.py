@@ -5,16 +5,12 @@ from typing import Any
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.errors import FoldspanError
-from vlm.flight.aid import AidBoundary, pitch_boundary, yaw_boundary
-from vlm.flight.folded_craft import FoldedCraft, FoldingCraft
-from vlm.flight.level import LevelFlight, level_flight, small_motion
-from vlm.flight.modes import Mode, coupled_modes, lateral_modes, longitudinal_modes
-from vlm.flight.roll_authority import TOO_SLOW, Air
-from vlm.flight.roll_contest import trim_thrusts
-from vlm.flight.rotor_moments import rotor_moments
-from vlm.flight.small_motions import (
+from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
+from vlm.flight.craft.level import LevelFlight, level_flight, small_motion
+from vlm.flight.craft.small_motions import (
     COUPLED,
     LATERAL,
     LONGITUDINAL,
@@ -22,7 +18,11 @@ from vlm.flight.small_motions import (
     lateral_matrix,
     longitudinal_matrix,
 )
-from vlm.lattice.spacing import Floats
+from vlm.flight.motion.aid import AidBoundary, pitch_boundary, yaw_boundary
+from vlm.flight.motion.modes import Mode, coupled_modes, lateral_modes, longitudinal_modes
+from vlm.flight.motion.roll_authority import TOO_SLOW, Air
+from vlm.flight.motion.roll_contest import trim_thrusts
+from vlm.flight.motion.rotor_moments import rotor_moments
 from vlm.study.roll_study import flight_document
 
 SIDESLIP_DEG = 5.0

@@ -11,6 +11,7 @@ from typing import Any, get_args
 import numpy as np
 
 import vlm
+from vlm.constants import SEA_LEVEL_DENSITY
 from vlm.description.camber import CamberLine, camber_of
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
@@ -68,7 +69,7 @@ class SweepPlan:
     keys: tuple[KeyAxis, ...] = ()
     grid: Grid = field(default_factory=Grid)
     airspeed: float = 12.0
-    density: float = 1.225
+    density: float = SEA_LEVEL_DENSITY
     wake: str = "craft"
     errors: bool = False
 

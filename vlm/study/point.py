@@ -1,6 +1,5 @@
 """One setting, everything known about it: the answer of ``foldspan point``."""
 
-import math
 from dataclasses import asdict, dataclass
 from typing import Any, Literal
 
@@ -17,6 +16,7 @@ from vlm.loads.craft_loads import CraftLoads, craft_loads, craft_loads_in_stream
 from vlm.loads.parts import HingeLoad, StripLoad, WingLoad, hinge_loads, strip_loads, wing_loads
 from vlm.loads.soundness import checked_residual, residual
 from vlm.loads.state import FlightState
+from vlm.plain import without_nan
 from vlm.study.errors import ESTIMATED, coarser, error_floors, half_widths
 from vlm.study.sizes import tip_sizes, wing_areas
 from vlm.study.validity import craft_doubts, state_doubts
@@ -190,18 +190,3 @@ def lattice_document(loads: CraftLoads) -> dict[str, Any]:
         "residual": residual(loads),
         "joined_tips": [joint.tip for joint in lattice.joints if joint.closed],
     }
-
-
-def without_nan(value: Any) -> Any:
-    """Plain Python values, with None where there is no number."""
-    if isinstance(value, dict):
-        return {key: without_nan(item) for key, item in value.items()}
-    if isinstance(value, list | tuple):
-        return [without_nan(item) for item in value]
-    if isinstance(value, np.ndarray):
-        return [without_nan(item) for item in value.tolist()]
-    if isinstance(value, float | np.floating):
-        return float(value) if math.isfinite(value) else None
-    if isinstance(value, np.integer):
-        return int(value)
-    return value

@@ -9,12 +9,13 @@ import numpy as np
 
 import vlm
 from vlm.cautions import SHORT_CAUTION
-from vlm.flight.power_samples import INPUTS
-from vlm.flight.sampled_speeds import interval, interval_bands
-from vlm.lattice.spacing import Floats
+from vlm.constants import Floats
+from vlm.flight.trim.power_samples import INPUTS
+from vlm.flight.trim.sampled_speeds import interval, interval_bands
+from vlm.plain import without_nan
 from vlm.power.propulsion import endurance
 from vlm.quantities import QUANTITIES
-from vlm.study.point import reference_document, without_nan
+from vlm.study.point import reference_document
 from vlm.study.power_study import ASSUMPTIONS, PowerStudy, special_document
 
 if TYPE_CHECKING:

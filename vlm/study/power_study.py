@@ -9,25 +9,25 @@ from typing import Any
 import numpy as np
 
 from vlm.air import Air, standard_air
+from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import InputRefused
 from vlm.findings import Finding, gathered
-from vlm.flight.power_curve import PowerCurve, power_curve
-from vlm.flight.power_doubts import power_doubts
-from vlm.flight.power_samples import SampledCurve, input_samples, sampled_curve
-from vlm.flight.powered import POWER_GRID, PoweredCraft, powered_craft
-from vlm.flight.sampled_speeds import (
+from vlm.flight.trim.power_curve import PowerCurve, power_curve
+from vlm.flight.trim.power_doubts import power_doubts
+from vlm.flight.trim.power_samples import SampledCurve, input_samples, sampled_curve
+from vlm.flight.trim.powered import POWER_GRID, PoweredCraft, powered_craft
+from vlm.flight.trim.sampled_speeds import (
     sampled_crossing,
     sampled_fastest,
     sampled_least,
     sampled_slowest,
 )
-from vlm.flight.special_speeds import SpecialSpeeds, power_crossings, special_speeds
-from vlm.flight.trim import trim_problem, trimmed
-from vlm.flight.trim_measures import measured
+from vlm.flight.trim.special_speeds import SpecialSpeeds, power_crossings, special_speeds
+from vlm.flight.trim.trim import trim_problem, trimmed
+from vlm.flight.trim.trim_measures import measured
 from vlm.lattice.cellule import Grid
-from vlm.lattice.spacing import Floats
 
 SPEEDS = 40
 SLOWEST_TOP, FASTEST_TOP = 8.0, 90.0

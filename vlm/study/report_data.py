@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from vlm.constants import SEA_LEVEL_DENSITY
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import FoldspanError
@@ -47,7 +48,7 @@ class ReportPlan:
     file: str
     overrides: tuple[str, ...] = ()
     airspeed: float = 12.0
-    density: float = 1.225
+    density: float = SEA_LEVEL_DENSITY
     alpha_deg: float = 4.0
     alphas_deg: tuple[float, ...] = (0.0, 4.0, 8.0)
     step_deg: float = 15.0

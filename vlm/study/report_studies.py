@@ -58,7 +58,7 @@ def _without(craft: Biplane, *blocks: str) -> str:
 
 
 def _lateral(craft: Biplane, plan: "ReportPlan") -> Any:
-    from vlm.flight.roll_authority import Air
+    from vlm.flight.motion.roll_authority import Air
     from vlm.study.lateral_study import LateralPlan, lateral_study
 
     folds = spread_folds(craft, 9)
@@ -75,7 +75,7 @@ def _lateral(craft: Biplane, plan: "ReportPlan") -> Any:
 
 
 def _roll(craft: Biplane, plan: "ReportPlan") -> Any:
-    from vlm.flight.roll_authority import Air
+    from vlm.flight.motion.roll_authority import Air
     from vlm.study.roll_study import RollPlan, roll_study
 
     low, high = limits_of(craft)
@@ -91,7 +91,7 @@ def _roll(craft: Biplane, plan: "ReportPlan") -> Any:
 
 
 def _hinge(craft: Biplane, plan: "ReportPlan") -> Any:
-    from vlm.flight.roll_authority import Air
+    from vlm.flight.motion.roll_authority import Air
     from vlm.study.hinge_study import HingePlan, hinge_study
 
     speeds = tuple(round(plan.airspeed * share, 2) for share in (1.0, 1.5, 2.0))
@@ -172,9 +172,9 @@ def _log_missing(craft: Biplane, plan: "ReportPlan") -> str:
 
 def _log(craft: Biplane, plan: "ReportPlan") -> Any:
     """What a log says, and how it stands to the prediction where there is one."""
-    from vlm.study.flightlog.analysis import Craft, LogPlan, measured
-    from vlm.study.flightlog.craft_study import compared_with_craft
-    from vlm.study.flightlog.reading import read_log
+    from vlm.log.analysis import Craft, LogPlan, measured
+    from vlm.log.craft_study import compared_with_craft
+    from vlm.log.reading import read_log
 
     assert plan.log is not None and craft.log is not None
     what = Craft(

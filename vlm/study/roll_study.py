@@ -10,9 +10,10 @@ from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import ComputationFailed, FoldspanError
 from vlm.findings import gathered
-from vlm.flight.folded_craft import FoldingCraft
-from vlm.flight.level import LevelFlight, level_flight
-from vlm.flight.roll_authority import (
+from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.level import LevelFlight, level_flight
+from vlm.flight.craft.steady_roll import steady_roll_rate
+from vlm.flight.motion.roll_authority import (
     FIELDS,
     TOO_SLOW,
     Air,
@@ -20,17 +21,17 @@ from vlm.flight.roll_authority import (
     roll_map,
     setting_point,
 )
-from vlm.flight.roll_command import RollCommand, commanded, roll_commands
-from vlm.flight.roll_contest import Contest, contests, equal_airspeeds, has_trim
-from vlm.flight.roll_manoeuvre import Manoeuvre, manoeuvre
-from vlm.flight.roll_pairs import RollPair, least_yaw_pairs, pure_roll_pairs
-from vlm.flight.roll_response import RollResponse, YawAid, roll_response
-from vlm.flight.steady_roll import steady_roll_rate
+from vlm.flight.motion.roll_command import RollCommand, commanded, roll_commands
+from vlm.flight.motion.roll_contest import Contest, contests, equal_airspeeds, has_trim
+from vlm.flight.motion.roll_manoeuvre import Manoeuvre, manoeuvre
+from vlm.flight.motion.roll_pairs import RollPair, least_yaw_pairs, pure_roll_pairs
+from vlm.flight.motion.roll_response import RollResponse, YawAid, roll_response
 from vlm.lattice.cellule import Grid
 from vlm.lattice.doubts import lattice_doubts
 from vlm.loads.state import FlightState
+from vlm.plain import without_nan
 from vlm.study.errors import coarser, half_width
-from vlm.study.point import reference_document, without_nan
+from vlm.study.point import reference_document
 from vlm.study.validity import state_doubts
 
 BANKS_DEG = (30.0, 45.0, 60.0)

@@ -12,12 +12,12 @@ from vlm.cautions import SHORT_CAUTION
 from vlm.description.models import Biplane
 from vlm.description.schedule import Schedule
 from vlm.errors import ComputationFailed, InputRefused
-from vlm.flight.power_book import PowerBook, fold_grid, power_book
-from vlm.flight.schedule import FlownSchedule, SchedulePoint, flown_schedule, ideal_schedule
-from vlm.flight.schedule_limits import schedule_limits
+from vlm.flight.plan.schedule import FlownSchedule, SchedulePoint, flown_schedule, ideal_schedule
+from vlm.flight.plan.schedule_limits import schedule_limits
+from vlm.flight.trim.power_book import PowerBook, fold_grid, power_book
 from vlm.lattice.cellule import Grid
+from vlm.plain import without_nan
 from vlm.study.kept_trims import kept_trims
-from vlm.study.point import without_nan
 
 FOLDS = 11
 ASSUMED = (

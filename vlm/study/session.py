@@ -9,11 +9,12 @@ from functools import cached_property
 
 import numpy as np
 
+from vlm.constants import SEA_LEVEL_DENSITY, Floats
 from vlm.description.folds import FoldAngles, allowed_fold
 from vlm.description.models import Biplane
 from vlm.lattice.cellule import Cellule, Grid
 from vlm.lattice.patches import Patch
-from vlm.lattice.spacing import Floats, chord_rows, row_extents
+from vlm.lattice.spacing import chord_rows, row_extents
 from vlm.loads.coefficients import coefficients, derivatives, neutral_point
 from vlm.loads.craft_loads import CraftLoads
 from vlm.loads.fold_engine import FoldEngine
@@ -43,7 +44,7 @@ class Setting:
     alpha_deg: float = 4.0
     beta_deg: float = 0.0
     airspeed_m_s: float = 12.0
-    density_kg_m3: float = 1.225
+    density_kg_m3: float = SEA_LEVEL_DENSITY
 
     @property
     def folds(self) -> FoldAngles:

@@ -6,7 +6,7 @@ import numpy as np
 
 from vlm.show.page import escaped
 from vlm.show.report.parts import Section, opened
-from vlm.show.tables import number
+from vlm.show.tables.layout import number
 from vlm.study.report_data import ReportData
 
 MOST_OF_POWER = 4

@@ -4,11 +4,14 @@ from functools import partial
 from typing import Any
 
 from vlm.quantities import QUANTITIES
-from vlm.show import log_plots, mission_plots, power_plots, schedule_plots
-from vlm.show.mission_table import BREAK_EVEN
-from vlm.show.power_table import ROWS
+from vlm.show.plots import log as log_plots
+from vlm.show.plots import mission as mission_plots
+from vlm.show.plots import power as power_plots
+from vlm.show.plots import schedule as schedule_plots
 from vlm.show.report.parts import Section, bullets, figure, figures, opened, paragraph, table
-from vlm.show.tables import number, small
+from vlm.show.tables.layout import number, small
+from vlm.show.tables.mission import BREAK_EVEN
+from vlm.show.tables.power import ROWS
 from vlm.study.report_data import ReportData
 
 TRIMS = ("body_angle_deg", "wing_share", "stall_margin_deg", "thrust_N")

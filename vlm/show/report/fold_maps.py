@@ -8,6 +8,7 @@ import numpy as np
 from vlm.quantities import QUANTITIES
 from vlm.show.labelling import label, titled
 from vlm.show.page import embedded_json, part
+from vlm.show.plots.sweep import SIGNED, contour_map
 from vlm.show.report.parts import (
     MAP_SIZE,
     Section,
@@ -18,8 +19,7 @@ from vlm.show.report.parts import (
     range_text,
 )
 from vlm.show.style import DIVERGING, SEQUENTIAL, scale_colours
-from vlm.show.sweep_plots import SIGNED, contour_map
-from vlm.show.tables import number
+from vlm.show.tables.layout import number
 from vlm.show.words import SIGN_WORDS, SMALLEST
 from vlm.study.report_data import ReportData
 

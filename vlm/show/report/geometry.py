@@ -5,7 +5,7 @@ from typing import Any
 import numpy as np
 
 from vlm.show.report.parts import Section, figure, figures, table
-from vlm.show.tables import number
+from vlm.show.tables.layout import number
 from vlm.study.report_data import ReportData
 
 INK, PALE, TIP = "#1c2733", "#6b7885", "#a0266b"
@@ -156,7 +156,7 @@ def _configurations(data: ReportData) -> str:
 
 
 def _point_row(name: str, report: Any) -> list[str]:
-    from vlm.show.tables import with_error
+    from vlm.show.tables.layout import with_error
     from vlm.show.words import sign_words
 
     values, errors = report.coefficients, report.error_estimate or {}

@@ -8,7 +8,7 @@ from itertools import pairwise
 from typing import Any
 
 from vlm.show.page import escaped
-from vlm.show.schemes import themed
+from vlm.show.scenes.schemes import themed
 from vlm.show.style import plot_style
 
 FIGURE_SIZE = (5.6, 3.9)

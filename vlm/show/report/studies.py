@@ -4,8 +4,10 @@ from collections.abc import Callable
 from functools import partial
 from typing import Any
 
-from vlm.show import hinge_plots, lateral_plots, roll_plots
 from vlm.show.page import escaped
+from vlm.show.plots import hinge as hinge_plots
+from vlm.show.plots import lateral as lateral_plots
+from vlm.show.plots import roll as roll_plots
 from vlm.show.report.parts import (
     FIGURE_SIZE,
     MAP_SIZE,
@@ -17,7 +19,7 @@ from vlm.show.report.parts import (
     paragraph,
     table,
 )
-from vlm.show.tables import number
+from vlm.show.tables.layout import number
 from vlm.study.report_data import ReportData
 
 Draw = Callable[[Any], Any]

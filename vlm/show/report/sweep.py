@@ -4,9 +4,9 @@ from collections.abc import Callable
 from typing import Any
 
 from vlm.show.labelling import titled
+from vlm.show.plots.sweep import curve_axes
 from vlm.show.report.parts import Section, figure, figures, opened, paragraph, range_text, table
-from vlm.show.sweep_plots import curve_axes
-from vlm.show.tables import number, with_error
+from vlm.show.tables.layout import number, with_error
 from vlm.study.report_data import ReportData
 
 CURVES = ("CL", "CDi", "span_efficiency", "Cl_beta", "Cl_p", "Cm_alpha")

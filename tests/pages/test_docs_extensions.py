@@ -1,0 +1,77 @@
+"""What the docs build makes from the code: the input reference, docstrings, MathML."""
+
+import sys
+from pathlib import Path
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parents[2] / "docs/extensions"))
+
+from house_docstrings import rewritten
+from input_reference import input_reference
+
+from vlm.description import Biplane
+
+
+def keys_of(schema: dict) -> set[str]:
+    parts = [schema, *schema["$defs"].values()]
+    return {key for part in parts for key in part.get("properties", {})}
+
+
+def test_every_key_of_the_file_is_in_the_reference() -> None:
+    schema = Biplane.model_json_schema()
+    text = input_reference(schema)
+    for key in keys_of(schema):
+        assert f"| `{key}` |" in text
+
+
+def test_a_row_tells_unit_range_default_and_meaning() -> None:
+    text = input_reference(Biplane.model_json_schema())
+    row = next(line for line in text.splitlines() if line.startswith("| `stagger_m`"))
+    cells = [cell.strip() for cell in row.strip("|").split("|")]
+    assert cells[:2] == ["`stagger_m`", "m"]
+    assert cells[2].startswith("number")
+    assert cells[3] == "`0.0`"
+    assert "upper wing ahead" in cells[4]
+    row = next(line for line in text.splitlines() if line.startswith("| `gap_m`"))
+    assert "| m | number" in row
+    assert "| needed |" in row
+
+
+def test_a_key_without_a_meaning_is_refused() -> None:
+    schema = {"properties": {"gap_m": {"type": "number"}}}
+    with pytest.raises(ValueError, match="gap_m has no meaning"):
+        input_reference(schema)
+
+
+def test_one_line_entries_become_names_and_meanings() -> None:
+    lines = ["Load.", "", "Attributes", "----------", "alpha, beta : angles [rad]", "    of both"]
+    assert rewritten(lines)[4:7] == ["alpha, beta", "    angles [rad]", "    of both"]
+
+
+def test_an_indented_equation_is_kept_and_bars_mean_themselves() -> None:
+    lines = ["With |r| the length,", "", "    v = d x r / |r|      (3)", "", "and so on."]
+    assert rewritten(lines) == [
+        r"With \|r\| the length,",
+        "",
+        "::",
+        "",
+        "    v = d x r / |r|      (3)",
+        "",
+        "and so on.",
+    ]
+
+
+def test_what_is_returned_is_a_field_of_its_own() -> None:
+    lines = ["Turn.", "", "Returns", "-------", "shape (3, 3) [1]", ""]
+    assert ":returns: shape (3, 3) [1]" in rewritten(lines)
+
+
+def test_equations_become_mathml_or_are_refused() -> None:
+    from mathml import converted
+    from sphinx.errors import ExtensionError
+
+    assert "<mfrac>" in converted(r"\frac{a}{b}", "block")
+    for unknown in (r"\begin{aligned} a &= b \end{aligned}", r"\unheardof x"):
+        with pytest.raises(ExtensionError, match="can't be turned"):
+            converted(unknown, "block")

@@ -1,0 +1,606 @@
+"""The report: its numbers against the solver, and the page in a real browser."""
+
+import json
+import re
+from collections.abc import Iterator
+from copy import deepcopy
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from chromium import browser, contrast, opened
+from craft_for_logs import Truth, log_format, log_text
+from numpy.polynomial import Polynomial
+
+from vlm.description import FoldAngles, load_biplane, load_biplane_text
+from vlm.lattice.cellule import Grid
+from vlm.show.page import escaped
+from vlm.show.report import answer, closing
+from vlm.show.report.flying import log, mission, power, schedule
+from vlm.show.report.page import report_page
+from vlm.show.report.parts import inlined, range_text, table
+from vlm.show.report.studies import lateral
+from vlm.show.tables.layout import number
+from vlm.study.fold_map import fold_map, interpolated, line_weights
+from vlm.study.plan import axis_values
+from vlm.study.point import solve_point
+from vlm.study.power_results import power_document
+from vlm.study.power_study import PowerPlan, power_study
+from vlm.study.report_data import ReportData, ReportPlan, gathered_report, spaced_folds
+from vlm.study.report_studies import STUDIES
+from vlm.study.session import Session, Setting
+
+GRID = Grid(2, 6)
+SECTIONS = ["answer", "geometry", "sweep", "map", "lateral", "roll", "hinge", "basis"]
+
+
+@cache
+def data() -> ReportData:
+    steps: list[tuple[int, int]] = []
+    plan = ReportPlan("tideline", step_deg=30.0, grid=GRID)
+    # Power curves take longer than all else; their section has a test of its own.
+    craft = load_biplane("tideline").model_copy(update={"rotors": (), "propulsion": None})
+    found = gathered_report(craft, plan, lambda done, total, _: steps.append((done, total)))
+    assert steps[-1][0] == steps[-1][1]
+    assert [done for done, _ in steps] == sorted(done for done, _ in steps)
+    return found
+
+
+@pytest.fixture(scope="module")
+def report(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("report") / "report.html"
+    path.write_text(report_page(data()), encoding="utf-8")
+    return path
+
+
+@pytest.fixture(scope="module")
+def flying_report(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A page with the schedule and the mission, beside all other studies."""
+    path = tmp_path_factory.mktemp("flying") / "report.html"
+    both = {**data().studies, **flown().studies}
+    path.write_text(report_page(replace(data(), studies=both)), encoding="utf-8")
+    return path
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Any]:
+    with browser() as running:
+        yield running
+
+
+# --- what is gathered -------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("count", [2, 3, 4, 7])
+def test_interpolation_returns_cubics_exactly(count: int) -> None:
+    """A polynomial of the interpolation's degree comes back (the property that defines it)."""
+    nodes = np.sort(np.random.default_rng(1).uniform(-90.0, 90.0, count))
+    curve = Polynomial(
+        np.random.default_rng(2).normal(size=min(4, count)) * [1, 0.1, 0.01, 1e-3][: min(4, count)]
+    )
+    for place in np.linspace(nodes[0], nodes[-1], 9):
+        first, weights = line_weights(nodes, place)
+        assert weights @ curve(nodes[first : first + len(weights)]) == pytest.approx(curve(place))
+
+
+def test_interpolation_goes_around_what_has_no_value() -> None:
+    nodes = np.arange(6.0)
+    values = np.add.outer(nodes, 2.0 * nodes)
+    values[5, 5] = np.nan
+    assert interpolated(nodes, values, 3.5, 3.5) == pytest.approx(10.5)
+    assert np.isnan(interpolated(nodes, values, 4.5, 4.5))
+
+
+def test_the_map_holds_direct_solutions_and_their_mirror_images() -> None:
+    found = data().map
+    assert found is not None
+    folds = found.folds_deg
+    i, j = 1, len(folds) - 2
+    state = Setting(alpha_deg=8.0).flight_state
+    solved = solve_point(
+        data().craft, FoldAngles(folds[i], folds[j]), state, grid=GRID, errors=False
+    )
+    k = list(found.alphas_deg).index(8.0)
+    assert found.values["CL"][i, j, k] == pytest.approx(solved.coefficients.CL, rel=1e-9)
+    assert found.values["Cl"][i, j, k] == pytest.approx(solved.coefficients.Cl, rel=1e-9)
+    assert found.values["Cl"][j, i, k] == pytest.approx(-solved.coefficients.Cl, rel=1e-9)
+    moment = solved.hinges["upper_left"].coefficient
+    name = "hinge_moment_coefficient_upper_left"
+    assert found.values[name][i, j, k] == pytest.approx(moment, rel=1e-9)
+    strips = found.circulation[i, j, k] * state.airspeed
+    assert sorted(strips) == pytest.approx(sorted(s.circulation for s in solved.strips), rel=1e-9)
+
+
+def test_pairs_that_cannot_be_built_keep_their_reason() -> None:
+    text = """
+title = "Two wings in each other's way"
+[upper]
+span_m = 0.6
+root_chord_m = 0.2
+end_chord_m = 0.2
+[upper.tips]
+span_m = 0.5
+end_chord_m = 0.2
+[lower]
+span_m = 1.2
+root_chord_m = 0.2
+end_chord_m = 0.2
+[arrangement]
+gap_m = 0.3
+"""
+    found = fold_map(Session(load_biplane_text(text, "way.toml"), GRID), (-80.0, 0.0), (4.0,))
+    assert np.isnan(found.values["CL"][0, 0]).all()
+    assert np.isfinite(found.values["CL"][1, 1]).all()
+    assert found.failures[-80.0, -80.0]
+
+
+def test_folds_of_a_map_reach_the_limits() -> None:
+    assert spaced_folds(-85.0, 75.0, 30.0) == (-85.0, -60.0, -30.0, 0.0, 30.0, 60.0, 75.0)
+
+
+@pytest.mark.parametrize("values", [[-90.0, -45.0, 0.0], [0.0, 5.0, 11.0], [3.0]])
+def test_ranges_are_written_as_the_command_line_reads_them(values: list[float]) -> None:
+    assert axis_values(range_text(values), "--fold") == tuple(values)
+
+
+def test_a_study_that_is_not_there_says_why() -> None:
+    bare = data().craft.model_copy(
+        update={"mass": None, "actuator": None, "reference": data().craft.reference}
+    )
+    found = gathered_report(
+        bare, ReportPlan("bare", step_deg=90.0, grid=GRID, alphas_deg=(0.0, 4.0))
+    )
+    assert found.studies == {}
+    assert "[mass]" in found.reasons["lateral"]
+    assert lateral(found) is None
+    assert "the file has no [mass]" in closing.section(found).body
+
+
+def test_power_and_its_crossings_stand_in_the_report() -> None:
+    craft = load_biplane("tideline")
+    folds = {name: craft.configurations[name].folds for name in ("open", "dash")}
+    plan = PowerPlan(settings=folds, speeds=(0.0, 8.0, 12.0, 20.0), grid=GRID, intervals=False)
+    document = power_document(power_study(craft, plan))
+    section = power(replace(data(), studies={"power": document}))
+    assert section is not None
+    assert section.body.count("<figure") == 7
+    least = number(document["configurations"]["open"]["speeds"]["least_power_W"])
+    assert f'<td class="n">{least}</td>' in section.body or f"<td>{least}</td>" in section.body
+    first = answer.section(replace(data(), studies={"power": document})).body
+    assert "It stays aloft longest with" in first
+
+
+@cache
+def flown() -> ReportData:
+    """The report of a craft with a schedule and a mission, on a coarse lattice."""
+    from test_missions import small_craft
+
+    from vlm.description.mission import Leg
+    from vlm.study import mission_study as study
+    from vlm.study.mission_answer import mission_document
+    from vlm.study.schedule_study import schedule_document, schedule_study
+
+    craft, legs = small_craft(), (Leg(kind="loiter", time_s=600.0),)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(study, "TIP_SPANS", (0.5,))
+        found = study.mission_study(craft, legs, folds=3, grid=Grid(2, 8))
+    planned = schedule_study(craft, folds=3, grid=Grid(2, 8))
+    scheduled = {
+        "document": schedule_document(planned),
+        "folds_deg": planned.book.folds_deg,
+        "power_W": planned.book.power,
+    }
+    return replace(data(), studies={"schedule": scheduled, "mission": mission_document(found)})
+
+
+def test_a_mission_stands_in_the_report() -> None:
+    document = flown().studies["mission"]
+    section = mission(flown())
+    assert section is not None
+    assert number(document["schedule"]["energy_Wh"], 3) in section.body
+    assert escaped(document["answer"]) in section.body
+    assert escaped(document["answer"]) in answer.section(flown()).body
+    for against in ("against fixed tips: ", "against any span: "):
+        assert section.body.count(f"<li>{against}") == 2
+
+
+def test_a_schedule_stands_in_the_report() -> None:
+    """Each airspeed has its best fold and the fold flown; what cannot be flown says why."""
+    found = deepcopy(flown().studies["schedule"])
+    document = found["document"]
+    for place, row in enumerate(document["ideal"]):
+        row["flown_fold_deg"] = 3.25 + place  # apart from the best, to tell the columns
+    section = schedule(replace(data(), studies={"schedule": found}))
+    assert section is not None
+    table_rows = re.findall(r"<tr>(<td.*?)</tr>", section.body)
+    cells = [re.findall(r"<td[^>]*>(.*?)</td>", row) for row in table_rows]
+    for ideal, row in zip(document["ideal"], cells, strict=False):
+        assert row[0] == number(ideal["airspeed_m_s"], 3)
+        if ideal["fold_deg"] is None:
+            assert ideal["forbidden_by"] in row[5]
+        else:
+            assert row[1] == number(ideal["fold_deg"], 3)
+            assert row[2] == number(ideal["electrical_power_W"])
+            assert row[6] == number(ideal["flown_fold_deg"], 3)
+    points = [row for row in cells if len(row) == 2]
+    assert [row[1] for row in points] == [number(f) for f in document["flown"]["fold_deg"]]
+    assert section.body.count("<figure") == 1
+    assert 'd="' in section.body
+
+
+def test_a_report_without_a_schedule_leaves_its_sections_out() -> None:
+    bare = replace(data(), studies={})
+    assert schedule(bare) is None
+    assert mission(bare) is None
+
+
+def test_a_log_stands_in_the_report(tmp_path: Path) -> None:
+    """Bins of an invented log whose power is known in closed form."""
+    path = tmp_path / "invented.csv"
+    path.write_text(log_text(Truth({}), seed=1, seconds=20.0, passes=1), encoding="utf-8")
+    craft = data().craft.model_copy(update={"log": log_format()})
+    study = next(s for s in STUDIES if s.name == "log")
+    plan = replace(data().plan, log=path)
+    assert study.missing(craft, plan) == ""
+    assert "[log]" in study.missing(load_biplane("plank"), plan)
+    section = log(replace(data(), plan=plan, studies={"log": study.made(craft, plan)}))
+    assert section is not None
+    assert "Measured power, loiter" in section.body
+    assert "log-difference" in section.body
+    # Curves are named where they end.
+    (drawn,) = re.findall(r'<figure id="log-power".*?</figure>', section.body, flags=re.S)
+    assert "legend" not in drawn
+    assert re.search(r"<text[^>]*>loiter</text>", drawn)
+    assert "invented.csv --plots" in section.body
+
+
+# --- the page as text -------------------------------------------------------------------------
+
+
+def test_every_section_is_there_and_linked(report: Path) -> None:
+    text = report.read_text(encoding="utf-8")
+    assert re.findall(r'<section id="(\w+)">', text) == SECTIONS
+    for ident in SECTIONS:
+        assert f'href="#{ident}"' in text
+
+
+def test_names_in_the_page_are_unique_and_links_lead_somewhere(report: Path) -> None:
+    text = report.read_text(encoding="utf-8")
+    names = re.findall(r'\sid="([^"]+)"', text)
+    assert len(names) == len(set(names))
+    targets = set(re.findall(r'(?:xlink:)?href="#([^"]+)"', text)) | set(
+        re.findall(r"url\(#([^)]+)\)", text)
+    )
+    assert targets <= set(names)
+
+
+def test_the_page_holds_nothing_from_elsewhere(report: Path) -> None:
+    text = report.read_text(encoding="utf-8")
+    assert not re.findall(r'\s(?:src|href)="(?!#)[^"]*"', text)
+    assert "@import" not in text
+
+
+def test_figures_carry_the_command_that_makes_them(report: Path) -> None:
+    text = report.read_text(encoding="utf-8")
+    figures = re.findall(r"<figure.*?</figure>", text, flags=re.S)
+    assert len(figures) > 20
+    for figure in figures:
+        assert 'role="img"' in figure
+        assert re.search(r"<code>foldspan \w+ tideline", figure)
+
+
+def test_cautions_input_and_version_stand_in_the_page(report: Path) -> None:
+    text = report.read_text(encoding="utf-8")
+    assert "An estimate, not a flight clearance" in text
+    assert "no brake certificate" in text
+    assert "title = &quot;Tideline, a shore-survey biplane&quot;" in text
+    assert "foldspan 0." in text
+
+
+def test_wicked_names_stay_text() -> None:
+    wicked = '<img src=x onerror="alert(1)">'
+    plank = gathered_report(load_biplane("plank"), ReportPlan("plank", grid=GRID))
+    craft = plank.craft.model_copy(update={"title": wicked})
+    page = report_page(replace(plank, craft=craft, reasons={"log": wicked}))
+    assert wicked not in page
+    assert page.count("&lt;img src=x") >= 2
+
+
+def test_tables_set_numbers_to_the_right() -> None:
+    text = table("t", ["name", "value [m]"], [["a", "1.0"], ["b", "-"], ["c", "2 ± 0.1"]])
+    assert text.count('<td class="n">') == 3
+    assert "<td>a</td>" in text
+
+
+def test_svgs_are_renamed_apart() -> None:
+    inner = '<g id="{0}a"/><use {1}href="#{0}a"/><g clip-path="url(#{0}a)"/></svg>'
+    svg = '<?xml version="1.0"?><svg width="1pt" height="2pt" viewBox="0 0 1 2">'
+    assert inlined(svg + inner.format("", "xlink:"), "x") == (
+        '<svg viewBox="0 0 1 2">' + inner.format("x-", "")
+    )
+
+
+# --- the page in a browser --------------------------------------------------------------------
+
+
+def shown(page: Any) -> dict[str, str]:
+    """The table at the setting: first cells and values."""
+    rows = page.locator("#map-numbers tbody tr").all()
+    return {
+        row.locator("td").nth(0).inner_text(): row.locator("td").nth(1).inner_text() for row in rows
+    }
+
+
+def move(page: Any, ident: str, value: float) -> None:
+    """What a hand on a slider does."""
+    page.locator(f"#{ident}").fill(f"{value:g}")
+
+
+def test_the_page_opens_without_complaint_or_network(chromium: Any, report: Path) -> None:
+    for wide, scheme in ((1280, "light"), (390, "dark")):
+        viewport = {"width": wide, "height": 800}
+        with opened(chromium, report, viewport=viewport, color_scheme=scheme) as watched:
+            watched.page.mouse.wheel(0, 20000)
+            watched.page.wait_for_timeout(100)
+            assert watched.complaints == []
+            assert watched.requests == [report.resolve().as_uri()]
+            width = watched.page.evaluate("document.documentElement.scrollWidth")
+            assert width <= wide
+
+
+def test_sliders_show_the_solvers_numbers(chromium: Any, report: Path) -> None:
+    """At a node the page shows what the solver gives; hinge moments grow with airspeed squared."""
+    with opened(chromium, report, viewport={"width": 1280, "height": 900}) as watched:
+        page = watched.page
+        move(page, "port-fold", 30)
+        move(page, "starboard-fold", -60)
+        move(page, "alpha-at", 6)
+        move(page, "airspeed-at", 18)
+        state = Setting(alpha_deg=6.0, airspeed_m_s=18.0).flight_state
+        solved = solve_point(data().craft, FoldAngles(30.0, -60.0), state, grid=GRID, errors=False)
+        values = shown(page)
+        expected = {
+            "lift coefficient CL": solved.coefficients.CL,
+            "rolling moment coefficient Cl": solved.coefficients.Cl,
+            "side force coefficient CY": solved.coefficients.CY,
+            "hinge moment upper port [N m]": solved.hinges["upper_left"].moment,
+        }
+        for name, value in expected.items():
+            assert float(values[name]) == pytest.approx(value, rel=5e-3), name
+        assert "rolls to starboard" in page.inner_text("#map-numbers")
+
+
+def test_between_nodes_the_page_interpolates_as_the_check_does(chromium: Any, report: Path) -> None:
+    found = data().map
+    assert found is not None
+    with opened(chromium, report, viewport={"width": 1280, "height": 900}) as watched:
+        move(watched.page, "port-fold", 13)
+        move(watched.page, "starboard-fold", -47)
+        k = list(found.alphas_deg).index(4.0)
+        for name, text in (("CL", "lift coefficient CL"), ("Cl", "rolling moment coefficient Cl")):
+            expected = interpolated(found.folds_deg, found.values[name], 13.0, -47.0)[k]
+            assert float(shown(watched.page)[text]) == pytest.approx(expected, rel=1e-3)
+
+
+def test_the_front_view_follows_the_sliders(chromium: Any, report: Path) -> None:
+    with opened(chromium, report, viewport={"width": 1280, "height": 900}) as watched:
+        page = watched.page
+        # Port is on the left: its tip's outer end rises on the screen when the fold grows.
+        ends = (
+            "[...document.querySelectorAll('#craft-front .wing')]"
+            ".map(l => [+l.getAttribute('x2'), +l.getAttribute('y2')])"
+        )
+        flat = min(page.evaluate(ends))
+        move(page, "port-fold", 60)
+        lines = page.evaluate(ends)
+        assert min(lines)[0] > flat[0]
+        assert min(y for _, y in lines) < flat[1] - 30
+        page.get_by_label("tips together").check()
+        move(page, "starboard-fold", 90)
+        assert page.locator("#port-fold").input_value() == "90"
+        page.get_by_role("button", name="dash").click()
+        assert page.locator("#starboard-fold").input_value() == "-90"
+
+
+def test_sliders_and_tables_work_from_the_keyboard(chromium: Any, report: Path) -> None:
+    with opened(chromium, report, viewport={"width": 1280, "height": 900}) as watched:
+        page = watched.page
+        page.locator("#port-fold").focus()
+        page.keyboard.press("ArrowRight")
+        assert page.locator("#port-fold").input_value() == "1"
+        assert page.locator("#port-fold").get_attribute("aria-valuetext") == "1 degrees"
+        outline = page.evaluate("getComputedStyle(document.activeElement).outlineStyle")
+        assert outline == "solid"
+        head = page.locator("#sweep .table th").nth(1)
+        head.locator("button").focus()
+        page.keyboard.press("Enter")
+        assert head.get_attribute("aria-sort") == "ascending"
+        column = [
+            float(v.split()[0])
+            for v in page.locator("#sweep .table td:nth-child(2)").all_inner_texts()
+            if v != "-"
+        ]
+        assert column == sorted(column)
+        page.keyboard.press("Enter")
+        assert head.get_attribute("aria-sort") == "descending"
+
+
+def test_a_press_on_the_map_moves_the_tips(chromium: Any, report: Path) -> None:
+    with opened(chromium, report, viewport={"width": 1280, "height": 900}) as watched:
+        page = watched.page
+        page.locator("#map-small").scroll_into_view_if_needed()
+        box = page.locator("#map-small").bounding_box()
+        page.mouse.click(box["x"] + box["width"] * 70 / 420, box["y"] + box["height"] * 20 / 400)
+        # Near the upper left corner: port folded far down, starboard far up.
+        assert float(page.locator("#port-fold").input_value()) < -70
+        assert float(page.locator("#starboard-fold").input_value()) > 100
+
+
+def test_tables_copy_as_tabbed_text(chromium: Any, report: Path) -> None:
+    with opened(chromium, report, viewport={"width": 1280, "height": 900}) as watched:
+        page = watched.page
+        text = page.evaluate("tabbed(document.querySelector('#geometry table'))")
+        lines = text.splitlines()
+        assert lines[0].startswith("wing\tflat span [m]")
+        assert lines[1].split("\t")[0] == "upper"
+        page.locator("#geometry .copy").first.click()
+        page.wait_for_timeout(100)
+        assert page.locator("#geometry .copy").first.inner_text() in (
+            "copied", "copying is not allowed here",
+        )  # fmt: skip
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_text_has_contrast(chromium: Any, report: Path, scheme: str) -> None:
+    """At least 4.5 to 1 for text (WCAG 2.2, 1.4.3), against the ground it stands on."""
+    with opened(chromium, report, color_scheme=scheme) as watched:
+        pairs = watched.page.evaluate(
+            """[...document.querySelectorAll('h1,h2,h3,p,li,a,td,th button,figcaption,code,button,'
+                + 'label,caption,pre,.soft')].map(e => {
+              let ground = e;
+              const solid = (n) => getComputedStyle(n).backgroundColor;
+              while (ground && solid(ground) === 'rgba(0, 0, 0, 0)') ground = ground.parentElement;
+              return [getComputedStyle(e).color, ground ? solid(ground) : 'rgb(255, 255, 255)'];
+            })"""
+        )
+        ratios = {(a, b): contrast(a, b) for a, b in map(tuple, pairs)}
+        assert len(ratios) >= 4
+        assert min(ratios.values()) >= 4.5, ratios
+
+
+# Text of pictures, less what is written over filled maps, whose colours stay (see schemes.py).
+FIGURE_TEXT = """[...document.querySelectorAll('.paper svg text')]
+    .map(t => getComputedStyle(t).fill)
+    .filter(c => c !== 'rgb(3, 3, 3)' && c !== 'rgb(254, 254, 254)')"""
+
+
+@pytest.mark.parametrize(
+    ("scheme", "ground"), [("light", "rgb(255, 255, 255)"), ("dark", "rgb(18, 24, 31)")]
+)
+def test_pictures_follow_the_readers_scheme(
+    chromium: Any, flying_report: Path, scheme: str, ground: str
+) -> None:
+    """Their ground is the page's, and their text is readable on it (WCAG 2.2, 1.4.3)."""
+    with opened(chromium, flying_report, color_scheme=scheme) as watched:
+        page = watched.page
+        assert page.evaluate("getComputedStyle(document.body).backgroundColor") == ground
+        grounds = page.evaluate(
+            "[...document.querySelectorAll('.paper svg > g > g:first-child > path')]"
+            ".map(p => getComputedStyle(p).fill)"
+        )
+        assert len(grounds) > 20
+        assert set(grounds) == {ground}
+        ratios = {colour: contrast(colour, ground) for colour in page.evaluate(FIGURE_TEXT)}
+        assert len(ratios) >= 4
+        assert min(ratios.values()) >= 4.5, ratios
+
+
+def test_paper_is_light_whatever_the_screen(chromium: Any, flying_report: Path) -> None:
+    with opened(chromium, flying_report, color_scheme="dark") as watched:
+        watched.page.emulate_media(media="print", color_scheme="dark")
+        assert "rgb(230, 237, 244)" not in watched.page.evaluate(FIGURE_TEXT)
+        assert "rgb(0, 0, 0)" in watched.page.evaluate(FIGURE_TEXT)
+
+
+@pytest.mark.parametrize("wide", [1366, 390])
+@pytest.mark.parametrize("ident", ["schedule", "mission"])
+def test_schedule_and_mission_fit_the_screen(
+    chromium: Any, flying_report: Path, wide: int, ident: str
+) -> None:
+    viewport = {"width": wide, "height": 844}
+    with opened(chromium, flying_report, viewport=viewport) as watched:
+        page = watched.page
+        assert page.locator(f"nav a[href='#{ident}']").count() == 1
+        assert page.evaluate("document.documentElement.scrollWidth") <= wide
+        figure = page.locator(f"#{ident} figure")
+        assert figure.count() == 1
+        box = figure.bounding_box()
+        assert box["x"] >= 0
+        assert box["x"] + box["width"] <= wide
+        # Nothing in the section but what scrolls by itself sticks out of the screen.
+        out = page.evaluate(
+            """(id) => [...document.querySelectorAll(`#${id} *`)].filter(e =>
+                 !e.closest('.scroll, .paper') && e.getBoundingClientRect().right > innerWidth + 1)
+                 .map(e => e.tagName)""",
+            ident,
+        )
+        assert out == []
+        assert watched.complaints == []
+
+
+def test_what_scrolls_can_be_reached_from_the_keyboard(chromium: Any, flying_report: Path) -> None:
+    """Every region that scrolls takes the focus (WCAG 2.2, 2.1.1)."""
+    with opened(chromium, flying_report, viewport={"width": 390, "height": 844}) as watched:
+        found = watched.page.evaluate(
+            """[...document.querySelectorAll('.scroll, .paper')]
+                 .filter(e => e.scrollWidth > e.clientWidth + 1).map(e => e.tabIndex)"""
+        )
+        assert found
+        assert set(found) == {0}
+
+
+def test_contrast_is_measured_as_published() -> None:
+    """WCAG 2.2: black on white is 21 to 1; #777777 on white is 4.48 (from memory)."""
+    assert contrast("rgb(0, 0, 0)", "rgb(255, 255, 255)") == pytest.approx(21.0)
+    assert contrast("rgb(119, 119, 119)", "rgb(255, 255, 255)") == pytest.approx(4.48, abs=0.01)
+
+
+def test_it_prints_on_a4(chromium: Any, report: Path) -> None:
+    with opened(chromium, report) as watched:
+        paper = watched.page.pdf(prefer_css_page_size=True)
+        assert paper.startswith(b"%PDF")
+        boxes = re.findall(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)", paper)
+        assert boxes
+        # A4 is 210 by 297 mm (ISO 216); a point is 1/72 inch.
+        for width, height in boxes:
+            assert float(width) == pytest.approx(595.3, abs=1.0)
+            assert float(height) == pytest.approx(841.9, abs=1.0)
+        watched.page.emulate_media(media="print")
+        assert not watched.page.locator(".copy").first.is_visible()
+        assert not watched.page.locator("#port-fold").is_visible()
+        assert watched.page.locator("#craft-front").is_visible()
+
+
+# --- the command ------------------------------------------------------------------------------
+
+
+def test_the_command_writes_a_page_for_a_craft_without_tips(
+    run_foldspan: Any, tmp_path: Path
+) -> None:
+    run = run_foldspan(
+        "report", "plank", "-o", "r.html", "--rows", "2", "--strips", "6", cwd=tmp_path
+    )
+    assert run.returncode == 0, run.stderr
+    text = (tmp_path / "r.html").read_text(encoding="utf-8")
+    assert re.findall(r'<section id="(\w+)">', text) == ["answer", "geometry", "basis"]
+    assert "It has no folding tips" in text
+    assert "left out: roll" in run.stderr
+    assert run.stdout == ""
+    assert [path.name for path in tmp_path.iterdir()] == ["r.html"]
+
+
+@pytest.mark.parametrize(
+    ("options", "says"),
+    [(("-o", "r.pdf"), ".html"), (("-o", "none/r.html"), "no folder"),
+     (("-o", "r.html", "--alpha", "80"), "alpha")],
+)  # fmt: skip
+def test_the_command_refuses(
+    options: tuple[str, ...], says: str, run_foldspan: Any, tmp_path: Path
+) -> None:
+    run = run_foldspan("report", "plank", *options, cwd=tmp_path)
+    assert run.returncode == 2
+    assert says in run.stderr
+
+
+def test_the_maps_script_data_has_no_gaps_in_it(report: Path) -> None:
+    text = report.read_text(encoding="utf-8")
+    found = re.search(r'id="fold-map">(.*?)</script>', text, flags=re.S)
+    assert found
+    document = json.loads(found[1])
+    n, a = len(document["folds"]), len(document["alphas"])
+    assert np.array(document["values"]["CL"], dtype=float).shape == (n, n, a)
+    strips = sum(len(s["normals"]) for s in document["surfaces"])
+    assert np.array(document["circulation"], dtype=float).shape == (n, n, a, strips)

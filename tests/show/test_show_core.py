@@ -1,0 +1,244 @@
+"""Tables for people: digits that mean something, units, signs in words; strip loads as a plot."""
+
+import numpy as np
+import pytest
+import xarray as xr
+from core_craft import biplane, monoplane
+
+from vlm.cautions import SHORT_CAUTION
+from vlm.description.folds import FoldAngles
+from vlm.lattice.cellule import Grid
+from vlm.loads.state import FlightState
+from vlm.show.plots.sweep import strip_axes
+from vlm.show.style import plot_style
+from vlm.show.tables.inspection import inspection_table
+from vlm.show.tables.layout import number, section, table, with_error
+from vlm.show.tables.point import point_table
+from vlm.show.tables.sweep import COLUMNS, MOST_ROWS, sweep_table
+from vlm.study.dataset import sweep_dataset
+from vlm.study.inspection import inspection
+from vlm.study.plan import KeyAxis, SweepPlan
+from vlm.study.point import solve_point
+from vlm.study.running import run_plan
+
+GRID = Grid(2, 8)
+CRAFT = biplane(tips={"fold_max_deg": 40.0})
+FOLDS = FoldAngles(20.0, -10.0)
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [
+        (1.23456, "1.235"),
+        (-12.3456, "-12.35"),
+        (0.00123456, "0.001235"),
+        (123456.0, "123456"),
+        (1234567.0, "1.235e+06"),
+        (0.0000123456, "1.235e-05"),
+        (0.0, "0"),
+        (-3e-15, "0"),
+        (None, "-"),
+        (float("nan"), "-"),
+        (float("inf"), "-"),
+    ],
+)
+def test_four_digits(value: float | None, text: str) -> None:
+    assert number(value) == text
+
+
+def test_other_digits() -> None:
+    assert number(2.0, 3) == "2.00"
+    assert number(1234.5, 2) == "1234"  # digits before the point are never cut
+
+
+@pytest.mark.parametrize(
+    ("value", "half_width", "text"),
+    [
+        (0.293312, 0.00123, "0.2933 +- 0.0012"),
+        (0.293312, 0.0995, "0.293 +- 0.100"),
+        (-4.2, 0.3, "-4.20 +- 0.30"),
+        (123.4, 12.0, "123 +- 12"),
+        (0.004649123, 9.4e-8, "0.00464912 +- 9.4e-08"),
+        (0.5, None, "0.5000"),
+        (0.5, float("nan"), "0.5000"),
+        (0.5, 0.0, "0.5000"),
+        (None, 0.1, "-"),
+        (float("nan"), 0.1, "-"),
+    ],
+)
+def test_a_value_has_the_digits_its_error_allows(value, half_width, text) -> None:
+    assert with_error(value, half_width) == text
+
+
+def test_columns_line_up_and_no_line_ends_in_blanks() -> None:
+    text = table(["wing", "CL", ""], [["upper", "1.5", ""], ["lower wing", "-12.25", "x"]])
+    assert text.splitlines() == [
+        "wing            CL",
+        "----------  ------  -",
+        "upper          1.5",
+        "lower wing  -12.25  x",
+    ]
+    assert section("Wings", text).startswith("Wings\nwing")
+
+
+# --- point -----------------------------------------------------------------------------------
+
+
+def point_text(craft=CRAFT, folds=FOLDS, **keys) -> str:
+    state = FlightState(alpha=float(np.radians(4.0)), **keys)
+    return point_table(craft.title, solve_point(craft, folds, state, grid=GRID))
+
+
+def test_point_table_states_setting_references_and_limits() -> None:
+    text = point_text(beta=float(np.radians(3.0)))
+    lines = text.splitlines()
+    assert lines[0] == "A biplane"
+    assert "fold port 20 deg, starboard -10 deg" in lines[1]
+    assert "angle of attack 4 deg, sideslip 3 deg; 12 m/s at 1.225 kg/m^3" in lines[1]
+    assert lines[2].startswith("reference area 0.4800 m^2, span 1.400 m, chord 0.2000 m,")
+    assert "in geometry axes (x aft, y starboard, z up)" in lines[2]
+    assert lines[3].endswith("panels, wake along the x axis of the craft")
+    assert lines[-1] == SHORT_CAUTION
+
+
+def test_point_table_gives_values_with_errors_signs_and_units() -> None:
+    report = solve_point(CRAFT, FOLDS, FlightState(alpha=0.07), grid=GRID)
+    text = point_table("A", report)
+    lift = next(line for line in text.splitlines() if line.startswith("CL  "))
+    assert with_error(report.coefficients.CL, report.error_estimate["CL"]) in lift
+    assert "positive: lift up" in lift
+    roll = next(line for line in text.splitlines() if line.startswith("Cl  "))
+    assert "positive: starboard wing down" in roll
+    assert f"static margin {number(report.static_margin, 3)} chords" in text
+    for head in (
+        "moment [N m]",
+        "flat area [m^2]",
+        "circulation [m^2/s]",
+        "Derivatives, per radian",
+    ):
+        assert head in text
+    hinge = report.hinges["upper_left"]
+    row = next(line for line in text.splitlines() if line.startswith("upper port"))
+    assert row.split()[2:] == [number(hinge.moment), number(hinge.coefficient)]
+    strips = text[text.index("Strips, port to starboard") :].splitlines()
+    assert len([line for line in strips if line.startswith(("upper", "lower"))]) == len(
+        report.strips
+    )
+
+
+@pytest.mark.parametrize(
+    ("fold", "words"),
+    [(30.0, "stable dihedral effect"), (-30.0, "unstable dihedral effect")],
+)
+def test_the_dihedral_effect_is_told_in_words(fold: float, words: str) -> None:
+    text = point_text(folds=FoldAngles(fold, fold))
+    line = next(line for line in text.splitlines() if line.startswith("Cl_beta"))
+    assert line.split("  ")[-1].strip() == words
+
+
+def test_no_dihedral_effect_is_called_neither_stable_nor_unstable() -> None:
+    report = solve_point(monoplane(), FoldAngles(), FlightState(), grid=GRID, errors=False)
+    line = next(
+        line for line in point_table("A", report).splitlines() if line.startswith("Cl_beta")
+    )
+    assert "no dihedral effect" in line
+
+
+def test_point_table_without_tips_has_no_hinges() -> None:
+    assert "Hinges" not in point_text(craft=monoplane(), folds=FoldAngles())
+
+
+# --- sweeps ----------------------------------------------------------------------------------
+
+
+def sweep(plan: SweepPlan) -> xr.Dataset:
+    results, _ = run_plan(CRAFT, plan)
+    return sweep_dataset(CRAFT, plan, results)
+
+
+def body(text: str) -> list[list[str]]:
+    """Cells of the table's rows, between its ruler and the blank line after it."""
+    lines = text.splitlines()
+    first = next(i for i, line in enumerate(lines) if line.startswith("---")) + 1
+    rows = []
+    for line in lines[first:]:
+        if not line or line.startswith("("):
+            break
+        rows.append(line.split())
+    return rows
+
+
+def test_sweep_table_at_the_angle_nearest_four_degrees() -> None:
+    dataset = sweep(SweepPlan((0.0, 20.0, 45.0), (0.0, 3.0, 8.0), (-5.0, 1.0), grid=GRID))
+    text = sweep_table(dataset)
+    assert "angle of attack 3 deg, sideslip 1 deg; reference area 0.4800 m^2" in text
+    rows = body(text)
+    assert [row[0] for row in rows] == ["0", "20", "45"]
+    lift = float(dataset["CL"].sel(fold=20.0, alpha=3.0, beta=1.0))
+    assert rows[1][1] == number(lift)
+    assert rows[2][1:] == ["-"] * len(COLUMNS)  # beyond the limit
+    assert text.endswith(SHORT_CAUTION)
+
+
+def test_sweep_table_with_errors_and_a_key() -> None:
+    plan = SweepPlan(
+        (10.0,), keys=(KeyAxis("arrangement.gap_m", (0.3, 0.4)),), grid=Grid(3, 10), errors=True
+    )
+    dataset = sweep(plan)
+    text = sweep_table(dataset)
+    assert "arrangement.gap_m" in text
+    one = dataset.isel(fold=0, alpha=0, beta=0).sel({"arrangement.gap_m": 0.4})
+    assert with_error(float(one["CL"]), float(one["CL_error"])) in text
+
+
+def test_a_long_sweep_is_told_by_a_part_of_it() -> None:
+    dataset = sweep(SweepPlan((0.0, 20.0), grid=GRID))
+    folds = np.linspace(0.0, 40.0, 2 * MOST_ROWS + 10)
+    long = dataset.isel(fold=np.zeros(len(folds), dtype=int)).assign_coords(fold=folds)
+    text = sweep_table(long)
+    assert f"({len(folds)} cases; one in 3 is shown)" in text
+    shown = [float(row[0]) for row in body(text)]
+    np.testing.assert_allclose(shown, [float(f"{f:g}") for f in folds[::3]])
+
+
+# --- inspection ------------------------------------------------------------------------------
+
+
+def test_inspection_table_of_a_biplane_and_of_a_monoplane() -> None:
+    text = inspection_table(inspection(CRAFT, [0.0, 30.0, 50.0]))
+    assert "gap 0.3000 m (1.50 chords, 0.214 of the span)" in text
+    assert "stagger 0 m (0 chords, positive with the upper wing ahead)" in text
+    rows = body(text[text.index("Both tips folded") :])
+    assert rows[0][:3] == ["0", "1.400", "0.3000"]
+    assert rows[2][:3] == ["50", "-", "-"]
+    assert "passes upper.tips.fold_max_deg = 40" in text
+    alone = inspection_table(inspection(monoplane()))
+    assert "Arrangement" not in alone
+    assert "Both tips folded" not in alone
+
+
+def test_clearance_is_measured_from_the_edges_themselves() -> None:
+    """A dropped tip ends 0.1 m above the lower wing and 0.1 m ahead of its leading edge."""
+    craft = biplane(gap=0.3, stagger=0.3, tip=0.2)
+    (row,) = inspection(craft, [-90.0])["folds"]
+    assert row["clearance_m"] == pytest.approx(np.hypot(0.1, 0.1))
+
+
+# --- plots -----------------------------------------------------------------------------------
+
+
+def test_strip_axes_have_units_and_a_line_for_each_wing() -> None:
+    report = solve_point(CRAFT, FOLDS, FlightState(alpha=0.07), grid=GRID)
+    with plot_style() as plt:
+        _, axes = plt.subplots()
+        assert strip_axes(axes, report.strips) is axes
+        assert "[m]" in axes.get_xlabel()
+        assert "starboard positive" in axes.get_xlabel()
+        assert "lift coefficient" in axes.get_ylabel()
+        assert len(axes.get_lines()) == 2
+        upper = axes.get_lines()[0]
+        strips = [strip for strip in report.strips if strip.wing == "upper"]
+        np.testing.assert_allclose(upper.get_ydata(), [strip.cl for strip in strips])
+        # Distances along the folded wing: as far out as the flat half span, less half a strip.
+        assert upper.get_xdata()[-1] == pytest.approx(0.7 - 0.5 * strips[-1].width)
+        assert np.all(np.diff(upper.get_xdata()) > 0.0)

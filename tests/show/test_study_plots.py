@@ -1,0 +1,244 @@
+"""Pictures of the studies: units on axes, labels at the lines, bands where errors are known."""
+
+import re
+from functools import cache
+from itertools import combinations
+from typing import Any
+
+import numpy as np
+import pytest
+from matplotlib.text import Annotation
+
+from vlm.description import load_biplane
+from vlm.flight.motion.roll_authority import Air
+from vlm.lattice.cellule import Grid
+from vlm.show.labelling import end_labels, kept_within, spread_apart
+from vlm.show.plots import hinge as hinge_plots
+from vlm.show.plots import lateral as lateral_plots
+from vlm.show.plots import mission as mission_plots
+from vlm.show.plots import power as power_plots
+from vlm.show.plots import roll as roll_plots
+from vlm.show.plots import schedule as schedule_plots
+from vlm.show.style import plot_style
+from vlm.study.hinge_study import HingePlan, hinge_study
+from vlm.study.lateral_study import LateralPlan, lateral_study
+from vlm.study.roll_study import RollPlan, roll_study
+
+GRID = Grid(2, 6)
+# Errors are only known of lattices that have a coarser one.
+KNOWN_ERRORS = Grid(4, 12)
+AIR = Air(13.0)
+FOLDS = (-60.0, 0.0, 60.0)
+
+
+@cache
+def hinge() -> Any:
+    plan = HingePlan(AIR, FOLDS, airspeeds=(13.0, 20.0, 26.0), grid=KNOWN_ERRORS)
+    return hinge_study(load_biplane("tideline"), plan)
+
+
+@cache
+def lateral() -> Any:
+    plan = LateralPlan(
+        AIR, FOLDS, shares_deg=(-60.0, 0.0), airspeeds=(11.0, 13.0), grid=KNOWN_ERRORS
+    )
+    return lateral_study(load_biplane("tideline"), plan)
+
+
+@cache
+def roll() -> Any:
+    plan = RollPlan(AIR, base_deg=0.0, step_deg=45.0, duration=1.5, grid=GRID)
+    return roll_study(load_biplane("tideline"), plan)
+
+
+def power() -> dict[str, Any]:
+    """An invented document: two parabolas that cross at 10 m/s, by their equations."""
+    speeds = [0.0, 5.0, 10.0, 15.0, 20.0]
+    curves = {"open": [100.0 + v for v in speeds], "dash": [110.0 for _ in speeds]}
+    best = {"least_power_W": None, "least_power_speed_m_s": None}
+    one = {
+        name: {
+            "electrical_power_W": values,
+            "electrical_power_W_low": [0.9 * v for v in values],
+            "electrical_power_W_high": [1.1 * v for v in values],
+            "limit": ["", "", "", "", ""],
+            "speeds": best,
+        }
+        for name, values in curves.items()
+    }
+    percent = [100.0 * (b / a - 1.0) for a, b in zip(curves["open"], curves["dash"], strict=True)]
+    return {
+        "airspeed_m_s": speeds,
+        "configurations": one,
+        "differences": [{"first": "open", "second": "dash", "difference_percent": percent}],
+        "crossings": [
+            {"first": "open", "second": "dash", "airspeed_m_s": 10.0, "interval_m_s": [9.0, 11.5]}
+        ],
+    }
+
+
+def schedule() -> dict[str, Any]:
+    return {
+        "title": "invented",
+        "ideal": [
+            {"airspeed_m_s": 10.0, "fold_deg": 10.0},
+            {"airspeed_m_s": 12.0, "fold_deg": 20.0},
+            {"airspeed_m_s": 14.0, "fold_deg": None},
+        ],
+        "flown": {"airspeed_m_s": [10.0, 14.0], "fold_deg": [12.0, 18.0]},
+    }
+
+
+def mission() -> dict[str, Any]:
+    def way(name: str, *sizes: float) -> dict[str, Any]:
+        return {
+            "name": name,
+            "energy_Wh": sum(sizes),
+            "energy_interval_Wh": [0.9 * sum(sizes), 1.2 * sum(sizes)],
+            "legs": [{"leg": f"leg {i}", "energy_Wh": size} for i, size in enumerate(sizes)],
+        }
+
+    return {
+        "mission": "invented",
+        "schedule": way("", 3.0, 5.0),
+        "held": [way("open", 3.0, 6.0)],
+        "without_mechanism": [],
+        "other_tips": [],
+        "battery_usable_Wh": 12.0,
+        "interval_percent": 90.0,
+    }
+
+
+def schedule_map(axes: Any) -> Any:
+    power_W = np.array([[50.0, 52.0, np.nan], [49.0, 53.0, np.nan], [55.0, 51.0, np.nan]])
+    return schedule_plots.schedule_axes(axes, schedule(), np.array([0.0, 10.0, 20.0]), power_W)
+
+
+DRAWN = {
+    "roll map": lambda axes: roll_plots.pairs_on_map(
+        roll_plots.moment_map(axes, roll(), "rolling_moment_N_m"), roll()
+    ),
+    "yaw map": lambda axes: roll_plots.moment_map(axes, roll(), "yawing_moment_N_m"),
+    "commands": lambda axes: roll_plots.command_curves(axes, roll()),
+    "authority": lambda axes: roll_plots.authority_curves(axes, roll()),
+    "bank": lambda axes: roll_plots.bank_histories(axes, roll()),
+    "dihedral": lambda axes: lateral_plots.dihedral_curves(axes, lateral()),
+    "derivatives": lambda axes: lateral_plots.derivative_curves(axes, lateral()),
+    "shares": lambda axes: lateral_plots.share_bars(axes, lateral()),
+    "roots": lambda axes: lateral_plots.root_locus(axes, lateral(), "lateral"),
+    "aid": lambda axes: lateral_plots.aid_curves(axes, lateral()),
+    "moments": lambda axes: hinge_plots.moment_parts(axes, hinge(), 1.0, 13.0),
+    "airspeed": lambda axes: hinge_plots.moment_against_airspeed(axes, hinge()),
+    "worm": lambda axes: hinge_plots.worm_curves(axes, hinge()),
+    "bending": lambda axes: hinge_plots.wing_loads(axes, hinge(), "bending_N_m", "bending [N m]"),
+    "power": lambda axes: power_plots.power_axes(axes, power()),
+    "difference": lambda axes: power_plots.difference_axes(axes, power()),
+    "schedule": schedule_map,
+    "mission": lambda axes: mission_plots.mission_axes(axes, mission()),
+}
+PURE_NUMBERS = {"efficiency", "coefficient of friction of the mesh", ""}
+# Bars and markers have no end to stand beside, and wing loads all end at nothing.
+LEGENDS = {"shares", "roots", "bending", "mission"}
+
+
+def has_unit(text: str) -> bool:
+    return text in PURE_NUMBERS or bool(re.search(r"\[[^\]]+\]", text))
+
+
+@pytest.mark.parametrize("name", DRAWN)
+def test_axes_come_back_with_units_and_labels_apart(name: str) -> None:
+    with plot_style() as plt:
+        figure, axes = plt.subplots(figsize=(6.4, 4.2), layout="constrained")
+        assert DRAWN[name](axes) is axes
+        figure.canvas.draw()
+        for every in figure.axes:
+            for text in (every.get_xlabel(), every.get_ylabel()):
+                assert has_unit(text), text
+        assert (axes.get_legend() is not None) is (name in LEGENDS)
+        boxes = [
+            (text.get_text(), text.get_window_extent())
+            for text in axes.texts
+            if isinstance(text, Annotation) and text.get_rotation() == 0.0 and text.get_text()
+        ]
+        for (first, a), (second, b) in combinations(boxes, 2):
+            across = min(a.x1, b.x1) - max(a.x0, b.x0)
+            up = min(a.y1, b.y1) - max(a.y0, b.y0)
+            assert across <= 1.0 or up <= 0.25 * a.height, f"{first!r} lies on {second!r}"
+
+
+def test_lines_are_named_at_their_ends() -> None:
+    with plot_style() as plt:
+        _, axes = plt.subplots()
+        roll_plots.authority_curves(axes, roll())
+        said = {text.get_text() for text in axes.texts}
+        assert {"strongest pair", "both apart 20°", "port down 20°", "rotors"} <= said
+
+
+def test_a_label_stands_where_its_line_leaves_the_axes() -> None:
+    with plot_style() as plt:
+        _, axes = plt.subplots()
+        (line,) = axes.plot([0.0, 1.0, 2.0, 3.0], [0.0, 1.0, 2.0, 900.0])
+        axes.set_ylim(0.0, 3.0)
+        end_labels(axes, [(line, "steep")])
+        (label,) = axes.texts
+        assert label.xy == (2.0, 2.0)
+
+
+def test_labels_kept_within_are_inside_and_apart() -> None:
+    random = np.random.default_rng(3)
+    for count in (1, 4, 9) * 10:
+        places = spread_apart(random.uniform(-10.0, 110.0, count).tolist(), 10.0)
+        kept = kept_within(places, 10.0, (0.0, 100.0))
+        assert kept.min() >= 0.0
+        assert kept.max() <= 100.0
+        assert count == 1 or np.diff(np.sort(kept)).min() >= 10.0 - 1e-9
+    assert kept_within(np.array([30.0, 60.0]), 10.0, (0.0, 100.0)).tolist() == [30.0, 60.0]
+
+
+def test_crossings_are_marked_with_their_interval() -> None:
+    with plot_style() as plt:
+        _, axes = plt.subplots()
+        power_plots.difference_axes(axes, power())
+        marks = [line for line in axes.lines if line.get_marker() == "D"]
+        assert [(line.get_xdata()[0], line.get_ydata()[0]) for line in marks] == [(10.0, 0.0)]
+        spans = [line.get_xdata() for line in axes.lines]
+        assert any(list(span) == [9.0, 11.5] for span in spans)
+        assert "10 m/s" in {text.get_text() for text in axes.texts}
+
+
+def test_the_airs_moment_has_its_error_as_a_band() -> None:
+    known = {one["fold_deg"]: one for one in hinge()["moment_errors"]}
+    with plot_style() as plt:
+        _, axes = plt.subplots()
+        hinge_plots.moment_parts(axes, hinge(), 1.0, 13.0)
+        (band,) = axes.collections
+        corners = band.get_paths()[0].vertices
+        for fold, one in known.items():
+            heights = corners[np.isclose(corners[:, 0], fold), 1]
+            width = 2.0 * one["half_width_N_m"]
+            assert np.ptp(heights) == pytest.approx(width, rel=1e-6)
+        assert {*known} == {*FOLDS}
+
+
+def test_derivatives_in_level_flight_have_error_bands() -> None:
+    rows = [row for row in lateral()["folds"] if "reason" not in row["level"]]
+    with plot_style() as plt:
+        _, axes = plt.subplots()
+        lateral_plots.derivative_curves(axes, lateral())
+        known = [
+            name
+            for name in ("Cn_beta", "Cn_r", "Cl_r", "Cn_p", "Cl_p")
+            if all(row["level"]["errors"].get(name) is not None for row in rows)
+        ]
+        assert known
+        assert len(axes.collections) == len(known)
+
+
+def test_mission_bars_add_up_and_carry_their_interval() -> None:
+    with plot_style() as plt:
+        _, axes = plt.subplots()
+        mission_plots.mission_axes(axes, mission())
+        ends = sorted(bar.get_x() + bar.get_width() for bar in axes.patches)
+        assert ends[-1] == pytest.approx(9.0)
+        assert any(list(line.get_xdata()) == pytest.approx([7.2, 9.6]) for line in axes.lines)
+        assert "usable battery" in {text.get_text() for text in axes.texts}

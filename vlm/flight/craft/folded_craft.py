@@ -1,0 +1,214 @@
+"""A craft at one fold setting: its loads about its own centre of gravity, in body axes.
+
+The lattice's tables are about the fixed moment point. Here they are carried over to the centre of
+gravity of that fold, and the motions they are bilinear in become those of the centre of gravity:
+
+    z = (u, v, w, p, q, r, tip rates),   (X, Y, Z, L, M, N) = rho z^T T z               (1)
+
+so loads and all their rates with velocity and rate come from one table, exactly.
+"""
+
+from collections import OrderedDict
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from vlm.constants import Floats
+from vlm.description.folds import FoldAngles, allowed_fold
+from vlm.description.models import Biplane
+from vlm.errors import InputRefused
+from vlm.flight.craft.mass_properties import MassProperties, craft_mass_properties, needed_mass
+from vlm.flight.craft.small_motions import cross_matrix
+from vlm.flow.onset import FIRST_TIP
+from vlm.frames import GEOMETRY_TO_BODY
+from vlm.lattice.cellule import Cellule, Grid
+from vlm.loads.craft_loads import CraftLoads
+from vlm.loads.fold_engine import FoldEngine
+
+KEPT_SETTINGS = 400
+
+
+@dataclass(frozen=True)
+class FoldedCraft:
+    """Loads and masses of a craft at one fold setting.
+
+    Attributes
+    ----------
+    loads : the solved lattice
+    masses : mass, centre of gravity and inertia at this fold
+    drag_area : parasite drag area, constant, acting through the centre of gravity [m^2]
+    """
+
+    loads: CraftLoads
+    masses: MassProperties
+    drag_area: float = 0.0
+
+    @property
+    def bodies(self) -> tuple[str, ...]:
+        """Names of the tips, in the order of their rates in z."""
+        return self.loads.lattice.bodies
+
+    @property
+    def motions(self) -> int:
+        """Number of entries of z."""
+        return FIRST_TIP + len(self.bodies)
+
+    @cached_property
+    def offset(self) -> Floats:
+        """From the centre of gravity to the moment point, body axes, shape (3,) [m]."""
+        return np.asarray(
+            GEOMETRY_TO_BODY @ (self.loads.reference.moment_point - self.masses.centre)
+        )
+
+    @cached_property
+    def amounts_of_motion(self) -> Floats:
+        """Matrix from z to the amounts of the unit flows, shape (columns, motions).
+
+        A turning tip moves the centre of gravity within the craft; with z that of the centre of
+        gravity, the fixed wings move the other way.
+        """
+        matrix = np.eye(self.motions)
+        matrix[:3, :3] = -GEOMETRY_TO_BODY
+        matrix[:3, 3:6] = GEOMETRY_TO_BODY @ cross_matrix(self.offset)
+        for i, body in enumerate(self.bodies):
+            part, line = self.masses.parts[body], self.loads.lattice.hinges[body]
+            shift = part.mass / self.masses.mass * np.cross(line.axis, part.centre - line.point)
+            matrix[:3, FIRST_TIP + i] = shift
+        return matrix
+
+    @cached_property
+    def table(self) -> Floats:
+        """T of equation (1), symmetric in its first two axes, shape (motions, motions, 6)."""
+        taken = self.amounts_of_motion
+        raw = np.einsum("abk,ai,bj->ijk", self.loads.total, taken, taken)
+        force = raw[..., :3] @ GEOMETRY_TO_BODY
+        moment = raw[..., 3:] @ GEOMETRY_TO_BODY + np.cross(self.offset, force)
+        both = np.concatenate([force, moment], axis=-1)
+        return np.asarray(0.5 * (both + both.transpose(1, 0, 2)))
+
+    @cached_property
+    def hinge_tables(self) -> Mapping[str, Floats]:
+        """Air's moment about each hinge, bilinear in z, symmetric, unit density.
+
+        shape (motions, motions) each, positive raising the tip [N m per kg/m^3]
+        """
+        taken, lattice = self.amounts_of_motion, self.loads.lattice
+        found = {}
+        for body, line in lattice.hinges.items():
+            own = [patch.body == body for patch in lattice.patches]
+            wrench = self.loads.surface.wrench[own].sum(axis=0)
+            arm = self.loads.reference.moment_point - line.point
+            about = (wrench[..., 3:] + np.cross(arm, wrench[..., :3])) @ line.axis
+            moved = taken.T @ about @ taken
+            found[body] = 0.5 * (moved + moved.T)
+        return found
+
+    def wrench(self, motion: Floats, density: float) -> Floats:
+        """Loads of a motion z about the centre of gravity, body axes, shape (6,) [N, N m]."""
+        loads = density * np.einsum("ijk,i,j->k", self.table, motion, motion)
+        velocity = motion[:3]
+        speed = float(np.linalg.norm(velocity))
+        loads[:3] -= 0.5 * density * self.drag_area * speed * velocity
+        return np.asarray(loads)
+
+    def rates(self, motion: Floats, density: float) -> Floats:
+        """Rates of the loads with every entry of z, shape (6, motions)."""
+        rates = 2.0 * density * np.einsum("ijk,j->ki", self.table, motion)
+        velocity = motion[:3]
+        speed = float(np.linalg.norm(velocity))
+        if speed > 0.0:
+            turning = speed * np.eye(3) + np.outer(velocity, velocity) / speed
+            rates[:3, :3] -= 0.5 * density * self.drag_area * turning
+        return np.asarray(rates)
+
+    def hinge_moments(self, motion: Floats, density: float) -> dict[str, float]:
+        """Air's moment about each hinge, positive raising the tip [N m]."""
+        return {
+            body: float(density * motion @ table @ motion)
+            for body, table in self.hinge_tables.items()
+        }
+
+    def motion(
+        self, airspeed: float, alpha: float, beta: float = 0.0, rates: Floats | None = None
+    ) -> Floats:
+        """z of a flight state: airspeed [m/s], angles [rad], body rates [rad/s]."""
+        motion = np.zeros(self.motions)
+        motion[:3] = airspeed * np.array(
+            [np.cos(alpha) * np.cos(beta), np.sin(beta), np.sin(alpha) * np.cos(beta)]
+        )
+        if rates is not None:
+            motion[3:6] = rates
+        return motion
+
+
+def folded_craft(
+    craft: Biplane, cellule: Cellule, loads: CraftLoads, drag_area: float = 0.0
+) -> FoldedCraft:
+    """Join a solved lattice with the craft's masses at the same fold.
+
+    Raises
+    ------
+    InputRefused : the file has no [mass]
+    """
+    masses = craft_mass_properties(craft, cellule, loads.lattice.folds)
+    return FoldedCraft(loads, masses, drag_area)
+
+
+class FoldingCraft:
+    """A craft that can be asked for at any fold; the last settings are kept.
+
+    Parameters
+    ----------
+    craft : the description, with [mass]
+    grid : rows, strips and spacing laws
+    drag_area : parasite drag area [m^2]
+
+    Raises
+    ------
+    InputRefused : the file has no [mass]
+    """
+
+    def __init__(self, craft: Biplane, grid: Grid | None = None, drag_area: float = 0.0) -> None:
+        needed_mass(craft)
+        self.craft, self.drag_area = craft, drag_area
+        self.engine = FoldEngine(craft, grid, fold_rates=False)
+        self._kept: OrderedDict[FoldAngles, FoldedCraft] = OrderedDict()
+
+    def at(self, folds: FoldAngles) -> FoldedCraft:
+        """The craft at a fold setting.
+
+        Raises
+        ------
+        InputRefused : the fold is beyond its limits, or surfaces cross
+        ComputationFailed : the system is singular
+        """
+        if folds not in self._kept:
+            while len(self._kept) >= KEPT_SETTINGS:
+                self._kept.popitem(last=False)
+            self._kept[folds] = folded_craft(
+                self.craft, self.engine.cellule, self._loads(folds), self.drag_area
+            )
+        return self._kept[folds]
+
+    def _loads(self, folds: FoldAngles) -> CraftLoads:
+        """Solved, or the mirror image of a kept setting where the moment point is on the plane."""
+        twin = self._kept.get(folds.mirrored())
+        if twin is not None and twin.loads.reference.moment_point[1] == 0.0:
+            return twin.loads.mirrored()
+        return self.engine.loads(folds)
+
+    def symmetric(self, fold_deg: float) -> FoldedCraft:
+        """Both sides folded alike [deg]."""
+        return self.at(FoldAngles.symmetric(fold_deg))
+
+    @property
+    def range_deg(self) -> tuple[float, float]:
+        """Commands that all tips of a side can follow: lowest and highest [deg]."""
+        if not self.craft.tips:
+            raise InputRefused(f"{self.craft.source_name}: neither wing has tips to fold")
+        ends = [
+            allowed_fold(*tips.fold_limits_deg, tips.linkage) for tips in self.craft.tips.values()
+        ]
+        return max(low for low, _ in ends), min(high for _, high in ends)

@@ -1,0 +1,192 @@
+"""What the drive of the tips can do: torque needed, fastest airspeed to move and to hold a tip."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.optimize import brentq
+
+from vlm.constants import Floats
+from vlm.description.actuator import Actuator
+from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
+from vlm.flight.craft.level import level_flight
+from vlm.flight.mechanism.hinge_moments import hinge_moments, servo_loads, worst_moment
+from vlm.flight.mechanism.servo import Folding, folding
+from vlm.flight.mechanism.worm import holding_torque, worm_torque
+
+SPEEDS = 13
+LOAD_SAMPLES = 13
+
+
+@dataclass(frozen=True)
+class ServoDemand:
+    """Torque of one servo at one setting [N m].
+
+    Attributes
+    ----------
+    moment : on its tips, positive raising them [N m]
+    raising, lowering : to move the tips up and down, with the greatest friction
+    holding : at rest with the least friction, zero where the gear locks
+    """
+
+    moment: float
+    raising: float
+    lowering: float
+    holding: float
+
+
+def servo_demand(actuator: Actuator, moment: float, friction: tuple[float, float]) -> ServoDemand:
+    """Torque to raise, lower and hold tips against a moment on the servo."""
+    return ServoDemand(
+        moment=moment,
+        raising=worm_torque(actuator, -moment, friction[1]),
+        lowering=worm_torque(actuator, moment, friction[1]),
+        holding=holding_torque(actuator, moment, friction[0]),
+    )
+
+
+@dataclass(frozen=True)
+class AirspeedLimit:
+    """An airspeed beyond which something fails.
+
+    Attributes
+    ----------
+    airspeed : [m/s]; None where nothing failed up to ``searched``
+    searched : highest airspeed looked at [m/s]
+    fold_deg : the fold that fails first [deg]
+    fails_already : whether it fails at the lowest airspeed looked at
+    """
+
+    airspeed: float | None
+    searched: float
+    fold_deg: float | None
+    fails_already: bool = False
+
+
+def fastest(
+    margin_at: Callable[[float, float], float | None],
+    folds_deg: Sequence[float],
+    low: float,
+    high: float,
+) -> AirspeedLimit:
+    """First airspeed at which a margin falls below zero at any fold.
+
+    Parameters
+    ----------
+    margin_at : margin of an airspeed [m/s] and a fold [deg], None where there is none
+    """
+
+    def worst(speed: float) -> tuple[float, float]:
+        known = [(m, fold) for fold in folds_deg if (m := margin_at(speed, fold)) is not None]
+        return min(known) if known else (float("inf"), 0.0)
+
+    before = low
+    for speed in np.linspace(low, high, SPEEDS):
+        margin, fold = worst(float(speed))
+        if margin >= 0.0:
+            before = float(speed)
+            continue
+        if speed == low:
+            return AirspeedLimit(low, high, fold, fails_already=True)
+
+        def failing(at: float, fold: float = fold) -> float:
+            margin = margin_at(at, fold)
+            return 1.0 if margin is None else margin
+
+        if failing(before) < 0.0:
+            return AirspeedLimit(before, high, fold)
+        return AirspeedLimit(float(brentq(failing, before, float(speed), xtol=1e-2)), high, fold)
+    return AirspeedLimit(None, high, None)
+
+
+def moving_margin(
+    craft: FoldingCraft, actuator: Actuator, friction: float, density: float
+) -> Callable[[float, float], float | None]:
+    """Stall torque less the torque needed to move either way in level flight, over the stall's."""
+
+    def margin(airspeed: float, fold: float) -> float | None:
+        folded = craft.symmetric(fold)
+        flight = level_flight(folded, airspeed, density)
+        if flight is None:
+            return None
+        moment = max(servo_loads(folded, flight, actuator.serves).values(), key=abs)
+        needed = max(worm_torque(actuator, sign * moment, friction) for sign in (-1.0, 1.0))
+        return 1.0 - needed / actuator.servo_stall_torque_N_m
+
+    return margin
+
+
+def holding_margin(
+    craft: FoldingCraft, actuator: Actuator, density: float
+) -> Callable[[float, float], float | None]:
+    """Share left in the worst rolling pull-up at limit load: of the hinge's moment limit, and of
+    the servo's stall torque where the gear with its least friction does not lock.
+
+    Where the wings cannot reach the limit load factor, the largest one they reach counts.
+    """
+    limit = actuator.hinge_moment_limit_N_m
+    roll_rate = float(np.radians(actuator.design_roll_rate_deg_s))
+    stall = actuator.servo_stall_torque_N_m
+
+    def margin(airspeed: float, fold: float) -> float | None:
+        folded = craft.symmetric(fold)
+        for share in (1.0, 0.75, 0.5, 0.25, 0.0):
+            factor = 1.0 + share * (actuator.load_factor_limit - 1.0)
+            flight = level_flight(folded, airspeed, density, factor)
+            if flight is None:
+                continue
+            parts = hinge_moments(folded, flight, roll_rate)
+            worst = {body: worst_moment(one) for body, one in parts.items()}
+            on_servo = servo_sum(folded, worst, actuator.serves)
+            held = holding_torque(actuator, on_servo, actuator.friction[0]) / stall
+            largest = max(abs(value) for value in worst.values())
+            return 1.0 - max(held, 0.0 if limit is None else largest / limit)
+        return None
+
+    return margin
+
+
+def servo_sum(craft: FoldedCraft, moments: Mapping[str, float], serves: str) -> float:
+    """Largest moment on one servo, the tips of a side together where it serves them [N m]."""
+    if serves == "tip":
+        return max(abs(value) for value in moments.values())
+    linkage = craft.loads.lattice.fold_rates
+    sides = {
+        side: sum(linkage[b] * m for b, m in moments.items() if b.endswith(side))
+        for side in ("left", "right")
+    }
+    return max(abs(value) for value in sides.values())
+
+
+def load_over_folds(
+    craft: FoldingCraft, actuator: Actuator, airspeed: float, density: float,
+    start_deg: float, end_deg: float,
+) -> Callable[[Floats], Floats] | None:  # fmt: skip
+    """Moment on one servo against a symmetric fold in level flight, or None where none is flown."""
+    folds = np.linspace(start_deg, end_deg, LOAD_SAMPLES)
+    moments = []
+    for fold in folds:
+        folded = craft.symmetric(float(fold))
+        flight = level_flight(folded, airspeed, density)
+        if flight is None:
+            return None
+        moments.append(max(servo_loads(folded, flight, actuator.serves).values(), key=abs))
+    order = np.argsort(folds)
+    at, values = np.radians(folds[order]), np.array(moments)[order]
+    return lambda asked: np.interp(asked, at, values)
+
+
+def folding_between(
+    craft: FoldingCraft, actuator: Actuator, airspeed: float, density: float,
+    start_deg: float, end_deg: float,
+) -> dict[str, Folding] | None:  # fmt: skip
+    """Time and energy of one servo between two symmetric folds, least and greatest friction."""
+    load = load_over_folds(craft, actuator, airspeed, density, start_deg, end_deg)
+    if load is None:
+        return None
+    ends = float(np.radians(start_deg)), float(np.radians(end_deg))
+    low, high = actuator.friction
+    return {
+        "least_friction": folding(actuator, *ends, load, low),
+        "greatest_friction": folding(actuator, *ends, load, high),
+    }

@@ -1,0 +1,110 @@
+"""The airspeed at which the air turns a tip further than its hinge can hold it.
+
+With one freedom a side, the commanded fold and what the hinge gives way, the air's moment changes
+with both sides' folds by the matrix J; gear and hinge resist with the stiffness K. The fold is
+held while every eigenvalue of J stays below K:
+
+    det(J(U) - K) = 0   at the airspeed of divergence                                   (1)
+
+J is exact, from the rates of the load tables, at the angle of attack of level flight.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.optimize import brentq
+
+from vlm.constants import Floats
+from vlm.loads.coefficients import contracted
+from vlm.loads.craft_loads import CraftLoads
+from vlm.loads.state import FlightState
+
+SIDES = ("left", "right")
+
+
+def hinge_rates(loads: CraftLoads, alpha: float, airspeed: float, density: float) -> Floats | None:
+    """Rate of each side's hinge moment with each side's fold, shape (2, 2) [N m/rad].
+
+    Order left, right; tips of one side together, each by its linkage. None where a fold has no
+    derivative (a joined tip).
+    """
+    tables = loads.surface.wrench_rates
+    if any(side not in tables for side in SIDES):
+        return None
+    state = FlightState(alpha=alpha)
+    amounts = state.amounts(loads.reference, loads.columns)
+    lattice = loads.lattice
+    rates = np.zeros((2, 2))
+    for j, turned in enumerate(SIDES):
+        for body, line in lattice.hinges.items():
+            own = [patch.body == body for patch in lattice.patches]
+            wrench = contracted(tables[turned][own].sum(axis=0), amounts, amounts)
+            arm = loads.reference.moment_point - line.point
+            moment = line.axis @ (wrench[3:] + np.cross(arm, wrench[:3]))
+            i = SIDES.index(body.split("_")[1])
+            rates[i, j] += lattice.fold_rates[body] * float(moment)
+    return density * airspeed**2 * rates
+
+
+def side_stiffness(loads: CraftLoads, stiffness: float) -> float:
+    """Stiffness about one side's commanded fold, of tips in parallel [N m/rad]."""
+    rates = [rate for body, rate in loads.lattice.fold_rates.items() if body.endswith(SIDES[1])]
+    return stiffness * sum(rate**2 for rate in rates)
+
+
+@dataclass(frozen=True)
+class Divergence:
+    """Whether and when the hinges give way.
+
+    Attributes
+    ----------
+    airspeed : of divergence; None where none was found up to ``searched`` [m/s]
+    searched : highest airspeed looked at [m/s]
+    symmetric : whether both tips go the same way
+    turning : change of a side's moment with the diverging fold at ``searched`` or at divergence,
+        negative where the air holds the tip back [N m/rad]
+    """
+
+    airspeed: float | None
+    searched: float
+    symmetric: bool
+    turning: float
+
+
+def divergence(
+    rates_at: Callable[[float], Floats | None], stiffness: float, low: float, high: float
+) -> Divergence | None:
+    """Find equation (1) between two airspeeds.
+
+    Parameters
+    ----------
+    rates_at : J at an airspeed [m/s]
+    stiffness : of one side [N m/rad]
+
+    Returns
+    -------
+    None where J has no value
+    """
+
+    def strongest(airspeed: float) -> tuple[float, Floats]:
+        matrix = rates_at(airspeed)
+        if matrix is None:
+            return float("nan"), np.array([1.0, 1.0])
+        values, vectors = np.linalg.eig(matrix)
+        worst = int(np.argmax(values.real))
+        return float(values[worst].real), vectors[:, worst].real
+
+    def excess(airspeed: float) -> float:
+        return strongest(airspeed)[0] - stiffness
+
+    end, shape = strongest(high)
+    if np.isnan(end):
+        return None
+    if end < stiffness:
+        return Divergence(None, high, bool(shape[0] * shape[1] > 0.0), end)
+    if excess(low) >= 0.0:
+        return Divergence(low, high, bool(shape[0] * shape[1] > 0.0), end)
+    root = float(brentq(excess, low, high, xtol=1e-4))
+    value, shape = strongest(root)
+    return Divergence(root, high, bool(shape[0] * shape[1] > 0.0), value)

@@ -1,0 +1,151 @@
+"""Moment about each hinge, its parts apart: air, weight, pull-up, roll.
+
+The moment that gear and hinge must resist is that of the air's forces on the tip and of its
+weight, and of its inertia as the craft moves: for a rigid tip of mass m, centre c and inertia I_c,
+about a point h of the hinge,
+
+    M_inertia = - [ (c - h) x m a_c + I_c omega' + omega x I_c omega ]                   (1)
+    a_c = a_g + omega' x (c - g) + omega x (omega x (c - g))                             (2)
+
+with a_g the acceleration of the craft's centre of gravity g. Positive raises the tip.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from vlm.constants import GRAVITY, Floats
+from vlm.flight.craft.folded_craft import FoldedCraft
+from vlm.flight.craft.level import LevelFlight
+from vlm.flight.craft.mass_properties import PointedMass
+from vlm.flight.craft.steady_roll import roll_axis
+from vlm.frames import GEOMETRY_TO_BODY
+from vlm.lattice.patches import HingeLine
+
+PARTS = ("air", "weight", "pull_up", "roll_air", "roll_rate", "roll_acceleration")
+
+
+@dataclass(frozen=True)
+class Turning:
+    """How the craft accelerates and turns, geometry axes: shape (3,) each.
+
+    Attributes
+    ----------
+    acceleration : of the centre of gravity [m/s^2]
+    rate : [rad/s]
+    rate_change : [rad/s^2]
+    """
+
+    acceleration: Floats
+    rate: Floats
+    rate_change: Floats
+
+
+def inertia_moment(part: PointedMass, line: HingeLine, centre: Floats, turning: Turning) -> float:
+    """Equation (1) about the hinge line [N m].
+
+    Parameters
+    ----------
+    part : the tip where it stands
+    centre : centre of gravity of the craft, geometry axes [m]
+    """
+    arm = part.centre - centre
+    rate, change = turning.rate, turning.rate_change
+    acceleration = turning.acceleration + np.cross(change, arm)
+    acceleration = acceleration + np.cross(rate, np.cross(rate, arm))
+    lever = part.centre - line.point
+    moment = np.cross(lever, part.mass * acceleration) + part.inertia @ change
+    moment = moment + np.cross(rate, part.inertia @ rate)
+    return float(-line.axis @ moment)
+
+
+def weight_moment(part: PointedMass, line: HingeLine, alpha: float) -> float:
+    """Moment of a tip's weight about its hinge in level flight [N m]."""
+    down = GRAVITY * np.array([np.sin(alpha), 0.0, -np.cos(alpha)])
+    return float(line.axis @ np.cross(part.centre - line.point, part.mass * down))
+
+
+def roll_time_constant(craft: FoldedCraft, flight: LevelFlight) -> float:
+    """Time in which a roll rate about the direction of flight settles by 63 % [s]."""
+    axis = roll_axis(flight.alpha)
+    damping = axis @ craft.rates(flight.motion, flight.density)[3:, 3:6] @ axis
+    inertia = axis @ craft.masses.inertia @ axis
+    return float(inertia / -damping) if damping < 0.0 else float("inf")
+
+
+def hinge_moments(
+    craft: FoldedCraft, flight: LevelFlight, roll_rate: float
+) -> dict[str, dict[str, float]]:
+    """:data:`PARTS` of the moment about every hinge [N m].
+
+    Parameters
+    ----------
+    flight : level flight (load factor 1) or the bottom of a pull-up
+    roll_rate : rate of a steady roll to starboard; its acceleration is the one that reaches this
+        rate with the roll's own time constant [rad/s]
+
+    "pull_up" is the inertia of the load factor beyond 1; "roll_air" what the roll rate changes in
+    the air's moment. The parts add up to the worst of a rolling pull-up only with their signs
+    taken as they fall, see :func:`worst_moment`.
+    """
+    centre, lattice = craft.masses.centre, craft.loads.lattice
+    nothing = np.zeros(3)
+    upward = GEOMETRY_TO_BODY @ np.array([np.sin(flight.alpha), 0.0, -np.cos(flight.alpha)])
+    excess = (flight.load_factor - 1.0) * GRAVITY
+    pull_up = Turning(excess * upward, GEOMETRY_TO_BODY @ flight.motion[3:6], nothing)
+    axis = roll_axis(flight.alpha)
+    spin = GEOMETRY_TO_BODY @ axis * roll_rate
+    time = roll_time_constant(craft, flight)
+    rolling = flight.motion.copy()
+    rolling[3:6] += roll_rate * axis
+    still = craft.hinge_moments(flight.motion, flight.density)
+    turning = craft.hinge_moments(rolling, flight.density)
+    found = {}
+    for body, line in lattice.hinges.items():
+        part = craft.masses.parts[body]
+        found[body] = {
+            "air": still[body],
+            "weight": weight_moment(part, line, flight.alpha),
+            "pull_up": inertia_moment(part, line, centre, pull_up),
+            "roll_air": turning[body] - still[body],
+            "roll_rate": inertia_moment(part, line, centre, Turning(nothing, spin, nothing)),
+            "roll_acceleration": inertia_moment(
+                part, line, centre, Turning(nothing, nothing, spin / time)
+            ),
+        }
+    return found
+
+
+def steady_moment(parts: dict[str, float]) -> float:
+    """Air, weight and pull-up together: what the gear holds without rolling [N m]."""
+    return parts["air"] + parts["weight"] + parts["pull_up"]
+
+
+def worst_moment(parts: dict[str, float]) -> float:
+    """Largest moment over rolling either way: starting it, or in it, steadily [N m].
+
+    Rolling to port turns the signs of what is odd in the rate (air, acceleration) and keeps that
+    of the rate squared.
+    """
+    held = steady_moment(parts)
+    choices = [held]
+    for sense in (-1.0, 1.0):
+        choices.append(held + sense * parts["roll_acceleration"])
+        choices.append(held + sense * parts["roll_air"] + parts["roll_rate"])
+    return max(choices, key=abs)
+
+
+def servo_loads(craft: FoldedCraft, flight: LevelFlight, serves: str) -> dict[str, float]:
+    """Moment on one servo of each side about the commanded fold, not rolling [N m].
+
+    Parameters
+    ----------
+    serves : "side": all tips of a side, each by its linkage; "tip": the heaviest laden of them
+    """
+    linkage = craft.loads.lattice.fold_rates
+    parts = hinge_moments(craft, flight, 0.0)
+    found = {}
+    for side in ("left", "right"):
+        own = [linkage[b] * steady_moment(parts[b]) for b in parts if b.endswith(side)]
+        found[side] = sum(own) if serves == "side" else max(own, key=abs)
+    return found

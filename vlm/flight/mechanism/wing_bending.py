@@ -1,0 +1,133 @@
+"""Shear force and bending moment along each folded half wing, from its end to the root.
+
+At a cut, the forces of the air on all that lies outboard are summed, and their moment about the
+quarter-chord point of the cut, with the weight and inertia of the tip. Axes of a cut follow the
+folded wing: along it outward, across it (the wing's normal), and aft. The mass of the fixed wings
+is not known apart from the body's, so that no inertia relieves them: inboard of the hinge the
+moment is on the safe side. Where a tip is joined to the other wing the load path is not
+determined by statics: the numbers are those of a joint that carries nothing.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from vlm.constants import GRAVITY, Floats
+from vlm.flight.craft.folded_craft import FoldedCraft
+from vlm.flight.craft.level import LevelFlight
+from vlm.lattice.cellule import Grid
+from vlm.lattice.patches import Patch
+from vlm.lattice.spacing import chord_rows
+from vlm.loads.segment_forces import PatchForces, patch_forces
+
+
+@dataclass(frozen=True)
+class HalfWingLoads:
+    """Loads along one half wing, stations from its end inward to the root.
+
+    Attributes
+    ----------
+    wing, side : "upper" or "lower", "left" or "right"
+    distance : shape (n,), from the root along the folded wing [m]
+    shear : shape (n,), across the wing, positive toward its upper side [N]
+    bending : shape (n,), about the aft axis, positive raising the end [N m]
+    torsion : shape (n,), about the outward axis, positive nose up [N m]
+    hinge_distance : of the hinge, None without a tip [m]
+    """
+
+    wing: str
+    side: str
+    distance: Floats
+    shear: Floats
+    bending: Floats
+    torsion: Floats
+    hinge_distance: float | None
+
+    @property
+    def root_bending(self) -> float:
+        """Bending moment at the root [N m]."""
+        return float(self.bending[-1])
+
+    @property
+    def root_shear(self) -> float:
+        """Shear force at the root [N]."""
+        return float(self.shear[-1])
+
+
+def wing_bending(craft: FoldedCraft, flight: LevelFlight) -> list[HalfWingLoads]:
+    """Loads of every half wing in level flight or at the bottom of a pull-up."""
+    amounts = craft.amounts_of_motion @ flight.motion
+    patches = patch_forces(craft.loads, amounts, flight.density)
+    halves = dict.fromkeys((p.patch.wing, p.patch.side) for p in patches)
+    return [_half_wing(craft, flight, patches, wing, side) for wing, side in halves]
+
+
+def _half_wing(
+    craft: FoldedCraft, flight: LevelFlight, patches: list[PatchForces], wing: str, side: str
+) -> HalfWingLoads:
+    own = [p for p in patches if (p.patch.wing, p.patch.side) == (wing, side)]
+    # From the root outward: the fixed pieces in order of span, then the tip.
+    own.sort(key=lambda p: float(p.patch.span_position[0]))
+    forces, moments, starts, outward = [], [], [], []
+    for piece in own:
+        force, moment = piece.shared_to_strips()
+        relief = _relief(craft, flight, piece.patch)
+        forces.append(force + relief[0])
+        moments.append(moment + relief[1])
+        quarter = _quarter_points(piece.patch, craft.loads.lattice.grid)
+        starts.append(quarter[:-1])
+        outward.append(np.diff(quarter, axis=0))
+    force = np.concatenate(forces)
+    moment = np.concatenate(moments)
+    start, along = np.concatenate(starts), np.concatenate(outward)
+    widths = np.hypot(along[:, 1], along[:, 2])
+    beyond = np.cumsum(force[::-1], axis=0)
+    about = np.cumsum(moment[::-1], axis=0) - np.cross(start[::-1], beyond)
+    sense = 1.0 if side == "right" else -1.0
+    axes = along[::-1] * np.array([0.0, 1.0, 1.0])
+    axes = axes / np.linalg.norm(axes, axis=1, keepdims=True)
+    across = sense * np.cross(np.array([1.0, 0.0, 0.0]), axes)
+    edges = np.concatenate([[0.0], np.cumsum(widths)])
+    inboard = sum(p.patch.strips for p in own if p.patch.part == "main")
+    return HalfWingLoads(
+        wing=wing,
+        side=side,
+        distance=np.append(edges[-1], edges[:-1][::-1]),
+        shear=np.append(0.0, np.sum(beyond * across, axis=1)),
+        bending=np.append(0.0, sense * about[:, 0]),
+        torsion=np.append(0.0, sense * np.sum(about * axes, axis=1)),
+        hinge_distance=float(edges[inboard]) if inboard < len(edges) - 1 else None,
+    )
+
+
+def _quarter_points(patch: Patch, grid: Grid) -> Floats:
+    """Quarter-chord points of the strips' edges, from the root outward, shape (strips + 1, 3).
+
+    Nodes run from the first vortex row to the trailing edge.
+    """
+    first = float(chord_rows(grid.rows, grid.chord_law)[0][0])
+    share = (0.25 - first) / (1.0 - first)
+    return np.asarray(patch.nodes[0] + share * (patch.nodes[-1] - patch.nodes[0]))
+
+
+def _relief(craft: FoldedCraft, flight: LevelFlight, patch: Patch) -> tuple[Floats, Floats]:
+    """Weight and inertia of a tip on its strips: forces and moments about the origin.
+
+    Shared out by area, tilted along the span so that they act at the tip's centre.
+    """
+    nothing = np.zeros((patch.strips, 3))
+    if patch.body not in craft.bodies:
+        return nothing, nothing
+    part = craft.masses.parts[patch.body]
+    pull = flight.load_factor * GRAVITY
+    down = pull * np.array([np.sin(flight.alpha), 0.0, -np.cos(flight.alpha)])
+    places = patch.trailing_stations()
+    outward = places[-1] - places[0]
+    outward = outward * np.array([0.0, 1.0, 1.0])
+    outward = outward / np.linalg.norm(outward)
+    along = (places - part.centre) @ outward
+    area = patch.chord * patch.width / float(patch.chord @ patch.width)
+    mean, square = float(area @ along), float(area @ along**2)
+    share = area * (square - mean * along) / (square - mean**2)
+    forces = part.mass * share[:, None] * down
+    return forces, np.cross(part.centre + along[:, None] * outward, forces)

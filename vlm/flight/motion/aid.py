@@ -1,0 +1,147 @@
+"""What the rotors' control must add to a craft that does not steady itself.
+
+A craft without fins has little or no stiffness and damping in yaw of its own, and one whose
+centre of gravity lies aft of the neutral point has none in pitch. Rotors can give both:
+
+    N = k beta - c r   (yaw),     M = - k (alpha - alpha_0) - c q   (pitch)             (1)
+
+The tool tells the least damping c for each stiffness k that makes the motion acceptable.
+Criteria are those of the military specification MIL-F-8785C for level 1, cruise (from memory;
+written for crewed aircraft, taken here as common practice): Dutch roll damping ratio at least
+0.08, frequency at least 0.4 rad/s, their product at least 0.15 rad/s; spiral doubling in no less
+than 20 s; short period damping ratio at least 0.30.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from vlm.constants import Floats
+from vlm.flight.craft.small_motions import SmallMotion, lateral_matrix, longitudinal_matrix
+from vlm.flight.motion.modes import Mode, lateral_modes, longitudinal_modes
+
+DUTCH_DAMPING, DUTCH_FREQUENCY, DUTCH_PRODUCT = 0.08, 0.4, 0.15
+SPIRAL_GROWTH = float(np.log(2.0)) / 20.0
+PITCH_DAMPING = 0.30
+STEPS = 40
+FASTEST = 12.0
+TRIALS = 16
+HALVINGS = 8
+
+
+def with_yaw_aid(motion: SmallMotion, stiffness: float, damping: float) -> SmallMotion:
+    """The craft with the rotors' stiffness [N m/rad] and damping [N m s/rad] in yaw."""
+    rates = motion.rates.copy()
+    rates[5, 1] += stiffness / float(np.linalg.norm(motion.velocity))
+    rates[5, 5] -= damping
+    return replace(motion, rates=rates)
+
+
+def with_pitch_aid(motion: SmallMotion, stiffness: float, damping: float) -> SmallMotion:
+    """The craft with the rotors' stiffness [N m/rad] and damping [N m s/rad] in pitch."""
+    rates = motion.rates.copy()
+    rates[4, 2] -= stiffness / float(np.linalg.norm(motion.velocity))
+    rates[4, 4] -= damping
+    return replace(motion, rates=rates)
+
+
+def lateral_is_acceptable(motion: SmallMotion) -> bool:
+    """Whether the lateral modes meet the criteria."""
+    return all(_acceptable(mode) for mode in lateral_modes(lateral_matrix(motion)))
+
+
+def pitch_is_acceptable(motion: SmallMotion) -> bool:
+    """Whether the two fast longitudinal roots settle, well damped where they oscillate."""
+    modes = longitudinal_modes(longitudinal_matrix(motion))
+    fast: list[Mode] = []
+    while sum(2 if mode.oscillates else 1 for mode in fast) < 2:
+        fast.append(modes[len(fast)])
+    rest = modes[len(fast) :]
+    return all(mode.damping >= PITCH_DAMPING for mode in fast) and all(
+        mode.root.real <= SPIRAL_GROWTH for mode in rest
+    )
+
+
+def _acceptable(mode: Mode) -> bool:
+    if not mode.oscillates:
+        return mode.root.real <= (SPIRAL_GROWTH if mode.name == "spiral" else 0.0)
+    return (
+        mode.damping >= DUTCH_DAMPING
+        and mode.frequency >= DUTCH_FREQUENCY
+        and -mode.root.real >= DUTCH_PRODUCT
+    )
+
+
+@dataclass(frozen=True)
+class AidBoundary:
+    """Least damping for each stiffness.
+
+    Attributes
+    ----------
+    stiffness : shape (n,) [N m/rad]
+    damping : shape (n,), NaN where no damping up to the largest tried is enough [N m s/rad]
+    """
+
+    stiffness: Floats
+    damping: Floats
+
+    @property
+    def is_needed(self) -> bool:
+        """Whether the craft is not acceptable by itself."""
+        return bool(self.damping[0] != 0.0)
+
+    def least(self) -> tuple[float, float] | None:
+        """The least stiffness for which some damping is enough, with that damping."""
+        known = np.flatnonzero(np.isfinite(self.damping))
+        if not len(known):
+            return None
+        first = int(known[0])
+        return float(self.stiffness[first]), float(self.damping[first])
+
+
+def yaw_boundary(motion: SmallMotion) -> AidBoundary:
+    """Least yaw damping against yaw stiffness."""
+    inertia = float(motion.inertia[2, 2])
+    return _boundary(motion, inertia, with_yaw_aid, lateral_is_acceptable)
+
+
+def pitch_boundary(motion: SmallMotion) -> AidBoundary:
+    """Least pitch damping against pitch stiffness."""
+    inertia = float(motion.inertia[1, 1])
+    return _boundary(motion, inertia, with_pitch_aid, pitch_is_acceptable)
+
+
+def _boundary(
+    motion: SmallMotion,
+    inertia: float,
+    aided: Callable[[SmallMotion, float, float], SmallMotion],
+    accepted: Callable[[SmallMotion], bool],
+) -> AidBoundary:
+    """Stiffness up to that of an oscillation of ``FASTEST`` rad/s, damping up to critical."""
+    stiffness = inertia * np.linspace(0.0, FASTEST, STEPS + 1) ** 2
+    most = 2.0 * inertia * FASTEST
+    damping = np.full(len(stiffness), np.nan)
+    for i, k in enumerate(stiffness):
+
+        def enough(c: float, k: float = float(k)) -> bool:
+            return accepted(aided(motion, k, c))
+
+        damping[i] = _least(enough, most)
+    return AidBoundary(stiffness, damping)
+
+
+def _least(enough: Callable[[float], bool], most: float) -> float:
+    """Least damping that is enough: the first of rising steps, narrowed down; NaN if none is."""
+    if enough(0.0):
+        return 0.0
+    below = 0.0
+    for tried in most * np.geomspace(1e-3, 1.0, TRIALS):
+        if enough(float(tried)):
+            above = float(tried)
+            for _ in range(HALVINGS):
+                middle = 0.5 * (below + above)
+                below, above = (below, middle) if enough(middle) else (middle, above)
+            return above
+        below = float(tried)
+    return float("nan")

@@ -1,0 +1,132 @@
+"""Rolling moment against the size of a command: slope, linear range, where it turns back."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from vlm.constants import Floats
+from vlm.description.folds import FoldAngles
+from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.level import LevelFlight
+from vlm.flight.motion.roll_authority import Air, setting_point
+
+LINEAR_WITHIN = 0.1
+SMALL_COMMAND_DEG = 1.0
+
+
+@dataclass(frozen=True)
+class RollCommand:
+    """A way to command roll from a symmetric fold.
+
+    Attributes
+    ----------
+    name : "both tips apart" (port raised, starboard lowered by the command), "port tip alone" or
+        "starboard tip alone" (raised by the command)
+    command_deg : shape (n,) [deg]
+    rolling : shape (n,), rolling moment, NaN where there is none [N m]
+    slope : at a command of zero [N m per degree]
+    linear_to_deg : largest command either way with the moment within a tenth of the tangent [deg]
+    turns_at_deg : commands at which the moment stops growing [deg]
+    reverses_at_deg : commands, not zero, at which the moment changes its sign [deg]
+    """
+
+    name: str
+    command_deg: Floats
+    rolling: Floats
+    slope: float
+    linear_to_deg: tuple[float, float]
+    turns_at_deg: tuple[float, ...]
+    reverses_at_deg: tuple[float, ...]
+
+
+WAYS = {
+    "both tips apart": (1.0, -1.0),
+    "port tip alone": (1.0, 0.0),
+    "starboard tip alone": (0.0, 1.0),
+}
+
+
+def roll_commands(
+    craft: FoldingCraft,
+    air: Air,
+    base_deg: float,
+    base: LevelFlight,
+    commands_deg: Sequence[float],
+) -> list[RollCommand]:
+    """Every way's curve over commands either side of zero [deg]."""
+    return [
+        _curve(craft, air, base_deg, base, name, np.asarray(commands_deg, dtype=float))
+        for name in WAYS
+    ]
+
+
+def commanded(base_deg: float, way: str, command_deg: float) -> FoldAngles | None:
+    """Folds under a command, or None beyond half a turn."""
+    port, starboard = WAYS[way]
+    left, right = base_deg + port * command_deg, base_deg + starboard * command_deg
+    return FoldAngles(left, right) if max(abs(left), abs(right)) < 180.0 else None
+
+
+def _curve(
+    craft: FoldingCraft, air: Air, base_deg: float, base: LevelFlight, name: str, commands: Floats
+) -> RollCommand:
+    def moment(command: float) -> float:
+        folds = commanded(base_deg, name, command)
+        point = "too far" if folds is None else setting_point(craft, folds, air, base)
+        return float("nan") if isinstance(point, str) else point["rolling_moment_N_m"]
+
+    rolling = np.array([moment(float(c)) for c in commands])
+    ends = [moment(sign * SMALL_COMMAND_DEG) for sign in (-1.0, 1.0)]
+    slope = (ends[1] - ends[0]) / (2.0 * SMALL_COMMAND_DEG)
+    if not np.isfinite(slope):
+        # At a limit of the folds only one side can be asked for.
+        one_sided = [s * m for s, m in zip((-1.0, 1.0), ends, strict=True) if np.isfinite(m)]
+        slope = (one_sided[0] / SMALL_COMMAND_DEG) if one_sided else float("nan")
+    return RollCommand(
+        name=name,
+        command_deg=commands,
+        rolling=rolling,
+        slope=slope,
+        linear_to_deg=_linear_range(commands, rolling, slope),
+        turns_at_deg=turning_points(commands, rolling),
+        reverses_at_deg=_sign_changes(commands, rolling),
+    )
+
+
+def _linear_range(commands: Floats, rolling: Floats, slope: float) -> tuple[float, float]:
+    """First departure from the tangent going out from zero, to each side."""
+    reached = []
+    for sign in (-1.0, 1.0):
+        last = 0.0
+        for command in sorted(commands[sign * commands > 0.0], key=abs):
+            value = float(rolling[commands == command][0])
+            tangent = slope * command
+            if not abs(value - tangent) <= LINEAR_WITHIN * abs(tangent):
+                break
+            last = float(command)
+        reached.append(last)
+    return reached[0], reached[1]
+
+
+def turning_points(commands: Floats, rolling: Floats) -> tuple[float, ...]:
+    """Commands at which a curve has a summit or a trough, by parabolas through three points."""
+    found = []
+    for i in range(1, len(commands) - 1):
+        left, middle, right = rolling[i - 1 : i + 2]
+        if not (middle - left) * (right - middle) < 0.0:
+            continue
+        fit = np.polyfit(commands[i - 1 : i + 2], rolling[i - 1 : i + 2], 2)
+        found.append(float(-0.5 * fit[1] / fit[0]))
+    return tuple(found)
+
+
+def _sign_changes(commands: Floats, rolling: Floats) -> tuple[float, ...]:
+    first, second = rolling[:-1], rolling[1:]
+    found = []
+    for i in np.flatnonzero(first * second < 0.0):
+        share = first[i] / (first[i] - second[i])
+        place = float(commands[i] + share * (commands[i + 1] - commands[i]))
+        if abs(place) > SMALL_COMMAND_DEG:
+            found.append(place)
+    return tuple(found)

@@ -1,0 +1,256 @@
+"""Power and limits over airspeed and symmetric fold, tabulated once from trims.
+
+A schedule asks for thousands of settings; it reads them here. Between the tabulated folds,
+quantities are interpolated by local cubics that do not swing (Akima 1970, modified, from memory);
+what is decided on them is confirmed by direct trims.
+"""
+
+import hashlib
+import json
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.interpolate import Akima1DInterpolator, PchipInterpolator
+
+from vlm.air import Air
+from vlm.constants import Floats
+from vlm.description.folds import FoldAngles
+from vlm.description.models import Biplane
+from vlm.errors import ComputationFailed, InputRefused
+from vlm.flight.trim.kept_curves import CurveKeeper
+from vlm.flight.trim.power_curve import PowerCurve, PowerPoint
+from vlm.flight.trim.powered import PoweredCraft, powered_craft
+from vlm.flight.trim.spot_trims import spot_curve
+from vlm.flight.trim.trim import trim_problem, trimmed
+from vlm.flight.trim.trim_measures import limits_told, measured
+from vlm.lattice.cellule import Grid
+
+POWER = "electrical_power_W"
+Report = Callable[[int, int], None]
+Curve = PchipInterpolator | Akima1DInterpolator
+
+
+@dataclass(frozen=True)
+class PowerBook:
+    """Trims over symmetric folds and airspeeds.
+
+    Attributes
+    ----------
+    craft : the description
+    folds_deg : shape (folds,), growing [deg]
+    speeds : shape (speeds,), growing from 0 [m/s]
+    curves : one power curve a fold; None where the craft cannot be built or trimmed there
+    reasons : by fold, why there is no curve; empty where there is one
+    air : the air
+    grid : the lattice's grid, None for the default of power curves
+    """
+
+    craft: Biplane
+    folds_deg: Floats
+    speeds: Floats
+    curves: tuple[PowerCurve | None, ...]
+    reasons: tuple[str, ...]
+    air: Air | None
+    grid: Grid | None
+
+    def table(self, key: str) -> Floats:
+        """One quantity over (folds, speeds), NaN where there is no trim."""
+        nothing = np.full(len(self.speeds), np.nan)
+        return np.array([nothing if c is None else c.values(key) for c in self.curves])
+
+    @cached_property
+    def allowed(self) -> NDArray[np.bool_]:
+        """Where the craft may be flown, shape (folds, speeds)."""
+        nowhere = np.zeros(len(self.speeds), dtype=bool)
+        return np.array([nowhere if c is None else c.allowed for c in self.curves])
+
+    @cached_property
+    def power(self) -> Floats:
+        """Electrical power over (folds, speeds), NaN where the craft may not be flown [W]."""
+        return np.where(self.allowed, self.table(POWER), np.nan)
+
+    @cached_property
+    def rotor_margin(self) -> Floats:
+        """Part of the greatest thrust left on the hardest working rotor, (folds, speeds) [1]."""
+        nothing = [np.nan] * len(self.speeds)
+        rows = [
+            nothing if c is None else [thrust_reserve(c.problem.craft, p) for p in c.points]
+            for c in self.curves
+        ]
+        return np.array(rows)
+
+    def over_fold(self, table: Floats, speed_index: int) -> "FoldCurve":
+        """A table against fold at one tabulated speed."""
+        return FoldCurve(self.folds_deg, table[:, speed_index])
+
+    def at_fold(self, table: Floats, fold_deg: float) -> Floats:
+        """A table against speed at any fold between the tabulated ones, shape (speeds,)."""
+        values = [self.over_fold(table, i)(fold_deg) for i in range(len(self.speeds))]
+        return np.array(values, dtype=float)
+
+
+class FoldCurve:
+    """A quantity against fold: local cubics over each unbroken run of known values."""
+
+    def __init__(self, folds_deg: Floats, values: Floats) -> None:
+        self.runs: list[tuple[float, float, float, Curve | None]] = []
+        known = np.isfinite(values)
+        edges = np.flatnonzero(np.diff(np.concatenate([[0], known.astype(int), [0]])))
+        for first, after in zip(edges[::2], edges[1::2], strict=True):
+            x, y = folds_deg[first:after], values[first:after]
+            curve = _local_cubic(x, y) if len(x) > 1 else None
+            self.runs.append((float(x[0]), float(x[-1]), float(y[0]), curve))
+
+    def __call__(self, fold_deg: float) -> float:
+        """The value at a fold; NaN outside every run."""
+        for low, high, only, curve in self.runs:
+            if low <= fold_deg <= high:
+                return only if curve is None else float(curve(fold_deg))
+        return float("nan")
+
+
+def _local_cubic(x: Floats, y: Floats) -> Curve:
+    """Modified Akima interpolation; monotone cubics for fewer than five points."""
+    if len(x) < 5:
+        return PchipInterpolator(x, y)
+    return Akima1DInterpolator(x, y, method="makima")
+
+
+def thrust_reserve(craft: PoweredCraft, point: PowerPoint) -> float:
+    """Part of the greatest thrust left on the hardest working rotor [1]; NaN without a trim."""
+    if point.trim is None:
+        return float("nan")
+    shares = [
+        thrust / rotor.thrust_max_N
+        for rotor, thrust in zip(craft.rotors, point.trim.thrusts, strict=True)
+        if rotor.thrust_max_N is not None
+    ]
+    return 1.0 - max(shares, default=0.0)
+
+
+def power_book(
+    craft: Biplane,
+    folds_deg: Sequence[float] | Floats,
+    speeds: Sequence[float] | Floats,
+    *,
+    air: Air | None = None,
+    grid: Grid | None = None,
+    report: Report | None = None,
+    keeper: CurveKeeper | None = None,
+) -> PowerBook:
+    """Tabulate trims over symmetric folds and airspeeds.
+
+    Parameters
+    ----------
+    folds_deg : growing [deg]
+    speeds : growing, from 0 [m/s]
+    report : told the folds done, and all there are
+    keeper : keeps every finished fold, and gives back those it has
+
+    Raises
+    ------
+    ComputationFailed : the craft can be trimmed at no fold
+    """
+    curves: list[PowerCurve | None] = []
+    reasons: list[str] = []
+    for index, fold in enumerate(folds_deg):
+        curve, reason = _curve_at(craft, float(fold), np.asarray(speeds), air, grid, keeper)
+        curves.append(curve)
+        reasons.append(reason)
+        if report is not None:
+            report(index + 1, len(folds_deg))
+    if all(curve is None for curve in curves):
+        raise ComputationFailed(
+            f"the craft can be trimmed at no fold; the first says: {reasons[0]}"
+        )
+    return PowerBook(
+        craft, np.asarray(folds_deg, float), np.asarray(speeds, float),
+        tuple(curves), tuple(reasons), air, grid,
+    )  # fmt: skip
+
+
+def _curve_at(
+    craft: Biplane,
+    fold: float,
+    speeds: Floats,
+    air: Air | None,
+    grid: Grid | None,
+    keeper: CurveKeeper | None,
+) -> tuple[PowerCurve | None, str]:
+    try:
+        made = powered_craft(craft, FoldAngles.symmetric(fold), air=air, grid=grid)
+        name = "" if keeper is None else curve_name(craft, fold, speeds)
+        return spot_curve(made, speeds, keeper=keeper, name=name), ""
+    except InputRefused as error:
+        if "missing" in str(error):
+            raise
+        return None, str(error)
+    except ComputationFailed as error:
+        return None, str(error)
+
+
+def curve_name(craft: Biplane, fold: float, speeds: Floats) -> str:
+    """A name for the curve of a craft at a fold, air and lattice left aside."""
+    text = json.dumps([craft.to_toml(), round(fold, 9), np.round(speeds, 9).tolist()])
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def fold_grid(craft: Biplane, count: int) -> Floats:
+    """Folds from limit to limit, the flat setting and the named symmetric ones among them [deg]."""
+    low, high = symmetric_limits(craft)
+    named = [c.folds.left_deg for c in craft.configurations.values() if c.folds.is_symmetric]
+    spread = np.linspace(low, high, count)
+    kept = [f for f in (0.0, *named) if low <= f <= high]
+    room = 0.35 * (high - low) / max(1, count - 1)
+    spread = spread[[all(abs(f - k) > room or f in (low, high) for k in kept) for f in spread]]
+    return np.unique(np.round(np.concatenate([spread, kept]), 9))
+
+
+def symmetric_limits(craft: Biplane) -> tuple[float, float]:
+    """Commanded folds of both sides that every tip's limits allow [deg]."""
+    lows, highs = [-179.0], [179.0]
+    for tips in craft.tips.values():
+        ends = sorted(limit / tips.linkage for limit in tips.fold_limits_deg)
+        lows.append(ends[0])
+        highs.append(ends[1])
+    return max(lows), min(highs)
+
+
+def direct_trim(
+    craft: PoweredCraft,
+    speed: float,
+    *,
+    climb_angle: float = 0.0,
+    load_factor: float = 1.0,
+    near: PowerPoint | None = None,
+) -> PowerPoint:
+    """One trim solved directly.
+
+    A level turn of load factor n is trimmed as straight flight of n times the weight: the wings
+    and rotors carry the same, and the turn's own rates are left out.
+
+    Parameters
+    ----------
+    near : a trim nearby to start from
+    """
+    if load_factor != 1.0:
+        heavier = replace(craft.masses, mass=craft.masses.mass * load_factor)
+        craft = replace(craft, masses=heavier)
+    problem = trim_problem(craft)
+    guess = near.trim.unknown if near is not None and near.trim is not None else None
+    trim = trimmed(problem, speed, climb_angle, guess)
+    if not trim.is_settled and guess is not None:
+        trim = trimmed(problem, speed, climb_angle)
+    if not trim.is_settled:
+        return PowerPoint(speed, None, None, 0, "no body angle and thrust balance the craft")
+    numbers = measured(problem, trim)
+    return PowerPoint(speed, trim, numbers, 1, limits_told(numbers.margins))
+
+
+def nearest_curve(book: PowerBook, fold_deg: float) -> PowerCurve | None:
+    """The curve of the tabulated fold nearest to an angle that has one."""
+    order = np.argsort(np.abs(book.folds_deg - fold_deg))
+    return next((book.curves[i] for i in order if book.curves[i] is not None), None)

@@ -1,0 +1,170 @@
+"""Doubts about a power curve: each with its worst number, the limit and where it comes from."""
+
+from collections.abc import Iterator
+from itertools import pairwise
+
+import numpy as np
+
+from vlm.constants import GRAVITY
+from vlm.findings import Finding
+from vlm.flight.trim.power_curve import PowerCurve, PowerPoint
+from vlm.flight.trim.powered import FlightLoads, PoweredCraft
+from vlm.flight.trim.trim_measures import BLOWN, in_tables
+from vlm.power.momentum import wake_is_ordered
+from vlm.power.rotor import figure_of_merit, hover_state
+from vlm.sections.coupling import FADE_START
+from vlm.sections.sectioned import SectionGroup
+
+MERIT_RANGE = (0.35, 0.80)
+REYNOLDS_FACTOR = 5.0
+COARSE_STRIP = 1.0
+SMALL_MOMENT = 1e-6
+JUMP_DEG = 15.0
+LOADED = 0.5
+
+
+def power_doubts(curve: PowerCurve) -> list[Finding]:
+    """Doubts about one fold setting's curve, one for each case that shows it."""
+    craft = curve.problem.craft
+    found = list(_craft_doubts(craft))
+    for point in curve.points:
+        found += _point_doubts(curve, point)
+    found += _jumps(curve)
+    return found
+
+
+def _craft_doubts(craft: PoweredCraft) -> Iterator[Finding]:
+    for group in craft.model.groups:
+        if not group.name:
+            yield Finding(
+                "no_section", "wings without a section: no profile drag and no stall there",
+                float(craft.model.strips.area[group.strips].sum()), 0.0, "m^2",
+                "the geometry file", "name a section in upper.section, lower.section",
+            )  # fmt: skip
+    share = craft.masses.mass * GRAVITY / len(craft.rotors)
+    for rotor in craft.rotors:
+        state = hover_state(rotor, share, craft.air.density_kg_m3, craft.craft.folder)
+        merit = float(figure_of_merit(state))
+        low, high = MERIT_RANGE
+        if not low <= merit <= high:
+            yield Finding(
+                "figure_of_merit", f"figure of merit of rotor {rotor.name} in hover", merit,
+                low if merit < low else high, "1",
+                "small rotors about 0.4 to 0.65, full scale 0.7 to 0.8; common practice",
+                "check the rotor's solidity, pitch, drag, or table",
+            )  # fmt: skip
+
+
+def _point_doubts(curve: PowerCurve, point: PowerPoint) -> Iterator[Finding]:
+    if point.trim is None:
+        return
+    craft, loads = curve.problem.craft, point.trim.loads
+    yield from _section_doubts(craft, loads)
+    yield from _rotor_doubts(craft, point)
+    left = float(np.abs(point.trim.left_over).max())
+    if left > SMALL_MOMENT:
+        yield Finding(
+            "moment_left_over", "moments that the rotors' arrangement cannot balance", left,
+            0.0, "N m", "balance of moments", "place or turn the rotors so that they can",
+        )  # fmt: skip
+    faded = loads.settled.onset.attached[0] < 1.0
+    moving = _moving(loads)
+    if point.speed > 0.0 and bool(np.any(faded & moving)):
+        angle = float(np.degrees(abs(point.trim.alpha)))
+        yield Finding(
+            "deep_stall", "strips so far from the wind that strip theory past stall stands in for"
+            " the lattice", angle, float(np.degrees(FADE_START)), "deg", "the lattice's wake leaves"
+            " along the chord", "take the power there as a first estimate",
+        )  # fmt: skip
+
+
+def _moving(loads: FlightLoads) -> np.ndarray:
+    settled = loads.settled
+    return np.asarray(settled.state.speed[0] > BLOWN * settled.onset.scale[0])
+
+
+def _section_doubts(craft: PoweredCraft, loads: FlightLoads) -> Iterator[Finding]:
+    state, onset = loads.settled.state, loads.settled.onset
+    moving = state.speed[0] > LOADED * onset.scale[0]
+    for group in craft.model.groups:
+        own = group.strips[moving[group.strips]]
+        if group.polar is None or len(own) == 0:
+            continue
+        numbers = state.reynolds[0, own]
+        low, high = reynolds_range(group)
+        worst = float(numbers.min()) if numbers.min() < low else float(numbers.max())
+        if worst < low or worst > high:
+            yield Finding(
+                "reynolds_number", f"Reynolds number outside section {group.name}", worst,
+                low if worst < low else high, "1",
+                "its table" if group.polar.known_reynolds else "five times its own either way;"
+                " common practice", "give the section data nearer to it",
+            )  # fmt: skip
+        low, high = group.polar.known_alpha
+        angles = state.alpha[0, own]
+        if group.section.form == "table" and (angles.min() < low or angles.max() > high):
+            outer = angles.max() if angles.max() > high else angles.min()
+            yield Finding(
+                "beyond_table", f"angle of attack outside the table of section {group.name}:"
+                " published relations past stall are used", float(np.degrees(outer)),
+                float(np.degrees(high if outer > high else low)), "deg", "its table",
+                "give the table a wider range",
+            )  # fmt: skip
+
+
+def reynolds_range(group: SectionGroup) -> tuple[float, float]:
+    """Reynolds numbers a section stands for."""
+    if group.polar is not None and group.polar.known_reynolds is not None:
+        return group.polar.known_reynolds
+    if group.section.form == "table":
+        return 0.0, float("inf")
+    own = group.section.value("reynolds")
+    return own / REYNOLDS_FACTOR, own * REYNOLDS_FACTOR
+
+
+def _rotor_doubts(craft: PoweredCraft, point: PowerPoint) -> Iterator[Finding]:
+    assert point.trim is not None
+    loads = point.trim.loads
+    if not in_tables(point.trim):
+        yield Finding(
+            "rotor_range", "a rotor outside its table, or with a thrust it cannot have",
+            point.speed, 0.0, "m/s", "the rotor's data", "give the table a wider range",
+        )  # fmt: skip
+    for state in loads.rotors:
+        flow = state.flow
+        if not bool(wake_is_ordered(flow.hover, flow.axial, flow.edgewise).all()):
+            yield Finding(
+                "own_wake", "a rotor that sinks into its own wake", float(flow.axial[0]), 0.0,
+                "m/s", "momentum theory between V = -2 v_h and 0", "descend faster, or with speed",
+            )  # fmt: skip
+    widths = craft.wind_points[1][: len(craft.model.controls)]
+    for wind in loads.winds:
+        inside = wind.inside[0, : len(widths)]
+        on_edge = (inside > 0.02) & (inside < 0.98)
+        ratio = widths / wind.radius[0, : len(widths)]
+        if np.any(on_edge) and float(ratio[on_edge].max()) > COARSE_STRIP:
+            yield Finding(
+                "slipstream_edge", "strips on the edge of a slipstream, wide against its radius",
+                float(ratio[on_edge].max()), COARSE_STRIP, "1", "common practice",
+                "take more strips (--strips)",
+            )  # fmt: skip
+
+
+def _jumps(curve: PowerCurve) -> list[Finding]:
+    """Speeds between which the least power moves to another trim far away."""
+    found = []
+    for before, after in pairwise(curve.points):
+        turn = abs(before.value("body_angle_deg") - after.value("body_angle_deg"))
+        if turn > JUMP_DEG:
+            what = (
+                f"the trim of least power turns by much between {before.speed:.3g} and"
+                f" {after.speed:.3g} m/s"
+            )
+            cure = "cross this range with care; look at more speeds in it"
+            found.append(Finding("jump", what, turn, JUMP_DEG, "deg", "stall", cure))
+    for point in curve.points:
+        if point.trims > 1:
+            what = f"more than one trim at {point.speed:.3g} m/s; the one of least power is told"
+            cure = "which one is flown depends on how the speed is reached"
+            found.append(Finding("several_trims", what, point.trims, 1.0, "1", "stall", cure))
+    return found

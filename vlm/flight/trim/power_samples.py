@@ -1,0 +1,289 @@
+"""Intervals of a power curve from stated uncertainties of its inputs.
+
+At every speed the loads are tabulated once around the trim: values, slopes and curvatures with the
+body angle and the thrusts, of the loads and of the shafts' power, with the parts that uncertain
+inputs scale kept apart. Each sample of the inputs is then trimmed on that small table. All fold
+settings share the samples, so that a difference between two is known better than either.
+"""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from vlm.constants import Floats
+from vlm.description.uncertainty import Uncertainty
+from vlm.flight.trim.power_curve import PowerCurve, PowerPoint
+from vlm.flight.trim.powered import FlightLoads, PoweredCraft, flight_loads
+from vlm.flight.trim.trim import TrimProblem, climbing_turn, gravity_direction
+from vlm.flight.trim.trim_measures import stall_margins
+
+INPUTS = (
+    "mass", "profile_drag", "lift_maximum", "drag_area", "efficiency", "rotor_power", "fixed_load"
+)  # fmt: skip
+"""Uncertain inputs, in the order of the samples' columns."""
+WIDEST = 3.0
+"""Samples lie within so many standard deviations."""
+TURN = np.radians(1.0)
+PULL = 0.01
+LIFT_CHANGE = 0.03
+MOST_STEPS = 12
+SETTLED = 1e-7
+LONGEST = 0.05
+
+
+def input_samples(uncertainty: Uncertainty) -> Floats:
+    """Factors on the uncertain inputs, shape (samples, inputs); normal, cut at three deviations."""
+    random = np.random.default_rng(uncertainty.seed)
+    spread = np.array([getattr(uncertainty, f"{name}_percent") for name in INPUTS]) / 100.0
+    normal = random.standard_normal((4 * uncertainty.samples, len(INPUTS)))
+    inside = normal[np.all(np.abs(normal) <= WIDEST, axis=1)]
+    return np.asarray(1.0 + spread * inside[: uncertainty.samples])
+
+
+@dataclass(frozen=True)
+class LoadTable:
+    """Loads around one trim to second order in its unknowns.
+
+    Attributes
+    ----------
+    problem : the balances
+    speed, climb_angle : [m/s], [rad]
+    unknown : shape (unknowns,), of the trim the table stands around
+    value : shape (parts,): six loads, the power of every shaft, the stall margin
+    slope : shape (parts, unknowns)
+    curve : shape (parts, unknowns, unknowns), second derivatives
+    profile, body : shape (6,), the parts of the loads that sections and drag areas give
+    profile_slope : shape (6, unknowns)
+    lift : shape (parts,), change of all with the sections' greatest lift
+    """
+
+    problem: TrimProblem
+    speed: float
+    climb_angle: float
+    unknown: Floats
+    value: Floats
+    slope: Floats
+    curve: Floats
+    profile: Floats
+    profile_slope: Floats
+    body: Floats
+    lift: Floats
+
+    @cached_property
+    def rows(self) -> list[int]:
+        """The balances that are solved."""
+        return list(self.problem.equations)
+
+    def at(self, change: Floats, factors: Floats) -> tuple[Floats, Floats]:
+        """Values and slopes, (samples, parts) and (samples, parts, unknowns)."""
+        bent = np.einsum("pij,sj->spi", self.curve, change)
+        slope = self.slope + bent
+        value = self.value + np.einsum("spi,si->sp", self.slope + 0.5 * bent, change)
+        value = value + (factors[:, 2:3] - 1.0) * self.lift
+        more = factors[:, 1:2] - 1.0
+        value[:, :6] += more * (self.profile + change @ self.profile_slope.T)
+        value[:, :6] += (factors[:, 3:4] - 1.0) * self.body
+        slope[:, :6] += more[:, :, None] * self.profile_slope
+        return value, slope
+
+
+def load_table(curve: PowerCurve, point: PowerPoint, limited: PoweredCraft) -> LoadTable:
+    """Table around the trim of a point.
+
+    Parameters
+    ----------
+    limited : the same craft with the sections' greatest lift raised by :data:`LIFT_CHANGE`
+    """
+    assert point.trim is not None
+    problem, trim = curve.problem, point.trim
+    count = problem.unknowns
+    steps = np.full(count, PULL / len(problem.craft.rotors))
+    steps[: 1 + int(problem.leans)] = TURN
+    states, pairs = _stencil(trim.unknown, steps)
+    start = trim.loads.settled.offset
+    loads = _loads_at(problem, problem.craft, point.speed, curve.climb_angle, states, start)
+    parts = _parts(loads)
+    slope = (parts[1 : count + 1] - parts[count + 1 : 2 * count + 1]).T / (2.0 * steps)
+    bend = np.zeros((parts.shape[1], count, count))
+    for i in range(count):
+        both = parts[1 + i] + parts[1 + count + i] - 2.0 * parts[0]
+        bend[:, i, i] = both / steps[i] ** 2
+    for k, (i, j) in enumerate(pairs, start=2 * count + 1):
+        mixed = (parts[k] - parts[1 + i] - parts[1 + j] + parts[0]) / (steps[i] * steps[j])
+        bend[:, i, j] = bend[:, j, i] = mixed
+    profile = _profile(loads)
+    raised = _loads_at(
+        problem, limited, point.speed, curve.climb_angle, trim.unknown[None, :], start
+    )
+    body = np.concatenate([loads.body_force[0], loads.body_moment[0]])
+    return LoadTable(
+        problem=problem,
+        speed=point.speed,
+        climb_angle=curve.climb_angle,
+        unknown=trim.unknown,
+        value=parts[0],
+        slope=slope,
+        curve=bend,
+        profile=profile[0],
+        profile_slope=(profile[1 : count + 1] - profile[count + 1 : 2 * count + 1]).T / (2 * steps),
+        body=body,
+        lift=(_parts(raised)[0] - parts[0]) / LIFT_CHANGE,
+    )
+
+
+def _stencil(unknown: Floats, steps: Floats) -> tuple[Floats, list[tuple[int, int]]]:
+    """States around a trim: itself, one step up and down in each unknown, up in each pair."""
+    shifts = np.diag(steps)
+    pairs = [(i, j) for i in range(len(steps)) for j in range(i + 1, len(steps))]
+    mixed = [shifts[i] + shifts[j] for i, j in pairs]
+    rows = [np.zeros((1, len(steps))), shifts, -shifts]
+    if mixed:
+        rows.append(np.array(mixed))
+    return unknown + np.concatenate(rows), pairs
+
+
+def _loads_at(
+    problem: TrimProblem,
+    craft: PoweredCraft,
+    speed: float,
+    climb: float,
+    states: Floats,
+    start: Floats,
+) -> FlightLoads:
+    theta, lean, thrusts = problem.split(states)
+    alpha = theta - climbing_turn(np.full(len(states), climb), lean)
+    return flight_loads(craft, np.full(len(states), speed), alpha, thrusts, start)
+
+
+def _parts(loads: FlightLoads) -> Floats:
+    """Six loads, the shafts' powers, the stall margin, shape (states, parts)."""
+    force, moment = loads.total
+    margin = stall_margins(loads)[:, None]
+    return np.concatenate([force, moment, loads.shaft_powers, margin], axis=1)
+
+
+def _profile(loads: FlightLoads) -> Floats:
+    """Loads of the sections' drag about the centre of gravity, shape (states, 6)."""
+    force = loads.strips.profile.sum(axis=1)
+    moment = loads.strips.profile_moment.sum(axis=1) - np.cross(loads.offset, force)
+    return np.concatenate([force, moment], axis=1)
+
+
+@dataclass(frozen=True)
+class SampledPoint:
+    """One speed over all samples; NaN where a sample found no trim. All shape (samples,).
+
+    Attributes
+    ----------
+    power : electrical [W]
+    stall_margin : [rad]
+    margin : distance to the nearest limit of rotors and power [1]
+    """
+
+    power: Floats
+    stall_margin: Floats
+    margin: Floats
+
+
+def sampled_point(table: LoadTable, factors: Floats) -> SampledPoint:
+    """Trim every sample of the inputs on a table.
+
+    Parameters
+    ----------
+    factors : shape (samples, inputs), see :func:`input_samples`
+    """
+    problem = table.problem
+    weight = problem.weight * factors[:, 0]
+    change = np.zeros((len(factors), problem.unknowns))
+    settled = np.zeros(len(factors), dtype=bool)
+    for _ in range(MOST_STEPS):
+        value, slope = table.at(change, factors)
+        found, turned = _balance(table, change, weight, value, slope)
+        settled = np.max(np.abs(found), axis=1) < SETTLED
+        if settled.all():
+            break
+        try:
+            step = -np.linalg.solve(turned, found[:, :, None])[:, :, 0]
+        except np.linalg.LinAlgError:
+            break
+        size = np.maximum(np.max(np.abs(step), axis=1) / LONGEST, 1.0)
+        change = change + step / size[:, None]
+    value, _ = table.at(change, factors)
+    return _measured(table, change, factors, value, settled)
+
+
+def _balance(
+    table: LoadTable, change: Floats, weight: Floats, value: Floats, slope: Floats
+) -> tuple[Floats, Floats]:
+    """Balances that are solved, over their scales, and their slopes with the unknowns."""
+    problem, rows = table.problem, table.rows
+    theta, lean, _ = problem.split(table.unknown + change)
+    balance = value[:, :6].copy()
+    turned = slope[:, :6].copy()
+    balance[:, :3] += weight[:, None] * gravity_direction(theta, lean)
+    h = 1e-6
+    angles = [(theta + h, lean)] + ([(theta, lean + h)] if problem.leans else [])
+    for column, (a, b) in enumerate(angles):
+        rate = (gravity_direction(a, b) - gravity_direction(theta, lean)) / h
+        turned[:, :3, column] += weight[:, None] * rate
+    scales = problem.scales[rows]
+    return balance[:, rows] / scales, turned[:, rows] / scales[:, None]
+
+
+def _measured(
+    table: LoadTable, change: Floats, factors: Floats, value: Floats, settled: NDArray[np.bool_]
+) -> SampledPoint:
+    craft = table.problem.craft
+    shafts = np.maximum(value[:, 6:-1], 0.0) * factors[:, 5:6]
+    drive = craft.propulsion
+    efficiency = drive.motor_efficiency * drive.controller_efficiency * factors[:, 4]
+    power = shafts.sum(axis=1) / np.minimum(efficiency, 1.0) + drive.fixed_load_W * factors[:, 6]
+    _, _, thrusts = table.problem.split(table.unknown + change)
+    margins = [np.full(len(factors), np.inf)]
+    for i, rotor in enumerate(craft.rotors):
+        size = rotor.thrust_max_N or float(np.mean(thrusts)) or 1.0
+        margins.append((thrusts[:, i] - rotor.thrust_min_N) / size)
+        if rotor.thrust_max_N is not None:
+            margins.append(1.0 - thrusts[:, i] / rotor.thrust_max_N)
+        if rotor.power_max_W is not None:
+            margins.append(1.0 - shafts[:, i] / rotor.power_max_W)
+    if drive.power_max_W is not None:
+        margins.append(1.0 - power / drive.power_max_W)
+    least = np.min(margins, axis=0)
+    return SampledPoint(
+        power=np.where(settled, power, np.nan),
+        stall_margin=np.where(settled, value[:, -1], np.nan),
+        margin=np.where(settled, least, np.nan),
+    )
+
+
+@dataclass(frozen=True)
+class SampledCurve:
+    """A power curve over all samples; every field (samples, speeds), NaN without a trim."""
+
+    power: Floats
+    stall_margin: Floats
+    margin: Floats
+
+
+def sampled_curve(curve: PowerCurve, factors: Floats) -> SampledCurve:
+    """Every sample's power curve of one fold setting, on tables made once for each speed."""
+    craft = curve.problem.craft
+    raised = PoweredCraft(
+        craft.craft, craft.folds, craft.model.with_lift_scale(craft.craft, 1.0 + LIFT_CHANGE),
+        craft.masses, craft.rotor_models, craft.air,
+    )  # fmt: skip
+    empty = np.full(len(factors), np.nan)
+    found = []
+    for point in curve.points:
+        if point.trim is None:
+            found.append(SampledPoint(empty, empty, empty))
+        else:
+            found.append(sampled_point(load_table(curve, point, raised), factors))
+    return SampledCurve(
+        power=np.stack([p.power for p in found], axis=1),
+        stall_margin=np.stack([p.stall_margin for p in found], axis=1),
+        margin=np.stack([p.margin for p in found], axis=1),
+    )

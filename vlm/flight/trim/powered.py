@@ -1,0 +1,349 @@
+"""A craft with sections, rotors and masses at one fold setting: loads of any state of flight.
+
+The wings are a lattice coupled to their sections; the rotors blow over them; bodies, struts and
+gear are drag areas. Loads are in geometry axes (x aft, y to starboard, z up), moments about the
+centre of gravity. The wings do not act on the rotors, and the rotors put no force in their own
+plane on the craft.
+"""
+
+from dataclasses import dataclass, fields, is_dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from vlm.air import Air, standard_air
+from vlm.constants import Floats
+from vlm.description.folds import FoldAngles
+from vlm.description.models import Biplane
+from vlm.description.power import DragArea, Propulsion, Rotor
+from vlm.errors import InputRefused
+from vlm.flight.craft.mass_properties import MassProperties, mass_properties
+from vlm.flow.threads import algebra_threads
+from vlm.lattice.cellule import Grid, build_cellule
+from vlm.lattice.lattice import build_lattice
+from vlm.power.momentum import disc_flow
+from vlm.power.rotor import Model, RotorState, disc_area, rotor_model
+from vlm.power.slipstream import Wind, slipstream
+from vlm.sections.coupling import Settled, settle, strip_onset
+from vlm.sections.sectioned import SectionedLattice, sectioned_lattice
+from vlm.sections.strip_forces import StripForces, strip_forces
+
+POWER_GRID = Grid(rows=4, strips=16)
+"""Lattice of power curves: coarser than that of single points, as stall and rotors err by more."""
+SAME_PLACE = 1e-6
+
+
+@dataclass(frozen=True)
+class PoweredCraft:
+    """Everything that is made once for one fold setting.
+
+    Attributes
+    ----------
+    craft : the description
+    folds : commanded folds
+    model : the lattice with its sections
+    masses : mass and centre of gravity at this fold
+    rotor_models : how each rotor makes its thrust
+    air : the air
+    """
+
+    craft: Biplane
+    folds: FoldAngles
+    model: SectionedLattice
+    masses: MassProperties
+    rotor_models: tuple[Model, ...]
+    air: Air
+
+    @property
+    def rotors(self) -> tuple[Rotor, ...]:
+        """The rotors."""
+        return self.craft.rotors
+
+    @property
+    def propulsion(self) -> Propulsion:
+        """Motors, controllers, battery."""
+        assert self.craft.propulsion is not None
+        return self.craft.propulsion
+
+    @cached_property
+    def axes(self) -> Floats:
+        """Directions of the rotors' thrust, shape (rotors, 3)."""
+        axes = np.array([rotor.axis for rotor in self.rotors])
+        return np.asarray(axes / np.linalg.norm(axes, axis=1, keepdims=True))
+
+    @cached_property
+    def positions(self) -> Floats:
+        """Centres of the rotors' discs, shape (rotors, 3) [m]."""
+        return np.array([rotor.position_m for rotor in self.rotors])
+
+    @cached_property
+    def spins(self) -> Floats:
+        """+1 for a rotor that turns right-handed about its thrust, else -1, shape (rotors,)."""
+        return np.array([1.0 if rotor.spin == "right" else -1.0 for rotor in self.rotors])
+
+    @cached_property
+    def areas(self) -> Floats:
+        """Areas of the discs, shape (rotors,) [m^2]."""
+        return np.array([disc_area(rotor) for rotor in self.rotors])
+
+    @cached_property
+    def wind_points(self) -> tuple[Floats, Floats]:
+        """Where the rotors' wind is asked for, (points, 3), and its width there (points,) [m]."""
+        strips, segments = self.model.strips, self.model.segments
+        widths = self.model.owners.T @ strips.span / self.model.owners.sum(axis=0)
+        places = [self.model.controls, segments]
+        sizes = [strips.span[self.model.spread], widths]
+        placed = [area for area in self.craft.all_drag_areas if area.position_m is not None]
+        if placed:
+            places.append(np.array([area.position_m for area in placed]))
+            sizes.append(np.array([np.sqrt(area.area_m2) for area in placed]))
+        return np.concatenate(places), np.concatenate(sizes)
+
+    @cached_property
+    def is_symmetric(self) -> bool:
+        """Whether port mirrors starboard: wings, masses, and rotors with opposite spins."""
+        if not self.model.lattice.is_mirror_symmetric:
+            return False
+        if abs(float(self.masses.centre[1])) > SAME_PLACE:
+            return False
+        return all(self._has_twin(index) for index in range(len(self.rotors)))
+
+    def _has_twin(self, index: int) -> bool:
+        mirror = np.array([1.0, -1.0, 1.0])
+        for other in range(len(self.rotors)):
+            place = np.abs(self.positions[other] - mirror * self.positions[index]).max()
+            axis = np.abs(self.axes[other] - mirror * self.axes[index]).max()
+            alike = _kind(self.rotors[other]) == _kind(self.rotors[index])
+            opposite = self.spins[other] == -self.spins[index]
+            if place < SAME_PLACE and axis < SAME_PLACE and alike and opposite:
+                return True
+        return False
+
+
+def _kind(rotor: Rotor) -> dict[str, Any]:
+    return rotor.model_dump(exclude={"name", "position_m", "axis", "spin"})
+
+
+def powered_craft(
+    craft: Biplane, folds: FoldAngles, *, air: Air | None = None, grid: Grid | None = None
+) -> PoweredCraft:
+    """Build a craft for power and trim at one fold setting.
+
+    Parameters
+    ----------
+    craft : with blocks [mass], [[rotors]] and [propulsion]
+    folds : commanded folds
+    air : the air; the standard atmosphere at sea level if None
+    grid : :data:`POWER_GRID` if None
+
+    Raises
+    ------
+    InputRefused : a block is missing, or the geometry or the fold cannot be built
+    """
+    check_power_blocks(craft)
+    assert craft.mass is not None
+    grid = grid or POWER_GRID
+    cellule = build_cellule(craft, grid)
+    lattice = build_lattice(craft, folds, grid)
+    return PoweredCraft(
+        craft=craft,
+        folds=folds,
+        model=sectioned_lattice(craft, lattice),
+        masses=mass_properties(craft.mass, cellule.halves, cellule.hinges, lattice.folds),
+        rotor_models=tuple(rotor_model(rotor, craft.folder) for rotor in craft.rotors),
+        air=air or standard_air(),
+    )
+
+
+def check_power_blocks(craft: Biplane) -> None:
+    """Refuse a craft that lacks a block which power and trim need.
+
+    Raises
+    ------
+    InputRefused : names what is missing
+    """
+    blocks = {"[mass]": craft.mass, "[[rotors]]": craft.rotors, "[propulsion]": craft.propulsion}
+    missing = [name for name, block in blocks.items() if not block]
+    if missing:
+        raise InputRefused(
+            f"{craft.source_name}: {', '.join(missing)} {'is' if len(missing) == 1 else 'are'}"
+            " missing; power and trim need masses, rotors and propulsion"
+        )
+
+
+@dataclass(frozen=True)
+class FlightLoads:
+    """Loads of some states, geometry axes, moments about the centre of gravity.
+
+    Attributes
+    ----------
+    stream : shape (states, 3), the free stream [m/s]
+    strips : loads of the wings' strips
+    settled : how the strips agree with their sections
+    body_force, body_moment : shape (states, 3), of the drag areas [N], [N m]
+    rotor_force, rotor_moment : shape (states, 3), thrust, and moments of thrust and torque
+    rotors : state of each rotor
+    winds : the wind of each rotor; empty without slipstream
+    offset : from the wings' moment point to the centre of gravity [m]
+    """
+
+    stream: Floats
+    strips: StripForces
+    settled: Settled
+    body_force: Floats
+    body_moment: Floats
+    rotor_force: Floats
+    rotor_moment: Floats
+    rotors: tuple[RotorState, ...]
+    winds: tuple[Wind, ...]
+    offset: Floats
+
+    def wings(self, profile_scale: float = 1.0) -> tuple[Floats, Floats]:
+        """Force and moment of the wings, shape (states, 3) each [N], [N m]."""
+        force, moment = self.strips.total(profile_scale)
+        return force, moment - np.cross(self.offset, force)
+
+    @cached_property
+    def total(self) -> tuple[Floats, Floats]:
+        """Force and moment of everything but weight, shape (states, 3) each [N], [N m]."""
+        force, moment = self.wings()
+        return (
+            force + self.body_force + self.rotor_force,
+            moment + self.body_moment + self.rotor_moment,
+        )
+
+    @cached_property
+    def shaft_powers(self) -> Floats:
+        """Power at each shaft, shape (states, rotors) [W]."""
+        return np.stack([state.power for state in self.rotors], axis=1)
+
+
+def flight_loads(
+    craft: PoweredCraft,
+    speed: Floats,
+    alpha: Floats,
+    thrusts: Floats,
+    start: Floats | None = None,
+) -> FlightLoads:
+    """Loads without sideslip or rates.
+
+    Parameters
+    ----------
+    speed, alpha : shape (states,), airspeed [m/s] and angle of attack [rad]
+    thrusts : shape (states, rotors) [N]
+    start : offsets of the strips to start from, see :func:`vlm.sections.coupling.settle`
+    """
+    with algebra_threads():
+        return _flight_loads(craft, speed, alpha, thrusts, start)
+
+
+def _flight_loads(
+    craft: PoweredCraft, speed: Floats, alpha: Floats, thrusts: Floats, start: Floats | None
+) -> FlightLoads:
+    stream = speed[:, None] * np.stack([np.cos(alpha), 0.0 * alpha, np.sin(alpha)], axis=1)
+    rotors = tuple(_rotor_states(craft, stream, thrusts))
+    winds = _winds(craft, stream, rotors)
+    further = sum((wind.velocity for wind in winds), start=np.zeros(1)) if winds else None
+    panels, segments = len(craft.model.controls), len(craft.model.segments)
+    velocity = np.broadcast_to(stream[:, None, :], (len(speed), panels, 3))
+    if further is not None:
+        velocity = velocity + further[:, :panels]
+    settled = settle(craft.model, strip_onset(craft.model, velocity, craft.air), start)
+    blown = None if further is None else further[:, panels : panels + segments]
+    forces = strip_forces(craft.model, settled, stream, blown)
+    body_force, body_moment = _body_loads(
+        craft, stream, None if further is None else further[:, panels + segments :]
+    )
+    rotor_force, rotor_moment = _rotor_loads(craft, thrusts, rotors)
+    return FlightLoads(
+        stream=stream,
+        strips=forces,
+        settled=settled,
+        body_force=body_force,
+        body_moment=body_moment,
+        rotor_force=rotor_force,
+        rotor_moment=rotor_moment,
+        rotors=rotors,
+        winds=winds,
+        offset=craft.masses.centre - craft.model.lattice.reference.moment_point,
+    )
+
+
+def _rotor_states(craft: PoweredCraft, stream: Floats, thrusts: Floats) -> list[RotorState]:
+    axial = -stream @ craft.axes.T
+    across = stream[:, None, :] + axial[:, :, None] * craft.axes
+    edgewise = np.linalg.norm(across, axis=2)
+    states = []
+    for i, model in enumerate(craft.rotor_models):
+        flow = disc_flow(
+            thrusts[:, i], axial[:, i], edgewise[:, i], craft.air.density_kg_m3, craft.areas[i]
+        )
+        states.append(model.state(flow, craft.air.density_kg_m3))
+    return states
+
+
+def _winds(craft: PoweredCraft, stream: Floats, rotors: tuple[RotorState, ...]) -> tuple[Wind, ...]:
+    if not craft.propulsion.slipstream:
+        return ()
+    points, widths = craft.wind_points
+    winds = []
+    for rotor, state in zip(craft.rotors, rotors, strict=True):
+        swirl = state.torque / craft.air.density_kg_m3 if craft.propulsion.swirl else None
+        winds.append(slipstream(rotor, state.flow, stream, points, widths, swirl))
+    return tuple(winds)
+
+
+def _rotor_loads(
+    craft: PoweredCraft, thrusts: Floats, rotors: tuple[RotorState, ...]
+) -> tuple[Floats, Floats]:
+    """Thrust along the axes, and the moments of thrust and of the reaction to the torque."""
+    arms = craft.positions - craft.masses.centre
+    torques = np.stack([state.torque for state in rotors], axis=1)
+    moment = thrusts @ np.cross(arms, craft.axes) - (torques * craft.spins) @ craft.axes
+    return thrusts @ craft.axes, moment
+
+
+def _body_loads(
+    craft: PoweredCraft, stream: Floats, further: Floats | None
+) -> tuple[Floats, Floats]:
+    """Drag of the drag areas in the stream, and in the rotors' wind where they have a place."""
+    force, moment, placed = np.zeros_like(stream), np.zeros_like(stream), 0
+    for area in craft.craft.all_drag_areas:
+        velocity = stream
+        if area.position_m is not None:
+            if further is not None:
+                velocity = stream + further[:, placed]
+            placed += 1
+        pull = _drag(area, velocity, craft.air.density_kg_m3)
+        force = force + pull
+        if area.position_m is not None:
+            moment = moment + np.cross(np.array(area.position_m) - craft.masses.centre, pull)
+    return force, moment
+
+
+def _drag(area: DragArea, velocity: Floats, density: float) -> Floats:
+    speed = np.linalg.norm(velocity, axis=1, keepdims=True)
+    return np.asarray(0.5 * density * speed * velocity * np.array(area.areas_m2))
+
+
+def one_state(loads: FlightLoads, index: int) -> FlightLoads:
+    """The loads of one of several states, still with a first axis of length 1."""
+    taken = _taken(loads, index)
+    assert isinstance(taken, FlightLoads)
+    return taken
+
+
+def _taken(value: Any, index: int) -> Any:
+    """One state out of arrays, tuples and dataclasses that have the states in front."""
+    if isinstance(value, np.ndarray):
+        return value[index : index + 1]
+    if isinstance(value, tuple):
+        return tuple(_taken(item, index) for item in value)
+    if is_dataclass(value) and not isinstance(value, type | Air):
+        kept = {"offset"} if isinstance(value, FlightLoads) else set()
+        parts = {f.name: getattr(value, f.name) for f in fields(value)}
+        return type(value)(
+            **{name: part if name in kept else _taken(part, index) for name, part in parts.items()}
+        )
+    return value

@@ -1,0 +1,152 @@
+"""The speeds of a power curve that matter: of least power, of least energy, slowest, fastest."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.optimize import brentq, minimize_scalar
+
+from vlm.flight.trim.power_curve import PowerCurve, PowerPoint
+
+SPEED_TOLERANCE = 0.005
+SMOOTH_TURN_DEG = 8.0
+
+
+@dataclass(frozen=True)
+class SpecialSpeeds:
+    """Speeds of one power curve; NaN where there is none within the speeds asked for.
+
+    Attributes
+    ----------
+    least_power : of least electrical power, for the longest time aloft [m/s]
+    least_energy : of least power over speed, for the longest way in still air [m/s]
+    slowest_on_wings : from which on no strip is stalled [m/s]
+    fastest : the highest within all limits [m/s]
+    fastest_limit : what forbids more
+    at_least_power, at_least_energy : the trims there; None where there is none
+    """
+
+    least_power: float
+    least_energy: float
+    slowest_on_wings: float
+    fastest: float
+    fastest_limit: str
+    at_least_power: PowerPoint | None
+    at_least_energy: PowerPoint | None
+
+
+def special_speeds(curve: PowerCurve) -> SpecialSpeeds:
+    """Find the speeds of a curve, each confirmed by trims of its own."""
+    endurance = least(curve, "electrical_power_W")
+    distance = least(curve, "consumption_Wh_km")
+    fastest, limit = _fastest(curve)
+    nan = float("nan")
+    return SpecialSpeeds(
+        least_power=endurance.speed if endurance else nan,
+        least_energy=distance.speed if distance else nan,
+        slowest_on_wings=_slowest_on_wings(curve),
+        fastest=fastest,
+        fastest_limit=limit,
+        at_least_power=endurance,
+        at_least_energy=distance,
+    )
+
+
+def least(curve: PowerCurve, key: str) -> PowerPoint | None:
+    """The allowed trim at which a quantity is least."""
+    values = np.where(curve.allowed, curve.values(key), np.inf)
+    values = np.where(np.isfinite(values), values, np.inf)
+    best = int(np.argmin(values))
+    if not np.isfinite(values[best]):
+        return None
+    around = slice(max(best - 1, 0), best + 2)
+    speeds, near = curve.speeds[around], values[around]
+    if len(near) == 3 and _is_smooth(curve, best) and np.all(np.isfinite(near)):
+        square, slope, _ = np.polyfit(speeds - speeds[1], near, 2)
+        found = curve.at(float(speeds[1] - 0.5 * slope / square))
+    else:
+        found = curve.at(_lowest(curve, key, float(speeds[0]), float(speeds[-1])))
+    nearest = curve.points[best]
+    better = found.is_allowed and found.value(key) <= nearest.value(key)
+    return found if better else nearest
+
+
+def _is_smooth(curve: PowerCurve, index: int) -> bool:
+    """Whether the three points around an index belong to one smooth stretch of a branch."""
+    around = curve.points[index - 1 : index + 2]
+    angles = [point.value("body_angle_deg") for point in around]
+    return all(point.trims == 1 for point in around) and float(np.ptp(angles)) < SMOOTH_TURN_DEG
+
+
+def _lowest(curve: PowerCurve, key: str, low: float, high: float) -> float:
+    def value(speed: float) -> float:
+        point = curve.at(speed)
+        return point.value(key) if point.is_allowed else 1e12
+
+    found = minimize_scalar(
+        value, bounds=(low, high), method="bounded", options={"xatol": SPEED_TOLERANCE}
+    )
+    return float(found.x)
+
+
+def crossing_speed(difference: Callable[[float], float], low: float, high: float) -> float:
+    """Where a function of speed changes its sign between two speeds [m/s]."""
+    return float(brentq(difference, low, high, xtol=SPEED_TOLERANCE))
+
+
+def _slowest_on_wings(curve: PowerCurve) -> float:
+    """Lowest speed of the stretch without stalled strips that reaches highest."""
+    unstalled = curve.values("stall_margin_deg") >= 0.0
+    unstalled &= curve.speeds > 0.0
+    flown = np.flatnonzero(unstalled & curve.allowed)
+    if len(flown) == 0:
+        return float("nan")
+    first = int(flown[-1])
+    while first > 0 and unstalled[first - 1]:
+        first -= 1
+    if first == 0:
+        return float(curve.speeds[0])
+
+    def margin(speed: float) -> float:
+        value = curve.at(speed).value("stall_margin_deg")
+        return value if np.isfinite(value) else -1.0
+
+    return crossing_speed(margin, float(curve.speeds[first - 1]), float(curve.speeds[first]))
+
+
+def _fastest(curve: PowerCurve) -> tuple[float, str]:
+    """Highest allowed speed, and what forbids more."""
+    flown = np.flatnonzero(curve.allowed)
+    if len(flown) == 0:
+        return float("nan"), next((p.limit for p in curve.points if p.limit), "")
+    last = int(flown[-1])
+    if last == len(curve.points) - 1:
+        return float("nan"), "none within the speeds asked for"
+    beyond = curve.points[last + 1]
+
+    def margin(speed: float) -> float:
+        value = curve.at(speed).margin
+        return value if np.isfinite(value) else -1.0
+
+    if beyond.trim is None or beyond.margin >= 0.0:
+        return float(curve.speeds[last]), beyond.limit
+    speed = crossing_speed(margin, float(curve.speeds[last]), float(curve.speeds[last + 1]))
+    assert beyond.measures is not None
+    return speed, beyond.measures.limit
+
+
+def power_crossings(first: PowerCurve, second: PowerCurve) -> list[float]:
+    """Speeds at which two settings draw the same power, both within their limits [m/s]."""
+    key = "electrical_power_W"
+    both = np.logical_and(first.allowed, second.allowed)
+    apart = first.values(key) - second.values(key)
+    found = []
+    for i in range(len(both) - 1):
+        if both[i] and both[i + 1] and apart[i] * apart[i + 1] < 0.0:
+            low, high = float(first.speeds[i]), float(first.speeds[i + 1])
+            found.append(
+                crossing_speed(
+                    lambda u: first.at(u).value(key) - second.at(u).value(key), low, high
+                )
+            )
+    return found

@@ -1,0 +1,21 @@
+"""Plain Python values, as JSON takes them."""
+
+import math
+from typing import Any
+
+import numpy as np
+
+
+def without_nan(value: Any) -> Any:
+    """Plain Python values, with None where there is no number."""
+    if isinstance(value, dict):
+        return {key: without_nan(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [without_nan(item) for item in value]
+    if isinstance(value, np.ndarray):
+        return [without_nan(item) for item in value.tolist()]
+    if isinstance(value, float | np.floating):
+        return float(value) if math.isfinite(value) else None
+    if isinstance(value, np.integer):
+        return int(value)
+    return value

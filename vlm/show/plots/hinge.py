@@ -1,0 +1,207 @@
+"""Pictures of a study of hinge, worm gear and servo."""
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from vlm.show.labelling import degree_ticks, end_labels
+from vlm.show.saving import save_figure
+from vlm.show.style import COLOURS, DASHES, plot_style
+from vlm.show.tables.hinge import PARTS
+from vlm.show.words import tip_words
+
+Document = Mapping[str, Any]
+FOLD = "fold of both sides [deg], positive raises the tips"
+
+
+def _rows(document: Document, factor: float, speed: float) -> list[Document]:
+    return [
+        row
+        for row in document["moments"]
+        if "reason" not in row and row["load_factor"] == factor and row["airspeed_m_s"] == speed
+    ]
+
+
+def _factors(document: Document) -> list[float]:
+    return sorted({row["load_factor"] for row in document["moments"]})
+
+
+def _speeds(document: Document) -> list[float]:
+    return sorted({row["airspeed_m_s"] for row in document["moments"]})
+
+
+def _hinge(document: Document) -> str:
+    known = [row for row in document["moments"] if "reason" not in row]
+    return "upper_right" if "upper_right" in known[0]["hinges"] else next(iter(known[0]["hinges"]))
+
+
+def moment_parts(axes: Any, document: Document, factor: float, speed: float) -> Any:
+    """Parts of one hinge's moment against fold; returns the axes."""
+    rows = _rows(document, factor, speed)
+    if not rows:
+        axes.text(0.5, 0.5, f"load factor {factor:g} is not reached at {speed:g} m/s",
+                  ha="center", transform=axes.transAxes)  # fmt: skip
+        return axes
+    hinge = _hinge(document)
+    folds = [row["fold_deg"] for row in rows]
+    lines = []
+    # The centrifugal part is small, and would only crowd the picture.
+    shown = {part: name for part, name in PARTS.items() if part != "roll_rate"}
+    for i, (part, name) in enumerate(shown.items()):
+        values = [row["hinges"][hinge][f"{part}_N_m"] for row in rows]
+        if not any(values):
+            continue
+        thick = 2.2 if part in ("steady", "worst") else 1.2
+        (line,) = axes.plot(folds, values, ls=DASHES[i % 5], color=COLOURS[i], lw=thick)
+        lines.append((line, name))
+    if factor == 1.0 and speed == document["state"]["airspeed_m_s"]:
+        _error_band(axes, document, dict(zip(folds, rows, strict=True)), hinge)
+    axes.axhline(0.0, color="k", lw=0.7)
+    axes.set_xlabel(FOLD)
+    axes.set_ylabel("moment about the hinge [N m], positive raises the tip")
+    axes.set_title(f"{tip_words(hinge)} hinge, {speed:g} m/s, load factor {factor:g}", loc="left")
+    degree_ticks(axes.xaxis)
+    end_labels(axes, lines)
+    return axes
+
+
+def _error_band(axes: Any, document: Document, rows: Mapping[float, Document], hinge: str) -> None:
+    """The lattice's error of the air's part, known in level flight at the study's airspeed."""
+    known = [
+        one
+        for one in document["moment_errors"]
+        if one["fold_deg"] in rows and one["half_width_N_m"] is not None
+    ]
+    air = [rows[one["fold_deg"]]["hinges"][hinge]["air_N_m"] for one in known]
+    width = [one["half_width_N_m"] for one in known]
+    axes.fill_between(
+        [one["fold_deg"] for one in known],
+        [a - w for a, w in zip(air, width, strict=True)],
+        [a + w for a, w in zip(air, width, strict=True)],
+        color=COLOURS[0], alpha=0.25, lw=0,
+    )  # fmt: skip
+
+
+def moment_against_airspeed(axes: Any, document: Document) -> Any:
+    """Steady moment at 1 g and worst moment at limit load against airspeed; returns the axes."""
+    hinge, factors = _hinge(document), _factors(document)
+    folds = sorted({row["fold_deg"] for row in document["moments"]})
+    lines = []
+    for i, fold in enumerate(folds[:: max(1, -(-len(folds) // 5))]):
+        for factor, part, dash in ((factors[0], "steady", "-"), (factors[-1], "worst", "--")):
+            known = [
+                (row["airspeed_m_s"], abs(row["hinges"][hinge][f"{part}_N_m"]))
+                for row in document["moments"]
+                if "reason" not in row and row["fold_deg"] == fold and row["load_factor"] == factor
+            ]
+            if known:
+                (line,) = axes.plot(*zip(*sorted(known), strict=True), ls=dash,
+                                    color=COLOURS[i % 7], marker=".")  # fmt: skip
+                if part == "steady":
+                    lines.append((line, f"fold {fold:g}°"))
+    lines += _limit_lines(axes, document)
+    axes.set_yscale("log")
+    axes.set_ylim(bottom=max(axes.get_ylim()[0], 1e-3 * axes.get_ylim()[1]))
+    axes.set_xlabel("airspeed [m/s]")
+    axes.set_ylabel("size of the moment about the hinge [N m]")
+    axes.set_title("full: steady at 1 g; dashed: worst at limit load", loc="left")
+    end_labels(axes, lines)
+    return axes
+
+
+def _limit_lines(axes: Any, document: Document) -> list[tuple[Any, str]]:
+    """What servo and hinge stand, as lines over all airspeeds."""
+    limits = document["limits"]
+    marks = {f"servo stalls, {k}": v for k, v in limits["moment_at_stall_N_m"].items()}
+    marks["hinge limit"] = limits["hinge_moment_limit_N_m"]
+    ends = [min(_speeds(document)), max(_speeds(document))]
+    lines = []
+    for i, (name, value) in enumerate(marks.items()):
+        if value is not None:
+            (line,) = axes.plot(ends, [value] * 2, color="k", lw=0.9, ls=DASHES[1 + i])
+            lines.append((line, name))
+    return lines
+
+
+def worm_curves(axes: Any, document: Document) -> Any:
+    """Efficiency both ways against friction, with the scatter dry and greased; returns the axes."""
+    worm = document["worm"]
+    lock = worm["dry"]["locking_friction"]
+    top = max(worm["dry"]["friction"][1], 1.3 * lock)
+    for name, colour in (("greased", COLOURS[5]), ("dry", COLOURS[4])):
+        low, high = worm[name]["friction"]
+        axes.axvspan(low, high, color=colour, alpha=0.3, lw=0)
+        axes.annotate(name, (0.5 * (low + high), 0.98), ha="center", va="top",
+                      xycoords=("data", "axes fraction"), fontsize=8)  # fmt: skip
+    points = [
+        (f, e)
+        for name in ("dry", "greased")
+        for f, e in zip(worm[name]["friction"], worm[name]["forward_efficiency"], strict=True)
+    ]
+    returned = [
+        (f, e)
+        for name in ("dry", "greased")
+        for f, e in zip(worm[name]["friction"], worm[name]["back_efficiency"], strict=True)
+    ]
+    curve = sorted([*returned, (lock, 0.0)])
+    (forward,) = axes.plot(*zip(*sorted(points), strict=True), "o-", color=COLOURS[0])
+    (back,) = axes.plot(*zip(*curve, strict=True), "s--", color=COLOURS[1])
+    axes.axvline(lock, color="k", lw=0.9)
+    axes.annotate(f"locks beyond {lock:.3f}", (lock, 0.89), xycoords=("data", "axes fraction"),
+                  xytext=(4, 0), textcoords="offset points", fontsize=8)  # fmt: skip
+    axes.axhline(0.0, color="k", lw=0.7)
+    axes.set_xlim(0.0, top)
+    axes.set_ylim(-0.8, 1.0)
+    axes.set_xlabel("coefficient of friction of the mesh")
+    axes.set_ylabel("efficiency")
+    axes.set_title("worm gear at rest; vibration can unlock it", loc="left")
+    end_labels(axes, [(forward, "worm drives\nwheel"), (back, "wheel drives worm")])
+    return axes
+
+
+def wing_loads(axes: Any, document: Document, key: str, words: str) -> Any:
+    """Shear or bending along the upper starboard half wing; returns the axes."""
+    rows = [row for row in document["wings"] if "reason" not in row]
+    folds = sorted({row["fold_deg"] for row in rows})
+    shown = folds[:: max(1, -(-len(folds) // 4))]
+    hinge = None
+    for row in rows:
+        if row["fold_deg"] not in shown:
+            continue
+        half = next(h for h in row["halves"] if (h["wing"], h["side"]) == ("upper", "right"))
+        hinge = half["hinge_distance_m"]
+        dash = "-" if row["load_factor"] == 1.0 else "--"
+        index = shown.index(row["fold_deg"])
+        axes.plot(half["distance_m"], half[key], ls=dash, color=COLOURS[index % 7],
+                  label=f"{row['fold_deg']:g} deg" if dash == "-" else None)  # fmt: skip
+    if hinge is not None:
+        axes.axvline(hinge, color="k", lw=0.8)
+        axes.annotate("hinge", (hinge, 0.95), xycoords=("data", "axes fraction"), fontsize=8,
+                      xytext=(3, 0), textcoords="offset points")  # fmt: skip
+    axes.axhline(0.0, color="k", lw=0.7)
+    axes.set_xlabel("distance from the root along the folded upper wing [m]")
+    axes.set_ylabel(words)
+    factor = document["state"]["load_factor_limit"]
+    axes.set_title(f"full: 1 g; dashed: {factor:g} g; axes follow the fold", loc="left")
+    axes.legend(fontsize=7, title="fold", title_fontsize=7)
+    return axes
+
+
+def save_hinge_picture(document: Document, path: Path) -> None:
+    """Six panels: parts of the moment twice, against airspeed, worm, shear, bending."""
+    speed = document["state"]["airspeed_m_s"]
+    nearest = min(_speeds(document), key=lambda v: abs(v - speed))
+    factors = _factors(document)
+    pulled = max(_speeds(document), key=lambda v: (len(_rows(document, factors[-1], v)), -v))
+    with plot_style() as plt:
+        figure, grid = plt.subplots(2, 3, figsize=(15.5, 8.8), layout="constrained")
+        moment_parts(grid[0, 0], document, factors[0], nearest)
+        moment_parts(grid[0, 1], document, factors[-1], pulled)
+        moment_against_airspeed(grid[0, 2], document)
+        worm_curves(grid[1, 0], document)
+        wing_loads(grid[1, 1], document, "shear_N", "shear force across the wing [N]")
+        wing_loads(grid[1, 2], document, "bending_N_m", "bending moment raising the end [N m]")
+        figure.suptitle(
+            f"{document['title']}, {speed:g} m/s: an estimate, not a flight clearance", fontsize=10
+        )
+        save_figure(figure, path)

@@ -1,0 +1,171 @@
+"""Pictures of power against airspeed: the curves, what separates them, and the trims behind."""
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from vlm.show.labelling import end_labels, label, titled
+from vlm.show.saving import save_figure
+from vlm.show.scenes.schemes import text_colour
+from vlm.show.style import COLOURS, plot_style
+
+Document = Mapping[str, Any]
+PANELS = ("body_angle_deg", "wing_share", "stall_margin_deg", "thrust_N")
+SPEED_LABEL = "airspeed [m/s]"
+MOST_PERCENT = 100.0
+# Crossings nearer than this have their labels one below the other.
+NEAR_SPEEDS_M_S = 3.0
+ROOM_BELOW = 0.12
+
+
+def _known(values: Sequence[float | None]) -> Any:
+    return np.array([np.nan if v is None else v for v in values], dtype=float)
+
+
+def power_axes(axes: Any, document: Document) -> Any:
+    """Electrical power against airspeed with its intervals; returns the axes.
+
+    Dotted where a limit forbids the speed; a dot at the least power.
+    """
+    speeds = _known(document["airspeed_m_s"])
+    lines = []
+    for colour, (name, one) in zip(COLOURS, document["configurations"].items(), strict=False):
+        power = _known(one["electrical_power_W"])
+        flown = np.array([not limit for limit in one["limit"]])
+        # The label goes to the end of the dotted line, which runs on where the full one stops.
+        (line,) = axes.plot(speeds, power, ":", color=colour, lw=1.0)
+        axes.plot(speeds, np.where(flown, power, np.nan), color=colour)
+        if "electrical_power_W_low" in one:
+            low, high = (
+                _known(one["electrical_power_W_low"]),
+                _known(one["electrical_power_W_high"]),
+            )
+            axes.fill_between(speeds, low, high, color=colour, alpha=0.2, lw=0)
+        best = one["speeds"]
+        if best["least_power_W"] is not None:
+            axes.plot(best["least_power_speed_m_s"], best["least_power_W"], "o", color=colour, ms=4)
+        lines.append((line, name))
+    axes.set_ylim(bottom=0.0)
+    axes.set_xlim(left=0.0)
+    axes.set_xlabel(SPEED_LABEL)
+    axes.set_ylabel(f"electrical power {label('electrical_power_W')}")
+    _named(axes, lines)
+    return axes
+
+
+def difference_axes(axes: Any, document: Document, unit: str = "percent") -> Any:
+    """Power of other settings less that of the first, in per cent or "W"; returns the axes.
+
+    A diamond on the zero line marks where the two draw the same.
+    """
+    speeds = _known(document["airspeed_m_s"])
+    first = next(iter(document["configurations"]))
+    colours = dict(zip(document["configurations"], COLOURS, strict=False))
+    lines = []
+    for difference in document["differences"]:
+        if difference["first"] != first:
+            continue
+        colour = colours[difference["second"]]
+        values = _known(difference[f"difference_{unit}"])
+        (line,) = axes.plot(speeds, values, color=colour)
+        if f"difference_{unit}_low" in difference:
+            low = _known(difference[f"difference_{unit}_low"])
+            high = _known(difference[f"difference_{unit}_high"])
+            axes.fill_between(speeds, low, high, color=colour, alpha=0.2, lw=0)
+        lines.append((line, difference["second"]))
+    axes.axhline(0.0, color="k", lw=0.8)
+    axes.set_xlim(left=0.0)
+    _mark_crossings(axes, document, first, colours)
+    _cut_peak(axes, [line for line, _ in lines], unit)
+    axes.set_xlabel(SPEED_LABEL)
+    shown = "%" if unit == "percent" else unit
+    axes.set_ylabel(f"power above that of {first} [{shown}]")
+    _named(axes, lines)
+    return axes
+
+
+def _mark_crossings(axes: Any, document: Document, first: str, colours: Mapping[str, str]) -> None:
+    """Where a setting draws the same power as the first: a diamond, its interval, its airspeed."""
+    found = sorted(
+        (one for one in document["crossings"] if first in (one["first"], one["second"])),
+        key=lambda one: one["airspeed_m_s"],
+    )
+    if not found:
+        return
+    # Room below the zero line for the airspeeds.
+    low, high = axes.get_ylim()
+    axes.set_ylim(bottom=min(low, -ROOM_BELOW * high))
+    before, rank = -np.inf, 0
+    for one in found:
+        (other,) = {one["first"], one["second"]} - {first}
+        speed = one["airspeed_m_s"]
+        axes.plot(speed, 0.0, "D", color=colours[other], ms=5, mec="k", mew=0.6, zorder=4)
+        if one.get("interval_m_s"):
+            axes.plot(one["interval_m_s"], [0.0, 0.0], color=colours[other], lw=3.5, alpha=0.5)
+        rank = rank + 1 if speed - before < NEAR_SPEEDS_M_S else 0
+        before = speed
+        axes.annotate(
+            f"{speed:.3g} m/s", (speed, 0.0), xytext=(4, -7 - 10 * rank), va="top", fontsize=8,
+            textcoords="offset points", color=text_colour(colours[other]),
+        )  # fmt: skip
+
+
+def _cut_peak(axes: Any, lines: Sequence[Any], unit: str) -> None:
+    """Keep a peak beside one setting's stall from flattening the rest; say how high it goes."""
+    if unit != "percent" or not lines:
+        return
+    peaks = [float(np.nanmax(line.get_ydata(), initial=0.0)) for line in lines]
+    highest = max(peaks)
+    if highest <= MOST_PERCENT:
+        return
+    line = lines[peaks.index(highest)]
+    place = line.get_xdata()[np.flatnonzero(line.get_ydata() > MOST_PERCENT)[-1]]
+    lowest = min(float(np.nanmin(one.get_ydata(), initial=0.0)) for one in lines)
+    axes.set_ylim(lowest - ROOM_BELOW * MOST_PERCENT, MOST_PERCENT)
+    axes.annotate(
+        f"up to {highest:.0f} %", (place, MOST_PERCENT), xytext=(14, -3),
+        textcoords="offset points", va="top", color=text_colour(line.get_color()), fontsize=8,
+    )  # fmt: skip
+
+
+def trim_axes(axes: Any, document: Document, key: str) -> Any:
+    """One quantity of the trims against airspeed; returns the axes."""
+    speeds = _known(document["airspeed_m_s"])
+    lines = []
+    for colour, (name, one) in zip(COLOURS, document["configurations"].items(), strict=False):
+        (line,) = axes.plot(speeds, _known(one[key]), color=colour)
+        lines.append((line, name))
+    if key in ("stall_margin_deg", "wing_share"):
+        axes.axhline(0.0 if key == "stall_margin_deg" else 1.0, color="k", lw=0.8)
+    axes.set_xlim(left=0.0)
+    axes.set_xlabel(SPEED_LABEL)
+    axes.set_ylabel(label(key))
+    axes.set_title(titled(key), loc="left")
+    _named(axes, lines)
+    return axes
+
+
+def _named(axes: Any, lines: Sequence[tuple[Any, str]]) -> None:
+    if len(lines) > 1:
+        end_labels(axes, lines)
+
+
+def save_power_picture(document: Document, path: Path) -> None:
+    """Power, difference, body angle, share of the wings, stall margin and thrust."""
+    with plot_style() as plt:
+        figure, grid = plt.subplots(3, 2, figsize=(10.5, 10.0), layout="constrained")
+        power_axes(grid[0, 0], document)
+        if document["differences"]:
+            difference_axes(grid[0, 1], document)
+        else:
+            trim_axes(grid[0, 1], document, "pitch_margin_N_m")
+        for axes, key in zip(grid.flat[2:], PANELS, strict=True):
+            trim_axes(axes, document, key)
+        climb = document["climb_angle_deg"]
+        flight = "level flight" if climb == 0.0 else f"climb at {climb:g} deg"
+        figure.suptitle(
+            f"{document['title']}: {flight}; an estimate, not a flight clearance", fontsize=10
+        )
+        save_figure(figure, path)

@@ -1,0 +1,171 @@
+"""Pictures of a study of rolling by folding: maps, command curves, authority, bank."""
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from vlm.show.labelling import end_labels
+from vlm.show.plots.sweep import contour_map
+from vlm.show.saving import save_figure
+from vlm.show.style import COLOURS, DASHES, MAP_INK, MAP_PAPER, plot_style
+
+Document = Mapping[str, Any]
+SHORT_HISTORIES = {
+    "sideslip held at zero": "no sideslip",
+    "the same, swing of the tips left out": "no swing",
+}
+
+
+def _array(rows: Any) -> Any:
+    return np.array([[np.nan if v is None else v for v in row] for row in rows], dtype=float)
+
+
+MAPS = {
+    "rolling_moment_N_m": ("rolling moment, lift held", "[N m], positive: starboard down"),
+    "yawing_moment_N_m": ("yawing moment, lift held", "[N m], positive: nose to starboard"),
+    "roll_rate_deg_s": ("steady roll rate", "[deg/s], positive: starboard down"),
+}
+"""Fields over the two folds: the title, and the unit with its sign."""
+
+
+def moment_map(axes: Any, document: Document, key: str) -> Any:
+    """A field of :data:`MAPS` over port (across) and starboard (up) folds; returns the axes."""
+    grid = document["map"]
+    values = _array(grid[key])
+    left, right = np.array(grid["left_deg"]), np.array(grid["right_deg"])
+    filled = contour_map(axes, left, right, values.T, signed=True)
+    title, unit = MAPS[key]
+    axes.set_title(title, loc="left")
+    if filled is not None:
+        bar = axes.figure.colorbar(filled, ax=axes, fraction=0.046, pad=0.03)
+        bar.set_label(unit)
+    return axes
+
+
+def pairs_on_map(axes: Any, document: Document) -> Any:
+    """The line without lift change, and the pairs found, over a map; returns the axes."""
+    grid = document["map"]
+    change = _array(grid["lift_change_N"])
+    if np.nanmin(change) < 0.0 < np.nanmax(change):
+        axes.contour(
+            grid["left_deg"], grid["right_deg"], change.T, [0.0], colors=COLOURS[2], linewidths=1.8
+        )
+    for pairs, marker, colour in (
+        (document["pure_roll_pairs"], "o", COLOURS[2]),
+        (document["least_yaw_pairs"], "s", COLOURS[3]),
+    ):
+        if pairs:
+            axes.plot(
+                [p["left_deg"] for p in pairs], [p["right_deg"] for p in pairs], marker,
+                color=colour, markeredgecolor=MAP_INK, markersize=5, clip_on=False, zorder=4,
+            )  # fmt: skip
+    base = document["state"]["base_fold_deg"]
+    axes.plot(base, base, "*", color=MAP_INK, markeredgecolor=MAP_PAPER, markersize=11)
+    marks = "circles: no lift change; squares: least yaw; star: base"
+    axes.set_title(f"{axes.get_title('left')}\n{marks}", loc="left", fontsize=8.5)
+    return axes
+
+
+def command_curves(axes: Any, document: Document) -> Any:
+    """Rolling moment against the size of a command; returns the axes."""
+    lines = []
+    for i, command in enumerate(document["commands"]):
+        moments = [np.nan if v is None else v for v in command["rolling_moment_N_m"]]
+        (line,) = axes.plot(command["command_deg"], moments, linestyle=DASHES[i], color=COLOURS[i])
+        lines.append((line, command["name"].replace(" tips", "").replace(" tip", "")))
+        slope = command["slope_N_m_deg"]
+        if slope is not None:
+            reach = np.array([-15.0, 15.0])
+            axes.plot(reach, slope * reach, color=COLOURS[i], lw=0.7)
+    axes.axhline(0.0, color="k", lw=0.7)
+    axes.set_xlabel("command [deg], raises the named tip (port, of both)")
+    axes.set_ylabel("rolling moment [N m], starboard down")
+    axes.set_title("commands from the base, lift held; thin: tangents", loc="left")
+    end_labels(axes, lines)
+    return axes
+
+
+def authority_curves(axes: Any, document: Document) -> Any:
+    """Rolling moment against airspeed, tips and rotors; returns the axes."""
+    rows = [row for row in document["airspeeds"] if "reason" not in row]
+    names = {
+        "strongest": "strongest pair",
+        "both_apart_20_deg": "both apart 20°",
+        "port_down_20_deg": "port down 20°",
+    }
+    lines = []
+    for i, (key, name) in enumerate(names.items()):
+        known = [(r["airspeed_m_s"], abs(r[key]["rolling_moment_N_m"])) for r in rows if r[key]]
+        if known:
+            (line,) = axes.plot(*zip(*known, strict=True), ls=DASHES[i], color=COLOURS[i])
+            lines.append((line, name))
+    contest = (document.get("rotors") or {}).get("airspeeds", [])
+    for key, dash, name in (
+        ("tips_N_m", ":", "same, trimmed"),
+        ("rotors_N_m", "-.", "rotors"),
+    ):
+        places = [(r["airspeed_m_s"], abs(r[key])) for r in contest if r[key] is not None]
+        if places:
+            (line,) = axes.plot(*zip(*places, strict=True), color="k", ls=dash)
+            lines.append((line, name))
+    axes.set_ylim(bottom=0.0)
+    axes.set_xlabel("airspeed [m/s]")
+    axes.set_ylabel("size of the rolling moment [N m]")
+    axes.set_title("authority, lift held; rotors: reaction torque", loc="left")
+    end_labels(axes, lines)
+    return axes
+
+
+def bank_histories(axes: Any, document: Document) -> Any:
+    """Bank against time; returns the axes."""
+    history = document["bank_history"]
+    if "reason" in history:
+        axes.text(0.5, 0.5, f"no bank history:\n{history['reason']}", ha="center", va="center",
+                  transform=axes.transAxes, fontsize=8, wrap=True)  # fmt: skip
+        return axes
+    lines = []
+    for i, one in enumerate(history["histories"]):
+        (line,) = axes.plot(one["time_s"], one["bank_deg"], ls=DASHES[i], color=COLOURS[i])
+        lines.append((line, SHORT_HISTORIES.get(one["name"], one["name"])))
+    for bank in (30.0, 45.0, 60.0):
+        axes.axhline(bank if _to_starboard(history) else -bank, color="k", lw=0.4, ls=":")
+    axes.axvline(history["folding_time_s"], color="k", lw=0.7)
+    axes.annotate(
+        "tips stand", (history["folding_time_s"], 0.02), xycoords=("data", "axes fraction"),
+        fontsize=7, xytext=(3, 0), textcoords="offset points",
+    )  # fmt: skip
+    limit = max(75.0, min(200.0, max(abs(v) for v in history["histories"][0]["bank_deg"])))
+    axes.set_ylim(
+        -20.0 if _to_starboard(history) else -limit, limit if _to_starboard(history) else 20
+    )
+    axes.set_xlabel("time from the command [s]")
+    axes.set_ylabel("bank [deg], starboard down")
+    axes.set_title(
+        f"to port {history['left_deg']:.3g}, starboard {history['right_deg']:.3g} deg", loc="left"
+    )
+    end_labels(axes, lines)
+    return axes
+
+
+def _to_starboard(history: Document) -> bool:
+    return bool(history["histories"][0]["sense"] == "to starboard")
+
+
+def save_roll_picture(document: Document, path: Path) -> None:
+    """Six panels: three maps, command curves, authority, bank history."""
+    with plot_style() as plt:
+        figure, grid = plt.subplots(2, 3, figsize=(15.5, 9.0), layout="constrained")
+        moment_map(grid[0, 0], document, "rolling_moment_N_m")
+        pairs_on_map(grid[0, 0], document)
+        moment_map(grid[0, 1], document, "yawing_moment_N_m")
+        moment_map(grid[0, 2], document, "roll_rate_deg_s")
+        command_curves(grid[1, 0], document)
+        authority_curves(grid[1, 1], document)
+        bank_histories(grid[1, 2], document)
+        speed = document["state"]["airspeed_m_s"]
+        figure.suptitle(
+            f"{document['title']}, {speed:g} m/s: an estimate, not a flight clearance", fontsize=10
+        )
+        save_figure(figure, path)

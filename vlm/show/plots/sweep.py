@@ -1,0 +1,233 @@
+"""Pictures of a sweep: curves against fold, maps over port and starboard folds, strip loads."""
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from vlm.show.labelling import degree_ticks, end_labels, label, titled
+from vlm.show.saving import save_figure
+from vlm.show.scenes.schemes import ink_over
+from vlm.show.style import DIVERGING, MAP_INK, SEQUENTIAL, plot_style
+
+CURVES = ("CL", "CDi", "span_efficiency", "Cl_beta")
+MAPS = ("Cl", "Cn", "CL")
+SIGNED = ("Cl", "Cm", "Cn", "CY", "Cl_beta", "Cn_beta", "Cl_stability", "Cn_stability")
+NEAREST_ALPHA_DEG = 4.0
+MOST_CURVES = 5
+MARKED_UP_TO = 40
+
+
+def curve_axes(axes: Any, dataset: Any, name: str, alphas: Sequence[float]) -> Any:
+    """One quantity against fold, a line for each angle of attack, its error as a band.
+
+    Parameters
+    ----------
+    axes : matplotlib axes to draw on
+    dataset : of a symmetric sweep
+    name : variable of the dataset
+    alphas : angles of attack, the nearest of the dataset are taken [deg]
+
+    Returns
+    -------
+    the axes
+    """
+    lines = []
+    for alpha in alphas:
+        chosen = dataset.sel(alpha=alpha, method="nearest").sel(beta=0.0, method="nearest")
+        values, folds = chosen[name].values, chosen["fold"].values
+        (line,) = axes.plot(folds, values, marker="." if len(folds) < MARKED_UP_TO else None)
+        if f"{name}_error" in chosen:
+            width = chosen[f"{name}_error"].values
+            axes.fill_between(folds, values - width, values + width, alpha=0.25, lw=0)
+        lines.append((line, rf"$\alpha$ {float(chosen['alpha']):g}°"))
+    if name == "span_efficiency" and "best_span_efficiency" in dataset:
+        best = dataset["best_span_efficiency"].values
+        (line,) = axes.plot(dataset["fold"].values, best, "k--", lw=1)
+        lines.append((line, "best loading"))
+    if name == "Cl_beta":
+        axes.axhline(0.0, color="k", lw=0.8)
+        _said(axes, (0.98, 0.97), "unstable where positive")
+    axes.set_xlabel("fold of both sides [deg], positive raises the tips")
+    axes.set_ylabel(label(name))
+    axes.set_title(titled(name).partition("\n")[0], loc="left")
+    degree_ticks(axes.xaxis)
+    end_labels(axes, lines)
+    return axes
+
+
+def _said(axes: Any, place: tuple[float, float], text: str) -> None:
+    axes.annotate(text, place, xycoords="axes fraction", ha="right", va="top", fontsize=8)
+
+
+def map_axes(axes: Any, dataset: Any, name: str, alpha_deg: float = NEAREST_ALPHA_DEG) -> Any:
+    """One quantity over port and starboard folds as filled contours.
+
+    Pairs of folds that have no value, as where surfaces would cross, stay grey.
+
+    Parameters
+    ----------
+    axes : matplotlib axes to draw on
+    dataset : of an asymmetric sweep
+    name : variable of the dataset
+    alpha_deg : angle of attack, the nearest of the dataset is taken [deg]
+
+    Returns
+    -------
+    the axes
+    """
+    chosen = dataset.sel(alpha=alpha_deg, method="nearest").sel(beta=0.0, method="nearest")
+    table = chosen[name].transpose("fold_right", "fold_left")
+    filled = contour_map(
+        axes, table["fold_left"].values, table["fold_right"].values, table.values,
+        signed=name in SIGNED,
+    )  # fmt: skip
+    axes.set_title(titled(name), loc="left")
+    if filled is not None:
+        bar = axes.figure.colorbar(filled, ax=axes, fraction=0.046, pad=0.03)
+        bar.set_label(label(name))
+    return axes
+
+
+def contour_map(axes: Any, port: Any, starboard: Any, values: Any, *, signed: bool) -> Any:
+    """Filled contours over port and starboard folds, with labelled lines.
+
+    Parameters
+    ----------
+    axes : matplotlib axes to draw on
+    port, starboard : folds [deg], shapes (p,) and (s,)
+    values : shape (s, p)
+    signed : whether the colours diverge from zero
+
+    Returns
+    -------
+    the filled contours; None where there is not one value
+    """
+    from matplotlib.colors import to_hex
+    from matplotlib.ticker import MaxNLocator
+
+    axes.set_xlabel("port fold [deg], positive raises the tip")
+    axes.set_ylabel("starboard fold [deg]")
+    axes.set_aspect("equal")
+    axes.set_facecolor("0.85")
+    axes.grid(False)
+    degree_ticks(axes.xaxis)
+    degree_ticks(axes.yaxis)
+    known = values[np.isfinite(values)]
+    if not known.size:
+        _said(axes, (0.98, 0.97), "no pair of folds has a value")
+        return None
+    low, high = float(known.min()), float(known.max())
+    if signed:
+        high = max(-low, high) or 1.0
+        low = -high
+    levels = MaxNLocator(12, steps=(1, 2, 2.5, 5, 10)).tick_values(low, high)
+    filled = axes.contourf(
+        port, starboard, values, levels, cmap=DIVERGING if signed else SEQUENTIAL
+    )
+    shown = [v for v in levels[::2] if low <= v <= high] if not signed else _about_zero(levels)
+    inks = [ink_over(to_hex(filled.cmap(filled.norm(value)))) for value in shown]
+    lines = axes.contour(
+        port, starboard, values, shown, colors=inks or MAP_INK, linewidths=0.6,
+        linestyles=["--" if value < 0.0 else "-" for value in shown] or "-",
+    )  # fmt: skip
+    axes.clabel(lines, fontsize=7, fmt="%.3g")
+    diagonal = [max(port[0], starboard[0]), min(port[-1], starboard[-1])]
+    axes.plot(diagonal, diagonal, ":", color=MAP_INK, lw=0.8)
+    return filled
+
+
+def _about_zero(levels: Any) -> Any:
+    """Every second level, zero among them."""
+    middle = int(np.argmin(np.abs(levels)))
+    return levels[middle % 2 :: 2]
+
+
+def strip_axes(axes: Any, strips: Sequence[Any]) -> Any:
+    """Local lift coefficient of every strip against its distance along the wings.
+
+    Parameters
+    ----------
+    axes : matplotlib axes to draw on
+    strips : of a point report, port to starboard
+
+    Returns
+    -------
+    the axes
+    """
+    lines = []
+    for wing in dict.fromkeys(strip.wing for strip in strips):
+        own = [strip for strip in strips if strip.wing == wing]
+        widths = np.array([strip.width for strip in own])
+        place = np.cumsum(widths) - 0.5 * widths - 0.5 * widths.sum()
+        (line,) = axes.plot(place, [strip.cl for strip in own], marker=".")
+        lines.append((line, f"{wing} wing"))
+    axes.set_xlabel("distance along the wing from the centreline [m], starboard positive")
+    axes.set_ylabel(f"strip lift coefficient {label('cl')}")
+    end_labels(axes, lines)
+    return axes
+
+
+def sweep_figure(dataset: Any) -> Any:
+    """Curves of a symmetric sweep, maps of an asymmetric one; returns the figure.
+
+    Call it inside :func:`~vlm.show.style.plot_style`.
+    """
+    from matplotlib import pyplot as plt
+
+    outer = tuple(dataset["failure"].dims)
+    if outer == ("fold",):
+        figure, grid = plt.subplots(2, 2, figsize=(10.0, 6.6), layout="constrained")
+        for axes, name in zip(grid.flat, CURVES, strict=True):
+            curve_axes(axes, dataset, name, shown_alphas(dataset))
+    elif outer == ("fold_left", "fold_right"):
+        figure, grid = plt.subplots(1, 3, figsize=(13.0, 4.5), layout="compressed")
+        for axes, name in zip(grid.flat, MAPS, strict=True):
+            map_axes(axes, dataset, name)
+            axes.set_ylabel(axes.get_ylabel() if name == MAPS[0] else "")
+    else:
+        figure, axes = plt.subplots(figsize=(7.5, 4.5), layout="constrained")
+        key_curves(axes, dataset)
+    figure.suptitle(_headline(dataset), fontsize=10, x=0.01, ha="left")
+    return figure
+
+
+def shown_alphas(dataset: Any) -> list[float]:
+    """At most :data:`MOST_CURVES` angles of attack of a sweep [deg]."""
+    alphas = [float(a) for a in dataset["alpha"].values]
+    return alphas[:: -(-len(alphas) // MOST_CURVES)]
+
+
+def _headline(dataset: Any) -> str:
+    alphas = dataset["alpha"].values
+    nearest = float(dataset["alpha"].sel(alpha=NEAREST_ALPHA_DEG, method="nearest"))
+    several = "fold" in dataset.dims and len(alphas) > 1
+    state = "" if several else f", angle of attack {nearest:g}°"
+    return f"{dataset.attrs['title']}{state}. An estimate, not a flight clearance"
+
+
+def save_sweep_picture(dataset: Any, path: Path) -> None:
+    """Write the picture of a sweep, its kind told by the ending."""
+    with plot_style():
+        save_figure(sweep_figure(dataset), path)
+
+
+def key_curves(axes: Any, dataset: Any) -> Any:
+    """Lift over fold for each value of the first further key; returns the axes."""
+    chosen = dataset.sel(alpha=NEAREST_ALPHA_DEG, method="nearest").sel(beta=0.0, method="nearest")
+    key, against = chosen["failure"].dims[0], chosen["failure"].dims[-1]
+    values = chosen[key].values
+    lines = []
+    for value in values[:: -(-len(values) // MOST_CURVES)]:
+        curve = chosen["CL"].sel({key: value})
+        while curve.ndim > 1:
+            curve = curve.isel({curve.dims[0]: 0})
+        (line,) = axes.plot(chosen[against].values, curve.values)
+        lines.append((line, f"{value:g}"))
+    axes.set_xlabel(f"{against.replace('_', ' ')} [deg]")
+    axes.set_ylabel(label("CL"))
+    axes.set_title(f"lift coefficient; numbers at the ends: {key}", loc="left")
+    degree_ticks(axes.xaxis)
+    end_labels(axes, lines)
+    return axes

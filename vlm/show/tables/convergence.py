@@ -1,0 +1,105 @@
+"""A convergence study as tables for people."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from vlm.show.tables.layout import number, section, table, with_error
+
+SHOWN = ("CL", "CDi", "span_efficiency", "Cl_beta", "Cm_alpha")
+HEADS = {"span_efficiency": "e"}
+
+
+def convergence_table(document: Mapping[str, Any]) -> str:
+    """All of a convergence study as text."""
+    blocks = [
+        _head(document),
+        section("Values by lattice", _lattices(document)),
+        section("Limits", _limits(document)),
+    ]
+    if document["within"] is not None:
+        blocks.append(section("Lattice for the wanted errors", _within(document["within"])))
+    return "\n".join([*blocks, document["caution"]])
+
+
+def _head(document: Mapping[str, Any]) -> str:
+    state = document["state"]
+    wake = "free stream" if state["wake"] == "stream" else "x axis of the craft"
+    return (
+        f"{document['title']}\n"
+        f"fold port {state['fold_left_deg']:g} deg, starboard {state['fold_right_deg']:g} deg;"
+        f" angle of attack {state['alpha_deg']:g} deg, sideslip {state['beta_deg']:g} deg;"
+        f" wake along the {wake}; strips by the {document['law']} law\n"
+    )
+
+
+def _lattices(document: Mapping[str, Any]) -> str:
+    names = [name for name in SHOWN if name in document["quantities"]]
+    rows = [
+        [str(one["rows"]), str(one["strips"]), str(one["panels"]), f"{one['seconds']:.2f}"]
+        + [number(one["values"][name], 6) for name in names]
+        for one in document["lattices"]
+    ]
+    heads = ["rows", "strips", "panels", "time [s]", *(HEADS.get(name, name) for name in names)]
+    return table(heads, rows, left=0)
+
+
+def _limits(document: Mapping[str, Any]) -> str:
+    default = document["default"]
+    rows = [
+        [
+            HEADS.get(name, name),
+            with_error(one["extrapolated"], one["half_width"]),
+            _order(one["order_rows"]),
+            _order(one["order_strips"]),
+            percentage(one["default_error_share"]),
+        ]
+        for name, one in document["quantities"].items()
+    ]
+    heads = [
+        "", "extrapolated", "order in rows", "in strips",
+        f"error at {default['rows']} x {default['strips']}",
+    ]  # fmt: skip
+    note = (
+        "Errors are shares of a quantity's natural size, the magnitudes of its parts added up;"
+        " a dash: no order is clear.\nWhat symmetry makes zero is left out."
+    )
+    return f"{table(heads, rows, left=1)}\n{note}"
+
+
+def _within(within: Mapping[str, Any]) -> str:
+    rows = []
+    for name, share in within["wanted"].items():
+        row = [HEADS.get(name, name), percentage(share)]
+        if name not in within["each"]:
+            rows.append([*row, "zero by symmetry", "-", "-", "-"])
+            continue
+        one = within["each"][name]
+        predicted, found = (
+            percentage(within[key][name]) if within[key] else "-"
+            for key in ("predicted_shares", "found_shares")
+        )
+        rows.append([*row, size_text(one), str(one["panels"]) if one else "-", predicted, found])
+    heads = ["", "wanted", "smallest lattice", "panels", "predicted", "found"]
+    chosen = within["lattice"]
+    if chosen is None:
+        last = "no lattice is known to reach all of it: ask for less, or study finer ones"
+    else:
+        last = (
+            f"for all: {size_text(chosen)}, {chosen['panels']} panels; predicted and found errors"
+            " are those of this lattice"
+        )
+    return f"{table(heads, rows, left=1)}\n{last}"
+
+
+def size_text(one: Mapping[str, Any] | None) -> str:
+    """Rows and strips of a lattice in words."""
+    return f"{one['rows']} rows x {one['strips']} strips" if one else "none known"
+
+
+def percentage(share: float | None) -> str:
+    """A share as a percentage with two digits."""
+    return "-" if share is None else f"{100.0 * share:.2g} %"
+
+
+def _order(order: float | None) -> str:
+    return "-" if order is None else f"{order:.1f}"

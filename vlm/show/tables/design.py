@@ -1,0 +1,125 @@
+"""A search of the design as text."""
+
+from typing import Any
+
+from vlm.show.tables.layout import number, section, short, table
+
+FIXED = {
+    "open": "flat, without the mechanism",
+    "closed": "at the lowest fold, without the mechanism",
+    "own": "at its own fold, without the mechanism",
+}
+
+
+def design_table(document: dict[str, Any]) -> str:
+    """The document of ``foldspan design`` for people."""
+    speed = document["airspeed_m_s"]
+    at = (
+        ""
+        if speed is None or document["goal"] in ("energy", "span efficiency")
+        else (f" at {number(speed, 3)} m/s")
+    )
+    head = (
+        f"{document['title']}\n{document['sought']} {document['goal']} [{document['unit']}]{at};"
+        f" fold: {document['fold']}\n"
+    )
+    blocks = [head]
+    if document["stopped"]:
+        blocks.append("STOPPED before its end: the best so far.\n")
+    if document["best"] is not None:
+        blocks += [section("The best design", _best(document))]
+        blocks += [section("Against it", _against(document))]
+    if document["ends"]:
+        blocks.append(section("Where each start led", _ends(document)))
+    if document["sensitivity"]:
+        blocks.append(section("Around the best", _sensitivity(document)))
+    blocks.append(section("Designs", _designs(document)))
+    said = [*document["assumed"], *document["follows"]]
+    blocks.append("Assumed:\n" + "\n".join(f"- {line}" for line in said) + "\n")
+    return "\n".join([*blocks, document["caution"]])
+
+
+def _best(document: dict[str, Any]) -> str:
+    heads = ["key", "from", "to", "in the file", "best", "bound"]
+    rows = [
+        [row["key"], number(row["low"]), number(row["high"]), number(row["present"]),
+         number(row["best"]), "-" if row["bound"] is None else f"at its {row['bound']} one"]
+        for row in document["keys"]
+    ]  # fmt: skip
+    best = document["best"]
+    unit = "" if document["unit"] == "1" else f" {document['unit']}"
+    mass = "" if best["mass_kg"] is None else f", craft {number(best['mass_kg'])} kg"
+    lines = [
+        table(heads, rows),
+        f"{document['goal']} {number(best['value'], 5)}{unit}{mass}, {_folds(best)}",
+        f"held back by: {', '.join(best['active']) or 'no constraint'}",
+    ]
+    return "\n".join(lines)
+
+
+def _folds(worth: dict[str, Any]) -> str:
+    low, high = worth["fold_from_deg"], worth["fold_to_deg"]
+    if low is None:
+        return "no fold"
+    return f"fold {low:.1f} deg" if high - low < 0.1 else f"folds {low:.1f} to {high:.1f} deg"
+
+
+def _against(document: dict[str, Any]) -> str:
+    heads = ["craft", f"{document['goal']} [{document['unit']}]", "mass [kg]", "best is better by"]
+    rows = [_row("as in the file", document["present"], document["better_percent"])]
+    rows += [
+        _row(f"best, {FIXED[row['way']]}", row, row["best_is_better_percent"])
+        for row in document["fixed"]
+    ]
+    reasons = [
+        f"none {FIXED[row['way']]}: {row['reason']}" for row in document["fixed"] if row["reason"]
+    ]
+    return "\n".join([table(heads, rows), *reasons])
+
+
+def _row(name: str, worth: dict[str, Any], better: float | None) -> list[str]:
+    if worth["value"] is None:
+        return [name, f"none ({short(worth['reason'])})", number(worth["mass_kg"]), "-"]
+    percent = "-" if better is None else f"{round(better, 1) + 0.0:.1f} %"
+    return [name, number(worth["value"], 5), number(worth["mass_kg"]), percent]
+
+
+def _ends(document: dict[str, Any]) -> str:
+    names = [row["key"] for row in document["keys"]]
+    heads = ["start", *(f"{n} from" for n in names), *(f"{n} to" for n in names),
+             f"{document['goal']} [{document['unit']}]", "designs"]  # fmt: skip
+    rows = []
+    for index, end in enumerate(document["ends"]):
+        rows.append(
+            [str(index + 1), *(number(end["start"][n]) for n in names),
+             *(number(end["end"][n]) for n in names), number(end["value"], 5),
+             str(end["evaluations"])]
+        )  # fmt: skip
+    text = table(heads, rows)
+    if not all(end["settled"] for end in document["ends"]):
+        text += "\nSome starts had no more designs before they settled: raise --most."
+    return text
+
+
+def _sensitivity(document: dict[str, Any]) -> str:
+    heads = ["key", "step", "goal changes [%]", "goal [%] per", ""]
+    rows = []
+    for row in document["sensitivity"]:
+        if row["goal_percent"] is None:
+            rows.append([row["key"], f"{row['step']:+.3g}", "-", "-", row["reason"]])
+            continue
+        rows.append(
+            [row["key"], f"{row['step']:+.3g}", f"{row['goal_percent']:+.2f}",
+             f"{row['goal_percent_per']:+.3f}", row["per"]]
+        )  # fmt: skip
+    return table(heads, rows)
+
+
+def _designs(document: dict[str, Any]) -> str:
+    unit = "" if document["unit"] == "1" else f" {document['unit']}"
+    lines = [
+        f"{document['worked_out']} worked out, {document['recalled']} taken from those kept;"
+        f" noise of the goal {number(document['noise'], 2)}{unit}"
+    ]
+    lines += [f"- {row['designs']} not allowed: {row['reason']}" for row in document["failures"]]
+    return "\n".join(lines)

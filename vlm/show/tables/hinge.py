@@ -1,0 +1,244 @@
+"""The tables of a study of hinge, worm gear and servo, for people."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from vlm.cautions import SHORT_CAUTION
+from vlm.show.tables.layout import number, section, short, table, with_error
+
+Document = Mapping[str, Any]
+PARTS = {
+    "air": "air",
+    "weight": "weight",
+    "pull_up": "pull-up",
+    "roll_air": "air in roll",
+    "roll_rate": "centrifugal",
+    "roll_acceleration": "roll acceleration",
+    "steady": "steady sum",
+    "worst": "worst in roll",
+}
+"""Parts of a hinge moment in a document, and what people call them."""
+
+
+def hinge_table(document: Document) -> str:
+    """All of a ``hinge`` document as text."""
+    blocks = [
+        _head(document),
+        section("Worm gear", _worm(document["worm"])),
+        section(
+            "Moment about the most laden hinge [N m], positive raises the tip", _moments(document)
+        ),
+        section("Servo", _servo(document["moments"])),
+        section("Folding, level flight", _folding(document["folding"])),
+        section("Fastest airspeeds", limit_lines(document["limits"])),
+        section("Wing roots", _wings(document["wings"])),
+        section("Roll from backlash", _backlash(document["backlash"])),
+        section("Divergence of the hinge", _divergence(document["divergence"])),
+    ]
+    return "\n".join(
+        [*blocks, "Assumed: " + "; ".join(document["assumptions"]) + ".", SHORT_CAUTION]
+    )
+
+
+def _head(document: Document) -> str:
+    state = document["state"]
+    return (
+        f"{document['title']}\n"
+        f"{state['airspeed_m_s']:g} m/s, {state['density_kg_m3']:g} kg/m^3; limit load factor"
+        f" {state['load_factor_limit']:g}, design roll rate"
+        f" {state['design_roll_rate_deg_s']:g} deg/s\n"
+    )
+
+
+def _worm(worm: Document) -> str:
+    heads = ["mesh", "friction", "forward efficiency", "back efficiency", "locks from", "margin",
+             "verdict"]  # fmt: skip
+    rows = []
+    for name in ("dry", "greased"):
+        state = worm[name]
+        flown = " (as flown)" if name == worm["lubrication"] else ""
+        rows.append(
+            [
+                name + flown,
+                _span(state["friction"]),
+                _span(state["forward_efficiency"]),
+                _span(state["back_efficiency"]),
+                number(state["locking_friction"], 3),
+                number(state["margin"], 3),
+                state["verdict"],
+            ]
+        )
+    return f"{table(heads, rows)}\n{worm['caution']}"
+
+
+def _span(pair: Sequence[float]) -> str:
+    return f"{pair[0]:.3g} to {pair[1]:.3g}"
+
+
+def _moments(document: Document) -> str:
+    heads = ["fold [deg]", "airspeed [m/s]", "load factor", *PARTS.values()]
+    lines = []
+    for row in document["moments"]:
+        place = [f"{row['fold_deg']:g}", f"{row['airspeed_m_s']:g}", f"{row['load_factor']:g}"]
+        if "reason" in row:
+            lines.append([*place, short(row["reason"])] + [""] * (len(PARTS) - 1))
+            continue
+        hinge = max(row["hinges"].values(), key=lambda one: abs(one["worst_N_m"]))
+        lines.append([*place, *(number(hinge[f"{part}_N_m"], 3) for part in PARTS)])
+    errors = "; ".join(
+        f"{one['fold_deg']:g} deg: {with_error(one['air_N_m'], one['half_width_N_m'])}"
+        for one in document["moment_errors"]
+    )
+    return f"{table(heads, lines, left=0)}\nair's moment with the lattice's error, N m: {errors}"
+
+
+def _servo(rows: Sequence[Document]) -> str:
+    heads = ["fold [deg]", "airspeed [m/s]", "load factor", "moment [N m]", "raising [N m]",
+             "lowering [N m]", "holding [N m]", "share of stall",
+             "share of hinge limit"]  # fmt: skip
+    lines = []
+    lowest = min(row["load_factor"] for row in rows)
+    for row in rows:
+        if "reason" in row or row["load_factor"] != lowest:
+            continue
+        servo = row["servo"]
+        lines.append(
+            [
+                f"{row['fold_deg']:g}",
+                f"{row['airspeed_m_s']:g}",
+                f"{row['load_factor']:g}",
+                *(
+                    number(servo[f"{k}_N_m"], 3)
+                    for k in ("moment", "raising", "lowering", "holding")
+                ),
+                number(row["share_of_stall"], 2),
+                number(row["share_of_hinge_limit"], 2),
+            ]
+        )
+    return table(heads, lines, left=0) + "\nnegative: the load drives the servo; more in --json"
+
+
+def _folding(moves: Sequence[Document]) -> str:
+    heads = ["move", "from [deg]", "to [deg]", "time [s]", "energy, all servos [J]",
+             "work on the tips [J]", "peak torque [N m]"]  # fmt: skip
+    lines = []
+    for move in moves:
+        place = [move["name"], f"{move['from_deg']:g}", f"{move['to_deg']:g}"]
+        if "reason" in move:
+            lines.append([*place, short(move["reason"]), "", "", ""])
+            continue
+        slow, quick = move["greatest_friction"], move["least_friction"]
+        if slow["stalls_at_deg"] is not None:
+            stall = f"stalls at {number(slow['stalls_at_deg'], 3)} deg"
+            lines.append([*place, stall, "", "", number(slow["peak_torque_N_m"], 3)])
+            continue
+        lines.append(
+            [
+                *place,
+                f"{number(quick['time_s'], 3)} to {number(slow['time_s'], 3)}",
+                f"{number(quick['energy_all_servos_J'], 3)} to"
+                f" {number(slow['energy_all_servos_J'], 3)}",
+                number(move["servos"] * slow["work_on_tips_one_servo_J"], 3),
+                number(slow["peak_torque_N_m"], 3),
+            ]
+        )
+    return table(heads, lines, left=1) + "\nranges: least and greatest friction as flown"
+
+
+def limit_lines(limits: Document) -> str:
+    """Fastest airspeeds to move and to hold a tip, in words."""
+    lines = []
+    for name, limit in limits["moved"].items():
+        stall = number(limits["moment_at_stall_N_m"][name], 3)
+        lines.append(f"moved, {name}: {_limit_words(limit)} (the servo stalls at {stall} N m)")
+    limit = limits["hinge_moment_limit_N_m"]
+    named = "no hinge limit in the file" if limit is None else f"hinge limit {number(limit, 3)} N m"
+    lines.append(
+        f"held in a rolling pull-up at limit load: {_limit_words(limits['held'])}"
+        f" ({named}; the servo holds where the gear may not lock)"
+    )
+    return "\n".join(lines)
+
+
+def _limit_words(limit: Document) -> str:
+    if limit["fails_already"]:
+        return f"not even at the airspeed asked for, at fold {limit['fold_deg']:g} deg"
+    if limit["airspeed_m_s"] is None:
+        return f"at every airspeed up to {limit['searched_to_m_s']:.3g} m/s"
+    return (
+        f"up to {number(limit['airspeed_m_s'], 3)} m/s, failing at fold {limit['fold_deg']:g} deg"
+    )
+
+
+def _wings(rows: Sequence[Document]) -> str:
+    heads = ["fold [deg]", "load factor", "wing", "root shear [N]", "root bending [N m]",
+             "bending at the hinge [N m]", "share of limit"]  # fmt: skip
+    lines = []
+    for row in rows:
+        place = [f"{row['fold_deg']:g}", f"{row['load_factor']:g}"]
+        if "reason" in row:
+            lines.append([*place, short(row["reason"]), "", "", "", ""])
+            continue
+        joined = " (joined: not determined by statics)" if row["joined"] else ""
+        for half in row["halves"]:
+            if half["side"] != "right":
+                continue
+            lines.append(
+                [
+                    *place,
+                    half["wing"] + joined,
+                    number(half["root_shear_N"], 3),
+                    number(half["root_bending_N_m"], 3),
+                    number(_at_hinge(half), 3),
+                    number(row["share_of_root_limit"], 2),
+                ]
+            )
+    return table(heads, lines, left=0)
+
+
+def _at_hinge(half: Document) -> float | None:
+    place = half["hinge_distance_m"]
+    if place is None:
+        return None
+    nearest = min(range(len(half["distance_m"])), key=lambda i: abs(half["distance_m"][i] - place))
+    return float(half["bending_N_m"][nearest])
+
+
+def _backlash(rows: Sequence[Document]) -> str:
+    heads = ["fold [deg]", "rolling moment [N m]", "Cl", "steady roll [deg/s]"]
+    lines = [
+        [f"{row['fold_deg']:g}", short(row["reason"]), "", ""]
+        if "reason" in row
+        else [
+            f"{row['fold_deg']:g}",
+            number(row["rolling_moment_N_m"], 3),
+            number(row["Cl"], 3),
+            number(row["roll_rate_deg_s"], 3),
+        ]
+        for row in rows
+    ]
+    return table(heads, lines, left=0)
+
+
+def _divergence(rows: Sequence[Document]) -> str:
+    if not rows:
+        return "the file names no hinge_stiffness_N_m_rad"
+    heads = ["fold [deg]", "airspeed [m/s]", "tips move", "air's stiffness here [N m/rad]",
+             "hinge's stiffness [N m/rad]"]  # fmt: skip
+    lines = []
+    for row in rows:
+        if "reason" in row:
+            lines.append([f"{row['fold_deg']:g}", short(row["reason"]), "", "", ""])
+            continue
+        speed = row["airspeed_m_s"]
+        none = f"none up to {row['searched_to_m_s']:.3g}"
+        lines.append(
+            [
+                f"{row['fold_deg']:g}",
+                number(speed, 4) if speed is not None else none,
+                row["tips_move"],
+                number(row["air_stiffness_N_m_rad"], 3),
+                number(row["hinge_stiffness_N_m_rad"], 3),
+            ]
+        )
+    return table(heads, lines, left=0) + "\nnegative air's stiffness: the air pushes the tip on"

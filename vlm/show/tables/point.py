@@ -1,0 +1,104 @@
+"""The table of one setting, for people."""
+
+from typing import Any
+
+import numpy as np
+
+from vlm.cautions import SHORT_CAUTION
+from vlm.quantities import QUANTITIES
+from vlm.show.tables.layout import number, section, table, with_error
+from vlm.show.words import sign_words, tip_words
+
+COEFFICIENTS = ("CL", "CDi", "CDi_surface", "CY", "Cl", "Cm", "Cn")
+
+
+def point_table(title: str, report: Any) -> str:
+    """All of a point report as text."""
+    blocks = [
+        _head(title, report),
+        section("Coefficients", _coefficients(report)),
+        section("Derivatives, per radian", _derivatives(report)),
+        section("Wings", _wings(report)),
+    ]
+    if report.hinges:
+        blocks.append(section("Hinges (positive raises the tip)", _hinges(report)))
+    blocks.append(section("Strips, port to starboard", _strips(report)))
+    return "\n".join([*blocks, SHORT_CAUTION])
+
+
+def _head(title: str, report: Any) -> str:
+    state, reference = report.state, report.lattice.reference
+    point = ", ".join(number(float(v)) for v in reference.moment_point)
+    return (
+        f"{title}\n"
+        f"fold port {report.folds.left_deg:g} deg, starboard {report.folds.right_deg:g} deg;"
+        f" angle of attack {np.degrees(state.alpha):g} deg,"
+        f" sideslip {np.degrees(state.beta):g} deg;"
+        f" {state.airspeed:g} m/s at {state.density:g} kg/m^3\n"
+        f"reference area {number(reference.area)} m^2, span {number(reference.span)} m,"
+        f" chord {number(reference.chord)} m, moment point ({point}) m"
+        " in geometry axes (x aft, y starboard, z up)\n"
+        f"{report.lattice.panels} panels, wake along the"
+        f" {'free stream' if report.loads.wake_follows_stream else 'x axis of the craft'}\n"
+    )
+
+
+def _coefficients(report: Any) -> str:
+    errors = report.error_estimate or {}
+    rows = []
+    for name in COEFFICIENTS:
+        quantity = QUANTITIES[name]
+        value = getattr(report.coefficients, name)
+        rows.append([name, with_error(value, errors.get(name)), _meaning(quantity)])
+    efficiency = report.coefficients.span_efficiency
+    rows.append(["e", with_error(efficiency, errors.get("span_efficiency")), "span efficiency"])
+    rows.append(
+        ["e best", number(report.coefficients.best_span_efficiency),
+         "span efficiency of the best loading of this wake's shape"]
+    )  # fmt: skip
+    rows.append(
+        ["x_n", f"{number(report.neutral_point)} m",
+         f"neutral point; static margin {number(report.static_margin, 3)} chords"]
+    )  # fmt: skip
+    return table(["", "value", "meaning"], rows, left=3)
+
+
+def _meaning(quantity: Any) -> str:
+    sign = f"; positive: {quantity.sign}" if quantity.sign else ""
+    return f"{quantity.long_name}{sign}"
+
+
+def _derivatives(report: Any) -> str:
+    errors = report.error_estimate or {}
+    body, stability = report.derivatives["body"], report.derivatives["stability"]
+    rows = []
+    for name, value in body.items():
+        words = sign_words(name, value, errors.get(name)) if name == "Cl_beta" else ""
+        rows.append([name, with_error(value, errors.get(name)), number(stability[name]), words])
+    return table(["", "body axes", "stability axes", ""], rows, left=1)
+
+
+def _wings(report: Any) -> str:
+    rows = [
+        [name, number(wing.CL), number(wing.drag_share, 3), number(wing.area)]
+        for name, wing in report.wings.items()
+    ]
+    return table(["wing", "CL on its own area", "share of CDi", "flat area [m^2]"], rows)
+
+
+def _hinges(report: Any) -> str:
+    rows = [
+        [tip_words(name), number(hinge.moment), number(hinge.coefficient)]
+        for name, hinge in report.hinges.items()
+    ]
+    return table(["hinge", "moment [N m]", "coefficient"], rows)
+
+
+def _strips(report: Any) -> str:
+    rows = [
+        [f"{s.wing} {s.part}", number(s.y, 4), number(s.z, 4), number(s.chord, 3),
+         number(s.cl, 4), number(s.circulation, 4)]
+        for s in report.strips
+    ]  # fmt: skip
+    heads = ["strip", "y [m]", "z [m]", "chord [m]", "cl", "circulation [m^2/s]"]
+    return table(heads, rows)
