@@ -1,0 +1,57 @@
+"""Verdict words: printed only where the error of a number leaves no doubt of its sign.
+
+A number is known as value ± half-width, the half-width being the lattice's error and the model's
+spread together. A word that hangs on its sign (stable, unstable, to port, adverse) is given where
+the whole interval lies on one side; everywhere else the answer is :data:`SIGN_NOT_KNOWN`.
+"""
+
+import math
+
+SIGN_NOT_KNOWN = "sign not known"
+
+
+def known_sign(value: float | None, half_width: float | None) -> int | None:
+    """Sign of a number with an error: 1, -1, or 0 for an exact zero; None where not known.
+
+    Parameters
+    ----------
+    value : the number, in any unit
+    half_width : half-width of its error, in the same unit; None or NaN where nothing is known
+        about the error, and then nothing about the sign either
+
+    An exact zero is one without error, as where symmetry makes it so.
+
+    Raises
+    ------
+    ValueError : the half-width is negative
+    """
+    if value is None or half_width is None or math.isnan(value) or math.isnan(half_width):
+        return None
+    if half_width < 0.0:
+        raise ValueError(f"a half-width of {half_width:g}; it cannot be negative")
+    if abs(value) > half_width:
+        return 1 if value > 0.0 else -1
+    return 0 if value == 0.0 and half_width == 0.0 else None
+
+
+def verdict(
+    value: float | None,
+    half_width: float | None,
+    positive: str,
+    negative: str,
+    zero: str = "zero",
+) -> str:
+    """The word for the sign of a number with an error, or :data:`SIGN_NOT_KNOWN`.
+
+    Parameters
+    ----------
+    value, half_width : as in :func:`known_sign`
+    positive, negative, zero : words for each sign; to hold a number against a limit, pass their
+        difference as ``value``
+
+    Raises
+    ------
+    ValueError : the half-width is negative
+    """
+    words = {1: positive, -1: negative, 0: zero, None: SIGN_NOT_KNOWN}
+    return words[known_sign(value, half_width)]
