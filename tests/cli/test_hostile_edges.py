@@ -279,20 +279,88 @@ def test_links(tmp_path: Path, capsys: Any) -> None:
     refused(["point", str(tmp_path / "gone.toml"), *POINT], capsys, "gone.toml")
 
 
-def test_an_output_that_is_a_link_or_the_input_harms_no_other_file(
+def test_an_output_that_is_a_link_is_followed_and_the_link_stays(
     tmp_path: Path, capsys: Any
 ) -> None:
-    """A result takes the link's place or is written through it; what it names stays whole."""
-    good = tmp_path / "good.toml"
-    good.write_text(PLANK)
     kept = tmp_path / "kept.nc"
-    kept.write_bytes(b"someone's")
+    kept.write_bytes(b"an earlier result")
     (tmp_path / "out.nc").symlink_to(kept)
-    words = ["sweep", str(good), "--fold", "0", "--out", str(tmp_path / "out.nc"), *GRID]
+    words = ["sweep", "plank", "--fold", "0", "--out", str(tmp_path / "out.nc"), *GRID]
     assert ending(words, capsys)[0] == 0
-    assert kept.read_bytes() == b"someone's"
-    refused(["sweep", str(good), "--fold", "0", "--out", str(good), *GRID], capsys, "ending")
-    assert good.read_text() == PLANK
+    assert (tmp_path / "out.nc").is_symlink()
+    assert kept.read_bytes().startswith(b"\x89HDF")
+
+
+LINE = "x_c,z_c\n0.0,0.0\n0.5,0.02\n1.0,0.0\n"
+READ_AND_WRITTEN = {
+    "a mean line": ["sweep", "c.toml", "--fold", "0", "--out", "line.csv", *GRID],
+    "a mean line by a link": ["sweep", "c.toml", "--fold", "0", "--out", "link.csv", *GRID],
+    "the craft by its twin name": ["design", "c.toml", "--key", "upper.span_m=1:1.4", "--goal",
+                                   "span efficiency", "-o", "hard.toml"],
+    "a mission": ["design", "tideline", "--key", "upper.span_m=0.8:1", "--goal", "energy",
+                  "--legs", "legs.toml", "-o", "legs.toml"],
+    "a log": ["report", "tideline", "--log", "page.html", "-o", "page.html"],
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("words", READ_AND_WRITTEN.values(), ids=READ_AND_WRITTEN)
+def test_no_output_replaces_what_the_command_reads(
+    words: list[str], tmp_path: Path, project: Path, capsys: Any, monkeypatch: Any
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    legs = project / "geometries" / "missions" / "long_transit.toml"
+    (tmp_path / "c.toml").write_text(f'{PLANK}camber = "line.csv"\n')
+    (tmp_path / "line.csv").write_text(LINE)
+    (tmp_path / "link.csv").symlink_to("line.csv")
+    (tmp_path / "hard.toml").hardlink_to(tmp_path / "c.toml")
+    (tmp_path / "legs.toml").write_bytes(legs.read_bytes())
+    (tmp_path / "page.html").write_text("t,v\n0,1\n")
+    before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
+    refused(words, capsys, "the command reads this file, name another")
+    assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == before
+
+
+@pytest.mark.parametrize("kind", ["pipe", "device"])
+@pytest.mark.parametrize("option", ["--out", "--plot"])
+def test_outputs_that_are_no_files_stay(
+    kind: str, option: str, tmp_path: Path, capsys: Any, monkeypatch: Any
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    name = "out.nc" if option == "--out" else "out.png"
+    if kind == "pipe":
+        os.mkfifo(name)
+    else:
+        (tmp_path / name).symlink_to("/dev/null")
+    words = ["sweep", "plank", "--fold", "0", *GRID]
+    words += ["--out", "out.nc"] if option == "--out" else ["--out", "a.nc", "--plot", "out.png"]
+    refused(words, capsys, "only a regular file is replaced")
+    assert [path.name for path in tmp_path.iterdir()] == [name]
+
+
+def test_tables_and_logs_that_are_pipes_do_not_hang(
+    tmp_path: Path, capsys: Any, monkeypatch: Any
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "c.toml").write_text(f'{PLANK}camber = "line.csv"\n')
+    for name in ("line.csv", "sweep.nc", "log.csv", "craft.toml"):
+        os.mkfifo(name)
+    for words in (
+        ["point", "c.toml", *POINT],
+        ["point", "craft.toml", *POINT],
+        ["rerun", "sweep.nc"],
+        ["log", "tideline", "log.csv", "--no-prediction"],
+    ):
+        status, _, err = ending(words, capsys)
+        assert status == 2, err
+
+
+def test_two_outputs_in_one_place_are_refused(
+    tmp_path: Path, capsys: Any, monkeypatch: Any
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    words = ["schedule", "tideline", "--csv", "a.png", "--plot", "./a.png"]
+    refused(words, capsys, "writes there too")
+    assert list(tmp_path.iterdir()) == []
 
 
 # --- rights, disks and devices ---

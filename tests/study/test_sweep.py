@@ -622,7 +622,7 @@ def test_a_stopped_run_is_taken_up_without_computing_anything_twice(tmp_path, mo
 
 KILLED = """
 import sys
-sys.path.insert(0, {tests!r})
+sys.path[:0] = {tests!r}
 from test_sweep import CRAFT, PAIRS
 from vlm.study import running
 from vlm.study.cases import solve_cases
@@ -638,8 +638,9 @@ running.run_plan(CRAFT, PAIRS, store=__import__("pathlib").Path(sys.argv[1]))
 
 def test_a_killed_run_leaves_only_whole_chunks(tmp_path, project, monkeypatch) -> None:
     store = tmp_path / "store"
+    tests = [str(project / "tests"), str(project / "tests/study")]
     run = subprocess.Popen(
-        [sys.executable, "-c", KILLED.format(tests=str(project / "tests")), str(store)],
+        [sys.executable, "-c", KILLED.format(tests=tests), str(store)],
         env=os.environ | {"PYTHONPATH": str(project)},
     )
     try:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import click
 
+from vlm.disk import command_files
 from vlm.errors import nearest_name
 
 
@@ -61,6 +62,11 @@ class LazyGroup(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """The command, imported now; None if the table has none of that name."""
         return load_command(cmd_name) if cmd_name in COMMANDS else None
+
+    def invoke(self, ctx: click.Context) -> object:
+        """As in click, with a ledger of the files that the command reads and writes."""
+        with command_files():
+            return super().invoke(ctx)
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]

@@ -67,14 +67,14 @@ def command(file: str, overrides: tuple[str, ...], as_json: bool, **options: Any
     """
     from vlm.cli.ranges import checked_picture
     from vlm.description.loading import load_biplane
+    from vlm.disk import write_whole
     from vlm.study.design_report import best_text, design_document
-    from vlm.study.running import write_whole
 
     checked_picture(options["plot"])
     craft = load_biplane(file, overrides)
     plan = _plan(craft, options)
     out: Path | None = options["out"]
-    store = options["keep"] or (None if out is None else _beside(out, file))
+    store = options["keep"] or (None if out is None else _beside(out))
     study = _searched(craft, plan, store)
     document = design_document(study)
     if out is not None and study.best is not None:
@@ -99,15 +99,8 @@ def command(file: str, overrides: tuple[str, ...], as_json: bool, **options: Any
         raise KeyboardInterrupt
 
 
-def _beside(out: Path, file: str) -> Path:
+def _beside(out: Path) -> Path:
     """Where finished designs stand until the best one is written."""
-    from vlm.description.files import found_geometry
-    from vlm.errors import InputRefused
-
-    if not out.parent.is_dir():
-        raise InputRefused(f"-o {out}; there is no folder {out.parent}")
-    if out.exists() and out.samefile(found_geometry(file)):
-        raise InputRefused(f"-o {out}; that is the file the search starts from, name another")
     return out.with_name(f".{out.name}.unfinished")
 
 

@@ -1,11 +1,13 @@
 """``foldspan log``: a flight log against the prediction."""
 
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from vlm.cli.options import echo_json, geometry_options, json_option, note
+from vlm.cli.options import OutputFolder, echo_json, geometry_options, json_option, note
+from vlm.disk import announced_output
 from vlm.errors import ComputationFailed, InputRefused
 
 if TYPE_CHECKING:
@@ -45,7 +47,7 @@ UNKNOWNS = "drag_area_m2, efficiency, fixed_load_W, mass_kg, lift_maximum"
     help="Spanwise strips of the prediction over each half of the longest flat span.",
 )  # fmt: skip
 @click.option(
-    "--plots", metavar="FOLDER", type=click.Path(file_okay=False, path_type=Path),
+    "--plots", metavar="FOLDER", type=OutputFolder(),
     help="Save the pictures in a folder.",
 )  # fmt: skip
 @click.option(
@@ -71,8 +73,8 @@ def command(**options: Any) -> None:
     against = _compared(craft, result, options)
     _pictures(result, against, options)
     if target is not None and against is not None and against.fit is not None:
+        from vlm.disk import write_whole
         from vlm.log.fitted_file import fitted_text
-        from vlm.study.store import write_whole
 
         write_whole(target, fitted_text(craft, result, against.fit).encode())
         note(f"wrote {target}")
@@ -92,9 +94,9 @@ def _target(craft: "Biplane", options: dict[str, Any]) -> Path | None:
             " beside FILE, so that the tables it names are found"
         )
     target: Path = (craft.folder or Path()) / name
-    if target.exists():
+    if os.path.lexists(target):
         raise InputRefused(f"{target} exists; choose another name for --write-fitted")
-    return target
+    return announced_output(target, "--write-fitted")
 
 
 def _measured(craft: "Biplane", options: dict[str, Any]) -> "Measured":

@@ -1,6 +1,7 @@
 """Options that several commands share, and the way from them to a craft and a state."""
 
 import json
+import os
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
@@ -8,6 +9,7 @@ from typing import Any
 import click
 
 from vlm.constants import SEA_LEVEL_DENSITY
+from vlm.disk import announced_folder, announced_output, input_file
 from vlm.errors import ComputationFailed, InputRefused
 from vlm.findings import Finding
 
@@ -22,6 +24,48 @@ ROWS = "Chordwise panel rows."
 STRIPS = "Spanwise strips over each half of the longest flat span."
 BESIDES = "Folds in the table of trims, besides the flat and the named ones."
 """Words of options that stand in many commands."""
+
+
+class OutputFile(click.Path):
+    """A file to write: refused before any work where it cannot be, see :mod:`vlm.disk`."""
+
+    def __init__(self) -> None:
+        super().__init__(path_type=Path, dir_okay=False)
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Path:
+        """The path that a word of the command stands for."""
+        path = Path(os.fsdecode(super().convert(value, param, ctx)))
+        if ctx is not None and ctx.resilient_parsing:
+            return path
+        return announced_output(path, max(param.opts, key=len) if param else "output")
+
+
+class InputFile(click.Path):
+    """A file to read, that no output of the command may replace."""
+
+    def __init__(self) -> None:
+        super().__init__(path_type=Path, dir_okay=False, exists=True)
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Path:
+        """The path that a word of the command stands for."""
+        path = Path(os.fsdecode(super().convert(value, param, ctx)))
+        if ctx is None or not ctx.resilient_parsing:
+            input_file(path).close()
+        return path
+
+
+class OutputFolder(click.Path):
+    """A folder to write in: refused before any work where that cannot be."""
+
+    def __init__(self) -> None:
+        super().__init__(path_type=Path, file_okay=False)
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Path:
+        """The path that a word of the command stands for."""
+        path = Path(os.fsdecode(super().convert(value, param, ctx)))
+        if ctx is not None and ctx.resilient_parsing:
+            return path
+        return announced_folder(path, max(param.opts, key=len) if param else "output")
 
 
 def geometry_options(function: Decorated) -> Decorated:
@@ -96,7 +140,7 @@ def out_option(words: str, *, required: bool = False) -> Callable[[Decorated], D
     return click.option(
         "-o",
         "--out",
-        type=click.Path(path_type=Path, dir_okay=False),
+        type=OutputFile(),
         required=required,
         help=words,
     )
@@ -104,16 +148,14 @@ def out_option(words: str, *, required: bool = False) -> Callable[[Decorated], D
 
 def plot_option(function: Decorated) -> Decorated:
     """``--plot``."""
-    return click.option("--plot", type=click.Path(path_type=Path, dir_okay=False), help=PICTURE)(
-        function
-    )
+    return click.option("--plot", type=OutputFile(), help=PICTURE)(function)
 
 
 def keep_option(function: Decorated) -> Decorated:
     """``--keep``."""
     return click.option(
         "--keep",
-        type=click.Path(path_type=Path, file_okay=False),
+        type=OutputFolder(),
         help="Folder that keeps what is finished; the same command then goes on from there.",
     )(function)
 

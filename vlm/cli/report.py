@@ -6,6 +6,8 @@ from typing import Any
 import click
 
 from vlm.cli.options import (
+    InputFile,
+    OutputFile,
     air_options,
     checked_air,
     checked_angle,
@@ -20,7 +22,7 @@ from vlm.cli.options import (
 @click.option(
     "-o",
     "--out",
-    type=click.Path(path_type=Path, dir_okay=False),
+    type=OutputFile(),
     required=True,
     help="Page to write (.html).",
 )
@@ -42,7 +44,7 @@ from vlm.cli.options import (
 @grid_options
 @click.option(
     "--log",
-    type=click.Path(path_type=Path, dir_okay=False, exists=True),
+    type=InputFile(),
     help="Flight log to hold against the prediction, as the file's block [log] reads it.",
 )
 @click.option(
@@ -75,10 +77,10 @@ def command(
     checked_angle("alpha", alpha, 30.0)
     checked_page(out)
     from vlm.description.loading import load_biplane
+    from vlm.disk import write_whole
     from vlm.lattice.cellule import Grid
     from vlm.show.report.page import report_page
     from vlm.study.report_data import ReportPlan, gathered_report
-    from vlm.study.running import write_whole
 
     craft = load_biplane(file, overrides)
     plan = ReportPlan(
@@ -122,14 +124,12 @@ def checked_page(path: Path) -> None:
 
     Raises
     ------
-    InputRefused : another ending than .html, or no such folder
+    InputRefused : another ending than .html
     """
     from vlm.errors import InputRefused
 
     if path.suffix != ".html":
         raise InputRefused(f"--out {path}; the ending must be .html (print it to PDF in a browser)")
-    if not path.parent.is_dir():
-        raise InputRefused(f"--out {path}; there is no folder {path.parent}")
 
 
 def _with_bar(work: Any, no_progress: bool) -> Any:

@@ -5,6 +5,7 @@ from pathlib import Path
 import click
 
 from vlm.cli.options import (
+    OutputFile,
     echo_json,
     geometry_options,
     json_option,
@@ -21,7 +22,7 @@ from vlm.cli.options import (
 @click.option(
     "--csv",
     "csv_path",
-    type=click.Path(path_type=Path, dir_okay=False),
+    type=OutputFile(),
     help="Breakpoints for a flight controller to write.",
 )
 @plot_option
@@ -49,8 +50,8 @@ def command(
     from vlm.air import standard_air
     from vlm.cli.ranges import checked_picture
     from vlm.description.loading import load_biplane
+    from vlm.disk import write_whole
     from vlm.lattice.cellule import Grid
-    from vlm.study.running import write_whole
     from vlm.study.schedule_study import schedule_csv, schedule_document, schedule_study
 
     checked_picture(plot)

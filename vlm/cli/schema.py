@@ -22,10 +22,7 @@ def command(out: Path | None) -> None:
     if out is None:
         click.echo(text, nl=False)
         return
-    from vlm.errors import InputRefused
-    from vlm.study.store import write_whole
+    from vlm.disk import write_whole
 
-    if not out.parent.is_dir():
-        raise InputRefused(f"--out {out}; there is no folder {out.parent}")
     write_whole(out, text.encode())
     click.echo(f"wrote {out}", err=True)

@@ -5,6 +5,7 @@ from pathlib import Path
 import click
 
 from vlm.cli.options import (
+    OutputFile,
     air_options,
     checked_air,
     checked_angle,
@@ -23,7 +24,7 @@ ENDINGS = (".png", ".vtp", ".html")
 @click.option(
     "-o",
     "--out",
-    type=click.Path(path_type=Path, dir_okay=False),
+    type=OutputFile(),
     required=True,
     help="File to write: picture (.png), VTK PolyData (.vtp) or page for a browser (.html).",
 )
@@ -97,20 +98,18 @@ def checked_file(path: Path) -> None:
 
     Raises
     ------
-    InputRefused : another ending, or no such folder
+    InputRefused : another ending
     """
     from vlm.errors import InputRefused
 
     if path.suffix not in ENDINGS:
         raise InputRefused(f"--out {path}; the ending must be .png, .vtp or .html")
-    if not path.parent.is_dir():
-        raise InputRefused(f"--out {path}; there is no folder {path.parent}")
 
 
 def _write(scene: object, out: Path, direction: str, colour: str, *, numbers: bool) -> None:
+    from vlm.disk import write_whole
     from vlm.show.scenes import pictures
     from vlm.show.scenes.scene import COLOURINGS
-    from vlm.study.running import write_whole
 
     if out.suffix == ".vtp":
         pictures.save_polydata(scene, out)  # type: ignore[arg-type]

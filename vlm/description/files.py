@@ -3,6 +3,7 @@
 import os
 from pathlib import Path
 
+from vlm.disk import input_file
 from vlm.errors import InputRefused, nearest_name
 
 LARGEST_BYTES = 20_000_000
@@ -21,7 +22,7 @@ def read_text(path: Path) -> str:
     if os.path.isdir(path):
         raise InputRefused(f"{name}: this is a folder, not a file")
     try:
-        with path.open("rb") as file:
+        with input_file(path) as file:
             data = file.read(LARGEST_BYTES + 1)
     except FileNotFoundError:
         raise InputRefused(f"{name}: there is no such file{_near(path)}") from None

@@ -13,6 +13,7 @@ from itertools import chain, islice
 from pathlib import Path
 
 from vlm.description.log import FlightLogFormat
+from vlm.disk import input_file
 from vlm.errors import InputRefused, nearest_name
 from vlm.log.rows import RowTally
 
@@ -120,7 +121,7 @@ class LogLines:
     def _raw_blocks(self, progress: Progress | None) -> Iterator[list[str]]:
         """All lines of the file without their ends."""
         with (
-            self.path.open("rb") as raw,
+            input_file(self.path) as raw,
             TextIOWrapper(raw, encoding=self._encoding, newline=None) as stream,
         ):
             rest, before = "", 0
@@ -205,7 +206,7 @@ def _encoding(path: Path, wanted: str) -> str:
         codecs.lookup(wanted)
     except LookupError:
         raise InputRefused(f'log.encoding = "{wanted}"; this encoding is not known.') from None
-    with path.open("rb") as stream:
+    with input_file(path) as stream:
         start = stream.read(4)
     for mark, encoding in sorted(MARKS, key=lambda item: -len(item[0])):
         if start.startswith(mark):

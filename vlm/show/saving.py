@@ -4,7 +4,7 @@ import io
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from vlm.study.store import write_whole
+from vlm.disk import write_whole
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

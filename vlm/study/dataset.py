@@ -11,6 +11,7 @@ import numpy as np
 import vlm
 from vlm.cautions import SHORT_CAUTION
 from vlm.description.models import Biplane
+from vlm.disk import input_file, write_whole
 from vlm.errors import InputRefused
 from vlm.findings import gathered
 from vlm.lattice.cellule import build_cellule
@@ -19,7 +20,6 @@ from vlm.study.cases import findings_of
 from vlm.study.naming import described
 from vlm.study.plan import SweepPlan, as_document
 from vlm.study.running import Results
-from vlm.study.store import write_whole
 from vlm.study.validity import state_doubts
 
 if TYPE_CHECKING:
@@ -130,10 +130,10 @@ def load_dataset(path: Path) -> "xr.Dataset":
     try:
         # A damaged head fails here; in h5netcdf it would leave a file half open, which complains
         # on standard error when it is collected.
-        with h5py.File(path, "r") as file:
+        with input_file(path) as stream, h5py.File(stream, "r") as file:
             dict(file.attrs)
         dataset = xr.load_dataset(path, engine="h5netcdf")
-    except MemoryError:
+    except (MemoryError, InputRefused):
         raise
     except Exception as error:  # noqa: BLE001 - a damaged file fails anywhere in three libraries
         reason = " ".join(str(error).split())[:200]

@@ -9,6 +9,7 @@ import numpy as np
 
 import vlm
 from vlm.air import Air
+from vlm.description.files import read_text
 from vlm.description.models import Biplane
 from vlm.flight.trim.kept_curves import Arrays
 from vlm.lattice.cellule import Grid
@@ -74,7 +75,7 @@ def input_digest(craft: Biplane, air: Air | None, grid: Grid | None, *more: obje
         {
             "craft": craft.model_copy(update={"design": None, "mission": ()}).to_toml(),
             "mean_lines": [asdict(line) for line in mean_lines(craft)],
-            "tables": [(folder / name).read_text(encoding="utf-8") for name in tables if name],
+            "tables": [read_text(folder / name) for name in tables if name],
             "air": None if air is None else asdict(air),
             "grid": None if grid is None else asdict(grid),
             "version": vlm.__version__,

@@ -17,7 +17,9 @@ from threading import Thread
 from typing import Any
 
 from vlm.description.models import Biplane
+from vlm.errors import InputRefused
 from vlm.study.cases import solve_cases
+from vlm.study.expected import SweepContents
 from vlm.study.plan import Case, SweepPlan
 from vlm.study.store import ChunkStore, write_whole
 
@@ -67,7 +69,24 @@ def run_plan(
     InputRefused : the store belongs to another run
     """
     chunks = chunked(plan.work_order())
-    kept = ChunkStore(store, plan.digest(craft))
+    kept = ChunkStore(store, plan.digest(craft), SweepContents(craft, plan, chunks).fits)
+    try:
+        return _results(craft, plan, chunks, kept, workers, scheduler, report), kept
+    except InputRefused:
+        kept.remove()  # nobody could go on with it
+        raise
+
+
+def _results(
+    craft: Biplane,
+    plan: SweepPlan,
+    chunks: list[list[Case]],
+    kept: ChunkStore,
+    workers: int,
+    scheduler: str | None,
+    report: Report | None,
+) -> Results:
+    """Results of all chunks: those that are kept, and the others computed now."""
     results: Results = {}
     waiting = []
     for index, chunk in enumerate(chunks):
@@ -85,7 +104,7 @@ def run_plan(
             _take(results, chunks[index], done)
             if report:
                 report(len(results), total)
-    return results, kept
+    return results
 
 
 def _take(results: Results, chunk: list[Case], done: list[dict[str, Any]]) -> None:

@@ -1,80 +1,112 @@
-"""Finished chunks of a sweep on disk, each there whole or not at all.
+"""Finished chunks of a study on disk, each there whole or not at all.
 
-A chunk is a NumPy archive of arrays, with the words (reasons of failure, doubts) as JSON inside:
-reading one runs no code, whoever wrote it.
+A chunk is a sealed archive of arrays (:mod:`vlm.archive`), with the words (reasons of failure,
+doubts) as JSON inside: reading one runs no code, whoever wrote it. One that was changed, that
+belongs to another run or place, or that does not hold what the run expects counts as not there.
 """
 
-import io
 import json
 import os
-import shutil
 import weakref
-import zipfile
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import asdict
-from glob import escape
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from vlm.archive import DamagedArchive, packed_arrays, unpacked_arrays
+from vlm.disk import regular_file, when_refused, write_whole
 from vlm.errors import InputRefused
 from vlm.findings import Finding
 
+__all__ = ["ChunkStore", "packed", "unpacked", "write_whole"]
+
 Values = dict[str, Any]
-WORDS = "words"
+Fits = Callable[[int, list[Values]], bool]
+LABEL, LOCK = "run.json", "lock"
+
+
+def _anything(_index: int, _results: list[Values]) -> bool:
+    return True
 
 
 class ChunkStore:
     """Finished chunks of one run in a folder.
 
+    If the command that opened it ends with refused input, the store is taken away: nobody could
+    go on with it.
+
     Parameters
     ----------
     folder : where they stand; None keeps nothing
     digest : fingerprint of the run
+    fits : whether what a chunk holds is what the run expects under its number
 
     Raises
     ------
     InputRefused : the folder holds chunks of another run, or another process works in it
     """
 
-    def __init__(self, folder: Path | None, digest: str) -> None:
-        self.folder = folder
+    def __init__(self, folder: Path | None, digest: str, fits: Fits = _anything) -> None:
+        self.folder, self._digest, self._fits = folder, digest, fits
         if folder is None:
             return
+        there = folder.exists()
         folder.mkdir(parents=True, exist_ok=True)
-        self._unlock = weakref.finalize(self, os.close, _locked(folder / "lock"))
-        label = folder / "run.json"
+        self._unlock = weakref.finalize(self, os.close, _locked(folder / LOCK))
+        try:
+            self._take(folder / LABEL, digest)
+        except BaseException:
+            self._unlock()
+            if not there:
+                self.remove()
+            raise
+        when_refused(self.remove)
+
+    def _take(self, label: Path, digest: str) -> None:
         if label.exists() and _digest_in(label) == digest:
             return
-        if any(folder.glob("chunk-*")):
+        if any(label.parent.glob("chunk-*")):
             raise InputRefused(
-                f"{folder}: holds a stopped run of another craft, plan or version; finish that"
-                " one with the input it was started with, or remove the folder"
+                f"{label.parent}: holds a stopped run of another craft, plan or version; finish"
+                " that one with the input it was started with, or remove the folder"
             )
         write_whole(label, json.dumps({"digest": digest}).encode())
 
     def load(self, index: int) -> list[Values] | None:
-        """A finished chunk; None if there is none, or if its file is damaged."""
+        """A finished chunk; None if there is none, or if its file is not what belongs there."""
         path = self._path(index)
-        if path is None or not path.exists():
+        if path is None:
             return None
         try:
-            return unpacked(path.read_bytes())
-        except (ValueError, KeyError, EOFError, zipfile.BadZipFile):
+            with regular_file(path) as stream:
+                results = unpacked(stream.read(), self._label(index))
+        except (FileNotFoundError, InputRefused, DamagedArchive):
             return None
+        return results if self._fits(index, results) else None
 
     def keep(self, index: int, results: Sequence[Values]) -> None:
         """Keep a finished chunk."""
         path = self._path(index)
         if path is not None:
-            write_whole(path, packed(results))
+            write_whole(path, packed(results, self._label(index)))
 
     def remove(self) -> None:
-        """Take the folder away, once the whole result is written."""
-        if self.folder is not None:
-            shutil.rmtree(self.folder, ignore_errors=True)
-            self._unlock()
+        """Take the store away, once the whole result is written; other files in its folder stay."""
+        if self.folder is None:
+            return
+        for path in (*self.folder.glob("chunk-*.npz"), self.folder / LABEL, self.folder / LOCK):
+            path.unlink(missing_ok=True)
+        for path in self.folder.glob(".*.partial"):
+            path.unlink(missing_ok=True)
+        with suppress(OSError):  # something else stands in it
+            self.folder.rmdir()
+        self._unlock()
+
+    def _label(self, index: int) -> str:
+        return f"{self._digest} {index}"
 
     def _path(self, index: int) -> Path | None:
         return None if self.folder is None else self.folder / f"chunk-{index:06d}.npz"
@@ -110,14 +142,15 @@ def _locked(path: Path) -> int:
 
 def _digest_in(label: Path) -> str | None:
     try:
-        held = json.loads(label.read_text(encoding="utf-8"))
-    except ValueError:
+        with regular_file(label) as stream:
+            held = json.loads(stream.read(10_000))
+    except (ValueError, RecursionError):
         return None
     return held.get("digest") if isinstance(held, dict) else None
 
 
-def packed(results: Sequence[Values]) -> bytes:
-    """Values of some cases as the bytes of an archive."""
+def packed(results: Sequence[Values], label: str = "") -> bytes:
+    """Values of some cases as the bytes of an archive that is sealed with a label."""
     arrays: dict[str, Any] = {}
     words = []
     for index, values in enumerate(results):
@@ -130,54 +163,40 @@ def packed(results: Sequence[Values]) -> bytes:
             else:
                 arrays[f"{index} {name}"] = np.asarray(value)
         words.append(said)
-    arrays[WORDS] = np.array(json.dumps(words))
-    stream = io.BytesIO()
-    np.savez(stream, **arrays)
-    return stream.getvalue()
+    return packed_arrays(arrays, words, label)
 
 
-def unpacked(content: bytes) -> list[Values]:
-    """The values that :func:`packed` made bytes of."""
-    with np.load(io.BytesIO(content), allow_pickle=False) as archive:
-        results: list[Values] = json.loads(str(archive[WORDS]))
-        for key in archive.files:
-            if key != WORDS:
-                index, _, name = key.partition(" ")
-                results[int(index)][name] = archive[key]
+def unpacked(content: bytes, label: str = "") -> list[Values]:
+    """The values that :func:`packed` made bytes of.
+
+    Raises
+    ------
+    DamagedArchive : the bytes are not what it made with this label
+    """
+    arrays, words = unpacked_arrays(content, label)
+    try:
+        return _put_together(arrays, words)
+    except (TypeError, ValueError, IndexError, AttributeError) as error:
+        raise DamagedArchive(str(error)) from None
+
+
+def _put_together(arrays: Values, words: Any) -> list[Values]:
+    results: list[Values] = [
+        {name: value if name == "findings" else _text(value) for name, value in said.items()}
+        for said in words
+    ]
+    for key, value in arrays.items():
+        index, _, name = key.partition(" ")
+        if not index.isdigit() or name in results[int(index)]:
+            raise DamagedArchive(f"{key} has no place")
+        results[int(index)][name] = value
     for values in results:
         if "findings" in values:
             values["findings"] = [Finding(**found) for found in values["findings"]]
     return results
 
 
-def write_whole(path: Path, content: bytes) -> None:
-    """Write a file so that it is there whole or not at all.
-
-    What processes that were killed while they wrote the same file have left is taken away.
-    """
-    partial = path.with_name(f".{path.name}.{os.getpid()}.partial")
-    try:
-        with partial.open("wb") as stream:
-            stream.write(content)
-            stream.flush()
-            os.fsync(stream.fileno())
-        partial.replace(path)
-    except BaseException:
-        partial.unlink(missing_ok=True)
-        raise
-    for other in path.parent.glob(f".{escape(path.name)}.*.partial"):
-        if not _is_running(other.name.split(".")[-2]):
-            other.unlink(missing_ok=True)
-
-
-def _is_running(process: str) -> bool:
-    """Whether a process of this number runs here."""
-    if not process.isdigit() or os.name != "posix":
-        return True
-    try:
-        os.kill(int(process), 0)
-    except ProcessLookupError:
-        return False
-    except OSError:
-        return True
-    return True
+def _text(value: object) -> str:
+    if not isinstance(value, str):
+        raise DamagedArchive("words that are no text")
+    return value

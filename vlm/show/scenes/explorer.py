@@ -10,6 +10,7 @@ from pathlib import Path
 from textwrap import wrap
 from typing import Any
 
+from vlm.disk import write_whole
 from vlm.errors import FoldspanError
 from vlm.show.scenes.pictures import (
     BACKGROUND,
@@ -25,7 +26,6 @@ from vlm.show.scenes.pictures import (
     written,
 )
 from vlm.show.scenes.scene import COLOURINGS, Meshes, Scales, meshes, pyvista
-from vlm.study.running import write_whole
 from vlm.study.session import Scene, Session, Setting
 
 ALARM = "#a30000"

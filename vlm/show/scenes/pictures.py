@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from vlm.cautions import SHORT_CAUTION
+from vlm.disk import write_whole
 from vlm.errors import InputRefused
 from vlm.show.scenes.scene import (
     LOAD,
@@ -23,7 +24,6 @@ from vlm.show.scenes.scene import (
 from vlm.show.style import DIVERGING
 from vlm.show.words import hinge_lines, number_lines
 from vlm.study.session import Scene
-from vlm.study.store import write_whole
 
 TEXT_SIZE, STILL_TEXT_SIZE, GROUND_OPACITY = 14, 15, 0.8
 INK = "#1c2733"

@@ -1,0 +1,70 @@
+"""What a finished chunk of a sweep must hold: its cases, their quantities, their shapes."""
+
+from collections.abc import Sequence
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from vlm.description.folds import FoldAngles
+from vlm.description.models import Biplane
+from vlm.errors import FoldspanError
+from vlm.lattice.cellule import FEWEST_STRIPS, Grid, build_cellule
+from vlm.lattice.lattice import build_lattice
+from vlm.loads.craft_loads import craft_loads
+from vlm.loads.soundness import RESIDUAL_LIMIT
+from vlm.study.errors import ESTIMATED
+from vlm.study.evaluation import evaluated
+from vlm.study.plan import Case, SweepPlan
+from vlm.study.sizes import tip_sizes, wing_areas
+
+Values = dict[str, Any]
+SINGLE = ("condition", "residual")
+"""Quantities that a case has one of, whatever the number of states."""
+
+
+class SweepContents:
+    """What the chunks of a plan hold.
+
+    Parameters
+    ----------
+    chunks : the cases of each chunk
+    """
+
+    def __init__(self, craft: Biplane, plan: SweepPlan, chunks: Sequence[Sequence[Case]]) -> None:
+        self._craft, self._plan, self._chunks = craft, plan, chunks
+        self._shape = len(plan.alphas_deg), len(plan.betas_deg)
+
+    @cached_property
+    def names(self) -> frozenset[str]:
+        """Names of quantities that every case has, from the coarsest lattice there is.
+
+        Empty where the craft cannot be computed flat, so that they are not known beforehand.
+        """
+        try:
+            grid = Grid(1, FEWEST_STRIPS)
+            cellule = build_cellule(self._craft, grid)
+            loads = craft_loads(build_lattice(self._craft, FoldAngles(), grid))
+            values = evaluated(loads, self._plan.state(), wing_areas(cellule), tip_sizes(cellule))
+        except FoldspanError:
+            return frozenset()
+        errors = {f"{name}_error" for name in ESTIMATED} if self._plan.errors else set()
+        return frozenset(values) | errors | set(SINGLE)
+
+    def fits(self, index: int, results: list[Values]) -> bool:
+        """Whether these can be the results of a chunk."""
+        if not 0 <= index < len(self._chunks) or len(results) != len(self._chunks[index]):
+            return False
+        return all(self._case_fits(values) for values in results)
+
+    def _case_fits(self, values: Values) -> bool:
+        if "failure" in values:
+            return set(values) == {"failure"}
+        numbers = {name: value for name, value in values.items() if name != "findings"}
+        if "findings" not in values or not self.names <= set(numbers):
+            return False
+        for name, value in numbers.items():
+            shape = () if name in SINGLE else self._shape
+            if isinstance(value, str) or value.dtype.kind != "f" or value.shape != shape:
+                return False
+        return bool(np.all(np.abs(values["residual"]) <= RESIDUAL_LIMIT))
