@@ -2,6 +2,7 @@
 
 import json
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -17,6 +18,7 @@ import xarray as xr
 from core_craft import biplane, monoplane, with_moment_point
 
 import vlm
+from vlm.cli.main import main
 from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane_text
 from vlm.description.models import Biplane
@@ -654,7 +656,8 @@ def test_a_killed_run_leaves_only_whole_chunks(tmp_path, project, monkeypatch) -
     whole = sorted(store.glob("chunk-*"))
     assert len(whole) >= 2
     for path in whole:
-        assert unpacked(path.read_bytes())
+        index = int(path.stem.removeprefix("chunk-"))
+        assert unpacked(path.read_bytes(), f"{PAIRS.digest(CRAFT)} {index}")
     monkeypatch.setattr(running, "CHUNK", 3)
     solved: list[int] = []
 
@@ -680,6 +683,89 @@ def test_a_store_of_another_run_is_refused(tmp_path: Path) -> None:
     (store / "run.json").write_text("{")
     with pytest.raises(InputRefused, match=words):
         run_plan(CRAFT, PLAN, store=store)
+
+
+def without(values: dict, name: str) -> dict:
+    return {key: value for key, value in values.items() if key != name}
+
+
+# What a chunk can lack while it is an archive in order, sealed for its place.
+FORGED = {
+    "too few cases": lambda results: results[:-1],
+    "too many cases": lambda results: [*results, results[-1]],
+    "another shape": lambda results: [r | {"CL": np.zeros((2, 1))} for r in results],
+    "a missing quantity": lambda results: [without(r, "CL") for r in results],
+    "whole numbers": lambda results: [r | {"CL": r["CL"].astype(int)} for r in results],
+    "text": lambda results: [r | {"CL": "0.3"} for r in results],
+    "a residual": lambda results: [r | {"residual": np.float64(1e9)} for r in results],
+    "no doubts": lambda results: [without(r, "findings") for r in results],
+    "a failure beside numbers": lambda results: [r | {"failure": "no"} for r in results],
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("change", FORGED.values(), ids=FORGED)
+def test_a_chunk_that_does_not_fit_the_plan_is_computed_again(
+    change, tmp_path: Path, monkeypatch
+) -> None:
+    """As one from elsewhere: where it stood and what it held is not believed."""
+    monkeypatch.setattr(running, "CHUNK", 3)
+    store = tmp_path / "store"
+    results, _ = run_plan(CRAFT, PAIRS, store=store)
+    whole = sweep_dataset(CRAFT, PAIRS, results)
+    other = ChunkStore(tmp_path / "other", PAIRS.digest(CRAFT))
+    kept = ChunkStore(store, PAIRS.digest(CRAFT))
+    good = kept.load(1)
+    assert good is not None
+    del kept
+    other.keep(1, change(good))
+    shutil.copy(tmp_path / "other/chunk-000001.npz", store / "chunk-000001.npz")
+    solved: list[int] = []
+
+    def counted(craft, plan, cases):
+        solved.append(len(cases))
+        return solve_cases(craft, plan, cases)
+
+    monkeypatch.setattr(running, "solve_cases", counted)
+    results, _ = run_plan(CRAFT, PAIRS, store=store)
+    assert solved == [len(good)]
+    same(whole, sweep_dataset(CRAFT, PAIRS, results))
+
+
+@pytest.mark.parametrize("source", ["another place", "another run"])
+def test_a_chunk_from_another_place_or_run_is_computed_again(source: str, tmp_path: Path) -> None:
+    digest = "one" if source == "another place" else "two"
+    ChunkStore(tmp_path / "a", digest).keep(0, [{"CL": np.zeros(2)}])
+    store = ChunkStore(tmp_path / "b", "one")
+    index = 1 if source == "another place" else 0
+    shutil.copy(tmp_path / "a/chunk-000000.npz", tmp_path / f"b/chunk-{index:06d}.npz")
+    assert store.load(index) is None
+
+
+def test_a_store_is_removed_without_what_others_put_there(tmp_path: Path) -> None:
+    """A folder that the user names may hold other things."""
+    (tmp_path / "mine.txt").write_text("keep")
+    store = ChunkStore(tmp_path, "one")
+    store.keep(0, [{"CL": np.zeros(2)}])
+    store.remove()
+    assert [path.name for path in tmp_path.iterdir()] == ["mine.txt"]
+
+
+def test_a_refused_sweep_leaves_the_way_free_for_the_corrected_one(tmp_path, monkeypatch) -> None:
+    """Refused before it begins, and if it were refused late, its store would go."""
+    monkeypatch.chdir(tmp_path)
+    words = ["sweep", "tideline", "--fold", "0", "--rows", "1", "--strips", "4", "--out", "a.nc"]
+    assert main([*words, "--set", "upper.tips.flare_deg=80"]) == 2
+    assert list(tmp_path.iterdir()) == []
+    with monkeypatch.context() as patch:
+        patch.setattr("vlm.study.dataset.sweep_dataset", refused_late)
+        assert main([*words, "--density", "1.1"]) == 2
+    assert list(tmp_path.iterdir()) == []
+    assert main(words) == 0
+    assert [path.name for path in tmp_path.iterdir()] == ["a.nc"]
+
+
+def refused_late(*_arguments: object) -> None:
+    raise InputRefused("late")
 
 
 def test_a_store_without_a_finished_chunk_is_anybodys(tmp_path: Path) -> None:

@@ -18,6 +18,7 @@ from typing import Any
 
 from vlm.description.models import Biplane
 from vlm.errors import InputRefused
+from vlm.lattice.cellule import build_cellule
 from vlm.study.cases import solve_cases
 from vlm.study.expected import SweepContents
 from vlm.study.plan import Case, SweepPlan
@@ -66,8 +67,9 @@ def run_plan(
 
     Raises
     ------
-    InputRefused : the store belongs to another run
+    InputRefused : the craft has no lattice, or the store belongs to another run
     """
+    build_cellule(craft, plan.grid)  # refused now, or by every case
     chunks = chunked(plan.work_order())
     kept = ChunkStore(store, plan.digest(craft), SweepContents(craft, plan, chunks).fits)
     try:
