@@ -45,7 +45,7 @@ def tabled_craft() -> bytes:
     section = '[sections.foil]\nform = "table"\ntable = "section.csv"\n\n'
     text, sections = re.subn(r"\[sections\.foil\]\n(?:.+\n)+\n", section, text)
     text, rotors = re.subn(
-        r'form = "blades"\nsolidity.*\npitch_m.*\nblade_drag.*\ninduced_power_factor.*\n',
+        r'form = "blades"\nsolidity.*\npitch_m.*\n',
         'form = "table"\ntable = "rotor.csv"\n',
         text,
     )

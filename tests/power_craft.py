@@ -36,6 +36,7 @@ form = "blades"
 solidity = 0.05
 pitch_m = 40.0
 blade_drag = 0.0
+blade_drag_rise = 0.0
 induced_power_factor = 1.0
 thrust_min_N = -100.0
 [[rotors]]
@@ -47,6 +48,7 @@ form = "blades"
 solidity = 0.05
 pitch_m = 40.0
 blade_drag = 0.0
+blade_drag_rise = 0.0
 induced_power_factor = 1.0
 thrust_min_N = -100.0
 [propulsion]

@@ -35,10 +35,10 @@ def test_hover_without_slipstream_is_weight_on_the_rotors() -> None:
     assert trim.is_settled
     assert trim.thrusts.sum() == pytest.approx(problem.craft.masses.mass * WEIGHT, rel=1e-9)
     assert np.degrees(trim.theta) == pytest.approx(90.0, abs=1e-6)
-    # Momentum theory: P = T sqrt(T / (2 rho A)) times 1.2, and the blades' profile power.
+    # Small rotors reach figures of merit of 0.4 to 0.65 (Bohorquez; Hein and Chopra, from memory).
     area = problem.craft.areas[0]
     ideal = sum(t * np.sqrt(t / (2.0 * 1.225 * area)) for t in trim.thrusts)
-    assert 1.2 * ideal < trim.loads.shaft_powers.sum() < 1.6 * ideal
+    assert 0.4 < ideal / trim.loads.shaft_powers.sum() < 0.65
 
 
 def test_hover_in_the_rotors_own_wind_holds_the_wings_too() -> None:

@@ -106,7 +106,7 @@ def test_profile_power_rises_as_the_known_series() -> None:
 
 def test_hover_power_is_induced_and_profile() -> None:
     """C_P = kappa C_T^1.5 / sqrt 2 + sigma c_d / 8 (Leishman, equation 2.42, from memory)."""
-    rotor = blades(blade_drag=0.025, induced_power_factor=1.2)
+    rotor = blades(blade_drag=0.025, blade_drag_rise=0.0, induced_power_factor=1.2)
     state = hover_state(rotor, 4.0, 1.225)
     tip = float(state.speed) * rotor.radius_m
     area = disc_area(rotor)
@@ -119,10 +119,10 @@ def test_hover_power_is_induced_and_profile() -> None:
 
 
 def test_figure_of_merit_is_one_for_ideal_blades_and_low_for_small_ones() -> None:
-    ideal = blades(blade_drag=0.0, induced_power_factor=1.0)
+    ideal = blades(blade_drag=0.0, blade_drag_rise=0.0, induced_power_factor=1.0)
     assert figure_of_merit(hover_state(ideal, 4.0, 1.225)) == pytest.approx(1.0, rel=1e-12)
     # Small rotors reach about 0.4 to 0.65 (Bohorquez; Hein and Chopra, range from memory).
-    small = blades(blade_drag=0.04, induced_power_factor=1.25)
+    small = blades(blade_drag=0.04, blade_drag_rise=0.0, induced_power_factor=1.25)
     assert 0.4 < float(figure_of_merit(hover_state(small, 4.0, 1.225))) < 0.7
 
 
@@ -159,8 +159,8 @@ def test_a_table_gives_back_its_own_rows(tmp_path) -> None:
 
 def test_scaling_with_density_and_size() -> None:
     """Power at equal thrust and speed goes with 1 / sqrt(rho A) in hover (momentum theory)."""
-    ideal = blades(blade_drag=0.0, induced_power_factor=1.0)
-    wide = blades(blade_drag=0.0, induced_power_factor=1.0, radius_m=0.254)
+    ideal = blades(blade_drag=0.0, blade_drag_rise=0.0, induced_power_factor=1.0)
+    wide = blades(blade_drag=0.0, blade_drag_rise=0.0, induced_power_factor=1.0, radius_m=0.254)
     ratio = hover_state(ideal, 4.0, 1.225).power / hover_state(wide, 4.0, 1.225).power
     assert ratio == pytest.approx(2.0)
     thin = hover_state(ideal, 4.0, 1.225 / 4.0).power / hover_state(ideal, 4.0, 1.225).power

@@ -8,6 +8,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from vlm.description.blade_table import blade_stations
 from vlm.description.camber import camber_of
 from vlm.description.files import cut_path, found_geometry, read_text
 from vlm.description.models import Biplane, Source
@@ -157,8 +158,13 @@ def _check_tables(craft: Biplane) -> None:
         if section.table is not None:
             _tried(section_curves, section.table, craft, f"sections.{name}.table")
     for index, rotor in enumerate(craft.rotors):
+        place = f"rotors.{index}"
         if rotor.table is not None:
-            _tried(rotor_curve, rotor.table, craft, f"rotors.{index}.table")
+            _tried(rotor_curve, rotor.table, craft, f"{place}.table")
+        if rotor.blade_table is not None:
+            _tried(blade_stations, rotor.blade_table, craft, f"{place}.blade_table")
+        if rotor.section_table is not None:
+            _tried(section_curves, rotor.section_table, craft, f"{place}.section_table")
 
 
 def _tried(

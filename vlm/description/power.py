@@ -13,22 +13,30 @@ NotNegative = Annotated[float, Field(ge=0.0, allow_inf_nan=False)]
 Efficiency = Annotated[float, Field(gt=0.0, le=1.0, allow_inf_nan=False)]
 InducedFactor = Annotated[float, Field(ge=1.0, le=2.0, allow_inf_nan=False)]
 Solidity = Annotated[float, Field(gt=0.0, le=0.5, allow_inf_nan=False)]
+AdvanceRatio = Annotated[float, Field(gt=0.1, le=4.0, allow_inf_nan=False)]
 Blades = Annotated[int, Field(ge=1, le=12)]
 Title = Annotated[str, AfterValidator(checked_title)]
 
 AHEAD = (-1.0, 0.0, 0.0)
-DEFAULTS = {"blade_lift_slope_per_rad": 5.7, "blade_drag": 0.02, "induced_power_factor": 1.15}
+DEFAULTS = {
+    "blade_lift_slope_per_rad": 5.7, "blade_drag": 0.036, "blade_drag_rise": 0.047,
+    "induced_power_factor": 1.15,
+}  # fmt: skip
+"""Of blades: chosen so that the power at a thrust agrees with wind-tunnel tests of four propellers,
+see docs/power.md."""
 
 
 class Rotor(Block):
     """One rotor, of fixed pitch and driven by its own motor.
 
     ``form = "blades"`` works its speed and power out of solidity, pitch and the drag of its blades;
+    ``form = "elements"`` from chord and angle of its blades along the radius, and their section;
     ``form = "table"`` reads measured coefficients of thrust and power over the advance ratio.
     """
 
     allowed: ClassVar[dict[str, tuple[str, ...]]] = {
         "blades": ("solidity", "pitch_m", *DEFAULTS),
+        "elements": ("blade_table", "section_table", "no_thrust_advance_ratio"),
         "table": ("table",),
     }
 
@@ -45,7 +53,7 @@ class Rotor(Block):
     behind [text]."""
     blades: Blades = 2
     """Number of blades [1]."""
-    form: Literal["blades", "table"]
+    form: Literal["blades", "elements", "table"]
     """How thrust and power are worked out [text]."""
     solidity: Solidity | None = None
     """Blade area over disc area [1]."""
@@ -54,9 +62,21 @@ class Rotor(Block):
     blade_lift_slope_per_rad: Positive | None = None
     """Slope of the blades' lift coefficient; 5.7 if left out [1/rad]."""
     blade_drag: NotNegative | None = None
-    """Mean drag coefficient of the blades; 0.02 if left out [1]."""
+    """Drag coefficient of the blades without lift; 0.036 if left out [1]."""
+    blade_drag_rise: NotNegative | None = None
+    """Rise of the blades' drag with the fourth power of their mean lift coefficient, toward stall;
+    0.047 if left out [1]."""
     induced_power_factor: InducedFactor | None = None
     """Induced power over that of the momentum theory; 1.15 if left out [1]."""
+    blade_table: str | None = None
+    """CSV file with the columns r_R, chord_R, beta_deg: chord over the radius of the tip, and angle
+    of the chord line against the disc, at radii over that of the tip [text]."""
+    section_table: str | None = None
+    """CSV file of the blades' section with the columns alpha_deg, cl, cd, cm, reynolds; a section
+    for low Reynolds numbers if left out [text]."""
+    no_thrust_advance_ratio: AdvanceRatio | None = None
+    """Measured V / (n D) at which the thrust vanishes; all blades are turned so that it does there.
+    Not turned if left out [1]."""
     table: str | None = None
     """CSV file with the columns advance_ratio, thrust_coefficient, power_coefficient, on
     n^2 D^4 and n^3 D^5 [text]."""
@@ -69,7 +89,9 @@ class Rotor(Block):
 
     @model_validator(mode="after")
     def _keys_fit_the_form(self) -> Self:
-        needed = {"blades": ("solidity", "pitch_m"), "table": ("table",)}
+        needed = {
+            "blades": ("solidity", "pitch_m"), "elements": ("blade_table",), "table": ("table",)
+        }  # fmt: skip
         for key in needed[self.form]:
             if getattr(self, key) is None:
                 raise ValueError(f'{key} is missing; form = "{self.form}" needs it')

@@ -54,7 +54,20 @@ def section_polar(
             known_reynolds=None,
         )  # fmt: skip
     assert section.table is not None
-    tables = section_curves(section.table, folder)
+    return curves_polar(section_curves(section.table, folder), normal, width, lift_scale)
+
+
+def curves_polar(
+    tables: Sequence[SectionCurve], normal: float, width: float, lift_scale: float = 1.0
+) -> Polar:
+    """Polar of curves at one or several Reynolds numbers.
+
+    Parameters
+    ----------
+    tables : in the order of their Reynolds numbers
+    normal, lift_scale : as in :func:`section_polar`
+    width : over which a curve goes over to the relations past stall [rad]
+    """
     built = [_table_curves(table, normal, width, lift_scale) for table in tables]
     numbers = [table.reynolds or 1.0 for table in tables]
     return _sampled(

@@ -35,7 +35,8 @@ def _names(craft: Biplane) -> set[str]:
     parts = [part for wing in craft.wings.values() for part in (wing, wing.tips)]
     named = [part.camber for part in parts if part is not None]
     named += [section.table for section in (craft.sections or {}).values()]
-    named += [rotor.table for rotor in craft.rotors or ()]
+    for rotor in craft.rotors or ():
+        named += [rotor.table, rotor.blade_table, rotor.section_table]
     return {name for name in named if name is not None and name.lower().endswith(".csv")}
 
 

@@ -23,7 +23,8 @@ from vlm.flow.threads import algebra_threads
 from vlm.lattice.cellule import Grid, build_cellule
 from vlm.lattice.lattice import build_lattice
 from vlm.power.momentum import disc_flow
-from vlm.power.rotor import Model, RotorState, disc_area, rotor_model
+from vlm.power.rotor import Model, disc_area, rotor_model
+from vlm.power.rotor_state import RotorState
 from vlm.power.slipstream import Wind, slipstream
 from vlm.sections.coupling import Settled, settle, strip_onset
 from vlm.sections.sectioned import SectionedLattice, sectioned_lattice
