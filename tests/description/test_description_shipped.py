@@ -17,7 +17,7 @@ NAMES = sorted(path.stem for path in GEOMETRIES.glob("*.toml"))
 
 
 def test_the_five_promised_are_there():
-    assert {"tideline", "winnow", "turnstone", "ellipse", "plank"} <= set(NAMES)
+    assert {"tideline", "thistle", "winnow", "turnstone", "ellipse", "plank"} <= set(NAMES)
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -23,8 +23,9 @@ from vlm.description.loading import load_biplane, load_biplane_text
 from vlm.description.mission import Leg
 from vlm.description.models import Biplane
 from vlm.description.schedule import Schedule
+from vlm.flight.plan.fold_search import FoldTable
 from vlm.flight.plan.mission import MissionFlyer
-from vlm.flight.plan.mission_rules import FoldRule, flying_limits, held
+from vlm.flight.plan.mission_rules import FoldRule, flying_schedule, held
 from vlm.flight.trim.power_book import power_book
 from vlm.lattice.cellule import Grid
 from vlm.lattice.lattice import build_lattice
@@ -47,7 +48,7 @@ def flown() -> tuple[Biplane, FoldRule, MissionFlyer]:
     speeds = np.concatenate([[0.0], np.linspace(4.5, 11.0, 14)])
     schedule = Schedule(airspeed_min_m_s=4.5, airspeed_max_m_s=11.0)
     book = power_book(craft, [0.0], speeds, grid=GRID)
-    rule = held("flat", book, schedule, flying_limits(book, schedule), 0.0)
+    rule = held("flat", FoldTable.of(book, flying_schedule(schedule)), 0.0)
     return craft, rule, MissionFlyer(book)
 
 

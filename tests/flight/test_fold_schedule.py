@@ -1,5 +1,6 @@
-"""Fold schedules against brute force of direct trims, and against what they promise."""
+"""Fold schedules: what they promise, decision by decision, against direct solves."""
 
+import csv
 import json
 
 import numpy as np
@@ -11,8 +12,10 @@ from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
 from vlm.description.models import Biplane
 from vlm.errors import InputRefused
-from vlm.flight.plan.schedule import best_fold, flown_schedule, ideal_schedule
-from vlm.flight.plan.schedule_limits import schedule_limits
+from vlm.flight.plan.constraints import STALL
+from vlm.flight.plan.flown_schedule import FlownSchedule, _confirmed, flown_schedule
+from vlm.flight.plan.fold_search import FoldTable
+from vlm.flight.plan.schedule import best_fold, ideal_schedule
 from vlm.flight.trim.power_book import (
     POWER,
     FoldCurve,
@@ -25,6 +28,8 @@ from vlm.flight.trim.powered import powered_craft
 from vlm.lattice.cellule import Grid
 from vlm.loads.state import FlightState
 from vlm.study.point import solve_point
+from vlm.study.schedule_document import answer
+from vlm.study.schedule_study import ScheduleStudy
 
 GRID = Grid(rows=3, strips=10)
 SPEEDS = np.array([0.0, 11.0, 14.0, 17.0])
@@ -48,113 +53,182 @@ def book() -> PowerBook:
     return power_book(craft, [-90, -60, -30, -10, 0, 15, 40, 70], SPEEDS, grid=GRID)
 
 
-def constrained(book: PowerBook, **keys: object):  # type: ignore[no-untyped-def]
-    """Limits of a schedule with these constraints on the book."""
+def table_of(book: PowerBook, **keys: object) -> FoldTable:
+    """A table on the book with these constraints."""
     schedule = craft_with(**keys).schedule
     assert schedule is not None
-    return schedule_limits(book, schedule), schedule
+    return FoldTable.of(book, schedule)
+
+
+def flown_of(table: FoldTable) -> FlownSchedule:
+    """The schedule as flown of a table."""
+    found = flown_schedule(table, ideal_schedule(table), table.constraints.schedule)
+    assert found is not None
+    return found
 
 
 def test_the_best_fold_is_the_least_of_direct_trims(book: PowerBook) -> None:
-    """Brute force: a direct trim every 2.5 degrees around the flat optimum; agrees to 0.2 %."""
-    limits, _ = constrained(book)
-    for index in (1, 3):
-        found = best_fold(book, limits, index)
+    """Brute force: a direct trim every 2.5 degrees around the flat optimum; agrees to 0.1 %."""
+    table = table_of(book)
+    for speed in (11.0, 17.0):
+        found = best_fold(table, speed)
         powers = []
         for fold in np.arange(-15.0, 30.1, 2.5):
             made = powered_craft(book.craft, FoldAngles.symmetric(float(fold)), grid=GRID)
-            powers.append(direct_trim(made, float(SPEEDS[index])).value(POWER))
-        assert found.power == pytest.approx(min(powers), rel=2e-3)
+            powers.append(direct_trim(made, speed).value(POWER))
+        assert found.power == pytest.approx(min(powers), rel=1e-3)
         low, high = found.flat_deg
         assert low <= found.fold_deg <= high
 
 
-def test_interpolated_power_is_confirmed_by_direct_trims(book: PowerBook) -> None:
-    limits, _ = constrained(book)
-    for point in ideal_schedule(book, limits)[1:]:
-        assert point.direct_power == pytest.approx(point.power, rel=3e-3)
+def test_what_is_told_at_the_best_fold_is_a_trim_at_that_fold(book: PowerBook) -> None:
+    for point in ideal_schedule(table_of(book))[1:]:
+        made = powered_craft(book.craft, FoldAngles.symmetric(point.fold_deg), grid=GRID)
+        assert point.power == pytest.approx(direct_trim(made, point.speed).value(POWER), rel=1e-7)
 
 
 def test_forbidden_folds_are_not_held_and_the_edge_is_told(book: PowerBook) -> None:
-    limits, _ = constrained(book, forbidden_deg=[(-20.0, 25.0)])
-    for index in (1, 2, 3):
-        found = best_fold(book, limits, index)
+    table = table_of(book, forbidden_deg=[(-20.0, 25.0)])
+    for speed in SPEEDS[1:]:
+        found = best_fold(table, float(speed))
         assert not -20.0 < found.fold_deg < 25.0
         assert "forbidden from -20 to 25 deg" in found.active
 
 
 def test_the_sign_of_the_dihedral_effect_is_kept(book: PowerBook) -> None:
     """Tips up stable, tips down unstable: the schedule moves to the side that was asked for."""
-    up, _ = constrained(book, dihedral_effect="stable", dihedral_effect_min_per_rad=0.15)
-    down, _ = constrained(book, dihedral_effect="unstable", dihedral_effect_min_per_rad=0.05)
-    for index in (1, 2, 3):
-        assert best_fold(book, up, index).fold_deg > 10.0
-        assert best_fold(book, down, index).fold_deg < -10.0
-        assert best_fold(book, up, index).active == ("dihedral effect",)
+    up = table_of(book, dihedral_effect="stable", dihedral_effect_min_per_rad=0.15)
+    down = table_of(book, dihedral_effect="unstable", dihedral_effect_min_per_rad=0.05)
+    for speed in map(float, SPEEDS[1:]):
+        assert best_fold(up, speed).fold_deg > 10.0
+        assert best_fold(down, speed).fold_deg < -10.0
+        assert best_fold(up, speed).active == ("dihedral effect",)
+
+
+def rolling(craft: Biplane, fold: float, reserve: float, speed: float) -> float:
+    """Rolling moment with the sides apart, by the command ``point``'s own solve [N m]."""
+    made = powered_craft(craft, FoldAngles.symmetric(fold), grid=GRID)
+    alpha = np.radians(direct_trim(made, speed).value("alpha_deg"))
+    state = FlightState(alpha=alpha, airspeed=speed)
+    apart = FoldAngles(fold - reserve, fold + reserve)
+    solved = solve_point(craft, apart, state, grid=GRID, errors=False)
+    size = 0.5 * 1.225 * speed**2 * 0.408 * 1.56  # area and span as ``inspect`` prints them
+    return float(solved.coefficients.Cl) * size
+
+
+def test_the_rolling_moment_keeps_its_sign_between_the_folds_of_the_table(book: PowerBook) -> None:
+    """Its zero lies near 14 to 20 degrees, between two folds of the table; ``point`` confirms."""
+    table = table_of(book, roll_reserve_deg=20.0, roll_moment_min_N_m=0.1)
+    signs = set()
+    for fold in (0.0, 8.0, 14.0, 18.0, 24.0, 40.0):
+        for speed in (11.0, 17.0):
+            direct = rolling(book.craft, fold, 20.0, speed)
+            found = table.setting(fold, speed)
+            assert found.quantities["rolling moment"] == pytest.approx(direct, rel=1e-6)
+            assert found.margins["rolling moment"] == pytest.approx(abs(direct) - 0.1, rel=1e-6)
+            signs.add(np.sign(direct))
+    assert signs == {-1.0, 1.0}
+    for speed in map(float, SPEEDS[1:]):
+        fold = best_fold(table, speed).fold_deg
+        assert abs(rolling(book.craft, fold, 20.0, speed)) >= 0.1 - 1e-9
+
+
+def test_a_roll_command_that_reverses_along_the_schedule_is_found(book: PowerBook) -> None:
+    """From 5 degrees, below the moment's zero, to 45, above it; ``point`` confirms both signs."""
+    table = table_of(book, airspeed_min_m_s=11.0, roll_reserve_deg=20.0)
+    ideal = ideal_schedule(table, SPEEDS[1:])
+    crossed = _confirmed(table, ideal, np.array([11.0, 17.0]), np.array([5.0, 45.0]), 0.0)
+    [(before, after)] = crossed.roll_reversals
+    low, high = (rolling(book.craft, crossed.fold(u), 20.0, u) for u in (before, after))
+    assert low * high < 0.0
+    kept = _confirmed(table, ideal, np.array([11.0, 17.0]), np.array([5.0, 10.0]), 0.5)
+    assert kept.roll_reversals == ()
+    study = ScheduleStudy(table, ideal, crossed, table.constraints.schedule)
+    assert [f.code for f in study.findings] == ["roll_reversal"]
+    assert "roll command reverses" in " ".join(answer(study))
 
 
 def test_room_to_roll_keeps_away_from_the_ends(book: PowerBook) -> None:
-    limits, _ = constrained(
+    table = table_of(
         book, roll_reserve_deg=40.0, forbidden_deg=[(-40.0, 75.0)], roll_moment_min_N_m=0.05
     )
-    found = best_fold(book, limits, 2)
-    assert -50.0 <= found.fold_deg <= -40.0
+    assert -50.0 <= best_fold(table, 14.0).fold_deg <= -40.0
 
 
 def test_a_drive_too_slow_forbids_every_fold(book: PowerBook) -> None:
-    limits, _ = constrained(book, folding_rate_min_deg_s=1e4)
-    found = best_fold(book, limits, 2)
+    found = best_fold(table_of(book, folding_rate_min_deg_s=1e4), 14.0)
     assert np.isnan(found.fold_deg)
     assert found.reason == "folding rate"
 
 
 def test_the_hinges_carry_no_more_than_allowed(book: PowerBook) -> None:
-    """The moment of the flat tips is held against ``point``; then 10 % less."""
-    free, _ = constrained(book)
-    best = best_fold(book, free, 3)
-    limits, _ = constrained(book, hinge_moment_max_N_m=1e3)
-    carried = 1e3 - limits.margins(best.fold_deg, 3)["hinge moment"]
-    curve = book.curves[4]
-    assert curve is not None
-    alpha = curve.points[3].value("alpha_deg")
+    """The moment of the flat tips is held against ``point``; then 10 % less is allowed."""
+    free = best_fold(table_of(book), 17.0)
+    table = table_of(book, hinge_moment_max_N_m=1e3)
+    carried = 1e3 - table.setting(free.fold_deg, 17.0).margins["hinge moment"]
+    flat = table.setting(0.0, 17.0)
+    alpha = flat.point.value("alpha_deg")
     state = FlightState(alpha=np.radians(alpha), airspeed=17.0)
     solved = solve_point(book.craft, FoldAngles(), state, grid=GRID, errors=False)
-    flat = max(abs(h.moment) for h in solved.hinges.values())
-    assert 1e3 - limits.tables["hinge moment"][4, 3] == pytest.approx(flat, rel=1e-6)
-    bound, _ = constrained(book, hinge_moment_max_N_m=0.9 * carried)
-    found = best_fold(book, bound, 3)
+    most = max(abs(h.moment) for h in solved.hinges.values())
+    assert 1e3 - flat.margins["hinge moment"] == pytest.approx(most, rel=1e-6)
+    found = best_fold(table_of(book, hinge_moment_max_N_m=0.9 * carried), 17.0)
     assert "hinge moment" in found.active
-    assert found.power > best.power
-    assert bound.margins(found.fold_deg, 3)["hinge moment"] >= 0.0
+    assert found.power > free.power
+    assert found.margins["hinge moment"] >= 0.0
+
+
+def test_stalling_wins_no_exemption() -> None:
+    """At 6 m/s every fold is stalled; none is allowed unless the file calls it thrust-borne."""
+    book = power_book(craft_with(), [-90, -45, 0, 45], [0.0, 6.0], grid=GRID)
+    asked = table_of(book, stall_margin_min_deg=1.0)
+    assert best_fold(asked, 6.0).reason == "stall margin"
+    for setting in asked.row(6.0):
+        assert setting.margins["stall margin"] < -20.0
+        parts = [v for k, v in setting.quantities.items() if k.startswith(STALL)]
+        assert min(parts) == pytest.approx(setting.point.value("stall_margin_deg"))
+    free = table_of(book, stall_margin_min_deg=1.0, thrust_borne_below_m_s=7.0)
+    assert np.isfinite(best_fold(free, 6.0).fold_deg)
+    again = table_of(book, stall_margin_min_deg=1.0, thrust_borne_below_m_s=6.0)
+    assert np.isnan(best_fold(again, 6.0).fold_deg)
 
 
 def test_the_flown_schedule_keeps_its_slope_and_tells_its_loss(book: PowerBook) -> None:
-    limits, schedule = constrained(book, rate_limit_deg_per_speed=0.2, hysteresis_m_s=0.5)
-    ideal = ideal_schedule(book, limits, confirm=False)
-    flown = flown_schedule(book, limits, ideal, schedule)
-    assert flown is not None
+    table = table_of(book, rate_limit_deg_per_speed=0.2, hysteresis_m_s=0.5)
+    flown = flown_of(table)
     slopes = np.diff(flown.folds_deg) / np.diff(flown.speeds)
-    assert np.abs(slopes).max() <= 0.2 + 1e-9
+    assert np.abs(slopes).max() <= 0.2 + 0.01
     assert len(flown.speeds) <= 3
-    assert flown.fold(14.5, rising=True) == pytest.approx(flown.fold(14.0))
-    for index, point in enumerate(ideal):
-        if flown.outside[index]:
-            continue
-        power = [
-            book.over_fold(book.power, index)(flown.fold(point.speed, rising=rising))
-            for rising in (False, True)
-        ]
-        assert flown.losses[index] == pytest.approx(np.mean(power) - point.power, abs=0.05)
+    assert flown.fold(14.5, rising=True) == pytest.approx(flown.fold(14.0), abs=0.01)
+    for point in ideal_schedule(table):
+        state = flown.state(point.speed)
+        power = []
+        for rising in (False, True):
+            fold = FoldAngles.symmetric(flown.fold(point.speed, rising=rising))
+            made = powered_craft(book.craft, fold, grid=GRID)
+            power.append(direct_trim(made, point.speed).value(POWER))
+        assert state.loss == pytest.approx(np.mean(power) - point.power, abs=1e-4)
+
+
+def test_the_mean_loss_counts_every_airspeed(book: PowerBook) -> None:
+    """Those outside too: a slope far too small for the folds that are forbidden."""
+    table = table_of(
+        book, rate_limit_deg_per_speed=0.5, dihedral_effect="stable",
+        dihedral_effect_min_per_rad=0.1, forbidden_deg=[(18.0, 40.0)],
+    )  # fmt: skip
+    flown = flown_of(table)
+    expected = [
+        table.setting(flown.fold(p.speed), p.speed).power / p.power - 1.0
+        for p in ideal_schedule(table)
+        if np.isfinite(p.power)
+    ]
+    assert flown.losses == pytest.approx(expected, abs=1e-9)
 
 
 def test_more_breakpoints_lose_no_more(book: PowerBook) -> None:
-    limits, few = constrained(book, breakpoints=2, forbidden_deg=[(-5.0, 30.0)])
-    _, many = constrained(book, breakpoints=4, forbidden_deg=[(-5.0, 30.0)])
-    ideal = ideal_schedule(book, limits, confirm=False)
-    one, two = (flown_schedule(book, limits, ideal, s) for s in (few, many))
-    assert one is not None
-    assert two is not None
-    assert two.mean_loss <= one.mean_loss + 1e-9
+    few = flown_of(table_of(book, breakpoints=2, forbidden_deg=[(-5.0, 30.0)]))
+    many = flown_of(table_of(book, breakpoints=4, forbidden_deg=[(-5.0, 30.0)]))
+    assert many.losses.mean() <= few.losses.mean() + 1e-4
 
 
 def test_a_curve_over_fold_has_gaps_where_nothing_flies() -> None:
@@ -180,29 +254,42 @@ def test_an_actuator_is_asked_for() -> None:
     craft = craft_with(folding_rate_min_deg_s=5.0).model_copy(update={"actuator": None})
     book = power_book(craft, [0.0], [0.0, 12.0], grid=GRID)
     with pytest.raises(InputRefused, match=r"\[actuator\] is missing"):
-        schedule_limits(book, craft.schedule)  # type: ignore[arg-type]
+        FoldTable.of(book, craft.schedule)  # type: ignore[arg-type]
+
+
+QUICK = ("--fold-count", "4", "--rows", "2", "--strips", "8")
 
 
 def test_the_command_prints_writes_and_draws(tmp_path) -> None:  # type: ignore[no-untyped-def]
     file = tmp_path / "craft.toml"
-    file.write_text(craft_with().to_toml())
-    arguments = [
-        "schedule",
-        str(file),
-        "--fold-count",
-        "4",
-        "--rows",
-        "2",
-        "--strips",
-        "8",
-        "--csv",
-        str(tmp_path / "s.csv"),
-    ]
-    done = CliRunner().invoke(foldspan, [*arguments, "--plot", str(tmp_path / "s.png"), "--json"])
+    file.write_text(craft_with(stall_margin_min_deg=0.5, airspeed_min_m_s=11.0).to_toml())
+    out = ["--csv", str(tmp_path / "s.csv"), "--plot", str(tmp_path / "s.png")]
+    done = CliRunner().invoke(foldspan, ["schedule", str(file), *QUICK, *out, "--json"])
     assert done.exit_code == 0, done.output
     document = json.loads(done.stdout)
     assert len(document["ideal"]) == 4
+    assert document["ideal"][2]["margins"]["stall margin"] > 0.0
     assert (tmp_path / "s.png").stat().st_size > 10_000
-    rows = (tmp_path / "s.csv").read_text().splitlines()
-    assert rows[1] == "airspeed_slowing_m_s,airspeed_speeding_m_s,fold_deg"
-    assert len(rows) == 2 + len(document["flown"]["airspeed_m_s"])
+    text = (tmp_path / "s.csv").read_text()
+    said = [line for line in text.splitlines() if line.startswith("#")]
+    assert any("valid from" in line and "constraints kept" in line for line in said)
+    assert any(document["version"] in line and "deg" in line for line in said)
+    rows = list(csv.DictReader(line for line in text.splitlines() if not line.startswith("#")))
+    assert len(rows) == len(document["flown"]["airspeed_m_s"])
+    assert float(rows[-1]["margin stall margin [deg]"]) > 0.0
+    assert [float(row["fold_deg"]) for row in rows] == document["flown"]["fold_deg"]
+
+
+def test_a_passed_constraint_ends_with_status_3_and_writes_nothing(tmp_path, capsys) -> None:  # type: ignore[no-untyped-def]
+    """From hover to 17 m/s the schedule runs through stall, which no fold avoids."""
+    file = tmp_path / "craft.toml"
+    file.write_text(craft_with(stall_margin_min_deg=0.5).to_toml())
+    asked = ["schedule", str(file), *QUICK, "--csv", str(tmp_path / "s.csv")]
+    assert main(asked) == 3
+    shown = capsys.readouterr()
+    assert "5.667 m/s stall margin" in shown.err
+    assert "Not to be flown as it stands" in shown.out
+    assert not (tmp_path / "s.csv").exists()
+    assert main([*asked, "--allow-violations"]) == 0
+    assert "# violation at 5.667 m/s: stall margin -" in (tmp_path / "s.csv").read_text()
+    assert main([*asked, "--allow-violations", "--strict"]) == 3

@@ -181,18 +181,15 @@ def flown() -> ReportData:
     from vlm.description.mission import Leg
     from vlm.study import mission_study as study
     from vlm.study.mission_answer import mission_document
-    from vlm.study.schedule_study import schedule_document, schedule_study
+    from vlm.study.schedule_document import schedule_document
+    from vlm.study.schedule_study import schedule_study
 
     craft, legs = small_craft(), (Leg(kind="loiter", time_s=600.0),)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(study, "TIP_SPANS", (0.5,))
         found = study.mission_study(craft, legs, folds=3, grid=Grid(2, 8))
     planned = schedule_study(craft, folds=3, grid=Grid(2, 8))
-    scheduled = {
-        "document": schedule_document(planned),
-        "folds_deg": planned.book.folds_deg,
-        "power_W": planned.book.power,
-    }
+    scheduled = {"document": schedule_document(planned)}
     return replace(data(), studies={"schedule": scheduled, "mission": mission_document(found)})
 
 

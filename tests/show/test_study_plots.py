@@ -85,7 +85,17 @@ def schedule() -> dict[str, Any]:
             {"airspeed_m_s": 12.0, "fold_deg": 20.0},
             {"airspeed_m_s": 14.0, "fold_deg": None},
         ],
-        "flown": {"airspeed_m_s": [10.0, 14.0], "fold_deg": [12.0, 18.0]},
+        "flown": {
+            "airspeed_m_s": [10.0, 14.0],
+            "fold_deg": [12.0, 18.0],
+            "outside_m_s": [14.0],
+        },
+        "map": {
+            "fold_deg": [0.0, 10.0, 20.0],
+            "airspeed_m_s": [10.0, 12.0, 14.0],
+            "electrical_power_W": [[50.0, 49.0, 55.0], [52.0, 53.0, 51.0], [None, None, None]],
+            "forbidden_by": [["stall margin", "", ""], ["stall margin", "", ""], ["no trim"] * 3],
+        },
     }
 
 
@@ -109,11 +119,6 @@ def mission() -> dict[str, Any]:
     }
 
 
-def schedule_map(axes: Any) -> Any:
-    power_W = np.array([[50.0, 52.0, np.nan], [49.0, 53.0, np.nan], [55.0, 51.0, np.nan]])
-    return schedule_plots.schedule_axes(axes, schedule(), np.array([0.0, 10.0, 20.0]), power_W)
-
-
 DRAWN = {
     "roll map": lambda axes: roll_plots.pairs_on_map(
         roll_plots.moment_map(axes, roll(), "rolling_moment_N_m"), roll()
@@ -133,7 +138,7 @@ DRAWN = {
     "bending": lambda axes: hinge_plots.wing_loads(axes, hinge(), "bending_N_m", "bending [N m]"),
     "power": lambda axes: power_plots.power_axes(axes, power()),
     "difference": lambda axes: power_plots.difference_axes(axes, power()),
-    "schedule": schedule_map,
+    "schedule": lambda axes: schedule_plots.schedule_axes(axes, schedule()),
     "mission": lambda axes: mission_plots.mission_axes(axes, mission()),
 }
 PURE_NUMBERS = {"efficiency", "coefficient of friction of the mesh", ""}
@@ -164,6 +169,18 @@ def test_axes_come_back_with_units_and_labels_apart(name: str) -> None:
             across = min(a.x1, b.x1) - max(a.x0, b.x0)
             up = min(a.y1, b.y1) - max(a.y0, b.y0)
             assert across <= 1.0 or up <= 0.25 * a.height, f"{first!r} lies on {second!r}"
+
+
+def test_what_a_schedule_must_not_hold_is_hatched_with_its_reason() -> None:
+    """Not grey: the scale of power runs through grey itself."""
+    with plot_style() as plt:
+        _, axes = plt.subplots()
+        schedule_plots.schedule_axes(axes, schedule())
+        said = {text.get_text() for text in axes.texts}
+        assert {"not allowed: stall margin", "not allowed: no trim"} <= said
+        assert "as flown: crosses pass a constraint" in said
+        hatched = [one for one in axes.collections if any(getattr(one, "hatches", None) or [])]
+        assert len(hatched) == 2
 
 
 def test_lines_are_named_at_their_ends() -> None:

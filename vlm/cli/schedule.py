@@ -1,6 +1,7 @@
 """``foldspan schedule``: the best fold at every airspeed, and a schedule that can be flown."""
 
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -12,8 +13,11 @@ from vlm.cli.options import (
     keep_option,
     note,
     plot_option,
+    strict_option,
+    tell_doubts,
     trim_options,
 )
+from vlm.errors import ComputationFailed
 
 
 @click.command("schedule")
@@ -25,6 +29,13 @@ from vlm.cli.options import (
     type=OutputFile(),
     help="Breakpoints for a flight controller to write.",
 )
+@click.option(
+    "--allow-violations",
+    is_flag=True,
+    help="Write the breakpoints although a constraint is passed; the file says where.",
+)
+@click.option("--full", is_flag=True, help="Print the margin of every constraint.")
+@strict_option
 @plot_option
 @keep_option
 @json_option
@@ -36,14 +47,18 @@ def command(
     strips: int,
     altitude: float,
     csv_path: Path | None,
+    allow_violations: bool,
+    full: bool,
+    strict: bool,
     plot: Path | None,
     keep: Path | None,
     as_json: bool,
 ) -> None:
     """Fold of least electrical power at every airspeed of [schedule], within its constraints.
 
-    The best folds come from interpolated trims and are confirmed by direct ones. The schedule as
-    flown has few breakpoints, a limited slope and hysteresis; its loss is told.
+    Every fold that is printed is a trim solved at that very fold, with the margins of all
+    constraints. The schedule as flown has few breakpoints, a limited slope and hysteresis; where it
+    passes a constraint, the command ends with status 3 and writes no breakpoints.
     """
     from tqdm import tqdm
 
@@ -52,7 +67,8 @@ def command(
     from vlm.description.loading import load_biplane
     from vlm.disk import write_whole
     from vlm.lattice.cellule import Grid
-    from vlm.study.schedule_study import schedule_csv, schedule_document, schedule_study
+    from vlm.study.schedule_document import schedule_csv, schedule_document
+    from vlm.study.schedule_study import schedule_study
 
     checked_picture(plot)
     craft = load_biplane(file, overrides)
@@ -69,17 +85,31 @@ def command(
             report=report, keep=keep,
         )  # fmt: skip
     document = schedule_document(study)
-    if csv_path is not None:
+    violated = study.flown is None or bool(study.flown.outside)
+    if csv_path is not None and study.flown is not None and (allow_violations or not violated):
         write_whole(csv_path, schedule_csv(study).encode())
         note(f"wrote {csv_path}")
     if plot is not None:
         from vlm.show.plots.schedule import save_schedule_picture
 
-        save_schedule_picture(document, study.book.folds_deg, study.book.power, plot)
+        save_schedule_picture(document, plot)
         note(f"wrote {plot}")
     if as_json:
         echo_json(document)
-        return
-    from vlm.show.tables.schedule import schedule_table
+    else:
+        from vlm.show.tables.schedule import schedule_table
 
-    click.echo(schedule_table(document))
+        click.echo(schedule_table(document, full=full))
+    tell_doubts(study.findings, strict=strict)
+    if violated and not allow_violations:
+        raise ComputationFailed(_violation(study, csv_path))
+
+
+def _violation(study: Any, csv_path: Path | None) -> str:
+    """What the schedule passes, and what became of the controller's file."""
+    unwritten = "" if csv_path is None else f"; {csv_path} is not written (--allow-violations)"
+    if study.flown is None:
+        return f"fewer than two airspeeds allow any fold: no schedule{unwritten}"
+    told = [f"at {s.speed:.4g} m/s {', '.join(s.passed)}" for s in study.flown.outside]
+    more = f" and at {len(told) - 3} more airspeeds" if len(told) > 3 else ""
+    return f"the schedule as flown passes {'; '.join(told[:3])}{more}{unwritten}"

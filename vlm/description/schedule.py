@@ -21,8 +21,12 @@ class Schedule(Block):
     """Highest airspeed of the schedule [m/s]."""
     speeds: Annotated[int, Field(ge=2, le=400)] = 25
     """Number of airspeeds [1]."""
+    thrust_borne_below_m_s: NotNegative = 0.0
+    """Airspeed below which the rotors are meant to carry the craft: there, at every fold, stall
+    margin, dihedral effect and rolling moment are not asked for. From it on they are, stalled or
+    not [m/s]."""
     stall_margin_min_deg: NotNegative | None = None
-    """Least margin of the angle of attack to the stall, where the wings carry the weight [deg]."""
+    """Least margin of the angle of attack to the stall [deg]."""
     dihedral_effect: Literal["stable", "unstable", "any"] = "any"
     """Wanted sign of the dihedral effect, Cl_beta: "stable" is negative [text]."""
     dihedral_effect_min_per_rad: NotNegative = 0.0

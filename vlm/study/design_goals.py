@@ -15,12 +15,12 @@ from vlm.description.mission import Leg
 from vlm.description.models import Biplane
 from vlm.description.schedule import Schedule
 from vlm.errors import ComputationFailed, InputRefused
+from vlm.flight.plan.constraints import ROLL_MOMENT
+from vlm.flight.plan.fold_search import FoldTable
 from vlm.flight.plan.mission import MissionFlight, MissionFlyer
-from vlm.flight.plan.mission_rules import flying_limits, held, scheduled
-from vlm.flight.plan.schedule import best_fold, confirmed
-from vlm.flight.plan.schedule_limits import ScheduleLimits, roll_moments, schedule_limits
+from vlm.flight.plan.mission_rules import flying_schedule, held, scheduled
+from vlm.flight.plan.schedule import best_fold
 from vlm.flight.trim.power_book import (
-    PowerBook,
     fold_grid,
     power_book,
     symmetric_limits,
@@ -30,7 +30,6 @@ from vlm.lattice.cellule import Grid
 from vlm.lattice.lattice import build_lattice
 from vlm.loads.coefficients import coefficients
 from vlm.loads.craft_loads import craft_loads
-from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.state import FlightState
 from vlm.study.fixed_craft import without_mechanism
 from vlm.study.mission_study import checked_mission, mission_speeds
@@ -125,7 +124,7 @@ def check_goal(craft: Biplane, plan: GoalPlan) -> None:
 
 def worth(craft: Biplane, plan: GoalPlan) -> Worth:
     """What a craft is worth; its tips fold, within all constraints of its [schedule]."""
-    return _tried(craft, plan.goal, lambda: WORTHS[plan.goal](craft, plan, schedule_limits))
+    return _tried(craft, plan.goal, lambda: WORTHS[plan.goal](craft, plan, as_written))
 
 
 def fixed_worth(craft: Biplane, plan: GoalPlan, fold_deg: float) -> Worth:
@@ -133,7 +132,7 @@ def fixed_worth(craft: Biplane, plan: GoalPlan, fold_deg: float) -> Worth:
 
     bare = craft if craft.mass is None else without_mechanism(craft)
     held_plan = plan.holding(fold_deg)
-    return _tried(bare, plan.goal, lambda: WORTHS[plan.goal](bare, held_plan, flying_limits))
+    return _tried(bare, plan.goal, lambda: WORTHS[plan.goal](bare, held_plan, flying_schedule))
 
 
 def closed_fold(craft: Biplane) -> float | None:
@@ -153,10 +152,16 @@ def _tried(craft: Biplane, goal: str, asked: Callable[[], Worth]) -> Worth:
         return Worth(float("nan"), told or "the equations have no solution", mass_kg=mass)
 
 
-Limits = Callable[[PowerBook, Schedule], ScheduleLimits]
+Binding = Callable[[Schedule], Schedule]
+"""Which constraints of a schedule bind."""
 
 
-def _energy(craft: Biplane, plan: GoalPlan, limits: Limits) -> Worth:
+def as_written(schedule: Schedule) -> Schedule:
+    """All of them."""
+    return schedule
+
+
+def _energy(craft: Biplane, plan: GoalPlan, binding: Binding) -> Worth:
     schedule = checked_mission(craft, plan.legs)
     speeds = mission_speeds(schedule, plan.legs)
     if plan.fold_deg is None:
@@ -166,7 +171,7 @@ def _energy(craft: Biplane, plan: GoalPlan, limits: Limits) -> Worth:
         rule = scheduled(book, schedule)
     else:
         book = power_book(craft, [plan.fold_deg], speeds, air=plan.air, grid=plan.grid)
-        rule = held("held", book, schedule, limits(book, schedule), plan.fold_deg)
+        rule = held("held", FoldTable.of(book, binding(schedule)), plan.fold_deg)
     flight = MissionFlyer(book).flight(rule, plan.legs)
     assert craft.mass is not None
     if flight.reason:
@@ -185,20 +190,25 @@ def _level_states(flight: MissionFlight) -> tuple[list[float], list[float]]:
     return [p.speed for p in pieces], [p.fold_deg for p in pieces]
 
 
-def _power(craft: Biplane, plan: GoalPlan, limits: Limits) -> Worth:
+def _power(craft: Biplane, plan: GoalPlan, binding: Binding) -> Worth:
     assert plan.airspeed is not None and craft.mass is not None
     if plan.fold_deg is not None or not craft.tips:
         folds = np.array([plan.fold_deg or 0.0])
     else:
         folds = fold_grid(craft, plan.fold_count)
     book = power_book(craft, folds, [plan.airspeed], air=plan.air, grid=plan.grid)
-    bounds = limits(book, _schedule(craft, plan.airspeed))
-    point = best_fold(book, bounds, 0)
-    if not np.isfinite(point.fold_deg):
-        return Worth(float("nan"), point.reason, mass_kg=craft.mass.total_kg)
-    value = point.power if len(folds) == 1 else confirmed(book, point).direct_power
-    active = point.active if len(folds) > 1 else ()
-    return Worth(value, "", active, craft.mass.total_kg, (point.fold_deg, point.fold_deg))
+    table = FoldTable.of(book, binding(_schedule(craft, plan.airspeed)))
+    mass = craft.mass.total_kg
+    if len(folds) == 1:
+        fold = float(folds[0])
+        setting = table.setting(fold, plan.airspeed)
+        if setting.passed:
+            return Worth(float("nan"), setting.passed[0], mass_kg=mass)
+        return Worth(setting.power, "", (), mass, (fold, fold))
+    point = best_fold(table, plan.airspeed)
+    if point.setting is None:
+        return Worth(float("nan"), point.reason, mass_kg=mass)
+    return Worth(point.power, "", point.active, mass, (point.fold_deg, point.fold_deg))
 
 
 def _schedule(craft: Biplane, airspeed: float) -> Schedule:
@@ -206,24 +216,19 @@ def _schedule(craft: Biplane, airspeed: float) -> Schedule:
     return craft.schedule or Schedule(airspeed_min_m_s=0.0, airspeed_max_m_s=airspeed)
 
 
-def _rolling(craft: Biplane, plan: GoalPlan, limits: Limits) -> Worth:
+def _rolling(craft: Biplane, plan: GoalPlan, binding: Binding) -> Worth:
     assert craft.schedule is not None and craft.mass is not None
-    reserve = craft.schedule.roll_reserve_deg
-    assert reserve is not None
     fold = plan.fold_deg or 0.0
     assert plan.airspeed is not None
     book = power_book(craft, [fold], [plan.airspeed], air=plan.air, grid=plan.grid)
-    bounds = limits(book, craft.schedule)
-    passed = [name for name, margin in bounds.margins(fold, 0).items() if not margin >= 0.0]
-    if passed or not np.isfinite(book.power[0, 0]):
-        point = book.curves[0].points[0] if book.curves[0] is not None else None
-        told = passed[0] if passed else "" if point is None else point.limit
-        return Worth(float("nan"), told, mass_kg=craft.mass.total_kg)
-    moment = roll_moments(book, FoldEngine(craft, plan.grid, fold_rates=False), reserve)
-    return Worth(float(moment[0, 0]), "", (), craft.mass.total_kg, (fold, fold))
+    setting = FoldTable.of(book, binding(craft.schedule)).setting(fold, plan.airspeed)
+    if setting.passed:
+        return Worth(float("nan"), setting.passed[0], mass_kg=craft.mass.total_kg)
+    size = abs(setting.quantities[ROLL_MOMENT])
+    return Worth(size, "", (), craft.mass.total_kg, (fold, fold))
 
 
-def _efficiency(craft: Biplane, plan: GoalPlan, _limits: Limits) -> Worth:
+def _efficiency(craft: Biplane, plan: GoalPlan, _binding: Binding) -> Worth:
     fold = plan.fold_deg or 0.0
     loads = craft_loads(
         build_lattice(craft, FoldAngles.symmetric(fold), plan.grid or Grid()), fold_rates=False
@@ -233,7 +238,7 @@ def _efficiency(craft: Biplane, plan: GoalPlan, _limits: Limits) -> Worth:
     return Worth(float(found.span_efficiency), "", (), mass, (fold, fold))
 
 
-WORTHS: dict[str, Callable[[Biplane, GoalPlan, Limits], Worth]] = {
+WORTHS: dict[str, Callable[[Biplane, GoalPlan, Binding], Worth]] = {
     "energy": _energy,
     "power": _power,
     "span efficiency": _efficiency,

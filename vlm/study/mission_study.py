@@ -13,8 +13,9 @@ from vlm.description.mission import Leg
 from vlm.description.models import Biplane
 from vlm.description.schedule import Schedule
 from vlm.errors import ComputationFailed, InputRefused
+from vlm.flight.plan.fold_search import FoldTable
 from vlm.flight.plan.mission import MissionFlight, MissionFlyer
-from vlm.flight.plan.mission_rules import flying_limits, held, scheduled
+from vlm.flight.plan.mission_rules import flying_schedule, held, scheduled
 from vlm.flight.plan.mission_samples import sampled_energy
 from vlm.flight.trim.kept_curves import CurveKeeper
 from vlm.flight.trim.power_book import FoldCurve, PowerBook, fold_grid, power_book
@@ -212,12 +213,12 @@ def _at_every_fold(
     tools: _Tools, book: PowerBook, flyer: MissionFlyer, group: str
 ) -> tuple[Candidate, ...]:
     """The mission at every tabulated fold, and at the best one between them, which comes last."""
-    limits = flying_limits(book, tools.schedule)
+    table = FoldTable.of(book, flying_schedule(tools.schedule))
     assert book.craft.mass is not None
     mass = book.craft.mass.total_kg
 
     def at(fold: float, name: str) -> Candidate:
-        rule = held(name, book, tools.schedule, limits, fold)
+        rule = held(name, table, fold)
         return Candidate(group, flyer.flight(rule, tools.legs), fold, mass)
 
     found = []
@@ -306,7 +307,7 @@ def _respanned(tools: _Tools, bare: Biplane, fixed: Sequence[Candidate]) -> tupl
         except ComputationFailed:
             continue
         name = f"{set_at}, tips of {share:g} times the span"
-        rule = held(name, book, tools.schedule, flying_limits(book, tools.schedule), fold)
+        rule = held(name, FoldTable.of(book, flying_schedule(tools.schedule)), fold)
         flight = MissionFlyer(book).flight(rule, tools.legs)
         found.append(Candidate("respanned", flight, fold, craft.mass.total_kg, share))
         tools.report("other tips", done + 1, len(TIP_SPANS))

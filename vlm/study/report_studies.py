@@ -136,15 +136,11 @@ def _schedule(craft: Biplane, plan: "ReportPlan") -> Any:
     from dataclasses import replace
 
     from vlm.air import standard_air
-    from vlm.study.schedule_study import schedule_document, schedule_study
+    from vlm.study.schedule_document import schedule_document
+    from vlm.study.schedule_study import schedule_study
 
     air = replace(standard_air(0.0), density_kg_m3=plan.density)
-    study = schedule_study(craft, air=air)
-    return {
-        "document": schedule_document(study),
-        "folds_deg": study.book.folds_deg,
-        "power_W": study.book.power,
-    }
+    return {"document": schedule_document(schedule_study(craft, air=air))}
 
 
 def _mission_missing(craft: Biplane, plan: "ReportPlan") -> str:

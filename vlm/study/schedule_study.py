@@ -1,40 +1,57 @@
-"""The study behind ``foldspan schedule``: from a file to its schedule, as one document."""
+"""The study behind ``foldspan schedule``: from a file to its schedule, all solved directly."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
 from vlm.air import Air
-from vlm.cautions import SHORT_CAUTION
 from vlm.description.models import Biplane
 from vlm.description.schedule import Schedule
 from vlm.errors import ComputationFailed, InputRefused
-from vlm.flight.plan.schedule import FlownSchedule, SchedulePoint, flown_schedule, ideal_schedule
-from vlm.flight.plan.schedule_limits import schedule_limits
+from vlm.findings import Finding
+from vlm.flight.plan.constraints import ROLL_MOMENT
+from vlm.flight.plan.flown_schedule import FlownSchedule, flown_schedule
+from vlm.flight.plan.fold_search import FoldTable
+from vlm.flight.plan.schedule import SchedulePoint, ideal_schedule
 from vlm.flight.trim.power_book import PowerBook, fold_grid, power_book
 from vlm.lattice.cellule import Grid
-from vlm.plain import without_nan
 from vlm.study.kept_trims import kept_trims
 
 FOLDS = 11
-ASSUMED = (
-    "steady, level, straight flight; both sides folded alike; stability, rolling moment and folding"
-    " rate from the lattice in the free stream at each trim's angle of attack"
-)
 Report = Callable[[str, int, int], None]
 
 
 @dataclass(frozen=True)
 class ScheduleStudy:
-    """A schedule with the trims it was made from."""
+    """A schedule with the settings it was made from.
 
-    book: PowerBook
+    Attributes
+    ----------
+    table : every setting that was solved
+    ideal : the best fold at every airspeed
+    flown : the schedule as flown; None where fewer than two airspeeds allow any fold
+    schedule : what was asked
+    """
+
+    table: FoldTable
     ideal: list[SchedulePoint]
     flown: FlownSchedule | None
     schedule: Schedule
+
+    @property
+    def book(self) -> PowerBook:
+        """Trims that the search started from."""
+        return self.table.book
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """What a user must know before the schedule is handed on."""
+        found = [*_gaps(self.ideal)]
+        if self.flown is not None:
+            found += [*_outside(self.flown, self.table), *_reversals(self.flown)]
+        return tuple(found)
 
 
 def schedule_study(
@@ -74,62 +91,66 @@ def schedule_study(
         craft, fold_grid(craft, folds), speeds, air=air, grid=grid, report=stage("trims by fold"),
         keeper=kept_trims(keep, craft, air, grid),
     )  # fmt: skip
-    limits = schedule_limits(book, schedule)
-    ideal = ideal_schedule(book, limits, report=stage("direct trims"))
+    table = FoldTable.of(book, schedule)
+    ideal = ideal_schedule(table, report=stage("best folds"))
     if not any(np.isfinite(point.fold_deg) for point in ideal):
         raise ComputationFailed(
-            f"no airspeed of the schedule allows any fold; at {ideal[-1].speed:g} m/s:"
+            f"no airspeed of the schedule allows any fold; at {ideal[-1].speed:.4g} m/s:"
             f" {ideal[-1].reason}"
         )
-    return ScheduleStudy(book, ideal, flown_schedule(book, limits, ideal, schedule), schedule)
+    return ScheduleStudy(table, ideal, flown_schedule(table, ideal, schedule), schedule)
 
 
-def schedule_document(study: ScheduleStudy) -> dict[str, Any]:
-    """The study as plain values: the ideal, the schedule as flown, what was assumed."""
-    flown = study.flown
-    document = {
-        "title": study.book.craft.title,
-        "assumed": ASSUMED,
-        "caution": SHORT_CAUTION,
-        "folds_deg": study.book.folds_deg,
-        "ideal": [_row(study, i, point) for i, point in enumerate(study.ideal)],
-        "flown": None
-        if flown is None
-        else {
-            "airspeed_m_s": flown.speeds,
-            "fold_deg": flown.folds_deg,
-            "hysteresis_m_s": flown.hysteresis,
-            "mean_loss_percent": 100.0 * flown.mean_loss,
-            "worst_loss_percent": 100.0 * flown.worst_loss,
-        },
-    }
-    return without_nan(document)  # type: ignore[no-any-return]
+def _gaps(ideal: list[SchedulePoint]) -> list[Finding]:
+    """Airspeeds that allow no fold between others that do."""
+    allowed = [point.speed for point in ideal if point.setting is not None]
+    found = []
+    for point in ideal:
+        if point.setting is None and min(allowed) < point.speed < max(allowed):
+            what = f"no fold is allowed at {point.speed:.4g} m/s ({point.reason})"
+            cure = "change the constraint, or split the schedule there"
+            found.append(Finding("no_fold", what, 0.0, 1.0, "1", "[schedule]", cure))
+    return found
 
 
-def _row(study: ScheduleStudy, index: int, point: SchedulePoint) -> dict[str, Any]:
-    flown = study.flown
-    return {
-        "airspeed_m_s": point.speed,
-        "fold_deg": point.fold_deg,
-        "electrical_power_W": point.power,
-        "direct_power_W": point.direct_power,
-        "flat_from_deg": point.flat_deg[0],
-        "flat_to_deg": point.flat_deg[1],
-        "ties_deg": list(point.ties),
-        "active": list(point.active),
-        "forbidden_by": point.reason,
-        "flown_fold_deg": None if flown is None else flown.fold(point.speed),
-        "flown_loss_W": None if flown is None else float(flown.losses[index]),
-        "flown_outside": None if flown is None else bool(flown.outside[index]),
-    }
+def _outside(flown: FlownSchedule, table: FoldTable) -> list[Finding]:
+    """Constraints that the schedule as flown passes, each at its worst airspeed."""
+    worst: dict[str, Finding] = {}
+    units = table.constraints.units
+    for state in flown.outside:
+        for name in state.passed:
+            margin = state.margins.get(name, float("nan"))
+            if name in worst and not margin < worst[name].value:
+                continue
+            worst[name] = Finding(
+                "schedule_outside", f"the schedule as flown passes {name} at {state.speed:.4g} m/s;"
+                " its margin", margin, 0.0, units.get(name, "1"), "[schedule]",
+                "allow more breakpoints, or less hysteresis, or ask for less",
+            )  # fmt: skip
+    return list(worst.values())
 
 
-def schedule_csv(study: ScheduleStudy) -> str:
-    """Breakpoints for a flight controller: airspeed and fold, slowing down and speeding up."""
-    lines = [f"# {study.book.craft.title}: fold schedule. {SHORT_CAUTION}"]
-    lines.append("airspeed_slowing_m_s,airspeed_speeding_m_s,fold_deg")
-    flown = study.flown
-    if flown is not None:
-        for speed, fold in zip(flown.speeds, flown.folds_deg, strict=True):
-            lines.append(f"{speed:.3f},{speed + flown.hysteresis:.3f},{fold:.2f}")
-    return "\n".join(lines) + "\n"
+def _reversals(flown: FlownSchedule) -> list[Finding]:
+    """Airspeeds between which folding the sides apart rolls the craft the other way."""
+    found = []
+    for before, after in flown.roll_reversals:
+        state = flown.state(after)
+        moment = state.slowing.quantities[ROLL_MOMENT]
+        where = (
+            f"at {after:.4g} m/s"
+            if before == after
+            else f"between {before:.4g} and {after:.4g} m/s"
+        )
+        found.append(
+            Finding(
+                "roll_reversal",
+                f"the roll command reverses {where} along the schedule: with the"
+                " starboard tips folded up the rolling moment turns its sign, to",
+                moment,
+                0.0,
+                "N m",
+                "direct solves",
+                "keep to one side of the reversal with forbidden_deg",
+            )
+        )
+    return found

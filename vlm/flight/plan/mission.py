@@ -29,7 +29,6 @@ TRANSITION_STATES = 6
 SAME_FOLD = 1e-9
 MOVED_DEG = 0.05
 """Change of fold that counts as none [deg]."""
-WING_BORNE = 0.5
 
 
 @dataclass(frozen=True)
@@ -132,12 +131,14 @@ def planned_pieces(rule: FoldRule, leg: Leg) -> list[Piece]:
         assert leg.time_s is not None
         return [Piece(leg.repeat * leg.time_s, 0.0, rule.fold(0.0))]
     speed = _speed(rule, leg)
+    fold, why = rule.level_fold(speed)
+    if why:
+        raise ComputationFailed(f"at {speed:g} m/s: {why}")
     if leg.kind == "transition":
         assert leg.time_s is not None
         share = leg.repeat * leg.time_s / TRANSITION_STATES
         between = (np.arange(TRANSITION_STATES) + 0.5) / TRANSITION_STATES * speed
         return [Piece(share, float(u), rule.fold(float(u))) for u in between]
-    fold = rule.fold(speed)
     if leg.kind == "turn":
         factor = turn_load_factor(leg, speed)
         radius = speed**2 / (GRAVITY * sqrt(factor**2 - 1.0))
@@ -245,9 +246,10 @@ class MissionFlyer:
         )
         if not point.is_allowed:
             raise ComputationFailed(f"at {piece.speed:.3g} m/s: {point.limit or NO_TRIM}")
-        least = rule.stall_margin_deg
+        schedule = rule.table.constraints.schedule
+        least = schedule.stall_margin_min_deg
         steady = piece.climb_angle != 0.0 or piece.load_factor != 1.0
-        on_wings = point.value("wing_share") > WING_BORNE
+        on_wings = piece.speed >= schedule.thrust_borne_below_m_s
         if steady and on_wings and least is not None and point.value("stall_margin_deg") < least:
             raise ComputationFailed(f"at {piece.speed:.3g} m/s: stall margin")
         return FlownPiece(piece, point, problem)

@@ -14,8 +14,8 @@ from scipy.optimize import minimize_scalar
 
 from vlm.constants import Floats
 from vlm.description.schedule import Schedule
-from vlm.flight.plan.schedule import ideal_schedule
-from vlm.flight.plan.schedule_limits import ScheduleLimits, schedule_limits
+from vlm.flight.plan.fold_search import FoldTable
+from vlm.flight.plan.schedule import best_fold, ideal_schedule
 from vlm.flight.trim.power_book import FoldCurve, PowerBook
 
 FINE_SPEEDS = 400
@@ -35,8 +35,9 @@ class FoldRule:
     folds_deg : the fold there, shape (speeds,), NaN where none is allowed [deg]
     power : electrical power in level flight, shape (speeds,), NaN where it is not allowed [W]
     reasons : what forbids a speed; empty where it is allowed
-    stall_margin_deg : least margin to the stall; None does not bind [deg]
-    active : by speed, the constraints that hold the fold back; empty where none was sought
+    table : settings solved directly, with the constraints that bind
+    moves : whether the tips follow the schedule
+    active : by speed, the active constraints; empty where none was sought
     """
 
     name: str
@@ -45,7 +46,8 @@ class FoldRule:
     folds_deg: Floats
     power: Floats
     reasons: tuple[str, ...]
-    stall_margin_deg: float | None = None
+    table: FoldTable
+    moves: bool = False
     active: tuple[tuple[str, ...], ...] = ()
 
     @cached_property
@@ -71,6 +73,18 @@ class FoldRule:
     def active_at(self, speed: float) -> tuple[str, ...]:
         """Constraints that hold the fold back at an airspeed."""
         return self.active[int(np.argmin(np.abs(self.speeds - speed)))] if self.active else ()
+
+    def level_fold(self, speed: float) -> tuple[float, str]:
+        """The fold held in level flight at any airspeed, and what forbids it, solved directly.
+
+        A schedule is asked for its best fold at this very airspeed. The fold is NaN where it is not
+        allowed, the reason empty where it is.
+        """
+        if self.moves:
+            point = best_fold(self.table, speed)
+            return point.fold_deg, point.reason
+        found = self.table.setting(self.fold(speed), speed)
+        return (found.fold_deg, "") if found.is_allowed else (float("nan"), found.passed[0])
 
     def best_speed(self, headwind: float | None = None) -> float:
         """Airspeed of least power, or with a headwind that of least energy over the ground.
@@ -109,21 +123,23 @@ def _least(cost: Callable[[float], float], speeds: Floats) -> float:
 
 def scheduled(book: PowerBook, schedule: Schedule) -> FoldRule:
     """The best fold within all constraints at every airspeed of the schedule."""
-    points = ideal_schedule(book, schedule_limits(book, schedule), confirm=False)
-    kept = [p for p in points if p.speed >= schedule.airspeed_min_m_s - SAME_SPEED]
+    table = FoldTable.of(book, schedule)
+    wanted = book.speeds[book.speeds >= schedule.airspeed_min_m_s - SAME_SPEED]
+    points = ideal_schedule(table, wanted)
     return FoldRule(
         name="schedule",
         book=book,
-        speeds=np.array([p.speed for p in kept]),
-        folds_deg=np.array([p.fold_deg for p in kept]),
-        power=np.array([p.power for p in kept]),
-        reasons=tuple(p.reason for p in kept),
-        stall_margin_deg=schedule.stall_margin_min_deg,
-        active=tuple(p.active for p in kept),
+        speeds=wanted,
+        folds_deg=np.array([p.fold_deg for p in points]),
+        power=np.array([p.power for p in points]),
+        reasons=tuple(p.reason for p in points),
+        table=table,
+        moves=True,
+        active=tuple(p.active for p in points),
     )
 
 
-def flying_limits(book: PowerBook, schedule: Schedule) -> ScheduleLimits:
+def flying_schedule(schedule: Schedule) -> Schedule:
     """The constraints that bind a craft that does not fold: stall, rotors, dihedral effect."""
     folding = {
         "roll_reserve_deg": None,
@@ -132,34 +148,22 @@ def flying_limits(book: PowerBook, schedule: Schedule) -> ScheduleLimits:
         "hinge_moment_max_N_m": None,
         "forbidden_deg": (),
     }
-    return schedule_limits(book, schedule.model_copy(update=folding))
+    return schedule.model_copy(update=folding)
 
 
-def held(
-    name: str, book: PowerBook, schedule: Schedule, limits: ScheduleLimits, fold_deg: float
-) -> FoldRule:
-    """One fold held throughout, within what binds a craft that does not fold.
+def held(name: str, table: FoldTable, fold_deg: float) -> FoldRule:
+    """One fold held throughout, within the constraints of a table.
 
     Parameters
     ----------
-    limits : see :func:`flying_limits`
-    fold_deg : between the folds of the book [deg]
+    table : with the constraints of :func:`flying_schedule`, for a craft that does not fold
+    fold_deg : between the limits [deg]
     """
-    wanted = np.flatnonzero(book.speeds >= schedule.airspeed_min_m_s - SAME_SPEED)
-    power, reasons = [], []
-    for index in wanted:
-        value = book.over_fold(book.power, int(index))(fold_deg)
-        margins = limits.margins(fold_deg, int(index))
-        passed = [key for key, margin in margins.items() if not margin >= 0.0]
-        reason = NO_TRIM if not np.isfinite(value) else "".join(passed[:1])
-        power.append(float("nan") if reason else value)
-        reasons.append(reason)
-    return FoldRule(
-        name=name,
-        book=book,
-        speeds=book.speeds[wanted],
-        folds_deg=np.full(len(wanted), fold_deg),
-        power=np.array(power),
-        reasons=tuple(reasons),
-        stall_margin_deg=schedule.stall_margin_min_deg,
-    )
+    book = table.book
+    lowest = table.constraints.schedule.airspeed_min_m_s
+    wanted = book.speeds[book.speeds >= lowest - SAME_SPEED]
+    settings = [table.setting(fold_deg, float(speed)) for speed in wanted]
+    reasons = tuple("".join(one.passed[:1]) for one in settings)
+    power = [np.nan if one.passed else one.power for one in settings]
+    folds = np.full(len(wanted), fold_deg)
+    return FoldRule(name, book, wanted, folds, np.array(power), reasons, table)

@@ -1,5 +1,6 @@
-"""A fold schedule over the map of power."""
+"""A fold schedule over the map of power; what [schedule] does not allow is hatched, with why."""
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -10,44 +11,88 @@ from vlm.show.labelling import degree_ticks
 from vlm.show.saving import save_figure
 from vlm.show.style import COLOURS, MAP_INK, MAP_PAPER, SEQUENTIAL, plot_style
 
+LEVELS = [0.0, 1.0, 2.0, 5.0, 10.0, 20.0, 40.0, 80.0]
+HATCHES = ("///", "\\\\\\", "xxx", "...", "+++", "ooo")
+LEAST_NAMED = 0.02
+"""Share of the map from which on a reason is written into it [1]."""
 
-def schedule_axes(axes: Any, document: dict[str, Any], folds: Floats, power: Floats) -> Any:
-    """Power above the best at each airspeed over fold, with the ideal and the flown schedule.
 
-    Parameters
-    ----------
-    folds : shape (folds,) [deg]
-    power : shape (folds, speeds), NaN where it may not be flown [W]
+def schedule_axes(axes: Any, document: dict[str, Any]) -> Any:
+    """Power above the least at each airspeed over fold, with the best folds and what is flown.
 
     Returns the axes.
     """
     from matplotlib.colors import BoundaryNorm
 
-    speeds = np.array([row["airspeed_m_s"] for row in document["ideal"]])
+    drawn = document["map"]
+    speeds, folds = np.array(drawn["airspeed_m_s"]), np.array(drawn["fold_deg"])
+    power = np.array(drawn["electrical_power_W"], dtype=float).T
     known = np.isfinite(power).any(axis=0)
     above = np.full_like(power, np.nan)
     above[:, known] = 100.0 * (power[:, known] / np.nanmin(power[:, known], axis=0) - 1.0)
-    levels = [0.0, 1.0, 2.0, 5.0, 10.0, 20.0, 40.0, 80.0]
     filled = axes.contourf(
-        speeds, folds, np.minimum(above, 79.9), levels, cmap=SEQUENTIAL,
-        norm=BoundaryNorm(levels, 256),
+        speeds, folds, np.minimum(above, 79.9), LEVELS, cmap=SEQUENTIAL,
+        norm=BoundaryNorm(LEVELS, 256),
     )  # fmt: skip
     bar = axes.figure.colorbar(filled, ax=axes)
-    bar.set_label("power above the least [%]; grey: not allowed")
+    bar.set_label("power above the least of any fold [%]")
+    _forbidden(axes, speeds, folds, drawn["forbidden_by"])
     best = np.array([np.nan if r["fold_deg"] is None else r["fold_deg"] for r in document["ideal"]])
     axes.plot(speeds, best, "o", color=MAP_PAPER, markeredgecolor=MAP_INK, ms=6, clip_on=False)
     _named(axes, speeds, best, "best fold", 9.0)
     if document["flown"] is not None:
-        flown = document["flown"]
-        axes.plot(flown["airspeed_m_s"], flown["fold_deg"], "-", color=COLOURS[1], lw=2)
-        _named(axes, flown["airspeed_m_s"], flown["fold_deg"], "as flown", -9.0)
+        _as_flown(axes, document["flown"])
+    axes.set_xlim(speeds[0], speeds[-1])
+    axes.set_ylim(folds[0], folds[-1])
     axes.set_xlabel("airspeed [m/s]")
     axes.set_ylabel("fold of both sides [deg], positive raises the tips")
-    axes.set_facecolor("0.85")
     axes.grid(False)
     degree_ticks(axes.yaxis)
     axes.set_title(f"{document['title']}: fold schedule (an estimate, not a flight clearance)")
     return axes
+
+
+def _as_flown(axes: Any, flown: dict[str, Any]) -> None:
+    """The breakpoints' straight lines; crosses where a constraint is passed."""
+    axes.plot(flown["airspeed_m_s"], flown["fold_deg"], "-", color=COLOURS[1], lw=2)
+    outside = flown["outside_m_s"]
+    if outside:
+        at = np.interp(outside, flown["airspeed_m_s"], flown["fold_deg"])
+        axes.plot(outside, at, "X", color=COLOURS[3], ms=9, mec="k", mew=0.6, zorder=6)
+    words = "as flown: crosses pass a constraint" if outside else "as flown"
+    _named(axes, flown["airspeed_m_s"], flown["fold_deg"], words, -9.0)
+
+
+def _forbidden(axes: Any, speeds: Floats, folds: Floats, reasons: Sequence[Sequence[str]]) -> None:
+    """Hatch what is not allowed, one hatch a reason, and write the reason into it."""
+    table = np.array(reasons, dtype=object).T
+    names = [name for name in dict.fromkeys(table.ravel()) if name]
+    for hatch, name in zip(HATCHES * len(names), names, strict=False):
+        own = table == name
+        axes.contourf(
+            speeds, folds, own.astype(float), [0.5, 1.5], colors="none", hatches=[hatch],
+        )  # fmt: skip
+        axes.contour(speeds, folds, own.astype(float), [0.5], colors=[MAP_INK], linewidths=0.8)
+        if own.mean() >= LEAST_NAMED:
+            row, column = _middle(own)
+            axes.text(
+                speeds[column], folds[row], f"not allowed: {name}", ha="center", va="center",
+                fontsize=8.0, zorder=5,
+                bbox={"boxstyle": "round,pad=0.2", "fc": "w", "ec": "none", "alpha": 0.9},
+            )  # fmt: skip
+
+
+def _middle(own: Any) -> tuple[int, int]:
+    """A place well inside a region: the middle of its longest run of folds near mid-speed."""
+    counts = own.sum(axis=0) - 0.01 * np.abs(np.arange(own.shape[1]) - 0.5 * (own.shape[1] - 1))
+    column = int(np.argmax(counts[1:-1])) + 1 if own.shape[1] > 2 else int(np.argmax(counts))
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], own[:, column].astype(int), [0]])))
+    runs = list(zip(edges[::2], edges[1::2], strict=True))
+    if not runs:
+        row, found = np.argwhere(own)[0]
+        return int(row), int(found)
+    first, end = max(runs, key=lambda run: run[1] - run[0])
+    return int((first + end - 1) // 2), column
 
 
 def _named(axes: Any, speeds: Any, folds: Any, text: str, lift: float) -> None:
@@ -62,11 +107,9 @@ def _named(axes: Any, speeds: Any, folds: Any, text: str, lift: float) -> None:
         )  # fmt: skip
 
 
-def save_schedule_picture(
-    document: dict[str, Any], folds: Floats, power: Floats, path: Path
-) -> None:
+def save_schedule_picture(document: dict[str, Any], path: Path) -> None:
     """Write the picture."""
     with plot_style() as plt:
         figure, axes = plt.subplots(figsize=(8.0, 5.0), layout="constrained")
-        schedule_axes(axes, document, folds, power)
+        schedule_axes(axes, document)
         save_figure(figure, path)

@@ -100,13 +100,12 @@ def schedule(data: ReportData) -> Section | None:
     ]
 
     def drawing(axes: Any) -> Any:
-        folds, power_W = found["folds_deg"], found["power_W"]
-        schedule_plots.schedule_axes(axes, document, folds, power_W)
+        schedule_plots.schedule_axes(axes, document)
         axes.set_title("")
         return axes
 
     body = [
-        paragraph("The fold of least electrical power at each airspeed, within the file's limits."),
+        paragraph(" ".join(document["answer"])),
         figures(
             figure("schedule-map", "Power above the least over airspeed and fold; the schedule.",
                    command, drawing)
@@ -118,7 +117,7 @@ def schedule(data: ReportData) -> Section | None:
 
 def _ideal(document: Any) -> str:
     heads = ["airspeed [m/s]", "best fold [deg]", "power [W]", "within 1 % from [deg]", "to [deg]",
-             "held back by", "flown [deg]", "loss [W]"]  # fmt: skip
+             "active constraint", "flown [deg]", "loss [W]"]  # fmt: skip
     rows = []
     for row in document["ideal"]:
         speed = number(row["airspeed_m_s"], 3)
@@ -141,7 +140,7 @@ def _flown(document: Any) -> str:
     pairs = zip(flown["airspeed_m_s"], flown["fold_deg"], strict=True)
     words = (
         f"Straight between the breakpoints; speeding up, {flown['hysteresis_m_s']:g} m/s later."
-        f" Power above the ideal: {small(flown['mean_loss_percent'])} % in the mean,"
+        f" Power above the best fold's: {small(flown['mean_loss_percent'])} % in the mean,"
         f" {small(flown['worst_loss_percent'])} % at worst."
     )
     points = [[number(speed), number(fold)] for speed, fold in pairs]

@@ -1,50 +1,126 @@
-"""A fold schedule as text."""
+"""A fold schedule as text, within 80 columns: the answer, the best folds, what is flown."""
 
 from typing import Any
 
 from vlm.show.tables.layout import number, section, small, table
 
+WIDEST = 80
 
-def schedule_table(document: dict[str, Any]) -> str:
-    """The document of ``foldspan schedule`` for people."""
-    heads = ["airspeed [m/s]", "best fold [deg]", "power [W]", "by direct trim [W]",
-             "within 1 % [deg]", "held back by", "flown [deg]", "loss [W]"]  # fmt: skip
-    rows = [_cells(row) for row in document["ideal"]]
+
+def schedule_table(document: dict[str, Any], *, full: bool = False) -> str:
+    """The document of ``foldspan schedule`` for people.
+
+    Parameters
+    ----------
+    full : with the margin of every constraint, and the airspeeds between
+    """
     blocks = [
-        f"{document['title']}\nfold of both sides, positive raises the tips\n",
-        section("Fold of least electrical power", table(heads, rows, left=0)),
+        f"{document['title']}: fold schedule, level flight",
+        _wrapped(document["caution"]) + "\n",
+        "\n".join(_wrapped(sentence) for sentence in document["answer"]) + "\n",
+        _best(document),
     ]
+    if document["flown"] is not None:
+        blocks.append(_flown(document))
+    blocks.append(_margins(document, full=full))
+    blocks.append(_wrapped(f"Rests on: {document['assumed']}.") + ("" if full else "  --full"))
+    return "\n".join(blocks)
+
+
+def _wrapped(text: str) -> str:
+    from textwrap import fill
+
+    return fill(text, WIDEST)
+
+
+def _best(document: dict[str, Any]) -> str:
+    heads = ["m/s", "fold, deg", "power, W", "within 1 %, deg", "active constraint"]
+    rows = []
+    for row in document["ideal"]:
+        speed = number(row["airspeed_m_s"], 3)
+        if row["fold_deg"] is None:
+            rows.append([speed, "-", "-", "-", f"none allowed: {row['forbidden_by']}"])
+            continue
+        flat = f"{row['flat_from_deg']:.0f} to {row['flat_to_deg']:.0f}"
+        ties = "".join(f", near {tie:.0f}" for tie in row["ties_deg"])
+        rows.append(
+            [speed, f"{row['fold_deg']:.1f}", number(row["electrical_power_W"]), flat + ties,
+             ", ".join(row["active"]) or "-"]
+        )  # fmt: skip
+    return section("Best fold, solved at that very fold; positive raises the tips",
+                   table(heads, rows, left=0))  # fmt: skip
+
+
+def _flown(document: dict[str, Any]) -> str:
+    flown = document["flown"]
+    pairs = zip(flown["airspeed_m_s"], flown["fold_deg"], strict=True)
+    points = "; ".join(f"{fold:.2f} deg at {speed:.4g} m/s" for speed, fold in pairs)
+    heads = ["m/s", "slowing, deg", "speeding, deg", "power, W", "loss, W", "outside"]
+    rows = [_flown_cells(row) for row in document["ideal"]]
+    rows += [_flown_cells(row) for row in flown["between"] if row["flown_outside"]]
+    loss = ""
+    if flown["mean_loss_percent"] is not None:
+        loss = (
+            f" Power above the best fold's: {small(flown['mean_loss_percent'])} % in the mean,"
+            f" {small(flown['worst_loss_percent'])} % at worst; every airspeed counts."
+        )
+    words = (
+        f"Breakpoints: {points}. Speeding up, {flown['hysteresis_m_s']:.4g} m/s later. Valid from"
+        f" {flown['valid_from_m_s']:g} to {flown['valid_to_m_s']:.4g} m/s.{loss}"
+    )
+    return section("As flown: straight between the breakpoints",
+                   f"{table(heads, rows, left=0)}\n{_wrapped(words)}")  # fmt: skip
+
+
+def _flown_cells(row: dict[str, Any]) -> list[str]:
+    return [
+        number(row["airspeed_m_s"], 4),
+        f"{row['flown_fold_deg']:.1f}",
+        f"{row['flown_fold_speeding_deg']:.1f}",
+        number(row["flown_power_W"]),
+        small(row["flown_loss_W"]),
+        ", ".join(row["flown_passes"]) or "-",
+    ]
+
+
+def _margins(document: dict[str, Any], *, full: bool) -> str:
+    """Least margin over all airspeeds, or with ``full`` the margins of each."""
+    rows = [row for row in document["ideal"] if row["margins"]]
     flown = document["flown"]
     if flown is not None:
-        pairs = zip(flown["airspeed_m_s"], flown["fold_deg"], strict=True)
-        points = table(
-            ["airspeed [m/s]", "fold [deg]"], [[number(s), number(f)] for s, f in pairs], left=0
-        )
-        blocks.append(
-            section(
-                "Schedule as flown: straight between the breakpoints",
-                f"{points}\nspeeding up, {flown['hysteresis_m_s']:g} m/s later; power above the"
-                f" ideal: {small(flown['mean_loss_percent'])} % in the mean,"
-                f" {small(flown['worst_loss_percent'])} % at worst",
-            )
-        )
-    return "\n".join([*blocks, f"Assumed: {document['assumed']}.", document["caution"]])
+        rows = rows + (flown["between"] if full else [])
+    rows.sort(key=lambda row: row["airspeed_m_s"])
+    units = document["margin_units"]
+    if full:
+        lines = []
+        for row in rows:
+            best, kept = row.get("margins", {}), row["flown_margins"]
+            lines += [
+                [number(row["airspeed_m_s"], 4), name, number(best.get(name), 3),
+                 number(kept.get(name), 3), units[name]]
+                for name in units
+                if name in best or name in kept
+            ]  # fmt: skip
+        heads = ["m/s", "constraint", "best fold", "as flown", "unit"]
+        return section("Margins, solved directly", table(heads, lines, left=0))
+    lines = []
+    every = document["ideal"] + ([] if flown is None else flown["between"])
+    for name, unit in units.items():
+        cells = [name]
+        for key, among in (("margins", rows), ("flown_margins", every)):
+            known = [
+                (row[key][name], row["airspeed_m_s"])
+                for row in among
+                if row[key].get(name) is not None and _counts(row, flown)
+            ]
+            cells += [f"{number(min(known)[0], 3)} at {min(known)[1]:.4g}" if known else "-"]
+        lines.append([*cells, unit])
+    heads = ["constraint", "best fold, at m/s", "as flown, at m/s", "unit"]
+    return section("Least margins, solved directly", table(heads, lines, left=1))
 
 
-def _cells(row: dict[str, Any]) -> list[str]:
-    if row["fold_deg"] is None:
-        reason = f"none allowed: {row['forbidden_by']}"
-        return [number(row["airspeed_m_s"], 3), "-", "-", "-", "-", reason, "-", "-"]
-    flat = f"{number(row['flat_from_deg'], 3)} to {number(row['flat_to_deg'], 3)}"
-    ties = "".join(f"; also near {tie:.0f}" for tie in row["ties_deg"])
-    loss = "outside" if row["flown_outside"] else small(row["flown_loss_W"])
-    return [
-        number(row["airspeed_m_s"], 3),
-        number(row["fold_deg"], 3),
-        number(row["electrical_power_W"]),
-        number(row["direct_power_W"]),
-        flat + ties,
-        ", ".join(row["active"]) or "-",
-        number(row["flown_fold_deg"], 3),
-        loss,
-    ]
+def _counts(row: dict[str, Any], flown: dict[str, Any] | None) -> bool:
+    """Whether an airspeed lies where the schedule is valid."""
+    if flown is None:
+        return True
+    return bool(flown["valid_from_m_s"] <= row["airspeed_m_s"] <= flown["valid_to_m_s"])

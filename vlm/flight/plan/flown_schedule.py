@@ -1,0 +1,299 @@
+"""A schedule that a controller can fly: straight pieces between few breakpoints, confirmed.
+
+Breakpoints are chosen on rows that are read between solved settings. Then every airspeed of the
+schedule and every one half-way between two is solved directly at the fold that is commanded there,
+slowing down and speeding up. Where a constraint is passed, those settings join the rows, the
+constraint is asked for with that much more room, and the breakpoints are chosen again.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from scipy.optimize import minimize
+
+from vlm.constants import Floats
+from vlm.description.schedule import Schedule
+from vlm.flight.plan.constraints import ROLL_MOMENT, TOUCH, Setting
+from vlm.flight.plan.fold_row import STEP_DEG
+from vlm.flight.plan.fold_search import FoldTable
+from vlm.flight.plan.schedule import SchedulePoint
+
+LEAST_GAIN = 1e-4
+"""Least gain in mean loss for which a breakpoint is added, in shares of the power [1]."""
+TRIED = 4
+"""Places tried for each breakpoint [1]."""
+OUTSIDE = 0.5
+"""Loss counted while breakpoints are chosen where a fold is not allowed, in shares of the power."""
+OUTSIDE_BY = 0.02
+"""The same more for every degree from the nearest allowed fold [1/deg]."""
+ROUNDS = 6
+"""How often breakpoints are chosen anew with more room to the constraints [1]."""
+MORE = 1.25
+"""Room that is added, over the amount by which a constraint was passed [1]."""
+
+
+@dataclass(frozen=True)
+class FlownState:
+    """One airspeed of a schedule as flown, solved directly.
+
+    Attributes
+    ----------
+    speed : [m/s]
+    slowing, speeding : settings at the folds commanded slowing down and speeding up
+    is_between : whether the airspeed lies between those of the schedule
+    ideal_power : of the best fold; NaN between, and where no fold is allowed [W]
+    """
+
+    speed: float
+    slowing: Setting
+    speeding: Setting
+    is_between: bool
+    ideal_power: float
+
+    @property
+    def settings(self) -> tuple[Setting, ...]:
+        """Both ways, once if they are alike."""
+        alike = self.slowing.fold_deg == self.speeding.fold_deg
+        return (self.slowing,) if alike else (self.slowing, self.speeding)
+
+    @property
+    def passed(self) -> tuple[str, ...]:
+        """Constraints that are passed on either way."""
+        return tuple(dict.fromkeys(name for one in self.settings for name in one.passed))
+
+    @property
+    def margins(self) -> Mapping[str, float]:
+        """The least margin of both ways, by constraint."""
+        names = [name for one in self.settings for name in one.margins]
+        nan = float("nan")
+        return {n: min(one.margins.get(n, nan) for one in self.settings) for n in names}
+
+    @property
+    def power(self) -> float:
+        """Mean of both ways [W]."""
+        return 0.5 * (self.slowing.power + self.speeding.power)
+
+    @property
+    def loss(self) -> float:
+        """Power above the ideal [W]."""
+        return self.power - self.ideal_power
+
+
+@dataclass(frozen=True)
+class FlownSchedule:
+    """A schedule of straight pieces between breakpoints.
+
+    Attributes
+    ----------
+    speeds, folds_deg : shape (breakpoints,), growing in speed [m/s], [deg]
+    hysteresis : speeding up, the fold of a speed this much lower is commanded [m/s]
+    states : every airspeed of the schedule and those between, solved directly, growing
+    valid : lowest and highest airspeed at which any fold is allowed [m/s]
+    """
+
+    speeds: Floats
+    folds_deg: Floats
+    hysteresis: float
+    states: tuple[FlownState, ...]
+    valid: tuple[float, float]
+
+    def fold(self, speed: float, *, rising: bool = False) -> float:
+        """Commanded fold at an airspeed [deg]."""
+        return commanded(self.speeds, self.folds_deg, speed - self.hysteresis * rising)
+
+    @property
+    def outside(self) -> tuple[FlownState, ...]:
+        """States within the valid airspeeds that pass a constraint."""
+        low, high = self.valid
+        return tuple(s for s in self.states if low <= s.speed <= high and s.passed)
+
+    def state(self, speed: float) -> FlownState:
+        """The state of an airspeed of the schedule."""
+        return min(self.states, key=lambda s: abs(s.speed - speed))
+
+    @property
+    def losses(self) -> Floats:
+        """Power over the ideal at every airspeed that has one, outside or not [1]."""
+        return np.array([s.loss / s.ideal_power for s in self.states if np.isfinite(s.ideal_power)])
+
+    @property
+    def roll_reversals(self) -> tuple[tuple[float, float], ...]:
+        """Airspeeds between which the rolling moment of the reserve turns its sign [m/s]."""
+        found = []
+        low, high = self.valid
+        within = [s for s in self.states if low <= s.speed <= high]
+        signed = [(s.speed, _roll_moments(s)) for s in within]
+        signed = [(speed, moments) for speed, moments in signed if moments]
+        for speed, moments in signed:
+            if min(moments) < 0.0 < max(moments):
+                found.append((speed, speed))
+        for (before, first), (after, second) in pairwise(signed):
+            if min(first) * min(second) < 0.0 or max(first) * max(second) < 0.0:
+                found.append((before, after))
+        return tuple(found)
+
+
+def _roll_moments(state: FlownState) -> list[float]:
+    known = [one.quantities.get(ROLL_MOMENT, float("nan")) for one in state.settings]
+    return [moment for moment in known if np.isfinite(moment)]
+
+
+def commanded(speeds: Floats, folds: Floats, speed: float) -> float:
+    """Fold between breakpoints, rounded to what is handed on [deg]."""
+    return round(float(np.interp(speed, speeds, folds)), 2)
+
+
+def flown_schedule(
+    table: FoldTable, ideal: Sequence[SchedulePoint], schedule: Schedule
+) -> FlownSchedule | None:
+    """Few breakpoints, a limited slope and hysteresis, at the least mean loss of power.
+
+    Breakpoints are added one by one where they win most, each time with all folds moved for the
+    least mean loss, until the wanted number stands or nothing is left to win. None where fewer
+    than two airspeeds allow any fold.
+    """
+    usable = [point for point in ideal if point.setting is not None]
+    if len(usable) < 2:
+        return None
+    room: dict[str, float] = {}
+    best: FlownSchedule | None = None
+    for _ in range(ROUNDS):
+        speeds, folds = _chosen(_LossTable(table, usable, schedule, room), usable, schedule)
+        found = _confirmed(table, ideal, speeds, folds, schedule.hysteresis_m_s)
+        if best is None or _badness(found) < _badness(best):
+            best = found
+        if not found.outside:
+            break
+        for state in found.outside:
+            for name in state.passed:
+                short = -state.margins.get(name, 0.0)
+                if np.isfinite(short):
+                    room[name] = max(room.get(name, 0.0), 0.0) + MORE * max(short, 1e-6)
+    return best
+
+
+def _badness(flown: FlownSchedule) -> tuple[int, float]:
+    losses = flown.losses
+    return len(flown.outside), float(losses.mean()) if len(losses) else float("inf")
+
+
+def _chosen(
+    loss_of: "_LossTable", usable: Sequence[SchedulePoint], schedule: Schedule
+) -> tuple[Floats, Floats]:
+    """Airspeeds and folds of the breakpoints."""
+    chosen = [0, len(usable) - 1]
+    folds = _moved(loss_of, chosen, np.array([usable[i].fold_deg for i in chosen]))
+    while len(chosen) < min(schedule.breakpoints, len(usable)):
+        grown, moved = _one_more(loss_of, chosen, usable)
+        if loss_of(grown, moved).mean() > loss_of(chosen, folds).mean() - LEAST_GAIN:
+            break
+        chosen, folds = grown, moved
+    return loss_of.speeds[chosen], np.round(folds, 2)
+
+
+def _confirmed(
+    table: FoldTable,
+    ideal: Sequence[SchedulePoint],
+    speeds: Floats,
+    folds: Floats,
+    hysteresis: float,
+) -> FlownSchedule:
+    """Every airspeed and every one between solved at the commanded folds."""
+    at = [point.speed for point in ideal]
+    powers = {point.speed: point.power for point in ideal}
+    between = [0.5 * (a + b) for a, b in pairwise(at)]
+    states = []
+    for speed in sorted([*at, *between]):
+        slowing = table.setting(commanded(speeds, folds, speed), speed)
+        speeding = table.setting(commanded(speeds, folds, speed - hysteresis), speed)
+        power = powers.get(speed, float("nan"))
+        states.append(FlownState(speed, slowing, speeding, speed not in powers, power))
+    allowed = [point.speed for point in ideal if point.setting is not None]
+    return FlownSchedule(speeds, folds, hysteresis, tuple(states), (min(allowed), max(allowed)))
+
+
+class _LossTable:
+    """Loss of a piecewise schedule over the ideal at every usable speed, in shares of the power."""
+
+    def __init__(
+        self,
+        table: FoldTable,
+        usable: Sequence[SchedulePoint],
+        schedule: Schedule,
+        room: Mapping[str, float],
+    ) -> None:
+        self.speeds = np.array([point.speed for point in usable])
+        low, high = (float(table.book.folds_deg[i]) for i in (0, -1))
+        self.folds = np.unique(np.append(np.arange(low, high, STEP_DEG), high))
+        self.shift = schedule.hysteresis_m_s
+        self.slope = schedule.rate_limit_deg_per_speed
+        rows = []
+        for point in usable:
+            read = table.reading(point.speed, self.folds)
+            inside = np.isfinite(read.power)
+            for name, margin in read.margins.items():
+                inside &= margin >= room.get(name, -TOUCH)
+            loss = np.maximum(read.power / point.power - 1.0, 0.0)
+            rows.append(np.where(inside, loss, OUTSIDE + OUTSIDE_BY * self._away(inside)))
+        self.table = np.array(rows)
+
+    def _away(self, inside: Floats) -> Floats:
+        """Degrees to the nearest allowed fold, so that a search finds its way back."""
+        if not inside.any():
+            return np.zeros(len(self.folds))
+        allowed = self.folds[inside]
+        place = np.clip(np.searchsorted(allowed, self.folds), 1, max(1, len(allowed) - 1))
+        near = [np.abs(self.folds - allowed[np.minimum(place - k, len(allowed) - 1)])
+                for k in (0, 1)]  # fmt: skip
+        return np.asarray(np.minimum(*near))
+
+    def __call__(self, chosen: list[int], folds: Floats) -> Floats:
+        """Loss at every usable speed, mean of slowing down and speeding up."""
+        total = np.zeros(len(self.speeds))
+        shifts = (0.0, self.shift) if self.shift else (0.0,)
+        for shift in shifts:
+            flown = np.interp(self.speeds - shift, self.speeds[chosen], folds)
+            total += [
+                np.interp(f, self.folds, row) for f, row in zip(flown, self.table, strict=True)
+            ]
+        return np.asarray(total / len(shifts))
+
+    def limited(self, chosen: list[int], folds: Floats) -> Floats:
+        """Folds with their change from breakpoint to breakpoint cut to the steepest slope."""
+        kept = np.clip(folds, self.folds[0], self.folds[-1])
+        if self.slope is None:
+            return kept
+        for i in range(1, len(kept)):
+            room = self.slope * (self.speeds[chosen[i]] - self.speeds[chosen[i - 1]])
+            kept[i] = np.clip(kept[i], kept[i - 1] - room, kept[i - 1] + room)
+        return kept
+
+
+def _one_more(
+    loss_of: _LossTable, chosen: list[int], usable: Sequence[SchedulePoint]
+) -> tuple[list[int], Floats]:
+    """The best of the likeliest places for one more breakpoint."""
+    trials = []
+    for i in range(len(usable)):
+        if i in chosen:
+            continue
+        grown = sorted([*chosen, i])
+        start = loss_of.limited(grown, np.array([usable[k].fold_deg for k in grown]))
+        trials.append((float(loss_of(grown, start).mean()), grown, start))
+    trials.sort(key=lambda trial: trial[0])
+    moved = [(grown, _moved(loss_of, grown, start)) for _, grown, start in trials[:TRIED]]
+    return min(moved, key=lambda pair: float(loss_of(*pair).mean()))
+
+
+def _moved(loss_of: _LossTable, chosen: list[int], folds: Floats) -> Floats:
+    """Folds of the breakpoints moved for the least mean loss."""
+
+    def mean(trial: Floats) -> float:
+        return float(loss_of(chosen, loss_of.limited(chosen, trial)).mean())
+
+    start = loss_of.limited(chosen, folds)
+    found = minimize(mean, start, method="Nelder-Mead", options={"xatol": 0.05, "fatol": 1e-6})
+    best = loss_of.limited(chosen, found.x)
+    return best if mean(best) <= mean(start) else start

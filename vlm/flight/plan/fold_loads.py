@@ -1,0 +1,93 @@
+"""The one place where plans ask for loads of the lattice at a fold.
+
+Stability, rolling moment and hinge moments of one trim, signed, in the free stream without
+slipstream and stall.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from vlm.air import Air
+from vlm.constants import SEA_LEVEL_DENSITY, Floats
+from vlm.description.folds import FoldAngles
+from vlm.description.models import Biplane
+from vlm.errors import InputRefused
+from vlm.flight.trim.power_book import symmetric_limits
+from vlm.flight.trim.powered import POWER_GRID
+from vlm.frames import cross
+from vlm.lattice.cellule import Grid
+from vlm.loads.coefficients import coefficients, contracted, derivatives
+from vlm.loads.craft_loads import CraftLoads
+from vlm.loads.fold_engine import FoldEngine
+from vlm.loads.state import FlightState
+
+
+@dataclass(frozen=True)
+class FoldLoads:
+    """Loads of one craft at any symmetric fold.
+
+    Attributes
+    ----------
+    craft : the description
+    air : the air; sea level if None
+    engine : loads at any pair of folds
+    """
+
+    craft: Biplane
+    air: Air | None
+    engine: FoldEngine
+
+    @classmethod
+    def of(cls, craft: Biplane, air: Air | None = None, grid: Grid | None = None) -> "FoldLoads":
+        """Loads of a craft on a lattice; that of power curves if None."""
+        return cls(craft, air, FoldEngine(craft, grid or POWER_GRID, fold_rates=False))
+
+    def _state(self, alpha_deg: float, speed: float) -> FlightState:
+        density = SEA_LEVEL_DENSITY if self.air is None else self.air.density_kg_m3
+        return FlightState(alpha=float(np.radians(alpha_deg)), airspeed=speed, density=density)
+
+    def dihedral_effect(self, fold_deg: float, alpha_deg: float, speed: float) -> float:
+        """Cl_beta in body axes, negative is stable [1/rad]."""
+        loads = self.engine.loads(FoldAngles.symmetric(fold_deg))
+        return float(derivatives(loads, self._state(alpha_deg, speed))["body"]["Cl_beta"])
+
+    def roll_moment(
+        self, fold_deg: float, reserve_deg: float, alpha_deg: float, speed: float
+    ) -> float:
+        """Rolling moment with the starboard side folded up and the port side down by the reserve.
+
+        Positive starboard wing down. Near the limits less than the reserve is there. NaN where the
+        setting cannot be built [N m].
+        """
+        low, high = symmetric_limits(self.craft)
+        port, starboard = max(low, fold_deg - reserve_deg), min(high, fold_deg + reserve_deg)
+        try:
+            loads = self.engine.loads(FoldAngles(port, starboard))
+        except InputRefused:
+            return float("nan")
+        state = self._state(alpha_deg, speed)
+        size = float(state.dynamic_pressure) * loads.reference.area * loads.reference.span
+        return float(coefficients(loads, state).Cl) * size
+
+    def hinge_moments(self, fold_deg: float, alpha_deg: float, speed: float) -> dict[str, float]:
+        """Moment of the air about the hinge of each wing's tips, positive raising them [N m]."""
+        loads = self.engine.loads(FoldAngles.symmetric(fold_deg))
+        found = hinge_moments_of(loads, self._state(alpha_deg, speed))
+        return {body: float(moment) for body, moment in found.items()}
+
+
+def hinge_moments_of(loads: CraftLoads, state: FlightState) -> dict[str, Floats]:
+    """Moment of the air about each hinge, positive raising the tip [N m]."""
+    amounts = state.amounts(loads.reference, loads.columns)
+    scale = np.asarray(state.density * np.square(state.airspeed))
+    result = {}
+    for body, line in loads.lattice.hinges.items():
+        own = [patch.body == body for patch in loads.lattice.patches]
+        wrench = contracted(loads.surface.wrench[own].sum(axis=0), amounts, amounts)
+        arm = loads.reference.moment_point - line.point
+        about = wrench[..., 3:] + cross(
+            np.broadcast_to(arm, (*wrench.shape[:-1], 3)), wrench[..., :3]
+        )
+        result[body] = about @ line.axis * scale
+    return result

@@ -1,0 +1,219 @@
+"""What a schedule's study says: the answer, the document, and the controller's file."""
+
+from dataclasses import asdict
+from typing import Any
+
+import numpy as np
+
+from vlm import __version__
+from vlm.cautions import SHORT_CAUTION
+from vlm.flight.plan.constraints import TOUCH
+from vlm.flight.plan.flown_schedule import FlownSchedule, FlownState
+from vlm.flight.plan.schedule import SchedulePoint
+from vlm.plain import without_nan
+from vlm.study.schedule_study import ScheduleStudy
+
+ASSUMED = (
+    "steady, level, straight flight; both sides folded alike; stability, rolling moment and folding"
+    " rate from the lattice in the free stream at each trim's angle of attack"
+)
+MAP_STEP_DEG = 2.5
+NO_TRIM = "no trim"
+SAME = 0.002
+"""Saving below which folds are said to draw the same: what the search leaves open [1]."""
+
+
+def schedule_document(study: ScheduleStudy) -> dict[str, Any]:
+    """The study as plain values: the answer, the ideal, the schedule as flown, the map."""
+    flown = study.flown
+    document = {
+        "title": study.book.craft.title,
+        "answer": answer(study),
+        "assumed": ASSUMED,
+        "caution": SHORT_CAUTION,
+        "version": __version__,
+        "folds_deg": study.book.folds_deg,
+        "thrust_borne_below_m_s": study.schedule.thrust_borne_below_m_s,
+        "margin_units": study.table.constraints.units,
+        "ideal": [_row(study, point) for point in study.ideal],
+        "flown": None if flown is None else _flown(flown),
+        "map": schedule_map(study),
+        "findings": [asdict(finding) for finding in study.findings],
+    }
+    return without_nan(document)  # type: ignore[no-any-return]
+
+
+def _row(study: ScheduleStudy, point: SchedulePoint) -> dict[str, Any]:
+    flown = study.flown
+    row = {
+        "airspeed_m_s": point.speed,
+        "fold_deg": point.fold_deg,
+        "electrical_power_W": point.power,
+        "flat_from_deg": point.flat_deg[0],
+        "flat_to_deg": point.flat_deg[1],
+        "ties_deg": list(point.ties),
+        "active": list(point.active),
+        "margins": dict(point.margins),
+        "forbidden_by": point.reason,
+        "flown_fold_deg": None,
+        "flown_fold_speeding_deg": None,
+        "flown_power_W": None,
+        "flown_loss_W": None,
+        "flown_outside": None,
+        "flown_passes": [],
+        "flown_margins": {},
+    }
+    return row if flown is None else row | _flown_cells(flown.state(point.speed))
+
+
+def _flown_cells(state: FlownState) -> dict[str, Any]:
+    return {
+        "flown_fold_deg": state.slowing.fold_deg,
+        "flown_fold_speeding_deg": state.speeding.fold_deg,
+        "flown_power_W": state.power,
+        "flown_loss_W": state.loss,
+        "flown_outside": bool(state.passed),
+        "flown_passes": list(state.passed),
+        "flown_margins": dict(state.margins),
+    }
+
+
+def _flown(flown: FlownSchedule) -> dict[str, Any]:
+    losses = 100.0 * flown.losses
+    return {
+        "airspeed_m_s": flown.speeds,
+        "fold_deg": flown.folds_deg,
+        "hysteresis_m_s": flown.hysteresis,
+        "valid_from_m_s": flown.valid[0],
+        "valid_to_m_s": flown.valid[1],
+        "mean_loss_percent": float(np.mean(losses)) if len(losses) else None,
+        "worst_loss_percent": float(np.max(losses)) if len(losses) else None,
+        "outside_m_s": [state.speed for state in flown.outside],
+        "roll_reversals_m_s": [list(pair) for pair in flown.roll_reversals],
+        "between": [
+            {"airspeed_m_s": s.speed} | _flown_cells(s) for s in flown.states if s.is_between
+        ],
+    }
+
+
+def schedule_map(study: ScheduleStudy) -> dict[str, Any]:
+    """Power over fold and airspeed, and what forbids a fold, for a picture."""
+    low, high = (float(study.book.folds_deg[i]) for i in (0, -1))
+    folds = np.unique(np.append(np.arange(low, high, MAP_STEP_DEG), high))
+    powers, reasons = [], []
+    for speed in study.book.speeds:
+        read = study.table.reading(float(speed), folds)
+        powers.append(read.power)
+        passed = [NO_TRIM if not np.isfinite(p) else "" for p in read.power]
+        for name, margin in read.margins.items():
+            passed = [
+                p or ("" if m >= -TOUCH else name) for p, m in zip(passed, margin, strict=True)
+            ]
+        reasons.append(passed)
+    return {
+        "fold_deg": folds,
+        "airspeed_m_s": study.book.speeds,
+        "electrical_power_W": powers,
+        "forbidden_by": reasons,
+    }
+
+
+def answer(study: ScheduleStudy) -> list[str]:
+    """The decision in sentences, the most costly mistake first."""
+    flown, said = study.flown, []
+    if flown is None:
+        only = next(point for point in study.ideal if point.setting is not None)
+        return [
+            f"Only {only.speed:.4g} m/s allows any fold ({only.fold_deg:.3g} deg): no schedule."
+        ]
+    if flown.outside:
+        worst = flown.outside[0]
+        also = f" and {len(flown.outside) - 1} more" if len(flown.outside) > 1 else ""
+        said.append(
+            f"Not to be flown as it stands: at {worst.speed:.4g} m/s{also} the schedule passes"
+            f" {', '.join(worst.passed)}."
+        )
+    for before, after in flown.roll_reversals:
+        said.append(f"The roll command reverses between {before:.4g} and {after:.4g} m/s.")
+    low, high = flown.valid
+    said.append(
+        f"Fold {flown.fold(low):.3g} deg at {low:.4g} m/s, {flown.fold(high):.3g} deg at"
+        f" {high:.4g} m/s ({len(flown.speeds)} breakpoints); {_loss_words(flown)}."
+    )
+    active = dict.fromkeys(name for point in study.ideal for name in point.active)
+    if active:
+        said.append(f"Active constraint: {', '.join(active)}.")
+    said += _against_flat(study)
+    shut = [point for point in study.ideal if point.setting is None]
+    if shut:
+        speeds = ", ".join(f"{point.speed:.4g}" for point in shut)
+        said.append(f"No fold is allowed at {speeds} m/s ({shut[0].reason}).")
+    return said
+
+
+def _loss_words(flown: FlownSchedule) -> str:
+    mean, worst = 100.0 * float(np.mean(flown.losses)), 100.0 * float(np.max(flown.losses))
+    if worst < 100.0 * SAME:
+        return "it draws what the best fold of every airspeed draws, within 0.2 %"
+    return f"{mean:.1f} % above the best fold in the mean, {worst:.1f} % at worst"
+
+
+def _against_flat(study: ScheduleStudy) -> list[str]:
+    """What moving the tips saves against flat ones, where flat ones fly at all."""
+    saved = []
+    for point in study.ideal:
+        flat = study.table.setting(0.0, point.speed)
+        if point.setting is not None and np.isfinite(flat.power):
+            saved.append((1.0 - point.power / flat.power, point, flat))
+    if not saved:
+        return []
+    share, point, flat = max(saved, key=lambda one: one[0])
+    if share < SAME:
+        return ["No airspeed draws less than with flat tips, within 0.2 %."]
+    forbidden = f"; flat tips pass {flat.passed[0]} there" if flat.passed else ""
+    return [
+        f"Against flat tips it saves {100.0 * share:.1f} % at most, at {point.speed:.4g} m/s"
+        f"{forbidden}."
+    ]
+
+
+def schedule_csv(study: ScheduleStudy) -> str:
+    """Breakpoints for a flight controller: airspeed and fold, slowing down and speeding up.
+
+    Comment lines in front give title, version, validity and what it rests on; every line has the
+    constraints' margins at that breakpoint.
+    """
+    flown = study.flown
+    assert flown is not None
+    units = study.table.constraints.units
+    names = [name for name in units if any(name in s.margins for s in flown.states)]
+    kept = "kept" if not flown.outside else "PASSED, see violations"
+    lines = [
+        f"# {study.book.craft.title}: fold schedule. {SHORT_CAUTION}",
+        f"# foldspan {__version__}; units: m/s, deg; fold of both sides, positive raises the tips;"
+        " straight lines between breakpoints",
+        f"# valid from {flown.valid[0]:.4g} to {flown.valid[1]:.4g} m/s, level flight, air density"
+        f" {_density(study):.4g} kg/m^3; constraints {kept}",
+    ]
+    for state in flown.outside:
+        margins = [
+            f"{name} {state.margins.get(name, float('nan')):.3g} {units.get(name, '1')}"
+            for name in state.passed
+        ]
+        lines.append(f"# violation at {state.speed:.4g} m/s: {', '.join(margins)}")
+    for before, after in flown.roll_reversals:
+        lines.append(f"# the roll command reverses between {before:.4g} and {after:.4g} m/s")
+    heads = [f"margin {name} [{units[name]}]".replace(",", ";") for name in names]
+    lines.append(",".join(["airspeed_slowing_m_s", "airspeed_speeding_m_s", "fold_deg", *heads]))
+    for speed, fold in zip(flown.speeds, flown.folds_deg, strict=True):
+        kept_by = flown.state(float(speed)).margins
+        cells = [f"{kept_by[name]:.4g}" if name in kept_by else "" for name in names]
+        first = [f"{speed:.3f}", f"{speed + flown.hysteresis:.3f}", f"{fold:.2f}"]
+        lines.append(",".join([*first, *cells]))
+    return "\n".join(lines) + "\n"
+
+
+def _density(study: ScheduleStudy) -> float:
+    from vlm.air import standard_air
+
+    return (study.book.air or standard_air()).density_kg_m3
