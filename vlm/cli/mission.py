@@ -13,14 +13,19 @@ from vlm.cli.options import (
     legs_option,
     note,
     plot_option,
+    strict_option,
+    tell_doubts,
     trim_options,
 )
+from vlm.findings import Finding
 
 
 @click.command("mission")
 @geometry_options
 @legs_option
 @trim_options(7, BESIDES)
+@click.option("--full", is_flag=True, help="Print mass, time and interval of every way.")
+@strict_option
 @plot_option
 @keep_option
 @json_option
@@ -32,6 +37,8 @@ def command(
     rows: int,
     strips: int,
     altitude: float,
+    full: bool,
+    strict: bool,
     plot: Path | None,
     keep: Path | None,
     as_json: bool,
@@ -78,7 +85,8 @@ def command(
         note(f"wrote {plot}")
     if as_json:
         echo_json(document)
-        return
-    from vlm.show.tables.mission import mission_table
+    else:
+        from vlm.show.tables.mission import mission_table
 
-    click.echo(mission_table(document))
+        click.echo(mission_table(document, full=full))
+    tell_doubts([Finding(**finding) for finding in document["findings"]], strict=strict)

@@ -1,12 +1,15 @@
 """What a mission's study says: the answer, the break-evens, and the document."""
 
 from collections.abc import Sequence
+from dataclasses import asdict
 from typing import Any
 
 import numpy as np
 
 from vlm.cautions import SHORT_CAUTION
 from vlm.constants import Floats
+from vlm.findings import Finding
+from vlm.flight.plan.constraints import ROLL_MOMENT
 from vlm.flight.plan.mission import FlownLeg
 from vlm.flight.plan.mission_samples import energy_over_mass
 from vlm.flight.trim.sampled_speeds import interval
@@ -50,10 +53,47 @@ def mission_document(study: MissionStudy) -> dict[str, Any]:
         "break_even": break_evens(study),
         "battery_usable_Wh": _battery(study),
         "interval_percent": _percent(study),
+        "findings": [asdict(finding) for finding in mission_findings(study)],
         "assumed": [*ASSUMED, _mechanism_words(study)],
         "caution": SHORT_CAUTION,
     }
     return without_nan(document)  # type: ignore[no-any-return]
+
+
+def mission_findings(study: MissionStudy) -> list[Finding]:
+    """What a user must know before the mission is flown along the schedule."""
+    found = []
+    battery, needed = _battery(study), study.schedule.energy / JOULES
+    if battery is not None and needed > battery:
+        found.append(
+            Finding(
+                "battery", "the mission takes more than the usable battery holds", needed, battery,
+                "Wh", "[propulsion]", "shorten the mission, or take a larger battery",
+            )
+        )  # fmt: skip
+    signs: dict[float, float] = {}
+    for leg in study.schedule.flight.legs:
+        for piece in leg.pieces:
+            state = piece.piece
+            rule = study.schedule.flight.rule
+            low = rule.table.constraints.schedule.airspeed_min_m_s
+            if state.speed < low or leg.leg.kind == "transition":
+                continue
+            setting = rule.table.setting(state.fold_deg, state.speed)
+            moment = setting.quantities.get(ROLL_MOMENT)
+            if moment is not None and np.isfinite(moment):
+                signs[state.speed] = moment
+    if signs and min(signs.values()) < 0.0 < max(signs.values()):
+        speed = min(signs, key=lambda u: signs[u])
+        found.append(
+            Finding(
+                "roll_reversal", "the roll command reverses between legs of the mission: with the"
+                f" starboard tips folded up the rolling moment at {speed:.4g} m/s is",
+                signs[speed], 0.0, "N m", "direct solves",
+                "keep the schedule to one side of the reversal with forbidden_deg",
+            )
+        )  # fmt: skip
+    return found
 
 
 def _mechanism_words(study: MissionStudy) -> str:
@@ -99,6 +139,13 @@ def answer(study: MissionStudy, other: Candidate | None) -> str:
     ends = _difference_ends(study, other)
     if ends is None:
         return f"{text}; the file states no [uncertainty], so there is no interval."
+    if ends[0] <= 0.0 <= ends[1]:
+        return (
+            f"No difference: folding along the schedule takes {own / JOULES:.2f} Wh, the craft"
+            f" without the mechanism ({other.name}{_end_of_range(other)}) {size:.2f} Wh"
+            f" {'more' if gain > 0.0 else 'less'}; {_percent(study):g} % interval"
+            f" {ends[0]:.2f} to {ends[1]:.2f} Wh."
+        )
     # Of a cost the signs turn round, so that both read as the verb says.
     low, high = ends if gain > 0.0 else (-ends[1], -ends[0])
     scale = 100.0 / (other.energy / JOULES)

@@ -303,10 +303,10 @@ def _respanned(tools: _Tools, bare: Biplane, fixed: Sequence[Candidate]) -> tupl
             break
         assert craft.mass is not None
         try:
-            book = tools.book(craft, np.array([fold]), f"tips of {share:g} times the span")
+            book = tools.book(craft, np.array([fold]), f"tips {share:g} times as long")
         except ComputationFailed:
             continue
-        name = f"{set_at}, tips of {share:g} times the span"
+        name = f"{set_at}, tips {share:g} times as long"
         rule = held(name, FoldTable.of(book, flying_schedule(tools.schedule)), fold)
         flight = MissionFlyer(book).flight(rule, tools.legs)
         found.append(Candidate("respanned", flight, fold, craft.mass.total_kg, share))

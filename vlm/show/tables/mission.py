@@ -1,66 +1,71 @@
 """What folding is worth over a mission, as text."""
 
+from textwrap import fill
 from typing import Any
 
 from vlm.show.tables.layout import number, section, short, table
 
 GROUPS = (
     ("held", "held"),
-    ("without_mechanism", "no mechanism"),
-    ("other_tips", "no mechanism"),
+    ("without_mechanism", "fixed"),
+    ("other_tips", "fixed"),
 )
-"""Keys of the document, and how their ways are introduced."""
+"""Keys of the document, and how their ways are introduced; a fixed craft has no mechanism."""
+WIDEST, WIDEST_WAY, LONGEST_LEG = 80, 36, 24
 
 
 BREAK_EVEN = (("same_tips", "against fixed tips"), ("span_free", "against any span"))
 """Keys of the break-even, and what is compared."""
 
 
-def mission_table(document: dict[str, Any]) -> str:
-    """The document of ``foldspan mission`` for people."""
+def mission_table(document: dict[str, Any], *, full: bool = False) -> str:
+    """The document of ``foldspan mission`` for people, within 80 columns.
+
+    Parameters
+    ----------
+    full : with mass, time and intervals of every way, and what was assumed
+    """
+    lines = [f"- {line}" for line in document["assumed"]]
+    rests = [fill(line, WIDEST, subsequent_indent="  ") for line in lines]
     blocks = [
-        f"{document['title']}\n{document['mission']}\n",
-        section("The answer", _answers(document)),
-        section("Along the schedule", _legs(document)),
-        section("Every way to fly it", _ways(document)),
+        f"{document['title']}\n{document['mission']}\n{fill(document['caution'], WIDEST)}\n",
+        _answers(document) + "\n",
+        section("Along the schedule", _legs(document, full=full)),
+        section("Every way to fly it", _ways(document, full=full)),
         section("Break-even", _break_even(document)),
-        "Assumed:\n" + "\n".join(f"- {line}" for line in document["assumed"]) + "\n",
-        document["caution"],
+        *([section("Rests on", "\n".join(rests))] if full else ["Rests on: --full"]),
     ]
     return "\n".join(blocks)
 
 
 def _answers(document: dict[str, Any]) -> str:
-    if document["best_fixed"] == document["best_purpose_built"]:
-        return str(document["answer"])
-    return f"{document['answer']}\nWith the span free: {document['purpose_built_answer']}"
+    said = [str(document["answer"])]
+    if document["best_fixed"] != document["best_purpose_built"]:
+        said.append(f"With the span free: {document['purpose_built_answer']}")
+    return "\n".join(fill(sentence, WIDEST) for sentence in said)
 
 
-def _legs(document: dict[str, Any]) -> str:
-    heads = ["leg", "airspeed [m/s]", "fold [deg]", "time [s]", "mean power [W]", "energy [Wh]",
-             "of it folding [Wh]", "battery left [Wh]"]  # fmt: skip
+def _legs(document: dict[str, Any], *, full: bool) -> str:
+    heads = ["leg", "m/s", "fold, deg", "time, s", "mean, W", "Wh", "left, Wh"]
     rows = [
         [
-            row["leg"],
+            row["leg"] if full or len(row["leg"]) <= LONGEST_LEG else f"{row['leg'][:21]}...",
             number(row["airspeed_m_s"], 3),
             _angle(row["fold_deg"]),
             number(row["time_s"]),
             number(row["mean_power_W"]),
             number(row["energy_Wh"]),
-            number(row["folding_Wh"], 2),
             number(row["battery_left_Wh"]),
         ]
         for row in document["schedule"]["legs"]
     ]
     total = document["schedule"]
-    rows.append(
-        ["all", "", "", number(total["time_s"]), "", number(total["energy_Wh"]),
-         number(total["folding_Wh"], 2), ""]
-    )  # fmt: skip
-    left = document["schedule"]["legs"][-1]["battery_left_Wh"]
+    rows.append(["all", "", "", number(total["time_s"]), "", number(total["energy_Wh"]), ""])
     text = table(heads, rows)
+    text += f"\nOf it {number(total['folding_Wh'], 2)} Wh for moving the tips."
+    left = document["schedule"]["legs"][-1]["battery_left_Wh"]
     if left is not None and left < 0.0:
-        text += f"\nThe battery lacks {-left:.1f} Wh for this mission."
+        text += f" The battery lacks {-left:.1f} Wh for this mission."
     return text
 
 
@@ -68,15 +73,36 @@ def _angle(value: float | None) -> str:
     return "-" if value is None else f"{value:.1f}"
 
 
-def _ways(document: dict[str, Any]) -> str:
+def _ways(document: dict[str, Any], *, full: bool) -> str:
     percent = document["interval_percent"]
-    span = "interval" if percent is None else f"{percent:g} % interval"
-    heads = ["way", "mass [kg]", "time [s]", "energy [Wh]", f"{span} [Wh]",
-             "schedule saves [Wh]", f"{span} [Wh]", "[%]"]  # fmt: skip
-    rows = [_way("schedule", document["schedule"])]
+    span = "" if percent is None else f", {percent:g} % interval"
+    ways = [("schedule", document["schedule"])]
     for key, word in GROUPS:
-        rows += [_way(f"{word}: {way['name']}", way) for way in document[key]]
+        ways += [(f"{word}: {way['name']}", way) for way in document[key]]
+    if full:
+        heads = ["way", "kg", "s", "Wh", f"Wh{span}", "schedule saves, Wh", f"Wh{span}", "%"]
+        return table(heads, [_way(name, way) for name, way in ways])
+    # Saved by the schedule against each.
+    heads = ["way", "kg", "Wh", f"saved, Wh{span}"]
+    rows = []
+    for name, way in ways:
+        mass, told = number(way["mass_kg"]), name if len(name) <= WIDEST_WAY else f"{name[:33]}..."
+        if way["energy_Wh"] is None:
+            rows.append([told, mass, "-", f"none ({short(way['cannot_fly'])})"])
+            continue
+        rows.append([told, mass, number(way["energy_Wh"]), _saves(name, way)])
     return table(heads, rows)
+
+
+def _saves(name: str, way: dict[str, Any]) -> str:
+    """What the schedule saves against a way, with its interval; words where the sign is open."""
+    if name == "schedule":
+        return "-"
+    value, ends = way["schedule_saves_Wh"], way["schedule_saves_interval_Wh"]
+    if ends is None:
+        return _signed(value, 2)
+    told = f"{_signed(value, 2)}, {_ends(ends)}"
+    return f"no difference ({told})" if ends[0] <= 0.0 <= ends[1] else told
 
 
 def _way(name: str, way: dict[str, Any]) -> list[str]:
@@ -109,4 +135,4 @@ def _break_even(document: dict[str, Any]) -> str:
     for key, words in BREAK_EVEN:
         found = document["break_even"][key]
         lines += [f"- {words}: {found['mechanism_mass']}", f"- {words}: {found['loiter']}"]
-    return "\n".join(lines)
+    return "\n".join(fill(line, WIDEST, subsequent_indent="  ") for line in lines)
