@@ -7,6 +7,7 @@ import click
 from vlm.cli.options import (
     BESIDES,
     echo_json,
+    full_option,
     geometry_options,
     json_option,
     keep_option,
@@ -24,7 +25,7 @@ from vlm.findings import Finding
 @geometry_options
 @legs_option
 @trim_options(7, BESIDES)
-@click.option("--full", is_flag=True, help="Print mass, time and interval of every way.")
+@full_option
 @strict_option
 @plot_option
 @keep_option

@@ -296,6 +296,11 @@ def note(message: str) -> None:
     click.echo(message.encode("utf-8", "backslashreplace").decode(), err=True)
 
 
+def full_option(function: Decorated) -> Decorated:
+    """``--full``."""
+    return click.option("--full", is_flag=True, help="Print all that was worked out.")(function)
+
+
 def strict_option(function: Decorated) -> Decorated:
     """``--strict``."""
     return click.option(

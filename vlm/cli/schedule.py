@@ -8,6 +8,7 @@ import click
 from vlm.cli.options import (
     OutputFile,
     echo_json,
+    full_option,
     geometry_options,
     json_option,
     keep_option,
@@ -34,7 +35,7 @@ from vlm.errors import ComputationFailed
     is_flag=True,
     help="Write the breakpoints although a constraint is passed; the file says where.",
 )
-@click.option("--full", is_flag=True, help="Print the margin of every constraint.")
+@full_option
 @strict_option
 @plot_option
 @keep_option
