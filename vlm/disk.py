@@ -42,6 +42,7 @@ class CommandFiles:
 
 
 _CURRENT: ContextVar[CommandFiles | None] = ContextVar("command_files", default=None)
+_ONLY_FROM: ContextVar[Path | None] = ContextVar("only_from", default=None)
 
 
 @contextmanager
@@ -57,6 +58,16 @@ def command_files() -> Iterator[CommandFiles]:
         raise
     finally:
         _CURRENT.reset(token)
+
+
+@contextmanager
+def inputs_only_from(folder: Path) -> Iterator[None]:
+    """Refuse every input from elsewhere: for names that may come from anybody."""
+    token = _ONLY_FROM.set(folder)
+    try:
+        yield
+    finally:
+        _ONLY_FROM.reset(token)
 
 
 def when_refused(take_away: Callable[[], None]) -> None:
@@ -92,6 +103,9 @@ def input_file(path: Path) -> BinaryIO:
     InputRefused : as above, or it is an output that was announced
     OSError : it is not there, or cannot be read
     """
+    folder = _ONLY_FROM.get()
+    if folder is not None and not _real(path).is_relative_to(_real(folder)):
+        raise InputRefused(f"{path}: nothing outside of what was handed over is read")
     stream = regular_file(path)
     files = _CURRENT.get()
     if files is not None:
@@ -143,7 +157,7 @@ def announced_folder(path: Path, option: str) -> Path:
     ------
     InputRefused : it is no folder, or nothing can be written there
     """
-    there = Path(os.path.realpath(path))
+    there = _real(path)
     while not there.exists() and there != there.parent:
         there = there.parent
     if not there.is_dir():
@@ -183,7 +197,7 @@ def write_whole(path: Path, content: bytes) -> None:
 
 def _target(path: Path, option: str = "") -> Path:
     """The file that a path leads to, if it may be written or replaced."""
-    target = Path(os.path.realpath(path))
+    target = _real(path)
     said = f"{option} {path}; " if option else f"{path}: "
     if not target.parent.is_dir():
         missing = target.parent if path.is_symlink() else path.parent
@@ -199,6 +213,10 @@ def _target(path: Path, option: str = "") -> Path:
     if not os.access(target, os.W_OK):
         raise InputRefused(f"{said}the file is write-protected")
     return target
+
+
+def _real(path: Path) -> Path:
+    return Path(os.path.realpath(path))
 
 
 def _refuse_no_file(mode: int, said: str, done: str) -> None:

@@ -1,4 +1,4 @@
-"""Plain Python values, as JSON takes them."""
+"""Plain Python values, as JSON takes them, and text that a spreadsheet takes for text."""
 
 import math
 from typing import Any
@@ -18,4 +18,18 @@ def without_nan(value: Any) -> Any:
         return float(value) if math.isfinite(value) else None
     if isinstance(value, np.integer):
         return int(value)
+    return value
+
+
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+"""What makes a spreadsheet take a cell for a formula, which it would run."""
+
+
+def plain_cell(value: Any) -> Any:
+    """A cell of a CSV file that no spreadsheet takes for a formula: text gets a mark in front.
+
+    Numbers are left alone.
+    """
+    if isinstance(value, str) and value.startswith(FORMULA_STARTS):
+        return f"'{value}"
     return value

@@ -204,12 +204,12 @@ def test_a_sweep_repeats_itself_away_from_its_tables(tmp_path: Path, name: str) 
 @pytest.mark.parametrize(
     ("tables", "told"),
     [
-        (json.dumps({"../" * 20 + "tmp/x.csv": "a"}), "is no relative path of a CSV file"),
-        ('{"/elsewhere/x.csv": "a"}', "is no relative path of a CSV file"),
-        ('{"line.toml": "a"}', "is no relative path of a CSV file"),
+        (json.dumps({"../" * 20 + "tmp/x.csv": "a"}), 'names the table "line.csv", which it does'),
         ('{"line.csv": 1}', "its tables are not what a sweep writes"),
         ("[", "its tables are not what a sweep writes"),
+        ("[" * 100_000, "its tables are not what a sweep writes"),
         (json.dumps({"line.csv": LINE.replace("0.02", "0.03")}), "is not the one it was computed"),
+        ('{"line.csv": "\\ud800"}', "is not UTF-8"),
     ],
 )
 def test_tables_in_a_result_write_nothing_and_change_nothing(
@@ -227,6 +227,43 @@ def test_tables_in_a_result_write_nothing_and_change_nothing(
     assert main(["rerun", str(out)]) == 2
     assert told in capsys.readouterr().err
     assert set(Path("/tmp").glob("*.csv")) == before
+
+
+@pytest.mark.parametrize(
+    "name", ["{secret}", "../secret.csv", "secret.csv", "a\\u0000b.csv", "\\u200e.csv"]
+)
+def test_no_file_that_a_result_names_is_read(name: str, tmp_path: Path, capsys) -> None:
+    """Neither absolute, nor above, nor beside it; and no line of it is told."""
+    secret = tmp_path / "secret.csv"
+    secret.write_text("password,hunter2\n1,2\n")
+    (tmp_path / "deep").mkdir()
+    out = tmp_path / "deep" / "folds.nc"
+    arguments = ["sweep", str(with_a_line(tmp_path)), "--fold", "0", "--rows", "2", "--strips", "8"]
+    assert main([*arguments, "--out", str(out)]) == 0
+    dataset = load_dataset(out)
+    named = name.format(secret=secret)
+    dataset.attrs["geometry"] = dataset.attrs["geometry"].replace("line.csv", named)
+    save_dataset(dataset, out)
+    capsys.readouterr()
+    assert main(["rerun", str(out)]) == 2
+    said = capsys.readouterr().err
+    assert "which it does not carry" in said
+    assert "hunter2" not in said
+    dataset.attrs["tables"] = json.dumps({named.encode().decode("unicode_escape"): LINE})
+    save_dataset(dataset, out)
+    assert main(["rerun", str(out)]) == 2  # carried under that name it is read, and not believed
+    assert "is not the one it was computed from" in capsys.readouterr().err
+
+
+def test_tables_named_from_the_root_of_the_disk_are_carried(tmp_path: Path) -> None:
+    craft = with_a_line(tmp_path)
+    line = tmp_path / "line.csv"
+    craft.write_text(craft.read_text().replace('"line.csv"', f'"{line}"'))
+    out = tmp_path / "folds.nc"
+    arguments = ["sweep", str(craft), "--fold", "0", "--rows", "2", "--strips", "8"]
+    assert main([*arguments, "--out", str(out)]) == 0
+    line.unlink()
+    assert repeated(out).agrees
 
 
 def test_a_damaged_dataset_is_refused_in_one_line(tmp_path: Path, run_foldspan) -> None:

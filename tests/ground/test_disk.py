@@ -14,6 +14,7 @@ from vlm.disk import (
     announced_output,
     command_files,
     input_file,
+    inputs_only_from,
     regular_file,
     when_refused,
     write_whole,
@@ -146,6 +147,22 @@ def test_a_link_laid_where_a_file_is_written_is_not_followed(tmp_path: Path) -> 
     write_whole(tmp_path / "out.csv", b"mine")
     assert other.read_bytes() == b"theirs"
     assert (tmp_path / "out.csv").read_bytes() == b"mine"
+
+
+@pytest.mark.parametrize("name", ["../secret.csv", "link.csv", "{folder}/secret.csv"])
+def test_a_folder_of_ones_own_can_be_all_there_is(name: str, tmp_path: Path) -> None:
+    own = tmp_path / "own"
+    own.mkdir()
+    (tmp_path / "secret.csv").write_bytes(b"secret")
+    (own / "link.csv").symlink_to("../secret.csv")
+    (own / "mine.csv").write_bytes(b"mine")
+    with inputs_only_from(own):
+        with input_file(own / "mine.csv") as stream:
+            assert stream.read() == b"mine"
+        with pytest.raises(InputRefused, match="nothing outside"):
+            input_file(own / name.format(folder=tmp_path))
+    with input_file(own / "link.csv") as stream:
+        assert stream.read() == b"secret"
 
 
 def refused_after(end: type[BaseException], called: list[str]) -> None:

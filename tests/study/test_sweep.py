@@ -460,7 +460,7 @@ def test_outputs_that_cannot_be_written(dataset, tmp_path, name, words) -> None:
 
 
 def test_files_that_are_no_sweep(tmp_path: Path) -> None:
-    with pytest.raises(InputRefused, match="not a readable NetCDF file"):
+    with pytest.raises(InputRefused, match="there is no such file"):
         load_dataset(tmp_path / "absent.nc")
     (tmp_path / "text.nc").write_text("no")
     with pytest.raises(InputRefused, match="not a readable NetCDF file"):

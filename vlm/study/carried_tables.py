@@ -1,43 +1,45 @@
 """The CSV tables of a craft, carried in a result so that it can be computed again anywhere."""
 
 import json
-import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
-from pathlib import Path, PurePath
+from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Any
 
 from vlm.description.files import read_text
-from vlm.description.models import Biplane
+from vlm.description.loading import parsed_toml, validated
+from vlm.description.models import Biplane, Source
+from vlm.description.names import cut
+from vlm.disk import inputs_only_from
 from vlm.errors import InputRefused
 
-# HDF5 keeps an attribute in at most 64 KiB.
-MOST_BYTES = 60_000
-MOST_STEPS_UP = 16
+MOST_BYTES = 50_000_000
+TABLE_KEYS = ("table", "blade_table", "section_table")
+"""Keys of sections and rotors that name a table."""
 
 
 def carried_tables(craft: Biplane) -> dict[str, str]:
-    """Text of every table that a craft names by a relative path, by that path.
+    """Text of every table that a craft names, by the name that it has there.
 
-    Nothing where they are too large to be carried, or named from the root of the disk.
+    Nothing where they are too large to be carried.
     """
     folder = craft.folder or Path()
-    texts = {
-        name: read_text(folder / name)
-        for name in sorted(_names(craft))
-        if not PurePath(name).is_absolute()
-    }
+    texts = {name: read_text(folder / name) for name in sorted(_names(craft))}
     return texts if len(json.dumps(texts)) <= MOST_BYTES else {}
 
 
 def _names(craft: Biplane) -> set[str]:
     """Paths of mean lines, sections and rotors, as the geometry file has them."""
     parts = [part for wing in craft.wings.values() for part in (wing, wing.tips)]
-    named = [part.camber for part in parts if part is not None]
-    named += [section.table for section in (craft.sections or {}).values()]
-    for rotor in craft.rotors or ():
-        named += [rotor.table, rotor.blade_table, rotor.section_table]
-    return {name for name in named if name is not None and name.lower().endswith(".csv")}
+    named = [part.camber for part in parts if part is not None and _is_table(part.camber)]
+    for block in (*(craft.sections or {}).values(), *(craft.rotors or ())):
+        named += [getattr(block, key, None) for key in TABLE_KEYS]
+    return {name for name in named if name is not None}
+
+
+def _is_table(camber: object) -> bool:
+    return isinstance(camber, str) and camber.lower().endswith(".csv")
 
 
 def tables_in(text: object, place: str) -> dict[str, str]:
@@ -48,7 +50,7 @@ def tables_in(text: object, place: str) -> dict[str, str]:
     InputRefused : it is not what :func:`carried_tables` made
     """
     try:
-        held = json.loads(text) if isinstance(text, str) else {}
+        held = json.loads(text) if isinstance(text, str) and text else {}
     except (ValueError, RecursionError):
         held = None
     if not isinstance(held, dict) or not all(isinstance(value, str) for value in held.values()):
@@ -57,22 +59,65 @@ def tables_in(text: object, place: str) -> dict[str, str]:
 
 
 @contextmanager
-def laid_out(tables: Mapping[str, str], place: str) -> Iterator[Path]:
-    """A folder for the time being, in which the tables stand under their paths.
+def rebuilt(geometry: str, tables: Mapping[str, str], place: str) -> Iterator[Biplane]:
+    """The craft that a result carries; its tables stand in a folder for the time being.
+
+    The names in a result may be anything, so none of them is used as a path: each table gets a
+    name of our own, and the craft is made to name that. A table that the result does not carry is
+    read from nowhere.
+
+    Parameters
+    ----------
+    geometry : TOML
+    place : the result, for messages
 
     Raises
     ------
-    InputRefused : a path that would leave the folder, or that is no CSV file's
+    InputRefused : the geometry is none, or names a table that is not carried
     """
-    above = max((PurePath(name).parts.count("..") for name in tables), default=0)
-    with TemporaryDirectory(prefix="foldspan-") as name:
-        root = Path(name)
-        folder = root.joinpath(*["level"] * min(above, MOST_STEPS_UP))
-        folder.mkdir(parents=True, exist_ok=True)
-        for table, text in tables.items():
-            target = Path(os.path.normpath(folder / table))
-            if not (target.is_relative_to(root) and table.lower().endswith(".csv")):
-                raise InputRefused(f"{place}: {table!r:.80} is no relative path of a CSV file")
-            target.parent.mkdir(parents=True, exist_ok=True)
-            target.write_text(text, encoding="utf-8")
-        yield folder
+    data = parsed_toml(geometry, place)
+    numbered = {name: f"table-{index}.csv" for index, name in enumerate(sorted(tables))}
+
+    def own_name(name: str) -> str:
+        if name not in numbered:
+            raise InputRefused(
+                f'{place}: its geometry names the table "{cut(name)}", which it does not carry'
+            )
+        return numbered[name]
+
+    _rename(data, own_name)
+    with TemporaryDirectory(prefix="foldspan-") as made:
+        folder = Path(made)
+        for name, text in tables.items():
+            content = text.encode("utf-8", "surrogatepass")
+            (folder / numbered[name]).write_bytes(content)
+        try:
+            with inputs_only_from(folder):
+                craft = validated(data, Source(place, geometry, folder))
+        except InputRefused as error:
+            raise InputRefused(_with_names(str(error), folder, numbered)) from None
+        yield craft
+
+
+def _with_names(message: str, folder: Path, numbered: Mapping[str, str]) -> str:
+    """A message with the names that the result has for its tables."""
+    for name, own in numbered.items():
+        message = message.replace(f"{folder / own}", cut(name)).replace(own, cut(name))
+    return message
+
+
+def _rename(data: dict[str, Any], own_name: Callable[[str], str]) -> None:
+    """Change the names of all tables in parsed geometry; what has another form is left alone."""
+    for wing in ("upper", "lower"):
+        outline = data.get(wing)
+        for part in (outline, outline.get("tips") if isinstance(outline, dict) else None):
+            if isinstance(part, dict) and _is_table(part.get("camber")):
+                part["camber"] = own_name(part["camber"])
+    sections, rotors = data.get("sections"), data.get("rotors")
+    listed = list(sections.values()) if isinstance(sections, dict) else []
+    listed += rotors if isinstance(rotors, list) else []
+    for block in listed:
+        if isinstance(block, dict):
+            for key in TABLE_KEYS:
+                if isinstance(block.get(key), str):
+                    block[key] = own_name(block[key])

@@ -56,7 +56,8 @@ class CaseSolver:
         except FoldspanError as error:
             if len(unit) > 1:  # each says what is wrong on its own side
                 return [values for case in unit for values in self.solve([case])]
-            return [{"failure": str(error)}]
+            # The file's name is none of the result's: the same craft may come from another file.
+            return [{"failure": str(error).removeprefix(f"{self.craft.source_name}: ")}]
 
     def _solved(self, unit: Sequence[Case]) -> list[Values]:
         changes = dict(unit[0].changes)

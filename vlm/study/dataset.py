@@ -11,12 +11,14 @@ import numpy as np
 import vlm
 from vlm.cautions import SHORT_CAUTION
 from vlm.description.models import Biplane
-from vlm.disk import input_file, write_whole
+from vlm.disk import write_whole
 from vlm.errors import InputRefused
 from vlm.findings import gathered
 from vlm.lattice.cellule import build_cellule
+from vlm.plain import plain_cell
 from vlm.study.carried_tables import carried_tables
 from vlm.study.cases import findings_of
+from vlm.study.foreign import held_in
 from vlm.study.naming import described
 from vlm.study.plan import SweepPlan, as_document
 from vlm.study.running import Results
@@ -93,6 +95,21 @@ def checked_output(path: Path) -> Path:
     return path
 
 
+def as_netcdf(dataset: "xr.Dataset") -> bytes:
+    """A dataset as a file of NetCDF-4; where there is no number, there is NaN."""
+    return bytes(_finite(dataset).to_netcdf(engine="h5netcdf"))
+
+
+def _finite(dataset: "xr.Dataset") -> "xr.Dataset":
+    """The dataset with NaN for infinities: both stand for what has no number."""
+    changed = {
+        name: (variable.dims, np.where(np.isfinite(variable), variable, np.nan), variable.attrs)
+        for name, variable in dataset.data_vars.items()
+        if variable.dtype.kind == "f" and np.isinf(variable).any()
+    }
+    return dataset.assign(changed) if changed else dataset
+
+
 def save_dataset(dataset: "xr.Dataset", path: Path) -> None:
     """Write a dataset whole or not at all, as its ending says.
 
@@ -102,9 +119,11 @@ def save_dataset(dataset: "xr.Dataset", path: Path) -> None:
     """
     checked_output(path)
     if path.suffix == ".nc":
-        write_whole(path, bytes(dataset.to_netcdf(engine="h5netcdf")))
+        write_whole(path, as_netcdf(dataset))
         return
-    frame = dataset.to_dataframe().reset_index()
+    frame = _finite(dataset).to_dataframe().reset_index()
+    for name in frame.select_dtypes(exclude="number"):
+        frame[name] = [plain_cell(value) for value in frame[name]]
     lines = [f"# {key}: {line}" for key, line in _csv_header(dataset.attrs)]
     text = "\n".join(lines) + "\n" + frame.to_csv(index=False)
     write_whole(path, text.encode())
@@ -118,27 +137,24 @@ def _csv_header(attributes: Mapping[str, Any]) -> list[tuple[str, str]]:
 
 
 def load_dataset(path: Path) -> "xr.Dataset":
-    """Read a dataset that :func:`save_dataset` wrote as NetCDF.
+    """Read a dataset that :func:`save_dataset` wrote as NetCDF, whoever may have changed it since.
 
     Raises
     ------
     InputRefused : there is no such file, or it is no such dataset
     """
-    import h5py
     import xarray as xr
 
-    try:
-        # A damaged head fails here; in h5netcdf it would leave a file half open, which complains
-        # on standard error when it is collected.
-        with input_file(path) as stream, h5py.File(stream, "r") as file:
-            dict(file.attrs)
-        dataset = xr.load_dataset(path, engine="h5netcdf")
-    except (MemoryError, InputRefused):
-        raise
-    except Exception as error:  # noqa: BLE001 - a damaged file fails anywhere in three libraries
-        reason = " ".join(str(error).split())[:200]
-        raise InputRefused(f"{path}: not a readable NetCDF file ({reason})") from None
+    found = held_in(path)
     for name in ("plan", "geometry", "source", "digest"):
-        if not isinstance(dataset.attrs.get(name), str):
+        if not found.text(name):
             raise InputRefused(f"{path}: not written by foldspan sweep (no text {name!r} in it)")
-    return dataset
+    data: dict[str, Any] = {}
+    coordinates: dict[str, Any] = {}
+    for name, variable in found.variables.items():
+        values = variable.values
+        said = {k: v for k, v in variable.attributes.items() if k != "_FillValue"}
+        kept = values.astype(str) if values.dtype.kind == "O" else values
+        group = coordinates if variable.dims == (name,) else data
+        group[name] = (variable.dims, kept, said)
+    return xr.Dataset(data, coordinates, dict(found.attributes))

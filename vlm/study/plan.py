@@ -147,11 +147,14 @@ class SweepPlan:
 
         return sorted(self.cases(), key=key) if self.asymmetric else self.cases()
 
-    def digest(self, craft: Biplane) -> str:
-        """Fingerprint of what the numbers depend on: craft, its mean lines, plan and version."""
+    def digest(self, craft: Biplane, geometry: str | None = None) -> str:
+        """Fingerprint of what the numbers depend on: craft, its mean lines, plan and version.
+
+        ``geometry`` stands for the craft's canonical text where its tables have other names now.
+        """
         text = json.dumps(
             {
-                "craft": craft.to_toml(),
+                "craft": craft.to_toml() if geometry is None else geometry,
                 "mean_lines": [asdict(line) for line in mean_lines(craft)],
                 "plan": asdict(self),
                 "version": vlm.__version__,

@@ -1,26 +1,28 @@
-"""A sweep's result computed again from what it carries, and compared."""
+"""A sweep's result computed again from what it carries, and compared in all that it holds."""
 
+import io
 import json
+import re
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
-
-import numpy as np
 
 import vlm
-from vlm.description.loading import load_biplane_text
+from vlm.description.files import cut_path
+from vlm.description.models import Biplane
+from vlm.description.names import cut
 from vlm.errors import InputRefused
-from vlm.study.carried_tables import laid_out, tables_in
-from vlm.study.dataset import load_dataset, sweep_dataset
-from vlm.study.plan import plan_from
+from vlm.study.carried_tables import rebuilt, tables_in
+from vlm.study.dataset import as_netcdf, sweep_dataset
+from vlm.study.differences import Difference, compared
+from vlm.study.foreign import HeldDataset, held, held_in
+from vlm.study.plan import SweepPlan, plan_from
 from vlm.study.running import Report, run_plan
-
-if TYPE_CHECKING:
-    import xarray as xr
 
 SAME_VERSION = 1e-12
 OTHER_VERSION = 1e-9
-ROUNDING = ("residual", "condition")
+MEASURES = ("units", "_m", "_m2", "_m3", "_m_s")
+"""Ends of the names of attributes that numbers hang on, which every version has written."""
+NEEDED = ("plan", "geometry", "source", "digest")
 
 
 @dataclass(frozen=True)
@@ -30,66 +32,77 @@ class Repetition:
     Attributes
     ----------
     worst : by variable, largest difference over the variable's largest value [1]
-    version : the version that made the first result
+    version : the version that made the first result, as the file says
     limit : the difference that is allowed
+    differences : everything that is not the same
+    notes : what only another version words otherwise, or adds
     """
 
     worst: dict[str, float]
     version: str
     limit: float
+    differences: tuple[Difference, ...]
+    notes: tuple[Difference, ...]
 
     @property
     def agrees(self) -> bool:
-        """Whether every variable agrees within the limit."""
-        return all(value <= self.limit for value in self.worst.values())
+        """Whether everything agrees within the limit."""
+        return not self.differences
 
 
 def repeated(path: Path, *, workers: int = 1, report: Report | None = None) -> Repetition:
-    """Compute a saved sweep again and compare every number.
+    """Compute a saved sweep again and compare everything that the file holds.
 
     Raises
     ------
     InputRefused : the file was not written by a sweep, or was changed since
     """
-    first = load_dataset(path)
-    tables = tables_in(first.attrs.get("tables"), str(path))
-    with laid_out(tables, str(path)) as folder:
-        second = _computed(path, first, folder if tables else path.parent, workers, report)
-    version = str(first.attrs["source"]).removeprefix("foldspan ")
-    limit = SAME_VERSION if version == vlm.__version__ else OTHER_VERSION
-    names = [name for name in first.data_vars if name not in ("failure", *ROUNDING)]
-    return Repetition({str(n): _difference(first, second, n) for n in names}, version, limit)
+    first = held_in(path)
+    name = cut_path(path)
+    for key in NEEDED:
+        if not first.text(key):
+            raise InputRefused(f"{name}: not written by foldspan sweep (no text {key!r} in it)")
+    version = _version(first.text("source"), name)
+    plan = _plan(first.text("plan"), name)
+    tables = tables_in(first.attributes.get("tables"), name)
+    with rebuilt(first.text("geometry"), tables, f"geometry in {name}") as craft:
+        if version == vlm.__version__:
+            _check_digest(first, craft, plan, name)
+        results, _ = run_plan(craft, plan, workers=workers, report=report)
+        content = as_netcdf(sweep_dataset(craft, plan, results))
+    second = held(io.BytesIO(content), "the repeated sweep")
+    same = version == vlm.__version__
+    limit = SAME_VERSION if same else OTHER_VERSION
+    found = compared(first, second, limit)
+    notes = () if same else tuple(d for d in found.differences if _is_note(d))
+    differences = tuple(d for d in found.differences if d not in notes)
+    return Repetition(found.worst, version, limit, differences, notes)
 
 
-def _computed(
-    path: Path, first: "xr.Dataset", folder: Path, workers: int, report: Report | None
-) -> "xr.Dataset":
-    """The sweep that a dataset holds, computed again."""
-    craft = load_biplane_text(first.attrs["geometry"], f"geometry in {path}", folder=folder)
+def _version(source: str, name: str) -> str:
+    found = re.fullmatch(r"foldspan (\d[\w.+]{0,40})", source)
+    if found is None:
+        raise InputRefused(f'{name}: its source is "{cut(source)}", no version of foldspan')
+    return found[1]
+
+
+def _plan(text: str, name: str) -> SweepPlan:
     try:
-        plan = plan_from(json.loads(first.attrs["plan"]))
+        return plan_from(json.loads(text))
     except (ValueError, RecursionError):
-        raise InputRefused(f"{path}: its plan is not JSON") from None
+        raise InputRefused(f"{name}: its plan is not JSON") from None
     except InputRefused as error:
-        raise InputRefused(f"{path}: {error}") from None
-    version = str(first.attrs["source"]).removeprefix("foldspan ")
-    if version == vlm.__version__ and plan.digest(craft) != first.attrs["digest"]:
+        raise InputRefused(f"{name}: {error}") from None
+
+
+def _check_digest(first: HeldDataset, craft: Biplane, plan: SweepPlan, name: str) -> None:
+    if plan.digest(craft, first.text("geometry")) != first.text("digest"):
         raise InputRefused(
-            f"{path}: its geometry, a mean line or its plan is not the one it was computed from"
+            f"{name}: its geometry, a mean line or its plan is not the one it was computed from"
         )
-    results, _ = run_plan(craft, plan, workers=workers, report=report)
-    return sweep_dataset(craft, plan, results)
 
 
-def _difference(first: "xr.Dataset", second: "xr.Dataset", name: Any) -> float:
-    """Largest difference over the largest value; infinite where numbers are missing."""
-    if name not in second:
-        return float("inf")
-    one, two = first[name].values, second[name].values
-    if not np.array_equal(np.isfinite(one), np.isfinite(two)):
-        return float("inf")
-    known = np.isfinite(one)
-    if not known.any():
-        return 0.0
-    size = max(float(np.abs(one[known]).max()), 1e-3)
-    return float(np.abs(one[known] - two[known]).max()) / size
+def _is_note(found: Difference) -> bool:
+    """Whether another version may differ so: in wording, or by what an older one did not hold."""
+    added = found.what == "missing" and not found.place.endswith(MEASURES)
+    return found.words_only or added
