@@ -26,6 +26,7 @@ import click
 from click.shell_completion import shell_complete
 
 from vlm.cli.commands import LazyGroup
+from vlm.cli.text import shown_text
 from vlm.errors import FoldspanError, InputRefused
 
 NAME = "foldspan"
@@ -137,9 +138,7 @@ def _from_interrupt(error: BaseException) -> bool:
 
 
 def _ended(message: str, status: int) -> int:
-    # A word of the command may hold bytes that are no text, which not every stream can show.
-    shown = message.encode("utf-8", "backslashreplace").decode()
-    click.echo(f"foldspan: {shown}", err=True)
+    click.echo(f"foldspan: {shown_text(message)}", err=True)
     return status
 
 

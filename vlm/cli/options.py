@@ -8,6 +8,7 @@ from typing import Any
 
 import click
 
+from vlm.cli.text import shown_text
 from vlm.constants import SEA_LEVEL_DENSITY
 from vlm.disk import announced_folder, announced_output, input_file
 from vlm.errors import ComputationFailed, InputRefused
@@ -293,7 +294,7 @@ def echo_json(document: Any) -> None:
 
 def note(message: str) -> None:
     """Progress and warnings, on standard error; names that are no text by their bytes."""
-    click.echo(message.encode("utf-8", "backslashreplace").decode(), err=True)
+    click.echo(shown_text(message), err=True)
 
 
 def full_option(function: Decorated) -> Decorated:

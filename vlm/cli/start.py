@@ -6,7 +6,9 @@ status of :mod:`vlm.cli.main`; from then on it is an exception, so that work is 
 
 import os
 import signal
+import sys
 from types import FrameType
+from typing import TextIO
 
 
 def _leave(_number: int, _frame: FrameType | None) -> None:
@@ -15,12 +17,44 @@ def _leave(_number: int, _frame: FrameType | None) -> None:
     os._exit(130)
 
 
+def _hold_streams() -> None:
+    """Put something behind standard streams that whoever started the command has closed.
+
+    Else the next file that is opened would take their place, and what is printed would go into
+    it. Standard output that is closed is a reader that went away.
+    """
+    for number in range(3):
+        try:
+            os.fstat(number)
+        except OSError:
+            if number == 1:
+                reader, writer = os.pipe()
+                os.close(reader)
+                if writer != 1:
+                    os.dup2(writer, 1)
+                    os.close(writer)
+            else:
+                os.open(os.devnull, os.O_RDWR)  # it takes the lowest number that is free
+    if sys.stdout is None:
+        sys.stdout = _text(1)
+    if sys.stderr is None:
+        sys.stderr = _text(2)
+
+
+def _text(number: int) -> TextIO:
+    return open(number, "w", encoding="utf-8", errors="backslashreplace", closefd=False)
+
+
 def main() -> int:
     """Load the command and run it with the process's own arguments; returns the exit status."""
+    _hold_streams()
     ours = signal.getsignal(signal.SIGINT) is signal.default_int_handler
     if ours:
         signal.signal(signal.SIGINT, _leave)
     from vlm.cli.main import main as run
+    from vlm.libraries import tell_library_warnings_plainly
+
+    tell_library_warnings_plainly()
 
     try:
         if ours:

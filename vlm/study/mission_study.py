@@ -15,7 +15,7 @@ from vlm.description.schedule import Schedule
 from vlm.errors import ComputationFailed, InputRefused
 from vlm.flight.plan.fold_search import FoldTable
 from vlm.flight.plan.mission import MissionFlight, MissionFlyer
-from vlm.flight.plan.mission_rules import flying_schedule, held, scheduled
+from vlm.flight.plan.mission_rules import FORBIDDEN, flying_schedule, held, scheduled
 from vlm.flight.plan.mission_samples import sampled_energy
 from vlm.flight.trim.kept_curves import CurveKeeper
 from vlm.flight.trim.power_book import FoldCurve, PowerBook, fold_grid, power_book
@@ -272,7 +272,12 @@ def _best_between(
         return None
     place = float(fine[int(np.nanargmin(energies))])
     ends = (max(fine[0], place - 0.5), min(fine[-1], place + 0.5))
-    inner = minimize_scalar(curve, bounds=ends, method="bounded", options={"xatol": 0.01})
+    inner = minimize_scalar(
+        lambda fold: min(curve(fold), FORBIDDEN),
+        bounds=ends,
+        method="bounded",
+        options={"xatol": 0.01},
+    )
     return best_of([*found, at(float(inner.x) if inner.success else place, "")])
 
 

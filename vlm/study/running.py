@@ -180,6 +180,9 @@ def _interrupts_held() -> Iterator[None]:
 def _start_worker(threads: int) -> None:
     """Give a worker its share of the processors, for the kernel and for the linear algebra."""
     from vlm.flow.threads import limit_kernel_threads
+    from vlm.libraries import tell_library_warnings_plainly
+
+    tell_library_warnings_plainly()
 
     Thread(target=_end_with_parent, daemon=True).start()
     limit_kernel_threads(threads)

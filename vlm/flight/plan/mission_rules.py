@@ -20,6 +20,8 @@ from vlm.flight.trim.power_book import FoldCurve, PowerBook
 
 FINE_SPEEDS = 400
 SAME_SPEED = 1e-9
+FORBIDDEN = 1e12
+"""A cost [W or J/m] far beyond any, where there is none."""
 NO_TRIM = "no trim within the limits of rotors and battery"
 
 
@@ -116,8 +118,12 @@ def _least(cost: Callable[[float], float], speeds: Floats) -> float:
     best = int(np.argmin(values))
     if not np.isfinite(values[best]):
         return float("nan")
+
+    def bounded(speed: float) -> float:  # the parabolas of the search take no infinity
+        return min(cost(speed), FORBIDDEN)
+
     low, high = fine[max(0, best - 1)], fine[min(len(fine) - 1, best + 1)]
-    found = minimize_scalar(cost, bounds=(low, high), method="bounded", options={"xatol": 1e-5})
+    found = minimize_scalar(bounded, bounds=(low, high), method="bounded", options={"xatol": 1e-5})
     return float(found.x) if found.fun < values[best] else float(fine[best])
 
 
