@@ -51,6 +51,15 @@ from vlm.errors import InputRefused
     "--strips", type=click.IntRange(4, 60), default=16, show_default=True,
     help=STRIPS,
 )  # fmt: skip
+@click.option(
+    "--body-angle", "body_angles", multiple=True, type=click.FloatRange(-90.0, 180.0),
+    help="Body angle whose airspeeds are asked for [deg]; may be repeated.",
+)  # fmt: skip
+@click.option("--full", is_flag=True, help="All tables: trims, parts of the power, rotors.")
+@click.option(
+    "--plot-parts", type=click.Path(path_type=Path), metavar="FILE",
+    help="Picture of the power by where it goes, stacked against airspeed: .png, .svg or .pdf.",
+)  # fmt: skip
 @click.option("--no-intervals", is_flag=True, help="Leave out the intervals (quicker).")
 @out_option("Dataset to write: FILE.nc or FILE.csv.")
 @plot_option
@@ -66,6 +75,9 @@ def command(
     density: float | None,
     rows: int,
     strips: int,
+    body_angles: tuple[float, ...],
+    full: bool,
+    plot_parts: Path | None,
     no_intervals: bool,
     out: Path | None,
     plot: Path | None,
@@ -84,6 +96,7 @@ def command(
     from vlm.study.power_study import PowerPlan
 
     checked_picture(plot)
+    checked_picture(plot_parts)
     if out is not None:
         checked_output(out)
     craft = load_biplane(file, overrides)
@@ -94,6 +107,7 @@ def command(
         climb_angle_deg=climb_angle,
         grid=Grid(rows, strips),
         intervals=not no_intervals,
+        body_angles_deg=body_angles,
     )
     study = _studied(craft, plan)
     document = power_document(study)
@@ -106,12 +120,17 @@ def command(
 
         save_power_picture(document, plot)
         note(f"wrote {plot}")
+    if plot_parts:
+        from vlm.show.plots.power import save_parts_picture
+
+        save_parts_picture(document, plot_parts)
+        note(f"wrote {plot_parts}")
     if as_json:
         echo_json(document)
         return
     from vlm.show.tables.power import power_table
 
-    click.echo(power_table(document))
+    click.echo(power_table(document, full=full))
 
 
 def _settings(

@@ -142,6 +142,10 @@ class Propulsion(Block):
     """Part of it that may be used [1]."""
     power_max_W: Positive | None = None
     """Greatest electrical power of the whole craft; no limit if left out [W]."""
+    braking: Literal["spent", "recovered", "not allowed"] = "spent"
+    """What becomes of the power of a rotor that the air drives: lost ("spent"), charged into the
+    battery by way of motor and controller ("recovered"), or a limit of the craft ("not
+    allowed") [text]."""
     slipstream: bool = True
     """Whether the rotors blow over the wings [true or false]."""
     swirl: bool = False

@@ -28,6 +28,8 @@ class StripForces:
     correction : shape (states, 3), from the surface's induced drag to the far field's, through the
         moment point [N]
     induced_drag : shape (states,), of the far-field plane [N]
+    induced_force : shape (states, 3), the part of ``force`` that the lattice's own velocities make,
+        ``correction`` included; the rest stands across the onset flow [N]
     """
 
     force: Floats
@@ -36,6 +38,7 @@ class StripForces:
     profile_moment: Floats
     correction: Floats
     induced_drag: Floats
+    induced_force: Floats
 
     def total(self, profile_scale: float = 1.0) -> tuple[Floats, Floats]:
         """Force and moment of the wings, shape (states, 3) each [N], [N m]."""
@@ -83,6 +86,7 @@ def strip_forces(
         profile_moment=np.cross(arm, own.drag),
         correction=correction,
         induced_drag=drag,
+        induced_force=np.einsum("bk,ks,bsc->bc", fade[:, :, 0], model.owners, pull) + correction,
     )
 
 

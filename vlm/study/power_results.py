@@ -16,6 +16,7 @@ from vlm.plain import without_nan
 from vlm.power.propulsion import endurance
 from vlm.quantities import QUANTITIES
 from vlm.study.point import reference_document
+from vlm.study.power_breakdown import ROTOR_KEYS
 from vlm.study.power_study import ASSUMPTIONS, PowerStudy, special_document
 
 if TYPE_CHECKING:
@@ -27,6 +28,10 @@ KEYS = ("electrical_power_W", "shaft_power_W", "body_angle_deg", "lean_deg", "al
         "trim_residual", "strip_residual", "strip_iterations")  # fmt: skip
 """What is told about every speed of every setting."""
 POWER = "electrical_power_W"
+ROTOR_WORDS = {
+    "thrust_N": ("thrust", "N"), "speed_rpm": ("speed of rotation", "rpm"),
+    "torque_N_m": ("torque at the shaft", "N m"), "shaft_power_W": ("power at the shaft", "W"),
+}  # fmt: skip
 
 
 def power_dataset(study: PowerStudy) -> "xr.Dataset":
@@ -46,6 +51,7 @@ def power_dataset(study: PowerStudy) -> "xr.Dataset":
         dims, np.array([[p.trims for p in c.points] for c in curves.values()]),
         QUANTITIES["trims"].attributes,
     )  # fmt: skip
+    data |= _taken_apart(study, dims)
     limits = np.array([[p.limit for p in c.points] for c in curves.values()], dtype=str)
     data["limit"] = (dims, limits, {"long_name": "what forbids this speed; empty where allowed"})
     if study.sampled:
@@ -60,6 +66,26 @@ def power_dataset(study: PowerStudy) -> "xr.Dataset":
                            QUANTITIES["fold_right_deg"].attributes),
     }  # fmt: skip
     return xr.Dataset(data, coordinates, _attributes(study))
+
+
+def _taken_apart(study: PowerStudy, dims: tuple[str, str]) -> dict[str, Any]:
+    """Parts of the power and every rotor's numbers; rotors by their number in the file, from 1."""
+    parts = [study.breakdowns[name] for name in study.curves]
+    data: dict[str, Any] = {
+        key: (dims, np.stack([part.values[key] for part in parts]), QUANTITIES[key].attributes)
+        for key in parts[0].values
+    }
+    for number, rotor in enumerate(parts[0].rotors, start=1):
+        for key in ROTOR_KEYS:
+            values = np.stack([part.rotors[rotor][key] for part in parts])
+            words, unit = ROTOR_WORDS[key]
+            about = {"units": unit, "long_name": f"{words} of rotor {rotor}"}
+            data[f"rotor_{number}_{key}"] = (dims, values, about)
+    nearest = np.array([part.nearest_limit for part in parts], dtype=str)
+    driven = np.array([["; ".join(names) for names in part.driven] for part in parts], dtype=str)
+    data["nearest_limit"] = (dims, nearest, {"long_name": "limit with the least margin"})
+    data["driven_rotors"] = (dims, driven, {"long_name": "rotors that the air drives"})
+    return data
 
 
 def _bands(study: PowerStudy, dims: tuple[str, str]) -> dict[str, Any]:
@@ -114,6 +140,7 @@ def power_document(study: PowerStudy) -> dict[str, Any]:
         "reference": reference_document(first.model.lattice),
         "lattice": {"panels": first.model.lattice.panels, **_grid(study)},
         "airspeed_m_s": study.speeds,
+        "body_angles_asked_deg": list(study.plan.body_angles_deg),
         "configurations": {name: _configuration(study, name) for name in study.curves},
         "differences": [_difference(study, a, b) for a, b in combinations(study.curves, 2)],
         "crossings": [_crossing(study, crossing) for crossing in study.crossings],
@@ -131,16 +158,23 @@ def _grid(study: PowerStudy) -> dict[str, int]:
 
 def _configuration(study: PowerStudy, name: str) -> dict[str, Any]:
     curve, folds = study.curves[name], study.plan.settings[name]
-    power = curve.values(POWER)
+    power, parts = curve.values(POWER), study.breakdowns[name]
     result = {
         "fold_left_deg": folds.left_deg,
         "fold_right_deg": folds.right_deg,
         **{key: curve.values(key) for key in KEYS},
         "endurance_min": endurance(curve.problem.craft.propulsion, power) / 60.0,
+        **parts.values,
         "rotor_thrust_N": [None if p.trim is None else p.trim.thrusts for p in curve.points],
+        "rotors": {name: dict(values) for name, values in parts.rotors.items()},
+        "driven_rotors": [list(names) for names in parts.driven],
+        "nearest_limit": list(parts.nearest_limit),
         "trims": [p.trims for p in curve.points],
         "limit": [p.limit for p in curve.points],
         "speeds": special_document(study, name),
+        "speeds_at_body_angle_m_s": [
+            list(study.at_body_angles[name][angle]) for angle in study.plan.body_angles_deg
+        ],
     }
     if study.sampled:
         percent = _percent(study)

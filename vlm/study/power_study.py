@@ -1,7 +1,7 @@
 """Power against airspeed of several fold settings: the study behind ``foldspan power``."""
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import partial
 from itertools import combinations
 from typing import Any
@@ -24,10 +24,16 @@ from vlm.flight.trim.sampled_speeds import (
     sampled_least,
     sampled_slowest,
 )
-from vlm.flight.trim.special_speeds import SpecialSpeeds, power_crossings, special_speeds
+from vlm.flight.trim.special_speeds import (
+    SpecialSpeeds,
+    power_crossings,
+    special_speeds,
+    speeds_at_body_angle,
+)
 from vlm.flight.trim.trim import trim_problem, trimmed
 from vlm.flight.trim.trim_measures import measured
 from vlm.lattice.cellule import Grid
+from vlm.study.power_breakdown import Breakdown, breakdown
 
 SPEEDS = 40
 SLOWEST_TOP, FASTEST_TOP = 8.0, 90.0
@@ -59,6 +65,7 @@ class PowerPlan:
     climb_angle_deg : of the flight path [deg]
     grid : the lattice
     intervals : whether intervals are sampled from the file's [uncertainty]
+    body_angles_deg : body angles whose airspeeds are asked for [deg]
     """
 
     settings: Mapping[str, FoldAngles]
@@ -67,6 +74,7 @@ class PowerPlan:
     climb_angle_deg: float = 0.0
     grid: Grid = POWER_GRID
     intervals: bool = True
+    body_angles_deg: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -91,6 +99,8 @@ class PowerStudy:
     factors : samples of the inputs, (samples, inputs); None without intervals
     sampled : by setting, over the samples; empty without intervals
     findings : doubts, one a kind
+    breakdowns : by setting, the power of every trim by its parts, and its rotors
+    at_body_angles : by setting and body angle [deg], the airspeeds of that angle [m/s]
     """
 
     craft: Biplane
@@ -101,6 +111,8 @@ class PowerStudy:
     factors: Floats | None
     sampled: Mapping[str, SampledCurve]
     findings: tuple[Finding, ...]
+    breakdowns: Mapping[str, Breakdown]
+    at_body_angles: Mapping[str, Mapping[float, Sequence[float]]]
 
     @property
     def speeds(self) -> Floats:
@@ -184,6 +196,11 @@ def power_study(
         factors=factors,
         sampled=sampled,
         findings=tuple(gathered(doubts)),
+        breakdowns={name: breakdown(curve) for name, curve in curves.items()},
+        at_body_angles={
+            name: {angle: speeds_at_body_angle(curve, angle) for angle in plan.body_angles_deg}
+            for name, curve in curves.items()
+        },
     )
 
 
@@ -194,10 +211,7 @@ def _told(
 
 
 def _with_speeds(plan: PowerPlan, speeds: Floats) -> PowerPlan:
-    return PowerPlan(
-        plan.settings, tuple(float(u) for u in speeds), plan.air, plan.climb_angle_deg, plan.grid,
-        plan.intervals,
-    )  # fmt: skip
+    return replace(plan, speeds=tuple(float(u) for u in speeds))
 
 
 def _sampled(
@@ -250,10 +264,18 @@ def special_document(study: PowerStudy, name: str) -> dict[str, Any]:
         "least_power_W": _power_of(special),
         "best_range_speed_m_s": special.least_energy,
         "slowest_on_wings_m_s": special.slowest_on_wings,
+        "slowest_m_s": special.slowest,
         "fastest_m_s": special.fastest,
     }
     point = special.at_least_energy
     values["least_consumption_Wh_km"] = (
         float("nan") if point is None else point.value("consumption_Wh_km")
     )
-    return {**values, "fastest_limit": special.fastest_limit}
+    slow, fast = special.slowest_limit, special.fastest_limit
+    return {
+        **values,
+        "slowest_limit": slow.name,
+        "slowest_by_pitch_trim": slow.by_pitch_trim,
+        "fastest_limit": fast.name,
+        "fastest_by_pitch_trim": fast.by_pitch_trim,
+    }

@@ -9,7 +9,7 @@ from vlm.constants import GRAVITY
 from vlm.findings import Finding
 from vlm.flight.trim.power_curve import PowerCurve, PowerPoint
 from vlm.flight.trim.powered import FlightLoads, PoweredCraft
-from vlm.flight.trim.trim_measures import BLOWN, in_tables
+from vlm.flight.trim.trim_measures import BLOWN, driven_rotors, in_tables
 from vlm.power.momentum import wake_is_ordered
 from vlm.power.rotor import figure_of_merit, hover_state
 from vlm.sections.coupling import FADE_START
@@ -130,6 +130,11 @@ def _rotor_doubts(craft: PoweredCraft, point: PowerPoint) -> Iterator[Finding]:
             "rotor_range", "a rotor outside its table, or with a thrust it cannot have",
             point.speed, 0.0, "m/s", "the rotor's data", "give the table a wider range",
         )  # fmt: skip
+    fate = craft.propulsion.braking
+    for name, power in driven_rotors(craft, point.trim).items():
+        what = f"rotor {name} is driven by the air at {point.speed:.3g} m/s; that power is {fate}"
+        cure = "look at pitch trim and the rotors' pitch; state what braking does"
+        yield Finding("rotor_driven", what, power, 0.0, "W", "propulsion.braking", cure)
     for state in loads.rotors:
         flow = state.flow
         if not bool(wake_is_ordered(flow.hover, flow.axial, flow.edgewise).all()):

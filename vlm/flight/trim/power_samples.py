@@ -17,7 +17,8 @@ from vlm.description.uncertainty import Uncertainty
 from vlm.flight.trim.power_curve import PowerCurve, PowerPoint
 from vlm.flight.trim.powered import FlightLoads, PoweredCraft, flight_loads
 from vlm.flight.trim.trim import TrimProblem, climbing_turn, gravity_direction
-from vlm.flight.trim.trim_measures import stall_margins
+from vlm.flight.trim.trim_measures import driven_margin, stall_margins
+from vlm.power.propulsion import electrical_power
 
 INPUTS = (
     "mass", "profile_drag", "lift_maximum", "drag_area", "efficiency", "rotor_power", "fixed_load"
@@ -236,15 +237,21 @@ def _measured(
     table: LoadTable, change: Floats, factors: Floats, value: Floats, settled: NDArray[np.bool_]
 ) -> SampledPoint:
     craft = table.problem.craft
-    shafts = np.maximum(value[:, 6:-1], 0.0) * factors[:, 5:6]
+    shafts = value[:, 6:-1]
+    shafts = np.where(shafts > 0.0, shafts * factors[:, 5:6], shafts)
     drive = craft.propulsion
     efficiency = drive.motor_efficiency * drive.controller_efficiency * factors[:, 4]
-    power = shafts.sum(axis=1) / np.minimum(efficiency, 1.0) + drive.fixed_load_W * factors[:, 6]
+    power = electrical_power(
+        drive, shafts, idle=craft.idle_power, efficiency=np.minimum(efficiency, 1.0),
+        fixed_load=drive.fixed_load_W * factors[:, 6],
+    )  # fmt: skip
     _, _, thrusts = table.problem.split(table.unknown + change)
     margins = [np.full(len(factors), np.inf)]
     for i, rotor in enumerate(craft.rotors):
         size = rotor.thrust_max_N or float(np.mean(thrusts)) or 1.0
         margins.append((thrusts[:, i] - rotor.thrust_min_N) / size)
+        if drive.braking == "not allowed":
+            margins.append(driven_margin(craft, shafts[:, i]))
         if rotor.thrust_max_N is not None:
             margins.append(1.0 - thrusts[:, i] / rotor.thrust_max_N)
         if rotor.power_max_W is not None:

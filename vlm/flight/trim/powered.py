@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from vlm.air import Air, standard_air
-from vlm.constants import Floats
+from vlm.constants import GRAVITY, Floats
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.description.power import DragArea, Propulsion, Rotor
@@ -22,7 +22,7 @@ from vlm.flight.craft.mass_properties import MassProperties, mass_properties
 from vlm.flow.threads import algebra_threads
 from vlm.lattice.cellule import Grid, build_cellule
 from vlm.lattice.lattice import build_lattice
-from vlm.power.momentum import disc_flow
+from vlm.power.momentum import disc_flow, hover_velocity
 from vlm.power.rotor import Model, disc_area, rotor_model
 from vlm.power.rotor_state import RotorState
 from vlm.power.slipstream import Wind, slipstream
@@ -33,6 +33,7 @@ from vlm.sections.strip_forces import StripForces, strip_forces
 POWER_GRID = Grid(rows=4, strips=16)
 """Lattice of power curves: coarser than that of single points, as stall and rotors err by more."""
 SAME_PLACE = 1e-6
+IDLE_SHARE = 0.01
 
 
 @dataclass(frozen=True)
@@ -87,6 +88,16 @@ class PoweredCraft:
     def areas(self) -> Floats:
         """Areas of the discs, shape (rotors,) [m^2]."""
         return np.array([disc_area(rotor) for rotor in self.rotors])
+
+    @cached_property
+    def idle_power(self) -> float:
+        """Shaft power about which a rotor goes over from driving to being driven [W].
+
+        Hundredths of its share in the momentum theory's power in hover.
+        """
+        share = self.masses.mass * GRAVITY / len(self.rotors)
+        hover = hover_velocity(share, self.air.density_kg_m3, float(self.areas.mean()))
+        return IDLE_SHARE * share * float(hover)
 
     @cached_property
     def wind_points(self) -> tuple[Floats, Floats]:
@@ -243,7 +254,7 @@ def _flight_loads(
     craft: PoweredCraft, speed: Floats, alpha: Floats, thrusts: Floats, start: Floats | None
 ) -> FlightLoads:
     stream = speed[:, None] * np.stack([np.cos(alpha), 0.0 * alpha, np.sin(alpha)], axis=1)
-    rotors = tuple(_rotor_states(craft, stream, thrusts))
+    rotors = tuple(rotor_states(craft, stream, thrusts))
     winds = _winds(craft, stream, rotors)
     further = sum((wind.velocity for wind in winds), start=np.zeros(1)) if winds else None
     panels, segments = len(craft.model.controls), len(craft.model.segments)
@@ -271,7 +282,8 @@ def _flight_loads(
     )
 
 
-def _rotor_states(craft: PoweredCraft, stream: Floats, thrusts: Floats) -> list[RotorState]:
+def rotor_states(craft: PoweredCraft, stream: Floats, thrusts: Floats) -> list[RotorState]:
+    """The rotors in streams (states, 3) [m/s], at thrusts (states, rotors) [N]."""
     axial = -stream @ craft.axes.T
     across = stream[:, None, :] + axial[:, :, None] * craft.axes
     edgewise = np.linalg.norm(across, axis=2)
@@ -316,14 +328,15 @@ def _body_loads(
             if further is not None:
                 velocity = stream + further[:, placed]
             placed += 1
-        pull = _drag(area, velocity, craft.air.density_kg_m3)
+        pull = drag_of(area, velocity, craft.air.density_kg_m3)
         force = force + pull
         if area.position_m is not None:
             moment = moment + np.cross(np.array(area.position_m) - craft.masses.centre, pull)
     return force, moment
 
 
-def _drag(area: DragArea, velocity: Floats, density: float) -> Floats:
+def drag_of(area: DragArea, velocity: Floats, density: float) -> Floats:
+    """Drag of an area in velocities (states, 3) [m/s]: (states, 3) [N]."""
     speed = np.linalg.norm(velocity, axis=1, keepdims=True)
     return np.asarray(0.5 * density * speed * velocity * np.array(area.areas_m2))
 

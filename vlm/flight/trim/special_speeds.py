@@ -7,9 +7,28 @@ import numpy as np
 from scipy.optimize import brentq, minimize_scalar
 
 from vlm.flight.trim.power_curve import PowerCurve, PowerPoint
+from vlm.flight.trim.power_parts import equal_margins
 
 SPEED_TOLERANCE = 0.005
 SMOOTH_TURN_DEG = 8.0
+NOT_REACHED = "none within the speeds asked for"
+
+
+@dataclass(frozen=True)
+class SpeedLimit:
+    """What ends a stretch of speeds.
+
+    Attributes
+    ----------
+    name : of the limit, in words; empty where there is none
+    by_pitch_trim : whether equal thrusts on all rotors would stay within it
+    """
+
+    name: str = ""
+    by_pitch_trim: bool = False
+
+    def __str__(self) -> str:
+        return f"{self.name}, by pitch trim" if self.by_pitch_trim else self.name
 
 
 @dataclass(frozen=True)
@@ -21,6 +40,8 @@ class SpecialSpeeds:
     least_power : of least electrical power, for the longest time aloft [m/s]
     least_energy : of least power over speed, for the longest way in still air [m/s]
     slowest_on_wings : from which on no strip is stalled [m/s]
+    slowest : the lowest from which all speeds up to the fastest are within all limits [m/s]
+    slowest_limit : what forbids less; none where the craft hovers
     fastest : the highest within all limits [m/s]
     fastest_limit : what forbids more
     at_least_power, at_least_energy : the trims there; None where there is none
@@ -29,8 +50,10 @@ class SpecialSpeeds:
     least_power: float
     least_energy: float
     slowest_on_wings: float
+    slowest: float
+    slowest_limit: "SpeedLimit"
     fastest: float
-    fastest_limit: str
+    fastest_limit: "SpeedLimit"
     at_least_power: PowerPoint | None
     at_least_energy: PowerPoint | None
 
@@ -40,11 +63,14 @@ def special_speeds(curve: PowerCurve) -> SpecialSpeeds:
     endurance = least(curve, "electrical_power_W")
     distance = least(curve, "consumption_Wh_km")
     fastest, limit = _fastest(curve)
+    slowest, slow_limit = _slowest(curve)
     nan = float("nan")
     return SpecialSpeeds(
         least_power=endurance.speed if endurance else nan,
         least_energy=distance.speed if distance else nan,
         slowest_on_wings=_slowest_on_wings(curve),
+        slowest=slowest,
+        slowest_limit=slow_limit,
         fastest=fastest,
         fastest_limit=limit,
         at_least_power=endurance,
@@ -114,25 +140,70 @@ def _slowest_on_wings(curve: PowerCurve) -> float:
     return crossing_speed(margin, float(curve.speeds[first - 1]), float(curve.speeds[first]))
 
 
-def _fastest(curve: PowerCurve) -> tuple[float, str]:
+def _fastest(curve: PowerCurve) -> tuple[float, SpeedLimit]:
     """Highest allowed speed, and what forbids more."""
     flown = np.flatnonzero(curve.allowed)
     if len(flown) == 0:
-        return float("nan"), next((p.limit for p in curve.points if p.limit), "")
+        reason = next((p.limit for p in curve.points if p.limit), "")
+        return float("nan"), SpeedLimit(reason)
     last = int(flown[-1])
     if last == len(curve.points) - 1:
-        return float("nan"), "none within the speeds asked for"
-    beyond = curve.points[last + 1]
+        return float("nan"), SpeedLimit(NOT_REACHED)
+    return _end_of_flight(curve, last, last + 1)
+
+
+def _slowest(curve: PowerCurve) -> tuple[float, SpeedLimit]:
+    """Lowest speed of the allowed stretch that holds the fastest, and what forbids less."""
+    flown = np.flatnonzero(curve.allowed)
+    if len(flown) == 0:
+        return float("nan"), SpeedLimit(next((p.limit for p in curve.points if p.limit), ""))
+    first = int(flown[-1])
+    while first > 0 and curve.allowed[first - 1]:
+        first -= 1
+    if first == 0:
+        hovers = curve.speeds[0] == 0.0
+        return float(curve.speeds[0]), SpeedLimit("" if hovers else NOT_REACHED)
+    return _end_of_flight(curve, first, first - 1)
+
+
+def _end_of_flight(curve: PowerCurve, inside: int, outside: int) -> tuple[float, SpeedLimit]:
+    """Where between two neighbouring speeds the margin vanishes, and of which limit."""
 
     def margin(speed: float) -> float:
         value = curve.at(speed).margin
         return value if np.isfinite(value) else -1.0
 
-    if beyond.trim is None or beyond.margin >= 0.0:
-        return float(curve.speeds[last]), beyond.limit
-    speed = crossing_speed(margin, float(curve.speeds[last]), float(curve.speeds[last + 1]))
-    assert beyond.measures is not None
-    return speed, beyond.measures.limit
+    beyond = curve.points[outside]
+    if beyond.trim is None or beyond.measures is None or beyond.margin >= 0.0:
+        return float(curve.speeds[inside]), SpeedLimit(beyond.limit)
+    ends = sorted((float(curve.speeds[inside]), float(curve.speeds[outside])))
+    speed = crossing_speed(margin, *ends)
+    return speed, speed_limit(curve, beyond)
+
+
+def speed_limit(curve: PowerCurve, beyond: PowerPoint) -> SpeedLimit:
+    """The limit that a trim passes by most, and whether equal thrusts would keep within it."""
+    assert beyond.trim is not None and beyond.measures is not None
+    name = beyond.measures.limit
+    equal = equal_margins(curve.problem, beyond.trim)
+    return SpeedLimit(name, name in equal and equal[name] >= 0.0)
+
+
+def speeds_at_body_angle(curve: PowerCurve, angle_deg: float) -> list[float]:
+    """Allowed airspeeds at which the trimmed body stands at an angle, growing [m/s]."""
+    apart = curve.values("body_angle_deg") - angle_deg
+    found = []
+    for i in range(len(apart) - 1):
+        if not (curve.allowed[i] and curve.allowed[i + 1]) or not apart[i] * apart[i + 1] <= 0.0:
+            continue
+
+        def difference(speed: float) -> float:
+            return curve.at(speed).value("body_angle_deg") - angle_deg
+
+        speed = crossing_speed(difference, float(curve.speeds[i]), float(curve.speeds[i + 1]))
+        if abs(difference(speed)) < SMOOTH_TURN_DEG:
+            found.append(speed)
+    return found
 
 
 def power_crossings(first: PowerCurve, second: PowerCurve) -> list[float]:

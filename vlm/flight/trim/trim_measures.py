@@ -2,11 +2,12 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from vlm.constants import Floats
-from vlm.flight.trim.powered import FlightLoads, PoweredCraft
+from vlm.flight.trim.powered import IDLE_SHARE, FlightLoads, PoweredCraft
 from vlm.flight.trim.trim import Trim, TrimProblem, gravity_direction
 from vlm.frames import GEOMETRY_TO_BODY
 from vlm.power.propulsion import electrical_power
@@ -46,11 +47,11 @@ class TrimMeasures:
 def measured(problem: TrimProblem, trim: Trim) -> TrimMeasures:
     """Numbers of a settled trim."""
     craft, loads = problem.craft, trim.loads
-    shaft = np.maximum(loads.shaft_powers[0], 0.0)
-    power = float(electrical_power(craft.propulsion, shaft.sum()))
+    shaft = loads.shaft_powers[0]
+    power = float(electrical_power(craft.propulsion, shaft, idle=craft.idle_power))
     held = GEOMETRY_TO_BODY @ loads.rotor_moment[0]
     low, high = pitch_room(problem, trim)
-    margins = limit_margins(craft, trim, power)
+    margins = limit_margins(craft, trim.thrusts, shaft, power)
     values = {
         "body_angle_deg": np.degrees(trim.theta),
         "lean_deg": np.degrees(trim.lean),
@@ -98,20 +99,48 @@ def stalled_share(craft: PoweredCraft, loads: FlightLoads) -> float:
     return float(area[moving & (settled.state.margin[0] < 0.0)].sum() / area.sum())
 
 
-def limit_margins(craft: PoweredCraft, trim: Trim, power: float) -> dict[str, float]:
-    """Distance to each limit over the limit's size, by its name."""
+def limit_margins(
+    craft: PoweredCraft, thrusts: Floats, shafts: Floats, power: float
+) -> dict[str, float]:
+    """Distance to each limit over the limit's size, by its name.
+
+    Parameters
+    ----------
+    thrusts, shafts : shape (rotors,), thrust and shaft power [N], [W]
+    power : electrical [W]
+    """
     margins: dict[str, float] = {}
     for i, rotor in enumerate(craft.rotors):
-        thrust, shaft = float(trim.thrusts[i]), float(trim.loads.shaft_powers[0, i])
+        thrust, shaft = float(thrusts[i]), float(shafts[i])
         if rotor.thrust_max_N is not None:
             margins[f"greatest thrust{OF_ROTOR}{rotor.name}"] = 1.0 - thrust / rotor.thrust_max_N
-        size = rotor.thrust_max_N or trim.thrusts.sum() / len(craft.rotors) or 1.0
+        size = rotor.thrust_max_N or thrusts.sum() / len(craft.rotors) or 1.0
+        if craft.propulsion.braking == "not allowed":
+            margins[f"driven by the air{OF_ROTOR}{rotor.name}"] = driven_margin(craft, shaft)
         margins[f"least thrust{OF_ROTOR}{rotor.name}"] = (thrust - rotor.thrust_min_N) / size
         if rotor.power_max_W is not None:
             margins[f"power{OF_ROTOR}{rotor.name}"] = 1.0 - shaft / rotor.power_max_W
     if craft.propulsion.power_max_W is not None:
         margins["electrical power"] = 1.0 - power / craft.propulsion.power_max_W
     return margins
+
+
+def driven_margin(craft: PoweredCraft, shaft: Any) -> Any:
+    """Shaft power over what marks an idle one, a hundredth of the share in hover, times that share.
+
+    Powers [W] of any shape; negative where the air drives the rotor [1].
+    """
+    return shaft * IDLE_SHARE / craft.idle_power
+
+
+def driven_rotors(craft: PoweredCraft, trim: Trim) -> dict[str, float]:
+    """Shaft power of the rotors that the air drives, by name, negative [W]."""
+    powers = trim.loads.shaft_powers[0]
+    return {
+        rotor.name: float(power)
+        for rotor, power in zip(craft.rotors, powers, strict=True)
+        if power < 0.0
+    }
 
 
 def pitch_room(problem: TrimProblem, trim: Trim) -> tuple[float, float]:

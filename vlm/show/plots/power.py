@@ -9,7 +9,8 @@ import numpy as np
 from vlm.show.labelling import end_labels, label, titled
 from vlm.show.saving import save_figure
 from vlm.show.scenes.schemes import text_colour
-from vlm.show.style import COLOURS, plot_style
+from vlm.show.style import COLOURS, SEQUENTIAL, plot_style, scale_colours
+from vlm.show.tables.power import PARTS
 
 Document = Mapping[str, Any]
 PANELS = ("body_angle_deg", "wing_share", "stall_margin_deg", "thrust_N")
@@ -130,6 +131,69 @@ def _cut_peak(axes: Any, lines: Sequence[Any], unit: str) -> None:
     )  # fmt: skip
 
 
+def parts_axes(axes: Any, document: Document, name: str) -> Any:
+    """Power of one setting by where it goes, stacked against airspeed; returns the axes.
+
+    Parts below zero, such as lift tilted ahead by the rotors' wind, hang below the zero line.
+    """
+    speeds = _known(document["airspeed_m_s"])
+    one = document["configurations"][name]
+    above, below = np.zeros(len(speeds)), np.zeros(len(speeds))
+    colours = scale_colours(SEQUENTIAL, len(PARTS))
+    for colour, (key, words) in zip(colours, PARTS.items(), strict=True):
+        values = _known(one[key])
+        if not np.any(np.abs(np.nan_to_num(values)) > 0.0):
+            continue
+        more, less = np.maximum(values, 0.0), np.minimum(values, 0.0)
+        axes.fill_between(speeds, above, above + more, color=colour, lw=0, label=words)
+        axes.fill_between(speeds, below + less, below, color=colour, lw=0)
+        above, below = above + np.nan_to_num(more), below + np.nan_to_num(less)
+    axes.plot(
+        speeds, _known(one["electrical_power_W"]), color="k", lw=1.2, label="electrical power"
+    )
+    axes.axhline(0.0, color="k", lw=0.8)
+    axes.set_xlim(left=0.0)
+    axes.set_xlabel(SPEED_LABEL)
+    axes.set_ylabel("power [W]")
+    axes.set_title(f"Where the power goes: {name}", loc="left")
+    axes.legend(*(items[::-1] for items in axes.get_legend_handles_labels()), fontsize=7.5,
+                loc="upper center", ncols=2)  # fmt: skip
+    return axes
+
+
+def save_parts_picture(document: Document, path: Path) -> None:
+    """Power by where it goes, one stack a setting, on a common scale."""
+    names = list(document["configurations"])
+    columns = min(len(names), 2)
+    rows = -(-len(names) // columns)
+    with plot_style() as plt:
+        figure, grid = plt.subplots(
+            rows, columns, figsize=(5.4 * columns, 4.0 * rows), layout="constrained",
+            squeeze=False, sharey=True,
+        )  # fmt: skip
+        for axes, name in zip(grid.flat, names, strict=False):
+            parts_axes(axes, document, name)
+        for axes in grid.flat[len(names) :]:
+            axes.set_visible(False)
+        figure.suptitle(
+            f"{document['title']}: power by part; an estimate, not a flight clearance", fontsize=10
+        )
+        save_figure(figure, path)
+
+
+def body_angle_axes(axes: Any, document: Document) -> Any:
+    """Body angle against airspeed, read either way; dots at the body angles asked for."""
+    trim_axes(axes, document, "body_angle_deg")
+    for colour, one in zip(COLOURS, document["configurations"].values(), strict=False):
+        for angle, speeds in zip(
+            document["body_angles_asked_deg"], one["speeds_at_body_angle_m_s"], strict=True
+        ):
+            axes.plot(speeds, [angle] * len(speeds), "o", color=colour, ms=4)
+    for angle in document["body_angles_asked_deg"]:
+        axes.axhline(angle, color="k", lw=0.6, ls=":")
+    return axes
+
+
 def trim_axes(axes: Any, document: Document, key: str) -> Any:
     """One quantity of the trims against airspeed; returns the axes."""
     speeds = _known(document["airspeed_m_s"])
@@ -162,7 +226,10 @@ def save_power_picture(document: Document, path: Path) -> None:
         else:
             trim_axes(grid[0, 1], document, "pitch_margin_N_m")
         for axes, key in zip(grid.flat[2:], PANELS, strict=True):
-            trim_axes(axes, document, key)
+            if key == "body_angle_deg":
+                body_angle_axes(axes, document)
+            else:
+                trim_axes(axes, document, key)
         climb = document["climb_angle_deg"]
         flight = "level flight" if climb == 0.0 else f"climb at {climb:g} deg"
         figure.suptitle(

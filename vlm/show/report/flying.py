@@ -35,6 +35,11 @@ def power(data: ReportData) -> Section | None:
                    partial(power_plots.difference_axes, document=document, unit=unit))
             for unit, words in (("percent", "per cent"), ("W", "watts"))
         ]  # fmt: skip
+    first = next(iter(document["configurations"]))
+    blocks.append(
+        figure("power-parts", f"Where the power of {first} goes, stacked against airspeed.",
+               command, partial(power_plots.parts_axes, document=document, name=first)),
+    )  # fmt: skip
     blocks += [
         figure(f"power-{key}", f"{opened(QUANTITIES[key].long_name)} against airspeed.", command,
                partial(power_plots.trim_axes, document=document, key=key))

@@ -1,13 +1,28 @@
 """Power against airspeed as tables for people: the speeds that matter, then the curves."""
 
 from collections.abc import Mapping
+from textwrap import wrap
 from typing import Any
 
 from vlm.cautions import SHORT_CAUTION
-from vlm.show.tables.layout import number, section, table
+from vlm.show.tables.layout import number, section, table, with_error
 
 Document = Mapping[str, Any]
 MOST_ROWS = 24
+FEW_ROWS = 14
+WIDTH = 80
+PARTS = {
+    "power_induced_W": "induced",
+    "power_profile_W": "profile",
+    "power_body_W": "bodies",
+    "power_slipstream_W": "slipstream",
+    "power_climb_W": "climb",
+    "power_rotor_induced_W": "rotors' air",
+    "power_rotor_blades_W": "blades",
+    "power_motors_W": "motors",
+    "power_fixed_load_W": "fixed load",
+}
+"""Parts of the power by their keys, with a word for tables and plots."""
 ROWS = (
     ("least_power_W", "least power [W]"),
     ("least_power_speed_m_s", "at, for the longest time aloft [m/s]"),
@@ -18,20 +33,176 @@ ROWS = (
 )
 
 
-def power_table(document: Document) -> str:
-    """The whole answer as text."""
+def power_table(document: Document, *, full: bool = False) -> str:
+    """The answer in words and one table, at most 80 columns; all tables with ``full``."""
+    blocks = [_answer(document), *_short_tables(document)]
+    if full:
+        blocks += _full(document)
+        return "\n".join([*blocks, SHORT_CAUTION])
+    blocks.append(f"{_rests_on(document)}\nMore: --full")
+    return "\n".join(blocks)
+
+
+def _full(document: Document) -> list[str]:
     blocks = [
         _head(document),
         section("Speeds that matter", _speeds(document)),
         section("Electrical power [W] against airspeed", _powers(document)),
     ]
-    blocks += [
-        section(f"Trim of {name}", _trims(document, name)) for name in document["configurations"]
-    ]
+    for name in document["configurations"]:
+        blocks += [
+            section(f"Trim of {name}", _trims(document, name)),
+            section(f"Power of {name} by where it goes [W]", _parts(document, name)),
+            section(f"Rotors of {name}: thrust [N], speed [rpm], shaft power [W]",
+                    _rotors(document, name)),
+        ]  # fmt: skip
     if document["crossings"]:
         blocks.append(section("Equal power", _crossings(document)))
     blocks.append(section("Assumptions", "\n".join(f"- {a}" for a in document["assumptions"])))
-    return "\n".join([*blocks, SHORT_CAUTION])
+    return blocks
+
+
+def _answer(document: Document) -> str:
+    """What each setting can do, one or two sentences each."""
+    climb = document["climb_angle_deg"]
+    flight = "level flight" if climb == 0.0 else f"climb at {climb:g} deg"
+    lines = [f"{document['title']}: power in {flight}", SHORT_CAUTION, ""]
+    lines += [_setting_sentence(name, one) for name, one in document["configurations"].items()]
+    lines += [_angle_sentence(document, i) for i in range(len(document["body_angles_asked_deg"]))]
+    lines += [
+        f"Equal power of {c['first']} and {c['second']} at"
+        f" {_with_interval(c['airspeed_m_s'], c['interval_m_s'])} m/s."
+        for c in document["crossings"]
+    ]
+    return "\n".join(_wrapped(line) for line in lines) + "\n"
+
+
+def _setting_sentence(name: str, one: Mapping[str, Any]) -> str:
+    speeds, ends = one["speeds"], one.get("speed_intervals", {})
+
+    def told(key: str) -> str:
+        return _half_width(speeds[key], ends.get(key))
+
+    parts = []
+    if speeds["least_power_W"] is not None:
+        parts.append(
+            f"least power {told('least_power_W')} W at {told('least_power_speed_m_s')} m/s;"
+            f" farthest at {told('best_range_speed_m_s')} m/s"
+        )
+    slow, fast = speeds["slowest_limit"], speeds["fastest_limit"]
+    if slow and speeds["slowest_m_s"] is not None:
+        why = ", by pitch trim" if speeds["slowest_by_pitch_trim"] else ""
+        parts.append(f"slowest {told('slowest_m_s')} m/s ({slow}{why})")
+    why = ", by pitch trim" if speeds["fastest_by_pitch_trim"] else ""
+    if speeds["fastest_m_s"] is None:
+        parts.append(f"fastest: {fast or 'not known'}")
+    else:
+        parts.append(f"fastest {told('fastest_m_s')} m/s ({fast}{why})")
+    driven = sorted({rotor for names in one["driven_rotors"] for rotor in names})
+    if driven:
+        parts.append(f"the air drives {', '.join(driven)} at some speeds")
+    return f"{name}: {'; '.join(parts)}."
+
+
+def _angle_sentence(document: Document, index: int) -> str:
+    angle = document["body_angles_asked_deg"][index]
+    told = []
+    for name, one in document["configurations"].items():
+        speeds = one["speeds_at_body_angle_m_s"][index]
+        told.append(f"{name} {' and '.join(number(u, 3) for u in speeds) or 'nowhere'}")
+    return f"Airspeed [m/s] at a body angle of {angle:g} deg: {', '.join(told)}."
+
+
+def _wrapped(line: str) -> str:
+    return "\n".join(wrap(line, WIDTH, subsequent_indent="  ")) if line else ""
+
+
+def _half_width(value: float | None, ends: Any) -> str:
+    """A value and the half-width of its interval, to two digits of that."""
+    if ends is None or None in ends:
+        return number(value, 3)
+    return with_error(value, 0.5 * (ends[1] - ends[0]))
+
+
+def _short_tables(document: Document) -> list[str]:
+    """Power of all settings against airspeed, in as many tables as 80 columns ask for."""
+    names = list(document["configurations"])
+    step = max(1, -(-len(document["airspeed_m_s"]) // FEW_ROWS))
+    chosen = list(range(0, len(document["airspeed_m_s"]), step))
+    columns = {name: _power_column(document, name, chosen) for name in names}
+    speeds = [number(document["airspeed_m_s"][i], 3) for i in chosen]
+    tables, waiting = [], names
+    while waiting:
+        count = len(waiting)
+        while count > 1 and _width(waiting[:count], columns) > WIDTH:
+            count -= 1
+        taken, waiting = waiting[:count], waiting[count:]
+        rows = [[u, *(columns[name][i] for name in taken)] for i, u in enumerate(speeds)]
+        tables.append(table(["m/s", *taken], rows, left=0))
+    marked = any(any(c["limit"]) for c in document["configurations"].values())
+    note = "\n* beyond a limit of the craft" if marked else ""
+    return [section("Electrical power [W] against airspeed", "\n\n".join(tables) + note)]
+
+
+def _width(names: list[str], columns: Mapping[str, list[str]]) -> int:
+    return 5 + sum(2 + max(len(cell) for cell in (name, *columns[name])) for name in names)
+
+
+def _power_column(document: Document, name: str, chosen: list[int]) -> list[str]:
+    one = document["configurations"][name]
+    low, high = one.get("electrical_power_W_low"), one.get("electrical_power_W_high")
+    cells = []
+    for i in chosen:
+        ends = None if low is None or high is None else (low[i], high[i])
+        mark = "*" if one["limit"][i] else " " if any(one["limit"]) else ""
+        cells.append(_half_width(one["electrical_power_W"][i], ends) + mark)
+    return cells
+
+
+def _rests_on(document: Document) -> str:
+    uncertainty = document["uncertainty"]
+    told = "no intervals"
+    if uncertainty is not None:
+        told = f"+-: half of the {uncertainty['interval_percent']:g} % interval"
+    elif document["intervals_asked"]:
+        told = "no intervals: the file has no [uncertainty]"
+    else:
+        told = "no intervals: left out as asked"
+    return _wrapped(
+        f"Rests on: {number(document['mass_kg'])} kg, {number(document['air']['density_kg_m3'])}"
+        f" kg/m^3, {document['lattice']['panels']} panels, the file's sections and rotors; {told}"
+    )
+
+
+def _parts(document: Document, name: str) -> str:
+    one = document["configurations"][name]
+    keys = [key for key in PARTS if any(abs(v or 0.0) > 0.0 for v in one[key])]
+    heads = ["m/s", *(PARTS[key] for key in keys), "all", "pitch trim"]
+    rows = [
+        [
+            number(document["airspeed_m_s"][i], 3),
+            *(number(one[key][i], 3) for key in keys),
+            number(one["electrical_power_W"][i], 4), number(one["pitch_trim_W"][i], 2),
+        ]
+        for i in _thinned(document)
+    ]  # fmt: skip
+    note = '\npitch trim: power above that with the same thrust on all rotors, within "all"'
+    return table(heads, rows, left=0) + note
+
+
+def _rotors(document: Document, name: str) -> str:
+    one = document["configurations"][name]
+    heads = ["m/s", *one["rotors"], "nearest limit"]
+    rows = [
+        [
+            number(document["airspeed_m_s"][i], 3),
+            *(" ".join(number(r[key][i], 3) for key in ("thrust_N", "speed_rpm", "shaft_power_W"))
+              for r in one["rotors"].values()),
+            one["nearest_limit"][i],
+        ]
+        for i in _thinned(document)
+    ]  # fmt: skip
+    return table(heads, rows, left=0)
 
 
 def _head(document: Document) -> str:
@@ -50,7 +221,7 @@ def _head(document: Document) -> str:
     climb = document["climb_angle_deg"]
     flight = "level flight" if climb == 0.0 else f"climb at {climb:g} deg"
     return (
-        f"{document['title']}: power against airspeed, {flight}\n"
+        f"Power against airspeed, {flight}\n"
         f"{number(document['mass_kg'])} kg at {number(document['air']['density_kg_m3'])} kg/m^3;"
         f" {document['lattice']['panels']} panels; folds port/starboard: {', '.join(names)}\n"
         f"{told}\n"
