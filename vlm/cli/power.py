@@ -11,6 +11,7 @@ from vlm.cli.options import (
     ROWS,
     STRIPS,
     echo_json,
+    full_option,
     geometry_options,
     json_option,
     note,
@@ -55,7 +56,7 @@ from vlm.errors import InputRefused
     "--body-angle", "body_angles", multiple=True, type=click.FloatRange(-90.0, 180.0),
     help="Body angle whose airspeeds are asked for [deg]; may be repeated.",
 )  # fmt: skip
-@click.option("--full", is_flag=True, help="All tables: trims, parts of the power, rotors.")
+@full_option
 @click.option(
     "--plot-parts", type=click.Path(path_type=Path), metavar="FILE",
     help="Picture of the power by where it goes, stacked against airspeed: .png, .svg or .pdf.",
