@@ -6,7 +6,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from published_cases import value_of
-from published_rotors import blades_figure, elements_figure
+from published_rotors import blades_figure, elements_figure, past_stall_figure
 from reference import lifting_line, sections, wake_forms
 
 CURVES = ("#3b6ea5", "#c0562f", "#4f8a4c", "#7a5aa0", "#777777")
@@ -319,4 +319,5 @@ def drawn_figures() -> dict[str, Drawn]:
         "roll_damping": rolling_figure(),
         "rotor_elements": elements_figure(),
         "rotor_blades": blades_figure(),
+        "past_stall": past_stall_figure(),
     }

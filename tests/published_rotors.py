@@ -1,4 +1,4 @@
-"""Figures of docs/validation.md: rotors against wind-tunnel tests."""
+"""Figures of docs/validation.md: rotors, and a section past stall, against wind-tunnel tests."""
 
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -7,7 +7,11 @@ import measured_rotors
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from measured_rotors import Tested, research_propellers
+from measured_rotors import DATA, Tested, research_propellers
+
+from vlm.description.sections import Section
+from vlm.sections.post_stall import normal_force_of
+from vlm.sections.section_polars import section_polar
 
 COLOURS = ("#3b6ea5", "#c0562f")
 SOURCE = "Deters, Ananda and Selig 2014, read in the authors' open database"
@@ -65,4 +69,34 @@ def blades_figure() -> tuple[Figure, str]:
     return figure, (
         'Rotors by the form "blades" with everything left out that can be: power and speed of'
         f" rotation at the measured thrust over the measured ones ({SOURCE})."
+    )
+
+
+def past_stall_figure() -> tuple[Figure, str]:
+    """Lift and drag of a section to 90 degrees, measured and ours, and of wings of aspect ratio."""
+    file = DATA / "sheldahl-klimas-1981-naca-0012.csv"
+    lines = [line for line in file.read_text(encoding="utf-8").splitlines() if line[0] not in "#a"]
+    measured = np.array([[float(v) for v in line.split(",")] for line in lines])
+    section = Section(
+        form="parametric", cl_max=1.2169, cl_min=-1.2169, lift_slope_per_rad=6.3,
+        cd_least=0.0064, cd_rise=0.006,
+    )  # fmt: skip
+    figure = Figure(figsize=(9.0, 4.2), layout="constrained")
+    left, right = figure.subplots(1, 2)
+    alpha = np.linspace(0.0, 90.0, 181)
+    for axes, column, words in ((left, 1, "lift"), (right, 2, "drag")):
+        axes.plot(measured[:, 0], measured[:, column], "x", color="k", ms=4, label="measured")
+        for ratio, dash in ((1e6, "-"), (20.0, "--"), (9.0, "-."), (5.0, ":")):
+            polar = section_polar(section, normal_force_of(ratio))
+            found = polar.at(np.radians(alpha), np.full(len(alpha), 2e6))
+            label = "section" if ratio > 1e3 else f"wing of aspect ratio {ratio:g}"
+            axes.plot(alpha, found.cl if column == 1 else found.cd, dash, color=COLOURS[0],
+                      label=label)  # fmt: skip
+        axes.set(xlabel="angle of attack [deg]", ylabel=f"{words} coefficient")
+        axes.grid(alpha=0.3)
+    left.legend(fontsize=8)
+    return figure, (
+        "Past stall: the measured NACA 0012 (Sheldahl and Klimas 1981, read in a public copy), our"
+        " parametric section with its greatest lift, and the same section in stalled wings of finite"
+        " aspect ratio, for which nothing was measured here."
     )

@@ -139,7 +139,7 @@ def test_an_elliptic_wing_reaches_its_sections_greatest_lift() -> None:
     lift = named(model, forces, stream)["CL"]
     peak = int(np.argmax(lift))
     inboard = np.abs(model.strips.quarter[:, 1]) < 0.36  # of 0.6 m
-    np.testing.assert_allclose(settled.state.cl[peak, inboard], 1.15, rtol=0.01)
+    np.testing.assert_allclose(settled.state.cl[peak, inboard], 1.15, rtol=0.015)
     # The last strips, with next to no chord, stall before and leave the wing a little less.
     assert 0.9 * 1.15 < lift.max() < 1.15
 

@@ -29,6 +29,8 @@ class Uncertainty(Block):
     """Power the rotors need for their thrust [%]."""
     fixed_load_percent: Percent = 0.0
     """Fixed electrical load [%]."""
+    post_stall_percent: Percent = 0.0
+    """Lift and drag of the sections past stall [%]."""
     samples: Annotated[int, Field(ge=20, le=20_000)] = 400
     """Number of samples [1]."""
     seed: Annotated[int, Field(ge=0)] = 1

@@ -30,7 +30,11 @@ ALL_ROUND = np.radians(175.0)
 
 
 def section_polar(
-    section: Section, normal: float, folder: Path | None = None, lift_scale: float = 1.0
+    section: Section,
+    normal: float,
+    folder: Path | None = None,
+    lift_scale: float = 1.0,
+    normal_scale: float = 1.0,
 ) -> Polar:
     """Polar of a section in the form "table" or "parametric".
 
@@ -41,8 +45,9 @@ def section_polar(
     folder : where a table's path starts
     lift_scale : factor on greatest and least lift, for studies of uncertainty. A parametric section
         keeps its slope and its drag at given lift; a table is stretched about its zero-lift angle.
+    normal_scale : factor on the normal force past stall, for the same
     """
-    normal = section.cd_normal or normal
+    normal = normal_scale * (section.cd_normal or normal)
     width = np.radians(section.value("stall_width_deg"))
     if section.form == "parametric":
         curves, stalls, corners = _parametric_curves(section, normal, width, lift_scale)

@@ -123,9 +123,12 @@ class SectionedLattice:
         """Mean over the rows of a velocity component at the panels: (..., strips)."""
         return np.asarray((component * self.row_weights) @ self.spreading)
 
-    def with_lift_scale(self, craft: Biplane, scale: float) -> "SectionedLattice":
-        """The same with greatest and least lift of the sections scaled."""
-        return replace(self, groups=section_groups(craft, self.lattice, self.strips, scale))
+    def rescaled(
+        self, craft: Biplane, *, lift_scale: float = 1.0, normal_scale: float = 1.0
+    ) -> "SectionedLattice":
+        """The same with the sections' greatest lift, or their force past stall, scaled."""
+        groups = section_groups(craft, self.lattice, self.strips, lift_scale, normal_scale)
+        return replace(self, groups=groups)
 
 
 def sectioned_lattice(craft: Biplane, lattice: Lattice) -> SectionedLattice:
@@ -162,7 +165,11 @@ def sectioned_lattice(craft: Biplane, lattice: Lattice) -> SectionedLattice:
 
 
 def section_groups(
-    craft: Biplane, lattice: Lattice, strips: Strips, lift_scale: float = 1.0
+    craft: Biplane,
+    lattice: Lattice,
+    strips: Strips,
+    lift_scale: float = 1.0,
+    normal_scale: float = 1.0,
 ) -> tuple[SectionGroup, ...]:
     """Strips by the section that their wing or tip names, thin where it names none."""
     ratios = _aspect_ratios(lattice, strips)
@@ -178,7 +185,7 @@ def section_groups(
         polar = None
         if section.form != "thin":
             normal = normal_force_of(ratios[wing])
-            polar = section_polar(section, normal, craft.folder, lift_scale)
+            polar = section_polar(section, normal, craft.folder, lift_scale, normal_scale)
         groups.append(SectionGroup(name, section, polar, np.array(indices)))
     return tuple(groups)
 

@@ -4,14 +4,12 @@ Folds, airspeeds and times stay as flown: near an optimum that changes the energ
 order. All flights share the samples, so that a difference between two is known better than either.
 """
 
-from dataclasses import replace
-
 import numpy as np
 
 from vlm.constants import Floats
 from vlm.flight.plan.mission import FlownPiece, MissionFlight
 from vlm.flight.trim.power_curve import PowerCurve
-from vlm.flight.trim.power_samples import INPUTS, LIFT_CHANGE, load_table, sampled_point
+from vlm.flight.trim.power_samples import INPUTS, load_table, other_sections, sampled_point
 
 
 def sampled_energy(flight: MissionFlight, factors: Floats) -> Floats:
@@ -31,9 +29,8 @@ def sampled_energy(flight: MissionFlight, factors: Floats) -> Floats:
 
 def _piece_power(flown: FlownPiece, factors: Floats) -> Floats:
     made = flown.problem.craft
-    raised = replace(made, model=made.model.with_lift_scale(made.craft, 1.0 + LIFT_CHANGE))
     curve = PowerCurve(flown.problem, flown.piece.climb_angle, (), (flown.point,))
-    return sampled_point(load_table(curve, flown.point, raised), factors).power
+    return sampled_point(load_table(curve, flown.point, other_sections(made)), factors).power
 
 
 def energy_over_mass(flight: MissionFlight, mass_kg: float, changes_kg: Floats) -> Floats:

@@ -6,7 +6,7 @@ inputs scale kept apart. Each sample of the inputs is then trimmed on that small
 settings share the samples, so that a difference between two is known better than either.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -21,7 +21,8 @@ from vlm.flight.trim.trim_measures import driven_margin, stall_margins
 from vlm.power.propulsion import electrical_power
 
 INPUTS = (
-    "mass", "profile_drag", "lift_maximum", "drag_area", "efficiency", "rotor_power", "fixed_load"
+    "mass", "profile_drag", "lift_maximum", "drag_area", "efficiency", "rotor_power", "fixed_load",
+    "post_stall",
 )  # fmt: skip
 """Uncertain inputs, in the order of the samples' columns."""
 WIDEST = 3.0
@@ -29,6 +30,7 @@ WIDEST = 3.0
 TURN = np.radians(1.0)
 PULL = 0.01
 LIFT_CHANGE = 0.03
+STALLED_CHANGE = 0.05
 MOST_STEPS = 12
 SETTLED = 1e-7
 LONGEST = 0.05
@@ -58,6 +60,7 @@ class LoadTable:
     profile, body : shape (6,), the parts of the loads that sections and drag areas give
     profile_slope : shape (6, unknowns)
     lift : shape (parts,), change of all with the sections' greatest lift
+    stalled : shape (parts,), change of all with the sections' force past stall
     """
 
     problem: TrimProblem
@@ -71,6 +74,7 @@ class LoadTable:
     profile_slope: Floats
     body: Floats
     lift: Floats
+    stalled: Floats
 
     @cached_property
     def rows(self) -> list[int]:
@@ -83,6 +87,7 @@ class LoadTable:
         slope = self.slope + bent
         value = self.value + np.einsum("spi,si->sp", self.slope + 0.5 * bent, change)
         value = value + (factors[:, 2:3] - 1.0) * self.lift
+        value = value + (factors[:, 7:8] - 1.0) * self.stalled
         more = factors[:, 1:2] - 1.0
         value[:, :6] += more * (self.profile + change @ self.profile_slope.T)
         value[:, :6] += (factors[:, 3:4] - 1.0) * self.body
@@ -90,12 +95,33 @@ class LoadTable:
         return value, slope
 
 
-def load_table(curve: PowerCurve, point: PowerPoint, limited: PoweredCraft) -> LoadTable:
+@dataclass(frozen=True)
+class OtherSections:
+    """The same craft with other sections.
+
+    Attributes
+    ----------
+    lift : their greatest lift raised by :data:`LIFT_CHANGE`
+    stalled : their force past stall raised by :data:`STALLED_CHANGE`
+    """
+
+    lift: PoweredCraft
+    stalled: PoweredCraft
+
+
+def other_sections(made: PoweredCraft) -> OtherSections:
+    """A craft with the sections changed that a table of loads asks for."""
+    lift = made.model.rescaled(made.craft, lift_scale=1.0 + LIFT_CHANGE)
+    stalled = made.model.rescaled(made.craft, normal_scale=1.0 + STALLED_CHANGE)
+    return OtherSections(replace(made, model=lift), replace(made, model=stalled))
+
+
+def load_table(curve: PowerCurve, point: PowerPoint, others: OtherSections) -> LoadTable:
     """Table around the trim of a point.
 
     Parameters
     ----------
-    limited : the same craft with the sections' greatest lift raised by :data:`LIFT_CHANGE`
+    others : the same craft with other sections
     """
     assert point.trim is not None
     problem, trim = curve.problem, point.trim
@@ -115,8 +141,9 @@ def load_table(curve: PowerCurve, point: PowerPoint, limited: PoweredCraft) -> L
         mixed = (parts[k] - parts[1 + i] - parts[1 + j] + parts[0]) / (steps[i] * steps[j])
         bend[:, i, j] = bend[:, j, i] = mixed
     profile = _profile(loads)
-    raised = _loads_at(
-        problem, limited, point.speed, curve.climb_angle, trim.unknown[None, :], start
+    raised, stalled = (
+        _parts(_loads_at(problem, made, point.speed, curve.climb_angle, states[:1], start))
+        for made in (others.lift, others.stalled)
     )
     body = np.concatenate([loads.body_force[0], loads.body_moment[0]])
     return LoadTable(
@@ -130,7 +157,8 @@ def load_table(curve: PowerCurve, point: PowerPoint, limited: PoweredCraft) -> L
         profile=profile[0],
         profile_slope=(profile[1 : count + 1] - profile[count + 1 : 2 * count + 1]).T / (2 * steps),
         body=body,
-        lift=(_parts(raised)[0] - parts[0]) / LIFT_CHANGE,
+        lift=(raised[0] - parts[0]) / LIFT_CHANGE,
+        stalled=(stalled[0] - parts[0]) / STALLED_CHANGE,
     )
 
 
@@ -277,18 +305,14 @@ class SampledCurve:
 
 def sampled_curve(curve: PowerCurve, factors: Floats) -> SampledCurve:
     """Every sample's power curve of one fold setting, on tables made once for each speed."""
-    craft = curve.problem.craft
-    raised = PoweredCraft(
-        craft.craft, craft.folds, craft.model.with_lift_scale(craft.craft, 1.0 + LIFT_CHANGE),
-        craft.masses, craft.rotor_models, craft.air,
-    )  # fmt: skip
+    others = other_sections(curve.problem.craft)
     empty = np.full(len(factors), np.nan)
     found = []
     for point in curve.points:
         if point.trim is None:
             found.append(SampledPoint(empty, empty, empty))
         else:
-            found.append(sampled_point(load_table(curve, point, raised), factors))
+            found.append(sampled_point(load_table(curve, point, others), factors))
     return SampledCurve(
         power=np.stack([p.power for p in found], axis=1),
         stall_margin=np.stack([p.stall_margin for p in found], axis=1),
