@@ -97,6 +97,6 @@ def past_stall_figure() -> tuple[Figure, str]:
     left.legend(fontsize=8)
     return figure, (
         "Past stall: the measured NACA 0012 (Sheldahl and Klimas 1981, read in a public copy), our"
-        " parametric section with its greatest lift, and the same section in stalled wings of finite"
+        " parametric section of the same greatest lift, and that section in stalled wings of finite"
         " aspect ratio, for which nothing was measured here."
     )
