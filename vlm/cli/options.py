@@ -202,10 +202,10 @@ def wake_option(function: Decorated) -> Decorated:
     """``--wake``."""
     return click.option(
         "--wake",
-        type=click.Choice(["craft", "stream"]),
-        default="craft",
+        type=click.Choice(["stream", "craft"]),
+        default="stream",
         show_default=True,
-        help="Trailing legs along the craft's x axis, or along the free stream.",
+        help="The wake along the stream of each state, or along the craft's x axis.",
     )(function)
 
 

@@ -1,7 +1,7 @@
 """``foldspan sweep``: loads over folds, angles and keys of the geometry file."""
 
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import click
 
@@ -78,7 +78,7 @@ def command(
     rows: int,
     strips: int,
     within: tuple[str, ...],
-    wake: str,
+    wake: Literal["craft", "stream"],
     errors: bool,
     out: Path,
     plot: Path | None,
@@ -142,10 +142,6 @@ def command(
 def _refuse_odd(plan: Any, plot: Path | None) -> None:
     from vlm.errors import InputRefused
 
-    if plan.wake == "stream" and len(plan.alphas_deg) * len(plan.betas_deg) > 1:
-        raise InputRefused(
-            "--wake stream holds for one state: give one --alpha and one --beta, or leave it out"
-        )
     if plot is not None and plan.asymmetric and len(plan.folds_deg) < 2:
         raise InputRefused("--plot of an --asymmetric sweep needs two folds or more")
 

@@ -13,11 +13,12 @@ from vlm.errors import InputRefused
 if TYPE_CHECKING:
     from vlm.description.folds import FoldAngles
     from vlm.description.models import Biplane
+    from vlm.flow.direction import WakeKind
     from vlm.lattice.cellule import Grid
     from vlm.loads.state import FlightState
     from vlm.study.convergence import Convergence, Levels, Wanted
     from vlm.study.plan import SweepPlan
-    from vlm.study.point import PointReport, Wake
+    from vlm.study.point import PointReport
 
 UNNAMED = ("CL", "CDi")
 
@@ -76,7 +77,7 @@ def refuse_counts_beside_within() -> None:
 
 
 def studied(
-    craft: "Biplane", folds: "FoldAngles", state: "FlightState", levels: "Levels", wake: "Wake"
+    craft: "Biplane", folds: "FoldAngles", state: "FlightState", levels: "Levels", wake: "WakeKind"
 ) -> "Convergence":
     """A convergence study with its progress on standard error."""
     from tqdm import tqdm
@@ -112,7 +113,7 @@ def chosen_lattice(
     settings: "Sequence[FoldAngles]",
     state: "FlightState",
     texts: Sequence[str],
-    wake: "Wake",
+    wake: "WakeKind",
 ) -> ChosenLattice:
     """The smallest lattice that keeps wanted errors at all of some fold settings.
 
@@ -149,7 +150,7 @@ def lattice_for_sweep(craft: "Biplane", plan: "SweepPlan", texts: Sequence[str])
     alpha, beta = (values[len(values) // 2] for values in (plan.alphas_deg, plan.betas_deg))
     state = FlightState(radians(alpha), radians(beta))
     folds = [one for one in probe_folds(plan) if _can_be_built(craft, one)]
-    wake: Wake = "stream" if plan.wake == "stream" else "craft"
+    wake = plan.wake
     chosen = chosen_lattice(craft, folds or probe_folds(plan), state, texts, wake)
     return replace(plan, grid=chosen.grid)
 

@@ -1,4 +1,4 @@
-"""Influence blocks between patches: what rings of some patches do at points of others."""
+"""What rings do at points: the influence matrix, and velocities of rings of known strength."""
 
 from collections.abc import Sequence
 
@@ -8,116 +8,216 @@ from vlm.constants import Floats
 from vlm.flow import kernel, kernel_rates
 from vlm.flow.compiling import tell_of_compiling
 from vlm.flow.memory import refuse_too_large
-from vlm.lattice.lattice import Lattice
+from vlm.flow.wake import Wake, WakeRate
 from vlm.lattice.patches import Patch
-
-CRAFT_AXIS = np.array([1.0, 0.0, 0.0])
 
 tell_of_compiling()
 
 
-def node_table(patch: Patch) -> Floats:
-    """A patch's nodes as the kernel takes them, shape (3, (rows + 1) (strips + 1)) [m]."""
-    return np.ascontiguousarray(patch.nodes.reshape(-1, 3).T)
+def node_table(nodes: Floats) -> Floats:
+    """Nodes of a grid as the kernel takes them, shape (3, rows of nodes x columns) [m]."""
+    return np.ascontiguousarray(nodes.reshape(-1, 3).T)
 
 
 def normalwash_of(
-    points: Floats, normals: Floats, sources: Sequence[Patch], direction: Floats, out: Floats
-) -> None:
-    """Fill ``out``, shape (m, panels of the sources), with velocities along the normals [1/m]."""
+    points: Floats, normals: Floats, patch: Patch, nodes: Floats, direction: Floats
+) -> Floats:
+    """Velocity along the normals from each ring of a grid, shape (m, rings) [1/m].
+
+    Parameters
+    ----------
+    nodes : of the grid: the patch's, its wake's, or both, shape (rows + 1, strips + 1, 3) [m]
+    """
+    table = np.empty((len(points), (len(nodes) - 1) * patch.strips))
+    kernel.normalwash(
+        _solid(points), _solid(normals), node_table(nodes), patch.strips + 1, _solid(direction),
+        patch.sense, table, 0,
+    )  # fmt: skip
+    return table
+
+
+class WakeColumns:
+    """What the wake of some patches does at control points, by strip.
+
+    Attributes
+    ----------
+    plain : shape (m, strips), of unit circulation that does not change along the edge [1/m]
+    shaped : shape (m, strips), of a unit dmu/dx at the edge, corrections left out [1]
+    """
+
+    def __init__(self, rows: int, strips: int) -> None:
+        self.plain = np.empty((rows, strips))
+        self.shaped = np.empty((rows, strips))
+
+    def take(self, first: int, rings: Floats, shape: Floats) -> None:
+        """Take up a patch's wake rings, (m, wake rows x strips), from column ``first`` on."""
+        rows, strips = shape.shape
+        own = slice(first, first + strips)
+        grid = rings.reshape(len(rings), rows, strips)
+        self.plain[:, own] = grid.sum(axis=1)
+        self.shaped[:, own] = np.einsum("mrs,rs->ms", grid, shape)
+
+
+def wake_columns(
+    points: Floats, normals: Floats, wake: Wake, sources: Sequence[int]
+) -> WakeColumns:
+    """The wake of some patches at points, from the wake's rings alone."""
+    patches = wake.shape.lattice.patches
+    found = WakeColumns(len(points), sum(patches[i].strips for i in sources))
     first = 0
-    for patch in sources:
-        kernel.normalwash(
-            _solid(points), _solid(normals), node_table(patch), patch.strips + 1, direction,
-            patch.sense, out, first,
-        )  # fmt: skip
-        first += patch.panels
+    for index in sources:
+        patch, rows = patches[index], patches[index].rows
+        rings = normalwash_of(points, normals, patch, wake.nodes[index][rows:], wake.direction)
+        found.take(first, rings, wake.shape.ring_shapes[index])
+        first += patch.strips
+    return found
 
 
-def influence_matrix(lattice: Lattice, direction: Floats = CRAFT_AXIS) -> Floats:
-    """Velocity along each panel's normal from each ring, shape (panels, panels) [1/m].
+def ring_columns(
+    points: Floats, normals: Floats, wake: Wake, sources: Sequence[int]
+) -> tuple[Floats, WakeColumns]:
+    """The rings of some patches, each closed at the trailing edge, and their wake, at points.
+
+    Returns
+    -------
+    shape (m, panels of the sources), and the wake's columns
+    """
+    patches = wake.shape.lattice.patches
+    wing = np.empty((len(points), sum(patches[i].panels for i in sources)))
+    behind = WakeColumns(len(points), sum(patches[i].strips for i in sources))
+    first = panel = 0
+    for index in sources:
+        patch = patches[index]
+        rings = normalwash_of(points, normals, patch, wake.nodes[index], wake.direction)
+        wing[:, panel : panel + patch.panels] = rings[:, : patch.panels]
+        behind.take(first, rings[:, patch.panels :], wake.shape.ring_shapes[index])
+        panel += patch.panels
+        first += patch.strips
+    return wing, behind
+
+
+def influence_matrix(wake: Wake) -> Floats:
+    """Velocity along each panel's normal from each ring with its wake, (panels, panels) [1/m].
 
     Raises
     ------
     ComputationFailed : the matrix does not fit into memory
     """
+    lattice = wake.shape.lattice
     refuse_too_large(lattice.panels)
-    matrix = np.empty((lattice.panels, lattice.panels))
-    normalwash_of(lattice.controls(), lattice.normals(), lattice.patches, direction, matrix)
+    everything = range(len(lattice.patches))
+    matrix, behind = ring_columns(lattice.controls(), lattice.normals(), wake, everything)
+    matrix[:, lattice.trailing_panels()] += whole_wake(wake, behind)
     return matrix
 
 
-def mirrored_halves(lattice: Lattice, direction: Floats = CRAFT_AXIS) -> tuple[Floats, Floats]:
-    """Influence of a mirror-symmetric lattice on its symmetric and antisymmetric loadings.
+def whole_wake(wake: Wake, columns: WakeColumns) -> Floats:
+    """Influence of each strip's circulation through the whole wake, shape (panels, strips)."""
+    shaped = columns.shaped.copy()
+    _add_corrections(wake, shaped, range(len(wake.shape.lattice.patches)))
+    return np.asarray(columns.plain + shaped @ wake.amplitudes)
 
-    With S the starboard panels and P their port twins, A_SS + A_SP and A_SS - A_SP, each of
-    shape (panels / 2, panels / 2) [1/m].
+
+def half_wakes(wake: Wake, own: WakeColumns, other: WakeColumns) -> tuple[Floats, Floats]:
+    """The same at starboard points for symmetric and for antisymmetric circulations.
+
+    Parameters
+    ----------
+    own, other : columns of the starboard and of the port wake at starboard control points
     """
-    half = len(lattice.patches) // 2
-    starboard, port = lattice.patches[:half], lattice.patches[half:]
-    points = np.concatenate([patch.controls.reshape(-1, 3) for patch in starboard])
-    normals = np.concatenate([patch.normals.reshape(-1, 3) for patch in starboard])
-    refuse_too_large(lattice.panels)
-    own, other = np.empty((2, len(points), len(points)))
-    normalwash_of(points, normals, starboard, direction, own)
-    normalwash_of(points, normals, port, direction, other)
-    # In place, row by row: even = own + other, odd = own - other.
-    for even_row, odd_row in zip(own, other, strict=True):
-        difference = even_row - odd_row
-        even_row += odd_row
-        odd_row[:] = difference
-    return own, other
+    half = own.plain.shape[1]
+    shaped = own.shaped.copy()
+    _add_corrections(wake, shaped, range(len(wake.shape.lattice.patches) // 2))
+    beside, across = wake.amplitudes[:half, :half], wake.amplitudes[:half, half:]
+    even = own.plain + other.plain + (shaped + other.shaped) @ (beside + across)
+    odd = own.plain - other.plain + (shaped - other.shaped) @ (beside - across)
+    return even, odd
 
 
-def velocities_from(
-    points: Floats, sources: Sequence[Patch], strengths: Sequence[Floats], direction: Floats
-) -> Floats:
-    """Velocity at points from rings of given circulation; no table is stored.
+def _add_corrections(wake: Wake, shaped: Floats, patches: Sequence[int]) -> None:
+    """Add what rows miss of the edge's vorticity, each strip at its own control points."""
+    panel = strip = 0
+    for index in patches:
+        table = wake.corrections[index]
+        rows, strips = table.shape
+        columns = np.tile(np.arange(strip, strip + strips), rows)
+        shaped[np.arange(panel, panel + table.size), columns] += table.ravel()
+        panel += table.size
+        strip += strips
+
+
+def velocities_from(points: Floats, wake: Wake, strengths: Sequence[Floats]) -> Floats:
+    """Velocity at points from all rings, the wake's included; no table is stored.
 
     Parameters
     ----------
     points : shape (m, 3) [m]
-    strengths : for each source, its rings' circulation, shape (panels, columns) [m^2/s]
+    strengths : from :meth:`vlm.flow.wake.Wake.strengths` [m^2/s]
 
     Returns
     -------
     shape (m, 3, columns) [m/s]
     """
     result = np.zeros((len(points), 3, strengths[0].shape[1]))
-    for patch, strength in zip(sources, strengths, strict=True):
+    for patch, nodes, strength in zip(
+        wake.shape.lattice.patches, wake.nodes, strengths, strict=True
+    ):
         kernel.velocity_sum(
-            _solid(points), node_table(patch), patch.strips + 1, direction, patch.sense,
-            _solid(strength.T), result,
+            _solid(points), node_table(nodes), patch.strips + 1, _solid(wake.direction),
+            patch.sense, _solid(strength.T), result,
         )  # fmt: skip
     return result
 
 
 def velocity_rates_from(
-    points: Floats,
-    source: Patch,
-    node_rates: Floats,
-    strength: Floats,
-    direction: Floats,
-    direction_rate: Floats,
+    points: Floats, wake: Wake, rate: WakeRate, strengths: Sequence[Floats]
 ) -> Floats:
-    """Rate of change of a source's velocity at fixed points while its nodes and legs move.
+    """Rate of change of the velocity at fixed points while nodes and legs move.
 
-    Parameters
-    ----------
-    node_rates : motion of the nodes, shape of the patch's nodes [m per unit]
-    direction_rate : motion of the legs' unit direction, shape (3,) [per unit]
+    Strengths are held. Patches that rest, and whose wake rests, are left out; of those whose
+    wake alone moves, only the wake is summed.
 
     Returns
     -------
     shape (m, 3, columns) [m/s per unit]
     """
-    result = np.zeros((len(points), 3, strength.shape[1]))
-    rates = np.ascontiguousarray(node_rates.reshape(-1, 3).T)
-    kernel_rates.velocity_rate_sum(
-        _solid(points), np.zeros(points.shape), node_table(source), rates, source.strips + 1,
-        direction, direction_rate, source.sense, _solid(strength.T), result,
-    )  # fmt: skip
+    result = np.zeros((len(points), 3, strengths[0].shape[1]))
+    turning = bool(np.abs(rate.direction).max() > STILL)
+    for patch, nodes, moving, strength in zip(
+        wake.shape.lattice.patches, wake.nodes, rate.nodes, strengths, strict=True
+    ):
+        first = 0 if np.abs(moving[: patch.rows]).max() > 0.0 else patch.rows
+        if first and not turning and not moving.any():
+            continue
+        kernel_rates.velocity_rate_sum(
+            _solid(points), np.zeros(points.shape), node_table(nodes[first:]),
+            node_table(moving[first:]), patch.strips + 1, _solid(wake.direction),
+            rate.direction, patch.sense, _solid(strength[first * patch.strips :].T), result,
+        )  # fmt: skip
     return result
+
+
+def velocities_behind(points: Floats, wake: Wake, strengths: Sequence[Floats]) -> Floats:
+    """Velocity at points from the wake's rings alone, shape (m, 3, columns) [m/s].
+
+    Parameters
+    ----------
+    strengths : by patch, of its wake's rings, shape (wake rings, columns) [m^2/s]
+    """
+    result = np.zeros((len(points), 3, strengths[0].shape[1]))
+    for patch, nodes, strength in zip(
+        wake.shape.lattice.patches, wake.nodes, strengths, strict=True
+    ):
+        if strength.any():
+            kernel.velocity_sum(
+                _solid(points), node_table(nodes[patch.rows :]), patch.strips + 1,
+                _solid(wake.direction), patch.sense, _solid(strength.T), result,
+            )  # fmt: skip
+    return result
+
+
+STILL = 1e-14
+"""Turns below this are none [1]."""
 
 
 def _solid(array: Floats) -> Floats:

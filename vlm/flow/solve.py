@@ -12,14 +12,23 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy import linalg
 from scipy.linalg import lapack
 
 from vlm.constants import Floats
 from vlm.errors import ComputationFailed
-from vlm.flow.influence import CRAFT_AXIS, influence_matrix, mirrored_halves
+from vlm.flow.direction import CRAFT_AXIS
+from vlm.flow.influence import (
+    half_wakes,
+    ring_columns,
+    wake_columns,
+    whole_wake,
+)
+from vlm.flow.memory import refuse_too_large
 from vlm.flow.onset import FIRST_TIP, onset_velocities
 from vlm.flow.threads import algebra_threads
+from vlm.flow.wake import Wake, WakeShape
 from vlm.lattice.lattice import Lattice
 
 Solver = Callable[[Floats], Floats]
@@ -33,17 +42,17 @@ class UnitFlows:
     Attributes
     ----------
     lattice : the lattice
+    wake : its wake
     circulation : shape (panels, columns), ring strengths [m^2/s per unit]
     solver : maps right-hand sides of (4), shape (panels, k), to circulations
-    direction : unit vector of the trailing legs, shape (3,)
     condition : LAPACK's estimate of the matrix's condition number in the 1-norm [1]
     mirrored : whether the two mirrored halves were solved instead of the whole
     """
 
     lattice: Lattice
+    wake: Wake
     circulation: Floats
     solver: Solver
-    direction: Floats
     condition: float
     mirrored: bool
 
@@ -57,28 +66,144 @@ def normal_onset(lattice: Lattice) -> Floats:
     return np.concatenate(parts)
 
 
+class Solvers:
+    """A lattice's matrix, factorised once, and solvers for any direction of its wake.
+
+    A turn of the wake changes one column a strip. With A the matrix for the first direction asked
+    for, W and W' what a unit circulation of each strip does through the wake along the first and
+    another direction, and E the rows that pick the trailing rings,
+
+        A' = A + (W' - W) E,   x' = x - Y (1 + E Y)^-1 E x,   Y = A^-1 (W' - W)        (4a)
+
+    (Sherman and Morrison 1950, Woodbury 1950, from memory).
+    """
+
+    def __init__(self, lattice: Lattice, *, use_mirror: bool = True) -> None:
+        self.lattice = lattice
+        self.shape = WakeShape(lattice)
+        self.use_mirror = use_mirror
+        self._blocks: dict[bool, _Blocks] = {}
+
+    def unit_flows(self, direction: Floats = CRAFT_AXIS) -> UnitFlows:
+        """Solve equation (4) for all unit flows, the wake along a unit vector of geometry axes.
+
+        The symmetric and antisymmetric halves are solved where the lattice, the moment point and
+        the wake are mirror-symmetric.
+
+        Raises
+        ------
+        ComputationFailed : the matrix is singular, or does not fit into memory
+        """
+        wake = Wake(self.shape, direction)
+        mirrored = self.use_mirror and mirror_applies(self.lattice, direction)
+        if mirrored not in self._blocks:
+            self._blocks[mirrored] = _Halves(wake) if mirrored else _Whole(wake)
+        blocks = self._blocks[mirrored]
+        solver = blocks.solver(wake)
+        circulation = solver(-normal_onset(self.lattice))
+        return UnitFlows(self.lattice, wake, circulation, solver, blocks.condition, mirrored)
+
+
+class _Turned:
+    """One factorised block, with the columns through which its wake enters."""
+
+    def __init__(self, matrix: Floats, behind: Floats, trailing: NDArray[np.intp]) -> None:
+        matrix[:, trailing] += behind
+        self.behind, self.trailing = behind, trailing
+        self.solve, self.condition = factorised(matrix)
+
+    def solver(self, behind: Floats) -> Solver:
+        """Equation (4a) for what another wake does."""
+        if np.array_equal(behind, self.behind):
+            return self.solve
+        change = self.solve(behind - self.behind)
+        small = np.eye(len(self.trailing)) + change[self.trailing]
+        factors = linalg.lu_factor(small, check_finite=False)
+
+        def solver(right: Floats) -> Floats:
+            plain = self.solve(right)
+            inner = linalg.lu_solve(factors, plain[self.trailing], check_finite=False)
+            return np.asarray(plain - change @ inner)
+
+        return solver
+
+
+class _Whole:
+    """The matrix of a whole craft."""
+
+    def __init__(self, wake: Wake) -> None:
+        lattice = wake.shape.lattice
+        refuse_too_large(lattice.panels)
+        self._points, self._normals = lattice.controls(), lattice.normals()
+        self._all = range(len(lattice.patches))
+        matrix, columns = ring_columns(self._points, self._normals, wake, self._all)
+        self._first = wake
+        self._block = _Turned(matrix, whole_wake(wake, columns), lattice.trailing_panels())
+        self.condition = self._block.condition
+
+    def solver(self, wake: Wake) -> Solver:
+        if np.array_equal(wake.direction, self._first.direction):
+            return self._block.solve
+        columns = wake_columns(self._points, self._normals, wake, self._all)
+        with algebra_threads(len(self._points)):
+            return self._block.solver(whole_wake(wake, columns))
+
+
+class _Halves:
+    """Influence of a mirror-symmetric lattice on its symmetric and antisymmetric loadings.
+
+    With S the starboard panels and P their mirror images to port: A_SS + A_SP and A_SS - A_SP.
+    """
+
+    def __init__(self, wake: Wake) -> None:
+        lattice = wake.shape.lattice
+        refuse_too_large(lattice.panels)
+        count = len(lattice.patches) // 2
+        self._starboard, self._port = range(count), range(count, 2 * count)
+        self._half = lattice.panels // 2
+        self._points = lattice.controls()[: self._half]
+        self._normals = lattice.normals()[: self._half]
+        self._first = wake
+        own, beside = ring_columns(self._points, self._normals, wake, self._starboard)
+        other, across = ring_columns(self._points, self._normals, wake, self._port)
+        # In place, row by row: even = own + other, odd = own - other.
+        for even_row, odd_row in zip(own, other, strict=True):
+            difference = even_row - odd_row
+            even_row += odd_row
+            odd_row[:] = difference
+        trailing = lattice.trailing_panels()
+        trailing = trailing[: len(trailing) // 2]
+        even, odd = half_wakes(wake, beside, across)
+        self._even, self._odd = _Turned(own, even, trailing), _Turned(other, odd, trailing)
+        self.condition = max(self._even.condition, self._odd.condition)
+
+    def solver(self, wake: Wake) -> Solver:
+        solve_even, solve_odd = self._even.solve, self._odd.solve
+        if not np.array_equal(wake.direction, self._first.direction):
+            beside = wake_columns(self._points, self._normals, wake, self._starboard)
+            across = wake_columns(self._points, self._normals, wake, self._port)
+            even, odd = half_wakes(wake, beside, across)
+            with algebra_threads(self._half):
+                solve_even, solve_odd = self._even.solver(even), self._odd.solver(odd)
+        half = self._half
+
+        def solver(right: Floats) -> Floats:
+            starboard, port = right[:half], right[half:]
+            sum_part = solve_even(0.5 * (starboard + port))
+            difference = solve_odd(0.5 * (starboard - port))
+            return np.concatenate([sum_part + difference, sum_part - difference])
+
+        return solver
+
+
+_Blocks = _Whole | _Halves
+
+
 def unit_flows(
     lattice: Lattice, *, direction: Floats = CRAFT_AXIS, use_mirror: bool = True
 ) -> UnitFlows:
-    """Solve equation (4) for all unit flows.
-
-    Parameters
-    ----------
-    direction : unit vector along which the trailing legs run, geometry axes
-    use_mirror : solve the symmetric and antisymmetric halves where the lattice, the moment
-        point and the legs are mirror-symmetric
-
-    Raises
-    ------
-    ComputationFailed : the matrix is singular, or does not fit into memory
-    """
-    mirrored = use_mirror and mirror_applies(lattice, direction)
-    if mirrored:
-        solver, condition = _mirror_solver(lattice, direction)
-    else:
-        solver, condition = factorised(influence_matrix(lattice, direction))
-    circulation = solver(-normal_onset(lattice))
-    return UnitFlows(lattice, circulation, solver, direction, condition, mirrored)
+    """Unit flows of a lattice with its wake along one direction, see :class:`Solvers`."""
+    return Solvers(lattice, use_mirror=use_mirror).unit_flows(direction)
 
 
 def mirror_applies(lattice: Lattice, direction: Floats = CRAFT_AXIS) -> bool:
@@ -139,18 +264,3 @@ def factorised(matrix: Floats) -> tuple[Solver, float]:
         return np.asarray(solution)
 
     return solver, condition
-
-
-def _mirror_solver(lattice: Lattice, direction: Floats) -> tuple[Solver, float]:
-    even, odd = mirrored_halves(lattice, direction)
-    solve_even, condition_even = factorised(even)
-    solve_odd, condition_odd = factorised(odd)
-    half = lattice.panels // 2
-
-    def solver(right: Floats) -> Floats:
-        starboard, port = right[:half], right[half:]
-        sum_part = solve_even(0.5 * (starboard + port))
-        difference = solve_odd(0.5 * (starboard - port))
-        return np.concatenate([sum_part + difference, sum_part - difference])
-
-    return solver, max(condition_even, condition_odd)

@@ -1,78 +1,36 @@
-"""Stored velocity tables between groups of patches, for folds that are asked for again and again.
-
-A craft is a few rigid bodies: the fixed wings F, the starboard tips R and the port tips L. The
-port tips at a fold are the mirror image of the starboard tips at that fold, so everything that
-involves one side's tips and the fixed wings is a table of one angle, made once:
-:class:`TipTables`. Only the tables between both sides' tips (:class:`CrossTables`) belong to a
-pair of angles.
-"""
-
-from collections.abc import Sequence
-from dataclasses import dataclass
+"""Stored velocities of every ring with its wake, for circulations that are asked for many times."""
 
 import numpy as np
 
 from vlm.constants import Floats
-from vlm.flow import kernel, kernel_rates
-from vlm.flow.influence import CRAFT_AXIS, node_table
-from vlm.lattice.patches import Patch
-
-STILL = np.zeros(3)
+from vlm.flow import kernel
+from vlm.flow.influence import node_table
+from vlm.flow.wake import Wake
 
 
-@dataclass(frozen=True)
-class Targets:
-    """Points of some patches with their motion when the patches' tips turn.
+def velocity_table(points: Floats, wake: Wake) -> Floats:
+    """Velocity at points from each panel's ring, shape (m, 3, panels) [1/m].
 
-    Attributes
-    ----------
-    points : shape (m, 3) [m]
-    rates : shape (m, 3), motion per radian of commanded fold [m]
+    The rings at the trailing edge bring their wake with them, the change along the edge included.
     """
-
-    points: Floats
-    rates: Floats
-
-
-def velocity_table(points: Floats, sources: Sequence[Patch]) -> Floats:
-    """Velocity at points from each ring, shape (m, 3, rings) [1/m]."""
-    table = np.empty((len(points), 3, sum(patch.panels for patch in sources)))
-    first = 0
-    for patch in sources:
+    lattice = wake.shape.lattice
+    points = np.require(points, requirements=["C", "W"])
+    direction = np.require(wake.direction, requirements=["C", "W"])
+    table = np.empty((len(points), 3, lattice.panels))
+    strips = sum(patch.strips for patch in lattice.patches)
+    plain, shaped = np.empty((2, len(points), 3, strips))
+    strip = 0
+    for index, patch in enumerate(lattice.patches):
+        nodes, shape = wake.nodes[index], wake.shape.ring_shapes[index]
+        rings = np.empty((len(points), 3, (len(nodes) - 1) * patch.strips))
         kernel.velocity(
-            points, node_table(patch), patch.strips + 1, CRAFT_AXIS, patch.sense, table, first
+            points, node_table(nodes), patch.strips + 1, direction, patch.sense, rings, 0
         )
-        first += patch.panels
+        table[:, :, lattice.panels_of(index)] = rings[:, :, : patch.panels]
+        behind = rings[:, :, patch.panels :].reshape(len(points), 3, -1, patch.strips)
+        own = slice(strip, strip + patch.strips)
+        plain[:, :, own] = behind.sum(axis=2)
+        shaped[:, :, own] = np.einsum("mcrs,rs->mcs", behind, shape)
+        strip += patch.strips
+    table[:, :, lattice.trailing_panels()] += plain + shaped @ wake.amplitudes
     return table
-
-
-def velocity_rate_table(
-    targets: Targets, sources: Sequence[Patch], node_rates: Sequence[Floats]
-) -> Floats:
-    """Rate of :func:`velocity_table` while points and nodes move, shape (m, 3, rings).
-
-    Parameters
-    ----------
-    node_rates : for each source, motion of its nodes, shape of its nodes [m per unit]
-    """
-    table = np.empty((len(targets.points), 3, sum(patch.panels for patch in sources)))
-    first = 0
-    for patch, rates in zip(sources, node_rates, strict=True):
-        kernel_rates.velocity_rate(
-            targets.points, targets.rates, node_table(patch),
-            np.ascontiguousarray(rates.reshape(-1, 3).T), patch.strips + 1,
-            CRAFT_AXIS, STILL, patch.sense, table, first,
-        )  # fmt: skip
-        first += patch.panels
-    return table
-
-
-def along(table: Floats, normals: Floats) -> Floats:
-    """Component of a table along a normal at each point, shape (m, rings)."""
-    return np.asarray(np.einsum("mcr,mc->mr", table, normals))
-
-
-def times(table: Floats, strengths: Floats) -> Floats:
-    """Velocities of rings of given strengths (rings, columns), shape (m, 3, columns)."""
-    flat = table.reshape(-1, table.shape[2]) @ strengths
-    return flat.reshape(len(table), 3, -1)

@@ -36,7 +36,7 @@ class Grid:
     rows: int = 8
     strips: int = 20
     span_law: SpanLaw = "cosine"
-    chord_law: ChordLaw = "semicircle"
+    chord_law: ChordLaw = "gauss"
 
 
 @dataclass(frozen=True)

@@ -2,9 +2,11 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from types import MappingProxyType
 
 import numpy as np
+from numpy.typing import NDArray
 
 from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
@@ -13,6 +15,7 @@ from vlm.frames import rotation_about
 from vlm.lattice.cellule import Cellule, Grid, build_cellule
 from vlm.lattice.collisions import refuse_collisions
 from vlm.lattice.contact import Joint, joined_patches
+from vlm.lattice.edges import SharedEdge, shared_edges
 from vlm.lattice.patches import HingeLine, Patch
 from vlm.lattice.reference import ReferenceFrame
 
@@ -76,9 +79,22 @@ class Lattice:
         """Whether any tip's end is joined to another wing."""
         return any(joint.closed for joint in self.joints)
 
+    @cached_property
+    def shared_edges(self) -> list[SharedEdge]:
+        """All ordered pairs of patch ends whose nodes coincide."""
+        return shared_edges(self.patches)
+
     def panels_of(self, patch_index: int) -> slice:
         """Where a patch's panels stand in panel order."""
         return slice(self.offsets[patch_index], self.offsets[patch_index + 1])
+
+    def trailing_panels(self) -> NDArray[np.intp]:
+        """Panels at the trailing edge, strip by strip, shape (strips,)."""
+        ends = [
+            np.arange(self.offsets[i + 1] - patch.strips, self.offsets[i + 1])
+            for i, patch in enumerate(self.patches)
+        ]
+        return np.concatenate(ends)
 
     def controls(self) -> Floats:
         """Control points of all panels, shape (panels, 3) [m]."""

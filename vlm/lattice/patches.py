@@ -33,6 +33,7 @@ class Patch:
     width : shape (strips,), along the span [m]
     span_position : shape (strips,), span coordinate of the control stations, flat [m]
     sense : +1 where strips run to starboard, -1 where to port
+    crowded_start : whether strips crowd at the inner end too; not across an unbroken centre
     """
 
     wing: str
@@ -46,6 +47,7 @@ class Patch:
     width: Floats
     span_position: Floats
     sense: float
+    crowded_start: bool = True
 
     @property
     def rows(self) -> int:
@@ -246,6 +248,7 @@ def panelled(
         width=length * np.diff(edge),
         span_position=station_s,
         sense=1.0,
+        crowded_start=piece.dense_start,
     )
 
 

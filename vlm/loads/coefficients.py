@@ -16,7 +16,7 @@ import numpy as np
 
 from vlm.constants import Floats
 from vlm.lattice.reference import ReferenceFrame
-from vlm.loads.craft_loads import CraftLoads
+from vlm.loads.craft_loads import Loads
 from vlm.loads.state import FlightState, rate_scales
 
 Values = dict[str, Any]
@@ -40,37 +40,37 @@ class Coefficients:
     Cl_stability: Any
     Cn_stability: Any
     span_efficiency: Any
-    best_span_efficiency: float
+    best_span_efficiency: Any
 
 
 def contracted(table: Floats, left: Floats, right: Floats) -> Floats:
-    """``left^T table right`` over the first two axes of a table, for states in front.
+    """``left^T table right``, state by state.
 
     Parameters
     ----------
-    table : shape (columns, columns, *rest)
+    table : shape (*states or none, columns, columns, rest)
     left, right : shape (*states, columns)
 
     Returns
     -------
-    shape (*states, *rest)
+    shape (*states, rest)
     """
-    flat = table.reshape(*table.shape[:2], -1)
-    half = np.einsum("...b,abc->...ac", right, flat)
-    result = np.einsum("...a,...ac->...c", left, half)
-    return np.asarray(result.reshape((*left.shape[:-1], *table.shape[2:])))
+    half = np.einsum("...abr,...b->...ar", table, right)
+    return np.asarray(np.einsum("...a,...ar->...r", left, half))
 
 
-def coefficients(loads: CraftLoads, state: FlightState) -> Coefficients:
+def coefficients(loads: Loads, state: FlightState) -> Coefficients:
     """Coefficients of a state, or of many."""
     reference = loads.reference
     amounts = state.amounts(reference, loads.columns)
-    values = named_coefficients(contracted(loads.total, amounts, amounts), state, reference)
-    drag = _plain(contracted(loads.total_drag, amounts, amounts) * 2.0 / reference.area)
+    tables = loads.tables(state)
+    values = named_coefficients(contracted(tables.total, amounts, amounts), state, reference)
+    whole = contracted(tables.total_drag[..., None], amounts, amounts)[..., 0]
+    drag = _plain(whole * 2.0 / reference.area)
     return Coefficients(
         CDi=drag,
         span_efficiency=span_efficiency(values["CL"], drag, reference),
-        best_span_efficiency=loads.best_efficiency,
+        best_span_efficiency=_plain(np.asarray(tables.best_efficiency)),
         **values,
     )
 
@@ -116,31 +116,36 @@ def named_coefficients(wrench: Floats, state: FlightState, reference: ReferenceF
 class _Slopes:
     """Derivatives of the coefficients of given states along changes of the unit flows."""
 
-    def __init__(self, loads: CraftLoads, state: FlightState) -> None:
+    def __init__(self, loads: Loads, state: FlightState) -> None:
         self.loads, self.state = loads, state
         self.amounts = state.amounts(loads.reference, loads.columns)
-        table = loads.total + loads.total.transpose(1, 0, 2)
-        self.gradient = np.einsum("abc,...b->...ac", table, self.amounts)
+        self.tables = loads.tables(state)
+        total = self.tables.total
+        self.gradient = np.einsum("...abc,...b->...ac", total, self.amounts)
+        self.gradient += np.einsum("...abc,...a->...bc", total, self.amounts)
+        self.shares = self.tables.basis.shares(self.amounts)
 
     def along(self, change: Floats, turn: str | None = None) -> Values:
         """Along ``change``, shape (columns,) or (..., columns); ``turn`` names a wake's turn."""
         wrench = np.einsum("...ac,...a->...c", self.gradient, change)
-        if turn is not None and self.loads.wake_follows_stream:
-            wrench = wrench + contracted(self.loads.total_rates[turn], self.amounts, self.amounts)
+        if turn is not None and turn in self.tables.rates:
+            wrench = wrench + self._rate(turn)
         return named_coefficients(wrench, self.state, self.loads.reference)
+
+    def _rate(self, name: str) -> Floats:
+        return contracted(self.tables.rates[name].sum(axis=-4), self.shares, self.shares)
 
     def with_fold(self, side: str) -> Values:
         """With the commanded fold of a side; NaN where a tip is joined, 0 without tips."""
-        rates = self.loads.total_rates
-        if side in rates:
-            wrench = contracted(rates[side], self.amounts, self.amounts)
+        if side in self.tables.rates:
+            wrench = self._rate(side)
         else:
             fill = np.nan if self.loads.lattice.bodies else 0.0
             wrench = np.full((*self.state.shape, 6), fill)
         return named_coefficients(wrench, self.state, self.loads.reference)
 
 
-def derivatives(loads: CraftLoads, state: FlightState) -> dict[str, Values]:
+def derivatives(loads: Loads, state: FlightState) -> dict[str, Values]:
     """Derivatives per radian in "body" and in "stability" axes.
 
     Rates p, r are p b / 2U and r b / 2U about the axes of each system; q is q c / 2U. Folds are
@@ -150,7 +155,7 @@ def derivatives(loads: CraftLoads, state: FlightState) -> dict[str, Values]:
     slopes = _Slopes(loads, state)
     columns, scales = loads.columns, rate_scales(loads.reference)
     alpha = slopes.along(state.alpha_rate(columns), "alpha")
-    force = contracted(loads.total, slopes.amounts, slopes.amounts)[..., :3]
+    force = contracted(slopes.tables.total, slopes.amounts, slopes.amounts)[..., :3]
     turning = np.sum(force * state.lift_turning(), axis=-1) * 2.0 / loads.reference.area
     beta = slopes.along(state.beta_rate(columns), "beta")
     roll = slopes.along(_unit(columns, 3, scales[0]))
@@ -194,7 +199,7 @@ def _in_axes(
     return result
 
 
-def neutral_point(loads: CraftLoads, slopes: Values) -> tuple[Any, Any]:
+def neutral_point(loads: Loads, slopes: Values) -> tuple[Any, Any]:
     """Neutral point's x in geometry axes [m] and static margin in reference chords [1].
 
     Static margin = - Cm_alpha / CL_alpha; the neutral point stands that much aft of the moment

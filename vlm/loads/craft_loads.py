@@ -1,52 +1,133 @@
-"""A craft's loads at one fold setting: tables once, any flight state after."""
+"""A craft's loads at one fold setting: tables once, any flight state after.
+
+Two kinds of loads answer alike, through their tables: :class:`CraftLoads` for one direction of the
+wake, and :class:`StreamLoads` for a wake that follows the stream of every state.
+"""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Protocol, Self
 
 import numpy as np
 
 from vlm.constants import Floats
-from vlm.flow.solve import UnitFlows, unit_flows
+from vlm.flow.direction import CRAFT_AXIS, WakeKind, wake_direction, wake_turns
+from vlm.flow.solve import Solvers, UnitFlows
 from vlm.flow.threads import algebra_threads
+from vlm.flow.wake import Wake, WakeShape, trailing_rings
 from vlm.lattice.lattice import Lattice, mirrored_lattice
 from vlm.lattice.reference import ReferenceFrame
-from vlm.loads.farfield import WakeTrace, bound_totals, drag_tables, wake_trace
-from vlm.loads.folding import wake_motion
+from vlm.loads.angles import ANGLES, AngledTable
+from vlm.loads.farfield import WakeTrace, drag_tables, wake_trace
 from vlm.loads.state import FlightState
 from vlm.loads.surface import (
     OTHER_SIDE,
+    Basis,
     SurfaceTables,
+    motion_basis,
     reflected_columns,
     reflected_tables,
+    state_basis,
     surface_tables,
 )
 
 
 @dataclass(frozen=True)
+class Tables:
+    """Bilinear tables for the wakes of some states; all may have the states' shape in front.
+
+    Attributes
+    ----------
+    wrench : shape (..., patches, columns, columns, 6), force and moment about the moment point,
+        geometry axes, unit density
+    drag : shape (..., patches, columns, columns), far-field drag, unit density
+    strips : shape (..., strips, columns), circulation at the trailing edge [m^2/s per unit]
+    best_efficiency : shape (...), best span efficiency that any loading of this wake can reach [1]
+    basis : flows of the rates
+    rates : by parameter, rate of ``wrench`` between the flows of the basis: with the fold of the
+        "left" and "right" side where it has one, with "alpha" and "beta" where the wake turns
+    """
+
+    wrench: Floats
+    drag: Floats
+    strips: Floats
+    best_efficiency: Floats
+    basis: Basis
+    rates: Mapping[str, Floats]
+
+    @cached_property
+    def total(self) -> Floats:
+        """Wrench table of the whole craft, shape (..., columns, columns, 6)."""
+        return np.asarray(self.wrench.sum(axis=-4))
+
+    @cached_property
+    def total_drag(self) -> Floats:
+        """Far-field drag table of the whole craft, shape (..., columns, columns)."""
+        return np.asarray(self.drag.sum(axis=-3))
+
+
+class Loads(Protocol):
+    """What :class:`CraftLoads` and :class:`StreamLoads` have in common."""
+
+    @property
+    def lattice(self) -> Lattice:
+        """The lattice at this setting."""
+
+    @property
+    def reference(self) -> ReferenceFrame:
+        """Reference area, span, chord and moment point."""
+
+    @property
+    def columns(self) -> int:
+        """Number of unit flows."""
+
+    @property
+    def wrench(self) -> AngledTable:
+        """Force and moment by patch, shape (patches, columns, columns, 6)."""
+
+    @property
+    def condition(self) -> float:
+        """Largest condition number of the matrices [1]."""
+
+    @property
+    def can_be_mirrored(self) -> bool:
+        """Whether :meth:`mirrored` is the same craft."""
+
+    def mirrored(self) -> Self:
+        """Loads of the mirror image: port and starboard folds exchanged."""
+
+    def tables(self, state: FlightState) -> Tables:
+        """Tables for the wakes of the given states."""
+
+    def flow(self, alpha: float, beta: float) -> tuple[Wake, Floats]:
+        """The wake of one state, angles in radians, and the circulations with it."""
+
+
+@dataclass(frozen=True)
 class CraftLoads:
-    """Bilinear load tables of a craft at one fold setting.
+    """Bilinear load tables of a craft at one fold setting and one direction of the wake.
 
     Attributes
     ----------
     lattice : the lattice
     circulation : shape (panels, columns), ring strengths in the unit flows [m^2/s per unit]
-    surface : forces and moments of each patch and their rates with fold
-    wake : the trace in the far-field plane
+    surface : forces and moments of each patch and their rates
+    wake : the wake
+    trace : its trace in the far-field plane
     drag : shape (patches, columns, columns), far-field drag, unit density
-    direction : unit vector of the trailing legs
     condition : condition number of the matrix [1]
-    wake_follows_stream : whether the legs run along the free stream of one state only
+    kind : whether the wake lies along the craft's axis or along the stream of one state
     """
 
     lattice: Lattice
     circulation: Floats
     surface: SurfaceTables
-    wake: WakeTrace
+    wake: Wake
+    trace: WakeTrace
     drag: Floats
-    direction: Floats
     condition: float
-    wake_follows_stream: bool = False
+    kind: WakeKind
 
     @property
     def reference(self) -> ReferenceFrame:
@@ -58,45 +139,80 @@ class CraftLoads:
         """Number of unit flows."""
         return int(self.circulation.shape[1])
 
+    @property
+    def direction(self) -> Floats:
+        """Unit vector of the wake's straight legs, shape (3,)."""
+        return self.wake.direction
+
     @cached_property
+    def _tables(self) -> Tables:
+        return Tables(
+            wrench=self.surface.wrench,
+            drag=self.drag,
+            strips=trailing_rings(self.lattice, self.circulation),
+            best_efficiency=np.asarray(self.trace.best_efficiency(self.reference.span)),
+            basis=self.surface.basis,
+            rates=self.surface.wrench_rates,
+        )
+
+    def tables(self, state: FlightState) -> Tables:  # noqa: ARG002
+        """The tables, whatever the state."""
+        return self._tables
+
+    @property
+    def wrench(self) -> AngledTable:
+        """Force and moment by patch, the same at all angles."""
+        return AngledTable(self.surface.wrench[None])
+
+    def flow(self, alpha: float, beta: float) -> tuple[Wake, Floats]:  # noqa: ARG002
+        """The wake and the circulations, whatever the state."""
+        return self.wake, self.circulation
+
+    @property
     def total(self) -> Floats:
         """Wrench table of the whole craft, shape (columns, columns, 6)."""
-        return np.asarray(self.surface.wrench.sum(axis=0))
+        return self._tables.total
 
-    @cached_property
-    def total_rates(self) -> Mapping[str, Floats]:
-        """Rates of :attr:`total` by parameter."""
-        return {name: rate.sum(axis=0) for name, rate in self.surface.wrench_rates.items()}
-
-    @cached_property
+    @property
     def total_drag(self) -> Floats:
         """Far-field drag table of the whole craft, shape (columns, columns)."""
-        return np.asarray(self.drag.sum(axis=0))
+        return self._tables.total_drag
+
+    @property
+    def best_efficiency(self) -> float:
+        """Best span efficiency any loading of this wake's shape can reach [1]."""
+        return float(self._tables.best_efficiency)
 
     @property
     def can_be_mirrored(self) -> bool:
         """Whether :meth:`mirrored` is the same craft: moments about a point in its middle plane."""
-        return float(self.reference.moment_point[1]) == 0.0
+        return float(self.reference.moment_point[1]) == 0.0 and float(self.direction[1]) == 0.0
 
-    def mirrored(self) -> "CraftLoads":
-        """Loads of the mirror image: port and starboard folds exchanged, nothing solved anew.
+    def mirrored(self) -> Self:
+        """Loads of the mirror image: port and starboard folds exchanged, nothing solved again.
 
         Raises
         ------
-        ValueError : the moment point lies off the plane of symmetry
+        ValueError : the moment point, or the wake, lies off the plane of symmetry
         """
         if not self.can_be_mirrored:
             raise ValueError("a craft with its moment point off the middle has no mirror image")
         lattice = mirrored_lattice(self.lattice)
+        basis = self.surface.basis
+        signs = {name: -1.0 if name == "beta" else 1.0 for name in self.surface.wrench_rates}
+        flows = basis.sign[:, None, None] * basis.sign[:, None]
+        wrench_sign = np.array([1.0, -1.0, 1.0, -1.0, 1.0, -1.0])
         surface = SurfaceTables(
             wrench=_swapped_patches(reflected_tables(self.lattice, self.surface.wrench)),
+            basis=basis,
             wrench_rates={
-                OTHER_SIDE[side]: _swapped_patches(reflected_tables(self.lattice, rate))
-                for side, rate in self.surface.wrench_rates.items()
+                OTHER_SIDE.get(name, name): signs[name]
+                * _swapped_patches(rate * flows * wrench_sign)
+                for name, rate in self.surface.wrench_rates.items()
             },
             circulation_rates={
-                OTHER_SIDE[side]: reflected_columns(self.lattice, rate)
-                for side, rate in self.surface.circulation_rates.items()
+                OTHER_SIDE.get(name, name): signs[name] * basis.sign * _swapped_patches(rate)
+                for name, rate in self.surface.circulation_rates.items()
             },
         )
         circulation = reflected_columns(self.lattice, self.circulation)
@@ -106,19 +222,105 @@ class CraftLoads:
             lattice=lattice,
             circulation=circulation,
             surface=surface,
-            wake=trace,
-            drag=drag_tables(lattice, trace, bound_totals(lattice, circulation)),
+            wake=Wake(WakeShape(lattice), self.direction),
+            trace=trace,
+            drag=drag_tables(lattice, trace, trailing_rings(lattice, circulation)),
         )
-
-    @cached_property
-    def best_efficiency(self) -> float:
-        """Best span efficiency any loading of this wake's shape can reach [1]."""
-        return self.wake.best_efficiency(self.reference.span)
 
 
 def _swapped_patches(tables: Floats) -> Floats:
     half = len(tables) // 2
     return np.concatenate([tables[half:], tables[:half]])
+
+
+class StreamLoads:
+    """Loads with the wake along the stream of every state, held beyond the limits of the lattice.
+
+    Tables at a few angles of the wake in the plane of symmetry are interpolated by polynomials;
+    its turn with sideslip is that of first order.
+
+    Attributes
+    ----------
+    nodes : loads at the wake's angles :data:`vlm.loads.angles.ANGLES`, with their rates with "beta"
+    wrench : force and moment by patch, shape (patches, columns, columns, 6), over the angles
+    """
+
+    def __init__(self, nodes: tuple[CraftLoads, ...]) -> None:
+        self.nodes = nodes
+        tables = np.array([node.surface.wrench for node in nodes])
+        aside = np.array([self._padded(n.surface.wrench_rates["beta"]) for n in nodes])
+        self.wrench = AngledTable(tables, aside)
+        self._drag = AngledTable(np.array([node.drag for node in nodes]))
+        self._circulation = AngledTable(
+            np.array([node.circulation for node in nodes]),
+            np.array([self._all_columns(n.surface.circulation_rates["beta"]) for n in nodes]),
+        )
+        self._best = AngledTable(np.array([node.best_efficiency for node in nodes]))
+        self._folds = {
+            side: AngledTable(np.array([self._padded(n.surface.wrench_rates[side]) for n in nodes]))
+            for side in OTHER_SIDE
+            if side in nodes[0].surface.wrench_rates
+        }
+
+    @property
+    def lattice(self) -> Lattice:
+        """The lattice at this setting."""
+        return self.nodes[0].lattice
+
+    @property
+    def reference(self) -> ReferenceFrame:
+        """Reference area, span, chord and moment point."""
+        return self.lattice.reference
+
+    @property
+    def columns(self) -> int:
+        """Number of unit flows."""
+        return self.nodes[0].columns
+
+    @property
+    def condition(self) -> float:
+        """Largest condition number of the matrices [1]."""
+        return max(node.condition for node in self.nodes)
+
+    def tables(self, state: FlightState) -> Tables:
+        """Tables interpolated to the wakes of the given states."""
+        alpha, beta = np.broadcast_arrays(state.alpha, state.beta)
+        rates = self.wrench.rates(alpha, beta)
+        rates |= {side: table.at(alpha) for side, table in self._folds.items()}
+        circulation = self._circulation.at(alpha, beta)
+        return Tables(
+            wrench=self.wrench.at(alpha, beta),
+            drag=self._drag.at(alpha),
+            strips=circulation[..., self.lattice.trailing_panels(), :],
+            best_efficiency=self._best.at(alpha),
+            basis=Basis(np.eye(self.columns), np.ones(self.columns)),
+            rates=rates,
+        )
+
+    def flow(self, alpha: float, beta: float) -> tuple[Wake, Floats]:
+        """The wake of one state and the circulations, shape (panels, columns), with it."""
+        wake = Wake(self.nodes[0].wake.shape, wake_direction(alpha, beta))
+        return wake, self._circulation.at(alpha, beta)
+
+    def _all_columns(self, flows: Floats) -> Floats:
+        whole = np.zeros((len(flows), self.columns))
+        whole[:, : flows.shape[1]] = flows
+        return whole
+
+    def _padded(self, table: Floats) -> Floats:
+        flows = table.shape[-2]
+        whole = np.zeros((len(table), self.columns, self.columns, 6))
+        whole[:, :flows, :flows, :] = table
+        return whole
+
+    @property
+    def can_be_mirrored(self) -> bool:
+        """As :attr:`CraftLoads.can_be_mirrored`."""
+        return self.nodes[0].can_be_mirrored
+
+    def mirrored(self) -> Self:
+        """As :meth:`CraftLoads.mirrored`."""
+        return type(self)(tuple(node.mirrored() for node in self.nodes))
 
 
 def craft_loads(
@@ -131,38 +333,77 @@ def craft_loads(
     ComputationFailed : the matrix is singular or does not fit into memory
     """
     with algebra_threads():
-        flows = unit_flows(lattice, use_mirror=use_mirror)
-        return _loads_of(flows, surface_tables(flows, fold_rates=fold_rates), follows=False)
+        flows = Solvers(lattice, use_mirror=use_mirror).unit_flows(CRAFT_AXIS)
+        return _loads_of(flows, surface_tables(flows, fold_rates=fold_rates), "craft")
 
 
-def craft_loads_in_stream(
-    lattice: Lattice, state: FlightState, *, fold_rates: bool = True
+def loads_of_state(
+    lattice: Lattice,
+    state: FlightState,
+    *,
+    fold_rates: bool = True,
+    use_mirror: bool = True,
+    solvers: Solvers | None = None,
 ) -> CraftLoads:
-    """Solve a lattice with its wake along the free stream of one state.
+    """Solve a lattice with its wake along the stream of one state, exactly.
 
-    Only that state may be asked of the result; the derivatives with angle of attack and
-    sideslip hold the turn of the wake.
+    Only that state may be asked of the result; its derivatives hold the turn of the wake.
+
+    Parameters
+    ----------
+    solvers : the lattice's, where it was solved for another state already
     """
-    direction = np.array(state.wind())
-    turns = {
-        "alpha": wake_motion(lattice, state.alpha_rate(3)),
-        "beta": wake_motion(lattice, state.beta_rate(3)),
-    }
+    solvers = solvers or Solvers(lattice, use_mirror=use_mirror)
+    alpha, beta = float(state.alpha), float(state.beta)
+    columns = 6 + len(lattice.bodies)
     with algebra_threads():
-        flows = unit_flows(lattice, direction=direction, use_mirror=False)
-        tables = surface_tables(flows, fold_rates=fold_rates, further_motions=turns)
-        return _loads_of(flows, tables, follows=True)
+        flows = solvers.unit_flows(wake_direction(alpha, beta))
+        tables = surface_tables(
+            flows,
+            fold_rates=fold_rates,
+            turns=wake_turns(alpha, beta),
+            basis=state_basis(lattice, state.amounts(lattice.reference, columns)),
+        )
+        return _loads_of(flows, tables, "stream")
 
 
-def _loads_of(flows: UnitFlows, tables: SurfaceTables, *, follows: bool) -> CraftLoads:
-    trace = wake_trace(flows.lattice, flows.direction)
+def stream_loads(
+    lattice: Lattice, *, fold_rates: bool = True, use_mirror: bool = True
+) -> StreamLoads:
+    """Solve a lattice for all states, the wake along the stream of each.
+
+    Raises
+    ------
+    ComputationFailed : as :func:`craft_loads`
+    """
+    solvers = Solvers(lattice, use_mirror=use_mirror)
+    nodes = []
+    with algebra_threads():
+        for angle in ANGLES:
+            flows = solvers.unit_flows(direction_of_angle(float(angle)))
+            turn = {"beta": np.array([0.0, -1.0, 0.0])}
+            tables = surface_tables(
+                flows, fold_rates=fold_rates, turns=turn, basis=motion_basis(lattice)
+            )
+            nodes.append(_loads_of(flows, tables, "stream"))
+    return StreamLoads(tuple(nodes))
+
+
+def direction_of_angle(angle: float) -> Floats:
+    """Direction of a wake turned up by an angle [rad], shape (3,)."""
+    return np.array([np.cos(angle), 0.0, np.sin(angle)])
+
+
+def _loads_of(flows: UnitFlows, tables: SurfaceTables, kind: WakeKind) -> CraftLoads:
+    trace = wake_trace(flows.lattice, flows.wake.direction)
+    strips = trailing_rings(flows.lattice, flows.circulation)
     return CraftLoads(
         lattice=flows.lattice,
         circulation=flows.circulation,
         surface=tables,
-        wake=trace,
-        drag=drag_tables(flows.lattice, trace, bound_totals(flows.lattice, flows.circulation)),
-        direction=flows.direction,
+        wake=flows.wake,
+        trace=trace,
+        drag=drag_tables(flows.lattice, trace, strips),
         condition=flows.condition,
-        wake_follows_stream=follows,
+        kind=kind,
     )

@@ -82,15 +82,6 @@ def _plane_velocities(stations: Floats, edges: Floats, direction: Floats) -> Flo
     return np.asarray(cross(direction, apart) / (2.0 * np.pi * squared[..., None]))
 
 
-def bound_totals(lattice: Lattice, circulation: Floats) -> Floats:
-    """Ring circulations at the trailing edge, shape (strips, columns) [m^2/s]."""
-    parts = []
-    for index, patch in enumerate(lattice.patches):
-        rings = circulation[lattice.panels_of(index)].reshape(patch.rows, patch.strips, -1)
-        parts.append(rings[-1])
-    return np.concatenate(parts)
-
-
 def drag_tables(lattice: Lattice, trace: WakeTrace, strips: Floats) -> Floats:
     """Far-field drag of each patch in all pairs of unit flows, unit density.
 

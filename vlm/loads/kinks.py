@@ -31,7 +31,6 @@ from vlm.lattice.lattice import Lattice
 from vlm.lattice.patches import Patch
 from vlm.lattice.spacing import chord_rows, row_extents
 
-SAME_EDGE = 1e-9
 MEAN_DISTANCE = float(np.exp(-1.5))
 FOUR_PI = 4.0 * np.pi
 Place = Callable[[Patch, Floats], NDArray[np.complexfloating] | Floats]
@@ -50,16 +49,10 @@ def bends_of(lattice: Lattice) -> list[Bend]:
     """All ordered pairs of patches whose edge nodes coincide row by row."""
     extents = row_extents(lattice.grid.rows, lattice.grid.chord_law)
     first = chord_rows(lattice.grid.rows, lattice.grid.chord_law)[0][0]
-    edges = np.array([patch.nodes[:, end] for patch in lattice.patches for end in (0, -1)])
-    apart = np.abs(edges[:, None] - edges[None]).max(axis=(2, 3))
-    length = np.linalg.norm(edges[:, -1] - edges[:, 0], axis=1)
-    meets = apart < SAME_EDGE * length[:, None]
-    found = []
-    for one, two in np.argwhere(meets):
-        if one // 2 != two // 2:
-            core = MEAN_DISTANCE * length[one] / (1.0 - first) * extents
-            found.append(Bend(int(one // 2), int(two // 2), core))
-    return found
+    return [
+        Bend(edge.one, edge.two, MEAN_DISTANCE * edge.length / (1.0 - first) * extents)
+        for edge in lattice.shared_edges
+    ]
 
 
 def bend_influence(target: Patch, source: Patch, core: Floats) -> Floats:

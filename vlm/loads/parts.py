@@ -1,20 +1,23 @@
-"""Loads by part: each wing, each hinge, each strip."""
+"""Loads by part, for one state or many: each wing, each hinge, each strip."""
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from vlm.constants import Floats
 from vlm.frames import cross
+from vlm.lattice.lattice import Lattice
 from vlm.loads.coefficients import contracted
-from vlm.loads.craft_loads import CraftLoads
-from vlm.loads.farfield import bound_totals
+from vlm.loads.craft_loads import Loads
 from vlm.loads.state import FlightState
+
+NO_DRAG = 1e-14
 
 
 @dataclass(frozen=True)
 class WingLoad:
-    """One wing's share.
+    """One wing's share; values have the states' shape.
 
     Attributes
     ----------
@@ -23,8 +26,8 @@ class WingLoad:
     area : its planform area with the tips flat [m^2]
     """
 
-    CL: float
-    drag_share: float
+    CL: Any
+    drag_share: Any
     area: float
 
 
@@ -38,8 +41,8 @@ class HingeLoad:
     coefficient : over dynamic pressure, the tip's flat area and its span [1]
     """
 
-    moment: float
-    coefficient: float
+    moment: Any
+    coefficient: Any
 
 
 @dataclass(frozen=True)
@@ -57,9 +60,7 @@ class StripLoad:
     circulation: float
 
 
-def wing_loads(
-    loads: CraftLoads, state: FlightState, areas: dict[str, float]
-) -> dict[str, WingLoad]:
+def wing_loads(loads: Loads, state: FlightState, areas: dict[str, float]) -> dict[str, WingLoad]:
     """Each wing's lift coefficient on its own area, and share in the induced drag.
 
     Parameters
@@ -67,20 +68,43 @@ def wing_loads(
     areas : flat planform area of each wing [m^2]
     """
     amounts = state.amounts(loads.reference, loads.columns)
-    forces = np.array([contracted(table, amounts, amounts)[:3] for table in loads.surface.wrench])
-    drags = np.array([contracted(table, amounts, amounts) for table in loads.drag])
-    lifts = forces @ state.lift_direction() * 2.0
+    tables = loads.tables(state)
+    whole = _plain(contracted(tables.total_drag[..., None], amounts, amounts)[..., 0])
+    usable = np.abs(whole) > NO_DRAG
     result = {}
     for wing, area in areas.items():
-        own = [patch.wing == wing for patch in loads.lattice.patches]
-        total = float(drags.sum())
-        share = float(drags[own].sum()) / total if abs(total) > 1e-14 else float("nan")
-        result[wing] = WingLoad(float(lifts[own].sum()) / area, share, area)
+        own = np.array([patch.wing == wing for patch in loads.lattice.patches])
+        wrench = contracted(tables.wrench[..., own, :, :, :].sum(axis=-4), amounts, amounts)
+        lift = np.sum(wrench[..., :3] * state.lift_direction(), axis=-1)
+        table = tables.drag[..., own, :, :].sum(axis=-3)
+        drag = contracted(table[..., None], amounts, amounts)[..., 0]
+        share = np.where(usable, drag / np.where(usable, whole, 1.0), np.nan)
+        result[wing] = WingLoad(_plain(2.0 * lift / area), _plain(share), area)
+    return result
+
+
+def about_hinges(lattice: Lattice, wrench: Floats) -> dict[str, Floats]:
+    """Moments about every hinge from the wrenches of the patches, positive raising the tip.
+
+    Parameters
+    ----------
+    wrench : shape (patches, ..., 6), forces and moments about the moment point, geometry axes
+
+    Returns
+    -------
+    shape (...), by tip
+    """
+    result = {}
+    for body, line in lattice.hinges.items():
+        own = [patch.body == body for patch in lattice.patches]
+        total = wrench[own].sum(axis=0)
+        arm = lattice.reference.moment_point - line.point
+        result[body] = np.asarray((total[..., 3:] + cross(arm, total[..., :3])) @ line.axis)
     return result
 
 
 def hinge_loads(
-    loads: CraftLoads, state: FlightState, tip_sizes: dict[str, tuple[float, float]]
+    loads: Loads, state: FlightState, tip_sizes: dict[str, tuple[float, float]]
 ) -> dict[str, HingeLoad]:
     """Moment about every hinge from the forces on its tip.
 
@@ -89,24 +113,29 @@ def hinge_loads(
     tip_sizes : by wing, the tip's flat area [m^2] and span [m]
     """
     amounts = state.amounts(loads.reference, loads.columns)
-    scale = state.density * state.airspeed**2
+    wrench = loads.tables(state).wrench
+    each = contracted(wrench, amounts[..., None, :], amounts[..., None, :])
+    scale = state.density * np.square(state.airspeed)
     result = {}
-    for body, line in loads.lattice.hinges.items():
-        own = [patch.body == body for patch in loads.lattice.patches]
-        wrench = contracted(loads.surface.wrench[own].sum(axis=0), amounts, amounts)
-        arm = loads.reference.moment_point - line.point
-        about = wrench[3:] + cross(arm, wrench[:3])
-        moment = float(line.axis @ about) * scale
+    for body, moment in about_hinges(loads.lattice, np.moveaxis(each, -2, 0)).items():
         area, span = tip_sizes[body.split("_")[0]]
-        pressure = state.dynamic_pressure * area * span
-        result[body] = HingeLoad(moment, moment / pressure if pressure > 0.0 else float("nan"))
+        result[body] = HingeLoad(_plain(moment * scale), _plain(2.0 * moment / (area * span)))
     return result
 
 
-def strip_loads(loads: CraftLoads, state: FlightState) -> list[StripLoad]:
-    """Circulation and local lift coefficient 2 Gamma / (U c) of every strip."""
+def _plain(value: Any) -> Any:
+    return float(value) if np.ndim(value) == 0 else value
+
+
+def strip_circulations(loads: Loads, state: FlightState) -> Floats:
+    """Circulation of every strip over the airspeed, shape (..., strips) [m]."""
     amounts = state.amounts(loads.reference, loads.columns)
-    totals = bound_totals(loads.lattice, loads.circulation) @ amounts
+    return np.asarray(np.einsum("...sc,...c->...s", loads.tables(state).strips, amounts))
+
+
+def strip_loads(loads: Loads, state: FlightState) -> list[StripLoad]:
+    """Circulation and local lift coefficient 2 Gamma / (U c) of every strip of one state."""
+    totals = strip_circulations(loads, state)
     found, offset = [], 0
     for patch in loads.lattice.patches:
         places = patch.trailing_stations()
@@ -137,10 +166,3 @@ def _port_to_starboard(strips: list[StripLoad]) -> list[StripLoad]:
         starboard = [s for s in strips if s.wing == wing and s.side == "right"]
         ordered += port[::-1] + starboard
     return ordered
-
-
-def circulation_lift(loads: CraftLoads, state: FlightState) -> Floats:
-    """Force across the legs' direction from strip circulation, rho U^2 units, shape (3,)."""
-    amounts = state.amounts(loads.reference, loads.columns)
-    totals = bound_totals(loads.lattice, loads.circulation) @ amounts
-    return np.asarray(totals @ loads.wake.across)

@@ -8,9 +8,9 @@ from vlm.constants import Floats
 from vlm.flow.influence import velocities_from
 from vlm.flow.onset import onset_velocities
 from vlm.lattice.patches import Patch
-from vlm.loads.craft_loads import CraftLoads
+from vlm.loads.craft_loads import Loads
 from vlm.loads.kinks import applied, bend_influence, bends_of, bound_strengths
-from vlm.loads.segments import segment_strengths, surface_segments
+from vlm.loads.segments import surface_segments, surface_strengths
 
 
 @dataclass(frozen=True)
@@ -47,7 +47,7 @@ class PatchForces:
         return results[0], results[1]
 
 
-def patch_forces(loads: CraftLoads, amounts: Floats, density: float) -> list[PatchForces]:
+def patch_forces(loads: Loads, amounts: Floats, density: float) -> list[PatchForces]:
     """Forces of every patch.
 
     Parameters
@@ -58,13 +58,16 @@ def patch_forces(loads: CraftLoads, amounts: Floats, density: float) -> list[Pat
     Their sums are those of the load tables.
     """
     lattice = loads.lattice
-    circulation = loads.circulation @ amounts[:, None]
+    wake, unit_circulation = loads.flow(*_angles(amounts))
+    circulation = unit_circulation @ amounts[:, None]
     rings = [circulation[lattice.panels_of(i)] for i in range(len(lattice.patches))]
+    strengths = wake.strengths(circulation)
+    on_segments = surface_strengths(lattice, circulation)
     bends = bends_of(lattice)
     found = []
     for index, patch in enumerate(lattice.patches):
         segments = surface_segments(patch)
-        velocity = velocities_from(segments.points, lattice.patches, rings, loads.direction)
+        velocity = velocities_from(segments.points, wake, strengths)
         for bend in bends:
             if bend.target == index:
                 source = lattice.patches[bend.source]
@@ -72,7 +75,13 @@ def patch_forces(loads: CraftLoads, amounts: Floats, density: float) -> list[Pat
                 change = applied(bend_influence(patch, source, bend.core), strength)
                 velocity[: len(change)] += change
         whole = velocity[:, :, 0] + onset_velocities(lattice, patch, segments.points) @ amounts
-        strengths = segment_strengths(patch, rings[index])
-        forces = density * strengths * np.cross(whole, segments.vectors)
+        forces = density * on_segments[index] * np.cross(whole, segments.vectors)
         found.append(PatchForces(patch, segments.points, forces))
     return found
+
+
+def _angles(amounts: Floats) -> tuple[float, float]:
+    """Angle of attack and sideslip of amounts of the unit flows; none without a wind [rad]."""
+    x, y, z = amounts[:3]
+    speed = float(np.linalg.norm(amounts[:3]))
+    return float(np.arctan2(z, x)), float(np.arcsin(-y / speed)) if speed > 0.0 else 0.0

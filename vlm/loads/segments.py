@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from vlm.constants import Floats
+from vlm.lattice.lattice import Lattice
 from vlm.lattice.patches import Patch
 from vlm.loads.kinks import bound_strengths
 
@@ -41,24 +42,41 @@ def surface_segments(patch: Patch) -> Segments:
     return Segments(np.concatenate(points), patch.sense * np.concatenate(vectors))
 
 
-def segment_strengths(patch: Patch, circulation: Floats) -> Floats:
-    """Strength of each segment from the rings beside it.
+def surface_strengths(lattice: Lattice, circulation: Floats) -> list[Floats]:
+    """Strength of each segment from the rings beside it, by patch.
+
+    Where two patches share an edge, each has a segment on it, nearly opposite ones. Only their sum
+    is a vortex, and the velocity there is singular: each patch gets half of the sum.
 
     Parameters
     ----------
-    circulation : shape (panels, columns) of this patch's rings [m^2/s]
+    circulation : shape (panels, columns) [m^2/s]
 
     Returns
     -------
-    shape (s, columns), in the order of :class:`Segments`
+    shape (s, columns) each, in the order of :class:`Segments`
     """
-    ring = circulation.reshape(patch.rows, patch.strips, -1)
-    bound = bound_strengths(patch, circulation)
-    chordwise = np.zeros((patch.rows, patch.strips + 1, ring.shape[2]))
-    chordwise[:, 1:] += ring
-    chordwise[:, :-1] -= ring
-    columns = ring.shape[2]
-    return np.concatenate([bound.reshape(-1, columns), chordwise.reshape(-1, columns)])
+    chordwise = []
+    for index, patch in enumerate(lattice.patches):
+        ring = circulation[lattice.panels_of(index)].reshape(patch.rows, patch.strips, -1)
+        table = np.zeros((patch.rows, patch.strips + 1, ring.shape[2]))
+        table[:, 1:] += ring
+        table[:, :-1] -= ring
+        chordwise.append(patch.sense * table)
+    whole = [table.copy() for table in chordwise]
+    for edge in lattice.shared_edges:
+        both = whole[edge.one][:, edge.one_end] + whole[edge.two][:, edge.two_end]
+        chordwise[edge.one][:, edge.one_end] = 0.5 * both
+    columns = circulation.shape[1]
+    return [
+        np.concatenate(
+            [
+                bound_strengths(patch, circulation[lattice.panels_of(i)]).reshape(-1, columns),
+                patch.sense * chordwise[i].reshape(-1, columns),
+            ]
+        )
+        for i, patch in enumerate(lattice.patches)
+    ]
 
 
 def crossed(velocity: Floats, vectors: Floats) -> Floats:
@@ -123,27 +141,38 @@ class Change:
 
 
 def wrench_tables(
-    strength: Floats, velocity: Floats, segments: Segments, arms: Floats, changes: Sequence[Change]
+    strength: Floats,
+    velocity: Floats,
+    segments: Segments,
+    arms: Floats,
+    changes: Sequence[Change],
+    basis: Floats,
 ) -> tuple[Floats, list[Floats]]:
     """A patch's wrench table and its rates with parameters: the product rule on equation (5).
 
     Parameters
     ----------
     strength : shape (s, a)
-    velocity : shape (s, 3, b), onset included
+    velocity : shape (s, 3, a), onset included
     arms : shape (s, 3), from the moment point to the segments [m]
+    changes : for flows of the basis
+    basis : shape (a, flows), the flows of the rates
 
     Returns
     -------
-    the table, shape (a, b, 6), and one such rate for each change
+    the table, shape (a, a, 6), and one rate for each change, shape (flows, flows, 6)
     """
     density = wrench_density(velocity, segments.vectors, arms)
+    table = wrench_table(strength, density)
+    if not changes:
+        return table, []
+    held, held_density = strength @ basis, density @ basis
     rates = []
     for change in changes:
-        total = wrench_table(change.strength, density)
+        total = wrench_table(change.strength, held_density)
         shift = wrench_density(change.velocity, segments.vectors, arms)
         if change.moved is not None and change.turned is not None:
-            shift += wrench_density(velocity, change.turned, arms)
-            shift[:, 3:] -= crossed(density[:, :3], change.moved)
-        rates.append(total + wrench_table(strength, shift))
-    return wrench_table(strength, density), rates
+            shift += wrench_density(velocity @ basis, change.turned, arms)
+            shift[:, 3:] -= crossed(held_density[:, :3], change.moved)
+        rates.append(total + wrench_table(held, shift))
+    return table, rates

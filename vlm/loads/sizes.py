@@ -14,14 +14,14 @@ import numpy as np
 
 from vlm.constants import Floats
 from vlm.loads.coefficients import named_coefficients
-from vlm.loads.craft_loads import CraftLoads
+from vlm.loads.craft_loads import Loads, Tables
 from vlm.loads.state import FlightState, rate_scales
 
 STATE_FLOWS = 6
 PARTS = ("CL", "CY", "Cl", "Cm", "Cn")
 
 
-def natural_sizes(loads: CraftLoads, state: FlightState) -> dict[str, Any]:
+def natural_sizes(loads: Loads, state: FlightState) -> dict[str, Any]:
     """Sizes of CL, CDi, CY, Cl, Cm, Cn, span efficiency and derivatives in body axes.
 
     Pitching moments count the lift at an arm of one reference chord as well: within a patch
@@ -35,9 +35,11 @@ def natural_sizes(loads: CraftLoads, state: FlightState) -> dict[str, Any]:
     Arrays of the state's shape by name, none negative.
     """
     amounts = state.amounts(loads.reference, loads.columns)[..., :STATE_FLOWS]
-    pairs = _pair_tables(loads)
+    tables = loads.tables(state)
+    pairs = _pair_tables(tables)
     sizes = _sizes(loads, state, _products(pairs, amounts, amounts) / 2.0)
-    drag = _products(loads.total_drag[None, ..., None], amounts, amounts)[..., 0]
+    total = tables.total_drag[..., None, :STATE_FLOWS, :STATE_FLOWS, None]
+    drag = _products(total, amounts, amounts)[..., 0]
     whole, parts = np.abs(drag.sum(axis=(0, 1, 2))), np.abs(drag).sum(axis=(0, 1, 2))
     sizes["CDi"] = np.sqrt(whole * parts) / loads.reference.area
     for name, change in _changes(loads, state).items():
@@ -59,11 +61,11 @@ def span_efficiency_size(values: Mapping[str, Any], sizes: Mapping[str, Any]) ->
     return np.where(known, np.abs(values["span_efficiency"]) * np.maximum(share, drag_share), 0.0)
 
 
-def _pair_tables(loads: CraftLoads) -> Floats:
-    """Wrench tables of starboard patches with their port twins, (pairs, flows, flows, 6)."""
-    tables = loads.surface.wrench[:, :STATE_FLOWS, :STATE_FLOWS]
-    half = len(tables) // 2
-    return np.asarray(tables[:half] + tables[half:])
+def _pair_tables(tables: Tables) -> Floats:
+    """Wrench tables of mirrored pairs of patches, shape (..., pairs, flows, flows, 6)."""
+    wrench = tables.wrench[..., :STATE_FLOWS, :STATE_FLOWS, :]
+    half = wrench.shape[-4] // 2
+    return np.asarray(wrench[..., :half, :, :, :] + wrench[..., half:, :, :, :])
 
 
 def _products(tables: Floats, left: Floats, right: Floats) -> Floats:
@@ -71,32 +73,33 @@ def _products(tables: Floats, left: Floats, right: Floats) -> Floats:
 
     Parameters
     ----------
-    tables : shape (pairs, flows, flows, rest)
+    tables : shape (*states or none, pairs, flows, flows, rest)
     left, right : shape (*states, flows)
 
     Returns
     -------
-    shape (pairs, flows, flows, *states, rest), each term with its twin added, upper triangle
+    shape (pairs, flows, flows, *states, rest): terms with their mirror images, upper triangle
     """
-    tables = tables[:, :STATE_FLOWS, :STATE_FLOWS]
     outer = np.einsum("...a,...b->ab...", left, right)[None, ..., None]
-    middle = (1,) * (left.ndim - 1)
-    terms = tables.reshape(*tables.shape[:3], *middle, tables.shape[3]) * (
-        outer + np.swapaxes(outer, 1, 2)
-    )
+    states = left.ndim - 1
+    middle = (1,) * states
+    if tables.ndim == 4:
+        tables = tables.reshape(*middle, *tables.shape)
+    behind = np.moveaxis(tables, range(states), range(3, 3 + states))
+    terms = behind * (outer + np.swapaxes(outer, 1, 2))
     both = terms + np.swapaxes(terms, 1, 2)
     keep = np.triu(np.ones((STATE_FLOWS, STATE_FLOWS)), 1) + 0.5 * np.eye(STATE_FLOWS)
     return np.asarray(both * keep.reshape(1, STATE_FLOWS, STATE_FLOWS, *middle, 1))
 
 
-def _sizes(loads: CraftLoads, state: FlightState, terms: Floats) -> dict[str, Any]:
+def _sizes(loads: Loads, state: FlightState, terms: Floats) -> dict[str, Any]:
     values = named_coefficients(terms, state, loads.reference)
     sizes = {name: np.abs(values[name]).sum(axis=(0, 1, 2)) for name in PARTS}
     sizes["Cm"] = sizes["Cm"] + sizes["CL"]
     return sizes
 
 
-def _changes(loads: CraftLoads, state: FlightState) -> dict[str, Floats]:
+def _changes(loads: Loads, state: FlightState) -> dict[str, Floats]:
     """Change of the flows' amounts with each variable of the derivatives."""
     scales = rate_scales(loads.reference)
     changes = {

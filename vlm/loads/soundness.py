@@ -5,37 +5,39 @@ import numpy as np
 from vlm.errors import ComputationFailed
 from vlm.flow.influence import velocities_from
 from vlm.flow.onset import onset_velocities
-from vlm.loads.craft_loads import CraftLoads
+from vlm.loads.craft_loads import CraftLoads, StreamLoads
 
 SAMPLES = 12
 TRANSLATIONS = 3
 RESIDUAL_LIMIT = 1e-7
 
 
-def residual(loads: CraftLoads) -> float:
+def residual(loads: CraftLoads | StreamLoads) -> float:
     """Largest normal velocity left at sampled control points in the unit translations [1].
 
-    The velocities are summed anew from the circulations, whichever way these were found.
+    The velocities are summed again from the circulations, whichever way these were found.
     """
+    if isinstance(loads, StreamLoads):
+        return max(residual(node) for node in loads.nodes)
     lattice = loads.lattice
     share = max(1, SAMPLES // len(lattice.patches))
-    points, normals, onset = [], [], []
-    for patch in lattice.patches:
+    points, normals, onset, places = [], [], [], []
+    for index, patch in enumerate(lattice.patches):
         chosen = np.linspace(0, patch.panels - 1, share).astype(int)
         points.append(patch.controls.reshape(-1, 3)[chosen])
         normals.append(patch.normals.reshape(-1, 3)[chosen])
         onset.append(onset_velocities(lattice, patch, points[-1])[:, :, :TRANSLATIONS])
-    strengths = [
-        loads.circulation[lattice.panels_of(i), :TRANSLATIONS] for i in range(len(lattice.patches))
-    ]
+        places.append(lattice.offsets[index] + chosen)
+    circulation = loads.circulation[:, :TRANSLATIONS]
     whole = np.concatenate(onset) + velocities_from(
-        np.concatenate(points), lattice.patches, strengths, loads.direction
+        np.concatenate(points), loads.wake, loads.wake.strengths(circulation)
     )
     through = np.einsum("mcq,mc->mq", whole, np.concatenate(normals))
+    through += loads.wake.corrected(circulation)[np.concatenate(places)]
     return float(np.abs(through).max())
 
 
-def checked_residual(loads: CraftLoads) -> float:
+def checked_residual(loads: CraftLoads | StreamLoads) -> float:
     """The residual, if it is small enough to trust the numbers.
 
     Raises

@@ -1,4 +1,4 @@
-"""Forces and moments of every patch in all pairs of unit flows, and their rates with fold."""
+"""Forces and moments of every patch in all pairs of unit flows, and their rates with parameters."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -7,12 +7,12 @@ import numpy as np
 
 from vlm.constants import Floats
 from vlm.flow.influence import velocities_from
-from vlm.flow.onset import onset_velocities
+from vlm.flow.motions import Motion, fold_motion, wake_motion
+from vlm.flow.onset import FIRST_TIP, onset_velocities
 from vlm.flow.solve import UnitFlows, mirror_parities
 from vlm.frames import cross
 from vlm.lattice.lattice import Lattice
-from vlm.lattice.patches import Patch
-from vlm.loads.folding import Motion, fold_motion, normalwash_rates, onset_rates, relative_rates
+from vlm.loads.folding import HeldFlow, normalwash_rates, onset_rates
 from vlm.loads.kinks import (
     Bend,
     applied,
@@ -24,14 +24,46 @@ from vlm.loads.kinks import (
 from vlm.loads.segments import (
     Change,
     crossed,
-    segment_strengths,
     surface_segments,
+    surface_strengths,
     wrench_tables,
 )
 
 SIDES = ("right", "left")
 OTHER_SIDE = {"right": "left", "left": "right"}
 WRENCH_SIGN = np.array([1.0, -1.0, 1.0, -1.0, 1.0, -1.0])
+
+
+@dataclass(frozen=True)
+class Basis:
+    """Flows that rates are worked out for, each even or odd under reflection.
+
+    Attributes
+    ----------
+    amounts : shape (columns, flows), amounts of the unit flows in each
+    sign : shape (flows,), +1 where the mirror image of the flow is itself, -1 its opposite
+    """
+
+    amounts: Floats
+    sign: Floats
+
+    def shares(self, amounts: Floats) -> Floats:
+        """How much of each flow there is in given amounts of the unit flows, (..., flows)."""
+        return np.asarray(amounts @ np.linalg.pinv(self.amounts).T)
+
+
+def motion_basis(lattice: Lattice) -> Basis:
+    """All translations and rotations of a rigid craft."""
+    sign, _ = mirror_parities(lattice.bodies)
+    return Basis(np.eye(len(sign))[:, :FIRST_TIP], sign[:FIRST_TIP])
+
+
+def state_basis(lattice: Lattice, amounts: Floats) -> Basis:
+    """The flow of one state (no tip turns), in its even and its odd part."""
+    sign, _ = mirror_parities(lattice.bodies)
+    parts = [(s, np.where(sign == s, amounts, 0.0)) for s in (1.0, -1.0)]
+    kept = [(s, part) for s, part in parts if part.any()]
+    return Basis(np.stack([part for _, part in kept], axis=1), np.array([s for s, _ in kept]))
 
 
 @dataclass(frozen=True)
@@ -42,12 +74,16 @@ class SurfaceTables:
     ----------
     wrench : shape (patches, columns, columns, 6): strength from the first column's flow, velocity
         from the second's; force, then moment about the moment point
-    wrench_rates : by side, the rate of ``wrench`` per radian of that side's commanded fold;
-        empty where it was not asked for or has no value (a tip joined to another wing)
-    circulation_rates : by side, shape (panels, columns), rate of the circulations
+    basis : flows of the rates
+    wrench_rates : by parameter, the rate of ``wrench`` between the flows of the basis, shape
+        (patches, flows, flows, 6): per radian of the commanded fold of the "right" or "left" side
+        (left out where a tip is joined to another wing), or of the wake's turn with "alpha" or
+        "beta"
+    circulation_rates : by parameter, shape (panels, flows), rate of the circulations
     """
 
     wrench: Floats
+    basis: Basis
     wrench_rates: Mapping[str, Floats]
     circulation_rates: Mapping[str, Floats]
 
@@ -56,77 +92,145 @@ def surface_tables(
     flows: UnitFlows,
     *,
     fold_rates: bool = True,
-    further_motions: Mapping[str, Motion] | None = None,
+    turns: Mapping[str, Floats] | None = None,
+    basis: Basis | None = None,
 ) -> SurfaceTables:
     """Tables of a solved lattice.
 
     Parameters
     ----------
     fold_rates : whether to add the rates with fold
-    further_motions : other parameters to differentiate by, by name (a lattice solved in
-        mirrored halves takes none)
+    turns : rates of the wake's direction with "alpha" and "beta", shape (3,) each [1/rad]
+    basis : flows of the rates; by default all motions of a rigid craft
     """
     lattice = flows.lattice
+    basis = basis or motion_basis(lattice)
     wanted = fold_rates and bool(lattice.bodies) and not lattice.is_joined
     motions = {side: fold_motion(lattice, side) for side in SIDES} if wanted else {}
-    if further_motions:
-        if flows.mirrored:
-            raise ValueError("further motions need a lattice solved whole")
-        motions.update(further_motions)
-    changes = _circulation_rates(flows, motions)
-    targets = range(len(lattice.patches) // (2 if flows.mirrored else 1))
-    columns = flows.circulation.shape[1]
-    stacked = np.concatenate([flows.circulation, *changes.values()], axis=1)
-    wrench, rates = [], {side: list[Floats]() for side in motions}
-    bends = bends_of(lattice)
-    for index in targets:
+    motions |= {name: wake_motion(lattice, rate) for name, rate in (turns or {}).items()}
+    rates = _Rates(flows, motions, basis)
+    stacked = np.concatenate([flows.circulation, *rates.circulation.values()], axis=1)
+    strengths = flows.wake.strengths(stacked)
+    on_segments = surface_strengths(lattice, stacked)
+    columns, bends = flows.circulation.shape[1], bends_of(lattice)
+    tables, table_rates = [], {name: list[Floats]() for name in motions}
+    for index in range(len(lattice.patches) // (2 if flows.mirrored else 1)):
         patch = lattice.patches[index]
         segments = surface_segments(patch)
-        velocity = velocities_from(
-            segments.points,
-            lattice.patches,
-            [stacked[lattice.panels_of(i)] for i in range(len(lattice.patches))],
-            flows.direction,
-        )
+        induced = velocities_from(segments.points, flows.wake, strengths)
         own_bends = [bend for bend in bends if bend.target == index]
-        softening = _softening(lattice, own_bends, stacked)
-        velocity_of = _split(velocity, softening, columns)
-        work = _PatchWork(flows, index, velocity[:, :, :columns])
-        rings = lattice.panels_of(index)
-        changed = []
-        for i, (side, motion) in enumerate(motions.items()):
-            rate = velocity_of[i + 1]
-            softened = _softening_rate(lattice, own_bends, motion, flows.circulation)
-            rate[: len(softened)] += softened
-            changed.append(work.change(motion, changes[side][rings], rate))
-        table, table_rates = work.tables(velocity_of[0], changed)
-        wrench.append(table)
-        for side, rate in zip(motions, table_rates, strict=True):
-            rates[side].append(rate)
+        softened = _softening(lattice, own_bends, stacked)
+        whole = induced.copy()
+        whole[: len(softened)] += softened
+        velocity = whole[:, :, :columns] + onset_velocities(lattice, patch, segments.points)
+        arms = segments.points - lattice.reference.moment_point
+        strength = on_segments[index]
+        own_changes = []
+        for i, name in enumerate(motions):
+            part = slice(columns + i * basis.sign.size, columns + (i + 1) * basis.sign.size)
+            change = whole[:, :, part] + rates.velocity(name, index, induced[:, :, :columns])
+            own_changes.append(rates.change(name, index, strength[:, part], change))
+        table, found = wrench_tables(
+            strength[:, :columns], velocity, segments, arms, own_changes, basis.amounts
+        )
+        tables.append(table)
+        for name, rate in zip(motions, found, strict=True):
+            table_rates[name].append(rate)
     if flows.mirrored:
-        return _completed(lattice, np.array(wrench), rates, changes)
-    return SurfaceTables(
-        np.array(wrench), {side: np.array(rate) for side, rate in rates.items()}, changes
-    )
+        return _completed(lattice, np.array(tables), table_rates, rates)
+    arrays = {name: np.array(rate) for name, rate in table_rates.items()}
+    return SurfaceTables(np.array(tables), basis, arrays, rates.circulation)
 
 
-def _circulation_rates(flows: UnitFlows, motions: Mapping[str, Motion]) -> dict[str, Floats]:
-    changes: dict[str, Floats] = {}
-    for side, motion in motions.items():
-        if flows.mirrored and side == "left":
-            changes[side] = reflected_columns(flows.lattice, changes["right"])
-            continue
-        right = normalwash_rates(flows.lattice, motion, flows.circulation, flows.direction)
-        changes[side] = flows.solver(-right)
-    return changes
+class _Rates:
+    """Rates of the circulations and of the velocities in a basis of flows."""
+
+    def __init__(self, flows: UnitFlows, motions: Mapping[str, Motion], basis: Basis) -> None:
+        self.flows, self.motions, self.basis = flows, motions, basis
+        self.held_circulation = flows.circulation @ basis.amounts
+        self.held = {
+            name: HeldFlow(flows.wake, motion, self.held_circulation)
+            for name, motion in motions.items()
+        }
+        self.bends = bends_of(flows.lattice)
+        self.circulation: dict[str, Floats] = {}
+        for name in motions:
+            self.circulation[name] = self._circulation_rate(name)
+
+    def parity(self, name: str) -> float:
+        """Sign that a turn of the wake takes under reflection."""
+        return -1.0 if name == "beta" else 1.0
+
+    def _circulation_rate(self, name: str) -> Floats:
+        flows, sign = self.flows, self.basis.sign
+        if flows.mirrored and name == "left":
+            return _other_half_first(sign * self.circulation["right"])
+        if flows.mirrored and name != "right":
+            half = normalwash_rates(
+                self.held[name], self.basis.amounts, len(flows.lattice.patches) // 2
+            )
+            whole = np.concatenate([half, self.parity(name) * sign * half])
+            return flows.solver(-whole)
+        everything = len(flows.lattice.patches)
+        return flows.solver(-normalwash_rates(self.held[name], self.basis.amounts, everything))
+
+    def velocity(self, name: str, index: int, induced: Floats) -> Floats:
+        """Rate of the whole velocity at a patch's segments, its circulation held, seen from it."""
+        lattice, motion = self.flows.lattice, self.motions[name]
+        patch = lattice.patches[index]
+        points = surface_segments(patch).points
+        rate = self.held[name].velocity_rates(patch.body, points)
+        rate += onset_rates(lattice, motion, patch, points) @ self.basis.amounts
+        softened = self._softening_rate(motion, index)
+        rate[: len(softened)] += softened
+        if patch.body in motion.spins:
+            spin = np.broadcast_to(motion.spin(patch.body), points.shape)
+            rate -= crossed(induced @ self.basis.amounts, spin)
+        return rate
+
+    def change(self, name: str, index: int, strength: Floats, velocity: Floats) -> Change:
+        """A patch's change with one motion."""
+        motion, patch = self.motions[name], self.flows.lattice.patches[index]
+        if patch.body not in motion.spins:
+            return Change(strength, velocity)
+        segments = surface_segments(patch)
+        return Change(
+            strength,
+            velocity,
+            moved=motion.displacement(patch.body, segments.points),
+            turned=cross(motion.spin(patch.body), segments.vectors),
+        )
+
+    def _softening_rate(self, motion: Motion, index: int) -> Floats:
+        """Rate of :func:`_softening` while tips turn and the circulation is held."""
+        lattice = self.flows.lattice
+        total = np.zeros((0, 3, self.basis.sign.size))
+        for bend in self.bends:
+            target, source = lattice.patches[bend.target], lattice.patches[bend.source]
+            if bend.target != index or not {target.body, source.body} & set(motion.spins):
+                continue
+            rings = self.held_circulation[lattice.panels_of(bend.source)]
+            table = bend_influence_rate(
+                target,
+                source,
+                bend.core,
+                motion.displacement(target.body, target.bound_points()),
+                motion.displacement(source.body, source.nodes),
+            )
+            change = applied(table, bound_strengths(source, rings))
+            total = change + total if len(total) else change
+        return total
+
+
+def _other_half_first(circulation: Floats) -> Floats:
+    half = len(circulation) // 2
+    return np.concatenate([circulation[half:], circulation[:half]])
 
 
 def reflected_columns(lattice: Lattice, circulation: Floats) -> Floats:
     """Circulations of the mirror image of a flow, in this lattice's panel order."""
-    sign, twin = mirror_parities(lattice.bodies)
-    half = lattice.panels // 2
-    swapped = np.concatenate([circulation[half:], circulation[:half]])
-    return np.asarray(sign * swapped[:, twin])
+    sign, image = mirror_parities(lattice.bodies)
+    return np.asarray(sign * _other_half_first(circulation)[:, image])
 
 
 def _softening(lattice: Lattice, bends: list[Bend], circulation: Floats) -> Floats:
@@ -140,91 +244,22 @@ def _softening(lattice: Lattice, bends: list[Bend], circulation: Floats) -> Floa
     return total
 
 
-def _softening_rate(
-    lattice: Lattice, bends: list[Bend], motion: Motion, circulation: Floats
-) -> Floats:
-    """Rate of :func:`_softening` while tips turn and the circulation is held."""
-    total = np.zeros((0, 3, circulation.shape[1]))
-    for bend in bends:
-        target, source = lattice.patches[bend.target], lattice.patches[bend.source]
-        if not {target.body, source.body} & set(motion.spins):
-            continue
-        strength = bound_strengths(source, circulation[lattice.panels_of(bend.source)])
-        table = bend_influence_rate(
-            target,
-            source,
-            bend.core,
-            motion.displacement(target.body, target.bound_points()),
-            motion.displacement(source.body, source.nodes),
-        )
-        total = applied(table, strength) + total if len(total) else applied(table, strength)
-    return total
-
-
-def _split(velocity: Floats, softening: Floats, columns: int) -> list[Floats]:
-    """Cut stacked velocities into blocks of unit flows, the softening of bends added."""
-    total = velocity.copy()
-    total[: len(softening)] += softening
-    return [total[:, :, i : i + columns] for i in range(0, total.shape[2], columns)]
-
-
-class _PatchWork:
-    """What the tables of one patch need, worked out once."""
-
-    def __init__(self, flows: UnitFlows, index: int, induced: Floats) -> None:
-        lattice = flows.lattice
-        self.flows = flows
-        self.patch: Patch = lattice.patches[index]
-        self.segments = surface_segments(self.patch)
-        self.arms = self.segments.points - lattice.reference.moment_point
-        self.strength = segment_strengths(self.patch, flows.circulation[lattice.panels_of(index)])
-        self.induced = induced
-
-    def change(self, motion: Motion, circulation: Floats, induced: Floats) -> Change:
-        """Changes with one motion; ``induced`` is the velocity of the changed rings."""
-        lattice, body = self.flows.lattice, self.patch.body
-        points = self.segments.points
-        rate = induced + onset_rates(lattice, motion, self.patch, points)
-        rate += relative_rates(
-            lattice, motion, body, points, self.flows.circulation, self.flows.direction
-        )
-        strength = segment_strengths(self.patch, circulation)
-        if body not in motion.spins:
-            return Change(strength, rate)
-        spin = motion.spin(body)
-        rate -= crossed(self.induced, np.broadcast_to(spin, points.shape))
-        return Change(
-            strength,
-            rate,
-            moved=motion.displacement(body, points),
-            turned=cross(spin, self.segments.vectors),
-        )
-
-    def tables(self, induced: Floats, changes: list[Change]) -> tuple[Floats, list[Floats]]:
-        """The wrench table and its rates; ``induced`` with the softening of bends."""
-        onset = onset_velocities(self.flows.lattice, self.patch, self.segments.points)
-        return wrench_tables(self.strength, induced + onset, self.segments, self.arms, changes)
-
-
 def _completed(
-    lattice: Lattice,
-    starboard: Floats,
-    rates: Mapping[str, list[Floats]],
-    changes: Mapping[str, Floats],
+    lattice: Lattice, starboard: Floats, rates: Mapping[str, list[Floats]], work: _Rates
 ) -> SurfaceTables:
     """Add the port patches' tables by reflection."""
     full = np.concatenate([starboard, reflected_tables(lattice, starboard)])
-    complete = {
-        side: np.concatenate(
-            [np.array(rate), reflected_tables(lattice, np.array(rates[OTHER_SIDE[side]]))]
-        )
-        for side, rate in rates.items()
-    }
-    return SurfaceTables(full, complete, changes)
+    signs = work.basis.sign[:, None, None] * work.basis.sign[:, None] * WRENCH_SIGN
+    complete = {}
+    for name, rate in rates.items():
+        source = rates[OTHER_SIDE.get(name, name)]
+        port = work.parity(name) * signs * np.array(source)
+        complete[name] = np.concatenate([np.array(rate), port])
+    return SurfaceTables(full, work.basis, complete, work.circulation)
 
 
 def reflected_tables(lattice: Lattice, tables: Floats) -> Floats:
     """Wrench tables of the mirror image of each patch, in the order given."""
-    sign, twin = mirror_parities(lattice.bodies)
-    swapped = tables[:, twin][:, :, twin]
+    sign, image = mirror_parities(lattice.bodies)
+    swapped = tables[:, image][:, :, image]
     return np.asarray(swapped * sign[:, None, None] * sign[:, None] * WRENCH_SIGN)

@@ -20,12 +20,13 @@ from vlm.constants import Floats
 from vlm.description.models import Biplane
 from vlm.description.sections import Section
 from vlm.errors import InputRefused
-from vlm.flow.influence import CRAFT_AXIS
+from vlm.flow.direction import CRAFT_AXIS
 from vlm.flow.solve import unit_flows
 from vlm.flow.tables import velocity_table
 from vlm.flow.threads import algebra_threads
+from vlm.flow.wake import Wake, trailing_rings
 from vlm.lattice.lattice import Lattice
-from vlm.loads.farfield import WakeTrace, bound_totals, wake_trace
+from vlm.loads.farfield import WakeTrace, wake_trace
 from vlm.loads.kinks import bend_influence, bends_of
 from vlm.loads.segments import surface_segments
 from vlm.sections.polar import Polar
@@ -99,7 +100,7 @@ class SectionedLattice:
     @cached_property
     def trailing(self) -> Floats:
         """Circulation of the strips per normal velocity at the panels, (strips, panels) [m]."""
-        return bound_totals(self.lattice, self.response)
+        return trailing_rings(self.lattice, self.response)
 
     @cached_property
     def offset_response(self) -> Floats:
@@ -158,7 +159,7 @@ def sectioned_lattice(craft: Biplane, lattice: Lattice) -> SectionedLattice:
         segments=places,
         vectors=vectors,
         owners=owners,
-        induced=_induced(lattice, places),
+        induced=_induced(lattice, flows.wake, places),
         wake=wake_trace(lattice, CRAFT_AXIS),
         smoothing=smoothing_of(lattice, strips),
     )
@@ -227,9 +228,9 @@ def _segments(lattice: Lattice, strips: int) -> tuple[Floats, Floats, Floats]:
     return np.concatenate(places), np.concatenate(vectors), np.concatenate(owners, axis=1)
 
 
-def _induced(lattice: Lattice, places: Floats) -> Floats:
+def _induced(lattice: Lattice, wake: Wake, places: Floats) -> Floats:
     """Velocities of all rings at the segments, the softening of bends included, (3 s, panels)."""
-    table = velocity_table(np.ascontiguousarray(places), lattice.patches)
+    table = velocity_table(places, wake)
     starts = np.cumsum([0, *(len(surface_segments(patch).points) for patch in lattice.patches)])
     for bend in bends_of(lattice):
         target, source = lattice.patches[bend.target], lattice.patches[bend.source]

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from vlm.constants import Floats
+from vlm.loads.segments import surface_strengths
 from vlm.sections.coupling import TINY, Settled
 from vlm.sections.sectioned import SectionedLattice
 
@@ -92,16 +93,7 @@ def strip_forces(
 
 def ring_strengths(model: SectionedLattice, rings: Floats) -> Floats:
     """Strength of every segment from ring circulations (states, panels): (states, s)."""
-    parts = []
-    for index, patch in enumerate(model.lattice.patches):
-        ring = rings[:, model.lattice.panels_of(index)].reshape(-1, patch.rows, patch.strips)
-        bound = ring.copy()
-        bound[:, 1:] -= ring[:, :-1]
-        chordwise = np.zeros((len(ring), patch.rows, patch.strips + 1))
-        chordwise[:, :, 1:] += ring
-        chordwise[:, :, :-1] -= ring
-        parts += [bound.reshape(len(ring), -1), chordwise.reshape(len(ring), -1)]
-    return np.concatenate(parts, axis=1)
+    return np.concatenate(surface_strengths(model.lattice, rings.T)).T
 
 
 @dataclass(frozen=True)

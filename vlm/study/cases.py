@@ -3,24 +3,19 @@
 from collections import OrderedDict
 from collections.abc import Sequence
 from functools import lru_cache
-from itertools import combinations
 from threading import RLock
 from typing import Any
 
 import numpy as np
 
-from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import FoldspanError
 from vlm.findings import Finding
 from vlm.flow.threads import side_by_side
 from vlm.lattice.cellule import Grid
 from vlm.lattice.doubts import lattice_doubts
-from vlm.lattice.lattice import build_lattice
-from vlm.loads.craft_loads import CraftLoads, craft_loads_in_stream
-from vlm.loads.fold_engine import FoldEngine, often_paired
+from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.soundness import checked_residual
-from vlm.loads.state import FlightState
 from vlm.study.errors import coarser, error_floors, half_widths
 from vlm.study.evaluation import evaluated
 from vlm.study.plan import Case, SweepPlan
@@ -40,10 +35,6 @@ class CaseSolver:
         self._engines: OrderedDict[EngineKey, FoldEngine] = OrderedDict()
         self._lock = RLock()
         self.state = plan.state()
-        # Told by the whole plan, so that a case's last digits do not hang on which process or
-        # thread works on it, nor on what came before.
-        folds = combinations(plan.folds_deg, 2) if plan.asymmetric else ()
-        self._often = often_paired(folds)
 
     def solve(self, unit: Sequence[Case]) -> list[Values]:
         """All values of each case of a unit by name, arrays (alpha, beta).
@@ -72,14 +63,14 @@ class CaseSolver:
 
     def _unit_values(self, craft: Biplane, unit: Sequence[Case], grid: Grid) -> list[Values]:
         engine = self._engine(craft, unit[0].changes, grid)
-        first = self._loads(engine, unit[0].folds)
+        first = engine.loads(unit[0].folds)
         doubts = lattice_doubts(first.lattice) + craft_doubts(engine.cellule)
         found = []
         for case in unit:
             loads = first
             if case is not unit[0]:
-                mirrors = first.can_be_mirrored and self.plan.wake == "craft"
-                loads = first.mirrored() if mirrors else self._loads(engine, case.folds)
+                mirrors = first.can_be_mirrored
+                loads = first.mirrored() if mirrors else engine.loads(case.folds)
             values = evaluated(
                 loads, self.state, wing_areas(engine.cellule), tip_sizes(engine.cellule)
             )
@@ -99,15 +90,8 @@ class CaseSolver:
             if key not in self._engines:
                 while len(self._engines) >= KEPT_ENGINES:
                     self._engines.popitem(last=False)
-                self._engines[key] = FoldEngine(craft, grid, often=self._often)
+                self._engines[key] = FoldEngine(craft, grid, wake=self.plan.wake)
             return self._engines[key]
-
-    def _loads(self, engine: FoldEngine, folds: FoldAngles) -> CraftLoads:
-        if self.plan.wake == "craft":
-            return engine.loads(folds)
-        alpha, beta = float(self.state.alpha.flat[0]), float(self.state.beta.flat[0])
-        lattice = build_lattice(engine.craft, folds, engine.grid)
-        return craft_loads_in_stream(lattice, FlightState(alpha=alpha, beta=beta))
 
 
 @lru_cache(maxsize=1)

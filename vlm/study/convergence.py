@@ -13,6 +13,7 @@ from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import ComputationFailed, InputRefused, nearest_name
 from vlm.findings import Finding
+from vlm.flow.direction import WakeKind
 from vlm.lattice.cellule import Grid
 from vlm.lattice.doubts import lattice_doubts
 from vlm.lattice.lattice import build_lattice
@@ -22,7 +23,7 @@ from vlm.loads.sizes import natural_sizes, span_efficiency_size
 from vlm.loads.state import FlightState
 from vlm.study.errors import ESTIMATED
 from vlm.study.extrapolation import Limit, limit_of
-from vlm.study.point import Wake, key_numbers, solved
+from vlm.study.point import key_numbers, solved
 
 NO_SIZE = 1e-10
 """Quantities smaller than this share of the largest are zero by symmetry."""
@@ -93,7 +94,7 @@ class Convergence:
     state: FlightState
     levels: Levels
     law: str
-    wake: Wake
+    wake: WakeKind
     limits: Mapping[str, Limit]
     sizes: Mapping[str, float]
     panels: Floats
@@ -131,7 +132,7 @@ def study_convergence(
     *,
     levels: Levels | None = None,
     grid: Grid | None = None,
-    wake: Wake = "craft",
+    wake: WakeKind = "stream",
     report: Report | None = None,
 ) -> Convergence:
     """Solve one setting on every lattice of a study.

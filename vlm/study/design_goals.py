@@ -29,7 +29,7 @@ from vlm.flight.trim.powered import check_power_blocks
 from vlm.lattice.cellule import Grid
 from vlm.lattice.lattice import build_lattice
 from vlm.loads.coefficients import coefficients
-from vlm.loads.craft_loads import craft_loads
+from vlm.loads.craft_loads import loads_of_state
 from vlm.loads.state import FlightState
 from vlm.study.fixed_craft import without_mechanism
 from vlm.study.mission_study import checked_mission, mission_speeds
@@ -230,10 +230,9 @@ def _rolling(craft: Biplane, plan: GoalPlan, binding: Binding) -> Worth:
 
 def _efficiency(craft: Biplane, plan: GoalPlan, _binding: Binding) -> Worth:
     fold = plan.fold_deg or 0.0
-    loads = craft_loads(
-        build_lattice(craft, FoldAngles.symmetric(fold), plan.grid or Grid()), fold_rates=False
-    )
-    found = coefficients(loads, FlightState(alpha=np.radians(plan.alpha_deg)))
+    state = FlightState(alpha=float(np.radians(plan.alpha_deg)))
+    lattice = build_lattice(craft, FoldAngles.symmetric(fold), plan.grid or Grid())
+    found = coefficients(loads_of_state(lattice, state, fold_rates=False), state)
     mass = float("nan") if craft.mass is None else craft.mass.total_kg
     return Worth(float(found.span_efficiency), "", (), mass, (fold, fold))
 

@@ -34,7 +34,7 @@ import numpy as np
 from vlm.lattice.cellule import Grid
 from vlm.loads.bending import largest_bend
 from vlm.loads.coefficients import coefficients
-from vlm.loads.craft_loads import CraftLoads
+from vlm.loads.craft_loads import Loads
 from vlm.loads.sizes import natural_sizes, span_efficiency_size
 from vlm.loads.state import FlightState
 
@@ -90,7 +90,7 @@ def coarser(grid: Grid) -> Grid:
     return replace(grid, rows=rows, strips=round(grid.strips / RATIO))
 
 
-def error_floors(loads: CraftLoads, state: FlightState) -> dict[str, Any]:
+def error_floors(loads: Loads, state: FlightState) -> dict[str, Any]:
     """Last term of equation (12) of every estimated quantity, on the default lattice.
 
     Returns
@@ -103,7 +103,7 @@ def error_floors(loads: CraftLoads, state: FlightState) -> dict[str, Any]:
     return {name: bend * one.floor * sizes[name] for name, one in ESTIMATED.items()}
 
 
-def bend_share(loads: CraftLoads) -> float:
+def bend_share(loads: Loads) -> float:
     """The factor "bend" of equation (12)."""
     return float(np.clip(largest_bend(loads.lattice) / FULL_BEND, LEAST_BEND, 1.0))
 

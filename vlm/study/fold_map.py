@@ -8,8 +8,8 @@ import numpy as np
 from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.errors import FoldspanError
-from vlm.loads.craft_loads import CraftLoads
-from vlm.loads.farfield import bound_totals
+from vlm.loads.craft_loads import Loads
+from vlm.loads.parts import strip_circulations
 from vlm.loads.state import FlightState
 from vlm.study.evaluation import evaluated
 from vlm.study.session import Session
@@ -97,15 +97,14 @@ class _Solver:
         hinges = [f"hinge_moment_coefficient_{tip}" for tip in cellule.hinges]
         self.names = (*NAMES, *hinges)
 
-    def numbers(self, loads: CraftLoads) -> dict[str, Floats]:
+    def numbers(self, loads: Loads) -> dict[str, Floats]:
         """By name, shape (a,)."""
         found = evaluated(loads, self.state, self.areas, self.tips)
         return {name: np.asarray(found[name]) for name in self.names}
 
-    def strips(self, loads: CraftLoads) -> Floats:
+    def strips(self, loads: Loads) -> Floats:
         """Circulation over airspeed, shape (a, strips) [m]."""
-        amounts = self.state.amounts(loads.reference, loads.columns)
-        return np.asarray(amounts @ bound_totals(loads.lattice, loads.circulation).T)
+        return strip_circulations(loads, self.state)
 
 
 def fold_map(
@@ -151,7 +150,7 @@ def pairs_of(count: int) -> list[tuple[int, int]]:
 
 def _solved(
     session: Session, folds: Floats, i: int, j: int, failures: dict[tuple[float, float], str]
-) -> list[tuple[tuple[int, int], CraftLoads]]:
+) -> list[tuple[tuple[int, int], Loads]]:
     """Loads of a pair and of its mirror image, with their places."""
     port, starboard = float(folds[i]), float(folds[j])
     try:

@@ -17,13 +17,13 @@ from vlm.flight.motion.dihedral_effect import (
     dihedral_effect,
     dihedral_shares,
     neutral_folds,
-    stream_dihedral,
+    wake_turn,
 )
 from vlm.flight.motion.roll_authority import TOO_SLOW, Air
 from vlm.lattice.cellule import Grid
 from vlm.lattice.doubts import lattice_doubts
 from vlm.loads.coefficients import coefficients, derivatives
-from vlm.loads.craft_loads import CraftLoads
+from vlm.loads.craft_loads import Loads
 from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.state import FlightState
 from vlm.plain import without_nan
@@ -124,10 +124,10 @@ def unlike_folds(craft: Biplane) -> dict[str, FoldAngles]:
     return {name: folds for name, folds in named.items() if not folds.is_symmetric}
 
 
-def _alpha_law(folding: FoldingCraft, air: Air) -> Callable[[CraftLoads, float], float | None]:
+def _alpha_law(folding: FoldingCraft, air: Air) -> Callable[[Loads, float], float | None]:
     """Angle of attack of level flight."""
 
-    def law(_loads: CraftLoads, fold: float) -> float | None:
+    def law(_loads: Loads, fold: float) -> float | None:
         flight = level_flight(folding.symmetric(fold), air.airspeed, air.density)
         return None if flight is None else flight.alpha
 
@@ -160,7 +160,7 @@ def _row(
     return row
 
 
-def _derivatives(loads: CraftLoads, other: CraftLoads, alpha: float, grid: Grid) -> dict[str, Any]:
+def _derivatives(loads: Loads, other: Loads, alpha: float, grid: Grid) -> dict[str, Any]:
     state = FlightState(alpha=alpha)
     slopes, rough = derivatives(loads, state), derivatives(other, state)["body"]
     body = slopes["body"]
@@ -181,8 +181,7 @@ def _derivatives(loads: CraftLoads, other: CraftLoads, alpha: float, grid: Grid)
 def _neutral(folding: FoldingCraft, rough: FoldEngine, plan: LateralPlan) -> list[dict[str, Any]]:
     """Folds without dihedral effect in level flight, each with two intervals.
 
-    One from the error of the lattice, one from the wake's direction: how far the fold would move
-    if the wake followed the free stream.
+    One from the error of the lattice, one from the wake's turn with sideslip.
     """
     law = _alpha_law(folding, plan.air)
     folds = sorted({*plan.folds_deg, *_dense(plan.folds_deg)})
@@ -195,13 +194,13 @@ def _neutral(folding: FoldingCraft, rough: FoldEngine, plan: LateralPlan) -> lis
         coarse, _ = dihedral_effect(rough.loads(FoldAngles.symmetric(neutral.fold_deg)), alpha)
         size = abs(neutral.slope) * 10.0
         width = half_width(fine, coarse, size, plan.grid) / abs(neutral.slope)
-        turned = stream_dihedral(folding.engine, FoldAngles.symmetric(neutral.fold_deg), alpha)
+        turned = wake_turn(loads, alpha)
         found.append(
             {
                 "fold_deg": neutral.fold_deg,
                 "half_width_deg": width,
                 "interval_deg": [neutral.fold_deg - width, neutral.fold_deg + width],
-                "wake_along_stream_moves_by_deg": -(turned - fine) / neutral.slope,
+                "wake_turn_moves_by_deg": -turned / neutral.slope,
                 "slope_per_rad_per_deg": neutral.slope,
                 "alpha_deg": float(np.degrees(alpha)),
                 "stable": "above" if neutral.slope < 0.0 else "below",

@@ -16,6 +16,7 @@ from vlm.description.camber import CamberLine, camber_of
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import InputRefused
+from vlm.flow.direction import WakeKind
 from vlm.lattice.cellule import FEWEST_STRIPS, Grid
 from vlm.lattice.spacing import ChordLaw, SpanLaw
 from vlm.loads.state import FlightState
@@ -58,7 +59,7 @@ class SweepPlan:
     keys : further axes over keys of the geometry file
     grid : rows, strips and spacing laws
     airspeed, density : of every state [m/s, kg/m^3]
-    wake : "craft" or "stream"
+    wake : along the stream of each state, or along the craft's axis
     errors : whether every case gets an error estimate from a coarser lattice
     """
 
@@ -70,7 +71,7 @@ class SweepPlan:
     grid: Grid = field(default_factory=Grid)
     airspeed: float = 12.0
     density: float = SEA_LEVEL_DENSITY
-    wake: str = "craft"
+    wake: WakeKind = "stream"
     errors: bool = False
 
     def __post_init__(self) -> None:
@@ -244,7 +245,7 @@ def _plan_from(document: object) -> SweepPlan:
             raise ValueError(f"{name} = {fields[name]:g}")
     for name in ("asymmetric", "errors"):
         _choice(fields[name], (True, False))
-    _choice(fields["wake"], ("craft", "stream"))
+    _choice(fields["wake"], get_args(WakeKind))
     return SweepPlan(**fields)
 
 

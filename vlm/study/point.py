@@ -1,18 +1,19 @@
 """One setting, everything known about it: the answer of ``foldspan point``."""
 
 from dataclasses import asdict, dataclass
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.findings import Finding
+from vlm.flow.direction import WakeKind
 from vlm.lattice.cellule import Grid, build_cellule
 from vlm.lattice.doubts import lattice_doubts
 from vlm.lattice.lattice import Lattice, build_lattice
 from vlm.loads.coefficients import Coefficients, coefficients, derivatives, neutral_point
-from vlm.loads.craft_loads import CraftLoads, craft_loads, craft_loads_in_stream
+from vlm.loads.craft_loads import CraftLoads, craft_loads, loads_of_state
 from vlm.loads.parts import HingeLoad, StripLoad, WingLoad, hinge_loads, strip_loads, wing_loads
 from vlm.loads.soundness import checked_residual, residual
 from vlm.loads.state import FlightState
@@ -20,8 +21,6 @@ from vlm.plain import without_nan
 from vlm.study.errors import ESTIMATED, coarser, error_floors, half_widths
 from vlm.study.sizes import tip_sizes, wing_areas
 from vlm.study.validity import craft_doubts, state_doubts
-
-Wake = Literal["craft", "stream"]
 
 
 @dataclass(frozen=True)
@@ -47,10 +46,10 @@ class PointReport:
         return self.loads.lattice
 
 
-def solved(lattice: Lattice, state: FlightState, wake: Wake, *, fold_rates: bool) -> CraftLoads:
+def solved(lattice: Lattice, state: FlightState, wake: WakeKind, *, fold_rates: bool) -> CraftLoads:
     """Loads with the wake along the craft's axis, or along the stream of one state."""
     if wake == "stream":
-        return craft_loads_in_stream(lattice, state, fold_rates=fold_rates)
+        return loads_of_state(lattice, state, fold_rates=fold_rates)
     return craft_loads(lattice, fold_rates=fold_rates)
 
 
@@ -60,7 +59,7 @@ def solve_point(
     state: FlightState,
     *,
     grid: Grid | None = None,
-    wake: Wake = "craft",
+    wake: WakeKind = "stream",
     errors: bool = True,
 ) -> PointReport:
     """Loads, derivatives, hinge moments and strips of one setting, with their errors.
@@ -185,7 +184,7 @@ def lattice_document(loads: CraftLoads) -> dict[str, Any]:
         "panels": lattice.panels,
         "rows": lattice.grid.rows,
         "strips": lattice.grid.strips,
-        "wake": "stream" if loads.wake_follows_stream else "craft",
+        "wake": loads.kind,
         "condition": loads.condition,
         "residual": residual(loads),
         "joined_tips": [joint.tip for joint in lattice.joints if joint.closed],

@@ -3,7 +3,6 @@
 It is what pictures and the explorer stand on. Nothing here draws.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -12,17 +11,17 @@ import numpy as np
 from vlm.constants import SEA_LEVEL_DENSITY, Floats
 from vlm.description.folds import FoldAngles, allowed_fold
 from vlm.description.models import Biplane
+from vlm.flow.direction import wake_direction
 from vlm.lattice.cellule import Cellule, Grid
 from vlm.lattice.patches import Patch
 from vlm.lattice.spacing import chord_rows, row_extents
 from vlm.loads.coefficients import coefficients, derivatives, neutral_point
-from vlm.loads.craft_loads import CraftLoads
+from vlm.loads.craft_loads import Loads
 from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.segment_forces import PatchForces, patch_forces
 from vlm.loads.state import FlightState
 from vlm.study.validity import state_doubts
 
-KEPT_BYTES = 300 * 2**20
 SHOWN_NUMBERS = ("CL", "CDi", "CY", "Cl", "Cm", "Cn", "span_efficiency", "best_span_efficiency")
 SHOWN_SLOPES = ("CL_alpha", "Cm_alpha", "Cl_beta", "Cn_beta", "Cl_p")
 
@@ -150,8 +149,8 @@ class Session:
 
     def __init__(self, craft: Biplane, grid: Grid | None = None) -> None:
         self.craft = craft
-        self._engine = FoldEngine(craft, grid or Grid(), fold_rates=False, budget=KEPT_BYTES)
-        self._last: tuple[FoldAngles, CraftLoads] | None = None
+        self._engine = FoldEngine(craft, grid or Grid(), fold_rates=False)
+        self._last: tuple[FoldAngles, Loads] | None = None
 
     @property
     def cellule(self) -> Cellule:
@@ -167,7 +166,7 @@ class Session:
             low, high = max(low, lowest), min(high, highest)
         return low, high
 
-    def loads(self, folds: FoldAngles) -> CraftLoads:
+    def loads(self, folds: FoldAngles) -> Loads:
         """Loads at a fold setting; the last one is kept.
 
         Raises
@@ -188,12 +187,9 @@ class Session:
         return Scene(
             title=self.craft.title,
             setting=setting,
-            surfaces=tuple(
-                surface_view(loads, forces, edges)
-                for forces, edges in zip(patches, edge_forces(patches), strict=True)
-            ),
+            surfaces=tuple(surface_view(loads, forces) for forces in patches),
             trailing=np.concatenate(trailing),
-            wake_direction=loads.direction,
+            wake_direction=wake_direction(state.alpha, state.beta),
             hinges=_hinges(loads, patches),
             numbers=self._numbers(loads, state),
             moment_point=loads.reference.moment_point,
@@ -201,7 +197,7 @@ class Session:
             doubts=tuple(finding.sentence() for finding in state_doubts(state)),
         )
 
-    def _numbers(self, loads: CraftLoads, state: FlightState) -> dict[str, float]:
+    def _numbers(self, loads: Loads, state: FlightState) -> dict[str, float]:
         values, slopes = coefficients(loads, state), derivatives(loads, state)["body"]
         point, margin = neutral_point(loads, slopes)
         shown = {name: float(getattr(values, name)) for name in SHOWN_NUMBERS}
@@ -209,7 +205,7 @@ class Session:
         return shown | {"neutral_point_m": float(point), "static_margin": float(margin)}
 
 
-def panel_corners(loads: CraftLoads, patch: Patch) -> Floats:
+def panel_corners(loads: Loads, patch: Patch) -> Floats:
     """Corners of a patch's panels, shape (rows + 1, strips + 1, 3) [m].
 
     A panel is the part of the chord that its vortex stands for. Chords are straight, so its
@@ -223,40 +219,15 @@ def panel_corners(loads: CraftLoads, patch: Patch) -> Floats:
     return np.asarray(trail + (edges[:, None, None] - 1.0) * chord)
 
 
-def edge_forces(patches: Sequence[PatchForces]) -> list[Floats]:
-    """Force on the segments along both side edges of every patch, shape (2, rows, 3) each [N].
-
-    Where patches meet, each holds its own segment of the shared edge. Their strengths are nearly
-    opposite, so that only the sum of their forces means something; it is shared out evenly.
-    """
-    points, forces = [], []
-    for patch in patches:
-        rows, strips = patch.patch.rows, patch.patch.strips
-        for column in (0, -1):
-            sides = np.s_[rows * strips :]
-            points.append(patch.points[sides].reshape(rows, strips + 1, 3)[:, column])
-            forces.append(patch.forces[sides].reshape(rows, strips + 1, 3)[:, column])
-    shared = []
-    for mine in points:
-        same = [i for i, other in enumerate(points) if np.allclose(mine, other, atol=1e-9)]
-        shared.append(np.mean([forces[i] for i in same], axis=0))
-    return [np.stack(pair) for pair in zip(shared[::2], shared[1::2], strict=True)]
-
-
-def surface_view(loads: CraftLoads, forces: PatchForces, edges: Floats) -> SurfaceView:
-    """A patch with the pressure difference of each panel and the load of each strip.
-
-    Parameters
-    ----------
-    edges : shape (2, rows, 3), what :func:`edge_forces` gives for the patch [N]
-    """
+def surface_view(loads: Loads, forces: PatchForces) -> SurfaceView:
+    """A patch with the pressure difference of each panel and the load of each strip."""
     patch = forces.patch
     corners = panel_corners(loads, patch)
     diagonals = corners[1:, 1:] - corners[:-1, :-1], corners[1:, :-1] - corners[:-1, 1:]
     vectors = 0.5 * np.cross(*diagonals)
     vectors *= np.sign(np.sum(vectors * patch.normals, axis=-1, keepdims=True))
     areas = np.linalg.norm(vectors, axis=-1)
-    across = np.sum(_panel_forces(forces, edges) * vectors, axis=-1) / areas
+    across = np.sum(_panel_forces(forces) * vectors, axis=-1) / areas
     normal = vectors.sum(axis=0)
     return SurfaceView(
         wing=patch.wing,
@@ -269,7 +240,7 @@ def surface_view(loads: CraftLoads, forces: PatchForces, edges: Floats) -> Surfa
     )
 
 
-def _panel_forces(forces: PatchForces, edges: Floats) -> Floats:
+def _panel_forces(forces: PatchForces) -> Floats:
     """Force on every panel, shape (rows, strips, 3): its bound segment and half of each side's.
 
     An edge's force belongs wholly to the strip beside it.
@@ -277,15 +248,15 @@ def _panel_forces(forces: PatchForces, edges: Floats) -> Floats:
     rows, strips = forces.patch.rows, forces.patch.strips
     split = rows * strips
     total = forces.forces[:split].reshape(rows, strips, 3).copy()
-    sides = 0.5 * forces.forces[split:].reshape(rows, strips + 1, 3)
-    total[:, :-1] += sides[:, 1:-1]
-    total[:, 1:] += sides[:, 1:-1]
-    total[:, 0] += edges[0]
-    total[:, -1] += edges[1]
+    sides = forces.forces[split:].reshape(rows, strips + 1, 3)
+    total[:, :-1] += 0.5 * sides[:, 1:-1]
+    total[:, 1:] += 0.5 * sides[:, 1:-1]
+    total[:, 0] += sides[:, 0]
+    total[:, -1] += sides[:, -1]
     return np.asarray(total)
 
 
-def _hinges(loads: CraftLoads, patches: list[PatchForces]) -> dict[str, HingeView]:
+def _hinges(loads: Loads, patches: list[PatchForces]) -> dict[str, HingeView]:
     found = {}
     for body, line in loads.lattice.hinges.items():
         own = [forces for forces in patches if forces.patch.body == body]

@@ -9,7 +9,7 @@ so loads and all their rates with velocity and rate come from one table, exactly
 """
 
 from collections import OrderedDict
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -24,8 +24,10 @@ from vlm.flight.craft.small_motions import cross_matrix
 from vlm.flow.onset import FIRST_TIP
 from vlm.frames import GEOMETRY_TO_BODY
 from vlm.lattice.cellule import Cellule, Grid
-from vlm.loads.craft_loads import CraftLoads
+from vlm.loads.angles import AngledTable
+from vlm.loads.craft_loads import Loads
 from vlm.loads.fold_engine import FoldEngine
+from vlm.loads.parts import about_hinges
 
 KEPT_SETTINGS = 400
 
@@ -41,7 +43,7 @@ class FoldedCraft:
     drag_area : parasite drag area, constant, acting through the centre of gravity [m^2]
     """
 
-    loads: CraftLoads
+    loads: Loads
     masses: MassProperties
     drag_area: float = 0.0
 
@@ -79,35 +81,41 @@ class FoldedCraft:
         return matrix
 
     @cached_property
-    def table(self) -> Floats:
+    def table(self) -> AngledTable:
         """T of equation (1), symmetric in its first two axes, shape (motions, motions, 6)."""
         taken = self.amounts_of_motion
-        raw = np.einsum("abk,ai,bj->ijk", self.loads.total, taken, taken)
-        force = raw[..., :3] @ GEOMETRY_TO_BODY
-        moment = raw[..., 3:] @ GEOMETRY_TO_BODY + np.cross(self.offset, force)
-        both = np.concatenate([force, moment], axis=-1)
-        return np.asarray(0.5 * (both + both.transpose(1, 0, 2)))
+
+        def in_motions(wrench: Floats) -> Floats:
+            raw = np.einsum("npabk,ai,bj->nijk", wrench, taken, taken, optimize=True)
+            force = raw[..., :3] @ GEOMETRY_TO_BODY
+            moment = raw[..., 3:] @ GEOMETRY_TO_BODY + np.cross(self.offset, force)
+            both = np.concatenate([force, moment], axis=-1)
+            return np.asarray(0.5 * (both + both.transpose(0, 2, 1, 3)))
+
+        return self.loads.wrench.mapped(in_motions)
 
     @cached_property
-    def hinge_tables(self) -> Mapping[str, Floats]:
+    def hinge_tables(self) -> Mapping[str, AngledTable]:
         """Air's moment about each hinge, bilinear in z, symmetric, unit density.
 
         shape (motions, motions) each, positive raising the tip [N m per kg/m^3]
         """
         taken, lattice = self.amounts_of_motion, self.loads.lattice
-        found = {}
-        for body, line in lattice.hinges.items():
-            own = [patch.body == body for patch in lattice.patches]
-            wrench = self.loads.surface.wrench[own].sum(axis=0)
-            arm = self.loads.reference.moment_point - line.point
-            about = (wrench[..., 3:] + np.cross(arm, wrench[..., :3])) @ line.axis
-            moved = taken.T @ about @ taken
-            found[body] = 0.5 * (moved + moved.T)
-        return found
+
+        def of(body: str) -> Callable[[Floats], Floats]:
+            def about(wrench: Floats) -> Floats:
+                moment = about_hinges(lattice, np.moveaxis(wrench, 1, 0))[body]
+                moved = taken.T @ moment @ taken
+                return np.asarray(0.5 * (moved + moved.transpose(0, 2, 1)))
+
+            return about
+
+        return {body: self.loads.wrench.mapped(of(body)) for body in lattice.hinges}
 
     def wrench(self, motion: Floats, density: float) -> Floats:
         """Loads of a motion z about the centre of gravity, body axes, shape (6,) [N, N m]."""
-        loads = density * np.einsum("ijk,i,j->k", self.table, motion, motion)
+        table = self.table.at(*wind_angles(motion))
+        loads = density * np.einsum("ijk,i,j->k", table, motion, motion)
         velocity = motion[:3]
         speed = float(np.linalg.norm(velocity))
         loads[:3] -= 0.5 * density * self.drag_area * speed * velocity
@@ -115,7 +123,12 @@ class FoldedCraft:
 
     def rates(self, motion: Floats, density: float) -> Floats:
         """Rates of the loads with every entry of z, shape (6, motions)."""
-        rates = 2.0 * density * np.einsum("ijk,j->ki", self.table, motion)
+        angles = wind_angles(motion)
+        rates = 2.0 * density * np.einsum("ijk,j->ki", self.table.at(*angles), motion)
+        turns = angle_rates_of(motion)
+        for name, table in self.table.rates(*angles).items():
+            turning = density * np.einsum("ijk,i,j->k", table, motion, motion)
+            rates[:, :3] += np.outer(turning, turns[name])
         velocity = motion[:3]
         speed = float(np.linalg.norm(velocity))
         if speed > 0.0:
@@ -125,8 +138,9 @@ class FoldedCraft:
 
     def hinge_moments(self, motion: Floats, density: float) -> dict[str, float]:
         """Air's moment about each hinge, positive raising the tip [N m]."""
+        angles = wind_angles(motion)
         return {
-            body: float(density * motion @ table @ motion)
+            body: float(density * motion @ table.at(*angles) @ motion)
             for body, table in self.hinge_tables.items()
         }
 
@@ -143,8 +157,27 @@ class FoldedCraft:
         return motion
 
 
+def wind_angles(motion: Floats) -> tuple[float, float]:
+    """Angle of attack and sideslip of a motion z [rad]; none at rest."""
+    u, v, w = motion[:3]
+    speed = float(np.linalg.norm(motion[:3]))
+    return float(np.arctan2(w, u)), float(np.arcsin(v / speed)) if speed > 0.0 else 0.0
+
+
+def angle_rates_of(motion: Floats) -> dict[str, Floats]:
+    """Derivatives of :func:`wind_angles` with u, v and w, shape (3,) each [rad s/m]."""
+    u, v, w = motion[:3]
+    level, speed = float(np.hypot(u, w)), float(np.linalg.norm(motion[:3]))
+    if level == 0.0:
+        return {"alpha": np.zeros(3), "beta": np.zeros(3)}
+    return {
+        "alpha": np.array([-w, 0.0, u]) / level**2,
+        "beta": np.array([-u * v, level**2, -w * v]) / (level * speed**2),
+    }
+
+
 def folded_craft(
-    craft: Biplane, cellule: Cellule, loads: CraftLoads, drag_area: float = 0.0
+    craft: Biplane, cellule: Cellule, loads: Loads, drag_area: float = 0.0
 ) -> FoldedCraft:
     """Join a solved lattice with the craft's masses at the same fold.
 
@@ -192,7 +225,7 @@ class FoldingCraft:
             )
         return self._kept[folds]
 
-    def _loads(self, folds: FoldAngles) -> CraftLoads:
+    def _loads(self, folds: FoldAngles) -> Loads:
         """Solved, or the mirror image of a kept setting where the moment point is on the plane."""
         twin = self._kept.get(folds.mirrored())
         if twin is not None and twin.loads.reference.moment_point[1] == 0.0:

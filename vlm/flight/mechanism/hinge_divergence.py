@@ -17,37 +17,35 @@ from scipy.optimize import brentq
 
 from vlm.constants import Floats
 from vlm.loads.coefficients import contracted
-from vlm.loads.craft_loads import CraftLoads
+from vlm.loads.craft_loads import Loads
+from vlm.loads.parts import about_hinges
 from vlm.loads.state import FlightState
 
 SIDES = ("left", "right")
 
 
-def hinge_rates(loads: CraftLoads, alpha: float, airspeed: float, density: float) -> Floats | None:
+def hinge_rates(loads: Loads, alpha: float, airspeed: float, density: float) -> Floats | None:
     """Rate of each side's hinge moment with each side's fold, shape (2, 2) [N m/rad].
 
     Order left, right; tips of one side together, each by its linkage. None where a fold has no
     derivative (a joined tip).
     """
-    tables = loads.surface.wrench_rates
-    if any(side not in tables for side in SIDES):
-        return None
     state = FlightState(alpha=alpha)
-    amounts = state.amounts(loads.reference, loads.columns)
+    tables = loads.tables(state)
+    if any(side not in tables.rates for side in SIDES):
+        return None
+    shares = tables.basis.shares(state.amounts(loads.reference, loads.columns))
     lattice = loads.lattice
     rates = np.zeros((2, 2))
     for j, turned in enumerate(SIDES):
-        for body, line in lattice.hinges.items():
-            own = [patch.body == body for patch in lattice.patches]
-            wrench = contracted(tables[turned][own].sum(axis=0), amounts, amounts)
-            arm = loads.reference.moment_point - line.point
-            moment = line.axis @ (wrench[3:] + np.cross(arm, wrench[:3]))
+        wrench = contracted(tables.rates[turned], shares, shares)
+        for body, moment in about_hinges(lattice, wrench).items():
             i = SIDES.index(body.split("_")[1])
             rates[i, j] += lattice.fold_rates[body] * float(moment)
     return density * airspeed**2 * rates
 
 
-def side_stiffness(loads: CraftLoads, stiffness: float) -> float:
+def side_stiffness(loads: Loads, stiffness: float) -> float:
     """Stiffness about one side's commanded fold, of tips in parallel [N m/rad]."""
     rates = [rate for body, rate in loads.lattice.fold_rates.items() if body.endswith(SIDES[1])]
     return stiffness * sum(rate**2 for rate in rates)

@@ -6,9 +6,8 @@ Cl_beta in body axes about the moment point is taken apart exactly:
 
 "fixed wings": all tips flat, no lift, about the wings' mean height; "tips": what their fold adds
 to that; "lift": what the lift adds (the ends' and the wake's part, as of a flat wing in sideslip);
-"height": the side force at the distance of the moment point from the wings' mean height. The part
-of "lift" that rests on the wake's direction shows by a second solve, with the wake along the
-free stream.
+"height": the side force at the distance of the moment point from the wings' mean height. What the
+wake's turn with sideslip adds is known by itself.
 """
 
 from collections.abc import Callable, Sequence
@@ -20,13 +19,12 @@ from scipy.optimize import brentq
 from vlm.description.folds import FoldAngles
 from vlm.errors import ComputationFailed
 from vlm.lattice.cellule import Cellule
-from vlm.lattice.lattice import folded
-from vlm.loads.coefficients import coefficients, derivatives
-from vlm.loads.craft_loads import CraftLoads, craft_loads_in_stream
+from vlm.loads.coefficients import coefficients, contracted, derivatives, named_coefficients
+from vlm.loads.craft_loads import Loads
 from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.state import FlightState
 
-AlphaLaw = Callable[[CraftLoads, float], float | None]
+AlphaLaw = Callable[[Loads, float], float | None]
 
 WIDEST = 0.6  # [rad]
 
@@ -37,9 +35,9 @@ class DihedralShares:
 
     Attributes
     ----------
-    total : with the wake along the craft's axis
+    total : their sum
     fixed_wings, tips, lift, height : the four parts
-    wake_turn : what changes in ``total`` when the wake follows the free stream
+    wake_turn : what the wake's turn with sideslip has in ``total``
     """
 
     total: float
@@ -57,7 +55,7 @@ def mean_height(cellule: Cellule) -> float:
     return weighted / sum(half.area for half in halves)
 
 
-def no_lift_alpha(loads: CraftLoads) -> float:
+def no_lift_alpha(loads: Loads) -> float:
     """Angle of attack without lift [rad].
 
     Raises
@@ -76,21 +74,29 @@ def no_lift_alpha(loads: CraftLoads) -> float:
     return float(brentq(lift, -WIDEST, WIDEST, xtol=1e-12))
 
 
-def dihedral_effect(loads: CraftLoads, alpha: float) -> tuple[float, float]:
+def dihedral_effect(loads: Loads, alpha: float) -> tuple[float, float]:
     """Cl_beta and CY_beta in body axes about the moment point [1 per rad]."""
     slopes = derivatives(loads, FlightState(alpha=alpha))["body"]
     return float(slopes["Cl_beta"]), float(slopes["CY_beta"])
 
 
-def dihedral_shares(
-    engine: FoldEngine, fold_deg: float, alpha: float, *, wake: bool = True
-) -> DihedralShares:
+def wake_turn(loads: Loads, alpha: float) -> float:
+    """Part of Cl_beta that the turn of the wake with sideslip brings [1 per rad]."""
+    state = FlightState(alpha=alpha)
+    tables = loads.tables(state)
+    if "beta" not in tables.rates:
+        return 0.0
+    shares = tables.basis.shares(state.amounts(loads.reference, loads.columns))
+    wrench = contracted(tables.rates["beta"].sum(axis=-4), shares, shares)
+    return float(named_coefficients(wrench, state, loads.reference)["Cl"])
+
+
+def dihedral_shares(engine: FoldEngine, fold_deg: float, alpha: float) -> DihedralShares:
     """Take Cl_beta apart at a symmetric fold.
 
     Parameters
     ----------
     alpha : angle of attack [rad]
-    wake : whether to solve once more for the part that rests on the wake's direction
 
     Raises
     ------
@@ -101,7 +107,7 @@ def dihedral_shares(
     reference = loads.reference
     lever = (float(reference.moment_point[2]) - mean_height(engine.cellule)) / reference.span
 
-    def centred(at: CraftLoads, angle: float) -> float:
+    def centred(at: Loads, angle: float) -> float:
         roll, side = dihedral_effect(at, angle)
         return roll + lever * side
 
@@ -114,16 +120,8 @@ def dihedral_shares(
         tips=unlifted - fixed,
         lift=centred(loads, alpha) - unlifted,
         height=-lever * side,
-        wake_turn=stream_dihedral(engine, folds, alpha) - total if wake else float("nan"),
+        wake_turn=wake_turn(loads, alpha),
     )
-
-
-def stream_dihedral(engine: FoldEngine, folds: FoldAngles, alpha: float) -> float:
-    """Cl_beta with the wake along the free stream, its turn with sideslip included."""
-    state = FlightState(alpha=alpha)
-    lattice = folded(engine.cellule, engine.craft, folds)
-    loads = craft_loads_in_stream(lattice, state, fold_rates=False)
-    return float(derivatives(loads, state)["body"]["Cl_beta"])
 
 
 @dataclass(frozen=True)

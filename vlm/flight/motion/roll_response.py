@@ -25,6 +25,7 @@ from vlm.flight.craft.level import LevelFlight
 from vlm.flight.craft.steady_roll import roll_axis
 from vlm.flight.mechanism.fold_path import FoldPath
 from vlm.frames import GEOMETRY_TO_BODY
+from vlm.loads.angles import AngledTable
 
 Yaw = Literal["held", "free"]
 FULL_TURN = 2.0 * np.pi
@@ -102,6 +103,7 @@ class _Blend:
     def __init__(self, passages: Sequence[Passage]) -> None:
         first = passages[0].craft
         self.motions, self.tips = first.motions, len(first.bodies)
+        self.angles = len(first.table.nodes)
         rows = [self._packed(passage) for passage in passages]
         self.last = passages[-1].time
         # One passage: the tips have folded already; a line through it twice stands still.
@@ -113,18 +115,21 @@ class _Blend:
 
     def _packed(self, passage: Passage) -> Floats:
         craft = passage.craft
-        pieces = [craft.table, craft.masses.inertia, swing_momentum(craft)]
-        return np.concatenate([p.ravel() for p in pieces] + [[passage.flight.alpha]])
+        pieces = [craft.masses.inertia, swing_momentum(craft), craft.table.nodes]
+        if craft.table.aside is not None:
+            pieces.append(craft.table.aside)
+        return np.concatenate([[passage.flight.alpha], *(p.ravel() for p in pieces)])
 
-    def __call__(self, time: float) -> tuple[Floats, Floats, Floats, float]:
+    def __call__(self, time: float) -> tuple[AngledTable, Floats, Floats, float]:
         """Load table, inertia, swing momentum, angle of attack."""
         row = np.asarray(self._at(min(time, self.last)))
-        cut = np.cumsum([self.motions**2 * 6, 9, 3 * self.tips])
+        cut = np.cumsum([1, 9, 3 * self.tips])
+        tables = row[cut[2] :].reshape(-1, self.angles, self.motions, self.motions, 6)
         return (
-            row[: cut[0]].reshape(self.motions, self.motions, 6),
+            AngledTable(tables[0], tables[1] if len(tables) > 1 else None),
             row[cut[0] : cut[1]].reshape(3, 3),
             row[cut[1] : cut[2]].reshape(3, self.tips),
-            float(row[-1]),
+            float(row[0]),
         )
 
 
@@ -160,7 +165,7 @@ class _Rolling:
         axis = roll_axis(alpha)
         rate = self.held_rate(time, float(state[0]))
         motion = np.concatenate([self.speed * axis, rate * axis, self.tip_rates(time)])
-        loads = self.density * np.einsum("ijk,i,j->k", table, motion, motion)
+        loads = self.density * np.einsum("ijk,i,j->k", table.at(alpha), motion, motion)
         return np.array([axis @ loads[3:], rate])
 
     def free_rates(self, time: float, state: Floats) -> tuple[float, float]:
@@ -179,8 +184,9 @@ class _Rolling:
         forward = np.sqrt(max(self.speed**2 - v**2, 0.0))
         u, w = forward * np.cos(alpha), forward * np.sin(alpha)
         motion = np.concatenate([[u, v, w, p, 0.0, r], self.tip_rates(time)])
-        loads = self.density * np.einsum("ijk,i,j->k", table, motion, motion)
-        loads[5] += aid.stiffness * np.arcsin(np.clip(v / self.speed, -1, 1)) - aid.damping * r
+        slip = float(np.arcsin(np.clip(v / self.speed, -1, 1)))
+        loads = self.density * np.einsum("ijk,i,j->k", table.at(alpha, slip), motion, motion)
+        loads[5] += aid.stiffness * slip - aid.damping * r
         pitching = float((inertia @ [p, 0.0, r] + swing @ self.tip_rates(time))[1])
         side = loads[1] / self.mass + GRAVITY * np.cos(alpha) * np.sin(phi)
         return np.array(

@@ -15,11 +15,11 @@ from vlm.description.models import Biplane
 from vlm.errors import InputRefused
 from vlm.flight.trim.power_book import symmetric_limits
 from vlm.flight.trim.powered import POWER_GRID
-from vlm.frames import cross
 from vlm.lattice.cellule import Grid
 from vlm.loads.coefficients import coefficients, contracted, derivatives
-from vlm.loads.craft_loads import CraftLoads
+from vlm.loads.craft_loads import Loads
 from vlm.loads.fold_engine import FoldEngine
+from vlm.loads.parts import about_hinges
 from vlm.loads.state import FlightState
 
 
@@ -77,17 +77,10 @@ class FoldLoads:
         return {body: float(moment) for body, moment in found.items()}
 
 
-def hinge_moments_of(loads: CraftLoads, state: FlightState) -> dict[str, Floats]:
+def hinge_moments_of(loads: Loads, state: FlightState) -> dict[str, Floats]:
     """Moment of the air about each hinge, positive raising the tip [N m]."""
     amounts = state.amounts(loads.reference, loads.columns)
+    each = contracted(loads.tables(state).wrench, amounts[..., None, :], amounts[..., None, :])
     scale = np.asarray(state.density * np.square(state.airspeed))
-    result = {}
-    for body, line in loads.lattice.hinges.items():
-        own = [patch.body == body for patch in loads.lattice.patches]
-        wrench = contracted(loads.surface.wrench[own].sum(axis=0), amounts, amounts)
-        arm = loads.reference.moment_point - line.point
-        about = wrench[..., 3:] + cross(
-            np.broadcast_to(arm, (*wrench.shape[:-1], 3)), wrench[..., :3]
-        )
-        result[body] = about @ line.axis * scale
-    return result
+    moments = about_hinges(loads.lattice, np.moveaxis(each, -2, 0))
+    return {body: moment * scale for body, moment in moments.items()}

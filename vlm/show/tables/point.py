@@ -39,7 +39,7 @@ def _head(title: str, report: Any) -> str:
         f" chord {number(reference.chord)} m, moment point ({point}) m"
         " in geometry axes (x aft, y starboard, z up)\n"
         f"{report.lattice.panels} panels, wake along the"
-        f" {'free stream' if report.loads.wake_follows_stream else 'x axis of the craft'}\n"
+        f" {'free stream' if report.loads.kind == 'stream' else 'x axis of the craft'}\n"
     )
 
 

@@ -1,0 +1,462 @@
+"""The wake: a sheet that leaves the trailing edge along the stream.
+
+Far behind, the sheet's vortex lines are straight, along the direction d of the stream. At the
+trailing edge they do not in general leave along the wing's chordwise lines: in sideslip, or where
+a folded tip stands in the stream at an angle. No load at the edge asks that the vortex lines turn
+with the stream before they reach it: with mu the jump of potential across the sheet (the
+circulation of the rings), x the direction of the chordwise lines, t that of the edge, and d
+proportional to e + m t, where e is x turned about t into the wake,
+
+    d mu / dx = - m d Gamma / ds   at the edge, on the wing as in the wake,            (a)
+
+so that the bound vorticity does not vanish there. A wake of straight legs alone has all of that
+turn in one kink, and its loads drift with the logarithm of the strips' width. So the wake's first
+stretch is a grid of rings. Its lines leave along e and bend onto their lines along d within a
+reach L,
+
+    r(xi) = r_te + xi e + m (xi - xi chi(xi / L)) t,   chi(u) = (1 - u)^2 (1 + 2 u),   (b)
+
+and the jump on them, that of the line along d which passes there, is to first order
+
+    mu = Gamma - m (d Gamma / ds) xi chi(xi / L).                                      (c)
+
+L is a share of the distance to the nearest end of the piece of wing, where Gamma' is not finite,
+and nothing at the end itself. The choice of L changes no limit, only errors. All of it acts
+through the strips' circulation, which keeps the turn of a wake a change of low rank.
+
+What rows, exact for a sheet that vanishes at the edge, make of one that does not is known in two
+dimensions for the shape (c) continued onto the wing with the reach l, q = (x - x_te)
+chi((x_te - x) / l). There the vorticity along t is that of the jump, dq / dx, and in the wake that
+of the lines' slant against e as well: together the constant that (a) asks for. The discrete wake
+has the jump's as vortices on its rows of nodes and the slant's, between two rows, as the step of
+xi chi over its length. The velocity of the sheet less that of the discrete vortices, both of
+infinite span, is added at the control points of the strip: the table ``corrections``. Measured
+against the limits for small angles: docs, theory.
+"""
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from vlm.constants import Floats
+from vlm.flow.motions import Motion
+from vlm.frames import cross
+from vlm.lattice.edges import INNER, OUTER
+from vlm.lattice.lattice import Lattice
+from vlm.lattice.patches import Patch
+from vlm.lattice.spacing import ChordLaw, chord_rows, row_extents
+
+WAKE_ROWS = 4
+REACH = 0.5
+"""Reach of the bend over the distance to the nearest end of the piece [1]."""
+STEP = 1e-30
+"""Of the complex step: so small that it cancels nothing."""
+Numbers = Any
+"""Arrays of floats, or of complex numbers that carry a derivative."""
+
+
+def _bend(u: Numbers) -> Numbers:
+    return (1.0 - u) ** 2 * (1.0 + 2.0 * u)
+
+
+def _shape_integral(u: Floats) -> Floats:
+    """Integral of u chi(u) from 0."""
+    return u**2 / 2.0 - 0.75 * u**4 + 0.4 * u**5
+
+
+STATIONS: Floats = np.linspace(0.0, 1.0, WAKE_ROWS + 1)
+"""Where the wake's rows of nodes stand in the bend, 0 to 1 [1]."""
+MEANS: Floats = np.diff(_shape_integral(STATIONS)) / np.diff(STATIONS)
+"""Mean of u chi(u) between them [1]."""
+
+
+@dataclass(frozen=True)
+class TrailingEdge:
+    """A patch's trailing edge as its wake needs it, at its nodes and at its control stations.
+
+    Attributes
+    ----------
+    patch : the patch
+    trail : its nodes there, shape (strips + 1, 3) [m]
+    tangents, station_tangents : along the edge, outward, shapes (strips + 1, 3) and (strips, 3) [1]
+    chords, station_chords : along the chordwise lines, aft, like shapes [1]
+    reach, station_reach : L of equation (b), shapes (strips + 1,) and (strips,) [m]
+    """
+
+    patch: Patch
+    trail: Numbers
+    tangents: Numbers
+    station_tangents: Numbers
+    chords: Numbers
+    station_chords: Numbers
+    reach: Floats
+    station_reach: Floats
+
+
+class WakeShape:
+    """What of a lattice's wake does not depend on its direction.
+
+    Attributes
+    ----------
+    lattice : the lattice
+    edges : trailing edge of each patch
+    slopes : shape (strips, strips), derivative along the edge, outward, of values at the control
+        stations [1/m]
+    """
+
+    def __init__(self, lattice: Lattice) -> None:
+        self.lattice = lattice
+        ends = _end_kinds(lattice)
+        self.edges = [_trailing_edge(patch) for patch in lattice.patches]
+        self.slopes = _slopes(lattice, ends)
+
+    @cached_property
+    def ring_shapes(self) -> list[Floats]:
+        """Mean of xi chi(xi / L) over each ring of the wake, by patch, (rows, strips) [m]."""
+        return [MEANS[:, None] * edge.station_reach for edge in self.edges]
+
+    def ring_strengths(self, strips: Floats, slope: Floats) -> list[Floats]:
+        """Equation (c) on the wake's rings, by patch, shape (wake rings, columns) [m^2/s].
+
+        Parameters
+        ----------
+        strips : circulation of every strip, shape (strips, columns) [m^2/s]
+        slope : dmu/dx at its edge, same shape [m/s]
+        """
+        found, first = [], 0
+        for shape in self.ring_shapes:
+            own = slice(first, first + shape.shape[1])
+            first += shape.shape[1]
+            rings = strips[own] + shape[:, :, None] * slope[own]
+            found.append(rings.reshape(-1, strips.shape[1]))
+        return found
+
+    @cached_property
+    def corrections(self) -> list[Floats]:
+        """Normal velocity per unit of dmu/dx that the rows miss, by patch, (rows, strips) [1]."""
+        law = self.lattice.grid.chord_law
+        return [_correction(edge, law) for edge in self.edges]
+
+
+def _end_kinds(lattice: Lattice) -> dict[tuple[int, int], int | None]:
+    """For each patch end that is not free, the patch across an unbroken centre, else None."""
+    kinds: dict[tuple[int, int], int | None] = {}
+    for shared in lattice.shared_edges:
+        kinds[shared.one, shared.one_end] = None
+    joints = [joint for joint in lattice.joints if joint.closed]
+    joined = {joint.tip for joint in joints} | {joint.other for joint in joints}
+    last = {f"{p.wing} {p.side}": i for i, p in enumerate(lattice.patches)}
+    last |= {p.body: i for i, p in enumerate(lattice.patches) if p.part == "tip"}
+    for name in joined:
+        kinds[last[name], OUTER] = None
+    half = len(lattice.patches) // 2
+    for index, patch in enumerate(lattice.patches):
+        if not patch.crowded_start:
+            kinds[index, INNER] = (index + half) % (2 * half)
+    return kinds
+
+
+def _trailing_edge(patch: Patch) -> TrailingEdge:
+    trail = patch.nodes[-1]
+    steps = np.diff(trail, axis=0)
+    widths = np.linalg.norm(steps, axis=1)
+    tangents = _unit(np.concatenate([steps[:1], trail[2:] - trail[:-2], steps[-1:]]))
+    if not patch.crowded_start:
+        tangents[0] = (0.0, patch.sense, 0.0)
+    chords = _unit(patch.nodes[-1] - patch.nodes[0])
+    places = np.concatenate([[0.0], np.cumsum(widths)])
+    stations = places[:-1] + patch.station * widths
+    mixed = chords[:-1] + patch.station[:, None] * (chords[1:] - chords[:-1])
+    return TrailingEdge(
+        patch=patch,
+        trail=trail,
+        tangents=tangents,
+        station_tangents=_unit(steps),
+        chords=chords,
+        station_chords=_unit(mixed),
+        reach=REACH * _distance_to_end(places, places[-1], patch.crowded_start),
+        station_reach=REACH * _distance_to_end(stations, places[-1], patch.crowded_start),
+    )
+
+
+def _distance_to_end(places: Floats, length: float, crowded_start: bool) -> Floats:
+    outer = length - places
+    return np.asarray(np.minimum(places, outer) if crowded_start else outer)
+
+
+def _unit(vectors: Floats) -> Floats:
+    return np.asarray(vectors / np.linalg.norm(vectors, axis=-1, keepdims=True))
+
+
+def _slopes(lattice: Lattice, ends: dict[tuple[int, int], int | None]) -> Floats:
+    """Differences over the two neighbours, of second order in the parameter of the spacing.
+
+    Strips crowd at ends as the square of that parameter: a smooth value is even in it there, and
+    one that vanishes as the root of the distance (a free end) is odd.
+    """
+    counts = [patch.strips for patch in lattice.patches]
+    first = np.concatenate([[0], np.cumsum(counts)])
+    table = np.zeros((first[-1], first[-1]))
+    for index, patch in enumerate(lattice.patches):
+        widths = np.linalg.norm(np.diff(patch.nodes[-1], axis=0), axis=1)
+        s = np.concatenate([[0.0], np.cumsum(widths)])[:-1] + patch.station * widths
+        start, n = first[index], patch.strips
+        for j in range(n):
+            row = table[start + j]
+            low, high = s[max(j - 1, 0)], s[min(j + 1, n - 1)]
+            row[start + min(j + 1, n - 1)] += 1.0
+            row[start + max(j - 1, 0)] -= 1.0
+            across = ends.get((index, INNER), -1)
+            if j == 0 and (index, INNER) not in ends:
+                row[start] += 2.0
+            elif j == 0 and across is not None:
+                low = -s[0]
+                row[start] += 1.0
+                row[first[across]] -= 1.0
+            if j == n - 1 and (index, OUTER) not in ends:
+                row[start + n - 1] -= 2.0
+            row /= high - low
+    return table
+
+
+def _correction(edge: TrailingEdge, law: ChordLaw) -> Floats:
+    """The table of the module's text for one patch, shape (rows, strips) [1]."""
+    patch, reach, chord = edge.patch, edge.station_reach, edge.patch.chord
+    vortices, controls = chord_rows(patch.rows, law)
+    borders = np.concatenate([[0.0], np.cumsum(row_extents(patch.rows, law))])
+    wing_reach = np.minimum(reach, chord)
+    place = (controls[:, None] - 1.0) * chord
+    sheet = _cauchy(-place / wing_reach) - _slant(-place / reach)
+    ahead = np.clip((1.0 - borders[:, None]) * chord / wing_reach, 0.0, 1.0)
+    rows = np.diff(-wing_reach * ahead * _bend(ahead), axis=0)
+    near = np.diff(np.concatenate([[0.0], MEANS, [0.0]]))[:, None] * reach
+    on_rows = place[:, None] - (vortices[:, None] - 1.0) * chord
+    on_wake = place[:, None] - STATIONS[:, None] * reach
+    discrete = np.sum(rows / on_rows, axis=1) + np.sum(near / on_wake, axis=1)
+    cosine = np.sum(edge.station_chords * edge.station_tangents, axis=1)
+    return np.asarray((discrete - sheet) / (2.0 * np.pi * np.sqrt(1.0 - cosine**2)))
+
+
+def _slant(ahead: Floats) -> Floats:
+    """Integral over the bend of the steps of u chi(u) over du / (u + ahead)."""
+    steps = np.diff(STATIONS * _bend(STATIONS)) / np.diff(STATIONS)
+    distance = STATIONS + ahead[..., None]
+    return np.asarray(np.log(distance[..., 1:] / distance[..., :-1]) @ steps)
+
+
+def _cauchy(place: Floats) -> Floats:
+    """Principal value of the integral of (1 - 9 u^2 + 8 u^3) / (u - place) over u from 0 to 1.
+
+    The polynomial is the derivative of u chi(u).
+    """
+    value = 1.0 - 9.0 * place**2 + 8.0 * place**3
+    safe = np.where(np.abs(place - 1.0) < 1e-12, 2.0, place)
+    log = np.where(safe == place, np.log(np.abs((1.0 - safe) / safe)), 0.0)
+    return np.asarray(value * log + 8.0 * place**2 - 5.0 * place - 11.0 / 6.0)
+
+
+@dataclass(frozen=True)
+class Wake:
+    """The wake along one direction.
+
+    Attributes
+    ----------
+    shape : what does not depend on the direction
+    direction : unit vector of the straight legs, shape (3,)
+    """
+
+    shape: WakeShape
+    direction: Floats
+
+    @cached_property
+    def _lines(self) -> "_Lines":
+        return _Lines(self.shape, self.shape.edges, self.direction)
+
+    @cached_property
+    def nodes(self) -> list[Floats]:
+        """Each patch's nodes and, behind them, its wake's, (rows + wake rows + 1, strips + 1, 3)
+        [m]."""
+        return [
+            np.concatenate([patch.nodes, behind])
+            for patch, behind in zip(
+                self.shape.lattice.patches, self._lines.wake_nodes(), strict=True
+            )
+        ]
+
+    @cached_property
+    def amplitudes(self) -> Floats:
+        """dmu/dx at the edge from the strips' circulation, shape (strips, strips) [1/m]."""
+        return np.asarray(self._lines.amplitudes())
+
+    @cached_property
+    def corrections(self) -> list[Floats]:
+        """As :attr:`WakeShape.corrections`, for a wake that bends out of the wing's plane."""
+        return self._lines.corrections()
+
+    def strengths(self, circulation: Floats) -> list[Floats]:
+        """Strength of all rings, the wake's included, by patch, (rings, columns) [m^2/s]."""
+        lattice = self.shape.lattice
+        strips = trailing_rings(lattice, circulation)
+        behind = self.shape.ring_strengths(strips, self.amplitudes @ strips)
+        return [
+            np.concatenate([circulation[lattice.panels_of(i)], rings])
+            for i, rings in enumerate(behind)
+        ]
+
+    def corrected(self, circulation: Floats) -> Floats:
+        """Normal velocity of the corrections at every control point, (panels, columns) [m/s]."""
+        lattice = self.shape.lattice
+        slope = self.amplitudes @ trailing_rings(lattice, circulation)
+        found, first = [], 0
+        for patch, table in zip(lattice.patches, self.corrections, strict=True):
+            velocity = table[:, :, None] * slope[first : first + patch.strips]
+            found.append(velocity.reshape(-1, slope.shape[1]))
+            first += patch.strips
+        return np.concatenate(found)
+
+    def rate(self, motion: Motion) -> "WakeRate":
+        """How everything here changes with a motion."""
+        moved = [_moved(edge, motion) for edge in self.shape.edges]
+        lines = _Lines(self.shape, moved, self.direction + 1j * STEP * motion.direction_rate)
+        patches = self.shape.lattice.patches
+        return WakeRate(
+            nodes=[
+                np.concatenate([motion.displacement(patch.body, patch.nodes), _rate(behind)])
+                for patch, behind in zip(patches, lines.wake_nodes(), strict=True)
+            ],
+            direction=motion.direction_rate,
+            amplitudes=_rate(lines.amplitudes()),
+            corrections=[_rate(table) for table in lines.corrections()],
+        )
+
+
+@dataclass(frozen=True)
+class WakeRate:
+    """Rates of a wake with one parameter.
+
+    Attributes
+    ----------
+    nodes, direction, amplitudes, corrections : of what the wake names so, per unit
+    """
+
+    nodes: list[Floats]
+    direction: Floats
+    amplitudes: Floats
+    corrections: list[Floats]
+
+    def seen_from(self, wake: Wake, motion: Motion, body: str) -> "WakeRate":
+        """The same as it is seen from a body that takes part in the motion."""
+        if body not in motion.spins:
+            return self
+        spin, place = motion.spins[body], motion.hinges[body].point
+        nodes = []
+        for patch, whole, rate in zip(
+            wake.shape.lattice.patches, wake.nodes, self.nodes, strict=True
+        ):
+            relative = rate - cross(spin, whole - place)
+            if patch.body == body:
+                relative[: patch.rows + 1] = 0.0
+            nodes.append(relative)
+        return replace(self, nodes=nodes, direction=self.direction - cross(spin, wake.direction))
+
+    def strengths(self, wake: Wake, circulation: Floats) -> list[Floats]:
+        """Rate of the strengths of the wake's rings with the circulation held, by patch."""
+        strips = trailing_rings(wake.shape.lattice, circulation)
+        return wake.shape.ring_strengths(np.zeros_like(strips), self.amplitudes @ strips)
+
+    def corrected(self, wake: Wake, circulation: Floats) -> Floats:
+        """Rate of the corrections' normal velocity at every control point, (panels, columns)."""
+        lattice = wake.shape.lattice
+        strips = trailing_rings(lattice, circulation)
+        slope, change = wake.amplitudes @ strips, self.amplitudes @ strips
+        found, first = [], 0
+        for patch, table, rate in zip(
+            lattice.patches, wake.corrections, self.corrections, strict=True
+        ):
+            own = slice(first, first + patch.strips)
+            first += patch.strips
+            velocity = table[:, :, None] * change[own] + rate[:, :, None] * slope[own]
+            found.append(velocity.reshape(-1, strips.shape[1]))
+        return np.concatenate(found)
+
+
+@dataclass(frozen=True)
+class _Lines:
+    """The formulas of the wake's lines, in numbers that may carry a derivative."""
+
+    shape: WakeShape
+    edges: list[TrailingEdge]
+    direction: Numbers
+
+    def wake_nodes(self) -> list[Numbers]:
+        """Equation (b) at the wake's rows, by patch, (wake rows, strips + 1, 3) [m]."""
+        return [
+            bent_lines(edge.trail, edge.tangents, edge.chords, edge.reach, self.direction)
+            for edge in self.edges
+        ]
+
+    def amplitudes(self) -> Numbers:
+        """Equation (a), shape (strips, strips) [1/m]."""
+        skews = [
+            _leaving(edge.station_tangents, edge.station_chords, self.direction)[1]
+            for edge in self.edges
+        ]
+        return -np.concatenate(skews)[:, None] * self.shape.slopes
+
+    def corrections(self) -> list[Numbers]:
+        """The tables times the cosine of the bend out of the wing's plane, (rows, strips) [1]."""
+        found = []
+        for edge, table in zip(self.edges, self.shape.corrections, strict=True):
+            along = np.sum(edge.station_chords * edge.station_tangents, axis=1)[:, None]
+            square = edge.station_chords - along * edge.station_tangents
+            parallel = np.sum(edge.station_tangents * self.direction, axis=1)[:, None]
+            off = self.direction - parallel * edge.station_tangents
+            lengths = np.sqrt(np.sum(square * square, axis=1) * np.sum(off * off, axis=1))
+            found.append(table * (np.sum(square * off, axis=1) / lengths))
+        return found
+
+
+def _moved(edge: TrailingEdge, motion: Motion) -> TrailingEdge:
+    """An edge that carries its rate in a motion as an imaginary part."""
+    body = edge.patch.body
+    if body not in motion.spins:
+        return edge
+    turned = {
+        name: getattr(edge, name) + 1j * STEP * motion.turned(body, getattr(edge, name))
+        for name in ("tangents", "station_tangents", "chords", "station_chords")
+    }
+    trail = edge.trail + 1j * STEP * motion.displacement(body, edge.trail)
+    return replace(edge, trail=trail, **turned)
+
+
+def _rate(values: Numbers) -> Floats:
+    return np.asarray(np.imag(values) / STEP)
+
+
+def _leaving(tangents: Numbers, chords: Numbers, direction: Numbers) -> tuple[Numbers, Numbers]:
+    """The direction e in which chordwise lines go on into the wake, and m of equation (a)."""
+    along = np.sum(chords * tangents, axis=-1)
+    sine = np.sqrt(1.0 - along**2)
+    parallel = np.sum(tangents * direction, axis=-1)
+    off = direction - parallel[:, None] * tangents
+    length = np.sqrt(np.sum(off * off, axis=-1))
+    leaving = along[:, None] * tangents + (sine / length)[:, None] * off
+    return leaving, parallel * sine / length - along
+
+
+def bent_lines(
+    start: Numbers, tangents: Numbers, chords: Numbers, reach: Floats, direction: Numbers
+) -> Numbers:
+    """Equation (b) from points of a trailing edge, shape (wake rows, points, 3) [m]."""
+    leaving, skew = _leaving(tangents, chords, direction)
+    u = STATIONS[1:, None]
+    xi = u * reach
+    aside = skew * (xi - xi * _bend(u))
+    return start + xi[..., None] * leaving + aside[..., None] * tangents
+
+
+def trailing_rings(lattice: Lattice, circulation: Floats) -> Floats:
+    """Circulation of the rings at the trailing edge, shape (strips, columns) [m^2/s]."""
+    return np.asarray(circulation[lattice.trailing_panels()])
