@@ -20,10 +20,10 @@ from vlm.lattice.cellule import Grid, build_cellule
 from vlm.show.style import plot_style
 
 LAWS: dict[str, tuple[str, str]] = {
-    "cosine, semicircle": ("cosine", "semicircle"),
-    "matched, semicircle": ("matched", "semicircle"),
-    "graded, semicircle": ("graded", "semicircle"),
-    "uniform, semicircle": ("uniform", "semicircle"),
+    "cosine, gauss": ("cosine", "gauss"),
+    "matched, gauss": ("matched", "gauss"),
+    "graded, gauss": ("graded", "gauss"),
+    "uniform, gauss": ("uniform", "gauss"),
     "cosine, uniform": ("cosine", "uniform"),
     "uniform, uniform": ("uniform", "uniform"),
 }

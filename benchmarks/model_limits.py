@@ -18,13 +18,14 @@ from vlm.air import standard_air
 from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
 from vlm.description.models import Biplane
+from vlm.flow.direction import WakeKind
 from vlm.lattice.cellule import Grid
 from vlm.lattice.lattice import build_lattice
 from vlm.loads.state import FlightState
 from vlm.sections.coupling import settle, strip_onset
 from vlm.sections.sectioned import sectioned_lattice
 from vlm.sections.strip_forces import strip_forces
-from vlm.study.point import PointReport, Wake, solve_point
+from vlm.study.point import PointReport, solve_point
 
 CRAFT = "tideline"
 NAMES = ("CL", "CDi", "span_efficiency", "Cl_beta")
@@ -58,7 +59,9 @@ def changed(**paths: Any) -> Biplane:
     return Biplane.model_validate(data)
 
 
-def numbers(craft: Biplane, fold: float, alpha: float, grid: Grid, wake: Wake = "craft") -> Numbers:
+def numbers(
+    craft: Biplane, fold: float, alpha: float, grid: Grid, wake: WakeKind = "stream"
+) -> Numbers:
     """Key numbers of a symmetric fold, angles in degrees."""
     state = FlightState(np.radians(alpha))
     found = solve_point(craft, FoldAngles(fold, fold), state, grid=grid, wake=wake)

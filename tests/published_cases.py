@@ -18,11 +18,11 @@ from published_wings import wing_table
 from vlm.description.folds import FoldAngles
 from vlm.description.loading import validated
 from vlm.description.models import Biplane, Source
-from vlm.flow.influence import CRAFT_AXIS
+from vlm.flow.direction import CRAFT_AXIS
 from vlm.lattice.cellule import Grid, build_cellule
 from vlm.lattice.lattice import Lattice, folded
 from vlm.loads.coefficients import Coefficients, coefficients, derivatives
-from vlm.loads.craft_loads import CraftLoads, craft_loads, craft_loads_in_stream
+from vlm.loads.craft_loads import CraftLoads, craft_loads, loads_of_state
 from vlm.loads.farfield import WakeTrace, wake_trace
 from vlm.loads.parts import StripLoad, strip_loads
 from vlm.loads.state import FlightState
@@ -75,7 +75,7 @@ class Solved:
     def loads(self) -> CraftLoads:
         """Load tables."""
         if self.case.get("wake", "craft") == "stream":
-            return craft_loads_in_stream(self.lattice, self.state, fold_rates=False)
+            return loads_of_state(self.lattice, self.state, fold_rates=False)
         return craft_loads(self.lattice, fold_rates=False)
 
     @cached_property
@@ -134,7 +134,7 @@ def grid_of(case: Table, share: float = 1.0) -> Grid:
         rows=max(1, round(share * case.get("rows", LATTICE["rows"]))),
         strips=max(3, round(share * case.get("strips", LATTICE["strips"]))),
         span_law=case.get("span_law", "cosine"),
-        chord_law=case.get("chord_law", "semicircle"),
+        chord_law=case.get("chord_law", "gauss"),
     )
 
 

@@ -5,6 +5,7 @@ from published_cases import Solved, Table, quantity, solved
 from scipy.interpolate import CubicSpline
 
 from vlm.flow.influence import influence_matrix
+from vlm.flow.wake import axis_wake
 from vlm.loads.coefficients import coefficients, neutral_point
 from vlm.loads.parts import hinge_loads, wing_loads
 from vlm.loads.state import FlightState
@@ -172,7 +173,7 @@ def best_span_efficiency(found: Solved, told: Table) -> float:
 @quantity
 def influence(found: Solved, told: Table) -> float:
     """Element of the influence matrix along z times 4 pi b; rows and columns count outward."""
-    matrix = influence_matrix(found.lattice)
+    matrix = influence_matrix(axis_wake(found.lattice))
     half = found.lattice.panels // 2
     column = told["column"] - 1 + (half if told["side"] == "port" else 0)
     return float(matrix[told["row"] - 1, column]) * 4.0 * np.pi * found.lattice.reference.span

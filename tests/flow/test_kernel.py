@@ -18,15 +18,14 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from vlm.flow import kernel, kernel_rates
-from vlm.flow.influence import (
-    influence_matrix,
-    mirrored_halves,
-    velocities_from,
-    velocity_rates_from,
-)
+from vlm.flow.influence import influence_matrix, velocities_from, velocity_rates_from
 from vlm.flow.kernel_plain import leg_velocity, ring_velocities, segment_velocity
+from vlm.flow.tables import velocity_table
+from vlm.flow.wake import Wake, WakeRate, WakeShape
+from vlm.frames import wind_direction
 
 AFT = np.array([1.0, 0.0, 0.0])
+SKEWED = wind_direction(0.12, -0.07)
 
 
 def flat_nodes(nodes: np.ndarray) -> np.ndarray:
@@ -235,31 +234,35 @@ def test_velocity_sum_adds_rings_times_strengths() -> None:
     lattice = lattice_of(biplane(), 30.0, -20.0)
     random = np.random.default_rng(5)
     points = random.normal(size=(21, 3))
-    strengths = [random.normal(size=(p.panels, 4)) for p in lattice.patches]
-    found = velocities_from(points, lattice.patches, strengths, AFT)
+    wake = Wake(WakeShape(lattice), SKEWED)
+    strengths = wake.strengths(random.normal(size=(lattice.panels, 4)))
+    found = velocities_from(points, wake, strengths)
     expected = sum(
-        ring_velocities(points, p.nodes, AFT, p.sense) @ s
-        for p, s in zip(lattice.patches, strengths, strict=True)
+        ring_velocities(points, nodes, SKEWED, p.sense) @ s
+        for p, nodes, s in zip(lattice.patches, wake.nodes, strengths, strict=True)
     )
     np.testing.assert_allclose(found, expected, rtol=1e-10, atol=1e-12)
 
 
-def test_influence_matrix_is_made_of_the_twins_velocities() -> None:
+def test_influence_matrix_is_made_of_plain_velocities() -> None:
+    """All rings with the wake that each brings along, and the table of corrections."""
     lattice = lattice_of(biplane(), 30.0, -20.0)
-    velocity = np.concatenate(
-        [ring_velocities(lattice.controls(), p.nodes, AFT, p.sense) for p in lattice.patches],
-        axis=2,
+    wake = Wake(WakeShape(lattice), SKEWED)
+    unit = np.eye(lattice.panels)
+    velocity = sum(
+        ring_velocities(lattice.controls(), nodes, SKEWED, p.sense) @ s
+        for p, nodes, s in zip(lattice.patches, wake.nodes, wake.strengths(unit), strict=True)
     )
-    expected = np.einsum("mcr,mc->mr", velocity, lattice.normals())
-    np.testing.assert_allclose(influence_matrix(lattice), expected, rtol=1e-9, atol=1e-10)
+    expected = np.einsum("mcr,mc->mr", velocity, lattice.normals()) + wake.corrected(unit)
+    np.testing.assert_allclose(influence_matrix(wake), expected, rtol=1e-9, atol=1e-10)
 
 
-def test_mirrored_halves_are_sums_and_differences_of_the_whole() -> None:
-    lattice = lattice_of(biplane(), 30.0)
-    whole, half = influence_matrix(lattice), lattice.panels // 2
-    even, odd = mirrored_halves(lattice)
-    np.testing.assert_allclose(even, whole[:half, :half] + whole[:half, half:], atol=1e-12)
-    np.testing.assert_allclose(odd, whole[:half, :half] - whole[:half, half:], atol=1e-12)
+def test_a_velocity_table_is_made_of_the_same_velocities() -> None:
+    lattice = lattice_of(biplane(), 30.0, -20.0)
+    wake = Wake(WakeShape(lattice), SKEWED)
+    points, unit = np.random.default_rng(6).normal(size=(9, 3)), np.eye(lattice.panels)
+    expected = velocities_from(points, wake, wake.strengths(unit))
+    np.testing.assert_allclose(velocity_table(points, wake), expected, atol=1e-12)
 
 
 # --- rates -----------------------------------------------------------------------------------
@@ -315,18 +318,26 @@ def test_rates_equal_differences_of_the_twin(seed: int) -> None:
     np.testing.assert_allclose(out, expected, atol=1e-7 * np.abs(expected).max())
 
 
-def test_rate_sum_equals_rates_times_strengths() -> None:
-    lattice = lattice_of(biplane(), 30.0, -20.0)
-    patch, random = lattice.patches[2], np.random.default_rng(8)
-    points, rates = random.normal(size=(5, 3)), random.normal(size=patch.nodes.shape)
-    strength, turn = random.normal(size=(patch.panels, 2)), np.array([0.0, 0.3, -0.1])
-    found = velocity_rates_from(points, patch, rates, strength, AFT, turn)
-    table = np.empty((5, 3, patch.panels))
-    kernel_rates.velocity_rate(
-        points, np.zeros((5, 3)), flat_nodes(patch.nodes), flat_nodes(rates), patch.strips + 1,
-        AFT, turn, patch.sense, table, 0,
-    )  # fmt: skip
-    np.testing.assert_allclose(found, table @ strength, rtol=1e-10, atol=1e-12)
+def test_velocity_rates_are_those_of_a_stored_table() -> None:
+    random = np.random.default_rng(8)
+    lattice = lattice_of(biplane(), 30.0)
+    wake = Wake(WakeShape(lattice), SKEWED)
+    points, turn = random.normal(size=(5, 3)), np.array([0.0, 0.3, -0.1])
+    strengths = wake.strengths(random.normal(size=(lattice.panels, 2)))
+    rates = [random.normal(size=nodes.shape) for nodes in wake.nodes]
+    rates[1][:] = 0.0  # a patch at rest, whose straight legs turn
+    expected = np.zeros((5, 3, 2))
+    for patch, nodes, rate, strength in zip(
+        lattice.patches, wake.nodes, rates, strengths, strict=True
+    ):
+        table = np.empty((5, 3, len(strength)))
+        kernel_rates.velocity_rate(
+            points, np.zeros((5, 3)), flat_nodes(nodes), flat_nodes(rate), patch.strips + 1,
+            SKEWED, turn, patch.sense, table, 0,
+        )  # fmt: skip
+        expected += table @ strength
+    found = velocity_rates_from(points, wake, WakeRate(rates, turn, np.zeros(0), []), strengths)
+    np.testing.assert_allclose(found, expected, rtol=1e-9, atol=1e-11)
 
 
 def test_points_that_move_with_the_rings_see_no_change() -> None:
@@ -381,9 +392,11 @@ sys.path.insert(0, {tests!r})
 import numba
 from core_craft import SMALL, biplane, lattice_of, solved
 from vlm.description.folds import FoldAngles
+from vlm.flow.direction import CRAFT_AXIS
 from vlm.flow.influence import influence_matrix
+from vlm.flow.wake import Wake, WakeShape
 numba.set_num_threads(int(sys.argv[1]))
-matrix = influence_matrix(lattice_of(biplane(), 30.0, -20.0))
+matrix = influence_matrix(Wake(WakeShape(lattice_of(biplane(), 30.0, -20.0)), CRAFT_AXIS))
 loads = solved(biplane(), FoldAngles(30.0, -20.0))
 print(*(hashlib.sha256(array.tobytes()).hexdigest() for array in (matrix, loads.total)))
 """

@@ -43,7 +43,7 @@ def by_theory(line: str) -> tuple[float, float]:
 
 def on_rows(slopes: np.ndarray) -> tuple[float, float]:
     """The same from point vortices and control points along a chord of unit length."""
-    vortices, controls = chord_rows(len(slopes), "semicircle")
+    vortices, controls = chord_rows(len(slopes), "gauss")
     influence = 1.0 / (2.0 * np.pi * (controls[:, None] - vortices))
     strengths = np.linalg.solve(influence, -slopes)
     return 2.0 * float(strengths.sum()), -2.0 * float(strengths @ (vortices - 0.25))
@@ -53,19 +53,17 @@ def on_rows(slopes: np.ndarray) -> tuple[float, float]:
 @pytest.mark.parametrize("rows", [2, 3, 5, 8, 9, 16])
 def test_glauert_lift_and_moment_of_a_mean_line(line: str, rows: int) -> None:
     expected = by_theory(line)
-    assert on_rows(row_slopes(line, rows, "semicircle")) == pytest.approx(expected, rel=1e-5)
+    assert on_rows(row_slopes(line, rows, "gauss")) == pytest.approx(expected, rel=1e-5)
 
 
 @pytest.mark.parametrize("line", LINES)
 def test_glauert_lift_on_a_single_row(line: str) -> None:
-    assert on_rows(row_slopes(line, 1, "semicircle"))[0] == pytest.approx(
-        by_theory(line)[0], rel=1e-5
-    )
+    assert on_rows(row_slopes(line, 1, "gauss"))[0] == pytest.approx(by_theory(line)[0], rel=1e-5)
 
 
 def test_abbott_and_von_doenhoff_angles_of_zero_lift() -> None:
     for line, angle in (("2412", -2.07), ("4412", -4.15)):
-        lift = on_rows(row_slopes(line, 8, "semicircle"))[0]
+        lift = on_rows(row_slopes(line, 8, "gauss"))[0]
         assert -np.degrees(lift / (2.0 * np.pi)) == pytest.approx(angle, abs=0.02)
 
 
@@ -74,11 +72,11 @@ def test_a_smooth_line_is_taken_as_it_is(tmp_path: Path) -> None:
     x = np.linspace(0.0, 1.0, 41)
     rows = "\n".join(f"{a},{0.05 * a * (1 - a) * (1 - 0.5 * a)}" for a in x)
     (tmp_path / "cubic.csv").write_text("x,z\n" + rows)
-    controls = chord_rows(8, "semicircle")[1]
-    found = row_slopes("cubic.csv", 8, "semicircle", tmp_path)
+    controls = chord_rows(8, "gauss")[1]
+    found = row_slopes("cubic.csv", 8, "gauss", tmp_path)
     exact = 0.05 * ((1 - 2 * controls) * (1 - 0.5 * controls) - 0.5 * controls * (1 - controls))
     np.testing.assert_allclose(found, exact, atol=5e-5)
-    assert not row_slopes("flat", 8, "semicircle").any()
+    assert not row_slopes("flat", 8, "gauss").any()
 
 
 def test_uniform_rows_take_the_slope_at_their_control_points() -> None:

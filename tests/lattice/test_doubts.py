@@ -30,9 +30,11 @@ def test_panels_wider_than_long() -> None:
     """A strip as wide as the plank's chord, cut into rows a fiftieth of it and less."""
     wide = monoplane(8.0, 0.2)
     found = doubts_by_code(wide, grid=Grid(20, 4))["slender_panels"]
-    # Cosine strips: the widest of 4 over half the span is 4 sin(pi/8) m wide; of 20 semicircle
-    # rows the longest, beside the middle of the chord, is 0.1 sin(pi/20) m long.
-    expected = 4.0 * np.sin(np.pi / 8.0) / (0.1 * np.sin(np.pi / 20.0))
+    # Cosine strips: the widest of 4 over half the span is 4 sin(pi/8) m wide; of 20
+    # rows the longest, beside the middle of the chord, is 0.2 / 2 (cos 20t - cos 22t) m long,
+    # t = pi/41.
+    length = 0.1 * (np.cos(20.0 * np.pi / 41.0) - np.cos(22.0 * np.pi / 41.0))
+    expected = 4.0 * np.sin(np.pi / 8.0) / length
     assert found.value == pytest.approx(expected, rel=1e-9)
     assert (found.limit, found.unit) == (SLENDER_LIMIT, "1")
     assert "more strips or fewer rows" in found.sentence()

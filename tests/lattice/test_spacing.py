@@ -94,8 +94,8 @@ def section(rows: int, law: str, slope) -> tuple[float, float]:
 
 
 @pytest.mark.parametrize("rows", [1, 2, 3, 8])
-def test_glauert_flat_section_is_exact_at_any_number_of_semicircle_rows(rows) -> None:
-    lift, moment = section(rows, "semicircle", np.zeros_like)
+def test_glauert_flat_section_is_exact_at_any_number_of_gauss_rows(rows) -> None:
+    lift, moment = section(rows, "gauss", np.zeros_like)
     assert lift == pytest.approx(2.0 * np.pi, rel=1e-12)
     if rows > 1:  # One vortex at (1 - cos 90 deg) / 2 is not at the quarter chord.
         assert moment == pytest.approx(0.0, abs=1e-12)
@@ -105,7 +105,7 @@ def test_glauert_flat_section_is_exact_at_any_number_of_semicircle_rows(rows) ->
 def test_glauert_parabolic_section_is_exact_too(rows) -> None:
     """z = 4 h x (1 - x): zero lift at -2 h, moment about the quarter chord - pi h."""
     h = 0.03
-    lift, moment = section(rows, "semicircle", lambda x: 4.0 * h * (1.0 - 2.0 * x))
+    lift, moment = section(rows, "gauss", lambda x: 4.0 * h * (1.0 - 2.0 * x))
     assert lift == pytest.approx(2.0 * np.pi * (1.0 + 2.0 * h), rel=1e-12)
     assert moment == pytest.approx(-np.pi * h, rel=1e-11)
 
@@ -115,7 +115,7 @@ def test_james_uniform_rows_give_the_flat_section_lift_exactly(rows) -> None:
     assert section(rows, "uniform", np.zeros_like)[0] == pytest.approx(2.0 * np.pi, rel=1e-12)
 
 
-@pytest.mark.parametrize("law", ["semicircle", "uniform"])
+@pytest.mark.parametrize("law", ["gauss", "uniform"])
 def test_extents_of_rows_add_up_to_the_chord_and_hold_their_vortex(law) -> None:
     extents = row_extents(6, law)
     assert extents.sum() == pytest.approx(1.0, rel=1e-14)

@@ -17,7 +17,7 @@ from vlm.description.models import Arrangement, Biplane, Tips
 from vlm.lattice.cellule import Grid
 from vlm.lattice.lattice import build_lattice
 from vlm.loads.coefficients import coefficients, derivatives, neutral_point
-from vlm.loads.craft_loads import craft_loads, craft_loads_in_stream
+from vlm.loads.craft_loads import craft_loads, loads_of_state
 from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.state import FlightState
 
@@ -175,7 +175,7 @@ def test_derivatives_with_folds_of_any_craft(setting) -> None:
 
 def test_derivatives_with_folds_from_the_fold_engine() -> None:
     craft = crooked()
-    slopes = derivatives(FoldEngine(craft, SMALL).loads(FOLDS), STATE)["body"]
+    slopes = derivatives(FoldEngine(craft, SMALL, wake="craft").loads(FOLDS), STATE)["body"]
     for side in ("left", "right"):
         found = difference(with_fold(craft, FOLDS, side), 2e-3)
         for name in ("CL", "Cl", "Cn"):
@@ -184,7 +184,8 @@ def test_derivatives_with_folds_from_the_fold_engine() -> None:
 
 def test_circulations_change_with_fold_as_differences_say() -> None:
     craft = crooked()
-    rates = solved(craft, FOLDS).surface.circulation_rates["right"]
+    loads = solved(craft, FOLDS)
+    rates, basis = loads.surface.circulation_rates["right"], loads.surface.basis
     h = 1e-3
 
     def at(step: float) -> np.ndarray:
@@ -192,6 +193,7 @@ def test_circulations_change_with_fold_as_differences_say() -> None:
         return solved(craft, moved, fold_rates=False).circulation
 
     found = (8.0 * (at(h) - at(-h)) - (at(2.0 * h) - at(-2.0 * h))) / (12.0 * h)
+    found = found @ basis.amounts
     np.testing.assert_allclose(rates, found, atol=1e-8 * np.abs(found).max())
 
 
@@ -215,12 +217,12 @@ def test_loads_solved_without_rates_say_so() -> None:
 @pytest.mark.parametrize("folds", [FOLDS, FoldAngles(30.0, 30.0)])
 def test_derivatives_with_a_wake_that_turns_with_the_stream(folds: FoldAngles) -> None:
     lattice = build_lattice(crooked(), folds, SMALL)
-    exact = derivatives(craft_loads_in_stream(lattice, STATE), STATE)["body"]
+    exact = derivatives(loads_of_state(lattice, STATE), STATE)["body"]
     for letter in ("alpha", "beta"):
 
         def at(step: float, letter: str = letter) -> Values:
             moved = replace(STATE, **{letter: getattr(STATE, letter) + step})
-            loads = craft_loads_in_stream(lattice, moved, fold_rates=False)
+            loads = loads_of_state(lattice, moved, fold_rates=False)
             return asdict(coefficients(loads, moved))
 
         found = difference(at, 2e-3)
@@ -232,13 +234,13 @@ def test_derivatives_with_a_wake_that_turns_with_the_stream(folds: FoldAngles) -
 @pytest.mark.parametrize("side", ["left", "right"])
 def test_derivatives_with_folds_in_a_wake_along_the_stream(side: str) -> None:
     craft = crooked()
-    loads = craft_loads_in_stream(build_lattice(craft, FOLDS, SMALL), STATE)
+    loads = loads_of_state(build_lattice(craft, FOLDS, SMALL), STATE)
     exact = derivatives(loads, STATE)["body"]
 
     def at(step: float) -> Values:
         angle = getattr(FOLDS, f"{side}_deg") + float(np.degrees(step))
         lattice = build_lattice(craft, replace(FOLDS, **{f"{side}_deg": angle}), SMALL)
-        return asdict(coefficients(craft_loads_in_stream(lattice, STATE, fold_rates=False), STATE))
+        return asdict(coefficients(loads_of_state(lattice, STATE, fold_rates=False), STATE))
 
     found = difference(at, 2e-3)
     for name in ("CL", "Cl", "Cn"):
@@ -249,8 +251,10 @@ def test_the_turn_of_the_wake_is_a_term_of_its_own() -> None:
     """Without it the derivative with sideslip is another: the check above is no accident."""
     lattice = lattice_of(crooked(), 30.0)
     state = FlightState(alpha=0.09)
-    loads = craft_loads_in_stream(lattice, state)
-    held = replace(loads, wake_follows_stream=False)
+    loads = loads_of_state(lattice, state)
+    surface = loads.surface
+    rates = {k: v for k, v in surface.wrench_rates.items() if k not in ("alpha", "beta")}
+    held = replace(loads, surface=replace(surface, wrench_rates=rates))
     turning, still = (derivatives(x, state)["body"]["Cl_beta"] for x in (loads, held))
     assert abs(turning - still) > 0.02 * abs(still)
 
@@ -260,7 +264,7 @@ def test_at_zero_lift_both_wakes_agree() -> None:
     lattice = lattice_of(biplane(), 40.0)
     state = FlightState()
     a = derivatives(craft_loads(lattice), state)["body"]
-    b = derivatives(craft_loads_in_stream(lattice, state), state)["body"]
+    b = derivatives(loads_of_state(lattice, state), state)["body"]
     assert b == pytest.approx(a, rel=1e-9, abs=1e-9)
 
 

@@ -80,12 +80,12 @@ def test_hinge_moment_of_the_rectangle(eta: float, share: float, expected: float
 
 def test_strip_forces_sum_to_the_load_tables() -> None:
     """Two routes to the same wrench: segment by segment, and the bilinear tables."""
-    engine = FoldEngine(biplane(flare_deg=6.0), SMALL)
+    engine = FoldEngine(biplane(flare_deg=6.0), SMALL, wake="craft")
     loads = engine.loads(FoldAngles(30.0, -50.0))
     random = np.random.default_rng(5)
     amounts = random.normal(size=loads.columns)
     for index, one in enumerate(patch_forces(loads, amounts, 1.3)):
-        wrench = 1.3 * contracted(loads.surface.wrench[index], amounts, amounts)
+        wrench = 1.3 * contracted(loads.wrench.at(0.0)[index], amounts, amounts)
         force, moment = one.shared_to_strips()
         point = loads.reference.moment_point
         about = moment.sum(axis=0) - np.cross(point, force.sum(axis=0))
@@ -104,7 +104,8 @@ def test_bending_at_the_hinge_is_the_hinge_moment(fold: float) -> None:
             continue
         at_hinge = int(np.argmin(np.abs(half.distance - half.hinge_distance)))
         expected = steady_moment(parts[f"upper_{half.side}"])
-        assert half.bending[at_hinge] == pytest.approx(expected, rel=1e-9, abs=1e-9)
+        # Between the wake's angles one interpolates circulations, the other their products.
+        assert half.bending[at_hinge] == pytest.approx(expected, rel=1e-6, abs=1e-9)
         assert half.bending[0] == half.shear[0] == 0.0
 
 
@@ -113,7 +114,7 @@ def test_root_shears_carry_the_craft_less_its_body() -> None:
     here, flight = flown(FoldingCraft(biplane(), SMALL), 0.0)
     roots = sum(half.root_shear for half in wing_bending(here, flight))
     tips = 2.0 * 0.06 * GRAVITY * np.cos(flight.alpha)
-    assert roots == pytest.approx(-flight.wrench[2] - tips, rel=1e-9)
+    assert roots == pytest.approx(-flight.wrench[2] - tips, rel=1e-6)
 
 
 def test_bending_is_the_integral_of_shear() -> None:

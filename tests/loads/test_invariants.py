@@ -27,13 +27,14 @@ from hypothesis import strategies as st
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Arrangement, Biplane, Reference, Station, Tips, Wing
 from vlm.flow.solve import unit_flows
+from vlm.flow.wake import axis_wake, trailing_rings
 from vlm.frames import rotation_about
 from vlm.lattice.cellule import Grid, build_cellule
 from vlm.lattice.lattice import build_lattice
 from vlm.lattice.patches import HingeLine
 from vlm.loads.coefficients import coefficients, derivatives
-from vlm.loads.craft_loads import craft_loads, craft_loads_in_stream
-from vlm.loads.farfield import bound_totals, drag_tables, wake_trace
+from vlm.loads.craft_loads import craft_loads, loads_of_state
+from vlm.loads.farfield import drag_tables, wake_trace
 from vlm.loads.parts import hinge_loads, strip_loads, wing_loads
 from vlm.loads.state import FlightState
 from vlm.study.sizes import tip_sizes
@@ -156,10 +157,11 @@ def test_fold_zero_of_a_flared_hinge_tends_to_no_hinge(flare: float) -> None:
         )
         lifts.append(abs(slanted.CL / plain.CL - 1.0))
         drags.append(abs(slanted.CDi / plain.CDi - 1.0))
-    assert lifts[0] < 1e-3
-    assert drags[0] < 1e-2
-    assert lifts[2] < 0.5 * lifts[0]
-    assert drags[2] < 0.5 * drags[0]
+    assert lifts[0] < 2.5e-3
+    assert drags[0] < 5e-3
+    for apart in (lifts, drags):  # of first order in the panels' size
+        assert apart[1] < 0.6 * apart[0]
+        assert apart[2] < 0.6 * apart[1]
 
 
 def test_a_full_turn_less_a_hair_lies_on_the_wing_again_from_the_other_side() -> None:
@@ -213,7 +215,7 @@ def _in_wind(lattice, direction, wind):
     total = surface_tables(flows, fold_rates=False).wrench.sum(axis=0)
     wrench = np.einsum("a,abc,b->c", amounts, total, amounts)
     trace = wake_trace(lattice, direction)
-    strips = bound_totals(lattice, flows.circulation) @ amounts
+    strips = trailing_rings(lattice, flows.circulation) @ amounts
     drag = float(drag_tables(lattice, trace, strips[:, None]).sum())
     return wrench[:3], wrench[3:], drag
 
@@ -337,7 +339,7 @@ def test_munk_stagger_at_fixed_circulation_leaves_the_drag_and_shifts_the_shares
     grid = Grid(3, 24)
     base = lattice_of(biplane(stagger=0.0), 20.0, grid=grid)
     held = unit_flows(base).circulation[:, [0, 2]] @ [np.cos(0.1), np.sin(0.1)]
-    strips = bound_totals(base, held[:, None])
+    strips = trailing_rings(base, held[:, None])
     far, near, shares = [], [], []
     for stagger in (-0.3, 0.0, 0.3, 4.0):
         lattice = lattice_of(biplane(stagger=stagger), 20.0, grid=grid)
@@ -356,17 +358,20 @@ def test_munk_stagger_at_fixed_circulation_leaves_the_drag_and_shifts_the_shares
 def _near_drag(lattice, circulation) -> tuple[float, float]:
     """Force along x that the induced velocities alone put on the bound segments, by wing."""
     from vlm.flow.influence import velocities_from
-    from vlm.loads.segments import segment_strengths, surface_segments
+    from vlm.loads.segments import surface_segments, surface_strengths
 
-    rings = [circulation[lattice.panels_of(i), None] for i in range(len(lattice.patches))]
+    wake = axis_wake(lattice)
+    rings, on_segments = (
+        wake.strengths(circulation[:, None]),
+        surface_strengths(lattice, circulation[:, None]),
+    )
     drag = {"upper": 0.0, "lower": 0.0}
     for index, patch in enumerate(lattice.patches):
         segments = surface_segments(patch)
-        velocity = velocities_from(
-            segments.points, lattice.patches, rings, np.array([1.0, 0.0, 0.0])
-        )[..., 0]
-        strength = segment_strengths(patch, circulation[lattice.panels_of(index), None])
-        drag[patch.wing] += float((strength * np.cross(velocity, segments.vectors))[:, 0].sum())
+        velocity = velocities_from(segments.points, wake, rings)[..., 0]
+        drag[patch.wing] += float(
+            (on_segments[index] * np.cross(velocity, segments.vectors))[:, 0].sum()
+        )
     return drag["upper"], drag["lower"]
 
 
@@ -377,10 +382,9 @@ def test_near_field_drag_tends_to_that_of_the_far_field(fold: float) -> None:
     apart = []
     for rows, strips in ((2, 8), (4, 14), (8, 26)):
         lattice = lattice_of(craft, fold, grid=Grid(rows, strips))
-        values = coefficients(craft_loads_in_stream(lattice, state, fold_rates=False), state)
+        values = coefficients(loads_of_state(lattice, state, fold_rates=False), state)
         apart.append(abs(values.CDi_surface / values.CDi - 1.0))
-    assert apart[2] < (2e-4 if fold == 0.0 else 0.03)
-    assert fold == 0.0 or apart[2] < 0.6 * apart[0]
+    assert apart[2] < (2e-4 if fold == 0.0 else 1e-3)
 
 
 def observed_orders(values: list[float]) -> np.ndarray:
@@ -443,7 +447,7 @@ def test_the_moment_about_a_hinge_is_that_of_the_tips_forces_taken_by_hand() -> 
     """Sum over the tip's segments of axis . (arm from the hinge x force)."""
     from vlm.flow.influence import velocities_from
     from vlm.flow.onset import onset_velocities
-    from vlm.loads.segments import segment_strengths, surface_segments
+    from vlm.loads.segments import surface_segments, surface_strengths
 
     craft, folds = biplane(tips={"flare_deg": 8.0}), FoldAngles(0.0, 0.0)
     loads = solved(craft, folds, use_mirror=False)
@@ -452,10 +456,10 @@ def test_the_moment_about_a_hinge_is_that_of_the_tips_forces_taken_by_hand() -> 
     index = next(i for i, p in enumerate(lattice.patches) if p.body == "upper_right")
     patch, line = lattice.patches[index], lattice.hinges["upper_right"]
     segments = surface_segments(patch)
-    rings = [circulation[lattice.panels_of(i), None] for i in range(len(lattice.patches))]
-    induced = velocities_from(segments.points, lattice.patches, rings, loads.direction)[..., 0]
+    rings = loads.wake.strengths(circulation[:, None])
+    induced = velocities_from(segments.points, loads.wake, rings)[..., 0]
     onset = onset_velocities(lattice, patch, segments.points)[:, :, :3] @ state.wind()
-    strength = segment_strengths(patch, circulation[lattice.panels_of(index), None])
+    strength = surface_strengths(lattice, circulation[:, None])[index]
     force = 1.1 * 15.0**2 * strength * np.cross(induced + onset, segments.vectors)
     expected = float(np.cross(segments.points - line.point, force).sum(axis=0) @ line.axis)
     found = hinge_loads(loads, state, tip_sizes(build_cellule(craft, SMALL)))["upper_right"]

@@ -27,7 +27,7 @@ from vlm.findings import Finding
 from vlm.lattice.cellule import Grid
 from vlm.lattice.lattice import build_lattice
 from vlm.loads.coefficients import coefficients, derivatives
-from vlm.loads.craft_loads import craft_loads, craft_loads_in_stream
+from vlm.loads.craft_loads import craft_loads, loads_of_state
 from vlm.loads.state import FlightState
 from vlm.quantities import QUANTITIES
 from vlm.study import cases as cases_module
@@ -369,7 +369,7 @@ def test_a_sweep_with_the_wake_along_the_stream() -> None:
     found = dataset_of(CRAFT, plan).squeeze()
     state = FlightState(alpha=float(np.radians(6.0)), beta=float(np.radians(3.0)))
     lattice = build_lattice(CRAFT, FoldAngles(30.0, 30.0), GRID)
-    loads = craft_loads_in_stream(lattice, state)
+    loads = loads_of_state(lattice, state)
     assert float(found["CL"].sel(fold=30.0)) == pytest.approx(
         coefficients(loads, state).CL, rel=1e-11
     )
@@ -379,7 +379,7 @@ def test_a_sweep_with_the_wake_along_the_stream() -> None:
     pairs = dataset_of(CRAFT, plan).squeeze()
     for left, right in ((0.0, 30.0), (30.0, 0.0)):
         lattice = build_lattice(CRAFT, FoldAngles(left, right), GRID)
-        one = coefficients(craft_loads_in_stream(lattice, state, fold_rates=False), state)
+        one = coefficients(loads_of_state(lattice, state, fold_rates=False), state)
         found_roll = float(pairs["Cl"].sel(fold_left=left, fold_right=right))
         assert found_roll == pytest.approx(one.Cl, abs=1e-12)
 

@@ -41,6 +41,7 @@ from typing import Any
 import numpy as np
 
 from vlm.constants import Floats
+from vlm.flow.direction import CRAFT_AXIS
 from vlm.flow.motions import Motion
 from vlm.frames import cross
 from vlm.lattice.edges import INNER, OUTER
@@ -330,6 +331,11 @@ class Wake:
             amplitudes=_rate(lines.amplitudes()),
             corrections=[_rate(table) for table in lines.corrections()],
         )
+
+
+def axis_wake(lattice: Lattice) -> Wake:
+    """A lattice's wake along the craft's axis."""
+    return Wake(WakeShape(lattice), CRAFT_AXIS)
 
 
 @dataclass(frozen=True)

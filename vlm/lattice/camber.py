@@ -51,11 +51,10 @@ def row_slopes(spec: str, rows: int, law: ChordLaw, folder: Path | None = None) 
 
     With x/c = (1 - cos t) / 2 the slope is the series a_0 / 2 + sum a_m cos m t, and lift and
     moment of a thin section come from a_0, a_1 and a_2 alone (Glauert 1926, chapter 7). Rows of the
-    "gauss" and "semicircle" laws stand at equal steps of t. Slopes sampled there would alias what
+    "gauss" law stand at equal steps of t. Slopes sampled there would alias what
     lies beyond the rows' reach into those three: the kink of a four-digit line's curvature cost
-    0.3 % of its lift at 8 rows. So the series is cut at a_rows (on the points of "semicircle", half
-    of the last, as for any even series there), with which lift and moment of a thin section are
-    exact for every mean line. The "uniform" law takes the slopes as they are.
+    0.3 % of its lift at 8 rows. So the series is cut at a_rows, with which lift and moment of a
+    thin section of two rows or more are exact for every mean line. The "uniform" law takes the slopes as they are.
     """
     if law == "uniform":
         return camber_slope(spec, chord_rows(rows, law)[1], folder)
@@ -64,10 +63,7 @@ def row_slopes(spec: str, rows: int, law: ChordLaw, folder: Path | None = None) 
     order = np.arange(rows + 1)
     terms = 2.0 / SAMPLES * np.cos(np.outer(order, t)) @ slope
     terms[0] *= 0.5
-    k = np.arange(1, rows + 1)
-    if law == "semicircle":
-        terms[-1] *= 0.5
-    places = k * np.pi / rows if law == "semicircle" else 2.0 * k * np.pi / (2 * rows + 1)
+    places = 2.0 * np.pi * np.arange(1, rows + 1) / (2 * rows + 1)
     return np.asarray(np.cos(np.outer(places, order)) @ terms)
 
 

@@ -14,7 +14,7 @@ import numpy as np
 from vlm.constants import Floats
 
 SpanLaw = Literal["cosine", "matched", "graded", "uniform"]
-ChordLaw = Literal["gauss", "semicircle", "uniform"]
+ChordLaw = Literal["gauss", "uniform"]
 
 
 def _cosine(t: Floats) -> Floats:
@@ -101,11 +101,8 @@ def chord_rows(rows: int, law: ChordLaw) -> tuple[Floats, Floats]:
     "gauss": vortices at (1 - cos((2k - 1) pi / (2n + 1))) / 2 and control points at
     (1 - cos(2 k pi / (2n + 1))) / 2, k = 1..n: the points of Gauss's rule for the load of a thin
     section, weight sqrt((1 - x) / x) (Abramowitz and Stegun 25.4.42, from memory). No point lies
-    on the trailing edge, where a wake starts that leaves at an angle. "semicircle": vortices at
-    (1 - cos((2k - 1) pi / 2n)) / 2 and control points at
-    (1 - cos(k pi / n)) / 2, k = 1..n, which is exact for a thin section in two dimensions
-    (Lan, J. Aircraft 11, 1974, eq. 8 and 9, from memory). "uniform": equal panels with the vortex
-    at a quarter and the control point at three quarters of each (Pistolesi; James 1972).
+    on the trailing edge, where a wake starts that leaves at an angle. "uniform": equal panels with
+    the vortex at a quarter and the control point at three quarters of each (Pistolesi; James 1972).
 
     Returns
     -------
@@ -116,10 +113,6 @@ def chord_rows(rows: int, law: ChordLaw) -> tuple[Floats, Floats]:
     if law == "gauss":
         step = np.pi / (2 * rows + 1)
         return 0.5 * (1.0 - np.cos((2 * k - 1) * step)), 0.5 * (1.0 - np.cos(2 * k * step))
-    if law == "semicircle":
-        vortices = 0.5 * (1.0 - np.cos((2 * k - 1) * np.pi / (2 * rows)))
-        controls = 0.5 * (1.0 - np.cos(k * np.pi / rows))
-        return vortices, controls
     return (k - 0.75) / rows, (k - 0.25) / rows
 
 
@@ -128,6 +121,4 @@ def row_extents(rows: int, law: ChordLaw) -> Floats:
     if law == "gauss":
         edges = np.append(2.0 * np.arange(rows) / (2 * rows + 1), 1.0)
         return np.asarray(-np.diff(np.cos(np.pi * edges)) * 0.5)
-    if law == "semicircle":
-        return np.asarray(-np.diff(np.cos(np.arange(rows + 1) * np.pi / rows)) * 0.5)
     return np.full(rows, 1.0 / rows)

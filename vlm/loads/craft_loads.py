@@ -1,10 +1,11 @@
 """A craft's loads at one fold setting: tables once, any flight state after.
 
-Two kinds of loads answer alike, through their tables: :class:`CraftLoads` for one direction of the
-wake, and :class:`StreamLoads` for a wake that follows the stream of every state.
+Three kinds answer alike, through their tables: :class:`CraftLoads` for one direction of the wake,
+:class:`StreamLoads` for a wake that follows the stream of every state, and
+:class:`StatesLoads`, solved exactly for a few states.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Protocol, Self
@@ -83,8 +84,8 @@ class Loads(Protocol):
         """Number of unit flows."""
 
     @property
-    def wrench(self) -> AngledTable:
-        """Force and moment by patch, shape (patches, columns, columns, 6)."""
+    def solutions(self) -> "tuple[CraftLoads, ...]":
+        """The solves that they rest on."""
 
     @property
     def condition(self) -> float:
@@ -99,6 +100,14 @@ class Loads(Protocol):
 
     def tables(self, state: FlightState) -> Tables:
         """Tables for the wakes of the given states."""
+
+
+class GeneralLoads(Loads, Protocol):
+    """Loads that answer for any state."""
+
+    @property
+    def wrench(self) -> AngledTable:
+        """Force and moment by patch, shape (patches, columns, columns, 6)."""
 
     def flow(self, alpha: float, beta: float) -> tuple[Wake, Floats]:
         """The wake of one state, angles in radians, and the circulations with it."""
@@ -138,6 +147,11 @@ class CraftLoads:
     def columns(self) -> int:
         """Number of unit flows."""
         return int(self.circulation.shape[1])
+
+    @property
+    def solutions(self) -> "tuple[CraftLoads, ...]":
+        """This one alone."""
+        return (self,)
 
     @property
     def direction(self) -> Floats:
@@ -241,12 +255,12 @@ class StreamLoads:
 
     Attributes
     ----------
-    nodes : loads at the wake's angles :data:`vlm.loads.angles.ANGLES`, with their rates with "beta"
+    solutions : at the wake's angles :data:`vlm.loads.angles.ANGLES`, with their rates with "beta"
     wrench : force and moment by patch, shape (patches, columns, columns, 6), over the angles
     """
 
     def __init__(self, nodes: tuple[CraftLoads, ...]) -> None:
-        self.nodes = nodes
+        self.solutions = nodes
         tables = np.array([node.surface.wrench for node in nodes])
         aside = np.array([self._padded(n.surface.wrench_rates["beta"]) for n in nodes])
         self.wrench = AngledTable(tables, aside)
@@ -265,7 +279,7 @@ class StreamLoads:
     @property
     def lattice(self) -> Lattice:
         """The lattice at this setting."""
-        return self.nodes[0].lattice
+        return self.solutions[0].lattice
 
     @property
     def reference(self) -> ReferenceFrame:
@@ -275,12 +289,12 @@ class StreamLoads:
     @property
     def columns(self) -> int:
         """Number of unit flows."""
-        return self.nodes[0].columns
+        return self.solutions[0].columns
 
     @property
     def condition(self) -> float:
         """Largest condition number of the matrices [1]."""
-        return max(node.condition for node in self.nodes)
+        return max(node.condition for node in self.solutions)
 
     def tables(self, state: FlightState) -> Tables:
         """Tables interpolated to the wakes of the given states."""
@@ -299,7 +313,7 @@ class StreamLoads:
 
     def flow(self, alpha: float, beta: float) -> tuple[Wake, Floats]:
         """The wake of one state and the circulations, shape (panels, columns), with it."""
-        wake = Wake(self.nodes[0].wake.shape, wake_direction(alpha, beta))
+        wake = Wake(self.solutions[0].wake.shape, wake_direction(alpha, beta))
         return wake, self._circulation.at(alpha, beta)
 
     def _all_columns(self, flows: Floats) -> Floats:
@@ -316,11 +330,81 @@ class StreamLoads:
     @property
     def can_be_mirrored(self) -> bool:
         """As :attr:`CraftLoads.can_be_mirrored`."""
-        return self.nodes[0].can_be_mirrored
+        return self.solutions[0].can_be_mirrored
 
     def mirrored(self) -> Self:
         """As :meth:`CraftLoads.mirrored`."""
-        return type(self)(tuple(node.mirrored() for node in self.nodes))
+        return type(self)(tuple(node.mirrored() for node in self.solutions))
+
+
+class StatesLoads:
+    """Loads solved exactly for each of some states, the wake along the stream of each.
+
+    Attributes
+    ----------
+    shape : of the states
+    solutions : one a state, in C order
+    """
+
+    def __init__(self, shape: tuple[int, ...], each: Sequence[CraftLoads]) -> None:
+        self.shape, self.solutions = shape, tuple(each)
+
+    @property
+    def lattice(self) -> Lattice:
+        """The lattice at this setting."""
+        return self.solutions[0].lattice
+
+    @property
+    def reference(self) -> ReferenceFrame:
+        """Reference area, span, chord and moment point."""
+        return self.lattice.reference
+
+    @property
+    def columns(self) -> int:
+        """Number of unit flows."""
+        return self.solutions[0].columns
+
+    @property
+    def condition(self) -> float:
+        """Largest condition number of the matrices [1]."""
+        return max(one.condition for one in self.solutions)
+
+    @property
+    def can_be_mirrored(self) -> bool:
+        """Whether :meth:`mirrored` is the same craft in the same states."""
+        return all(one.can_be_mirrored for one in self.solutions)
+
+    def mirrored(self) -> Self:
+        """As :meth:`CraftLoads.mirrored`."""
+        return type(self)(self.shape, [one.mirrored() for one in self.solutions])
+
+    def tables(self, state: FlightState) -> Tables:
+        """The tables of the states that were solved; no others may be asked for."""
+        if state.shape != self.shape:
+            raise ValueError("these loads were solved for other states")
+        tables = [one.tables(state) for one in self.solutions]
+        flows = max(len(one.basis.sign) for one in tables)
+        amounts = [_widened(one.basis.amounts, flows, (1,)) for one in tables]
+        return Tables(
+            wrench=self._stack([one.wrench for one in tables]),
+            drag=self._stack([one.drag for one in tables]),
+            strips=self._stack([one.strips for one in tables]),
+            best_efficiency=self._stack([one.best_efficiency for one in tables]),
+            basis=Basis(self._stack(amounts), np.ones(flows)),
+            rates={
+                name: self._stack([_widened(one.rates[name], flows, (1, 2)) for one in tables])
+                for name in tables[0].rates
+            },
+        )
+
+    def _stack(self, arrays: Sequence[Floats]) -> Floats:
+        return np.reshape(np.array(arrays), self.shape + np.shape(arrays[0]))
+
+
+def _widened(array: Floats, size: int, axes: tuple[int, ...]) -> Floats:
+    """An array with zeros behind, so that some of its axes have a size."""
+    more = [(0, size - n if axis in axes else 0) for axis, n in enumerate(array.shape)]
+    return np.pad(array, more)
 
 
 def craft_loads(

@@ -3,14 +3,26 @@
 from collections import OrderedDict
 from threading import RLock
 
+import numpy as np
+
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.flow.direction import WakeKind
+from vlm.flow.solve import Solvers
 from vlm.lattice.cellule import Cellule, Grid, build_cellule
 from vlm.lattice.lattice import resolved
-from vlm.loads.craft_loads import CraftLoads, StreamLoads, craft_loads, stream_loads
+from vlm.loads.craft_loads import (
+    GeneralLoads,
+    Loads,
+    StatesLoads,
+    craft_loads,
+    loads_of_state,
+    stream_loads,
+)
+from vlm.loads.state import FlightState
 
 KEPT = 64
+MOST_EXACT = 5
 
 
 class FoldEngine:
@@ -37,10 +49,10 @@ class FoldEngine:
         self.fold_rates = fold_rates
         self.wake = wake
         self.cellule: Cellule = build_cellule(craft, self.grid)
-        self._kept: OrderedDict[FoldAngles, CraftLoads | StreamLoads] = OrderedDict()
+        self._kept: OrderedDict[FoldAngles, GeneralLoads] = OrderedDict()
         self._lock = RLock()
 
-    def loads(self, folds: FoldAngles) -> CraftLoads | StreamLoads:
+    def loads(self, folds: FoldAngles) -> GeneralLoads:
         """Loads at one fold setting.
 
         Raises
@@ -59,7 +71,24 @@ class FoldEngine:
                 self._kept.popitem(last=False)
         return loads
 
-    def _solved(self, folds: FoldAngles) -> CraftLoads | StreamLoads:
+    def loads_for(self, folds: FoldAngles, state: FlightState) -> Loads:
+        """Loads at one fold setting for given states alone.
+
+        A few states, and any with sideslip, are solved each by itself; many share the solutions of
+        :meth:`loads`.
+        """
+        many = int(np.prod(state.shape)) > MOST_EXACT
+        if self.wake == "craft" or (many and not np.any(state.beta)):
+            return self.loads(folds)
+        lattice = resolved(self.cellule, self.craft, folds)
+        solvers = Solvers(lattice)
+        each = [
+            loads_of_state(lattice, one, fold_rates=self.fold_rates, solvers=solvers)
+            for one in state.each()
+        ]
+        return StatesLoads(state.shape, each)
+
+    def _solved(self, folds: FoldAngles) -> GeneralLoads:
         lattice = resolved(self.cellule, self.craft, folds)
         if self.wake == "craft":
             return craft_loads(lattice, fold_rates=self.fold_rates)

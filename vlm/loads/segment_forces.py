@@ -8,7 +8,7 @@ from vlm.constants import Floats
 from vlm.flow.influence import velocities_from
 from vlm.flow.onset import onset_velocities
 from vlm.lattice.patches import Patch
-from vlm.loads.craft_loads import Loads
+from vlm.loads.craft_loads import GeneralLoads
 from vlm.loads.kinks import applied, bend_influence, bends_of, bound_strengths
 from vlm.loads.segments import surface_segments, surface_strengths
 
@@ -47,7 +47,7 @@ class PatchForces:
         return results[0], results[1]
 
 
-def patch_forces(loads: Loads, amounts: Floats, density: float) -> list[PatchForces]:
+def patch_forces(loads: GeneralLoads, amounts: Floats, density: float) -> list[PatchForces]:
     """Forces of every patch.
 
     Parameters

@@ -5,20 +5,22 @@ import numpy as np
 from vlm.errors import ComputationFailed
 from vlm.flow.influence import velocities_from
 from vlm.flow.onset import onset_velocities
-from vlm.loads.craft_loads import CraftLoads, StreamLoads
+from vlm.loads.craft_loads import CraftLoads, Loads
 
 SAMPLES = 12
 TRANSLATIONS = 3
 RESIDUAL_LIMIT = 1e-7
 
 
-def residual(loads: CraftLoads | StreamLoads) -> float:
+def residual(loads: Loads) -> float:
     """Largest normal velocity left at sampled control points in the unit translations [1].
 
     The velocities are summed again from the circulations, whichever way these were found.
     """
-    if isinstance(loads, StreamLoads):
-        return max(residual(node) for node in loads.nodes)
+    return max(_residual(one) for one in loads.solutions)
+
+
+def _residual(loads: CraftLoads) -> float:
     lattice = loads.lattice
     share = max(1, SAMPLES // len(lattice.patches))
     points, normals, onset, places = [], [], [], []
@@ -37,7 +39,7 @@ def residual(loads: CraftLoads | StreamLoads) -> float:
     return float(np.abs(through).max())
 
 
-def checked_residual(loads: CraftLoads | StreamLoads) -> float:
+def checked_residual(loads: Loads) -> float:
     """The residual, if it is small enough to trust the numbers.
 
     Raises

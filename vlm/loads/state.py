@@ -1,6 +1,6 @@
 """The state of flight that loads are asked for: one, or many at once."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cached_property
 from typing import Any
 
@@ -39,6 +39,15 @@ class FlightState:
         """Common shape of the fields."""
         fields = (self.alpha, self.beta, self.p_hat, self.q_hat, self.r_hat)
         return np.broadcast_shapes(*(np.shape(f) for f in fields))
+
+    def each(self) -> "list[FlightState]":
+        """The single states of an array of them, in C order."""
+        names = [field.name for field in fields(self)]
+        columns = [np.broadcast_to(getattr(self, name), self.shape).ravel() for name in names]
+        return [
+            FlightState(**dict(zip(names, map(float, row), strict=True)))
+            for row in zip(*columns, strict=True)
+        ]
 
     @property
     def dynamic_pressure(self) -> Any:

@@ -40,7 +40,8 @@ class Basis:
 
     Attributes
     ----------
-    amounts : shape (columns, flows), amounts of the unit flows in each
+    amounts : shape (columns, flows), amounts of the unit flows in each; with the states' shape in
+        front where it is one basis a state
     sign : shape (flows,), +1 where the mirror image of the flow is itself, -1 its opposite
     """
 
@@ -49,7 +50,7 @@ class Basis:
 
     def shares(self, amounts: Floats) -> Floats:
         """How much of each flow there is in given amounts of the unit flows, (..., flows)."""
-        return np.asarray(amounts @ np.linalg.pinv(self.amounts).T)
+        return np.asarray(np.einsum("...fc,...c->...f", np.linalg.pinv(self.amounts), amounts))
 
 
 def motion_basis(lattice: Lattice) -> Basis:

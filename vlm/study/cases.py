@@ -63,14 +63,14 @@ class CaseSolver:
 
     def _unit_values(self, craft: Biplane, unit: Sequence[Case], grid: Grid) -> list[Values]:
         engine = self._engine(craft, unit[0].changes, grid)
-        first = engine.loads(unit[0].folds)
+        first = engine.loads_for(unit[0].folds, self.state)
         doubts = lattice_doubts(first.lattice) + craft_doubts(engine.cellule)
         found = []
         for case in unit:
             loads = first
             if case is not unit[0]:
                 mirrors = first.can_be_mirrored
-                loads = first.mirrored() if mirrors else engine.loads(case.folds)
+                loads = first.mirrored() if mirrors else engine.loads_for(case.folds, self.state)
             values = evaluated(
                 loads, self.state, wing_areas(engine.cellule), tip_sizes(engine.cellule)
             )

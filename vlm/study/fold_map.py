@@ -8,7 +8,7 @@ import numpy as np
 from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.errors import FoldspanError
-from vlm.loads.craft_loads import Loads
+from vlm.loads.craft_loads import GeneralLoads
 from vlm.loads.parts import strip_circulations
 from vlm.loads.state import FlightState
 from vlm.study.evaluation import evaluated
@@ -97,12 +97,12 @@ class _Solver:
         hinges = [f"hinge_moment_coefficient_{tip}" for tip in cellule.hinges]
         self.names = (*NAMES, *hinges)
 
-    def numbers(self, loads: Loads) -> dict[str, Floats]:
+    def numbers(self, loads: GeneralLoads) -> dict[str, Floats]:
         """By name, shape (a,)."""
         found = evaluated(loads, self.state, self.areas, self.tips)
         return {name: np.asarray(found[name]) for name in self.names}
 
-    def strips(self, loads: Loads) -> Floats:
+    def strips(self, loads: GeneralLoads) -> Floats:
         """Circulation over airspeed, shape (a, strips) [m]."""
         return strip_circulations(loads, self.state)
 
@@ -150,7 +150,7 @@ def pairs_of(count: int) -> list[tuple[int, int]]:
 
 def _solved(
     session: Session, folds: Floats, i: int, j: int, failures: dict[tuple[float, float], str]
-) -> list[tuple[tuple[int, int], Loads]]:
+) -> list[tuple[tuple[int, int], GeneralLoads]]:
     """Loads of a pair and of its mirror image, with their places."""
     port, starboard = float(folds[i]), float(folds[j])
     try:

@@ -16,7 +16,7 @@ from vlm.lattice.cellule import Cellule, Grid
 from vlm.lattice.patches import Patch
 from vlm.lattice.spacing import chord_rows, row_extents
 from vlm.loads.coefficients import coefficients, derivatives, neutral_point
-from vlm.loads.craft_loads import Loads
+from vlm.loads.craft_loads import GeneralLoads
 from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.segment_forces import PatchForces, patch_forces
 from vlm.loads.state import FlightState
@@ -150,7 +150,7 @@ class Session:
     def __init__(self, craft: Biplane, grid: Grid | None = None) -> None:
         self.craft = craft
         self._engine = FoldEngine(craft, grid or Grid(), fold_rates=False)
-        self._last: tuple[FoldAngles, Loads] | None = None
+        self._last: tuple[FoldAngles, GeneralLoads] | None = None
 
     @property
     def cellule(self) -> Cellule:
@@ -166,7 +166,7 @@ class Session:
             low, high = max(low, lowest), min(high, highest)
         return low, high
 
-    def loads(self, folds: FoldAngles) -> Loads:
+    def loads(self, folds: FoldAngles) -> GeneralLoads:
         """Loads at a fold setting; the last one is kept.
 
         Raises
@@ -197,7 +197,7 @@ class Session:
             doubts=tuple(finding.sentence() for finding in state_doubts(state)),
         )
 
-    def _numbers(self, loads: Loads, state: FlightState) -> dict[str, float]:
+    def _numbers(self, loads: GeneralLoads, state: FlightState) -> dict[str, float]:
         values, slopes = coefficients(loads, state), derivatives(loads, state)["body"]
         point, margin = neutral_point(loads, slopes)
         shown = {name: float(getattr(values, name)) for name in SHOWN_NUMBERS}
@@ -205,7 +205,7 @@ class Session:
         return shown | {"neutral_point_m": float(point), "static_margin": float(margin)}
 
 
-def panel_corners(loads: Loads, patch: Patch) -> Floats:
+def panel_corners(loads: GeneralLoads, patch: Patch) -> Floats:
     """Corners of a patch's panels, shape (rows + 1, strips + 1, 3) [m].
 
     A panel is the part of the chord that its vortex stands for. Chords are straight, so its
@@ -219,7 +219,7 @@ def panel_corners(loads: Loads, patch: Patch) -> Floats:
     return np.asarray(trail + (edges[:, None, None] - 1.0) * chord)
 
 
-def surface_view(loads: Loads, forces: PatchForces) -> SurfaceView:
+def surface_view(loads: GeneralLoads, forces: PatchForces) -> SurfaceView:
     """A patch with the pressure difference of each panel and the load of each strip."""
     patch = forces.patch
     corners = panel_corners(loads, patch)
@@ -256,7 +256,7 @@ def _panel_forces(forces: PatchForces) -> Floats:
     return np.asarray(total)
 
 
-def _hinges(loads: Loads, patches: list[PatchForces]) -> dict[str, HingeView]:
+def _hinges(loads: GeneralLoads, patches: list[PatchForces]) -> dict[str, HingeView]:
     found = {}
     for body, line in loads.lattice.hinges.items():
         own = [forces for forces in patches if forces.patch.body == body]

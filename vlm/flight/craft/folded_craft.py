@@ -25,7 +25,7 @@ from vlm.flow.onset import FIRST_TIP
 from vlm.frames import GEOMETRY_TO_BODY
 from vlm.lattice.cellule import Cellule, Grid
 from vlm.loads.angles import AngledTable
-from vlm.loads.craft_loads import Loads
+from vlm.loads.craft_loads import GeneralLoads
 from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.parts import about_hinges
 
@@ -43,7 +43,7 @@ class FoldedCraft:
     drag_area : parasite drag area, constant, acting through the centre of gravity [m^2]
     """
 
-    loads: Loads
+    loads: GeneralLoads
     masses: MassProperties
     drag_area: float = 0.0
 
@@ -177,7 +177,7 @@ def angle_rates_of(motion: Floats) -> dict[str, Floats]:
 
 
 def folded_craft(
-    craft: Biplane, cellule: Cellule, loads: Loads, drag_area: float = 0.0
+    craft: Biplane, cellule: Cellule, loads: GeneralLoads, drag_area: float = 0.0
 ) -> FoldedCraft:
     """Join a solved lattice with the craft's masses at the same fold.
 
@@ -225,7 +225,7 @@ class FoldingCraft:
             )
         return self._kept[folds]
 
-    def _loads(self, folds: FoldAngles) -> Loads:
+    def _loads(self, folds: FoldAngles) -> GeneralLoads:
         """Solved, or the mirror image of a kept setting where the moment point is on the plane."""
         twin = self._kept.get(folds.mirrored())
         if twin is not None and twin.loads.reference.moment_point[1] == 0.0:

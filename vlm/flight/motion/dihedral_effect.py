@@ -20,11 +20,11 @@ from vlm.description.folds import FoldAngles
 from vlm.errors import ComputationFailed
 from vlm.lattice.cellule import Cellule
 from vlm.loads.coefficients import coefficients, contracted, derivatives, named_coefficients
-from vlm.loads.craft_loads import Loads
+from vlm.loads.craft_loads import GeneralLoads
 from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.state import FlightState
 
-AlphaLaw = Callable[[Loads, float], float | None]
+AlphaLaw = Callable[[GeneralLoads, float], float | None]
 
 WIDEST = 0.6  # [rad]
 
@@ -55,7 +55,7 @@ def mean_height(cellule: Cellule) -> float:
     return weighted / sum(half.area for half in halves)
 
 
-def no_lift_alpha(loads: Loads) -> float:
+def no_lift_alpha(loads: GeneralLoads) -> float:
     """Angle of attack without lift [rad].
 
     Raises
@@ -74,13 +74,13 @@ def no_lift_alpha(loads: Loads) -> float:
     return float(brentq(lift, -WIDEST, WIDEST, xtol=1e-12))
 
 
-def dihedral_effect(loads: Loads, alpha: float) -> tuple[float, float]:
+def dihedral_effect(loads: GeneralLoads, alpha: float) -> tuple[float, float]:
     """Cl_beta and CY_beta in body axes about the moment point [1 per rad]."""
     slopes = derivatives(loads, FlightState(alpha=alpha))["body"]
     return float(slopes["Cl_beta"]), float(slopes["CY_beta"])
 
 
-def wake_turn(loads: Loads, alpha: float) -> float:
+def wake_turn(loads: GeneralLoads, alpha: float) -> float:
     """Part of Cl_beta that the turn of the wake with sideslip brings [1 per rad]."""
     state = FlightState(alpha=alpha)
     tables = loads.tables(state)
@@ -107,7 +107,7 @@ def dihedral_shares(engine: FoldEngine, fold_deg: float, alpha: float) -> Dihedr
     reference = loads.reference
     lever = (float(reference.moment_point[2]) - mean_height(engine.cellule)) / reference.span
 
-    def centred(at: Loads, angle: float) -> float:
+    def centred(at: GeneralLoads, angle: float) -> float:
         roll, side = dihedral_effect(at, angle)
         return roll + lever * side
 
