@@ -165,7 +165,7 @@ def interactive_step(craft, repeats: int) -> None:  # type: ignore[no-untyped-de
     engine = FoldEngine(craft, INTERACTIVE_GRID, fold_rates=False)
     engine.loads(FoldAngles(1.0, 2.0))
     times = [
-        seconds(lambda angle=angle: engine.loads(FoldAngles(5.0, angle)).best_efficiency)
+        seconds(lambda angle=angle: engine.loads(FoldAngles(5.0, angle)).condition)
         for angle in np.linspace(-60.0, 50.0, 4 * repeats)
     ]
     panels = engine.cellule.panels

@@ -99,7 +99,7 @@ def test_damping_in_roll_of_the_rectangle() -> None:
 def test_shares_add_up_to_the_derivative_of_a_point(fold: float) -> None:
     engine = FoldEngine(biplane(), SMALL, fold_rates=False)
     alpha = np.radians(4.0)
-    shares = dihedral_shares(engine, fold, alpha, wake=False)
+    shares = dihedral_shares(engine, fold, alpha)
     parts = shares.fixed_wings + shares.tips + shares.lift + shares.height
     slopes = derivatives(engine.loads(FoldAngles.symmetric(fold)), FlightState(alpha=alpha))
     assert parts == pytest.approx(slopes["body"]["Cl_beta"], rel=1e-12)
@@ -110,7 +110,7 @@ def test_flat_monoplane_has_only_the_share_of_lift() -> None:
     """Etkin, Dynamics of Flight: without dihedral or sweep, what is left grows with lift and
     is negative; nothing comes from tips that do not fold."""
     engine = FoldEngine(monoplane(), SMALL, fold_rates=False)
-    shares = [dihedral_shares(engine, 0.0, np.radians(a), wake=False) for a in (2.0, 4.0)]
+    shares = [dihedral_shares(engine, 0.0, np.radians(a)) for a in (2.0, 4.0)]
     for one in shares:
         assert one.fixed_wings == pytest.approx(0.0, abs=1e-12)
         assert one.tips == pytest.approx(0.0, abs=1e-12)
@@ -127,8 +127,7 @@ def test_height_share_is_side_force_at_an_arm() -> None:
     )
     alpha = np.radians(4.0)
     found = [
-        dihedral_shares(FoldEngine(c, SMALL, fold_rates=False), 40.0, alpha, wake=False)
-        for c in (low, high)
+        dihedral_shares(FoldEngine(c, SMALL, fold_rates=False), 40.0, alpha) for c in (low, high)
     ]
     assert found[0].height == pytest.approx(0.0, abs=1e-12)
     for name in ("fixed_wings", "tips", "lift"):

@@ -27,7 +27,7 @@ from vlm.findings import Finding
 from vlm.lattice.cellule import Grid
 from vlm.lattice.lattice import build_lattice
 from vlm.loads.coefficients import coefficients, derivatives
-from vlm.loads.craft_loads import craft_loads, loads_of_state
+from vlm.loads.craft_loads import loads_of_state
 from vlm.loads.state import FlightState
 from vlm.quantities import QUANTITIES
 from vlm.study import cases as cases_module
@@ -270,8 +270,8 @@ def test_attributes_carry_what_made_the_numbers(dataset: xr.Dataset) -> None:
 
 def test_numbers_are_those_of_single_solves(dataset: xr.Dataset) -> None:
     folds = FoldAngles(30.0, 30.0)
-    loads = craft_loads(build_lattice(CRAFT, folds, GRID))
     state = FlightState(alpha=float(np.radians(4.0)), beta=float(np.radians(5.0)))
+    loads = loads_of_state(build_lattice(CRAFT, folds, GRID), state)
     values, slopes = coefficients(loads, state), derivatives(loads, state)
     one = dataset.sel(fold=30.0, alpha=4.0, beta=5.0)
     for name in ("CL", "CDi", "CDi_surface", "CY", "Cl", "Cm", "Cn", "span_efficiency"):
@@ -289,7 +289,7 @@ def test_both_places_of_a_pair_hold_their_own_numbers() -> None:
     for left in PAIRS.folds_deg:
         for right in PAIRS.folds_deg:
             lattice = build_lattice(CRAFT, FoldAngles(left, right), GRID)
-            values = coefficients(craft_loads(lattice, fold_rates=False), state)
+            values = coefficients(loads_of_state(lattice, state, fold_rates=False), state)
             one = pairs.sel(fold_left=left, fold_right=right).squeeze()
             assert float(one["Cl"]) == pytest.approx(values.Cl, abs=1e-12)
             assert float(one["CL"]) == pytest.approx(values.CL, abs=1e-12)
@@ -301,7 +301,7 @@ def test_pairs_about_a_point_off_the_middle_are_no_mirror_images() -> None:
     state = FlightState(alpha=float(np.radians(4.0)))
     for left, right in ((-20.0, 30.0), (30.0, -20.0)):
         lattice = build_lattice(craft, FoldAngles(left, right), GRID)
-        expected = coefficients(craft_loads(lattice, fold_rates=False), state).Cl
+        expected = coefficients(loads_of_state(lattice, state, fold_rates=False), state).Cl
         found = float(pairs["Cl"].sel(fold_left=left, fold_right=right))
         assert found == pytest.approx(expected, abs=1e-12)
 

@@ -54,7 +54,8 @@ def row_slopes(spec: str, rows: int, law: ChordLaw, folder: Path | None = None) 
     "gauss" law stand at equal steps of t. Slopes sampled there would alias what
     lies beyond the rows' reach into those three: the kink of a four-digit line's curvature cost
     0.3 % of its lift at 8 rows. So the series is cut at a_rows, with which lift and moment of a
-    thin section of two rows or more are exact for every mean line. The "uniform" law takes the slopes as they are.
+    thin section of two rows or more are exact for every mean line. The "uniform" law takes the
+    slopes as they are.
     """
     if law == "uniform":
         return camber_slope(spec, chord_rows(rows, law)[1], folder)

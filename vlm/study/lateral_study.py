@@ -200,7 +200,7 @@ def _neutral(folding: FoldingCraft, rough: FoldEngine, plan: LateralPlan) -> lis
                 "fold_deg": neutral.fold_deg,
                 "half_width_deg": width,
                 "interval_deg": [neutral.fold_deg - width, neutral.fold_deg + width],
-                "wake_turn_moves_by_deg": -turned / neutral.slope,
+                "wake_turn_moves_by_deg": turned / neutral.slope,
                 "slope_per_rad_per_deg": neutral.slope,
                 "alpha_deg": float(np.degrees(alpha)),
                 "stable": "above" if neutral.slope < 0.0 else "below",

@@ -100,9 +100,9 @@ def share_bars(axes: Any, document: Document) -> Any:
                      label=name if sign > 0.0 else None)  # fmt: skip
             floor += part
     totals = np.array([one["total"] for one in shares])
-    turned = totals + np.array([one["wake_turn"] for one in shares], dtype=float)
+    turned = totals - np.array([one["wake_turn"] for one in shares], dtype=float)
     axes.plot(place, totals, "kD", ms=5, label="total")
-    axes.plot(place, turned, "kD", ms=5, mfc="w", label="total, wake along the stream")
+    axes.plot(place, turned, "kD", ms=5, mfc="w", label="total, wake held in sideslip")
     axes.axhline(0.0, color="k", lw=0.8)
     axes.set_xticks(place, [f"{one['fold_deg']:g}" for one in shares])
     axes.grid(axis="x", visible=False)

@@ -107,8 +107,8 @@ def _fixed(document: Document) -> str:
 def neutral_lines(document: Document) -> str:
     """The roots of Cl_beta with their intervals, in words."""
     lines = [
-        f"{root['fold_deg']:.2f} deg (+- {root['half_width_deg']:.2f} by the lattice; a wake along"
-        f" the stream would move it by {root['wake_along_stream_moves_by_deg']:+.1f} deg):"
+        f"{root['fold_deg']:.2f} deg (+- {root['half_width_deg']:.2f} by the lattice; a wake that"
+        f" did not turn with sideslip would move it by {root['wake_turn_moves_by_deg']:+.1f} deg):"
         f" stable {root['stable']} it" + "".join(f"\n  doubt: {doubt}" for doubt in root["doubts"])
         for root in document["neutral_folds"]
     ]
