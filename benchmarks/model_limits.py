@@ -18,10 +18,9 @@ from vlm.air import standard_air
 from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
 from vlm.description.models import Biplane
-from vlm.flow.direction import WakeKind
 from vlm.lattice.cellule import Grid
 from vlm.lattice.lattice import build_lattice
-from vlm.loads.state import FlightState
+from vlm.loads.state import FlightState, WakeKind
 from vlm.sections.coupling import settle, strip_onset
 from vlm.sections.sectioned import sectioned_lattice
 from vlm.sections.strip_forces import strip_forces

@@ -97,7 +97,7 @@ def test_point_table_states_setting_references_and_limits() -> None:
     assert "angle of attack 4 deg, sideslip 3 deg; 12 m/s at 1.225 kg/m^3" in lines[1]
     assert lines[2].startswith("reference area 0.4800 m^2, span 1.400 m, chord 0.2000 m,")
     assert "in geometry axes (x aft, y starboard, z up)" in lines[2]
-    assert lines[3].endswith("panels, wake along the x axis of the craft")
+    assert lines[3].endswith("panels, wake along the free stream")
     assert lines[-1] == SHORT_CAUTION
 
 

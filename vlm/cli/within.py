@@ -13,9 +13,8 @@ from vlm.errors import InputRefused
 if TYPE_CHECKING:
     from vlm.description.folds import FoldAngles
     from vlm.description.models import Biplane
-    from vlm.flow.direction import WakeKind
     from vlm.lattice.cellule import Grid
-    from vlm.loads.state import FlightState
+    from vlm.loads.state import FlightState, WakeKind
     from vlm.study.convergence import Convergence, Levels, Wanted
     from vlm.study.plan import SweepPlan
     from vlm.study.point import PointReport

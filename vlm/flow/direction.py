@@ -1,14 +1,12 @@
 """The direction of the wake: along the stream, held where the lattice no longer stands for it."""
 
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 
 from vlm.constants import Floats
 from vlm.frames import wind_direction
 
-WakeKind = Literal["stream", "craft"]
-"""Along the stream of each state, or along the craft's axis whatever the state."""
 CRAFT_AXIS = np.array([1.0, 0.0, 0.0])
 EXACT = float(np.radians(12.0))
 """Up to this angle of attack or sideslip the wake lies along the stream [rad]."""

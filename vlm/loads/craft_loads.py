@@ -13,7 +13,7 @@ from typing import Protocol, Self
 import numpy as np
 
 from vlm.constants import Floats
-from vlm.flow.direction import CRAFT_AXIS, WakeKind, wake_direction, wake_turns
+from vlm.flow.direction import CRAFT_AXIS, wake_direction, wake_turns
 from vlm.flow.solve import Solvers, UnitFlows
 from vlm.flow.threads import algebra_threads
 from vlm.flow.wake import Wake, WakeShape, trailing_rings
@@ -21,7 +21,7 @@ from vlm.lattice.lattice import Lattice, mirrored_lattice
 from vlm.lattice.reference import ReferenceFrame
 from vlm.loads.angles import ANGLES, AngledTable
 from vlm.loads.farfield import WakeTrace, drag_tables, wake_trace
-from vlm.loads.state import FlightState
+from vlm.loads.state import FlightState, WakeKind
 from vlm.loads.surface import (
     OTHER_SIDE,
     Basis,

@@ -7,7 +7,6 @@ import numpy as np
 
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
-from vlm.flow.direction import WakeKind
 from vlm.flow.solve import Solvers
 from vlm.lattice.cellule import Cellule, Grid, build_cellule
 from vlm.lattice.lattice import resolved
@@ -19,7 +18,7 @@ from vlm.loads.craft_loads import (
     loads_of_state,
     stream_loads,
 )
-from vlm.loads.state import FlightState
+from vlm.loads.state import FlightState, WakeKind
 
 KEPT = 64
 MOST_EXACT = 5

@@ -2,13 +2,16 @@
 
 from dataclasses import dataclass, fields
 from functools import cached_property
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 
 from vlm.constants import SEA_LEVEL_DENSITY, Floats
 from vlm.frames import wind_direction
 from vlm.lattice.reference import ReferenceFrame
+
+WakeKind = Literal["stream", "craft"]
+"""A wake along the stream of each state, or along the craft's axis whatever the state."""
 
 
 @dataclass(frozen=True)

@@ -13,14 +13,13 @@ from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import ComputationFailed, InputRefused, nearest_name
 from vlm.findings import Finding
-from vlm.flow.direction import WakeKind
 from vlm.lattice.cellule import Grid
 from vlm.lattice.doubts import lattice_doubts
 from vlm.lattice.lattice import build_lattice
 from vlm.loads.coefficients import coefficients
 from vlm.loads.craft_loads import CraftLoads
 from vlm.loads.sizes import natural_sizes, span_efficiency_size
-from vlm.loads.state import FlightState
+from vlm.loads.state import FlightState, WakeKind
 from vlm.study.errors import ESTIMATED
 from vlm.study.extrapolation import Limit, limit_of
 from vlm.study.point import key_numbers, solved

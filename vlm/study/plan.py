@@ -16,10 +16,9 @@ from vlm.description.camber import CamberLine, camber_of
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import InputRefused
-from vlm.flow.direction import WakeKind
 from vlm.lattice.cellule import FEWEST_STRIPS, Grid
 from vlm.lattice.spacing import ChordLaw, SpanLaw
-from vlm.loads.state import FlightState
+from vlm.loads.state import FlightState, WakeKind
 
 MOST_VALUES = 10_000_000
 ALPHA_LIMIT_DEG = 180.0

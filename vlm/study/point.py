@@ -8,7 +8,6 @@ import numpy as np
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.findings import Finding
-from vlm.flow.direction import WakeKind
 from vlm.lattice.cellule import Grid, build_cellule
 from vlm.lattice.doubts import lattice_doubts
 from vlm.lattice.lattice import Lattice, build_lattice
@@ -16,7 +15,7 @@ from vlm.loads.coefficients import Coefficients, coefficients, derivatives, neut
 from vlm.loads.craft_loads import CraftLoads, craft_loads, loads_of_state
 from vlm.loads.parts import HingeLoad, StripLoad, WingLoad, hinge_loads, strip_loads, wing_loads
 from vlm.loads.soundness import checked_residual, residual
-from vlm.loads.state import FlightState
+from vlm.loads.state import FlightState, WakeKind
 from vlm.plain import without_nan
 from vlm.study.errors import ESTIMATED, coarser, error_floors, half_widths
 from vlm.study.sizes import tip_sizes, wing_areas
