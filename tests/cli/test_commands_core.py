@@ -336,7 +336,7 @@ def test_sweep_in_a_process_of_its_own_keeps_standard_output_clean(run_foldspan,
 def test_sweep_document(run) -> None:
     words = ("sweep", "tideline", "--fold", "-95,0,30", *COARSE, "--out", "a.nc", "--json")
     found = document(run(*words, "--over", "arrangement.gap_m=0.36,0.4", "--errors"))
-    assert set(found) == {"attributes", "coordinates", "variables"}
+    assert set(found) == {"attributes", "coordinates", "variables", "input_findings"}
     assert found["coordinates"]["fold"] == [-95.0, 0.0, 30.0]
     assert found["coordinates"]["arrangement.gap_m"] == [0.36, 0.4]
     lift = found["variables"]["CL"]

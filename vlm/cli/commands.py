@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import click
 
+from vlm.cli.strict import refuse_doubts
 from vlm.disk import command_files
 from vlm.errors import nearest_name
 
@@ -64,9 +65,11 @@ class LazyGroup(click.Group):
         return load_command(cmd_name) if cmd_name in COMMANDS else None
 
     def invoke(self, ctx: click.Context) -> object:
-        """As in click, with a ledger of the files that the command reads and writes."""
+        """As in click, with a ledger of files, and ``--strict`` where a command is over."""
         with command_files():
-            return super().invoke(ctx)
+            result = super().invoke(ctx)
+            refuse_doubts(ctx)
+            return result
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]

@@ -63,9 +63,9 @@ def command(
     checked_angle("beta", beta, 90.0)
     from math import radians
 
+    from vlm.cli.craft import load_biplane
     from vlm.cli.ranges import checked_picture
     from vlm.cli.within import studied, wanted_errors
-    from vlm.description.loading import load_biplane
     from vlm.lattice.cellule import Grid
     from vlm.loads.state import FlightState
     from vlm.study.convergence import Levels

@@ -65,8 +65,8 @@ def command(file: str, overrides: tuple[str, ...], as_json: bool, **options: Any
     those of [schedule]. Several starts guard against a local best. Stopped with Ctrl-C, the best so
     far is told; with --keep or -o the same command goes on where it was.
     """
+    from vlm.cli.craft import load_biplane
     from vlm.cli.ranges import checked_picture
-    from vlm.description.loading import load_biplane
     from vlm.disk import write_whole
     from vlm.study.design_report import best_text, design_document
 

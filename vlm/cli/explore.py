@@ -51,7 +51,7 @@ def command(
     checked_angle("alpha", alpha, 180.0)
     checked_angle("beta", beta, 90.0)
     checked_screen()
-    from vlm.description.loading import load_biplane
+    from vlm.cli.craft import load_biplane
     from vlm.lattice.cellule import Grid
     from vlm.show.scenes.explorer import Explorer
     from vlm.study.session import Session, Setting

@@ -52,8 +52,8 @@ def command(
     Moments are positive where they raise the tip. The file needs [mass] and [actuator].
     """
     checked_air(airspeed, density)
+    from vlm.cli.craft import load_biplane
     from vlm.cli.ranges import checked_picture, default_folds, note_findings, spaced
-    from vlm.description.loading import load_biplane
     from vlm.flight.motion.roll_authority import Air
     from vlm.lattice.cellule import Grid
     from vlm.study.hinge_study import HingePlan, hinge_study

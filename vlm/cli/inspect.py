@@ -18,7 +18,7 @@ from vlm.cli.options import echo_json, geometry_options, json_option
 @json_option
 def command(file: str, overrides: tuple[str, ...], fold: str | None, as_json: bool) -> None:
     """Areas, spans, aspect ratio, gap and stagger over chord, decalage; clearance of the tips."""
-    from vlm.description.loading import load_biplane
+    from vlm.cli.craft import load_biplane
     from vlm.study.inspection import inspection
     from vlm.study.plan import axis_values
 

@@ -57,8 +57,8 @@ def command(
     A negative Cl_beta is a stable dihedral effect. The file needs [mass].
     """
     checked_air(airspeed, density)
+    from vlm.cli.craft import load_biplane
     from vlm.cli.ranges import checked_picture, default_folds, note_findings, spaced
-    from vlm.description.loading import load_biplane
     from vlm.flight.motion.roll_authority import Air
     from vlm.lattice.cellule import Grid
     from vlm.study.lateral_study import LateralPlan, lateral_study

@@ -62,7 +62,7 @@ def command(**options: Any) -> None:
     How the log is written, and what counts as steady flight, stands in the block [log] of FILE.
     Intervals hold the scatter and what [log.uncertainty] states.
     """
-    from vlm.description.loading import load_biplane
+    from vlm.cli.craft import load_biplane
 
     craft = load_biplane(options["file"], options["overrides"])
     target = _target(craft, options)

@@ -53,8 +53,8 @@ def command(
     from tqdm import tqdm
 
     from vlm.air import standard_air
+    from vlm.cli.craft import load_biplane
     from vlm.cli.ranges import checked_picture
-    from vlm.description.loading import load_biplane
     from vlm.description.mission_file import load_mission
     from vlm.lattice.cellule import Grid
     from vlm.study.mission_answer import mission_document

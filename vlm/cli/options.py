@@ -8,10 +8,16 @@ from typing import Any
 
 import click
 
+from vlm.cli.strict import (
+    not_yet_told,
+    refuse_doubts,
+    remember_strict,
+    with_input_findings,
+)
 from vlm.cli.text import shown_text
 from vlm.constants import SEA_LEVEL_DENSITY
 from vlm.disk import announced_folder, announced_output, input_file
-from vlm.errors import ComputationFailed, InputRefused
+from vlm.errors import InputRefused
 from vlm.findings import Finding
 
 Decorated = Callable[..., Any]
@@ -23,6 +29,7 @@ ALTITUDE = "Altitude in the standard atmosphere [m]."
 PICTURE = "Picture to write: FILE.png, FILE.svg or FILE.pdf."
 ROWS = "Chordwise panel rows."
 STRIPS = "Spanwise strips over each half of the longest flat span."
+STRICT = "End with status 3 if there is any doubt about the input or the result."
 BESIDES = "Folds in the table of trims, besides the flat and the named ones."
 """Words of options that stand in many commands."""
 
@@ -70,7 +77,7 @@ class OutputFolder(click.Path):
 
 
 def geometry_options(function: Decorated) -> Decorated:
-    """FILE and ``--set``."""
+    """FILE, ``--set`` and ``--strict``."""
     function = click.option(
         "--set",
         "overrides",
@@ -78,6 +85,11 @@ def geometry_options(function: Decorated) -> Decorated:
         metavar="KEY=VALUE",
         help="Override a key of the file, such as arrangement.gap_m=0.5. May be repeated.",
     )(function)
+    known = [parameter.name for parameter in getattr(function, "__click_params__", ())]
+    if "strict" not in known:
+        function = click.option(
+            "--strict", is_flag=True, expose_value=False, callback=remember_strict, help=STRICT
+        )(function)
     return click.argument("file", metavar="FILE")(function)
 
 
@@ -289,7 +301,7 @@ def checked_angle(name: str, value: float, limit: float) -> None:
 
 def echo_json(document: Any) -> None:
     """Print one JSON document."""
-    click.echo(json.dumps(document, indent=1, allow_nan=False))
+    click.echo(json.dumps(with_input_findings(document), indent=1, allow_nan=False))
 
 
 def note(message: str) -> None:
@@ -304,9 +316,13 @@ def full_option(function: Decorated) -> Decorated:
 
 def strict_option(function: Decorated) -> Decorated:
     """``--strict``."""
-    return click.option(
-        "--strict", is_flag=True, help="End with status 3 if there is any doubt about the result."
-    )(function)
+    return click.option("--strict", is_flag=True, callback=remember_strict, help=STRICT)(function)
+
+
+def note_doubts(findings: Sequence[Finding]) -> None:
+    """Doubts on standard error, one line each."""
+    for finding in not_yet_told(findings):
+        note(f"doubt: {finding.sentence()}")
 
 
 def tell_doubts(findings: Sequence[Finding], *, strict: bool) -> None:
@@ -314,10 +330,8 @@ def tell_doubts(findings: Sequence[Finding], *, strict: bool) -> None:
 
     Raises
     ------
-    ComputationFailed : there are doubts, and ``strict``
+    ComputationFailed : there are doubts, in the input too, and ``strict``
     """
-    for finding in findings:
-        note(f"doubt: {finding.sentence()}")
-    if strict and findings:
-        names = ", ".join(finding.code for finding in findings)
-        raise ComputationFailed(f"the result is in doubt ({names}), which --strict does not allow")
+    note_doubts(findings)
+    if strict:
+        refuse_doubts(click.get_current_context())

@@ -70,8 +70,8 @@ def command(
     checked_rates(p_hat=p_hat, q_hat=q_hat, r_hat=r_hat)
     from math import radians
 
+    from vlm.cli.craft import load_biplane
     from vlm.cli.within import chosen_lattice
-    from vlm.description.loading import load_biplane
     from vlm.lattice.cellule import Grid
     from vlm.loads.state import FlightState
     from vlm.study.point import point_document, solve_point

@@ -89,8 +89,8 @@ def command(
     Each speed is trimmed: body angle, thrust, and the differences of thrust that hold all moments.
     The file needs [mass], [[rotors]] and [propulsion]; intervals come from [uncertainty].
     """
+    from vlm.cli.craft import load_biplane
     from vlm.cli.ranges import checked_picture, spaced
-    from vlm.description.loading import load_biplane
     from vlm.lattice.cellule import Grid
     from vlm.study.dataset import checked_output, save_dataset
     from vlm.study.power_results import power_dataset, power_document

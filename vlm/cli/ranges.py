@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from vlm.cli.options import note
+from vlm.cli.options import note_doubts
 from vlm.description.folds import FoldAngles, allowed_fold
 from vlm.description.models import Biplane
 from vlm.errors import InputRefused
@@ -55,8 +55,7 @@ def chosen_target(base: float, left: float | None, right: float | None) -> FoldA
 
 def note_findings(document: Mapping[str, Any]) -> None:
     """Doubts of a study, on standard error."""
-    for finding in document["findings"]:
-        note(f"doubt: {Finding(**finding).sentence()}")
+    note_doubts([Finding(**finding) for finding in document["findings"]])
 
 
 def checked_picture(path: Path | None) -> None:

@@ -76,7 +76,7 @@ def command(
     checked_air(airspeed, density)
     checked_angle("alpha", alpha, 30.0)
     checked_page(out)
-    from vlm.description.loading import load_biplane
+    from vlm.cli.craft import load_biplane
     from vlm.disk import write_whole
     from vlm.lattice.cellule import Grid
     from vlm.show.report.page import report_page

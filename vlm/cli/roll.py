@@ -65,8 +65,8 @@ def command(
     """
     checked_air(airspeed, density)
     checked_angle("base", base, 180.0)
+    from vlm.cli.craft import load_biplane
     from vlm.cli.ranges import checked_picture, chosen_target, note_findings, spaced
-    from vlm.description.loading import load_biplane
     from vlm.flight.motion.roll_authority import Air
     from vlm.lattice.cellule import Grid
     from vlm.study.roll_study import RollPlan, roll_study

@@ -64,8 +64,8 @@ def command(
     from tqdm import tqdm
 
     from vlm.air import standard_air
+    from vlm.cli.craft import load_biplane
     from vlm.cli.ranges import checked_picture
-    from vlm.description.loading import load_biplane
     from vlm.disk import write_whole
     from vlm.lattice.cellule import Grid
     from vlm.study.schedule_document import schedule_csv, schedule_document

@@ -93,8 +93,8 @@ def command(
     command again; finished cases are not computed twice.
     """
     checked_air(airspeed, density)
+    from vlm.cli.craft import load_biplane
     from vlm.cli.ranges import checked_picture
-    from vlm.description.loading import load_biplane
     from vlm.lattice.cellule import Grid
     from vlm.study.dataset import checked_output, save_dataset, sweep_dataset
     from vlm.study.plan import SweepPlan, axis_values

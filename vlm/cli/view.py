@@ -14,6 +14,7 @@ from vlm.cli.options import (
     geometry_options,
     grid_options,
     note,
+    note_doubts,
 )
 
 ENDINGS = (".png", ".vtp", ".html")
@@ -77,18 +78,18 @@ def command(
     checked_angle("alpha", alpha, 180.0)
     checked_angle("beta", beta, 90.0)
     checked_file(out)
-    from vlm.description.loading import load_biplane
+    from vlm.cli.craft import load_biplane
     from vlm.lattice.cellule import Grid
     from vlm.show.scenes.pictures import checked_direction
     from vlm.study.session import Session, Setting
+    from vlm.study.validity import state_doubts
 
     checked_direction(direction)
     craft = load_biplane(file, overrides)
     folds = chosen_folds(craft, fold, fold_left, fold_right, configuration)
     setting = Setting(folds.left_deg, folds.right_deg, alpha, beta, airspeed, density)
     scene = Session(craft, Grid(rows, strips)).scene(setting)
-    for doubt in scene.doubts:
-        note(f"doubt: {doubt}")
+    note_doubts(state_doubts(setting.flight_state))
     _write(scene, out, direction, colour, numbers=not no_numbers)
     note(f"wrote {out}")
 

@@ -14,6 +14,7 @@ from vlm.description.files import cut_path, found_geometry, read_text
 from vlm.description.models import Biplane, Source
 from vlm.description.names import cut
 from vlm.description.overrides import apply_overrides, as_overrides
+from vlm.description.ranges import refuse_impossible
 from vlm.description.refusals import refusal_text
 from vlm.description.rotor_table import rotor_curve
 from vlm.description.section_table import section_curves
@@ -136,6 +137,7 @@ def validated(data: Mapping[str, Any], source: Source) -> Biplane:
     craft = craft.from_source(source)
     _check_mean_lines(craft)
     _check_tables(craft)
+    refuse_impossible(craft)
     return craft
 
 

@@ -11,6 +11,7 @@ import numpy as np
 import vlm
 from vlm.cautions import SHORT_CAUTION
 from vlm.description.models import Biplane
+from vlm.description.ranges import craft_range_findings
 from vlm.disk import write_whole
 from vlm.errors import InputRefused
 from vlm.findings import gathered
@@ -62,7 +63,7 @@ def sweep_dataset(craft: Biplane, plan: SweepPlan, results: Results) -> "xr.Data
 def _attributes(craft: Biplane, plan: SweepPlan, results: Results) -> dict[str, Any]:
     reference = build_cellule(craft, plan.grid).reference
     found = findings_of([results[place] for place in sorted(results)])
-    findings = gathered(found + state_doubts(plan.state()))
+    findings = gathered(found + state_doubts(plan.state()) + craft_range_findings(craft))
     return {
         "title": craft.title,
         "source": f"foldspan {vlm.__version__}",

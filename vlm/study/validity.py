@@ -3,6 +3,7 @@
 import numpy as np
 
 from vlm.air import standard_air
+from vlm.description.ranges import range_finding
 from vlm.findings import Finding
 from vlm.lattice.cellule import Cellule
 from vlm.loads.state import FlightState
@@ -67,7 +68,14 @@ def state_doubts(state: FlightState) -> list[Finding]:
         ("mach", "airspeed beyond incompressible flow", mach, MACH_LIMIT, "Mach",
          "the result leaves compressibility out"),
     ]  # fmt: skip
-    return [
+    air = [
+        range_finding("airspeed", float(np.min(state.airspeed))),
+        range_finding("airspeed", float(np.max(state.airspeed))),
+        range_finding("density", float(np.min(state.density))),
+        range_finding("density", float(np.max(state.density))),
+    ]
+    beyond = list(dict.fromkeys(finding for finding in air if finding is not None))
+    return beyond + [
         Finding(code, what, value, limit, unit, "common practice", cure)
         for code, what, value, limit, unit, cure in checks
         if value > limit

@@ -20,6 +20,7 @@ from functools import cached_property
 import numpy as np
 
 from vlm.constants import GRAVITY, Floats
+from vlm.errors import ComputationFailed
 from vlm.flight.trim.powered import FlightLoads, PoweredCraft, flight_loads, one_state
 from vlm.flight.trim.rotor_patterns import RotorPatterns, rotor_patterns
 
@@ -179,6 +180,10 @@ def trimmed(
     Returns
     -------
     The trim; where none was found, the nearest approach, with its residual
+
+    Raises
+    ------
+    ComputationFailed : not even the first guess has loads that are numbers
     """
     unknown = first_guess(problem, speed) if guess is None else guess.copy()
     rows = list(problem.equations)
@@ -200,7 +205,11 @@ def trimmed(
             break
         slopes = (values[1:][:, rows] - found).T / difference_steps(problem)
         step, length = _limited(problem, np.linalg.lstsq(slopes, -found, rcond=None)[0]), 1.0
-    assert base is not None and loads is not None
+    if base is None or loads is None:
+        raise ComputationFailed(
+            f"forces and moments at {speed:g} m/s are no numbers; check the sections, mean lines"
+            " and rotors"
+        )
     return _as_trim(problem, speed, climb_angle, unknown, base, loads, steps)
 
 

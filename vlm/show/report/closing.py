@@ -5,6 +5,7 @@ from typing import Any
 
 import vlm
 from vlm.cautions import CAUTIONS
+from vlm.description.ranges import craft_range_findings
 from vlm.environment import environment_report
 from vlm.findings import Finding, gathered
 from vlm.show.page import escaped
@@ -59,6 +60,7 @@ def _findings(data: ReportData) -> list[Finding]:
     found: list[Finding] = [f for report in data.points.values() for f in report.findings]
     if data.sweep is not None:
         found += [Finding(**f) for f in json.loads(data.sweep.attrs["findings"])]
+    found += craft_range_findings(data.craft)
     for document in data.studies.values():
         found += _listed(document)
     return gathered(found)
