@@ -57,9 +57,10 @@ class Brute:
     power: np.ndarray
     margin: np.ndarray
 
-    def inside(self, index: int) -> np.ndarray:
-        """Power where every constraint is kept, infinite elsewhere."""
-        kept = np.isfinite(self.power[:, index]) & (self.margin[:, index] >= 0.0)
+    def inside(self, index: int, *, bound: bool) -> np.ndarray:
+        """Power where every constraint is kept, or only those of the rotors; else infinite."""
+        kept = np.isfinite(self.power[:, index])
+        kept &= (self.margin[:, index] >= 0.0) | (not bound)
         return np.where(kept, self.power[:, index], np.inf)
 
 
@@ -124,9 +125,9 @@ def _margin(craft, schedule, fold, point, loads, apart):  # type: ignore[no-unty
 
 
 @cache
-def brute_of(name: str, bound: bool, count: int, step: float) -> Brute:
+def brute_of(name: str, count: int, step: float) -> Brute:
     """Brute force over a craft's range of airspeeds."""
-    return brute(craft_of(name, bound=bound), speeds_of(name, count), step)
+    return brute(craft_of(name, bound=True), speeds_of(name, count), step)
 
 
 def speeds_of(name: str, count: int) -> tuple[float, ...]:
@@ -139,12 +140,12 @@ def check(name: str, *, bound: bool, folds: int, count: int, step: float) -> Non
     craft = craft_of(name, bound=bound)
     assert craft.schedule is not None
     speeds = speeds_of(name, count)
-    direct = brute_of(name, bound, count, step)
+    direct = brute_of(name, count, step)
     book = power_book(craft, fold_grid(craft, folds), speeds, grid=GRID)
     table = FoldTable.of(book, craft.schedule)
     for index, speed in enumerate(speeds):
         found = best_fold(table, speed)
-        inside = direct.inside(index)
+        inside = direct.inside(index, bound=bound)
         least = float(inside.min())
         assert np.isfinite(found.power) == np.isfinite(least), (name, speed)
         if not np.isfinite(least):

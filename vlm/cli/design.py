@@ -8,6 +8,7 @@ import click
 from vlm.cli.options import (
     BESIDES,
     echo_json,
+    full_option,
     geometry_options,
     json_option,
     keep_option,
@@ -15,9 +16,12 @@ from vlm.cli.options import (
     note,
     out_option,
     plot_option,
+    strict_option,
+    tell_doubts,
     trim_options,
 )
 from vlm.description.design import GOALS
+from vlm.findings import Finding
 
 
 @click.command("design")
@@ -32,8 +36,11 @@ from vlm.description.design import GOALS
 )
 @click.option("--goal", type=click.Choice(GOALS), help="What is sought, instead of design.goal.")
 @click.option(
-    "--airspeed", type=float, help="Of power and rolling moment, instead of design's [m/s]."
+    "--airspeed",
+    type=float,
+    help="Of power, induced drag and rolling moment, instead of design's [m/s].",
 )
+@click.option("--lift", type=float, help="Of induced drag, instead of design.lift_N [N].")
 @click.option("--fold", type=float, help="Fold that is held, instead of design.fold_deg [deg].")
 @legs_option
 @click.option("--starts", type=click.IntRange(1, 50), default=3, show_default=True, help="Starts.")
@@ -55,15 +62,18 @@ from vlm.description.design import GOALS
 @trim_options(5, BESIDES)
 @keep_option
 @out_option("Geometry file of the best design to write.")
+@full_option
+@strict_option
 @plot_option
 @json_option
 def command(file: str, overrides: tuple[str, ...], as_json: bool, **options: Any) -> None:
     """Search for the best dimensions of a craft.
 
-    Keys of FILE change within bounds until the goal is best: the least energy of a mission, the
-    least power at an airspeed, the greatest span efficiency or rolling moment. The constraints are
-    those of [schedule]. Several starts guard against a local best. Stopped with Ctrl-C, the best so
-    far is told; with --keep or -o the same command goes on where it was.
+    Keys of FILE change within bounds until the goal is best: the lowest energy of a mission, the
+    lowest power at an airspeed, the lowest induced drag at an airspeed and lift, the highest span
+    efficiency of a given span, the highest rolling moment. The constraints are those of [schedule].
+    Several starts guard against a local best. Stopped with Ctrl-C, the best so far is printed; with
+    --keep or -o the same command goes on where it was.
     """
     from vlm.cli.craft import load_biplane
     from vlm.cli.ranges import checked_picture
@@ -78,7 +88,7 @@ def command(file: str, overrides: tuple[str, ...], as_json: bool, **options: Any
     study = _searched(craft, plan, store)
     document = design_document(study)
     if out is not None and study.best is not None:
-        write_whole(out, best_text(study).encode())
+        write_whole(out, best_text(study, out).encode())
         note(f"wrote {out}")
         if options["keep"] is None and store is not None and not study.stopped:
             _removed(store)
@@ -92,7 +102,8 @@ def command(file: str, overrides: tuple[str, ...], as_json: bool, **options: Any
     else:
         from vlm.show.tables.design import design_table
 
-        click.echo(design_table(document))
+        click.echo(design_table(document, full=options["full"]))
+    tell_doubts([Finding(**finding) for finding in document["findings"]], strict=options["strict"])
     if study.stopped:
         kept = f"; the same command goes on from {store}" if store is not None else ""
         note(f"stopped after {study.solved + study.recalled} designs{kept}")
@@ -149,12 +160,15 @@ def _plan(craft: Any, options: dict[str, Any]) -> Any:
         goal=options["goal"] or asked.goal,
         airspeed=_checked_airspeed(options["airspeed"], asked.airspeed_m_s),
         alpha_deg=asked.alpha_deg,
+        lift_N=_checked_lift(options["lift"], asked.lift_N),
         fold_deg=_checked_fold(craft, options["fold"], asked.fold_deg, names),
         legs=tuple(legs),
         fold_count=options["fold_count"],
         air=standard_air(options["altitude"]),
         grid=Grid(options["rows"], options["strips"]),
     )
+    if goal.goal == "span efficiency":
+        _refuse_spans(craft, keys)
     drawn = (across or names[0]) if options["plot"] is not None or across else None
     return DesignPlan(keys, goal, options["starts"], options["most"], drawn, options["points"])
 
@@ -203,6 +217,43 @@ def _checked_airspeed(given: float | None, asked: float | None) -> float | None:
     if given is not None and not 0.0 < given < float("inf"):
         raise InputRefused(f"--airspeed = {given:g}; it must be positive")
     return asked if given is None else given
+
+
+def _checked_lift(given: float | None, asked: float | None) -> float | None:
+    from vlm.errors import InputRefused
+
+    if given is not None and not 0.0 < given < float("inf"):
+        raise InputRefused(f"--lift = {given:g}; it must be positive")
+    return asked if given is None else given
+
+
+def _refuse_spans(craft: Any, keys: Any) -> None:
+    """Refuse a key under which the span efficiency would be taken on another span."""
+    from vlm.description.dimensions import wing_dimensions
+    from vlm.errors import InputRefused
+    from vlm.study.design_changes import FOLD, designed
+
+    for key in keys:
+        if key.name == FOLD:
+            continue
+        spans = []
+        for value in (key.low, key.high):
+            try:
+                made = designed(craft, {key.name: value})
+            except InputRefused:
+                continue
+            spans.append(
+                (
+                    made.reference.span_m,
+                    [wing_dimensions(w).flat_span_m for w in made.wings.values()],
+                )
+            )
+        if any(span != spans[0] for span in spans[1:]):
+            raise InputRefused(
+                f"--key {key.name}: it changes the span, and the span efficiency is taken on the"
+                ' span of each design; ask for --goal "induced drag", which holds lift and'
+                " airspeed"
+            )
 
 
 def _checked_fold(

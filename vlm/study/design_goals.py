@@ -7,8 +7,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.optimize import brentq
 
 from vlm.air import Air
+from vlm.constants import GRAVITY, SEA_LEVEL_DENSITY
 from vlm.description.design import Goal
 from vlm.description.folds import FoldAngles
 from vlm.description.mission import Leg
@@ -36,11 +38,16 @@ from vlm.study.mission_study import checked_mission, mission_speeds
 
 JOULES = 3600.0
 UNITS: dict[str, str] = {
-    "energy": "Wh", "power": "W", "span efficiency": "1", "rolling moment": "N m",
+    "energy": "Wh", "power": "W", "induced drag": "N", "span efficiency": "1",
+    "rolling moment": "N m",
 }  # fmt: skip
-GREATEST = ("span efficiency", "rolling moment")
-"""Goals of which the greatest value is sought."""
+HIGHEST = ("span efficiency", "rolling moment")
+"""Goals of which the highest value is sought."""
+OF_THE_LATTICE = ("induced drag", "span efficiency")
+"""Goals that ask the wings alone, at one fold: flat unless one is held."""
 AT_NO_FOLD = "the craft can be trimmed at no fold; the first says: "
+STEEPEST_DEG = 30.0
+"""Angles of attack among which the lift of the induced drag is looked for, either way [deg]."""
 LEVEL_KINDS = ("loiter", "dash", "climb", "turn")
 
 
@@ -51,10 +58,11 @@ class GoalPlan:
     Attributes
     ----------
     goal : what is sought
-    airspeed : of power and rolling moment [m/s]
+    airspeed : of power, induced drag and rolling moment [m/s]
     alpha_deg : of the span efficiency [deg]
-    fold_deg : fold that is held; None for the best at every airspeed, and for span efficiency and
-        rolling moment flat [deg]
+    lift_N : of the induced drag; None for each design's own weight [N]
+    fold_deg : fold that is held; None for the best at every airspeed, and for induced drag, span
+        efficiency and rolling moment flat [deg]
     legs : of the mission
     fold_count : folds in the table of trims
     """
@@ -62,6 +70,7 @@ class GoalPlan:
     goal: Goal
     airspeed: float | None = None
     alpha_deg: float = 4.0
+    lift_N: float | None = None
     fold_deg: float | None = None
     legs: tuple[Leg, ...] = ()
     fold_count: int = 5
@@ -70,8 +79,8 @@ class GoalPlan:
 
     @property
     def sign(self) -> float:
-        """1 where the least value is sought, -1 where the greatest is."""
-        return -1.0 if self.goal in GREATEST else 1.0
+        """1 where the lowest value is sought, -1 where the highest is."""
+        return -1.0 if self.goal in HIGHEST else 1.0
 
     def holding(self, fold_deg: float | None) -> "GoalPlan":
         """The same with a fold held."""
@@ -107,9 +116,14 @@ def check_goal(craft: Biplane, plan: GoalPlan) -> None:
     """
     if plan.goal == "energy":
         checked_mission(craft, plan.legs)
-    if plan.goal != "span efficiency":
+    if plan.goal not in OF_THE_LATTICE:
         check_power_blocks(craft)
-    if plan.goal in ("power", "rolling moment") and plan.airspeed is None:
+    if plan.goal == "induced drag" and plan.lift_N is None and craft.mass is None:
+        raise InputRefused(
+            f"{craft.source_name}: the goal induced drag needs a lift: design.lift_N, or [mass] so"
+            " that each design lifts its weight"
+        )
+    if plan.goal in ("power", "induced drag", "rolling moment") and plan.airspeed is None:
         raise InputRefused(
             f"{craft.source_name}: the goal {plan.goal} needs an airspeed: --airspeed, or"
             " design.airspeed_m_s"
@@ -228,6 +242,31 @@ def _rolling(craft: Biplane, plan: GoalPlan, binding: Binding) -> Worth:
     return Worth(size, "", (), craft.mass.total_kg, (fold, fold))
 
 
+def _induced(craft: Biplane, plan: GoalPlan, _binding: Binding) -> Worth:
+    """Induced drag at the airspeed, at the angle of attack that gives the lift."""
+    assert plan.airspeed is not None
+    fold = plan.fold_deg or 0.0
+    mass = float("nan") if craft.mass is None else craft.mass.total_kg
+    lift = mass * GRAVITY if plan.lift_N is None else plan.lift_N
+    loads = craft_loads(
+        build_lattice(craft, FoldAngles.symmetric(fold), plan.grid or Grid()), fold_rates=False
+    )
+    density = SEA_LEVEL_DENSITY if plan.air is None else plan.air.density_kg_m3
+
+    def at(alpha: float) -> tuple[float, float]:
+        state = FlightState(alpha=alpha, airspeed=plan.airspeed, density=density)
+        found = coefficients(loads, state)
+        size = float(state.dynamic_pressure) * loads.reference.area
+        return float(found.CL) * size, float(found.CDi) * size
+
+    low, high = (np.radians(sign * STEEPEST_DEG) for sign in (-1.0, 1.0))
+    if not at(low)[0] < lift < at(high)[0]:
+        reason = f"no angle of attack within {STEEPEST_DEG:g} deg lifts {lift:.4g} N"
+        return Worth(float("nan"), reason, mass_kg=mass)
+    alpha = float(brentq(lambda a: at(a)[0] - lift, low, high, xtol=1e-10))
+    return Worth(at(alpha)[1], "", (), mass, (fold, fold))
+
+
 def _efficiency(craft: Biplane, plan: GoalPlan, _binding: Binding) -> Worth:
     fold = plan.fold_deg or 0.0
     state = FlightState(alpha=float(np.radians(plan.alpha_deg)))
@@ -240,6 +279,7 @@ def _efficiency(craft: Biplane, plan: GoalPlan, _binding: Binding) -> Worth:
 WORTHS: dict[str, Callable[[Biplane, GoalPlan, Binding], Worth]] = {
     "energy": _energy,
     "power": _power,
+    "induced drag": _induced,
     "span efficiency": _efficiency,
     "rolling moment": _rolling,
 }

@@ -1,13 +1,17 @@
 """What a search of the design says: as one document, and as a geometry file."""
 
+import os
 from collections.abc import Mapping
+from dataclasses import asdict, replace
+from pathlib import Path
 from typing import Any
 
 from vlm.cautions import SHORT_CAUTION
 from vlm.description.models import Biplane
+from vlm.findings import Finding
 from vlm.plain import without_nan
 from vlm.study.design_changes import FOLD, FOLLOWS, SearchKey, designed, present_value
-from vlm.study.design_goals import GREATEST, UNITS, Worth
+from vlm.study.design_goals import HIGHEST, OF_THE_LATTICE, UNITS, Worth
 from vlm.study.design_study import AT_BOUND, DesignStudy, Side
 
 NEARLY_ZERO = 1e-9
@@ -19,9 +23,13 @@ ASSUMED: dict[str, tuple[str, ...]] = {
     "power": (
         "electrical power of steady, level flight, within the constraints of [schedule]",
     ),
+    "induced drag": (
+        "induced drag of the wings alone at one airspeed and lift; no constraint of [schedule] is"
+        " asked",
+    ),
     "span efficiency": (
-        "span efficiency of the wings alone, on their own flat span, at one angle of attack; no"
-        " constraint of [schedule] is asked",
+        "span efficiency of the wings alone at one angle of attack, on the flat span, which no key"
+        " may change; no constraint of [schedule] is asked",
     ),
     "rolling moment": (
         "rolling moment with the sides folded apart by schedule.roll_reserve_deg about the fold, at"
@@ -37,9 +45,12 @@ def design_document(study: DesignStudy) -> dict[str, Any]:
         "title": study.craft.title,
         "goal": plan.goal.goal,
         "unit": UNITS[plan.goal.goal],
-        "sought": "greatest" if plan.goal.goal in GREATEST else "least",
+        "sought": "highest" if plan.goal.goal in HIGHEST else "lowest",
         "airspeed_m_s": plan.goal.airspeed,
+        "lift_N": plan.goal.lift_N,
         "fold": _fold_words(study),
+        "answer": answer(study),
+        "findings": [asdict(finding) for finding in design_findings(study)],
         "keys": [_key(study, key) for key in plan.keys],
         "present": None if study.present is None else _worth(study.present),
         "best": None if study.best_worth is None else _worth(study.best_worth),
@@ -60,13 +71,54 @@ def design_document(study: DesignStudy) -> dict[str, Any]:
     return without_nan(document)  # type: ignore[no-any-return]
 
 
+def answer(study: DesignStudy) -> list[str]:
+    """The decision in sentences."""
+    goal, best = study.plan.goal, study.best_worth
+    if best is None or study.best is None or study.searched is None:
+        return []
+    unit = "" if UNITS[goal.goal] == "1" else f" {UNITS[goal.goal]}"
+    keys = ", ".join(f"{name} = {value:.4g}" for name, value in study.best.items())
+    said = [f"Best: {keys}, with {goal.goal} {best.value:.4g}{unit}."]
+    gain, noise = _better(study, study.present), study.searched.noise
+    if study.present is not None and study.present.reason:
+        said.append(f"As in the file it is not allowed: {study.present.reason}.")
+    elif study.present is not None and gain is not None:
+        apart = abs(study.present.value - best.value)
+        if apart <= max(noise, 1e-3 * abs(best.value)):
+            said.append("No difference to the craft as in the file, within 0.1 %.")
+        else:
+            side = "higher" if goal.goal in HIGHEST else "lower"
+            said.append(f"That is {gain:.1f} % {side} than as in the file.")
+    if best.active:
+        said.append(f"Active constraint: {', '.join(best.active)}.")
+    return said
+
+
+def design_findings(study: DesignStudy) -> list[Finding]:
+    """What a user must know before the best design is built."""
+    found = []
+    for key in study.plan.keys:
+        if study.best is not None and _bound(key, study.best[key.name]) is not None:
+            value = study.best[key.name]
+            bound = key.low if _bound(key, value) == "lower" else key.high
+            found.append(
+                Finding("at_bound", f"the best {key.name} stands at a bound of the search", value,
+                        bound, "1", "--key", "widen it if a craft can be built beyond")
+            )  # fmt: skip
+    if study.searched is not None and not all(end.settled for end in study.searched.ends):
+        count = sum(not end.settled for end in study.searched.ends)
+        what = "starts that ran out of designs before they settled"
+        found.append(Finding("not_converged", what, count, 0.0, "1", "--most", "raise --most"))
+    return found
+
+
 def _fold_words(study: DesignStudy) -> str:
     goal = study.plan.goal
     if any(key.name == FOLD for key in study.plan.keys):
         return "held, searched for"
     if goal.fold_deg is not None:
         return f"held at {goal.fold_deg:g} deg"
-    if goal.goal in GREATEST or not study.craft.tips:
+    if goal.goal in (*HIGHEST, *OF_THE_LATTICE) or not study.craft.tips:
         return "flat"
     return "along the schedule" if goal.goal == "energy" else "the best at this airspeed"
 
@@ -167,19 +219,56 @@ def best_craft(craft: Biplane, values: Mapping[str, float]) -> Biplane:
     return made.overridden({"configurations.best.fold_deg": values[FOLD]})
 
 
-def best_text(study: DesignStudy) -> str:
-    """TOML of the best design, every change named in front."""
+def best_text(study: DesignStudy, out: Path | None = None) -> str:
+    """TOML of the best design, every change named in front.
+
+    Parameters
+    ----------
+    out : where it will stand; paths of tables are written so that they lead from there to the same
+        files. None keeps them as they are
+    """
     assert study.best is not None and study.best_worth is not None
     goal = study.plan.goal
     head = [
-        f"{study.craft.source_name}, changed by a search for the"
-        f" {'greatest' if goal.goal in GREATEST else 'least'} {goal.goal}:"
+        f"{Path(study.craft.source_name).name}, changed by a search for the"
+        f" {'highest' if goal.goal in HIGHEST else 'lowest'} {goal.goal}:"
         f" {study.best_worth.value:.4g} {UNITS[goal.goal]}.",
         *(_change(study, key) for key in study.plan.keys),
         SHORT_CAUTION,
     ]
     comment = "".join(f"# {line}\n" for line in head)
-    return f"{comment}\n{best_craft(study.craft, study.best).to_toml()}"
+    made = best_craft(study.craft, study.best)
+    if out is not None:
+        there = replace(made.source, folder=out.resolve().parent)
+        made = made.from_source(there).overridden(_moved_paths(made, out))
+    return f"{comment}\n{made.to_toml()}"
+
+
+def _moved_paths(craft: Biplane, out: Path) -> dict[str, object]:
+    """Relative paths of CSV files that the craft names, as seen from another file's folder."""
+    folder = craft.folder or Path()
+    changes: dict[str, object] = {}
+
+    def walk(value: Any, path: str) -> None:
+        if isinstance(value, dict):
+            for key, inner in value.items():
+                walk(inner, f"{path}.{key}" if path else key)
+        elif isinstance(value, list | tuple):
+            for index, inner in enumerate(value):
+                walk(inner, f"{path}.{index}")
+        elif _names_a_table(value, folder):
+            moved = os.path.relpath((folder / value).resolve(), out.resolve().parent)
+            changes[path] = Path(moved).as_posix()
+
+    walk(craft.model_dump(exclude_none=True), "")
+    return changes
+
+
+def _names_a_table(value: object, folder: Path) -> bool:
+    """Whether a value is the relative path of a CSV file."""
+    if not isinstance(value, str) or not value.lower().endswith(".csv"):
+        return False
+    return not Path(value).is_absolute() and (folder / value).is_file()
 
 
 def _change(study: DesignStudy, key: SearchKey) -> str:

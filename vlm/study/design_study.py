@@ -13,7 +13,7 @@ from vlm.description.models import Biplane
 from vlm.errors import ComputationFailed, InputRefused
 from vlm.lattice.cellule import Grid
 from vlm.study.design_changes import FOLD, SearchKey, designed, present_value
-from vlm.study.design_goals import GoalPlan, Worth, check_goal, closed_fold
+from vlm.study.design_goals import OF_THE_LATTICE, GoalPlan, Worth, check_goal, closed_fold
 from vlm.study.design_goals import fixed_worth as worth_fixed
 from vlm.study.design_goals import worth as worth_folding
 from vlm.study.design_search import Searched, search, starting_points
@@ -201,7 +201,7 @@ def digest(craft: Biplane, goal: GoalPlan) -> str:
     """
     wing = 0.0 if craft.design is None else craft.design.square_metre_of_wing_kg
     legs = [leg.model_dump() for leg in goal.legs]
-    asked = [goal.goal, goal.airspeed, goal.alpha_deg, goal.fold_deg, goal.fold_count]
+    asked = [goal.goal, goal.airspeed, goal.alpha_deg, goal.lift_N, goal.fold_deg, goal.fold_count]
     return input_digest(craft, goal.air, goal.grid or Grid(), wing, legs, asked)
 
 
@@ -230,7 +230,7 @@ def design_study(
     found = _Found()
     stopped = False
     try:
-        found.present = ask({})
+        found.present = ask(_as_in_the_file(craft, plan))
         found.searched = search(
             lambda shares: sign * ask(plan.values(shares)).value,
             starting_points(_first(craft, plan), plan.starts),
@@ -277,6 +277,12 @@ def _first(craft: Biplane, plan: DesignPlan) -> list[float]:
     ]
 
 
+def _as_in_the_file(craft: Biplane, plan: DesignPlan) -> Values:
+    """The file's own values of the keys that are no keys of the file: the fold that it holds."""
+    present = present_value(craft, FOLD) if any(k.name == FOLD for k in plan.keys) else None
+    return {} if present is None else {FOLD: present}
+
+
 def _look_around(ask: Evaluator, found: _Found, told: Report) -> None:
     """Fixed craft, sensitivity and trade at the best design."""
     plan, best = ask.plan, found.best
@@ -286,7 +292,7 @@ def _look_around(ask: Evaluator, found: _Found, told: Report) -> None:
         for way in ("open", "closed"):
             found.fixed[way] = ask(held, way)
         own = round(float(np.mean(found.worth.folds_deg)), 2)
-        if own != 0.0 and plan.goal.goal != "span efficiency":
+        if own != 0.0 and plan.goal.goal not in OF_THE_LATTICE:
             found.fixed["own"] = ask(held, f"{OWN}{own}")
     for done, key in enumerate(plan.keys):
         told("sensitivity", done, found.worth.value)

@@ -23,6 +23,7 @@ from vlm.flight.trim.power_book import POWER, PowerBook, symmetric_limits
 from vlm.flight.trim.power_curve import PowerPoint
 from vlm.flight.trim.powered import PoweredCraft
 from vlm.flight.trim.trim_measures import BLOWN, OF_ROTOR
+from vlm.power.propulsion import electrical_power
 
 HIGHEST_THRUST = "greatest thrust"
 ROLL_MOMENT = "rolling moment"
@@ -31,6 +32,7 @@ TOUCH = 1e-9
 """A margin so far below zero still counts as kept, in its own unit: folds are rounded to it."""
 HINGE = "hinge moment of "
 STALL = "stall margin of "
+SHAFT = "shaft power of "
 
 
 @dataclass(frozen=True)
@@ -67,6 +69,7 @@ class Setting:
     values : shape (1 + quantities,), electrical power [W] and the quantities; NaN without a trim
     margins : by constraint, in its own unit; negative beyond it
     quantities : the values by name, the power left out
+    is_joined : whether tips touch the other wing there; then nothing is smooth to either side
     """
 
     fold_deg: float
@@ -75,6 +78,7 @@ class Setting:
     values: Floats
     margins: Mapping[str, float]
     quantities: Mapping[str, float]
+    is_joined: bool = False
 
     @property
     def power(self) -> float:
@@ -145,7 +149,8 @@ class Constraints:
     @cached_property
     def quantities(self) -> tuple[str, ...]:
         """Names of the quantities, in the order of :attr:`Setting.values` after the power."""
-        names = [name for one in self.listed for name in one.reads]
+        names = [SHAFT + rotor.name for rotor in self.craft.rotors]
+        names += [name for one in self.listed for name in one.reads]
         if self.schedule.roll_reserve_deg:
             names.append(ROLL_MOMENT)
         return tuple(dict.fromkeys(names))
@@ -155,6 +160,20 @@ class Constraints:
         return {
             one.name: [1 + self.quantities.index(name) for name in one.reads] for one in self.listed
         }
+
+    def power(self, values: Floats) -> Floats:
+        """Electrical power from the shafts' own powers, which are smooth where it has a kink [W].
+
+        A rotor that the air drives neither draws nor gives power; power against fold has a kink
+        where one begins to.
+
+        Parameters
+        ----------
+        values : shape (folds, 1 + quantities)
+        """
+        assert self.craft.propulsion is not None
+        shafts = np.maximum(values[:, 1 : 1 + len(self.craft.rotors)], 0.0)
+        return electrical_power(self.craft.propulsion, shafts.sum(axis=1))
 
     def binds(self, constraint: Constraint, speed: float) -> bool:
         """Whether a constraint counts at an airspeed.
@@ -217,13 +236,18 @@ class Constraints:
             values[1:] = [known[name] for name in self.quantities]
             many = self.margins(np.array([fold_deg]), values[None, :], speed)
             margins = {name: float(margin[0]) for name, margin in many.items()}
-        return Setting(fold_deg, speed, point, values, margins, known)
+        joined = made.model.lattice.is_joined
+        return Setting(fold_deg, speed, point, values, margins, known, joined)
 
     def _quantities_of(
         self, made: PoweredCraft, fold: float, speed: float, point: PowerPoint
     ) -> dict[str, float]:
         assert point.measures is not None
+        assert point.trim is not None
         found = dict(point.measures.margins) | stall_margins_by_part(made, point)
+        powers = point.trim.loads.shaft_powers[0]
+        for rotor, power in zip(made.rotors, powers, strict=True):
+            found[SHAFT + rotor.name] = float(power)
         alpha = 0.0 if speed == 0.0 else point.value("alpha_deg")
         wanted = set(self.quantities)
         if "Cl_beta" in wanted:

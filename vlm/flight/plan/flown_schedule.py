@@ -17,7 +17,7 @@ from vlm.constants import Floats
 from vlm.description.schedule import Schedule
 from vlm.flight.plan.constraints import ROLL_MOMENT, TOUCH, Setting
 from vlm.flight.plan.fold_row import STEP_DEG
-from vlm.flight.plan.fold_search import FoldTable
+from vlm.flight.plan.fold_search import BESIDE_CONTACT_DEG, FoldTable
 from vlm.flight.plan.schedule import SchedulePoint
 
 LEAST_GAIN = 1e-4
@@ -232,10 +232,11 @@ class _LossTable:
         rows = []
         for point in usable:
             read = table.reading(point.speed, self.folds)
-            inside = np.isfinite(read.power)
+            power = _bridged(self.folds, read.power)
+            inside = np.isfinite(power)
             for name, margin in read.margins.items():
-                inside &= margin >= room.get(name, -TOUCH)
-            loss = np.maximum(read.power / point.power - 1.0, 0.0)
+                inside &= _bridged(self.folds, margin) >= room.get(name, -TOUCH)
+            loss = np.maximum(power / point.power - 1.0, 0.0)
             rows.append(np.where(inside, loss, OUTSIDE + OUTSIDE_BY * self._away(inside)))
         self.table = np.array(rows)
 
@@ -269,6 +270,17 @@ class _LossTable:
             room = self.slope * (self.speeds[chosen[i]] - self.speeds[chosen[i - 1]])
             kept[i] = np.clip(kept[i], kept[i - 1] - room, kept[i - 1] + room)
         return kept
+
+
+def _bridged(folds: Floats, values: Floats) -> Floats:
+    """Values with the short gaps beside a contact filled straight, for the choice alone."""
+    known = np.isfinite(values)
+    if not known.any():
+        return values
+    filled = np.interp(folds, folds[known], values[known])
+    nearest = np.min(np.abs(folds[:, None] - folds[known]), axis=1)
+    ends = (folds >= folds[known][0]) & (folds <= folds[known][-1])
+    return np.where(ends & (nearest <= 0.5 * BESIDE_CONTACT_DEG), filled, values)
 
 
 def _one_more(

@@ -87,6 +87,8 @@ def read_row(
         own = (folds >= x[0]) & (folds <= x[-1])
         local[own], monotone[own] = _interpolated(x, y, folds[own])
         bend[own] = _unseen(x, folds[own])
+    for values in (local, monotone):
+        values[:, 0] = constraints.power(values)
     known = local[np.isfinite(local[:, 0])]
     scale = np.ptp(known, axis=0) if len(known) else np.zeros(width)
     scale[0] = float(np.median(known[:, 0])) if len(known) else 0.0
@@ -104,14 +106,18 @@ def read_row(
 
 
 def _runs(settings: Sequence[Setting]) -> Iterator[list[Setting]]:
-    """Unbroken runs of settings that have a trim."""
+    """Unbroken runs of settings that have a trim; one whose tips touch stands for itself."""
     run: list[Setting] = []
     for setting in settings:
-        if np.isfinite(setting.power):
+        known = bool(np.isfinite(setting.power))
+        if known and not setting.is_joined:
             run.append(setting)
-        elif run:
+            continue
+        if run:
             yield run
-            run = []
+        run = []
+        if known:
+            yield [setting]
     if run:
         yield run
 

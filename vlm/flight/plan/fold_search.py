@@ -27,6 +27,8 @@ MOST_SOLVED = 60
 MOST_POLISHED = 12
 NEAREST_DEG = 0.1
 """Folds nearer than this are not solved apart [deg]."""
+BESIDE_CONTACT_DEG = 1.0
+"""How near to a contact a row is read [deg]."""
 ROUNDED = 2
 """Decimal places of the folds that are solved, so that airspeeds share them [1]."""
 
@@ -63,8 +65,14 @@ class FoldTable:
         ----------
         speed : one of the book's, or any other, for which the book's folds are then solved [m/s]
         """
-        for fold in self.book.folds_deg:
-            self.setting(float(fold), speed)
+        low, high = (float(self.book.folds_deg[i]) for i in (0, -1))
+        for fold in map(float, self.book.folds_deg):
+            if not self.setting(fold, speed).is_joined:
+                continue
+            # A closed box and a slit are different answers: the row goes on beside the contact.
+            for beside in (fold - BESIDE_CONTACT_DEG, fold + BESIDE_CONTACT_DEG):
+                if low <= beside <= high:
+                    self.setting(beside, speed)
         own = [s for (fold, at), s in self._solved.items() if at == speed]
         return sorted(own, key=lambda s: s.fold_deg)
 

@@ -54,7 +54,7 @@ def _constraints(axes: Any, trade: dict[str, Any], x: Floats, y: Floats) -> None
         axes.plot(x[own], y[own], "s", color=COLOURS[3], markersize=5)
         first = int(np.flatnonzero(own)[0])
         axes.annotate(
-            f"held back by {name}", (x[first], y[first]), xytext=(0.0, 8.0),
+            f"active constraint: {name}", (x[first], y[first]), xytext=(0.0, 8.0),
             textcoords="offset points", color=COLOURS[3], fontsize=8.0,
             ha="left" if x[first] < 0.5 * (x[0] + x[-1]) else "right",
         )  # fmt: skip

@@ -1,42 +1,53 @@
 """A search of the design as text."""
 
+from textwrap import fill
 from typing import Any
 
-from vlm.show.tables.layout import number, section, short, table
+from vlm.show.tables.layout import number, section, table
 
 FIXED = {
-    "open": "flat, without the mechanism",
-    "closed": "at the lowest fold, without the mechanism",
-    "own": "at its own fold, without the mechanism",
+    "open": "flat, no mechanism",
+    "closed": "lowest fold, no mechanism",
+    "own": "its own fold, no mechanism",
 }
+WIDEST = 80
 
 
-def design_table(document: dict[str, Any]) -> str:
-    """The document of ``foldspan design`` for people."""
+def design_table(document: dict[str, Any], *, full: bool = False) -> str:
+    """The document of ``foldspan design`` for people, within 80 columns.
+
+    Parameters
+    ----------
+    full : with where each start led, and what was assumed
+    """
     speed = document["airspeed_m_s"]
-    at = (
-        ""
-        if speed is None or document["goal"] in ("energy", "span efficiency")
-        else (f" at {number(speed, 3)} m/s")
-    )
+    at = ""
+    if speed is not None and document["goal"] not in ("energy", "span efficiency"):
+        at = f" at {number(speed, 3)} m/s"
     head = (
         f"{document['title']}\n{document['sought']} {document['goal']} [{document['unit']}]{at};"
-        f" fold: {document['fold']}\n"
+        f" fold: {document['fold']}\n{fill(document['caution'], WIDEST)}\n"
     )
     blocks = [head]
     if document["stopped"]:
         blocks.append("STOPPED before its end: the best so far.\n")
+    if document["answer"]:
+        blocks.append("\n".join(fill(one, WIDEST) for one in document["answer"]) + "\n")
     if document["best"] is not None:
         blocks += [section("The best design", _best(document))]
         blocks += [section("Against it", _against(document))]
-    if document["ends"]:
+    if document["ends"] and full:
         blocks.append(section("Where each start led", _ends(document)))
     if document["sensitivity"]:
         blocks.append(section("Around the best", _sensitivity(document)))
     blocks.append(section("Designs", _designs(document)))
-    said = [*document["assumed"], *document["follows"]]
-    blocks.append("Assumed:\n" + "\n".join(f"- {line}" for line in said) + "\n")
-    return "\n".join([*blocks, document["caution"]])
+    if full:
+        said = [f"- {line}" for line in (*document["assumed"], *document["follows"])]
+        rests = [fill(line, WIDEST, subsequent_indent="  ") for line in said]
+        blocks.append("Rests on\n" + "\n".join(rests))
+    else:
+        blocks.append("Where each start led, and what it rests on: --full")
+    return "\n".join(blocks)
 
 
 def _best(document: dict[str, Any]) -> str:
@@ -52,7 +63,7 @@ def _best(document: dict[str, Any]) -> str:
     lines = [
         table(heads, rows),
         f"{document['goal']} {number(best['value'], 5)}{unit}{mass}, {_folds(best)}",
-        f"held back by: {', '.join(best['active']) or 'no constraint'}",
+        f"active constraint: {', '.join(best['active']) or '-'}",
     ]
     return "\n".join(lines)
 
@@ -65,21 +76,25 @@ def _folds(worth: dict[str, Any]) -> str:
 
 
 def _against(document: dict[str, Any]) -> str:
-    heads = ["craft", f"{document['goal']} [{document['unit']}]", "mass [kg]", "best is better by"]
+    heads = ["craft", f"{document['goal']}, {document['unit']}", "kg", "best is better by"]
     rows = [_row("as in the file", document["present"], document["better_percent"])]
     rows += [
         _row(f"best, {FIXED[row['way']]}", row, row["best_is_better_percent"])
         for row in document["fixed"]
     ]
-    reasons = [
-        f"none {FIXED[row['way']]}: {row['reason']}" for row in document["fixed"] if row["reason"]
+    present = document["present"]
+    reasons = [] if not present["reason"] else [fill(f"none in the file: {present['reason']}", 80)]
+    reasons += [
+        fill(f"none {FIXED[row['way']]}: {row['reason']}", WIDEST)
+        for row in document["fixed"]
+        if row["reason"]
     ]
     return "\n".join([table(heads, rows), *reasons])
 
 
 def _row(name: str, worth: dict[str, Any], better: float | None) -> list[str]:
     if worth["value"] is None:
-        return [name, f"none ({short(worth['reason'])})", number(worth["mass_kg"]), "-"]
+        return [name, "none", number(worth["mass_kg"]), "-"]
     percent = "-" if better is None else f"{round(better, 1) + 0.0:.1f} %"
     return [name, number(worth["value"], 5), number(worth["mass_kg"]), percent]
 
@@ -102,7 +117,7 @@ def _ends(document: dict[str, Any]) -> str:
 
 
 def _sensitivity(document: dict[str, Any]) -> str:
-    heads = ["key", "step", "goal changes [%]", "goal [%] per", ""]
+    heads = ["key", "step", "goal, %", "goal, % per", ""]
     rows = []
     for row in document["sensitivity"]:
         if row["goal_percent"] is None:
@@ -121,5 +136,8 @@ def _designs(document: dict[str, Any]) -> str:
         f"{document['worked_out']} worked out, {document['recalled']} taken from those kept;"
         f" noise of the goal {number(document['noise'], 2)}{unit}"
     ]
-    lines += [f"- {row['designs']} not allowed: {row['reason']}" for row in document["failures"]]
+    lines += [
+        fill(f"- {row['designs']} not allowed: {row['reason']}", WIDEST, subsequent_indent="  ")
+        for row in document["failures"]
+    ]
     return "\n".join(lines)
