@@ -21,7 +21,7 @@ from vlm.flight.trim.power_doubts import power_doubts
 from vlm.flight.trim.power_samples import INPUTS, input_samples, sampled_curve
 from vlm.flight.trim.powered import powered_craft
 from vlm.flight.trim.sampled_speeds import interval, sampled_least
-from vlm.flight.trim.special_speeds import power_crossings, special_speeds
+from vlm.flight.trim.special_speeds import special_speeds
 from vlm.flight.trim.trim import trimmed
 
 POWER = "electrical_power_W"
@@ -133,10 +133,6 @@ def test_speeds_that_matter_are_minima_and_roots(curves: dict[str, PowerCurve]) 
         assert not beyond.is_allowed
         assert beyond.limit
         assert special.least_energy > special.least_power
-    same = power_crossings(curves["open"], curves["dash"])
-    for speed in same:
-        powers = [curve.at(speed).value(POWER) for curve in curves.values()]
-        assert powers[0] == pytest.approx(powers[1], rel=1e-3)
 
 
 def test_a_limit_forbids_and_is_named(curves: dict[str, PowerCurve]) -> None:

@@ -180,8 +180,8 @@ def test_crossing_wings_are_kept_with_their_reason(tmp_path: Path) -> None:
     """At -90 degrees a tip longer than the gap would pass the lower wing."""
     status, out, _ = run(
         "tideline", "--key", "upper.tips.span_m=0.2:0.6", "--goal", "induced drag", "--airspeed",
-        "12", "--fold", "-90", "--rows", "2", "--strips", "8", "--across", "upper.tips.span_m", "--points",
-        "5",
+        "12", "--fold", "-90", "--rows", "2", "--strips", "8", "--across", "upper.tips.span_m",
+        "--points", "5",
         "--json",
     )  # fmt: skip
     assert status == 0

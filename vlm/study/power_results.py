@@ -9,7 +9,6 @@ import numpy as np
 
 import vlm
 from vlm.cautions import SHORT_CAUTION
-from vlm.constants import Floats
 from vlm.flight.trim.power_samples import INPUTS
 from vlm.flight.trim.sampled_speeds import interval, interval_bands
 from vlm.plain import without_nan
@@ -17,6 +16,7 @@ from vlm.power.propulsion import endurance
 from vlm.quantities import QUANTITIES
 from vlm.study.point import reference_document
 from vlm.study.power_breakdown import ROTOR_KEYS
+from vlm.study.power_crossings import Crossing
 from vlm.study.power_study import ASSUMPTIONS, PowerStudy, special_document
 
 if TYPE_CHECKING:
@@ -208,15 +208,15 @@ def _difference(study: PowerStudy, first: str, second: str) -> dict[str, Any]:
     return result
 
 
-def _crossing(study: PowerStudy, crossing: Any) -> dict[str, Any]:
-    ends: Floats | tuple[float, float] | None = None
-    if crossing.samples is not None:
-        ends = interval(crossing.samples, _percent(study))
+def _crossing(study: PowerStudy, crossing: Crossing) -> dict[str, Any]:
+    ends = None if crossing.samples is None else crossing.interval(_percent(study))
     return {
         "first": crossing.first,
         "second": crossing.second,
         "airspeed_m_s": crossing.speed,
         "interval_m_s": ends,
+        "is_jump": crossing.is_jump,
+        "noise_W": crossing.noise,
     }
 
 

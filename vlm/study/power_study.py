@@ -3,7 +3,6 @@
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
-from itertools import combinations
 from typing import Any
 
 import numpy as np
@@ -19,21 +18,16 @@ from vlm.flight.trim.power_doubts import power_doubts
 from vlm.flight.trim.power_samples import SampledCurve, input_samples, sampled_curve
 from vlm.flight.trim.powered import POWER_GRID, PoweredCraft, powered_craft
 from vlm.flight.trim.sampled_speeds import (
-    sampled_crossing,
     sampled_fastest,
     sampled_least,
     sampled_slowest,
 )
-from vlm.flight.trim.special_speeds import (
-    SpecialSpeeds,
-    power_crossings,
-    special_speeds,
-    speeds_at_body_angle,
-)
+from vlm.flight.trim.special_speeds import SpecialSpeeds, special_speeds, speeds_at_body_angle
 from vlm.flight.trim.trim import trim_problem, trimmed
 from vlm.flight.trim.trim_measures import measured
 from vlm.lattice.cellule import Grid
 from vlm.study.power_breakdown import Breakdown, breakdown
+from vlm.study.power_crossings import Crossing, crossings
 
 SPEEDS = 40
 SLOWEST_TOP, FASTEST_TOP = 8.0, 90.0
@@ -78,16 +72,6 @@ class PowerPlan:
 
 
 @dataclass(frozen=True)
-class Crossing:
-    """A speed at which two settings draw the same power, and that speed over the samples."""
-
-    first: str
-    second: str
-    speed: float
-    samples: Floats | None
-
-
-@dataclass(frozen=True)
 class PowerStudy:
     """Power curves of several settings.
 
@@ -95,7 +79,7 @@ class PowerStudy:
     ----------
     craft, plan : what was asked; the plan with its speeds filled in
     curves, special : by setting
-    crossings : between all pairs of settings
+    crossings : between settings, see :mod:`vlm.study.power_crossings`
     factors : samples of the inputs, (samples, inputs); None without intervals
     sampled : by setting, over the samples; empty without intervals
     findings : doubts, one a kind
@@ -192,7 +176,7 @@ def power_study(
         plan=plan,
         curves=curves,
         special=special,
-        crossings=tuple(_crossings(plan, curves, sampled)),
+        crossings=tuple(crossings(curves, sampled)),
         factors=factors,
         sampled=sampled,
         findings=tuple(gathered(doubts)),
@@ -221,21 +205,6 @@ def _sampled(
         return None, {}
     factors = input_samples(craft.uncertainty)
     return factors, {name: sampled_curve(curve, factors) for name, curve in curves.items()}
-
-
-def _crossings(
-    plan: PowerPlan, curves: Mapping[str, PowerCurve], sampled: Mapping[str, SampledCurve]
-) -> list[Crossing]:
-    found = []
-    for first, second in combinations(curves, 2):
-        for speed in power_crossings(curves[first], curves[second]):
-            samples = None
-            if sampled:
-                there = np.array(plan.speeds)
-                near = sampled_crossing(there, sampled[first], sampled[second], speed)
-                samples = _centred(near, speed)
-            found.append(Crossing(first, second, speed, samples))
-    return found
 
 
 def top_speed(craft: PoweredCraft, climb_angle: float = 0.0) -> float:

@@ -204,20 +204,3 @@ def speeds_at_body_angle(curve: PowerCurve, angle_deg: float) -> list[float]:
         if abs(difference(speed)) < SMOOTH_TURN_DEG:
             found.append(speed)
     return found
-
-
-def power_crossings(first: PowerCurve, second: PowerCurve) -> list[float]:
-    """Speeds at which two settings draw the same power, both within their limits [m/s]."""
-    key = "electrical_power_W"
-    both = np.logical_and(first.allowed, second.allowed)
-    apart = first.values(key) - second.values(key)
-    found = []
-    for i in range(len(both) - 1):
-        if both[i] and both[i + 1] and apart[i] * apart[i + 1] < 0.0:
-            low, high = float(first.speeds[i]), float(first.speeds[i + 1])
-            found.append(
-                crossing_speed(
-                    lambda u: first.at(u).value(key) - second.at(u).value(key), low, high
-                )
-            )
-    return found

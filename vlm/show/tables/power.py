@@ -294,7 +294,10 @@ def _trims(document: Document, name: str) -> str:
 
 def _crossings(document: Document) -> str:
     rows = [
-        [f"{c['first']} and {c['second']}", _with_interval(c["airspeed_m_s"], c["interval_m_s"])]
+        [
+            f"{c['first']} and {c['second']}" + (", a jump of a branch" if c["is_jump"] else ""),
+            _with_interval(c["airspeed_m_s"], c["interval_m_s"]),
+        ]
         for c in document["crossings"]
     ]
     return table(["settings", "airspeed [m/s]"], rows)

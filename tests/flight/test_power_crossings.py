@@ -1,0 +1,85 @@
+"""Crossings of power curves: where they are, where they can't be said, and what is none."""
+
+from functools import cache
+
+import numpy as np
+import pytest
+
+from vlm.description.folds import FoldAngles
+from vlm.description.loading import load_biplane
+from vlm.flight.trim.power_book import POWER, direct_trim
+from vlm.flight.trim.powered import powered_craft
+from vlm.lattice.cellule import Grid
+from vlm.study.power_crossings import crossings, mirror_images
+from vlm.study.power_results import power_document
+from vlm.study.power_study import PowerPlan, PowerStudy, power_study
+
+GRID = Grid(rows=2, strips=10)
+SPEEDS = tuple(float(u) for u in np.linspace(7.0, 12.5, 7))
+
+
+@cache
+def study() -> PowerStudy:
+    """The light craft open and boxed: it crosses once, for pitch trim costs more when open."""
+    settings = {"open": FoldAngles(), "box": FoldAngles(-90.0, -90.0)}
+    return power_study(load_biplane("thistle"), PowerPlan(settings, SPEEDS, grid=GRID))
+
+
+def test_the_light_craft_crosses_once_and_direct_trims_agree() -> None:
+    [found] = study().crossings
+    assert not found.is_jump
+    craft = load_biplane("thistle")
+    powers = []
+    for fold in (0.0, -90.0):
+        made = powered_craft(craft, FoldAngles.symmetric(fold), grid=GRID)
+        powers.append([direct_trim(made, found.speed + d).value(POWER) for d in (-0.7, 0.0, 0.7)])
+    open_, box = np.array(powers)
+    assert open_[1] == pytest.approx(box[1], rel=1e-4)
+    assert open_[0] < box[0] - found.noise
+    assert open_[2] > box[2] + found.noise
+
+
+def test_its_interval_holds_it_and_stays_where_both_fly() -> None:
+    [row] = power_document(study())["crossings"]
+    low, high = row["interval_m_s"]
+    assert SPEEDS[0] <= low <= row["airspeed_m_s"] <= high <= SPEEDS[-1]
+    assert high - low > 0.05
+    assert row["is_jump"] is False
+
+
+def test_the_crossing_moves_by_less_than_its_interval_on_a_finer_lattice() -> None:
+    plan = PowerPlan(study().plan.settings, SPEEDS, grid=Grid(4, 20), intervals=False)
+    [finer] = power_study(load_biplane("thistle"), plan).crossings
+    [row] = power_document(study())["crossings"]
+    low, high = row["interval_m_s"]
+    assert low <= finer.speed <= high
+
+
+def test_mirror_images_have_no_crossing() -> None:
+    """They draw the same at every speed, but for rounding."""
+    settings = {"right": FoldAngles(0.0, -45.0), "left": FoldAngles(-45.0, 0.0)}
+    plan = PowerPlan(settings, (12.0, 14.0, 16.0), grid=Grid(2, 8), intervals=False)
+    found = power_study(load_biplane("tideline"), plan)
+    assert found.crossings == ()
+    right, left = (found.curves[name].values(POWER) for name in settings)
+    assert right == pytest.approx(left, rel=1e-6)
+    assert mirror_images(FoldAngles(10.0, 20.0), FoldAngles(20.0, 10.0))
+    assert not mirror_images(FoldAngles(10.0, 20.0), FoldAngles(10.0, 21.0))
+
+
+def test_a_difference_within_its_noise_crosses_nowhere() -> None:
+    """Folds half a degree apart near the flat optimum change sign by rounding alone."""
+    settings = {"a": FoldAngles.symmetric(8.0), "b": FoldAngles.symmetric(8.5)}
+    plan = PowerPlan(settings, (11.0, 13.0, 15.0, 17.0), grid=Grid(2, 8), intervals=False)
+    found = power_study(load_biplane("tideline"), plan)
+    apart = found.curves["a"].values(POWER) - found.curves["b"].values(POWER)
+    assert np.abs(apart).max() < 0.05
+    assert found.crossings == ()
+
+
+def test_of_many_settings_each_is_held_against_the_first() -> None:
+    curve = study().curves
+    many = {f"{i}": curve["open" if i else "box"] for i in range(9)}
+    assert {(c.first, c.second) for c in crossings(many, {})} == {
+        ("0", f"{i}") for i in range(1, 9)
+    }

@@ -1,0 +1,175 @@
+"""Speeds at which two settings draw the same power, where that can be said.
+
+A change of sign of the difference is a crossing only if, on either side of it, the difference grows
+beyond what it owes to the lattice: the same trims of both settings on a lattice of half the strips
+tell how much that is. Mirror images draw the same at every speed and have none. A change of sign
+where one of the curves jumps to another branch of trims is told as a jump.
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from itertools import combinations, pairwise
+
+import numpy as np
+
+from vlm.constants import Floats
+from vlm.description.folds import FoldAngles
+from vlm.flight.trim.power_book import POWER, direct_trim
+from vlm.flight.trim.power_curve import PowerCurve, PowerPoint
+from vlm.flight.trim.power_samples import SampledCurve
+from vlm.flight.trim.powered import powered_craft
+from vlm.flight.trim.sampled_speeds import interval, sampled_crossing
+from vlm.flight.trim.special_speeds import SMOOTH_TURN_DEG, crossing_speed
+from vlm.lattice.cellule import Grid
+
+ALL_PAIRS = 6
+"""Most settings of which every pair is compared; of more, each is held against the first."""
+SAME_ANGLE = 1e-9
+LEAST_NOISE = 1e-3
+"""Part of the power that a difference always leaves open: sections, rotors, solving [1]."""
+MOST_MISSING = 0.5
+"""Share of samples without a crossing beyond which no interval is given [1]."""
+
+
+@dataclass(frozen=True)
+class Crossing:
+    """A speed at which two settings draw the same power.
+
+    Attributes
+    ----------
+    first, second : the settings
+    speed : [m/s]
+    is_jump : whether one of the curves jumps there from one branch of trims to another
+    noise : of the difference, from the lattice [W]
+    samples : the speed over the samples; None without any
+    ends : range in which both settings can be flown [m/s]
+    """
+
+    first: str
+    second: str
+    speed: float
+    is_jump: bool
+    noise: float
+    samples: Floats | None
+    ends: tuple[float, float]
+
+    def interval(self, percent: float) -> tuple[float, float] | None:
+        """Interval of the speed within the range of flight; None where it is not known."""
+        if self.samples is None:
+            return None
+        known = np.isfinite(self.samples)
+        if np.mean(~known) > MOST_MISSING:
+            return None
+        low, high = interval(np.clip(self.samples[known], *self.ends), percent)
+        return min(low, self.speed), max(high, self.speed)
+
+
+def mirror_images(first: FoldAngles, second: FoldAngles) -> bool:
+    """Whether two settings are alike, or each other's mirror image."""
+    swapped = FoldAngles(second.right_deg, second.left_deg)
+    return any(
+        abs(first.left_deg - other.left_deg) < SAME_ANGLE
+        and abs(first.right_deg - other.right_deg) < SAME_ANGLE
+        for other in (second, swapped)
+    )
+
+
+def crossings(
+    curves: Mapping[str, PowerCurve], sampled: Mapping[str, SampledCurve]
+) -> list[Crossing]:
+    """Crossings between settings, growing in speed for each pair.
+
+    Parameters
+    ----------
+    curves, sampled : by setting, on the same speeds; ``sampled`` may be empty
+    """
+    names = list(curves)
+    pairs = list(combinations(names, 2))
+    if len(names) > ALL_PAIRS:
+        pairs = [(names[0], name) for name in names[1:]]
+    found: list[Crossing] = []
+    for one, other in pairs:
+        a, b = curves[one], curves[other]
+        if not mirror_images(a.problem.craft.folds, b.problem.craft.folds):
+            found += _of_pair(one, other, a, b, sampled)
+    return found
+
+
+def _of_pair(
+    one: str, other: str, a: PowerCurve, b: PowerCurve, sampled: Mapping[str, SampledCurve]
+) -> Iterator[Crossing]:
+    both = np.logical_and(a.allowed, b.allowed)
+    apart = np.where(both, a.values(POWER) - b.values(POWER), np.nan)
+    for low, high in _stretches(both):
+        turns = [i for i in range(low, high) if apart[i] * apart[i + 1] < 0.0]
+        edges = [low, *(i + 1 for i in turns), high + 1]
+        sizes = [float(np.abs(apart[i:j]).max()) for i, j in pairwise(edges)]
+        for turn, before, after in zip(turns, sizes, sizes[1:], strict=False):
+            noise = _noise(a, b, turn)
+            if min(before, after) <= noise:
+                continue
+            speed = _where(a, b, turn)
+            samples = None
+            if sampled:
+                samples = sampled_crossing(a.speeds, sampled[one], sampled[other], speed)
+                if np.isfinite(samples).any():
+                    samples = samples + speed - np.nanmedian(samples)
+            ends = float(a.speeds[low]), float(a.speeds[high])
+            yield Crossing(one, other, speed, _jumps(a, b, turn), noise, samples, ends)
+
+
+def _stretches(both: np.ndarray) -> list[tuple[int, int]]:
+    """First and last index of every stretch of at least two speeds that both can fly."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], both.astype(int), [0]])))
+    pairs = zip(edges[::2], edges[1::2], strict=True)
+    return [(int(i), int(j) - 1) for i, j in pairs if j - i > 1]
+
+
+def _where(a: PowerCurve, b: PowerCurve, index: int) -> float:
+    def difference(speed: float) -> float:
+        return a.at(speed).value(POWER) - b.at(speed).value(POWER)
+
+    return crossing_speed(difference, float(a.speeds[index]), float(a.speeds[index + 1]))
+
+
+def _jumps(a: PowerCurve, b: PowerCurve, index: int) -> bool:
+    """Whether either curve turns its body by much between two speeds."""
+    for curve in (a, b):
+        turn = curve.points[index + 1].value("body_angle_deg")
+        turn -= curve.points[index].value("body_angle_deg")
+        if abs(turn) > SMOOTH_TURN_DEG:
+            return True
+    return False
+
+
+def _noise(a: PowerCurve, b: PowerCurve, index: int) -> float:
+    """Change of the difference with half the strips, the larger of both speeds' [W]."""
+    least = LEAST_NOISE * a.points[index].value(POWER)
+    found = [least]
+    for point_a, point_b in zip(
+        a.points[index : index + 2], b.points[index : index + 2], strict=True
+    ):
+        coarse = [_coarser(curve, p) for curve, p in ((a, point_a), (b, point_b))]
+        fine = point_a.value(POWER) - point_b.value(POWER)
+        change = abs(coarse[0] - coarse[1] - fine)
+        found.append(change if np.isfinite(change) else np.inf)
+    return max(found)
+
+
+def _coarser(curve: PowerCurve, point: PowerPoint) -> float:
+    """Power of the same setting on half the strips, started from the same trim [W]."""
+    craft = curve.problem.craft
+    lattice = craft.model.lattice
+    rows = max(patch.rows for patch in lattice.patches)
+    strips = max(4, _half_strips(curve) // 2)
+    made = powered_craft(craft.craft, craft.folds, air=craft.air, grid=Grid(rows, strips))
+    return direct_trim(made, point.speed, climb_angle=curve.climb_angle, near=point).value(POWER)
+
+
+def _half_strips(curve: PowerCurve) -> int:
+    """Strips over one side of the wing that has the most."""
+    model = curve.problem.craft.model
+    wings: dict[str, int] = {}
+    for patch in model.lattice.patches:
+        wings[patch.wing] = wings.get(patch.wing, 0) + patch.strips
+    return max(wings.values()) // 2
