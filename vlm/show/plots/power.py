@@ -109,8 +109,8 @@ def _mark_crossings(axes: Any, document: Document, first: str, colours: Mapping[
         rank = rank + 1 if speed - before < NEAR_SPEEDS_M_S else 0
         before = speed
         axes.annotate(
-            f"{speed:.3g} m/s{told}", (speed, 0.0), xytext=(4, -7 - 10 * rank), va="top", fontsize=8,
-            textcoords="offset points", color=text_colour(colours[other]),
+            f"{speed:.3g} m/s{told}", (speed, 0.0), xytext=(4, -7 - 10 * rank), va="top",
+            fontsize=8, textcoords="offset points", color=text_colour(colours[other]),
         )  # fmt: skip
 
 
