@@ -110,12 +110,14 @@ class Constraints:
     craft, schedule : the descriptions
     loads : of the lattice
     limit_names : of rotors and battery, as trims name their margins
+    idle_power : shaft power about which a rotor goes over to being driven by the air [W]
     """
 
     craft: Biplane
     schedule: Schedule
     loads: FoldLoads
     limit_names: tuple[str, ...]
+    idle_power: float
 
     @classmethod
     def of(cls, book: PowerBook, schedule: Schedule) -> "Constraints":
@@ -131,10 +133,12 @@ class Constraints:
                 f"{craft.source_name}: [actuator] is missing; schedule.folding_rate_min_deg_s"
                 " needs it"
             )
-        points = [point for curve in book.curves if curve is not None for point in curve.points]
+        curves = [curve for curve in book.curves if curve is not None]
+        points = [point for curve in curves for point in curve.points]
         names = next((p.measures.margins for p in points if p.measures is not None), {})
         loads = FoldLoads.of(craft, book.air, book.grid)
-        return cls(craft, schedule, loads, tuple(names))
+        idle = curves[0].problem.craft.idle_power if curves else 0.0
+        return cls(craft, schedule, loads, tuple(names), idle)
 
     @cached_property
     def limits_deg(self) -> tuple[float, float]:
@@ -164,16 +168,15 @@ class Constraints:
     def power(self, values: Floats) -> Floats:
         """Electrical power from the shafts' own powers, which are smooth where it has a kink [W].
 
-        A rotor that the air drives neither draws nor gives power; power against fold has a kink
-        where one begins to.
+        Power against fold bends sharply where the air begins to drive a rotor.
 
         Parameters
         ----------
         values : shape (folds, 1 + quantities)
         """
         assert self.craft.propulsion is not None
-        shafts = np.maximum(values[:, 1 : 1 + len(self.craft.rotors)], 0.0)
-        return electrical_power(self.craft.propulsion, shafts.sum(axis=1))
+        shafts = values[:, 1 : 1 + len(self.craft.rotors)]
+        return electrical_power(self.craft.propulsion, shafts, idle=self.idle_power)
 
     def binds(self, constraint: Constraint, speed: float) -> bool:
         """Whether a constraint counts at an airspeed.
