@@ -20,9 +20,9 @@ from vlm.flight.plan.schedule import best_fold
 from vlm.flight.trim.power_book import direct_trim, fold_grid, power_book, symmetric_limits
 from vlm.flight.trim.powered import powered_craft
 from vlm.lattice.cellule import Grid
-from vlm.lattice.lattice import build_lattice
+from vlm.lattice.lattice import Lattice, build_lattice
 from vlm.loads.coefficients import coefficients, derivatives
-from vlm.loads.craft_loads import craft_loads
+from vlm.loads.craft_loads import loads_of_state
 from vlm.loads.state import FlightState
 
 GRID = Grid(rows=2, strips=8)
@@ -73,7 +73,7 @@ def brute(craft: Biplane, speeds: tuple[float, ...], step: float) -> Brute:
     power, margin = np.full((2, len(folds), len(speeds)), np.nan)
     for i, fold in enumerate(folds):
         made = powered_craft(craft, FoldAngles.symmetric(float(fold)), grid=GRID)
-        loads = _loads(craft, float(fold), float(fold))
+        lattice = _lattice(craft, float(fold), float(fold))
         apart = _apart(craft, schedule, float(fold))
         near = None
         for j in reversed(range(len(speeds))):
@@ -81,25 +81,25 @@ def brute(craft: Biplane, speeds: tuple[float, ...], step: float) -> Brute:
             if point.trim is None or point.limit:
                 continue
             power[i, j] = point.value("electrical_power_W")
-            margin[i, j] = _margin(craft, schedule, float(fold), point, loads, apart)
+            margin[i, j] = _margin(craft, schedule, float(fold), point, lattice, apart)
     return Brute(folds, power, margin)
 
 
-def _loads(craft: Biplane, left: float, right: float):  # type: ignore[no-untyped-def]
-    return craft_loads(build_lattice(craft, FoldAngles(left, right), GRID), fold_rates=False)
+def _lattice(craft: Biplane, left: float, right: float) -> Lattice:
+    return build_lattice(craft, FoldAngles(left, right), GRID)
 
 
-def _apart(craft: Biplane, schedule: Schedule, fold: float):  # type: ignore[no-untyped-def]
+def _apart(craft: Biplane, schedule: Schedule, fold: float) -> Lattice | None:
     reserve = schedule.roll_reserve_deg
     low, high = symmetric_limits(craft)
     if not reserve or schedule.roll_moment_min_N_m is None:
         return None
     if fold - reserve < low or fold + reserve > high:
         return None
-    return _loads(craft, fold - reserve, fold + reserve)
+    return _lattice(craft, fold - reserve, fold + reserve)
 
 
-def _margin(craft, schedule, fold, point, loads, apart):  # type: ignore[no-untyped-def]
+def _margin(craft, schedule, fold, point, lattice, apart):  # type: ignore[no-untyped-def]
     """The least margin of all constraints, each over a size of its own kind."""
     speed = point.speed
     state = FlightState(alpha=point.trim.alpha, airspeed=speed)
@@ -115,11 +115,14 @@ def _margin(craft, schedule, fold, point, loads, apart):  # type: ignore[no-unty
         found.append(1.0 - max(used) - schedule.rotor_margin_min)
     if schedule.dihedral_effect != "any":
         sense = -1.0 if schedule.dihedral_effect == "stable" else 1.0
-        slope = derivatives(loads, state)["body"]["Cl_beta"]
+        slope = derivatives(loads_of_state(lattice, state, fold_rates=False), state)["body"][
+            "Cl_beta"
+        ]
         found.append(sense * float(slope) - schedule.dihedral_effect_min_per_rad)
     if apart is not None:
         size = 0.5 * 1.225 * speed**2 * apart.reference.area * apart.reference.span
-        moment = float(coefficients(apart, state).Cl) * size
+        loads = loads_of_state(apart, state, fold_rates=False)
+        moment = float(coefficients(loads, state).Cl) * size
         found.append(abs(moment) - schedule.roll_moment_min_N_m)
     return min(found)
 
@@ -156,7 +159,8 @@ def check(name: str, *, bound: bool, folds: int, count: int, step: float) -> Non
         flat = direct.folds[inside <= least * (1.0 + FLAT)]
         assert np.abs(flat - found.fold_deg).min() <= step, (name, speed)
         own = brute_at(craft, found.fold_deg, speed)
-        assert own.margin[0, 0] >= -1e-6, (name, speed, found.fold_deg)
+        # The search reads the wake's angle between nodes, the plain solve does not.
+        assert own.margin[0, 0] >= -1e-3, (name, speed, found.fold_deg)
         assert own.power[0, 0] == pytest.approx(found.power, rel=1e-6)
 
 
@@ -166,7 +170,7 @@ def brute_at(craft: Biplane, fold: float, speed: float) -> Brute:
     assert craft.schedule is not None
     point = direct_trim(made, speed)
     margin = _margin(
-        craft, craft.schedule, fold, point, _loads(craft, fold, fold),
+        craft, craft.schedule, fold, point, _lattice(craft, fold, fold),
         _apart(craft, craft.schedule, fold),
     )  # fmt: skip
     power = np.array([[point.value("electrical_power_W")]])

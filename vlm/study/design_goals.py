@@ -32,6 +32,7 @@ from vlm.lattice.cellule import Grid
 from vlm.lattice.lattice import build_lattice
 from vlm.loads.coefficients import coefficients
 from vlm.loads.craft_loads import loads_of_state
+from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.state import FlightState
 from vlm.study.fixed_craft import without_mechanism
 from vlm.study.mission_study import checked_mission, mission_speeds
@@ -248,9 +249,7 @@ def _induced(craft: Biplane, plan: GoalPlan, _binding: Binding) -> Worth:
     fold = plan.fold_deg or 0.0
     mass = float("nan") if craft.mass is None else craft.mass.total_kg
     lift = mass * GRAVITY if plan.lift_N is None else plan.lift_N
-    loads = craft_loads(
-        build_lattice(craft, FoldAngles.symmetric(fold), plan.grid or Grid()), fold_rates=False
-    )
+    loads = FoldEngine(craft, plan.grid, fold_rates=False).loads(FoldAngles.symmetric(fold))
     density = SEA_LEVEL_DENSITY if plan.air is None else plan.air.density_kg_m3
 
     def at(alpha: float) -> tuple[float, float]:
