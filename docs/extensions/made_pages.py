@@ -4,6 +4,7 @@ import importlib
 import pkgutil
 import sys
 from collections.abc import Iterator
+from math import inf
 from pathlib import Path
 
 from gallery import make_gallery
@@ -30,10 +31,12 @@ def make_all(_app: Sphinx, _config: Config) -> None:
     """Write what has changed."""
     from vlm.cautions import cautions_markdown
     from vlm.description import Biplane
+    from vlm.description.ranges import RANGES
     from vlm.quantities import QUANTITIES
 
     written(GENERATED / "lists/cautions.md", cautions_markdown())
     written(GENERATED / "lists/input.md", input_reference(Biplane.model_json_schema()))
+    written(GENERATED / "lists/ranges.md", range_list(RANGES.values()))
     written(GENERATED / "lists/quantities.md", quantity_list(QUANTITIES.values()))
     for name, text in api_pages():
         written(GENERATED / f"api/{name}.rst", text)
@@ -57,6 +60,27 @@ def quantity_list(quantities: Iterator) -> str:
     ]
     head = ["| key | symbol | unit | meaning | positive means |", "| --- | --- | --- | --- | --- |"]
     return "\n".join([*head, *rows]) + "\n"
+
+
+def range_list(ranges: Iterator) -> str:
+    """Markdown: one row a range of possible and usual values."""
+    rows = [
+        f"| {r.key.replace('*', 'NAME')} | {'' if r.unit == '1' else r.unit} |"
+        f" {between(*r.usual)} | {r.source} | {between(*r.possible)} | {r.why_not} |"
+        for r in ranges
+    ]
+    head = [
+        "| number | unit | usual | source | possible | why not beyond |",
+        "| --- | --- | --- | --- | --- | --- |",
+    ]
+    return "\n".join([*head, *rows]) + "\n"
+
+
+def between(low: float, high: float) -> str:
+    """A range in words; empty where there is none."""
+    if low == -inf:
+        return "" if high == inf else f"up to {high:g}"
+    return f"from {low:g}" if high == inf else f"{low:g} to {high:g}"
 
 
 def api_pages() -> Iterator[tuple[str, str]]:

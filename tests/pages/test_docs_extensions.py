@@ -75,3 +75,14 @@ def test_equations_become_mathml_or_are_refused() -> None:
     for unknown in (r"\begin{aligned} a &= b \end{aligned}", r"\unheardof x"):
         with pytest.raises(ExtensionError, match="can't be turned"):
             converted(unknown, "block")
+
+
+def test_every_range_is_in_the_list() -> None:
+    from made_pages import range_list
+
+    from vlm.description.ranges import RANGES
+
+    lines = range_list(RANGES.values()).splitlines()
+    assert len(lines) == len(RANGES) + 2
+    assert any("motor_efficiency |  | 0.4 to 0.95 | common practice | 0 to 1 |" in x for x in lines)
+    assert any("propulsive efficiency |  | up to 0.88 |" in line for line in lines)
