@@ -12,6 +12,7 @@ from click.testing import CliRunner
 
 from vlm.cli.commands import COMMANDS, load_command
 from vlm.cli.main import foldspan
+from vlm.cli.options import InputFile, OutputFile, OutputFolder
 from vlm.show.tables.power import power_table
 
 LISTS = "START:STOP:COUNT|A,B,C"
@@ -80,6 +81,15 @@ def test_every_option_says_what_it_does_in_a_sentence() -> None:
         or not (option.help or "")[:1].isupper()
     ]
     assert wrong == []
+
+
+def test_every_path_option_goes_through_the_reader_or_the_writer() -> None:
+    """What is written is refused before any work where it cannot be (vlm/disk.py)."""
+    ours = (OutputFile, OutputFolder, InputFile)
+    for name in COMMANDS:
+        for parameter in load_command(name).params:
+            if isinstance(parameter, click.Option) and isinstance(parameter.type, click.Path):
+                assert isinstance(parameter.type, ours), f"{name} --{parameter.name}"
 
 
 def test_the_same_option_says_the_same() -> None:

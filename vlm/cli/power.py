@@ -10,6 +10,7 @@ from vlm.cli.options import (
     ALTITUDE,
     ROWS,
     STRIPS,
+    OutputFile,
     echo_json,
     full_option,
     geometry_options,
@@ -58,7 +59,7 @@ from vlm.errors import InputRefused
 )  # fmt: skip
 @full_option
 @click.option(
-    "--plot-parts", type=click.Path(path_type=Path), metavar="FILE",
+    "--plot-parts", type=OutputFile(), metavar="FILE",
     help="Picture of the power by where it goes, stacked against airspeed: .png, .svg or .pdf.",
 )  # fmt: skip
 @click.option("--no-intervals", is_flag=True, help="Leave out the intervals (quicker).")
