@@ -30,7 +30,7 @@ def normalwash_of(
     """
     table = np.empty((len(points), (len(nodes) - 1) * patch.strips))
     kernel.normalwash(
-        _solid(points), _solid(normals), node_table(nodes), patch.strips + 1, _solid(direction),
+        solid(points), solid(normals), node_table(nodes), patch.strips + 1, solid(direction),
         patch.sense, table, 0,
     )  # fmt: skip
     return table
@@ -163,8 +163,8 @@ def velocities_from(points: Floats, wake: Wake, strengths: Sequence[Floats]) -> 
         wake.shape.lattice.patches, wake.nodes, strengths, strict=True
     ):
         kernel.velocity_sum(
-            _solid(points), node_table(nodes), patch.strips + 1, _solid(wake.direction),
-            patch.sense, _solid(strength.T), result,
+            solid(points), node_table(nodes), patch.strips + 1, solid(wake.direction),
+            patch.sense, solid(strength.T), result,
         )  # fmt: skip
     return result
 
@@ -190,9 +190,9 @@ def velocity_rates_from(
         if first and not turning and not moving.any():
             continue
         kernel_rates.velocity_rate_sum(
-            _solid(points), np.zeros(points.shape), node_table(nodes[first:]),
-            node_table(moving[first:]), patch.strips + 1, _solid(wake.direction),
-            rate.direction, patch.sense, _solid(strength[first * patch.strips :].T), result,
+            solid(points), np.zeros(points.shape), node_table(nodes[first:]),
+            node_table(moving[first:]), patch.strips + 1, solid(wake.direction),
+            rate.direction, patch.sense, solid(strength[first * patch.strips :].T), result,
         )  # fmt: skip
     return result
 
@@ -210,8 +210,8 @@ def velocities_behind(points: Floats, wake: Wake, strengths: Sequence[Floats]) -
     ):
         if strength.any():
             kernel.velocity_sum(
-                _solid(points), node_table(nodes[patch.rows :]), patch.strips + 1,
-                _solid(wake.direction), patch.sense, _solid(strength.T), result,
+                solid(points), node_table(nodes[patch.rows :]), patch.strips + 1,
+                solid(wake.direction), patch.sense, solid(strength.T), result,
             )  # fmt: skip
     return result
 
@@ -220,6 +220,6 @@ STILL = 1e-14
 """Turns below this are none [1]."""
 
 
-def _solid(array: Floats) -> Floats:
+def solid(array: Floats) -> Floats:
     """A writable, C-ordered array: the kernel is compiled for no other."""
     return np.require(array, requirements=["C", "W"])

@@ -58,7 +58,8 @@ Numbers = Any
 """Arrays of floats, or of complex numbers that carry a derivative."""
 
 
-def _bend(u: Numbers) -> Numbers:
+def bend(u: Numbers) -> Numbers:
+    """The shape chi of equation (b), for u from 0 to 1."""
     return (1.0 - u) ** 2 * (1.0 + 2.0 * u)
 
 
@@ -231,7 +232,7 @@ def _correction(edge: TrailingEdge, law: ChordLaw) -> Floats:
     place = (controls[:, None] - 1.0) * chord
     sheet = _cauchy(-place / wing_reach) - _slant(-place / reach)
     ahead = np.clip((1.0 - borders[:, None]) * chord / wing_reach, 0.0, 1.0)
-    rows = np.diff(-wing_reach * ahead * _bend(ahead), axis=0)
+    rows = np.diff(-wing_reach * ahead * bend(ahead), axis=0)
     near = np.diff(np.concatenate([[0.0], MEANS, [0.0]]))[:, None] * reach
     on_rows = place[:, None] - (vortices[:, None] - 1.0) * chord
     on_wake = place[:, None] - STATIONS[:, None] * reach
@@ -242,7 +243,7 @@ def _correction(edge: TrailingEdge, law: ChordLaw) -> Floats:
 
 def _slant(ahead: Floats) -> Floats:
     """Integral over the bend of the steps of u chi(u) over du / (u + ahead)."""
-    steps = np.diff(STATIONS * _bend(STATIONS)) / np.diff(STATIONS)
+    steps = np.diff(STATIONS * bend(STATIONS)) / np.diff(STATIONS)
     distance = STATIONS + ahead[..., None]
     return np.asarray(np.log(distance[..., 1:] / distance[..., :-1]) @ steps)
 
@@ -459,7 +460,7 @@ def bent_lines(
     leaving, skew = _leaving(tangents, chords, direction)
     u = STATIONS[1:, None]
     xi = u * reach
-    aside = skew * (xi - xi * _bend(u))
+    aside = skew * (xi - xi * bend(u))
     return start + xi[..., None] * leaving + aside[..., None] * tangents
 
 
