@@ -95,18 +95,18 @@ def test_the_sheet_behind_an_elliptic_load_sinks_as_a_board() -> None:
     lift = 2.0 * float(strips @ widths) / reference.area
     wanted = 2.0 * lift / (np.pi * reference.aspect_ratio)
     edge = next(i for i, patch in enumerate(lattice.patches) if patch.side == "right")
-    inner = np.abs(lattice.patches[edge].nodes[-1][:, 1]) < 0.35 * reference.span
+    inner = np.abs(lattice.patches[edge].nodes[-1][:, 1]) < 0.3 * reference.span
     xi, moved = wake.shape.lengths[edge][:, inner], wake.moved[edge][:, inner, 2]
     slopes = np.diff(moved, axis=0) / np.diff(xi, axis=0)
     behind = (xi[1:, 0] > 0.8 * reference.span) & (xi[1:, 0] < 1.5 * reference.span)
     assert behind.sum() >= 2
-    np.testing.assert_allclose(-slopes[behind], wanted, rtol=0.03)
+    np.testing.assert_allclose(-slopes[behind], wanted, rtol=0.035)
 
 
 def test_it_settles_and_stands_where_the_flow_leaves_it() -> None:
     _, found, _ = solved("tideline", -20.0, 20.0, 8.0, 5.0)
     assert found.converged
-    assert found.changes[-1] < 1e-4
+    assert found.changes[-1] < 5e-5
     assert all(later < 0.6 * sooner for sooner, later in pairwise(found.changes))
 
 

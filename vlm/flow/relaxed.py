@@ -58,9 +58,9 @@ class ChainSizes:
     first_step: float = 0.15
     length: float = 1.5
     core: float = 0.02
-    settled: float = 1e-4
+    settled: float = 5e-5
     most: int = 40
-    share: float = 0.7
+    share: float = 1.0
 
 
 class ChainedShape(WakeShape):

@@ -1,0 +1,79 @@
+"""What the straight wake leaves open: allowances for the wake's direction and roll-up.
+
+A wake that follows the flow (:mod:`vlm.loads.relaxed_loads`) moves every number a little. How much,
+to no more than its size, is known beforehand: the displacement goes with the load over the aspect
+ratio, its effect with the quantity's natural size (:mod:`vlm.loads.sizes`), and folded tips meet
+each other's and the other wing's wake more closely,
+
+    allowance = SHARE size (load / A) (1 + FOLDED (1 - cos phi)),                            (14)
+
+with the load 2 sum |Gamma| ds / (U S), every strip counted as positive, A the reference aspect
+ratio and phi the largest fold of a tip. The neutral point's size is the reference chord; that of a
+hinge moment's coefficient is one.
+
+SHARE was fitted to the differences between straight and relaxed wakes of random craft, folds and
+states so that 97 of 100 lie within; ``benchmarks/model_spread.py`` says how, and
+``tests/loads/test_model_spread.py`` holds the coverage on others. What thickness, viscosity and the
+inside of a tip's vortex add is not in it.
+"""
+
+from typing import Any
+
+import numpy as np
+
+from vlm.loads.coefficients import coefficients
+from vlm.loads.craft_loads import Loads
+from vlm.loads.parts import strip_circulations
+from vlm.loads.sizes import natural_sizes, span_efficiency_size
+from vlm.loads.state import FlightState
+
+FOLDED = 2.0
+HINGE = "hinge_moment_coefficient"
+SHARE: dict[str, float] = {
+    "CL": 1.0,
+    "CDi": 1.0,
+    "Cl": 1.0,
+    "Cm": 1.0,
+    "Cn": 1.0,
+    "Cl_beta": 1.0,
+    "Cn_beta": 1.0,
+    "span_efficiency": 1.0,
+    "neutral_point_m": 1.0,
+    HINGE: 1.0,
+}
+
+
+def wake_spread(loads: Loads, state: FlightState) -> dict[str, Any]:
+    """Half-width of what the wake's direction and roll-up leave open, equation (14).
+
+    Parameters
+    ----------
+    loads : with the wake along the stream
+    state : one flight state or many
+
+    Returns
+    -------
+    Arrays of the state's shape by name; ``hinge_moment_coefficient`` for every hinge alike
+    """
+    scale, sizes = spread_scale(loads, state), spread_sizes(loads, state)
+    return {name: share * scale * sizes[name] for name, share in SHARE.items()}
+
+
+def spread_scale(loads: Loads, state: FlightState) -> Any:
+    """Equation (14) without SHARE and size [1]."""
+    reference, lattice = loads.reference, loads.lattice
+    widths = np.concatenate([patch.width for patch in lattice.patches])
+    load = 2.0 * np.abs(strip_circulations(loads, state)) @ widths / reference.area
+    largest = max((abs(angle) for angle in lattice.folds.values()), default=0.0)
+    return load / reference.aspect_ratio * (1.0 + FOLDED * (1.0 - np.cos(largest)))
+
+
+def spread_sizes(loads: Loads, state: FlightState) -> dict[str, Any]:
+    """The sizes of equation (14), arrays of the state's shape."""
+    sizes = natural_sizes(loads, state)
+    values = coefficients(loads, state)
+    known = {"CL": values.CL, "CDi": values.CDi, "span_efficiency": values.span_efficiency}
+    sizes["span_efficiency"] = span_efficiency_size(known, sizes)
+    sizes["neutral_point_m"] = np.full(state.shape, loads.reference.chord)
+    sizes[HINGE] = np.ones(state.shape)
+    return {name: np.asarray(sizes[name]) for name in SHARE}
