@@ -86,7 +86,9 @@ def moved(case: RandomCase, grid: Grid = GRID) -> list[Moved]:
     found = []
     for name in SHARE:
         unit = scale * float(sizes[name])
-        keys = [key for key in before if key == name or key.startswith(f"{HINGE}_") and name == HINGE]
+        keys = [
+            key for key in before if key == name or (key.startswith(f"{HINGE}_") and name == HINGE)
+        ]
         if not unit > SYMMETRIC:
             continue
         found += [Moved(case.seed, name, after[key] - before[key], unit) for key in keys]

@@ -1,4 +1,4 @@
-"""The straight wake against one that follows the flow, on three craft: the table of the theory page.
+"""The straight wake against one that follows the flow, on three craft: for the theory page.
 
     python benchmarks/relaxed_wake.py [--quick] [--rows N] [--strips N]
 
@@ -20,6 +20,7 @@ from vlm.loads.relaxed_loads import relaxed_loads
 from vlm.loads.state import FlightState
 from vlm.study.evaluation import evaluated
 from vlm.study.sizes import tip_sizes, wing_areas
+from vlm.study.wake_variants import VARIANTS
 
 WIDER = (
     "upper.span_m=1.26",
@@ -37,15 +38,6 @@ ALPHAS_DEG = (4.0, 8.0, 12.0)
 NAMES = ("CL", "CDi", "Cl", "Cn", "Cl_beta", "hinge_moment_coefficient_upper_right")
 SLIP_DEG = 0.0
 DIGITS = (4, 5, 5, 5, 4, 4)
-VARIANTS = {
-    "as it is": ChainSizes(),
-    "half the core": ChainSizes(core=0.5 * ChainSizes.core),
-    "twice the core": ChainSizes(core=2.0 * ChainSizes.core),
-    "twice the nodes": ChainSizes(
-        nodes=2 * ChainSizes.nodes, first_step=0.5 * ChainSizes.first_step
-    ),
-    "twice the length": ChainSizes(length=2.0 * ChainSizes.length, nodes=20),
-}
 
 
 def folds_of(closed: float) -> tuple[tuple[str, FoldAngles], ...]:
@@ -68,7 +60,9 @@ class Bench:
         cellule = build_cellule(self.craft, grid)
         self.areas, self.tips = wing_areas(cellule), tip_sizes(cellule)
 
-    def numbers(self, folds: FoldAngles, state: FlightState, sizes: ChainSizes | None) -> list[float]:
+    def numbers(
+        self, folds: FoldAngles, state: FlightState, sizes: ChainSizes | None
+    ) -> list[float]:
         """The table's quantities; with the straight wake where no sizes are given."""
         lattice = build_lattice(self.craft, folds, self.grid)
         loads: CraftLoads
@@ -82,9 +76,7 @@ class Bench:
 
 def cells(straight: list[float], relaxed: list[float]) -> str:
     """Cells "straight, change" of one row."""
-    parts = [
-        f"{a:.{n}f} {b - a:+.{n}f}" for a, b, n in zip(straight, relaxed, DIGITS, strict=True)
-    ]
+    parts = [f"{a:.{n}f} {b - a:+.{n}f}" for a, b, n in zip(straight, relaxed, DIGITS, strict=True)]
     return " | ".join(parts)
 
 
@@ -114,9 +106,7 @@ def dependence(grid: Grid, *, quick: bool) -> None:
         label = f"{setting.left_deg:+g}/{setting.right_deg:+g}"
         for way, sizes in VARIANTS.items():
             relaxed = bench.numbers(setting, state, sizes)
-            changes = [
-                f"{b - a:+.{n}f}" for a, b, n in zip(straight, relaxed, DIGITS, strict=True)
-            ]
+            changes = [f"{b - a:+.{n}f}" for a, b, n in zip(straight, relaxed, DIGITS, strict=True)]
             print(f"| {label} | {way} | " + " | ".join(changes) + " |", flush=True)
 
 

@@ -6,6 +6,7 @@ from typing import Literal
 import click
 
 from vlm.cli.options import (
+    any_wake_option,
     checked_angle,
     chosen_folds,
     echo_json,
@@ -14,7 +15,6 @@ from vlm.cli.options import (
     json_option,
     plot_option,
     tell_doubts,
-    wake_option,
 )
 from vlm.cli.within import within_option
 
@@ -35,7 +35,7 @@ from vlm.cli.within import within_option
     help="Most spanwise strips; a half and a quarter of them are solved too.",
 )  # fmt: skip
 @within_option
-@wake_option
+@any_wake_option
 @plot_option
 @json_option
 def command(
@@ -50,7 +50,7 @@ def command(
     rows: int,
     strips: int,
     within: tuple[str, ...],
-    wake: Literal["craft", "stream"],
+    wake: Literal["craft", "relaxed", "stream"],
     plot: Path | None,
     as_json: bool,
 ) -> None:

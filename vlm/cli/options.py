@@ -221,6 +221,20 @@ def wake_option(function: Decorated) -> Decorated:
     )(function)
 
 
+def any_wake_option(function: Decorated) -> Decorated:
+    """``--wake`` where every state may be solved by itself."""
+    return click.option(
+        "--wake",
+        type=click.Choice(["stream", "craft", "relaxed"]),
+        default="stream",
+        show_default=True,
+        help=(
+            "The wake along the stream of each state, along the craft's x axis, or moved with the"
+            " flow until the loads settle (slow; no derivatives with fold)."
+        ),
+    )(function)
+
+
 def chosen_folds(
     craft: Any,
     fold: float | None,

@@ -6,6 +6,7 @@ import click
 
 from vlm.cli.options import (
     air_options,
+    any_wake_option,
     checked_air,
     checked_angle,
     checked_rates,
@@ -17,7 +18,6 @@ from vlm.cli.options import (
     json_option,
     strict_option,
     tell_doubts,
-    wake_option,
 )
 from vlm.cli.within import within_option
 
@@ -33,7 +33,7 @@ from vlm.cli.within import within_option
 @click.option("--r-hat", type=float, default=0.0, help="Yaw rate r b / 2U, nose to starboard.")
 @grid_options
 @within_option
-@wake_option
+@any_wake_option
 @click.option("--no-errors", is_flag=True, help="Leave out the error estimate (quicker).")
 @strict_option
 @json_option
@@ -54,7 +54,7 @@ def command(
     rows: int,
     strips: int,
     within: tuple[str, ...],
-    wake: Literal["craft", "stream"],
+    wake: Literal["craft", "relaxed", "stream"],
     no_errors: bool,
     strict: bool,
     as_json: bool,

@@ -7,6 +7,7 @@ import click
 
 from vlm.cli.options import (
     air_options,
+    any_wake_option,
     checked_air,
     echo_json,
     geometry_options,
@@ -17,7 +18,6 @@ from vlm.cli.options import (
     plot_option,
     strict_option,
     tell_doubts,
-    wake_option,
 )
 from vlm.cli.within import within_option
 
@@ -57,7 +57,7 @@ from vlm.cli.within import within_option
 @air_options
 @grid_options
 @within_option
-@wake_option
+@any_wake_option
 @click.option("--errors", is_flag=True, help="Add error estimates from a coarser lattice.")
 @out_option("Dataset to write: FILE.nc or FILE.csv.", required=True)
 @plot_option
@@ -78,7 +78,7 @@ def command(
     rows: int,
     strips: int,
     within: tuple[str, ...],
-    wake: Literal["craft", "stream"],
+    wake: Literal["craft", "relaxed", "stream"],
     errors: bool,
     out: Path,
     plot: Path | None,

@@ -18,6 +18,7 @@ from vlm.loads.craft_loads import (
     loads_of_state,
     stream_loads,
 )
+from vlm.loads.relaxed_loads import relaxed_loads
 from vlm.loads.state import FlightState, WakeKind
 
 KEPT = 64
@@ -32,7 +33,8 @@ class FoldEngine:
     craft : the description
     grid : rows, strips and spacing laws
     fold_rates : whether loads come with their rates with fold
-    wake : whether the wake follows the stream of each state or lies along the craft's axis
+    wake : whether the wake follows the stream of each state, lies along the craft's axis, or is
+        relaxed
     """
 
     def __init__(
@@ -74,8 +76,11 @@ class FoldEngine:
         """Loads at one fold setting for given states alone.
 
         A few states, and any with sideslip, are solved each by itself; many share the solutions of
-        :meth:`loads`.
+        :meth:`loads`. With a relaxed wake every state has its own, and no rates with fold.
         """
+        if self.wake == "relaxed":
+            lattice = resolved(self.cellule, self.craft, folds)
+            return StatesLoads(state.shape, [relaxed_loads(lattice, one) for one in state.each()])
         many = int(np.prod(state.shape)) > MOST_EXACT
         if self.wake == "craft" or (many and not np.any(state.beta)):
             return self.loads(folds)
@@ -88,6 +93,8 @@ class FoldEngine:
         return StatesLoads(state.shape, each)
 
     def _solved(self, folds: FoldAngles) -> GeneralLoads:
+        if self.wake == "relaxed":
+            raise ValueError("a relaxed wake is that of one state: ask loads_for")
         lattice = resolved(self.cellule, self.craft, folds)
         if self.wake == "craft":
             return craft_loads(lattice, fold_rates=self.fold_rates)

@@ -10,8 +10,9 @@ from vlm.constants import SEA_LEVEL_DENSITY, Floats
 from vlm.frames import wind_direction
 from vlm.lattice.reference import ReferenceFrame
 
-WakeKind = Literal["stream", "craft"]
-"""A wake along the stream of each state, or along the craft's axis whatever the state."""
+WakeKind = Literal["stream", "craft", "relaxed"]
+"""A wake along the stream of each state, along the craft's axis whatever the state, or one that
+follows the flow."""
 
 
 @dataclass(frozen=True)

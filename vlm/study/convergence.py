@@ -2,7 +2,7 @@
 
 import time
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 from itertools import pairwise
 from typing import Any
 
@@ -23,6 +23,7 @@ from vlm.loads.state import FlightState, WakeKind
 from vlm.study.errors import ESTIMATED
 from vlm.study.extrapolation import Limit, limit_of
 from vlm.study.point import key_numbers, solved
+from vlm.study.wake_variants import wake_variants
 
 NO_SIZE = 1e-10
 """Quantities smaller than this share of the largest are zero by symmetry."""
@@ -86,6 +87,8 @@ class Convergence:
         symmetry
     sizes : natural size of each quantity on the finest lattice
     panels, seconds : of every lattice, shape (numbers of rows, numbers of strips)
+    wake_variants : key numbers on the middle lattice with a relaxed wake made in other ways, by
+        way and name; empty for a straight wake
     """
 
     craft: Biplane
@@ -99,6 +102,7 @@ class Convergence:
     panels: Floats
     seconds: Floats
     findings: list[Finding]
+    wake_variants: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
 
     def share_at(self, name: str, rows: int, strips: int) -> float:
         """Predicted error of a quantity over its natural size on a lattice."""
@@ -177,7 +181,23 @@ def study_convergence(
         panels=panels,
         seconds=seconds,
         findings=lattice_doubts(lattice),
+        wake_variants=_wake_variants(craft, folds, state, levels, grid, wake),
     )
+
+
+def _wake_variants(
+    craft: Biplane,
+    folds: FoldAngles,
+    state: FlightState,
+    levels: Levels,
+    grid: Grid,
+    wake: WakeKind,
+) -> Mapping[str, Mapping[str, float]]:
+    if wake != "relaxed":
+        return {}
+    rows, strips = (counts[len(counts) // 2] for counts in (levels.rows, levels.strips))
+    middle = replace(grid, rows=rows, strips=strips)
+    return wake_variants(build_lattice(craft, folds, middle), state)
 
 
 def _sizes(loads: CraftLoads, state: FlightState) -> dict[str, float]:

@@ -46,10 +46,22 @@ def convergence_document(
         "lattices": _lattices(study),
         "quantities": {name: _quantity(study, name, grid) for name in study.limits},
         "within": None if wanted is None else _within(study, wanted, grid),
+        "relaxed_wake": _relaxed_wake(study),
         "findings": [asdict(finding) for finding in study.findings],
         "caution": SHORT_CAUTION,
     }
     return without_nan(document)  # type: ignore[no-any-return]
+
+
+def _relaxed_wake(study: Convergence) -> dict[str, Any] | None:
+    """Values with the relaxed wake made in other ways; None for a straight wake."""
+    if not study.wake_variants:
+        return None
+    rows, strips = (c[len(c) // 2] for c in (study.levels.rows, study.levels.strips))
+    values = {
+        way: {name: one[name] for name in study.limits} for way, one in study.wake_variants.items()
+    }
+    return {"rows": rows, "strips": strips, "values": values}
 
 
 def _lattices(study: Convergence) -> list[dict[str, Any]]:

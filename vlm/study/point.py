@@ -14,6 +14,7 @@ from vlm.lattice.lattice import Lattice, build_lattice
 from vlm.loads.coefficients import Coefficients, coefficients, derivatives, neutral_point
 from vlm.loads.craft_loads import CraftLoads, craft_loads, loads_of_state
 from vlm.loads.parts import HingeLoad, StripLoad, WingLoad, hinge_loads, strip_loads, wing_loads
+from vlm.loads.relaxed_loads import RelaxedLoads, relaxed_loads
 from vlm.loads.soundness import checked_residual, residual
 from vlm.loads.state import FlightState, WakeKind
 from vlm.plain import without_nan
@@ -46,7 +47,9 @@ class PointReport:
 
 
 def solved(lattice: Lattice, state: FlightState, wake: WakeKind, *, fold_rates: bool) -> CraftLoads:
-    """Loads with the wake along the craft's axis, or along the stream of one state."""
+    """Loads with the wake along the craft's axis, along the stream of one state, or relaxed."""
+    if wake == "relaxed":
+        return relaxed_loads(lattice, state)
     if wake == "stream":
         return loads_of_state(lattice, state, fold_rates=fold_rates)
     return craft_loads(lattice, fold_rates=fold_rates)
@@ -69,7 +72,7 @@ def solve_point(
     folds : commanded fold of each side
     state : one flight state
     grid : rows, strips and spacing laws
-    wake : whether the trailing legs run along the craft's axis or along the stream
+    wake : along the stream, along the craft's axis, or relaxed
     errors : whether a second, coarser lattice is solved for the error estimate
 
     Raises
@@ -102,8 +105,28 @@ def solve_point(
         hinges=hinge_loads(loads, state, tip_sizes(cellule)),
         strips=strip_loads(loads, state),
         error_estimate=estimate,
-        findings=lattice_doubts(lattice) + craft_doubts(cellule) + state_doubts(state),
+        findings=lattice_doubts(lattice)
+        + craft_doubts(cellule)
+        + state_doubts(state)
+        + wake_doubts(loads),
     )
+
+
+def wake_doubts(loads: CraftLoads) -> list[Finding]:
+    """A relaxed wake that did not settle."""
+    if not isinstance(loads, RelaxedLoads) or loads.converged:
+        return []
+    return [
+        Finding(
+            "relaxed_wake",
+            "the relaxed wake has not settled; largest last change of a circulation",
+            loads.changes[-1],
+            loads.sizes.settled,
+            "1",
+            "docs, theory",
+            "use --wake stream, or fewer strips",
+        )
+    ]
 
 
 def key_numbers(loads: CraftLoads, state: FlightState) -> dict[str, Any]:
@@ -144,6 +167,7 @@ def point_document(report: PointReport) -> dict[str, Any]:
         },
         "strips": [strip_document(strip) for strip in report.strips],
         "lattice": lattice_document(report.loads),
+        "relaxed_wake": relaxed_wake_document(report.loads),
         "error_estimate": report.error_estimate,
         "findings": [asdict(finding) for finding in report.findings],
     }
@@ -173,6 +197,22 @@ def strip_document(strip: StripLoad) -> dict[str, Any]:
         "width_m": strip.width,
         "cl": strip.cl,
         "circulation_m2_s": strip.circulation,
+    }
+
+
+def relaxed_wake_document(loads: CraftLoads) -> dict[str, Any] | None:
+    """How a relaxed wake was made and whether it settled; None for a straight wake."""
+    if not isinstance(loads, RelaxedLoads):
+        return None
+    span, sizes = loads.reference.span, loads.sizes
+    return {
+        "converged": loads.converged,
+        "iterations": len(loads.changes),
+        "last_change": loads.changes[-1],
+        "largest_last_change": sizes.settled,
+        "nodes": sizes.nodes,
+        "length_m": sizes.length * span,
+        "core_m": sizes.core * span,
     }
 
 

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from vlm.show.tables.layout import number, section, table, with_error
+from vlm.show.wakes import WAKES
 
 SHOWN = ("CL", "CDi", "span_efficiency", "Cl_beta", "Cm_alpha")
 HEADS = {"span_efficiency": "e"}
@@ -16,6 +17,8 @@ def convergence_table(document: Mapping[str, Any]) -> str:
         section("Values by lattice", _lattices(document)),
         section("Limits", _limits(document)),
     ]
+    if document["relaxed_wake"] is not None:
+        blocks.append(section("The relaxed wake made in other ways", _variants(document)))
     if document["within"] is not None:
         blocks.append(section("Lattice for the wanted errors", _within(document["within"])))
     return "\n".join([*blocks, document["caution"]])
@@ -23,12 +26,11 @@ def convergence_table(document: Mapping[str, Any]) -> str:
 
 def _head(document: Mapping[str, Any]) -> str:
     state = document["state"]
-    wake = "free stream" if state["wake"] == "stream" else "x axis of the craft"
     return (
         f"{document['title']}\n"
         f"fold port {state['fold_left_deg']:g} deg, starboard {state['fold_right_deg']:g} deg;"
         f" angle of attack {state['alpha_deg']:g} deg, sideslip {state['beta_deg']:g} deg;"
-        f" wake along the {wake}; strips by the {document['law']} law\n"
+        f" {WAKES[state['wake']]}; strips by the {document['law']} law\n"
     )
 
 
@@ -41,6 +43,17 @@ def _lattices(document: Mapping[str, Any]) -> str:
     ]
     heads = ["rows", "strips", "panels", "time [s]", *(HEADS.get(name, name) for name in names)]
     return table(heads, rows, left=0)
+
+
+def _variants(document: Mapping[str, Any]) -> str:
+    known = document["relaxed_wake"]
+    names = [name for name in SHOWN if name in document["quantities"]]
+    rows = [
+        [way, *(number(values[name], 6) for name in names)]
+        for way, values in known["values"].items()
+    ]
+    note = f"On {known['rows']} rows x {known['strips']} strips."
+    return f"{table(['', *(HEADS.get(name, name) for name in names)], rows, left=1)}\n{note}"
 
 
 def _limits(document: Mapping[str, Any]) -> str:

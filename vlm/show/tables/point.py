@@ -7,6 +7,7 @@ import numpy as np
 from vlm.cautions import SHORT_CAUTION
 from vlm.quantities import QUANTITIES
 from vlm.show.tables.layout import number, section, table, with_error
+from vlm.show.wakes import WAKES
 from vlm.show.words import sign_words, tip_words
 
 COEFFICIENTS = ("CL", "CDi", "CDi_surface", "CY", "Cl", "Cm", "Cn")
@@ -38,8 +39,20 @@ def _head(title: str, report: Any) -> str:
         f"reference area {number(reference.area)} m^2, span {number(reference.span)} m,"
         f" chord {number(reference.chord)} m, moment point ({point}) m"
         " in geometry axes (x aft, y starboard, z up)\n"
-        f"{report.lattice.panels} panels, wake along the"
-        f" {'free stream' if report.loads.kind == 'stream' else 'x axis of the craft'}\n"
+        f"{report.lattice.panels} panels, {WAKES[report.loads.kind]}"
+        f"{_settling(report)}\n"
+    )
+
+
+def _settling(report: Any) -> str:
+    """How a relaxed wake settled; nothing for a straight one."""
+    if report.loads.kind != "relaxed":
+        return ""
+    loads = report.loads
+    state = "converged" if loads.converged else "NOT converged"
+    return (
+        f", {state} in {len(loads.changes)} iterations; last change"
+        f" {loads.changes[-1]:.1e} of the largest circulation"
     )
 
 
