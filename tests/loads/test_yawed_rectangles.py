@@ -53,6 +53,26 @@ def test_the_lattice_with_a_straight_wake(known: dict[str, float]) -> None:
     )
 
 
+@pytest.mark.parametrize("known", RECTANGLES, ids=named)
+def test_the_default_lattice_with_the_wake_along_the_stream(known: dict[str, float]) -> None:
+    ours = value_of(_slipping(known, 8, 20), "derivative_per_lift", {"key": "Cl_beta"})
+    assert ours == pytest.approx(known["along_stream"], rel=0.015)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("known", RECTANGLES, ids=named)
+def test_a_fine_lattice_hardly_differs_from_the_default(known: dict[str, float]) -> None:
+    ours = value_of(_slipping(known, 16, 80), "derivative_per_lift", {"key": "Cl_beta"})
+    default = value_of(_slipping(known, 8, 20), "derivative_per_lift", {"key": "Cl_beta"})
+    assert ours == pytest.approx(known["along_stream"], rel=0.005)
+    assert ours == pytest.approx(default, rel=0.01)
+
+
+def _slipping(known: dict[str, float], rows: int, strips: int) -> dict[str, object]:
+    upper = {"shape": "trapezoid", "aspect_ratio": known["aspect_ratio"]}
+    return {"upper": upper, "alpha_deg": 2.0, "rows": rows, "strips": strips, "wake": "stream"}
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("known", RECTANGLES, ids=named)
 def test_both_routes_converge_to_the_kept_value(known: dict[str, float]) -> None:
