@@ -12,10 +12,10 @@ ratio and phi the largest fold of a tip. The neutral point's size is the referen
 hinge moment's coefficient is one.
 
 SHARE was fitted to the differences between straight and relaxed wakes of 280 random craft, folds
-and states so that about 97 of 100 lie within (``benchmarks/model_spread.py``; seeds 0 to 159 on 6 x 14,
-1000 to 1119 on 8 x 20); ``tests/loads/test_model_spread.py`` holds the coverage on others. What
-thickness, viscosity and the inside of a tip's vortex add is not in it, nor what an open or closed
-corner leaves open.
+and states so that about 97 of 100 lie within (``benchmarks/model_spread.py``; seeds 0 to 159 on
+6 x 14, 1000 to 1119 on 8 x 20); ``tests/loads/test_model_spread.py`` holds the coverage on others.
+What thickness, viscosity and the inside of a tip's vortex add is not in it, nor what an open or
+closed corner leaves open.
 """
 
 from typing import Any
