@@ -235,7 +235,7 @@ REFUSED_POINTS = [
     ("tideline --alpha 4 --airspeed nan", "--airspeed = nan; it must be positive"),
     ("tideline --alpha 4 --rows 0", "0 is not in the range 1<=x<=100."),
     ("tideline --alpha 4 --strips 3", "3 is not in the range 4<=x<=400."),
-    ("tideline --alpha 4 --wake free", "'free' is not one of 'stream', 'craft'."),
+    ("tideline --alpha 4 --wake free", "'free' is not one of 'stream', 'craft', 'relaxed'."),
     ("tideline --alpha 4 --set gap=1", "gap is not a known key"),
     ("tideline --alpha 4 --set arrangement.gap_m=-1", "a length must be positive"),
     ("tideline --alpha 4 --alfa 5", "--alfa"),  # click 8.2 and later word it otherwise
