@@ -24,6 +24,7 @@ from vlm.flight.plan.mission_rules import FoldRule, flying_schedule, held, sched
 from vlm.flight.plan.mission_samples import energy_over_mass, sampled_energy
 from vlm.flight.plan.schedule import ideal_schedule
 from vlm.flight.trim.power_book import power_book
+from vlm.flight.trim.power_samples import INPUTS
 from vlm.lattice.cellule import Grid
 from vlm.study import mission_study as study_module
 from vlm.study.design_goals import GoalPlan, worth
@@ -195,7 +196,7 @@ def test_a_headwind_no_airspeed_beats_is_told() -> None:
 
 def test_samples_at_the_nominal_inputs_give_the_nominal_energy(flyer: MissionFlyer) -> None:
     flight = flyer.flight(held_at(flyer, 0.0), LEGS)
-    factors = np.ones((2, 7))
+    factors = np.ones((2, len(INPUTS)))
     factors[1, 4] = 1.03
     energy = sampled_energy(flight, factors)
     assert energy[0] == pytest.approx(flight.energy, rel=1e-6)
