@@ -11,7 +11,15 @@ narrows so that the same air passes every cut,
     r(s)^2 (V_a + v(s)) = R^2 (V_a + v)                                                (2)
 
 In inclined flow its centre drifts with the part of the stream across the axis. Within the tube the
-velocity is taken as even, and its edge as wide as the mixing layer or the strip that lies on it.
+velocity is taken as even, and its edge as wide as a mixing layer.
+
+A strip that the tube wets in part meets the mean of the dynamic pressures along its span: with V
+the stream, U the velocity added within the tube and e its share of that, from 0 to 1 through the
+mixing layer, the whole strip is given k U so that
+
+    |V + k U|^2 = mean of |V + e U|^2                                                  (3)
+
+A force of given coefficients then does not depend on how strips are cut.
 """
 
 from dataclasses import dataclass
@@ -24,6 +32,8 @@ from vlm.power.momentum import DiscFlow
 
 MIXING = 0.15
 """Half-width of the edge over the tube's radius (common practice)."""
+ACROSS, ACROSS_WEIGHTS = np.polynomial.legendre.leggauss(6)
+"""Places across a strip, from -1 to 1, at which the tube is looked for."""
 SLOWEST = 0.05
 """Least speed through the tube over v that the drift of its centre is worked out with."""
 
@@ -35,7 +45,7 @@ class Wind:
     Attributes
     ----------
     velocity : shape (states, points, 3), geometry axes [m/s]
-    inside : shape (states, points), 1 within the tube, 0 outside, between them on its edge
+    inside : shape (states, points), wetted share: 1 within the tube, 0 outside
     radius : shape (states, points), of the tube at the points [m]
     """
 
@@ -49,18 +59,18 @@ def slipstream(
     flow: DiscFlow,
     stream: Floats,
     points: Floats,
-    widths: Floats,
+    spans: Floats,
     swirl: Floats | None = None,
 ) -> Wind:
-    """Wind of one rotor at points.
+    """Wind of one rotor at points, or on the strips that they stand for.
 
     Parameters
     ----------
     flow : through the disc, fields of shape (states,)
     stream : shape (states, 3), the free stream, geometry axes [m/s]
     points : shape (points, 3) [m]
-    widths : shape (points,), what each point stands for across the stream, such as the width of a
-        strip: an edge that falls on it is spread over that [m]
+    spans : shape (points, 3), from end to end of the strip that each point stands in the middle of;
+        0 for the point alone [m]
     swirl : shape (states,), torque over density whose angular momentum the wake carries; no swirl
         if None [m^5/s^2]
     """
@@ -76,13 +86,43 @@ def slipstream(
     drift = (behind / through)[:, :, None] * across[:, None, :]
     arm = (points - np.array(rotor.position_m)) + behind[:, None] * axis
     arm = arm[None, :, :] - drift
-    away = np.linalg.norm(arm, axis=2)
-    layer = np.maximum(MIXING * radius, 0.5 * widths)
-    inside = _edge((away - radius) / (2.0 * layer) + 0.5) * (induced != 0.0)
-    velocity = -(inside * growth * induced)[:, :, None] * axis
+    inside, squared = _wetted(arm, radius, spans - (spans @ axis)[:, None] * axis)
+    inside = inside * (induced != 0.0)
+    added = growth * induced
+    share = _pressure_share(inside, squared, stream, -added[:, :, None] * axis)
+    velocity = -(share * added)[:, :, None] * axis
     if swirl is not None:
-        velocity = velocity + _swirl(rotor, axis, swirl, at_disc, radius, inside, behind, arm)
+        velocity = velocity + _swirl(rotor, axis, swirl, at_disc, radius, share, behind, arm)
     return Wind(velocity, inside, radius)
+
+
+def _wetted(arm: Floats, radius: Floats, spans: Floats) -> tuple[Floats, Floats]:
+    """Means over every strip of e, its wetted share, and of e squared, (states, points) each.
+
+    Parameters
+    ----------
+    arm : shape (states, points, 3), from the tube's centre, across its axis [m]
+    spans : shape (points, 3), across its axis [m]
+    """
+    inside, squared = np.zeros(radius.shape), np.zeros(radius.shape)
+    for place, weight in zip(ACROSS, ACROSS_WEIGHTS, strict=True):
+        away = np.linalg.norm(arm + 0.5 * place * spans, axis=2)
+        here = _edge((away / radius - 1.0) / (2.0 * MIXING) + 0.5)
+        inside += 0.5 * weight * here
+        squared += 0.5 * weight * here**2
+    return inside, squared
+
+
+def _pressure_share(inside: Floats, squared: Floats, stream: Floats, added: Floats) -> Floats:
+    """k of equation (3), (states, points); the wetted share where the wind turns the flow round."""
+    square = np.sum(added**2, axis=2)
+    along = np.einsum("bc,bpc->bp", stream, added)
+    whole = squared * square + 2.0 * inside * along
+    root = np.sqrt(np.maximum(along**2 + square * whole, 0.0))
+    sense = np.where(along < 0.0, -1.0, 1.0)
+    divisor = along + sense * root
+    plain = ((along < 0.0) & (square + along > 0.0)) | (np.abs(divisor) < 1e-30)
+    return np.asarray(np.where(plain, inside, whole / np.where(plain, 1.0, divisor)))
 
 
 def _edge(t: Floats) -> Floats:

@@ -142,7 +142,8 @@ def _rotor_doubts(craft: PoweredCraft, point: PowerPoint) -> Iterator[Finding]:
                 "own_wake", "a rotor that sinks into its own wake", float(flow.axial[0]), 0.0,
                 "m/s", "momentum theory between V = -2 v_h and 0", "descend faster, or with speed",
             )  # fmt: skip
-    widths = craft.wind_points[1][: len(craft.model.controls)]
+    spans = craft.wind_points[1][: len(craft.model.controls)]
+    widths = np.linalg.norm(spans, axis=1)
     for wind in loads.winds:
         inside = wind.inside[0, : len(widths)]
         on_edge = (inside > 0.02) & (inside < 0.98)

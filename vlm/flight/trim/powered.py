@@ -101,16 +101,17 @@ class PoweredCraft:
 
     @cached_property
     def wind_points(self) -> tuple[Floats, Floats]:
-        """Where the rotors' wind is asked for, (points, 3), and its width there (points,) [m]."""
+        """Where the rotors' wind is asked for, and spans of what is there, (points, 3) [m]."""
         strips, segments = self.model.strips, self.model.segments
-        widths = self.model.owners.T @ strips.span / self.model.owners.sum(axis=0)
+        across = strips.span[:, None] * strips.turning
+        owners = self.model.owners
         places = [self.model.controls, segments]
-        sizes = [strips.span[self.model.spread], widths]
+        spans = [across[self.model.spread], owners.T @ across / owners.sum(axis=0)[:, None]]
         placed = [area for area in self.craft.all_drag_areas if area.position_m is not None]
         if placed:
             places.append(np.array([area.position_m for area in placed]))
-            sizes.append(np.array([np.sqrt(area.area_m2) for area in placed]))
-        return np.concatenate(places), np.concatenate(sizes)
+            spans.append(np.array([[0.0, np.sqrt(area.area_m2), 0.0] for area in placed]))
+        return np.concatenate(places), np.concatenate(spans)
 
     @cached_property
     def is_symmetric(self) -> bool:
@@ -299,11 +300,11 @@ def rotor_states(craft: PoweredCraft, stream: Floats, thrusts: Floats) -> list[R
 def _winds(craft: PoweredCraft, stream: Floats, rotors: tuple[RotorState, ...]) -> tuple[Wind, ...]:
     if not craft.propulsion.slipstream:
         return ()
-    points, widths = craft.wind_points
+    points, spans = craft.wind_points
     winds = []
     for rotor, state in zip(craft.rotors, rotors, strict=True):
         swirl = state.torque / craft.air.density_kg_m3 if craft.propulsion.swirl else None
-        winds.append(slipstream(rotor, state.flow, stream, points, widths, swirl))
+        winds.append(slipstream(rotor, state.flow, stream, points, spans, swirl))
     return tuple(winds)
 
 
