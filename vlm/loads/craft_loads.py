@@ -15,6 +15,7 @@ import numpy as np
 from vlm.constants import Floats
 from vlm.flow.direction import CRAFT_AXIS, wake_direction, wake_turns
 from vlm.flow.solve import Solvers, UnitFlows
+from vlm.flow.tables import KeptVelocities
 from vlm.flow.threads import algebra_threads
 from vlm.flow.wake import Wake, WakeShape, trailing_rings
 from vlm.lattice.lattice import Lattice, mirrored_lattice
@@ -460,14 +461,18 @@ def stream_loads(
     ------
     ComputationFailed : as :func:`craft_loads`
     """
-    solvers = Solvers(lattice, use_mirror=use_mirror)
+    solvers, kept = Solvers(lattice, use_mirror=use_mirror), KeptVelocities()
     nodes = []
     with algebra_threads():
         for angle in ANGLES:
             flows = solvers.unit_flows(direction_of_angle(float(angle)))
             turn = {"beta": np.array([0.0, -1.0, 0.0])}
             tables = surface_tables(
-                flows, fold_rates=fold_rates, turns=turn, basis=motion_basis(lattice)
+                flows,
+                fold_rates=fold_rates,
+                turns=turn,
+                basis=motion_basis(lattice),
+                kept=kept,
             )
             nodes.append(_loads_of(flows, tables, "stream"))
     return StreamLoads(tuple(nodes))

@@ -10,6 +10,7 @@ from vlm.flow.influence import velocities_from
 from vlm.flow.motions import Motion, fold_motion, wake_motion
 from vlm.flow.onset import FIRST_TIP, onset_velocities
 from vlm.flow.solve import UnitFlows, mirror_parities
+from vlm.flow.tables import KeptVelocities
 from vlm.frames import cross
 from vlm.lattice.lattice import Lattice
 from vlm.loads.folding import HeldFlow, normalwash_rates, onset_rates
@@ -95,6 +96,7 @@ def surface_tables(
     fold_rates: bool = True,
     turns: Mapping[str, Floats] | None = None,
     basis: Basis | None = None,
+    kept: KeptVelocities | None = None,
 ) -> SurfaceTables:
     """Tables of a solved lattice.
 
@@ -103,6 +105,7 @@ def surface_tables(
     fold_rates : whether to add the rates with fold
     turns : rates of the wake's direction with "alpha" and "beta", shape (3,) each [1/rad]
     basis : flows of the rates; by default all motions of a rigid craft
+    kept : velocities of the lattice's rings, where other wakes follow
     """
     lattice = flows.lattice
     basis = basis or motion_basis(lattice)
@@ -118,7 +121,10 @@ def surface_tables(
     for index in range(len(lattice.patches) // (2 if flows.mirrored else 1)):
         patch = lattice.patches[index]
         segments = surface_segments(patch)
-        induced = velocities_from(segments.points, flows.wake, strengths)
+        if kept is None:
+            induced = velocities_from(segments.points, flows.wake, strengths)
+        else:
+            induced = kept.from_all(index, segments.points, flows.wake, strengths)
         own_bends = [bend for bend in bends if bend.target == index]
         softened = _softening(lattice, own_bends, stacked)
         whole = induced.copy()
