@@ -35,7 +35,7 @@ class Grid:
 
     rows: int = 8
     strips: int = 20
-    span_law: SpanLaw = "cosine"
+    span_law: SpanLaw = "matched"
     chord_law: ChordLaw = "gauss"
 
 
@@ -128,7 +128,7 @@ def build_cellule(craft: Biplane, grid: Grid | None = None) -> Cellule:
 
 def _shares(halves: dict[str, HalfPlanform], grid: Grid) -> dict[str, float]:
     """Each wing's strips over those of the longest wing [1]."""
-    if grid.span_law == "matched":
+    if grid.span_law in ("matched", "graded"):
         sizes = {name: float(_weights(half).sum()) for name, half in halves.items()}
     else:
         sizes = {name: float(half.s[-1]) for name, half in halves.items()}

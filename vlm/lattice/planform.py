@@ -222,12 +222,17 @@ def _found_corners(rows: list[_Row], hinge: int | None) -> tuple[tuple[int, ...]
 
     A corner is a station where the quarter-chord line turns by more than 2 degrees and by
     more than three times the turn at its neighbours, so that a smooth outline written as many
-    short straight lines has none.
+    short straight lines has none. The hinge has a strip edge whatever its turn, which says nothing
+    about its neighbours.
     """
     quarter = np.array([row.leading_edge + 0.25 * row.chord_vector for row in rows])
     port = quarter[:0:-1] * np.array([1.0, -1.0, 1.0])
     turns = _turns(np.concatenate([port, quarter]))
-    padded = np.concatenate([[0.0], turns, [0.0]])
+    beside = turns.copy()
+    if hinge is not None:
+        centre = len(rows) - 2
+        beside[[centre - hinge, centre + hinge]] = 0.0
+    padded = np.concatenate([[0.0], beside, [0.0]])
     sharp = (turns > CORNER_TURN_RAD) & (
         turns > CORNER_CONTRAST * np.maximum(padded[2:], padded[:-2])
     )

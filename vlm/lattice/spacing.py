@@ -49,10 +49,11 @@ def span_stations(
     count : number of strips [1]
     law : the mapping; "cosine" s = (1 - cos pi t) / 2, "graded"
         s = (8 - 9 cos pi t + cos 3 pi t) / 16, "uniform" s = t; "matched" is "cosine" of a
-        parameter stretched so that strips at dense ends are as wide as ``ideal`` strips would be
+        parameter stretched so that strips at dense ends are as wide as ``ideal`` strips would be,
+        and "graded" is stretched likewise
     dense_start, dense_end : whether strips crowd at that end. With one dense end the piece
         is half of a full piece of ``2 count`` strips (a wing across its unbroken centre).
-    ideal : for "matched", the number of strips the piece would have if it could have a part
+    ideal : for "matched" and "graded", the number of strips the piece would have if it could have a part
         of one; ``count`` if left out [1]
 
     Returns
@@ -63,7 +64,7 @@ def span_stations(
     mapping = SPAN_LAWS[law]
     edge_t = np.arange(count + 1) / count
     station_t = (np.arange(count) + 0.5) / count
-    if law == "matched" and ideal is not None:
+    if law in ("matched", "graded") and ideal is not None:
         stretch = float(np.clip(count / ideal - 1.0, -MOST_STRETCH, MOST_STRETCH))
         both = dense_start and dense_end
         edge_t, station_t = (
