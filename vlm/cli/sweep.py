@@ -58,6 +58,9 @@ from vlm.cli.within import within_option
 @grid_options
 @within_option
 @any_wake_option
+@click.option(
+    "--exact", is_flag=True, help="Solve every fold; otherwise many are read off polynomials."
+)
 @click.option("--errors", is_flag=True, help="Add error estimates from a coarser lattice.")
 @out_option("Dataset to write: FILE.nc or FILE.csv.", required=True)
 @plot_option
@@ -79,6 +82,7 @@ def command(
     strips: int,
     within: tuple[str, ...],
     wake: Literal["craft", "relaxed", "stream"],
+    exact: bool,
     errors: bool,
     out: Path,
     plot: Path | None,
@@ -114,6 +118,7 @@ def command(
         density=density,
         wake=wake,
         errors=errors,
+        exact=exact,
     )
     _refuse_odd(plan, plot)
     if within:

@@ -75,4 +75,5 @@ class KeptVelocities:
         rings = np.concatenate([strength[: patch.panels] for patch, strength in parts])
         flat = self._tables[index].reshape(-1, len(rings)) @ rings
         behind = [s[patch.panels :] for patch, s in zip(patches, strengths, strict=True)]
-        return flat.reshape(len(points), 3, -1) + velocities_behind(points, wake, behind)
+        still = flat.reshape(len(points), 3, -1)
+        return np.asarray(still + velocities_behind(points, wake, behind))

@@ -205,7 +205,11 @@ def resolved(cellule: Cellule, craft: Biplane, folds: FoldAngles) -> Lattice:
     """
     lattice = folded(cellule, craft, folds)
     grid = cellule.grid
-    if lattice.joints and grid.span_law in ("cosine", "matched") and any(not j.closed for j in lattice.joints):
+    if (
+        lattice.joints
+        and grid.span_law in ("cosine", "matched")
+        and any(not j.closed for j in lattice.joints)
+    ):
         finer = replace(grid, span_law="graded")
         return folded(build_cellule(craft, finer), craft, folds)
     return lattice

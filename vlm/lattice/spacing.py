@@ -53,8 +53,8 @@ def span_stations(
         and "graded" is stretched likewise
     dense_start, dense_end : whether strips crowd at that end. With one dense end the piece
         is half of a full piece of ``2 count`` strips (a wing across its unbroken centre).
-    ideal : for "matched" and "graded", the number of strips the piece would have if it could have a part
-        of one; ``count`` if left out [1]
+    ideal : for "matched" and "graded", the number of strips the piece would have if it could
+        have a part of one; ``count`` if left out [1]
 
     Returns
     -------

@@ -57,7 +57,8 @@ class CaseSolver:
         if self.plan.errors:
             rough = self._unit_values(craft, unit, coarser(self.plan.grid))
             for values, other in zip(found, rough, strict=True):
-                widths = half_widths(values, other, values.pop("floors"), self.plan.grid)
+                floors, chord = values.pop("floors"), values.pop("chord")
+                widths = half_widths(values, other, floors, self.plan.grid, chord)
                 values |= {f"{name}_error": width for name, width in widths.items()}
         return found
 
@@ -78,7 +79,10 @@ class CaseSolver:
             values["residual"] = np.float64(checked_residual(loads))
             values["findings"] = doubts
             if self.plan.errors and grid == self.plan.grid:
-                values["floors"] = error_floors(loads, self.state)
+                values["floors"] = error_floors(
+                    loads, self.state, values, wing_areas(engine.cellule), tip_sizes(engine.cellule)
+                )
+                values["chord"] = loads.reference.chord
             found.append(values)
         return found
 

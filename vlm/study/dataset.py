@@ -48,7 +48,7 @@ def sweep_dataset(craft: Biplane, plan: SweepPlan, results: Results) -> "xr.Data
             if name in values:
                 table[place] = values[name]
         dims = [axis for axis, _ in plan.axes]
-        if name in ("condition", "residual", "best_span_efficiency"):
+        if name in ("condition", "residual"):
             table, dims = table[..., 0, 0], dims[:-2]
         data[name] = (dims, table, described(name))
     failures = np.full(plan.outer_shape, "", dtype=object)

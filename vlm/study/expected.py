@@ -13,7 +13,6 @@ from vlm.lattice.cellule import FEWEST_STRIPS, Grid, build_cellule
 from vlm.lattice.lattice import build_lattice
 from vlm.loads.craft_loads import craft_loads
 from vlm.loads.soundness import RESIDUAL_LIMIT
-from vlm.study.errors import ESTIMATED
 from vlm.study.evaluation import evaluated
 from vlm.study.plan import Case, SweepPlan
 from vlm.study.sizes import tip_sizes, wing_areas
@@ -48,7 +47,7 @@ class SweepContents:
             values = evaluated(loads, self._plan.state(), wing_areas(cellule), tip_sizes(cellule))
         except FoldspanError:
             return frozenset()
-        errors = {f"{name}_error" for name in ESTIMATED} if self._plan.errors else set()
+        errors = {f"{name}_error" for name in values} if self._plan.errors else set()
         return frozenset(values) | errors | set(SINGLE)
 
     def fits(self, index: int, results: list[Values]) -> bool:

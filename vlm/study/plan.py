@@ -60,6 +60,7 @@ class SweepPlan:
     airspeed, density : of every state [m/s, kg/m^3]
     wake : along the stream of each state, or along the craft's axis
     errors : whether every case gets an error estimate from a coarser lattice
+    exact : whether every fold is solved, where many could be interpolated
     """
 
     folds_deg: tuple[float, ...]
@@ -72,6 +73,7 @@ class SweepPlan:
     density: float = SEA_LEVEL_DENSITY
     wake: WakeKind = "stream"
     errors: bool = False
+    exact: bool = False
 
     def __post_init__(self) -> None:
         for name in ("folds_deg", "alphas_deg", "betas_deg"):
@@ -242,7 +244,7 @@ def _plan_from(document: object) -> SweepPlan:
         fields[name] = _numbers([fields[name]])[0]
         if not LEAST_AIR <= fields[name] <= GREATEST_AIR:
             raise ValueError(f"{name} = {fields[name]:g}")
-    for name in ("asymmetric", "errors"):
+    for name in ("asymmetric", "errors", "exact"):
         _choice(fields[name], (True, False))
     _choice(fields["wake"], get_args(WakeKind))
     return SweepPlan(**fields)

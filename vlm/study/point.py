@@ -19,6 +19,7 @@ from vlm.loads.soundness import checked_residual, residual
 from vlm.loads.state import FlightState, WakeKind
 from vlm.plain import without_nan
 from vlm.study.errors import ESTIMATED, coarser, error_floors, half_widths
+from vlm.study.evaluation import evaluated
 from vlm.study.sizes import tip_sizes, wing_areas
 from vlm.study.validity import craft_doubts, state_doubts
 
@@ -89,9 +90,15 @@ def solve_point(
     cellule = build_cellule(craft, grid)
     estimate = None
     if errors:
-        rough = solved(build_lattice(craft, folds, coarser(grid)), state, wake, fold_rates=False)
+        rough = solved(build_lattice(craft, folds, coarser(grid)), state, wake, fold_rates=True)
+        sizes = wing_areas(cellule), tip_sizes(cellule)
+        values = evaluated(loads, state, *sizes)
         estimate = half_widths(
-            key_numbers(loads, state), key_numbers(rough, state), error_floors(loads, state), grid
+            values,
+            evaluated(rough, state, *sizes),
+            error_floors(loads, state, values, *sizes),
+            grid,
+            loads.reference.chord,
         )
     return PointReport(
         folds=folds,

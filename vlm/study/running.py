@@ -20,6 +20,7 @@ from vlm.description.models import Biplane
 from vlm.errors import InputRefused
 from vlm.lattice.cellule import build_cellule
 from vlm.study.cases import solve_cases
+from vlm.study.charted import charted_results
 from vlm.study.expected import SweepContents
 from vlm.study.plan import Case, SweepPlan
 from vlm.study.store import ChunkStore, write_whole
@@ -52,7 +53,7 @@ def run_plan(
     scheduler: str | None = None,
     report: Report | None = None,
 ) -> tuple[Results, ChunkStore]:
-    """Solve all cases of a plan.
+    """Results of all cases of a plan, solved or, where folds are many, from a chart.
 
     Parameters
     ----------
@@ -70,6 +71,32 @@ def run_plan(
     InputRefused : the craft has no lattice, or the store belongs to another run
     """
     build_cellule(craft, plan.grid)  # refused now, or by every case
+    kept: list[ChunkStore] = []
+
+    def solve(one: SweepPlan) -> Results:
+        # The settings that a chart is held against are few: they are not kept.
+        place = None if kept else store
+        results, used = _solved(craft, one, place, workers, scheduler, report)
+        kept.append(used)
+        return results
+
+    results = charted_results(craft, plan, solve)
+    if results is not None:
+        return results, kept[0]
+    for used in kept:
+        used.remove()
+    return _solved(craft, plan, store, workers, scheduler, report)
+
+
+def _solved(
+    craft: Biplane,
+    plan: SweepPlan,
+    store: Path | None,
+    workers: int,
+    scheduler: str | None,
+    report: Report | None,
+) -> tuple[Results, ChunkStore]:
+    """All cases of a plan, each by a solve."""
     chunks = chunked(plan.work_order())
     kept = ChunkStore(store, plan.digest(craft), SweepContents(craft, plan, chunks).fits)
     try:

@@ -1,0 +1,1 @@
+"""Smooth functions of the folds, kept at a few of them."""

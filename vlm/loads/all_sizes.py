@@ -1,0 +1,73 @@
+"""Natural sizes of every number that is printed, those made of others included."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from vlm.constants import Floats
+from vlm.loads.craft_loads import Loads
+from vlm.loads.parts import about_hinges
+from vlm.loads.sizes import STATE_FLOWS, natural_sizes, span_efficiency_size
+from vlm.loads.state import FlightState
+
+TIP_ARM = 0.5
+"""Arm of a tip's load in rolling and yawing moments, over the span [1]."""
+
+
+def all_sizes(
+    loads: Loads,
+    state: FlightState,
+    values: Mapping[str, Any],
+    areas: Mapping[str, float],
+    tips: Mapping[str, tuple[float, float]],
+) -> dict[str, Any]:
+    """Sizes of all values of :func:`vlm.study.evaluation.evaluated` but those made of two others.
+
+    Parameters
+    ----------
+    values : the values, arrays of the state's shape
+    areas : flat planform area of each wing [m^2]
+    tips : by wing, flat area [m^2] and span [m] of a tip
+
+    Returns
+    -------
+    Arrays of the state's shape by name, none negative.
+    """
+    sizes = natural_sizes(loads, state)
+    sizes["span_efficiency"] = span_efficiency_size(values, sizes)
+    sizes["CDi_surface"] = sizes["CDi"] + np.abs(np.sin(state.alpha)) * sizes["CL"]
+    sizes["best_span_efficiency"] = np.abs(values["best_span_efficiency"])
+    sine, cosine = np.abs(np.sin(state.alpha)), np.abs(np.cos(state.alpha))
+    for ending in ("", "_beta", "_p", "_r"):
+        roll, yaw = sizes[f"Cl{ending}"], sizes[f"Cn{ending}"]
+        sizes[f"Cl{ending}_stability"] = cosine * roll + sine * yaw
+        sizes[f"Cn{ending}_stability"] = cosine * yaw + sine * roll
+    for ending in ("_p", "_r"):
+        sizes[f"CY{ending}_stability"] = sizes["CY_p"] + sizes["CY_r"]
+    for side in ("left", "right"):
+        sizes[f"CL_fold_{side}"] = sizes["CL"]
+        for moment in ("Cl", "Cn"):
+            sizes[f"{moment}_fold_{side}"] = TIP_ARM * sizes["CL"]
+            sizes[f"{moment}_fold_{side}_stability"] = TIP_ARM * sizes["CL"]
+    for wing, area in areas.items():
+        sizes[f"CL_{wing}"] = sizes["CL"] * loads.reference.area / area
+        sizes[f"CDi_share_{wing}"] = np.ones(state.shape)
+    return sizes | _hinge_sizes(loads, state, tips)
+
+
+def _hinge_sizes(
+    loads: Loads, state: FlightState, tips: Mapping[str, tuple[float, float]]
+) -> dict[str, Floats]:
+    """Magnitudes of a hinge moment's parts in each pair of unit flows."""
+    amounts = state.amounts(loads.reference, loads.columns)[..., :STATE_FLOWS]
+    wrench = loads.tables(state).wrench[..., :STATE_FLOWS, :STATE_FLOWS, :]
+    result = {}
+    for body, table in about_hinges(loads.lattice, np.moveaxis(wrench, -4, 0)).items():
+        both = 0.5 * (table + np.swapaxes(table, -1, -2))
+        terms = both * amounts[..., :, None] * amounts[..., None, :]
+        size = np.abs(terms).sum(axis=(-1, -2))
+        area, span = tips[body.split("_")[0]]
+        result[f"hinge_moment_{body}_N_m"] = size * state.density * np.square(state.airspeed)
+        result[f"hinge_moment_coefficient_{body}"] = 2.0 * size / (area * span)
+    return result
