@@ -92,7 +92,7 @@ FURTHER: dict[str, Allowance] = {
     "fold": Allowance(2.0, 0.001),
     "best_span_efficiency": Allowance(2.5, 0.001),
 }
-"""All others: "CDi_share" of every wing, "hinge_moment" of every hinge, "fold" for slopes with one."""
+"""All others; "CDi_share" of every wing, "hinge_moment" of every hinge, "fold" for its slopes."""
 OTHERS = Allowance(2.0, 0.005)
 """For quantities that were not measured one by one."""
 
