@@ -132,14 +132,14 @@ def test_loads_of_twins_do_not_mind_how_exactly_they_meet() -> None:
 
 
 def test_a_narrow_gap_is_kept_with_strips_crowded_harder_at_it() -> None:
-    """The strips of the cosine law are wider than 2 mm at the end, those of the harder one not."""
-    lattice = lattice_of(box(0.002), -90.0)
+    """The strips of the common law are wider than 3 mm at the end, those of the harder one not."""
+    lattice = lattice_of(box(0.003), -90.0)
     assert not lattice.is_joined
     assert lattice.grid.span_law == "graded"
     tip = next(p for p in lattice.patches if p.body == "upper_right")
     assert tip.nodes[:, -1, 2].min() == pytest.approx(-0.3)
     ends = [p.width[-1] for p in lattice.patches if p.wing == "lower"]
-    assert max(ends) < 0.002 < lattice_of(box(), -90.0).patches[1].width[-1]
+    assert max(ends) < 0.003 < lattice_of(box(), -90.0).patches[1].width[-1]
 
 
 def test_a_gap_below_the_last_strips_width_is_told_as_an_open_joint() -> None:
@@ -156,7 +156,7 @@ def test_a_law_that_was_asked_for_is_kept_with_the_gap() -> None:
 def test_a_wide_gap_is_no_joint() -> None:
     lattice = lattice_of(box(0.05), -90.0)
     assert lattice.joints == ()
-    assert lattice.grid.span_law == "cosine"
+    assert lattice.grid.span_law == "matched"
 
 
 def test_a_flat_tip_has_no_joint() -> None:

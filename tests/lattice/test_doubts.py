@@ -95,7 +95,8 @@ def staggered(stagger: float) -> Biplane:
 
 
 def test_a_leg_through_a_control_point_of_another_surface() -> None:
-    found = doubts_by_code(staggered(0.6))["leg_near_control_point"]
+    by_length = Grid(SMALL.rows, SMALL.strips, span_law="cosine")
+    found = doubts_by_code(staggered(0.6), grid=by_length)["leg_near_control_point"]
     assert found.value == pytest.approx(0.0, abs=1e-9)
     assert found.limit == LEG_SHARE
     assert "stagger" in found.cure
@@ -129,8 +130,7 @@ def test_tips_on_both_wings_are_looked_at_from_both() -> None:
     ],
 )  # fmt: skip
 def test_states_beyond_the_model(code: str, beyond: dict, within: dict, limit: float) -> None:
-    (found,) = state_doubts(FlightState(**beyond))
-    assert found.code == code
+    (found,) = [one for one in state_doubts(FlightState(**beyond)) if one.code == code]
     assert found.value > found.limit == limit
     assert found.cure
     assert state_doubts(FlightState(**within)) == []

@@ -200,8 +200,13 @@ def test_a_shorter_wing_gets_its_share_of_the_strips() -> None:
         lower=wing(1.0),
         arrangement=Arrangement(gap_m=0.3),
     )
-    counts = {p.wing: p.strips for p in build_cellule(craft, Grid(2, 20)).patches}
+    counts = {
+        p.wing: p.strips for p in build_cellule(craft, Grid(2, 20, span_law="cosine")).patches
+    }
     assert counts == {"upper": 20, "lower": 10}
+    # Matched, so that the end strips are equally wide: with the root of the length.
+    counts = {p.wing: p.strips for p in build_cellule(craft, Grid(2, 20)).patches}
+    assert counts == {"upper": 20, "lower": 14}
 
 
 def test_lower_wing_stands_a_gap_below_and_a_stagger_behind() -> None:

@@ -1,8 +1,9 @@
 """Half-widths of the lattice's error cover the true error, and are not much wider than it.
 
-The truth is a much finer lattice with another spacing law (2.5 times the rows and strips, with
-equal widths at all corners), so that it shares no systematic error with the default. The
-estimates were set on seeds 0 to 159 of ``random_craft``; the seeds here are others.
+The truth is a much finer lattice with other strips (equal numbers by length instead of matched at
+corners, 2.5 times the rows and strips), so that it shares no systematic error with the default. The
+estimates were set on seeds 3000 to 3099 of ``wide_craft`` (benchmarks/error_coverage.py); the seeds here
+are others.
 """
 
 from collections.abc import Mapping
@@ -12,53 +13,84 @@ from typing import Any
 import numpy as np
 import pytest
 from random_craft import RandomCase, random_case
+from wide_craft import wide_case
 
 from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
 from vlm.description.models import Biplane, Wing
-from vlm.lattice.cellule import Grid
+from vlm.lattice.cellule import Grid, build_cellule
 from vlm.lattice.lattice import build_lattice
 from vlm.loads.coefficients import coefficients, derivatives
-from vlm.loads.craft_loads import CraftLoads, craft_loads
+from vlm.loads.craft_loads import CraftLoads, loads_of_state
 from vlm.loads.state import FlightState
 from vlm.study.cases import CaseSolver
 from vlm.study.errors import ESTIMATED, coarser, error_floors, half_width, half_widths
+from vlm.study.evaluation import evaluated
 from vlm.study.plan import SweepPlan
-from vlm.study.point import key_numbers, solve_point
+from vlm.study.point import solve_point
+from vlm.study.sizes import tip_sizes, wing_areas
 
+ALL = (
+    "CY", "CL_q", "Cm_q", "CY_beta", "CY_p", "Cn_p", "CY_r", "Cl_r", "Cn_r", "hinge_moment_N_m",
+    "neutral_point_m", "static_margin",
+)  # fmt: skip
 NAMED = ("CL", "CDi", "Cl", "Cl_beta", "Cm_alpha", "span_efficiency")
 DEFAULT = Grid()
-FINER = Grid(20, 50, span_law="matched")
-FINE = Grid(14, 36, span_law="matched")
+FINER = Grid(20, 50, span_law="cosine")
+FINE = Grid(14, 36, span_law="cosine")
 FIRST_SEED = 1000
 NOTHING = 1e-10
 
 Row = dict[str, tuple[float, float]]
 
 
+def short_name(name: str) -> str:
+    """Both sides and wings under one name."""
+    for word in ("_left", "_right", "_upper", "_lower"):
+        name = name.replace(word, "")
+    return name
+
+
 def loads_of(case: RandomCase, grid: Grid) -> CraftLoads:
-    return craft_loads(build_lattice(case.craft, case.folds, grid), fold_rates=False)
+    return loads_of_state(build_lattice(case.craft, case.folds, grid), case.state)
+
+
+def numbers(case: RandomCase, grid: Grid) -> tuple[CraftLoads, dict[str, Any], tuple[Any, Any]]:
+    """Loads, every number, and the sizes of wings and tips."""
+    cellule = build_cellule(case.craft, grid)
+    sizes = wing_areas(cellule), tip_sizes(cellule)
+    loads = loads_of(case, grid)
+    return loads, evaluated(loads, case.state, *sizes), sizes
 
 
 def estimate(case: RandomCase, grid: Grid) -> tuple[dict[str, Any], dict[str, Any]]:
-    """Key numbers on a lattice and the half-widths of their errors."""
-    fine, rough = loads_of(case, grid), loads_of(case, coarser(grid))
-    found = key_numbers(fine, case.state)
-    floors = error_floors(fine, case.state)
-    return found, half_widths(found, key_numbers(rough, case.state), floors, grid)
+    """Numbers on a lattice and the half-widths of their errors."""
+    fine, found, sizes = numbers(case, grid)
+    rough = numbers(case, coarser(grid))[1]
+    floors = error_floors(fine, case.state, found, *sizes)
+    return found, half_widths(found, rough, floors, grid, fine.reference.chord)
 
 
 def error_and_width(seed: int, truth: Grid, grid: Grid = DEFAULT) -> Row:
     """True error and half-width of each quantity of a random case."""
-    case = random_case(seed)
+    case = wide_case(seed)
     found, widths = estimate(case, grid)
-    exact = key_numbers(loads_of(case, truth), case.state)
-    return {name: (abs(found[name] - exact[name]), widths[name]) for name in ESTIMATED}
+    exact = numbers(case, truth)[1]
+    rows: Row = {}
+    for name, width in widths.items():
+        error = abs(float(found[name]) - float(exact[name]))
+        if np.isfinite(error):
+            rows[short_name(name)] = max(
+                rows.get(short_name(name), (0.0, np.inf)),
+                (error, float(width)),
+                key=lambda pair: pair[0] / pair[1] if pair[1] > 0.0 else pair[0],
+            )
+    return rows
 
 
 def coverage(rows: list[Row], name: str) -> tuple[int, float]:
     """How many of the rows are covered, and the median of half-width over error."""
-    pairs = [row[name] for row in rows]
+    pairs = [row[name] for row in rows if name in row]
     covered = sum(error <= width + NOTHING for error, width in pairs)
     wide = [width / error for error, width in pairs if error > NOTHING]
     return covered, float(np.median(wide))
@@ -70,10 +102,12 @@ def hundred() -> list[Row]:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", ESTIMATED)
+@pytest.mark.parametrize("name", [*ESTIMATED, *ALL])
 def test_half_widths_cover_95_of_100_random_craft_and_folds(name: str, hundred: list[Row]) -> None:
+    """Both sides and wings count as one case, by the worse of them."""
     covered, wide = coverage(hundred, name)
-    assert covered >= 95
+    cases = sum(name in row for row in hundred)
+    assert covered >= 0.95 * cases
     assert wide <= 10.0
 
 

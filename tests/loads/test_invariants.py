@@ -318,13 +318,14 @@ def test_two_wings_far_apart_are_two_monoplanes() -> None:
         Biplane(title="Upper", upper=far.upper),
         Biplane(title="Lower", upper=far.lower),
     ]
-    pair = build_lattice(far, folds, Grid(3, 14))
+    by_length = Grid(3, 14, span_law="cosine")
+    pair = build_lattice(far, folds, by_length)
     areas = {name: 2.0 * half.area for name, half in build_cellule(far, SMALL).halves.items()}
     both = wing_loads(craft_loads(pair), state, areas)
     # The shorter lower wing has its share of the strips: 8 of 14 over 0.4 of 0.7 m.
     singles = [
-        coefficients(solved(alone[0], folds, Grid(3, 14)), state),
-        coefficients(solved(alone[1], FLAT, Grid(3, 8)), state),
+        coefficients(solved(alone[0], folds, by_length), state),
+        coefficients(solved(alone[1], FLAT, replace(by_length, strips=8)), state),
     ]
     assert pytest.approx(singles[0].CL, rel=1e-6) == both["upper"].CL
     assert pytest.approx(singles[1].CL, rel=1e-6) == both["lower"].CL

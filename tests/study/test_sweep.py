@@ -204,7 +204,8 @@ def test_dimensions_and_coordinates(dataset: xr.Dataset) -> None:
     assert dataset["CL"].dims == ("fold", "alpha", "beta")
     assert dict(dataset.sizes) == {"fold": 4, "alpha": 2, "beta": 2}
     np.testing.assert_array_equal(dataset["fold"], PLAN.folds_deg)
-    assert dataset["best_span_efficiency"].dims == ("fold",)
+    assert dataset["best_span_efficiency"].dims == ("fold", "alpha", "beta")
+    assert dataset["condition"].dims == ("fold",)
     assert dataset["failure"].dims == ("fold",)
     pairs = dataset_of(CRAFT, PAIRS)
     assert pairs["Cl"].dims == ("fold_left", "fold_right", "alpha", "beta")

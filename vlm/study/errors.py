@@ -10,7 +10,7 @@ with the order ORDER that was observed, the quantity's natural size (the magnitu
 :mod:`vlm.loads.sizes`), and h in units of the default lattice's.
 
 Why each number is what it is. They were set on 100 random craft, folds and states (seeds 3000 to
-3099 of ``tests/wide_craft.py``, benchmarks/coverage.py) and hold on others
+3099 of ``tests/wide_craft.py``, benchmarks/error_coverage.py) and hold on others
 (``tests/loads/test_error_estimates.py``):
 
 - ORDER: the median errors on lattices of 4 x 10, 6 x 15, 8 x 20 and 12 x 30 fell with orders of 1.5
@@ -22,7 +22,7 @@ Why each number is what it is. They were set on 100 random craft, folds and stat
   for its value: near zero lift, where the dihedral effect changes sign, and in a small rolling
   moment of large loads, errors are a share of what cancels. What symmetry cancels has no size and
   no error.
-- bend: the largest turn of a vortex row at a hinge, a kink or a joint over 60 degrees, from 1/20 to
+- bend: the largest turn of a vortex row at a hinge, a kink or a joint over 60 degrees, from 1/5 to
   1: unfolded straight wings err by less than a tenth of what wings folded by 90 degrees do.
 """
 
@@ -41,7 +41,7 @@ from vlm.loads.state import FlightState
 RATIO = 4.0 / 3.0
 ORDER = 2.0
 FULL_BEND = np.radians(60.0)
-LEAST_BEND = 0.05
+LEAST_BEND = 0.2
 FEWEST_ROWS = 2
 FEWEST_STRIPS = 8
 STANDARD_PANELS = 160
@@ -69,9 +69,9 @@ ESTIMATED: dict[str, Allowance] = {
     "Cm": Allowance(2.0, 0.0009),
     "Cn": Allowance(2.5, 0.006),
     "CL_alpha": Allowance(2.0, 0.0015),
-    "Cl_beta": Allowance(1.75, 0.005),
+    "Cl_beta": Allowance(1.75, 0.006),
     "Cn_beta": Allowance(2.5, 0.006),
-    "Cl_p": Allowance(1.5, 0.004),
+    "Cl_p": Allowance(2.0, 0.005),
     "Cm_alpha": Allowance(2.0, 0.0008),
     "span_efficiency": Allowance(2.5, 0.003),
 }
@@ -81,7 +81,7 @@ FURTHER: dict[str, Allowance] = {
     "CY": Allowance(2.0, 0.007),
     "CL_q": Allowance(2.0, 0.002),
     "Cm_q": Allowance(2.0, 0.0012),
-    "CY_beta": Allowance(2.0, 0.009),
+    "CY_beta": Allowance(2.0, 0.012),
     "CY_p": Allowance(2.0, 0.011),
     "Cn_p": Allowance(2.5, 0.007),
     "CY_r": Allowance(2.0, 0.011),
@@ -89,7 +89,7 @@ FURTHER: dict[str, Allowance] = {
     "Cn_r": Allowance(2.5, 0.011),
     "CDi_share": Allowance(2.0, 0.0015),
     "hinge_moment": Allowance(2.0, 0.012),
-    "fold": Allowance(2.0, 0.001),
+    "fold": Allowance(2.0, 0.002),
     "best_span_efficiency": Allowance(2.5, 0.001),
 }
 """All others; "CDi_share" of every wing, "hinge_moment" of every hinge, "fold" for its slopes."""

@@ -62,7 +62,7 @@ def state_doubts(state: FlightState) -> list[Finding]:
         ("angle_of_attack", "angle of attack beyond attached flow", worst_alpha,
          ATTACHED_LIMIT_DEG, "deg", "the lattice knows no stall: use sections for stall"),
         ("sideslip", "sideslip beyond small angles", worst_beta, SIDESLIP_LIMIT_DEG, "deg",
-         "the wake stays along the craft's axis: compare with --wake stream"),
+         "the wake is held at a stated angle beyond 12 degrees: ask for less"),
         ("rate", "rate beyond quasi-steady flow", max(rates), RATE_LIMIT, "1",
          "ask for a smaller rate"),
         ("mach", "airspeed beyond incompressible flow", mach, MACH_LIMIT, "Mach",

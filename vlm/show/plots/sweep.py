@@ -43,7 +43,8 @@ def curve_axes(axes: Any, dataset: Any, name: str, alphas: Sequence[float]) -> A
             axes.fill_between(folds, values - width, values + width, alpha=0.25, lw=0)
         lines.append((line, rf"$\alpha$ {float(chosen['alpha']):g}°"))
     if name == "span_efficiency" and "best_span_efficiency" in dataset:
-        best = dataset["best_span_efficiency"].values
+        nearest = dataset.sel(alpha=alphas[0], method="nearest").sel(beta=0.0, method="nearest")
+        best = nearest["best_span_efficiency"].values
         (line,) = axes.plot(dataset["fold"].values, best, "k--", lw=1)
         lines.append((line, "best loading"))
     if name == "Cl_beta":

@@ -1,6 +1,6 @@
 """Whether half-widths of the lattice's error cover it, and how wide they are.
 
-    python benchmarks/coverage.py [--first SEED] [--count N] [--rows N] [--strips N] [--old]
+    python benchmarks/error_coverage.py [--first SEED] [--count N] [--rows N] [--strips N] [--old]
 
 Random craft, folds and states (``tests/wide_craft.py``; with ``--old`` ``tests/random_craft.py``)
 on the default lattice against a much finer one with other strips (equal numbers by length, strips
