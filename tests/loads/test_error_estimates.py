@@ -2,8 +2,8 @@
 
 The truth is a much finer lattice with other strips (equal numbers by length instead of matched at
 corners, 2.5 times the rows and strips), so that it shares no systematic error with the default. The
-estimates were set on seeds 3000 to 3099 of ``wide_craft`` (benchmarks/error_coverage.py); the seeds here
-are others.
+estimates were set on seeds 3000 to 3099 of ``wide_craft`` (benchmarks/error_coverage.py); others
+are met here.
 """
 
 from collections.abc import Mapping
