@@ -4,7 +4,7 @@
 
 Random craft, folds and states (``tests/random_craft.py``, the angle of attack stretched to -5 to 13
 degrees) are solved with the straight and with the relaxed wake. For every quantity the difference
-is put over equation (14) without its share (``vlm/loads/model_spread.py``); printed are quantiles
+is put over equation (16) without its share (``vlm/loads/model_spread.py``); printed are quantiles
 of that ratio, the share that covers 97 of 100, and what the module's own share covers.
 """
 
@@ -45,7 +45,7 @@ class Moved:
     seed : of the case
     name : of the quantity
     change : between the relaxed and the straight wake
-    unit : equation (14) without its share
+    unit : equation (16) without its share
     """
 
     seed: int

@@ -4,7 +4,7 @@ The straight wake of :mod:`vlm.flow.wake` with its bend is the start. Each of it
 lengthened into a chain of nodes, and every node is displaced by what the flow does to the sheet on
 the way there,
 
-    r = r_straight + int_0^xi v / U dxi - mu xi chi(xi / L) t,   mu = v . t / U at the edge,   (d)
+    r = r_straight + int_0^xi v / U dxi - mu xi chi(xi / L) t,   mu = v . t / U at the edge,  (14)
 
 v the velocity induced by wings and wake, smoothed over a core (:mod:`vlm.flow.kernel_smooth`). The
 last term keeps the lines square to the edge where they leave it, as in equation (b), and mu joins m
@@ -106,7 +106,7 @@ class RelaxedWake(Wake):
     Attributes
     ----------
     moved : by patch, displacement of the wake's nodes, shape (wake rows, strips + 1, 3) [m]
-    slants : by patch, mu of equation (d) at the edges of the strips, shape (strips + 1,) [1]
+    slants : by patch, mu of equation (14) at the edges of the strips, shape (strips + 1,) [1]
     """
 
     moved: tuple[Floats, ...]

@@ -5,7 +5,7 @@ to no more than its size, is known beforehand: the displacement goes with the lo
 ratio, its effect with the quantity's natural size (:mod:`vlm.loads.sizes`), and folded tips meet
 each other's and the other wing's wake more closely,
 
-    allowance = SHARE size (load / A) (1 + FOLDED (1 - cos phi)),                            (14)
+    allowance = SHARE size (load / A) (1 + FOLDED (1 - cos phi)),                            (16)
 
 with the load 2 sum |Gamma| ds / (U S), every strip counted as positive, A the reference aspect
 ratio and phi the largest fold of a tip. The neutral point's size is the reference chord; that of a
@@ -45,7 +45,7 @@ SHARE: dict[str, float] = {
 
 
 def wake_spread(loads: Loads, state: FlightState) -> dict[str, Any]:
-    """Half-width of what the wake's direction and roll-up leave open, equation (14).
+    """Half-width of what the wake's direction and roll-up leave open, equation (16).
 
     Parameters
     ----------
@@ -61,7 +61,7 @@ def wake_spread(loads: Loads, state: FlightState) -> dict[str, Any]:
 
 
 def spread_scale(loads: Loads, state: FlightState) -> Any:
-    """Equation (14) without SHARE and size [1]."""
+    """Equation (16) without SHARE and size [1]."""
     reference, lattice = loads.reference, loads.lattice
     widths = np.concatenate([patch.width for patch in lattice.patches])
     load = 2.0 * np.abs(strip_circulations(loads, state)) @ widths / reference.area
@@ -70,7 +70,7 @@ def spread_scale(loads: Loads, state: FlightState) -> Any:
 
 
 def spread_sizes(loads: Loads, state: FlightState) -> dict[str, Any]:
-    """The sizes of equation (14), arrays of the state's shape."""
+    """The sizes of equation (16), arrays of the state's shape."""
     sizes = natural_sizes(loads, state)
     values = coefficients(loads, state)
     known = {"CL": values.CL, "CDi": values.CDi, "span_efficiency": values.span_efficiency}

@@ -7,7 +7,7 @@ The far-field plane of a wake that curls up is no place to count drag on a latti
 induced drag is that of the forces on the wings, less what these err by with the straight wake,
 where the far-field plane is exact:
 
-    CDi = CDi_surface + (CDi - CDi_surface of the straight wake on the same lattice).        (13)
+    CDi = CDi_surface + (CDi - CDi_surface of the straight wake on the same lattice).        (15)
 """
 
 from collections.abc import Mapping
@@ -140,7 +140,7 @@ def _drag(
     tables: SurfaceTables,
     trace: WakeTrace,
 ) -> Floats:
-    """Drag tables of the straight trace, scaled to equation (13)."""
+    """Drag tables of the straight trace, scaled to equation (15)."""
     straight = unit_flows(lattice, direction=_direction(state))
     near = surface_tables(straight, fold_rates=False)
     amounts, wind = _amounts(lattice, state), state.wind()

@@ -3,7 +3,7 @@
 The error is taken as the sum of one part that falls with the number of rows and one that falls
 with the number of strips, each with an order of its own,
 
-    f(n, m) = f_limit + A n^-p + B m^-q                                                (14)
+    f(n, m) = f_limit + A n^-p + B m^-q                                                (13)
 
 so that three numbers of rows at the most strips give p and A, and three numbers of strips at
 the most rows give q and B (Richardson 1911; Roache 1994, from memory). An order is called clear
