@@ -166,3 +166,14 @@ def test_refusals_name_what_is_wrong(run_foldspan, tmp_path, words, told) -> Non
     assert told in done.stderr
     assert "Traceback" not in done.stderr
     assert done.stdout == ""
+
+
+def test_strict_ends_with_status_3_where_a_finding_stands(capsys) -> None:  # type: ignore[no-untyped-def]
+    """Few strips are wide against the slipstream; without --strict that is a warning alone."""
+    words = ["power", "tideline", "--configuration", "open", "--no-intervals", "--airspeeds",
+             "12,14",
+             "--rows", "2", "--strips", "8"]  # fmt: skip
+    assert main(words) == 0
+    assert "edge of a slipstream" in capsys.readouterr().err
+    assert main([*words, "--strict"]) == 3
+    assert "slipstream_edge" in capsys.readouterr().err

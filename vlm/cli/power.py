@@ -18,6 +18,8 @@ from vlm.cli.options import (
     note,
     out_option,
     plot_option,
+    strict_option,
+    tell_doubts,
 )
 from vlm.errors import InputRefused
 
@@ -58,6 +60,7 @@ from vlm.errors import InputRefused
     help="Body angle whose airspeeds are asked for [deg]; may be repeated.",
 )  # fmt: skip
 @full_option
+@strict_option
 @click.option(
     "--plot-parts", type=OutputFile(), metavar="FILE",
     help="Picture of the power by where it goes, stacked against airspeed: .png, .svg or .pdf.",
@@ -79,6 +82,7 @@ def command(
     strips: int,
     body_angles: tuple[float, ...],
     full: bool,
+    strict: bool,
     plot_parts: Path | None,
     no_intervals: bool,
     out: Path | None,
@@ -129,10 +133,11 @@ def command(
         note(f"wrote {plot_parts}")
     if as_json:
         echo_json(document)
-        return
-    from vlm.show.tables.power import power_table
+    else:
+        from vlm.show.tables.power import power_table
 
-    click.echo(power_table(document, full=full))
+        click.echo(power_table(document, full=full))
+    tell_doubts(study.findings, strict=strict)
 
 
 def _settings(
