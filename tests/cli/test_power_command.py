@@ -7,6 +7,8 @@ from typing import Any
 import numpy as np
 import pytest
 
+from vlm.cli.main import main
+
 QUICK = ("--rows", "2", "--strips", "6", "--airspeeds", "0,4,8,10,12,16,20,24,28,32")
 POWER = "electrical_power_W"
 
