@@ -72,7 +72,7 @@ def tables(chance: random.Random) -> Case:
         files["craft.toml"], what = changed_toml(chance, files["craft.toml"])
         said.append(what)
     commands = (
-        ["inspect", "craft.toml", "--json"],
+        ["check", "craft.toml", "--json"],
         ["point", "craft.toml", "--alpha", "4", "--no-errors", "--json", *GRID],
         ["power", "craft.toml", "--json", "--fold", "0", "--airspeeds", "12,14", "--no-intervals",
          *GRID],

@@ -66,8 +66,8 @@ def hostile_case(number: int) -> HostileCase:
 # --- the good commands ---
 
 COMMANDS: tuple[tuple[int, tuple[str, ...]], ...] = (
-    (6, ("inspect", "--json")),
-    (3, ("inspect",)),
+    (6, ("check", "--json")),
+    (3, ("check",)),
     (16, ("point", "--alpha", "4", "--no-errors", "--json", *GRID)),
     (4, ("point", "--alpha", "-3", "--beta", "5", "--fold", "20", "--json", *GRID)),
     (3, ("point", "--alpha", "4", "--fold-left", "10", *GRID)),

@@ -1,4 +1,4 @@
-"""``foldspan point``, ``sweep``, ``inspect``, ``schema``: what they print, where, how they end."""
+"""``foldspan point``, ``sweep``, ``check``, ``schema``: what they print, where, how they end."""
 
 import json
 import math
@@ -265,8 +265,8 @@ REFUSED_SWEEPS = [
 REFUSED = [
     *((f"point {words}", message) for words, message in REFUSED_POINTS),
     *((f"sweep tideline {words}", message) for words, message in REFUSED_SWEEPS),
-    ("inspect tideline --fold 0:1", "--folds = 0:1; write START:STOP:COUNT, a list A,B,C"),
-    ("inspect nothing.toml", "nothing.toml"),
+    ("check tideline --fold 0:1", "--folds = 0:1; write START:STOP:COUNT, a list A,B,C"),
+    ("check nothing.toml", "nothing.toml"),
 ]
 
 
@@ -372,11 +372,11 @@ def test_a_stopped_sweep_of_another_craft_is_told(run, tmp_path: Path) -> None:
     assert "holds a stopped run of another craft, plan or version" in err
 
 
-# --- inspect ---------------------------------------------------------------------------------
+# --- check ---------------------------------------------------------------------------------
 
 
-def test_inspect_document_of_the_box(run) -> None:
-    found = document(run("inspect", "tideline", "--json"))
+def test_check_document_of_the_box(run) -> None:
+    found = document(run("check", "tideline", "--json"))
     upper = found["wings"]["upper"]
     assert upper["flat_span_m"] == pytest.approx(0.84 + 0.72)
     assert upper["area_m2"] == pytest.approx(1.56 * 0.17)
@@ -402,34 +402,35 @@ def test_inspect_document_of_the_box(run) -> None:
     assert folds[-75.0]["clearance_m"] == pytest.approx(expected)
 
 
-def test_inspect_decalage_and_stagger(run) -> None:
-    found = document(run("inspect", "turnstone", "--json"))
+def test_check_decalage_and_stagger(run) -> None:
+    found = document(run("check", "turnstone", "--json"))
     assert found["arrangement"]["decalage_deg"] == pytest.approx(1.0)
     assert found["arrangement"]["stagger_m"] == pytest.approx(0.03)
 
 
-def test_inspect_of_folds_that_were_asked_for_tells_which_cannot_be(run) -> None:
-    found = document(run("inspect", "tideline", "--fold", "-95,0,10", "--json"))
+def test_check_of_folds_that_were_asked_for_tells_which_cannot_be(run) -> None:
+    found = document(run("check", "tideline", "--fold", "-95,0,10", "--json"))
     rows = found["folds"]
     assert [row["fold_deg"] for row in rows] == [-95.0, 0.0, 10.0]
     assert "passes upper.tips.fold_min_deg = -90" in rows[0]["state"]
     assert rows[0]["clearance_m"] is None
 
 
-def test_inspect_of_a_monoplane(run) -> None:
-    found = document(run("inspect", "plank", "--json"))
+def test_check_of_a_monoplane(run) -> None:
+    found = document(run("check", "plank", "--json"))
     assert found["arrangement"] is None
     assert found["folds"] == []
     assert found["reference"]["aspect_ratio"] == pytest.approx(6.0)
 
 
-def test_inspect_table(run) -> None:
-    status, out, err = run("inspect", "winnow")
+def test_check_table(run) -> None:
+    status, out, err = run("check", "winnow")
     assert (status, err) == (0, "")
-    assert out.startswith("Winnow, a seed-sowing biplane\nreference area ")
+    assert out.startswith("Winnow, a seed-sowing biplane\n\nA biplane of ")
     assert "decalage 1.50 deg (upper less lower incidence)" in out
     assert "gap 0.4400 m" in out
-    assert "clearance of the tips [m]" in out
+    assert "clearance of the tips" in out
+    assert max(len(line) for line in out.splitlines()) <= 80
     assert not any(line.endswith(" ") for line in out.splitlines())
 
 

@@ -61,9 +61,7 @@ def test_speeds_far_beyond_flight_are_refused(command: str, capsys) -> None:
 
 
 def test_the_message_tells_the_largest_length() -> None:
-    refused = CliRunner().invoke(
-        foldspan, ["inspect", "tideline", "--set", "reference.span_m=1e300"]
-    )
+    refused = CliRunner().invoke(foldspan, ["check", "tideline", "--set", "reference.span_m=1e300"])
     assert "reference.span_m = 1e+300; it must be at most 1e+09 metres" in str(refused.exception)
 
 

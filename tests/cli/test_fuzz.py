@@ -138,7 +138,7 @@ def test_endings_that_break_the_promise_are_seen(status: int, out: str, err: str
 
 
 def test_files_that_break_the_promise_are_seen(tmp_path: Path) -> None:
-    case = HostileCase(0, ("inspect", "a.toml"), {"a.toml": b"good"}, "")
+    case = HostileCase(0, ("check", "a.toml"), {"a.toml": b"good"}, "")
     (tmp_path / "a.toml").write_bytes(b"good")
     checked_folder(tmp_path, case, 0)
     for name, content, status in (

@@ -95,7 +95,7 @@ def test_a_wing_that_tapers_to_nothing(chord: str, capsys: Any) -> None:
 @pytest.mark.parametrize("fold", ["-90", "120", "0", "179.99", "-179.99", "180", "-180", "120.001"])
 def test_folds_at_and_beyond_their_limits(fold: str, capsys: Any) -> None:
     ending(["point", "tideline", f"--fold={fold}", *POINT], capsys)
-    ending(["inspect", "tideline", f"--fold={fold}", "--json"], capsys)
+    ending(["check", "tideline", f"--fold={fold}", "--json"], capsys)
 
 
 @pytest.mark.parametrize("gap", ["0", "1e-300", "1e-12", "1e-6", "1e-3", "-0.3", "1e6"])
@@ -166,7 +166,7 @@ def test_air_that_is_hardly_there(option: str, value: str, capsys: Any) -> None:
 def test_deep_nesting(text: str, tmp_path: Path, capsys: Any) -> None:
     path = tmp_path / "deep.toml"
     path.write_text(text)
-    refused(["inspect", str(path)], capsys, "deep.toml")
+    refused(["check", str(path)], capsys, "deep.toml")
 
 
 @pytest.mark.parametrize(
@@ -175,7 +175,7 @@ def test_deep_nesting(text: str, tmp_path: Path, capsys: Any) -> None:
 def test_odd_encodings(encoding: str, tmp_path: Path, capsys: Any) -> None:
     path = tmp_path / "odd.toml"
     path.write_bytes(PLANK.replace("Invented", "Ünvented—").encode(encoding, "replace"))
-    status, _, err = ending(["inspect", str(path)], capsys)
+    status, _, err = ending(["check", str(path)], capsys)
     # UTF-7 is ASCII to every reader: such a title is odd, but it is one.
     assert status == (0 if encoding == "utf-7" else 2)
     assert encoding == "utf-7" or "odd.toml" in err
@@ -211,7 +211,7 @@ def test_a_file_too_large_is_refused_before_it_is_parsed(tmp_path: Path, capsys:
     path = tmp_path / "large.toml"
     with path.open("wb") as file:
         file.truncate(10**12)  # holes: no disk is used
-    refused(["inspect", str(path)], capsys, "large.toml: the file is larger than 20 MB")
+    refused(["check", str(path)], capsys, "large.toml: the file is larger than 20 MB")
 
 
 # --- names and places that are odd ---

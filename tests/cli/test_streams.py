@@ -59,7 +59,7 @@ def test_all_closed_it_still_writes_its_file(tmp_path: Path, command_environment
 def test_a_refusal_with_standard_output_closed_is_told(
     tmp_path: Path, command_environment: Any
 ) -> None:
-    done = in_shell("foldspan inspect nothing >&-", tmp_path, command_environment)
+    done = in_shell("foldspan check nothing >&-", tmp_path, command_environment)
     assert done.returncode == 2
     assert done.stderr.startswith("foldspan: nothing: ")
 

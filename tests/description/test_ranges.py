@@ -154,7 +154,7 @@ def test_no_rotor_gives_more_than_it_takes(tmp_path: Path) -> None:
         ("point", "plank", "--alpha", "4", "--airspeed", "0.1"),
         ("point", "plank", "--alpha", "4", "--density", "1e-6"),
         ("point", "tideline", "--alpha", "4", "--set", "propulsion.motor_efficiency=0.01"),
-        ("inspect", "tideline", "--set", "mass.body_kg=1e-6"),
+        ("check", "tideline", "--set", "mass.body_kg=1e-6"),
         ("sweep", "plank", "--fold", "0", "--density", "12", "--out", "out.csv"),
         ("lateral", "tideline", "--folds", "0", "--set", "mass.body_kg=1860"),
     ],
@@ -164,10 +164,15 @@ def test_strict_takes_nothing_unusual(
 ) -> None:
     """Every command that reads a craft has the option; what is told once is told once."""
     monkeypatch.chdir(tmp_path)
-    grid = () if words[0] == "inspect" else ("--rows", "2", "--strips", "6")
+    grid = () if words[0] == "check" else ("--rows", "2", "--strips", "6")
     assert main([*words, *grid]) == 0
-    said = capsys.readouterr().err
-    lines = [one for one in said.splitlines() if one.startswith("doubt: ")]
+    printed = capsys.readouterr()
+    if words[0] == "check":  # warnings are its answer
+        assert "is usual" in printed.out
+        assert "doubt" not in printed.err
+        lines = ["what is usual"]
+    else:
+        lines = [one for one in printed.err.splitlines() if one.startswith("doubt: ")]
     assert any("what is usual" in one for one in lines)
     assert len(set(lines)) == len(lines)
     assert main([*words, *grid, "--strict"]) == 3

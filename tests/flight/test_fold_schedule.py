@@ -112,7 +112,7 @@ def rolling(craft: Biplane, fold: float, reserve: float, speed: float) -> float:
     state = FlightState(alpha=alpha, airspeed=speed)
     apart = FoldAngles(fold - reserve, fold + reserve)
     solved = solve_point(craft, apart, state, grid=GRID, errors=False)
-    size = 0.5 * 1.225 * speed**2 * 0.408 * 1.56  # area and span as ``inspect`` prints them
+    size = 0.5 * 1.225 * speed**2 * 0.408 * 1.56  # area and span as ``check`` prints them
     return float(solved.coefficients.Cl) * size
 
 

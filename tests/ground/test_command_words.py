@@ -110,8 +110,8 @@ def test_files_to_write_are_named_alike() -> None:
 @pytest.mark.parametrize(
     "words",
     [
-        ("inspect", "tideline", "--fold", "0"),
-        ("inspect", "tideline", "--folds", "0"),
+        ("check", "tideline", "--fold", "0"),
+        ("check", "tideline", "--folds", "0"),
     ],
 )
 def test_lists_keep_their_earlier_name(words: tuple[str, ...]) -> None:

@@ -11,12 +11,12 @@ from vlm.lattice.cellule import Grid
 from vlm.loads.state import FlightState
 from vlm.show.plots.sweep import strip_axes
 from vlm.show.style import plot_style
-from vlm.show.tables.inspection import inspection_table
+from vlm.show.tables.check import dimensions_table
 from vlm.show.tables.layout import number, section, table, with_error
 from vlm.show.tables.point import point_table
 from vlm.show.tables.sweep import COLUMNS, MOST_ROWS, sweep_table
 from vlm.study.dataset import sweep_dataset
-from vlm.study.inspection import inspection
+from vlm.study.dimensions import dimensions
 from vlm.study.plan import KeyAxis, SweepPlan
 from vlm.study.point import solve_point
 from vlm.study.running import run_plan
@@ -201,18 +201,18 @@ def test_a_long_sweep_is_told_by_a_part_of_it() -> None:
     np.testing.assert_allclose(shown, [float(f"{f:g}") for f in folds[::3]])
 
 
-# --- inspection ------------------------------------------------------------------------------
+# --- dimensions ------------------------------------------------------------------------------
 
 
-def test_inspection_table_of_a_biplane_and_of_a_monoplane() -> None:
-    text = inspection_table(inspection(CRAFT, [0.0, 30.0, 50.0]))
+def test_dimensions_table_of_a_biplane_and_of_a_monoplane() -> None:
+    text = dimensions_table(dimensions(CRAFT, [0.0, 30.0, 50.0]))
     assert "gap 0.3000 m (1.50 chords, 0.214 of the span)" in text
     assert "stagger 0 m (0 chords, positive with the upper wing ahead)" in text
     rows = body(text[text.index("Both tips folded") :])
     assert rows[0][:3] == ["0", "1.400", "0.3000"]
     assert rows[2][:3] == ["50", "-", "-"]
     assert "passes upper.tips.fold_max_deg = 40" in text
-    alone = inspection_table(inspection(monoplane()))
+    alone = dimensions_table(dimensions(monoplane()))
     assert "Arrangement" not in alone
     assert "Both tips folded" not in alone
 
@@ -220,7 +220,7 @@ def test_inspection_table_of_a_biplane_and_of_a_monoplane() -> None:
 def test_clearance_is_measured_from_the_edges_themselves() -> None:
     """A dropped tip ends 0.1 m above the lower wing and 0.1 m ahead of its leading edge."""
     craft = biplane(gap=0.3, stagger=0.3, tip=0.2)
-    (row,) = inspection(craft, [-90.0])["folds"]
+    (row,) = dimensions(craft, [-90.0])["folds"]
     assert row["clearance_m"] == pytest.approx(np.hypot(0.1, 0.1))
 
 

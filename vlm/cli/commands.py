@@ -23,7 +23,8 @@ class CommandEntry:
 
 # In the order in which ``foldspan --help`` lists them.
 COMMANDS: dict[str, CommandEntry] = {
-    "inspect": CommandEntry("vlm.cli.inspect", "Dimensions, arrangement and clearances."),
+    "new": CommandEntry("vlm.cli.new", "A commented geometry file to start from."),
+    "check": CommandEntry("vlm.cli.check", "What a file describes, and what it lacks."),
     "point": CommandEntry("vlm.cli.point", "Loads and derivatives of one setting."),
     "sweep": CommandEntry("vlm.cli.sweep", "Loads over folds, angles and keys of the file."),
     "converge": CommandEntry(
@@ -43,6 +44,14 @@ COMMANDS: dict[str, CommandEntry] = {
     "log": CommandEntry("vlm.cli.log", "A flight log against the predicted power."),
     "schema": CommandEntry("vlm.cli.schema", "JSON Schema of the geometry file, for editors."),
 }
+
+
+LEADS = {
+    "init": "new", "create": "new", "start": "new", "template": "new", "wizard": "new",
+    "inspect": "check", "validate": "check", "info": "check", "describe": "check",
+    "show": "view", "plot": "view", "run": "point", "solve": "point",
+}  # fmt: skip
+"""Words that people try first, and the command that does it."""
 
 
 def load_command(name: str) -> click.Command:
@@ -87,7 +96,7 @@ class LazyGroup(click.Group):
 
 
 def _unknown_command(name: str) -> str:
-    nearest = nearest_name(name, COMMANDS)
+    nearest = LEADS.get(name) or nearest_name(name, COMMANDS)
     if nearest is not None:
         return f"{name} is not a command; did you mean {nearest}?"
     return f"{name} is not a command; known are {', '.join(COMMANDS)}."

@@ -62,7 +62,7 @@ def _section(places: list[str], form: keys.Schema) -> str:
     lines += [_markdown(form.get("description", "")), ""]
     lines += ["| key | what it is | unit | default | allowed |", "| --- | --- | --- | --- | --- |"]
     for key, node in form["properties"].items():
-        cells = (f"`{key}`", *_described(node), _default(key, form), _allowed(node))
+        cells = (f"`{key}`", *described(node), _default(key, form), _allowed(node))
         lines.append(f"| {' | '.join(cell.replace('|', chr(92) + '|') for cell in cells)} |")
     return "\n".join([*lines, ""])
 
@@ -81,7 +81,7 @@ def _markdown(text: str) -> str:
     return text.replace("``", "`")
 
 
-def _described(node: keys.Schema) -> tuple[str, str]:
+def described(node: keys.Schema) -> tuple[str, str]:
     """What a key is, and its unit, apart."""
     text = _markdown(node.get("description", ""))
     what, _, unit = text.rstrip(".").rpartition("[")
@@ -100,10 +100,11 @@ def _default(key: str, form: keys.Schema) -> str:
 
 
 def _allowed(node: keys.Schema) -> str:
-    return ", or ".join(dict.fromkeys(_form(form) for form in keys.alternatives(node)))
+    return ", or ".join(dict.fromkeys(allowed_values(form) for form in keys.alternatives(node)))
 
 
-def _form(form: keys.Schema) -> str:
+def allowed_values(form: keys.Schema) -> str:
+    """What one form of a value may be: its kind and its bounds, in words."""
     if "enum" in form or "const" in form:
         return " or ".join(f'`"{value}"`' for value in form.get("enum", [form.get("const")]))
     kind = form.get("type")
@@ -119,8 +120,8 @@ def _form(form: keys.Schema) -> str:
 def _list(form: keys.Schema) -> str:
     items: list[Any] = form.get("prefixItems", [])
     if items:
-        return f"list of {len(items)}: {_form(items[0])}"
-    kinds = [_form(item) for item in keys.alternatives(form.get("items", {}))]
+        return f"list of {len(items)}: {allowed_values(items[0])}"
+    kinds = [allowed_values(item) for item in keys.alternatives(form.get("items", {}))]
     return f"list: {', or '.join(kinds)}"
 
 

@@ -13,8 +13,8 @@ from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import FoldspanError
 from vlm.lattice.cellule import Grid
+from vlm.study.dimensions import dimensions
 from vlm.study.fold_map import FoldMap, fold_map, pairs_of
-from vlm.study.inspection import inspection
 from vlm.study.plan import SweepPlan
 from vlm.study.point import PointReport, solve_point
 from vlm.study.report_studies import STUDIES, Study
@@ -73,7 +73,7 @@ class ReportData:
     Attributes
     ----------
     craft, plan : the description and what was asked
-    dimensions : the document of ``inspect``
+    dimensions : the document of ``check``
     flat : the craft as it is drawn, tips flat where they can be
     points : reports of the named configurations, or of the flat craft where none are named
     sweep : symmetric sweep with errors; None for a craft without tips
@@ -142,7 +142,7 @@ def gathered_report(
             reasons[study.name] = str(error)
         step(study.title, study.weight)
     return ReportData(
-        craft, plan, inspection(craft), flat, points, sweep, table, documents,
+        craft, plan, dimensions(craft), flat, points, sweep, table, documents,
         {name: why for name, why in reasons.items() if why},
     )  # fmt: skip
 

@@ -13,7 +13,7 @@ INK, PALE, TIP = "#1c2733", "#6b7885", "#a0266b"
 
 def section(data: ReportData) -> Section:
     """Dimensions of the craft."""
-    command = data.plan.command("inspect", air=False).partition(" --rows")[0]
+    command = data.plan.command("check", air=False).partition(" --rows")[0]
     blocks = [
         figures(
             figure("view-front", "From behind, port on the left; lengths in metres.", command,

@@ -1,4 +1,4 @@
-"""What a craft measures, flat and folded: the answer of ``foldspan inspect``."""
+"""What a craft measures, flat and folded: the dimensions in ``foldspan check``."""
 
 from collections.abc import Sequence
 from typing import Any
@@ -16,7 +16,7 @@ from vlm.lattice.spacing import chord_rows
 DEFAULT_FOLDS = tuple(float(f) for f in range(-180, 181, 15))
 
 
-def inspection(craft: Biplane, folds: Sequence[float] | None = None) -> dict[str, Any]:
+def dimensions(craft: Biplane, folds: Sequence[float] | None = None) -> dict[str, Any]:
     """Dimensions, arrangement and, for each fold of both sides, span and clearance.
 
     Folds beyond the tips' limits are left out where none were asked for.
@@ -89,18 +89,36 @@ def _allowed(craft: Biplane) -> list[float]:
 
 def _fold_row(craft: Biplane, cellule: Cellule, angle: float) -> dict[str, Any]:
     """Overall span and least clearance of the tips at one fold of both sides."""
-    row: dict[str, Any] = {"fold_deg": angle, "span_m": None, "clearance_m": None, "state": ""}
+    row: dict[str, Any] = {"fold_deg": angle, "span_m": None, "clearance_m": None, "state": "",
+                           "projected_area_m2": None}  # fmt: skip
     try:
         lattice = folded(cellule, craft, FoldAngles.symmetric(angle))
     except InputRefused as error:
         row["state"] = str(error)
         return row
     nodes = np.concatenate([patch.nodes.reshape(-1, 3) for patch in lattice.patches])
+    row["projected_area_m2"] = projected_area(lattice)
     row["span_m"] = float(np.ptp(nodes[:, 1]))
     joined = lattice.is_joined
     row["clearance_m"] = 0.0 if joined else clearance(lattice)
     row["state"] = "ends joined" if joined else ""
     return row
+
+
+def outlines_of(lattice: Lattice) -> list[tuple[str, str, np.ndarray]]:
+    """Wing, part ("main" or "tip") and outline of every patch, shape (2, columns, 3): leading and
+    trailing edge [m]."""
+    first = float(chord_rows(lattice.grid.rows, lattice.grid.chord_law)[0][0])
+    return [(p.wing, p.part, outline(p, first, p.strips + 1)) for p in lattice.patches]
+
+
+def projected_area(lattice: Lattice) -> float:
+    """Area of all wings and tips seen from above, each surface counted by itself [m^2]."""
+    total = 0.0
+    for _, _, table in outlines_of(lattice):
+        across = table[1, 1:] - table[0, :-1], table[1, :-1] - table[0, 1:]
+        total += float(0.5 * np.abs(np.cross(across[0], across[1])[:, 2]).sum())
+    return total
 
 
 def clearance(lattice: Lattice) -> float:

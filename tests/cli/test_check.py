@@ -1,0 +1,147 @@
+"""``foldspan check``: masses and loadings, what commands lack, warnings, the drawing."""
+
+import json
+import math
+from pathlib import Path
+
+import pytest
+
+from vlm.cli.main import main
+from vlm.constants import GRAVITY
+from vlm.description.loading import load_biplane
+from vlm.power.rotor import hover_state
+from vlm.study.check import craft_check, hover_of
+from vlm.study.command_needs import command_answers
+
+WINGS = """title = "Wings"
+[upper]
+span_m = 1.2
+root_chord_m = 0.2
+end_chord_m = 0.2
+"""
+TIPS = "[upper.tips]\nspan_m = 0.2\nend_chord_m = 0.2\n"
+RUNS = {
+    "lateral": ("--folds", "0"), "roll": (), "hinge": (), "power": (), "schedule": (),
+    "mission": (), "design": (),
+}  # fmt: skip
+
+
+def test_loadings_are_weight_over_area_at_every_fold() -> None:
+    """Tideline's rectangles, by hand: 2.1 kg; the tips' shadow shrinks with the cosine."""
+    check = craft_check(load_biplane("tideline"), [0.0, 60.0, -90.0])
+    assert check.mass_kg == pytest.approx(1.86 + 2 * 0.075 + 2 * 0.045)
+    assert check.wing_loading_N_m2 == pytest.approx(2.1 * GRAVITY / 0.408)
+    for one in check.masses:
+        shadow = 0.17 * (2 * 0.84 + 0.72 * math.cos(math.radians(one.fold_deg)))
+        assert one.wing_loading_N_m2 == pytest.approx(2.1 * GRAVITY / shadow)
+    assert check.hover is not None
+    discs = 4 * math.pi * 0.12**2
+    assert check.hover.disc_loading_N_m2 == pytest.approx(2.1 * GRAVITY / discs)
+
+
+def test_the_centre_of_gravity_follows_the_tips() -> None:
+    """Two tips of 0.075 kg whose centres turn about the hinge at 0.17 m, by hand."""
+    flat, up = craft_check(load_biplane("tideline"), [0.0, 90.0]).masses
+    assert up.centre_m[2] - flat.centre_m[2] == pytest.approx(2 * 0.075 * 0.17 / 2.1)
+    assert up.inertia_kg_m2[0] < flat.inertia_kg_m2[0]
+
+
+def test_hover_thrust_obeys_both_limits() -> None:
+    craft = load_biplane("tideline")
+    hover = hover_of(craft)
+    assert hover is not None
+    assert hover.thrust_N is not None
+    one = hover.thrust_N / 4
+    assert one < 9.0  # the power binds before the thrust does
+    state = hover_state(craft.rotors[0], one, 1.225)
+    assert float(state.power) == pytest.approx(130.0)
+    weak = craft.overridden([f"rotors.{i}.thrust_max_N=5" for i in range(4)])
+    assert hover_of(weak).thrust_N == pytest.approx(20.0)
+    assert hover_of(weak).possible is False
+
+
+@pytest.mark.parametrize("text", [WINGS, WINGS + TIPS], ids=["wings", "tips"])
+@pytest.mark.parametrize("command", RUNS)
+def test_a_command_said_to_lack_a_block_is_refused(
+    text: str, command: str, tmp_path: Path, capsys
+) -> None:
+    path = tmp_path / "wings.toml"
+    path.write_text(text)
+    answers = {one.command: one.lacks for one in command_answers(load_biplane(str(path)))}
+    assert answers[command]
+    assert main([command, str(path), *RUNS[command]]) == 2
+    capsys.readouterr()
+
+
+@pytest.mark.parametrize("taken", ["mass", "actuator", "rotors", "propulsion"])
+def test_the_block_that_is_named_is_the_one_that_is_missing(taken: str) -> None:
+    craft = load_biplane("tideline")
+    whole = {one.command: one.lacks for one in command_answers(craft)}
+    assert not whole["schedule"]
+    assert not whole["hinge"]
+    empty = () if taken == "rotors" else None
+    less = craft.model_copy(update={taken: empty})
+    lacks = {one.command: one.lacks for one in command_answers(less)}
+    head = "[[rotors]]" if taken == "rotors" else f"[{taken}]"
+    expected = {
+        "mass": {"lateral", "roll", "hinge", "power", "schedule", "mission"},
+        "actuator": {"hinge", "schedule", "mission"},  # its schedule asks for a folding rate
+        "rotors": {"power", "schedule", "mission"},
+        "propulsion": {"power", "schedule", "mission"},
+    }[taken]
+    assert {name for name, blocks in lacks.items() if head in blocks} == expected
+
+
+@pytest.mark.parametrize(
+    ("changes", "code"),
+    [
+        ([f"rotors.{i}.thrust_max_N=4" for i in range(4)], "no hover"),
+        ([f"rotors.{i}.thrust_max_N=6" for i in range(4)], "hover reserve"),
+        (["mass.body_inertia_kg_m2=[3.6, 2.8, 5.4]"], "inertia beyond size: x"),
+        (["mass.body_centre_m=[53.5, 0, -190]"], "balance outside: x"),
+        (["upper.span_m=840", "lower.span_m=840"], "usual: wing.span_m"),
+    ],
+)
+def test_what_is_hard_to_believe_is_a_warning(changes: list[str], code: str, capsys) -> None:
+    words = [word for change in changes for word in ("--set", change)]
+    assert main(["check", "tideline", "--json", *words]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert code in [one["code"] for one in found["findings"]]
+    assert main(["check", "tideline", "--strict", *words]) == 3
+    assert "Warnings: " in capsys.readouterr().out
+    assert main(["check", "tideline", "--strict"]) == 0
+    assert "No warnings." in " ".join(capsys.readouterr().out.split())
+
+
+def test_a_polar_for_other_reynolds_numbers_is_a_warning(tmp_path: Path) -> None:
+    rows = [f"{a},{0.1 * a},0.02,{re}" for re in (1e6, 2e6) for a in (-8, 0, 8)]
+    (tmp_path / "polar.csv").write_text("\n".join(["alpha_deg,cl,cd,reynolds", *rows]))
+    text = WINGS.replace("end_chord", 'section = "foil"\nend_chord')
+    text += '[sections.foil]\nform = "table"\ntable = "polar.csv"\n'
+    text += "[mass]\nbody_kg = 1\nbody_centre_m = [0.05, 0, 0]\n"
+    text += "body_inertia_kg_m2 = [0.05, 0.01, 0.05]\n"
+    (tmp_path / "craft.toml").write_text(text)
+    (found,) = craft_check(load_biplane(str(tmp_path / "craft.toml"))).findings
+    # V of lift coefficient 1 at 1 kg on 0.24 m^2, chord 0.2 m, viscosity of the standard air.
+    slow = math.sqrt(2 * GRAVITY / (1.225 * 0.24))
+    assert found.value == pytest.approx(slow * 0.2 / 1.4607e-5, rel=1e-3)
+    assert found.limit == 1e6
+
+
+@pytest.mark.parametrize("ending", ["png", "svg", "pdf"])
+def test_the_drawing(ending: str, tmp_path: Path) -> None:
+    path = tmp_path / f"views.{ending}"
+    assert main(["check", "turnstone", "--plot", str(path)]) == 0
+    starts = {"png": b"\x89PNG", "svg": b"<?xml", "pdf": b"%PDF"}
+    assert path.read_bytes().startswith(starts[ending])
+    if ending == "svg":
+        text = path.read_text()
+        craft = load_biplane("turnstone")
+        assert f"gap {craft.arrangement.gap_m:.3f}" in text
+        assert f"stagger {craft.arrangement.stagger_m:.3f}" in text
+
+
+@pytest.mark.parametrize("name", ["tideline", "winnow", "turnstone", "thistle", "plank"])
+def test_the_answer_fits_80_columns(name: str, capsys) -> None:
+    assert main(["check", name]) == 0
+    assert max(len(line) for line in capsys.readouterr().out.splitlines()) <= 80

@@ -1,0 +1,118 @@
+"""``foldspan new``: a file that is valid at once, explained, and that the commands can answer."""
+
+import json
+import math
+import tomllib
+from pathlib import Path
+
+import jsonschema
+import pytest
+
+from vlm.cli.main import main
+from vlm.description import keys
+from vlm.description.loading import load_biplane
+from vlm.description.ranges import craft_range_findings
+from vlm.flight.craft.mass_properties import craft_mass_properties
+from vlm.lattice.cellule import Grid, build_cellule
+from vlm.study.check import hover_of
+
+SIZES = ("--mass", "2", "--span", "1.5")
+WAYS = [
+    (),
+    ("--monoplane", "--rotors", "2"),
+    ("--monoplane",),
+    ("--tip-span", "0"),
+    ("--tip-span", "0.5"),
+    ("--blocks", "none"),
+    ("--blocks", "mass,rotors,actuator,schedule,log"),
+    ("--chord", "0.2", "--gap", "0.3", "--rotor-radius", "0.1", "--battery", "60"),
+]
+
+
+def made(folder: Path, *words: str) -> Path:
+    """A file written by the command."""
+    path = folder / "gull.toml"
+    assert main(["new", str(path), *SIZES, *words]) == 0
+    return path
+
+
+@pytest.mark.parametrize("words", WAYS, ids=" ".join)
+def test_every_way_gives_a_valid_and_plausible_file(words: tuple[str, ...], tmp_path: Path) -> None:
+    path = made(tmp_path, *words)
+    craft = load_biplane(str(path))
+    assert craft_range_findings(craft) == []
+    first = path.read_text().splitlines()[0]
+    assert first == "#:schema foldspan.schema.json"
+    schema = json.loads((tmp_path / first.partition(" ")[2]).read_text())
+    jsonschema.validate(tomllib.loads(path.read_text()), schema)
+    assert max(len(line) for line in path.read_text().splitlines()) <= 100
+
+
+def test_the_whole_craft_has_the_mass_and_the_balance_that_were_stated(tmp_path: Path) -> None:
+    """Gathered from its parts by the theorem of parallel axes, not by the rule's own sums."""
+    craft = load_biplane(str(made(tmp_path)))
+    found = craft_mass_properties(craft, build_cellule(craft, Grid(rows=2, strips=8)), {})
+    assert found.mass == pytest.approx(2.0, rel=1e-3)
+    assert found.centre[0] == pytest.approx(0.2 * craft.upper.root_chord_m, rel=5e-3)
+    assert found.centre[1] == pytest.approx(0.0, abs=1e-12)
+
+
+def test_every_key_is_explained_with_unit_and_every_optional_one_is_named(tmp_path: Path) -> None:
+    lines = made(tmp_path, "--blocks", "mass,rotors,actuator,schedule,log").read_text().splitlines()
+    text = " ".join(line.lstrip("# ") for line in lines)
+    for block in ("upper", "upper.tips", "mass", "actuator", "propulsion", "schedule"):
+        for key in keys.known_keys(tuple(block.split("."))):
+            if keys.is_block((*block.split("."), key)):
+                continue
+            meaning = keys.description_at((*block.split("."), key)).partition("[")[0]
+            words = meaning.replace("``", "").split()[:4]
+            assert " ".join(words).rstrip(".") in text, (block, key)
+            assert key in text
+    assert text.count("ESTIMATE: ") > 30
+
+
+def test_the_rotors_hover_the_craft_and_the_box_closes(tmp_path: Path) -> None:
+    craft = load_biplane(str(made(tmp_path)))
+    hover = hover_of(craft)
+    assert hover is not None
+    assert hover.possible
+    assert hover.disc_loading_N_m2 == pytest.approx(100.0, rel=0.02)
+    discs = [rotor.position_m for rotor in craft.rotors]
+    least = min(math.dist(a, b) for i, a in enumerate(discs) for b in discs[:i])
+    assert least > 2.0 * craft.rotors[0].radius_m
+    assert main(["check", str(tmp_path / "gull.toml"), "--folds", "-90", "--json"]) == 0
+
+
+def test_an_existing_file_is_never_replaced(tmp_path: Path, capsys) -> None:
+    path = made(tmp_path)
+    before = path.read_bytes()
+    capsys.readouterr()
+    assert main(["new", str(path), "--mass", "3", "--span", "2"]) == 2
+    assert "never replaces" in capsys.readouterr().err
+    assert path.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("a.toml",), "--mass is missing"),
+        (("a", *SIZES), "write a.toml"),
+        (("a.toml", "--mass", "-1", "--span", "1"), "--mass = -1; it must be positive"),
+        (("a.toml", *SIZES, "--rotors", "3"), "--rotors = 3; allowed are 2 and 4"),
+        (("a.toml", *SIZES, "--tip-span", "0.8"), "--tip-span = 0.8; it must lie between 0"),
+        (("a.toml", *SIZES, "--monoplane", "--gap", "0.3"), "--gap belongs to two wings"),
+        (("a.toml", *SIZES, "--blocks", "mas"), "did you mean mass?"),
+        (("x/a.toml", *SIZES), "there is no folder x"),
+    ],
+)
+def test_refusals(words, said: str, tmp_path: Path, monkeypatch, capsys) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main(["new", *words]) == 2
+    assert said in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("word", ["init", "create", "template"])
+def test_other_words_lead_there(word: str, capsys) -> None:
+    assert main([word]) == 2
+    assert f"{word} is not a command; did you mean new?" in capsys.readouterr().err

@@ -1,0 +1,148 @@
+"""What a file describes, in words and tables of at most 80 columns."""
+
+from textwrap import fill
+from typing import Any
+
+from vlm.cautions import SHORT_CAUTION
+from vlm.findings import Finding
+from vlm.show.tables.layout import number, section, table
+from vlm.study.check import CraftCheck
+
+WIDTH = 79
+ELSEWHERE = "Legs may come from mission --legs, what may change from design --key."
+
+
+def check_table(check: CraftCheck, findings: list[Finding]) -> str:
+    """The answer of ``foldspan check`` for people: words, tables, warnings.
+
+    Parameters
+    ----------
+    findings : all warnings about the file, those of single numbers among them
+    """
+    report = check.dimensions
+    answer = [_size_words(check), *_hover_words(check), _command_words(check)]
+    answer.append(f"Warnings: {len(findings)}, below." if findings else "No warnings.")
+    blocks = [f"{report['title']}\n\n{_filled(' '.join(answer))}\n"]
+    lacking = [[one.command, " ".join(one.lacks)] for one in check.commands if one.lacks]
+    if lacking:
+        listed = table(["command", "lacks"], lacking, left=2)
+        blocks.append(section("What commands lack", f"{listed}\n{ELSEWHERE}"))
+    blocks.append(dimensions_table(report))
+    if check.masses:
+        blocks.append(section("Masses", _mass_table(check)))
+    if findings:
+        lines = [_filled(f"- {one.sentence()}", "  ") for one in findings]
+        blocks.append(section("Warnings", "\n".join(lines)))
+    return "\n".join([*blocks, _filled(SHORT_CAUTION)]).rstrip()
+
+
+def _filled(text: str, indent: str = "") -> str:
+    return fill(text, WIDTH, subsequent_indent=indent, break_on_hyphens=False)
+
+
+def _size_words(check: CraftCheck) -> str:
+    report = check.dimensions
+    wings = "A biplane" if len(report["wings"]) == 2 else "A monoplane"
+    tips = any(wing["tip_area_m2"] for wing in report["wings"].values())
+    mass = "" if check.mass_kg is None else f" of {number(check.mass_kg, 3)} kg"
+    span = max(wing["flat_span_m"] for wing in report["wings"].values())
+    flat = " with the tips flat" if tips else ""
+    words = f"{wings}{mass}, {number(span)} m from end to end{flat}"
+    if check.wing_loading_N_m2 is not None:
+        words += f", wing loading {number(check.wing_loading_N_m2, 3)} N/m^2"
+    return f"{words}. {'The tips fold.' if tips else 'It has no tips that fold.'}"
+
+
+def _hover_words(check: CraftCheck) -> list[str]:
+    hover = check.hover
+    if hover is None:
+        return []
+    load = f"Disc loading {number(hover.disc_loading_N_m2, 3)} N/m^2 at every fold."
+    if hover.thrust_N is None:
+        return [f"Whether the rotors can hover it is not known: a rotor has no limit. {load}"]
+    can = "can" if hover.possible else "cannot"
+    return [
+        f"The rotors {can} hover it: at most {number(hover.thrust_N, 3)} N of thrust at rest"
+        f" against a weight of {number(hover.weight_N, 3)} N. {load}"
+    ]
+
+
+def _command_words(check: CraftCheck) -> str:
+    able = [one.command for one in check.commands if not one.lacks]
+    if len(able) == len(check.commands):
+        return "Every command can answer."
+    return f"It can answer {', '.join(able)}."
+
+
+def _mass_table(check: CraftCheck) -> str:
+    units = ["fold, deg", "x, m", "z, m", "x, kg m^2", "y, kg m^2", "z, kg m^2", "N/m^2"]
+    rows = [
+        units,
+        *([
+            f"{one.fold_deg:g}", f"{one.centre_m[0]:.4f}", f"{one.centre_m[2]:.4f}",
+            *(number(v, 3) for v in one.inertia_kg_m2), number(one.wing_loading_N_m2, 3),
+        ] for one in check.masses),
+    ]  # fmt: skip
+    widths = [max(len(row[i]) for row in rows) for i in range(len(units))]
+    head = ["  ".join(cell.rjust(w) for cell, w in zip(row, widths, strict=True)) for row in rows]
+    words = (
+        "Centre of gravity aft of and above the upper wing's leading edge; moments of inertia about"
+        " it, body axes; last column: weight over the area of wings and tips seen from above."
+    )
+    return "\n".join([_filled(words), *head])
+
+
+def dimensions_table(report: dict[str, Any]) -> str:
+    """Dimensions, arrangement, named settings and clearance against fold."""
+    reference = report["reference"]
+    point = ", ".join(number(v) for v in reference["moment_point_m"])
+    blocks = [
+        section(
+            "Reference, the same at every fold",
+            f"area {number(reference['area_m2'])} m^2, span {number(reference['span_m'])} m, chord"
+            f" {number(reference['chord_m'])} m, aspect ratio {number(reference['aspect_ratio'])},"
+            f"\nmoment point ({point}) m",
+        )
+    ]
+    heads = ["wing", "span", "area", "aspect", "chord", "tip span", "tip area", "tips' share"]
+    units = ["", "m", "m^2", "ratio", "m", "m", "m^2", "of area"]
+    keys = ("flat_span_m", "area_m2", "aspect_ratio", "mean_chord_m", "tip_span_m",
+            "tip_area_m2", "tip_share_of_area")  # fmt: skip
+    rows = [[name, *(number(w[k]) for k in keys)] for name, w in report["wings"].items()]
+    blocks.append(section("Wings, tips flat", _two_heads(heads, units, rows)))
+    if report["arrangement"] is not None:
+        a = report["arrangement"]
+        blocks.append(
+            section(
+                "Arrangement",
+                f"gap {number(a['gap_m'])} m ({number(a['gap_over_chord'], 3)} chords,"
+                f" {number(a['gap_over_span'], 3)} of the span)\n"
+                f"stagger {number(a['stagger_m'])} m ({number(a['stagger_over_chord'], 3)} chords,"
+                " positive with the upper wing ahead)\n"
+                f"decalage {number(a['decalage_deg'], 3)} deg (upper less lower incidence)",
+            )
+        )
+    if report["configurations"]:
+        rows = [
+            [name, f"{c['left_deg']:g}", f"{c['right_deg']:g}"]
+            for name, c in report["configurations"].items()
+        ]
+        blocks.append(
+            section("Configurations", table(["name", "port, deg", "starboard, deg"], rows))
+        )
+    if report["folds"]:
+        rows = [
+            [f"{r['fold_deg']:g}", number(r["span_m"]), number(r["projected_area_m2"]),
+             number(r["clearance_m"]), r["state"]]
+            for r in report["folds"]
+        ]  # fmt: skip
+        heads = ["fold", "overall span", "area seen from above", "clearance of the tips", ""]
+        units = ["deg", "m", "m^2", "m", ""]
+        blocks.append(section("Both tips folded", _two_heads(heads, units, rows, left=0)))
+    return "\n".join(blocks)
+
+
+def _two_heads(heads: list[str], units: list[str], rows: list[list[str]], left: int = 1) -> str:
+    """A table with its units in a second line of the head."""
+    lines = table(heads, [units, *rows], left=left).splitlines()
+    return "\n".join([lines[0], lines[2], lines[1], *lines[3:]])

@@ -1,0 +1,184 @@
+"""What a file describes and what it lacks: the answer of ``foldspan check``."""
+
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from typing import Any
+
+import numpy as np
+from scipy.optimize import brentq
+
+from vlm.constants import GRAVITY, SEA_LEVEL_DENSITY, Floats
+from vlm.description.folds import FoldAngles
+from vlm.description.models import Biplane
+from vlm.description.power import Rotor
+from vlm.errors import InputRefused
+from vlm.findings import Finding
+from vlm.flight.craft.mass_properties import craft_mass_properties
+from vlm.lattice.cellule import Cellule, Grid, build_cellule
+from vlm.lattice.lattice import folded
+from vlm.power.rotor import disc_area, hover_state
+from vlm.study.command_needs import CommandAnswer, command_answers
+from vlm.study.dimensions import dimensions
+from vlm.study.plausible import plausibility_findings
+
+MOST_THRUST = 1e5
+
+
+@dataclass(frozen=True)
+class FoldMass:
+    """Masses at one fold of both sides.
+
+    Attributes
+    ----------
+    fold_deg : [deg]
+    centre_m : centre of gravity, geometry axes [m]
+    inertia_kg_m2 : about it, about the body axes x, y, z [kg m^2]
+    product_xz_kg_m2 : product of inertia, body axes [kg m^2]
+    wing_loading_N_m2 : weight over the area seen from above [N/m^2]
+    """
+
+    fold_deg: float
+    centre_m: tuple[float, float, float]
+    inertia_kg_m2: tuple[float, float, float]
+    product_xz_kg_m2: float
+    wing_loading_N_m2: float | None
+
+
+@dataclass(frozen=True)
+class Hover:
+    """Whether the rotors can carry the craft at rest at sea level, all at their limits.
+
+    Attributes
+    ----------
+    weight_N : [N]
+    thrust_N : greatest thrust at rest along the craft; None where a rotor has no limit [N]
+    disc_loading_N_m2 : weight over the area of all discs [N/m^2]
+    """
+
+    weight_N: float
+    thrust_N: float | None
+    disc_loading_N_m2: float
+
+    @property
+    def possible(self) -> bool | None:
+        """Whether thrust exceeds weight; None where the thrust has no limit."""
+        return None if self.thrust_N is None else self.thrust_N > self.weight_N
+
+
+@dataclass(frozen=True)
+class CraftCheck:
+    """What a file describes, which commands it can answer, and what is hard to believe."""
+
+    dimensions: dict[str, Any]
+    mass_kg: float | None
+    wing_loading_N_m2: float | None
+    masses: tuple[FoldMass, ...]
+    hover: Hover | None
+    commands: tuple[CommandAnswer, ...]
+    findings: tuple[Finding, ...]
+
+
+def craft_check(craft: Biplane, folds: Sequence[float] | None = None) -> CraftCheck:
+    """Everything about a file that needs no solve.
+
+    Parameters
+    ----------
+    folds : of the tables over fold; every 15 degrees within the limits if left out [deg]
+
+    Raises
+    ------
+    InputRefused : the wings cannot be built
+    """
+    found = dimensions(craft, folds)
+    cellule = build_cellule(craft, Grid(rows=4, strips=12))
+    hover = hover_of(craft)
+    mass = None if craft.mass is None else craft.mass.total_kg
+    area = found["reference"]["area_m2"]
+    return CraftCheck(
+        dimensions=found,
+        mass_kg=mass,
+        wing_loading_N_m2=None if mass is None else mass * GRAVITY / area,
+        masses=_masses(craft, cellule, found["folds"]),
+        hover=hover,
+        commands=command_answers(craft),
+        findings=tuple(
+            plausibility_findings(craft, cellule, None if hover is None else hover.thrust_N)
+        ),
+    )
+
+
+def check_document(check: CraftCheck) -> dict[str, Any]:
+    """The check as one JSON document."""
+    return check.dimensions | {
+        "mass_kg": check.mass_kg,
+        "wing_loading_N_m2": check.wing_loading_N_m2,
+        "masses": [asdict(one) for one in check.masses],
+        "hover": None if check.hover is None else asdict(check.hover)
+        | {"possible": check.hover.possible},
+        "commands": [asdict(one) for one in check.commands],
+        "findings": [asdict(one) for one in check.findings],
+    }  # fmt: skip
+
+
+def _masses(
+    craft: Biplane, cellule: Cellule, rows: Sequence[dict[str, Any]]
+) -> tuple[FoldMass, ...]:
+    if craft.mass is None:
+        return ()
+    areas = {row["fold_deg"]: row["projected_area_m2"] for row in rows} or {0.0: None}
+    found = []
+    for angle, area in areas.items():
+        folds = FoldAngles.symmetric(angle)
+        try:
+            turned = folded(cellule, craft, folds).folds if cellule.hinges else {}
+        except InputRefused:
+            continue
+        properties = craft_mass_properties(craft, cellule, turned)
+        inertia = properties.inertia
+        found.append(
+            FoldMass(
+                angle,
+                _triple(properties.centre),
+                _triple(np.diag(inertia)),
+                float(-inertia[0, 2]),
+                None if area is None else properties.mass * GRAVITY / area,
+            )
+        )
+    return tuple(found)
+
+
+def _triple(values: Floats) -> tuple[float, float, float]:
+    x, y, z = (float(v) + 0.0 for v in values)
+    return x, y, z
+
+
+def hover_of(craft: Biplane) -> Hover | None:
+    """Thrust at rest against weight; None without rotors or masses."""
+    if craft.mass is None or not craft.rotors:
+        return None
+    thrusts = [_lifted(rotor, static_thrust(rotor, craft)) for rotor in craft.rotors]
+    weight = craft.mass.total_kg * GRAVITY
+    known = [thrust for thrust in thrusts if thrust is not None]
+    total = sum(known) if len(known) == len(thrusts) else None
+    return Hover(weight, total, weight / sum(disc_area(rotor) for rotor in craft.rotors))
+
+
+def _lifted(rotor: Rotor, thrust: float | None) -> float | None:
+    """The part of a thrust along the craft's x axis, nose up."""
+    return None if thrust is None else -rotor.axis[0] * thrust
+
+
+def static_thrust(rotor: Rotor, craft: Biplane) -> float | None:
+    """Greatest thrust at rest at sea level that both limits allow; None where neither is given [N].
+
+    The power limit is turned into a thrust by the rotor's own model.
+    """
+    most = MOST_THRUST if rotor.thrust_max_N is None else rotor.thrust_max_N
+
+    def power_left(thrust: float) -> float:
+        state = hover_state(rotor, thrust, SEA_LEVEL_DENSITY, craft.folder)
+        return float(np.squeeze(state.power)) - (rotor.power_max_W or 0.0)
+
+    if rotor.power_max_W is not None and power_left(most) > 0.0:
+        return float(brentq(power_left, 1e-6, most))
+    return rotor.thrust_max_N
