@@ -209,8 +209,8 @@ def test_dimensions_table_of_a_biplane_and_of_a_monoplane() -> None:
     assert "gap 0.3000 m (1.50 chords, 0.214 of the span)" in text
     assert "stagger 0 m (0 chords, positive with the upper wing ahead)" in text
     rows = body(text[text.index("Both tips folded") :])
-    assert rows[0][:3] == ["0", "1.400", "0.3000"]
-    assert rows[2][:3] == ["50", "-", "-"]
+    assert rows[0][:4] == ["0", "1.400", "0.4800", "0.3000"]
+    assert rows[2][:4] == ["50", "-", "-", "-"]
     assert "passes upper.tips.fold_max_deg = 40" in text
     alone = dimensions_table(dimensions(monoplane()))
     assert "Arrangement" not in alone
