@@ -173,7 +173,7 @@ def test_the_best_designs_file_leads_to_the_same_tables(tmp_path: Path) -> None:
     )  # fmt: skip
     assert status == 0, err
     assert "../../lines/bow.csv" in out.read_text()
-    assert main(["inspect", str(out)]) == 0
+    assert main(["check", str(out)]) == 0
 
 
 def test_crossing_wings_are_kept_with_their_reason(tmp_path: Path) -> None:
