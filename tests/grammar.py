@@ -18,11 +18,13 @@ from vlm.description.ranges import RANGES
 ODD = 0.015
 END = 0.08
 WEIGHTS = {
-    "check": 4, "point": 8, "sweep": 6, "converge": 0, "roll": 4, "lateral": 4, "power": 6,
+    "new": 0, "check": 4, "point": 8, "sweep": 6, "converge": 0, "roll": 4, "lateral": 4,
+    "power": 6,
     "schedule": 5, "mission": 5, "design": 5, "rerun": 1, "report": 4, "explore": 1, "view": 3,
     "hinge": 4, "log": 3, "schema": 1,
 }  # fmt: skip
-"""How often a command is asked for; converge takes no coarse lattice, and is left to its tests."""
+"""How often a command is asked for; new reads no craft and converge takes no
+coarse lattice; both are left to their tests."""
 
 
 class Writer:

@@ -8,7 +8,6 @@ from math import inf
 from pathlib import Path
 
 from gallery import make_gallery
-from input_reference import input_reference
 from sphinx.application import Sphinx
 from sphinx.config import Config
 
@@ -30,12 +29,10 @@ def setup(app: Sphinx) -> dict[str, bool]:
 def make_all(_app: Sphinx, _config: Config) -> None:
     """Write what has changed."""
     from vlm.cautions import cautions_markdown
-    from vlm.description import Biplane
     from vlm.description.ranges import RANGES
     from vlm.quantities import QUANTITIES
 
     written(GENERATED / "lists/cautions.md", cautions_markdown())
-    written(GENERATED / "lists/input.md", input_reference(Biplane.model_json_schema()))
     written(GENERATED / "lists/ranges.md", range_list(RANGES.values()))
     written(GENERATED / "lists/quantities.md", quantity_list(QUANTITIES.values()))
     for name, text in api_pages():

@@ -25,6 +25,14 @@ def test_every_key_of_the_file_is_in_the_reference() -> None:
         assert f"| `{key}` |" in text
 
 
+def test_the_page_of_the_input_file_is_that_of_the_models() -> None:
+    """Readable without building the docs, and true: docs/make_input_reference.py writes it."""
+    sys.path.insert(0, str(Path(__file__).parents[2] / "docs"))
+    from make_input_reference import PAGE, made_page
+
+    assert PAGE.read_text(encoding="utf-8") == made_page()
+
+
 def test_a_row_tells_unit_range_default_and_meaning() -> None:
     text = input_reference(Biplane.model_json_schema())
     row = next(line for line in text.splitlines() if line.startswith("| `stagger_m`"))

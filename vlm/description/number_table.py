@@ -1,4 +1,8 @@
-"""CSV tables of numbers with named columns: read, and refused with the line at fault."""
+"""Tables of numbers with named columns: read, and refused with the line at fault.
+
+Columns stand apart by commas, semicolons or tabs, whichever the line of the column names has; where
+they stand apart by semicolons or tabs, a decimal mark may be a comma.
+"""
 
 import csv
 from collections.abc import Mapping, Sequence
@@ -12,9 +16,10 @@ Row = tuple[int, dict[str, float]]
 
 
 def number_rows(path: Path, columns: Sequence[str], needed: Sequence[str], what: str) -> list[Row]:
-    """Line number and values of every row of a CSV file.
+    """Line number and values of every row of a table.
 
-    A line that starts with # is left out. The first other line names the columns.
+    A line that starts with # is left out. The first other line names the columns, and between
+    them stands what parts all rows: a tab, a semicolon or a comma, looked for in this order.
 
     Parameters
     ----------
@@ -28,8 +33,12 @@ def number_rows(path: Path, columns: Sequence[str], needed: Sequence[str], what:
     """
     heads: list[str] | None = None
     rows: list[Row] = []
-    for line, cells in enumerate(csv.reader(read_text(path).splitlines()), start=1):
+    text = read_text(path).splitlines()
+    mark = separator_of(text)
+    for line, cells in enumerate(csv.reader(text, delimiter=mark), start=1):
         values = [cell.strip() for cell in cells]
+        if mark != ",":
+            values = [value.replace(",", ".") if heads else value for value in values]
         if not any(values) or values[0].startswith("#"):
             continue
         place = f"{path}: line {line}"
@@ -44,6 +53,12 @@ def number_rows(path: Path, columns: Sequence[str], needed: Sequence[str], what:
             (line, {h: _number(v, f"{place}: {h}") for h, v in zip(heads, values, strict=True)})
         )
     return rows
+
+
+def separator_of(lines: Sequence[str]) -> str:
+    """What stands between two columns, by the first line that is no remark."""
+    head = next((one for one in lines if one.strip() and not one.lstrip().startswith("#")), "")
+    return next((mark for mark in ("\t", ";") if mark in head), ",")
 
 
 def _checked_heads(
