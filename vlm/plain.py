@@ -1,6 +1,9 @@
 """Plain Python values, as JSON takes them, and text that a spreadsheet takes for text."""
 
 import math
+from collections.abc import Mapping
+from dataclasses import fields, is_dataclass
+from enum import Enum
 from typing import Any
 
 import numpy as np
@@ -33,3 +36,27 @@ def plain_cell(value: Any) -> Any:
     if isinstance(value, str) and value.startswith(FORMULA_STARTS):
         return f"'{value}"
     return value
+
+
+def as_document(result: Any) -> Any:
+    """A typed result as plain values for JSON, keys being its field names.
+
+    A row that has no value says why in ``reason``: such a row keeps only what is not None, and a
+    row that has a value carries no ``reason``. Fields that start with "_" are left out.
+    """
+    return without_nan(_opened(result))
+
+
+def _opened(value: Any) -> Any:
+    if is_dataclass(value) and not isinstance(value, type):
+        parts = {f.name: getattr(value, f.name) for f in fields(value) if f.name[0] != "_"}
+        if parts.get("reason", "") is None:
+            del parts["reason"]
+        elif "reason" in parts:
+            parts = {name: part for name, part in parts.items() if part is not None}
+        return {name: _opened(part) for name, part in parts.items()}
+    if isinstance(value, Mapping):
+        return {str(key): _opened(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_opened(item) for item in value]
+    return str(value) if isinstance(value, Enum) else value

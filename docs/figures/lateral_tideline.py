@@ -21,7 +21,7 @@ def document() -> Any:
         Air(13.0), folds, shares_deg=(-90.0, -60.0, -30.0, 0.0, 30.0, 60.0),
         airspeeds=(11.0, 13.0, 18.0), grid=Grid(6, 16),
     )  # fmt: skip
-    return lateral_study(load_biplane("tideline"), plan)
+    return lateral_study(load_biplane("tideline"), plan).document()
 
 
 def drawn() -> Figure:

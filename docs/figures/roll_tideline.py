@@ -22,7 +22,7 @@ from vlm.study.roll_study import RollPlan, roll_study
 def document() -> Any:
     """The study that the figure shows."""
     plan = RollPlan(Air(13.0), base_deg=-45.0, step_deg=15.0, duration=2.5, grid=Grid(6, 14))
-    return roll_study(load_biplane("tideline"), plan)
+    return roll_study(load_biplane("tideline"), plan).document()
 
 
 def drawn() -> Figure:

@@ -151,63 +151,86 @@ def block_matrix(*blocks: np.ndarray) -> np.ndarray:
     return np.asarray(block_diag(*blocks))
 
 
-def pair(real: float, imaginary: float) -> np.ndarray:
-    return np.array([[real, imaginary], [-imaginary, real]])
+def mixed(*pairs_of_states: tuple[int, int], roots: dict[int, float], pair: complex) -> np.ndarray:
+    """A matrix whose pair lives in two states alone, and whose real roots in one state each."""
+    matrix = np.zeros((4, 4))
+    for state, root in roots.items():
+        matrix[state, state] = root
+    for first, second in pairs_of_states:
+        matrix[first, first] = matrix[second, second] = pair.real
+        matrix[first, second], matrix[second, first] = pair.imag, -pair.imag
+    return matrix
+
+
+V, P, R, PHI = range(4)
+U, W, Q, THETA = range(4)
 
 
 @pytest.mark.parametrize(
     ("matrix", "names"),
     [
-        (
-            block_matrix([[-8.0]], [[3.0]], [[-2.0]], [[0.1]]),
-            ["roll subsidence", "yaw divergence", "yaw subsidence", "spiral"],
-        ),
-        (
-            block_matrix([[5.0]], [[-4.0]], [[-2.0]], [[0.1]]),
-            ["yaw divergence", "roll subsidence", "yaw subsidence", "spiral"],
-        ),
-        (
-            block_matrix([[-8.0]], pair(-0.2, 3.0), [[0.01]]),
-            ["roll subsidence", "Dutch roll", "spiral"],
-        ),
-        (
-            block_matrix([[-8.0]], [[-2.0]], pair(0.1, 0.5)),
-            ["roll subsidence", "yaw subsidence", "slow lateral oscillation"],
-        ),
+        (np.diag([-8.0, 3.0, -2.0, 0.1]),
+         ["sideslip subsidence", "roll divergence", "spiral", "spiral"]),
+        (mixed((V, R), roots={P: -8.0, PHI: 0.01}, pair=-0.2 + 3.0j),
+         ["roll subsidence", "Dutch roll", "spiral"]),
+        (mixed((P, PHI), roots={R: -1.0, V: 0.01}, pair=-3.5 + 3.0j),
+         ["rolling oscillation", "spiral", "sideslip divergence"]),
+        (mixed((R, PHI), roots={P: -8.0, V: -2.0}, pair=0.1 + 0.5j),
+         ["roll subsidence", "sideslip subsidence", "spiral oscillation"]),
     ],
-)
-def test_lateral_modes_of_unusual_craft_are_named(matrix: np.ndarray, names: list[str]) -> None:
+)  # fmt: skip
+def test_lateral_modes_are_named_by_their_own_states(matrix: np.ndarray, names: list[str]) -> None:
     assert [mode.name for mode in lateral_modes(matrix)] == names
 
 
 @pytest.mark.parametrize(
     ("matrix", "names"),
     [
-        (
-            block_matrix([[-6.0]], [[4.0]], pair(-0.01, 0.6)),
-            ["pitch subsidence", "pitch divergence", "phugoid"],
-        ),
-        (
-            block_matrix([[-6.0]], pair(0.2, 2.0), [[0.1]]),
-            ["pitch subsidence", "third mode", "pitch divergence"],
-        ),
-        (
-            block_matrix(pair(-3.0, 5.0), [[-0.2]], [[0.1]]),
-            ["short period", "speed subsidence", "speed divergence"],
-        ),
+        (mixed((U, THETA), roots={W: -6.0, Q: 4.0}, pair=-0.01 + 0.6j),
+         ["pitch subsidence", "pitch divergence", "phugoid"]),
+        (mixed((U, W), roots={Q: -6.0, THETA: 0.1}, pair=0.2 + 2.0j),
+         ["pitch subsidence", "third mode", "speed divergence"]),
+        (mixed((W, Q), roots={U: -0.2, THETA: 0.1}, pair=-3.0 + 5.0j),
+         ["short period", "speed subsidence", "speed divergence"]),
     ],
-)
-def test_longitudinal_modes_of_unusual_craft_are_named(
+)  # fmt: skip
+def test_longitudinal_modes_are_named_by_their_own_states(
     matrix: np.ndarray, names: list[str]
 ) -> None:
     assert [mode.name for mode in longitudinal_modes(matrix)] == names
+
+
+def test_participation_does_not_depend_on_the_units_of_the_states() -> None:
+    matrix = lateral_matrix(airliner_lateral())
+    scale = np.diag([10.0, 0.01, 3.0, 57.3])
+    turned = scale @ matrix @ np.linalg.inv(scale)
+    for one, other in zip(lateral_modes(matrix), lateral_modes(turned), strict=True):
+        assert one.participation == pytest.approx(other.participation, rel=1e-9)
+        assert sum(one.participation) == pytest.approx(1.0)
+
+
+def test_growth_error_bounds_what_small_changes_of_the_matrix_do() -> None:
+    """Random changes within the half-widths, solved outright, stay within the first-order bound,
+    and the change that points along the slopes reaches it."""
+    random = np.random.default_rng(3)
+    matrix = lateral_matrix(airliner_lateral())
+    width = 1e-5 * np.abs(random.normal(size=(4, 4)))
+    modes = lateral_modes(matrix, width)
+    reached = np.zeros(len(modes))
+    for _ in range(400):
+        moved = lateral_modes(matrix + width * random.choice([-1.0, 1.0], size=(4, 4)))
+        for i, (one, other) in enumerate(zip(modes, moved, strict=True)):
+            change = abs(other.root.real - one.root.real)
+            assert change <= 1.02 * one.growth_error + 1e-12
+            reached[i] = max(reached[i], change / one.growth_error)
+    assert np.all(reached > 0.5)
 
 
 def test_time_to_double_is_what_the_equations_do() -> None:
     """The named growth against the motion itself, stepped by the general library."""
     from scipy.linalg import expm
 
-    matrix = block_matrix([[0.35]], [[-3.0]], pair(-0.5, 2.0))
+    matrix = block_matrix([[0.35]], [[-3.0]], [[-0.5, 2.0], [-2.0, -0.5]])
     spiral = lateral_modes(matrix)[-1]
     assert spiral.double_time is not None
     grown = expm(matrix * spiral.double_time) @ np.array([1.0, 0.0, 0.0, 0.0])

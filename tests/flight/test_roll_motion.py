@@ -15,15 +15,20 @@ from vlm.flight.craft.level import LevelFlight, level_flight, small_motion
 from vlm.flight.craft.small_motions import lateral_matrix
 from vlm.flight.craft.steady_roll import roll_axis, steady_roll_rate
 from vlm.flight.mechanism.fold_path import FoldPath, fold_path
-from vlm.flight.motion.roll_authority import FIELDS, Air, level_points, roll_map, roll_point
+from vlm.flight.motion.passage import Passage
+from vlm.flight.motion.roll_authority import FIELDS, Air, roll_map, roll_point
 from vlm.flight.motion.roll_command import turning_points
 from vlm.flight.motion.roll_contest import Contest, contests, equal_airspeeds
 from vlm.flight.motion.roll_manoeuvre import manoeuvre
-from vlm.flight.motion.roll_pairs import pure_roll_pairs
-from vlm.flight.motion.roll_response import Passage, YawAid, roll_response, swing_momentum
-from vlm.flight.motion.rotor_moments import reaction_roll
+from vlm.flight.motion.roll_pairs import least_yaw_pairs, pure_roll_pairs
+from vlm.flight.motion.roll_response import (
+    SLIP_REACHED,
+    YawAid,
+    roll_response,
+    swing_momentum,
+)
+from vlm.flight.trim.condition import FlightConditions
 from vlm.lattice.cellule import Grid
-from vlm.power.rotor import hover_state
 
 SMALL = Grid(rows=4, strips=12)
 AIR = Air(14.0)
@@ -137,10 +142,32 @@ def test_pure_roll_pairs_hold_the_lift() -> None:
     grid = roll_map(craft, AIR, [-80.0, -60.0, -40.0, -20.0, 0.0], -40.0, base)
     pairs = pure_roll_pairs(craft, grid, AIR)
     assert len(pairs) >= 2
+    travels = [pair.travel_deg for pair in pairs]
+    assert travels == sorted(travels)
     for pair in pairs:
         assert abs(pair.values["lift_change_N"]) < 1e-3 * base.lift
         assert pair.values["rolling_moment_N_m"] > 0.0
         assert pair.folds.left_deg > pair.folds.right_deg
+
+
+def test_pairs_follow_the_branch_that_leaves_the_base(tideline: Biplane) -> None:
+    """From -45 degrees the pair (-38, -51.7) rolls with 0.39 N m and no lift change (found by
+    direct solves outside the search, inviscid): pairs listed for such rolls swing as little."""
+    craft = FoldingCraft(tideline, Grid(6, 14), sections=False)
+    air = Air(13.0)
+    base = flown(craft, FoldAngles(-45.0, -45.0), air)
+    grid = roll_map(craft, air, [-90.0, -70.0, -45.0, -20.0, 0.0, 30.0, 60.0], -45.0, base)
+    pairs = pure_roll_pairs(craft, grid, air, count=12)
+    rolling = [pair.values["rolling_moment_N_m"] for pair in pairs]
+    assert rolling == sorted(rolling)
+    for side, fold in (("left_deg", -38.0), ("right_deg", -51.7)):
+        folds = [getattr(pair.folds, side) for pair in pairs]
+        assert np.interp(0.39, rolling, folds) == pytest.approx(fold, abs=0.5)
+    least = least_yaw_pairs(craft, grid, air)
+    assert least[0].travel_deg < 20.0
+    for pair, share in zip(least, (0.25, 0.5, 0.75, 0.95), strict=True):
+        level = share * np.nanmax(grid.values["rolling_moment_N_m"])
+        assert pair.values["rolling_moment_N_m"] == pytest.approx(level, rel=0.02)
 
 
 def test_from_flat_tips_no_pair_rolls_without_lift_change() -> None:
@@ -149,15 +176,6 @@ def test_from_flat_tips_no_pair_rolls_without_lift_change() -> None:
     base = flown(craft, FoldAngles())
     grid = roll_map(craft, AIR, [-60.0, -30.0, 0.0, 30.0, 60.0], 0.0, base)
     assert pure_roll_pairs(craft, grid, AIR) == []
-
-
-def test_level_points_of_a_plane_lie_on_its_line() -> None:
-    x, y = np.linspace(-1.0, 1.0, 5), np.linspace(0.0, 2.0, 4)
-    field = x[:, None] + 2.0 * y[None, :]
-    points = level_points(field, x, y, 1.7)
-    assert len(points) >= 3
-    for a, b in points:
-        assert a + 2.0 * b == pytest.approx(1.7, abs=1e-12)
 
 
 def test_turning_points_of_a_parabola() -> None:
@@ -183,7 +201,7 @@ def test_like_folds_do_not_roll_and_mirrored_commands_roll_the_other_way(
 ) -> None:
     base, speeds = FoldAngles(), [0.0, 12.0]
     still, one, other = (
-        contests(tideline, base, command, speeds, 1.225)
+        contests(FlightConditions(tideline), base, command, speeds)
         for command in (base, FoldAngles(10.0, -60.0), FoldAngles(-60.0, 10.0))
     )
     for at_rest, here, there in zip(still, one, other, strict=True):
@@ -196,24 +214,13 @@ def test_like_folds_do_not_roll_and_mirrored_commands_roll_the_other_way(
 
 
 def test_hovering_rotors_roll_harder_and_cruising_tips_do(tideline: Biplane) -> None:
-    hover, cruise = contests(tideline, FoldAngles(), FoldAngles(15.0, -80.0), [0.0, 14.0], 1.225)
+    conditions = FlightConditions(tideline)
+    hover, cruise = contests(conditions, FoldAngles(), FoldAngles(15.0, -80.0), [0.0, 14.0])
     assert hover.lead is not None
     assert cruise.lead is not None
     assert hover.lead < 0.0 < cruise.lead
     weight = FoldingCraft(tideline, SMALL).symmetric(0.0).masses.mass * GRAVITY
     assert hover.thrust == pytest.approx(weight, rel=0.03)
-
-
-def test_reaction_torque_is_shaft_power_over_speed(tideline: Biplane) -> None:
-    """Four rotors in hover, two of each sense: with all thrust on two of them the craft feels
-    their torque, less the idle drag of the others."""
-    rotors = tideline.rotors
-    loaded = hover_state(rotors[1], 8.0, 1.225)
-    idle = hover_state(rotors[0], 1e-9, 1.225)
-    expected = 2.0 * float(loaded.power / loaded.speed) - 2.0 * float(idle.power / idle.speed)
-    found = reaction_roll(rotors, 16.0, np.zeros(3), 1.225)
-    assert found == pytest.approx(expected, rel=1e-3)
-    assert reaction_roll(rotors[:1] * 4, 16.0, np.zeros(3), 1.225) == 0.0
 
 
 # --- travel of the tips ----------------------------------------------------------------------
@@ -256,20 +263,34 @@ def small_fold_passage(craft: FoldingCraft) -> Passage:
     return Passage(0.0, craft.at(folds), flown(craft, folds))
 
 
-def test_held_roll_is_the_textbook_first_order_response() -> None:
-    """p = p_s (1 - exp(-t / tau)), phi = p_s (t - tau (1 - exp(-t / tau))) (Nelson, Flight
-    Stability and Automatic Control, roll approximation): tips folded at once, small moment."""
+def test_held_roll_follows_the_linear_equations() -> None:
+    """Roll with sideslip held at zero, tips folded at once, small moment: I p' = L + L_p p + L_r r
+    less I_xz r', phi' = p, and m U r = Y + Y_p p + Y_r r + m g phi, about and across the direction
+    of flight (Etkin & Reid's lateral equations with beta = 0), by the matrix exponential."""
     craft = FoldingCraft(biplane(), SMALL)
     passage = small_fold_passage(craft)
-    axis = roll_axis(passage.flight.alpha)
-    damping = axis @ passage.craft.rates(passage.flight.motion, AIR.density)[3:, 3:6] @ axis
-    inertia = axis @ passage.craft.masses.inertia @ axis
-    final = -(axis @ passage.flight.wrench[3:]) / damping
-    tau = -inertia / damping
+    here, flight = passage.craft, passage.flight
+    ahead = roll_axis(flight.alpha)
+    below = np.array([-ahead[2], 0.0, ahead[0]])
+    rates = here.rates(flight.motion, AIR.density)
+    side, roll = flight.wrench[1], ahead @ flight.wrench[3:]
+    side_p, side_r = (rates[1, 3:6] @ axis for axis in (ahead, below))
+    roll_p, roll_r = (ahead @ rates[3:, 3:6] @ axis for axis in (ahead, below))
+    mass, inertia = here.masses.mass, ahead @ here.masses.inertia @ ahead
+    product = ahead @ here.masses.inertia @ below
+    turn = mass * AIR.airspeed - side_r
+    # r = r_0 + r_p p + r_phi phi; the state is p, phi.
+    r_0, r_p, r_phi = side / turn, side_p / turn, mass * GRAVITY / turn
+    grown = np.zeros((3, 3))
+    grown[0] = np.array([roll_p + roll_r * r_p - product * r_phi, roll_r * r_phi,
+                         roll + roll_r * r_0]) / (inertia + product * r_p)  # fmt: skip
+    grown[1, 0] = 1.0
+    # H starts at nothing, so p starts at what the first yaw rate leaves.
+    start = np.array([-product * r_0 / (inertia + product * r_p), 0.0, 1.0])
     done = roll_response([passage], standing(), 0.5, "held")
-    expected = final * (done.times - tau * (1.0 - np.exp(-done.times / tau)))
-    assert_allclose(done.bank, expected, rtol=2e-3, atol=1e-7)
-    assert_allclose(done.roll_rate[-1], final * (1.0 - np.exp(-0.5 / tau)), rtol=2e-3)
+    expected = np.array([(expm(grown * t) @ start)[1] for t in done.times])
+    assert_allclose(done.bank, expected, rtol=2e-3, atol=2e-3 * np.abs(expected).max())
+    assert abs(expected[-1]) > 1e-3
 
 
 @pytest.mark.parametrize("aid", [YawAid(), YawAid(1.5, 0.3)])
@@ -318,7 +339,8 @@ def test_without_air_swinging_tips_turn_the_craft_and_leave_it_at_rest() -> None
         flight = LevelFlight(14.0, thin.density, 1.0, 0.0, 0.0, np.zeros(6), dense.motion)
         passages.append(Passage(float(time), craft.at(FoldAngles(angle, -angle)), flight))
     done = roll_response(passages, path, 2.0 * path.duration, "held")
-    assert_allclose(done.roll_rate[done.times > path.duration], 0.0, atol=1e-7)
+    # The path's yaw rate g sin phi / U, held by the rotors, turns a little roll in by I_xz.
+    assert_allclose(done.roll_rate[done.times > path.duration], 0.0, atol=3e-4)
     angles = np.linspace(0.0, 40.0, 41)
     turned = []
     for angle in angles:
@@ -327,7 +349,7 @@ def test_without_air_swinging_tips_turn_the_craft_and_leave_it_at_rest() -> None
         left, right = (here.bodies.index(f"upper_{s}") for s in ("left", "right"))
         turned.append(-(momentum[left] - momentum[right]) / here.masses.inertia[0, 0])
     expected = np.trapezoid(turned, np.radians(angles))
-    assert done.bank[-1] == pytest.approx(expected, rel=1e-3)
+    assert done.bank[-1] == pytest.approx(expected, rel=2e-3)
     assert abs(expected) > np.radians(1.0)
     assert end.left_deg == pytest.approx(angles[-1])
 
@@ -351,6 +373,48 @@ def test_time_to_a_bank_is_read_between_samples() -> None:
     assert time is not None
     assert np.interp(time, done.times, done.bank) == pytest.approx(bank, rel=1e-6)
     assert done.time_to(2.0 * float(done.bank[-1])) is None
+
+
+def test_held_roll_keeps_the_side_balance() -> None:
+    """Newton's law across the path: m U r = Y + m g sin phi, Y from the craft itself."""
+    craft = FoldingCraft(biplane(), SMALL)
+    folds = FoldAngles(50.0, -30.0)
+    passage = Passage(0.0, craft.at(folds), flown(craft, folds))
+    done = roll_response([passage], standing(), 1.0, "held")
+    ahead = roll_axis(passage.flight.alpha)
+    below = np.array([-ahead[2], 0.0, ahead[0]])
+    for i in (40, 200, -1):
+        rates = done.roll_rate[i] * ahead + done.yaw_rate[i] * below
+        motion = passage.flight.motion.copy()
+        motion[3:6] = rates
+        side = passage.craft.wrench(motion, AIR.density)[1] / passage.craft.masses.mass
+        turning = AIR.airspeed * done.yaw_rate[i]
+        assert turning == pytest.approx(side + GRAVITY * np.sin(done.bank[i]), rel=1e-4, abs=1e-4)
+
+
+def test_a_history_that_leaves_its_equations_says_so() -> None:
+    """Yaw unstable enough to slip past 60 degrees: cut off there, and the reason kept."""
+    craft = FoldingCraft(biplane(), SMALL)
+    away = YawAid(stiffness=-3.0)
+    done = roll_response([small_fold_passage(craft)], standing(), 6.0, away)
+    assert done.cut_off == SLIP_REACHED
+    assert done.times[-1] < 6.0
+    assert abs(done.sideslip[-1]) == pytest.approx(np.radians(60.0), abs=1e-6)
+    kept = roll_response([small_fold_passage(craft)], standing(), 0.3, "held")
+    assert kept.cut_off == ""
+    assert kept.times[-1] == pytest.approx(0.3)
+
+
+def test_yaw_aid_gives_no_more_than_the_rotors_can() -> None:
+    aid = YawAid(2.0, 0.5, lowest=-0.3, highest=0.2)
+    assert aid.moment(0.05, 0.0) == pytest.approx(0.1)
+    assert aid.moment(1.0, 0.0) == 0.2
+    assert aid.moment(0.0, 5.0) == -0.3
+    craft = FoldingCraft(biplane(), SMALL)
+    done = roll_response(
+        [small_fold_passage(craft)], standing(), 2.0, YawAid(-3.0, 0.0, -0.02, 0.02)
+    )
+    assert np.abs(done.yaw_moment).max() == pytest.approx(0.02)
 
 
 # --- the demo craft --------------------------------------------------------------------------

@@ -42,13 +42,13 @@ def lateral() -> Any:
     plan = LateralPlan(
         AIR, FOLDS, shares_deg=(-60.0, 0.0), airspeeds=(11.0, 13.0), grid=KNOWN_ERRORS
     )
-    return lateral_study(load_biplane("tideline"), plan)
+    return lateral_study(load_biplane("tideline"), plan).document()
 
 
 @cache
 def roll() -> Any:
     plan = RollPlan(AIR, base_deg=0.0, step_deg=45.0, duration=1.5, grid=GRID)
-    return roll_study(load_biplane("tideline"), plan)
+    return roll_study(load_biplane("tideline"), plan).document()
 
 
 def power() -> dict[str, Any]:

@@ -8,6 +8,7 @@ from vlm.cli.options import (
     air_options,
     checked_air,
     echo_json,
+    full_option,
     geometry_options,
     grid_options,
     json_option,
@@ -37,6 +38,7 @@ from vlm.cli.options import (
 )  # fmt: skip
 @grid_options
 @plot_option
+@full_option
 @json_option
 def command(
     file: str,
@@ -50,6 +52,7 @@ def command(
     rows: int,
     strips: int,
     plot: Path | None,
+    full: bool,
     as_json: bool,
 ) -> None:
     """Derivatives, dihedral effect and its parts, modes of motion against symmetric fold.
@@ -58,7 +61,7 @@ def command(
     """
     checked_air(airspeed, density)
     from vlm.cli.craft import load_biplane
-    from vlm.cli.ranges import checked_picture, default_folds, note_findings, spaced
+    from vlm.cli.ranges import checked_picture, default_folds, spaced
     from vlm.flight.motion.roll_authority import Air
     from vlm.lattice.cellule import Grid
     from vlm.study.lateral_study import LateralPlan, lateral_study
@@ -76,19 +79,18 @@ def command(
         airspeeds=spaced("--airspeeds", airspeeds) if airspeeds else around,
         grid=Grid(rows, strips),
     )
-    document = lateral_study(craft, plan, lambda step: note(f"{step} ..."))
-    note_findings(document)
+    study = lateral_study(craft, plan, lambda step: note(f"{step} ..."))
     if plot:
         from vlm.show.plots.lateral import save_lateral_picture
 
-        save_lateral_picture(document, plot)
+        save_lateral_picture(study.document(), plot)
         note(f"wrote {plot}")
     if as_json:
-        echo_json(document)
+        echo_json(study.document())
         return
     from vlm.show.tables.lateral import lateral_table
 
-    click.echo(lateral_table(document))
+    click.echo(lateral_table(study, full=full))
 
 
 def _every(folds: tuple[float, ...]) -> int:

@@ -9,6 +9,7 @@ from vlm.cli.options import (
     checked_air,
     checked_angle,
     echo_json,
+    full_option,
     geometry_options,
     grid_options,
     json_option,
@@ -40,6 +41,7 @@ from vlm.cli.options import (
 )  # fmt: skip
 @grid_options
 @plot_option
+@full_option
 @json_option
 def command(
     file: str,
@@ -55,6 +57,7 @@ def command(
     rows: int,
     strips: int,
     plot: Path | None,
+    full: bool,
     as_json: bool,
 ) -> None:
     """Roll authority over port and starboard folds, with lift held; bank after a command.
@@ -66,7 +69,7 @@ def command(
     checked_air(airspeed, density)
     checked_angle("base", base, 180.0)
     from vlm.cli.craft import load_biplane
-    from vlm.cli.ranges import checked_picture, chosen_target, note_findings, spaced
+    from vlm.cli.ranges import checked_picture, chosen_target, spaced
     from vlm.flight.motion.roll_authority import Air
     from vlm.lattice.cellule import Grid
     from vlm.study.roll_study import RollPlan, roll_study
@@ -81,16 +84,15 @@ def command(
         duration=duration,
         grid=Grid(rows, strips),
     )
-    document = roll_study(load_biplane(file, overrides), plan, lambda step: note(f"{step} ..."))
-    note_findings(document)
+    study = roll_study(load_biplane(file, overrides), plan, lambda step: note(f"{step} ..."))
     if plot:
         from vlm.show.plots.roll import save_roll_picture
 
-        save_roll_picture(document, plot)
+        save_roll_picture(study.document(), plot)
         note(f"wrote {plot}")
     if as_json:
-        echo_json(document)
+        echo_json(study.document())
         return
     from vlm.show.tables.roll import roll_table
 
-    click.echo(roll_table(document))
+    click.echo(roll_table(study, full=full))

@@ -1,48 +1,64 @@
 """Lateral stability against fold: the answer of ``foldspan lateral``."""
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
-from typing import Any
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import FoldspanError
-from vlm.findings import gathered
+from vlm.findings import Finding, gathered
 from vlm.flight.craft.folded_craft import FoldingCraft
-from vlm.flight.craft.level import level_flight
+from vlm.flight.craft.level import LevelFlight, level_flight
+from vlm.flight.craft.modelling import Modelling
+from vlm.flight.craft.section_slopes import in_stability_axes, section_slopes
 from vlm.flight.motion.dihedral_effect import (
-    DihedralShares,
+    NeutralFold,
     dihedral_effect,
     dihedral_shares,
     neutral_folds,
     wake_turn,
 )
 from vlm.flight.motion.roll_authority import TOO_SLOW, Air
+from vlm.flight.trim.condition import FlightConditions
 from vlm.lattice.cellule import Grid
 from vlm.lattice.doubts import lattice_doubts
 from vlm.loads.coefficients import coefficients, derivatives
-from vlm.loads.craft_loads import Loads
-from vlm.loads.fold_engine import FoldEngine
+from vlm.loads.craft_loads import GeneralLoads
+from vlm.loads.model_spread import wake_spread
 from vlm.loads.state import FlightState
-from vlm.plain import without_nan
 from vlm.study.errors import coarser, half_width
-from vlm.study.modes_study import mode_rows, setting_modes, yaw_document
+from vlm.study.lateral_results import (
+    Derivatives,
+    FoldRow,
+    LateralStudy,
+    NeutralFoldRow,
+    SettingModes,
+    SharesRow,
+)
+from vlm.study.modes_study import Crafts, aid_row, growing, mode_rows, setting_modes
 from vlm.study.point import reference_document
 from vlm.study.roll_study import drag_area, flown
 from vlm.study.validity import state_doubts
+from vlm.verdicts import verdict
 
 NAMES = ("CY_beta", "Cl_beta", "Cn_beta", "CY_p", "Cl_p", "Cn_p", "CY_r", "Cl_r", "Cn_r")
+WITH_ERRORS = ("Cl_beta", "Cn_beta", "Cl_p")
+SLIT_DEG = 0.3
+"""A joined box is opened by so much to see what its seal is worth [deg]."""
 Progress = Callable[[str], None]
 
 ASSUMPTIONS = (
-    "derivatives per radian about the stated moment point, wake along the craft's x axis",
-    "Cl_beta's error is the lattice's alone; what the wake's direction changes stands beside it",
+    "derivatives per radian about the stated moment point, wake along the stream",
+    "± is the lattice's error and what the wake's direction and roll-up leave open; at a joined box"
+    " also what a slit changes",
     "modes: level, wing-borne flight; controls and rotors fixed, thrust constant and along the"
     " body's x axis; rotors' own damping, gyroscopic moments and slipstream left out; no lag of"
     " the wake (no derivatives with acceleration)",
 )
+WITH_SECTIONS = "lift slope, profile drag and stall by the file's sections, strip by strip"
+WITHOUT_SECTIONS = "no section in the file: neither stall nor profile drag is known"
 
 
 @dataclass(frozen=True)
@@ -67,55 +83,207 @@ class LateralPlan:
     grid: Grid = field(default_factory=Grid)
 
 
-def dihedral_words(value: float, error: float) -> str:
-    """The sign of the dihedral effect in words."""
-    if abs(value) <= error:
-        return "neutral within the error"
-    return "stable" if value < 0.0 else "unstable"
+def dihedral_words(value: float, half_width: float) -> str:
+    """The sign of the dihedral effect in words; ± is error and spread together."""
+    return verdict(value, half_width, "unstable", "stable", "none")
 
 
-def lateral_study(craft: Biplane, plan: LateralPlan, progress: Progress = lambda _: None) -> Any:
-    """Everything about lateral stability against fold, as a JSON document.
+def lateral_study(
+    craft: Biplane, plan: LateralPlan, progress: Progress = lambda _: None
+) -> LateralStudy:
+    """Everything about lateral stability against fold.
 
     Raises
     ------
     InputRefused : no [mass], or a fold beyond its limits
     ComputationFailed : the wings cannot carry the craft at this airspeed
     """
-    folding = FoldingCraft(craft, plan.grid, drag_area(craft))
-    rough = FoldEngine(craft, coarser(plan.grid), fold_rates=False)
-    first = folding.symmetric(plan.folds_deg[0])
-    progress("derivatives")
-    rows = [_row(folding, rough, fold, plan) for fold in plan.folds_deg]
-    progress("neutral fold")
-    neutral = _neutral(folding, rough, plan)
-    progress("shares")
-    shares = [_shares(folding, fold, plan.air) for fold in plan.shares_deg]
-    progress("modes")
-    speeds = plan.airspeeds or (plan.air.airspeed,)
-    modes = mode_rows(folding, plan.folds_deg, speeds, plan.air.density)
-    yaw = [yaw_document(folding, fold, plan.air) for fold in plan.shares_deg]
-    document = {
-        "title": craft.title,
-        "state": {
-            "airspeed_m_s": plan.air.airspeed,
-            "density_kg_m3": plan.air.density,
-            "alphas_deg": list(plan.alphas_deg),
-        },
-        "reference": reference_document(first.loads.lattice),
-        "folds": rows,
-        "neutral_folds": neutral,
-        "shares": shares,
-        "modes": modes,
-        "unlike_folds": [
-            {"name": name} | setting_modes(folding, folds, plan.air.airspeed, plan.air.density)
-            for name, folds in unlike_folds(craft).items()
-        ],
-        "rotors_must_add": yaw,
-        "assumptions": list(ASSUMPTIONS),
-        "findings": _findings(folding, plan, rows),
-    }
-    return without_nan(document)
+    return _Study(craft, plan, progress).result()
+
+
+class _Study:
+    """One study's craft, its coarser lattice for errors, and its flight conditions."""
+
+    def __init__(self, craft: Biplane, plan: LateralPlan, progress: Progress) -> None:
+        self.craft, self.plan, self.progress = craft, plan, progress
+        self.folding = FoldingCraft(craft, plan.grid, drag_area(craft))
+        self.rough = FoldingCraft(craft, coarser(plan.grid), sections=False)
+        self.crafts = Crafts(self.folding, self.rough)
+        self.conditions = FlightConditions(craft, plan.air.density, plan.grid)
+
+    def result(self) -> LateralStudy:
+        plan, air = self.plan, self.plan.air
+        first = self.folding.symmetric(plan.folds_deg[0])
+        self.progress("derivatives")
+        rows = tuple(self.row(fold) for fold in plan.folds_deg)
+        self.progress("neutral fold")
+        neutral = tuple(self.neutral())
+        self.progress("shares")
+        shares = tuple(self.shares(fold) for fold in plan.shares_deg)
+        self.progress("modes")
+        speeds = plan.airspeeds or (air.airspeed,)
+        modes = mode_rows(self.crafts, plan.folds_deg, speeds, air.density)
+        unlike = tuple(
+            setting_modes(self.crafts, folds, air.airspeed, air.density, name)
+            for name, folds in unlike_folds(self.craft).items()
+        )
+        self.progress("rotors' control")
+        aid = tuple(aid_row(self.folding, self.conditions, fold, air) for fold in plan.shares_deg)
+        has = self.folding.has_sections
+        return LateralStudy(
+            title=self.craft.title,
+            state={
+                "airspeed_m_s": air.airspeed,
+                "density_kg_m3": air.density,
+                "alphas_deg": list(plan.alphas_deg),
+            },
+            modelling=Modelling.SECTIONS if has else Modelling.WING,
+            reference=reference_document(first.loads.lattice),
+            folds=rows,
+            neutral_folds=neutral,
+            shares=shares,
+            modes=modes,
+            unlike_folds=unlike,
+            rotors_must_add=aid,
+            assumptions=(*ASSUMPTIONS, WITH_SECTIONS if has else WITHOUT_SECTIONS),
+            findings=tuple(self.findings(rows, modes)),
+        )
+
+    def row(self, fold: float) -> FoldRow:
+        """Derivatives at one fold: at every angle of attack asked for, and in level flight."""
+        try:
+            craft = self.folding.symmetric(fold)
+            self.rough.symmetric(fold)
+        except FoldspanError as error:
+            return FoldRow(fold, reason=str(error))
+        air = self.plan.air
+        flight = level_flight(craft, air.airspeed, air.density)
+        level = Derivatives(reason=TOO_SLOW)
+        if flight is not None:
+            level = replace(
+                self.derivatives(fold, flight.alpha),
+                stall_margin_deg=float(np.degrees(flight.stall_margin)),
+            )
+        alphas = tuple(
+            self.derivatives(fold, float(np.radians(alpha))) for alpha in self.plan.alphas_deg
+        )
+        return FoldRow(fold, craft.loads.lattice.is_joined, alphas, level)
+
+    def derivatives(self, fold: float, alpha: float) -> Derivatives:
+        """Derivatives of lattice and sections with error and spread."""
+        craft, air = self.folding.symmetric(fold), self.plan.air
+        loads, other = craft.loads, self.rough.symmetric(fold).loads
+        state = FlightState(alpha=alpha)
+        own = derivatives(loads, state)["body"]
+        lift, changes = section_slopes(craft, alpha, air.airspeed, air.density)
+        body = {name: float(own[name]) + changes[name] for name in NAMES}
+        rough = derivatives(other, state)["body"]
+        errors = {
+            name: half_width(own[name], rough[name], abs(own[name]), self.plan.grid)
+            for name in WITH_ERRORS
+        }
+        spread = self.spread(fold, own, state)
+        widths = {name: errors[name] + spread[name] for name in WITH_ERRORS}
+        return Derivatives(
+            alpha_deg=float(np.degrees(alpha)),
+            CL=float(coefficients(loads, state).CL) + lift,
+            body=body,
+            stability=in_stability_axes(body, alpha),
+            errors=errors,
+            spread=spread,
+            dihedral_effect=dihedral_words(body["Cl_beta"], widths["Cl_beta"]),
+            weathercock=verdict(body["Cn_beta"], widths["Cn_beta"], "stable", "unstable", "none"),
+            modelling=craft.modelling,
+        )
+
+    def spread(self, fold: float, own: Mapping[str, float], state: FlightState) -> dict[str, float]:
+        """What the wake's direction, and the seal of a joined box, leave open."""
+        loads = self.folding.symmetric(fold).loads
+        wake = wake_spread(loads, state)
+        found = {name: float(wake.get(name, 0.0)) for name in WITH_ERRORS}
+        opened = self.opened(fold) if loads.lattice.is_joined else None
+        if opened is not None:
+            slit = derivatives(opened, state)["body"]
+            for name in WITH_ERRORS:
+                found[name] += abs(float(slit[name]) - float(own[name]))
+        return found
+
+    def opened(self, fold: float) -> GeneralLoads | None:
+        """A joined box opened by a slit; None where the limits of the fold do not let it."""
+        for nearby in (fold + SLIT_DEG, fold - SLIT_DEG):
+            try:
+                loads = self.folding.symmetric(nearby).loads
+            except FoldspanError:
+                continue
+            if not loads.lattice.is_joined:
+                return loads
+        return None
+
+    def effect(self, fold: float) -> float:
+        """Cl_beta in level flight, sections included; NaN where none is flown."""
+        air = self.plan.air
+        try:
+            craft = self.folding.symmetric(fold)
+        except FoldspanError:
+            return float("nan")
+        flight = level_flight(craft, air.airspeed, air.density)
+        if flight is None:
+            return float("nan")
+        _, changes = section_slopes(craft, flight.alpha, air.airspeed, air.density)
+        return dihedral_effect(craft.loads, flight.alpha)[0] + changes["Cl_beta"]
+
+    def neutral(self) -> list[NeutralFoldRow]:
+        """Folds without dihedral effect in level flight.
+
+        Their half-width is the error of the lattice and what the wake leaves open.
+        """
+        folds = sorted({*self.plan.folds_deg, *_dense(self.plan.folds_deg)})
+        return [self.neutral_row(one) for one in neutral_folds(self.effect, folds)]
+
+    def neutral_row(self, neutral: NeutralFold) -> NeutralFoldRow:
+        fold, slope = neutral.fold_deg, neutral.slope
+        flight = flown(self.folding, FoldAngles.symmetric(fold), self.plan.air)
+        loads, alpha = self.folding.symmetric(fold).loads, flight.alpha
+        fine, _ = dihedral_effect(loads, alpha)
+        coarse, _ = dihedral_effect(self.rough.symmetric(fold).loads, alpha)
+        width = half_width(fine, coarse, abs(slope) * 10.0, self.plan.grid) / abs(slope)
+        open_to = float(wake_spread(loads, FlightState(alpha=alpha))["Cl_beta"]) / abs(slope)
+        whole = width + open_to
+        return NeutralFoldRow(
+            fold_deg=fold,
+            half_width_deg=whole,
+            interval_deg=(fold - whole, fold + whole),
+            lattice_half_width_deg=width,
+            wake_turn_moves_by_deg=wake_turn(loads, alpha) / slope,
+            slope_per_rad_per_deg=slope,
+            alpha_deg=float(np.degrees(alpha)),
+            stable="above" if slope < 0.0 else "below",
+            doubts=tuple(one.sentence() for one in lattice_doubts(loads.lattice)),
+        )
+
+    def shares(self, fold: float) -> SharesRow:
+        """Cl_beta in level flight taken apart."""
+        air = self.plan.air
+        try:
+            flight: LevelFlight = flown(self.folding, FoldAngles.symmetric(fold), air)
+            craft = self.folding.symmetric(fold)
+            _, changes = section_slopes(craft, flight.alpha, air.airspeed, air.density)
+            shares = dihedral_shares(self.folding.engine, fold, flight.alpha, changes["Cl_beta"])
+        except FoldspanError as error:
+            return SharesRow(fold, reason=str(error))
+        return SharesRow(fold, float(np.degrees(flight.alpha)), **vars(shares))
+
+    def findings(self, rows: Sequence[FoldRow], modes: Sequence[SettingModes]) -> list[Finding]:
+        known = [row.level for row in rows if row.level is not None]
+        alphas = [at.alpha_deg for at in known if at.alpha_deg is not None]
+        found: list[Finding] = []
+        for row in rows:
+            if row.reason is None:
+                found += lattice_doubts(self.folding.symmetric(row.fold_deg).loads.lattice)
+        if alphas:
+            speed = self.plan.air.airspeed
+            found += state_doubts(FlightState(alpha=np.radians(alphas), airspeed=speed))
+        return gathered(found) + growing(modes)
 
 
 def unlike_folds(craft: Biplane) -> dict[str, FoldAngles]:
@@ -124,114 +292,6 @@ def unlike_folds(craft: Biplane) -> dict[str, FoldAngles]:
     return {name: folds for name, folds in named.items() if not folds.is_symmetric}
 
 
-def _alpha_law(folding: FoldingCraft, air: Air) -> Callable[[Loads, float], float | None]:
-    """Angle of attack of level flight."""
-
-    def law(_loads: Loads, fold: float) -> float | None:
-        flight = level_flight(folding.symmetric(fold), air.airspeed, air.density)
-        return None if flight is None else flight.alpha
-
-    return law
-
-
-def _row(
-    folding: FoldingCraft, rough: FoldEngine, fold: float, plan: LateralPlan
-) -> dict[str, Any]:
-    """Derivatives at one fold: at every angle of attack asked for, and in level flight."""
-    try:
-        craft = folding.symmetric(fold)
-        other = rough.loads(FoldAngles.symmetric(fold))
-    except FoldspanError as error:
-        return {"fold_deg": fold, "reason": str(error)}
-    flight = level_flight(craft, plan.air.airspeed, plan.air.density)
-    row: dict[str, Any] = {
-        "fold_deg": fold,
-        "joined": craft.loads.lattice.is_joined,
-        "alphas": [
-            _derivatives(craft.loads, other, float(np.radians(alpha)), plan.grid)
-            for alpha in plan.alphas_deg
-        ],
-    }
-    row["level"] = (
-        {"reason": TOO_SLOW}
-        if flight is None
-        else _derivatives(craft.loads, other, flight.alpha, plan.grid)
-    )
-    return row
-
-
-def _derivatives(loads: Loads, other: Loads, alpha: float, grid: Grid) -> dict[str, Any]:
-    state = FlightState(alpha=alpha)
-    slopes, rough = derivatives(loads, state), derivatives(other, state)["body"]
-    body = slopes["body"]
-    errors = {
-        name: half_width(body[name], rough[name], abs(body[name]), grid)
-        for name in ("Cl_beta", "Cn_beta", "Cl_p")
-    }
-    return {
-        "alpha_deg": float(np.degrees(alpha)),
-        "CL": float(coefficients(loads, state).CL),
-        "body": {name: float(body[name]) for name in NAMES},
-        "stability": {name: float(slopes["stability"][name]) for name in NAMES},
-        "errors": errors,
-        "dihedral_effect": dihedral_words(body["Cl_beta"], errors["Cl_beta"]),
-    }
-
-
-def _neutral(folding: FoldingCraft, rough: FoldEngine, plan: LateralPlan) -> list[dict[str, Any]]:
-    """Folds without dihedral effect in level flight, each with two intervals.
-
-    One from the error of the lattice, one from the wake's turn with sideslip.
-    """
-    law = _alpha_law(folding, plan.air)
-    folds = sorted({*plan.folds_deg, *_dense(plan.folds_deg)})
-    found = []
-    for neutral in neutral_folds(folding.engine, law, folds):
-        loads = folding.engine.loads(FoldAngles.symmetric(neutral.fold_deg))
-        alpha = law(loads, neutral.fold_deg)
-        assert alpha is not None
-        fine, _ = dihedral_effect(loads, alpha)
-        coarse, _ = dihedral_effect(rough.loads(FoldAngles.symmetric(neutral.fold_deg)), alpha)
-        size = abs(neutral.slope) * 10.0
-        width = half_width(fine, coarse, size, plan.grid) / abs(neutral.slope)
-        turned = wake_turn(loads, alpha)
-        found.append(
-            {
-                "fold_deg": neutral.fold_deg,
-                "half_width_deg": width,
-                "interval_deg": [neutral.fold_deg - width, neutral.fold_deg + width],
-                "wake_turn_moves_by_deg": turned / neutral.slope,
-                "slope_per_rad_per_deg": neutral.slope,
-                "alpha_deg": float(np.degrees(alpha)),
-                "stable": "above" if neutral.slope < 0.0 else "below",
-                "doubts": [doubt.sentence() for doubt in lattice_doubts(loads.lattice)],
-            }
-        )
-    return found
-
-
 def _dense(folds: Sequence[float]) -> list[float]:
     """Twelve folds over the range, so that no root falls between two asked for."""
     return [float(f) for f in np.linspace(min(folds), max(folds), 13)]
-
-
-def _shares(folding: FoldingCraft, fold: float, air: Air) -> dict[str, Any]:
-    try:
-        flight = flown(folding, FoldAngles.symmetric(fold), air)
-        shares: DihedralShares = dihedral_shares(folding.engine, fold, flight.alpha)
-    except FoldspanError as error:
-        return {"fold_deg": fold, "reason": str(error)}
-    return {"fold_deg": fold, "alpha_deg": float(np.degrees(flight.alpha)), **vars(shares)}
-
-
-def _findings(
-    folding: FoldingCraft, plan: LateralPlan, rows: list[dict[str, Any]]
-) -> list[dict[str, Any]]:
-    alphas = [r["level"]["alpha_deg"] for r in rows if "alpha_deg" in r.get("level", {})]
-    found = []
-    for row in rows:
-        if "reason" not in row:
-            found += lattice_doubts(folding.symmetric(row["fold_deg"]).loads.lattice)
-    if alphas:
-        found += state_doubts(FlightState(alpha=np.radians(alphas), airspeed=plan.air.airspeed))
-    return [vars(finding) for finding in gathered(found)]

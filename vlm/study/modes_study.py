@@ -1,15 +1,17 @@
 """Modes of motion against fold and airspeed, and what the rotors' control must add."""
 
 from collections.abc import Callable, Sequence
-from typing import Any
+from dataclasses import dataclass
 
 import numpy as np
 
 from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.errors import FoldspanError
+from vlm.findings import Finding
 from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
 from vlm.flight.craft.level import LevelFlight, level_flight, small_motion
+from vlm.flight.craft.modelling import Modelling
 from vlm.flight.craft.small_motions import (
     COUPLED,
     LATERAL,
@@ -17,141 +19,267 @@ from vlm.flight.craft.small_motions import (
     coupled_matrix,
     lateral_matrix,
     longitudinal_matrix,
+    matrix_change,
 )
-from vlm.flight.motion.aid import AidBoundary, pitch_boundary, yaw_boundary
+from vlm.flight.motion.aid import (
+    AidBoundary,
+    failing_in_pitch,
+    failing_in_yaw,
+    fast_pitch_boundary,
+    growing_in_pitch,
+    pitch_boundary,
+    yaw_boundary,
+)
 from vlm.flight.motion.modes import Mode, coupled_modes, lateral_modes, longitudinal_modes
 from vlm.flight.motion.roll_authority import TOO_SLOW, Air
-from vlm.flight.motion.roll_contest import trim_thrusts
-from vlm.flight.motion.rotor_moments import rotor_moments
+from vlm.flight.trim.condition import FlightCondition, FlightConditions, has_trim
+from vlm.flight.trim.rotor_moments import RotorMoments
+from vlm.loads.model_spread import wake_spread
+from vlm.loads.state import FlightState
+from vlm.study.errors import half_width
+from vlm.study.lateral_results import (
+    Aid,
+    AidRow,
+    ModeBlock,
+    ModeRow,
+    RotorsCan,
+    SettingModes,
+    TrimRow,
+)
 from vlm.study.roll_study import flight_document
+from vlm.verdicts import SIGN_NOT_KNOWN, verdict
 
 SIDESLIP_DEG = 5.0
+GROWTH_LIMIT = 0.0
 
 
-def mode_document(mode: Mode) -> dict[str, Any]:
-    """One mode."""
-    return {
-        "name": mode.name,
-        "real_1_s": mode.root.real,
-        "imaginary_1_s": mode.root.imag,
-        "frequency_rad_s": mode.frequency if mode.oscillates else None,
-        "damping_ratio": mode.damping if mode.oscillates else None,
-        "period_s": mode.period,
-        "half_time_s": mode.half_time,
-        "double_time_s": mode.double_time,
-    }
+@dataclass(frozen=True)
+class Crafts:
+    """The craft on its lattice and, without sections, on a coarser one for errors."""
+
+    fine: FoldingCraft
+    rough: FoldingCraft
 
 
-def motion_document(craft: FoldedCraft, flight: LevelFlight) -> dict[str, Any]:
+def mode_row(mode: Mode, states: Sequence[str]) -> ModeRow:
+    """One mode with the verdict on its growth."""
+    return ModeRow(
+        name=mode.name,
+        real_1_s=mode.root.real,
+        imaginary_1_s=mode.root.imag,
+        real_half_width_1_s=mode.growth_error,
+        growth=verdict(mode.root.real, mode.growth_error, "grows", "decays", "stays"),
+        participation=dict(zip(states, mode.participation, strict=True)),
+        frequency_rad_s=mode.frequency if mode.oscillates else None,
+        damping_ratio=mode.damping if mode.oscillates else None,
+        period_s=mode.period,
+        half_time_s=mode.half_time,
+        double_time_s=mode.double_time,
+    )
+
+
+def rates_half_width(crafts: Crafts, folds: FoldAngles, flight: LevelFlight) -> Floats:
+    """Half-widths of the loads' rates: a coarser lattice, and what the wake leaves open.
+
+    shape (6, 6). The wake's share is known for the moments with sideslip.
+    """
+    fine, rough = crafts.fine.at(folds), crafts.rough.at(folds)
+    here, there = (
+        craft.lattice_rates(flight.motion, flight.density)[:, :6] for craft in (fine, rough)
+    )
+    width = np.array(half_width(here, there, np.abs(here), crafts.fine.engine.grid))
+    spread = wake_spread(fine.loads, FlightState(alpha=flight.alpha))
+    reference = fine.loads.reference
+    scale = flight.dynamic_pressure * reference.area * reference.span / flight.airspeed
+    width[3, 1] += scale * float(spread["Cl_beta"])
+    width[5, 1] += scale * float(spread["Cn_beta"])
+    return width
+
+
+def motion_blocks(crafts: Crafts, folds: FoldAngles, flight: LevelFlight) -> dict[str, ModeBlock]:
     """State matrices and modes of level flight.
 
     Unlike folds on the two sides couple longitudinal and lateral motion: then the coupled matrix
     is the one to use, and the two blocks are given for comparison.
     """
-    motion = small_motion(craft, flight)
-    blocks: dict[str, tuple[tuple[str, ...], Floats, Callable[[Floats], list[Mode]]]] = {
+    motion = small_motion(crafts.fine.at(folds), flight)
+    change = rates_half_width(crafts, folds, flight)
+    Modes = Callable[[Floats, Floats], list[Mode]]
+    blocks: dict[str, tuple[tuple[str, ...], Floats, Modes]] = {
         "longitudinal": (LONGITUDINAL, longitudinal_matrix(motion), longitudinal_modes),
         "lateral": (LATERAL, lateral_matrix(motion), lateral_modes),
     }
-    if not craft.loads.lattice.commanded.is_symmetric:
+    if not folds.is_symmetric:
         blocks["coupled"] = (COUPLED, coupled_matrix(motion), coupled_modes)
     return {
-        name: {
-            "states": list(states),
-            "matrix": matrix.tolist(),
-            "modes": [mode_document(mode) for mode in modes(matrix)],
-        }
+        name: ModeBlock(
+            states,
+            matrix,
+            tuple(
+                mode_row(mode, states)
+                for mode in modes(matrix, matrix_change(motion, change, states))
+            ),
+        )
         for name, (states, matrix, modes) in blocks.items()
     }
 
 
 def setting_modes(
-    folding: FoldingCraft, folds: FoldAngles, airspeed: float, density: float
-) -> dict[str, Any]:
+    crafts: Crafts, folds: FoldAngles, airspeed: float, density: float, name: str | None = None
+) -> SettingModes:
     """Level flight, matrices and modes at one setting and airspeed, or why there are none."""
-    row: dict[str, Any] = {
-        "fold_left_deg": folds.left_deg,
-        "fold_right_deg": folds.right_deg,
-        "airspeed_m_s": airspeed,
-    }
+    place = (folds.left_deg, folds.right_deg, airspeed, name)
     try:
-        craft = folding.at(folds)
+        craft = crafts.fine.at(folds)
     except FoldspanError as error:
-        return row | {"reason": str(error)}
+        return SettingModes(*place, reason=str(error))
     flight = level_flight(craft, airspeed, density)
     if flight is None:
-        return row | {"reason": TOO_SLOW}
-    return row | {"flight": flight_document(craft, flight)} | motion_document(craft, flight)
+        return SettingModes(*place, reason=TOO_SLOW)
+    blocks = motion_blocks(crafts, folds, flight)
+    return SettingModes(
+        *place,
+        flight=flight_document(craft, flight),
+        longitudinal=blocks["longitudinal"],
+        lateral=blocks["lateral"],
+        coupled=blocks.get("coupled"),
+    )
 
 
 def mode_rows(
-    folding: FoldingCraft, folds_deg: Sequence[float], airspeeds: Sequence[float], density: float
-) -> list[dict[str, Any]]:
+    crafts: Crafts, folds_deg: Sequence[float], airspeeds: Sequence[float], density: float
+) -> tuple[SettingModes, ...]:
     """:func:`setting_modes` of every symmetric fold at every airspeed."""
-    return [
-        setting_modes(folding, FoldAngles.symmetric(fold), speed, density)
+    return tuple(
+        setting_modes(crafts, FoldAngles.symmetric(fold), speed, density)
         for fold in folds_deg
         for speed in airspeeds
+    )
+
+
+def growing(rows: Sequence[SettingModes]) -> list[Finding]:
+    """Modes that grow, or may, one finding a name."""
+    worst: dict[tuple[str, str], tuple[float, SettingModes, int]] = {}
+    for row in rows:
+        for block in (row.longitudinal, row.lateral):
+            for mode in block.modes if block is not None else ():
+                if mode.growth not in ("grows", SIGN_NOT_KNOWN):
+                    continue
+                key = (mode.name, mode.growth)
+                value, where, cases = worst.get(key, (-np.inf, row, 0))
+                if mode.real_1_s > value:
+                    value, where = mode.real_1_s, row
+                worst[key] = (value, where, cases + 1)
+    return [
+        Finding(
+            "mode_grows" if growth == "grows" else "mode_growth_not_known",
+            f"{name} {growth if growth == 'grows' else 'may grow (sign not known)'}, fastest at"
+            f" fold {where.fold_left_deg:g} deg and {where.airspeed_m_s:g} m/s; rate of growth",
+            value,
+            GROWTH_LIMIT,
+            "1/s",
+            "roots in level flight, controls fixed",
+            "the rotors' control must hold it; see what they must add",
+            cases,
+        )
+        for (name, growth), (value, where, cases) in worst.items()
     ]
 
 
-def yaw_document(folding: FoldingCraft, fold: float, air: Air) -> dict[str, Any]:
+def aid_row(folding: FoldingCraft, conditions: FlightConditions, fold: float, air: Air) -> AidRow:
     """What control must add in yaw and in pitch at one fold, in numbers and in words."""
+    folds = FoldAngles.symmetric(fold)
     try:
-        craft = folding.symmetric(fold)
+        craft = folding.at(folds)
     except FoldspanError as error:
-        return {"fold_deg": fold, "reason": str(error)}
+        return AidRow(fold, reason=str(error))
     flight = level_flight(craft, air.airspeed, air.density)
     if flight is None:
-        return {"fold_deg": fold, "reason": TOO_SLOW}
+        return AidRow(fold, reason=TOO_SLOW)
     motion = small_motion(craft, flight)
-    own_yaw = float(motion.rates[5, 1]) * air.airspeed
-    own_pitch = float(motion.rates[4, 2]) * air.airspeed
-    return {
-        "fold_deg": fold,
-        "own_yaw_stiffness_N_m_rad": own_yaw,
-        "own_yaw_damping_N_m_s": -float(motion.rates[5, 5]),
-        "own_pitch_stiffness_N_m_rad": -own_pitch,
-        "own_pitch_damping_N_m_s": -float(motion.rates[4, 4]),
-        "yaw": _boundary(yaw_boundary(motion), "yaw"),
-        "pitch": _boundary(pitch_boundary(motion), "pitch"),
-        "trim_pitching_moment_N_m": -float(flight.wrench[4]),
-        "rotors_can": _available(folding, craft, flight),
-    }
-
-
-def _available(
-    folding: FoldingCraft, craft: FoldedCraft, flight: LevelFlight
-) -> dict[str, float] | None:
-    """Largest moments of the rotors with the trim thrust held, or None without rotors."""
-    described, folds = folding.craft, craft.loads.lattice.commanded
-    thrusts = trim_thrusts(described, folds, flight.airspeed, flight.density)
-    if thrusts is None:
-        return None
-    moments = rotor_moments(
-        described.rotors, flight, float(thrusts.sum()), craft.masses.centre, described.folder
+    trims = _trims(conditions, folds, air.airspeed)
+    full = trims.get(Modelling.ROTORS)
+    return AidRow(
+        fold_deg=fold,
+        own_yaw_stiffness_N_m_rad=float(motion.rates[5, 1]) * air.airspeed,
+        own_yaw_damping_N_m_s=-float(motion.rates[5, 5]),
+        own_pitch_stiffness_N_m_rad=-float(motion.rates[4, 2]) * air.airspeed,
+        own_pitch_damping_N_m_s=-float(motion.rates[4, 4]),
+        yaw=_aid(yaw_boundary(motion), "yaw", failing_in_yaw(motion)),
+        pitch=_aid(
+            pitch_boundary(motion), "pitch", failing_in_pitch(motion), growing_in_pitch(motion)
+        ),
+        pitch_fast_roots=_aid(fast_pitch_boundary(motion), "pitch", []),
+        pitching_with_speed_N_m_s_m=_with_speed(craft, flight),
+        trim_pitching_moment_N_m=-float(flight.wrench[4]),
+        trims=tuple(_trim_row(one) for one in trims.values()),
+        rotors_can=None if full is None or full.rotors is None else _rotors_can(full.rotors),
     )
-    if moments is None:
-        return None
-    return {
-        "thrust_N": moments.thrust,
-        "roll_N_m": moments.roll,
-        "pitch_N_m": moments.pitch,
-        "yaw_N_m": moments.yaw,
-    }
 
 
-def _boundary(boundary: AidBoundary, axis: str) -> dict[str, Any]:
+def _with_speed(craft: FoldedCraft, flight: LevelFlight) -> float:
+    """Rate of the pitching moment with airspeed at a constant angle of attack, thrust and the
+    rotors' own moment held [N m per m/s]."""
+    rates = craft.rates(flight.motion, flight.density)[4, :3]
+    return float(rates @ flight.motion[:3]) / flight.airspeed
+
+
+def _trims(
+    conditions: FlightConditions, folds: FoldAngles, airspeed: float
+) -> dict[Modelling, FlightCondition]:
+    levels: list[Modelling] = [Modelling.WING, Modelling.SECTIONS]
+    if has_trim(conditions.craft):
+        levels.append(Modelling.ROTORS)
+    found = {level: conditions.at(folds, airspeed, level) for level in levels}
+    # Without sections in the file both wing levels are one.
+    return {one.modelling: one for one in found.values() if one is not None}
+
+
+def _trim_row(one: FlightCondition) -> TrimRow:
+    return TrimRow(
+        modelling=one.modelling,
+        alpha_deg=float(np.degrees(one.alpha)),
+        thrust_N=one.thrust,
+        shaft_power_W=one.shaft_power,
+        pitching_moment_held_N_m=float(one.moments[1]),
+        stall_margin_deg=float(np.degrees(one.stall_margin)),
+    )
+
+
+def _rotors_can(moments: RotorMoments) -> RotorsCan:
+    reaches = (moments.roll, moments.pitch, moments.yaw)
+    return RotorsCan(
+        thrust_N=moments.thrust,
+        roll_N_m=moments.roll.either_way,
+        pitch_N_m=moments.pitch.either_way,
+        yaw_N_m=moments.yaw.either_way,
+        pitch_up_N_m=moments.pitch.highest,
+        pitch_down_N_m=moments.pitch.lowest,
+        stopped_by={reach.axis: reach.stopped_by[0] for reach in reaches},
+    )
+
+
+def _aid(
+    boundary: AidBoundary, axis: str, failing: Sequence[Mode], slowly: Sequence[Mode] = ()
+) -> Aid:
     least = boundary.least()
-    return {
-        "stiffness_N_m_rad": boundary.stiffness.tolist(),
-        "damping_N_m_s": boundary.damping.tolist(),
-        "needed": boundary.is_needed,
-        "least_stiffness_N_m_rad": None if least is None else least[0],
-        "with_damping_N_m_s": None if least is None else least[1],
-        "moment_at_5_deg_N_m": None if least is None else least[0] * float(np.radians(5.0)),
-        "words": _words(boundary, axis),
-    }
+    return Aid(
+        stiffness_N_m_rad=boundary.stiffness,
+        damping_N_m_s=boundary.damping,
+        needed=boundary.is_needed,
+        set_by=tuple(_failing_words(mode) for mode in failing),
+        grows=tuple(_failing_words(mode) for mode in slowly),
+        least_stiffness_N_m_rad=None if least is None else least[0],
+        with_damping_N_m_s=None if least is None else least[1],
+        moment_at_5_deg_N_m=None if least is None else least[0] * float(np.radians(SIDESLIP_DEG)),
+        words=_words(boundary, axis),
+    )
+
+
+def _failing_words(mode: Mode) -> str:
+    if mode.double_time is not None:
+        return f"{mode.name}, doubles in {mode.double_time:.2g} s"
+    return f"{mode.name}, damping {mode.damping:.2g}"
 
 
 def _words(boundary: AidBoundary, axis: str) -> str:

@@ -71,7 +71,7 @@ def _lateral(craft: Biplane, plan: "ReportPlan") -> Any:
         airspeeds=speeds,
         grid=plan.grid,
     )
-    return lateral_study(craft, wanted)
+    return lateral_study(craft, wanted).document()
 
 
 def _roll(craft: Biplane, plan: "ReportPlan") -> Any:
@@ -87,7 +87,7 @@ def _roll(craft: Biplane, plan: "ReportPlan") -> Any:
             step_deg=plan.step_deg,
             grid=plan.grid,
         ),
-    )
+    ).document()
 
 
 def _hinge(craft: Biplane, plan: "ReportPlan") -> Any:

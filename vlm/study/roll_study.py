@@ -1,7 +1,7 @@
 """Roll by folding: the answer of ``foldspan roll``."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -9,32 +9,48 @@ import numpy as np
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import ComputationFailed, FoldspanError
-from vlm.findings import gathered
+from vlm.findings import Finding, gathered
 from vlm.flight.craft.folded_craft import FoldingCraft
 from vlm.flight.craft.level import LevelFlight, level_flight
-from vlm.flight.craft.steady_roll import steady_roll_rate
+from vlm.flight.craft.model_spread import moment_spread
+from vlm.flight.craft.modelling import Modelling
+from vlm.flight.craft.steady_roll import roll_axis, steady_roll_rate
 from vlm.flight.motion.roll_authority import (
     FIELDS,
     TOO_SLOW,
     Air,
     RollMap,
     roll_map,
-    setting_point,
+    roll_point,
 )
 from vlm.flight.motion.roll_command import RollCommand, commanded, roll_commands
-from vlm.flight.motion.roll_contest import Contest, contests, equal_airspeeds, has_trim
+from vlm.flight.motion.roll_contest import Contest, contests, equal_airspeeds
 from vlm.flight.motion.roll_manoeuvre import Manoeuvre, manoeuvre
-from vlm.flight.motion.roll_pairs import RollPair, least_yaw_pairs, pure_roll_pairs
-from vlm.flight.motion.roll_response import RollResponse, YawAid, roll_response
+from vlm.flight.motion.roll_pairs import least_yaw_pairs, pure_roll_pairs
+from vlm.flight.motion.roll_response import Yaw, YawAid, roll_response
+from vlm.flight.trim.condition import FlightConditions, has_trim
 from vlm.lattice.cellule import Grid
 from vlm.lattice.doubts import lattice_doubts
 from vlm.loads.state import FlightState
-from vlm.plain import without_nan
 from vlm.study.errors import coarser, half_width
 from vlm.study.point import reference_document
+from vlm.study.roll_results import (
+    AirspeedRow,
+    Authority,
+    BankHistory,
+    CommandCurve,
+    ContestRow,
+    Known,
+    PairRow,
+    Reversal,
+    RollStudy,
+    Rotors,
+    YawAidRow,
+)
+from vlm.study.roll_verdicts import SENSES, history_row, reversals, roll_findings
 from vlm.study.validity import state_doubts
+from vlm.verdicts import SIGN_NOT_KNOWN, verdict
 
-BANKS_DEG = (30.0, 45.0, 60.0)
 SMALL_DEG = 20.0
 YAW_AID_RAD_S = 4.0
 Progress = Callable[[str], None]
@@ -44,10 +60,16 @@ ASSUMPTIONS = (
     "rolling and yawing moments about the direction of flight and across it, at the centre of"
     " gravity of the setting; body axes beside them",
     "against the rotors: a full trim with sections, stall and slipstream at the base fold; the tips"
-    " with body angle and thrust held, the rotors with their total thrust held",
-    "no viscosity, no stall, no slipstream; rigid wings; wake along the craft's x axis",
+    " with body angle and thrust held, the rotors with total thrust and the other moments held",
+    "rigid wings; no slipstream but in the full trim; wake along the stream, what its direction"
+    " and roll-up leave open counted as spread",
     "bank history: airspeed and pitch attitude held by the rotors, loads quasi-steady",
 )
+WITH_SECTIONS = (
+    "stall and profile drag by the file's sections, strip by strip; in the bank history yaw rate"
+    " and the swing of the tips do not change them"
+)
+WITHOUT_SECTIONS = "no section in the file: neither stall nor profile drag is known"
 
 
 @dataclass(frozen=True)
@@ -80,56 +102,231 @@ def map_folds(low: float, high: float, step: float, base: float) -> list[float]:
     return [float(f) for f in np.unique(np.concatenate([[low, high, base], inside]))]
 
 
-def roll_study(craft: Biplane, plan: RollPlan, progress: Progress = lambda _: None) -> Any:
-    """Everything about rolling by folding, as a JSON document.
+def roll_study(craft: Biplane, plan: RollPlan, progress: Progress = lambda _: None) -> RollStudy:
+    """Everything about rolling by folding.
 
     Raises
     ------
     InputRefused : no [mass], no tips, or a fold beyond its limits
     ComputationFailed : the wings cannot carry the craft at this airspeed
     """
-    folding = FoldingCraft(craft, plan.grid, drag_area(craft))
-    low, high = folding.range_deg
-    base = flown(folding, FoldAngles.symmetric(plan.base_deg), plan.air)
-    progress("map")
-    folds = map_folds(max(low, -179.0), min(high, 179.0), plan.step_deg, plan.base_deg)
-    grid = roll_map(folding, plan.air, folds, plan.base_deg, base)
-    progress("pairs")
-    strongest = grid.strongest()
-    pairs = pure_roll_pairs(folding, grid, plan.air), least_yaw_pairs(folding, grid, plan.air)
-    progress("commands")
-    reach = max(abs(low - plan.base_deg), abs(high - plan.base_deg))
-    steps = np.arange(-np.floor(reach / 5.0), np.floor(reach / 5.0) + 1) * 5.0
-    commands = roll_commands(folding, plan.air, plan.base_deg, base, [float(s) for s in steps])
-    progress("airspeeds")
-    speeds = plan.airspeeds or default_airspeeds(plan.air.airspeed)
-    rows = [_airspeed_row(folding, plan, speed, strongest) for speed in speeds]
-    progress("tips against rotors")
-    rotors = _rotors(craft, plan, speeds, strongest)
-    progress("bank history")
-    target = plan.target or (FoldAngles(*strongest) if strongest else None)
-    history = _history(folding, craft, plan, target)
-    document = {
-        "title": craft.title,
-        "state": {
-            "airspeed_m_s": plan.air.airspeed,
-            "density_kg_m3": plan.air.density,
-            "base_fold_deg": plan.base_deg,
-        },
-        "reference": reference_document(folding.symmetric(plan.base_deg).loads.lattice),
-        "base": flight_document(folding.symmetric(plan.base_deg), base),
-        "map": map_document(grid),
-        "strongest": _strongest(craft, plan, folding, grid, strongest),
-        "pure_roll_pairs": [_pair(pair) for pair in pairs[0]],
-        "least_yaw_pairs": [_pair(pair) for pair in pairs[1]],
-        "commands": [_command(command) for command in commands],
-        "airspeeds": rows,
-        "rotors": rotors,
-        "bank_history": history,
-        "assumptions": list(ASSUMPTIONS),
-        "findings": _findings(folding, plan, grid),
-    }
-    return without_nan(document)
+    return _Study(craft, plan, progress).result()
+
+
+class _Study:
+    """One study's craft, its coarser lattice for errors, and its flight conditions."""
+
+    def __init__(self, craft: Biplane, plan: RollPlan, progress: Progress) -> None:
+        self.craft, self.plan, self.progress = craft, plan, progress
+        self.folding = FoldingCraft(craft, plan.grid, drag_area(craft))
+        self.rough = FoldingCraft(craft, coarser(plan.grid), drag_area(craft))
+        self.conditions = FlightConditions(craft, plan.air.density, plan.grid)
+        self.base = flown(self.folding, FoldAngles.symmetric(plan.base_deg), plan.air)
+
+    def result(self) -> RollStudy:
+        plan, folding = self.plan, self.folding
+        low, high = folding.range_deg
+        self.progress("map")
+        folds = map_folds(max(low, -179.0), min(high, 179.0), plan.step_deg, plan.base_deg)
+        grid = roll_map(folding, plan.air, folds, plan.base_deg, self.base)
+        self.progress("pairs")
+        strongest = grid.strongest()
+        pure = [self.pair(p.folds) for p in pure_roll_pairs(folding, grid, plan.air)]
+        least = [self.pair(p.folds) for p in least_yaw_pairs(folding, grid, plan.air)]
+        self.progress("commands")
+        reach = max(abs(low - plan.base_deg), abs(high - plan.base_deg))
+        steps = np.arange(-np.floor(reach / 5.0), np.floor(reach / 5.0) + 1) * 5.0
+        commands = roll_commands(folding, plan.air, plan.base_deg, [float(s) for s in steps])
+        self.progress("airspeeds")
+        speeds = plan.airspeeds or default_airspeeds(plan.air.airspeed)
+        rows = tuple(self.airspeed_row(speed, strongest) for speed in speeds)
+        turned = reversals(rows)
+        self.progress("tips against rotors")
+        rotors = self.rotors(speeds, strongest)
+        self.progress("bank history")
+        target = plan.target or (FoldAngles(*strongest) if strongest else None)
+        history = self.history(target)
+        middle = folding.symmetric(plan.base_deg)
+        own = WITH_SECTIONS if folding.has_sections else WITHOUT_SECTIONS
+        return RollStudy(
+            title=self.craft.title,
+            state={
+                "airspeed_m_s": plan.air.airspeed,
+                "density_kg_m3": plan.air.density,
+                "base_fold_deg": plan.base_deg,
+            },
+            modelling=self.base.modelling,
+            reference=reference_document(middle.loads.lattice),
+            base=flight_document(middle, self.base),
+            map=map_document(grid),
+            strongest=None if strongest is None else self.pair(FoldAngles(*strongest)),
+            pure_roll_pairs=tuple(row for row in pure if row is not None),
+            least_yaw_pairs=tuple(row for row in least if row is not None),
+            commands=tuple(_command(command) for command in commands),
+            airspeeds=rows,
+            reversals=turned,
+            rotors=rotors,
+            bank_history=history,
+            assumptions=(*ASSUMPTIONS, own),
+            findings=tuple(self.findings(grid, turned, history)),
+        )
+
+    def pair(self, folds: FoldAngles) -> PairRow | None:
+        """A pair with the errors of its moments and what they say."""
+        found = self.moments(folds, self.plan.air)
+        if found is None:
+            return None
+        values, rolling, yawing = found
+        sense = float(np.sign(values["rolling_moment_N_m"]))
+        known = verdict(rolling.value, rolling.half_width, *SENSES)
+        yaw = verdict(sense * yawing.value, yawing.half_width, "proverse", "adverse", "none")
+        base = self.plan.base_deg
+        return PairRow(
+            folds.left_deg, folds.right_deg,
+            max(abs(folds.left_deg - base), abs(folds.right_deg - base)),
+            rolling, yawing, known, SIGN_NOT_KNOWN if known == SIGN_NOT_KNOWN else yaw, values,
+        )  # fmt: skip
+
+    def moments(self, folds: FoldAngles, air: Air) -> tuple[dict[str, float], Known, Known] | None:
+        """A setting's values with rolling and yawing moment and their errors; None without."""
+        try:
+            craft, rough = self.folding.at(folds), self.rough.at(folds)
+        except FoldspanError:
+            return None
+        flight = level_flight(craft, air.airspeed, air.density)
+        if flight is None:
+            return None
+        values = roll_point(craft, flight, self.base)
+        ahead = roll_axis(flight.alpha)
+        below = np.array([-ahead[2], 0.0, ahead[0]])
+        spread = moment_spread(craft, flight)
+        other = rough.wrench(flight.motion, air.density)[3:]
+        found = []
+        for name, axis in (("rolling_moment_N_m", ahead), ("yawing_moment_N_m", below)):
+            width = half_width(values[name], float(other @ axis), abs(values[name]), self.plan.grid)
+            found.append(Known(values[name], width, float(spread @ np.abs(axis))))
+        return values, found[0], found[1]
+
+    def airspeed_row(self, speed: float, strongest: tuple[float, float] | None) -> AirspeedRow:
+        """Authority at one airspeed, level flight throughout."""
+        plan, air = self.plan, Air(speed, self.plan.air.density)
+        base = level_flight(self.folding.symmetric(plan.base_deg), speed, air.density)
+        if base is None:
+            return AirspeedRow(speed, reason=TOO_SLOW)
+        settings = (
+            FoldAngles(*strongest) if strongest else None,
+            commanded(plan.base_deg, "both tips apart", SMALL_DEG),
+            commanded(plan.base_deg, "port tip alone", -SMALL_DEG),
+        )
+        strong, apart, down = (
+            None if folds is None else self.authority(folds, air) for folds in settings
+        )
+        return AirspeedRow(speed, float(np.degrees(base.alpha)), strong, apart, down)
+
+    def authority(self, folds: FoldAngles, air: Air) -> Authority | None:
+        """One command at one airspeed."""
+        found = self.moments(folds, air)
+        if found is None:
+            return None
+        values, rolling, _ = found
+        return Authority(
+            rolling_moment_N_m=rolling.value,
+            half_width_N_m=rolling.half_width,
+            sense=verdict(rolling.value, rolling.half_width, *SENSES),
+            yawing_moment_N_m=values["yawing_moment_N_m"],
+            Cl=values["Cl"],
+            roll_rate_deg_s=values["roll_rate_deg_s"],
+            stall_margin_deg=values["stall_margin_deg"],
+        )
+
+    def rotors(
+        self, speeds: Sequence[float], strongest: tuple[float, float] | None
+    ) -> Rotors | None:
+        """Tips against rotors from hover to the fastest airspeed of the table."""
+        if not has_trim(self.craft) or strongest is None:
+            return None
+        base, command = FoldAngles.symmetric(self.plan.base_deg), FoldAngles(*strongest)
+        asked = np.unique(np.round(np.append(np.arange(0.0, max(speeds), 1.0), speeds), 3))
+        try:
+            found = contests(self.conditions, base, command, [float(v) for v in asked])
+        except FoldspanError as error:
+            return Rotors(Modelling.ROTORS, reason=str(error))
+        return Rotors(
+            modelling=Modelling.ROTORS,
+            left_deg=strongest[0],
+            right_deg=strongest[1],
+            equal_airspeeds_m_s=tuple(equal_airspeeds(found)),
+            words=_winners(found),
+            airspeeds=tuple(_contest(one) for one in found),
+        )
+
+    def history(self, target: FoldAngles | None) -> BankHistory:
+        """Bank against time, or the reason why there is none."""
+        if self.craft.actuator is None:
+            return BankHistory(reason=f"{self.craft.source_name}: [actuator] is missing")
+        if target is None:
+            return BankHistory(reason="no pair of folds has a value")
+        start = FoldAngles.symmetric(self.plan.base_deg)
+        try:
+            done = manoeuvre(self.folding, self.craft.actuator, start, target, self.plan.air)
+            return self.flown_history(done, target)
+        except FoldspanError as error:
+            return BankHistory(reason=str(error))
+
+    def flown_history(self, done: Manoeuvre, target: FoldAngles) -> BankHistory:
+        plan, last = self.plan, done.passages[-1]
+        rate = steady_roll_rate(last.craft, last.flight)
+        aid = self.yaw_aid(done)
+        moment = float(last.flight.wrench[3:] @ roll_axis(last.flight.alpha))
+        found = self.moments(target, plan.air)
+        width = float("nan") if found is None else found[1].half_width
+        ways: list[tuple[str, Yaw | YawAid, bool]] = [
+            ("sideslip held at zero", "held", True),
+            ("the same, swing of the tips left out", "held", False),
+            ("free in yaw", "free", True),
+            ("rotors aid yaw", aid, True),
+        ]
+        rows = tuple(
+            history_row(
+                name,
+                roll_response(done.passages, done.path, plan.duration, yaw, swings=swings),
+                moment,
+                width,
+            )
+            for name, yaw, swings in ways
+        )
+        return BankHistory(
+            from_deg=plan.base_deg,
+            left_deg=target.left_deg,
+            right_deg=target.right_deg,
+            duration_s=plan.duration,
+            folding_time_s=done.path.duration,
+            stops_s=dict(done.path.stops),
+            mean_fold_speed_deg_s=_mean_speed(done),
+            steady_roll_rate_deg_s=None if rate is None else float(np.degrees(rate)),
+            yaw_aid=YawAidRow(aid.stiffness, aid.damping, aid.lowest, aid.highest),
+            histories=rows,
+        )
+
+    def yaw_aid(self, done: Manoeuvre) -> YawAid:
+        """The soft yaw control, held to what the rotors can give in the trim it starts from."""
+        soft = soft_yaw_aid(float(done.passages[0].craft.masses.inertia[2, 2]))
+        if not has_trim(self.craft):
+            return soft
+        trim = self.conditions.at(done.start, self.plan.air.airspeed, Modelling.ROTORS)
+        if trim is None or trim.rotors is None:
+            return soft
+        return replace(soft, lowest=trim.rotors.yaw.lowest, highest=trim.rotors.yaw.highest)
+
+    def findings(
+        self, grid: RollMap, turned: Sequence[Reversal], history: BankHistory
+    ) -> list[Finding]:
+        alphas = grid.values["alpha_deg"]
+        known = alphas[np.isfinite(alphas)]
+        state = FlightState(alpha=np.radians(known), airspeed=self.plan.air.airspeed)
+        found = lattice_doubts(self.folding.symmetric(self.plan.base_deg).loads.lattice)
+        found += state_doubts(state)
+        return gathered(found) + roll_findings(self.plan.duration, turned, history)
 
 
 def drag_area(craft: Biplane) -> float:
@@ -162,10 +359,12 @@ def flight_document(craft: Any, flight: LevelFlight) -> dict[str, Any]:
     inertia = craft.masses.inertia
     return {
         "airspeed_m_s": flight.airspeed,
+        "modelling": str(flight.modelling),
         "load_factor": flight.load_factor,
         "alpha_deg": float(np.degrees(flight.alpha)),
         "lift_N": flight.lift,
         "thrust_N": flight.thrust,
+        "stall_margin_deg": float(np.degrees(flight.stall_margin)),
         "rolling_moment_body_N_m": float(flight.wrench[3]),
         "pitching_moment_N_m": float(flight.wrench[4]),
         "yawing_moment_body_N_m": float(flight.wrench[5]),
@@ -188,85 +387,19 @@ def map_document(grid: RollMap) -> dict[str, Any]:
     }
 
 
-def _pair(pair: RollPair) -> dict[str, float]:
-    return {"left_deg": pair.folds.left_deg, "right_deg": pair.folds.right_deg, **pair.values}
+def _command(command: RollCommand) -> CommandCurve:
+    return CommandCurve(
+        name=command.name,
+        command_deg=command.command_deg,
+        rolling_moment_N_m=command.rolling,
+        slope_N_m_deg=command.slope,
+        linear_to_deg=command.linear_to_deg,
+        turns_at_deg=command.turns_at_deg,
+        reverses_at_deg=command.reverses_at_deg,
+    )
 
 
-def _command(command: RollCommand) -> dict[str, Any]:
-    return {
-        "name": command.name,
-        "command_deg": command.command_deg.tolist(),
-        "rolling_moment_N_m": command.rolling.tolist(),
-        "slope_N_m_deg": command.slope,
-        "linear_to_deg": list(command.linear_to_deg),
-        "turns_at_deg": list(command.turns_at_deg),
-        "reverses_at_deg": list(command.reverses_at_deg),
-    }
-
-
-def _strongest(
-    craft: Biplane,
-    plan: RollPlan,
-    folding: FoldingCraft,
-    grid: RollMap,
-    pair: tuple[float, float] | None,
-) -> dict[str, Any] | None:
-    """The strongest pair with the error of its moment, from a coarser lattice."""
-    if pair is None:
-        return None
-    folds = FoldAngles(*pair)
-    values = setting_point(folding, folds, plan.air, grid.base)
-    rough = FoldingCraft(craft, coarser(plan.grid), folding.drag_area)
-    other = setting_point(rough, folds, plan.air, grid.base)
-    assert not isinstance(values, str)
-    width = None
-    if not isinstance(other, str):
-        fine = values["rolling_moment_N_m"]
-        width = half_width(fine, other["rolling_moment_N_m"], abs(fine), plan.grid)
-    return {
-        "left_deg": pair[0],
-        "right_deg": pair[1],
-        **values,
-        "rolling_moment_error_N_m": width,
-    }
-
-
-def _airspeed_row(
-    folding: FoldingCraft, plan: RollPlan, speed: float, strongest: tuple[float, float] | None
-) -> dict[str, Any]:
-    """Authority at one airspeed, level flight throughout."""
-    air = Air(speed, plan.air.density)
-    base = level_flight(folding.symmetric(plan.base_deg), speed, air.density)
-    row: dict[str, Any] = {"airspeed_m_s": speed}
-    if base is None:
-        return row | {"reason": TOO_SLOW}
-    row["alpha_deg"] = float(np.degrees(base.alpha))
-    settings = {
-        "strongest": FoldAngles(*strongest) if strongest else None,
-        "both_apart_20_deg": commanded(plan.base_deg, "both tips apart", SMALL_DEG),
-        "port_down_20_deg": commanded(plan.base_deg, "port tip alone", -SMALL_DEG),
-    }
-    for name, folds in settings.items():
-        point = "none" if folds is None else setting_point(folding, folds, air, base)
-        row[name] = None
-        if not isinstance(point, str):
-            chosen = ("rolling_moment_N_m", "yawing_moment_N_m", "Cl", "roll_rate_deg_s")
-            row[name] = {key: point[key] for key in chosen}
-    return row
-
-
-def _rotors(
-    craft: Biplane, plan: RollPlan, speeds: Sequence[float], strongest: tuple[float, float] | None
-) -> dict[str, Any] | None:
-    """Tips against rotors from hover to the fastest airspeed of the table."""
-    if not has_trim(craft) or strongest is None:
-        return None
-    base, command = FoldAngles.symmetric(plan.base_deg), FoldAngles(*strongest)
-    asked = np.unique(np.round(np.append(np.arange(0.0, max(speeds), 1.0), speeds), 3))
-    try:
-        found = contests(craft, base, command, [float(v) for v in asked], plan.air.density)
-    except FoldspanError as error:
-        return {"reason": str(error)}
+def _winners(found: Sequence[Contest]) -> str:
     leads = [(one.airspeed, one.lead) for one in found if one.lead is not None]
     winners = {
         "the rotors": [speed for speed, lead in leads if lead <= 0.0],
@@ -277,62 +410,18 @@ def _rotors(
         for who, where in winners.items()
         if where
     )
-    return {
-        "left_deg": strongest[0],
-        "right_deg": strongest[1],
-        "equal_airspeeds_m_s": equal_airspeeds(found),
-        "words": words or "no airspeed has a trim",
-        "airspeeds": [_contest(one) for one in found],
-    }
+    return words or "no airspeed has a trim"
 
 
-def _contest(one: Contest) -> dict[str, float | None]:
-    return {
-        "airspeed_m_s": one.airspeed,
-        "body_angle_deg": None if one.body_angle is None else float(np.degrees(one.body_angle)),
-        "thrust_N": one.thrust,
-        "tips_N_m": one.tips,
-        "rotors_N_m": one.rotors,
-    }
-
-
-def _history(
-    folding: FoldingCraft, craft: Biplane, plan: RollPlan, target: FoldAngles | None
-) -> dict[str, Any]:
-    """Bank against time, or the reason why there is none."""
-    if craft.actuator is None:
-        return {"reason": f"{craft.source_name}: [actuator] is missing"}
-    if target is None:
-        return {"reason": "no pair of folds has a value"}
-    start = FoldAngles.symmetric(plan.base_deg)
-    try:
-        done = manoeuvre(folding, craft.actuator, start, target, plan.air)
-    except FoldspanError as error:
-        return {"reason": str(error)}
-    last = done.passages[-1]
-    rate = steady_roll_rate(last.craft, last.flight)
-    aid = soft_yaw_aid(float(done.passages[0].craft.masses.inertia[2, 2]))
-    ways: list[tuple[str, Any, bool]] = [
-        ("sideslip held at zero", "held", True),
-        ("the same, swing of the tips left out", "held", False),
-        ("free in yaw", "free", True),
-        ("rotors aid yaw", aid, True),
-    ]
-    histories = [
-        _response(name, roll_response(done.passages, done.path, plan.duration, yaw, swings=swings))
-        for name, yaw, swings in ways
-    ]
-    return {
-        "from_deg": plan.base_deg,
-        "left_deg": target.left_deg,
-        "right_deg": target.right_deg,
-        "folding_time_s": done.path.duration,
-        "stops_s": dict(done.path.stops),
-        "mean_fold_speed_deg_s": _mean_speed(done),
-        "steady_roll_rate_deg_s": None if rate is None else float(np.degrees(rate)),
-        "yaw_aid": {"stiffness_N_m_rad": aid.stiffness, "damping_N_m_s": aid.damping},
-        "histories": histories,
-    }
+def _contest(one: Contest) -> ContestRow:
+    return ContestRow(
+        airspeed_m_s=one.airspeed,
+        body_angle_deg=None if one.body_angle is None else float(np.degrees(one.body_angle)),
+        thrust_N=one.thrust,
+        tips_N_m=one.tips,
+        rotors_N_m=one.rotors,
+        rotors_stopped_by=one.rotors_stopped_by,
+    )
 
 
 def soft_yaw_aid(inertia: float) -> YawAid:
@@ -349,36 +438,3 @@ def _mean_speed(done: Manoeuvre) -> float:
     side = max(travels, key=lambda s: travels[s])
     time = done.path.stops[side]
     return travels[side] / time if time > 0.0 else 0.0
-
-
-def _response(name: str, response: RollResponse) -> dict[str, Any]:
-    final = float(response.bank[-1])
-    sense = 1.0 if final >= 0.0 else -1.0
-    wrong_way = float(np.degrees(max(0.0, float(np.max(-sense * response.bank)))))
-    return {
-        "name": name,
-        "time_s": response.times.tolist(),
-        "bank_deg": np.degrees(response.bank).tolist(),
-        "roll_rate_deg_s": np.degrees(response.roll_rate).tolist(),
-        "yaw_rate_deg_s": np.degrees(response.yaw_rate).tolist(),
-        "sideslip_deg": np.degrees(response.sideslip).tolist(),
-        "fold_left_deg": np.degrees(response.folds["left"]).tolist(),
-        "fold_right_deg": np.degrees(response.folds["right"]).tolist(),
-        "time_to_s": {
-            f"{bank:g}": response.time_to(float(np.radians(sense * bank))) for bank in BANKS_DEG
-        },
-        "sense": "to starboard" if sense > 0.0 else "to port",
-        "first_the_wrong_way_deg": wrong_way,
-        "peak_roll_rate_deg_s": float(np.degrees(np.max(np.abs(response.roll_rate)))),
-        "peak_sideslip_deg": float(np.degrees(np.max(np.abs(response.sideslip)))),
-    }
-
-
-def _findings(folding: FoldingCraft, plan: RollPlan, grid: RollMap) -> list[dict[str, Any]]:
-    alphas = grid.values["alpha_deg"]
-    known = alphas[np.isfinite(alphas)]
-    states = [FlightState(alpha=np.radians(known), airspeed=plan.air.airspeed)]
-    found = lattice_doubts(folding.symmetric(plan.base_deg).loads.lattice)
-    for state in states:
-        found = found + state_doubts(state)
-    return [vars(finding) for finding in gathered(found)]

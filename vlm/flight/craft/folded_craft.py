@@ -5,13 +5,15 @@ gravity of that fold, and the motions they are bilinear in become those of the c
 
     z = (u, v, w, p, q, r, tip rates),   (X, Y, Z, L, M, N) = rho z^T T z               (1)
 
-so loads and all their rates with velocity and rate come from one table, exactly.
+so loads and all their rates with velocity and rate come from one table, exactly. Where the file
+names sections, what they change (:mod:`vlm.flight.craft.section_change`) is added; it is no
+bilinear form, and its rates are differences.
 """
 
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 
@@ -20,6 +22,8 @@ from vlm.description.folds import FoldAngles, allowed_fold
 from vlm.description.models import Biplane
 from vlm.errors import InputRefused
 from vlm.flight.craft.mass_properties import MassProperties, craft_mass_properties, needed_mass
+from vlm.flight.craft.modelling import Modelling
+from vlm.flight.craft.section_change import SectionChange, SectionStrips, has_sections
 from vlm.flight.craft.small_motions import cross_matrix
 from vlm.flow.onset import FIRST_TIP
 from vlm.frames import GEOMETRY_TO_BODY
@@ -30,6 +34,10 @@ from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.parts import about_hinges
 
 KEPT_SETTINGS = 400
+KEPT_STRIPS = 40
+"""Settings whose strips are kept: each takes some megabytes."""
+STEP = 1e-3
+"""Step of the differences of the sections' change, over the airspeed, and of rates over 1 m [1]."""
 
 
 @dataclass(frozen=True)
@@ -41,11 +49,18 @@ class FoldedCraft:
     loads : the solved lattice
     masses : mass, centre of gravity and inertia at this fold
     drag_area : parasite drag area, constant, acting through the centre of gravity [m^2]
+    strips : gives the strips with the file's sections; None for the inviscid wing
     """
 
     loads: GeneralLoads
     masses: MassProperties
     drag_area: float = 0.0
+    strips: Callable[[], SectionStrips] | None = None
+
+    @property
+    def modelling(self) -> Modelling:
+        """Level of modelling of its loads."""
+        return Modelling.WING if self.strips is None else Modelling.SECTIONS
 
     @property
     def bodies(self) -> tuple[str, ...]:
@@ -112,37 +127,95 @@ class FoldedCraft:
 
         return {body: self.loads.wrench.mapped(of(body)) for body in lattice.hinges}
 
+    def section_change(self, motions: Floats, density: float) -> SectionChange | None:
+        """What the sections change in motions of shape (states, motions); None without any.
+
+        Its wrench is about the moment point, geometry axes.
+        """
+        if self.strips is None:
+            return None
+        return self.strips().change(motions @ self.amounts_of_motion.T, density)
+
+    def wrenches(self, motions: Floats, density: float) -> Floats:
+        """:meth:`wrench` of many motions, shape (states, motions) -> (states, 6).
+
+        NaN where strips and sections do not agree.
+        """
+        loads = np.array(
+            [
+                density * np.einsum("ijk,i,j->k", self.table.at(*wind_angles(one)), one, one)
+                for one in motions
+            ]
+        )
+        velocity = motions[:, :3]
+        speed = np.linalg.norm(velocity, axis=1, keepdims=True)
+        loads[:, :3] -= 0.5 * density * self.drag_area * speed * velocity
+        return np.asarray(loads + self.changed_wrenches(motions, density))
+
+    def changed_wrenches(self, motions: Floats, density: float) -> Floats:
+        """The sections' part of :meth:`wrenches`, shape (states, 6); zero without sections."""
+        change = self.section_change(motions, density)
+        if change is None:
+            return np.zeros((len(motions), 6))
+        return np.where(change.agrees[:, None], self.in_body_axes(change.wrench), np.nan)
+
+    def in_body_axes(self, wrenches: Floats) -> Floats:
+        """Wrenches about the moment point, geometry axes, as those about the centre of gravity.
+
+        shape (states, 6) in and out, out in body axes
+        """
+        force = wrenches[:, :3] @ GEOMETRY_TO_BODY
+        moment = wrenches[:, 3:] @ GEOMETRY_TO_BODY + np.cross(self.offset, force)
+        return np.concatenate([force, moment], axis=1)
+
     def wrench(self, motion: Floats, density: float) -> Floats:
         """Loads of a motion z about the centre of gravity, body axes, shape (6,) [N, N m]."""
-        table = self.table.at(*wind_angles(motion))
-        loads = density * np.einsum("ijk,i,j->k", table, motion, motion)
-        velocity = motion[:3]
-        speed = float(np.linalg.norm(velocity))
-        loads[:3] -= 0.5 * density * self.drag_area * speed * velocity
-        return np.asarray(loads)
+        return np.asarray(self.wrenches(motion[None, :], density)[0])
 
-    def rates(self, motion: Floats, density: float) -> Floats:
-        """Rates of the loads with every entry of z, shape (6, motions)."""
+    def lattice_rates(self, motion: Floats, density: float) -> Floats:
+        """The lattice's own part of :meth:`rates`, exact, shape (6, motions)."""
         angles = wind_angles(motion)
         rates = 2.0 * density * np.einsum("ijk,j->ki", self.table.at(*angles), motion)
         turns = angle_rates_of(motion)
         for name, table in self.table.rates(*angles).items():
             turning = density * np.einsum("ijk,i,j->k", table, motion, motion)
             rates[:, :3] += np.outer(turning, turns[name])
+        return np.asarray(rates)
+
+    def rates(self, motion: Floats, density: float) -> Floats:
+        """Rates of the loads with every entry of z, shape (6, motions)."""
+        rates = self.lattice_rates(motion, density)
         velocity = motion[:3]
         speed = float(np.linalg.norm(velocity))
         if speed > 0.0:
             turning = speed * np.eye(3) + np.outer(velocity, velocity) / speed
             rates[:3, :3] -= 0.5 * density * self.drag_area * turning
+        if self.strips is not None and speed > 0.0:
+            step = STEP * speed
+            around = motion + step * np.concatenate([np.eye(self.motions), -np.eye(self.motions)])
+            changed = self.changed_wrenches(around, density)
+            rates += (changed[: self.motions] - changed[self.motions :]).T / (2.0 * step)
         return np.asarray(rates)
 
     def hinge_moments(self, motion: Floats, density: float) -> dict[str, float]:
         """Air's moment about each hinge, positive raising the tip [N m]."""
         angles = wind_angles(motion)
+        change = self.section_change(motion[None, :], density)
         return {
             body: float(density * motion @ table.at(*angles) @ motion)
+            + (0.0 if change is None else float(change.hinges[body][0]))
             for body, table in self.hinge_tables.items()
         }
+
+    def stall(self, motion: Floats, density: float) -> tuple[float, float]:
+        """Angle left to stall in the strip nearest to it [rad], and share of the area past it [1].
+
+        The angle is negative past stall, and infinite without sections.
+        """
+        change = self.section_change(motion[None, :], density)
+        if change is None:
+            return float("inf"), 0.0
+        return float(change.margin[0]), float(change.stalled[0])
 
     def motion(
         self, airspeed: float, alpha: float, beta: float = 0.0, rates: Floats | None = None
@@ -177,7 +250,11 @@ def angle_rates_of(motion: Floats) -> dict[str, Floats]:
 
 
 def folded_craft(
-    craft: Biplane, cellule: Cellule, loads: GeneralLoads, drag_area: float = 0.0
+    craft: Biplane,
+    cellule: Cellule,
+    loads: GeneralLoads,
+    drag_area: float = 0.0,
+    strips: Callable[[], SectionStrips] | None = None,
 ) -> FoldedCraft:
     """Join a solved lattice with the craft's masses at the same fold.
 
@@ -186,7 +263,7 @@ def folded_craft(
     InputRefused : the file has no [mass]
     """
     masses = craft_mass_properties(craft, cellule, loads.lattice.folds)
-    return FoldedCraft(loads, masses, drag_area)
+    return FoldedCraft(loads, masses, drag_area, strips)
 
 
 class FoldingCraft:
@@ -197,17 +274,27 @@ class FoldingCraft:
     craft : the description, with [mass]
     grid : rows, strips and spacing laws
     drag_area : parasite drag area [m^2]
+    sections : whether the file's sections act; False leaves the inviscid wing
 
     Raises
     ------
     InputRefused : the file has no [mass]
     """
 
-    def __init__(self, craft: Biplane, grid: Grid | None = None, drag_area: float = 0.0) -> None:
+    def __init__(
+        self,
+        craft: Biplane,
+        grid: Grid | None = None,
+        drag_area: float = 0.0,
+        *,
+        sections: bool = True,
+    ) -> None:
         needed_mass(craft)
         self.craft, self.drag_area = craft, drag_area
+        self.has_sections = sections and has_sections(craft)
         self.engine = FoldEngine(craft, grid, fold_rates=False)
         self._kept: OrderedDict[FoldAngles, FoldedCraft] = OrderedDict()
+        self._strips: OrderedDict[FoldAngles, SectionStrips] = OrderedDict()
 
     def at(self, folds: FoldAngles) -> FoldedCraft:
         """The craft at a fold setting.
@@ -221,9 +308,20 @@ class FoldingCraft:
             while len(self._kept) >= KEPT_SETTINGS:
                 self._kept.popitem(last=False)
             self._kept[folds] = folded_craft(
-                self.craft, self.engine.cellule, self._loads(folds), self.drag_area
+                self.craft,
+                self.engine.cellule,
+                self._loads(folds),
+                self.drag_area,
+                partial(self._strips_at, folds) if self.has_sections else None,
             )
         return self._kept[folds]
+
+    def _strips_at(self, folds: FoldAngles) -> SectionStrips:
+        if folds not in self._strips:
+            while len(self._strips) >= KEPT_STRIPS:
+                self._strips.popitem(last=False)
+            self._strips[folds] = SectionStrips(self.craft, folds)
+        return self._strips[folds]
 
     def _loads(self, folds: FoldAngles) -> GeneralLoads:
         """Solved, or the mirror image of a kept setting where the moment point is on the plane."""
@@ -235,6 +333,20 @@ class FoldingCraft:
     def symmetric(self, fold_deg: float) -> FoldedCraft:
         """Both sides folded alike [deg]."""
         return self.at(FoldAngles.symmetric(fold_deg))
+
+    @property
+    def is_symmetric(self) -> bool:
+        """Whether the craft with its port and starboard folds swapped is its mirror image."""
+        masses = self.symmetric_masses
+        inertia = masses.inertia
+        size = float(np.abs(inertia).max())
+        middle = abs(float(masses.centre[1])) < 1e-12
+        return middle and max(abs(inertia[0, 1]), abs(inertia[1, 2])) < 1e-12 * size
+
+    @cached_property
+    def symmetric_masses(self) -> MassProperties:
+        """Masses with all tips flat."""
+        return craft_mass_properties(self.craft, self.engine.cellule, {})
 
     @property
     def range_deg(self) -> tuple[float, float]:

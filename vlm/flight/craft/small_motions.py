@@ -79,6 +79,24 @@ def motion_matrices(motion: SmallMotion) -> tuple[Floats, Floats]:
     return solved[:, :6], solved[:, 6:]
 
 
+def matrix_change(motion: SmallMotion, change: Floats, states: tuple[str, ...]) -> Floats:
+    """Half-widths of a state matrix's entries from those of the loads' rates.
+
+    Parameters
+    ----------
+    change : half-widths of ``motion.rates``, shape (6, 6)
+    states : of the matrix: LONGITUDINAL, LATERAL or COUPLED
+    """
+    inertia = np.zeros((6, 6))
+    inertia[:3, :3] = motion.mass * np.eye(3)
+    inertia[3:, 3:] = motion.inertia
+    moved = np.abs(np.linalg.inv(inertia - motion.accelerations)) @ change
+    places = [("u", "v", "w", "p", "q", "r").index(name) for name in states if name in "uvwpqr"]
+    matrix = np.zeros((len(states), len(states)))
+    matrix[: len(places), : len(places)] = moved[np.ix_(places, places)]
+    return matrix
+
+
 def longitudinal_matrix(motion: SmallMotion) -> Floats:
     """State matrix of u, w, q and the pitch attitude theta, shape (4, 4).
 

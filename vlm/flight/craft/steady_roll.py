@@ -1,10 +1,17 @@
 """Steady roll: the rate at which damping balances a rolling moment."""
 
 import numpy as np
+from scipy.optimize import brentq
 
 from vlm.constants import Floats
 from vlm.flight.craft.folded_craft import FoldedCraft
 from vlm.flight.craft.level import LevelFlight
+
+MOST_OVER_INVISCID = 3.0
+"""How far beyond the inviscid wing's rate the balance with stalled damping is looked for [1]."""
+LEAST_REACH = 0.5
+STEPS = 10
+STILL = 1e-12
 
 
 def roll_axis(alpha: float) -> Floats:
@@ -15,8 +22,9 @@ def roll_axis(alpha: float) -> Floats:
 def steady_roll_rate(craft: FoldedCraft, flight: LevelFlight, moment: float = 0.0) -> float | None:
     """Rate of steady roll about the direction of flight, sideslip held at zero [rad/s].
 
-    The rolling moment about that direction is a quadratic in the rate, exactly; the root that
-    grows out of -L / L_p is the one flown.
+    Without sections the rolling moment about that direction is a quadratic in the rate, exactly;
+    the root that grows out of -L / L_p is the one flown. With sections that stall it is the first
+    rate, going out from zero, at which damping balances the moment.
 
     Parameters
     ----------
@@ -36,4 +44,32 @@ def steady_roll_rate(craft: FoldedCraft, flight: LevelFlight, moment: float = 0.
     root = linear**2 - 4.0 * square * constant
     if linear >= 0.0 or root < 0.0:
         return None
-    return float(-2.0 * constant / (linear - np.sqrt(root)))
+    rate = float(-2.0 * constant / (linear - np.sqrt(root)))
+    if craft.strips is None:
+        return rate
+    return _balanced_rate(craft, flight, turn, moment, MOST_OVER_INVISCID * rate)
+
+
+def _balanced_rate(
+    craft: FoldedCraft, flight: LevelFlight, turn: Floats, moment: float, scale: float
+) -> float | None:
+    """First rate at which the rolling moment of wing and sections vanishes, going out from zero."""
+
+    def rolling(rates: Floats) -> Floats:
+        motions = flight.motion + np.asarray(rates)[:, None] * turn
+        return np.asarray(craft.wrenches(motions, flight.density)[:, 3:] @ turn[3:6] + moment)
+
+    start = float(rolling(np.zeros(1))[0])
+    if not np.isfinite(start):
+        return None
+    if abs(start) <= STILL * abs(float(flight.wrench[2])):
+        return 0.0
+    reach = max(abs(scale), LEAST_REACH)
+    rates = np.sign(start) * reach * np.linspace(0.0, 1.0, STEPS + 1)
+    found = rolling(rates)
+    with np.errstate(invalid="ignore"):
+        beyond = np.flatnonzero(~(found * np.sign(start) > 0.0))
+    if not len(beyond) or not np.isfinite(found[beyond[0]]):
+        return None
+    ends = float(rates[beyond[0] - 1]), float(rates[beyond[0]])
+    return float(brentq(lambda p: float(rolling(np.array([p]))[0]), *ends, xtol=1e-8))

@@ -9,7 +9,14 @@ The tool tells the least damping c for each stiffness k that makes the motion ac
 Criteria are those of the military specification MIL-F-8785C for level 1, cruise (from memory;
 written for crewed aircraft, taken here as common practice): Dutch roll damping ratio at least
 0.08, frequency at least 0.4 rad/s, their product at least 0.15 rad/s; spiral doubling in no less
-than 20 s; short period damping ratio at least 0.30.
+than 20 s; short period damping ratio at least 0.30. Slow
+longitudinal roots may grow no faster than the spiral; those that grow at all are named, as pitch
+control alone does not damp a phugoid.
+
+In pitch the slow roots often set what is needed, not the fast ones. The rotors balance the air's
+pitching moment M0 with a constant moment; as the air's grows with U^2 and the rotors' does not, the
+craft has the rate M_u = 2 M0 / U, which turns it away from its speed however stiff its fast motion
+is. So both are given: what all roots need, and what the fast ones alone do.
 """
 
 from collections.abc import Callable
@@ -48,19 +55,43 @@ def with_pitch_aid(motion: SmallMotion, stiffness: float, damping: float) -> Sma
 
 def lateral_is_acceptable(motion: SmallMotion) -> bool:
     """Whether the lateral modes meet the criteria."""
-    return all(_acceptable(mode) for mode in lateral_modes(lateral_matrix(motion)))
+    return not failing_in_yaw(motion)
 
 
 def pitch_is_acceptable(motion: SmallMotion) -> bool:
+    """Whether all longitudinal modes meet the criteria."""
+    return not failing_in_pitch(motion)
+
+
+def fast_pitch_is_acceptable(motion: SmallMotion) -> bool:
     """Whether the two fast longitudinal roots settle, well damped where they oscillate."""
+    return all(mode.damping >= PITCH_DAMPING for mode in _fast_and_slow(motion)[0])
+
+
+def failing_in_pitch(motion: SmallMotion) -> list[Mode]:
+    """Longitudinal modes that do not meet the criteria."""
+    fast, slow = _fast_and_slow(motion)
+    failing = [mode for mode in fast if mode.damping < PITCH_DAMPING]
+    return failing + [mode for mode in slow if mode.root.real > SPIRAL_GROWTH]
+
+
+def growing_in_pitch(motion: SmallMotion) -> list[Mode]:
+    """Slow longitudinal modes that grow, though slowly enough for the criteria."""
+    return [mode for mode in _fast_and_slow(motion)[1] if 0.0 < mode.root.real <= SPIRAL_GROWTH]
+
+
+def failing_in_yaw(motion: SmallMotion) -> list[Mode]:
+    """Lateral modes that do not meet the criteria."""
+    return [mode for mode in lateral_modes(lateral_matrix(motion)) if not _acceptable(mode)]
+
+
+def _fast_and_slow(motion: SmallMotion) -> tuple[list[Mode], list[Mode]]:
+    """The modes of the two largest longitudinal roots, and the others."""
     modes = longitudinal_modes(longitudinal_matrix(motion))
     fast: list[Mode] = []
     while sum(2 if mode.oscillates else 1 for mode in fast) < 2:
         fast.append(modes[len(fast)])
-    rest = modes[len(fast) :]
-    return all(mode.damping >= PITCH_DAMPING for mode in fast) and all(
-        mode.root.real <= SPIRAL_GROWTH for mode in rest
-    )
+    return fast, modes[len(fast) :]
 
 
 def _acceptable(mode: Mode) -> bool:
@@ -107,9 +138,15 @@ def yaw_boundary(motion: SmallMotion) -> AidBoundary:
 
 
 def pitch_boundary(motion: SmallMotion) -> AidBoundary:
-    """Least pitch damping against pitch stiffness."""
+    """Least pitch damping against pitch stiffness, for all longitudinal roots."""
     inertia = float(motion.inertia[1, 1])
     return _boundary(motion, inertia, with_pitch_aid, pitch_is_acceptable)
+
+
+def fast_pitch_boundary(motion: SmallMotion) -> AidBoundary:
+    """The same for the two fast roots alone."""
+    inertia = float(motion.inertia[1, 1])
+    return _boundary(motion, inertia, with_pitch_aid, fast_pitch_is_acceptable)
 
 
 def _boundary(

@@ -2,12 +2,13 @@
 
 Cl_beta in body axes about the moment point is taken apart exactly:
 
-    Cl_beta = fixed wings + tips + lift + height                                        (1)
+    Cl_beta = fixed wings + tips + lift + height + sections                              (1)
 
 "fixed wings": all tips flat, no lift, about the wings' mean height; "tips": what their fold adds
 to that; "lift": what the lift adds (the ends' and the wake's part, as of a flat wing in sideslip);
-"height": the side force at the distance of the moment point from the wings' mean height. What the
-wake's turn with sideslip adds is known by itself.
+"height": the side force at the distance of the moment point from the wings' mean height;
+"sections": what the file's sections change in all that. What the wake's turn with sideslip adds is
+known by itself.
 """
 
 from collections.abc import Callable, Sequence
@@ -24,8 +25,6 @@ from vlm.loads.craft_loads import GeneralLoads
 from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.state import FlightState
 
-AlphaLaw = Callable[[GeneralLoads, float], float | None]
-
 WIDEST = 0.6  # [rad]
 
 
@@ -36,7 +35,7 @@ class DihedralShares:
     Attributes
     ----------
     total : their sum
-    fixed_wings, tips, lift, height : the four parts
+    fixed_wings, tips, lift, height, sections : the parts
     wake_turn : what the wake's turn with sideslip has in ``total``
     """
 
@@ -45,6 +44,7 @@ class DihedralShares:
     tips: float
     lift: float
     height: float
+    sections: float
     wake_turn: float
 
 
@@ -91,12 +91,15 @@ def wake_turn(loads: GeneralLoads, alpha: float) -> float:
     return float(named_coefficients(wrench, state, loads.reference)["Cl"])
 
 
-def dihedral_shares(engine: FoldEngine, fold_deg: float, alpha: float) -> DihedralShares:
+def dihedral_shares(
+    engine: FoldEngine, fold_deg: float, alpha: float, sections: float = 0.0
+) -> DihedralShares:
     """Take Cl_beta apart at a symmetric fold.
 
     Parameters
     ----------
     alpha : angle of attack [rad]
+    sections : what the file's sections change in Cl_beta [1 per rad]
 
     Raises
     ------
@@ -115,11 +118,12 @@ def dihedral_shares(engine: FoldEngine, fold_deg: float, alpha: float) -> Dihedr
     unlifted = centred(loads, no_lift_alpha(loads))
     fixed = centred(flat, no_lift_alpha(flat))
     return DihedralShares(
-        total=total,
+        total=total + sections,
         fixed_wings=fixed,
         tips=unlifted - fixed,
         lift=centred(loads, alpha) - unlifted,
         height=-lever * side,
+        sections=sections,
         wake_turn=wake_turn(loads, alpha),
     )
 
@@ -139,26 +143,19 @@ class NeutralFold:
 
 
 def neutral_folds(
-    engine: FoldEngine, alpha_at: AlphaLaw, folds_deg: Sequence[float]
+    effect: Callable[[float], float], folds_deg: Sequence[float]
 ) -> list[NeutralFold]:
     """Folds at which Cl_beta changes its sign, as roots by direct solves.
 
     Parameters
     ----------
-    alpha_at : angle of attack [rad] for the loads of a fold, None where there is none
-    folds_deg : ascending folds between which the sign is looked for [deg]; settings that cannot be
-        built are passed over
+    effect : Cl_beta of a symmetric fold [deg], NaN where it has none [1 per rad]
+    folds_deg : ascending folds between which the sign is looked for [deg]
     """
-
-    def effect(fold: float) -> float:
-        loads = engine.loads(FoldAngles.symmetric(fold))
-        alpha = alpha_at(loads, fold)
-        return float("nan") if alpha is None else dihedral_effect(loads, alpha)[0]
-
     values = np.array([effect(fold) for fold in folds_deg])
     found = []
     for i in [int(n) for n in np.flatnonzero(values[:-1] * values[1:] < 0.0)]:
-        root = float(brentq(effect, folds_deg[i], folds_deg[i + 1], xtol=1e-4))
+        root = float(brentq(effect, folds_deg[i], folds_deg[i + 1], xtol=1e-3))
         step = 0.25
         low, high = max(folds_deg[0], root - step), min(folds_deg[-1], root + step)
         found.append(NeutralFold(root, (effect(high) - effect(low)) / (high - low)))

@@ -1,13 +1,24 @@
-"""Roots of a state matrix as modes with names, frequency, damping, time to half or double."""
+"""Roots of a state matrix as modes with names, frequency, damping, time to half or double.
+
+A mode is named by its own participation, not by its place among the others. With v the right and w
+the left eigenvector of a root, w . v = 1, state k takes part in it by
+
+    |v_k w_k|, the sum over the states brought to 1                                     (1)
+
+(Perez-Arriaga, Verghese and Schweppe, IEEE Trans. PAS-101, 1982, from memory), which does not
+depend on the units of the states. Names may repeat, as when two roots are both mostly roll.
+"""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from vlm.constants import Floats
 
 REAL_SHARE = 1e-9
+HALF = 0.5
+CLEAR_SHARE = 0.6
 
 
 @dataclass(frozen=True)
@@ -18,12 +29,14 @@ class Mode:
     ----------
     name : see :func:`lateral_modes` and :func:`longitudinal_modes`
     root : the root with a positive or no imaginary part [1/s]
-    shape : sizes of the states in this mode, largest one 1, in the order of the matrix
+    participation : share of each state in this mode, equation (1), in the order of the matrix [1]
+    growth_error : half-width of the root's real part, NaN where not known [1/s]
     """
 
     name: str
     root: complex
-    shape: tuple[float, ...]
+    participation: tuple[float, ...]
+    growth_error: float = float("nan")
 
     @property
     def oscillates(self) -> bool:
@@ -62,115 +75,89 @@ class Mode:
         return self.root.real < 0.0
 
 
-def _modes(matrix: Floats) -> list[Mode]:
-    """Unnamed modes, fastest first."""
+def _modes(matrix: Floats, change: Floats | None = None) -> list[Mode]:
+    """Unnamed modes, fastest first.
+
+    ``change`` is the half-width of every entry of the matrix; to first order the real part of a
+    root then errs by no more than the sum of |Re(w_k v_l)| change_kl.
+    """
     roots, vectors = np.linalg.eig(matrix)
     scale = float(np.abs(roots).max(initial=1e-300))
+    # Where roots coincide there is no full set of eigenvectors; a least-squares inverse still gives
+    # shares.
+    left = np.linalg.pinv(vectors)
+    errors = np.full(len(roots), np.nan)
+    if change is not None:
+        slopes = np.einsum("ik,li->ikl", left, vectors)
+        errors = np.einsum("ikl,kl->i", np.abs(slopes.real), change)
+    shares = np.abs(vectors * left.T)
+    shares = shares / shares.sum(axis=0)
     found = []
-    for root, vector in zip(roots, vectors.T, strict=True):
+    for root, share, error in zip(roots, shares.T, errors, strict=True):
         if root.imag < -REAL_SHARE * scale:
             continue
         imaginary = root.imag if root.imag > REAL_SHARE * scale else 0.0
-        sizes = np.abs(vector) / np.abs(vector).max()
-        shape = tuple(float(size) for size in sizes)
-        found.append(Mode("", complex(root.real, imaginary), shape))
+        parts = tuple(float(part) for part in share)
+        found.append(Mode("", complex(root.real, imaginary), parts, float(error)))
     return sorted(found, key=lambda mode: -mode.frequency)
 
 
 def _named(modes: Sequence[Mode], names: Sequence[str]) -> list[Mode]:
-    return [Mode(name, mode.root, mode.shape) for mode, name in zip(modes, names, strict=True)]
+    return [replace(mode, name=name) for mode, name in zip(modes, names, strict=True)]
 
 
-def longitudinal_modes(matrix: Floats) -> list[Mode]:
+def longitudinal_modes(matrix: Floats, change: Floats | None = None) -> list[Mode]:
     """Modes of :func:`~vlm.flight.craft.small_motions.longitudinal_matrix`, fastest first.
 
-    Two pairs: "short period" (the faster) and "phugoid". One pair and two real roots: a pair
-    slower than both is the "phugoid" with the short period split into "pitch subsidence" or
-    "pitch divergence"; any other pair is named "short period" where it is the fastest, "third
-    mode" where it lies between the real roots (the oscillation of a craft with relaxed
-    stability, neither of the classic pairs). Four real roots are told by their sign alone.
+    By the share of w and q against that of u and theta: a pair with at least 60 % of the former is
+    a "short period", with at least 60 % of the latter a "phugoid", in between the "third mode" of a
+    craft with relaxed stability. A real root with most of its share in w and q is "pitch
+    subsidence" or "pitch divergence", the others "speed subsidence" or "speed divergence".
     """
-    modes = _modes(matrix)
-    pairs = [mode for mode in modes if mode.oscillates]
-    if len(pairs) == 2:
-        return _named(modes, ["short period", "phugoid"])
-    names = []
-    place = {0: "short period", 1: "third mode", 2: "phugoid"}
-    for index, mode in enumerate(modes):
-        if mode.oscillates:
-            names.append(place[index])
-            continue
-        kind = "subsidence" if mode.settles else "divergence"
-        slow = len(pairs) == 1 and modes[0].oscillates
-        names.append(f"{'speed' if slow else 'pitch'} {kind}")
-    return _named(modes, names)
+    modes = _modes(matrix, change)
+    return _named(modes, [_longitudinal_name(mode) for mode in modes])
 
 
-def lateral_modes(matrix: Floats) -> list[Mode]:
+def _longitudinal_name(mode: Mode) -> str:
+    _, w, q, _ = mode.participation
+    if mode.oscillates:
+        if w + q >= CLEAR_SHARE:
+            return "short period"
+        return "phugoid" if 1.0 - w - q >= CLEAR_SHARE else "third mode"
+    kind = "subsidence" if mode.settles else "divergence"
+    return f"{'pitch' if w + q >= HALF else 'speed'} {kind}"
+
+
+def lateral_modes(matrix: Floats, change: Floats | None = None) -> list[Mode]:
     """Modes of :func:`~vlm.flight.craft.small_motions.lateral_matrix`, fastest first.
 
-    One pair and two real roots, the classic case: "Dutch roll", and of the real roots the one
-    larger in size "roll subsidence" (or "roll divergence"), the smaller "spiral". A pair slower
-    than both is no Dutch roll: "slow lateral oscillation", beside roll and "yaw subsidence" (or
-    "yaw divergence"). Two pairs:
-    "Dutch roll" (the one with more sideslip for its roll rate) and "roll-spiral oscillation",
-    where roll and spiral have met. Four real roots, as without weathercock stability: "roll
-    subsidence" the fastest that settles, "spiral" the slowest, and the two between them "yaw
-    divergence" or "yaw subsidence".
+    A pair with at least half its share in v and r, with p not above both and more in v than in
+    phi, is a "Dutch roll"; of the others one with most of p is a "rolling oscillation", else a
+    "spiral oscillation" (slow, in bank and heading). A real root with at least half its share in
+    r and phi is a "spiral"; of the others one with more of p than of v is "roll subsidence" or
+    "roll divergence", else "sideslip subsidence" or "sideslip divergence".
     """
-    modes = _modes(matrix)
-    pairs = [mode for mode in modes if mode.oscillates]
-    if len(pairs) == 2:
-        return _named(modes, _two_pairs(modes))
-    if len(pairs) == 1:
-        return _named(modes, _classic(modes))
-    return _named(modes, _four_real(modes))
+    modes = _modes(matrix, change)
+    return _named(modes, [_lateral_name(mode) for mode in modes])
 
 
-def _two_pairs(modes: Sequence[Mode]) -> list[str]:
-    """The Dutch roll yaws most for its roll: state 2 is r, state 1 is p."""
-    ratio = [mode.shape[2] / max(mode.shape[1], 1e-12) for mode in modes]
-    dutch = int(np.argmax(ratio))
-    return ["Dutch roll" if i == dutch else "roll-spiral oscillation" for i in range(2)]
+def _lateral_name(mode: Mode) -> str:
+    v, p, r, phi = mode.participation
+    if mode.oscillates:
+        if v + r >= HALF and v > phi and max(v, r) >= p:
+            return "Dutch roll"
+        return "rolling oscillation" if p >= max(r, phi) - REAL_SHARE else "spiral oscillation"
+    if r + phi >= HALF:
+        return "spiral"
+    return f"{'roll' if p >= v else 'sideslip'} {'subsidence' if mode.settles else 'divergence'}"
 
 
-def _classic(modes: Sequence[Mode]) -> list[str]:
-    if modes[-1].oscillates:
-        yaw = "yaw subsidence" if modes[1].settles else "yaw divergence"
-        roll = "roll subsidence" if modes[0].settles else "roll divergence"
-        return [roll, yaw, "slow lateral oscillation"]
-    names, first = [], True
-    for mode in modes:
-        if mode.oscillates:
-            names.append("Dutch roll")
-        elif first:
-            names.append("roll subsidence" if mode.settles else "roll divergence")
-            first = False
-        else:
-            names.append("spiral")
-    return names
-
-
-def _four_real(modes: Sequence[Mode]) -> list[str]:
-    settling = [i for i, mode in enumerate(modes) if mode.settles]
-    roll = settling[0] if settling else 0
-    names = []
-    for i, mode in enumerate(modes):
-        if i == roll:
-            names.append("roll subsidence" if mode.settles else "roll divergence")
-        elif i == len(modes) - 1:
-            names.append("spiral")
-        else:
-            names.append("yaw subsidence" if mode.settles else "yaw divergence")
-    return names
-
-
-def coupled_modes(matrix: Floats) -> list[Mode]:
+def coupled_modes(matrix: Floats, change: Floats | None = None) -> list[Mode]:
     """Modes of :func:`~vlm.flight.craft.small_motions.coupled_matrix`, fastest first, numbered.
 
     The root that heading leaves at zero is taken out.
     """
-    modes = _modes(matrix)
+    modes = _modes(matrix, change)
     heading = int(np.argmin([mode.frequency for mode in modes]))
     kept = [mode for i, mode in enumerate(modes) if i != heading]
     return _named(kept, [f"mode {i + 1}" for i in range(len(kept))])

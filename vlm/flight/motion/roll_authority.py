@@ -30,7 +30,11 @@ FIELDS = (
     "lift_change_N",
     "roll_rate_deg_s",
     "roll_acceleration_deg_s2",
+    "stall_margin_deg",
 )
+LATERAL = ("rolling", "yawing", "Cl", "Cn", "roll")
+SIGN_MIRRORED = {name: -1.0 if name.split("_")[0] in LATERAL else 1.0 for name in FIELDS}
+"""What becomes of each field's sign in the mirror image."""
 TOO_SLOW = "the wings cannot carry the craft at this airspeed"
 
 
@@ -77,6 +81,7 @@ def roll_point(craft: FoldedCraft, flight: LevelFlight, base: LevelFlight) -> di
         "lift_change_N": lift_at(craft, air, base.alpha) - base.lift,
         "roll_rate_deg_s": float("nan") if rate is None else float(np.degrees(rate)),
         "roll_acceleration_deg_s2": float(np.degrees(rolling / inertia)),
+        "stall_margin_deg": float(np.degrees(flight.stall_margin)),
     }
 
 
@@ -121,6 +126,15 @@ def setting_point(
     return TOO_SLOW if flight is None else roll_point(folded, flight, base)
 
 
+def setting_moment(craft: FoldingCraft, folds: FoldAngles, air: Air) -> float:
+    """Rolling moment of a setting about the direction of flight, NaN where there is none [N m]."""
+    try:
+        flight = level_flight(craft.at(folds), air.airspeed, air.density)
+    except FoldspanError:
+        return float("nan")
+    return float("nan") if flight is None else float(flight.wrench[3:] @ roll_axis(flight.alpha))
+
+
 def roll_map(
     craft: FoldingCraft,
     air: Air,
@@ -128,12 +142,21 @@ def roll_map(
     base_deg: float,
     base: LevelFlight,
 ) -> RollMap:
-    """The map over all pairs of the given folds [deg]."""
+    """The map over all pairs of the given folds [deg].
+
+    Of a craft that is its own mirror image one of each two mirrored settings is solved.
+    """
     shape = (len(folds_deg), len(folds_deg))
     values = {name: np.full(shape, np.nan) for name in FIELDS}
     failures: dict[tuple[float, float], str] = {}
     for i, left in enumerate(folds_deg):
         for j, right in enumerate(folds_deg):
+            if j < i and craft.is_symmetric:
+                if (right, left) in failures:
+                    failures[left, right] = failures[right, left]
+                for name in FIELDS:
+                    values[name][i, j] = SIGN_MIRRORED[name] * values[name][j, i]
+                continue
             point = setting_point(craft, FoldAngles(left, right), air, base)
             if isinstance(point, str):
                 failures[left, right] = point
@@ -142,32 +165,6 @@ def roll_map(
                 values[name][i, j] = value
     folds = np.asarray(folds_deg, dtype=float)
     return RollMap(folds, folds, values, failures, base_deg, base)
-
-
-def level_points(field: Floats, x: Floats, y: Floats, level: float) -> list[tuple[float, float]]:
-    """Where a field over a grid takes a value, by linear interpolation along the grid's edges.
-
-    Parameters
-    ----------
-    field : shape (n, m), NaN allowed
-    x, y : shape (n,), shape (m,)
-    """
-    found = []
-    excess = field - level
-    for j, other in enumerate(y):
-        found += [(at, float(other)) for at in _crossings(x, excess[:, j])]
-    for i, other in enumerate(x):
-        found += [(float(other), at) for at in _crossings(y, excess[i])]
-    return list(dict.fromkeys(found))
-
-
-def _crossings(at: Floats, values: Floats) -> list[float]:
-    first, second = values[:-1], values[1:]
-    exact = [float(at[i]) for i in np.flatnonzero(values == 0.0)]
-    with np.errstate(invalid="ignore"):
-        changes = np.flatnonzero(first * second < 0.0)
-    share = first[changes] / (first[changes] - second[changes])
-    return exact + [float(v) for v in at[changes] + share * (at[changes + 1] - at[changes])]
 
 
 def interpolated(grid: RollMap, name: str, left: float, right: float) -> float:

@@ -1,6 +1,6 @@
 """Rolling moment against the size of a command: slope, linear range, where it turns back."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -8,8 +8,7 @@ import numpy as np
 from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.flight.craft.folded_craft import FoldingCraft
-from vlm.flight.craft.level import LevelFlight
-from vlm.flight.motion.roll_authority import Air, setting_point
+from vlm.flight.motion.roll_authority import Air, setting_moment
 
 LINEAR_WITHIN = 0.1
 SMALL_COMMAND_DEG = 1.0
@@ -51,14 +50,23 @@ def roll_commands(
     craft: FoldingCraft,
     air: Air,
     base_deg: float,
-    base: LevelFlight,
     commands_deg: Sequence[float],
 ) -> list[RollCommand]:
-    """Every way's curve over commands either side of zero [deg]."""
-    return [
-        _curve(craft, air, base_deg, base, name, np.asarray(commands_deg, dtype=float))
-        for name in WAYS
-    ]
+    """Every way's curve over commands either side of zero [deg].
+
+    Settings that are mirror images of solved ones are not solved again.
+    """
+    solved: dict[FoldAngles, float] = {}
+
+    def moment(folds: FoldAngles) -> float:
+        image = folds.mirrored()
+        if craft.is_symmetric and image in solved:
+            return -solved[image]
+        if folds not in solved:
+            solved[folds] = setting_moment(craft, folds, air)
+        return solved[folds]
+
+    return [_curve(moment, base_deg, name, np.asarray(commands_deg, float)) for name in WAYS]
 
 
 def commanded(base_deg: float, way: str, command_deg: float) -> FoldAngles | None:
@@ -69,12 +77,11 @@ def commanded(base_deg: float, way: str, command_deg: float) -> FoldAngles | Non
 
 
 def _curve(
-    craft: FoldingCraft, air: Air, base_deg: float, base: LevelFlight, name: str, commands: Floats
+    moment_of: Callable[[FoldAngles], float], base_deg: float, name: str, commands: Floats
 ) -> RollCommand:
     def moment(command: float) -> float:
         folds = commanded(base_deg, name, command)
-        point = "too far" if folds is None else setting_point(craft, folds, air, base)
-        return float("nan") if isinstance(point, str) else point["rolling_moment_N_m"]
+        return float("nan") if folds is None else moment_of(folds)
 
     rolling = np.array([moment(float(c)) for c in commands])
     ends = [moment(sign * SMALL_COMMAND_DEG) for sign in (-1.0, 1.0)]

@@ -4,23 +4,20 @@ At each airspeed the craft is trimmed with its base fold, sections, stall, slips
 
 - the tips go to the folds of the command, body angle and thrusts held, and the wings' rolling
   moment about the body's x axis is read;
-- the rotors, at the base fold, hand thrust over from one sense of rotation to the other with the
-  total held, and the change of their reaction torque is read.
+- the rotors, at the base fold, roll as hard as their limits of thrust and power allow with the
+  total thrust and the two other moments held (:mod:`vlm.flight.trim.rotor_moments`).
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 
-from vlm.air import standard_air
-from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
-from vlm.description.models import Biplane
-from vlm.flight.motion.rotor_moments import reaction_roll
-from vlm.flight.trim.powered import PoweredCraft, flight_loads, powered_craft
-from vlm.flight.trim.trim import Trim, trim_problem, trimmed
+from vlm.flight.craft.modelling import Modelling
+from vlm.flight.trim.condition import FlightCondition, FlightConditions
+from vlm.flight.trim.powered import PoweredCraft, flight_loads
 
 
 @dataclass(frozen=True)
@@ -33,7 +30,8 @@ class Contest:
     body_angle : of the trim [rad]
     thrust : of all rotors [N]
     tips : rolling moment of the wings with the command's folds, body axes [N m]
-    rotors : largest change of the rolling moment of the rotors' reaction torque [N m]
+    rotors : change of the rolling moment that the rotors can make either way [N m]
+    rotors_stopped_by : the limits that end it
     """
 
     airspeed: float
@@ -41,6 +39,7 @@ class Contest:
     thrust: float | None
     tips: float | None
     rotors: float | None
+    rotors_stopped_by: str = ""
 
     @property
     def lead(self) -> float | None:
@@ -50,22 +49,8 @@ class Contest:
         return abs(self.tips) - self.rotors
 
 
-def has_trim(craft: Biplane) -> bool:
-    """Whether the file says enough to trim the craft with its rotors."""
-    return bool(craft.rotors) and craft.propulsion is not None and craft.mass is not None
-
-
-def powered(craft: Biplane, folds: FoldAngles, density: float) -> PoweredCraft:
-    """The craft with rotors and sections at one fold, in air of a density [kg/m^3]."""
-    return powered_craft(craft, folds, air=replace(standard_air(), density_kg_m3=density))
-
-
 def contests(
-    craft: Biplane,
-    base: FoldAngles,
-    command: FoldAngles,
-    airspeeds: Sequence[float],
-    density: float,
+    conditions: FlightConditions, base: FoldAngles, command: FoldAngles, airspeeds: Sequence[float]
 ) -> list[Contest]:
     """Both moments at ascending airspeeds, from 0 (hover) on.
 
@@ -73,42 +58,30 @@ def contests(
     ------
     InputRefused : a block that trim needs is missing, or a fold cannot be built
     """
-    resting, rolling = powered(craft, base, density), powered(craft, command, density)
-    problem, guess = trim_problem(resting), None
+    rolling = conditions.powered(command)
     found = []
     for speed in airspeeds:
-        trim = trimmed(problem, float(speed), guess=guess)
-        if not trim.is_settled and guess is not None:
-            trim = trimmed(problem, float(speed))
-        if not trim.is_settled:
+        trim = conditions.at(base, float(speed), Modelling.ROTORS)
+        if trim is None:
             found.append(Contest(float(speed), None, None, None, None))
-            continue
-        guess = trim.unknown
-        found.append(_contest(craft, rolling, trim, density))
+        else:
+            found.append(_contest(rolling, trim))
     return found
 
 
-def _contest(craft: Biplane, rolling: PoweredCraft, trim: Trim, density: float) -> Contest:
+def _contest(rolling: PoweredCraft, trim: FlightCondition) -> Contest:
     loads = flight_loads(
-        rolling, np.array([trim.speed]), np.array([trim.alpha]), trim.thrusts[None, :]
+        rolling, np.array([trim.airspeed]), np.array([trim.alpha]), np.array([trim.thrusts])
     )
     _, moment = loads.wings()
-    wind = trim.speed * np.array([np.cos(trim.alpha), 0.0, np.sin(trim.alpha)])
     # Body x points forward, geometry x aft.
     tips = -float(moment[0, 0]) if bool(loads.settled.settled.all()) else None
-    total = float(np.sum(trim.thrusts))
-    roll = reaction_roll(craft.rotors, total, wind, density, craft.folder)
-    return Contest(trim.speed, trim.theta, total, tips, roll)
-
-
-def trim_thrusts(
-    craft: Biplane, folds: FoldAngles, airspeed: float, density: float
-) -> Floats | None:
-    """Thrust of each rotor in level flight at one fold [N], or None without a trim."""
-    if not has_trim(craft):
-        return None
-    trim = trimmed(trim_problem(powered(craft, folds, density)), airspeed)
-    return trim.thrusts if trim.is_settled else None
+    roll = None if trim.rotors is None else trim.rotors.roll
+    return Contest(
+        trim.airspeed, trim.alpha, trim.thrust, tips,
+        None if roll is None else roll.either_way,
+        "" if roll is None else roll.stopped_by[0],
+    )  # fmt: skip
 
 
 def equal_airspeeds(found: Sequence[Contest]) -> list[float]:

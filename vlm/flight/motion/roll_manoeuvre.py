@@ -12,8 +12,8 @@ from vlm.flight.craft.folded_craft import FoldingCraft
 from vlm.flight.craft.level import LevelFlight, level_flight
 from vlm.flight.mechanism.fold_path import FoldPath, Load, fold_path
 from vlm.flight.mechanism.hinge_moments import servo_loads
+from vlm.flight.motion.passage import Passage
 from vlm.flight.motion.roll_authority import TOO_SLOW, Air
-from vlm.flight.motion.roll_response import Passage
 
 SAMPLES = 13
 

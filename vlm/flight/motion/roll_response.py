@@ -7,11 +7,18 @@ angular momentum of craft and turning tips about the centre of gravity, body axe
     v' = Y / m + g cos theta sin phi - r u + p w,   phi' = p + r tan theta cos phi       (2)
 
 H is the state, not omega: when a worm gear stops a tip in an instant, omega jumps and H does not.
-All loads come from the tables of the folds passed on the way, turning rates of the tips included.
+With the sideslip held at zero the craft rolls at p about its direction of flight x_s and yaws
+across it at the rate that a level, banked path without sideslip needs,
+
+    r = (Y / m + g sin phi) / U,   (x_s . H)' = x_s . (M - omega x H),   phi' = p        (3)
+
+All loads come from the tables of the folds passed on the way, turning rates of the tips included;
+what sections change (stall, profile drag) comes from tables over sideslip and roll rate, in which
+yaw rate and the swing of the tips are left out.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
@@ -20,32 +27,44 @@ from scipy.integrate import solve_ivp
 from scipy.interpolate import PchipInterpolator
 
 from vlm.constants import GRAVITY, Floats
+from vlm.errors import ComputationFailed
 from vlm.flight.craft.folded_craft import FoldedCraft
-from vlm.flight.craft.level import LevelFlight
 from vlm.flight.craft.steady_roll import roll_axis
 from vlm.flight.mechanism.fold_path import FoldPath
+from vlm.flight.motion.passage import Passage
+from vlm.flight.motion.section_blend import SectionBlend, section_blend
 from vlm.frames import GEOMETRY_TO_BODY
 from vlm.loads.angles import AngledTable
 
 Yaw = Literal["held", "free"]
 FULL_TURN = 2.0 * np.pi
+HELD_STEPS = 4
+
+
+WIDEST_SLIP = float(np.radians(60.0))
+SLIP_REACHED, TURN_REACHED = "sideslip reaches 60 deg", "bank passes a full turn"
 
 
 @dataclass(frozen=True)
 class YawAid:
-    """Yawing moment that rotors add: stiffness against sideslip [N m/rad], damping [N m s/rad]."""
+    """Yawing moment that rotors add.
+
+    Attributes
+    ----------
+    stiffness : against sideslip [N m/rad]
+    damping : against yaw rate [N m s/rad]
+    lowest, highest : what the rotors can give; without limits where nothing is known [N m]
+    """
 
     stiffness: float = 0.0
     damping: float = 0.0
+    lowest: float = float("-inf")
+    highest: float = float("inf")
 
-
-@dataclass(frozen=True)
-class Passage:
-    """The craft at one instant of the fold path."""
-
-    time: float
-    craft: FoldedCraft
-    flight: LevelFlight
+    def moment(self, sideslip: float, yaw_rate: float) -> float:
+        """Moment given, positive nose to starboard [N m]."""
+        asked = self.stiffness * sideslip - self.damping * yaw_rate
+        return float(min(max(asked, self.lowest), self.highest))
 
 
 @dataclass(frozen=True)
@@ -57,9 +76,12 @@ class RollResponse:
     times : shape (n,) [s]
     bank : bank angle [rad]
     roll_rate : p about the body's x axis, or about the direction of flight with yaw held [rad/s]
-    yaw_rate : r [rad/s]
+    yaw_rate : r about the body's z axis, or across the direction of flight with yaw held [rad/s]
     sideslip : [rad]
     folds : by side [rad]
+    yaw_moment : that the rotors add; zero with yaw held or free [N m]
+    stalled : share of the wings' area past stall [1]
+    cut_off : why the history ends before the time asked for; empty where it does not
     """
 
     times: Floats
@@ -68,6 +90,9 @@ class RollResponse:
     yaw_rate: Floats
     sideslip: Floats
     folds: dict[str, Floats]
+    yaw_moment: Floats
+    stalled: Floats
+    cut_off: str = ""
 
     def time_to(self, bank: float) -> float | None:
         """When the bank first reaches an angle, in the sense of its sign [rad] -> [s]."""
@@ -139,8 +164,10 @@ class _Rolling:
     State: v, H_x, H_z, phi; with yaw held, H about the direction of flight and phi.
     """
 
-    def __init__(self, passages: Sequence[Passage], path: FoldPath, swings: bool) -> None:
-        self.blend, self.path = _Blend(passages), path
+    def __init__(
+        self, passages: Sequence[Passage], path: FoldPath, swings: bool, sections: SectionBlend
+    ) -> None:
+        self.blend, self.path, self.sections = _Blend(passages), path, sections
         self.mass = passages[0].craft.masses.mass
         self.speed, self.density = passages[0].flight.airspeed, passages[0].flight.density
         self.bodies, self.swings = passages[0].craft.bodies, swings
@@ -153,20 +180,33 @@ class _Rolling:
             [self.linkage[b] * self.path.rate(b.split("_")[1], time) for b in self.bodies]
         )
 
-    def held_rate(self, time: float, momentum: float) -> float:
-        """Roll rate about the direction of flight."""
-        _, inertia, swing, alpha = self.blend(time)
-        axis = roll_axis(alpha)
-        own = axis @ swing @ self.tip_rates(time)
-        return float((momentum - own) / (axis @ inertia @ axis))
+    def loads(self, time: float, motion: Floats, table: Floats) -> Floats:
+        """Loads of the air, body axes, shape (6,)."""
+        own = self.density * np.einsum("ijk,i,j->k", table, motion, motion)
+        return np.asarray(own + self.sections.wrench(time, float(motion[1]), float(motion[3])))
+
+    def held_rates(self, time: float, momentum: float, bank: float) -> tuple[float, float, Floats]:
+        """Rates about and across the direction of flight, equation (3), and the loads with them."""
+        table, inertia, swing, alpha = self.blend(time)
+        ahead = roll_axis(alpha)
+        below = np.array([-ahead[2], 0.0, ahead[0]])
+        tips, yaw = self.tip_rates(time), 0.0
+        for _ in range(HELD_STEPS):
+            rest = momentum - float(ahead @ (swing @ tips + inertia @ below * yaw))
+            rate = rest / float(ahead @ inertia @ ahead)
+            motion = np.concatenate([self.speed * ahead, rate * ahead + yaw * below, tips])
+            loads = self.loads(time, motion, table.at(alpha))
+            yaw = float(loads[1] / self.mass + GRAVITY * np.sin(bank)) / self.speed
+        return rate, yaw, loads
 
     def held(self, time: float, state: Floats) -> Floats:
-        table, _, _, alpha = self.blend(time)
-        axis = roll_axis(alpha)
-        rate = self.held_rate(time, float(state[0]))
-        motion = np.concatenate([self.speed * axis, rate * axis, self.tip_rates(time)])
-        loads = self.density * np.einsum("ijk,i,j->k", table.at(alpha), motion, motion)
-        return np.array([axis @ loads[3:], rate])
+        _, inertia, swing, alpha = self.blend(time)
+        ahead = roll_axis(alpha)
+        below = np.array([-ahead[2], 0.0, ahead[0]])
+        rate, yaw, loads = self.held_rates(time, float(state[0]), float(state[1]))
+        turning = rate * ahead + yaw * below
+        momentum = inertia @ turning + swing @ self.tip_rates(time)
+        return np.array([ahead @ (loads[3:] - np.cross(turning, momentum)), rate])
 
     def free_rates(self, time: float, state: Floats) -> tuple[float, float]:
         """p and r from H_x and H_z, no pitching."""
@@ -185,8 +225,8 @@ class _Rolling:
         u, w = forward * np.cos(alpha), forward * np.sin(alpha)
         motion = np.concatenate([[u, v, w, p, 0.0, r], self.tip_rates(time)])
         slip = float(np.arcsin(np.clip(v / self.speed, -1, 1)))
-        loads = self.density * np.einsum("ijk,i,j->k", table.at(alpha, slip), motion, motion)
-        loads[5] += aid.stiffness * slip - aid.damping * r
+        loads = self.loads(time, motion, table.at(alpha, slip))
+        loads[5] += aid.moment(slip, r)
         pitching = float((inertia @ [p, 0.0, r] + swing @ self.tip_rates(time))[1])
         side = loads[1] / self.mass + GRAVITY * np.cos(alpha) * np.sin(phi)
         return np.array(
@@ -215,16 +255,17 @@ def roll_response(
     passages : the craft at instants of the path, the first at time 0
     path : folds against time
     duration : how long to follow it [s]
-    yaw : "held": rotors keep the sideslip at zero, the craft rolls about its direction of flight;
-        "free": nothing holds it in yaw; or what the rotors add in yaw
+    yaw : "held": rotors keep the sideslip at zero, whatever moment that takes; "free": nothing
+        holds it in yaw; or what the rotors add in yaw
     swings : whether the turning of the tips itself counts, in the air and by their momentum
     count : times given back
 
     The history ends early where the bank passes a full turn or the sideslip 60 degrees: the
-    equations hold no longer there.
+    equations hold no longer there. :attr:`RollResponse.cut_off` then says which.
     """
-    rolling = _Rolling(passages, path, swings)
     held = yaw == "held"
+    sections = section_blend(passages, slips=not held)
+    rolling = _Rolling(passages, path, swings, sections)
     aid = yaw if isinstance(yaw, YawAid) else YawAid()
 
     def slope(time: float, state: Floats) -> Floats:
@@ -232,35 +273,57 @@ def roll_response(
 
     def runs_out(_time: float, state: Floats) -> float:
         slip = 0.0 if held else abs(state[0]) / rolling.speed
-        return float(min(FULL_TURN - abs(state[-1]), np.sin(np.radians(60.0)) - slip))
+        return float(min(FULL_TURN - abs(state[-1]), np.sin(WIDEST_SLIP) - slip))
 
     runs_out.terminal = True  # type: ignore[attr-defined]
     state = np.zeros(2 if held else 4)
     states: list[Floats] = []
     times: list[Floats] = []
+    cut_off = ""
     cuts = sorted({0.0, duration, *(t for t in path.stops.values() if 0.0 < t < duration)})
     for start, end in pairwise(cuts):
         asked = np.linspace(start, end, max(2, round(count * (end - start) / duration)) + 1)
         done = solve_ivp(
             slope, (start, end), state, t_eval=asked, events=runs_out, rtol=1e-7, atol=1e-9
         )
+        if done.status == -1:
+            raise ComputationFailed(f"the bank history stops at {done.t[-1]:.2f} s: {done.message}")
         fresh = slice(1 if times else 0, None)
         times.append(done.t[fresh])
         states.append(done.y[:, fresh])
-        if done.status == 1 or not len(done.t):
+        if done.status == 1 and done.t_events and done.y_events:
+            # The last instant is that of the event, not the sample before it.
+            times.append(done.t_events[0][-1:])
+            states.append(done.y_events[0][-1:].T)
+            turned = abs(float(done.y_events[0][-1, -1])) > FULL_TURN - 1e-6
+            cut_off = TURN_REACHED if turned else SLIP_REACHED
             break
         state = done.y[:, -1]
-    return _history(rolling, np.concatenate(times), np.concatenate(states, axis=1), held)
+    whole = np.concatenate(times), np.concatenate(states, axis=1)
+    return replace(_history(rolling, *whole, held, aid), cut_off=cut_off)
 
 
-def _history(rolling: _Rolling, times: Floats, states: Floats, held: bool) -> RollResponse:
-    path = rolling.path
+def _history(
+    rolling: _Rolling, times: Floats, states: Floats, held: bool, aid: YawAid
+) -> RollResponse:
+    path, nothing = rolling.path, np.zeros_like(times)
     folds = {side: np.array([path.fold(side, t) for t in times]) for side in ("left", "right")}
     if held:
-        rate = np.array([rolling.held_rate(t, h) for t, h in zip(times, states[0], strict=True)])
-        nothing = np.zeros_like(times)
-        return RollResponse(times, states[1], rate, nothing, nothing, folds)
-    rates = [rolling.free_rates(t, s) for t, s in zip(times, states.T, strict=True)]
-    both = np.array(rates).reshape(-1, 2)
-    slip = np.arcsin(np.clip(states[0] / rolling.speed, -1.0, 1.0))
-    return RollResponse(times, states[3], both[:, 0], both[:, 1], slip, folds)
+        both = np.array(
+            [rolling.held_rates(t, *s)[:2] for t, s in zip(times, states.T, strict=True)]
+        )
+        slip, added = nothing, nothing
+    else:
+        both = np.array([rolling.free_rates(t, s) for t, s in zip(times, states.T, strict=True)])
+        slip = np.arcsin(np.clip(states[0] / rolling.speed, -1.0, 1.0))
+        added = np.array(
+            [aid.moment(float(b), float(r)) for b, r in zip(slip, both[:, 1], strict=True)]
+        )
+    side = rolling.speed * np.sin(slip)
+    stalled = np.array(
+        [
+            rolling.sections.stalled(float(t), float(v), float(p))
+            for t, v, p in zip(times, side, both[:, 0], strict=True)
+        ]
+    )
+    return RollResponse(times, states[-1], both[:, 0], both[:, 1], slip, folds, added, stalled)

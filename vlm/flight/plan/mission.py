@@ -316,7 +316,7 @@ class MissionFlyer:
         air = self.book.air
         density = SEA_LEVEL_DENSITY if air is None else air.density_kg_m3
         if self._folding_craft is None:
-            self._folding_craft = FoldingCraft(craft, self.book.grid or POWER_GRID)
+            self._folding_craft = FoldingCraft(craft, self.book.grid or POWER_GRID, sections=False)
         loaded = None
         if speed > 0.0:
             loaded = folding_between(self._folding_craft, actuator, speed, density, start, end)

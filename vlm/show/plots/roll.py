@@ -88,7 +88,7 @@ def command_curves(axes: Any, document: Document) -> Any:
 
 
 def authority_curves(axes: Any, document: Document) -> Any:
-    """Rolling moment against airspeed, tips and rotors; returns the axes."""
+    """Rolling moment with its sign against airspeed, tips and rotors; returns the axes."""
     rows = [row for row in document["airspeeds"] if "reason" not in row]
     names = {
         "strongest": "strongest pair",
@@ -97,23 +97,31 @@ def authority_curves(axes: Any, document: Document) -> Any:
     }
     lines = []
     for i, (key, name) in enumerate(names.items()):
-        known = [(r["airspeed_m_s"], abs(r[key]["rolling_moment_N_m"])) for r in rows if r[key]]
+        known = [(r["airspeed_m_s"], r[key]) for r in rows if r[key]]
         if known:
-            (line,) = axes.plot(*zip(*known, strict=True), ls=DASHES[i], color=COLOURS[i])
+            speeds = [speed for speed, _ in known]
+            moments = np.array([at["rolling_moment_N_m"] for _, at in known])
+            widths = np.array([np.nan if at["half_width_N_m"] is None else at["half_width_N_m"]
+                               for _, at in known])  # fmt: skip
+            (line,) = axes.plot(speeds, moments, ls=DASHES[i], color=COLOURS[i])
+            axes.fill_between(speeds, moments - widths, moments + widths, color=COLOURS[i],
+                              alpha=0.25, lw=0)  # fmt: skip
             lines.append((line, name))
     contest = (document.get("rotors") or {}).get("airspeeds", [])
     for key, dash, name in (
         ("tips_N_m", ":", "same, trimmed"),
         ("rotors_N_m", "-.", "rotors"),
     ):
-        places = [(r["airspeed_m_s"], abs(r[key])) for r in contest if r[key] is not None]
+        places = [(r["airspeed_m_s"], r[key]) for r in contest if r[key] is not None]
         if places:
             (line,) = axes.plot(*zip(*places, strict=True), color="k", ls=dash)
             lines.append((line, name))
-    axes.set_ylim(bottom=0.0)
+    axes.axhline(0.0, color="k", lw=0.8)
+    for one in document["reversals"]:
+        axes.plot(one["airspeed_m_s"], 0.0, "k*", ms=9)
     axes.set_xlabel("airspeed [m/s]")
-    axes.set_ylabel("size of the rolling moment [N m]")
-    axes.set_title("authority, lift held; rotors: reaction torque", loc="left")
+    axes.set_ylabel("rolling moment [N m], to port  |  to starboard")
+    axes.set_title("authority, lift held; rotors: either way; star: reverses", loc="left")
     end_labels(axes, lines)
     return axes
 
@@ -128,29 +136,30 @@ def bank_histories(axes: Any, document: Document) -> Any:
     lines = []
     for i, one in enumerate(history["histories"]):
         (line,) = axes.plot(one["time_s"], one["bank_deg"], ls=DASHES[i], color=COLOURS[i])
-        lines.append((line, SHORT_HISTORIES.get(one["name"], one["name"])))
-    for bank in (30.0, 45.0, 60.0):
-        axes.axhline(bank if _to_starboard(history) else -bank, color="k", lw=0.4, ls=":")
+        name = SHORT_HISTORIES.get(one["name"], one["name"])
+        if one["departs"]:
+            axes.plot(one["time_s"][-1], one["bank_deg"][-1], "x", color=COLOURS[i], ms=7)
+            name = f"{name}, cut off"
+        lines.append((line, name))
+    axes.axhline(0.0, color="k", lw=0.7)
+    for bank in (-60.0, -30.0, 30.0, 60.0):
+        axes.axhline(bank, color="k", lw=0.4, ls=":")
     axes.axvline(history["folding_time_s"], color="k", lw=0.7)
     axes.annotate(
         "tips stand", (history["folding_time_s"], 0.02), xycoords=("data", "axes fraction"),
         fontsize=7, xytext=(3, 0), textcoords="offset points",
     )  # fmt: skip
-    limit = max(75.0, min(200.0, max(abs(v) for v in history["histories"][0]["bank_deg"])))
+    banks = np.concatenate([one["bank_deg"] for one in history["histories"]])
     axes.set_ylim(
-        -20.0 if _to_starboard(history) else -limit, limit if _to_starboard(history) else 20
+        max(-200.0, min(-20.0, 1.05 * banks.min())), min(200.0, max(20.0, 1.05 * banks.max()))
     )
     axes.set_xlabel("time from the command [s]")
-    axes.set_ylabel("bank [deg], starboard down")
+    axes.set_ylabel("bank [deg], to port  |  to starboard")
     axes.set_title(
         f"to port {history['left_deg']:.3g}, starboard {history['right_deg']:.3g} deg", loc="left"
     )
     end_labels(axes, lines)
     return axes
-
-
-def _to_starboard(history: Document) -> bool:
-    return bool(history["histories"][0]["sense"] == "to starboard")
 
 
 def save_roll_picture(document: Document, path: Path) -> None:

@@ -1,193 +1,301 @@
 """The tables of a study of lateral stability, for people."""
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
-from vlm.cautions import SHORT_CAUTION
+from vlm.show.tables.answer import framed, shorter
 from vlm.show.tables.layout import number, section, short, table, with_error
+from vlm.verdicts import SIGN_NOT_KNOWN
 
-Document = Mapping[str, Any]
-SHARES = ("fixed_wings", "tips", "lift", "height", "total", "wake_turn")
-
-
-def lateral_table(document: Document) -> str:
-    """All of a ``lateral`` document as text; modes at the airspeed asked for only."""
-    speeds = sorted({row["airspeed_m_s"] for row in document["modes"]})
-    asked = min(speeds, key=lambda speed: abs(speed - document["state"]["airspeed_m_s"]))
-    shown = [row for row in document["modes"] if row["airspeed_m_s"] == asked]
-    left_out = ", ".join(f"{speed:g}" for speed in speeds if speed != asked)
-    other = f" (at {left_out} m/s: see --json and --plot)" if left_out else ""
-    blocks = [
-        _head(document),
-        section("Level flight, per radian, body axes", _level(document["folds"])),
-        section("Cl_beta at fixed angles of attack", _fixed(document)),
-        section("Folds without dihedral effect, in level flight", neutral_lines(document)),
-        section(
-            "Where Cl_beta comes from (parts add up to the total; last: if the wake followed the"
-            " stream)",
-            _shares(document["shares"]),
-        ),
-        section("Lateral modes, level flight" + other, modes_table(shown, "lateral")),
-        section("Longitudinal modes, level flight", modes_table(shown, "longitudinal")),
-    ]
-    if document["unlike_folds"]:
-        blocks.append(
-            section(
-                "Modes of unlike folds, all motions coupled", _coupled(document["unlike_folds"])
-            )
-        )
-    blocks.append(section("What the rotors' control must add", _aid(document["rotors_must_add"])))
-    return "\n".join(
-        [*blocks, "Assumed: " + "; ".join(document["assumptions"]) + ".", CAUTION, SHORT_CAUTION]
+if TYPE_CHECKING:
+    from vlm.study.lateral_results import (
+        AidRow,
+        Derivatives,
+        FoldRow,
+        LateralStudy,
+        ModeBlock,
+        ModeRow,
+        SettingModes,
+        SharesRow,
     )
 
-
-CAUTION = (
+SHARES = ("fixed_wings", "tips", "lift", "height", "sections", "total", "wake_turn")
+CONTROL = (
     "A craft that is unstable by these numbers needs control laws that have been tested; so does"
     " one that looks stable."
 )
 
 
-def _head(document: Document) -> str:
-    state, reference = document["state"], document["reference"]
-    point = ", ".join(number(float(v)) for v in reference["moment_point_m"])
-    return (
-        f"{document['title']}\n"
-        f"{state['airspeed_m_s']:g} m/s, {state['density_kg_m3']:g} kg/m^3; reference area"
-        f" {number(reference['area_m2'])} m^2, span {number(reference['span_m'])} m, moment point"
-        f" ({point}) m\n"
-        "Cl positive starboard wing down, Cn nose to starboard, sideslip wind from starboard:"
-        " Cl_beta < 0 is a stable dihedral effect, Cn_beta > 0 weathercock stability\n"
+def lateral_table(study: "LateralStudy", *, full: bool = False) -> str:
+    """A ``lateral`` study as text: the answer and one table; all of it with ``full``."""
+    state = study.state
+    speed = float(state["airspeed_m_s"])
+    rows = {row.fold_left_deg: row for row in _asked(study)}
+    blocks = [
+        section("Level flight, per radian, body axes; modes in 1/s (+ grows)",
+                _overview(study.folds, rows)).rstrip(),
+    ]  # fmt: skip
+    rests = (
+        f"{study.modelling}, {state['density_kg_m3']:g} kg/m^3; ± is the lattice's error and what"
+        " the wake leaves open together; controls fixed"
     )
+    title = f"{study.title}: lateral stability, level flight at {speed:g} m/s"
+    answer = [*_answer(study), CONTROL]
+    return framed(title, answer, blocks, study.findings, rests, _full(study) if full else None)
 
 
-def _level(rows: Sequence[Document]) -> str:
-    heads = ["fold [deg]", "angle of attack [deg]", "CL", "Cl_beta", "dihedral effect", "Cn_beta",
-             "CY_beta", "Cl_p", "Cn_p", "Cl_r", "Cn_r"]  # fmt: skip
+def _asked(study: "LateralStudy") -> "list[SettingModes]":
+    """Modes at the airspeed nearest to the study's."""
+    speeds = sorted({row.airspeed_m_s for row in study.modes})
+    asked = min(speeds, key=lambda speed: abs(speed - float(study.state["airspeed_m_s"])))
+    return [row for row in study.modes if row.airspeed_m_s == asked]
+
+
+def _answer(study: "LateralStudy") -> list[str]:
+    known: dict[str, list[str]] = {"unstable": [], "stable": [], SIGN_NOT_KNOWN: []}
+    for row in study.folds:
+        word = row.level.dihedral_effect if row.level is not None else None
+        if word is not None:
+            known.setdefault(word, []).append(f"{row.fold_deg:g}")
+    found = []
+    if known["unstable"]:
+        found.append(f"Unstable dihedral effect at folds {', '.join(known['unstable'])} deg.")
+    if known[SIGN_NOT_KNOWN]:
+        folds = ", ".join(known[SIGN_NOT_KNOWN])
+        found.append(f"The sign of the dihedral effect is not known at folds {folds} deg.")
+    if known["stable"]:
+        found.append(f"Stable dihedral effect at folds {', '.join(known['stable'])} deg.")
+    found += neutral_lines(study)
+    return found
+
+
+def neutral_lines(study: "LateralStudy") -> list[str]:
+    """The roots of Cl_beta with their intervals, in words."""
+    return [
+        f"It changes its sign at {with_error(root.fold_deg, root.half_width_deg)} deg, stable"
+        f" {root.stable} it."
+        for root in study.neutral_folds
+    ]
+
+
+def _overview(folds: "Sequence[FoldRow]", modes: "dict[float, SettingModes]") -> str:
+    heads = ["fold", "Cl_beta", "", "worst lateral", "worst longitudinal"]
     lines = []
-    for row in rows:
-        level = row.get("level", row)
-        if "reason" in level:
-            lines.append([f"{row['fold_deg']:g}", short(level["reason"])] + [""] * 9)
+    for row in folds:
+        level = row.level
+        if row.reason is not None or level is None or level.reason is not None:
+            why = row.reason or (level.reason if level is not None and level.reason else "")
+            lines.append([f"{row.fold_deg:g}", short(why), "", "", ""])
             continue
-        body, errors = level["body"], level["errors"]
-        joined = " (box joined)" if row["joined"] else ""
+        assert level.body is not None
+        found = modes.get(row.fold_deg)
         lines.append(
             [
-                f"{row['fold_deg']:g}",
-                number(level["alpha_deg"], 3),
-                number(level["CL"], 3),
-                with_error(body["Cl_beta"], errors["Cl_beta"]),
-                level["dihedral_effect"] + joined,
-                with_error(body["Cn_beta"], errors["Cn_beta"]),
-                *(number(body[name], 3) for name in ("CY_beta", "Cl_p", "Cn_p", "Cl_r", "Cn_r")),
+                f"{row.fold_deg:g}",
+                with_error(level.body["Cl_beta"], level.half_width("Cl_beta")),
+                shorter(level.dihedral_effect or ""),
+                _worst(found.lateral if found is not None else None),
+                _worst(found.longitudinal if found is not None else None),
             ]
         )
     return table(heads, lines, left=0)
 
 
-def _fixed(document: Document) -> str:
-    alphas = document["state"]["alphas_deg"]
-    heads = ["fold [deg]", *(f"alpha {alpha:g} deg" for alpha in alphas)]
+SHORT_NAMES = {
+    "roll subsidence": "roll",
+    "roll divergence": "roll",
+    "sideslip subsidence": "sideslip",
+    "sideslip divergence": "sideslip",
+    "rolling oscillation": "rolling osc.",
+    "spiral oscillation": "spiral osc.",
+    "pitch subsidence": "pitch",
+    "pitch divergence": "pitch",
+    "speed subsidence": "speed",
+    "speed divergence": "speed",
+}
+
+
+def _worst(block: "ModeBlock | None") -> str:
+    if block is None or not block.modes:
+        return "-"
+    mode = max(block.modes, key=lambda one: one.real_1_s)
+    name = SHORT_NAMES.get(mode.name, mode.name)
+    sign = "?" if mode.growth == SIGN_NOT_KNOWN else ""
+    return f"{name} {'+' if mode.real_1_s > 0.0 else ''}{number(mode.real_1_s, 2)}{sign}"
+
+
+def _full(study: "LateralStudy") -> list[str]:
+    reference = study.reference
+    point = ", ".join(number(float(v)) for v in reference["moment_point_m"])
+    parts = [
+        f"reference area {number(reference['area_m2'])} m^2, span {number(reference['span_m'])} m,"
+        f" moment point ({point}) m\nCl positive starboard wing down, Cn nose to starboard,"
+        " sideslip wind from starboard:\nCl_beta < 0 is a stable dihedral effect, Cn_beta > 0"
+        " weathercock stability",
+        section("Level flight, per radian, body axes", _level(study.folds)).rstrip(),
+        section("Cl_beta at fixed angles of attack", _fixed(study)).rstrip(),
+        section(
+            "Where Cl_beta comes from (parts add up to the total; last: what the wake's turn with"
+            " sideslip has in it)",
+            _shares(study.shares),
+        ).rstrip(),
+        section("Lateral modes, level flight", modes_table(study.modes, "lateral")).rstrip(),
+        section(
+            "Longitudinal modes, level flight", modes_table(study.modes, "longitudinal")
+        ).rstrip(),
+    ]
+    if study.unlike_folds:
+        parts.append(
+            section("Modes of unlike folds, all motions coupled", _coupled(study.unlike_folds))
+            .rstrip()
+        )  # fmt: skip
+    parts.append(section("Trim by level of modelling", _trims(study.rotors_must_add)).rstrip())
+    parts.append(section("What the rotors' control must add", _aid(study.rotors_must_add)).rstrip())
+    return [*parts, "Assumed:\n" + "\n".join(f"- {one}" for one in study.assumptions)]
+
+
+def _level(rows: "Sequence[FoldRow]") -> str:
+    heads = ["fold [deg]", "angle of attack [deg]", "CL", "Cl_beta", "dihedral effect", "Cn_beta",
+             "weathercock", "CY_beta", "Cl_p", "Cn_p", "Cl_r", "Cn_r"]  # fmt: skip
+    lines = []
+    for row in rows:
+        level = row.level
+        if level is None or level.body is None:
+            why = row.reason or (level.reason if level is not None and level.reason else "")
+            lines.append([f"{row.fold_deg:g}", short(why)] + [""] * 10)
+            continue
+        joined = " (box joined)" if row.joined else ""
+        lines.append(
+            [
+                f"{row.fold_deg:g}",
+                number(level.alpha_deg, 3),
+                number(level.CL, 3),
+                with_error(level.body["Cl_beta"], level.half_width("Cl_beta")),
+                f"{level.dihedral_effect}{joined}",
+                with_error(level.body["Cn_beta"], level.half_width("Cn_beta")),
+                level.weathercock or "",
+                *(
+                    number(level.body[name], 3)
+                    for name in ("CY_beta", "Cl_p", "Cn_p", "Cl_r", "Cn_r")
+                ),
+            ]
+        )
+    return table(heads, lines, left=0)
+
+
+def _fixed(study: "LateralStudy") -> str:
+    heads = ["fold [deg]", *(f"alpha {alpha:g} deg" for alpha in study.state["alphas_deg"])]
     lines = [
-        [
-            f"{row['fold_deg']:g}",
-            *(
-                with_error(at["body"]["Cl_beta"], at["errors"]["Cl_beta"])
-                + f" {at['dihedral_effect']}"
-                for at in row["alphas"]
-            ),
-        ]
-        for row in document["folds"]
-        if "reason" not in row
+        [f"{row.fold_deg:g}", *(_effect(at) for at in row.alphas or ())]
+        for row in study.folds
+        if row.reason is None
     ]
     return table(heads, lines, left=0)
 
 
-def neutral_lines(document: Document) -> str:
-    """The roots of Cl_beta with their intervals, in words."""
-    lines = [
-        f"{root['fold_deg']:.2f} deg (+- {root['half_width_deg']:.2f} by the lattice; a wake that"
-        f" did not turn with sideslip would move it by {root['wake_turn_moves_by_deg']:+.1f} deg):"
-        f" stable {root['stable']} it" + "".join(f"\n  doubt: {doubt}" for doubt in root["doubts"])
-        for root in document["neutral_folds"]
-    ]
-    return "\n".join(lines) or "none in the range of folds"
+def _effect(at: "Derivatives") -> str:
+    assert at.body is not None
+    value = with_error(at.body["Cl_beta"], at.half_width("Cl_beta"))
+    return f"{value} {at.dihedral_effect}"
 
 
-def _shares(shares: Sequence[Document]) -> str:
+def _shares(shares: "Sequence[SharesRow]") -> str:
     heads = ["fold [deg]", "angle of attack [deg]", "fixed wings", "tips", "lift", "height",
-             "total", "wake turn"]  # fmt: skip
+             "sections", "total", "wake turn"]  # fmt: skip
     lines = []
     for one in shares:
-        if "reason" in one:
-            lines.append([f"{one['fold_deg']:g}", short(one["reason"])] + [""] * 6)
+        if one.reason is not None:
+            lines.append([f"{one.fold_deg:g}", short(one.reason)] + [""] * 7)
             continue
-        numbers = [f"{one[name]:+.4f}" for name in SHARES]
-        lines.append([f"{one['fold_deg']:g}", number(one["alpha_deg"], 3), *numbers])
+        numbers = [f"{getattr(one, name):+.4f}" for name in SHARES]
+        lines.append([f"{one.fold_deg:g}", number(one.alpha_deg, 3), *numbers])
     return table(heads, lines, left=0)
 
 
-def mode_words(mode: Document) -> str:
+def mode_words(mode: "ModeRow") -> str:
     """A mode in short: what it does and how fast."""
-    if mode["frequency_rad_s"] is not None:
-        damping = number(mode["damping_ratio"], 2)
-        pair = f"{number(mode['frequency_rad_s'], 3)} rad/s, damping {damping}"
+    if mode.frequency_rad_s is not None:
+        damping = number(mode.damping_ratio, 2)
+        pair = f"{number(mode.frequency_rad_s, 3)} rad/s, damping {damping}"
     else:
-        pair = f"root {number(mode['real_1_s'], 3)} 1/s"
-    if mode["half_time_s"] is not None:
-        return f"{pair}, half in {number(mode['half_time_s'], 2)} s"
-    if mode["double_time_s"] is not None:
-        return f"{pair}, double in {number(mode['double_time_s'], 2)} s"
+        pair = f"root {with_error(mode.real_1_s, mode.real_half_width_1_s)} 1/s"
+    if mode.growth == SIGN_NOT_KNOWN:
+        width = number(mode.real_half_width_1_s, 2)
+        return f"{pair}, whether it grows is not known ({number(mode.real_1_s, 2)} ± {width} 1/s)"
+    if mode.half_time_s is not None:
+        return f"{pair}, half in {number(mode.half_time_s, 2)} s"
+    if mode.double_time_s is not None:
+        return f"{pair}, double in {number(mode.double_time_s, 2)} s"
     return f"{pair}, neutral"
 
 
-def modes_table(rows: Sequence[Document], block: str) -> str:
+def modes_table(rows: "Sequence[SettingModes]", block: str) -> str:
     """All modes of one block, a line each."""
     lines = []
     for row in rows:
-        place = [f"{row['fold_left_deg']:g}", f"{row['airspeed_m_s']:g}"]
-        if "reason" in row:
-            lines.append([*place, short(row["reason"]), ""])
+        place = [f"{row.fold_left_deg:g}", f"{row.airspeed_m_s:g}"]
+        found: ModeBlock | None = getattr(row, block)
+        if found is None:
+            lines.append([*place, short(row.reason or ""), ""])
             continue
-        for mode in row[block]["modes"]:
-            lines.append([*place, mode["name"], mode_words(mode)])
+        for mode in found.modes:
+            lines.append([*place, mode.name, mode_words(mode)])
             place = ["", ""]
     return table(["fold [deg]", "airspeed [m/s]", "mode", ""], lines, left=4)
 
 
-def _coupled(rows: Sequence[Document]) -> str:
+def _coupled(rows: "Sequence[SettingModes]") -> str:
     lines = []
     for row in rows:
-        folds = f"port {row['fold_left_deg']:g}, starboard {row['fold_right_deg']:g} deg"
-        if "reason" in row:
-            lines.append([row["name"], folds, short(row["reason"])])
+        folds = f"port {row.fold_left_deg:g}, starboard {row.fold_right_deg:g} deg"
+        if row.coupled is None:
+            lines.append([row.name or "", folds, short(row.reason or "")])
             continue
-        first = [row["name"], folds]
-        for mode in row["coupled"]["modes"]:
+        first = [row.name or "", folds]
+        for mode in row.coupled.modes:
             lines.append([*first, mode_words(mode)])
             first = ["", ""]
     return table(["configuration", "folds", "mode"], lines, left=3)
 
 
-def _aid(rows: Sequence[Document]) -> str:
-    heads = ["fold [deg]", "own yaw stiffness [N m/rad]", "own damping [N m s]", "yaw", "pitch",
-             "trim [N m], nose up", "rotors can: yaw, pitch [N m]"]  # fmt: skip
+def _trims(rows: "Sequence[AidRow]") -> str:
+    heads = ["fold [deg]", "level of modelling", "angle of attack [deg]", "thrust [N]",
+             "shaft power [W]", "pitching held [N m]", "stall margin [deg]"]  # fmt: skip
     lines = []
     for row in rows:
-        if "reason" in row:
-            lines.append([f"{row['fold_deg']:g}", short(row["reason"])] + [""] * 5)
+        place = f"{row.fold_deg:g}"
+        for one in row.trims or ():
+            numbers = (one.alpha_deg, one.thrust_N, one.shaft_power_W,
+                       one.pitching_moment_held_N_m, one.stall_margin_deg)  # fmt: skip
+            lines.append([place, one.modelling, *(number(v, 3) for v in numbers)])
+            place = ""
+    return table(heads, lines, left=2)
+
+
+def _aid(rows: "Sequence[AidRow]") -> str:
+    lines = []
+    for row in rows:
+        if row.reason is not None or row.yaw is None or row.pitch is None:
+            lines.append(f"fold {row.fold_deg:g} deg: {short(row.reason or '')}")
             continue
-        can = row["rotors_can"]
-        lines.append(
-            [
-                f"{row['fold_deg']:g}",
-                number(row["own_yaw_stiffness_N_m_rad"], 3),
-                number(row["own_yaw_damping_N_m_s"], 3),
-                row["yaw"]["words"],
-                row["pitch"]["words"],
-                number(row["trim_pitching_moment_N_m"], 3),
-                f"{number(can['yaw_N_m'], 2)}, {number(can['pitch_N_m'], 2)}" if can else "-",
-            ]
-        )
-    return table(heads, lines, left=0)
+        fast = row.pitch_fast_roots
+        can = row.rotors_can
+        lines += [
+            f"fold {row.fold_deg:g} deg",
+            f"  yaw: own stiffness {number(row.own_yaw_stiffness_N_m_rad, 3)} N m/rad, damping"
+            f" {number(row.own_yaw_damping_N_m_s, 3)} N m s; {row.yaw.words}",
+            *([f"    set by {'; '.join(row.yaw.set_by)}"] if row.yaw.set_by else []),
+            f"  pitch: own stiffness {number(row.own_pitch_stiffness_N_m_rad, 3)} N m/rad;"
+            f" {row.pitch.words}",
+            *([f"    set by {'; '.join(row.pitch.set_by)}"] if row.pitch.set_by else []),
+            *([f"    grows: {'; '.join(row.pitch.grows)}"] if row.pitch.grows else []),
+            f"    the two fast roots alone: {fast.words if fast is not None else '-'}",
+            f"    moment held in trim {number(row.trim_pitching_moment_N_m, 3)} N m; with airspeed"
+            f" the air's changes by {number(row.pitching_with_speed_N_m_s_m, 3)} N m per m/s",
+        ]
+        if can is not None:
+            lines.append(
+                f"  rotors can: yaw {number(can.yaw_N_m, 3)}, pitch {number(can.pitch_down_N_m, 3)}"
+                f" to {number(can.pitch_up_N_m, 3)}, roll {number(can.roll_N_m, 3)} N m"
+            )
+    return "\n".join(lines)

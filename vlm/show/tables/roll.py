@@ -1,155 +1,239 @@
 """The tables of a study of rolling by folding, for people."""
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
-from vlm.cautions import SHORT_CAUTION
+from vlm.show.tables.answer import framed, shorter
 from vlm.show.tables.layout import number, section, short, table, with_error
 
-Document = Mapping[str, Any]
+if TYPE_CHECKING:
+    from vlm.study.roll_results import (
+        AirspeedRow,
+        Authority,
+        BankHistory,
+        CommandCurve,
+        HistoryRow,
+        PairRow,
+        RollStudy,
+        Rotors,
+    )
+
+WAYS = {
+    "sideslip held at zero": "held",
+    "the same, swing of the tips left out": "held, no swing",
+    "free in yaw": "free",
+    "rotors aid yaw": "aided",
+}
 
 
-def roll_table(document: Document) -> str:
-    """All of a ``roll`` document as text."""
+def roll_table(study: "RollStudy", *, full: bool = False) -> str:
+    """A ``roll`` study as text: the answer, pairs, authority and bank; all of it with ``full``."""
+    state = study.state
+    title = (
+        f"{study.title}: roll by folding from {state['base_fold_deg']:g} deg at"
+        f" {state['airspeed_m_s']:g} m/s"
+    )
     blocks = [
-        _head(document),
-        section("Strongest pair on the map", _strongest(document["strongest"])),
-        section(
-            "Pure roll: pairs without lift change at the base's angle of attack",
-            _pairs(document["pure_roll_pairs"])
-            if document["pure_roll_pairs"]
-            else "none on the map: every roll command from this base changes the lift",
-        ),
-        section(
-            "Least yaw for a quarter, half, three quarters and 95 % of the strongest roll",
-            _pairs(document["least_yaw_pairs"]),
-        ),
-        section("Commands from the base", _commands(document["commands"])),
-        section("Authority against airspeed, lift held", _airspeeds(document["airspeeds"])),
-        section("Bank after a command", _history(document["bank_history"])),
+        section("Pairs, lift held; folds in deg, moments in N m, + starboard down, nose to stbd",
+                _pairs(study)).rstrip(),
+        section("Authority against airspeed, lift held", _airspeeds(study.airspeeds)).rstrip(),
+        section("Bank after the command", _history(study.bank_history)).rstrip(),
+    ]  # fmt: skip
+    rests = (
+        f"{study.modelling}, {state['density_kg_m3']:g} kg/m^3; ± is the lattice's error and"
+        " what the wake leaves open together"
+    )
+    return framed(title, _answer(study), blocks, study.findings, rests,
+                  _full(study) if full else None)  # fmt: skip
+
+
+def _answer(study: "RollStudy") -> list[str]:
+    found = [
+        f"Reversal: {one.command} rolls {one.below} below and {one.above} above"
+        f" {number(one.airspeed_m_s, 3)} m/s."
+        for one in study.reversals
     ]
-    if document.get("rotors"):
-        blocks.insert(
-            -1, section("Against the rotors' reaction torque", rotor_lines(document["rotors"]))
-        )
-    return "\n".join(
-        [*blocks, "Assumed: " + "; ".join(document["assumptions"]) + ".", SHORT_CAUTION]
-    )
-
-
-def _head(document: Document) -> str:
-    state, base = document["state"], document["base"]
-    reference = document["reference"]
-    return (
-        f"{document['title']}\n"
-        f"commands start from fold {state['base_fold_deg']:g} deg at {state['airspeed_m_s']:g} m/s,"
-        f" {state['density_kg_m3']:g} kg/m^3: angle of attack {number(base['alpha_deg'], 3)} deg,"
-        f" {number(base['mass_kg'])} kg\n"
-        "moments positive: rolling starboard wing down, yawing nose to starboard, pitching nose"
-        f" up; reference area {number(reference['area_m2'])} m^2,"
-        f" span {number(reference['span_m'])} m\n"
-    )
-
-
-def _strongest(pair: Document | None) -> str:
+    for row in study.bank_history.histories or ():
+        if row.departs:
+            found.append(
+                f"Departs ({row.name}): {row.cut_off}; cut off at {number(row.cut_off_at_s, 3)} s"
+                f" of {number(study.bank_history.duration_s, 3)} s."
+            )
+        if row.reverses:
+            found.append(
+                f"Reversed ({row.name}): commanded {row.commanded}, it ends {row.ends} (from"
+                f" {number(row.reversed_at_s, 3)} s on)."
+            )
+    pair = study.strongest
     if pair is None:
-        return "no pair of folds has a value"
-    moment = with_error(pair["rolling_moment_N_m"], pair["rolling_moment_error_N_m"])
-    return (
-        f"port {pair['left_deg']:g} deg, starboard {pair['right_deg']:g} deg: rolling moment"
-        f" {moment} N m (Cl {number(pair['Cl'], 3)}), yawing"
-        f" {number(pair['yawing_moment_N_m'], 3)},"
-        f" pitching {number(pair['pitching_moment_N_m'], 3)} N m; lift change"
-        f" {number(pair['lift_change_N'], 3)} N before re-trimming;"
-        f" steady roll {number(pair['roll_rate_deg_s'], 3)} deg/s"
+        return [*found, "No pair of folds can be flown."]
+    found.append(
+        f"Strongest: {with_error(pair.rolling.value, pair.rolling.half_width)} N m {pair.sense}"
+        f" with port {number(pair.left_deg, 3)}, starboard {number(pair.right_deg, 3)} deg; steady"
+        f" {number(pair.values['roll_rate_deg_s'], 3)} deg/s; yaw {pair.yaw}."
     )
+    if not study.pure_roll_pairs:
+        found.append("No roll without lift change leaves this base fold.")
+    return found
 
 
-def _pairs(pairs: Sequence[Document]) -> str:
-    heads = ["port [deg]", "starboard [deg]", "rolling [N m]", "yawing [N m]", "pitching [N m]",
-             "lift change [N]", "roll rate [deg/s]"]  # fmt: skip
-    keys = ("left_deg", "right_deg", "rolling_moment_N_m", "yawing_moment_N_m",
-            "pitching_moment_N_m", "lift_change_N", "roll_rate_deg_s")  # fmt: skip
-    rows = [[number(_plain(pair[key]), 3) for key in keys] for pair in pairs]
+def _pairs(study: "RollStudy") -> str:
+    heads = ["", "port", "stbd", "swing", "rolling", "yawing", "yaw", "deg/s"]
+    named: list[tuple[str, PairRow]] = []
+    if study.strongest is not None:
+        named.append(("strongest", study.strongest))
+    named += [("same lift", pair) for pair in study.pure_roll_pairs]
+    named += [("least yaw", pair) for pair in study.least_yaw_pairs]
+    return table(heads, [_pair(name, pair) for name, pair in named])
+
+
+def _pair(name: str, pair: "PairRow") -> list[str]:
+    return [
+        name,
+        f"{pair.left_deg:.1f}",
+        f"{pair.right_deg:.1f}",
+        f"{pair.travel_deg:.0f}",
+        with_error(pair.rolling.value, pair.rolling.half_width),
+        with_error(pair.yawing.value, pair.yawing.half_width),
+        shorter(pair.yaw),
+        number(pair.values["roll_rate_deg_s"], 3),
+    ]
+
+
+def _airspeeds(rows: "Sequence[AirspeedRow]") -> str:
+    heads = ["m/s", "strongest, N m", "deg/s", "apart 20, N m", "", "port down 20, N m", ""]
+    lines = []
+    for row in rows:
+        if row.reason is not None:
+            lines.append([f"{row.airspeed_m_s:g}", short(row.reason), "", "", "", "", ""])
+            continue
+        strongest = row.strongest
+        lines.append(
+            [
+                f"{row.airspeed_m_s:g}",
+                _moment(strongest),
+                number(strongest.roll_rate_deg_s if strongest else None, 3),
+                _moment(row.both_apart_20_deg),
+                _sense(row.both_apart_20_deg),
+                _moment(row.port_down_20_deg),
+                _sense(row.port_down_20_deg),
+            ]
+        )
+    return table(heads, lines)
+
+
+def _moment(at: "Authority | None") -> str:
+    return "-" if at is None else with_error(at.rolling_moment_N_m, at.half_width_N_m)
+
+
+def _sense(at: "Authority | None") -> str:
+    return "" if at is None else shorter(at.sense).removeprefix("to ")
+
+
+def _history(history: "BankHistory") -> str:
+    if history.reason is not None or history.histories is None:
+        return f"none: {history.reason}"
+    first = (
+        f"from {history.from_deg:g} to port {number(history.left_deg, 3)}, starboard"
+        f" {number(history.right_deg, 3)} deg in {number(history.folding_time_s, 3)} s"
+    )
+    heads = ["yaw", "ends", "30 deg, s", "60, s", "wrong", "deg/s", "slip", ""]
+    rows = [_history_row(row) for row in history.histories]
+    note = "wrong: furthest bank the other way first, deg; slip: peak sideslip, deg"
+    return f"{first}\n{table(heads, rows, left=2)}\n{note}"
+
+
+def _history_row(row: "HistoryRow") -> list[str]:
+    more = ">" if row.departs else ""
+    words = "cut off" if row.departs else "full turn"
+    ending = f"{words} {number(row.cut_off_at_s, 3)} s" if row.cut_off else ""
+    if row.reverses:
+        ending = f"reversed {ending}".strip()
+    return [
+        WAYS.get(row.name, row.name),
+        row.ends.removeprefix("to "),
+        *(number(row.time_to_s[bank], 3) for bank in ("30", "60")),
+        number(row.first_the_wrong_way_deg, 2),
+        more + number(row.peak_roll_rate_deg_s, 3),
+        more + number(row.peak_sideslip_deg, 3),
+        ending,
+    ]
+
+
+def _full(study: "RollStudy") -> list[str]:
+    base, reference = study.base, study.reference
+    parts = [
+        f"base: angle of attack {number(base['alpha_deg'], 3)} deg, thrust"
+        f" {number(base['thrust_N'], 3)} N ({study.modelling}), {number(base['mass_kg'])} kg,"
+        f" stall margin {number(base['stall_margin_deg'], 2)} deg\nreference area"
+        f" {number(reference['area_m2'])} m^2, span {number(reference['span_m'])} m",
+        section("More of the pairs", _more_of_pairs(study)).rstrip(),
+        section("Commands from the base", _commands(study.commands)).rstrip(),
+    ]
+    if study.rotors is not None:
+        parts.append(section("Against the rotors", rotor_lines(study.rotors)).rstrip())
+    aid = study.bank_history.yaw_aid
+    if aid is not None:
+        limits = f"{number(aid.lowest_N_m, 3)} to {number(aid.highest_N_m, 3)} N m"
+        parts.append(
+            f"yaw aid: {number(aid.stiffness_N_m_rad, 3)} N m/rad,"
+            f" {number(aid.damping_N_m_s, 3)} N m s; rotors give {limits} (dash: no limit known)"
+        )
+    return [*parts, "Assumed:\n" + "\n".join(f"- {one}" for one in study.assumptions)]
+
+
+def _more_of_pairs(study: "RollStudy") -> str:
+    heads = ["port [deg]", "starboard [deg]", "Cl", "Cn", "pitching [N m]", "lift change [N]",
+             "alpha [deg]", "stall margin [deg]"]  # fmt: skip
+    keys = ("Cl", "Cn", "pitching_moment_N_m", "lift_change_N", "alpha_deg", "stall_margin_deg")
+    first = [] if study.strongest is None else [study.strongest]
+    pairs = [*first, *study.pure_roll_pairs, *study.least_yaw_pairs]
+    rows = [
+        [f"{p.left_deg:.1f}", f"{p.right_deg:.1f}", *(number(p.values[k], 3) for k in keys)]
+        for p in pairs
+    ]
     return table(heads, rows, left=0)
 
 
-def _plain(value: float | None) -> float | None:
-    """A lift change of less than a thousandth of a newton is none."""
-    return 0.0 if value is not None and abs(value) < 1e-3 else value
-
-
-def _commands(commands: Sequence[Document]) -> str:
-    heads = ["command", "slope [N m/deg]", "linear within 10 % to [deg]", "turns back at [deg]",
+def _commands(commands: "Sequence[CommandCurve]") -> str:
+    heads = ["command", "slope [N m/deg]", "linear to [deg]", "turns back at [deg]",
              "reverses at [deg]"]  # fmt: skip
     rows = [
         [
-            command["name"],
-            number(command["slope_N_m_deg"], 3),
-            " to ".join(f"{v:g}" for v in command["linear_to_deg"]),
-            ", ".join(number(v, 3) for v in command["turns_at_deg"]) or "-",
-            ", ".join(number(v, 3) for v in command["reverses_at_deg"]) or "-",
+            command.name,
+            number(command.slope_N_m_deg, 3),
+            " to ".join(f"{v:g}" for v in command.linear_to_deg),
+            ", ".join(number(v, 3) for v in command.turns_at_deg) or "-",
+            ", ".join(number(v, 3) for v in command.reverses_at_deg) or "-",
         ]
         for command in commands
     ]
     return table(heads, rows)
 
 
-def _airspeeds(rows: Sequence[Document]) -> str:
-    heads = ["airspeed [m/s]", "angle of attack [deg]", "strongest [N m]", "rate [deg/s]",
-             "both apart 20 deg [N m]", "rate [deg/s]", "port down 20 deg [N m]",
-             "rate [deg/s]"]  # fmt: skip
-    lines = []
-    for row in rows:
-        if "reason" in row:
-            lines.append([f"{row['airspeed_m_s']:g}", short(row["reason"])] + [""] * 6)
-            continue
-        cells = [f"{row['airspeed_m_s']:g}", number(row["alpha_deg"], 3)]
-        for name in ("strongest", "both_apart_20_deg", "port_down_20_deg"):
-            point = row[name] or {}
-            cells.append(number(point.get("rolling_moment_N_m"), 3))
-            cells.append(number(point.get("roll_rate_deg_s"), 3))
-        lines.append(cells)
-    return table(heads, lines, left=2)
-
-
-def rotor_lines(rotors: Document) -> str:
-    """What the rotors' reaction torque can do, and where the tips match it."""
-    if "reason" in rotors:
-        return f"none: {rotors['reason']}"
-    equal = ", ".join(number(v, 2) for v in rotors["equal_airspeeds_m_s"])
-    heads = ["airspeed [m/s]", "body angle [deg]", "thrust [N]", "tips [N m]", "rotors [N m]"]
-    keys = ("airspeed_m_s", "body_angle_deg", "thrust_N", "tips_N_m", "rotors_N_m")
-    found = rotors["airspeeds"]
-    shown = found[:: max(1, len(found) // 10)]
-    rows = [[number(row[key], 3) for key in keys] for row in shown]
-    return (
-        f"tips to port {rotors['left_deg']:g}, starboard {rotors['right_deg']:g} deg; equal at"
-        f" {equal + ' m/s' if equal else 'no airspeed'}; {rotors['words']}\n"
-        f"{table(heads, rows, left=0)}"
-    )
-
-
-def _history(history: Document) -> str:
-    if "reason" in history:
-        return f"none: {history['reason']}"
-    rate = number(history["steady_roll_rate_deg_s"], 3)
-    lines = [
-        f"from {history['from_deg']:g} deg to port {history['left_deg']:g}, starboard"
-        f" {history['right_deg']:g} deg in {number(history['folding_time_s'], 3)} s"
-        f" ({number(history['mean_fold_speed_deg_s'], 3)} deg/s); steady roll {rate} deg/s"
-    ]
-    heads = ["yaw", "rolls", "to 30 deg [s]", "45 deg [s]", "60 deg [s]",
-             "first the wrong way [deg]", "peak rate [deg/s]", "peak sideslip [deg]"]  # fmt: skip
+def rotor_lines(rotors: "Rotors") -> str:
+    """What the rotors can do in roll, and where the tips match it."""
+    if rotors.reason is not None:
+        return f"none: {rotors.reason}"
+    equal = ", ".join(number(v, 2) for v in rotors.equal_airspeeds_m_s or ())
+    heads = ["airspeed [m/s]", "body angle [deg]", "thrust [N]", "tips [N m]", "rotors [N m]",
+             "stopped by"]  # fmt: skip
+    found = rotors.airspeeds or ()
     rows = [
         [
-            h["name"],
-            h["sense"],
-            *(number(h["time_to_s"][bank], 3) for bank in ("30", "45", "60")),
-            number(h["first_the_wrong_way_deg"], 2),
-            number(h["peak_roll_rate_deg_s"], 3),
-            number(h["peak_sideslip_deg"], 3),
+            *(
+                number(value, 3)
+                for value in (
+                    row.airspeed_m_s, row.body_angle_deg, row.thrust_N, row.tips_N_m,
+                    row.rotors_N_m,
+                )
+            ),
+            row.rotors_stopped_by,
         ]
-        for h in history["histories"]
-    ]
-    return "\n".join([*lines, table(heads, rows, left=2)])
+        for row in found[:: max(1, len(found) // 10)]
+    ]  # fmt: skip
+    return (
+        f"tips to port {number(rotors.left_deg, 3)}, starboard {number(rotors.right_deg, 3)} deg;"
+        f" equal at {equal + ' m/s' if equal else 'no airspeed'}; {rotors.words}\n"
+        f"thrust and angle: {rotors.modelling}\n{table(heads, rows, left=0)}"
+    )

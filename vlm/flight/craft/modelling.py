@@ -1,0 +1,14 @@
+"""Levels of modelling: what a trimmed state, a thrust, an angle or a power rests on."""
+
+from enum import StrEnum
+
+
+class Modelling(StrEnum):
+    """How much of the craft a number knows of; printed beside every thrust, angle and power."""
+
+    WING = "inviscid wing"
+    """The lattice, and drag areas along x: no profile drag, no stall."""
+    SECTIONS = "wing with sections"
+    """The same with the file's sections: profile drag, lift slope, stall; no slipstream."""
+    ROTORS = "full, with rotors"
+    """Sections, rotors with their slipstream, drag areas where they are, moments balanced."""

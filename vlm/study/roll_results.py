@@ -1,0 +1,237 @@
+"""Typed results of a study of rolling by folding; field names are the keys of its JSON."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from vlm.constants import Floats
+from vlm.findings import Finding
+from vlm.plain import as_document
+
+OTHER_WAY = {"to port": "to starboard", "to starboard": "to port"}
+
+
+@dataclass(frozen=True)
+class Known:
+    """A number with what is known about its error.
+
+    Attributes
+    ----------
+    value : the number
+    error : half-width of the lattice's error; NaN where there is no coarser lattice
+    spread : half-width of what the model leaves open (the wake's direction); NaN where not known
+    """
+
+    value: float
+    error: float
+    spread: float
+
+    @property
+    def half_width(self) -> float:
+        """Both together: the one ± that is printed."""
+        return self.error + self.spread
+
+
+@dataclass(frozen=True)
+class PairRow:
+    """A pair of folds in level flight; see :data:`vlm.flight.motion.roll_authority.FIELDS`.
+
+    Attributes
+    ----------
+    travel_deg : furthest swing of a tip from the base
+    rolling, yawing : moments about and across the direction of flight, with their errors [N m]
+    sense : "to starboard", "to port" or "sign not known", of the rolling moment
+    yaw : "adverse" (nose away from the roll), "proverse" or "sign not known"
+    """
+
+    left_deg: float
+    right_deg: float
+    travel_deg: float
+    rolling: Known
+    yawing: Known
+    sense: str
+    yaw: str
+    values: Mapping[str, float]
+
+
+@dataclass(frozen=True)
+class CommandCurve:
+    """Rolling moment against the size of one way of commanding it."""
+
+    name: str
+    command_deg: Floats
+    rolling_moment_N_m: Floats
+    slope_N_m_deg: float
+    linear_to_deg: tuple[float, float]
+    turns_at_deg: tuple[float, ...]
+    reverses_at_deg: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Authority:
+    """One command at one airspeed, lift held."""
+
+    rolling_moment_N_m: float
+    half_width_N_m: float
+    sense: str
+    yawing_moment_N_m: float
+    Cl: float
+    roll_rate_deg_s: float
+    stall_margin_deg: float
+
+
+@dataclass(frozen=True)
+class AirspeedRow:
+    """Authority at one airspeed; None for a command that cannot be built or flown there."""
+
+    airspeed_m_s: float
+    alpha_deg: float | None = None
+    strongest: Authority | None = None
+    both_apart_20_deg: Authority | None = None
+    port_down_20_deg: Authority | None = None
+    reason: str | None = None
+
+
+@dataclass(frozen=True)
+class Reversal:
+    """An airspeed at which a command's rolling moment changes its sign."""
+
+    command: str
+    airspeed_m_s: float
+    below: str
+    above: str
+
+
+@dataclass(frozen=True)
+class ContestRow:
+    """Tips against rotors at one airspeed; thrust and angle of the full trim."""
+
+    airspeed_m_s: float
+    body_angle_deg: float | None
+    thrust_N: float | None
+    tips_N_m: float | None
+    rotors_N_m: float | None
+    rotors_stopped_by: str
+
+
+@dataclass(frozen=True)
+class Rotors:
+    """Tips against rotors from hover to the fastest airspeed."""
+
+    modelling: str
+    left_deg: float | None = None
+    right_deg: float | None = None
+    equal_airspeeds_m_s: tuple[float, ...] | None = None
+    words: str | None = None
+    airspeeds: tuple[ContestRow, ...] | None = None
+    reason: str | None = None
+
+
+@dataclass(frozen=True)
+class HistoryRow:
+    """Bank against time with one way of holding yaw.
+
+    Attributes
+    ----------
+    commanded : way of the rolling moment with the tips at their ends, lift held, no sideslip
+    ends : way of the bank at the last instant
+    reverses : whether it ends the other way than commanded
+    reversed_at_s : when the bank last passes zero into the other way
+    time_to_s : until the bank reaches 30, 45, 60 degrees the way commanded
+    first_the_wrong_way_deg : furthest bank the other way before it goes as commanded
+    cut_off : why it ends early, empty where it does not
+    departs : whether it ends because the sideslip leaves what the equations hold for; then no
+        peak is one
+    """
+
+    name: str
+    time_s: Floats
+    bank_deg: Floats
+    roll_rate_deg_s: Floats
+    yaw_rate_deg_s: Floats
+    sideslip_deg: Floats
+    fold_left_deg: Floats
+    fold_right_deg: Floats
+    yaw_moment_N_m: Floats
+    commanded: str
+    ends: str
+    reverses: bool
+    reversed_at_s: float | None
+    time_to_s: Mapping[str, float | None]
+    first_the_wrong_way_deg: float
+    peak_roll_rate_deg_s: float
+    peak_sideslip_deg: float
+    peak_stalled_share: float
+    cut_off: str
+    cut_off_at_s: float | None
+    departs: bool
+
+
+@dataclass(frozen=True)
+class YawAidRow:
+    """What the rotors add in yaw in the aided history, and what they can at most."""
+
+    stiffness_N_m_rad: float
+    damping_N_m_s: float
+    lowest_N_m: float | None
+    highest_N_m: float | None
+
+
+@dataclass(frozen=True)
+class BankHistory:
+    """A command flown, or the reason why there is none."""
+
+    from_deg: float | None = None
+    left_deg: float | None = None
+    right_deg: float | None = None
+    duration_s: float | None = None
+    folding_time_s: float | None = None
+    stops_s: Mapping[str, float] | None = None
+    mean_fold_speed_deg_s: float | None = None
+    steady_roll_rate_deg_s: float | None = None
+    yaw_aid: YawAidRow | None = None
+    histories: tuple[HistoryRow, ...] | None = None
+    reason: str | None = None
+
+
+@dataclass(frozen=True)
+class RollStudy:
+    """Everything about rolling by folding."""
+
+    title: str
+    state: Mapping[str, float]
+    modelling: str
+    reference: Mapping[str, Any]
+    base: Mapping[str, Any]
+    map: Mapping[str, Any]
+    strongest: PairRow | None
+    pure_roll_pairs: tuple[PairRow, ...]
+    least_yaw_pairs: tuple[PairRow, ...]
+    commands: tuple[CommandCurve, ...]
+    airspeeds: tuple[AirspeedRow, ...]
+    reversals: tuple[Reversal, ...]
+    rotors: Rotors | None
+    bank_history: BankHistory
+    assumptions: tuple[str, ...]
+    findings: tuple[Finding, ...]
+
+    def document(self) -> Any:
+        """The study as plain values for JSON."""
+        pairs = ("strongest", "pure_roll_pairs", "least_yaw_pairs")
+        plain = as_document(self)
+        for name in pairs:
+            found = plain[name]
+            rows = found if isinstance(found, list) else [found]
+            flat = [None if row is None else _flat_pair(row) for row in rows]
+            plain[name] = flat if isinstance(found, list) else flat[0]
+        return plain
+
+
+def _flat_pair(row: dict[str, Any]) -> dict[str, Any]:
+    """A pair with its values and errors side by side."""
+    flat = {k: v for k, v in row.items() if k not in ("values", "rolling", "yawing")}
+    flat |= row["values"]
+    for name in ("rolling", "yawing"):
+        flat[f"{name}_moment_error_N_m"] = row[name]["error"]
+        flat[f"{name}_moment_spread_N_m"] = row[name]["spread"]
+    return flat
