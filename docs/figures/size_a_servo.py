@@ -8,7 +8,7 @@ from matplotlib.figure import Figure
 
 from vlm.description import load_biplane
 from vlm.flight.craft.folded_craft import FoldingCraft
-from vlm.flight.mechanism.drive_limits import load_over_folds
+from vlm.flight.mechanism.drive_limits import fold_loads
 from vlm.flight.mechanism.servo import folding
 from vlm.flight.mechanism.worm import worm_states
 from vlm.lattice.cellule import Grid
@@ -30,8 +30,9 @@ DRIVES = (
 def results() -> tuple[Any, dict[str, Any]]:
     """Margins greased, and the share of stall torque and time of each drive: (leads, 2)."""
     craft = load_biplane("tideline")
-    load = load_over_folds(FoldingCraft(craft, Grid(6, 14)), craft.actuator, AIRSPEED, DENSITY,
-                           START, END)  # fmt: skip
+    loads = fold_loads(FoldingCraft(craft, Grid(6, 14)), craft.actuator, AIRSPEED, DENSITY,
+                       START, END)  # fmt: skip
+    assert loads is not None
     margins = np.empty(len(LEADS))
     found = {name: np.empty((2, len(LEADS), 2)) for name, _ in DRIVES}
     for i, lead in enumerate(LEADS):
@@ -39,7 +40,9 @@ def results() -> tuple[Any, dict[str, Any]]:
             drive = craft.actuator.model_copy(update={"lead_angle_deg": float(lead), **changes})
             margins[i] = worm_states(drive)["greased"].margin
             for j, friction in enumerate(drive.friction_greased):
-                done = folding(drive, *np.radians([START, END]), load, friction)
+                done = folding(
+                    drive, *np.radians([START, END]), loads.moment, friction, loads.resistance
+                )
                 share = done.peak_torque / drive.servo_stall_torque_N_m
                 found[name][:, i, j] = share, done.time
     return margins, found

@@ -8,6 +8,7 @@ from vlm.cli.options import (
     air_options,
     checked_air,
     echo_json,
+    full_option,
     geometry_options,
     grid_options,
     json_option,
@@ -33,6 +34,7 @@ from vlm.cli.options import (
 )  # fmt: skip
 @grid_options
 @plot_option
+@full_option
 @json_option
 def command(
     file: str,
@@ -45,6 +47,7 @@ def command(
     rows: int,
     strips: int,
     plot: Path | None,
+    full: bool,
     as_json: bool,
 ) -> None:
     """Moments about the hinges, worm and servo, loads along the folded wings.
@@ -53,7 +56,7 @@ def command(
     """
     checked_air(airspeed, density)
     from vlm.cli.craft import load_biplane
-    from vlm.cli.ranges import checked_picture, default_folds, note_findings, spaced
+    from vlm.cli.ranges import checked_picture, default_folds, spaced
     from vlm.flight.motion.roll_authority import Air
     from vlm.lattice.cellule import Grid
     from vlm.study.hinge_study import HingePlan, hinge_study
@@ -69,7 +72,6 @@ def command(
         grid=Grid(rows, strips),
     )
     document = hinge_study(craft, plan, lambda step: note(f"{step} ..."))
-    note_findings(document)
     if plot:
         from vlm.show.plots.hinge import save_hinge_picture
 
@@ -80,4 +82,4 @@ def command(
         return
     from vlm.show.tables.hinge import hinge_table
 
-    click.echo(hinge_table(document))
+    click.echo(hinge_table(document, full=full))

@@ -11,28 +11,41 @@ from vlm.description.actuator import Actuator
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import FoldspanError, InputRefused
-from vlm.findings import gathered
+from vlm.findings import Finding, gathered
 from vlm.flight.craft.folded_craft import FoldingCraft
-from vlm.flight.craft.level import level_flight
+from vlm.flight.craft.level import highest_load_factor, level_flight
+from vlm.flight.craft.model_spread import wake_spread
+from vlm.flight.craft.modelling import Modelling
+from vlm.flight.craft.steady_roll import roll_axis, steady_roll_rate
 from vlm.flight.mechanism.drive_limits import (
     AirspeedLimit,
     fastest,
-    folding_between,
+    fold_loads,
+    folding_under,
     holding_margin,
     moving_margin,
     servo_demand,
+    servo_sum,
 )
 from vlm.flight.mechanism.hinge_divergence import divergence, hinge_rates, side_stiffness
 from vlm.flight.mechanism.hinge_moments import (
     hinge_moments,
+    hover_weight_moment,
     servo_loads,
     steady_moment,
+    tip_inertia,
     worst_moment,
 )
-from vlm.flight.mechanism.servo import Folding, greatest_moment
+from vlm.flight.mechanism.servo import (
+    Folding,
+    greatest_moment,
+    starting_torque,
+    stopping_shock,
+)
 from vlm.flight.mechanism.wing_bending import HalfWingLoads, wing_bending
-from vlm.flight.mechanism.worm import WormState, worm_states
+from vlm.flight.mechanism.worm import WormState, efficiency_curves, worm_states
 from vlm.flight.motion.roll_authority import TOO_SLOW, Air, setting_point
+from vlm.flight.trim.condition import FlightCondition, FlightConditions, has_trim
 from vlm.lattice.cellule import Grid
 from vlm.lattice.doubts import lattice_doubts
 from vlm.loads.fold_engine import FoldEngine
@@ -42,17 +55,23 @@ from vlm.study.errors import coarser, half_width
 from vlm.study.point import reference_document
 from vlm.study.roll_study import drag_area, flown
 from vlm.study.validity import MACH_LIMIT, state_doubts
+from vlm.verdicts import verdict
 
 Progress = Callable[[str], None]
 
 ASSUMPTIONS = (
     "tips rigid, folded alike on both sides; level flight or the bottom of a pull-up, angle of"
     " attack re-trimmed",
-    "air's moment of the lattice: no viscosity, no stall, no gusts; limit loads by load factor and"
-    " the file's design roll rate only",
+    "no gusts; limit loads by load factor and the file's design roll rate only; where the wings"
+    " stall first, at the highest load factor they reach",
+    "wing loads by the lattice's strips at the trimmed angle of attack, without what sections"
+    " change",
     "wing loads inboard of the hinge without relief by the wing's own mass (on the safe side)",
-    "servo on its straight motor line; folding steadily, the tip's own inertia left out",
+    "servo on its straight motor line; folding against load and the air's damping; the start by the"
+    " servo's time constant and the tips' inertia; the stop in an instant, undamped",
 )
+WITH_SECTIONS = "air's moment with profile drag, lift slope and stall of the file's sections"
+WITHOUT_SECTIONS = "no section in the file: neither stall nor profile drag is known"
 LOCKING_CAUTION = (
     "self-locking by these formulas is no brake certificate: vibration releases a gear that locks"
     " at rest, grease and wear lower its friction"
@@ -125,8 +144,10 @@ def hinge_study(craft: Biplane, plan: HingePlan, progress: Progress = lambda _: 
             "ratio": actuator.worm_ratio,
             "lubrication": actuator.lubrication,
             **{name: _worm(state) for name, state in worm_states(actuator).items()},
+            "curve": _worm_curve(actuator),
             "caution": LOCKING_CAUTION,
         },
+        "modelling": str(folding.symmetric(plan.folds_deg[0]).modelling),
         "moments": rows,
         "moment_errors": _moment_errors(craft, folding, plan),
         "folding": moves,
@@ -134,8 +155,10 @@ def hinge_study(craft: Biplane, plan: HingePlan, progress: Progress = lambda _: 
         "wings": wings,
         "backlash": [_backlash(folding, actuator, fold, plan.air) for fold in plan.folds_deg],
         "divergence": _divergence(craft, folding, actuator, plan),
-        "assumptions": list(ASSUMPTIONS),
-        "findings": _findings(folding, plan, rows),
+        "hover": [_hover_row(folding, actuator, fold) for fold in plan.folds_deg],
+        "jammed": _jammed(craft, folding, plan),
+        "assumptions": [*ASSUMPTIONS, WITH_SECTIONS if folding.has_sections else WITHOUT_SECTIONS],
+        "findings": _findings(folding, actuator, plan, rows, moves),
     }
     return without_nan(document)
 
@@ -149,6 +172,97 @@ def _worm(state: WormState) -> dict[str, Any]:
         "margin": state.margin,
         "verdict": state.verdict,
     }
+
+
+def _worm_curve(actuator: Actuator) -> dict[str, list[float]]:
+    """Both efficiencies over friction, well past where the gear locks."""
+    states = worm_states(actuator)
+    top = max(states["dry"].friction[1], 1.3 * states["dry"].locking_friction)
+    friction, forward, back = efficiency_curves(actuator, top)
+    return {
+        "friction": friction.tolist(),
+        "forward_efficiency": forward.tolist(),
+        "back_efficiency": back.tolist(),
+    }
+
+
+def _hover_row(folding: FoldingCraft, actuator: Actuator, fold: float) -> dict[str, Any]:
+    """Weight of the tips about their hinges, and on one servo, with the nose straight up."""
+    row: dict[str, Any] = {"fold_deg": fold}
+    try:
+        craft = folding.symmetric(fold)
+    except FoldspanError as error:
+        return row | {"reason": str(error)}
+    lattice = craft.loads.lattice
+    moments = {
+        body: hover_weight_moment(craft.masses.parts[body], line)
+        for body, line in lattice.hinges.items()
+    }
+    return row | {
+        "weight_N_m": moments,
+        "on_servo_N_m": servo_sum(craft, moments, actuator.serves),
+    }
+
+
+def _jammed(craft: Biplane, folding: FoldingCraft, plan: HingePlan) -> list[dict[str, Any]]:
+    """Port tips jammed at a fold while the starboard ones stand at another: what must be held.
+
+    Jams at the ends of the range, with starboard tips at 0 or the nearest fold to it.
+    """
+    low, high = folding.range_deg
+    other = min(max(0.0, low), high)
+    conditions = FlightConditions(craft, plan.air.density, plan.grid)
+    full = None
+    if has_trim(craft):
+        full = conditions.at(FoldAngles.symmetric(other), plan.air.airspeed, Modelling.ROTORS)
+    ends = [fold for fold in (max(low, -179.0), min(high, 179.0)) if fold != other]
+    rough = FoldingCraft(craft, coarser(plan.grid), sections=False)
+    return [_jammed_row(folding, rough, plan, FoldAngles(end, other), full) for end in ends]
+
+
+def _jammed_row(
+    folding: FoldingCraft, rough: FoldingCraft, plan: HingePlan, folds: FoldAngles,
+    full: FlightCondition | None,
+) -> dict[str, Any]:  # fmt: skip
+    row: dict[str, Any] = {"jammed_left_deg": folds.left_deg, "right_deg": folds.right_deg}
+    try:
+        craft, other = folding.at(folds), rough.at(folds)
+    except FoldspanError as error:
+        return row | {"reason": str(error)}
+    flight = level_flight(craft, plan.air.airspeed, plan.air.density)
+    if flight is None:
+        return row | {"reason": TOO_SLOW}
+    ahead = roll_axis(flight.alpha)
+    axes = {"roll": ahead, "yaw": np.array([-ahead[2], 0.0, ahead[0]])}
+    spread = wake_spread(craft, flight)[3:]
+    coarse = other.wrench(flight.motion, plan.air.density)[3:]
+    rate = steady_roll_rate(craft, flight)
+    row |= {
+        "alpha_deg": float(np.degrees(flight.alpha)),
+        "thrust_N": flight.thrust,
+        "stall_margin_deg": float(np.degrees(flight.stall_margin)),
+        "roll_rate_unheld_deg_s": None if rate is None else float(np.degrees(rate)),
+    }
+    for name, axis in axes.items():
+        moment = float(flight.wrench[3:] @ axis)
+        width = half_width(moment, float(coarse @ axis), abs(moment), plan.grid)
+        width += float(spread @ np.abs(axis))
+        can = None
+        if full is not None and full.rotors is not None:
+            can = getattr(full.rotors, name).either_way
+        held = (
+            "no rotors"
+            if can is None
+            else verdict(
+                can - abs(moment),
+                width,
+                "the rotors hold it",
+                "more than the rotors can",
+                "at limit",
+            )
+        )
+        row[name] = {"moment_N_m": moment, "half_width_N_m": width, "rotors_N_m": can, "held": held}
+    return row
 
 
 def _moment_row(
@@ -165,15 +279,19 @@ def _moment_row(
         craft = folding.symmetric(fold)
     except FoldspanError as error:
         return row | {"reason": str(error)}
-    flight = level_flight(craft, airspeed, density, factor)
+    flight = highest_load_factor(craft, airspeed, density, factor)
     if flight is None:
         return row | {"reason": TOO_SLOW}
     parts = hinge_moments(craft, flight, float(np.radians(actuator.design_roll_rate_deg_s)))
     moment = max(servo_loads(craft, flight, actuator.serves).values(), key=abs)
     demand = servo_demand(actuator, moment, actuator.friction)
     limit = actuator.hinge_moment_limit_N_m
-    worst = max(abs(worst_moment(one)) for one in parts.values())
+    most = max(parts, key=lambda body: abs(worst_moment(parts[body])))
+    worst = abs(worst_moment(parts[most]))
     return row | {
+        "reached_load_factor": flight.load_factor,
+        "stall_margin_deg": float(np.degrees(flight.stall_margin)),
+        "most_loaded_hinge": most,
         "alpha_deg": float(np.degrees(flight.alpha)),
         "hinges": {
             body: {
@@ -240,13 +358,59 @@ def _move(
 ) -> dict[str, Any]:
     row: dict[str, Any] = {"name": name, "from_deg": start, "to_deg": end}
     try:
-        done = folding_between(folding, actuator, air.airspeed, air.density, start, end)
+        loads = fold_loads(folding, actuator, air.airspeed, air.density, start, end)
     except FoldspanError as error:
         return row | {"reason": str(error)}
-    if done is None:
+    if loads is None:
         return row | {"reason": TOO_SLOW}
+    done = folding_under(actuator, loads, start, end)
     servos = len(folding.craft.tips) * 2 if actuator.serves == "tip" else 2
-    return row | {"servos": servos} | {k: _folding(v, servos) for k, v in done.items()}
+    ends = np.radians([start, end])
+    opposing = -float(np.sign(end - start)) * float(loads.moment(ends[:1])[0])
+    return (
+        row
+        | {
+            "servos": servos,
+            "inertia_on_servo_kg_m2": loads.inertia,
+            "damping_on_servo_N_m_s": [float(v) for v in loads.resistance(ends)],
+            "starting_torque_N_m": starting_torque(
+                actuator, opposing, loads.inertia, actuator.friction[1]
+            ),
+            "stop": _stop(folding, actuator, air, end, done["least_friction"].end_speed),
+        }
+        | {k: _folding(v, servos) for k, v in done.items()}
+    )
+
+
+def _stop(
+    folding: FoldingCraft, actuator: Actuator, air: Air, fold: float, speed: float
+) -> dict[str, Any] | None:
+    """Moment about the worst hinge when the worm stops the tip; None without a stiffness."""
+    stiffness = actuator.hinge_stiffness_N_m_rad
+    if stiffness is None or not np.isfinite(speed):
+        return None
+    craft = folding.symmetric(fold)
+    flight = level_flight(craft, air.airspeed, air.density)
+    assert flight is not None
+    lattice, linkage = craft.loads.lattice, craft.loads.lattice.fold_rates
+    steady = {body: steady_moment(one) for body, one in hinge_moments(craft, flight, 0.0).items()}
+    shocks = {
+        body: stopping_shock(
+            linkage[body] * speed, stiffness, tip_inertia(craft.masses.parts[body], line)
+        )
+        for body, line in lattice.hinges.items()
+    }
+    worst = max(steady, key=lambda body: abs(steady[body]) + shocks[body])
+    limit = actuator.hinge_moment_limit_N_m
+    peak = abs(steady[worst]) + shocks[worst]
+    return {
+        "hinge": worst,
+        "tip_speed_deg_s": float(np.degrees(linkage[worst] * speed)),
+        "steady_N_m": steady[worst],
+        "shock_N_m": shocks[worst],
+        "peak_N_m": peak,
+        "share_of_hinge_limit": None if limit is None else peak / limit,
+    }
 
 
 def _folding(done: Folding, servos: int) -> dict[str, Any]:
@@ -255,6 +419,7 @@ def _folding(done: Folding, servos: int) -> dict[str, Any]:
         "energy_all_servos_J": done.energy * servos,
         "work_on_tips_one_servo_J": done.work,
         "peak_torque_N_m": done.peak_torque,
+        "end_speed_deg_s": float(np.degrees(done.end_speed)),
         "stalls_at_deg": None if done.stalls_at is None else float(np.degrees(done.stalls_at)),
     }
 
@@ -304,12 +469,13 @@ def _wing_row(
         craft = folding.symmetric(fold)
     except FoldspanError as error:
         return row | {"reason": str(error)}
-    flight = level_flight(craft, air.airspeed, air.density, factor)
+    flight = highest_load_factor(craft, air.airspeed, air.density, factor)
     if flight is None:
-        return row | {"reason": f"load factor {factor:g}: {TOO_SLOW}"}
+        return row | {"reason": TOO_SLOW}
     limit = actuator.root_bending_limit_N_m
     halves = wing_bending(craft, flight)
     return row | {
+        "reached_load_factor": flight.load_factor,
         "alpha_deg": float(np.degrees(flight.alpha)),
         "joined": craft.loads.lattice.is_joined,
         "halves": [_half(one) for one in halves],
@@ -402,7 +568,11 @@ def _divergence_row(
 
 
 def _findings(
-    folding: FoldingCraft, plan: HingePlan, rows: Sequence[dict[str, Any]]
+    folding: FoldingCraft,
+    actuator: Actuator,
+    plan: HingePlan,
+    rows: Sequence[dict[str, Any]],
+    moves: Sequence[dict[str, Any]],
 ) -> list[dict[str, Any]]:
     found = []
     for fold in plan.folds_deg:
@@ -414,4 +584,32 @@ def _findings(
     if alphas:
         speed = max(row["airspeed_m_s"] for row in rows)
         found += state_doubts(FlightState(alpha=np.radians(alphas), airspeed=speed))
+    for row in rows:
+        if row.get("reached_load_factor", row["load_factor"]) < row["load_factor"] - 1e-9:
+            found.append(
+                Finding(
+                    "load_factor_not_reached",
+                    "the wings stall below the load factor asked for",
+                    row["reached_load_factor"],
+                    row["load_factor"],
+                    "1",
+                    "the file's sections",
+                    "loads there are those at the load factor reached; a gust can exceed it",
+                )
+            )
+    limit = actuator.hinge_moment_limit_N_m
+    for move in moves:
+        stop = move.get("stop")
+        if stop is not None and limit is not None and stop["peak_N_m"] > limit:
+            found.append(
+                Finding(
+                    "stopping_shock",
+                    f"stopping the tip ({move['name']}) passes the hinge's limit",
+                    stop["peak_N_m"],
+                    limit,
+                    "N m",
+                    "hinge_moment_limit_N_m",
+                    "fold more slowly, or let the servo slow down before the end",
+                )
+            )
     return [vars(finding) for finding in gathered(found)]

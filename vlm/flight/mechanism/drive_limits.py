@@ -9,8 +9,14 @@ from scipy.optimize import brentq
 from vlm.constants import Floats
 from vlm.description.actuator import Actuator
 from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
-from vlm.flight.craft.level import level_flight
-from vlm.flight.mechanism.hinge_moments import hinge_moments, servo_loads, worst_moment
+from vlm.flight.craft.level import highest_load_factor, level_flight
+from vlm.flight.mechanism.hinge_moments import (
+    hinge_moments,
+    servo_damping,
+    servo_inertia,
+    servo_loads,
+    worst_moment,
+)
 from vlm.flight.mechanism.servo import Folding, folding
 from vlm.flight.mechanism.worm import holding_torque, worm_torque
 
@@ -122,7 +128,7 @@ def holding_margin(
     """Share left in the worst rolling pull-up at limit load: of the hinge's moment limit, and of
     the servo's stall torque where the gear with its least friction does not lock.
 
-    Where the wings cannot reach the limit load factor, the largest one they reach counts.
+    Where the wings stall before the limit load factor, the highest one they reach counts.
     """
     limit = actuator.hinge_moment_limit_N_m
     roll_rate = float(np.radians(actuator.design_roll_rate_deg_s))
@@ -130,18 +136,15 @@ def holding_margin(
 
     def margin(airspeed: float, fold: float) -> float | None:
         folded = craft.symmetric(fold)
-        for share in (1.0, 0.75, 0.5, 0.25, 0.0):
-            factor = 1.0 + share * (actuator.load_factor_limit - 1.0)
-            flight = level_flight(folded, airspeed, density, factor)
-            if flight is None:
-                continue
-            parts = hinge_moments(folded, flight, roll_rate)
-            worst = {body: worst_moment(one) for body, one in parts.items()}
-            on_servo = servo_sum(folded, worst, actuator.serves)
-            held = holding_torque(actuator, on_servo, actuator.friction[0]) / stall
-            largest = max(abs(value) for value in worst.values())
-            return 1.0 - max(held, 0.0 if limit is None else largest / limit)
-        return None
+        flight = highest_load_factor(folded, airspeed, density, actuator.load_factor_limit)
+        if flight is None:
+            return None
+        parts = hinge_moments(folded, flight, roll_rate)
+        worst = {body: worst_moment(one) for body, one in parts.items()}
+        on_servo = servo_sum(folded, worst, actuator.serves)
+        held = holding_torque(actuator, on_servo, actuator.friction[0]) / stall
+        largest = max(abs(value) for value in worst.values())
+        return 1.0 - max(held, 0.0 if limit is None else largest / limit)
 
     return margin
 
@@ -158,22 +161,51 @@ def servo_sum(craft: FoldedCraft, moments: Mapping[str, float], serves: str) -> 
     return max(abs(value) for value in sides.values())
 
 
-def load_over_folds(
+@dataclass(frozen=True)
+class FoldLoads:
+    """What tips meet on one servo against a symmetric fold in level flight.
+
+    Attributes
+    ----------
+    folds : ascending, shape (n,) [rad]
+    moments : positive raising the tips, shape (n,) [N m]
+    damping : against their speed, not negative, shape (n,) [N m s/rad]
+    inertia : of the tips on the servo [kg m^2]
+    """
+
+    folds: Floats
+    moments: Floats
+    damping: Floats
+    inertia: float
+
+    def moment(self, folds: Floats) -> Floats:
+        """Moment at folds, linear in between [N m]."""
+        return np.interp(folds, self.folds, self.moments)
+
+    def resistance(self, folds: Floats) -> Floats:
+        """Damping at folds, linear in between [N m s/rad]."""
+        return np.interp(folds, self.folds, self.damping)
+
+
+def fold_loads(
     craft: FoldingCraft, actuator: Actuator, airspeed: float, density: float,
     start_deg: float, end_deg: float,
-) -> Callable[[Floats], Floats] | None:  # fmt: skip
-    """Moment on one servo against a symmetric fold in level flight, or None where none is flown."""
+) -> FoldLoads | None:  # fmt: skip
+    """Loads between two symmetric folds in level flight, or None where none is flown."""
     folds = np.linspace(start_deg, end_deg, LOAD_SAMPLES)
-    moments = []
+    moments, damping, inertia = [], [], 0.0
     for fold in folds:
         folded = craft.symmetric(float(fold))
         flight = level_flight(folded, airspeed, density)
         if flight is None:
             return None
         moments.append(max(servo_loads(folded, flight, actuator.serves).values(), key=abs))
+        damping.append(servo_damping(folded, flight, actuator.serves)["right"])
+        inertia = servo_inertia(folded, actuator.serves)
     order = np.argsort(folds)
-    at, values = np.radians(folds[order]), np.array(moments)[order]
-    return lambda asked: np.interp(asked, at, values)
+    return FoldLoads(
+        np.radians(folds[order]), np.array(moments)[order], np.array(damping)[order], inertia
+    )
 
 
 def folding_between(
@@ -181,12 +213,17 @@ def folding_between(
     start_deg: float, end_deg: float,
 ) -> dict[str, Folding] | None:  # fmt: skip
     """Time and energy of one servo between two symmetric folds, least and greatest friction."""
-    load = load_over_folds(craft, actuator, airspeed, density, start_deg, end_deg)
-    if load is None:
-        return None
+    loads = fold_loads(craft, actuator, airspeed, density, start_deg, end_deg)
+    return None if loads is None else folding_under(actuator, loads, start_deg, end_deg)
+
+
+def folding_under(
+    actuator: Actuator, loads: FoldLoads, start_deg: float, end_deg: float
+) -> dict[str, Folding]:
+    """Time and energy of one servo under given loads, least and greatest friction."""
     ends = float(np.radians(start_deg)), float(np.radians(end_deg))
     low, high = actuator.friction
     return {
-        "least_friction": folding(actuator, *ends, load, low),
-        "greatest_friction": folding(actuator, *ends, load, high),
+        "least_friction": folding(actuator, *ends, loads.moment, low, loads.resistance),
+        "greatest_friction": folding(actuator, *ends, loads.moment, high, loads.resistance),
     }

@@ -11,7 +11,7 @@ import numpy as np
 
 from vlm.constants import Floats
 from vlm.description.actuator import Actuator
-from vlm.flight.mechanism.servo import fold_speed
+from vlm.flight.mechanism.servo import damped_speed
 
 Load = Callable[[float], float]
 LONGEST_S = 120.0
@@ -57,6 +57,7 @@ def fold_path(
     end: Mapping[str, float],
     loads: Mapping[str, Load],
     friction: float,
+    damping: Mapping[str, Load] | None = None,
 ) -> FoldPath | None:
     """Travel of both sides, each at its own speed.
 
@@ -65,6 +66,8 @@ def fold_path(
     start, end : commanded fold by side ("left", "right") [rad]
     loads : by side, moment on its servo against its fold, positive raising the tips [N m]
     friction : of the mesh [1]
+    damping : by side, moment against the speed of its tips, against its fold, not negative
+        [N m s/rad]; none if left out
 
     Returns
     -------
@@ -72,7 +75,8 @@ def fold_path(
     """
     travels = {}
     for side in ("left", "right"):
-        travel = _travel(actuator, start[side], end[side], loads[side], friction)
+        resist = damping[side] if damping is not None else _no_damping
+        travel = _travel(actuator, start[side], end[side], loads[side], friction, resist)
         if travel is None:
             return None
         travels[side] = travel
@@ -88,8 +92,12 @@ def fold_path(
     )
 
 
+def _no_damping(_fold: float) -> float:
+    return 0.0
+
+
 def _travel(
-    actuator: Actuator, start: float, end: float, load: Load, friction: float
+    actuator: Actuator, start: float, end: float, load: Load, friction: float, resist: Load
 ) -> tuple[Floats, Floats, Floats] | None:
     """Times, folds and rates of one side, stepped evenly in time."""
     if start == end:
@@ -100,7 +108,9 @@ def _travel(
     step = abs(end - start) / free / STEPS
     times, folds, rates = [0.0], [start], [0.0 if lag > 0.0 else free * direction]
     while (end - folds[-1]) * direction > 0.0:
-        target = direction * fold_speed(actuator, -direction * load(folds[-1]), friction)
+        here = folds[-1]
+        moment = -direction * load(here)
+        target = direction * damped_speed(actuator, moment, resist(here), friction)
         if abs(target) < 1e-3 * free or times[-1] > LONGEST_S:
             return None
         settled = np.exp(-step / lag) if lag > 0.0 else 0.0

@@ -19,6 +19,7 @@ from vlm.flight.craft.folded_craft import FoldedCraft
 from vlm.flight.craft.level import LevelFlight
 from vlm.flight.craft.mass_properties import PointedMass
 from vlm.flight.craft.steady_roll import roll_axis
+from vlm.flow.onset import FIRST_TIP
 from vlm.frames import GEOMETRY_TO_BODY
 from vlm.lattice.patches import HingeLine
 
@@ -63,6 +64,48 @@ def weight_moment(part: PointedMass, line: HingeLine, alpha: float) -> float:
     """Moment of a tip's weight about its hinge in level flight [N m]."""
     down = GRAVITY * np.array([np.sin(alpha), 0.0, -np.cos(alpha)])
     return float(line.axis @ np.cross(part.centre - line.point, part.mass * down))
+
+
+def hover_weight_moment(part: PointedMass, line: HingeLine) -> float:
+    """Moment of a tip's weight about its hinge with the nose straight up, as in a hover [N m].
+
+    A hinge line along the craft's axis then has none; flare or sweep of the line gives it one.
+    """
+    return weight_moment(part, line, 0.5 * float(np.pi))
+
+
+def tip_inertia(part: PointedMass, line: HingeLine) -> float:
+    """Moment of inertia of a tip about its hinge line [kg m^2]."""
+    arm = np.cross(line.axis, part.centre - line.point)
+    return float(line.axis @ part.inertia @ line.axis + part.mass * arm @ arm)
+
+
+def servo_inertia(craft: FoldedCraft, serves: str) -> float:
+    """Inertia on one servo about the commanded fold: a side's tips, or the one tip [kg m^2]."""
+    linkage, lines = craft.loads.lattice.fold_rates, craft.loads.lattice.hinges
+    own = [
+        linkage[b] ** 2 * tip_inertia(craft.masses.parts[b], lines[b])
+        for b in craft.bodies
+        if b.endswith("right")
+    ]
+    return sum(own) if serves == "side" else max(own)
+
+
+def servo_damping(craft: FoldedCraft, flight: LevelFlight, serves: str) -> dict[str, float]:
+    """Moment of the air against the tips' speed, on one servo a side, not negative [N m s/rad].
+
+    By the lattice's tables, exact; what sections change in it is left out.
+    """
+    linkage = craft.loads.lattice.fold_rates
+    found = {}
+    for side in ("left", "right"):
+        own = []
+        for i, body in enumerate(craft.bodies):
+            if body.endswith(side):
+                rates = 2.0 * flight.density * craft.hinge_tables[body] @ flight.motion
+                own.append(-(linkage[body] ** 2) * float(rates[FIRST_TIP + i]))
+        found[side] = max(0.0, sum(own) if serves == "side" else max(own))
+    return found
 
 
 def roll_time_constant(craft: FoldedCraft, flight: LevelFlight) -> float:

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.description.actuator import Actuator
 
 
@@ -90,6 +91,21 @@ def worm_states(actuator: Actuator) -> dict[str, WormState]:
         "dry": worm_state(actuator.friction_dry, lead, pressure),
         "greased": worm_state(actuator.friction_greased, lead, pressure),
     }
+
+
+def efficiency_curves(
+    actuator: Actuator, highest: float, count: int = 121
+) -> tuple[Floats, Floats, Floats]:
+    """Friction from near nothing to ``highest``, and both efficiencies there, equations (1), (2).
+
+    shape (count,) each; the wheel's is negative where the gear locks
+    """
+    lead = float(np.radians(actuator.lead_angle_deg))
+    pressure = float(np.radians(actuator.pressure_angle_deg))
+    friction = np.linspace(0.0, highest, count)
+    forward = np.array([forward_efficiency(float(f), lead, pressure) for f in friction])
+    back = np.array([back_efficiency(float(f), lead, pressure) for f in friction])
+    return friction, forward, back
 
 
 def worm_torque(actuator: Actuator, moment: float, friction: float) -> float:

@@ -11,7 +11,7 @@ from vlm.errors import ComputationFailed
 from vlm.flight.craft.folded_craft import FoldingCraft
 from vlm.flight.craft.level import LevelFlight, level_flight
 from vlm.flight.mechanism.fold_path import FoldPath, Load, fold_path
-from vlm.flight.mechanism.hinge_moments import servo_loads
+from vlm.flight.mechanism.hinge_moments import servo_damping, servo_loads
 from vlm.flight.motion.passage import Passage
 from vlm.flight.motion.roll_authority import TOO_SLOW, Air
 
@@ -51,15 +51,19 @@ def _radians(folds: FoldAngles) -> dict[str, float]:
 
 def _loads_on_the_way(
     craft: FoldingCraft, start: FoldAngles, end: FoldAngles, air: Air, serves: str
-) -> Mapping[str, Load]:
-    """Moment on each side's servo against its fold, both sides moving together."""
+) -> tuple[Mapping[str, Load], Mapping[str, Load]]:
+    """Moment on each side's servo against its fold, both sides moving together, and damping."""
     shares = np.linspace(0.0, 1.0, SAMPLES // 2 + 1)
     left = start.left_deg + shares * (end.left_deg - start.left_deg)
     right = start.right_deg + shares * (end.right_deg - start.right_deg)
     found: dict[str, list[float]] = {"left": [], "right": []}
+    damping: dict[str, list[float]] = {"left": [], "right": []}
     for pair in zip(left, right, strict=True):
         folds = FoldAngles(float(pair[0]), float(pair[1]))
-        moments = servo_loads(craft.at(folds), _flown(craft, folds, air), serves)
+        flight = _flown(craft, folds, air)
+        moments = servo_loads(craft.at(folds), flight, serves)
+        for side, resist in servo_damping(craft.at(folds), flight, serves).items():
+            damping[side].append(resist)
         for side, moment in moments.items():
             found[side].append(moment)
 
@@ -68,7 +72,10 @@ def _loads_on_the_way(
         at, values = np.radians(folds_deg[order]), np.array(moments)[order]
         return lambda fold: float(np.interp(fold, at, values))
 
-    return {"left": law(left, found["left"]), "right": law(right, found["right"])}
+    return (
+        {"left": law(left, found["left"]), "right": law(right, found["right"])},
+        {"left": law(left, damping["left"]), "right": law(right, damping["right"])},
+    )
 
 
 def manoeuvre(
@@ -81,8 +88,9 @@ def manoeuvre(
     ComputationFailed : a servo stalls on the way, or the wings cannot carry the craft
     InputRefused : a fold beyond its limits, or surfaces cross on the way
     """
-    loads = _loads_on_the_way(craft, start, end, air, actuator.serves)
-    path = fold_path(actuator, _radians(start), _radians(end), loads, actuator.friction[1])
+    loads, damping = _loads_on_the_way(craft, start, end, air, actuator.serves)
+    ends = _radians(start), _radians(end)
+    path = fold_path(actuator, *ends, loads, actuator.friction[1], damping)
     if path is None:
         raise ComputationFailed(
             f"the servo stalls between fold {start.left_deg:g}, {start.right_deg:g} and"

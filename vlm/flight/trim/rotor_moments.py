@@ -27,7 +27,8 @@ from vlm.constants import Floats
 from vlm.description.power import Rotor
 from vlm.frames import GEOMETRY_TO_BODY
 from vlm.power.momentum import disc_flow
-from vlm.power.rotor import RotorState, disc_area, rotor_model
+from vlm.power.rotor import disc_area, rotor_model
+from vlm.power.rotor_state import RotorState
 
 AXES = ("roll", "pitch", "yaw")
 NODES = 81

@@ -133,19 +133,12 @@ def worm_curves(axes: Any, document: Document) -> Any:
         axes.axvspan(low, high, color=colour, alpha=0.3, lw=0)
         axes.annotate(name, (0.5 * (low + high), 0.98), ha="center", va="top",
                       xycoords=("data", "axes fraction"), fontsize=8)  # fmt: skip
-    points = [
-        (f, e)
-        for name in ("dry", "greased")
-        for f, e in zip(worm[name]["friction"], worm[name]["forward_efficiency"], strict=True)
-    ]
-    returned = [
-        (f, e)
-        for name in ("dry", "greased")
-        for f, e in zip(worm[name]["friction"], worm[name]["back_efficiency"], strict=True)
-    ]
-    curve = sorted([*returned, (lock, 0.0)])
-    (forward,) = axes.plot(*zip(*sorted(points), strict=True), "o-", color=COLOURS[0])
-    (back,) = axes.plot(*zip(*curve, strict=True), "s--", color=COLOURS[1])
+    curve = worm["curve"]
+    (forward,) = axes.plot(curve["friction"], curve["forward_efficiency"], color=COLOURS[0])
+    (back,) = axes.plot(curve["friction"], curve["back_efficiency"], "--", color=COLOURS[1])
+    for name in ("greased", "dry"):
+        for key, colour in (("forward", COLOURS[0]), ("back", COLOURS[1])):
+            axes.plot(worm[name]["friction"], worm[name][f"{key}_efficiency"], ".", color=colour)
     axes.axvline(lock, color="k", lw=0.9)
     axes.annotate(f"locks beyond {lock:.3f}", (lock, 0.89), xycoords=("data", "axes fraction"),
                   xytext=(4, 0), textcoords="offset points", fontsize=8)  # fmt: skip

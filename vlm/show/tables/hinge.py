@@ -3,8 +3,10 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from vlm.cautions import SHORT_CAUTION
+from vlm.findings import Finding
+from vlm.show.tables.answer import framed
 from vlm.show.tables.layout import number, section, short, table, with_error
+from vlm.show.words import tip_words
 
 Document = Mapping[str, Any]
 PARTS = {
@@ -20,24 +22,171 @@ PARTS = {
 """Parts of a hinge moment in a document, and what people call them."""
 
 
-def hinge_table(document: Document) -> str:
-    """All of a ``hinge`` document as text."""
+def hinge_table(document: Document, *, full: bool = False) -> str:
+    """A ``hinge`` document as text: the answer and two tables; all of it with ``full``."""
+    state = document["state"]
+    title = f"{document['title']}: hinge and drive at {state['airspeed_m_s']:g} m/s"
+    blocks = [
+        section("Greatest moment about a hinge, N m; positive raises the tip",
+                _greatest(document["moments"])).rstrip(),
+        section("Folding in level flight; greatest friction", _short_moves(document)).rstrip(),
+    ]  # fmt: skip
+    rests = (
+        f"{document['modelling']}, {state['density_kg_m3']:g} kg/m^3; air's moment ± the"
+        " lattice's error under --full"
+    )
+    findings = [Finding(**one) for one in document["findings"]]
+    return framed(title, _answer(document), blocks, findings, rests,
+                  _full(document) if full else None)  # fmt: skip
+
+
+def _answer(document: Document) -> list[str]:
+    worm = document["worm"]
+    flown = worm[worm["lubrication"]]
+    found = [
+        f"Worm, {worm['lubrication']}: {flown['verdict']} (least friction"
+        f" {number(flown['margin'], 3)} times what locks). {worm['caution'].capitalize()}.",
+        *limit_lines(document["limits"]).splitlines(),
+    ]
+    for row in document["jammed"]:
+        if "reason" in row:
+            continue
+        roll = row["roll"]
+        found.append(
+            f"Port tips jammed at {row['jammed_left_deg']:g}, starboard at {row['right_deg']:g}"
+            f" deg: roll {with_error(roll['moment_N_m'], roll['half_width_N_m'])} N m,"
+            f" {_held(roll)}; fold the other side alike."
+        )
+    return found
+
+
+def _held(axis: Document) -> str:
+    can = axis["rotors_N_m"]
+    return axis["held"] if can is None else f"{axis['held']} ({number(can, 2)} N m)"
+
+
+def _greatest(rows: Sequence[Document]) -> str:
+    """The row of the largest worst moment at each fold."""
+    heads = ["fold", "at m/s", "load factor", "hinge", "steady", "worst", "of limit"]
+    lines = []
+    for fold in dict.fromkeys(row["fold_deg"] for row in rows):
+        own = [row for row in rows if row["fold_deg"] == fold and "reason" not in row]
+        if not own:
+            lines.append([f"{fold:g}", "too slow", "", "", "", "", ""])
+            continue
+        row = max(own, key=_worst_of)
+        hinge = row["hinges"][row["most_loaded_hinge"]]
+        lines.append(
+            [
+                f"{fold:g}",
+                f"{row['airspeed_m_s']:g}",
+                _factor(row),
+                tip_words(row["most_loaded_hinge"]),
+                number(hinge["steady_N_m"], 3),
+                number(hinge["worst_N_m"], 3),
+                number(row["share_of_hinge_limit"], 2),
+            ]
+        )
+    return table(heads, lines, left=0)
+
+
+def _worst_of(row: Document) -> float:
+    return abs(float(row["hinges"][row["most_loaded_hinge"]]["worst_N_m"]))
+
+
+def _factor(row: Document) -> str:
+    """The load factor; where the wings stall first, the one they reach."""
+    reached = row["reached_load_factor"]
+    if reached < row["load_factor"] - 1e-9:
+        return f"{reached:.2f} (stall)"
+    return f"{row['load_factor']:g}"
+
+
+def _short_moves(document: Document) -> str:
+    heads = ["move", "time, s", "peak, N m", "start, N m", "stop, N m", "of hinge limit"]
+    lines = []
+    for move in document["folding"]:
+        if "reason" in move:
+            lines.append([move["name"], short(move["reason"]), "", "", "", ""])
+            continue
+        slow, stop = move["greatest_friction"], move["stop"]
+        stalls = slow["stalls_at_deg"]
+        lines.append(
+            [
+                move["name"] if "limit" not in move["name"] else f"0 to {move['to_deg']:g}",
+                number(slow["time_s"], 3) if stalls is None else f"stalls at {stalls:.0f} deg",
+                number(slow["peak_torque_N_m"], 3),
+                number(move["starting_torque_N_m"], 3),
+                number(stop["peak_N_m"], 3) if stop else "-",
+                number(stop["share_of_hinge_limit"], 2) if stop else "-",
+            ]
+        )
+    note = "peak and start: servo's torque; stop: steady moment and shock about the hinge"
+    return f"{table(heads, lines)}\n{note}"
+
+
+def _full(document: Document) -> list[str]:
     blocks = [
         _head(document),
         section("Worm gear", _worm(document["worm"])),
-        section(
-            "Moment about the most laden hinge [N m], positive raises the tip", _moments(document)
-        ),
+        section("Moment about the most loaded hinge [N m], positive raises the tip",
+                _moments(document)),
         section("Servo", _servo(document["moments"])),
         section("Folding, level flight", _folding(document["folding"])),
-        section("Fastest airspeeds", limit_lines(document["limits"])),
+        section("When the worm stops a tip", _stops(document["folding"])),
         section("Wing roots", _wings(document["wings"])),
         section("Roll from backlash", _backlash(document["backlash"])),
         section("Divergence of the hinge", _divergence(document["divergence"])),
-    ]
-    return "\n".join(
-        [*blocks, "Assumed: " + "; ".join(document["assumptions"]) + ".", SHORT_CAUTION]
-    )
+        section("Weight of the tips in hover, nose up", _hover(document["hover"])),
+        section("Port tips jammed", _jams(document["jammed"])),
+    ]  # fmt: skip
+    assumed = "Assumed:\n" + "\n".join(f"- {one}" for one in document["assumptions"])
+    return [*(block.rstrip() for block in blocks), assumed]
+
+
+def _stops(moves: Sequence[Document]) -> str:
+    heads = ["move", "hinge", "tip speed [deg/s]", "steady [N m]", "shock [N m]", "peak [N m]",
+             "share of hinge limit"]  # fmt: skip
+    keys = ("tip_speed_deg_s", "steady_N_m", "shock_N_m", "peak_N_m", "share_of_hinge_limit")
+    lines = []
+    for move in moves:
+        stop = move.get("stop")
+        if stop is None:
+            lines.append([move["name"], short(move.get("reason", "no stiffness"))] + [""] * 5)
+            continue
+        lines.append([move["name"], tip_words(stop["hinge"]), *(number(stop[k], 3) for k in keys)])
+    return table(heads, lines, left=2) + "\nshock: speed times the root of stiffness and inertia"
+
+
+def _hover(rows: Sequence[Document]) -> str:
+    heads = ["fold [deg]", "on one servo [N m]"]
+    lines = [
+        [f"{row['fold_deg']:g}", short(row["reason"]) if "reason" in row
+         else number(_plain(row["on_servo_N_m"]), 3)]
+        for row in rows
+    ]  # fmt: skip
+    return table(heads, lines, left=0)
+
+
+def _plain(value: float) -> float:
+    return 0.0 if abs(value) < 1e-9 else value
+
+
+def _jams(rows: Sequence[Document]) -> str:
+    heads = ["port [deg]", "starboard [deg]", "alpha [deg]", "thrust [N]", "roll [N m]", "",
+             "yaw [N m]", "", "unheld roll [deg/s]"]  # fmt: skip
+    lines = []
+    for row in rows:
+        place = [f"{row['jammed_left_deg']:g}", f"{row['right_deg']:g}"]
+        if "reason" in row:
+            lines.append([*place, short(row["reason"])] + [""] * 6)
+            continue
+        cells = [*place, number(row["alpha_deg"], 3), number(row["thrust_N"], 3)]
+        for name in ("roll", "yaw"):
+            one = row[name]
+            cells += [with_error(one["moment_N_m"], one["half_width_N_m"]), _held(one)]
+        lines.append([*cells, number(row["roll_rate_unheld_deg_s"], 3)])
+    return table(heads, lines, left=0)
 
 
 def _head(document: Document) -> str:
@@ -76,14 +225,15 @@ def _span(pair: Sequence[float]) -> str:
 
 
 def _moments(document: Document) -> str:
-    heads = ["fold [deg]", "airspeed [m/s]", "load factor", *PARTS.values()]
+    heads = ["fold [deg]", "airspeed [m/s]", "load factor", "hinge", *PARTS.values()]
     lines = []
     for row in document["moments"]:
-        place = [f"{row['fold_deg']:g}", f"{row['airspeed_m_s']:g}", f"{row['load_factor']:g}"]
+        place = [f"{row['fold_deg']:g}", f"{row['airspeed_m_s']:g}"]
         if "reason" in row:
-            lines.append([*place, short(row["reason"])] + [""] * (len(PARTS) - 1))
+            lines.append([*place, short(row["reason"])] + [""] * (len(PARTS) + 1))
             continue
-        hinge = max(row["hinges"].values(), key=lambda one: abs(one["worst_N_m"]))
+        place += [_factor(row), tip_words(row["most_loaded_hinge"])]
+        hinge = row["hinges"][row["most_loaded_hinge"]]
         lines.append([*place, *(number(hinge[f"{part}_N_m"], 3) for part in PARTS)])
     errors = "; ".join(
         f"{one['fold_deg']:g} deg: {with_error(one['air_N_m'], one['half_width_N_m'])}"
@@ -179,6 +329,7 @@ def _wings(rows: Sequence[Document]) -> str:
         if "reason" in row:
             lines.append([*place, short(row["reason"]), "", "", "", ""])
             continue
+        place[1] = _factor(row)
         joined = " (joined: not determined by statics)" if row["joined"] else ""
         for half in row["halves"]:
             if half["side"] != "right":

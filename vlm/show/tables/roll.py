@@ -78,7 +78,7 @@ def _answer(study: "RollStudy") -> list[str]:
 
 
 def _pairs(study: "RollStudy") -> str:
-    heads = ["", "port", "stbd", "swing", "rolling", "yawing", "yaw", "deg/s"]
+    heads = ["", "port", "stbd", "rolling", "yawing", "yaw", "deg/s"]
     named: list[tuple[str, PairRow]] = []
     if study.strongest is not None:
         named.append(("strongest", study.strongest))
@@ -92,7 +92,6 @@ def _pair(name: str, pair: "PairRow") -> list[str]:
         name,
         f"{pair.left_deg:.1f}",
         f"{pair.right_deg:.1f}",
-        f"{pair.travel_deg:.0f}",
         with_error(pair.rolling.value, pair.rolling.half_width),
         with_error(pair.yawing.value, pair.yawing.half_width),
         shorter(pair.yaw),
@@ -145,7 +144,7 @@ def _history(history: "BankHistory") -> str:
 
 def _history_row(row: "HistoryRow") -> list[str]:
     more = ">" if row.departs else ""
-    words = "cut off" if row.departs else "full turn"
+    words = "cut off" if row.departs else "turn"
     ending = f"{words} {number(row.cut_off_at_s, 3)} s" if row.cut_off else ""
     if row.reverses:
         ending = f"reversed {ending}".strip()
@@ -183,14 +182,18 @@ def _full(study: "RollStudy") -> list[str]:
 
 
 def _more_of_pairs(study: "RollStudy") -> str:
-    heads = ["port [deg]", "starboard [deg]", "Cl", "Cn", "pitching [N m]", "lift change [N]",
-             "alpha [deg]", "stall margin [deg]"]  # fmt: skip
+    heads = ["port [deg]", "starboard [deg]", "swing [deg]", "Cl", "Cn", "pitching [N m]",
+             "lift change [N]", "alpha [deg]", "stall margin [deg]"]  # fmt: skip
     keys = ("Cl", "Cn", "pitching_moment_N_m", "lift_change_N", "alpha_deg", "stall_margin_deg")
     first = [] if study.strongest is None else [study.strongest]
-    pairs = [*first, *study.pure_roll_pairs, *study.least_yaw_pairs]
     rows = [
-        [f"{p.left_deg:.1f}", f"{p.right_deg:.1f}", *(number(p.values[k], 3) for k in keys)]
-        for p in pairs
+        [
+            f"{pair.left_deg:.1f}",
+            f"{pair.right_deg:.1f}",
+            f"{pair.travel_deg:.0f}",
+            *(number(pair.values[key], 3) for key in keys),
+        ]
+        for pair in [*first, *study.pure_roll_pairs, *study.least_yaw_pairs]
     ]
     return table(heads, rows, left=0)
 
