@@ -336,3 +336,43 @@ def test_no_divergence_is_told_with_how_far_it_was_looked_for() -> None:
     assert found is not None
     assert found.airspeed is None
     assert found.searched == 60.0
+
+
+# --- strips ------------------------------------------------------------------------------------
+
+
+def test_strips_of_a_flat_wing_add_up_to_its_lift() -> None:
+    """The sum of cl chord width is CL S, chordwise vortices included; by circulation alone it
+    misses what they carry."""
+    from vlm.loads.coefficients import coefficients
+    from vlm.loads.craft_loads import craft_loads
+    from vlm.loads.parts import strip_loads
+    from vlm.loads.state import FlightState
+
+    lattice = FoldingCraft(monoplane(), SMALL).symmetric(0.0).loads.lattice
+    loads, state = craft_loads(lattice, fold_rates=False), FlightState(alpha=np.radians(8.0))
+    strips = strip_loads(loads, state)
+    area = loads.reference.area
+    total = sum(one.cl * one.chord * one.width for one in strips) / area
+    assert total == pytest.approx(coefficients(loads, state).CL, rel=1e-9)
+    bare = sum(2.0 * one.circulation / state.airspeed * one.width for one in strips) / area
+    assert abs(bare - total) > 1e-3 * total
+
+
+def test_strips_of_a_folded_wing_add_up_across_the_span() -> None:
+    """Tips straight up carry no lift: what their strips carry is side force, either way."""
+    from vlm.loads.craft_loads import craft_loads
+    from vlm.loads.parts import strip_loads
+    from vlm.loads.state import FlightState
+
+    lattice = FoldingCraft(monoplane(fold_max_deg=90.0), SMALL).symmetric(90.0).loads.lattice
+    loads, state = craft_loads(lattice, fold_rates=False), FlightState(alpha=np.radians(6.0))
+    amounts = state.amounts(loads.reference, loads.columns)
+    wrench = np.einsum("pabk,a,b->pk", loads.surface.wrench, amounts, amounts)
+    for side, sense in (("right", -1.0), ("left", 1.0)):
+        own = [p.body == f"upper_{side}" for p in loads.lattice.patches]
+        force = 2.0 * wrench[own].sum(axis=0)[1]
+        tips = [s for s in strip_loads(loads, state) if s.side == side and s.part == "tip"]
+        assert tips
+        carried = sum(one.cl * one.chord * one.width for one in tips)
+        assert sense * carried == pytest.approx(force, rel=1e-6)

@@ -9,7 +9,8 @@ from vlm.constants import Floats
 from vlm.frames import cross
 from vlm.lattice.lattice import Lattice
 from vlm.loads.coefficients import contracted
-from vlm.loads.craft_loads import Loads
+from vlm.loads.craft_loads import GeneralLoads, Loads
+from vlm.loads.segment_forces import patch_forces
 from vlm.loads.state import FlightState
 
 NO_DRAG = 1e-14
@@ -47,7 +48,17 @@ class HingeLoad:
 
 @dataclass(frozen=True)
 class StripLoad:
-    """One strip, from the port end to the starboard end of each wing."""
+    """One strip, from the port end to the starboard end of each wing.
+
+    Attributes
+    ----------
+    wing, side, part : where it is
+    y, z : of its trailing edge's station [m]
+    chord, width : [m]
+    cl : force across the stream and the strip's span over q chord width, that on the chordwise
+        vortices included [1]
+    circulation : [m^2/s]; 2 circulation / (U chord) leaves the chordwise vortices' share out
+    """
 
     wing: str
     side: str
@@ -133,8 +144,10 @@ def strip_circulations(loads: Loads, state: FlightState) -> Floats:
     return np.asarray(np.einsum("...sc,...c->...s", loads.tables(state).strips, amounts))
 
 
-def strip_loads(loads: Loads, state: FlightState) -> list[StripLoad]:
-    """Circulation and local lift coefficient 2 Gamma / (U c) of every strip of one state."""
+def strip_loads(loads: GeneralLoads, state: FlightState) -> list[StripLoad]:
+    """Circulation and local lift coefficient of every strip of one state."""
+    amounts = state.amounts(loads.reference, loads.columns)
+    lift = _strip_lift(loads, amounts, state.wind())
     totals = strip_circulations(loads, state)
     found, offset = [], 0
     for patch in loads.lattice.patches:
@@ -150,12 +163,31 @@ def strip_loads(loads: Loads, state: FlightState) -> list[StripLoad]:
                     z=float(places[strip, 2]),
                     chord=float(patch.chord[strip]),
                     width=float(patch.width[strip]),
-                    cl=2.0 * gamma / float(patch.chord[strip]),
+                    cl=float(lift[offset + strip]),
                     circulation=gamma * float(state.airspeed),
                 )
             )
         offset += patch.strips
     return _port_to_starboard(found)
+
+
+def _strip_lift(loads: GeneralLoads, amounts: Floats, wind: Floats) -> Floats:
+    """Lift coefficient of every strip from the forces on its bound and chordwise vortices.
+
+    Parameters
+    ----------
+    amounts : of the unit flows, per unit of airspeed, shape (columns,)
+    wind : unit vector of the stream, shape (3,)
+    """
+    found = []
+    for piece in patch_forces(loads, amounts, 1.0):
+        force, _ = piece.shared_to_strips()
+        patch = piece.patch
+        span = patch.sense * np.diff(patch.nodes[0], axis=0)
+        upward = np.cross(wind, span)
+        upward /= np.linalg.norm(upward, axis=1, keepdims=True)
+        found.append(2.0 * np.sum(force * upward, axis=1) / (patch.chord * patch.width))
+    return np.concatenate(found)
 
 
 def _port_to_starboard(strips: list[StripLoad]) -> list[StripLoad]:
