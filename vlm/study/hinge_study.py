@@ -14,7 +14,7 @@ from vlm.errors import FoldspanError, InputRefused
 from vlm.findings import Finding, gathered
 from vlm.flight.craft.folded_craft import FoldingCraft
 from vlm.flight.craft.level import highest_load_factor, level_flight
-from vlm.flight.craft.model_spread import wake_spread
+from vlm.flight.craft.model_spread import moment_spread
 from vlm.flight.craft.modelling import Modelling
 from vlm.flight.craft.steady_roll import roll_axis, steady_roll_rate
 from vlm.flight.mechanism.drive_limits import (
@@ -234,7 +234,7 @@ def _jammed_row(
         return row | {"reason": TOO_SLOW}
     ahead = roll_axis(flight.alpha)
     axes = {"roll": ahead, "yaw": np.array([-ahead[2], 0.0, ahead[0]])}
-    spread = wake_spread(craft, flight)[3:]
+    spread = moment_spread(craft, flight)
     coarse = other.wrench(flight.motion, plan.air.density)[3:]
     rate = steady_roll_rate(craft, flight)
     row |= {

@@ -102,7 +102,8 @@ def servo_damping(craft: FoldedCraft, flight: LevelFlight, serves: str) -> dict[
         own = []
         for i, body in enumerate(craft.bodies):
             if body.endswith(side):
-                rates = 2.0 * flight.density * craft.hinge_tables[body] @ flight.motion
+                table = craft.hinge_tables[body].at(flight.alpha)
+                rates = 2.0 * flight.density * table @ flight.motion
                 own.append(-(linkage[body] ** 2) * float(rates[FIRST_TIP + i]))
         found[side] = max(0.0, sum(own) if serves == "side" else max(own))
     return found

@@ -44,7 +44,8 @@ class Folding:
     ----------
     time : [s], infinite if the servo stalls on the way
     energy : electrical energy at the servo [J]
-    work : mechanical work done on the tips against the load, negative if it helped [J]
+    work : mechanical work done on the tips against the load, negative if it helped; what the
+        air's damping takes apart [J]
     peak_torque : greatest torque of the servo while it folds, starting apart [N m]
     end_speed : speed of the tips about their hinge at the end [rad/s]
     stalls_at : fold at which it stalls first [rad], or None
@@ -95,7 +96,7 @@ def folding(
     )
     torques = np.array([worm_torque(actuator, float(m), friction) for m in opposing])
     speeds = np.array([servo_speed(actuator, float(t)) for t in torques]) / actuator.worm_ratio
-    work = float(opposing.sum() * step)
+    work = float(still.sum() * step)
     peak = float(torques.max(initial=0.0))
     stalled = np.flatnonzero(speeds <= 0.0)
     if len(stalled):
