@@ -239,7 +239,8 @@ def test_every_variable_has_a_unit_and_a_long_name(dataset: xr.Dataset) -> None:
 @pytest.mark.parametrize(
     ("name", "unit", "words"),
     [
-        ("CL_error", "1", "half-width of the error of: lift"),
+        ("CL_error", "1", "half-width of the lattice's error of: lift"),
+        ("CL_spread", "1", "half-width of what the model leaves open in: lift"),
         ("arrangement.gap_m", "m", "key of the geometry file, arrangement.gap_m"),
         ("upper.tips.flare_deg", "deg", "key of the geometry file"),
         ("reference.area_m2", "m^2", "key of the geometry file"),

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from vlm.show.tables.layout import number
+from vlm.verdicts import SIGN_NOT_KNOWN
 
 
 @dataclass(frozen=True)
@@ -52,20 +53,20 @@ def sign_words(name: str, value: float, error: float | None = None) -> str:
     if words is None or value != value:
         return ""
     if error is not None and abs(value) <= error:
-        return f"{words.zero} within the error"
+        return SIGN_NOT_KNOWN
     if abs(value) < SMALL.get(name, SMALLEST):
         return words.zero
     return words.negative if value < 0.0 else words.positive
 
 
-def number_lines(numbers: Mapping[str, float]) -> list[str]:
-    """Aligned lines: short name, value, and what its sign says."""
+def number_lines(numbers: Mapping[str, float], half_widths: Mapping[str, float]) -> list[str]:
+    """Aligned lines: short name, value, and what its sign says where it is known."""
     lines = []
     for name in ROWS:
         if name in numbers:
             value = numbers[name]
             shown = "0" if abs(value) < SMALLEST else number(value, 4)
-            words = sign_words(name, value)
+            words = sign_words(name, value, half_widths.get(name))
             lines.append(f"{SHORT_NAMES.get(name, name):<13} {shown:>11}  {words}".rstrip())
     return lines
 

@@ -14,10 +14,12 @@ from vlm.findings import Finding
 from vlm.flow.threads import side_by_side
 from vlm.lattice.cellule import Grid
 from vlm.lattice.doubts import lattice_doubts
+from vlm.loads.craft_loads import Loads
 from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.soundness import checked_residual
 from vlm.study.errors import coarser, error_floors, half_widths
 from vlm.study.evaluation import evaluated
+from vlm.study.model_spread import model_spread, other_corners
 from vlm.study.plan import Case, SweepPlan
 from vlm.study.sizes import tip_sizes, wing_areas
 from vlm.study.validity import craft_doubts
@@ -83,8 +85,24 @@ class CaseSolver:
                     loads, self.state, values, wing_areas(engine.cellule), tip_sizes(engine.cellule)
                 )
                 values["chord"] = loads.reference.chord
+                spread = self._spread(craft, case, loads, values)
+                values |= {f"{name}_spread": width for name, width in spread.items()}
             found.append(values)
         return found
+
+    def _spread(self, craft: Biplane, case: Case, loads: Loads, values: Values) -> dict[str, Any]:
+        """What the model leaves open, open or closed corners included."""
+        others = []
+        for other in other_corners(craft, loads.lattice):
+            engine = FoldEngine(other, loads.lattice.grid, wake=self.plan.wake)
+            try:
+                apart = engine.loads_for(case.folds, self.state)
+            except FoldspanError:
+                continue  # its tips would not pass
+            sizes = wing_areas(engine.cellule), tip_sizes(engine.cellule)
+            others.append(evaluated(apart, self.state, *sizes))
+        plain = {name: value for name, value in values.items() if name not in ("floors", "chord")}
+        return model_spread(loads, self.state, plain, others)
 
     def _engine(
         self, craft: Biplane, changes: tuple[tuple[str, float], ...], grid: Grid

@@ -175,7 +175,7 @@ def _read_block(block: Results, weights: dict[bool, Floats], sides: int) -> Resu
         for place, values in block.items():
             if name in values:
                 table[place] = values[name]
-        straight = name.endswith("_error") or name in ("condition", "residual")
+        straight = name.endswith(("_error", "_spread")) or name in ("condition", "residual")
         tables[name] = _along(weights[straight], table, sides)
     findings = _all_findings(block)
     found: Results = {}

@@ -14,6 +14,7 @@ from vlm.lattice.lattice import build_lattice
 from vlm.loads.craft_loads import craft_loads
 from vlm.loads.soundness import RESIDUAL_LIMIT
 from vlm.study.evaluation import evaluated
+from vlm.study.model_spread import spread_names
 from vlm.study.plan import Case, SweepPlan
 from vlm.study.sizes import tip_sizes, wing_areas
 
@@ -47,7 +48,10 @@ class SweepContents:
             values = evaluated(loads, self._plan.state(), wing_areas(cellule), tip_sizes(cellule))
         except FoldspanError:
             return frozenset()
-        errors = {f"{name}_error" for name in values} if self._plan.errors else set()
+        if not self._plan.errors:
+            return frozenset(values) | set(SINGLE)
+        errors = {f"{name}_error" for name in values}
+        errors |= {f"{name}_spread" for name in spread_names(values)}
         return frozenset(values) | errors | set(SINGLE)
 
     def fits(self, index: int, results: list[Values]) -> bool:

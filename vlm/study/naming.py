@@ -1,5 +1,7 @@
 """Attributes of a dataset's variables: the quantity table, and names composed from it."""
 
+from typing import Any
+
 from vlm.quantities import QUANTITIES
 
 AXES = {
@@ -11,6 +13,11 @@ AXES = {
 }
 TIPS = ("upper_left", "upper_right", "lower_left", "lower_right")
 SIDE = {"left": "port", "right": "starboard"}
+ENDINGS = {
+    "_error": "half-width of the lattice's error of",
+    "_spread": "half-width of what the model leaves open in",
+}
+"""Endings of the variables that stand beside a number, and what they say of it."""
 
 
 def described(name: str) -> dict[str, str]:
@@ -18,10 +25,12 @@ def described(name: str) -> dict[str, str]:
     known = QUANTITIES.get(AXES.get(name, name))
     if known is not None:
         return known.attributes
-    if name.endswith("_error"):
-        base = described(name.removesuffix("_error"))
+    for ending, words in ENDINGS.items():
+        if not name.endswith(ending):
+            continue
+        base = described(name.removesuffix(ending))
         return {
-            "long_name": f"half-width of the error of: {base['long_name']}",
+            "long_name": f"{words}: {base['long_name']}",
             "units": base["units"],
         }
     return _of_part(name) or {
@@ -61,3 +70,17 @@ def _unit(key: str) -> str:
         if key.endswith(suffix):
             return unit
     return "1"
+
+
+def printed_width(chosen: Any, name: str) -> Any:
+    """What is printed behind +-: the lattice's error and the model's spread; None without them.
+
+    Parameters
+    ----------
+    chosen : a dataset of a sweep, or a part of one
+    name : of the quantity
+    """
+    if f"{name}_error" not in chosen:
+        return None
+    width = chosen[f"{name}_error"].values
+    return width + chosen[f"{name}_spread"].values if f"{name}_spread" in chosen else width

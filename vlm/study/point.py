@@ -7,6 +7,7 @@ import numpy as np
 
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
+from vlm.errors import FoldspanError
 from vlm.findings import Finding
 from vlm.lattice.cellule import Grid, build_cellule
 from vlm.lattice.doubts import lattice_doubts
@@ -20,6 +21,7 @@ from vlm.loads.state import FlightState, WakeKind
 from vlm.plain import without_nan
 from vlm.study.errors import ESTIMATED, coarser, error_floors, half_widths
 from vlm.study.evaluation import evaluated
+from vlm.study.model_spread import model_spread, other_corners
 from vlm.study.sizes import tip_sizes, wing_areas
 from vlm.study.validity import craft_doubts, state_doubts
 
@@ -39,7 +41,14 @@ class PointReport:
     hinges: dict[str, HingeLoad]
     strips: list[StripLoad]
     error_estimate: dict[str, float] | None
+    model_spread: dict[str, float] | None
     findings: list[Finding]
+
+    @property
+    def half_widths(self) -> dict[str, float]:
+        """What is printed behind +-: error of the lattice and spread of the model together."""
+        spread = self.model_spread or {}
+        return {n: w + spread.get(n, 0.0) for n, w in (self.error_estimate or {}).items()}
 
     @property
     def lattice(self) -> Lattice:
@@ -88,11 +97,13 @@ def solve_point(
     slopes = derivatives(loads, state)
     point, margin = neutral_point(loads, slopes["body"])
     cellule = build_cellule(craft, grid)
-    estimate = None
+    estimate = spread = None
     if errors:
         rough = solved(build_lattice(craft, folds, coarser(grid)), state, wake, fold_rates=True)
         sizes = wing_areas(cellule), tip_sizes(cellule)
         values = evaluated(loads, state, *sizes)
+        if wake != "relaxed":
+            spread = _spread(craft, folds, state, loads, values)
         estimate = half_widths(
             values,
             evaluated(rough, state, *sizes),
@@ -112,11 +123,33 @@ def solve_point(
         hinges=hinge_loads(loads, state, tip_sizes(cellule)),
         strips=strip_loads(loads, state),
         error_estimate=estimate,
+        model_spread=spread,
         findings=lattice_doubts(lattice)
         + craft_doubts(cellule)
         + state_doubts(state)
         + wake_doubts(loads),
     )
+
+
+def _spread(
+    craft: Biplane, folds: FoldAngles, state: FlightState, loads: CraftLoads, values: dict[str, Any]
+) -> dict[str, float]:
+    """What the model leaves open; beside a wake along the craft's axis, the stream's too."""
+
+    def numbers(other: Biplane, lattice: Lattice) -> dict[str, Any]:
+        cellule = build_cellule(other, lattice.grid)
+        along = loads_of_state(lattice, state)
+        return evaluated(along, state, wing_areas(cellule), tip_sizes(cellule))
+
+    others = []
+    if loads.kind == "craft":
+        others.append(numbers(craft, loads.lattice))
+    for other in other_corners(craft, loads.lattice):
+        try:
+            others.append(numbers(other, build_lattice(other, folds, loads.lattice.grid)))
+        except FoldspanError:
+            continue  # its tips would not pass
+    return model_spread(loads, state, values, others)
 
 
 def wake_doubts(loads: CraftLoads) -> list[Finding]:
@@ -176,6 +209,8 @@ def point_document(report: PointReport) -> dict[str, Any]:
         "lattice": lattice_document(report.loads),
         "relaxed_wake": relaxed_wake_document(report.loads),
         "error_estimate": report.error_estimate,
+        "model_spread": report.model_spread,
+        "wake": report.loads.kind,
         "findings": [asdict(finding) for finding in report.findings],
     }
     return without_nan(document)  # type: ignore[no-any-return]

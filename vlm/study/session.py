@@ -20,6 +20,10 @@ from vlm.loads.craft_loads import GeneralLoads
 from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.segment_forces import PatchForces, patch_forces
 from vlm.loads.state import FlightState
+from vlm.study.errors import error_floors, refinement
+from vlm.study.evaluation import evaluated
+from vlm.study.model_spread import model_spread
+from vlm.study.sizes import tip_sizes, wing_areas
 from vlm.study.validity import state_doubts
 
 SHOWN_NUMBERS = ("CL", "CDi", "CY", "Cl", "Cm", "Cn", "span_efficiency", "best_span_efficiency")
@@ -121,6 +125,8 @@ class Scene:
     wake_direction : shape (3,), unit vector along the wake
     hinges : by tip ("upper_left", ...)
     numbers : by the names of the quantity table
+    half_widths : of some of them, from one lattice: the least that its error is taken for, and what
+        the model leaves open
     moment_point : shape (3,) [m]
     size : a length to scale the picture with, the reference span [m]
     doubts : sentences on the limits of the model
@@ -133,6 +139,7 @@ class Scene:
     wake_direction: Floats
     hinges: dict[str, HingeView]
     numbers: dict[str, float]
+    half_widths: dict[str, float]
     moment_point: Floats
     size: float
     doubts: tuple[str, ...] = field(default=())
@@ -192,10 +199,22 @@ class Session:
             wake_direction=wake_direction(state.alpha, state.beta),
             hinges=_hinges(loads, patches),
             numbers=self._numbers(loads, state),
+            half_widths=self._half_widths(loads, state),
             moment_point=loads.reference.moment_point,
             size=loads.reference.span,
             doubts=tuple(finding.sentence() for finding in state_doubts(state)),
         )
+
+    def _half_widths(self, loads: GeneralLoads, state: FlightState) -> dict[str, float]:
+        sizes = wing_areas(self.cellule), tip_sizes(self.cellule)
+        values = evaluated(loads, state, *sizes)
+        floors = error_floors(loads, state, values, *sizes)
+        spread = model_spread(loads, state, values)
+        scale = refinement(self._engine.grid)
+        return {
+            name: float(width) + scale * float(floors.get(name, 0.0))
+            for name, width in spread.items()
+        }
 
     def _numbers(self, loads: GeneralLoads, state: FlightState) -> dict[str, float]:
         values, slopes = coefficients(loads, state), derivatives(loads, state)["body"]

@@ -10,6 +10,7 @@ from vlm.show.labelling import degree_ticks, end_labels, label, titled
 from vlm.show.saving import save_figure
 from vlm.show.scenes.schemes import ink_over
 from vlm.show.style import DIVERGING, MAP_INK, SEQUENTIAL, plot_style
+from vlm.study.naming import printed_width
 
 CURVES = ("CL", "CDi", "span_efficiency", "Cl_beta")
 MAPS = ("Cl", "Cn", "CL")
@@ -38,8 +39,8 @@ def curve_axes(axes: Any, dataset: Any, name: str, alphas: Sequence[float]) -> A
         chosen = dataset.sel(alpha=alpha, method="nearest").sel(beta=0.0, method="nearest")
         values, folds = chosen[name].values, chosen["fold"].values
         (line,) = axes.plot(folds, values, marker="." if len(folds) < MARKED_UP_TO else None)
-        if f"{name}_error" in chosen:
-            width = chosen[f"{name}_error"].values
+        width = printed_width(chosen, name)
+        if width is not None:
             axes.fill_between(folds, values - width, values + width, alpha=0.25, lw=0)
         lines.append((line, rf"$\alpha$ {float(chosen['alpha']):g}°"))
     if name == "span_efficiency" and "best_span_efficiency" in dataset:

@@ -7,6 +7,7 @@ import numpy as np
 from vlm.show.page import escaped
 from vlm.show.report.parts import Section, opened
 from vlm.show.tables.layout import number
+from vlm.study.naming import printed_width
 from vlm.study.report_data import ReportData
 
 MOST_OF_POWER = 4
@@ -72,7 +73,8 @@ def _sweep(data: ReportData) -> list[Sentence]:
 
 def _dihedral(chosen: Any, known: Any) -> list[Sentence]:
     folds, slope = chosen["fold"].values[known], chosen["Cl_beta"].values[known]
-    width = chosen["Cl_beta_error"].values[known] if "Cl_beta_error" in chosen else 0.0 * slope
+    found = printed_width(chosen, "Cl_beta")
+    width = np.zeros_like(slope) if found is None else found[known]
     stable, unstable = folds[slope < -width], folds[slope > width]
     alpha = float(chosen["alpha"])
 

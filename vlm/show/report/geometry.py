@@ -159,7 +159,7 @@ def _point_row(name: str, report: Any) -> list[str]:
     from vlm.show.tables.layout import with_error
     from vlm.show.words import sign_words
 
-    values, errors = report.coefficients, report.error_estimate or {}
+    values, errors = report.coefficients, report.half_widths
     slope = report.derivatives["body"]["Cl_beta"]
     shown = [
         with_error(value, errors.get(key)).replace("+-", "±")

@@ -7,6 +7,7 @@ from vlm.show.labelling import titled
 from vlm.show.plots.sweep import curve_axes
 from vlm.show.report.parts import Section, figure, figures, opened, paragraph, range_text, table
 from vlm.show.tables.layout import number, with_error
+from vlm.study.naming import printed_width
 from vlm.study.report_data import ReportData
 
 CURVES = ("CL", "CDi", "span_efficiency", "Cl_beta", "Cl_p", "Cm_alpha")
@@ -61,6 +62,7 @@ def _table(data: ReportData) -> str:
 
 
 def _cell(one: Any, name: str) -> str:
-    if f"{name}_error" in one:
-        return with_error(float(one[name]), float(one[f"{name}_error"])).replace("+-", "±")
+    width = printed_width(one, name)
+    if width is not None:
+        return with_error(float(one[name]), float(width)).replace("+-", "±")
     return number(float(one[name]))

@@ -132,7 +132,7 @@ def caption(scene: Scene) -> str:
         f"angle of attack {setting.alpha_deg:g}, sideslip {setting.beta_deg:g} deg,"
         f" {setting.airspeed_m_s:g} m/s",
         "",
-        *number_lines(scene.numbers),
+        *number_lines(scene.numbers, scene.half_widths),
     ]
     if moments:
         lines += ["", "hinge moments", *hinge_lines(moments)]

@@ -57,7 +57,7 @@ def _settling(report: Any) -> str:
 
 
 def _coefficients(report: Any) -> str:
-    errors = report.error_estimate or {}
+    errors = report.half_widths
     rows = []
     for name in COEFFICIENTS:
         quantity = QUANTITIES[name]
@@ -66,12 +66,14 @@ def _coefficients(report: Any) -> str:
     efficiency = report.coefficients.span_efficiency
     rows.append(["e", with_error(efficiency, errors.get("span_efficiency")), "span efficiency"])
     rows.append(
-        ["e best", number(report.coefficients.best_span_efficiency),
+        ["e best", with_error(report.coefficients.best_span_efficiency,
+                              errors.get("best_span_efficiency")),
          "span efficiency of the best loading of this wake's shape"]
     )  # fmt: skip
     rows.append(
-        ["x_n", f"{number(report.neutral_point)} m",
-         f"neutral point; static margin {number(report.static_margin, 3)} chords"]
+        ["x_n", with_error(report.neutral_point, errors.get("neutral_point_m")),
+         f"neutral point [m]; static margin"
+         f" {with_error(report.static_margin, errors.get('static_margin'))} chords"]
     )  # fmt: skip
     return table(["", "value", "meaning"], rows, left=3)
 
@@ -82,26 +84,42 @@ def _meaning(quantity: Any) -> str:
 
 
 def _derivatives(report: Any) -> str:
-    errors = report.error_estimate or {}
+    errors = report.half_widths
     body, stability = report.derivatives["body"], report.derivatives["stability"]
     rows = []
+
+    def beside(name: str) -> str:
+        width = errors.get(f"{name}_stability", errors.get(name))
+        return with_error(stability[name], width)
+
     for name, value in body.items():
         words = sign_words(name, value, errors.get(name)) if name == "Cl_beta" else ""
-        rows.append([name, with_error(value, errors.get(name)), number(stability[name]), words])
+        rows.append([name, with_error(value, errors.get(name)), beside(name), words])
     return table(["", "body axes", "stability axes", ""], rows, left=1)
 
 
 def _wings(report: Any) -> str:
+    errors = report.half_widths
     rows = [
-        [name, number(wing.CL), number(wing.drag_share, 3), number(wing.area)]
+        [
+            name,
+            with_error(wing.CL, errors.get(f"CL_{name}")),
+            with_error(wing.drag_share, errors.get(f"CDi_share_{name}")),
+            number(wing.area),
+        ]
         for name, wing in report.wings.items()
     ]
     return table(["wing", "CL on its own area", "share of CDi", "flat area [m^2]"], rows)
 
 
 def _hinges(report: Any) -> str:
+    errors = report.half_widths
     rows = [
-        [tip_words(name), number(hinge.moment), number(hinge.coefficient)]
+        [
+            tip_words(name),
+            with_error(hinge.moment, errors.get(f"hinge_moment_{name}_N_m")),
+            with_error(hinge.coefficient, errors.get(f"hinge_moment_coefficient_{name}")),
+        ]
         for name, hinge in report.hinges.items()
     ]
     return table(["hinge", "moment [N m]", "coefficient"], rows)

@@ -6,6 +6,7 @@ import numpy as np
 
 from vlm.cautions import SHORT_CAUTION
 from vlm.show.tables.layout import number, table, with_error
+from vlm.study.naming import printed_width
 
 COLUMNS = ("CL", "CDi", "span_efficiency", "Cl", "Cn", "Cl_beta", "Cl_p", "static_margin")
 HEADS = {"span_efficiency": "e", "static_margin": "static margin", "Cl_beta": "Cl_beta [1/rad]"}
@@ -50,6 +51,6 @@ def _row(one: Any, outer: list[str]) -> list[str]:
 
 
 def _cell(one: Any, name: str) -> str:
-    error = f"{name}_error"
+    width = printed_width(one, name)
     value = float(one[name])
-    return with_error(value, float(one[error])) if error in one else number(value)
+    return number(value) if width is None else with_error(value, float(width))
