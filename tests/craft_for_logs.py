@@ -34,9 +34,13 @@ SPEEDS = {"loiter": (9.0, 11.0, 13.0, 15.0, 17.0), "dash": (11.0, 13.0, 15.0, 17
 
 UNKNOWNS = {
     "drag_area_m2": Unknown("drag_area_m2", "parasite drag area", "m^2", DRAG_AREA, 0.0, 0.2, 0.01),
-    "efficiency": Unknown("efficiency", "propulsive efficiency", "1", EFFICIENCY, 0.1, 1.0, 0.05),
+    "efficiency": Unknown(
+        "efficiency", "propulsive efficiency", "1", EFFICIENCY, 0.1, 1.0, 0.05, "efficiency"
+    ),
     "mass_kg": Unknown("mass_kg", "mass", "kg", MASS, 0.5, 10.0, 0.3),
-    "fixed_load_W": Unknown("fixed_load_W", "fixed load", "W", FIXED_LOAD, -50.0, 200.0, 5.0),
+    "fixed_load_W": Unknown(
+        "fixed_load_W", "fixed load", "W", FIXED_LOAD, -50.0, 200.0, 5.0, "fixed_load"
+    ),
 }
 
 
@@ -52,12 +56,28 @@ def power_W(
     return np.asarray(value["fixed_load_W"] + drag * airspeed / value["efficiency"])
 
 
-def prediction(density: float) -> Prediction:
-    return Prediction(
-        lambda airspeed, folds, values: power_W(airspeed, folds, values, density),
-        SETTINGS,
-        UNKNOWNS,
-    )
+INPUTS = {"efficiency": "efficiency of motors and controllers", "fixed_load": "fixed load"}
+SPREADS = {"efficiency": 0.03 * EFFICIENCY, "fixed_load": 0.1 * FIXED_LOAD}
+
+
+def prediction(density: float, spreads: Mapping[str, float] | None = None) -> Prediction:
+    """The model as a prediction; ``spreads`` are standard deviations of its uncertain inputs."""
+    spreads = spreads or {}
+
+    def power(airspeed: np.ndarray, folds: FoldAngles, values: Mapping[str, float]) -> np.ndarray:
+        return power_W(airspeed, folds, values, density)
+
+    def effects(airspeed: np.ndarray, folds: FoldAngles) -> np.ndarray:
+        keys = {"efficiency": "efficiency", "fixed_load": "fixed_load_W"}
+        columns = []
+        for name, spread in spreads.items():
+            nominal = UNKNOWNS[keys[name]].nominal
+            sides = [power(airspeed, folds, {keys[name]: nominal + s * spread}) for s in (-1, 1)]
+            columns.append(0.5 * (sides[1] - sides[0]))
+        return np.column_stack(columns)
+
+    labels = {name: INPUTS[name] for name in spreads}
+    return Prediction(power, SETTINGS, UNKNOWNS, labels, effects if spreads else None)
 
 
 @dataclass(frozen=True)

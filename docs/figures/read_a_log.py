@@ -34,11 +34,11 @@ def drawn() -> Figure:
 def _time_aloft(axes: Any, usable: float, result: Any, against: Any) -> None:
     """Minutes aloft on one battery; ``usable`` in watt minutes."""
     lines = []
-    for (speeds, power), dash, words in (
+    for curve, dash, words in (
         (against.curves[SHOWN], "--", "geometry file"),
         (against.fitted_curves[SHOWN], "-", "fitted"),
     ):
-        (line,) = axes.plot(speeds, usable / power, dash, color=COLOURS[0])
+        (line,) = axes.plot(curve.airspeed_m_s, usable / curve.power_W, dash, color=COLOURS[0])
         lines.append((line, words))
     bins = result.binned[SHOWN].bins
     minutes = np.array([usable / b.power_W for b in bins])

@@ -86,10 +86,10 @@ def asked(capsys, *arguments):
 def test_a_good_log_with_a_logger_s_faults(folder, capsys, text):
     Path("log.csv").write_text(invent.with_faults(text, np.random.default_rng(1)))
     status, out, err = asked(capsys, "craft.toml", "log.csv", "--compare", "loiter", "dash",
-                             "--plots", "pictures")  # fmt: skip
+                             "--full", "--plots", "pictures")  # fmt: skip
     assert status == 0
     for words in (
-        "Measured power, loiter", "Measured power, dash", "loiter less dash", "Wind and pitot",
+        "Power in level flight", "loiter less dash", "Wind: ", "The pitot reads",
         "refused, time repeated: 3", "noted, no airspeed (a drop-out)", "not a flight clearance",
     ):  # fmt: skip
         assert words in out
@@ -128,6 +128,7 @@ def hover_then(power, airspeed):
     return "t,v,p\n" + "\n".join(rows) + "\n"
 
 
+DRAWN = 100.0 + 3.0 * np.sin(np.arange(200) * 0.9)
 WAVE = 10.0 + 0.2 * np.sin(np.arange(200) * 1.3)
 
 
@@ -139,15 +140,16 @@ WAVE = 10.0 + 0.2 * np.sin(np.arange(200) * 1.3)
         ("t,v,p\n0,10,100\n", 2, "the file has one usable row"),
         ("t,v,p\n0,ten,100\n1,ten,100\n", 2, "none of its 2 rows could be used"),
         ("t;v;p\n0;10;100\n1;10;100\n", 2, 'set log.delimiter = ";"'),
-        (hover_then(np.full(200, 100.0), np.zeros(200)), 2, "the airspeed (v) is zero in every"),
-        (hover_then(np.full(6, 100.0), WAVE[:6]), 3, "no steady, level segment of 8 s was found"),
-        (hover_then(np.full(200, 100.0), np.linspace(0, 100, 200)), 3, "change of airspeed 100 %"),
-        ("\ufeff" + hover_then(np.full(200, 100.0), WAVE), 0, "Measured power, loiter"),
-        (hover_then(np.full(200, -30.0), WAVE), 0, "power negative (charging in flight): 200"),
+        (hover_then(DRAWN, np.zeros(200)), 2, "the airspeed (v) is zero in every"),
+        (hover_then(DRAWN[:6], WAVE[:6]), 3, "no steady, level segment of 8 s was found"),
+        (hover_then(DRAWN, np.linspace(0, 60, 200)), 3, "change of airspeed 100 %"),
+        ("\ufeff" + hover_then(DRAWN, WAVE), 0, "too few steady segments"),
+        (hover_then(-DRAWN, WAVE), 2, "set log.columns.power.negated = true"),
+        (hover_then(np.full(200, 100.0), WAVE), 2, "the power stands still all through"),
     ],
     ids=[
         "empty", "header only", "one row", "text", "semicolons", "airspeed zero", "short",
-        "never steady", "byte-order mark", "charging",
+        "never steady", "byte-order mark", "current counted the other way", "dead sensor",
     ],
 )  # fmt: skip
 def test_hostile_logs(folder, capsys, content, status, message):
@@ -173,7 +175,7 @@ def test_times_that_jump(folder, capsys):
 
 
 def test_no_segment_still_draws_the_time_plot(folder, capsys):
-    Path("log.csv").write_text(hover_then(np.full(200, 100.0), np.linspace(0, 100, 200)))
+    Path("log.csv").write_text(hover_then(DRAWN, np.linspace(0, 60, 200)))
     status, _, err = asked(capsys, "simple.toml", "log.csv", "--plots", "p")
     assert status == 3
     assert "wrote p/log-time.png" in err

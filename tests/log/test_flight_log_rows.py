@@ -200,7 +200,7 @@ def test_repeated_and_backward_times_are_counted_and_left_out(tmp_path):
 
 def test_a_clock_set_back_begins_a_new_part(tmp_path):
     times = [*np.arange(50, 80), *np.arange(10, 60)]
-    text = "t,v,p\n" + "\n".join(f"{t},10,100" for t in times)
+    text = "t,v,p\n" + "\n".join(f"{t},{10 + t % 7},{100 + t % 11}" for t in times)
     log = read_log(written(tmp_path, text), log_format())
     assert log.tally.refused_count == 0
     assert log.tally.noted["clock set back, a new part begins"].ranges == [(32, 32)]
@@ -209,7 +209,7 @@ def test_a_clock_set_back_begins_a_new_part(tmp_path):
 
 def test_one_wild_time_loses_one_row_not_the_flight(tmp_path):
     times = [*range(30), 1e9, *range(30, 90)]
-    text = "t,v,p\n" + "\n".join(f"{t},10,100" for t in times)
+    text = "t,v,p\n" + "\n".join(f"{t},{10 + t % 7},{100 + t % 11}" for t in times)
     log = read_log(written(tmp_path, text), log_format())
     assert log.tally.used == 91
     assert log.cells.groupby("part")["rows"].sum().tolist() == [31, 60]
@@ -235,7 +235,9 @@ def test_blocks_change_nothing(tmp_path, monkeypatch):
 
 
 def test_charging_in_flight_is_used_and_noted(tmp_path):
-    text = "t,v,p\n" + "\n".join(f"{i},10,{-20 if 3 <= i < 6 else 100}" for i in range(20))
+    text = "t,v,p\n" + "\n".join(
+        f"{i},{10 + i % 5},{-20 if 3 <= i < 6 else 100 + i % 3}" for i in range(20)
+    )
     log = read_log(written(tmp_path, text), log_format())
     assert log.tally.used == 20
     assert log.tally.noted["power negative (charging in flight)"].ranges == [(5, 7)]
@@ -283,10 +285,12 @@ def test_a_missing_file_and_an_unknown_encoding(tmp_path):
 
 def test_a_stuck_airspeed_is_doubted(tmp_path):
     text = "t,v,p\n" + "\n".join(
-        f"{i},{10.0 if 20 <= i < 50 else 10 + 0.1 * (i % 4)},100" for i in range(80)
+        f"{i},{10.0 if 20 <= i < 50 else 10 + 0.1 * (i % 4)},{100 + i % 3}" for i in range(80)
     )
     log = read_log(written(tmp_path, text), log_format())
-    assert [finding.code for finding in log.findings if "stuck" in finding.code]
+    assert [f.code for f in log.findings if "stuck" in f.code] == ["log-airspeed-stuck"]
+    left = log.cells["airspeed"].isna().to_numpy()
+    assert left.sum() * log.cell_s == pytest.approx(30.0, abs=2.0 * log.cell_s)
 
 
 @given(st.lists(st.integers(1, 300), max_size=60))

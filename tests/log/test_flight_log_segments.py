@@ -4,17 +4,15 @@ import numpy as np
 import pandas as pd
 import pytest
 from craft_for_logs import MASS, SETTINGS, Truth, log_format, log_text, power_W
-from numpy.polynomial import Polynomial
 
 from vlm.errors import InputRefused
 from vlm.log.air_data import density, true_airspeed
 from vlm.log.analysis import Craft, LogPlan, measured
-from vlm.log.bins import Bin, BinnedPower, CommonErrors
-from vlm.log.bootstrap import Scatter
-from vlm.log.difference import difference
+from vlm.log.difference import DifferenceBin, crossings, unknown_stretches
+from vlm.log.points import steady_points
 from vlm.log.reading import FlightLog, read_log
 from vlm.log.rows import RowTally
-from vlm.log.samples import climb_cost, steady_samples
+from vlm.log.stated import climb_cost, stated
 from vlm.log.steady import CRITERIA, steady_flight
 
 # --- air -------------------------------------------------------------------------------------
@@ -212,7 +210,7 @@ def test_folds_told_by_angle_go_to_the_nearest_configuration():
 
 
 def calm_text(**truth):
-    """A log without gusts, noise or scatter."""
+    """A log without gusts or scatter, and with hardly any noise."""
     from craft_for_logs import invent
 
     def true_power(airspeed, name, air):
@@ -222,7 +220,7 @@ def calm_text(**truth):
     random = np.random.default_rng(0)
     still = invent.Weather(wind_change_m_s=0.0, gust_m_s=0.0, rising_m_s=0.0)
     exact = invent.Instruments(
-        airspeed_noise_m_s=0.0, power_noise=0.0, trim_scatter=0.0, throttle_scatter=0.0, **truth
+        airspeed_noise_m_s=0.02, power_noise=0.001, trim_scatter=0.0, throttle_scatter=0.0, **truth
     )
     log = invent.invented_log(
         true_power,
@@ -268,25 +266,37 @@ def test_wind_by_heading_and_by_speeds_alone(tmp_path):
         assert wind.east_m_s == pytest.approx(-2.0, abs=tolerance)
         assert wind.from_deg == pytest.approx(np.degrees(np.arctan2(2.0, -1.5)) % 360, abs=3.0)
         assert wind.spread_deg > 180.0
-    assert both.used_heading
-    assert not speeds.used_heading
+    assert both.source == "pitot and heading"
+    assert speeds.source == "pitot"
+
+
+EXACT = dict.fromkeys(
+    ("airspeed_offset_m_s", "airspeed_scale", "power_share", "current_zero_A", "density_share",
+     "rising_air_m_s", "climb_efficiency", "heading_deg"), 0.0,
+)  # fmt: skip
 
 
 def test_what_is_stated_goes_into_the_interval(tmp_path):
-    """A pitot's uncertainty counts with the curve's slope, gain with the power, air with weight."""
+    """Gain counts with the power, air with the weight, a zero with the voltage (by hand; nothing
+    else is stated, and the log tells none of them)."""
     text = log_text(Truth({}), 4)
-    plain = study(tmp_path, text)
-    stated = {"airspeed_offset_m_s": 0.3, "power_share": 0.03, "rising_air_m_s": 0.05}
-    full = study(tmp_path, text, uncertainty=stated)
+    stated_ = {"power_share": 0.03, "rising_air_m_s": 0.05, "current_zero_A": 0.1}
+    columns = {k: v for k, v in log_format().columns.model_dump(exclude_none=True).items()
+               if k not in ("ground_speed", "track", "heading")}  # fmt: skip
+    plain = study(tmp_path, text, columns=columns, uncertainty=EXACT)
+    full = study(tmp_path, text, columns=columns, uncertainty={**EXACT, **stated_})
+    bare = {(n, b.number): b for n, power in plain.binned.items() for b in power.bins}
     for name, power in full.binned.items():
-        for item, bare in zip(power.bins, plain.binned[name].bins, strict=True):
-            assert item.power_W == bare.power_W
-            assert item.airspeed_error_W == pytest.approx(0.3 * abs(item.slope_W_s_m))
-            assert item.gain_error_W == pytest.approx(0.03 * item.power_W)
-            assert item.air_error_W == pytest.approx(0.05 * MASS * 9.80665 / 0.55)
-            assert np.diff(item.interval_W) > np.diff(bare.interval_W)
-    assert any(f.code == "log-uncertainty-unstated" for f in plain.findings)
+        for item in power.bins:
+            gain, air = 0.03 * item.power_W, 0.05 * MASS * 9.80665 / 0.55
+            zero = 0.1 * float(full.points.voltage_V.mean())
+            expected = np.sqrt(gain**2 + air**2 + zero**2)
+            assert item.parts_W["stated"] == pytest.approx(expected, rel=0.05)
+            assert bare[name, item.number].parts_W["stated"] < 1e-6
+            assert item.half_width_W > bare[name, item.number].half_width_W
     assert not any(f.code == "log-uncertainty-unstated" for f in full.findings)
+    unstated = study(tmp_path, text, columns=columns)
+    assert any(f.code == "log-uncertainty-unstated" for f in unstated.findings)
 
 
 def test_the_difference_and_where_its_sign_is_known(tmp_path):
@@ -314,14 +324,15 @@ def test_the_order_of_the_two_only_turns_the_sign(tmp_path):
         np.testing.assert_allclose(a.interval_W, [-b.interval_W[1], -b.interval_W[0]])
 
 
-def test_one_segment_has_no_interval(tmp_path):
+def test_one_segment_claims_nothing(tmp_path):
     """Whatever happened in it, nothing tells how another one would differ."""
     text = log_text(Truth({}), 1, seconds=40.0, passes=1)
     kept = [line for line in text.splitlines() if line.startswith(("#", "t_s"))]
     rows = [line for line in text.splitlines() if ",loiter," in line]
     result = study(tmp_path, "\n".join(kept + rows[:220]))
-    [item] = result.binned["loiter"].bins
-    assert item.interval_W == (-np.inf, np.inf)
+    assert len(result.points) == 1
+    assert result.model is None
+    assert not result.binned
     assert any("few" in f.sentence() for f in result.findings)
 
 
@@ -330,7 +341,7 @@ def test_an_unknown_configuration_to_compare_is_refused(tmp_path):
         study(tmp_path, log_text(Truth({}), 1), LogPlan(compare=("loiter", "dahs")))
 
 
-def test_the_same_seed_gives_the_same_document(tmp_path):
+def test_the_same_log_gives_the_same_document(tmp_path):
     from vlm.log.document import log_document
 
     text = log_text(Truth({}), 2, seconds=15.0)
@@ -350,14 +361,35 @@ def test_energy_height_counts_climb_and_change_of_speed():
 
 
 def test_power_is_reduced_to_level_flight_and_to_one_density():
-    """At 1.0 kg/m^3, reduced to 1.21: V and P times 1.0/1.1; climb at 0.3 m/s costs 15 W."""
+    """At 1.0 kg/m^3, reduced to 1.21: V and P times 1.0/1.1, and so the climb of 0.3 m/s."""
     log = made_log(np.full(40, 11.0), climb_rate=np.full(40, 0.3), density=np.full(40, 1.0))
     found = steady_flight(log, log_format(), named(log))
-    samples = steady_samples(log, found, 1.21, 50.0)["loiter"]
-    np.testing.assert_allclose(samples.airspeed_m_s, 10.0)
-    np.testing.assert_allclose(samples.power_W, 85.0 / 1.1)
-    assert climb_cost(log_format(), 2.0) == pytest.approx(2.0 * 9.80665 / 0.55)
-    assert climb_cost(log_format(), None) is None
+    points = steady_points(log, found, 1.21, np.full(40, 11.0))
+    np.testing.assert_allclose(points.airspeed_m_s, 10.0)
+    np.testing.assert_allclose(points.power_W, 100.0 / 1.1)
+    np.testing.assert_allclose(points.climb_m_s, 0.3 / 1.1)
+
+
+def test_a_turn_is_reduced_to_straight_flight():
+    """A turn of 20 degrees a second at 14 m/s: tan(bank) = 14 x 0.349/9.81, so n = 1.116; at equal
+    lift coefficient V falls with n^(1/2) and P with n^(3/2) (a co-ordinated level turn)."""
+    heading = np.radians(20.0) * 0.5 * np.arange(60)
+    log = made_log(np.full(60, 14.0), heading=heading)
+    how = log_format(steady={"rate_max_deg_s": 25.0})
+    found = steady_flight(log, how, named(log))
+    points = steady_points(log, found, 1.2, np.full(60, 14.0))
+    load = np.sqrt(1.0 + (14.0 * np.radians(20.0) / 9.80665) ** 2)
+    np.testing.assert_allclose(points.airspeed_m_s, 14.0 / np.sqrt(load))
+    np.testing.assert_allclose(points.power_W, 100.0 / load**1.5)
+
+
+def test_what_climb_costs_before_the_log_is_seen():
+    """m g over the efficiency; without a mass it is bounded by the best glide."""
+    how = log_format()
+    known = climb_cost(how, 2.0, stated(how), (12.0, 80.0))
+    assert known.value_W_s_m == pytest.approx(2.0 * 9.80665 / 0.55)
+    bounded = climb_cost(how, None, stated(how), (12.0, 80.0))
+    assert bounded.value_W_s_m + bounded.spread_W_s_m == pytest.approx(8.0 * 80.0 / 12.0)
 
 
 def test_body_angle_and_rotor_speed_of_a_segment_are_their_means():
@@ -375,55 +407,35 @@ def test_flying_north_is_no_turn():
     assert spans(steady_flight(log, log_format(), named(log))) == [(0, 79)]
 
 
-def flat_bins(name, powers, scatter, slope=0.0):
-    """One bin a metre a second from 10 m/s on, with many degrees of freedom."""
-    bins = tuple(
-        Bin(n, n - 0.5, n + 0.5, float(n), power, 1.0, slope, 9, 99, Scatter(scatter, 1e6), scatter,
-            0.0, 0.0, 0.0, (power - scatter, power + scatter))
-        for n, power in enumerate(powers, 10)
-    )  # fmt: skip
-    return BinnedPower(name, bins, Polynomial([0.0]), 1.0, 0.0, 1.0, 0.9)
-
-
-def test_a_sign_is_told_over_all_bins_together():
-    """A difference of 2 standard errors leaves zero out at 90 % (1.64) but not at 99 % (2.58),
-    which ten bins ask of each by Bonferroni's inequality."""
-    shift, scatter = 2.0 * np.sqrt(2.0), 1.0
-    one = flat_bins("a", [100.0] * 10, scatter)
-    two = flat_bins("b", [100.0 + shift] * 10, scatter)
-    found = difference(one, two, CommonErrors())
-    assert all(item.interval_W[1] < 0.0 for item in found.bins)
-    assert {item.sign for item in found.bins} == {"unknown"}
-    alone = difference(flat_bins("a", [100.0], 1.0), flat_bins("b", [100.0 + shift], 1.0),
-                       CommonErrors())  # fmt: skip
-    assert alone.bins[0].sign == "less"
-
-
-def test_a_pitot_s_offset_counts_with_the_difference_of_slopes_alone():
-    """Slopes 30 and 10 W s/m, offset 0.5 m/s: 10 W; equal slopes: none of it. The air twice."""
-    no_scatter = 1e-9
-    errors = CommonErrors(airspeed_m_s=0.5)
-    for slopes, expected in (((30.0, 10.0), 10.0), ((20.0, 20.0), 0.0)):
-        one, two = (flat_bins("x", [100.0], no_scatter, slope) for slope in slopes)
-        [item] = difference(one, two, errors).bins
-        half = item.interval_W[1] - item.difference_W
-        assert half == pytest.approx(1.645 * expected, rel=1e-3, abs=1e-6)
-    one, two = (flat_bins("x", [100.0], no_scatter) for _ in range(2))
-    [item] = difference(one, two, CommonErrors(climb_power_W=3.0)).bins
-    assert item.interval_W[1] == pytest.approx(1.645 * 3.0 * np.sqrt(2.0), rel=1e-3)
+def told(speed, difference, half, sign):
+    """One bin of a difference."""
+    interval = (difference - half, difference + half)
+    return DifferenceBin(speed, difference, interval, 0.0, (0.0, 0.0), sign, half, np.zeros(1))
 
 
 def test_crossings_and_unknown_stretches_by_hand():
     """Differences of -20, -1, +2, +30 W at 10 to 13 m/s: known at both ends, a change of sign at
     11 + 1/3 m/s."""
-    one = flat_bins("a", [100.0, 100.0, 100.0, 100.0], 2.0)
-    two = flat_bins("b", [120.0, 101.0, 98.0, 70.0], 2.0)
-    found = difference(one, two, CommonErrors())
-    assert [item.sign for item in found.bins] == ["less", "unknown", "unknown", "more"]
-    assert found.crossing_m_s == pytest.approx((11.0 + 1.0 / 3.0,))
-    assert found.unknown_m_s == ((10.0, 13.0),)
-    assert found.sentences() == [
-        "at 10.0 m/s: a draws less than b",
-        "from 11.0 to 12.0 m/s: which draws less is not known",
-        "at 13.0 m/s: a draws more than b",
-    ]
+    signs = ("less", "unknown", "unknown", "more")
+    bins = tuple(
+        told(10.0 + i, d, 3.0, sign)
+        for i, (d, sign) in enumerate(zip((-20.0, -1.0, 2.0, 30.0), signs, strict=True))
+    )
+    assert crossings(bins) == pytest.approx((11.0 + 1.0 / 3.0,))
+    assert unknown_stretches(bins) == ((10.0, 13.0),)
+
+
+def test_a_sign_is_told_over_all_bins_together(tmp_path):
+    """Bonferroni: with n bins the sign rests on the interval at 1 - 0.1/n, not on the bin's own."""
+    [found] = study(tmp_path, log_text(Truth({}), 8)).differences
+    assert len(found.bins) == 4
+    for item in found.bins:
+        own = item.interval_W[1] - item.difference_W
+        assert item.strict_half_W > 1.25 * own
+        assert (item.sign == "unknown") == (abs(item.difference_W) <= item.strict_half_W)
+
+
+def test_a_configuration_that_was_not_flown_is_named(tmp_path):
+    text = log_text(Truth({}), 8, passes=1).replace(",dash,", ",loiter,")
+    [found] = study(tmp_path, text, LogPlan(compare=("loiter", "dash"))).differences
+    assert found.sentences() == ["dash was not flown steadily: there is nothing to compare"]

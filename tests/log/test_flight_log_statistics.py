@@ -1,215 +1,25 @@
-"""The statistics of a flight log against published rules, certified fits and closed forms."""
+"""The statistical model of the flight log against published data sets and textbook results."""
 
 import numpy as np
 import pytest
 
 from vlm.description.folds import FoldAngles
-from vlm.log.autocorrelation import autocovariance, block_length
-from vlm.log.bins import CommonErrors, combined_half_width
-from vlm.log.bootstrap import Scatter, block_bootstrap, half_width
-from vlm.log.fit_intervals import fitted
-from vlm.log.fitting import fit_problem
-from vlm.log.observations import Observations
+from vlm.log.explaining import explained
+from vlm.log.held_down import Column, Group, Problem, Scatter, contrast, drift_columns, solved
+from vlm.log.points import SteadyPoints
+from vlm.log.power_model import Surroundings
 from vlm.log.prediction import Prediction, Unknown
-from vlm.log.samples import Samples
-from vlm.log.segment_scatter import shared_variance
+from vlm.log.stated import ClimbCost, Stated
+from vlm.log.wind import AirData
 
 FLAT = FoldAngles()
 
 
-def one_segment(values):
-    count = len(values)
-    place = np.arange(count)
-    return Samples(
-        "open", np.full(count, 10.0), np.asarray(values, float), np.zeros(count, dtype=int), place,
-        np.array([0]), 0.5, 1.2,
-    )  # fmt: skip
-
-
-def remembering(count, keep, random):
-    """x[i] = keep x[i-1] + noise, of variance one."""
-    noise = random.normal(0.0, np.sqrt(1.0 - keep**2), count)
-    values = np.empty(count)
-    value = random.normal()
-    for i in range(count):
-        value = keep * value + noise[i]
-        values[i] = value
-    return values
-
-
-# --- autocovariance and block length ---------------------------------------------------------
-
-
-def test_autocovariance_of_a_square_wave_by_hand():
-    """1, -1, 1, -1: R(0) = 1, R(1) = -3/4, R(2) = 2/4, R(3) = -1/4."""
-    values = np.array([1.0, -1.0, 1.0, -1.0])
-    found = autocovariance(values, one_segment(values))
-    np.testing.assert_allclose(found, [1.0, -0.75, 0.5, -0.25])
-
-
-def test_segments_do_not_remember_each_other():
-    """Two segments give the mean of their own sums, whatever stands beside what."""
-    random = np.random.default_rng(0)
-    a, b = random.normal(size=30), random.normal(size=20)
-    both = Samples(
-        "open", np.full(50, 10.0), np.concatenate((a, b)), np.repeat([0, 1], [30, 20]),
-        np.concatenate((np.arange(30), np.arange(20))), np.array([0, 1]), 0.5, 1.2,
-    )  # fmt: skip
-    found = autocovariance(both.power_W, both)
-    one, two = (autocovariance(x, one_segment(x)) for x in (a, b))
-    expected = one * 30 / 50
-    expected[:20] += two * 20 / 50
-    np.testing.assert_allclose(found, expected, atol=1e-12)
-
-
-@pytest.mark.parametrize("keep", [0.3, 0.6, 0.9])
-def test_carlstein_block_length_of_a_first_order_sequence(keep):
-    """b = (6^(1/2) r / (1 - r^2))^(2/3) N^(1/3) for x[i] = r x[i-1] + noise.
-
-    E. Carlstein, Annals of Statistics 14 (1986) 1171, from memory; it follows from the general
-    rule with R(k) = r^k. Here with the exact R(k); the window cuts its tail, hence 5 %.
-    """
-    count = 100_000
-    covariance = keep ** np.arange(300)
-    expected = (np.sqrt(6.0) * keep / (1.0 - keep**2)) ** (2.0 / 3.0) * count ** (1.0 / 3.0)
-    assert block_length(covariance, count) == pytest.approx(expected, rel=0.05)
-
-
-def test_block_length_of_noise_without_memory_is_short():
-    values = np.random.default_rng(3).normal(size=2000)
-    assert block_length(autocovariance(values, one_segment(values)), 2000) < 3.0
-
-
-# --- bootstrap -------------------------------------------------------------------------------
-
-
-def test_bootstrap_of_independent_readings_gives_the_textbook_error():
-    """The standard error of a mean is s / n^(1/2), with n - 1 degrees of freedom."""
-    random = np.random.default_rng(1)
-    values = random.normal(5.0, 2.0, 400)
-    found = block_bootstrap(values, np.zeros(400, dtype=int), 1.0, random, draws=20_000)
-    assert found.freedom == 399
-    assert found.standard_error == pytest.approx(values.std(ddof=1) / 20.0, rel=0.02)
-
-
-def test_bootstrap_of_readings_that_remember():
-    """The variance of the mean of a first-order sequence is (1 + r)/(1 - r) / n for long n.
-
-    G. Box, G. Jenkins and G. Reinsel, Time Series Analysis, chapter 2 (from memory). Averaged over
-    many sequences; blocks are of finite length, so that a few per cent are lost.
-    """
-    keep, count = 0.8, 1200
-    random = np.random.default_rng(7)
-    found = []
-    for _ in range(60):
-        values = remembering(count, keep, random)
-        block = block_length(autocovariance(values, one_segment(values)), count)
-        scatter = block_bootstrap(values, np.zeros(count, dtype=int), block, random, draws=300)
-        found.append(scatter.standard_error**2)
-    assert np.mean(found) == pytest.approx((1.0 + keep) / (1.0 - keep) / count, rel=0.12)
-
-
-def test_bootstrap_does_not_count_what_differs_between_segments():
-    random = np.random.default_rng(4)
-    values = random.normal(0.0, 1.0, 300)
-    segment = np.repeat(np.arange(3), 100)
-    plain = block_bootstrap(values, segment, 4.0, np.random.default_rng(0))
-    shifted = block_bootstrap(values + 50.0 * segment, segment, 4.0, np.random.default_rng(0))
-    assert shifted.standard_error == pytest.approx(plain.standard_error, rel=1e-9)
-
-
-def test_one_block_knows_nothing():
-    found = block_bootstrap(np.arange(8.0), np.zeros(8, dtype=int), 8.0, np.random.default_rng(0))
-    assert not found.is_known
-    assert half_width(found, 0.9) == np.inf
-
-
-# --- combining uncertainties -----------------------------------------------------------------
-
-
-def test_gum_end_gauge_example():
-    """JCGM 100:2008, example H.1: u = 25 (18), 9.7 (25.6), 2.9 (50), 16.6 (2) nm give
-    u_c = 32 nm with 16 degrees of freedom, and an expanded uncertainty of 93 nm at 99 % (from
-    memory)."""
-    parts = [Scatter(25.0, 18), Scatter(9.7, 25.6), Scatter(2.9, 50), Scatter(16.6, 2)]
-    total = parts[0]
-    for part in parts[1:]:
-        total = total.joined(part)
-    assert total.standard_error == pytest.approx(32.0, abs=0.5)
-    assert np.floor(total.freedom) == 16
-    truncated = Scatter(total.standard_error, np.floor(total.freedom))
-    assert half_width(truncated, 0.99) == pytest.approx(93.0, abs=1.0)
-
-
-@pytest.mark.parametrize(
-    ("freedom", "level", "factor"), [(1, 0.9, 6.31), (4, 0.9, 2.13), (10, 0.95, 2.23)]
-)
-def test_gum_table_of_students_t(freedom, level, factor):
-    """JCGM 100:2008, table G.2 (from memory)."""
-    assert half_width(Scatter(1.0, freedom), level) == pytest.approx(factor, abs=0.005)
-
-
-def test_a_shared_error_alone_has_the_normal_factor():
-    """1.645 standard deviations hold 90 % of a normal distribution."""
-    assert combined_half_width(Scatter(1e-9, 3), 2.0, 0.9) == pytest.approx(3.29, abs=0.005)
-
-
-@pytest.mark.parametrize("noise", [0.0, 0.5, 4.0])
-def test_shared_variance_of_equal_means_is_that_of_the_analysis_of_variance(noise):
-    """With equal noise, the estimator of the balanced one-way layout: s^2 of the means - noise.
-
-    H. Scheffe, The Analysis of Variance, section 7.2 (from memory); never below zero.
-    """
-    means = np.random.default_rng(11).normal(0.0, 1.5, 12)
-    misfit = means - means.mean()
-    expected = max(means.var(ddof=1) - noise, 0.0)
-    found = shared_variance(misfit, np.full(12, noise), 11)
-    assert found == pytest.approx(expected, rel=1e-6, abs=1e-12)
-
-
-# --- fits ------------------------------------------------------------------------------------
-
-
-def observed(x, y):
-    count = len(x)
-    return Observations(
-        np.full(count, "open"), np.asarray(x, float), np.asarray(y, float), np.zeros(count),
-        np.arange(count), np.arange(count),
-    )  # fmt: skip
-
-
-# NIST Statistical Reference Datasets, Misra1a (nonlinear, lower difficulty): pressure x, volume y.
-MISRA_X = [77.6, 114.9, 141.1, 190.8, 239.9, 289.0, 332.8, 378.4, 434.8, 477.3, 536.8, 593.1,
-           689.1, 760.0]  # fmt: skip
-MISRA_Y = [10.07, 14.73, 17.94, 23.93, 29.61, 35.18, 40.02, 44.82, 50.76, 55.05, 61.01, 66.40,
-           75.47, 81.78]  # fmt: skip
-
-
-def misra(start1, start2):
-    return Prediction(
-        lambda x, _, v: v.get("b1", start1) * (1.0 - np.exp(-v.get("b2", start2) * x)),
-        {"open": FLAT},
-        {
-            "b1": Unknown("b1", "b1", "1", start1, 1.0, 5000.0, 100.0),
-            "b2": Unknown("b2", "b2", "1", start2, 1e-6, 1e-2, 1e-4),
-        },
-    )
-
-
-@pytest.mark.parametrize("start", [(500.0, 0.0001), (250.0, 0.0005)])
-def test_nist_misra1a(start):
-    """Certified: b1 = 238.94212918 (2.7070075241), b2 = 5.5015643181e-4 (7.2668688436e-6),
-    residual standard deviation 0.10187876330 with 12 degrees of freedom (from memory; the data are
-    those numbers' own check)."""
-    fit = fitted(fit_problem(observed(MISRA_X, MISRA_Y), misra(*start), ["b1", "b2"],
-                             CommonErrors()), 0.9)  # fmt: skip
-    b1, b2 = fit.estimates
-    assert b1.value == pytest.approx(238.94212918, rel=1e-6)
-    assert b2.value == pytest.approx(5.5015643181e-4, rel=1e-6)
-    assert b1.standard_error == pytest.approx(2.7070075241, rel=1e-4)
-    assert b2.standard_error == pytest.approx(7.2668688436e-6, rel=1e-4)
-    assert fit.freedom == 12
-    assert fit.shared_scatter_W == pytest.approx(0.10187876330, rel=1e-5)
+def plain(y, **columns):
+    """A problem of equal readings with free columns."""
+    ones = np.ones(len(y))
+    free = tuple(Column(name, name, np.asarray(x, float)) for name, x in columns.items())
+    return Problem(np.asarray(y, float), ones, ones, free)
 
 
 # NIST Statistical Reference Datasets, Norris (linear): y, x.
@@ -220,43 +30,140 @@ NORRIS = """0.1 0.2  338.8 337.4  118.1 118.2  888.0 884.6  9.2 10.1  228.1 226.
 10.2 11.1  117.6 118.3  228.9 229.2  668.4 669.1  449.2 448.9  0.2 0.5"""
 
 
-def test_nist_norris_and_that_a_linear_profile_is_its_interval():
+def test_nist_norris():
     """Certified: intercept -0.262323073774029 (0.232818234301152), slope 1.00211681802045
-    (0.000429796848199937), 34 degrees of freedom (from memory; the data are those numbers' own
-    check). In a linear problem the profile's interval is Student's."""
+    (0.000429796848199937), residual standard deviation 0.884796396144373, 34 degrees of freedom
+    (from memory; the data are those numbers' own check). Restricted maximum likelihood of one
+    common scatter is the unbiased estimate, and Student's t gives the interval. One reading lies
+    2.6 deviations off and counts a little less, which the tolerance allows for."""
     y, x = np.array(NORRIS.split(), float).reshape(-1, 2).T
-    line = Prediction(
-        lambda v, _, p: p.get("a", 0.0) + p.get("b", 1.0) * v,
-        {"open": FLAT},
-        {
-            "a": Unknown("a", "a", "1", 0.0, -50.0, 50.0, 1.0),
-            "b": Unknown("b", "b", "1", 1.0, 0.0, 5.0, 0.01),
-        },
-    )
-    fit = fitted(fit_problem(observed(x, y), line, ["a", "b"], CommonErrors()), 0.9)
-    a, b = fit.estimates
-    assert a.value == pytest.approx(-0.262323073774029, rel=1e-5)
-    assert b.value == pytest.approx(1.00211681802045, rel=1e-9)
-    assert a.standard_error == pytest.approx(0.232818234301152, rel=1e-5)
-    assert b.standard_error == pytest.approx(0.000429796848199937, rel=1e-5)
-    for estimate in (a, b):
-        np.testing.assert_allclose(estimate.interval, estimate.linear_interval, rtol=2e-3)
+    found = solved(plain(y, intercept=np.ones(x.size), slope=x))
+    assert found.value("intercept") == pytest.approx(-0.262323073774029, abs=0.02)
+    assert found.value("slope") == pytest.approx(1.00211681802045, rel=1e-4)
+    assert found.scatter.tau == pytest.approx(0.884796396144373, rel=0.02)
+    assert found.freedom == pytest.approx(34.0, abs=0.01)
+    slope = contrast(found.names, {"slope": 1.0})
+    assert found.deviation(slope) == pytest.approx(0.000429796848199937, rel=0.02)
+    ratio = found.half_width(slope, 0.95) / found.deviation(slope)
+    assert ratio == pytest.approx(2.0322, abs=5e-4)  # Student's t, 34 degrees of freedom
+
+
+@pytest.mark.parametrize(
+    ("freedom", "level", "factor"), [(4, 0.9, 2.13), (10, 0.95, 2.23), (20, 0.99, 2.85)]
+)
+def test_gum_table_of_students_t(freedom, level, factor):
+    """JCGM 100:2008, table G.2 (from memory), by the mean of that many readings and one more."""
+    y = np.random.default_rng(3).uniform(-1.0, 1.0, freedom + 1)
+    found = solved(plain(y, mean=np.ones(y.size)))
+    row = contrast(found.names, {"mean": 1.0})
+    ratio = found.half_width(row, level) / found.deviation(row)
+    assert ratio == pytest.approx(factor, abs=0.006)
 
 
 def test_a_held_down_error_widens_as_errors_add_in_quadrature():
-    """Power = factor x 100 W seen 25 times, sensor's gain known to 2 %: the variances add."""
-    random = np.random.default_rng(5)
-    y = 120.0 + random.normal(0.0, 3.0, 25)
-    level = Prediction(
-        lambda v, _, p: np.full(v.shape, 100.0 * p.get("factor", 1.0)),
-        {"open": FLAT},
-        {"factor": Unknown("factor", "factor", "1", 1.0, 0.1, 10.0, 0.1)},
-    )
-    alone = fitted(fit_problem(observed(np.ones(25), y), level, ["factor"], CommonErrors()), 0.9)
-    gain = CommonErrors(power_share=0.02)
-    held = fitted(fit_problem(observed(np.ones(25), y), level, ["factor"], gain), 0.9)
-    expected = np.hypot(alone.estimates[0].standard_error, 0.02 * alone.estimates[0].value)
-    assert held.estimates[0].standard_error == pytest.approx(expected, rel=1e-3)
+    """A mean of 25 readings, and a zero known to 2: variances add, with the freedom of GUM G.2b."""
+    y = np.random.default_rng(5).normal(100.0, 3.0, 25)
+    alone = solved(plain(y, mean=np.ones(25)))
+    free = plain(y, mean=np.ones(25))
+    held = Problem(y, free.size, free.length, (*free.columns, Column("zero", "", np.ones(25), 2.0)))
+    both = solved(held)
+    row, wide = contrast(alone.names, {"mean": 1.0}), contrast(both.names, {"mean": 1.0})
+    expected = np.hypot(alone.deviation(row), 2.0)
+    assert both.deviation(wide) == pytest.approx(expected, rel=1e-3)
+    parts = both.parts(wide)
+    assert parts["stated"] == pytest.approx(4.0, rel=1e-6)
+    assert parts["scatter"] == pytest.approx(alone.deviation(row) ** 2, rel=1e-3)
+    # Welch and Satterthwaite: nearly all of it is known exactly, so nearly the normal's 1.645.
+    assert both.half_width(wide, 0.9) / both.deviation(wide) == pytest.approx(1.648, abs=0.004)
+
+
+def one_way(groups, each, between, within, seed):
+    """A balanced one-way layout as a problem, and the analysis of variance of it."""
+    random = np.random.default_rng(seed)
+    level = np.repeat(random.normal(0.0, between, groups), each)
+    y = 50.0 + level + random.normal(0.0, within, groups * each)
+    which = np.repeat(np.arange(groups), each)
+    columns = [Column("mean", "", np.ones(y.size))]
+    columns += [
+        Column(f"group {i}", "", (which == i).astype(float), group="groups") for i in range(groups)
+    ]
+    ones = np.ones(y.size)
+    problem = Problem(y, ones, ones, tuple(columns), (Group("groups", between, groups - 1.0),))
+    means = y.reshape(groups, each).mean(axis=1)
+    inside = float(np.mean(y.reshape(groups, each).var(axis=1, ddof=1)))
+    return problem, inside, float(means.var(ddof=1)) - inside / each, float(means.var(ddof=1))
+
+
+def test_deviations_of_a_balanced_layout_are_those_of_the_analysis_of_variance():
+    """With many groups the weak prior hardly matters: within and between variances as in
+    H. Scheffe, The Analysis of Variance, section 7.2 (from memory), and the error of the grand mean
+    that of the groups' means."""
+    problem, within, between, of_means = one_way(60, 4, 2.0, 1.0, 2)
+    found = solved(problem)
+    assert found.scatter.tau**2 == pytest.approx(within, rel=0.03)
+    assert found.scatter.spread["groups"] ** 2 == pytest.approx(between, rel=0.05)
+    error = found.deviation(contrast(found.names, {"mean": 1.0}))
+    assert error == pytest.approx(np.sqrt(of_means / 60), rel=0.03)
+
+
+def test_a_deviation_is_not_found_as_zero_by_chance():
+    """Four groups whose means happen to lie closer than their noise allows: the estimate of the
+    analysis of variance is below zero, and the model still keeps some."""
+    seed = next(s for s in range(200) if one_way(4, 4, 0.5, 1.0, s)[2] < 0.0)
+    problem, *_ = one_way(4, 4, 0.5, 1.0, seed)
+    assert solved(problem).scatter.spread["groups"] > 0.1
+
+
+def test_a_stray_counts_less():
+    """One reading of 40 lies 12 deviations off: least squares would move by 0.3, this by less."""
+    y = np.random.default_rng(1).normal(0.0, 1.0, 40)
+    y[7] = 12.0
+    found = solved(plain(y, mean=np.ones(40)))
+    rest = np.delete(y, 7).mean()
+    assert abs(found.value("mean") - rest) < 0.6 * abs(y.mean() - rest)
+    assert found.weight[7] < 0.6
+    assert np.all(np.delete(found.weight, 7) > 0.8)
+
+
+def test_scatter_that_grows_with_the_reading_is_seen():
+    random = np.random.default_rng(4)
+    size = np.linspace(0.3, 2.0, 300)
+    y = random.normal(0.0, 1.0, 300) * size
+    found = solved(Problem(y, size, np.ones(300), (Column("mean", "", np.ones(300)),)))
+    assert found.scatter.growth == pytest.approx(1.0, abs=0.15)
+
+
+def test_a_drift_has_the_correlation_it_says():
+    """Readings 0, 1 and 2 memories apart, at knots: exp(-distance), by construction."""
+    time = np.array([0.0, 100.0, 200.0])
+    shapes = np.column_stack([c.effect for c in drift_columns(time, 100.0, "drift")])
+    expected = np.exp(-np.abs(time[:, None] - time) / 100.0)
+    np.testing.assert_allclose(shapes @ shapes.T, expected, atol=1e-9)
+
+
+def test_scatter_that_is_given_is_kept():
+    y = np.random.default_rng(9).normal(0.0, 1.0, 10)
+    given = Scatter(2.0, 0.0, 0.0, {})
+    found = solved(plain(y, mean=np.ones(10)), given)
+    assert found.deviation(contrast(found.names, {"mean": 1.0})) == pytest.approx(2 / np.sqrt(10))
+
+
+# --- fits of a prediction ---------------------------------------------------------------------
+
+NOTHING = Stated(*([0.0] * 10))
+EXACT = Surroundings(
+    AirData(np.zeros(0), (), (), np.zeros((0, 0)), None), NOTHING,
+    ClimbCost(0.0, 0.0, "none"), 1000.0, 0.0,
+)  # fmt: skip
+
+
+def observed(x, y):
+    x, y = np.asarray(x, float), np.asarray(y, float)
+    ones = np.ones(x.size)
+    return SteadyPoints(
+        np.full(x.size, "open"), x, y, 0 * ones, 0 * ones, ones, ones, ones, 0 * ones, ones,
+        np.arange(x.size), np.arange(x.size), 1.2, climb_seen=True,
+    )  # fmt: skip
 
 
 def product(names):
@@ -268,33 +175,44 @@ def product(names):
     )
 
 
+LINE = np.linspace(8.0, 16.0, 20)
+SEEN = 2.0 * LINE + np.random.default_rng(2).normal(0.0, 0.1, 20)
+
+
+def test_one_unknown_is_found_with_an_interval_that_holds_it():
+    fit = explained(observed(LINE, SEEN), product("a"), ["a"], EXACT, 0.9)
+    [estimate] = fit.estimates
+    assert estimate.interval[0] < 2.0 < estimate.interval[1]
+    assert estimate.value == pytest.approx(2.0, abs=0.05)
+
+
 def test_two_unknowns_that_look_alike_are_told_apart_by_no_one():
-    x = np.linspace(8.0, 16.0, 20)
-    y = 2.0 * x + np.random.default_rng(2).normal(0.0, 0.1, 20)
-    fit = fitted(fit_problem(observed(x, y), product("ab"), ["a", "b"], CommonErrors()), 0.9)
+    fit = explained(observed(LINE, SEEN), product("ab"), ["a", "b"], EXACT, 0.9)
     said = " ".join(finding.sentence() for finding in fit.findings)
-    assert "cannot tell a from b" in said
-    assert "hardly tells a" in said
-    assert np.isinf(fit.estimates[0].standard_error)
-
-
-def test_an_unknown_without_effect_is_not_seen():
-    x = np.linspace(8.0, 16.0, 20)
-    y = 2.0 * x + np.random.default_rng(2).normal(0.0, 0.1, 20)
-    fit = fitted(fit_problem(observed(x, y), product("ac"), ["a", "c"], CommonErrors()), 0.9)
-    said = [finding.sentence() for finding in fit.findings]
-    assert any("hardly tells c" in line for line in said)
-    assert not any("hardly tells a" in line for line in said)
-    assert fit.estimates[0].value == pytest.approx(2.0, abs=0.01)
+    assert "cannot tell a from b" in said or "hardly tells a" in said
 
 
 def test_a_value_at_its_bound_is_said():
-    x = np.linspace(8.0, 16.0, 20)
-    prediction = Prediction(
+    narrow = Prediction(
         lambda v, _, p: p.get("a", 1.0) * v,
         {"open": FLAT},
         {"a": Unknown("a", "the factor", "1", 1.0, 0.5, 1.5, 0.1)},
     )
-    y = 2.0 * x + np.random.default_rng(2).normal(0.0, 0.1, 20)
-    fit = fitted(fit_problem(observed(x, y), prediction, ["a"], CommonErrors()), 0.9)
+    fit = explained(observed(LINE, SEEN), narrow, ["a"], EXACT, 0.9)
     assert any("at the end of what is possible" in f.sentence() for f in fit.findings)
+
+
+def test_an_uncertain_input_takes_what_it_may_and_its_shift_is_told():
+    """The power is 6 % above the prediction; an input of 3 % is stated: it shifts to the difference
+    less what the departure, usually 1 %, takes."""
+    speed = np.tile(np.linspace(9.0, 15.0, 7), 4)
+    y = 106.0 * speed / 12.0 + np.random.default_rng(8).normal(0.0, 0.3, speed.size)
+    prediction = Prediction(
+        lambda v, _, p: 100.0 * v / 12.0, {"open": FLAT}, {},
+        {"efficiency": "efficiency"}, lambda v, _: (3.0 * v / 12.0)[:, None],
+    )  # fmt: skip
+    fit = explained(observed(speed, y), prediction, [], EXACT, 0.9)
+    [cause] = fit.causes
+    assert fit.difference_W == pytest.approx(6.0, abs=0.3)
+    assert 1.0 < cause.shift < 2.0
+    assert cause.power_W + fit.unexplained_W == pytest.approx(fit.difference_W, abs=0.3)

@@ -6,7 +6,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from vlm.cli.options import OutputFolder, echo_json, geometry_options, json_option, note
+from vlm.cli.options import (
+    OutputFolder,
+    echo_json,
+    full_option,
+    geometry_options,
+    json_option,
+    note,
+)
 from vlm.disk import announced_output
 from vlm.errors import ComputationFailed, InputRefused
 
@@ -20,7 +27,9 @@ UNKNOWNS = "drag_area_m2, efficiency, fixed_load_W, mass_kg, lift_maximum"
 
 @click.command("log")
 @geometry_options
-@click.argument("log_file", metavar="LOG.csv", type=click.Path(path_type=Path))
+@click.argument(
+    "log_files", metavar="LOG.csv...", type=click.Path(path_type=Path), nargs=-1, required=True
+)
 @click.option(
     "--compare", nargs=2, metavar="FIRST SECOND",
     help="Two configurations to compare; every pair that was flown if left out.",
@@ -32,10 +41,6 @@ UNKNOWNS = "drag_area_m2, efficiency, fixed_load_W, mass_kg, lift_maximum"
 @click.option(
     "--level", type=click.FloatRange(0.5, 0.999), default=0.9, show_default=True,
     help="Confidence level of all intervals.",
-)  # fmt: skip
-@click.option(
-    "--seed", type=click.IntRange(0), default=0, show_default=True,
-    help="Seed of the bootstrap: the same seed gives the same intervals.",
 )  # fmt: skip
 @click.option("--no-prediction", is_flag=True, help="Look at the log alone, which is quick.")
 @click.option(
@@ -54,17 +59,31 @@ UNKNOWNS = "drag_area_m2, efficiency, fixed_load_W, mass_kg, lift_maximum"
     "--write-fitted", metavar="NAME.toml",
     help="Write the file with the fitted values beside FILE; never over an existing one.",
 )  # fmt: skip
+@click.option(
+    "--check", is_flag=True,
+    help="Say what each column seems to be, its rate, range and gaps, and the block [log] that"
+    " fits; nothing else.",
+)  # fmt: skip
+@click.option(
+    "--write-block", metavar="NAME.toml",
+    help="Write FILE with the block [log] that fits beside FILE; never over an existing one.",
+)  # fmt: skip
+@full_option
 @json_option
 def command(**options: Any) -> None:
     """Measured power of LOG.csv against the power that FILE predicts.
 
     LOG.csv is a path, or the name of a log in geometries/logs, such as tideline-invented.csv.
+    Several tables of different rates that share a clock are joined on their time.
     How the log is written, and what counts as steady flight, stands in the block [log] of FILE.
     Intervals hold the scatter and what [log.uncertainty] states.
     """
     from vlm.cli.craft import load_biplane
 
     craft = load_biplane(options["file"], options["overrides"])
+    if options["check"] or options["write_block"]:
+        _propose(craft, options)
+        return
     target = _target(craft, options)
     result = _measured(craft, options)
     if not result.steady.segments:
@@ -78,7 +97,7 @@ def command(**options: Any) -> None:
 
         write_whole(target, fitted_text(craft, result, against.fit).encode())
         note(f"wrote {target}")
-    _answer(result, against, as_json=options["as_json"])
+    _answer(result, against, full=options["full"], as_json=options["as_json"])
 
 
 def _target(craft: "Biplane", options: dict[str, Any]) -> Path | None:
@@ -88,15 +107,20 @@ def _target(craft: "Biplane", options: dict[str, Any]) -> Path | None:
         return None
     if not options["fits"]:
         raise InputRefused("--write-fitted needs --fit: nothing is fitted")
+    return _beside(craft, name, "--write-fitted")
+
+
+def _beside(craft: "Biplane", name: str, option: str) -> Path:
+    """A new file beside the geometry file."""
     if Path(name).name != name or not name.endswith(".toml"):
         raise InputRefused(
-            f"--write-fitted {name}: a name that ends in .toml, without a folder; it is written"
+            f"{option} {name}: a name that ends in .toml, without a folder; it is written"
             " beside FILE, so that the tables it names are found"
         )
     target: Path = (craft.folder or Path()) / name
     if os.path.lexists(target):
-        raise InputRefused(f"{target} exists; choose another name for --write-fitted")
-    return announced_output(target, "--write-fitted")
+        raise InputRefused(f"{target} exists; choose another name for {option}")
+    return announced_output(target, option)
 
 
 def _measured(craft: "Biplane", options: dict[str, Any]) -> "Measured":
@@ -107,9 +131,8 @@ def _measured(craft: "Biplane", options: dict[str, Any]) -> "Measured":
         level=options["level"],
         compare=options["compare"] or None,
         fit=tuple(options["fits"]),
-        seed=options["seed"],
     )
-    return measured(what, _read(options["log_file"], craft), plan)
+    return measured(what, _read(options["log_files"], craft), plan)
 
 
 def _found(path: Path) -> Path:
@@ -122,17 +145,46 @@ def _found(path: Path) -> Path:
     return next((log for log in shipped if log.is_file()), path)
 
 
-def _read(path: Path, craft: "Biplane") -> "FlightLog":
+def _propose(craft: "Biplane", options: dict[str, Any]) -> None:
+    """Print what the columns seem to be, and write the block where that is asked."""
+    from vlm.log.proposing import proposed
+    from vlm.show.tables.log_check import check_table
+
+    found = proposed([_found(path) for path in options["log_files"]], list(craft.configurations))
+    name = options["write_block"]
+    if name is not None:
+        target = _beside(craft, name, "--write-block")
+        if craft.log is not None:
+            raise InputRefused(f"--write-block: {craft.source_name} has a block [log] already")
+        from vlm.study.store import write_whole
+
+        source = craft.folder / Path(craft.source_name).name if craft.folder else None
+        old = source.read_text() if source is not None and source.is_file() else craft.to_toml()
+        write_whole(target, f"{old.rstrip()}\n\n{found.block}".encode())
+        note(f"wrote {target}")
+    if options["as_json"]:
+        echo_json(
+            {
+                "columns": [vars(column) for column in found.columns],
+                "block": found.block,
+                "missing": list(found.missing),
+            }
+        )
+        return
+    click.echo(check_table(found))
+
+
+def _read(paths: tuple[Path, ...], craft: "Biplane") -> "FlightLog":
     """Read the log under a progress bar."""
     from tqdm import tqdm
 
     from vlm.log.reading import read_log
 
     assert craft.log is not None
-    path = _found(path)
-    size = path.stat().st_size if path.is_file() else 0
+    found = [_found(path) for path in paths]
+    size = sum(path.stat().st_size for path in found if path.is_file())
     with tqdm(total=size, unit="B", unit_scale=True, leave=False, disable=None, desc="read") as bar:
-        return read_log(path, craft.log, bar.update)
+        return read_log(found, craft.log, bar.update)
 
 
 def _compared(craft: "Biplane", result: "Measured", options: dict[str, Any]) -> "Compared | None":
@@ -141,6 +193,9 @@ def _compared(craft: "Biplane", result: "Measured", options: dict[str, Any]) -> 
     missing = [name for name, block in blocks.items() if not block]
     if missing and not options["fits"]:
         note(f"no prediction: {craft.source_name} has no {', '.join(missing)}")
+        return None
+    if result.model is None:
+        note("no prediction: too few steady segments to hold against it")
         return None
     if missing or options["no_prediction"]:
         if options["fits"]:
@@ -163,11 +218,11 @@ def _pictures(result: "Measured", against: "Compared | None", options: dict[str,
         return
     from vlm.show.plots.log import save_log_pictures
 
-    for path in save_log_pictures(result, against, options["plots"], options["log_file"].stem):
+    for path in save_log_pictures(result, against, options["plots"], options["log_files"][0].stem):
         note(f"wrote {path}")
 
 
-def _answer(result: "Measured", against: "Compared | None", *, as_json: bool) -> None:
+def _answer(result: "Measured", against: "Compared | None", *, full: bool, as_json: bool) -> None:
     if as_json:
         from vlm.log.document import log_document
 
@@ -175,7 +230,7 @@ def _answer(result: "Measured", against: "Compared | None", *, as_json: bool) ->
         return
     from vlm.show.tables.log import log_table
 
-    click.echo(log_table(result, against))
+    click.echo(log_table(result, against, full=full))
 
 
 def _no_segment(result: "Measured") -> str:

@@ -60,18 +60,45 @@ class LogUncertainty(Block):
     """What the instruments and the air may add alike to all of a log; standard deviations.
 
     They do not average out however long the log is, so they go into every interval. One left out
-    is taken as exact, and the result says so.
+    is taken as ``USUAL_UNCERTAINTY`` has it, and the result names it; 0 states that it is exact.
     """
 
     airspeed_offset_m_s: NotNegative | None = None
     """Of the pitot's offset that is left after ``log.airspeed_offset_m_s`` [m/s]."""
+    airspeed_scale: NotNegative | None = None
+    """Of the pitot's scale, as a share of the reading [1]."""
     power_share: NotNegative | None = None
     """Of the power or current sensor's gain, as a share of the reading [1]."""
+    current_zero_A: NotNegative | None = None
+    """Of what the current sensor reads at no current [A]."""
+    density_share: NotNegative | None = None
+    """Of the air's density, as a share of it; 0.01 is 3 K of temperature [1]."""
     rising_air_m_s: NotNegative | None = None
-    """Of the air's mean vertical motion while one configuration was flown; needs
-    ``log.climb_efficiency`` [m/s]."""
+    """Of the air's mean vertical motion while one configuration was flown [m/s]."""
+    climb_m_s: NotNegative | None = None
+    """Of the mean climb while one configuration was flown, where no column tells it [m/s]."""
+    climb_efficiency: NotNegative | None = None
+    """Of ``log.climb_efficiency``, or of what the craft's own model gives instead [1]."""
     wind_m_s: NotNegative | None = None
-    """Of the mean wind along the craft's path, where the airspeed is a ground speed [m/s]."""
+    """Of each component of the wind, where no column tells it [m/s]."""
+    heading_deg: NotNegative | None = None
+    """Of the error that all headings share [deg]."""
+
+
+USUAL_UNCERTAINTY = LogUncertainty(
+    airspeed_offset_m_s=0.3,
+    airspeed_scale=0.03,
+    power_share=0.03,
+    current_zero_A=0.2,
+    density_share=0.02,
+    rising_air_m_s=0.05,
+    climb_m_s=0.5,
+    climb_efficiency=0.1,
+    wind_m_s=4.0,
+    heading_deg=6.0,
+)
+"""What is assumed where ``[log.uncertainty]`` states nothing (common practice for hobby-grade
+sensors in calm air; a calibration is better)."""
 
 
 class FlightLogFormat(Block):
@@ -107,8 +134,8 @@ class FlightLogFormat(Block):
     airspeed_offset_m_s: Number = 0.0
     """What the pitot reads too much; subtracted from its reading [m/s]."""
     climb_efficiency: Share | None = None
-    """Share of electrical power that turns into climb; where given, power is corrected for what
-    climb and change of speed within a segment cost [1]."""
+    """Share of electrical power that turns into climb, for what climb and change of speed within a
+    segment cost; by default that of the craft's own model [1]."""
     cell_s: Positive = 0.5
     """Rows are averaged over cells of this length before anything else [s]."""
     bin_width_m_s: Positive = 1.0
@@ -182,12 +209,13 @@ class FlightLogFormat(Block):
         return self
 
     @model_validator(mode="after")
-    def _uncertainty_is_usable(self) -> Self:
-        if self.uncertainty.rising_air_m_s and self.climb_efficiency is None:
-            raise ValueError("uncertainty.rising_air_m_s needs climb_efficiency")
-        if self.columns.airspeed.kind == "ground" and self.uncertainty.wind_m_s is None:
+    def _velocity_is_whole(self) -> Self:
+        columns = self.columns
+        if (columns.velocity_north is None) != (columns.velocity_east is None):
+            raise ValueError("columns.velocity_north and velocity_east are only given together")
+        if columns.velocity_north is not None and columns.ground_speed is not None:
             raise ValueError(
-                'uncertainty.wind_m_s is missing; the airspeed is a ground speed (kind = "ground")'
+                "columns.ground_speed is given beside velocity_north and velocity_east; keep one"
             )
         return self
 

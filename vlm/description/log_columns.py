@@ -71,7 +71,7 @@ class AirspeedColumn(SpeedColumn):
 
     ``indicated``: a pitot's reading at the standard sea-level density. ``true``: already turned
     into true airspeed. ``ground``: there is no pitot; the column is speed over ground, and the
-    wind goes into the uncertainty of the airspeed.
+    wind is found from track and heading, or goes into the uncertainty of the airspeed.
     """
 
     kind: Literal["indicated", "true", "ground"] = "indicated"
@@ -226,6 +226,12 @@ class LogColumns(Block):
     """Speed over ground [m/s]."""
     track: AngleColumn | None = None
     """Direction of the path over ground, clockwise from true north [rad]."""
+    velocity_north: SpeedColumn | None = None
+    """Velocity over ground, northward part; or give ``ground_speed`` and ``track`` [m/s]."""
+    velocity_east: SpeedColumn | None = None
+    """Velocity over ground, eastward part [m/s]."""
+    velocity_down: SpeedColumn | None = None
+    """Velocity downward; or give ``climb_rate`` or ``altitude`` [m/s]."""
 
     @property
     def numbers(self) -> dict[str, Column]:

@@ -70,6 +70,16 @@ def density(cells: pd.DataFrame, how: FlightLogFormat) -> tuple[Floats, DensityS
     return np.full(count, CALIBRATION_DENSITY), "standard sea level, assumed"
 
 
+def pressure_altitude(cells: pd.DataFrame) -> Floats:
+    """Height of the cells' static pressure in the standard atmosphere, shape (cells) [m].
+
+    Its change with time is the climb, to the ratio of the air's temperature to the standard one.
+    """
+    altitude, log_pressure, _ = _table()
+    pressure = np.log(cells["pressure"].to_numpy(dtype=np.float64))
+    return np.asarray(np.interp(-pressure, -log_pressure, altitude), dtype=np.float64)
+
+
 def _bridged(values: Floats) -> Floats:
     """Gaps filled between the readings around them."""
     known = np.flatnonzero(np.isfinite(values))

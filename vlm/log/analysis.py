@@ -8,26 +8,27 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.description.log import FlightLogFormat
 from vlm.description.models import Biplane
 from vlm.errors import InputRefused, nearest_name
 from vlm.findings import Finding, gathered
-from vlm.log.bins import BinnedPower, CommonErrors, binned_power, common_errors
+from vlm.log.bins import BinnedPower, binned_power
+from vlm.log.climbing import climb_efficiency, power_limit
 from vlm.log.cross_validation import CrossValidation, cross_validated
-from vlm.log.difference import Difference, difference
-from vlm.log.doubts import log_doubts
-from vlm.log.fit_intervals import Fit, fitted
-from vlm.log.fitting import fit_problem
+from vlm.log.difference import Difference, difference, unflown
+from vlm.log.doubts import Checked, log_doubts, refuse_impossible_power
+from vlm.log.explaining import Fit, explained
 from vlm.log.fold_settings import configurations_flown, unknown_labels
-from vlm.log.observations import Observations, observations
+from vlm.log.plausible import temperature_share
+from vlm.log.points import SteadyPoints, reference_density, steady_points
+from vlm.log.power_model import PowerModel, Surroundings, power_model
 from vlm.log.prediction import Prediction
 from vlm.log.reading import FlightLog
-from vlm.log.residuals import Residuals, predicted_curves, residuals
-from vlm.log.samples import Samples, climb_cost, reference_density, steady_samples
+from vlm.log.residuals import PredictedCurve, Residuals, predicted_curves, residuals
+from vlm.log.stated import Stated, climb_cost, stated
 from vlm.log.steady import SteadyFlight, steady_flight
-from vlm.log.wind import Wind, wind_and_offset
+from vlm.log.wind import AirData, Wind, air_data
 
 # Gives the prediction at an air density [kg/m^3].
 PredictionAt = Callable[[float], Prediction]
@@ -42,13 +43,11 @@ class LogPlan:
     level : of all intervals [1]
     compare : two configurations; every pair that was flown if None
     fit : names of the unknowns to fit
-    seed : of the bootstrap's draws, so that the same log gives the same intervals
     """
 
     level: float = 0.9
     compare: tuple[str, str] | None = None
     fit: tuple[str, ...] = ()
-    seed: int = 0
 
 
 STANDARD_PLAN = LogPlan()
@@ -64,6 +63,11 @@ class Craft:
     how : the block ``[log]``
     settings : fold angles of the configurations
     mass_kg : mass of the whole craft, None without ``[mass]``
+    power_max_W : greatest electrical power that its rotors and loads can draw; None where the file
+        has no limit
+    battery_Wh : energy of its battery, None where it is not known
+    climb_efficiency : share of electrical power that turns into climb by its own model; None where
+        it has no rotors
     """
 
     title: str
@@ -71,6 +75,9 @@ class Craft:
     how: FlightLogFormat
     settings: Mapping[str, FoldAngles]
     mass_kg: float | None = None
+    power_max_W: float | None = None
+    battery_Wh: float | None = None
+    climb_efficiency: float | None = None
 
 
 @dataclass(frozen=True)
@@ -83,13 +90,13 @@ class Measured:
     configuration : name of each cell's configuration, shape (cells)
     steady : the segments
     density_kg_m3 : what all is reduced to
-    climb_cost_W_s_m : electrical power for each metre a second of climb; None: not corrected
     errors : what all readings share
-    samples, binned : steady cells and bins, by configuration
-    seen : the segments as observations
+    air : airspeed and wind
+    points : the segments, reduced; None where there is none
+    model : the fit of curves and disturbances; None where there are too few segments
+    binned : bins, by configuration
     differences : of pairs of configurations
-    wind : None where the log does not tell
-    findings : doubts
+    findings : warnings
     """
 
     craft: Craft
@@ -98,14 +105,18 @@ class Measured:
     configuration: NDArray[Any]
     steady: SteadyFlight
     density_kg_m3: float
-    climb_cost_W_s_m: float | None
-    errors: CommonErrors
-    samples: Mapping[str, Samples]
+    errors: Stated
+    air: AirData
+    points: SteadyPoints | None
+    model: PowerModel | None
     binned: Mapping[str, BinnedPower]
-    seen: Observations | None
     differences: tuple[Difference, ...]
-    wind: Wind | None
     findings: tuple[Finding, ...]
+
+    @property
+    def wind(self) -> Wind | None:
+        """Wind, pitot and compass; None where the log does not tell."""
+        return self.air.wind
 
 
 @dataclass(frozen=True)
@@ -115,16 +126,18 @@ class Compared:
     Attributes
     ----------
     residuals, curves : with the geometry file as it is; curves are airspeed and power
+    explanation : which uncertain inputs account for the difference, nothing being fitted
     fit : None where nothing was fitted
     fitted_residuals, fitted_curves : with the fitted values
     cross_validation : None where nothing was fitted, or there are too few segments
     """
 
     residuals: tuple[Residuals, ...]
-    curves: Mapping[str, tuple[Floats, Floats]]
+    curves: Mapping[str, PredictedCurve]
+    explanation: Fit
     fit: Fit | None = None
     fitted_residuals: tuple[Residuals, ...] = ()
-    fitted_curves: Mapping[str, tuple[Floats, Floats]] = field(default_factory=dict)
+    fitted_curves: Mapping[str, PredictedCurve] = field(default_factory=dict)
     cross_validation: CrossValidation | None = None
 
     @property
@@ -148,6 +161,7 @@ def log_craft(craft: Biplane) -> Craft:
     if craft.log is None:
         raise InputRefused(
             f"{craft.source_name}: log is missing; a block [log] must say which column is what"
+            " (foldspan log FILE LOG --write-block NAME.toml proposes one)"
         )
     return Craft(
         title=craft.title,
@@ -155,6 +169,9 @@ def log_craft(craft: Biplane) -> Craft:
         how=craft.log,
         settings={name: setting.folds for name, setting in craft.configurations.items()},
         mass_kg=None if craft.mass is None else craft.mass.total_kg,
+        power_max_W=power_limit(craft),
+        battery_Wh=None if craft.propulsion is None else craft.propulsion.battery_energy_Wh,
+        climb_efficiency=climb_efficiency(craft) if craft.log.climb_efficiency is None else None,
     )
 
 
@@ -174,25 +191,32 @@ def measured(craft: Craft, log: FlightLog, plan: LogPlan = STANDARD_PLAN) -> Mea
     Raises
     ------
     InputRefused
-        If the log fits none of the configurations, or one to compare is not known.
+        If the log fits none of the configurations, one to compare is not known, or what it holds
+        cannot be a flight of this craft.
     """
     how = craft.how
     _check_names(craft, plan)
     configuration = configurations_flown(log.cells, how, craft.settings)
     steady = steady_flight(log, how, configuration)
-    cost = climb_cost(how, craft.mass_kg)
-    errors = common_errors(how.uncertainty, how.columns.airspeed.kind == "ground", cost)
+    errors = stated(how)
+    air = air_data(log, how, steady, errors, plan.level)
     density = reference_density(log, steady)
-    flown = steady_samples(log, steady, density, cost)
-    samples = {name: flown[name] for name in craft.settings if name in flown}
-    random = np.random.default_rng(plan.seed)
-    binned = {
-        name: binned_power(cells, how.bin_width_m_s, errors, plan.level, random)
-        for name, cells in samples.items()
-    }
-    wind = wind_and_offset(log, how, steady, plan.level)
-    labels = unknown_labels(log.cells, how)
-    doubts = log_doubts(craft.mass_kg, how, log, steady, labels, wind)
+    points = steady_points(log, steady, density, air.airspeed_m_s) if steady.segments else None
+    if points is not None and len(points) == 0:
+        points = None
+    model = None
+    if points is not None:
+        refuse_impossible_power(log, points, craft.power_max_W)
+        model = power_model(points, _around(craft, log, points, air, errors))
+    binned = (
+        {}
+        if model is None
+        else {n: binned_power(model, n, plan.level) for n in craft.settings if n in model.degrees}
+    )
+    doubts = log_doubts(
+        Checked(craft.battery_Wh, how, log, steady, points, air, errors),
+        unknown_labels(log.cells, how),
+    )
     return Measured(
         craft=craft,
         plan=plan,
@@ -200,14 +224,26 @@ def measured(craft: Craft, log: FlightLog, plan: LogPlan = STANDARD_PLAN) -> Mea
         configuration=configuration,
         steady=steady,
         density_kg_m3=density,
-        climb_cost_W_s_m=cost,
         errors=errors,
-        samples=samples,
+        air=air,
+        points=points,
+        model=model,
         binned=binned,
-        seen=observations(samples, binned, _runs(steady)) if samples else None,
-        differences=_differences(binned, errors, plan),
-        wind=wind,
+        differences=() if model is None else _differences(model, binned, plan),
         findings=tuple(gathered(doubts)),
+    )
+
+
+def _around(
+    craft: Craft, log: FlightLog, points: SteadyPoints, air: AirData, errors: Stated
+) -> Surroundings:
+    typical = (float(points.airspeed_m_s.mean()), float(points.power_W.mean()))
+    return Surroundings(
+        air=air,
+        errors=errors,
+        cost=climb_cost(craft.how, craft.mass_kg, errors, typical, craft.climb_efficiency),
+        width_m_s=craft.how.bin_width_m_s,
+        density_share=float(np.hypot(errors.density_share, temperature_share(log.findings))),
     )
 
 
@@ -229,24 +265,27 @@ def compared(
     InputRefused
         If something that cannot be fitted is to be.
     ComputationFailed
-        If there are too few segments for the fit, or it does not settle.
+        If there are too few segments for the fit, or it does not converge.
     """
     prediction = prediction_at(result.density_kg_m3)
-    seen, binned, names = result.seen, result.binned, result.plan.fit
-    if seen is None:
+    points, model, names = result.points, result.model, result.plan.fit
+    if points is None or model is None:
         raise ValueError("a log without segments cannot be compared")
-    before = residuals(seen, binned, prediction)
-    curves = predicted_curves(binned, prediction)
+    around, level = model.around, result.plan.level
+    held = explained(points, prediction, (), around, level)
+    before = residuals(result.binned, model, prediction, held)
+    curves = predicted_curves(result.binned, prediction)
     if not names:
-        return Compared(before, curves)
-    fit = fitted(fit_problem(seen, prediction, names, result.errors), result.plan.level)
+        return Compared(before, curves, held)
+    fit = explained(points, prediction, names, around, level)
     return Compared(
         residuals=before,
         curves=curves,
+        explanation=held,
         fit=fit,
-        fitted_residuals=residuals(seen, binned, prediction, fit.values),
-        fitted_curves=predicted_curves(binned, prediction, fit.values),
-        cross_validation=cross_validated(seen, prediction, names, result.errors, progress),
+        fitted_residuals=residuals(result.binned, model, prediction, fit, fit.values),
+        fitted_curves=predicted_curves(result.binned, prediction, fit.values),
+        cross_validation=cross_validated(points, prediction, names, around, progress),
     )
 
 
@@ -259,19 +298,13 @@ def _check_names(craft: Craft, plan: LogPlan) -> None:
             raise InputRefused(f"{name} is not a configuration of {craft.source}; {cure}")
 
 
-def _runs(steady: SteadyFlight) -> NDArray[np.int64]:
-    """Number of the unbroken run each segment belongs to, shape (segments)."""
-    first = np.array([segment.first for segment in steady.segments])
-    last = np.array([segment.last for segment in steady.segments])
-    return np.concatenate(([0], np.cumsum(first[1:] != last[:-1] + 1)))
-
-
 def _differences(
-    binned: Mapping[str, BinnedPower], errors: CommonErrors, plan: LogPlan
+    model: PowerModel, binned: Mapping[str, BinnedPower], plan: LogPlan
 ) -> tuple[Difference, ...]:
     pairs = [plan.compare] if plan.compare is not None else list(combinations(binned, 2))
     return tuple(
-        difference(binned[first], binned[second], errors)
-        for first, second in pairs
+        difference(model, binned[first], binned[second])
         if first in binned and second in binned
+        else unflown(first, second, [name for name in (first, second) if name not in binned])
+        for first, second in pairs
     )

@@ -11,6 +11,9 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+# What must be read in a cell, not guessed between two readings.
+FAST = ("airspeed", "current", "power", "velocity_north", "ground_speed")
+LONGEST_CELL_S = 4.0
 # Angles that wrap are averaged as directions.
 DIRECTIONS = ("heading", "track", "roll")
 MIXED = "(mixed)"
@@ -34,6 +37,27 @@ def typical_interval(time: NDArray[np.float64]) -> float:
     return float(np.median(steps)) if steps.size else float("nan")
 
 
+def column_interval(time: NDArray[np.float64], values: NDArray[np.float64]) -> float:
+    """Typical time between two readings of a column [s]; NaN for fewer than two."""
+    return typical_interval(time[np.isfinite(values)])
+
+
+def cell_length(rows: pd.DataFrame, wanted_s: float) -> float:
+    """Length of the cells for the rows of a first block [s].
+
+    At least the slowest interval of airspeed, current and power, so that a cell has a reading.
+
+    Parameters
+    ----------
+    rows : with ``time`` and the quantities
+    wanted_s : as the file asks for
+    """
+    time = column(rows, "time")
+    slowest = [column_interval(time, column(rows, key)) for key in FAST if key in rows]
+    known = [interval for interval in slowest if np.isfinite(interval)]
+    return max([wanted_s, *(min(1.001 * interval, LONGEST_CELL_S) for interval in known)])
+
+
 class CellAverager:
     """Averages ordered rows over cells, block after block.
 
@@ -44,9 +68,10 @@ class CellAverager:
     interval_s : typical time between two rows [s]
     """
 
-    def __init__(self, wanted_s: float) -> None:
-        """Start before the first row."""
+    def __init__(self, wanted_s: float, *, fixed: bool = False) -> None:
+        """Start before the first row; cells of a ``fixed`` length are as long as is wanted."""
         self._wanted = wanted_s
+        self._fixed = fixed
         self._held: pd.DataFrame | None = None
         self.length_s = 0.0
         self.interval_s = float("nan")
@@ -74,7 +99,8 @@ class CellAverager:
         if self.length_s == 0.0:
             self.interval_s = typical_interval(frame["time"].to_numpy())
             slowest = np.nan_to_num(FEWEST_ROWS_A_CELL * self.interval_s)
-            self.length_s = max(self._wanted, float(slowest))
+            longer = max(cell_length(frame, self._wanted), float(slowest))
+            self.length_s = self._wanted if self._fixed else longer
         cell = np.floor(frame["time"].to_numpy() / self.length_s).astype(np.int64)
         frame = frame.assign(cell=cell)
         if self._held is not None:

@@ -13,6 +13,7 @@ from functools import cached_property
 from itertools import combinations
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
 from vlm.air import standard_air
@@ -21,6 +22,7 @@ from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.findings import Finding
 from vlm.flight.trim.power_curve import power_curve
+from vlm.flight.trim.power_samples import INPUTS, sampled_curve
 from vlm.flight.trim.powered import powered_craft
 from vlm.lattice.cellule import Grid
 from vlm.log.craft_unknowns import (
@@ -42,6 +44,12 @@ SPEED_MARGIN = 1.5
 TABLE_REACH = {DRAG_AREA: 0.1, MASS: 0.12, LIFT_MAXIMUM: 0.12}
 # Error of the table against a direct solve from which on it is told, as a share of the power.
 TABLE_ERROR = 0.02
+LABELS = {
+    "mass": "mass", "profile_drag": "drag of the wings' sections",
+    "lift_maximum": "greatest lift of the sections", "drag_area": "drag areas",
+    "efficiency": "efficiency of motors and controllers",
+    "rotor_power": "power the rotors need for their thrust", "fixed_load": "fixed load",
+}  # fmt: skip
 
 
 @dataclass
@@ -65,6 +73,7 @@ class CraftPower:
     grid: Grid | None = None
     report: Callable[[int], None] | None = None
     _tables: dict[FoldAngles, "_Table"] = field(default_factory=dict)
+    _around: dict[FoldAngles, "_Around"] = field(default_factory=dict)
 
     @property
     def curves_needed(self) -> int:
@@ -88,6 +97,60 @@ class CraftPower:
         return self._electrical(self._curve(folds, known, np.sort(airspeed)), values)[
             np.argsort(np.argsort(airspeed))
         ]
+
+    @property
+    def inputs(self) -> dict[str, str]:
+        """What ``[uncertainty]`` states of the craft: labels by name."""
+        stated = self.craft.uncertainty
+        if stated is None:
+            return {}
+        return {
+            n: LABELS.get(n, n.replace("_", " "))
+            for n in INPUTS
+            if getattr(stated, f"{n}_percent") > 0.0
+        }
+
+    def input_effects(self, airspeed: Floats, folds: FoldAngles) -> Floats:
+        """Electrical power for one standard deviation of each input, shape (n, inputs) [W]."""
+        around = self._surroundings(folds)
+        known = np.isfinite(around.effects).all(axis=1)
+        if known.sum() < 2:
+            return np.zeros((airspeed.size, around.effects.shape[1]))
+        return np.column_stack(
+            [np.interp(airspeed, self.speeds[known], e[known]) for e in around.effects.T]
+        )
+
+    def allowed(self, airspeed: Floats, folds: FoldAngles) -> NDArray[np.bool_]:
+        """Whether the craft can be flown there within all its limits, shape (n)."""
+        margin = self._surroundings(folds).margin
+        known = np.isfinite(margin)
+        if known.sum() < 2:
+            return np.zeros(airspeed.shape, dtype=bool)
+        inside = np.interp(airspeed, self.speeds[known], margin[known], left=-1.0, right=-1.0)
+        return np.asarray(inside >= 0.0)
+
+    def _surroundings(self, folds: FoldAngles) -> "_Around":
+        if folds not in self._around:
+            self._around[folds] = self._surrounded(folds)
+        return self._around[folds]
+
+    def _surrounded(self, folds: FoldAngles) -> "_Around":
+        """Margins and effects of uncertain inputs along the file's own curve."""
+        air = replace(standard_air(), density_kg_m3=self.density)
+        curve = power_curve(powered_craft(self.craft, folds, air=air, grid=self.grid), self.speeds)
+        margin = np.array([point.margin for point in curve.points])
+        names = list(self.inputs)
+        factors = np.ones((2 * len(names), len(INPUTS)))
+        for i, name in enumerate(names):
+            spread = getattr(self.craft.uncertainty, f"{name}_percent") / 100.0
+            factors[2 * i, INPUTS.index(name)] += spread
+            factors[2 * i + 1, INPUTS.index(name)] -= spread
+        if self.report is not None:
+            self.report(1)
+        if not names:
+            return _Around(margin, np.zeros((self.speeds.size, 0)))
+        power = sampled_curve(curve, factors).power
+        return _Around(margin, 0.5 * (power[0::2] - power[1::2]).T)
 
     def _electrical(self, shaft: Floats, values: Mapping[str, float]) -> Floats:
         propulsion = self.craft.propulsion
@@ -121,6 +184,15 @@ class CraftPower:
         ]
         usual = np.array([u.nominal for u in varied])
         return _Table(self._varied, self.speeds, np.array(curves), nodes, centre, steps, usual)
+
+
+@dataclass(frozen=True)
+class _Around:
+    """Of the file's own curve: least margin of all limits, shape (speeds); change of the power for
+    a standard deviation of each input, shape (speeds, inputs) [W]."""
+
+    margin: Floats
+    effects: Floats
 
 
 @dataclass(frozen=True)
@@ -219,7 +291,14 @@ def craft_prediction(power: CraftPower) -> Prediction:
     """
     craft = power.craft
     settings = {name: setting.folds for name, setting in craft.configurations.items()}
-    return Prediction(power, settings, craft_unknowns(craft, _wing_area(craft)))
+    return Prediction(
+        power,
+        settings,
+        craft_unknowns(craft, _wing_area(craft)),
+        power.inputs,
+        power.input_effects,
+        power.allowed,
+    )
 
 
 def table_doubts(

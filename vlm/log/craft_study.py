@@ -30,9 +30,9 @@ def craft_power(
     grid : lattice; that of power curves if None
     report : called with 1 after each curve
     """
-    if result.seen is None:
+    if result.points is None:
         raise ValueError("a log without segments has no speeds")
-    speeds = speeds_for(result.seen.airspeed_m_s)
+    speeds = speeds_for(result.points.airspeed_m_s)
     return CraftPower(craft, result.density_kg_m3, speeds, result.plan.fit, grid, report)
 
 
@@ -40,7 +40,7 @@ def curves_needed(craft: Biplane, result: Measured) -> int:
     """How many power curves a comparison solves, those of the last check included."""
     power = craft_power(craft, result)
     checks = 1 if power.curves_needed > 1 else 0
-    return (power.curves_needed + checks) * len(result.binned)
+    return (power.curves_needed + checks + 1) * len(result.binned)
 
 
 def compared_with_craft(
@@ -73,6 +73,7 @@ def compared_with_craft(
     found = compared(result, lambda _density: prediction)
     if found.fit is None:
         return found
-    flown = {name: cells.segment_means()[0] for name, cells in result.samples.items()}
+    points = found.fit.points
+    flown = {name: points.airspeed_m_s[points.configuration == name] for name in points.names}
     doubts = table_doubts(power, flown, found.fit.values)
     return replace(found, fit=replace(found.fit, findings=(*found.fit.findings, *doubts)))

@@ -39,20 +39,34 @@ def craft_unknowns(craft: Biplane, wing_area_m2: float) -> dict[str, Unknown]:
     most = craft.propulsion.controller_efficiency
     fixed = mass - craft.mass.body_kg
     rows = [
-        Unknown(DRAG_AREA, "parasite drag area", "m^2", area, 0.0, widest, 0.1 * widest),
+        Unknown(
+            DRAG_AREA, "parasite drag area", "m^2", area, 0.0, widest, 0.1 * widest,
+            "drag_area",
+        ),
         Unknown(
             EFFICIENCY, "efficiency of motors and controllers", "1", efficiency,
-            LEAST_EFFICIENCY, most, 0.05,
+            LEAST_EFFICIENCY, most, 0.05, "efficiency",
         ),
-        Unknown(FIXED_LOAD, "fixed load", "W", load, 0.0, max(10.0 * load, 200.0), 5.0),
+        Unknown(
+            FIXED_LOAD, "fixed load", "W", load, 0.0, max(10.0 * load, 200.0), 5.0,
+            "fixed_load",
+        ),
         Unknown(
             MASS, "mass", "kg", mass, max(MASS_RANGE[0] * mass, 1.01 * fixed),
-            MASS_RANGE[1] * mass, 0.1 * mass,
+            MASS_RANGE[1] * mass, 0.1 * mass, "mass",
         ),
     ]  # fmt: skip
     if any(section.form == "parametric" for section in craft.sections.values()):
         rows.append(
-            Unknown(LIFT_MAXIMUM, "lift maximum over the file's", "1", 1.0, *LIFT_RANGE, 0.1)
+            Unknown(
+                LIFT_MAXIMUM,
+                "lift maximum over the file's",
+                "1",
+                1.0,
+                *LIFT_RANGE,
+                0.1,
+                "lift_maximum",
+            )
         )
     return {unknown.name: unknown for unknown in rows}
 

@@ -1,15 +1,15 @@
 """Whether a fit predicts what it has not seen: leave segments out, fit, predict them."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from vlm.errors import ComputationFailed
-from vlm.log.bins import CommonErrors
-from vlm.log.fitting import fit_problem, solved
-from vlm.log.observations import Observations
+from vlm.log.explaining import asked, located
+from vlm.log.points import SteadyPoints
+from vlm.log.power_model import Surroundings
 from vlm.log.prediction import Prediction
 
 GROUPS = 10
@@ -39,10 +39,10 @@ class CrossValidation:
 
 
 def cross_validated(
-    seen: Observations,
+    points: SteadyPoints,
     prediction: Prediction,
     names: Sequence[str],
-    errors: CommonErrors,
+    around: Surroundings,
     progress: Callable[[int], None] | None = None,
 ) -> CrossValidation | None:
     """Leave runs of segments out in turn.
@@ -51,26 +51,31 @@ def cross_validated(
 
     Parameters
     ----------
-    seen : the segments
-    prediction, names, errors : as in ``fit_problem``
+    points, prediction, names, around : as for the fit
     progress : called with 1 after each group
 
     Returns
     -------
     None where there are too few segments to leave any out.
     """
-    seen = seen.chosen(np.isfinite(seen.predicted_W(prediction)))
-    _, run = np.unique(seen.run, return_inverse=True)
+    question = asked(points, prediction, names, around)
+    points = question.points
+    _, run = np.unique(points.run, return_inverse=True)
     groups = min(GROUPS, int(run.max()) + 1)
-    nominal = seen.power_W - seen.predicted_W(prediction)
-    misfit = np.full(len(seen), np.nan)
+    level = points.power_W - around.cost.value_W_s_m * points.climb_m_s
+    nominal = level - prediction.at_points(points.airspeed_m_s, points.configuration, {})
+    misfit = np.full(len(points), np.nan)
     for group in range(groups):
         out = run % groups == group
         try:
-            problem = fit_problem(seen.chosen(~out), prediction, names, errors)
+            kept = asked(points.chosen(~out), prediction, names, around)
+            at, _ = located(kept)
         except ComputationFailed:
             return None
-        misfit[out] = replace(problem, seen=seen.chosen(out)).misfit_W(solved(problem).x)
+        values = {u.name: float(v) for u, v in zip(kept.free, at, strict=True)}
+        left = points.chosen(out)
+        found = prediction.at_points(left.airspeed_m_s, left.configuration, values)
+        misfit[out] = level[out] - found
         if progress is not None:
             progress(1)
     return CrossValidation(

@@ -12,7 +12,9 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from vlm.log.bins import Bin, BinnedPower, CommonErrors, combined_half_width
+from vlm.constants import Floats
+from vlm.log.bins import Bin, BinnedPower
+from vlm.log.power_model import PowerModel
 
 Sign = Literal["less", "more", "unknown"]
 
@@ -30,6 +32,8 @@ class DifferenceBin:
     share, share_interval : the same as a share of the second one's mean power; NaN where that is
         not positive [1]
     sign : whether the first draws less or more, over all bins together
+    strict_half_W : half-width that the sign rests on, over all bins together
+    row : the contrast that gives it in the model
     """
 
     airspeed_m_s: float
@@ -38,6 +42,8 @@ class DifferenceBin:
     share: float
     share_interval: tuple[float, float]
     sign: Sign
+    strict_half_W: float
+    row: Floats
 
 
 @dataclass(frozen=True)
@@ -51,6 +57,7 @@ class Difference:
     level : of the intervals [1]
     crossing_m_s : airspeeds where the mean difference changes its sign, by straight lines
     unknown_m_s : stretches of airspeed, between bins, in which the sign is not known
+    not_flown : those of the two that have no steady segment
     """
 
     first: str
@@ -59,9 +66,13 @@ class Difference:
     level: float
     crossing_m_s: tuple[float, ...]
     unknown_m_s: tuple[tuple[float, float], ...]
+    not_flown: tuple[str, ...] = ()
 
     def sentences(self) -> list[str]:
         """What is known, in words, one line for each stretch of airspeed."""
+        if self.not_flown:
+            missing = " and ".join(self.not_flown)
+            return [f"{missing} was not flown steadily: there is nothing to compare"]
         if not self.bins:
             return [f"{self.first} and {self.second} were never flown at the same airspeed"]
         words = {
@@ -87,16 +98,21 @@ def _groups(bins: tuple[DifferenceBin, ...]) -> list[list[DifferenceBin]]:
     return groups
 
 
-def difference(first: BinnedPower, second: BinnedPower, errors: CommonErrors) -> Difference:
-    """Compare two configurations bin by bin.
+def unflown(first: str, second: str, missing: list[str]) -> Difference:
+    """The answer where one of the two was never flown steadily."""
+    return Difference(first, second, (), float("nan"), (), (), tuple(missing))
 
-    The pitot's offset and the sensor's gain are the same in both, so only what they change in the
-    difference counts; the air was not the same, so its two uncertainties add.
+
+def difference(model: PowerModel, first: BinnedPower, second: BinnedPower) -> Difference:
+    """Compare two configurations bin by bin, in the model that both were fitted in.
+
+    What the pitot, the sensors and the drift do to both alike falls out of the difference by
+    itself.
 
     Parameters
     ----------
+    model : of both
     first, second : bins of equal width
-    errors : what the readings of each configuration share
     """
     theirs = {b.number: b for b in second.bins}
     ours = {b.number: b for b in first.bins}
@@ -104,7 +120,7 @@ def difference(first: BinnedPower, second: BinnedPower, errors: CommonErrors) ->
     level = min(first.level, second.level)
     strict = 1.0 - (1.0 - level) / max(len(common), 1)
     bins = tuple(
-        _compared((ours[n], first), (theirs[n], second), errors, level=level, strict=strict)
+        _compared(model, (first, ours[n]), (second, theirs[n]), level=level, strict=strict)
         for n in common
     )
     return Difference(
@@ -112,46 +128,44 @@ def difference(first: BinnedPower, second: BinnedPower, errors: CommonErrors) ->
         second.configuration,
         bins,
         level,
-        _crossings(bins),
-        _unknown_stretches(bins),
+        crossings(bins),
+        unknown_stretches(bins),
     )
 
 
 def _compared(
-    one: tuple[Bin, BinnedPower],
-    other: tuple[Bin, BinnedPower],
-    errors: CommonErrors,
+    model: PowerModel,
+    one: tuple[BinnedPower, Bin],
+    other: tuple[BinnedPower, Bin],
     *,
     level: float,
     strict: float,
 ) -> DifferenceBin:
-    middle = 0.5 * (one[0].airspeed_m_s + other[0].airspeed_m_s)
-    a, b = (
-        bin_.power_W + float(whole.curve(middle) - whole.curve(bin_.airspeed_m_s))
-        for bin_, whole in (one, other)
-    )
-    scatter = one[0].scatter.joined(other[0].scatter)
-    shared = float(
-        np.linalg.norm(
-            (
-                (one[0].slope_W_s_m - other[0].slope_W_s_m) * errors.airspeed_m_s,
-                (a - b) * errors.power_share,
-                np.sqrt(2.0) * errors.climb_power_W,
-            )
-        )
-    )
-    half = combined_half_width(scatter, shared, level)
-    sure = combined_half_width(scatter, shared, strict)
+    middle = 0.5 * (one[1].airspeed_m_s + other[1].airspeed_m_s)
+    a, b = (model.at(whole.configuration, middle, bin_.number) for whole, bin_ in (one, other))
+    found = model.power_W(a - b)
+    half = model.solution.half_width(a - b, level)
+    sure = model.solution.half_width(a - b, strict)
     sign: Sign = "unknown"
-    if abs(a - b) > sure:
-        sign = "less" if a < b else "more"
-    low, high = a - b - half, a - b + half
-    per_watt = 1.0 / b if b > 0.0 else float("nan")
-    share = (low * per_watt, high * per_watt)
-    return DifferenceBin(middle, a - b, (low, high), (a - b) * per_watt, share, sign)
+    if abs(found) > sure:
+        sign = "less" if found < 0.0 else "more"
+    low, high = found - half, found + half
+    theirs = model.power_W(b)
+    per_watt = 1.0 / theirs if theirs > 0.0 else float("nan")
+    return DifferenceBin(
+        airspeed_m_s=middle,
+        difference_W=found,
+        interval_W=(low, high),
+        share=found * per_watt,
+        share_interval=(low * per_watt, high * per_watt),
+        sign=sign,
+        strict_half_W=sure,
+        row=a - b,
+    )
 
 
-def _crossings(bins: tuple[DifferenceBin, ...]) -> tuple[float, ...]:
+def crossings(bins: tuple[DifferenceBin, ...]) -> tuple[float, ...]:
+    """Airspeeds where the mean difference changes its sign, by straight lines [m/s]."""
     places = []
     for a, b in pairwise(bins):
         if a.difference_W * b.difference_W < 0.0:
@@ -160,7 +174,7 @@ def _crossings(bins: tuple[DifferenceBin, ...]) -> tuple[float, ...]:
     return tuple(places)
 
 
-def _unknown_stretches(bins: tuple[DifferenceBin, ...]) -> tuple[tuple[float, float], ...]:
+def unknown_stretches(bins: tuple[DifferenceBin, ...]) -> tuple[tuple[float, float], ...]:
     """Between the known bins on both sides; up to the last bin flown where there is none."""
     signs: NDArray[Any] = np.array([item.sign for item in bins])
     stretches = []

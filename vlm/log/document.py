@@ -6,19 +6,21 @@ import numpy as np
 
 from vlm.cautions import SHORT_CAUTION
 from vlm.log.analysis import Compared, Measured
+from vlm.log.answer import Answer, answered
 from vlm.log.bins import Bin, BinnedPower
 from vlm.log.difference import Difference
-from vlm.log.fit_intervals import Estimate, Fit
+from vlm.log.explaining import Estimate, Fit
+from vlm.log.power_model import PowerModel
 from vlm.log.residuals import Residuals
 from vlm.log.wind import Wind
 from vlm.plain import without_nan
 
 ASSUMPTIONS = (
     "steady, level flight within the criteria of log.steady",
-    "power and airspeed reduced to the log's mean density at equal lift coefficient",
-    "segments flown apart are independent of each other",
-    "what log.uncertainty states is normally distributed and the same all through",
-    "no sideslip where the wind is sought",
+    "reduced to one density and straight flight at equal lift coefficient",
+    "scatter of segments about a curve and a slow drift is independent",
+    "what log.uncertainty states is normally distributed",
+    "no sideslip",
 )
 
 
@@ -31,13 +33,14 @@ def log_document(result: Measured, against: Compared | None = None) -> dict[str,
     against : the log against the prediction; None where there is none
     """
     log = result.log
+    answer = answered(result, against)
     findings = [*result.findings, *(() if against is None else against.findings)]
     document = {
         "title": result.craft.title,
         "file": result.craft.source,
         "log": str(log.path),
         "level": result.plan.level,
-        "seed": result.plan.seed,
+        "answer": _answer(answer),
         "reading": {
             **log.tally.as_dict(),
             "interval_s": log.interval_s,
@@ -49,8 +52,8 @@ def log_document(result: Measured, against: Compared | None = None) -> dict[str,
         "steady": {
             "criteria": result.craft.how.steady.model_dump(),
             "share_of_time": result.steady.shares(),
-            "climb_cost_W_s_m": result.climb_cost_W_s_m,
         },
+        "model": None if result.model is None else _model(result.model),
         "segments": [
             {
                 "configuration": s.configuration,
@@ -64,6 +67,7 @@ def log_document(result: Measured, against: Compared | None = None) -> dict[str,
                 "energy_climb_m_s": s.energy_climb_m_s,
                 "rotor_speed_rpm": s.rotor_speed_rpm,
                 "pitch_deg": s.pitch_deg,
+                "load_factor": s.load_factor,
             }
             for s in result.steady.segments
         ],
@@ -79,13 +83,43 @@ def log_document(result: Measured, against: Compared | None = None) -> dict[str,
     return plain
 
 
-def _binned(power: BinnedPower) -> dict[str, Any]:
+def _answer(answer: Answer) -> dict[str, Any]:
     return {
-        "block_cells": power.block_cells,
-        "correlation_time_s": power.correlation_time_s,
-        "between_segments_W": power.between_W,
-        "bins": [_bin(item) for item in power.bins],
+        "in_words": list(answer.sentences),
+        "next_flight": [
+            {
+                "first": p.first,
+                "second": p.second,
+                "airspeed_m_s": p.airspeed_m_s,
+                "difference_W": p.difference_W,
+                "half_width_W": p.half_width_W,
+                "legs_of_each": p.legs,
+                "minutes": p.minutes,
+                "obstacle": p.obstacle,
+            }
+            for p in answer.proposals
+        ],
     }
+
+
+def _model(model: PowerModel) -> dict[str, Any]:
+    scatter, cost = model.solution.scatter, model.around.cost
+    return {
+        "scatter_W": scatter.tau,
+        "scatter_grows_as_power_to": scatter.growth,
+        "estimated_deviations_W": dict(scatter.spread),
+        "freedom": model.solution.freedom,
+        "climb_cost_W_s_m": cost.value_W_s_m,
+        "climb_cost_uncertainty_W_s_m": cost.spread_W_s_m,
+        "climb_cost_from": cost.source,
+        "assumed_uncertainties": {k: getattr(model.around.errors, k)
+                                  for k in model.around.errors.assumed},
+        "segment_weights": model.solution.weight.tolist(),
+    }  # fmt: skip
+
+
+def _binned(power: BinnedPower) -> dict[str, Any]:
+    return {"bins": [_bin(item) for item in power.bins]}
 
 
 def _bin(item: Bin) -> dict[str, Any]:
@@ -97,13 +131,7 @@ def _bin(item: Bin) -> dict[str, Any]:
         "interval_W": list(item.interval_W),
         "spread_W": item.spread_W,
         "segments": item.segments,
-        "cells": item.cells,
-        "scatter_W": item.scatter.standard_error,
-        "scatter_freedom": item.scatter.freedom,
-        "within_segments_W": item.within_W,
-        "airspeed_error_W": item.airspeed_error_W,
-        "gain_error_W": item.gain_error_W,
-        "air_error_W": item.air_error_W,
+        "uncertainty_W": dict(item.parts_W),
         "slope_W_s_m": item.slope_W_s_m,
     }
 
@@ -120,6 +148,7 @@ def _difference(item: Difference) -> dict[str, Any]:
                 "share": b.share,
                 "share_interval": list(b.share_interval),
                 "first_draws": b.sign,
+                "half_width_of_sign_W": b.strict_half_W,
             }
             for b in item.bins
         ],
@@ -132,21 +161,27 @@ def _difference(item: Difference) -> dict[str, Any]:
 def _wind(wind: Wind) -> dict[str, Any]:
     return {
         "north_m_s": wind.north_m_s,
+        "north_half_width_m_s": wind.north_half_m_s,
         "east_m_s": wind.east_m_s,
-        "half_width_m_s": wind.speed_error_m_s,
+        "east_half_width_m_s": wind.east_half_m_s,
         "speed_m_s": wind.speed_m_s,
         "from_deg": wind.from_deg,
         "airspeed_offset_m_s": wind.offset_m_s,
-        "airspeed_offset_interval_m_s": list(wind.offset_interval_m_s),
-        "segments": wind.segments,
+        "airspeed_offset_half_width_m_s": wind.offset_half_m_s,
+        "airspeed_scale": wind.scale,
+        "airspeed_scale_half_width": wind.scale_half,
+        "heading_error_deg": wind.heading_deg,
+        "heading_error_half_width_deg": wind.heading_half_deg,
+        "points": wind.points,
         "directions_deg": wind.spread_deg,
-        "used_heading": wind.used_heading,
+        "found_by": wind.source,
     }
 
 
 def _compared(against: Compared) -> dict[str, Any]:
     return {
         "residuals": [_residuals(item) for item in against.residuals],
+        "explanation": _explanation(against.explanation),
         "fit": None if against.fit is None else _fit(against.fit),
         "fitted_residuals": [_residuals(item) for item in against.fitted_residuals],
         "cross_validation": None
@@ -170,13 +205,37 @@ def _residuals(item: Residuals) -> dict[str, Any]:
         "bins_outside": item.outside,
         "segments_unpredicted": item.unpredicted,
         "bins": [
-            {"airspeed_m_s": speed, "residual_W": rest, "half_width_W": half}
-            for speed, rest, half in zip(
+            {
+                "airspeed_m_s": speed,
+                "residual_W": rest,
+                "half_width_W": half,
+                "prediction_half_width_W": band,
+            }
+            for speed, rest, half, band in zip(
                 item.bin_airspeed_m_s.tolist(),
                 item.bin_residual_W.tolist(),
                 item.bin_half_width_W.tolist(),
+                item.prediction_half_width_W.tolist(),
                 strict=True,
             )
+        ],
+    }
+
+
+def _explanation(fit: Fit) -> dict[str, Any]:
+    return {
+        "difference_W": fit.difference_W,
+        "unexplained_W": fit.unexplained_W,
+        "unexplained_half_width_W": fit.unexplained_half_W,
+        "causes": [
+            {
+                "name": cause.name,
+                "label": cause.label,
+                "shift": cause.shift,
+                "power_W": cause.power_W,
+                "half_width_W": cause.half_width_W,
+            }
+            for cause in fit.causes
         ],
     }
 
@@ -184,10 +243,9 @@ def _residuals(item: Residuals) -> dict[str, Any]:
 def _fit(fit: Fit) -> dict[str, Any]:
     return {
         "unknowns": [_estimate(item) for item in fit.estimates],
-        "held_down": fit.held,
+        "held_down": {cause.name: cause.shift for cause in fit.causes},
         "correlation": {"names": list(fit.names), "matrix": np.asarray(fit.correlation).tolist()},
         "freedom": fit.freedom,
-        "shared_scatter_W": fit.shared_scatter_W,
         "scatter_W": fit.scatter_W,
         "scatter_before_W": fit.scatter_before_W,
     }
@@ -201,7 +259,6 @@ def _estimate(item: Estimate) -> dict[str, Any]:
         "nominal": item.nominal,
         "value": item.value,
         "interval": list(item.interval),
-        "linear_interval": list(item.linear_interval),
         "standard_error": item.standard_error,
         "profile": {
             "value": item.profile.value.tolist(),

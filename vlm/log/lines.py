@@ -6,11 +6,14 @@ read in blocks of a few megabytes; no more than one block is held at a time.
 
 import codecs
 import csv
+import gzip
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from io import TextIOWrapper
 from itertools import chain, islice
 from pathlib import Path
+from typing import BinaryIO, cast
 
 from vlm.description.log import FlightLogFormat
 from vlm.disk import input_file
@@ -24,6 +27,7 @@ LINES_SEARCHED_FOR_HEADER = 1000
 # Called with the number of bytes read since the last call.
 Progress = Callable[[int], None]
 
+GZIP_MARK = b"\x1f\x8b"
 MARKS = (
     (codecs.BOM_UTF8, "utf-8-sig"),
     (codecs.BOM_UTF32_LE, "utf-32"),
@@ -121,7 +125,7 @@ class LogLines:
     def _raw_blocks(self, progress: Progress | None) -> Iterator[list[str]]:
         """All lines of the file without their ends."""
         with (
-            input_file(self.path) as raw,
+            opened(self.path) as raw,
             TextIOWrapper(raw, encoding=self._encoding, newline=None) as stream,
         ):
             rest, before = "", 0
@@ -144,6 +148,8 @@ class LogLines:
     def _read(self, stream: TextIOWrapper) -> str:
         try:
             return stream.read(BLOCK_CHARACTERS)
+        except (gzip.BadGzipFile, EOFError) as error:
+            raise self.refusal(f"it is packed by gzip, but damaged ({error}).") from error
         except UnicodeError as error:
             raise self.refusal(
                 f"the text is not {self._encoding} ({error}); set log.encoding,"
@@ -198,6 +204,19 @@ class LogLines:
         raise self.refusal(f'the header has no column "{name}" ({key}); {cure}')
 
 
+@contextmanager
+def opened(path: Path) -> Iterator[BinaryIO]:
+    """A log's bytes, packed by gzip (RFC 1952) or plain."""
+    with input_file(path) as raw:
+        packed = raw.read(2) == GZIP_MARK
+        raw.seek(0)
+        if not packed:
+            yield raw
+            return
+        with gzip.GzipFile(fileobj=raw) as unpacked:
+            yield cast(BinaryIO, unpacked)
+
+
 def _encoding(path: Path, wanted: str) -> str:
     """The encoding that a byte-order mark tells, else the wanted one."""
     if not path.is_file():
@@ -206,8 +225,11 @@ def _encoding(path: Path, wanted: str) -> str:
         codecs.lookup(wanted)
     except LookupError:
         raise InputRefused(f'log.encoding = "{wanted}"; this encoding is not known.') from None
-    with input_file(path) as stream:
-        start = stream.read(4)
+    try:
+        with opened(path) as stream:
+            start = stream.read(4)
+    except (gzip.BadGzipFile, EOFError) as error:
+        raise InputRefused(f"{path}: it is packed by gzip, but damaged ({error}).") from None
     for mark, encoding in sorted(MARKS, key=lambda item: -len(item[0])):
         if start.startswith(mark):
             return encoding

@@ -5,7 +5,7 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy.signal import savgol_filter
 
-from vlm.constants import Floats
+from vlm.constants import GRAVITY, Floats
 from vlm.description.log import SteadyCriteria
 from vlm.log.cells import column, count_column
 from vlm.log.reading import FlightLog
@@ -28,6 +28,12 @@ def stretches(log: FlightLog, gap_max_s: float) -> list[tuple[int, int]]:
     return list(zip(starts.tolist(), ends.tolist(), strict=True))
 
 
+def climb_source(cells: pd.DataFrame) -> tuple[str, int]:
+    """Which column tells the climb, and how often it is differentiated; "" where none does."""
+    known = (("climb_rate", 0), ("altitude", 1), ("pressure_altitude", 1))
+    return next(((name, order) for name, order in known if name in cells), ("", 0))
+
+
 def smoothed_motion(log: FlightLog, limits: SteadyCriteria) -> dict[str, Floats]:
     """Smoothed airspeed, its slope, climb, rates and bank.
 
@@ -39,8 +45,8 @@ def smoothed_motion(log: FlightLog, limits: SteadyCriteria) -> dict[str, Floats]
     Returns
     -------
     "airspeed" [m/s], "acceleration" [m/s^2], "climb" [m/s], "bank" [rad], "roll_rate",
-    "pitch_rate", "yaw_rate" and "turn" (from the track or the heading, where there is no yaw rate)
-    [rad/s], shape (cells) each; NaN where the log does not tell.
+    "pitch_rate", "yaw_rate" and "turn" (of the heading, or the track) [rad/s], "load_factor" [1],
+    shape (cells) each; NaN where the log does not tell.
     """
     cell = count_column(log.cells, "cell")
     signals = _signals(log.cells)
@@ -52,22 +58,33 @@ def smoothed_motion(log: FlightLog, limits: SteadyCriteria) -> dict[str, Floats]
         smooth = _Smoother(cell[rows], log.cell_s, width)
         for name, values, derivative in signals:
             out[name][rows] = smooth(values[rows], derivative)
+    out["load_factor"] = _load_factor(out)
     return out
+
+
+def _load_factor(motion: dict[str, Floats]) -> Floats:
+    """Lift over weight in a level turn, 1/cos(bank), shape (cells); 1 where nothing tells it.
+
+    tan(bank) = V (rate of turn)/g by the path over ground or the heading, where that is known;
+    else the bank as logged. (Standard: a co-ordinated level turn.)
+    """
+    turn = motion["airspeed"] * motion["turn"] / GRAVITY
+    tangent = np.where(np.isfinite(turn), turn, np.tan(np.clip(motion["bank"], -1.4, 1.4)))
+    return np.sqrt(1.0 + np.nan_to_num(tangent) ** 2)
 
 
 def _signals(cells: pd.DataFrame) -> list[tuple[str, Floats, int]]:
     """What is smoothed: name, values and how often they are differentiated."""
     airspeed = column(cells, "airspeed")
     signals = [("airspeed", airspeed, 0), ("acceleration", airspeed, 1)]
-    if "climb_rate" in cells:
-        signals.append(("climb", column(cells, "climb_rate"), 0))
-    elif "altitude" in cells:
-        signals.append(("climb", column(cells, "altitude"), 1))
+    source, derivative = climb_source(cells)
+    if source:
+        signals.append(("climb", column(cells, source), derivative))
     signals += [(name, column(cells, name), 0) for name in RATES if name in cells]
     if "roll" in cells:
         signals.append(("bank", column(cells, "roll"), 0))
-    direction = next((name for name in ("track", "heading") if name in cells), None)
-    if direction is not None and "yaw_rate" not in cells:
+    direction = next((name for name in ("heading", "track") if name in cells), None)
+    if direction is not None:
         signals.append(("turn", _unwrapped(column(cells, direction)), 1))
     return signals
 

@@ -2,8 +2,10 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
@@ -26,6 +28,7 @@ class Unknown:
     nominal : what the geometry file says
     low, high : what is physically possible
     step : a change that matters, for scaling
+    covers : the uncertain input of the prediction that it stands for, "" for none
     """
 
     name: str
@@ -35,6 +38,7 @@ class Unknown:
     low: float
     high: float
     step: float
+    covers: str = ""
 
 
 @dataclass(frozen=True)
@@ -46,11 +50,17 @@ class Prediction:
     power : the power function; parameters left out are nominal
     settings : fold angles of the configurations
     unknowns : by name
+    inputs : what of the prediction is uncertain: labels by name
+    sensitivity : power for one standard deviation of each input, shape (n, inputs) [W]
+    allowed : whether the craft can be flown there within its limits, shape (n)
     """
 
     power: PowerFunction
     settings: Mapping[str, FoldAngles]
     unknowns: Mapping[str, Unknown] = field(default_factory=dict)
+    inputs: Mapping[str, str] = field(default_factory=dict)
+    sensitivity: Callable[[Floats, FoldAngles], Floats] | None = None
+    allowed: Callable[[Floats, FoldAngles], NDArray[np.bool_]] | None = None
 
     def power_W(
         self, airspeed_m_s: Floats, configuration: str, values: Mapping[str, float] | None = None
@@ -74,4 +84,26 @@ class Prediction:
             raise ComputationFailed(
                 f"the prediction gave an array of shape {power.shape} for {np.shape(airspeed_m_s)}"
             )
+        return power
+
+    def input_effects_W(self, airspeed_m_s: Floats, configuration: str) -> Floats:
+        """Power for one standard deviation of each uncertain input, shape (n, inputs) [W]."""
+        if self.sensitivity is None or not self.inputs:
+            return np.zeros((airspeed_m_s.size, len(self.inputs)))
+        return self.sensitivity(airspeed_m_s, self.settings[configuration])
+
+    def is_allowed(self, airspeed_m_s: Floats, configuration: str) -> NDArray[np.bool_]:
+        """Whether the craft can be flown there within its limits, shape (n)."""
+        if self.allowed is None:
+            return np.ones(airspeed_m_s.shape, dtype=bool)
+        return self.allowed(airspeed_m_s, self.settings[configuration])
+
+    def at_points(
+        self, airspeed_m_s: Floats, configuration: NDArray[Any], values: Mapping[str, float]
+    ) -> Floats:
+        """Power of points of several configurations, shape (n) [W]."""
+        power = np.full(airspeed_m_s.shape, np.nan)
+        for name in np.unique(configuration):
+            rows = configuration == name
+            power[rows] = self.power_W(airspeed_m_s[rows], str(name), values)
         return power

@@ -1,6 +1,6 @@
 """Reading a flight log: rows to cells, with every row accounted for."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -8,17 +8,31 @@ import numpy as np
 import pandas as pd
 
 from vlm.description.log import FlightLogFormat
+from vlm.errors import InputRefused
 from vlm.findings import Finding
-from vlm.log.air_data import DensitySource, density, true_airspeed
-from vlm.log.cells import CellAverager
+from vlm.log.air_data import DensitySource, density, pressure_altitude, true_airspeed
+from vlm.log.cells import (
+    FAST,
+    FEWEST_ROWS_A_CELL,
+    CellAverager,
+    cell_length,
+    column,
+    typical_interval,
+)
 from vlm.log.clock import Clock
+from vlm.log.joining import filled, joined
 from vlm.log.lines import LogLines, Progress
+from vlm.log.plausible import (
+    likely_unit,
+    refuse_the_implausible,
+    temperature_doubts,
+    without_stuck_readings,
+)
 from vlm.log.rows import RowTally
 from vlm.log.table import LogTable
 
-# An airspeed that does not move by the last digit for so long is a blocked pitot or a logger that
-# repeats its last value (common practice).
-STUCK_S = 10.0
+# A column that most rows leave empty is written more slowly than the rows.
+MOST_DROPPED_OUT = 0.4
 
 
 @dataclass(frozen=True)
@@ -53,39 +67,95 @@ class FlightLog:
         return self.cell_s * len(self.cells)
 
 
-def read_log(path: Path, how: FlightLogFormat, progress: Progress | None = None) -> FlightLog:
+def read_log(
+    path: Path | Sequence[Path], how: FlightLogFormat, progress: Progress | None = None
+) -> FlightLog:
     """Read a log in blocks of bounded size.
 
     Parameters
     ----------
-    path : the CSV file
+    path : the CSV file; or several, of different rates, that share a clock
     how : the block ``[log]`` of the geometry file
     progress : called with the number of bytes read since the last call
 
     Raises
     ------
     InputRefused
-        If the file is missing, empty, no table with the stated columns, holds no row or only one,
-        or has an airspeed that never leaves zero.
+        If a file is missing, empty, no table with the stated columns, holds no row or only one,
+        or what it holds cannot be a flight.
     """
+    paths = [path] if isinstance(path, Path) else list(path)
     tally = RowTally()
-    lines = LogLines(path, how, tally)
-    table = LogTable(lines, how)
-    averager = CellAverager(how.cell_s)
-    cells = averager.averaged(_ordered(table, tally, progress))
-    _refuse_the_useless(lines, cells, how)
+    whole = len(paths) == 1
+    wanted = how.cell_s if whole else max(_length_of_cells(one, how) for one in paths)
+    pieces, held, wild, intervals = [], set[str](), dict[str, float](), list[float]()
+    for one in paths:
+        lines = LogLines(one, how, tally)
+        table = LogTable(lines, how, whole=whole)
+        if held & table.keys - {"mode"}:
+            twice = ", ".join(sorted(held & table.keys))
+            raise lines.refusal(f"{twice} stands in more than one of the tables; leave one out.")
+        held |= table.keys
+        averager = CellAverager(wanted, fixed=not whole)
+        pieces.append(averager.averaged(_ordered(table, how, tally, progress)))
+        wild |= table.wild
+        intervals.append(averager.interval_s)
+        if not whole and len(pieces[-1]) and int(pieces[-1]["part"].max()):
+            raise lines.refusal("its clock is set back; tables to be joined need one clock.")
+    _refuse_what_is_missing(paths, how, held)
+    interval, cell_s = float(np.nanmin([*intervals, np.inf])), averager.length_s
+    interval = interval if np.isfinite(interval) else float("nan")
+    cells = filled(joined(pieces), cell_s) if all(map(len, pieces)) else pieces[0]
+    _refuse_the_useless(lines, cells, how, wild)
+    cells = _completed(cells)
+    for key, name in (("airspeed", how.columns.airspeed.name), ("power", "power")):
+        if not cells[key].notna().any():
+            raise lines.refusal(f"the log holds no {key} at all (column {name}).")
+    refuse_the_implausible(lines, cells, how, interval, cell_s, wild)
+    cells, stuck = without_stuck_readings(cells, cell_s)
+    for key in ("airspeed", "power"):
+        if not cells[key].notna().any():
+            raise lines.refusal(
+                f"the {key} stands still all through the log: the sensor is dead, or another column"
+                " is meant."
+            )
     air, source = density(cells, how)
-    findings = [*_density_doubts(source), *_stuck_airspeed(cells, averager.length_s)]
+    findings = [*_density_doubts(source), *stuck, *temperature_doubts(cells, how)]
     reading = cells["airspeed"].to_numpy(dtype=np.float64)
     cells = cells.assign(density=air, airspeed=true_airspeed(reading, air, how))
-    return FlightLog(
-        path, cells, averager.length_s, averager.interval_s, tally, source, tuple(findings)
-    )
+    if "pressure" in cells:
+        cells = cells.assign(pressure_altitude=pressure_altitude(cells))
+    return FlightLog(paths[0], cells, cell_s, interval, tally, source, tuple(findings))
 
 
-def _ordered(table: LogTable, tally: RowTally, progress: Progress | None) -> Iterator[pd.DataFrame]:
-    """Rows in order of time, each with its power."""
+def _length_of_cells(path: Path, how: FlightLogFormat) -> float:
+    """Cells that a table's own rate asks for [s], from its first block."""
+    table = LogTable(LogLines(path, how, RowTally()), how, whole=False)
+    first = next(table.blocks(), None)
+    if first is None or len(first) < 2:
+        return how.cell_s
+    interval = typical_interval(column(first, "time"))
+    fast = any(key in first for key in FAST)
+    return max(cell_length(first, how.cell_s), FEWEST_ROWS_A_CELL * interval if fast else 0.0)
+
+
+def _refuse_what_is_missing(paths: Sequence[Path], how: FlightLogFormat, held: set[str]) -> None:
+    """Every column of the block stands in one of the tables."""
+    wanted = {key: column.name for key, column in how.columns.numbers.items()}
+    if how.columns.mode is not None:
+        wanted["mode"] = how.columns.mode.name
+    for key, name in wanted.items():
+        if key not in held:
+            files = ", ".join(path.name for path in paths)
+            raise InputRefused(f'none of {files} has a column "{name}" (log.columns.{key}).')
+
+
+def _ordered(
+    table: LogTable, how: FlightLogFormat, tally: RowTally, progress: Progress | None
+) -> Iterator[pd.DataFrame]:
+    """Rows in order of time, each with its power and its velocity over ground."""
     clock = Clock(tally)
+    label = ""
     for frame in table.blocks(progress):
         rows = clock.ordered(frame)
         if len(rows) == 0:
@@ -93,15 +163,58 @@ def _ordered(table: LogTable, tally: RowTally, progress: Progress | None) -> Ite
         tally.used += len(rows)
         if "voltage" in rows and "current" in rows:
             rows = rows.assign(power=rows["voltage"] * rows["current"])
+        if "mode" in rows:
+            # A label stands until the next one: many recorders write it on change alone.
+            held = rows["mode"].replace("", np.nan).ffill().fillna(label)
+            label = str(held.iloc[-1])
+            rows = rows.assign(mode=held)
         line = rows["line"].to_numpy()
-        tally.note("power negative (charging in flight)", line[rows["power"].to_numpy() < 0.0])
+        if "power" in rows:
+            tally.note("power negative (charging in flight)", line[rows["power"].to_numpy() < 0.0])
         for key in ("airspeed", "power"):
-            tally.note(f"no {key} (a drop-out)", line[rows[key].isna().to_numpy()])
-        yield rows
+            if key not in rows:
+                continue
+            missing = rows[key].isna().to_numpy()
+            # A column that is written more slowly than the rows has no drop-outs for that.
+            if missing.mean() < MOST_DROPPED_OUT:
+                tally.note(f"no {key} (a drop-out)", line[missing])
+        yield _with_velocity(rows, how)
     clock.end()
 
 
-def _refuse_the_useless(lines: LogLines, cells: pd.DataFrame, how: FlightLogFormat) -> None:
+def _with_velocity(rows: pd.DataFrame, how: FlightLogFormat) -> pd.DataFrame:
+    """Velocity over ground by its parts, which average as speed and direction do not."""
+    speed = "airspeed" if how.columns.airspeed.kind == "ground" else "ground_speed"
+    if "velocity_north" in rows or speed not in rows or "track" not in rows:
+        return rows
+    over_ground, track = rows[speed], rows["track"]
+    return rows.assign(
+        velocity_north=over_ground * np.cos(track), velocity_east=over_ground * np.sin(track)
+    )
+
+
+def _completed(cells: pd.DataFrame) -> pd.DataFrame:
+    """Cells with what follows from their columns: power, climb, ground speed and track."""
+    if "voltage" in cells and "current" in cells:
+        if "power" not in cells:
+            cells = cells.assign(power=np.nan)
+        # Voltage and current may stand in different rows of one cell.
+        product = cells["voltage"] * cells["current"]
+        cells = cells.assign(power=cells["power"].fillna(product))
+    if "velocity_north" in cells:
+        north, east = cells["velocity_north"], cells["velocity_east"]
+        if "ground_speed" not in cells:
+            cells = cells.assign(ground_speed=np.hypot(north, east))
+        if "track" not in cells:
+            cells = cells.assign(track=np.arctan2(east, north))
+    if "velocity_down" in cells and "climb_rate" not in cells:
+        cells = cells.assign(climb_rate=-cells["velocity_down"])
+    return cells
+
+
+def _refuse_the_useless(
+    lines: LogLines, cells: pd.DataFrame, how: FlightLogFormat, wild: Mapping[str, float]
+) -> None:
     tally = lines.tally
     rows = tally.lines - tally.preamble - tally.comments - tally.blank
     if rows == 0:
@@ -109,13 +222,13 @@ def _refuse_the_useless(lines: LogLines, cells: pd.DataFrame, how: FlightLogForm
     if tally.used == 0:
         reasons = "; ".join(f"{why}: {r.count}, {r.sentence()}" for why, r in tally.refused.items())
         cure = _decimal_mark_cure(how) if any("no number" in why for why in tally.refused) else ""
+        for key, column in how.columns.numbers.items():
+            if key in wild:
+                cure += likely_unit(key, column, wild[key])
         raise lines.refusal(f"none of its {rows} rows could be used ({reasons}).{cure}")
     if tally.used == 1:
         raise lines.refusal("the file has one usable row; a flight needs many.")
-    for key, column in (("airspeed", how.columns.airspeed.name), ("power", "power")):
-        if not cells[key].notna().any():
-            raise lines.refusal(f"the log holds no {key} at all (column {column}).")
-    if not (cells["airspeed"].abs() > 0.0).any():
+    if cells["airspeed"].notna().any() and not (cells["airspeed"].abs() > 0.0).any():
         raise lines.refusal(
             f"the airspeed ({how.columns.airspeed.name}) is zero in every row: a dead pitot, or"
             " another column is meant (log.columns.airspeed)."
@@ -139,28 +252,5 @@ def _density_doubts(source: DensitySource) -> list[Finding]:
             "1",
             "number of air data columns needed",
             "map pressure and temperature, or altitude, or set log.density_kg_m3",
-        )
-    ]
-
-
-def _stuck_airspeed(cells: pd.DataFrame, cell_s: float) -> list[Finding]:
-    """A doubt about the longest stretch in which a moving craft's airspeed never changes."""
-    airspeed = cells["airspeed"].to_numpy()
-    same = (np.diff(airspeed) == 0.0) & (airspeed[1:] != 0.0)
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], same.astype(np.int8), [0]))))
-    lengths = edges[1::2] - edges[0::2]
-    longest = float(lengths.max()) * cell_s if lengths.size else 0.0
-    if longest < STUCK_S:
-        return []
-    line = int(cells["first_line"].iloc[edges[0::2][np.argmax(lengths)]])
-    return [
-        Finding(
-            "log-airspeed-stuck",
-            f"the airspeed does not change at all for a time (from line {line} on)",
-            longest,
-            STUCK_S,
-            "s",
-            "common practice: a pitot's reading always moves a little",
-            "look at the pitot, and at what the logger writes when a reading is missing",
         )
     ]

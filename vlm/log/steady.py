@@ -15,7 +15,7 @@ from vlm.constants import GRAVITY, Floats
 from vlm.description.log import FlightLogFormat, SteadyCriteria
 from vlm.log.cells import column, count_column
 from vlm.log.fold_settings import UNKNOWN
-from vlm.log.motion import RATES, smoothed_motion, stretches
+from vlm.log.motion import RATES, climb_source, smoothed_motion, stretches
 from vlm.log.reading import FlightLog
 
 Flags = NDArray[np.bool_]
@@ -54,6 +54,8 @@ class Segment:
     energy_climb_m_s : mean rate of energy height, climb and change of speed together [m/s]
     rotor_speed_rpm : mean speed of each rotor, empty where the log has none [1/min]
     pitch_deg : mean body angle, NaN where the log has none [deg]
+    voltage_V : mean battery voltage; 1 where the log holds power alone
+    load_factor : lift over weight in the turn flown, 1 where nothing tells it [1]
     """
 
     configuration: str
@@ -71,6 +73,8 @@ class Segment:
     energy_climb_m_s: float
     rotor_speed_rpm: tuple[float, ...] = ()
     pitch_deg: float = float("nan")
+    voltage_V: float = 1.0
+    load_factor: float = 1.0
 
     @property
     def duration_s(self) -> float:
@@ -142,7 +146,7 @@ def steady_flight(
 
 def _silent(log: FlightLog, gap_max_s: float) -> Flags:
     """Cells in which something that decides has been silent for longer than a gap may be."""
-    decides = ["airspeed", "climb_rate" if "climb_rate" in log.cells else "altitude", "roll"]
+    decides = ["airspeed", climb_source(log.cells)[0], "roll"]
     decides += RATES
     longest = max(1, round(gap_max_s / log.cell_s))
     silent = np.zeros(len(log.cells), dtype=bool)
@@ -252,4 +256,8 @@ def _segment(
         pitch_deg=float(np.degrees(column(log.cells, "pitch")[both].mean()))
         if "pitch" in log.cells
         else float("nan"),
+        voltage_V=float(np.nanmean(column(log.cells, "voltage")[both]))
+        if "voltage" in log.cells
+        else 1.0,
+        load_factor=float(np.nanmean(motion["load_factor"][both])),
     )

@@ -27,7 +27,8 @@ POSSIBLE: dict[str, tuple[float, float]] = {
     "voltage": (-1.0, 2000.0),
     "current": (-5e3, 5e3),
     "altitude": (-500.0, 20_000.0),
-    "climb_rate": (-100.0, 100.0),
+    **dict.fromkeys(("climb_rate", "velocity_down"), (-100.0, 100.0)),
+    **dict.fromkeys(("velocity_north", "velocity_east"), (-300.0, 300.0)),
     "pressure": (5_000.0, 120_000.0),
     "temperature": (180.0, 340.0),
     "rotor_speed": (-1e5, 1e5),
@@ -47,8 +48,8 @@ class LogTable:
     and radians (NaN where missing), and ``mode`` (text) where there is such a column.
     """
 
-    def __init__(self, lines: LogLines, how: FlightLogFormat) -> None:
-        """Find the columns in the header.
+    def __init__(self, lines: LogLines, how: FlightLogFormat, *, whole: bool = True) -> None:
+        """Find the columns in the header; not ``whole`` if others may stand in another file.
 
         Raises
         ------
@@ -57,13 +58,22 @@ class LogTable:
         """
         self._lines = lines
         self._how = how
-        self._numbers = how.columns.numbers
+        self._numbers = {
+            key: column
+            for key, column in how.columns.numbers.items()
+            if whole or column.name in lines.header
+        }
         named = {key: column.name for key, column in self._numbers.items()}
         named["time"] = how.columns.time.name
-        if how.columns.mode is not None:
+        self._labelled = how.columns.mode is not None and (
+            whole or how.columns.mode.name in lines.header
+        )
+        if self._labelled and how.columns.mode is not None:
             named["mode"] = how.columns.mode.name
         # Two quantities may share a column, so the frame is made by place and then by key.
         self._place = {key: lines.place(name, f"log.columns.{key}") for key, name in named.items()}
+        self.wild: dict[str, float] = {}
+        """Typical reading beyond what is possible, as written, by column."""
         self._midnights = 0
         self._last_clock = -np.inf
 
@@ -75,9 +85,14 @@ class LogTable:
                 yield frame
 
     @property
+    def keys(self) -> set[str]:
+        """What this table holds, the time apart."""
+        return set(self._place) - {"time"}
+
+    @property
     def _text_keys(self) -> list[str]:
         stamped = ["time"] if self._how.columns.time.unit == "stamp" else []
-        return [*stamped, *(["mode"] if self._how.columns.mode is not None else [])]
+        return [*stamped, *(["mode"] if self._labelled else [])]
 
     def _frame(self, block: Block) -> pd.DataFrame:
         line = np.asarray(block.line, dtype=np.int64)
@@ -163,6 +178,8 @@ class LogTable:
         with np.errstate(invalid="ignore"):
             wild = good & (np.isinf(values) | (values < least) | (values > greatest))
         self._lines.tally.refuse(f"impossible value in {column.name}", line[wild])
+        if wild.any() and key not in self.wild:
+            self.wild[key] = float(np.median(cells.to_numpy(dtype=np.float64)[wild]))
         good &= ~wild
         return values
 

@@ -1,171 +1,396 @@
-"""The wind, and what the pitot reads too much, from the path over ground.
+"""Wind, and what pitot and compass read wrongly, from the path over ground.
 
-Over ground the craft moves with its velocity through the air plus the wind. Flown on several
-headings, the wind shows as the difference between them, and a pitot's offset as what is left of
-airspeed against ground speed on all headings alike:
+Over ground the craft moves with its velocity through the air plus the wind:
 
-    with heading:     V_ground = (V - offset) (cos heading, sin heading) + wind     (linear)
-    without heading:  |V_ground - wind| = V - offset                                (a circle)
+    pitot and heading:     g = w + V (cos(psi + e), sin(psi + e))
+    pitot alone:           |g - w| = V
+    heading alone:         (g - w) lies along psi + e
 
-V is what the pitot read, turned into true airspeed; north and east are the components. The craft
-is taken to fly without sideslip, and the wind to be the same all through a part of the log.
+with V = (reading - offset)/(1 + scale), the wind w, its slow change, the offset, the scale and the
+compass error e as parameters of one fit, each held down by what ``[log.uncertainty]`` states. The
+craft is taken to fly without sideslip. Everything that follows, the power included, uses the
+airspeed of this fit and its covariance, so that no two parts of an answer can differ about it.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import numpy as np
-from scipy.optimize import least_squares
-from scipy.stats import t as student
+from numpy.typing import NDArray
 
 from vlm.constants import Floats
 from vlm.description.log import FlightLogFormat
+from vlm.errors import InputRefused
 from vlm.findings import Finding
 from vlm.log.air_data import true_over_read
 from vlm.log.cells import column
+from vlm.log.held_down import Column, Group, Problem, Solution, contrast, drift_columns, solved
+from vlm.log.plausible import moving_cells
+from vlm.log.points import SteadyPoints
 from vlm.log.reading import FlightLog
+from vlm.log.stated import Stated
 from vlm.log.steady import SteadyFlight
 
 # On headings that all lie within a right angle the wind along them and the offset look alike
 # (common practice: fly a triangle or a box).
 NARROW_DEG = 90.0
-UNKNOWNS = 3
+FEWEST_POINTS = 5
+TURNING = 1.02
+# Looser than any stated uncertainty: what the path over ground says when nothing is held down.
+LOOSE_SCALE = 1.0
+# A scale so far from one is a unit, not a calibration.
+UNIT_SLIP, UNIT_NEAR = 0.25, 0.07
+# Standard deviations from which on the ground speed overrules what the file states.
+OVERRULED = 3.0
+CHANGE = "change of the wind"
+USUAL_CHANGE_M_S = 0.3
+STEPS = 4
 
 
 @dataclass(frozen=True)
 class Wind:
-    """Wind and pitot offset over a log; intervals are at the level asked for.
+    """Wind, pitot and compass over a log; half-widths are those of intervals at the level asked.
 
     Attributes
     ----------
-    north_m_s, east_m_s : the air's velocity
-    speed_m_s : the wind's speed
-    from_deg : the direction it blows from, clockwise from north
-    speed_error_m_s : half-width of the interval of each component
-    offset_m_s : what the instrument reads too much, as it reads (indicated or true), beside
-        ``log.airspeed_offset_m_s``
-    offset_interval_m_s : its interval
-    segments : how many steady segments it was found from
+    north_m_s, east_m_s : the air's mean velocity
+    north_half_m_s, east_half_m_s : half-widths
+    offset_m_s, offset_half_m_s : what the pitot reads too much, beside
+        ``log.airspeed_offset_m_s``, in the unit it reads (indicated or true); NaN without a pitot
+    scale, scale_half : what it reads too much, as a share of the airspeed [1]; NaN without a pitot
+    heading_deg, heading_half_deg : what is to be added to all headings; NaN where none was used
+    points : how many steady segments, or moments of turning flight, it was found from
     spread_deg : the range of directions flown
-    used_heading : whether the heading was used, or speeds alone
-    findings : doubts
+    source : what it was found by
+    findings : warnings
     """
 
     north_m_s: float
     east_m_s: float
-    speed_m_s: float
-    from_deg: float
-    speed_error_m_s: float
+    north_half_m_s: float
+    east_half_m_s: float
     offset_m_s: float
-    offset_interval_m_s: tuple[float, float]
-    segments: int
+    offset_half_m_s: float
+    scale: float
+    scale_half: float
+    heading_deg: float
+    heading_half_deg: float
+    points: int
     spread_deg: float
-    used_heading: bool
+    source: str
     findings: tuple[Finding, ...]
 
+    @property
+    def speed_m_s(self) -> float:
+        """Of the mean wind [m/s]."""
+        return float(np.hypot(self.north_m_s, self.east_m_s))
 
-def wind_and_offset(
-    log: FlightLog, how: FlightLogFormat, steady: SteadyFlight, level: float
-) -> Wind | None:
-    """Least squares over the steady segments; one segment counts as one observation.
+    @property
+    def from_deg(self) -> float:
+        """Direction it blows from, clockwise from north [deg]."""
+        return float(np.degrees(np.arctan2(-self.east_m_s, -self.north_m_s)) % 360.0)
+
+
+@dataclass(frozen=True)
+class AirData:
+    """The airspeed, and what is still uncertain about it.
+
+    Attributes
+    ----------
+    airspeed_m_s : best estimate in each cell, shape (cells)
+    names, labels : of what is uncertain
+    covariance : of it, shape (uncertain, uncertain)
+    wind : None where the log does not tell
+    by_configuration_m_s : standard uncertainty that each configuration's airspeed has of its own
+    findings : warnings
+    """
+
+    airspeed_m_s: Floats
+    names: tuple[str, ...]
+    labels: tuple[str, ...]
+    covariance: Floats
+    wind: Wind | None
+    by_configuration_m_s: float = 0.0
+    findings: tuple[Finding, ...] = field(default=())
+
+    def effects(self, points: SteadyPoints) -> Floats:
+        """Change of the points' airspeed for a change of one in each, (points, uncertain)."""
+        if self.names == ("wind north", "wind east"):
+            return -np.column_stack((np.nan_to_num(points.north), np.nan_to_num(points.east)))
+        if self.names == ("offset", "scale"):
+            return -np.column_stack((np.ones(len(points)), points.airspeed_m_s))
+        return np.zeros((len(points), 0))
+
+
+@dataclass(frozen=True)
+class _Seen:
+    """What the fit is made of; arrays of shape (points)."""
+
+    ground: Floats
+    airspeed: Floats
+    heading: Floats
+    time: Floats
+    kind: str
+
+
+def air_data(
+    log: FlightLog, how: FlightLogFormat, steady: SteadyFlight, errors: Stated, level: float
+) -> AirData:
+    """Airspeed and wind of a log.
 
     Parameters
     ----------
-    log : a log as read
+    log : as read
     how : the block ``[log]``
-    steady : its segments
+    steady : its segments; where they are too few, all moving cells of a turning flight are used
+    errors : as stated
     level : of the intervals
 
-    Returns
-    -------
-    None where the log has no pitot, no ground speed and track, or too few segments.
+    Raises
+    ------
+    InputRefused
+        If airspeed and ground speed cannot be in the units that the file states.
     """
     on_ground_speed = how.columns.airspeed.kind == "ground"
-    if on_ground_speed or "ground_speed" not in log.cells or "track" not in log.cells:
-        return None
-    means = _segment_velocities(log, steady)
-    if means.shape[0] <= UNKNOWNS:
-        return None
-    used_heading = bool(np.isfinite(means[:, 3:]).all())
-    ground, airspeed = means[:, :2], means[:, 2]
-    if used_heading:
-        found, covariance, freedom = _by_heading(ground, airspeed, means[:, 3:])
-    else:
-        found, covariance, freedom = _by_speeds(ground, airspeed)
-    factor = float(student.ppf(0.5 + 0.5 * level, freedom))
-    half = factor * np.sqrt(np.diag(covariance))
-    north, east, true_offset = (float(value) for value in found)
-    per_reading = float(np.mean(true_over_read(column(log.cells, "density"), how)))
-    offset, offset_half = true_offset / per_reading, float(half[2]) / per_reading
-    spread = direction_spread_deg(np.arctan2(ground[:, 1], ground[:, 0]))
-    return Wind(
-        north_m_s=north,
-        east_m_s=east,
-        speed_m_s=float(np.hypot(north, east)),
-        from_deg=float(np.degrees(np.arctan2(-east, -north)) % 360.0),
-        speed_error_m_s=float(np.max(half[:2])),
-        offset_m_s=offset,
-        offset_interval_m_s=(offset - offset_half, offset + offset_half),
-        segments=int(means.shape[0]),
-        spread_deg=spread,
-        used_heading=used_heading,
-        findings=tuple(_doubts(spread)),
-    )
+    reading = column(log.cells, "airspeed")
+    if "velocity_north" not in log.cells:
+        return _unseen(reading, errors, on_ground_speed=on_ground_speed)
+    seen = _seen(log, steady, on_ground_speed=on_ground_speed)
+    if seen is None:
+        return _unseen(reading, errors, on_ground_speed=on_ground_speed)
+    scale = float(np.hypot(errors.airspeed_scale, 0.5 * errors.density_share))
+    spreads = {
+        "offset": max(errors.airspeed_offset_m_s, 1e-6),
+        "scale": max(scale, 1e-6),
+        "compass": max(np.radians(errors.heading_deg), 1e-6),
+        "wind": errors.wind_m_s if seen.kind in ("track", "heading") else 30.0,
+    }
+    solution = _fitted(seen, spreads)
+    findings: list[Finding] = []
+    if seen.kind.startswith("pitot"):
+        loose = _fitted(seen, {**spreads, "scale": LOOSE_SCALE})
+        _refuse_a_unit_slip(log, how, loose)
+        away = abs(loose.value("scale"))
+        if away > OVERRULED * np.hypot(scale, loose.deviation(contrast(loose.names, {"scale": 1}))):
+            solution = loose
+            findings.append(_scale_finding(loose.value("scale"), scale))
+    return _found(log, how, seen, solution, level, findings)
 
 
-def _segment_velocities(log: FlightLog, steady: SteadyFlight) -> Floats:
-    """Of each segment: ground velocity north and east, airspeed, cosine and sine of heading."""
+def _unseen(reading: Floats, errors: Stated, *, on_ground_speed: bool) -> AirData:
+    """The log tells nothing about its airspeed: what is stated is all there is."""
+    if on_ground_speed:
+        none = np.zeros((0, 0))
+        return AirData(reading, (), (), none, None, by_configuration_m_s=errors.wind_m_s)
+    scale = np.hypot(errors.airspeed_scale, 0.5 * errors.density_share)
+    spread = np.diag([errors.airspeed_offset_m_s**2, scale**2])
+    return AirData(reading, ("offset", "scale"), ("pitot's offset", "pitot's scale"), spread, None)
+
+
+def _seen(log: FlightLog, steady: SteadyFlight, *, on_ground_speed: bool) -> _Seen | None:
+    """Means of segments, or of moments of a flight that hardly has any."""
     cells = log.cells
-    track, speed = column(cells, "track"), column(cells, "ground_speed")
-    heading = column(cells, "heading") if "heading" in cells else np.full(track.size, np.nan)
+    heading = column(cells, "heading") if "heading" in cells else np.full(len(cells), np.nan)
     table = np.column_stack(
-        (
-            speed * np.cos(track),
-            speed * np.sin(track),
-            column(cells, "airspeed"),
-            np.cos(heading),
-            np.sin(heading),
-        )
-    )
-    rows = []
-    for segment in steady.segments:
-        part = table[segment.first : segment.last + 1]
-        part = part[np.isfinite(part[:, :3]).all(axis=1)]
-        if part.shape[0]:
-            rows.append(part.mean(axis=0))
+        (column(cells, "velocity_north"), column(cells, "velocity_east"),
+         column(cells, "airspeed"), np.cos(heading), np.sin(heading), column(cells, "time"))
+    )  # fmt: skip
+    usable = np.isfinite(table[:, :3]).all(axis=1)
+    rows = [
+        table[s.first : s.last + 1][usable[s.first : s.last + 1]].mean(axis=0)
+        for s in steady.segments
+        if usable[s.first : s.last + 1].any()
+    ]
     means = np.array(rows).reshape(-1, table.shape[1])
-    length = np.hypot(means[:, 3], means[:, 4])
-    means[:, 3:] /= np.where(length > 0.0, length, 1.0)[:, None]
-    return means
+    with_heading = bool(means.size) and bool(np.isfinite(means[:, 3:5]).all())
+    # A segment flown in a turn has no one velocity: there the moments themselves are used.
+    turning = np.mean([s.load_factor for s in steady.segments] or [1.0]) > TURNING
+    if (len(means) < FEWEST_POINTS or turning) and not on_ground_speed:
+        means, with_heading = _moments(table, usable & moving_cells(cells)), False
+    if len(means) < FEWEST_POINTS:
+        if not on_ground_speed or not len(means):
+            return None
+        with_heading = False
+    kind = "pitot" + (" and heading" if with_heading else "")
+    if on_ground_speed:
+        kind = "heading" if with_heading else "track"
+    return _Seen(
+        ground=means[:, :2],
+        airspeed=means[:, 2],
+        heading=np.arctan2(means[:, 4], means[:, 3]),
+        time=means[:, 5],
+        kind=kind,
+    )
 
 
-def _by_heading(ground: Floats, airspeed: Floats, nose: Floats) -> tuple[Floats, Floats, int]:
-    """Linear least squares for wind north, wind east and offset."""
-    count = airspeed.size
-    matrix = np.zeros((2 * count, UNKNOWNS))
-    matrix[:count, 0] = matrix[count:, 1] = 1.0
-    matrix[:count, 2], matrix[count:, 2] = -nose[:, 0], -nose[:, 1]
-    seen = (ground - airspeed[:, None] * nose).T.ravel()
-    found, *_ = np.linalg.lstsq(matrix, seen, rcond=None)
-    rest = seen - matrix @ found
-    freedom = 2 * count - UNKNOWNS
-    spread = np.linalg.pinv(matrix.T @ matrix) * float(rest @ rest) / freedom
-    return np.asarray(found, dtype=np.float64), spread, freedom
+def _moments(table: Floats, rows: NDArray[np.bool_]) -> Floats:
+    """Moving cells, so far apart that their misfits hardly remember each other."""
+    moving = table[rows]
+    if len(moving) < FEWEST_POINTS:
+        return moving
+    rest = np.hypot(*(moving[:, :2] - moving[:, :2].mean(axis=0)).T) - moving[:, 2]
+    rest = rest - rest.mean()
+    spectrum = np.correlate(rest, rest, "full")[rest.size - 1 :] / max(rest @ rest, 1e-12)
+    below = np.flatnonzero(spectrum < np.exp(-1.0))
+    apart = int(np.clip(below[0] if below.size else 1, 1, max(len(moving) // 20, 1)))
+    return moving[::apart]
 
 
-def _by_speeds(ground: Floats, airspeed: Floats) -> tuple[Floats, Floats, int]:
-    """The same by speeds alone: ground velocities lie on circles round the wind."""
+def _fitted(seen: _Seen, spreads: dict[str, float]) -> Solution:
+    """The fit, by a few steps of Gauss and Newton."""
+    at = {"wind north": 0.0, "wind east": 0.0, "offset": 0.0, "scale": 0.0, "compass": 0.0}
+    solution: Solution | None = None
+    if seen.kind == "pitot":
+        at["wind north"], at["wind east"] = seen.ground.mean(axis=0) * 0.3
+    for step in range(STEPS):
+        problem = _linearised(seen, at, spreads)
+        last = step == STEPS - 1
+        scatter = None if step in (1, STEPS - 1) or solution is None else solution.scatter
+        solution = solved(problem, scatter)
+        if not last:
+            at = {name: solution.value(name) if name in solution.names else 0.0 for name in at}
+    assert solution is not None
+    return solution
 
-    def misfit(x: Floats) -> Floats:
-        away = np.hypot(ground[:, 0] - x[0], ground[:, 1] - x[1])
-        return np.asarray(away - (airspeed - x[2]), dtype=np.float64)
 
-    start = np.array([*ground.mean(axis=0) * 0.1, 0.0])
-    answer = least_squares(misfit, start)
-    freedom = airspeed.size - UNKNOWNS
-    scatter = float(answer.fun @ answer.fun) / freedom
-    slopes = np.asarray(answer.jac, dtype=np.float64)
-    spread = np.asarray(np.linalg.pinv(slopes.T @ slopes) * scatter, dtype=np.float64)
-    return answer.x, spread, freedom
+def _linearised(seen: _Seen, at: dict[str, float], spreads: dict[str, float]) -> Problem:
+    """Rows of the misfit at some values, written for the parameters' whole values."""
+    wind = np.array([at["wind north"], at["wind east"]])
+    gain = 1.0 / (1.0 + at["scale"])
+    speed = (seen.airspeed - at["offset"]) * gain
+    away = seen.ground - wind
+    psi = seen.heading + at["compass"]
+    nose = np.column_stack((np.cos(psi), np.sin(psi)))
+    across = np.column_stack((-np.sin(psi), np.cos(psi)))
+    zero, one = np.zeros(speed.size), np.ones(speed.size)
+    effects: dict[str, tuple[Floats, ...]]
+    if seen.kind == "pitot and heading":
+        parts = [seen.ground[:, 0] - speed * nose[:, 0], seen.ground[:, 1] - speed * nose[:, 1]]
+        effects = {
+            "wind north": (one, zero),
+            "wind east": (zero, one),
+            "offset": (-gain * nose[:, 0], -gain * nose[:, 1]),
+            "scale": (-gain * speed * nose[:, 0], -gain * speed * nose[:, 1]),
+            "compass": (speed * across[:, 0], speed * across[:, 1]),
+        }
+        y = np.concatenate(parts) - wind.repeat(speed.size)
+    elif seen.kind == "pitot":
+        length = np.hypot(*away.T)
+        unit = away / length[:, None]
+        effects = {
+            "wind north": (unit[:, 0],), "wind east": (unit[:, 1],),
+            "offset": (-gain * one,), "scale": (-gain * speed,),
+        }  # fmt: skip
+        y = length - speed
+    elif seen.kind == "heading":
+        effects = {
+            "wind north": (across[:, 0],), "wind east": (across[:, 1],),
+            "compass": ((away * nose).sum(axis=1),),
+        }  # fmt: skip
+        y = (away * across).sum(axis=1)
+    else:
+        effects = {"wind north": (zero,), "wind east": (zero,)}
+        y = zero
+    whole = {name: np.concatenate(parts) for name, parts in effects.items()}
+    y = y + sum(at[name] * effect for name, effect in whole.items())
+    copies = y.size // speed.size
+    columns = [
+        Column(name, name, effect, spreads["wind" if name.startswith("wind") else name])
+        for name, effect in whole.items()
+    ]
+    groups: tuple[Group, ...] = ()
+    span = float(np.ptp(seen.time))
+    if seen.kind != "track" and speed.size > FEWEST_POINTS:
+        memory = max(0.25 * span, 30.0)
+        for name in ("wind north", "wind east"):
+            time = np.tile(seen.time, copies)
+            drift = drift_columns(time, memory, CHANGE, whole[name])
+            columns += [replace(c, name=f"{name}: {c.name}") for c in drift]
+        groups = (Group(CHANGE, USUAL_CHANGE_M_S, 6.0),)
+    return Problem(y, np.ones(y.size), np.ones(y.size), tuple(columns), groups)
+
+
+def _refuse_a_unit_slip(log: FlightLog, how: FlightLogFormat, loose: Solution) -> None:
+    """Refuse an airspeed whose ratio to the path over ground is that of two units."""
+    ratio = 1.0 + loose.value("scale")
+    error = loose.deviation(contrast(loose.names, {"scale": 1.0}))
+    if abs(ratio - 1.0) < max(UNIT_SLIP, 3.0 * error):
+        return
+    airspeed = how.columns.airspeed
+    mine = airspeed.SCALES[airspeed.unit][0]
+    near = [
+        unit
+        for unit, (factor, _) in airspeed.SCALES.items()
+        if unit != airspeed.unit and abs(ratio * factor / mine - 1.0) < max(UNIT_NEAR, 2.0 * error)
+    ]
+    told = f' The unit is likely "{near[0]}".' if near else ""
+    raise InputRefused(
+        f'{log.path}: log.columns.airspeed.unit = "{airspeed.unit}"; by the path over ground the'
+        f" airspeed reads {ratio:.2f} times what it is.{told} (Or ground speed has another unit.)"
+    )
+
+
+def _scale_finding(scale: float, limit: float) -> Finding:
+    return Finding(
+        "log-pitot-scale",
+        "by the path over ground the pitot's scale is off (reads too much if positive); the"
+        " airspeed is corrected by it",
+        100.0 * scale,
+        100.0 * OVERRULED * limit,
+        "%",
+        "three standard uncertainties of log.uncertainty.airspeed_scale",
+        "calibrate the pitot; state log.uncertainty.airspeed_scale as it is",
+    )
+
+
+def _found(
+    log: FlightLog,
+    how: FlightLogFormat,
+    seen: _Seen,
+    solution: Solution,
+    level: float,
+    findings: list[Finding],
+) -> AirData:
+    values = {name: solution.value(name) for name in solution.names}
+    half = {
+        name: solution.half_width(contrast(solution.names, {name: 1.0}), level)
+        for name in ("wind north", "wind east", "offset", "scale", "compass")
+        if name in values
+    }
+    reading = column(log.cells, "airspeed")
+    nan = float("nan")
+    if seen.kind.startswith("pitot"):
+        airspeed = (reading - values["offset"]) / (1.0 + values["scale"])
+        names: tuple[str, ...] = ("offset", "scale")
+        labels: tuple[str, ...] = ("pitot's offset", "pitot's scale")
+    else:
+        wind = (values["wind north"], values["wind east"])
+        airspeed = np.hypot(
+            column(log.cells, "velocity_north") - wind[0],
+            column(log.cells, "velocity_east") - wind[1],
+        )
+        names = labels = ("wind north", "wind east")
+    per_reading = float(np.mean(true_over_read(column(log.cells, "density"), how)))
+    places = [solution.place(name) for name in names]
+    spread = direction_spread_deg(np.arctan2(seen.ground[:, 1], seen.ground[:, 0]))
+    wind_found = Wind(
+        north_m_s=values["wind north"],
+        east_m_s=values["wind east"],
+        north_half_m_s=half["wind north"],
+        east_half_m_s=half["wind east"],
+        offset_m_s=values.get("offset", nan) / per_reading,
+        offset_half_m_s=half.get("offset", nan) / per_reading,
+        scale=values.get("scale", nan),
+        scale_half=half.get("scale", nan),
+        heading_deg=float(np.degrees(values.get("compass", nan))),
+        heading_half_deg=float(np.degrees(half.get("compass", nan))),
+        points=int(seen.airspeed.size),
+        spread_deg=spread,
+        source=seen.kind,
+        findings=(*findings, *_doubts(spread, seen.kind)),
+    )
+    covariance = solution.covariance[np.ix_(places, places)]
+    told = None if seen.kind == "track" else wind_found
+    return AirData(airspeed, names, labels, covariance, told)
 
 
 def direction_spread_deg(direction: Floats) -> float:
@@ -180,8 +405,8 @@ def direction_spread_deg(direction: Floats) -> float:
     return float(360.0 - gaps.max())
 
 
-def _doubts(spread: float) -> list[Finding]:
-    if spread >= NARROW_DEG:
+def _doubts(spread: float, kind: str) -> list[Finding]:
+    if spread >= NARROW_DEG or kind == "track":
         return []
     return [
         Finding(

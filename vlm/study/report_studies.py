@@ -168,20 +168,13 @@ def _log_missing(craft: Biplane, plan: "ReportPlan") -> str:
 
 def _log(craft: Biplane, plan: "ReportPlan") -> Any:
     """What a log says, and how it stands to the prediction where there is one."""
-    from vlm.log.analysis import Craft, LogPlan, measured
+    from vlm.log.analysis import log_craft, measured
     from vlm.log.craft_study import compared_with_craft
     from vlm.log.reading import read_log
 
     assert plan.log is not None and craft.log is not None
-    what = Craft(
-        title=craft.title,
-        source=craft.source_name,
-        how=craft.log,
-        settings={name: setting.folds for name, setting in craft.configurations.items()},
-        mass_kg=None if craft.mass is None else craft.mass.total_kg,
-    )
-    result = measured(what, read_log(plan.log, craft.log), LogPlan())
-    known = result.steady.segments and not _power_missing(craft, plan)
+    result = measured(log_craft(craft), read_log(plan.log, craft.log))
+    known = result.model is not None and not _power_missing(craft, plan)
     return result, compared_with_craft(craft, result) if known else None
 
 

@@ -8,7 +8,8 @@ import numpy as np
 
 from vlm.log.analysis import Compared, Measured
 from vlm.log.difference import Difference
-from vlm.log.fit_intervals import Estimate, Fit
+from vlm.log.explaining import Estimate, Fit
+from vlm.log.residuals import PredictedCurve
 from vlm.log.steady import CRITERIA
 from vlm.show.labelling import end_labels
 from vlm.show.saving import save_figure
@@ -48,7 +49,7 @@ def time_traces(axes: Any, result: Measured) -> Any:
     minutes = _minutes(result)
     cells = result.log.cells
     traces = (
-        ("true airspeed [m/s]", cells["airspeed"].to_numpy()),
+        ("airspeed as read [m/s]", cells["airspeed"].to_numpy()),
         ("power [W]", cells["power"].to_numpy()),
         ("climb [m/s]", result.steady.climb_m_s),
     )
@@ -101,11 +102,13 @@ def bins_over_curves(axes: Any, result: Measured, against: Compared | None) -> A
     lines = []
     for name, power in result.binned.items():
         colour, marker = _colour(result, name), _marker(result, name)
-        if result.seen is not None:
-            rows = result.seen.configuration == name
+        if result.model is not None:
+            points = result.model.points
+            rows = points.configuration == name
+            level = points.power_W - result.model.around.cost.value_W_s_m * points.climb_m_s
             axes.plot(
-                result.seen.airspeed_m_s[rows], result.seen.power_W[rows], marker, color=colour,
-                alpha=0.35, markersize=3, mew=0,
+                points.airspeed_m_s[rows], level[rows], marker, color=colour, alpha=0.35,
+                markersize=3, mew=0,
             )  # fmt: skip
         _bars(
             axes,
@@ -123,22 +126,44 @@ def bins_over_curves(axes: Any, result: Measured, against: Compared | None) -> A
             continue
         fitted = against.fitted_curves.get(name)
         before = "--" if fitted is not None else "-"
-        (line,) = axes.plot(*against.curves[name], ls=before, color=colour, lw=1.1)
+        line = _curve(axes, against.curves[name], ls=before, color=colour, lw=1.1)
         if fitted is not None:
-            (line,) = axes.plot(*fitted, color=colour, lw=1.6)
+            line = _curve(axes, fitted, color=colour, lw=1.6, band=False)
         lines.append((line, name))
     _frame(axes, result)
     axes.set_ylabel("electrical power [W]")
-    told = "" if against is None else "\nline: geometry file"
+    told = "" if against is None else "\nline and band: prediction with its uncertain inputs"
     if against is not None and against.fitted_curves:
-        told = "\ndashed: geometry file; full: fitted"
+        told = "\ndashed, with band: geometry file; full: fitted"
     axes.set_title(
-        f"points: measured at {result.density_kg_m3:.3f} kg/m$^3$,"
+        f"{power_title(result)}\npoints: measured at {result.density_kg_m3:.3f} kg/m$^3$,"
         f" {100 * result.plan.level:g} % intervals{told}",
         loc="left",
     )
     end_labels(axes, lines)
     return axes
+
+
+def power_title(result: Measured) -> str:
+    """The sentence that the picture of the powers shows."""
+    known = [
+        f"{item.first} draws {b.sign} than {item.second} at {b.airspeed_m_s:.0f} m/s"
+        for item in result.differences
+        for b in item.bins
+        if b.sign != "unknown"
+    ]
+    if not known:
+        return "No difference between configurations is sure" if result.differences else "Power"
+    return known[0] + (f", and {len(known) - 1} more known signs" if len(known) > 1 else "")
+
+
+def _curve(axes: Any, curve: PredictedCurve, *, band: bool = True, **style: Any) -> Any:
+    """A prediction, with what its uncertain inputs leave open; returns the line."""
+    (line,) = axes.plot(curve.airspeed_m_s, curve.power_W, **style)
+    if band and np.any(curve.half_width_W > 0.0):
+        low, high = curve.power_W - curve.half_width_W, curve.power_W + curve.half_width_W
+        axes.fill_between(curve.airspeed_m_s, low, high, color=style["color"], alpha=0.12, lw=0)
+    return line
 
 
 def _frame(axes: Any, result: Measured) -> None:
@@ -152,7 +177,16 @@ def _frame(axes: Any, result: Measured) -> None:
     height = max(max(tops) - min(lows), 1.0)
     axes.set_ylim(min(min(lows) - 0.15 * height, 0.0 if min(lows) > 0 else min(lows)), None)
     axes.set_ylim(max(axes.get_ylim()[0], min(lows) - 0.15 * height), max(tops) + 0.25 * height)
-    axes.set_xlabel("true airspeed [m/s]")
+    axes.set_xlabel(airspeed_words(result))
+
+
+def airspeed_words(result: Measured) -> str:
+    """What the airspeed is made of, for an axis."""
+    if result.craft.how.columns.airspeed.kind != "ground":
+        return "true airspeed [m/s]"
+    if result.wind is None:
+        return "ground speed, the wind not known [m/s]"
+    return "airspeed from ground speed and wind [m/s]"
 
 
 def _bars(

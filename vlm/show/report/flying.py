@@ -3,6 +3,7 @@
 from functools import partial
 from typing import Any
 
+from vlm.log.answer import answered, plus_minus
 from vlm.quantities import QUANTITIES
 from vlm.show.plots import log as log_plots
 from vlm.show.plots import mission as mission_plots
@@ -196,8 +197,12 @@ def log(data: ReportData) -> Section | None:
     assert data.plan.log is not None
     command = data.plan.command("log", f"{data.plan.log} --plots pictures", air=False)
     told = [
+        *answered(result, against).sentences,
         f"{data.plan.log.name}: {number(result.log.duration_s / 60.0, 3)} min,"
-        f" {len(result.steady.segments)} steady segments.",
+        f" {len(result.steady.segments)} steady segments, intervals at"
+        f" {100.0 * result.plan.level:g} %, density {number(result.density_kg_m3)} kg/m³"
+        f" ({result.log.density_source}).",
+        *(() if result.model is None else (_climb_words(result.model),)),
         *result.log.tally.sentences(),
     ]
     blocks = []
@@ -216,8 +221,28 @@ def log(data: ReportData) -> Section | None:
             figure("log-residuals", "Measured less predicted power against airspeed.", command,
                    partial(log_plots.residual_points, result=result, against=against))
         )  # fmt: skip
-    body = [bullets(told), figures(*blocks), *(_bins(n, p) for n, p in result.binned.items())]
+    tables = [_bins(name, power) for name, power in result.binned.items()]
+    tables += [_differences(item) for item in result.differences if item.bins]
+    body = [bullets(told), figures(*blocks), *tables]
     return Section("log", "Flight log", "".join(body))
+
+
+def _climb_words(model: Any) -> str:
+    cost = model.around.cost
+    size = plus_minus(cost.value_W_s_m, cost.spread_W_s_m, "W for each m/s")
+    if not model.points.climb_seen:
+        return f"The log tells no climb; what it may cost ({size}) is in every interval."
+    return f"Power is corrected for climb at {size} ({cost.source})."
+
+
+def _differences(item: Any) -> str:
+    heads = ["airspeed [m/s]", "difference [W]", f"{item.first} draws"]
+    rows = [
+        [number(b.airspeed_m_s, 3), plus_minus(b.difference_W, b.interval_W[1] - b.difference_W),
+         "not known" if b.sign == "unknown" else b.sign]
+        for b in item.bins
+    ]  # fmt: skip
+    return table(f"{opened(item.first)} less {item.second}", heads, rows)
 
 
 def _bins(name: str, power_of: Any) -> str:

@@ -1,185 +1,145 @@
-"""The tables of a flight log, for people."""
+"""The answer of a flight log, for people: words first, then the one table that carries it."""
+
+import textwrap
+from collections.abc import Iterable
+
+import numpy as np
 
 from vlm.cautions import SHORT_CAUTION
 from vlm.log.analysis import Compared, Measured
+from vlm.log.answer import Answer, answered, plus_minus
 from vlm.log.bins import BinnedPower
 from vlm.log.difference import Difference
 from vlm.log.document import ASSUMPTIONS
-from vlm.log.fit_intervals import Fit
+from vlm.log.explaining import Fit
 from vlm.log.residuals import Residuals
 from vlm.log.wind import Wind
 from vlm.show.tables.layout import number, section, table
 
+WIDTH = 80
+DASH = "-"
 
-def log_table(result: Measured, against: Compared | None = None) -> str:
-    """All of a study of a log as text.
+
+def log_table(result: Measured, against: Compared | None = None, *, full: bool = False) -> str:
+    """A study of a log as text of 80 columns.
 
     Parameters
     ----------
     result : the log by itself
     against : the log against the prediction; None where there is none
+    full : with everything that the answer rests on
     """
-    blocks = [_head(result), section("Rows", "\n".join(result.log.tally.sentences()))]
-    blocks.append(section("Time by criterion", _shares(result)))
+    answer = answered(result, against)
+    blocks = [_head(result), _wrapped(answer.sentences)]
+    if result.binned:
+        blocks.append(section(f"Power in level flight, W, {_level(result)}", _powers(result)))
     blocks += [
-        section(f"Measured power, {name}", _bins(power)) for name, power in result.binned.items()
-    ]
-    blocks += [
-        section(f"{item.first} less {item.second}", _difference(item))
+        section(f"{item.first} less {item.second}, W, {_level(result)}", _difference(item))
         for item in result.differences
+        if item.bins
     ]
-    if result.wind is not None:
-        blocks.append(section("Wind and pitot", _wind(result.wind, result.plan.level)))
     if against is not None:
-        blocks += _against(against)
+        blocks += [section("Measured less predicted, W", _against(against))]
+        if against.fit is not None:
+            blocks.append(section("Fit", _fit(against.fit)))
+    if full:
+        blocks += _full(result, against, answer)
     findings = [*result.findings, *(() if against is None else against.findings)]
     if findings:
-        blocks.append(section("Doubts", "\n".join(f"- {f.sentence()}" for f in findings)))
-    return "\n".join([*blocks, "Assumed: " + "; ".join(ASSUMPTIONS) + ".", SHORT_CAUTION])
+        text = _wrapped([f.sentence() for f in findings], mark="- ")
+        blocks.append(f"Warnings ({len(findings)})\n{text}")
+    more = "" if full else "  More: --full"
+    rests = [f"Rests on: {_rests(result)}.", f"Assumed: {'; '.join(ASSUMPTIONS)}.{more}"]
+    return "\n".join([*blocks, *(textwrap.fill(line, WIDTH) for line in rests)])
+
+
+def _wrapped(sentences: Iterable[str], mark: str = "") -> str:
+    lines = [
+        textwrap.fill(text, WIDTH, initial_indent=mark, subsequent_indent=" " * len(mark))
+        for text in sentences
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _level(result: Measured) -> str:
+    return f"{100.0 * result.plan.level:g} %"
 
 
 def _head(result: Measured) -> str:
-    log, steady = result.log, result.steady
-    cost = result.climb_cost_W_s_m
-    level = "power not corrected for climb" if cost is None else (
-        f"power corrected for climb at {number(cost, 3)} W for each m/s"
-    )  # fmt: skip
+    log = result.log
     return (
-        f"{result.craft.title}, log {log.path}\n"
-        f"a row each {number(log.interval_s, 3)} s, averaged over cells of"
-        f" {number(log.cell_s, 3)} s; {number(log.duration_s / 60.0, 3)} min,"
-        f" {len(steady.segments)} steady segments\n"
-        f"density {number(result.density_kg_m3)} kg/m^3 ({log.density_source}); {level}\n"
-        f"intervals at {100.0 * result.plan.level:g} %\n"
+        f"{result.craft.title}, log {log.path.name}\n{textwrap.fill(SHORT_CAUTION, WIDTH)}\n"
+        f"{number(log.duration_s / 60.0, 3)} min, {len(result.steady.segments)} steady segments;"
+        f" {log.tally.used} of {log.tally.used + log.tally.refused_count} rows used\n"
     )
 
 
-def _shares(result: Measured) -> str:
-    heads = ["criterion", "share [%]"]
-    shares = result.steady.shares()
-    rows = [[name, f"{100.0 * share:.1f}"] for name, share in shares.items() if share > 0.0]
-    return table(heads, rows)
+def _rests(result: Measured) -> str:
+    told = [f"density {number(result.density_kg_m3)} kg/m^3 ({result.log.density_source})"]
+    if result.model is not None:
+        cost = result.model.around.cost
+        size = plus_minus(cost.value_W_s_m, cost.spread_W_s_m, "W for each m/s")
+        told.append(f"climb costs {size} before the log is seen ({cost.source})")
+    told.append(f"cells of {number(result.log.cell_s, 3)} s")
+    return "; ".join(told)
 
 
-def _between(interval: tuple[float, float], digits: int = 4) -> str:
-    """An interval in words; "endless" where nothing tells it."""
-    low, high = interval
-    if abs(low) == float("inf") or abs(high) == float("inf"):
-        return "endless"
-    return f"{number(low, digits)} to {number(high, digits)}"
-
-
-def _bins(power: BinnedPower) -> str:
-    heads = ["airspeed [m/s]", "power [W]", "interval [W]", "spread [W]", "segments", "cells",
-             "scatter [W]", "pitot [W]", "gain [W]", "air [W]"]  # fmt: skip
+def _powers(result: Measured) -> str:
+    """One row a bin of airspeed, one column a configuration."""
+    by_bin: dict[int, dict[str, list[str]]] = {}
+    for name, power in result.binned.items():
+        for item in power.bins:
+            cell = [f"{item.airspeed_m_s:.1f}", plus_minus(item.power_W, item.half_width_W)]
+            by_bin.setdefault(item.number, {})[name] = [*cell, str(item.segments)]
+    heads = [part for name in result.binned for part in ("m/s", name, "legs")]
     rows = [
-        [
-            f"{b.airspeed_m_s:.2f}",
-            number(b.power_W),
-            _between(b.interval_W),
-            number(b.spread_W, 3),
-            str(b.segments),
-            str(b.cells),
-            number(b.scatter.standard_error, 3),
-            number(b.airspeed_error_W, 3),
-            number(b.gain_error_W, 3),
-            number(b.air_error_W, 3),
-        ]
-        for b in power.bins
+        [part for name in result.binned for part in found.get(name, [DASH, DASH, DASH])]
+        for _, found in sorted(by_bin.items())
     ]
-    return "\n".join(
-        [
-            table(heads, rows, left=0),
-            f"the log remembers for {number(power.correlation_time_s, 3)} s; blocks of"
-            f" {number(power.block_cells, 3)} cells; from segment to segment"
-            f" {number(power.between_W, 3)} W",
-        ]
-    )
+    return table(heads, rows, left=0)
 
 
 def _difference(item: Difference) -> str:
-    heads = ["airspeed [m/s]", "difference [W]", "interval [W]", "[%]", "interval [%]", "draws"]
-    rows = [
-        [
-            f"{b.airspeed_m_s:.2f}",
-            number(b.difference_W, 3),
-            _between(b.interval_W, 3),
-            number(100.0 * b.share, 3),
-            _between((100.0 * b.share_interval[0], 100.0 * b.share_interval[1]), 3),
-            b.sign,
-        ]
-        for b in item.bins
-    ]
-    lines = [table(heads, rows, left=0)] if rows else []
-    lines += item.sentences()
-    crossing = ", ".join(f"{speed:.1f}" for speed in item.crossing_m_s)
-    if crossing:
-        lines.append(f"the mean difference changes its sign at {crossing} m/s")
-    for low, high in item.unknown_m_s:
-        lines.append(f"the sign is not known between {low:.1f} and {high:.1f} m/s")
-    return "\n".join(lines)
-
-
-def _wind(wind: Wind, level: float) -> str:
-    how = "track and heading" if wind.used_heading else "track and speeds alone"
-    return (
-        f"{number(wind.speed_m_s, 3)} m/s from {wind.from_deg:.0f} deg, each component within"
-        f" +- {number(wind.speed_error_m_s, 2)} m/s at {100.0 * level:g} %, by {how} of"
-        f" {wind.segments} segments over {wind.spread_deg:.0f} deg\n"
-        f"the pitot's offset is {number(wind.offset_m_s, 2)} m/s, positive where it reads too much"
-        f" ({_between(wind.offset_interval_m_s, 2)} m/s)"
-    )
-
-
-def _against(against: Compared) -> list[str]:
-    blocks = [
-        section("Measured less predicted, geometry file as it is", _residuals(against.residuals))
-    ]
-    if against.fit is not None:
-        blocks.append(section("Fit", _fit(against.fit)))
-        blocks.append(
-            section("Measured less predicted, fitted", _residuals(against.fitted_residuals))
+    heads = ["m/s", "difference", "%", "draws"]
+    rows = []
+    for b in item.bins:
+        half = b.interval_W[1] - b.difference_W
+        share = 100.0 * b.share, 100.0 * 0.5 * (b.share_interval[1] - b.share_interval[0])
+        draws = "not known" if b.sign == "unknown" else f"{item.first} {b.sign}"
+        rows.append(
+            [f"{b.airspeed_m_s:.1f}", plus_minus(b.difference_W, half), plus_minus(*share), draws]
         )
-    check = against.cross_validation
-    if check is not None:
-        verdict = "the fit helps" if check.helps else "the fit does not help: do not use it"
-        text = (
-            f"segments left out of the fit are predicted within {number(check.left_out_W, 3)} W"
-            f" (root mean square, {check.groups} groups), without any fit within"
-            f" {number(check.nominal_W, 3)} W: {verdict}"
-        )
-        blocks.append(section("Cross-validation", text))
-    return blocks
+    return table(heads, rows, left=0)
 
 
-def _residuals(items: tuple[Residuals, ...]) -> str:
-    heads = ["configuration", "bias [W]", "bias [%]", "scatter [W]", "slope [W s/m]",
-             "bins outside", "segments not predicted"]  # fmt: skip
-    rows = [
-        [
-            r.configuration,
-            number(r.bias_W, 3),
-            number(100.0 * r.bias_share, 3),
-            number(r.scatter_W, 3),
-            number(r.slope_W_s_m, 3),
-            f"{r.outside} of {r.bin_residual_W.size}",
-            str(r.unpredicted),
-        ]
-        for r in items
-    ]
+def _against(against: Compared) -> str:
+    heads = ["", "mean", "%", "scatter", "W s/m", "bins outside", "not predicted"]
+    rows = [_residual_row(item, item.configuration) for item in against.residuals]
+    rows += [_residual_row(i, f"{i.configuration}, fitted") for i in against.fitted_residuals]
     return table(heads, rows)
 
 
+def _residual_row(item: Residuals, name: str) -> list[str]:
+    return [
+        name,
+        number(item.bias_W, 3),
+        number(100.0 * item.bias_share, 3),
+        number(item.scatter_W, 3),
+        number(item.slope_W_s_m, 3),
+        f"{item.outside} of {item.bin_residual_W.size}",
+        str(item.unpredicted),
+    ]
+
+
 def _fit(fit: Fit) -> str:
-    heads = ["unknown", "unit", "file", "fitted", "interval", "linear interval"]
+    heads = ["unknown", "unit", "file", "fitted", "interval"]
     rows = [
         [
             e.label,
             e.unit,
             number(e.nominal),
             number(e.value),
-            _between(e.interval),
-            _between(e.linear_interval),
+            f"{number(e.interval[0], 3)} to {number(e.interval[1], 3)}",
         ]
         for e in fit.estimates
     ]
@@ -188,12 +148,85 @@ def _fit(fit: Fit) -> str:
     for i in range(count):
         for j in range(i + 1, count):
             pair = f"{fit.estimates[i].label} with {fit.estimates[j].label}"
-            lines.append(f"correlation of {pair}: {number(float(fit.correlation[i, j]), 2)}")
-    held = ", ".join(f"{name} {number(value, 2)}" for name, value in fit.held.items())
-    if held:
-        lines.append(f"held by its stated uncertainty: {held}")
-    lines.append(
-        f"residuals {number(fit.scatter_before_W, 3)} W before, {number(fit.scatter_W, 3)} W after;"
-        f" {fit.freedom} degrees of freedom"
-    )
+            value = float(fit.correlation[i, j])
+            lines.append(textwrap.fill(f"correlation of {pair}: {number(value, 2)}", WIDTH))
     return "\n".join(lines)
+
+
+def _full(result: Measured, against: Compared | None, answer: Answer) -> list[str]:
+    blocks = [section("Rows", _wrapped(result.log.tally.sentences()).rstrip())]
+    blocks.append(section("Time by criterion", _shares(result)))
+    blocks += [
+        section(f"Standard uncertainties by source, W, {name}", _parts(power))
+        for name, power in result.binned.items()
+    ]
+    if result.model is not None:
+        blocks.append(section("Scatter", _scatter(result)))
+    if result.wind is not None:
+        blocks.append(section("Wind, pitot and compass", _wind(result.wind)))
+    if answer.proposals:
+        text = _wrapped([p.sentence() for p in answer.proposals], mark="- ").rstrip()
+        blocks.append(section("What would settle open signs", text))
+    if against is not None:
+        blocks.append(section("What accounts for the difference, W", _causes(against.explanation)))
+        check = against.cross_validation
+        if check is not None:
+            verdict = "the fit helps" if check.helps else "the fit does not help: do not use it"
+            text = (
+                f"segments left out of the fit are predicted within {number(check.left_out_W, 3)} W"
+                f" (root mean square, {check.groups} groups), without any fit within"
+                f" {number(check.nominal_W, 3)} W: {verdict}"
+            )
+            blocks.append(section("Cross-validation", textwrap.fill(text, WIDTH)))
+    return blocks
+
+
+def _shares(result: Measured) -> str:
+    shares = result.steady.shares()
+    rows = [[name, f"{100.0 * share:.1f}"] for name, share in shares.items() if share > 0.0]
+    return table(["criterion", "share, %"], rows)
+
+
+def _parts(power: BinnedPower) -> str:
+    sources = list(power.bins[0].parts_W)
+    rows = [
+        [f"{b.airspeed_m_s:.1f}", *(number(b.parts_W[s], 2) for s in sources), str(b.segments)]
+        for b in power.bins
+    ]
+    short = {"departure from a smooth curve": "departure", "slow drift": "drift"}
+    return table(["m/s", *(short.get(s, s) for s in sources), "legs"], rows, left=0)
+
+
+def _scatter(result: Measured) -> str:
+    assert result.model is not None
+    scatter = result.model.solution.scatter
+    strays = int(np.sum(result.model.solution.weight < 1.0))
+    groups = ", ".join(f"{name} {number(size, 2)} W" for name, size in scatter.spread.items())
+    text = (
+        f"from leg to leg {number(scatter.tau, 3)} W, growing as the power to the"
+        f" {scatter.growth:.1f}; {groups}; {number(result.model.solution.freedom, 3)} degrees of"
+        f" freedom; {strays} stray segments count less"
+    )
+    return textwrap.fill(text, WIDTH)
+
+
+def _wind(wind: Wind) -> str:
+    text = (
+        f"by {wind.source} of {wind.points} points over {wind.spread_deg:.0f} deg:"
+        f" north {plus_minus(wind.north_m_s, wind.north_half_m_s)},"
+        f" east {plus_minus(wind.east_m_s, wind.east_half_m_s)} m/s;"
+        f" pitot reads {plus_minus(wind.offset_m_s, wind.offset_half_m_s)} m/s and"
+        f" {plus_minus(100.0 * wind.scale, 100.0 * wind.scale_half)} % too much;"
+        f" headings are to be turned by {plus_minus(wind.heading_deg, wind.heading_half_deg)} deg"
+    )
+    return textwrap.fill(text, WIDTH)
+
+
+def _causes(fit: Fit) -> str:
+    rows = [
+        [cause.label, plus_minus(cause.power_W, cause.half_width_W), f"{cause.shift:.1f}"]
+        for cause in fit.causes
+        if abs(cause.power_W) >= 0.05
+    ]
+    rest = ["unexplained", plus_minus(fit.unexplained_W, fit.unexplained_half_W), DASH]
+    return table(["", "power", "of its uncertainty"], [*rows, rest])
