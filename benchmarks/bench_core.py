@@ -164,9 +164,9 @@ def maps(craft, size: Size) -> None:  # type: ignore[no-untyped-def]
 
 def turned_wakes(craft, sizes, repeats: int) -> None:  # type: ignore[no-untyped-def]
     """What a wake along the stream costs over one along the craft's axis."""
+    state, other = FlightState(alpha=0.07), FlightState(alpha=0.1)
     for size in sizes:
         lattice = build_lattice(craft, SKEWED, GRIDS[size])
-        state, other = FlightState(alpha=0.07), FlightState(alpha=0.1)
         solvers = Solvers(lattice)
         loads_of_state(lattice, state, solvers=solvers)
         stream = ratio(
