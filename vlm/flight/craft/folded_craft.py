@@ -101,7 +101,9 @@ class FoldedCraft:
         taken = self.amounts_of_motion
 
         def in_motions(wrench: Floats) -> Floats:
-            raw = np.einsum("npabk,ai,bj->nijk", wrench, taken, taken, optimize=True)
+            total = wrench.sum(axis=1)
+            raw = np.einsum("nabk,ai->nibk", total, taken)
+            raw = np.einsum("nibk,bj->nijk", raw, taken)
             force = raw[..., :3] @ GEOMETRY_TO_BODY
             moment = raw[..., 3:] @ GEOMETRY_TO_BODY + np.cross(self.offset, force)
             both = np.concatenate([force, moment], axis=-1)
@@ -142,10 +144,7 @@ class FoldedCraft:
         NaN where strips and sections do not agree.
         """
         loads = np.array(
-            [
-                density * np.einsum("ijk,i,j->k", self.table.at(*wind_angles(one)), one, one)
-                for one in motions
-            ]
+            [density * both_sides(self.table.at(*wind_angles(one)), one) for one in motions]
         )
         velocity = motions[:, :3]
         speed = np.linalg.norm(velocity, axis=1, keepdims=True)
@@ -178,7 +177,7 @@ class FoldedCraft:
         rates = 2.0 * density * np.einsum("ijk,j->ki", self.table.at(*angles), motion)
         turns = angle_rates_of(motion)
         for name, table in self.table.rates(*angles).items():
-            turning = density * np.einsum("ijk,i,j->k", table, motion, motion)
+            turning = density * both_sides(table, motion)
             rates[:, :3] += np.outer(turning, turns[name])
         return np.asarray(rates)
 
@@ -228,6 +227,11 @@ class FoldedCraft:
         if rates is not None:
             motion[3:6] = rates
         return motion
+
+
+def both_sides(table: Floats, motion: Floats) -> Floats:
+    """z^T T z for a table of shape (motions, motions, k), shape (k,)."""
+    return np.asarray(motion @ np.tensordot(motion, table, axes=1))
 
 
 def wind_angles(motion: Floats) -> tuple[float, float]:

@@ -25,6 +25,7 @@ from vlm.flow.onset import onset_velocities
 from vlm.flow.threads import algebra_threads
 from vlm.lattice.cellule import Grid
 from vlm.lattice.lattice import build_lattice
+from vlm.loads.coefficients import contracted
 from vlm.sections.coupling import Settled, StripOnset, section_state, settle, strip_onset
 from vlm.sections.sectioned import THIN, SectionGroup, sectioned_lattice
 from vlm.sections.strip_forces import strip_forces
@@ -120,9 +121,10 @@ class SectionStrips:
         wrench, hinges = self.thin_tables
         area = self.model.strips.area
         return SectionChange(
-            wrench=total - density * np.einsum("ijk,bi,bj->bk", wrench, amounts, amounts),
+            wrench=total - density * contracted(wrench, amounts, amounts),
             hinges={
-                body: moment - density * np.einsum("ij,bi,bj->b", hinges[body], amounts, amounts)
+                body: moment
+                - density * contracted(hinges[body][..., None], amounts, amounts)[..., 0]
                 for body, moment in self._hinges(force, moment).items()
             },
             margin=settled.state.margin.min(axis=1),

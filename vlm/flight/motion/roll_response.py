@@ -28,7 +28,7 @@ from scipy.interpolate import PchipInterpolator
 
 from vlm.constants import GRAVITY, Floats
 from vlm.errors import ComputationFailed
-from vlm.flight.craft.folded_craft import FoldedCraft
+from vlm.flight.craft.folded_craft import FoldedCraft, both_sides
 from vlm.flight.craft.steady_roll import roll_axis
 from vlm.flight.mechanism.fold_path import FoldPath
 from vlm.flight.motion.passage import Passage
@@ -182,7 +182,7 @@ class _Rolling:
 
     def loads(self, time: float, motion: Floats, table: Floats) -> Floats:
         """Loads of the air, body axes, shape (6,)."""
-        own = self.density * np.einsum("ijk,i,j->k", table, motion, motion)
+        own = self.density * both_sides(table, motion)
         return np.asarray(own + self.sections.wrench(time, float(motion[1]), float(motion[3])))
 
     def held_rates(self, time: float, momentum: float, bank: float) -> tuple[float, float, Floats]:
@@ -190,12 +190,12 @@ class _Rolling:
         table, inertia, swing, alpha = self.blend(time)
         ahead = roll_axis(alpha)
         below = np.array([-ahead[2], 0.0, ahead[0]])
-        tips, yaw = self.tip_rates(time), 0.0
+        tips, yaw, still = self.tip_rates(time), 0.0, table.at(alpha)
         for _ in range(HELD_STEPS):
             rest = momentum - float(ahead @ (swing @ tips + inertia @ below * yaw))
             rate = rest / float(ahead @ inertia @ ahead)
             motion = np.concatenate([self.speed * ahead, rate * ahead + yaw * below, tips])
-            loads = self.loads(time, motion, table.at(alpha))
+            loads = self.loads(time, motion, still)
             yaw = float(loads[1] / self.mass + GRAVITY * np.sin(bank)) / self.speed
         return rate, yaw, loads
 
