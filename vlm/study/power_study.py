@@ -40,9 +40,9 @@ ASSUMPTIONS = (
     " moment by differences of thrust",
     "wings: a lattice coupled to section polars; beyond 25 to 45 degrees from the wind, strip"
     " theory with published relations past stall stands in for it",
-    "the wake of the wings lies along the craft's axis here: against a wake along the stream lift is"
-    " off by up to 0.7 % at 4 degrees and 3 % at 12, induced drag by up to 1 and 3 %, with either sign"
-    " over the folds",
+    "the wake of the wings lies along the craft's axis here: against a wake along the stream lift"
+    " is off by up to 0.7 % at 4 degrees and 3 % at 12, induced drag by up to 1 and 3 %, with"
+    " either sign over the folds",
     "rotors: momentum theory in inclined flow with an induced-power factor, or measured tables; the"
     " wings do not act on the rotors, and rotors put no force in their own plane on the craft",
     "slipstream: even velocity in a contracting tube that drifts with the cross wind",

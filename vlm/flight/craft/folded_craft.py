@@ -14,6 +14,7 @@ from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cached_property, partial
+from typing import Any
 
 import numpy as np
 
@@ -94,6 +95,11 @@ class FoldedCraft:
             shift = part.mass / self.masses.mass * np.cross(line.axis, part.centre - line.point)
             matrix[:3, FIRST_TIP + i] = shift
         return matrix
+
+    @cached_property
+    def kept(self) -> dict[Any, Any]:
+        """What was worked out for this craft, such as its level flights, by what was asked."""
+        return {}
 
     @cached_property
     def table(self) -> AngledTable:

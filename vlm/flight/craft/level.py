@@ -82,6 +82,16 @@ def level_flight(
     -------
     None where no angle within 25 degrees carries the craft: too slow to fly on the wings
     """
+    asked = ("level flight", airspeed, density, load_factor)
+    if asked not in craft.kept:
+        craft.kept[asked] = _level_flight(craft, airspeed, density, load_factor)
+    found: LevelFlight | None = craft.kept[asked]
+    return found
+
+
+def _level_flight(
+    craft: FoldedCraft, airspeed: float, density: float, load_factor: float
+) -> LevelFlight | None:
     weight = load_factor * craft.masses.mass * GRAVITY
     pitching = np.array([0.0, (load_factor - 1.0) * GRAVITY / airspeed, 0.0])
 
