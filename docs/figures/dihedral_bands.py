@@ -1,4 +1,4 @@
-"""The demo craft's dihedral effect against fold: error of the lattice, and what the model leaves open."""
+"""The demo craft's dihedral effect against fold, with two bands: lattice and model."""
 
 from functools import lru_cache
 from typing import Any

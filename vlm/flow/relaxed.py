@@ -7,8 +7,8 @@ the way there,
     r = r_straight + int_0^xi v / U dxi - mu xi chi(xi / L) t,   mu = v . t / U at the edge,  (14)
 
 v the velocity induced by wings and wake, smoothed over a core (:mod:`vlm.flow.kernel_smooth`). The
-last term keeps the lines square to the edge where they leave it, as in equation (b), and mu joins m
-in equation (a). Behind the chain the legs run on to infinity along the stream. Circulations and
+last term keeps the lines square to the edge where they leave it, as in equation (18), and mu joins
+m in equation (17). Behind the chain the legs run on to infinity along the stream. Circulations and
 nodes are found in turn until the circulations settle.
 
 The core stands for what a sheet of few strips cannot resolve, the inside of the tips' vortices; the

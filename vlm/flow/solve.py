@@ -73,7 +73,7 @@ class Solvers:
     for, W and W' what a unit circulation of each strip does through the wake along the first and
     another direction, and E the rows that pick the trailing rings,
 
-        A' = A + (W' - W) E,   x' = x - Y (1 + E Y)^-1 E x,   Y = A^-1 (W' - W)        (4a)
+        A' = A + (W' - W) E,   x' = x - Y (1 + E Y)^-1 E x,   Y = A^-1 (W' - W)        (20)
 
     (Sherman and Morrison 1950, Woodbury 1950, from memory).
     """
@@ -113,7 +113,7 @@ class _Turned:
         self.solve, self.condition = factorised(matrix)
 
     def solver(self, behind: Floats) -> Solver:
-        """Equation (4a) for what another wake does."""
+        """Equation (20) for what another wake does."""
         if np.array_equal(behind, self.behind):
             return self.solve
         change = self.solve(behind - self.behind)

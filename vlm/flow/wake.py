@@ -7,27 +7,27 @@ with the stream before they reach it: with mu the jump of potential across the s
 circulation of the rings), x the direction of the chordwise lines, t that of the edge, and d
 proportional to e + m t, where e is x turned about t into the wake,
 
-    d mu / dx = - m d Gamma / ds   at the edge, on the wing as in the wake,            (a)
+    d mu / dx = - m d Gamma / ds   at the edge, on the wing as in the wake,            (17)
 
 so that the bound vorticity does not vanish there. A wake of straight legs alone has all of that
 turn in one kink, and its loads drift with the logarithm of the strips' width. So the wake's first
 stretch is a grid of rings. Its lines leave along e and bend onto their lines along d within a
 reach L,
 
-    r(xi) = r_te + xi e + m (xi - xi chi(xi / L)) t,   chi(u) = (1 - u)^2 (1 + 2 u),   (b)
+    r(xi) = r_te + xi e + m (xi - xi chi(xi / L)) t,   chi(u) = (1 - u)^2 (1 + 2 u),   (18)
 
 and the jump on them, that of the line along d which passes there, is to first order
 
-    mu = Gamma - m (d Gamma / ds) xi chi(xi / L).                                      (c)
+    mu = Gamma - m (d Gamma / ds) xi chi(xi / L).                                      (19)
 
 L is a share of the distance to the nearest end of the piece of wing, where Gamma' is not finite,
 and nothing at the end itself. The choice of L changes no limit, only errors. All of it acts
 through the strips' circulation, which keeps the turn of a wake a change of low rank.
 
 What rows, exact for a sheet that vanishes at the edge, make of one that does not is known in two
-dimensions for the shape (c) continued onto the wing with the reach l, q = (x - x_te)
+dimensions for the shape (19) continued onto the wing with the reach l, q = (x - x_te)
 chi((x_te - x) / l). There the vorticity along t is that of the jump, dq / dx, and in the wake that
-of the lines' slant against e as well: together the constant that (a) asks for. The discrete wake
+of the lines' slant against e as well: together the constant that (17) asks for. The discrete wake
 has the jump's as vortices on its rows of nodes and the slant's, between two rows, as the step of
 xi chi over its length. The velocity of the sheet less that of the discrete vortices, both of
 infinite span, is added at the control points of the strip: the table ``corrections``. Measured
@@ -59,7 +59,7 @@ Numbers = Any
 
 
 def bend(u: Numbers) -> Numbers:
-    """The shape chi of equation (b), for u from 0 to 1."""
+    """The shape chi of equation (18), for u from 0 to 1."""
     return (1.0 - u) ** 2 * (1.0 + 2.0 * u)
 
 
@@ -84,7 +84,9 @@ class TrailingEdge:
     trail : its nodes there, shape (strips + 1, 3) [m]
     tangents, station_tangents : along the edge, outward, shapes (strips + 1, 3) and (strips, 3) [1]
     chords, station_chords : along the chordwise lines, aft, like shapes [1]
-    reach, station_reach : L of equation (b), shapes (strips + 1,) and (strips,) [m]
+    reach, station_reach : L of equation (18), shapes (strips + 1,) and (strips,) [m]
+    end_run : how far the outer end's line runs on along another surface's end that it is joined
+        to, before it leaves along the stream, shape (3,) [m]
     """
 
     patch: Patch
@@ -95,6 +97,7 @@ class TrailingEdge:
     station_chords: Numbers
     reach: Floats
     station_reach: Floats
+    end_run: Floats
 
 
 class WakeShape:
@@ -111,7 +114,11 @@ class WakeShape:
     def __init__(self, lattice: Lattice) -> None:
         self.lattice = lattice
         ends = _end_kinds(lattice)
-        self.edges = [_trailing_edge(patch) for patch in lattice.patches]
+        runs = _end_runs(lattice)
+        self.edges = [
+            _trailing_edge(patch, runs.get(index, np.zeros(3)))
+            for index, patch in enumerate(lattice.patches)
+        ]
         self.slopes = _slopes(lattice, ends)
 
     @cached_property
@@ -120,7 +127,7 @@ class WakeShape:
         return [MEANS[:, None] * edge.station_reach for edge in self.edges]
 
     def ring_strengths(self, strips: Floats, slope: Floats) -> list[Floats]:
-        """Equation (c) on the wake's rings, by patch, shape (wake rings, columns) [m^2/s].
+        """Equation (19) on the wake's rings, by patch, shape (wake rings, columns) [m^2/s].
 
         Parameters
         ----------
@@ -160,7 +167,31 @@ def _end_kinds(lattice: Lattice) -> dict[tuple[int, int], int | None]:
     return kinds
 
 
-def _trailing_edge(patch: Patch) -> TrailingEdge:
+def _end_runs(lattice: Lattice) -> dict[int, Floats]:
+    """For joined ends of unequal chords, from the forward trailing edge to the other one.
+
+    Ahead of the other's trailing edge the joined ends' vortices lie on one line, where only their
+    difference is a vortex. A leg that left it there along the stream would pass the other's end
+    close by.
+    """
+    last = {f"{p.wing} {p.side}": i for i, p in enumerate(lattice.patches)}
+    tips = {p.body: i for i, p in enumerate(lattice.patches) if p.part == "tip"}
+    runs = {}
+    for joint in lattice.joints:
+        if not joint.closed or joint.matched:
+            continue
+        one, two = tips[joint.tip], last[joint.other]
+        edges = [lattice.patches[index].nodes[:, OUTER] for index in (one, two)]
+        apart = edges[1][-1] - edges[0][-1]
+        along = edges[1][-1] - edges[1][0]
+        if float(apart @ along) > 0.0:
+            runs[one] = apart
+        else:
+            runs[two] = -apart
+    return runs
+
+
+def _trailing_edge(patch: Patch, end_run: Floats) -> TrailingEdge:
     trail = patch.nodes[-1]
     steps = np.diff(trail, axis=0)
     widths = np.linalg.norm(steps, axis=1)
@@ -180,6 +211,7 @@ def _trailing_edge(patch: Patch) -> TrailingEdge:
         station_chords=_unit(mixed),
         reach=REACH * _distance_to_end(places, places[-1], patch.crowded_start),
         station_reach=REACH * _distance_to_end(stations, places[-1], patch.crowded_start),
+        end_run=end_run,
     )
 
 
@@ -286,6 +318,19 @@ class Wake:
                 self.shape.lattice.patches, self._lines.wake_nodes(), strict=True
             )
         ]
+
+    @property
+    def leg_starts(self) -> list[Floats]:
+        """Points that the far wake's lines pass, by patch, shape (strips + 1, 3) [m].
+
+        The trailing edge's nodes, but for a line that first runs on along a joined end.
+        """
+        starts = []
+        for edge in self.shape.edges:
+            line = np.array(edge.trail, dtype=float)
+            line[-1] += edge.end_run
+            starts.append(line)
+        return starts
 
     @cached_property
     def amplitudes(self) -> Floats:
@@ -398,14 +443,17 @@ class _Lines:
     direction: Numbers
 
     def wake_nodes(self) -> list[Numbers]:
-        """Equation (b) at the wake's rows, by patch, (wake rows, strips + 1, 3) [m]."""
+        """Equation (18) at the wake's rows, by patch, (wake rows, strips + 1, 3) [m]."""
         return [
-            bent_lines(edge.trail, edge.tangents, edge.chords, edge.reach, self.direction)
+            _with_end(
+                bent_lines(edge.trail, edge.tangents, edge.chords, edge.reach, self.direction),
+                edge.end_run,
+            )
             for edge in self.edges
         ]
 
     def amplitudes(self) -> Numbers:
-        """Equation (a), shape (strips, strips) [1/m]."""
+        """Equation (17), shape (strips, strips) [1/m]."""
         skews = [
             _leaving(edge.station_tangents, edge.station_chords, self.direction)[1]
             for edge in self.edges
@@ -423,6 +471,13 @@ class _Lines:
             lengths = np.sqrt(np.sum(square * square, axis=1) * np.sum(off * off, axis=1))
             found.append(table * (np.sum(square * off, axis=1) / lengths))
         return found
+
+
+def _with_end(lines: Numbers, end_run: Floats) -> Numbers:
+    """The lines with the outermost one led along the end that it is joined to."""
+    if end_run.any():
+        lines[:, -1] = lines[:, -1] + STATIONS[1:, None] * end_run
+    return lines
 
 
 def _moved(edge: TrailingEdge, motion: Motion) -> TrailingEdge:
@@ -443,7 +498,7 @@ def _rate(values: Numbers) -> Floats:
 
 
 def _leaving(tangents: Numbers, chords: Numbers, direction: Numbers) -> tuple[Numbers, Numbers]:
-    """The direction e in which chordwise lines go on into the wake, and m of equation (a)."""
+    """The direction e in which chordwise lines go on into the wake, and m of equation (17)."""
     along = np.sum(chords * tangents, axis=-1)
     sine = np.sqrt(1.0 - along**2)
     parallel = np.sum(tangents * direction, axis=-1)
@@ -456,7 +511,7 @@ def _leaving(tangents: Numbers, chords: Numbers, direction: Numbers) -> tuple[Nu
 def bent_lines(
     start: Numbers, tangents: Numbers, chords: Numbers, reach: Floats, direction: Numbers
 ) -> Numbers:
-    """Equation (b) from points of a trailing edge, shape (wake rows, points, 3) [m]."""
+    """Equation (18) from points of a trailing edge, shape (wake rows, points, 3) [m]."""
     leaving, skew = _leaving(tangents, chords, direction)
     u = STATIONS[1:, None]
     xi = u * reach

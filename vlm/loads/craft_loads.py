@@ -231,13 +231,14 @@ class CraftLoads:
             },
         )
         circulation = reflected_columns(self.lattice, self.circulation)
-        trace = wake_trace(lattice, self.direction)
+        wake = Wake(WakeShape(lattice), self.direction)
+        trace = wake_trace(lattice, self.direction, wake.leg_starts)
         return replace(
             self,
             lattice=lattice,
             circulation=circulation,
             surface=surface,
-            wake=Wake(WakeShape(lattice), self.direction),
+            wake=wake,
             trace=trace,
             drag=drag_tables(lattice, trace, trailing_rings(lattice, circulation)),
         )
@@ -484,7 +485,7 @@ def direction_of_angle(angle: float) -> Floats:
 
 
 def _loads_of(flows: UnitFlows, tables: SurfaceTables, kind: WakeKind) -> CraftLoads:
-    trace = wake_trace(flows.lattice, flows.wake.direction)
+    trace = wake_trace(flows.lattice, flows.wake.direction, flows.wake.leg_starts)
     strips = trailing_rings(flows.lattice, flows.circulation)
     return CraftLoads(
         lattice=flows.lattice,

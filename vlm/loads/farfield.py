@@ -15,6 +15,7 @@ the trace's share in lift, (d x t_j)_z: Munk's condition,
 A closed loop leaves a constant circulation around it free; the solution of least norm is taken.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -54,14 +55,28 @@ class WakeTrace:
         return float(2.0 * share @ best / (np.pi * span**2))
 
 
-def wake_trace(lattice: Lattice, direction: Floats) -> WakeTrace:
-    """Trace of a lattice's wake whose legs run along ``direction`` (unit vector)."""
+def wake_trace(
+    lattice: Lattice, direction: Floats, starts: Sequence[Floats] | None = None
+) -> WakeTrace:
+    """Trace of a lattice's wake whose legs run along ``direction`` (unit vector).
+
+    Parameters
+    ----------
+    starts : by patch, where the legs start, shape (strips + 1, 3); the trailing edge's nodes if
+        left out [m]
+    """
+    lines = starts or [patch.nodes[-1] for patch in lattice.patches]
     sense = np.array([patch.sense for patch in lattice.patches])
     counts = [patch.strips for patch in lattice.patches]
     owner = np.repeat(np.arange(len(counts)), counts)
-    edges = np.concatenate([patch.nodes[-1] for patch in lattice.patches])
-    stations = np.concatenate([patch.trailing_stations() for patch in lattice.patches])
-    traces = np.concatenate([np.diff(patch.nodes[-1], axis=0) for patch in lattice.patches])
+    edges = np.concatenate(lines)
+    stations = np.concatenate(
+        [
+            line[:-1] + patch.station[:, None] * np.diff(line, axis=0)
+            for patch, line in zip(lattice.patches, lines, strict=True)
+        ]
+    )
+    traces = np.concatenate([np.diff(line, axis=0) for line in lines])
     across = cross(direction, sense[owner, None] * traces)
     velocity = _plane_velocities(stations, edges, direction)
     normal = np.einsum("jec,jc->je", velocity, across)

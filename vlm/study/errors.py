@@ -9,8 +9,8 @@ The half-width given is
 with the order ORDER that was observed, the quantity's natural size (the magnitudes of its parts,
 :mod:`vlm.loads.sizes`), and h in units of the default lattice's.
 
-Why each number is what it is. They were set on 160 random craft, folds and states (seeds 3000 to
-3099 and 4000 to 4059 of ``tests/wide_craft.py``, benchmarks/error_coverage.py) and hold on others
+Why each number is what it is. They were set on 260 random craft, folds and states (seeds 3000 to
+3099, 4000 to 4059 and 5000 to 5099 of ``tests/wide_craft.py``, benchmarks/error_coverage.py) and hold on others
 (``tests/loads/test_error_estimates.py``):
 
 - ORDER: the median errors on lattices of 4 x 10, 6 x 15, 8 x 20 and 12 x 30 fell with orders of 1.5
@@ -64,7 +64,7 @@ class Allowance:
 
 ESTIMATED: dict[str, Allowance] = {
     "CL": Allowance(2.0, 0.002),
-    "CDi": Allowance(2.0, 0.003),
+    "CDi": Allowance(2.0, 0.0045),
     "Cl": Allowance(1.5, 0.005),
     "Cm": Allowance(2.0, 0.0009),
     "Cn": Allowance(2.5, 0.006),
@@ -78,17 +78,17 @@ ESTIMATED: dict[str, Allowance] = {
 """Quantities that convergence studies follow."""
 FURTHER: dict[str, Allowance] = {
     "CDi_surface": Allowance(2.5, 0.004),
-    "CY": Allowance(2.0, 0.012),
+    "CY": Allowance(2.0, 0.015),
     "CL_q": Allowance(2.0, 0.003),
     "Cm_q": Allowance(2.0, 0.0012),
     "CY_beta": Allowance(2.5, 0.02),
-    "CY_p": Allowance(2.0, 0.011),
+    "CY_p": Allowance(2.0, 0.016),
     "Cn_p": Allowance(2.5, 0.007),
     "CY_r": Allowance(2.0, 0.011),
     "Cl_r": Allowance(2.0, 0.004),
     "Cn_r": Allowance(2.5, 0.011),
     "CDi_share": Allowance(2.0, 0.0015),
-    "hinge_moment": Allowance(2.0, 0.012),
+    "hinge_moment": Allowance(2.0, 0.02),
     "fold": Allowance(2.0, 0.002),
     "best_span_efficiency": Allowance(2.5, 0.001),
 }
