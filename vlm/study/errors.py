@@ -10,8 +10,8 @@ with the order ORDER that was observed, the quantity's natural size (the magnitu
 :mod:`vlm.loads.sizes`), and h in units of the default lattice's.
 
 Why each number is what it is. They were set on 260 random craft, folds and states (seeds 3000 to
-3099, 4000 to 4059 and 5000 to 5099 of ``tests/wide_craft.py``, benchmarks/error_coverage.py) and hold
-on others
+3099, 4000 to 4059, 5000 to 5099 of ``tests/wide_craft.py``, benchmarks/error_coverage.py) and
+hold on others
 (``tests/loads/test_error_estimates.py``):
 
 - ORDER: the median errors on lattices of 4 x 10, 6 x 15, 8 x 20 and 12 x 30 fell with orders of 1.5
