@@ -118,8 +118,9 @@ def dozen() -> list[Row]:
 
 @pytest.mark.parametrize("name", NAMED)
 def test_half_widths_cover_a_dozen_random_craft_and_folds(name: str, dozen: list[Row]) -> None:
+    """Of twelve covered at 95 of 100 each, fewer than ten are seen in 2 of 100 draws."""
     covered, wide = coverage(dozen, name)
-    assert covered >= 11
+    assert covered >= 10
     assert 1.0 < wide <= 10.0
 
 
