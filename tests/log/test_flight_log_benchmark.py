@@ -27,7 +27,9 @@ def test_memory_grows_with_the_time_flown_not_with_the_rows(tmp_path, monkeypatc
     peaks = []
     for rate in (100, 800):
         times = np.arange(60 * rate) / rate
-        text = "t,v,p\n" + "\n".join(f"{t:.5f},10.00,100.000" for t in times)
+        # Readings that stand still all through a log are refused as a dead sensor's.
+        rows = (f"{t:.5f},{10 + t % 2:.2f},{100 + t % 3:.3f}" for t in times)
+        text = "t,v,p\n" + "\n".join(rows)
         peaks.append(peak_of_reading(written(tmp_path, text, f"{rate}.csv")))
     assert peaks[1] < 1.3 * peaks[0]
 

@@ -22,8 +22,8 @@ from vlm.show.report import answer, closing
 from vlm.show.report.flying import log, mission, power, schedule
 from vlm.show.report.page import report_page
 from vlm.show.report.parts import inlined, range_text, table
-from vlm.show.report.studies import lateral
-from vlm.show.tables.layout import number
+from vlm.show.report.studies import lateral, roll
+from vlm.show.tables.layout import number, with_error
 from vlm.study.fold_map import fold_map, interpolated, line_weights
 from vlm.study.plan import axis_values
 from vlm.study.point import solve_point
@@ -69,6 +69,25 @@ def flying_report(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def chromium() -> Iterator[Any]:
     with browser() as running:
         yield running
+
+
+def test_rolls_table_holds_each_moment_with_its_error_and_what_the_rotors_can_do() -> None:
+    """Each cell is the study's own value; the rotors' comes from the row of the same airspeed."""
+    document = deepcopy(data().studies["roll"])
+    speeds = [row["airspeed_m_s"] for row in document["airspeeds"]]
+    document["rotors"] = {
+        "airspeeds": [{"airspeed_m_s": speed, "rotors_N_m": 0.01 * speed} for speed in speeds]
+    }
+    section = roll(replace(data(), studies={"roll": document}))
+    assert section is not None
+    flown = [row for row in document["airspeeds"] if "reason" not in row]
+    assert flown
+    for row in flown:
+        speed, at = row["airspeed_m_s"], row["strongest"]
+        cells = next(line for line in section.body.split("<tr>") if f">{speed:g}</" in line)
+        assert escaped(with_error(at["rolling_moment_N_m"], at["half_width_N_m"])) in cells
+        assert escaped(at["sense"]) in cells
+        assert f">{number(0.01 * speed, 3)}</" in cells
 
 
 # --- what is gathered -------------------------------------------------------------------------

@@ -19,7 +19,7 @@ from vlm.show.report.parts import (
     paragraph,
     table,
 )
-from vlm.show.tables.layout import number
+from vlm.show.tables.layout import number, with_error
 from vlm.study.report_data import ReportData
 
 Draw = Callable[[Any], Any]
@@ -127,21 +127,29 @@ def roll(data: ReportData) -> Section | None:
 
 
 def _airspeed_table(document: Any) -> str:
-    heads = ["airspeed [m/s]", "angle of attack [deg]", "strongest pair [N m]", "rate [deg/s]",
-             "both apart 20° [N m]", "rate [deg/s]", "rotors' torque [N m]"]  # fmt: skip
+    heads = ["airspeed [m/s]", "angle of attack [deg]", "strongest pair [N m]", "says",
+             "rate [deg/s]", "both apart 20° [N m]", "says", "rate [deg/s]",
+             "rotors, either way [N m]"]  # fmt: skip
+    against = (document.get("rotors") or {}).get("airspeeds") or []
+    rotors = {round(row["airspeed_m_s"], 3): row["rotors_N_m"] for row in against}
     rows = []
     for row in document["airspeeds"]:
-        if "reason" in row:
-            rows.append([f"{row['airspeed_m_s']:g}", row["reason"], *[""] * 5])
-            continue
-        cells = [f"{row['airspeed_m_s']:g}", number(row["alpha_deg"], 3)]
-        for key in ("strongest", "both_apart_20_deg"):
-            one = row[key] or {}
-            cells += [
-                number(one.get(name), 3) for name in ("rolling_moment_N_m", "roll_rate_deg_s")
-            ]
-        rows.append([*cells, number(row.get("rotor_moment_N_m"), 3)])
+        speed = row["airspeed_m_s"]
+        cells = [f"{speed:g}", row["reason"], *[""] * 6]
+        if row.get("reason") is None:
+            cells = [f"{speed:g}", number(row["alpha_deg"], 3)]
+            for key in ("strongest", "both_apart_20_deg"):
+                cells += _authority_cells(row[key])
+        rows.append([*cells, number(rotors.get(round(speed, 3)), 3)])
     return table("Roll authority against airspeed, lift held", heads, rows)
+
+
+def _authority_cells(at: Any) -> list[str]:
+    """Rolling moment with its error, what its sign says, and the rate of roll."""
+    if at is None:
+        return ["-"] * 3
+    moment = with_error(at["rolling_moment_N_m"], at["half_width_N_m"])
+    return [moment, at["sense"], number(at["roll_rate_deg_s"], 3)]
 
 
 def hinge(data: ReportData) -> Section | None:
