@@ -435,10 +435,9 @@ def test_loads_add_up_over_wings_strips_and_patches() -> None:
     lift = sum(part.CL * part.area for part in parts.values())
     assert lift == pytest.approx(values.CL * loads.reference.area, rel=1e-12)
     assert sum(part.drag_share for part in parts.values()) == pytest.approx(1.0, rel=1e-12)
-    # Strips' own lift coefficients are per chord and unit width: 2 Gamma / (U c).
+    # That strips' own coefficients add up to the forces is held in test_hinge_loads.py; they are no
+    # longer 2 Gamma / (U c), which leaves out what the chordwise vortices carry.
     strips = strip_loads(loads, state)
-    for strip in strips:
-        assert strip.cl == pytest.approx(2.0 * strip.circulation / (12.0 * strip.chord), rel=1e-12)
     assert [s.wing for s in strips] == sorted([s.wing for s in strips], reverse=True)
     upper = [s.y for s in strips if s.wing == "upper"]
     assert upper == sorted(upper)
