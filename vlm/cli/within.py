@@ -101,10 +101,11 @@ class ChosenLattice:
 
     def with_errors(self, report: "PointReport") -> "PointReport":
         """A point's report with the half-widths of the study in place of the estimate's."""
-        from vlm.study.point import key_numbers
+        from vlm.study.point import key_numbers, with_value_findings
 
         values = key_numbers(report.loads, report.state)
-        return replace(report, error_estimate=self.studies[0].half_widths(values))
+        widths = self.studies[0].half_widths(values)
+        return with_value_findings(replace(report, error_estimate=widths))
 
 
 def chosen_lattice(

@@ -1,4 +1,4 @@
-"""Doubts about a lattice, found before it is solved."""
+"""Warnings about a lattice, found before it is solved."""
 
 import numpy as np
 
@@ -12,11 +12,25 @@ from vlm.lattice.spacing import chord_rows, row_extents
 
 SLENDER_LIMIT = 60.0
 LEG_SHARE = 0.1
+FOLDED_BACK_DEG = 160.0
+"""Where the hinge moment of an 8 x 20 lattice of a folded-back tip errs by 5 % (12 x 60)."""
+CRAFT_AXIS = np.array([[1.0, 0.0, 0.0]])
 
 
-def lattice_doubts(lattice: Lattice) -> list[Finding]:
-    """Panels too slender, surfaces nearer than a panel is wide, legs through control points."""
-    checks = (_slender(lattice), _near_surfaces(lattice), _near_legs(lattice), _unmatched(lattice))
+def lattice_doubts(lattice: Lattice, wakes: Floats = CRAFT_AXIS) -> list[Finding]:
+    """Panels too slender, surfaces nearer than a panel is wide, legs through control points.
+
+    Parameters
+    ----------
+    wakes : unit vectors along the trailing legs of each wake, geometry axes, shape (wakes, 3)
+    """
+    checks = (
+        _slender(lattice),
+        _folded_back(lattice),
+        _near_surfaces(lattice),
+        _near_legs(lattice, wakes),
+        _unmatched(lattice),
+    )
     return [finding for finding in checks if finding is not None]
 
 
@@ -32,6 +46,18 @@ def _slender(lattice: Lattice) -> Finding | None:
     return Finding(
         "slender_panels", "panels wider than long", worst, SLENDER_LIMIT, "1", "common practice",
         "take more strips or fewer rows",
+    )  # fmt: skip
+
+
+def _folded_back(lattice: Lattice) -> Finding | None:
+    """A tip that lies over or under its own wing."""
+    worst = max((abs(float(np.degrees(angle))) for angle in lattice.folds.values()), default=0.0)
+    if worst <= FOLDED_BACK_DEG:
+        return None
+    return Finding(
+        "folded_back", "a tip folded back over its own wing: fold", worst, FOLDED_BACK_DEG, "deg",
+        "5 % of the hinge moment at 8 x 20 panels beyond it (docs, limits)",
+        "fold less, or set narrower fold limits",
     )  # fmt: skip
 
 
@@ -81,17 +107,9 @@ def _gap_in_widths(patch: Patch, other: Patch, first: float) -> float:
     return float((distance / width).min())
 
 
-def _near_legs(lattice: Lattice) -> Finding | None:
+def _near_legs(lattice: Lattice, wakes: Floats) -> Finding | None:
     """Trailing legs that pass control points of a surface behind them."""
-    worst = np.inf
-    for target in _one_of_each(lattice):
-        for source in lattice.patches:
-            if target.wing == source.wing:
-                continue
-            ways = _boxes_apart(source.nodes[-1, :, 1:], target.controls[..., 1:])
-            if ways > LEG_SHARE * target.width.max():
-                continue
-            worst = min(worst, _leg_clearance(source.nodes[-1], target))
+    worst = min((_clearance_of(lattice, wake) for wake in wakes), default=np.inf)
     if worst >= LEG_SHARE:
         return None
     return Finding(
@@ -102,18 +120,35 @@ def _near_legs(lattice: Lattice) -> Finding | None:
     )  # fmt: skip
 
 
+def _clearance_of(lattice: Lattice, wake: Floats) -> float:
+    """Least distance of legs along ``wake``, shape (3,), from others' control points, in strips."""
+    mirrored = lattice.is_mirror_symmetric and float(wake[1]) == 0.0
+    across = np.linalg.svd(wake[None, :])[2][1:].T  # two axes across the legs, shape (3, 2)
+    worst = np.inf
+    for target in lattice.patches:
+        if mirrored and target.side == "left":
+            continue
+        for source in lattice.patches:
+            if target.wing == source.wing:
+                continue
+            ways = _boxes_apart(source.nodes[-1] @ across, target.controls @ across)
+            if ways <= LEG_SHARE * target.width.max():
+                worst = min(worst, _leg_clearance(source.nodes[-1], target, wake))
+    return worst
+
+
 def _boxes_apart(one: Floats, other: Floats) -> float:
     """Least distance between the boxes around two sets of points, each shape (..., axes)."""
     return float(np.linalg.norm(np.maximum(box_gaps(one, other), 0.0)))
 
 
-def _leg_clearance(trailing: Floats, target: Patch) -> float:
+def _leg_clearance(trailing: Floats, target: Patch, wake: Floats) -> float:
     controls = target.controls.reshape(-1, 3)
     width = np.tile(target.width, target.rows)
     apart = controls[:, None, :] - trailing[None, :, :]
-    behind = apart[..., 0] > 0.0
-    distance = np.hypot(apart[..., 1], apart[..., 2]) / width[:, None]
-    return float(np.where(behind, distance, np.inf).min())
+    along = apart @ wake
+    distance = np.linalg.norm(apart - along[..., None] * wake, axis=-1) / width[:, None]
+    return float(np.where(along > 0.0, distance, np.inf).min())
 
 
 def _unmatched(lattice: Lattice) -> Finding | None:

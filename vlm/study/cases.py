@@ -13,7 +13,6 @@ from vlm.errors import FoldspanError
 from vlm.findings import Finding
 from vlm.flow.threads import side_by_side
 from vlm.lattice.cellule import Grid
-from vlm.lattice.doubts import lattice_doubts
 from vlm.loads.craft_loads import Loads
 from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.soundness import checked_residual
@@ -22,7 +21,12 @@ from vlm.study.evaluation import evaluated
 from vlm.study.model_spread import model_spread, other_corners
 from vlm.study.plan import Case, SweepPlan
 from vlm.study.sizes import tip_sizes, wing_areas
-from vlm.study.validity import craft_doubts
+from vlm.study.validity import (
+    condition_findings,
+    craft_doubts,
+    setting_findings,
+    value_findings,
+)
 
 KEPT_ENGINES = 2
 Values = dict[str, Any]
@@ -62,12 +66,16 @@ class CaseSolver:
                 floors, chord = values.pop("floors"), values.pop("chord")
                 widths = half_widths(values, other, floors, self.plan.grid, chord)
                 values |= {f"{name}_error": width for name, width in widths.items()}
+        for values in found:
+            values["findings"] = values["findings"] + value_findings(
+                values, _both_widths(values), values.pop("aspect_ratio")
+            )
         return found
 
     def _unit_values(self, craft: Biplane, unit: Sequence[Case], grid: Grid) -> list[Values]:
         engine = self._engine(craft, unit[0].changes, grid)
         first = engine.loads_for(unit[0].folds, self.state)
-        doubts = lattice_doubts(first.lattice) + craft_doubts(engine.cellule)
+        of_craft = craft_doubts(engine.cellule)
         found = []
         for case in unit:
             loads = first
@@ -79,7 +87,13 @@ class CaseSolver:
             )
             values["condition"] = np.float64(loads.condition)
             values["residual"] = np.float64(checked_residual(loads))
-            values["findings"] = doubts
+            if grid == self.plan.grid:
+                values["findings"] = [
+                    *setting_findings(loads.lattice, self.state, self.plan.wake),
+                    *of_craft,
+                    *condition_findings(loads),
+                ]
+                values["aspect_ratio"] = loads.reference.aspect_ratio
             if self.plan.errors and grid == self.plan.grid:
                 values["floors"] = error_floors(
                     loads, self.state, values, wing_areas(engine.cellule), tip_sizes(engine.cellule)
@@ -101,7 +115,8 @@ class CaseSolver:
                 continue  # its tips would not pass
             sizes = wing_areas(engine.cellule), tip_sizes(engine.cellule)
             others.append(evaluated(apart, self.state, *sizes))
-        plain = {name: value for name, value in values.items() if name not in ("floors", "chord")}
+        beside = ("floors", "chord", "aspect_ratio", "findings")
+        plain = {name: value for name, value in values.items() if name not in beside}
         return model_spread(loads, self.state, plain, others)
 
     def _engine(
@@ -114,6 +129,15 @@ class CaseSolver:
                     self._engines.popitem(last=False)
                 self._engines[key] = FoldEngine(craft, grid, wake=self.plan.wake)
             return self._engines[key]
+
+
+def _both_widths(values: Values) -> Values:
+    """Error of the lattice and spread of the model together, by quantity."""
+    return {
+        name: values[f"{name}_error"] + values.get(f"{name}_spread", 0.0)
+        for name in values
+        if f"{name}_error" in values
+    }
 
 
 @lru_cache(maxsize=1)

@@ -1,6 +1,6 @@
 """One setting, everything known about it: the answer of ``foldspan point``."""
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -10,7 +10,6 @@ from vlm.description.models import Biplane
 from vlm.errors import FoldspanError
 from vlm.findings import Finding
 from vlm.lattice.cellule import Grid, build_cellule
-from vlm.lattice.doubts import lattice_doubts
 from vlm.lattice.lattice import Lattice, build_lattice
 from vlm.loads.coefficients import Coefficients, coefficients, derivatives, neutral_point
 from vlm.loads.craft_loads import CraftLoads, craft_loads, loads_of_state
@@ -23,7 +22,13 @@ from vlm.study.errors import ESTIMATED, coarser, error_floors, half_widths
 from vlm.study.evaluation import evaluated
 from vlm.study.model_spread import model_spread, other_corners
 from vlm.study.sizes import tip_sizes, wing_areas
-from vlm.study.validity import craft_doubts, state_doubts
+from vlm.study.validity import (
+    condition_findings,
+    craft_doubts,
+    setting_findings,
+    state_doubts,
+    value_findings,
+)
 
 
 @dataclass(frozen=True)
@@ -111,7 +116,7 @@ def solve_point(
             grid,
             loads.reference.chord,
         )
-    return PointReport(
+    report = PointReport(
         folds=folds,
         state=state,
         loads=loads,
@@ -124,11 +129,22 @@ def solve_point(
         strips=strip_loads(loads, state),
         error_estimate=estimate,
         model_spread=spread,
-        findings=lattice_doubts(lattice)
+        findings=setting_findings(lattice, state, wake)
         + craft_doubts(cellule)
         + state_doubts(state)
-        + wake_doubts(loads),
+        + wake_doubts(loads)
+        + condition_findings(loads),
     )
+    return with_value_findings(report)
+
+
+def with_value_findings(report: PointReport) -> PointReport:
+    """The report with the warnings that follow from its values and half-widths, made afresh."""
+    known = key_numbers(report.loads, report.state)
+    fresh = value_findings(known, report.half_widths, report.loads.reference.aspect_ratio)
+    codes = {"negative_drag", *(f"half_width: {name}" for name in known)}
+    kept = [finding for finding in report.findings if finding.code not in codes]
+    return replace(report, findings=kept + fresh)
 
 
 def _spread(
