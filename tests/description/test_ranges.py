@@ -56,6 +56,13 @@ SLIPS = {
     "inertias in g m2": (
         "mass.body_inertia_kg_m2=[36, 28, 54]", "mass, radius of gyration over span"
     ),
+    "a reference area in dm2": ("reference.area_m2=40", "reference area over wing area"),
+    "a reference span in mm": ("reference.span_m=1200", "reference span over wing span"),
+    "a reference chord in km": ("reference.chord_m=0.0002", "reference chord over wing chord"),
+    "a moment point in mm": (
+        "reference.moment_point_m=[80, 0, 0]", "moment point's distance over wing span"
+    ),
+    "a line as steep as no thin wing's": ("upper.camber=9109", "mean line, slope"),
     "drag areas in cm2": ("drag_areas.0.area_m2=55", "drag areas over wing area"),
 }  # fmt: skip
 
@@ -177,3 +184,22 @@ def test_strict_takes_nothing_unusual(
     assert len(set(lines)) == len(lines)
     assert main([*words, *grid, "--strict"]) == 3
     assert "which --strict does not allow" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("factor", [1000.0, 0.001])
+def test_every_length_a_thousand_times_too_large_or_small_for_the_mass(factor: float) -> None:
+    """Millimetres taken for metres, or metres for kilometres, wing by wing and all at once."""
+    craft = load_biplane("tideline")
+    changes = [
+        f"{where}.{key}={getattr(block, key) * factor}"
+        for where, block in (
+            ("upper", craft.upper),
+            ("lower", craft.lower),
+            ("upper.tips", craft.upper.tips),
+            ("arrangement", craft.arrangement),
+        )
+        for key in ("span_m", "root_chord_m", "end_chord_m", "gap_m", "stagger_m")
+        if getattr(block, key, None) is not None
+    ]
+    found = {one.code for one in craft_range_findings(load_biplane("tideline", changes))}
+    assert {"usual: mass, over wing area", "usual: wing.span_m"} <= found

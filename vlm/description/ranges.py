@@ -8,7 +8,7 @@ more likely in another unit, in another column or a slip of the pen.
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
-from math import inf, pi, sqrt
+from math import hypot, inf, pi, sqrt
 from typing import Any
 
 from vlm.description.camber import camber_of
@@ -61,6 +61,10 @@ RANGES = {
         Range("wing.tips.end_chord_m", "m", (0.005, 2.0)),
         Range("arrangement.gap_m", "m", (0.01, 5.0)),
         Range("arrangement.stagger_m", "m", (-3.0, 3.0)),
+        Range("reference area over wing area", "1", (0.3, 3.0)),
+        Range("reference span over wing span", "1", (0.3, 3.0)),
+        Range("reference chord over wing chord", "1", (0.3, 3.0)),
+        Range("moment point's distance over wing span", "1", (0.0, 2.0)),
         Range("mean line, height", "chords", (-0.12, 0.12), (-0.5, 0.5),
               why_not="a mean line stays within half a chord"),
         Range("mean line, slope", "1", (-1.0, 1.0), (-3.0, 3.0),
@@ -196,6 +200,7 @@ def refuse_impossible(craft: Biplane) -> None:
 
 def _placed(craft: Biplane) -> Iterator[Placed]:
     yield from _keys(as_tables(craft), "", "")
+    yield from _references(craft)
     yield from _mean_lines(craft)
     yield from _masses(craft)
     for name, section in craft.sections.items():
@@ -224,13 +229,35 @@ def _keys(value: Any, key: str, place: str) -> Iterator[Placed]:
         yield Placed(key, place, float(value))
 
 
+def _references(craft: Biplane) -> Iterator[Placed]:
+    """What coefficients are divided by, over the same of the wings; defaults need no check."""
+    given = craft.reference
+    sizes = [wing_dimensions(wing) for wing in craft.wings.values()]
+    area, span = sum(s.planform_area_m2 for s in sizes), max(s.flat_span_m for s in sizes)
+    chord = area / sum(s.flat_span_m for s in sizes)
+    own = {"area": (given.area_m2, area), "span": (given.span_m, span)}
+    for name, (value, wings) in (own | {"chord": (given.chord_m, chord)}).items():
+        if value is not None:
+            key = f"reference {name} over wing {name}"
+            yield Placed(key, f"reference.{name}_{'m2' if name == 'area' else 'm'}: {key}",
+                         value / wings)  # fmt: skip
+    if isinstance(given.moment_point_m, tuple):
+        key = "moment point's distance over wing span"
+        yield Placed(key, f"reference.moment_point_m: {key}", hypot(*given.moment_point_m) / span)
+
+
 def _mean_lines(craft: Biplane) -> Iterator[Placed]:
     for name, wing in craft.wings.items():
         for place, part in ((name, wing), (f"{name}.tips", wing.tips)):
-            if part is None or part.camber is None or not part.camber.lower().endswith(".csv"):
+            if part is None or part.camber is None:
                 continue
             line = camber_of(part.camber, craft.folder)
             where = f'{place}.camber ("{cut(part.camber)}")'
+            if line.highest > 0.0:  # two parabolas, steepest at the end nearer to the crest
+                steepest = 2.0 * line.highest / min(line.place, 1.0 - line.place)
+                yield Placed("mean line, slope", f"{where}: slope", steepest)
+            if not line.points:
+                continue
             height = max((z for _, z in line.points), key=abs)
             slope = max(((b[1] - a[1]) / (b[0] - a[0]) for a, b in pairwise(line.points)), key=abs)
             yield Placed("mean line, height", f"{where}: height", height)

@@ -149,7 +149,7 @@ def condition_findings(loads: Loads) -> list[Finding]:
         return []
     return [Finding(
         "condition", "condition number over strips and range of panel sizes", share,
-        CONDITION_LIMIT, "1", "measured on lattices that converge (docs, limits)",
+        CONDITION_LIMIT, "1", "measured: at most 12 on lattices that converge",
         "surfaces nearly touch, or a tip lies over its own wing: change fold, gap or strips",
     )]  # fmt: skip
 
