@@ -426,7 +426,7 @@ def test_a_full_device_behind_standard_output(command_environment: Any) -> None:
     [
         ({"airspeed": 1e300}, "airspeed = 1e+300"),
         ({"betas_deg": [None]}, "None is no finite number"),
-        ({"wake": "text"}, "'text', where craft, stream are allowed"),
+        ({"wake": "text"}, "'text', where stream, craft, relaxed are allowed"),
         ({"grid": []}, "Grid needs chord_law, rows, span_law, strips and nothing else"),
         ({"odd": 1}, "and nothing else"),
     ],
