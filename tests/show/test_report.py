@@ -76,15 +76,19 @@ def test_rolls_table_holds_each_moment_with_its_error_and_what_the_rotors_can_do
     document = deepcopy(data().studies["roll"])
     speeds = [row["airspeed_m_s"] for row in document["airspeeds"]]
     document["rotors"] = {
-        "airspeeds": [{"airspeed_m_s": speed, "rotors_N_m": 0.01 * speed} for speed in speeds]
+        "airspeeds": [
+            {"airspeed_m_s": speed, "tips_N_m": None, "rotors_N_m": 0.01 * speed}
+            for speed in speeds
+        ]
     }
     section = roll(replace(data(), studies={"roll": document}))
     assert section is not None
+    lines = section.body.partition("Roll authority against airspeed")[2].split("<tr>")
     flown = [row for row in document["airspeeds"] if "reason" not in row]
     assert flown
     for row in flown:
         speed, at = row["airspeed_m_s"], row["strongest"]
-        cells = next(line for line in section.body.split("<tr>") if f">{speed:g}</" in line)
+        cells = next(line for line in lines if line.startswith(f'<td class="n">{speed:g}</'))
         assert escaped(with_error(at["rolling_moment_N_m"], at["half_width_N_m"])) in cells
         assert escaped(at["sense"]) in cells
         assert f">{number(0.01 * speed, 3)}</" in cells
@@ -114,6 +118,7 @@ def test_interpolation_goes_around_what_has_no_value() -> None:
 
 
 def test_the_map_holds_direct_solutions_and_their_mirror_images() -> None:
+    """Angles of attack between the wake's five nodes lie within 1e-5 of the greatest value."""
     found = data().map
     assert found is not None
     folds = found.folds_deg
@@ -123,14 +128,20 @@ def test_the_map_holds_direct_solutions_and_their_mirror_images() -> None:
         data().craft, FoldAngles(folds[i], folds[j]), state, grid=GRID, errors=False
     )
     k = list(found.alphas_deg).index(8.0)
-    assert found.values["CL"][i, j, k] == pytest.approx(solved.coefficients.CL, rel=1e-9)
-    assert found.values["Cl"][i, j, k] == pytest.approx(solved.coefficients.Cl, rel=1e-9)
-    assert found.values["Cl"][j, i, k] == pytest.approx(-solved.coefficients.Cl, rel=1e-9)
-    moment = solved.hinges["upper_left"].coefficient
     name = "hinge_moment_coefficient_upper_left"
-    assert found.values[name][i, j, k] == pytest.approx(moment, rel=1e-9)
-    strips = found.circulation[i, j, k] * state.airspeed
-    assert sorted(strips) == pytest.approx(sorted(s.circulation for s in solved.strips), rel=1e-9)
+    expected = {
+        "CL": solved.coefficients.CL,
+        "Cl": solved.coefficients.Cl,
+        name: solved.hinges["upper_left"].coefficient,
+    }
+    for key, value in expected.items():
+        near = 1e-5 * float(np.nanmax(np.abs(found.values[key])))
+        assert found.values[key][i, j, k] == pytest.approx(value, abs=near)
+    mirrored = found.values["Cl"][j, i, k]
+    assert mirrored == pytest.approx(-found.values["Cl"][i, j, k], rel=1e-9)
+    strips = sorted(found.circulation[i, j, k] * state.airspeed)
+    near = 1e-5 * max(strips)
+    assert strips == pytest.approx(sorted(s.circulation for s in solved.strips), abs=near)
 
 
 def test_pairs_that_cannot_be_built_keep_their_reason() -> None:
@@ -185,7 +196,7 @@ def test_power_and_its_crossings_stand_in_the_report() -> None:
     document = power_document(power_study(craft, plan))
     section = power(replace(data(), studies={"power": document}))
     assert section is not None
-    assert section.body.count("<figure") == 7
+    assert section.body.count("<figure") == 8
     least = number(document["configurations"]["open"]["speeds"]["least_power_W"])
     assert f'<td class="n">{least}</td>' in section.body or f"<td>{least}</td>" in section.body
     first = answer.section(replace(data(), studies={"power": document})).body

@@ -135,9 +135,11 @@ def _airspeed_table(document: Any) -> str:
     rows = []
     for row in document["airspeeds"]:
         speed = row["airspeed_m_s"]
-        cells = [f"{speed:g}", row["reason"], *[""] * 6]
-        if row.get("reason") is None:
-            cells = [f"{speed:g}", number(row["alpha_deg"], 3)]
+        cells = [f"{speed:g}"]
+        if "reason" in row:
+            cells += [row["reason"], *[""] * 6]
+        else:
+            cells += [number(row["alpha_deg"], 3)]
             for key in ("strongest", "both_apart_20_deg"):
                 cells += _authority_cells(row[key])
         rows.append([*cells, number(rotors.get(round(speed, 3)), 3)])
