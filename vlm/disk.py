@@ -14,9 +14,12 @@ from contextvars import ContextVar
 from dataclasses import dataclass, field
 from glob import escape
 from pathlib import Path
+from shutil import rmtree
+from tempfile import TemporaryDirectory
 from typing import BinaryIO
 
 from vlm.errors import InputRefused
+from vlm.interrupts import put_away_if_interrupted
 
 # The longest name of a file on the usual file systems is 255 bytes; a partial file's is longer
 # than the file's own.
@@ -166,6 +169,16 @@ def announced_folder(path: Path, option: str) -> Path:
     return path
 
 
+@contextmanager
+def temporary_folder() -> Iterator[Path]:
+    """A folder that is gone after the block, or when an interrupt ends the process in it."""
+    with (
+        TemporaryDirectory(prefix="foldspan-") as made,
+        put_away_if_interrupted(lambda: rmtree(made, ignore_errors=True)),
+    ):
+        yield Path(made)
+
+
 def write_whole(path: Path, content: bytes) -> None:
     """Write a file so that it is there whole or not at all.
 
@@ -179,20 +192,30 @@ def write_whole(path: Path, content: bytes) -> None:
     """
     target = _target(path)
     partial = _partial(target)
-    try:
-        with os.fdopen(_new_file(partial), "wb") as stream:
-            stream.write(content)
-            stream.flush()
-            if target.exists() and os.name == "posix":
-                os.fchmod(stream.fileno(), stat.S_IMODE(target.stat().st_mode))
-            os.fsync(stream.fileno())
-        partial.replace(target)
-    except BaseException:
-        partial.unlink(missing_ok=True)
-        raise
+    with put_away_if_interrupted(partial.unlink):
+        try:
+            _fill(partial, target, content)
+            partial.replace(target)
+        except BaseException:
+            partial.unlink(missing_ok=True)
+            raise
     for other in target.parent.glob(f"{escape(_partial_start(target))}*.partial"):
         if not _is_running(other.name.split(".")[-2]):
             other.unlink(missing_ok=True)
+
+
+def _fill(partial: Path, target: Path, content: bytes) -> None:
+    """Write a new file with the access rights of the one that it will replace, onto the disk."""
+    descriptor = _new_file(partial)
+    try:
+        left = memoryview(content)
+        while left:
+            left = left[os.write(descriptor, left) :]
+        if target.exists() and os.name == "posix":
+            os.fchmod(descriptor, stat.S_IMODE(target.stat().st_mode))
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)
 
 
 def _target(path: Path, option: str = "") -> Path:
@@ -236,8 +259,9 @@ def _probe(target: Path, said: str) -> None:
     """Make a file in the target's folder and take it away."""
     partial = _partial(target)
     try:
-        os.close(_new_file(partial))
-        partial.unlink()
+        with put_away_if_interrupted(partial.unlink):
+            os.close(_new_file(partial))
+            partial.unlink()
     except (PermissionError, IsADirectoryError, NotADirectoryError) as error:
         raise InputRefused(
             f"{said}; nothing can be written in {target.parent}: {error.strerror}"

@@ -231,6 +231,29 @@ def test_workers_end_with_a_killed_parent(folder: Path, command_environment) -> 
         assert not any(_alive(pid) for pid in children)
 
 
+def test_a_worker_that_is_ended_is_told_and_the_rest_is_kept(
+    folder: Path, command_environment
+) -> None:
+    """As the system does where memory runs out; nothing waits for it."""
+    words = (*SHORT_SWEEP, "--over", "arrangement.gap_m=0.36:0.40:9", "--workers", "2")
+    with started((*words, "--out", "out.nc"), folder, command_environment) as process:
+        worked_until(lambda: len(chunks(folder)) >= 1, process)
+        workers = [pid for pid in _children(process.pid) if b"spawn_main" in _command(pid)]
+        assert len(workers) == 2
+        os.kill(int(workers[0]), signal.SIGKILL)
+        _, err = process.communicate(timeout=60)
+    assert process.returncode == 3, err
+    last = err.splitlines()[-1]
+    assert last.startswith("foldspan: a worker process ended before its work was done")
+    assert "exit code -9" in last
+    assert chunks(folder)
+    assert not any(_alive(int(pid)) for pid in workers)
+
+
+def _command(pid: str) -> bytes:
+    return Path(f"/proc/{pid}/cmdline").read_bytes()
+
+
 def _children(parent: int) -> list[str]:
     tasks = Path(f"/proc/{parent}/task")
     if not tasks.exists():

@@ -22,6 +22,7 @@ from vlm.cli.options import (
 )
 from vlm.description.design import GOALS
 from vlm.findings import Finding
+from vlm.interrupts import interrupt_raised
 
 
 @click.command("design")
@@ -85,7 +86,8 @@ def command(file: str, overrides: tuple[str, ...], as_json: bool, **options: Any
     plan = _plan(craft, options)
     out: Path | None = options["out"]
     store = options["keep"] or (None if out is None else _beside(out))
-    study = _searched(craft, plan, store)
+    with interrupt_raised():
+        study = _searched(craft, plan, store)
     document = design_document(study)
     if out is not None and study.best is not None:
         write_whole(out, best_text(study, out).encode())

@@ -4,14 +4,13 @@ import json
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any
 
 from vlm.description.files import read_text
 from vlm.description.loading import parsed_toml, validated
 from vlm.description.models import Biplane, Source
 from vlm.description.names import cut
-from vlm.disk import inputs_only_from
+from vlm.disk import inputs_only_from, temporary_folder
 from vlm.errors import InputRefused
 
 MOST_BYTES = 50_000_000
@@ -86,8 +85,7 @@ def rebuilt(geometry: str, tables: Mapping[str, str], place: str) -> Iterator[Bi
         return numbered[name]
 
     _rename(data, own_name)
-    with TemporaryDirectory(prefix="foldspan-") as made:
-        folder = Path(made)
+    with temporary_folder() as folder:
         for name, text in tables.items():
             content = text.encode("utf-8", "surrogatepass")
             (folder / numbered[name]).write_bytes(content)

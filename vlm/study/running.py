@@ -5,15 +5,9 @@ then renamed. A run that is stopped at any moment leaves only whole chunks; the 
 same craft, plan and version takes them up. A folder left by another craft or plan is refused.
 """
 
-import os
-import signal
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor, as_completed
 from contextlib import contextmanager
-from multiprocessing import active_children, get_context, parent_process
-from multiprocessing.connection import wait
 from pathlib import Path
-from threading import Thread
 from typing import Any
 
 from vlm.description.models import Biplane
@@ -69,6 +63,7 @@ def run_plan(
     Raises
     ------
     InputRefused : the craft has no lattice, or the store belongs to another run
+    ComputationFailed : a worker process was ended by something else, or no scheduler answers
     """
     build_cellule(craft, plan.grid)  # refused now, or by every case
     kept: list[ChunkStore] = []
@@ -159,65 +154,9 @@ def _runner(
         with cluster_chunks(craft, plan, waiting, scheduler) as finished:
             yield finished
     elif workers > 1 and len(waiting) > 1:
-        with _local_workers(craft, plan, waiting, workers) as finished:
+        from vlm.study.workers import local_chunks
+
+        with local_chunks(craft, plan, waiting, workers) as finished:
             yield finished
     else:
         yield ((index, solve_cases(craft, plan, chunk)) for index, chunk in waiting)
-
-
-@contextmanager
-def _local_workers(
-    craft: Biplane, plan: SweepPlan, waiting: list[tuple[int, list[Case]]], workers: int
-) -> Iterator[Finished]:
-    share = max(1, (os.cpu_count() or 1) // workers)
-    others = set(active_children())
-    pool = ProcessPoolExecutor(
-        min(workers, len(waiting)), get_context("spawn"), _start_worker, (share,)
-    )
-    try:
-        with _interrupts_held():
-            futures = {
-                pool.submit(solve_cases, craft, plan, chunk): index for index, chunk in waiting
-            }
-        yield ((futures[future], future.result()) for future in as_completed(futures))
-    except BaseException:
-        for worker in set(active_children()) - others:
-            worker.terminate()  # its chunk is lost anyway, and may take long
-        raise
-    finally:
-        pool.shutdown(wait=True, cancel_futures=True)
-
-
-@contextmanager
-def _interrupts_held() -> Iterator[None]:
-    """Hold interrupts back inside the block; processes started in it never see one.
-
-    The keyboard's interrupt goes to all processes of a terminal. Only the first is to answer.
-    """
-    if not hasattr(signal, "pthread_sigmask"):
-        yield
-        return
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-    try:
-        yield
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
-
-
-def _start_worker(threads: int) -> None:
-    """Give a worker its share of the processors, for the kernel and for the linear algebra."""
-    from vlm.flow.threads import limit_kernel_threads
-    from vlm.libraries import tell_library_warnings_plainly
-
-    tell_library_warnings_plainly()
-
-    Thread(target=_end_with_parent, daemon=True).start()
-    limit_kernel_threads(threads)
-
-
-def _end_with_parent() -> None:
-    """End this worker when the process that started it is gone: nobody else would."""
-    parent = parent_process()
-    if parent is not None:
-        wait([parent.sentinel])
-        os._exit(1)

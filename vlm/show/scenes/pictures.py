@@ -2,13 +2,12 @@
 
 from dataclasses import dataclass
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any
 
 import numpy as np
 
 from vlm.cautions import SHORT_CAUTION
-from vlm.disk import write_whole
+from vlm.disk import temporary_folder, write_whole
 from vlm.errors import InputRefused
 from vlm.show.scenes.scene import (
     LOAD,
@@ -204,8 +203,8 @@ def save_polydata(scene: Scene, path: Path) -> None:
     ------
     InputRefused : the extra is not installed
     """
-    with TemporaryDirectory(prefix="foldspan-") as folder:
-        written = Path(folder) / "panels.vtp"
+    with temporary_folder() as folder:
+        written = folder / "panels.vtp"
         surface_mesh(scene).save(written)
         write_whole(path, written.read_bytes())
 

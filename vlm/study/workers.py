@@ -1,0 +1,145 @@
+"""Chunks of a sweep over processes of this machine.
+
+Each worker has a pipe of its own and is given a chunk when it has handed in the last: no queues,
+locks or threads that a worker which is ended could leave another waiting for.
+"""
+
+import os
+import signal
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
+from multiprocessing import get_context, parent_process
+from multiprocessing.connection import Connection, wait
+from threading import Thread
+from typing import Any
+
+from vlm.description.models import Biplane
+from vlm.errors import ComputationFailed
+from vlm.interrupts import interrupts_held, put_away_if_interrupted
+from vlm.study.cases import solve_cases
+from vlm.study.plan import Case, SweepPlan
+
+Chunk = tuple[int, list[Case]]
+Finished = Iterator[tuple[int, list[dict[str, Any]]]]
+
+
+class _Worker:
+    """A process, and this process's end of its pipe."""
+
+    def __init__(self, craft: Biplane, plan: SweepPlan, threads: int) -> None:
+        # A process that is forked would share the threads of the linear algebra, and may hang.
+        context = get_context("spawn")
+        self.pipe, theirs = context.Pipe()
+        self.index = -1
+        self._process = context.Process(
+            target=_work, args=(theirs, craft, plan, threads), daemon=True
+        )
+        self._process.start()
+        theirs.close()  # so that the pipe ends with the worker
+
+    def give(self, chunk: Chunk) -> None:
+        """Hand a chunk over."""
+        self.index, cases = chunk
+        try:
+            self.pipe.send(cases)
+        except OSError:
+            self._lost()
+
+    def take(self) -> tuple[int, list[dict[str, Any]]]:
+        """The results of the chunk; raises what the worker raised."""
+        try:
+            answer = self.pipe.recv()
+        except (EOFError, OSError):
+            self._lost()
+        if isinstance(answer, BaseException):
+            raise answer
+        return self.index, answer
+
+    def _lost(self) -> None:
+        self._process.join(5.0)
+        raise ComputationFailed(
+            f"a worker process ended before its work was done (exit code {self._process.exitcode};"
+            " -9 is often a lack of memory); try fewer --workers"
+        )
+
+    def end(self) -> None:
+        """End the process, whatever it does; its chunk is lost."""
+        self._process.kill()
+
+    def close(self) -> None:
+        """End the process and wait until it is gone."""
+        self.end()
+        self._process.join()
+        self.pipe.close()
+
+
+@contextmanager
+def local_chunks(
+    craft: Biplane, plan: SweepPlan, waiting: list[Chunk], count: int
+) -> Iterator[Finished]:
+    """Work chunks off in processes, each with its share of the processors; they end with the block.
+
+    Raises
+    ------
+    ComputationFailed : something ended a worker
+    """
+    share = max(1, (os.cpu_count() or 1) // count)
+    with ExitStack() as stack:
+        workers = []
+        for _ in range(min(count, len(waiting))):
+            with interrupts_held():
+                worker = _Worker(craft, plan, share)
+                stack.enter_context(put_away_if_interrupted(worker.end))
+                stack.callback(worker.close)
+            workers.append(worker)
+        yield _handed_out(workers, waiting)
+
+
+def _handed_out(workers: list[_Worker], waiting: list[Chunk]) -> Finished:
+    """Finished chunks, in the order in which they are finished."""
+    left = iter(waiting)
+    busy: dict[Any, _Worker] = {}
+    for worker, chunk in zip(workers, left, strict=False):
+        worker.give(chunk)
+        busy[worker.pipe] = worker
+    while busy:
+        for pipe in wait(list(busy)):
+            worker = busy.pop(pipe)
+            finished = worker.take()
+            following = next(left, None)
+            if following is not None:
+                worker.give(following)
+                busy[pipe] = worker
+            yield finished
+
+
+def _work(pipe: "Connection[Any, Any]", craft: Biplane, plan: SweepPlan, threads: int) -> None:
+    """Solve chunks until the process is ended."""
+    _start_worker(threads)
+    while True:
+        cases = pipe.recv()
+        try:
+            answer: Any = solve_cases(craft, plan, cases)
+        except Exception as error:  # noqa: BLE001 - it is raised where the chunk was given out
+            answer = error
+        pipe.send(answer)
+
+
+def _start_worker(threads: int) -> None:
+    """Give a worker its share of the processors, for the kernel and for the linear algebra."""
+    from vlm.flow.threads import limit_kernel_threads
+    from vlm.libraries import tell_library_warnings_plainly
+
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # where no mask was inherited
+    tell_library_warnings_plainly()
+
+    Thread(target=_end_with_parent, daemon=True).start()
+    limit_kernel_threads(threads)
+
+
+def _end_with_parent() -> None:
+    """End this worker when the process that started it is gone: nobody else would."""
+    parent = parent_process()
+    if parent is not None:
+        wait([parent.sentinel])
+        os._exit(1)
