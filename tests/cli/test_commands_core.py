@@ -137,7 +137,7 @@ def test_json_alone_stands_on_standard_output(run_foldspan) -> None:
     assert json.loads(found.stdout)["state"]["alpha_deg"] == pytest.approx(14.0)
     doubt, *others = found.stderr.splitlines()
     assert others == []
-    assert doubt.startswith("doubt: angle of attack beyond attached flow: 14 deg, limit 12 deg")
+    assert doubt.startswith("warning: angle of attack beyond attached flow: 14 deg, limit 12 deg")
 
 
 def test_a_joined_fold_has_null_for_what_does_not_exist(run) -> None:
@@ -294,7 +294,7 @@ def test_strict_ends_with_status_3_after_the_result(run) -> None:
     assert status == 3
     assert json.loads(out)["coefficients"]["CL"] > 0.5
     assert err.splitlines()[-1] == (
-        "foldspan: the result is in doubt (angle_of_attack), which --strict does not allow"
+        "foldspan: there are warnings (angle_of_attack), which --strict does not allow"
     )
 
 

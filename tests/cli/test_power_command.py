@@ -128,7 +128,7 @@ def test_doubts_are_told_apart_from_the_answer(answer) -> None:
     document, told, _ = answer
     codes = {finding["code"] for finding in document["findings"]}
     assert "deep_stall" in codes
-    assert told.count("doubt: ") == len(codes)
+    assert told.count("warning: ") == len(codes)
 
 
 def test_table_and_csv(run_foldspan, tmp_path) -> None:

@@ -179,7 +179,7 @@ def test_strict_takes_nothing_unusual(
         assert "doubt" not in printed.err
         lines = ["what is usual"]
     else:
-        lines = [one for one in printed.err.splitlines() if one.startswith("doubt: ")]
+        lines = [one for one in printed.err.splitlines() if one.startswith("warning: ")]
     assert any("what is usual" in one for one in lines)
     assert len(set(lines)) == len(lines)
     assert main([*words, *grid, "--strict"]) == 3

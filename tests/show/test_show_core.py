@@ -11,6 +11,7 @@ from vlm.lattice.cellule import Grid
 from vlm.loads.state import FlightState
 from vlm.show.plots.sweep import strip_axes
 from vlm.show.style import plot_style
+from vlm.show.tables.answer import CAUTION
 from vlm.show.tables.check import dimensions_table
 from vlm.show.tables.layout import number, section, table, with_error
 from vlm.show.tables.point import point_table
@@ -20,6 +21,7 @@ from vlm.study.dimensions import dimensions
 from vlm.study.plan import KeyAxis, SweepPlan
 from vlm.study.point import solve_point
 from vlm.study.running import run_plan
+from vlm.verdicts import SIGN_NOT_KNOWN
 
 GRID = Grid(2, 8)
 CRAFT = biplane(tips={"fold_max_deg": 40.0})
@@ -86,36 +88,57 @@ def test_columns_line_up_and_no_line_ends_in_blanks() -> None:
 
 def point_text(craft=CRAFT, folds=FOLDS, **keys) -> str:
     state = FlightState(alpha=float(np.radians(4.0)), **keys)
-    return point_table(craft.title, solve_point(craft, folds, state, grid=GRID))
+    return point_table(craft.title, solve_point(craft, folds, state, grid=GRID), full=True)
 
 
 def test_point_table_states_setting_references_and_limits() -> None:
     text = point_text(beta=float(np.radians(3.0)))
     lines = text.splitlines()
-    assert lines[0] == "A biplane"
-    assert "fold port 20 deg, starboard -10 deg" in lines[1]
-    assert "angle of attack 4 deg, sideslip 3 deg; 12 m/s at 1.225 kg/m^3" in lines[1]
-    assert lines[2].startswith("reference area 0.4800 m^2, span 1.400 m, chord 0.2000 m,")
-    assert "in geometry axes (x aft, y starboard, z up)" in lines[2]
-    assert lines[3].endswith("panels, wake along the free stream")
-    assert lines[-1] == SHORT_CAUTION
+    assert lines[:2] == ["A biplane: one setting", CAUTION]
+    words = " ".join(text.split())
+    assert "Tips at 20 deg (port) and -10 deg (starboard), angle of attack 4 deg" in words
+    assert "sideslip 3 deg, 12 m/s at 1.225 kg/m^3: CL " in words
+    assert "reference area 0.4800 m^2, span 1.400 m, chord 0.2000 m, moment point" in words
+    assert "in geometry axes (x aft, y starboard, z up)" in words
+    assert "panels, wake along the free stream" in words
+
+
+@pytest.mark.parametrize("full", [False, True])
+def test_point_table_fits_80_columns(full: bool) -> None:
+    report = solve_point(CRAFT, FOLDS, FlightState(alpha=0.07, beta=0.05), grid=GRID)
+    assert max(len(line) for line in point_table("A", report, full=full).splitlines()) <= 80
+
+
+def test_point_says_what_is_not_known_before_what_is_stable() -> None:
+    report = solve_point(CRAFT, FoldAngles(30.0, 30.0), FlightState(alpha=0.07), grid=GRID)
+    lines = point_table("A", report).split("\n\n")[1].splitlines()
+    assert abs(report.static_margin) < report.half_widths["static_margin"]
+    assert lines[-2].startswith("Sign not known of pitch: static margin ")
+    assert lines[-1].startswith("Stable dihedral effect: Cl_beta ")
+
+
+def test_point_without_errors_claims_no_sign() -> None:
+    report = solve_point(CRAFT, FOLDS, FlightState(alpha=0.07), grid=GRID, errors=False)
+    text = point_table("A", report)
+    assert "stable" not in text
+    assert "Errors are left out" in text
 
 
 def test_point_table_gives_values_with_errors_signs_and_units() -> None:
     report = solve_point(CRAFT, FOLDS, FlightState(alpha=0.07), grid=GRID)
-    text = point_table("A", report)
+    text = point_table("A", report, full=True)
     lift = next(line for line in text.splitlines() if line.startswith("CL  "))
     assert with_error(report.coefficients.CL, report.half_widths["CL"]) in lift
-    assert "positive: lift up" in lift
-    roll = next(line for line in text.splitlines() if line.startswith("Cl  "))
-    assert "positive: starboard wing down" in roll
+    assert lift.endswith("lift up")
+    assert "positive: starboard wing down" in text
     margin = with_error(report.static_margin, report.half_widths["static_margin"])
-    assert f"static margin {margin} chords" in text
+    assert f"static margin {margin} chords" in " ".join(text.split())
     for head in (
         "moment [N m]",
         "flat area [m^2]",
         "circulation [m^2/s]",
-        "Derivatives, per radian",
+        "Derivatives, per radian, body axes",
+        "Derivatives, per radian, stability axes",
     ):
         assert head in text
     hinge = report.hinges["upper_left"]
@@ -140,15 +163,15 @@ def test_the_dihedral_effect_is_told_in_words(fold: float, words: str) -> None:
 
 
 def test_no_dihedral_effect_is_called_neither_stable_nor_unstable() -> None:
-    report = solve_point(monoplane(), FoldAngles(), FlightState(), grid=GRID, errors=False)
+    report = solve_point(monoplane(), FoldAngles(), FlightState(), grid=GRID)
     line = next(
         line for line in point_table("A", report).splitlines() if line.startswith("Cl_beta")
     )
-    assert "no dihedral effect" in line
+    assert line.endswith(("no dihedral effect", SIGN_NOT_KNOWN))
 
 
 def test_point_table_without_tips_has_no_hinges() -> None:
-    assert "Hinges" not in point_text(craft=monoplane(), folds=FoldAngles())
+    assert "Hinge" not in point_text(craft=monoplane(), folds=FoldAngles())
 
 
 # --- sweeps ----------------------------------------------------------------------------------

@@ -115,12 +115,13 @@ def test_loads_are_drawn_to_scale_along_the_wings() -> None:
 
 @pytest.mark.parametrize("value", [np.nan, 0.0, 1e-9])
 def test_signs_of_nothing_are_not_told_as_directions(value: float) -> None:
-    assert sign_words("Cl", value) in ("", "no roll")
+    assert sign_words("Cl", value, 1e-6) in ("", "no roll")
 
 
 def test_signs_are_told_in_words() -> None:
-    assert sign_words("Cl", 0.01) == "rolls to starboard"
-    assert sign_words("Cl_beta", -0.1) == "stable dihedral effect"
+    assert sign_words("Cl", 0.01, 0.001) == "rolls to starboard"
+    assert sign_words("Cl_beta", -0.1, 0.01) == "stable dihedral effect"
+    assert sign_words("Cl_beta", -0.1, None) == ""
     assert sign_words("Cl_beta", -0.1, 0.2) == "sign not known"
     assert any("lift up" in line for line in number_lines({"CL": 0.4}, {"CL": 0.1}))
     (unknown,) = number_lines({"Cl_beta": -0.1}, {"Cl_beta": 0.2})

@@ -29,7 +29,7 @@ ALTITUDE = "Altitude in the standard atmosphere [m]."
 PICTURE = "Picture to write: FILE.png, FILE.svg or FILE.pdf."
 ROWS = "Chordwise panel rows."
 STRIPS = "Spanwise strips over each half of the longest flat span."
-STRICT = "End with status 3 if there is any doubt about the input or the result."
+STRICT = "End with status 3 if there is any warning about the input or the result."
 BESIDES = "Folds in the table of trims, besides the flat and the named ones."
 """Words of options that stand in many commands."""
 
@@ -336,7 +336,7 @@ def strict_option(function: Decorated) -> Decorated:
 def note_doubts(findings: Sequence[Finding]) -> None:
     """Doubts on standard error, one line each."""
     for finding in not_yet_told(findings):
-        note(f"doubt: {finding.sentence()}")
+        note(f"warning: {finding.sentence()}")
 
 
 def tell_doubts(findings: Sequence[Finding], *, strict: bool) -> None:

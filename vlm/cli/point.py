@@ -13,6 +13,7 @@ from vlm.cli.options import (
     chosen_folds,
     echo_json,
     fold_options,
+    full_option,
     geometry_options,
     grid_options,
     json_option,
@@ -36,6 +37,7 @@ from vlm.cli.within import within_option
 @any_wake_option
 @click.option("--no-errors", is_flag=True, help="Leave out the error estimate (quicker).")
 @strict_option
+@full_option
 @json_option
 def command(
     file: str,
@@ -57,6 +59,7 @@ def command(
     wake: Literal["craft", "relaxed", "stream"],
     no_errors: bool,
     strict: bool,
+    full: bool,
     as_json: bool,
 ) -> None:
     """Loads, derivatives, hinge moments and strip loads of one setting.
@@ -97,5 +100,5 @@ def command(
     else:
         from vlm.show.tables.point import point_table
 
-        click.echo(point_table(craft.title, report))
+        click.echo(point_table(craft.title, report, full=full))
     tell_doubts(report.findings, strict=strict)

@@ -56,5 +56,5 @@ def refuse_doubts(context: click.Context) -> None:
     codes = list(dict.fromkeys(finding.code for finding in context.meta.get(_DOUBTS, ())))
     if codes and context.meta.get(_STRICT):
         raise ComputationFailed(
-            f"the result is in doubt ({', '.join(codes)}), which --strict does not allow"
+            f"there are warnings ({', '.join(codes)}), which --strict does not allow"
         )

@@ -44,17 +44,18 @@ SHORT_NAMES = {
 }
 
 
-def sign_words(name: str, value: float, error: float | None = None) -> str:
-    """What the sign of a value says; neutral where the value lies within its error.
+def sign_words(name: str, value: float, error: float | None) -> str:
+    """What the sign of a value says; neutral where value and error are too small to be of use.
 
-    An empty text for quantities without a sign to tell.
+    An empty text for quantities whose sign says nothing, and where the error is not known.
     """
     words = SIGN_WORDS.get(name)
-    if words is None or value != value:
+    if words is None or value != value or error is None or error != error:
         return ""
-    if error is not None and abs(value) <= error:
+    small = SMALL.get(name, SMALLEST)
+    if abs(value) <= error and error >= small:
         return SIGN_NOT_KNOWN
-    if abs(value) < SMALL.get(name, SMALLEST):
+    if abs(value) < small:
         return words.zero
     return words.negative if value < 0.0 else words.positive
 
@@ -77,9 +78,10 @@ def tip_words(name: str) -> str:
     return f"{wing} {({'left': 'port', 'right': 'starboard'}).get(side, side)}".strip()
 
 
-def hinge_lines(moments: Mapping[str, float]) -> list[str]:
+def hinge_lines(moments: Mapping[str, float], half_widths: Mapping[str, float]) -> list[str]:
     """Aligned lines: hinge, moment, and which way it pushes the tip."""
     return [
-        f"{tip_words(name):<15} {number(moment, 3):>9} N m  {sign_words('hinge', moment)}"
+        f"{tip_words(name):<15} {number(moment, 3):>9} N m"
+        f"  {sign_words('hinge', moment, half_widths.get(f'hinge_moment_{name}_N_m'))}".rstrip()
         for name, moment in moments.items()
     ]

@@ -27,8 +27,8 @@ def section(data: ReportData) -> Section:
     findings = _findings(data)
     body = [
         "<h3>Assumptions</h3>", bullets(ASSUMPTIONS),
-        "<h3>Doubts found</h3>",
-        _doubts(findings) if findings else paragraph("None of the checks found a doubt."),
+        "<h3>Warnings</h3>",
+        _doubts(findings) if findings else paragraph("None of the checks gave a warning."),
         "<h3>Left out of this report</h3>" + _left_out(data) if data.reasons else "",
         "<h3>Cautions</h3>", bullets(CAUTIONS),
         "<h3>Input file</h3>", paragraph(_read_as(data)),
@@ -74,10 +74,10 @@ def _listed(document: Any) -> list[Finding]:
 
 
 def _doubts(findings: list[Finding]) -> str:
-    heads = ["what", "worst", "limit", "unit", "limit from", "cases", "what to change"]
+    heads = ["what", "worst", "limit", "unit", "limit from", "cases", "remedy"]
     rows = [
         [f.what, f"{f.value:.3g}", f"{f.limit:.3g}", "" if f.unit == "1" else f.unit, f.source,
          str(f.cases), f.cure]
         for f in findings
     ]  # fmt: skip
-    return table("Doubts", heads, rows)
+    return table("Warnings", heads, rows)

@@ -134,8 +134,8 @@ def caption(scene: Scene) -> str:
         *number_lines(scene.numbers, scene.half_widths),
     ]
     if moments:
-        lines += ["", "hinge moments", *hinge_lines(moments)]
-    return "\n".join([*lines, *(f"doubt: {text.partition(';')[0]}" for text in scene.doubts)])
+        lines += ["", "hinge moments", *hinge_lines(moments, scene.half_widths)]
+    return "\n".join([*lines, *(f"warning: {text.partition(';')[0]}" for text in scene.doubts)])
 
 
 def still(

@@ -32,7 +32,7 @@ def scene_page(scene: Scene) -> str:
     moments = {name: hinge.moment for name, hinge in scene.hinges.items()}
     numbers = number_lines(scene.numbers, scene.half_widths)
     if moments:
-        numbers += ["", "hinge moments", *hinge_lines(moments)]
+        numbers += ["", "hinge moments", *hinge_lines(moments, scene.half_widths)]
     words = (
         f"fold port {setting.left_deg:g}°, starboard {setting.right_deg:g}°;"
         f" angle of attack {setting.alpha_deg:g}°, sideslip {setting.beta_deg:g}°;"

@@ -22,6 +22,7 @@ def framed(
     findings: Sequence[Finding],
     rests_on: str,
     full: Sequence[str] | None = None,
+    more: str = "--full, --json, --plot",
 ) -> str:
     """The whole text of one command.
 
@@ -32,13 +33,14 @@ def framed(
     findings : warnings
     rests_on : what the numbers rest on, short
     full : further tables under --full; None without it
+    more : options that show more
     """
     parts = [f"{title}\n{CAUTION}", "\n".join(wrapped(one, "  ") for one in answer), *blocks]
     parts += full or []
     if findings:
         lines = [wrapped(f"- {one.sentence()}", "  ") for one in findings]
         parts.append(f"Warnings ({len(findings)})\n" + "\n".join(lines))
-    more = "" if full is not None else " More: --full, --json, --plot."
+    more = "" if full is not None else f" More: {more}."
     parts.append(wrapped(f"Rests on: {rests_on}.{more}"))
     return "\n\n".join(part for part in parts if part)
 

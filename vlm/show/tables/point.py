@@ -1,47 +1,102 @@
-"""The table of one setting, for people."""
+"""The text of one setting, for people."""
 
 from typing import Any
 
 import numpy as np
 
-from vlm.cautions import SHORT_CAUTION
 from vlm.quantities import QUANTITIES
+from vlm.show.tables.answer import framed, wrapped
 from vlm.show.tables.layout import number, section, table, with_error
 from vlm.show.wakes import WAKES
-from vlm.show.words import sign_words, tip_words
+from vlm.show.words import SMALLEST, sign_words, tip_words
+from vlm.verdicts import SIGN_NOT_KNOWN, known_sign
 
 COEFFICIENTS = ("CL", "CDi", "CDi_surface", "CY", "Cl", "Cm", "Cn")
+SIGNS = (
+    "Positive: CY to starboard, Cl starboard wing down, Cm nose up, Cn nose to starboard, beta wind"
+    " from starboard; a hinge moment raises the tip."
+)
 
 
-def point_table(title: str, report: Any) -> str:
-    """All of a point report as text."""
+def point_table(title: str, report: Any, *, full: bool = False) -> str:
+    """A point report as text: the answer and what carries it; all of it with ``full``."""
     blocks = [
-        _head(title, report),
-        section("Coefficients", _coefficients(report)),
-        section("Derivatives, per radian", _derivatives(report)),
-        section("Wings", _wings(report)),
+        section("Coefficients", _coefficients(report)).rstrip(),
+        section("Derivatives, per radian, body axes", _derivatives(report)).rstrip(),
     ]
     if report.hinges:
-        blocks.append(section("Hinges (positive raises the tip)", _hinges(report)))
-    blocks.append(section("Strips, port to starboard", _strips(report)))
-    return "\n".join([*blocks, SHORT_CAUTION])
-
-
-def _head(title: str, report: Any) -> str:
-    state, reference = report.state, report.lattice.reference
-    point = ", ".join(number(float(v)) for v in reference.moment_point)
-    return (
-        f"{title}\n"
-        f"fold port {report.folds.left_deg:g} deg, starboard {report.folds.right_deg:g} deg;"
-        f" angle of attack {np.degrees(state.alpha):g} deg,"
-        f" sideslip {np.degrees(state.beta):g} deg;"
-        f" {state.airspeed:g} m/s at {state.density:g} kg/m^3\n"
-        f"reference area {number(reference.area)} m^2, span {number(reference.span)} m,"
-        f" chord {number(reference.chord)} m, moment point ({point}) m"
-        " in geometry axes (x aft, y starboard, z up)\n"
-        f"{report.lattice.panels} panels, {WAKES[report.loads.kind]}"
-        f"{_settling(report)}\n"
+        blocks.append(section("Hinge moments", _hinges(report)).rstrip())
+    blocks.append(wrapped(SIGNS))
+    rests = (
+        f"{report.lattice.panels} panels, {WAKES[report.loads.kind]}{_settling(report)};"
+        " ± is the lattice's error and what the wake leaves open together; no friction, no stall"
     )
+    return framed(
+        f"{title}: one setting", _answer(report), blocks, (), rests,
+        _full(report) if full else None, "--full, --json",
+    )  # fmt: skip
+
+
+def _answer(report: Any) -> list[str]:
+    """Setting and loads; what is unstable before what is not; moments of a setting off its mirror
+    image."""
+    state, errors, found = report.state, report.half_widths, report.coefficients
+    folds = report.folds
+    tips = (
+        f"at {folds.left_deg:g} deg"
+        if folds.left_deg == folds.right_deg
+        else f"at {folds.left_deg:g} deg (port) and {folds.right_deg:g} deg (starboard)"
+    )
+    slip = f", sideslip {np.degrees(state.beta):g} deg" if state.beta else ""
+    lines = [
+        f"Tips {tips}, angle of attack {np.degrees(state.alpha):g} deg{slip}, {state.airspeed:g}"
+        f" m/s at {state.density:g} kg/m^3:"
+        f" CL {with_error(found.CL, errors.get('CL'))},"
+        f" CDi {with_error(found.CDi, errors.get('CDi'))}."
+    ]
+    if not errors:
+        return [*lines, "Errors are left out, and with them what the signs say."]
+    margin, dihedral = report.static_margin, report.derivatives["body"]["Cl_beta"]
+    wide, wider = errors.get("static_margin"), errors.get("Cl_beta")
+    words = _sentence("static_margin", margin, wide, "pitch")
+    said = {
+        f"{words}: static margin {with_error(margin, wide)} chords{_control(margin, wide)}.":
+            known_sign(margin, wide),
+        f"{_sentence('Cl_beta', dihedral, wider, 'the dihedral effect')}: Cl_beta"
+        f" {with_error(dihedral, wider)} per radian.": known_sign(-dihedral, wider),
+    }  # fmt: skip
+    lines += sorted(said, key=lambda one: said[one] or 0)
+    for name, axis in (("Cl", "rolling"), ("Cn", "yawing")):
+        value = getattr(found, name)
+        if abs(value) > SMALLEST:
+            way = _sentence(name, value, errors.get(name), f"{axis} moment")
+            lines.append(f"{way}: {name} {with_error(value, errors.get(name))}.")
+    return lines
+
+
+def _sentence(name: str, value: float, width: float | None, of: str) -> str:
+    """What a number's sign says, to open a sentence with."""
+    words = sign_words(name, value, width)
+    words = f"{words} of {of}" if words == SIGN_NOT_KNOWN else words
+    return f"{words[:1].upper()}{words[1:]}"
+
+
+def _control(margin: float, width: float | None) -> str:
+    return "; control must hold it" if known_sign(margin, width) == -1 else ""
+
+
+def _full(report: Any) -> list[str]:
+    reference = report.lattice.reference
+    point = ", ".join(number(float(v)) for v in reference.moment_point)
+    return [
+        f"reference area {number(reference.area)} m^2, span {number(reference.span)} m, chord"
+        f" {number(reference.chord)} m,\nmoment point ({point}) m in geometry axes"
+        " (x aft, y starboard, z up)",
+        section("What the coefficients are", _meanings()).rstrip(),
+        section("Derivatives, per radian, stability axes", _stability(report)).rstrip(),
+        section("Wings", _wings(report)).rstrip(),
+        section("Strips, port to starboard", _strips(report)).rstrip(),
+    ]
 
 
 def _settling(report: Any) -> str:
@@ -58,24 +113,29 @@ def _settling(report: Any) -> str:
 
 def _coefficients(report: Any) -> str:
     errors = report.half_widths
-    rows = []
-    for name in COEFFICIENTS:
-        quantity = QUANTITIES[name]
-        value = getattr(report.coefficients, name)
-        rows.append([name, with_error(value, errors.get(name)), _meaning(quantity)])
-    efficiency = report.coefficients.span_efficiency
-    rows.append(["e", with_error(efficiency, errors.get("span_efficiency")), "span efficiency"])
-    rows.append(
-        ["e best", with_error(report.coefficients.best_span_efficiency,
-                              errors.get("best_span_efficiency")),
-         "span efficiency of the best loading of this wake's shape"]
-    )  # fmt: skip
-    rows.append(
+    found = report.coefficients
+    values = {name: getattr(found, name) for name in COEFFICIENTS}
+    rows = [
+        [name, with_error(value, errors.get(name)), sign_words(name, value, errors.get(name))]
+        for name, value in values.items()
+    ]
+    margin, width = report.static_margin, errors.get("static_margin")
+    rows += [
+        ["e", with_error(found.span_efficiency, errors.get("span_efficiency")),
+         "span efficiency"],
+        ["e best", with_error(found.best_span_efficiency, errors.get("best_span_efficiency")),
+         "of the best loading of this wake's shape"],
         ["x_n", with_error(report.neutral_point, errors.get("neutral_point_m")),
-         f"neutral point [m]; static margin"
-         f" {with_error(report.static_margin, errors.get('static_margin'))} chords"]
-    )  # fmt: skip
-    return table(["", "value", "meaning"], rows, left=3)
+         "neutral point [m]"],
+        ["margin", with_error(margin, width), sign_words("static_margin", margin, width)],
+    ]  # fmt: skip
+    return table(["", "value", ""], rows, left=3)
+
+
+def _meanings() -> str:
+    return "\n".join(
+        wrapped(f"{name}: {_meaning(QUANTITIES[name])}", "  ") for name in COEFFICIENTS
+    )
 
 
 def _meaning(quantity: Any) -> str:
@@ -85,17 +145,20 @@ def _meaning(quantity: Any) -> str:
 
 def _derivatives(report: Any) -> str:
     errors = report.half_widths
-    body, stability = report.derivatives["body"], report.derivatives["stability"]
-    rows = []
+    rows = [
+        [name, with_error(value, errors.get(name)), sign_words(name, value, errors.get(name))]
+        for name, value in report.derivatives["body"].items()
+    ]
+    return table(["", "value", ""], rows, left=3)
 
-    def beside(name: str) -> str:
-        width = errors.get(f"{name}_stability", errors.get(name))
-        return with_error(stability[name], width)
 
-    for name, value in body.items():
-        words = sign_words(name, value, errors.get(name)) if name == "Cl_beta" else ""
-        rows.append([name, with_error(value, errors.get(name)), beside(name), words])
-    return table(["", "body axes", "stability axes", ""], rows, left=1)
+def _stability(report: Any) -> str:
+    errors = report.half_widths
+    rows = [
+        [name, with_error(value, errors.get(f"{name}_stability", errors.get(name)))]
+        for name, value in report.derivatives["stability"].items()
+    ]
+    return table(["", "value"], rows, left=2)
 
 
 def _wings(report: Any) -> str:
@@ -119,10 +182,11 @@ def _hinges(report: Any) -> str:
             tip_words(name),
             with_error(hinge.moment, errors.get(f"hinge_moment_{name}_N_m")),
             with_error(hinge.coefficient, errors.get(f"hinge_moment_coefficient_{name}")),
+            sign_words("hinge", hinge.moment, errors.get(f"hinge_moment_{name}_N_m")),
         ]
         for name, hinge in report.hinges.items()
     ]
-    return table(["hinge", "moment [N m]", "coefficient"], rows)
+    return table(["", "moment [N m]", "coefficient", ""], rows, left=1)
 
 
 def _strips(report: Any) -> str:
