@@ -1,6 +1,7 @@
 """A section's coefficients as smooth curves over every angle of attack and Reynolds number."""
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import ClassVar
 
 import numpy as np
@@ -104,24 +105,24 @@ class Polar:
         weight = (logarithm - grid[lower]) / (grid[lower + 1] - grid[lower])
         return lower, np.clip(weight, 0.0, 1.0)
 
+    @cached_property
+    def _rows(self) -> Floats:
+        """Values and slopes together, shape (curves, nodes, 10), so that one place is one row."""
+        return np.ascontiguousarray(np.concatenate([self.values, self.slopes]).transpose(1, 2, 0))
+
     def _hermite(self, angle: Floats, lower: np.ndarray, weight: Floats) -> tuple[Floats, Floats]:
         """Values and slopes of all five curves, shape (5, angles)."""
         node = np.clip(np.searchsorted(self.alpha, angle, side="right") - 1, 0, len(self.alpha) - 2)
         step = self.alpha[node + 1] - self.alpha[node]
-        t = (angle - self.alpha[node]) / step
-        upper = np.minimum(lower + 1, len(self.log_reynolds) - 1)
-
-        def mixed(table: Floats, place: np.ndarray) -> Floats:
-            if len(self.log_reynolds) == 1:
-                return np.asarray(table[:, 0, place])
-            return np.asarray(
-                (1.0 - weight) * table[:, lower, place] + weight * table[:, upper, place]
-            )
-
-        first, last = mixed(self.values, node), mixed(self.values, node + 1)
-        start, end = mixed(self.slopes, node) * step, mixed(self.slopes, node + 1) * step
-        rise = last - first
+        t = ((angle - self.alpha[node]) / step)[:, None]
+        before, behind = self._rows[lower, node], self._rows[lower, node + 1]
+        if len(self.log_reynolds) > 1:
+            share = weight[:, None]
+            before += share * (self._rows[lower + 1, node] - before)
+            behind += share * (self._rows[lower + 1, node + 1] - behind)
+        first, start = before[:, :5], before[:, 5:] * step[:, None]
+        rise, end = behind[:, :5] - first, behind[:, 5:] * step[:, None]
         bend, twist = 3.0 * rise - 2.0 * start - end, start + end - 2.0 * rise
         values = first + t * (start + t * (bend + t * twist))
-        slopes = (start + t * (2.0 * bend + 3.0 * t * twist)) / step
-        return values, slopes
+        slopes = (start + t * (2.0 * bend + 3.0 * t * twist)) / step[:, None]
+        return values.T, slopes.T

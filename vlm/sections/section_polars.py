@@ -6,6 +6,7 @@ as it is up to its last angle.
 """
 
 from collections.abc import Callable, Sequence
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -48,18 +49,25 @@ def section_polar(
     normal_scale : factor on the normal force past stall, for the same
     """
     normal = normal_scale * (section.cd_normal or normal)
-    width = np.radians(section.value("stall_width_deg"))
     if section.form == "parametric":
-        curves, stalls, corners = _parametric_curves(section, normal, width, lift_scale)
-        return _sampled(
-            [curves], [stalls], corners,
-            log_reynolds=np.log([section.value("reynolds")]),
-            exponent=section.value("reynolds_exponent"),
-            known_alpha=stalls,
-            known_reynolds=None,
-        )  # fmt: skip
+        return _parametric_polar(section, normal, lift_scale)
     assert section.table is not None
+    width = np.radians(section.value("stall_width_deg"))
     return curves_polar(section_curves(section.table, folder), normal, width, lift_scale)
+
+
+@lru_cache(maxsize=64)
+def _parametric_polar(section: Section, normal: float, lift_scale: float) -> Polar:
+    """Kept, as every fold of a craft asks for the same ones; what a table holds may change."""
+    width = np.radians(section.value("stall_width_deg"))
+    curves, stalls, corners = _parametric_curves(section, normal, width, lift_scale)
+    return _sampled(
+        [curves], [stalls], corners,
+        log_reynolds=np.log([section.value("reynolds")]),
+        exponent=section.value("reynolds_exponent"),
+        known_alpha=stalls,
+        known_reynolds=None,
+    )  # fmt: skip
 
 
 def curves_polar(

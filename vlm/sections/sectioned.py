@@ -15,6 +15,7 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import sparse
 
 from vlm.constants import Floats
 from vlm.description.models import Biplane
@@ -70,7 +71,8 @@ class SectionedLattice:
     spread : shape (panels,), the strip of each panel
     segments, vectors : shape (s, 3), places and vectors of the segments that carry forces [m]
     owners : shape (strips, s), share of each segment's force that belongs to a strip [1]
-    induced : shape (3 s, panels), velocity at the segments from each panel's ring [1/m]
+    induced : shape (3 s, panels), velocity at the segments from each panel's ring, the three
+        components of a segment together [1/m]
     wake : the trace in the far-field plane
     smoothing : shape (strips, strips), see :func:`vlm.sections.strips.smoothing_of`
     """
@@ -119,6 +121,11 @@ class SectionedLattice:
         """Weights of the panels in their strip's mean velocity, shape (panels,) [1]."""
         parts = [np.repeat(self.strips.rows, patch.strips) for patch in self.lattice.patches]
         return np.concatenate(parts)
+
+    @cached_property
+    def owner_sums(self) -> sparse.csr_array:
+        """:attr:`owners` as a sparse table."""
+        return sparse.csr_array(self.owners)
 
     def strip_means(self, component: Floats) -> Floats:
         """Mean over the rows of a velocity component at the panels: (..., strips)."""
@@ -243,4 +250,4 @@ def _induced(lattice: Lattice, wake: Wake, places: Floats) -> Floats:
             if row > 0:
                 # A bound segment's strength is its ring's less that of the ring ahead.
                 table[at[:, None], :, (rings - source.strips)[None, :]] -= change[row]
-    return np.asarray(table.transpose(1, 0, 2).reshape(3 * len(places), -1))
+    return table.reshape(3 * len(places), -1)

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from vlm.constants import Floats
-from vlm.loads.segments import surface_strengths
+from vlm.frames import cross
+from vlm.loads.segments import surface_strengths, wrench_density
 from vlm.sections.coupling import TINY, Settled
 from vlm.sections.sectioned import SectionedLattice
 
@@ -60,40 +61,57 @@ def strip_forces(
     """
     density = settled.onset.air.density_kg_m3
     origin = model.lattice.reference.moment_point
-    normalwash = settled.onset.normalwash + settled.offset[:, model.spread]
-    rings = normalwash @ model.response.T
-    strength = ring_strengths(model, rings)
-    induced = (model.induced @ rings.T).reshape(3, len(model.segments), -1).transpose(2, 1, 0)
-    onset = np.broadcast_to(stream[:, None, :], induced.shape)
-    if further is not None:
-        onset = onset + further
-    pull = density * strength[:, :, None] * np.cross(induced, model.vectors)
-    push = density * strength[:, :, None] * np.cross(onset, model.vectors)
-    lattice_force = np.einsum("ks,bsc->bkc", model.owners, pull + push)
-    arms = model.segments - origin
-    lattice_moment = np.einsum("ks,bsc->bkc", model.owners, np.cross(arms, pull + push))
+    pull, push = _lattice_forces(model, settled, stream, further)
+    lattice = pull + push
     own = _section_forces(model, settled)
     fade = settled.onset.attached[:, :, None]
     arm = model.strips.quarter - origin
-    drag = density * np.einsum(
-        "bk,kj,bj->b", settled.circulation, model.wake.matrix, settled.circulation
-    )
-    correction = _correction(model, settled, stream, further, drag, pull)
-    strip_moment = np.cross(arm, own.lift) + own.moment
+    circulation = settled.circulation
+    drag = density * np.sum(circulation @ model.wake.matrix.T * circulation, axis=1)
+    correction = _correction(model, settled, stream, further, drag, pull[:, :, :3])
+    strip_moment = cross(arm, own.lift) + own.moment
     return StripForces(
-        force=fade * lattice_force + (1.0 - fade) * own.lift,
-        moment=fade * (lattice_moment + own.moment - own.thin_moment) + (1.0 - fade) * strip_moment,
+        force=fade * lattice[:, :, :3] + (1.0 - fade) * own.lift,
+        moment=fade * (lattice[:, :, 3:] + own.moment - own.thin_moment)
+        + (1.0 - fade) * strip_moment,
         profile=own.drag,
-        profile_moment=np.cross(arm, own.drag),
+        profile_moment=cross(arm, own.drag),
         correction=correction,
         induced_drag=drag,
-        induced_force=np.einsum("bk,ks,bsc->bc", fade[:, :, 0], model.owners, pull) + correction,
+        induced_force=np.sum(fade * pull[:, :, :3], axis=1) + correction,
     )
+
+
+def _lattice_forces(
+    model: SectionedLattice, settled: Settled, stream: Floats, further: Floats | None
+) -> tuple[Floats, Floats]:
+    """Equation (5) summed by strip: force and moment, shape (states, strips, 6) each.
+
+    Returns
+    -------
+    what the lattice's own velocities make, and what the onset flow makes
+    """
+    normalwash = settled.onset.normalwash + settled.offset[:, model.spread]
+    rings = model.response @ normalwash.T
+    strength = settled.onset.air.density_kg_m3 * ring_strengths(model, rings)
+    segments, states = strength.shape
+    induced = (model.induced @ rings).reshape(segments, 3, states)
+    onset = np.broadcast_to(stream.T, induced.shape)
+    if further is not None:
+        onset = onset + further.transpose(1, 2, 0)
+    arms = model.segments - model.lattice.reference.moment_point
+    found = []
+    for velocity in (induced, onset):
+        density = wrench_density(velocity, model.vectors, arms)
+        density *= strength[:, None, :]
+        by_strip = model.owner_sums @ density.reshape(segments, -1)
+        found.append(by_strip.reshape(-1, 6, states).transpose(2, 0, 1))
+    return found[0], found[1]
 
 
 def ring_strengths(model: SectionedLattice, rings: Floats) -> Floats:
-    """Strength of every segment from ring circulations (states, panels): (states, s)."""
-    return np.concatenate(surface_strengths(model.lattice, rings.T)).T
+    """Strength of every segment from ring circulations (panels, states): (s, states)."""
+    return np.concatenate(surface_strengths(model.lattice, rings))
 
 
 @dataclass(frozen=True)
@@ -143,5 +161,5 @@ def _correction(
     along = level / np.sum(level**2, axis=1, keepdims=True).clip(TINY)
     weight = settled.circulation**2 * model.strips.span
     counted = np.sum(settled.onset.attached * weight, axis=1) / (np.sum(weight, axis=1) + TINY)
-    surface = np.einsum("bsc,bc->b", pull, wind)
+    surface = np.einsum("bkc,bc->b", pull, wind)
     return np.asarray((share * counted * (drag - surface))[:, None] * along)

@@ -24,11 +24,11 @@ from vlm.description.models import Biplane
 from vlm.errors import InputRefused
 from vlm.flight.craft.mass_properties import MassProperties, craft_mass_properties, needed_mass
 from vlm.flight.craft.modelling import Modelling
-from vlm.flight.craft.section_change import SectionChange, SectionStrips, has_sections
+from vlm.flight.craft.section_change import SECTION_GRID, SectionChange, SectionStrips, has_sections
 from vlm.flight.craft.small_motions import cross_matrix
 from vlm.flow.onset import FIRST_TIP
 from vlm.frames import GEOMETRY_TO_BODY
-from vlm.lattice.cellule import Cellule, Grid
+from vlm.lattice.cellule import Cellule, Grid, build_cellule
 from vlm.loads.angles import AngledTable
 from vlm.loads.craft_loads import GeneralLoads
 from vlm.loads.fold_engine import FoldEngine
@@ -330,8 +330,12 @@ class FoldingCraft:
         if folds not in self._strips:
             while len(self._strips) >= KEPT_STRIPS:
                 self._strips.popitem(last=False)
-            self._strips[folds] = SectionStrips(self.craft, folds)
+            self._strips[folds] = SectionStrips(self.craft, folds, self._strip_cellule)
         return self._strips[folds]
+
+    @cached_property
+    def _strip_cellule(self) -> Cellule:
+        return build_cellule(self.craft, SECTION_GRID)
 
     def _loads(self, folds: FoldAngles) -> GeneralLoads:
         """Solved, or the mirror image of a kept setting where the moment point is on the plane."""

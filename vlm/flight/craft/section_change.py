@@ -23,9 +23,9 @@ from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.flow.onset import onset_velocities
 from vlm.flow.threads import algebra_threads
-from vlm.lattice.cellule import Grid
-from vlm.lattice.lattice import build_lattice
-from vlm.loads.coefficients import contracted
+from vlm.frames import cross
+from vlm.lattice.cellule import Cellule, Grid, build_cellule
+from vlm.lattice.lattice import resolved
 from vlm.sections.coupling import Settled, StripOnset, section_state, settle, strip_onset
 from vlm.sections.sectioned import THIN, SectionGroup, sectioned_lattice
 from vlm.sections.strip_forces import strip_forces
@@ -70,15 +70,16 @@ class SectionStrips:
     ----------
     craft : the description, some of whose wings name sections
     folds : commanded folds
-    grid : lattice of the strips
+    cellule : the craft with its tips flat, panelled; on :data:`SECTION_GRID` if None
 
     Raises
     ------
     InputRefused : the geometry or the fold cannot be built
     """
 
-    def __init__(self, craft: Biplane, folds: FoldAngles, grid: Grid = SECTION_GRID) -> None:
-        self.model = sectioned_lattice(craft, build_lattice(craft, folds, grid))
+    def __init__(self, craft: Biplane, folds: FoldAngles, cellule: Cellule | None = None) -> None:
+        cellule = cellule or build_cellule(craft, SECTION_GRID)
+        self.model = sectioned_lattice(craft, resolved(cellule, craft, folds))
         everywhere = SectionGroup("", THIN, None, np.arange(self.model.strips.count))
         self.thin = replace(self.model, groups=(everywhere,))
 
@@ -96,6 +97,15 @@ class SectionStrips:
             first += count
         return np.concatenate(at_controls), np.concatenate(at_segments)
 
+    def _met(self, amounts: Floats) -> tuple[Floats, Floats, Floats]:
+        """Velocity at the control points, the stream, and what differs from it at the segments."""
+        at_controls, at_segments = (
+            (amounts @ unit.reshape(-1, unit.shape[2]).T).reshape(len(amounts), -1, 3)
+            for unit in self.onsets
+        )
+        stream = amounts[:, :3]
+        return at_controls, stream, at_segments - stream[:, None, :]
+
     def change(self, amounts: Floats, density: float) -> SectionChange:
         """Equation (1) for some states.
 
@@ -109,60 +119,48 @@ class SectionStrips:
 
     def _change(self, amounts: Floats, density: float) -> SectionChange:
         air = replace(standard_air(), density_kg_m3=density)
-        at_controls, at_segments = self.onsets
-        velocity = np.einsum("ncj,bj->bnc", at_controls, amounts)
-        stream = amounts[:, :3]
-        further = np.einsum("ncj,bj->bnc", at_segments, amounts) - stream[:, None, :]
+        velocity, stream, further = self._met(amounts)
         onset = strip_onset(self.model, velocity, air)
         settled = settle(self.model, onset)
         full = strip_forces(self.model, settled, stream, further)
         force, moment = full.force + full.profile, full.moment + full.profile_moment
         total = np.concatenate([force.sum(axis=1) + full.correction, moment.sum(axis=1)], axis=1)
-        wrench, hinges = self.thin_tables
+        hinges = self._hinges(force, moment)
+        pairs = (amounts[:, :, None] * amounts[:, None, :]).reshape(len(amounts), -1)
+        thin = density * (pairs @ self.thin_table)
         area = self.model.strips.area
         return SectionChange(
-            wrench=total - density * contracted(wrench, amounts, amounts),
-            hinges={
-                body: moment
-                - density * contracted(hinges[body][..., None], amounts, amounts)[..., 0]
-                for body, moment in self._hinges(force, moment).items()
-            },
+            wrench=total - thin[:, :6],
+            hinges={body: hinges[body] - thin[:, 6 + i] for i, body in enumerate(hinges)},
             margin=settled.state.margin.min(axis=1),
             stalled=np.asarray((settled.state.margin < 0.0) @ area / area.sum()),
             agrees=settled.settled,
         )
 
     @cached_property
-    def thin_tables(self) -> tuple[Floats, dict[str, Floats]]:
+    def thin_table(self) -> Floats:
         """Loads with thin sections as bilinear forms of the amounts, unit density.
 
-        Wrench, shape (columns, columns, 6), and hinge moments by body, (columns, columns). They
-        come from the loads of all pairs of unit flows: T(a, b) = (T(a + b) - T(a) - T(b)) / 2.
+        shape (columns squared, 6 + hinges): wrench, and the moment about each hinge. They come
+        from the loads of all pairs of unit flows: T(a, b) = (T(a + b) - T(a) - T(b)) / 2.
         """
         count = self.onsets[0].shape[2]
         unit = np.eye(count)
         first, second = np.triu_indices(count, 1)
-        states = np.concatenate([unit, unit[first] + unit[second]])
-        wrench, hinges = self._thin_loads(states)
+        values = self._thin_loads(np.concatenate([unit, unit[first] + unit[second]]))
+        table = np.zeros((count, count, values.shape[1]))
+        table[np.arange(count), np.arange(count)] = values[:count]
+        mixed = 0.5 * (values[count:] - values[first] - values[second])
+        table[first, second] = table[second, first] = mixed
+        return table.reshape(count**2, -1)
 
-        def form(values: Floats) -> Floats:
-            table = np.zeros((count, count, *values.shape[1:]))
-            table[np.arange(count), np.arange(count)] = values[:count]
-            mixed = 0.5 * (values[count:] - values[first] - values[second])
-            table[first, second] = table[second, first] = mixed
-            return table
-
-        return form(wrench), {body: form(moment) for body, moment in hinges.items()}
-
-    def _thin_loads(self, amounts: Floats) -> tuple[Floats, dict[str, Floats]]:
+    def _thin_loads(self, amounts: Floats) -> Floats:
         air = replace(standard_air(), density_kg_m3=1.0)
-        at_controls, at_segments = self.onsets
-        stream = amounts[:, :3]
-        further = np.einsum("ncj,bj->bnc", at_segments, amounts) - stream[:, None, :]
-        onset = strip_onset(self.model, np.einsum("ncj,bj->bnc", at_controls, amounts), air)
+        velocity, stream, further = self._met(amounts)
+        onset = strip_onset(self.model, velocity, air)
         thin = strip_forces(self.thin, self._thin(onset), stream, further)
-        total = np.concatenate([thin.force.sum(axis=1), thin.moment.sum(axis=1)], axis=1)
-        return total, self._hinges(thin.force, thin.moment)
+        hinges = self._hinges(thin.force, thin.moment)
+        return np.column_stack([thin.force.sum(axis=1), thin.moment.sum(axis=1), *hinges.values()])
 
     def _thin(self, onset: StripOnset) -> Settled:
         """The lattice by itself: no offsets, nothing to agree on."""
@@ -179,14 +177,22 @@ class SectionStrips:
         )  # fmt: skip
 
     def _hinges(self, force: Floats, moment: Floats) -> dict[str, Floats]:
-        lattice, patch_of = self.model.lattice, self.model.strips.patch
+        lattice = self.model.lattice
         found = {}
         for body, line in lattice.hinges.items():
-            own = np.array([lattice.patches[i].body == body for i in patch_of])
+            own = self._strips_of[body]
             arm = lattice.reference.moment_point - line.point
-            whole = force[:, own].sum(axis=1)
-            found[body] = (moment[:, own].sum(axis=1) + np.cross(arm, whole)) @ line.axis
+            # (arm x force) . axis = force . (axis x arm)
+            lever = cross(line.axis, arm)
+            found[body] = moment[:, own].sum(axis=1) @ line.axis + force[:, own].sum(axis=1) @ lever
         return found
+
+    @cached_property
+    def _strips_of(self) -> dict[str, NDArray[np.intp]]:
+        """Strips of each tip."""
+        bodies = np.array([patch.body for patch in self.model.lattice.patches])
+        own = bodies[self.model.strips.patch]
+        return {body: np.flatnonzero(own == body) for body in self.model.lattice.hinges}
 
 
 def has_sections(craft: Biplane) -> bool:
