@@ -15,7 +15,6 @@ import numpy as np
 from vlm.constants import Floats
 from vlm.flow.direction import CRAFT_AXIS, wake_direction, wake_turns
 from vlm.flow.solve import Solvers, UnitFlows
-from vlm.flow.tables import KeptVelocities
 from vlm.flow.threads import algebra_threads
 from vlm.flow.wake import Wake, WakeShape, trailing_rings
 from vlm.lattice.lattice import Lattice, mirrored_lattice
@@ -32,6 +31,7 @@ from vlm.loads.surface import (
     reflected_tables,
     state_basis,
     surface_tables,
+    tables_of_wakes,
 )
 
 
@@ -462,21 +462,18 @@ def stream_loads(
     ------
     ComputationFailed : as :func:`craft_loads`
     """
-    solvers, kept = Solvers(lattice, use_mirror=use_mirror), KeptVelocities()
-    nodes = []
+    solvers = Solvers(lattice, use_mirror=use_mirror)
     with algebra_threads():
-        for angle in ANGLES:
-            flows = solvers.unit_flows(direction_of_angle(float(angle)))
-            turn = {"beta": np.array([0.0, -1.0, 0.0])}
-            tables = surface_tables(
-                flows,
-                fold_rates=fold_rates,
-                turns=turn,
-                basis=motion_basis(lattice),
-                kept=kept,
-            )
-            nodes.append(_loads_of(flows, tables, "stream"))
-    return StreamLoads(tuple(nodes))
+        solved = [solvers.unit_flows(direction_of_angle(float(angle))) for angle in ANGLES]
+        tables = tables_of_wakes(
+            solved,
+            fold_rates=fold_rates,
+            turns={"beta": np.array([0.0, -1.0, 0.0])},
+            basis=motion_basis(lattice),
+        )
+        return StreamLoads(
+            tuple(_loads_of(*one, "stream") for one in zip(solved, tables, strict=True))
+        )
 
 
 def direction_of_angle(angle: float) -> Floats:

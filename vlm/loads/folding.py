@@ -9,13 +9,15 @@ the rest only relative motion counts; the wake keeps its direction while a tip t
 motion relative to the tip unless its hinge runs along it.
 """
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from vlm.constants import Floats
 from vlm.flow.influence import velocities_behind, velocity_rates_from
 from vlm.flow.motions import Motion
 from vlm.flow.onset import FIRST_TIP, onset_gradients, onset_velocities, tip_column
-from vlm.flow.wake import Wake, WakeRate
+from vlm.flow.wake import Wake
 from vlm.frames import cross
 from vlm.lattice.lattice import Lattice
 from vlm.lattice.patches import Patch
@@ -36,15 +38,27 @@ class HeldFlow:
         self._strengths = wake.strengths(circulation)
         self._rate = wake.rate(motion)
         self._changes = self._rate.strengths(wake, circulation)
-        self._seen: dict[str, WakeRate] = {}
         self.corrected = self._rate.corrected(wake, circulation)
 
-    def velocity_rates(self, body: str, points: Floats) -> Floats:
-        """Rate of the induced velocity at points of a body, seen from it, (m, 3, columns)."""
-        if body not in self._seen:
-            self._seen[body] = self._rate.seen_from(self.wake, self.motion, body)
-        moving = velocity_rates_from(points, self.wake, self._seen[body], self._strengths)
-        return moving + velocities_behind(points, self.wake, self._changes)
+    def velocity_rates(self, patches: Sequence[Patch], points: Sequence[Floats]) -> list[Floats]:
+        """Rates of the induced velocity at points of some patches, each seen from its own body.
+
+        Returns
+        -------
+        shape (m, 3, columns) each
+        """
+        everything = np.concatenate(points)
+        rates = velocities_behind(everything, self.wake, self._changes)
+        # Bodies that rest see the same, and their points are taken together.
+        own = [p.body if p.body in self.motion.spins else "" for p in patches]
+        groups = np.repeat(own, [len(at) for at in points])
+        for body in dict.fromkeys(own):
+            seen = self._rate.seen_from(self.wake, self.motion, body)
+            chosen = groups == body
+            rates[chosen] += velocity_rates_from(
+                everything[chosen], self.wake, seen, self._strengths
+            )
+        return np.split(rates, np.cumsum([len(at) for at in points])[:-1])
 
 
 def onset_rates(lattice: Lattice, motion: Motion, patch: Patch, points: Floats) -> Floats:
@@ -67,10 +81,11 @@ def normalwash_rates(held: HeldFlow, basis: Floats, patches: int) -> Floats:
     basis : flows as amounts of the unit flows, shape (columns, flows)
     """
     lattice, motion = held.wake.shape.lattice, held.motion
-    parts = []
-    for index, patch in enumerate(lattice.patches[:patches]):
-        points, normals = patch.controls.reshape(-1, 3), patch.normals.reshape(-1, 3)
-        rate = held.velocity_rates(patch.body, points)
+    parts, chosen = [], lattice.patches[:patches]
+    places = [patch.controls.reshape(-1, 3) for patch in chosen]
+    rates = held.velocity_rates(chosen, places)
+    for index, (patch, points, rate) in enumerate(zip(chosen, places, rates, strict=True)):
+        normals = patch.normals.reshape(-1, 3)
         rate += onset_rates(lattice, motion, patch, points) @ basis
         total = np.einsum("mcq,mc->mq", rate, normals) + held.corrected[lattice.panels_of(index)]
         if patch.body in motion.spins:

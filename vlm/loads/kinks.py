@@ -111,5 +111,6 @@ def bound_strengths(patch: Patch, circulation: Floats) -> Floats:
 
 def applied(influence: Floats, strength: Floats) -> Floats:
     """Velocities of an influence table, shape (rows * strips of target, 3, columns)."""
-    result = np.einsum("ktsc,ksq->ktcq", influence, strength)
-    return np.asarray(result.reshape(-1, 3, strength.shape[-1]))
+    rows, targets, sources, _ = influence.shape
+    by_source = influence.transpose(0, 1, 3, 2).reshape(rows, 3 * targets, sources)
+    return np.asarray((by_source @ strength).reshape(-1, 3, strength.shape[-1]))

@@ -1,21 +1,21 @@
 """Forces and moments of every patch in all pairs of unit flows, and their rates with parameters."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from vlm.constants import Floats
-from vlm.flow.influence import velocities_from
+from vlm.flow.influence import velocities_behind, velocities_from
 from vlm.flow.motions import Motion, fold_motion, wake_motion
 from vlm.flow.onset import FIRST_TIP, onset_velocities
 from vlm.flow.solve import UnitFlows, mirror_parities
-from vlm.flow.tables import KeptVelocities
+from vlm.flow.tables import wing_velocities
 from vlm.frames import cross
 from vlm.lattice.lattice import Lattice
+from vlm.lattice.patches import Patch
 from vlm.loads.folding import HeldFlow, normalwash_rates, onset_rates
 from vlm.loads.kinks import (
-    Bend,
     applied,
     bend_influence,
     bend_influence_rate,
@@ -24,6 +24,7 @@ from vlm.loads.kinks import (
 )
 from vlm.loads.segments import (
     Change,
+    Segments,
     crossed,
     surface_segments,
     surface_strengths,
@@ -96,7 +97,6 @@ def surface_tables(
     fold_rates: bool = True,
     turns: Mapping[str, Floats] | None = None,
     basis: Basis | None = None,
-    kept: KeptVelocities | None = None,
 ) -> SurfaceTables:
     """Tables of a solved lattice.
 
@@ -105,55 +105,126 @@ def surface_tables(
     fold_rates : whether to add the rates with fold
     turns : rates of the wake's direction with "alpha" and "beta", shape (3,) each [1/rad]
     basis : flows of the rates; by default all motions of a rigid craft
-    kept : velocities of the lattice's rings, where other wakes follow
     """
-    lattice = flows.lattice
+    return tables_of_wakes([flows], fold_rates=fold_rates, turns=turns, basis=basis)[0]
+
+
+def tables_of_wakes(
+    solved: Sequence[UnitFlows],
+    *,
+    fold_rates: bool = True,
+    turns: Mapping[str, Floats] | None = None,
+    basis: Basis | None = None,
+) -> list[SurfaceTables]:
+    """:func:`surface_tables` of one lattice solved for several wakes, with all work shared."""
+    lattice, mirrored = solved[0].lattice, solved[0].mirrored
     basis = basis or motion_basis(lattice)
     wanted = fold_rates and bool(lattice.bodies) and not lattice.is_joined
     motions = {side: fold_motion(lattice, side) for side in SIDES} if wanted else {}
     motions |= {name: wake_motion(lattice, rate) for name, rate in (turns or {}).items()}
-    rates = _Rates(flows, motions, basis)
-    stacked = np.concatenate([flows.circulation, *rates.circulation.values()], axis=1)
-    strengths = flows.wake.strengths(stacked)
-    on_segments = surface_strengths(lattice, stacked)
-    columns, bends = flows.circulation.shape[1], bends_of(lattice)
-    tables, table_rates = [], {name: list[Floats]() for name in motions}
-    for index in range(len(lattice.patches) // (2 if flows.mirrored else 1)):
-        patch = lattice.patches[index]
+    where = _places(lattice, len(lattice.patches) // (2 if mirrored else 1))
+    rates = [_Rates(flows, motions, basis, where) for flows in solved]
+    stacked = [
+        np.concatenate([flows.circulation, *rate.circulation.values()], axis=1)
+        for flows, rate in zip(solved, rates, strict=True)
+    ]
+    induced = _induced(where, solved, stacked)
+    softened = _softened(lattice, where, np.concatenate(stacked, axis=1))
+    parts = np.cumsum([0, *(columns.shape[1] for columns in stacked)])
+    found = []
+    for i, flows in enumerate(solved):
+        soft = [change[..., parts[i] : parts[i + 1]] for change in softened]
+        tables = _tables(where, rates[i], stacked[i], induced[i], soft)
+        complete = _completed if flows.mirrored else _as_they_are
+        found.append(complete(*tables, rates[i]))
+    return found
+
+
+@dataclass(frozen=True)
+class _Place:
+    """A patch with its segments, the onset flows there and their arms from the moment point."""
+
+    index: int
+    patch: Patch
+    segments: Segments
+    onset: Floats
+    arms: Floats
+
+
+def _places(lattice: Lattice, patches: int) -> list[_Place]:
+    found = []
+    for index, patch in enumerate(lattice.patches[:patches]):
         segments = surface_segments(patch)
-        if kept is None:
-            induced = velocities_from(segments.points, flows.wake, strengths)
-        else:
-            induced = kept.from_all(index, segments.points, flows.wake, strengths)
-        own_bends = [bend for bend in bends if bend.target == index]
-        softened = _softening(lattice, own_bends, stacked)
-        whole = induced.copy()
-        whole[: len(softened)] += softened
-        velocity = whole[:, :, :columns] + onset_velocities(lattice, patch, segments.points)
+        onset = onset_velocities(lattice, patch, segments.points)
         arms = segments.points - lattice.reference.moment_point
-        strength = on_segments[index]
+        found.append(_Place(index, patch, segments, onset, arms))
+    return found
+
+
+def _induced(
+    where: Sequence[_Place], solved: Sequence[UnitFlows], stacked: Sequence[Floats]
+) -> list[list[Floats]]:
+    """Induced velocities at the segments, by wake and by place, shape (s, 3, columns) each."""
+    points = np.concatenate([place.segments.points for place in where])
+    ends = np.cumsum([len(place.arms) for place in where])[:-1]
+    strengths = [f.wake.strengths(c) for f, c in zip(solved, stacked, strict=True)]
+    if len(solved) == 1:
+        whole = [velocities_from(points, solved[0].wake, strengths[0])]
+    else:
+        columns = np.cumsum([c.shape[1] for c in stacked])[:-1]
+        rings = wing_velocities(points, solved[0].wake, np.concatenate(stacked, axis=1))
+        whole = np.split(rings, columns, axis=2)
+        patches = solved[0].lattice.patches
+        for velocity, flows, strength in zip(whole, solved, strengths, strict=True):
+            behind = [s[patch.panels :] for patch, s in zip(patches, strength, strict=True)]
+            velocity += velocities_behind(points, flows.wake, behind)
+    return [np.split(velocity, ends) for velocity in whole]
+
+
+def _tables(
+    where: Sequence[_Place],
+    rates: "_Rates",
+    stacked: Floats,
+    induced: Sequence[Floats],
+    softened: Sequence[Floats],
+) -> tuple[Floats, dict[str, Floats]]:
+    """Wrench tables of the places and their rates, for one wake."""
+    lattice, basis = rates.flows.lattice, rates.basis
+    on_segments = surface_strengths(lattice, stacked)
+    columns = rates.flows.circulation.shape[1]
+    held = [velocity[:, :, :columns] for velocity in induced]
+    changes = {name: rates.velocities(name, held) for name in rates.motions}
+    tables, table_rates = [], {name: list[Floats]() for name in rates.motions}
+    for k, place in enumerate(where):
+        whole = induced[k].copy()
+        whole[: len(softened[k])] += softened[k]
+        velocity = whole[:, :, :columns] + place.onset
+        strength = on_segments[place.index]
         own_changes = []
-        for i, name in enumerate(motions):
+        for i, name in enumerate(rates.motions):
             part = slice(columns + i * basis.sign.size, columns + (i + 1) * basis.sign.size)
-            change = whole[:, :, part] + rates.velocity(name, index, induced[:, :, :columns])
-            own_changes.append(rates.change(name, index, strength[:, part], change))
+            change = whole[:, :, part] + changes[name][k]
+            own_changes.append(rates.change(name, place, strength[:, part], change))
         table, found = wrench_tables(
-            strength[:, :columns], velocity, segments, arms, own_changes, basis.amounts
+            strength[:, :columns], velocity, place.segments, place.arms, own_changes, basis.amounts
         )
         tables.append(table)
-        for name, rate in zip(motions, found, strict=True):
+        for name, rate in zip(rates.motions, found, strict=True):
             table_rates[name].append(rate)
-    if flows.mirrored:
-        return _completed(lattice, np.array(tables), table_rates, rates)
-    arrays = {name: np.array(rate) for name, rate in table_rates.items()}
-    return SurfaceTables(np.array(tables), basis, arrays, rates.circulation)
+    return np.array(tables), {name: np.array(rate) for name, rate in table_rates.items()}
 
 
 class _Rates:
     """Rates of the circulations and of the velocities in a basis of flows."""
 
-    def __init__(self, flows: UnitFlows, motions: Mapping[str, Motion], basis: Basis) -> None:
-        self.flows, self.motions, self.basis = flows, motions, basis
+    def __init__(
+        self,
+        flows: UnitFlows,
+        motions: Mapping[str, Motion],
+        basis: Basis,
+        where: Sequence[_Place],
+    ) -> None:
+        self.flows, self.motions, self.basis, self.where = flows, motions, basis, where
         self.held_circulation = flows.circulation @ basis.amounts
         self.held = {
             name: HeldFlow(flows.wake, motion, self.held_circulation)
@@ -181,26 +252,29 @@ class _Rates:
         everything = len(flows.lattice.patches)
         return flows.solver(-normalwash_rates(self.held[name], self.basis.amounts, everything))
 
-    def velocity(self, name: str, index: int, induced: Floats) -> Floats:
-        """Rate of the whole velocity at a patch's segments, its circulation held, seen from it."""
+    def velocities(self, name: str, induced: Sequence[Floats]) -> list[Floats]:
+        """Rates of the whole velocity at every place's segments, seen from it, circulation held."""
         lattice, motion = self.flows.lattice, self.motions[name]
-        patch = lattice.patches[index]
-        points = surface_segments(patch).points
-        rate = self.held[name].velocity_rates(patch.body, points)
-        rate += onset_rates(lattice, motion, patch, points) @ self.basis.amounts
-        softened = self._softening_rate(motion, index)
-        rate[: len(softened)] += softened
-        if patch.body in motion.spins:
-            spin = np.broadcast_to(motion.spin(patch.body), points.shape)
-            rate -= crossed(induced @ self.basis.amounts, spin)
-        return rate
+        rates = self.held[name].velocity_rates(
+            [place.patch for place in self.where], [place.segments.points for place in self.where]
+        )
+        for place, rate, velocity in zip(self.where, rates, induced, strict=True):
+            patch, points = place.patch, place.segments.points
+            if not motion.spins:
+                continue
+            softened = self._softening_rate(motion, place.index)
+            rate[: len(softened)] += softened
+            if patch.body in motion.spins:
+                rate += onset_rates(lattice, motion, patch, points) @ self.basis.amounts
+                spin = np.broadcast_to(motion.spin(patch.body), points.shape)
+                rate -= crossed(velocity @ self.basis.amounts, spin)
+        return rates
 
-    def change(self, name: str, index: int, strength: Floats, velocity: Floats) -> Change:
+    def change(self, name: str, place: _Place, strength: Floats, velocity: Floats) -> Change:
         """A patch's change with one motion."""
-        motion, patch = self.motions[name], self.flows.lattice.patches[index]
+        motion, patch, segments = self.motions[name], place.patch, place.segments
         if patch.body not in motion.spins:
             return Change(strength, velocity)
-        segments = surface_segments(patch)
         return Change(
             strength,
             velocity,
@@ -240,28 +314,38 @@ def reflected_columns(lattice: Lattice, circulation: Floats) -> Floats:
     return np.asarray(sign * _other_half_first(circulation)[:, image])
 
 
-def _softening(lattice: Lattice, bends: list[Bend], circulation: Floats) -> Floats:
-    """Velocity changes of equation (11) at a patch's bound points, (0 or points, 3, columns)."""
-    total = np.zeros((0, 3, circulation.shape[1]))
-    for bend in bends:
-        target, source = lattice.patches[bend.target], lattice.patches[bend.source]
-        strength = bound_strengths(source, circulation[lattice.panels_of(bend.source)])
-        change = applied(bend_influence(target, source, bend.core), strength)
-        total = change + total if len(total) else change
-    return total
+def _softened(lattice: Lattice, where: Sequence[_Place], circulation: Floats) -> list[Floats]:
+    """Velocity changes of equation (11) at the bound points of every place.
+
+    shape (0 or points, 3, columns) each
+    """
+    bends, found = bends_of(lattice), []
+    for place in where:
+        total = np.zeros((0, 3, circulation.shape[1]))
+        for bend in bends:
+            if bend.target != place.index:
+                continue
+            source = lattice.patches[bend.source]
+            strength = bound_strengths(source, circulation[lattice.panels_of(bend.source)])
+            change = applied(bend_influence(place.patch, source, bend.core), strength)
+            total = change + total if len(total) else change
+        found.append(total)
+    return found
 
 
-def _completed(
-    lattice: Lattice, starboard: Floats, rates: Mapping[str, list[Floats]], work: _Rates
-) -> SurfaceTables:
+def _as_they_are(tables: Floats, rates: Mapping[str, Floats], work: _Rates) -> SurfaceTables:
+    return SurfaceTables(tables, work.basis, rates, work.circulation)
+
+
+def _completed(starboard: Floats, rates: Mapping[str, Floats], work: _Rates) -> SurfaceTables:
     """Add the port patches' tables by reflection."""
-    full = np.concatenate([starboard, reflected_tables(lattice, starboard)])
+    full = np.concatenate([starboard, reflected_tables(work.flows.lattice, starboard)])
     signs = work.basis.sign[:, None, None] * work.basis.sign[:, None] * WRENCH_SIGN
     complete = {}
     for name, rate in rates.items():
         source = rates[OTHER_SIDE.get(name, name)]
-        port = work.parity(name) * signs * np.array(source)
-        complete[name] = np.concatenate([np.array(rate), port])
+        port = work.parity(name) * signs * source
+        complete[name] = np.concatenate([rate, port])
     return SurfaceTables(full, work.basis, complete, work.circulation)
 
 
