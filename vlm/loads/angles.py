@@ -3,8 +3,9 @@
 Chebyshev's points of the second kind, so few that the powers of their matrix are well conditioned.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -46,11 +47,17 @@ class AngledTable:
     Attributes
     ----------
     nodes : shape (angles, ...) at :data:`ANGLES`; one alone where the wake does not turn
-    aside : like shape, rate with the wake's turn with sideslip [1/rad]; None where it is left out
+    beside : gives :attr:`aside`, which may cost as much as all else and is not always asked for;
+        None where it is left out
     """
 
     nodes: Floats
-    aside: Floats | None = None
+    beside: Callable[[], Floats] | None = None
+
+    @cached_property
+    def aside(self) -> Floats | None:
+        """Rate with the wake's turn with sideslip, shape as ``nodes`` [1/rad]; None without."""
+        return None if self.beside is None else self.beside()
 
     @property
     def turns(self) -> bool:
@@ -59,8 +66,14 @@ class AngledTable:
 
     def mapped(self, change: Callable[[Floats], Floats]) -> "AngledTable":
         """The table after a linear map of whole stacks of nodes."""
-        aside = None if self.aside is None else change(self.aside)
-        return AngledTable(change(self.nodes), aside)
+        beside = self.beside
+        if beside is None:
+            return AngledTable(change(self.nodes))
+        return AngledTable(change(self.nodes), lambda: change(self._known_aside()))
+
+    def _known_aside(self) -> Floats:
+        assert self.aside is not None
+        return self.aside
 
     def at(self, alpha: Any, beta: Any = 0.0) -> Floats:
         """Values for angles of attack and sideslip [rad] of one shape, which stands in front."""
@@ -68,25 +81,54 @@ class AngledTable:
             return np.asarray(self.nodes[0])
         weights = angle_weights(held_angle(alpha))
         values = np.tensordot(weights, self.nodes, axes=1)
-        if self.aside is not None:
-            aside = np.tensordot(weights, self.aside, axes=1)
+        if self.beside is not None and np.any(beta):
+            aside = np.tensordot(weights, self._known_aside(), axes=1)
             values = values + _scaled(held_angle(beta), aside)
         return np.asarray(values)
 
-    def rates(self, alpha: Any, beta: Any = 0.0) -> dict[str, Floats]:
+    def rates(self, alpha: Any, beta: Any = 0.0) -> Mapping[str, Floats]:
         """Derivatives of :meth:`at` with "alpha" and "beta" [1/rad]; none for a fixed wake."""
         if not self.turns:
             return {}
-        angle = held_angle(alpha)
-        slopes = angle_rates(angle) * np.asarray(held_rate(alpha))[..., None]
-        with_alpha = np.tensordot(slopes, self.nodes, axes=1)
-        if self.aside is None:
-            return {"alpha": with_alpha, "beta": np.zeros_like(with_alpha)}
-        with_alpha = with_alpha + _scaled(
-            held_angle(beta), np.tensordot(slopes, self.aside, axes=1)
+        return WhenAsked(
+            {
+                "alpha": lambda: self._with_alpha(alpha, beta),
+                "beta": lambda: self._with_beta(alpha, beta),
+            }
         )
-        with_beta = np.tensordot(angle_weights(angle), self.aside, axes=1)
-        return {"alpha": with_alpha, "beta": _scaled(held_rate(beta), with_beta)}
+
+    def _with_alpha(self, alpha: Any, beta: Any) -> Floats:
+        slopes = angle_rates(held_angle(alpha)) * np.asarray(held_rate(alpha))[..., None]
+        values = np.tensordot(slopes, self.nodes, axes=1)
+        if self.beside is not None and np.any(beta):
+            aside = np.tensordot(slopes, self._known_aside(), axes=1)
+            values = values + _scaled(held_angle(beta), aside)
+        return np.asarray(values)
+
+    def _with_beta(self, alpha: Any, beta: Any) -> Floats:
+        weights = angle_weights(held_angle(alpha))
+        if self.beside is None:
+            return np.zeros_like(np.tensordot(weights, self.nodes, axes=1))
+        return _scaled(held_rate(beta), np.tensordot(weights, self._known_aside(), axes=1))
+
+
+class WhenAsked(Mapping[str, Floats]):
+    """Arrays by name, each worked out when it is asked for."""
+
+    def __init__(self, ways: Mapping[str, Callable[[], Floats]]) -> None:
+        self._ways = dict(ways)
+
+    def __getitem__(self, name: str) -> Floats:
+        """The array, worked out each time."""
+        return self._ways[name]()
+
+    def __iter__(self) -> Iterator[str]:
+        """The names."""
+        return iter(self._ways)
+
+    def __len__(self) -> int:
+        """How many there are."""
+        return len(self._ways)
 
 
 def _scaled(factors: Any, tables: Floats) -> Floats:

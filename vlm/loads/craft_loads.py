@@ -5,9 +5,9 @@ Three kinds answer alike, through their tables: :class:`CraftLoads` for one dire
 :class:`StatesLoads`, solved exactly for a few states.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cache, cached_property, partial
 from typing import Protocol, Self
 
 import numpy as np
@@ -19,7 +19,7 @@ from vlm.flow.threads import algebra_threads
 from vlm.flow.wake import Wake, WakeShape, trailing_rings
 from vlm.lattice.lattice import Lattice, mirrored_lattice
 from vlm.lattice.reference import ReferenceFrame
-from vlm.loads.angles import ANGLES, AngledTable
+from vlm.loads.angles import ANGLES, AngledTable, WhenAsked
 from vlm.loads.farfield import WakeTrace, drag_tables, wake_trace
 from vlm.loads.state import FlightState, WakeKind
 from vlm.loads.surface import (
@@ -257,19 +257,20 @@ class StreamLoads:
 
     Attributes
     ----------
-    solutions : at the wake's angles :data:`vlm.loads.angles.ANGLES`, with their rates with "beta"
+    solutions : at the wake's angles :data:`vlm.loads.angles.ANGLES`
     wrench : force and moment by patch, shape (patches, columns, columns, 6), over the angles
     """
 
-    def __init__(self, nodes: tuple[CraftLoads, ...]) -> None:
-        self.solutions = nodes
+    def __init__(
+        self, nodes: tuple[CraftLoads, ...], turned: "Callable[[], StreamLoads] | None" = None
+    ) -> None:
+        """Join solutions, with their rates with "beta" or with a way to solve for those."""
+        self.solutions, self._turned = nodes, turned
         tables = np.array([node.surface.wrench for node in nodes])
-        aside = np.array([self._padded(n.surface.wrench_rates["beta"]) for n in nodes])
-        self.wrench = AngledTable(tables, aside)
+        self.wrench = AngledTable(tables, lambda: self._aside[0])
         self._drag = AngledTable(np.array([node.drag for node in nodes]))
         self._circulation = AngledTable(
-            np.array([node.circulation for node in nodes]),
-            np.array([self._all_columns(n.surface.circulation_rates["beta"]) for n in nodes]),
+            np.array([node.circulation for node in nodes]), lambda: self._aside[1]
         )
         self._best = AngledTable(np.array([node.best_efficiency for node in nodes]))
         self._folds = {
@@ -277,6 +278,17 @@ class StreamLoads:
             for side in OTHER_SIDE
             if side in nodes[0].surface.wrench_rates
         }
+
+    @cached_property
+    def _aside(self) -> tuple[Floats, Floats]:
+        """Rates of wrench and circulation with the wake's turn with sideslip."""
+        if self._turned is not None:
+            return self._turned()._aside
+        rates = [node.surface for node in self.solutions]
+        return (
+            np.array([self._padded(one.wrench_rates["beta"]) for one in rates]),
+            np.array([self._all_columns(one.circulation_rates["beta"]) for one in rates]),
+        )
 
     @property
     def lattice(self) -> Lattice:
@@ -301,8 +313,10 @@ class StreamLoads:
     def tables(self, state: FlightState) -> Tables:
         """Tables interpolated to the wakes of the given states."""
         alpha, beta = np.broadcast_arrays(state.alpha, state.beta)
-        rates = self.wrench.rates(alpha, beta)
-        rates |= {side: table.at(alpha) for side, table in self._folds.items()}
+        rates = WhenAsked(
+            {name: partial(self._rate, name, alpha, beta) for name in ("alpha", "beta")}
+            | {side: partial(table.at, alpha) for side, table in self._folds.items()}
+        )
         circulation = self._circulation.at(alpha, beta)
         return Tables(
             wrench=self.wrench.at(alpha, beta),
@@ -312,6 +326,9 @@ class StreamLoads:
             basis=Basis(np.eye(self.columns), np.ones(self.columns)),
             rates=rates,
         )
+
+    def _rate(self, name: str, alpha: Floats, beta: Floats) -> Floats:
+        return self.wrench.rates(alpha, beta)[name]
 
     def flow(self, alpha: float, beta: float) -> tuple[Wake, Floats]:
         """The wake of one state and the circulations, shape (panels, columns), with it."""
@@ -336,7 +353,9 @@ class StreamLoads:
 
     def mirrored(self) -> Self:
         """As :meth:`CraftLoads.mirrored`."""
-        return type(self)(tuple(node.mirrored() for node in self.solutions))
+        turned = self._turned
+        image = None if turned is None else lambda: turned().mirrored()
+        return type(self)(tuple(node.mirrored() for node in self.solutions), image)
 
 
 class StatesLoads:
@@ -454,9 +473,18 @@ def loads_of_state(
 
 
 def stream_loads(
-    lattice: Lattice, *, fold_rates: bool = True, use_mirror: bool = True
+    lattice: Lattice,
+    *,
+    fold_rates: bool = True,
+    use_mirror: bool = True,
+    sideslip: bool = True,
 ) -> StreamLoads:
     """Solve a lattice for all states, the wake along the stream of each.
+
+    Parameters
+    ----------
+    sideslip : whether what sideslip changes is solved for now, at about half of the cost; else all
+        is solved again where it is asked for
 
     Raises
     ------
@@ -468,12 +496,16 @@ def stream_loads(
         tables = tables_of_wakes(
             solved,
             fold_rates=fold_rates,
-            turns={"beta": np.array([0.0, -1.0, 0.0])},
+            turns={"beta": np.array([0.0, -1.0, 0.0])} if sideslip else {},
             basis=motion_basis(lattice),
         )
-        return StreamLoads(
-            tuple(_loads_of(*one, "stream") for one in zip(solved, tables, strict=True))
-        )
+        nodes = tuple(_loads_of(*one, "stream") for one in zip(solved, tables, strict=True))
+
+    @cache
+    def turned() -> StreamLoads:
+        return stream_loads(lattice, fold_rates=False, use_mirror=use_mirror)
+
+    return StreamLoads(nodes, None if sideslip else turned)
 
 
 def direction_of_angle(angle: float) -> Floats:

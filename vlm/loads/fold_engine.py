@@ -33,6 +33,7 @@ class FoldEngine:
     craft : the description
     grid : rows, strips and spacing laws
     fold_rates : whether loads come with their rates with fold
+    sideslip : whether what sideslip changes is solved for at once, or where it is asked for
     wake : whether the wake follows the stream of each state, lies along the craft's axis, or is
         relaxed
     """
@@ -43,18 +44,23 @@ class FoldEngine:
         grid: Grid | None = None,
         *,
         fold_rates: bool = True,
+        sideslip: bool = True,
         wake: WakeKind = "stream",
     ) -> None:
         self.craft = craft
         self.grid = grid or Grid()
-        self.fold_rates = fold_rates
+        self.fold_rates, self.sideslip = fold_rates, sideslip
         self.wake = wake
         self.cellule: Cellule = build_cellule(craft, self.grid)
         self._kept: OrderedDict[FoldAngles, GeneralLoads] = OrderedDict()
         self._lock = RLock()
 
-    def loads(self, folds: FoldAngles) -> GeneralLoads:
+    def loads(self, folds: FoldAngles, *, sideslip: bool | None = None) -> GeneralLoads:
         """Loads at one fold setting.
+
+        Parameters
+        ----------
+        sideslip : for a setting that is to be solved, what else the engine was made with
 
         Raises
         ------
@@ -65,7 +71,7 @@ class FoldEngine:
             if folds in self._kept:
                 self._kept.move_to_end(folds)
                 return self._kept[folds]
-        loads = self._solved(folds)
+        loads = self._solved(folds, self.sideslip if sideslip is None else sideslip)
         with self._lock:
             self._kept[folds] = loads
             while len(self._kept) > KEPT:
@@ -92,10 +98,10 @@ class FoldEngine:
         ]
         return StatesLoads(state.shape, each)
 
-    def _solved(self, folds: FoldAngles) -> GeneralLoads:
+    def _solved(self, folds: FoldAngles, sideslip: bool) -> GeneralLoads:
         if self.wake == "relaxed":
             raise ValueError("a relaxed wake is that of one state: ask loads_for")
         lattice = resolved(self.cellule, self.craft, folds)
         if self.wake == "craft":
             return craft_loads(lattice, fold_rates=self.fold_rates)
-        return stream_loads(lattice, fold_rates=self.fold_rates)
+        return stream_loads(lattice, fold_rates=self.fold_rates, sideslip=sideslip)

@@ -106,8 +106,8 @@ class _Study:
 
     def __init__(self, craft: Biplane, plan: LateralPlan, progress: Progress) -> None:
         self.craft, self.plan, self.progress = craft, plan, progress
-        self.folding = FoldingCraft(craft, plan.grid, drag_area(craft))
-        self.rough = FoldingCraft(craft, coarser(plan.grid), sections=False)
+        self.folding = FoldingCraft(craft, plan.grid, drag_area(craft), sideslip=True)
+        self.rough = FoldingCraft(craft, coarser(plan.grid), sections=False, sideslip=True)
         self.crafts = Crafts(self.folding, self.rough)
         self.conditions = FlightConditions(craft, plan.air.density, plan.grid)
 

@@ -37,6 +37,10 @@ from vlm.loads.parts import about_hinges
 KEPT_SETTINGS = 400
 KEPT_STRIPS = 40
 """Settings whose strips are kept: each takes some megabytes."""
+KEPT_CHANGES = 32
+"""What sections change in so many of the last sets of motions is kept, by setting."""
+FIRST_TURN = 3
+"""Where the rates p, q, r stand in z."""
 STEP = 1e-3
 """Step of the differences of the sections' change, over the airspeed, and of rates over 1 m [1]."""
 
@@ -102,6 +106,10 @@ class FoldedCraft:
         return {}
 
     @cached_property
+    def _changes(self) -> dict[tuple[bytes, float], SectionChange]:
+        return {}
+
+    @cached_property
     def table(self) -> AngledTable:
         """T of equation (1), symmetric in its first two axes, shape (motions, motions, 6)."""
         taken = self.amounts_of_motion
@@ -138,11 +146,17 @@ class FoldedCraft:
     def section_change(self, motions: Floats, density: float) -> SectionChange | None:
         """What the sections change in motions of shape (states, motions); None without any.
 
-        Its wrench is about the moment point, geometry axes.
+        Its wrench is about the moment point, geometry axes. The last few are kept: loads, hinge
+        moments and stall of one flight are asked for one by one.
         """
         if self.strips is None:
             return None
-        return self.strips().change(motions @ self.amounts_of_motion.T, density)
+        asked = (motions.tobytes(), density)
+        if asked not in self._changes:
+            if len(self._changes) >= KEPT_CHANGES:
+                self._changes.pop(next(iter(self._changes)))
+            self._changes[asked] = self.strips().change(motions @ self.amounts_of_motion.T, density)
+        return self._changes[asked]
 
     def wrenches(self, motions: Floats, density: float) -> Floats:
         """:meth:`wrench` of many motions, shape (states, motions) -> (states, 6).
@@ -185,6 +199,20 @@ class FoldedCraft:
         for name, table in self.table.rates(*angles).items():
             turning = density * both_sides(table, motion)
             rates[:, :3] += np.outer(turning, turns[name])
+        return np.asarray(rates)
+
+    def rates_of_turning(self, motion: Floats, density: float) -> Floats:
+        """The part of :meth:`rates` with p, q and r, shape (6, 3), at less cost."""
+        turns = np.eye(self.motions)[FIRST_TURN:FIRST_TIP]
+        table = self.table.at(*wind_angles(motion))[:, FIRST_TURN:FIRST_TIP]
+        rates = 2.0 * density * np.einsum("ijk,i->kj", table, motion)
+        speed = float(np.linalg.norm(motion[:3]))
+        if self.strips is not None and speed > 0.0:
+            step = STEP * speed
+            changed = self.changed_wrenches(
+                motion + step * np.concatenate([turns, -turns]), density
+            )
+            rates += (changed[:3] - changed[3:]).T / (2.0 * step)
         return np.asarray(rates)
 
     def rates(self, motion: Floats, density: float) -> Floats:
@@ -285,6 +313,8 @@ class FoldingCraft:
     grid : rows, strips and spacing laws
     drag_area : parasite drag area [m^2]
     sections : whether the file's sections act; False leaves the inviscid wing
+    sideslip : whether most folds are asked for what sideslip changes, see
+        :func:`vlm.loads.craft_loads.stream_loads`
 
     Raises
     ------
@@ -298,11 +328,12 @@ class FoldingCraft:
         drag_area: float = 0.0,
         *,
         sections: bool = True,
+        sideslip: bool = False,
     ) -> None:
         needed_mass(craft)
         self.craft, self.drag_area = craft, drag_area
         self.has_sections = sections and has_sections(craft)
-        self.engine = FoldEngine(craft, grid, fold_rates=False)
+        self.engine = FoldEngine(craft, grid, fold_rates=False, sideslip=sideslip)
         self._kept: OrderedDict[FoldAngles, FoldedCraft] = OrderedDict()
         self._strips: OrderedDict[FoldAngles, SectionStrips] = OrderedDict()
 

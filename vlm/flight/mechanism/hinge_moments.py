@@ -112,7 +112,7 @@ def servo_damping(craft: FoldedCraft, flight: LevelFlight, serves: str) -> dict[
 def roll_time_constant(craft: FoldedCraft, flight: LevelFlight) -> float:
     """Time in which a roll rate about the direction of flight settles by 63 % [s]."""
     axis = roll_axis(flight.alpha)
-    damping = axis @ craft.rates(flight.motion, flight.density)[3:, 3:6] @ axis
+    damping = axis @ craft.rates_of_turning(flight.motion, flight.density)[3:] @ axis
     inertia = axis @ craft.masses.inertia @ axis
     return float(inertia / -damping) if damping < 0.0 else float("inf")
 

@@ -151,7 +151,7 @@ class _Blend:
         cut = np.cumsum([1, 9, 3 * self.tips])
         tables = row[cut[2] :].reshape(-1, self.angles, self.motions, self.motions, 6)
         return (
-            AngledTable(tables[0], tables[1] if len(tables) > 1 else None),
+            AngledTable(tables[0], (lambda: tables[1]) if len(tables) > 1 else None),
             row[cut[0] : cut[1]].reshape(3, 3),
             row[cut[1] : cut[2]].reshape(3, self.tips),
             float(row[0]),

@@ -63,7 +63,7 @@ class FoldLoads:
         low, high = symmetric_limits(self.craft)
         port, starboard = max(low, fold_deg - reserve_deg), min(high, fold_deg + reserve_deg)
         try:
-            loads = self.engine.loads(FoldAngles(port, starboard))
+            loads = self.engine.loads(FoldAngles(port, starboard), sideslip=False)
         except InputRefused:
             return float("nan")
         state = self._state(alpha_deg, speed)
