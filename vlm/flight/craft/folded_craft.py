@@ -163,11 +163,14 @@ class FoldedCraft:
 
         NaN where strips and sections do not agree.
         """
-        loads = np.array(
-            [density * both_sides(self.table.at(*wind_angles(one)), one) for one in motions]
-        )
         velocity = motions[:, :3]
         speed = np.linalg.norm(velocity, axis=1, keepdims=True)
+        table = self.table.at(
+            np.arctan2(velocity[:, 2], velocity[:, 0]),
+            np.arcsin(velocity[:, 1] / np.where(speed > 0.0, speed, 1.0)[:, 0]),
+        )
+        half = motions[:, None, :] @ table.reshape(*table.shape[:-3], self.motions, -1)
+        loads = density * (motions[:, None, :] @ half.reshape(-1, self.motions, 6))[:, 0]
         loads[:, :3] -= 0.5 * density * self.drag_area * speed * velocity
         return np.asarray(loads + self.changed_wrenches(motions, density))
 

@@ -167,9 +167,12 @@ def roll_map(
     return RollMap(folds, folds, values, failures, base_deg, base)
 
 
-def interpolated(grid: RollMap, name: str, left: float, right: float) -> float:
-    """A field between the settings of a map, bilinear; NaN beside a setting without a value."""
+def interpolated(grid: RollMap, name: str, left: Floats, right: Floats) -> Floats:
+    """A field between the settings of a map, bilinear, at places of one shape.
+
+    NaN beside a setting without a value.
+    """
     from scipy.interpolate import RegularGridInterpolator
 
     at = RegularGridInterpolator((grid.left_deg, grid.right_deg), grid.values[name])
-    return float(at((left, right)))
+    return np.asarray(at((left, right)))

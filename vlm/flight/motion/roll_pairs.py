@@ -131,7 +131,7 @@ def least_yaw_pairs(craft: FoldingCraft, grid: RollMap, air: Air) -> list[RollPa
             continue
         shortest = min(_travel(grid, *place) for place in places)
         near = [p for p in places if _travel(grid, *p) <= FURTHER * shortest]
-        yawing = [abs(interpolated(grid, "yawing_moment_N_m", *place)) for place in near]
+        yawing = np.abs(interpolated(grid, "yawing_moment_N_m", *np.array(near).T))
         for index in np.argsort(yawing):
             pair = _on_ray(craft, grid, air, near[int(index)], level)
             if pair is not None:
@@ -154,9 +154,7 @@ def _first_on_rays(grid: RollMap, level: float) -> list[tuple[float, float]]:
         if reach <= 0.0:
             continue
         steps = np.linspace(0.0, reach, RAY_STEPS + 1)
-        along = np.array(
-            [interpolated(grid, "rolling_moment_N_m", *(base + s * direction)) for s in steps]
-        )
+        along = interpolated(grid, "rolling_moment_N_m", *(base + np.outer(direction, steps)))
         crossing = _first_crossing(steps, along - level)
         if crossing is not None:
             found.append(tuple(float(v) for v in base + crossing * direction))
