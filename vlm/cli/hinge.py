@@ -56,17 +56,20 @@ def command(
     """
     checked_air(airspeed, density)
     from vlm.cli.craft import load_biplane
-    from vlm.cli.ranges import checked_picture, default_folds, spaced
+    from vlm.cli.ranges import checked_picture, spaced
     from vlm.flight.motion.roll_authority import Air
     from vlm.lattice.cellule import Grid
+    from vlm.study.asked import HINGE_FOLDS, HINGE_SPEEDS, default_folds, speeds_around
     from vlm.study.hinge_study import HingePlan, hinge_study
 
     checked_picture(plot)
     craft = load_biplane(file, overrides)
-    around = tuple(round(airspeed * share, 2) for share in (1.0, 1.5, 2.0))
+    around = speeds_around(airspeed, HINGE_SPEEDS)
     plan = HingePlan(
         air=Air(airspeed, density),
-        folds_deg=spaced("--folds", folds, positive=False) if folds else default_folds(craft, 7),
+        folds_deg=spaced("--folds", folds, positive=False)
+        if folds
+        else default_folds(craft, HINGE_FOLDS),
         airspeeds=spaced("--airspeeds", airspeeds) if airspeeds else around,
         load_factors=spaced("--load-factors", load_factors) if load_factors else (),
         grid=Grid(rows, strips),

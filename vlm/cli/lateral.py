@@ -61,16 +61,25 @@ def command(
     """
     checked_air(airspeed, density)
     from vlm.cli.craft import load_biplane
-    from vlm.cli.ranges import checked_picture, default_folds, spaced
+    from vlm.cli.ranges import checked_picture, spaced
     from vlm.flight.motion.roll_authority import Air
     from vlm.lattice.cellule import Grid
+    from vlm.study.asked import (
+        LATERAL_FOLDS,
+        LATERAL_SPEEDS,
+        default_folds,
+        some_of,
+        speeds_around,
+    )
     from vlm.study.lateral_study import LateralPlan, lateral_study
 
     checked_picture(plot)
     craft = load_biplane(file, overrides)
-    wanted = spaced("--folds", folds, positive=False) if folds else default_folds(craft, 9)
-    parts = spaced("--shares", shares, positive=False) if shares else wanted[:: _every(wanted)]
-    around = tuple(round(airspeed * share, 2) for share in (0.8, 1.0, 1.4))
+    wanted = (
+        spaced("--folds", folds, positive=False) if folds else default_folds(craft, LATERAL_FOLDS)
+    )
+    parts = spaced("--shares", shares, positive=False) if shares else some_of(wanted)
+    around = speeds_around(airspeed, LATERAL_SPEEDS)
     plan = LateralPlan(
         air=Air(airspeed, density),
         folds_deg=wanted,
@@ -91,8 +100,3 @@ def command(
     from vlm.show.tables.lateral import lateral_table
 
     click.echo(lateral_table(study, full=full))
-
-
-def _every(folds: tuple[float, ...]) -> int:
-    """Step that leaves at most six folds."""
-    return max(1, -(-len(folds) // 6))

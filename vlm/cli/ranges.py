@@ -5,8 +5,7 @@ from pathlib import Path
 from typing import Any
 
 from vlm.cli.options import note_doubts
-from vlm.description.folds import FoldAngles, allowed_fold
-from vlm.description.models import Biplane
+from vlm.description.folds import FoldAngles
 from vlm.errors import InputRefused
 from vlm.findings import Finding
 
@@ -71,14 +70,3 @@ def checked_picture(path: Path | None) -> None:
         raise InputRefused(f"--plot {path}; the ending must be .png, .svg or .pdf")
     if not path.parent.is_dir():
         raise InputRefused(f"--plot {path}; there is no folder {path.parent}")
-
-
-def default_folds(craft: Biplane, count: int) -> tuple[float, ...]:
-    """Symmetric folds over the limits of the file's tips, 0 among them [deg]."""
-    if not craft.tips:
-        return (0.0,)
-    ends = [allowed_fold(*tips.fold_limits_deg, tips.linkage) for tips in craft.tips.values()]
-    low, high = max(low for low, _ in ends), min(high for _, high in ends)
-    low, high = max(low, -179.0), min(high, 179.0)
-    even = {round(low + (high - low) * i / (count - 1), 3) for i in range(count)}
-    return tuple(sorted(even | ({0.0} if low <= 0.0 <= high else set())))

@@ -17,8 +17,6 @@ from vlm.cli.options import (
     note_doubts,
 )
 
-ENDINGS = (".png", ".vtp", ".html")
-
 
 @click.command("view")
 @geometry_options
@@ -77,6 +75,8 @@ def command(
     checked_air(airspeed, density)
     checked_angle("alpha", alpha, 180.0)
     checked_angle("beta", beta, 90.0)
+    from vlm.show.scenes.scene_files import checked_file, save_scene
+
     checked_file(out)
     from vlm.cli.craft import load_biplane
     from vlm.lattice.cellule import Grid
@@ -90,39 +90,5 @@ def command(
     setting = Setting(folds.left_deg, folds.right_deg, alpha, beta, airspeed, density)
     scene = Session(craft, Grid(rows, strips)).scene(setting)
     note_doubts(state_doubts(setting.flight_state))
-    _write(scene, out, direction, colour, numbers=not no_numbers)
+    save_scene(scene, out, direction, colour, numbers=not no_numbers)
     note(f"wrote {out}")
-
-
-def checked_file(path: Path) -> None:
-    """Refuse a name that cannot be written.
-
-    Raises
-    ------
-    InputRefused : another ending
-    """
-    from vlm.errors import InputRefused
-
-    if path.suffix not in ENDINGS:
-        raise InputRefused(f"--out {path}; the ending must be .png, .vtp or .html")
-
-
-def _write(scene: object, out: Path, direction: str, colour: str, *, numbers: bool) -> None:
-    from vlm.disk import write_whole
-    from vlm.show.scenes import pictures
-    from vlm.show.scenes.scene import COLOURINGS
-
-    if out.suffix == ".vtp":
-        pictures.save_polydata(scene, out)  # type: ignore[arg-type]
-    elif out.suffix == ".html":
-        from vlm.show.scenes.scene_page import scene_page
-
-        write_whole(out, scene_page(scene).encode())  # type: ignore[arg-type]
-    else:
-        pixels = pictures.still(
-            scene,  # type: ignore[arg-type]
-            direction,
-            COLOURINGS[colour],
-            numbers=numbers,
-        )
-        write_whole(out, pictures.picture_bytes(pixels))

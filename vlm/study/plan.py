@@ -36,6 +36,9 @@ class KeyAxis:
     key: str
     values: tuple[float, ...]
 
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "values", plain_values(self.values, self.key))
+
 
 @dataclass(frozen=True)
 class Case:
@@ -52,7 +55,8 @@ class SweepPlan:
 
     Attributes
     ----------
-    folds_deg : commanded folds, of both sides alike, or of each side in turn if asymmetric
+    folds_deg : commanded folds, of both sides alike, or of each side in turn if asymmetric; this
+        and the next two may be given as a tuple, a list, an array or one number
     alphas_deg, betas_deg : flight states at every fold
     asymmetric : whether port and starboard folds are independent axes
     keys : further axes over keys of the geometry file
@@ -77,9 +81,7 @@ class SweepPlan:
 
     def __post_init__(self) -> None:
         for name in ("folds_deg", "alphas_deg", "betas_deg"):
-            values = getattr(self, name)
-            if not values or not all(np.isfinite(values)):
-                raise InputRefused(f"{name} must hold at least one number and only numbers")
+            object.__setattr__(self, name, plain_values(getattr(self, name), name))
         self._refuse_twice_and_beyond()
         size = int(np.prod([len(values) for _, values in self.axes], dtype=float))
         if size > MOST_VALUES:
@@ -166,6 +168,22 @@ class SweepPlan:
         return hashlib.sha256(text.encode()).hexdigest()
 
 
+def plain_values(values: object, what: str) -> tuple[float, ...]:
+    """Finite numbers of a tuple, a list, an array of one dimension, or one number.
+
+    Raises
+    ------
+    InputRefused : nothing is there, or something that is no finite number
+    """
+    try:
+        array = np.atleast_1d(np.asarray(values, dtype=float))
+    except (TypeError, ValueError, OverflowError):
+        array = np.array([])
+    if array.ndim != 1 or not array.size or not np.all(np.isfinite(array)):
+        raise InputRefused(f"{what} must hold at least one number and only numbers")
+    return tuple(float(value) for value in array)
+
+
 def mean_lines(craft: Biplane) -> list[CamberLine]:
     """Mean lines of all wings and tips, read from their files where they have one."""
     specs = [
@@ -201,11 +219,21 @@ def axis_values(text: str, what: str) -> tuple[float, ...]:
         ) from None
     if not np.all(np.isfinite(values)):
         raise InputRefused(f"{what} = {text}; only finite numbers are allowed")
-    # Rounding keeps 0.1 steps readable and the fold of -90 exact.
-    rounded = [round(float(v), 12) + 0.0 for v in values]  # Python's own: it does not overflow
+    return axis_of(values, f"{what} = {text}")
+
+
+def axis_of(values: object, what: str) -> tuple[float, ...]:
+    """Values of an axis from a list, an array or one number, in rising order.
+
+    Raises
+    ------
+    InputRefused : not numbers, or a value stands there twice
+    """
+    # Rounding keeps 0.1 steps readable and the fold of -90 exact; Python's own does not overflow.
+    rounded = sorted(round(value, 12) + 0.0 for value in plain_values(values, what))
     twice = [value for value, n in Counter(rounded).items() if n > 1]
     if twice:
-        raise InputRefused(f"{what} = {text}; {twice[0]:g} stands there more than once")
+        raise InputRefused(f"{what}; {twice[0]:g} stands there more than once")
     return tuple(rounded)
 
 

@@ -1,5 +1,6 @@
 """One setting, everything known about it: the answer of ``foldspan point``."""
 
+import math
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
@@ -30,8 +31,19 @@ from vlm.study.validity import (
     value_findings,
 )
 
+NOTHING = 1e-12
+"""Below this a number is zero by symmetry [1]."""
 
-@dataclass(frozen=True)
+
+def _rounded(value: float, width: float) -> str:
+    """A number with its half-width, to two digits of that; three digits where there is none."""
+    if abs(value) < NOTHING:
+        return "0"
+    places = 1 - math.floor(math.log10(width)) if width > NOTHING else 4
+    return f"{value:.{places}f}" + (f" ± {width:.{places}f}" if width > NOTHING else "")
+
+
+@dataclass(frozen=True, repr=False)
 class PointReport:
     """What is known about a craft at one fold setting and flight state."""
 
@@ -54,6 +66,21 @@ class PointReport:
         """What is printed behind +-: error of the lattice and spread of the model together."""
         spread = self.model_spread or {}
         return {n: w + spread.get(n, 0.0) for n, w in (self.error_estimate or {}).items()}
+
+    def __repr__(self) -> str:
+        """One line: the setting, and the main numbers with what is printed behind +-."""
+        left, right = self.folds.left_deg, self.folds.right_deg
+        fold = f"fold {left:g}" if left == right else f"folds {left:g} and {right:g}"
+        widths = self.half_widths
+        numbers = [
+            f"{name} {_rounded(getattr(self.coefficients, name), widths.get(name, 0.0))}"
+            for name in ("CL", "CDi", "Cl", "Cm", "Cn")
+        ]
+        alpha, beta = np.degrees(self.state.alpha), np.degrees(self.state.beta)
+        return (
+            f"<point: {fold} deg, alpha {alpha:g} deg, beta {beta:g} deg:"
+            f" {', '.join(numbers)}; warnings: {len(self.findings)}>"
+        )
 
     @property
     def lattice(self) -> Lattice:

@@ -1,0 +1,105 @@
+"""Labelled arrays from rows of a study's document: xarray datasets with units and meanings."""
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from vlm.cautions import SHORT_CAUTION
+from vlm.quantities import QUANTITIES
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+UNITS = {
+    "_N_m": "N m", "_m_s": "m/s", "_m2_s": "m^2/s", "_deg_s2": "deg/s^2", "_deg_s": "deg/s",
+    "_m2": "m^2", "_deg": "deg", "_1_s": "1/s", "_m": "m", "_N": "N", "_W": "W", "_s": "s",
+}  # fmt: skip
+"""Units by the ending of a name, longer endings before those they end in."""
+SIDES = ("left", "right")
+
+
+def gridded(rows: Sequence[Mapping[str, Any]], axes: Sequence[str]) -> "xr.Dataset":
+    """A dataset over some columns of rows; what is no number, text or truth is left out.
+
+    Parameters
+    ----------
+    rows : of a study's document
+    axes : columns that become dimensions, one row to each combination that is there
+    """
+    import pandas as pd
+
+    kept = [{key: cell for key, cell in row.items() if _plain(cell)} for row in rows]
+    frame = pd.DataFrame(kept).set_index(list(axes))
+    for name in frame.columns:
+        if all(cell is None or isinstance(cell, int | float) for cell in frame[name]):
+            frame[name] = frame[name].astype(float)
+    return _labelled(frame.to_xarray())
+
+
+def strip_dataset(strips: Sequence[Mapping[str, Any]]) -> "xr.Dataset":
+    """Strip loads over ``strip``, in the order of the document."""
+    rows = [{"strip": number, **strip} for number, strip in enumerate(strips)]
+    return gridded(rows, ["strip"]).set_coords(["wing", "side", "part", "y_m", "z_m"])
+
+
+def fold_map_dataset(values: Mapping[str, Any]) -> "xr.Dataset":
+    """A map over port and starboard folds."""
+    import xarray as xr
+
+    size = len(values["left_deg"]), len(values["right_deg"])
+    tables = {name: np.array(table, dtype=float) for name, table in values.items() if table}
+    data = {name: (_pair(), table) for name, table in tables.items() if table.shape == size}
+    axes = {_axis(side): values[f"{side}_deg"] for side in SIDES}
+    return _labelled(xr.Dataset(data, axes))
+
+
+def lateral_dataset(folds: Sequence[Mapping[str, Any]]) -> "xr.Dataset":
+    """Derivatives over fold and angle of attack, in body axes and, with that ending, stability."""
+    rows = []
+    for fold in folds:
+        for at in fold["alphas"]:
+            row = {"fold_deg": fold["fold_deg"], "joined": fold["joined"], **at}
+            row |= at["body"]
+            row |= {f"{name}_stability": value for name, value in at["stability"].items()}
+            for ending, group in (("error", "errors"), ("spread", "spread")):
+                row |= {f"{name}_{ending}": value for name, value in (at[group] or {}).items()}
+            rows.append(row)
+    return gridded(rows, ["fold_deg", "alpha_deg"])
+
+
+def hinge_dataset(moments: Sequence[Mapping[str, Any]]) -> "xr.Dataset":
+    """Moments about every hinge over fold, airspeed and load factor."""
+    rows = []
+    for at in moments:
+        for name, hinge in at.get("hinges", {}).items():
+            rows.append({**at, "hinge": name, **hinge})
+    axes = ["fold_deg", "airspeed_m_s", "load_factor", "hinge"]
+    return gridded(rows, axes)
+
+
+def _pair() -> tuple[str, str]:
+    return _axis("left"), _axis("right")
+
+
+def _axis(side: str) -> str:
+    return f"fold_{side}_deg"
+
+
+def _plain(cell: object) -> bool:
+    return cell is None or isinstance(cell, int | float | str)
+
+
+def _labelled(dataset: "xr.Dataset") -> "xr.Dataset":
+    """Units and meanings at every number, and the caution."""
+    for name, values in dataset.variables.items():
+        key = str(name)
+        if values.dtype.kind not in "fiu":
+            continue
+        if key in QUANTITIES:
+            values.attrs.update(QUANTITIES[key].attributes)
+        else:
+            ending = next((e for e in UNITS if key.endswith(e)), None)
+            values.attrs["units"] = UNITS[ending] if ending else "1"
+    dataset.attrs["caution"] = SHORT_CAUTION
+    return dataset

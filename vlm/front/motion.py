@@ -1,0 +1,127 @@
+"""Rolling, stability and hinges, asked of a craft."""
+
+from typing import TYPE_CHECKING, Any
+
+from vlm.constants import SEA_LEVEL_DENSITY
+from vlm.front.answer import Answer
+from vlm.front.datasets import fold_map_dataset, hinge_dataset, lateral_dataset
+from vlm.front.opened import Opened
+from vlm.front.values import Numbers, air_of, lattice, listed, number, silent
+
+if TYPE_CHECKING:
+    from vlm.study.lateral_results import LateralStudy
+    from vlm.study.roll_results import RollStudy
+
+
+class WithMotion(Opened):
+    """Roll, lateral stability, hinges."""
+
+    def roll(
+        self,
+        *,
+        base: float = 0.0,
+        airspeed: float = 12.0,
+        density: float = SEA_LEVEL_DENSITY,
+        airspeeds: Numbers | None = None,
+        step: float = 15.0,
+        to: tuple[float, float] | None = None,
+        duration: float = 4.0,
+        rows: int = 8,
+        strips: int = 20,
+    ) -> "Answer[RollStudy]":
+        """Roll authority over port and starboard folds; bank after a command to ``to`` [deg].
+
+        Raises
+        ------
+        InputRefused : a number is not allowed, or the file lacks a block
+        """
+        from vlm.show.tables.roll import roll_table
+        from vlm.study.roll_study import RollPlan, roll_study
+
+        plan = RollPlan(
+            air=air_of(airspeed, density),
+            base_deg=number("base", base, -180.0, 180.0),
+            step_deg=number("step", step, 2.0, 60.0),
+            airspeeds=listed("airspeeds", airspeeds, positive=True),
+            target=None if to is None else self.fold_angles(to),
+            duration=number("duration", duration, 0.1, 60.0),
+            grid=lattice(rows, strips),
+        )
+        study = roll_study(self.description, plan, silent)
+        document = study.document()
+        dataset = fold_map_dataset(document["map"])
+        return Answer("roll", self.title, study, document, roll_table(study), dataset)
+
+    def lateral(
+        self,
+        *,
+        folds: Numbers | None = None,
+        alphas: Numbers = (0.0, 4.0, 8.0),
+        shares: Numbers | None = None,
+        airspeed: float = 12.0,
+        density: float = SEA_LEVEL_DENSITY,
+        airspeeds: Numbers | None = None,
+        rows: int = 8,
+        strips: int = 20,
+    ) -> "Answer[LateralStudy]":
+        """Lateral derivatives and modes of motion against symmetric fold [deg].
+
+        Raises
+        ------
+        InputRefused : a number is not allowed, or the file lacks a block
+        """
+        from vlm.show.tables.lateral import lateral_table
+        from vlm.study import asked
+        from vlm.study.lateral_study import LateralPlan, lateral_study
+
+        air = air_of(airspeed, density)
+        wanted = listed("folds", folds)
+        wanted = wanted or asked.default_folds(self.description, asked.LATERAL_FOLDS)
+        around = asked.speeds_around(air.airspeed, asked.LATERAL_SPEEDS)
+        plan = LateralPlan(
+            air=air,
+            folds_deg=wanted,
+            alphas_deg=listed("alphas", alphas),
+            shares_deg=listed("shares", shares) or asked.some_of(wanted),
+            airspeeds=listed("airspeeds", airspeeds, positive=True) or around,
+            grid=lattice(rows, strips),
+        )
+        study = lateral_study(self.description, plan, silent)
+        document = study.document()
+        dataset = lateral_dataset(document["folds"])
+        return Answer("lateral", self.title, study, document, lateral_table(study), dataset)
+
+    def hinge(
+        self,
+        *,
+        folds: Numbers | None = None,
+        airspeed: float = 12.0,
+        density: float = SEA_LEVEL_DENSITY,
+        airspeeds: Numbers | None = None,
+        load_factors: Numbers | None = None,
+        rows: int = 8,
+        strips: int = 20,
+    ) -> "Answer[dict[str, Any]]":
+        """Moments about the hinges, worm and servo, loads along the wings; folds in [deg].
+
+        Raises
+        ------
+        InputRefused : a number is not allowed, or the file lacks a block
+        """
+        from vlm.show.tables.hinge import hinge_table
+        from vlm.study import asked
+        from vlm.study.hinge_study import HingePlan, hinge_study
+
+        air = air_of(airspeed, density)
+        wanted = listed("folds", folds)
+        around = asked.speeds_around(air.airspeed, asked.HINGE_SPEEDS)
+        plan = HingePlan(
+            air=air,
+            folds_deg=wanted or asked.default_folds(self.description, asked.HINGE_FOLDS),
+            airspeeds=listed("airspeeds", airspeeds, positive=True) or around,
+            load_factors=listed("load_factors", load_factors, positive=True),
+            grid=lattice(rows, strips),
+        )
+        document = hinge_study(self.description, plan, silent)
+        dataset = hinge_dataset(document["moments"])
+        return Answer("hinge", self.title, document, document, hinge_table(document), dataset)

@@ -1,0 +1,44 @@
+"""A scene written to a file: picture, VTK PolyData, or page for a browser."""
+
+from pathlib import Path
+
+from vlm.disk import write_whole
+from vlm.errors import InputRefused
+from vlm.study.session import Scene
+
+ENDINGS = (".png", ".vtp", ".html")
+
+
+def checked_file(path: Path) -> None:
+    """Refuse a name that cannot be written.
+
+    Raises
+    ------
+    InputRefused : another ending
+    """
+    if path.suffix not in ENDINGS:
+        raise InputRefused(f"--out {path}; the ending must be .png, .vtp or .html")
+
+
+def save_scene(
+    scene: Scene, path: Path, direction: str, colour: str, *, numbers: bool = True
+) -> None:
+    """Write a scene, whole; the ending says as what.
+
+    Raises
+    ------
+    InputRefused : another ending, or pictures without the extra 'view'
+    """
+    checked_file(path)
+    from vlm.show.scenes import pictures
+    from vlm.show.scenes.scene import COLOURINGS
+
+    if path.suffix == ".vtp":
+        pictures.save_polydata(scene, path)
+    elif path.suffix == ".html":
+        from vlm.show.scenes.scene_page import scene_page
+
+        write_whole(path, scene_page(scene).encode())
+    else:
+        pixels = pictures.still(scene, direction, COLOURINGS[colour], numbers=numbers)
+        write_whole(path, pictures.picture_bytes(pixels))
