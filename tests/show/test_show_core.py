@@ -5,7 +5,6 @@ import pytest
 import xarray as xr
 from core_craft import biplane, monoplane
 
-from vlm.cautions import SHORT_CAUTION
 from vlm.description.folds import FoldAngles
 from vlm.lattice.cellule import Grid
 from vlm.loads.state import FlightState
@@ -15,7 +14,7 @@ from vlm.show.tables.answer import CAUTION
 from vlm.show.tables.check import dimensions_table
 from vlm.show.tables.layout import number, section, table, with_error
 from vlm.show.tables.point import point_table
-from vlm.show.tables.sweep import COLUMNS, MOST_ROWS, sweep_table
+from vlm.show.tables.sweep import MOST_ROWS, sweep_table
 from vlm.study.dataset import sweep_dataset
 from vlm.study.dimensions import dimensions
 from vlm.study.plan import KeyAxis, SweepPlan
@@ -197,13 +196,14 @@ def body(text: str) -> list[list[str]]:
 def test_sweep_table_at_the_angle_nearest_four_degrees() -> None:
     dataset = sweep(SweepPlan((0.0, 20.0, 45.0), (0.0, 3.0, 8.0), (-5.0, 1.0), grid=GRID))
     text = sweep_table(dataset)
-    assert "angle of attack 3 deg, sideslip 1 deg; reference area 0.4800 m^2" in text
+    words = " ".join(text.split())
+    assert "Angle of attack 3 deg, sideslip 1 deg; reference area 0.4800 m^2" in words
+    assert CAUTION in text
     rows = body(text)
     assert [row[0] for row in rows] == ["0", "20", "45"]
     lift = float(dataset["CL"].sel(fold=20.0, alpha=3.0, beta=1.0))
     assert rows[1][1] == number(lift)
-    assert rows[2][1:] == ["-"] * len(COLUMNS)  # beyond the limit
-    assert text.endswith(SHORT_CAUTION)
+    assert set(rows[2][1:]) == {"-"}  # beyond the limit
 
 
 def test_sweep_table_with_errors_and_a_key() -> None:
@@ -213,6 +213,7 @@ def test_sweep_table_with_errors_and_a_key() -> None:
     dataset = sweep(plan)
     text = sweep_table(dataset)
     assert "arrangement.gap_m" in text
+    assert max(len(line) for line in text.splitlines()) <= 80
     one = dataset.isel(fold=0, alpha=0, beta=0).sel({"arrangement.gap_m": 0.4})
     assert with_error(float(one["CL"]), float(one["CL_error"] + one["CL_spread"])) in text
 

@@ -4,12 +4,13 @@ from typing import Any
 
 import numpy as np
 
-from vlm.cautions import SHORT_CAUTION
+from vlm.show.tables.answer import CAUTION, WIDTH, wrapped
 from vlm.show.tables.layout import number, table, with_error
 from vlm.study.naming import printed_width
 
 COLUMNS = ("CL", "CDi", "span_efficiency", "Cl", "Cn", "Cl_beta", "Cl_p", "static_margin")
-HEADS = {"span_efficiency": "e", "static_margin": "static margin", "Cl_beta": "Cl_beta [1/rad]"}
+HEADS = {"span_efficiency": "e", "static_margin": "static margin"}
+PLACES = {"fold": "fold [deg]", "fold_left": "port [deg]", "fold_right": "starboard [deg]"}
 MOST_ROWS = 60
 
 
@@ -24,23 +25,48 @@ def sweep_table(dataset: Any) -> str:
     count = flat.sizes["case"]
     step = max(1, int(np.ceil(count / MOST_ROWS)))
     rows = [_row(flat.isel(case=i), outer) for i in range(0, count, step)]
-    heads = [*(f"{name} [deg]" if "fold" in name else name for name in outer)]
-    heads += [HEADS.get(name, name) for name in COLUMNS]
-    skipped = "" if step == 1 else f"\n({count} cases; one in {step} is shown)"
-    return f"{_head(chosen)}\n{table(heads, rows, left=0)}{skipped}\n\n{SHORT_CAUTION}"
+    places = [PLACES.get(name, name) for name in outer]
+    told = [i for i, name in enumerate(COLUMNS) if not _vanishes(flat, name)]
+    skipped = [f"({count} cases; one in {step} is shown)"] if step > 1 else []
+    tables = _within_width(places, rows, told)
+    return "\n\n".join([_head(chosen), *tables, *skipped])
+
+
+def _vanishes(flat: Any, name: str) -> bool:
+    """Whether a moment is zero by symmetry in all cases."""
+    return name in ("Cl", "Cn") and not bool((np.abs(flat[name].fillna(0.0)) > 1e-12).any())
+
+
+def _within_width(places: list[str], rows: list[list[str]], told: list[int]) -> list[str]:
+    """The columns in as few tables as fit the page, each with the case in front."""
+    tables: list[str] = []
+    taken: list[int] = []
+
+    def drawn(columns: list[int]) -> str:
+        heads = [*places, *(HEADS.get(COLUMNS[i], COLUMNS[i]) for i in columns)]
+        n = len(places)
+        return table(heads, [row[:n] + [row[n + i] for i in columns] for row in rows], left=0)
+
+    for column in told:
+        wider = drawn([*taken, column])
+        if taken and max(len(line) for line in wider.splitlines()) > WIDTH:
+            tables.append(drawn(taken))
+            taken = []
+        taken.append(column)
+    return [*tables, drawn(taken)]
 
 
 def _head(chosen: Any) -> str:
     said = chosen.attrs
     point = ", ".join(number(float(v)) for v in said["moment_point_m"])
-    return (
-        f"{said['title']}\nangle of attack {float(chosen['alpha']):g} deg, sideslip"
-        f" {float(chosen['beta']):g} deg; reference area {number(said['reference_area_m2'])} m^2,"
-        f" span {number(said['reference_span_m'])} m, chord {number(said['reference_chord_m'])} m,"
-        f" moment point ({point}) m\n"
-        "Cl positive starboard wing down, Cn nose to starboard; Cl_beta < 0 is a stable dihedral"
-        " effect\n"
+    words = (
+        f"Angle of attack {float(chosen['alpha']):g} deg, sideslip {float(chosen['beta']):g} deg;"
+        f" reference area {number(said['reference_area_m2'])} m^2, span"
+        f" {number(said['reference_span_m'])} m, chord {number(said['reference_chord_m'])} m,"
+        f" moment point ({point}) m; per radian. Positive: Cl starboard wing down, Cn nose to"
+        " starboard; Cl_beta < 0 is a stable dihedral effect."
     )
+    return f"{said['title']}\n{CAUTION}\n\n{wrapped(words)}"
 
 
 def _row(one: Any, outer: list[str]) -> list[str]:
