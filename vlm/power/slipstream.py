@@ -28,6 +28,7 @@ import numpy as np
 
 from vlm.constants import Floats
 from vlm.description.power import Rotor
+from vlm.frames import cross
 from vlm.power.momentum import DiscFlow
 
 MIXING = 0.15
@@ -76,47 +77,90 @@ def slipstream(
     """
     axis = np.array(rotor.axis) / np.linalg.norm(rotor.axis)
     induced = flow.induced[:, None]
-    behind = -(points - np.array(rotor.position_m)) @ axis
+    place = points - np.array(rotor.position_m)
+    behind = -place @ axis
     growth = 1.0 + behind / np.hypot(behind, rotor.radius_m)
     axial = np.maximum(flow.axial[:, None], 0.0)
     through = np.maximum(axial + growth * induced, SLOWEST * np.abs(induced) + 1e-12)
     at_disc = np.maximum(axial + induced, 1e-12)
     radius = rotor.radius_m * np.sqrt(np.minimum(at_disc / through, 4.0))
-    across = stream - (stream @ axis)[:, None] * axis
-    drift = (behind / through)[:, :, None] * across[:, None, :]
-    arm = (points - np.array(rotor.position_m)) + behind[:, None] * axis
-    arm = arm[None, :, :] - drift
-    inside, squared = _wetted(arm, radius, spans - (spans @ axis)[:, None] * axis)
+    along = stream @ axis
+    tube = _Tube(
+        arm=place + behind[:, None] * axis,
+        across=stream - along[:, None] * axis,
+        drift=behind / through,
+        radius=radius,
+    )
+    inside, squared = tube.wetted(spans - (spans @ axis)[:, None] * axis)
     inside = inside * (induced != 0.0)
     added = growth * induced
-    share = _pressure_share(inside, squared, stream, -added[:, :, None] * axis)
-    velocity = -(share * added)[:, :, None] * axis
+    share = _pressure_share(inside, squared, -added * along[:, None], added**2)
+    velocity = (share * added)[:, :, None] * -axis
     if swirl is not None:
-        velocity = velocity + _swirl(rotor, axis, swirl, at_disc, radius, share, behind, arm)
+        rate = _swirl_rate(rotor, swirl, at_disc, radius, behind)
+        velocity += tube.turned_about(axis, share * rate)
     return Wind(velocity, inside, radius)
 
 
-def _wetted(arm: Floats, radius: Floats, spans: Floats) -> tuple[Floats, Floats]:
-    """Means over every strip of e, its wetted share, and of e squared, (states, points) each.
+@dataclass(frozen=True)
+class _Tube:
+    """Where points stand in a tube: the arm less the drift, across its axis.
+
+    Attributes
+    ----------
+    arm : shape (points, 3), from the rotor's own axis [m]
+    across : shape (states, 3), the stream across the axis [m/s]
+    drift : shape (states, points), time that the stream had to carry the tube aside [s]
+    radius : shape (states, points) [m]
+
+    Products are taken of these parts, so that no array has states, points and components at once.
+    """
+
+    arm: Floats
+    across: Floats
+    drift: Floats
+    radius: Floats
+
+    def wetted(self, spans: Floats) -> tuple[Floats, Floats]:
+        """Means over every strip of e, its wetted share, and of e squared, (states, points) each.
+
+        Parameters
+        ----------
+        spans : shape (points, 3), across the axis [m]
+        """
+        aside = self.across @ self.arm.T
+        square = np.sum(self.arm**2, axis=1) + self.drift * (
+            self.drift * np.sum(self.across**2, axis=1)[:, None] - 2.0 * aside
+        )
+        mixed = np.sum(self.arm * spans, axis=1) - self.drift * (self.across @ spans.T)
+        longest = np.sum(spans**2, axis=1)
+        inside, squared = np.zeros(self.radius.shape), np.zeros(self.radius.shape)
+        for place, weight in zip(ACROSS, ACROSS_WEIGHTS, strict=True):
+            away = np.sqrt(np.maximum(square + place * mixed + 0.25 * place**2 * longest, 0.0))
+            here = _edge((away / self.radius - 1.0) / (2.0 * MIXING) + 0.5)
+            inside += 0.5 * weight * here
+            squared += 0.5 * weight * here**2
+        return inside, squared
+
+    def turned_about(self, axis: Floats, rate: Floats) -> Floats:
+        """Velocity of a turn about the tube's middle, shape (states, points, 3) [m/s].
+
+        Parameters
+        ----------
+        rate : shape (states, points) [rad/s]
+        """
+        first, aside = cross(axis, self.arm), cross(axis, self.across)
+        return rate[:, :, None] * first - (rate * self.drift)[:, :, None] * aside[:, None, :]
+
+
+def _pressure_share(inside: Floats, squared: Floats, along: Floats, square: Floats) -> Floats:
+    """k of equation (3), (states, points); the wetted share where the wind turns the flow round.
 
     Parameters
     ----------
-    arm : shape (states, points, 3), from the tube's centre, across its axis [m]
-    spans : shape (points, 3), across its axis [m]
+    along : V . U, shape (states, points)
+    square : |U|^2, shape (states, points)
     """
-    inside, squared = np.zeros(radius.shape), np.zeros(radius.shape)
-    for place, weight in zip(ACROSS, ACROSS_WEIGHTS, strict=True):
-        away = np.linalg.norm(arm + 0.5 * place * spans, axis=2)
-        here = _edge((away / radius - 1.0) / (2.0 * MIXING) + 0.5)
-        inside += 0.5 * weight * here
-        squared += 0.5 * weight * here**2
-    return inside, squared
-
-
-def _pressure_share(inside: Floats, squared: Floats, stream: Floats, added: Floats) -> Floats:
-    """k of equation (3), (states, points); the wetted share where the wind turns the flow round."""
-    square = np.sum(added**2, axis=2)
-    along = np.einsum("bc,bpc->bp", stream, added)
     whole = squared * square + 2.0 * inside * along
     root = np.sqrt(np.maximum(along**2 + square * whole, 0.0))
     sense = np.where(along < 0.0, -1.0, 1.0)
@@ -127,26 +171,18 @@ def _pressure_share(inside: Floats, squared: Floats, stream: Floats, added: Floa
 
 def _edge(t: Floats) -> Floats:
     """1 below t = 0, 0 above t = 1, smooth between."""
-    s = np.clip(t, 0.0, 1.0)
+    s = np.minimum(np.maximum(t, 0.0), 1.0)
     return np.asarray(1.0 - s * s * (3.0 - 2.0 * s))
 
 
-def _swirl(
-    rotor: Rotor,
-    axis: Floats,
-    swirl: Floats,
-    at_disc: Floats,
-    radius: Floats,
-    inside: Floats,
-    behind: Floats,
-    arm: Floats,
+def _swirl_rate(
+    rotor: Rotor, swirl: Floats, at_disc: Floats, radius: Floats, behind: Floats
 ) -> Floats:
-    """Rotation of the wake as one body, which carries the torque's angular momentum.
+    """Rotation of the wake as one body, which carries the torque's angular momentum [rad/s].
 
     rho (V_a + v) k pi R^4 / 2 = Q at the disc; r^2 k is kept where the tube narrows.
     """
     sense = 1.0 if rotor.spin == "right" else -1.0
     rate = 2.0 * swirl[:, None] / (np.pi * rotor.radius_m**4 * at_disc)
-    rate = rate * (rotor.radius_m / radius) ** 2
     started = 0.5 * (1.0 + behind / np.hypot(behind, 0.1 * rotor.radius_m))
-    return np.asarray((inside * started * rate * sense)[:, :, None] * np.cross(axis, arm))
+    return np.asarray(sense * started * rate * (rotor.radius_m / radius) ** 2)
