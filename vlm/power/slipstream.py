@@ -23,8 +23,10 @@ A force of given coefficients then does not depend on how strips are cut.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from vlm.constants import Floats
 from vlm.description.power import Rotor
@@ -84,22 +86,28 @@ def slipstream(
     through = np.maximum(axial + growth * induced, SLOWEST * np.abs(induced) + 1e-12)
     at_disc = np.maximum(axial + induced, 1e-12)
     radius = rotor.radius_m * np.sqrt(np.minimum(at_disc / through, 4.0))
-    along = stream @ axis
-    tube = _Tube(
+    along = (stream @ axis)[:, None]
+    whole = _Tube(
         arm=place + behind[:, None] * axis,
-        across=stream - along[:, None] * axis,
+        across=stream - along * axis,
         drift=behind / through,
         radius=radius,
+        spans=spans - (spans @ axis)[:, None] * axis,
     )
-    inside, squared = tube.wetted(spans - (spans @ axis)[:, None] * axis)
+    # Most points stand in no tube: all else is worked out for the others alone.
+    near = whole.near()
+    tube, added = whole.part(near), (growth * induced)[:, near]
+    inside, squared = tube.wetted()
     inside = inside * (induced != 0.0)
-    added = growth * induced
-    share = _pressure_share(inside, squared, -added * along[:, None], added**2)
-    velocity = (share * added)[:, :, None] * -axis
+    share = _pressure_share(inside, squared, -added * along, added**2)
+    own = (share * added)[:, :, None] * -axis
     if swirl is not None:
-        rate = _swirl_rate(rotor, swirl, at_disc, radius, behind)
-        velocity += tube.turned_about(axis, share * rate)
-    return Wind(velocity, inside, radius)
+        own += tube.turned_about(
+            axis, share * _swirl_rate(rotor, swirl, at_disc, tube.radius, behind[near])
+        )
+    velocity, wetted = np.zeros((*radius.shape, 3)), np.zeros(radius.shape)
+    velocity[:, near], wetted[:, near] = own, inside
+    return Wind(velocity, wetted, radius)
 
 
 @dataclass(frozen=True)
@@ -112,6 +120,7 @@ class _Tube:
     across : shape (states, 3), the stream across the axis [m/s]
     drift : shape (states, points), time that the stream had to carry the tube aside [s]
     radius : shape (states, points) [m]
+    spans : shape (points, 3), of the strips that the points stand for, across the axis [m]
 
     Products are taken of these parts, so that no array has states, points and components at once.
     """
@@ -120,23 +129,37 @@ class _Tube:
     across: Floats
     drift: Floats
     radius: Floats
+    spans: Floats
 
-    def wetted(self, spans: Floats) -> tuple[Floats, Floats]:
-        """Means over every strip of e, its wetted share, and of e squared, (states, points) each.
+    def near(self) -> NDArray[np.intp]:
+        """Points whose strips may reach into the tube or its edge in any of the states."""
+        reach = (1.0 + MIXING) * self.radius + 0.5 * np.sqrt(_dot(self.spans, self.spans))
+        # Put so that what is no number counts as near, and shows.
+        return np.flatnonzero(~np.all(self.squared >= reach**2, axis=0))
 
-        Parameters
-        ----------
-        spans : shape (points, 3), across the axis [m]
-        """
+    def part(self, points: NDArray[np.intp]) -> "_Tube":
+        """The same for some of the points."""
+        return _Tube(
+            self.arm[points], self.across, self.drift[:, points], self.radius[:, points],
+            self.spans[points],
+        )  # fmt: skip
+
+    @cached_property
+    def squared(self) -> Floats:
+        """Square of the points' distance from the tube's middle, shape (states, points) [m^2]."""
         aside = self.across @ self.arm.T
-        square = np.sum(self.arm**2, axis=1) + self.drift * (
-            self.drift * np.sum(self.across**2, axis=1)[:, None] - 2.0 * aside
-        )
-        mixed = np.sum(self.arm * spans, axis=1) - self.drift * (self.across @ spans.T)
-        longest = np.sum(spans**2, axis=1)
+        further = self.drift * _dot(self.across, self.across)[:, None] - 2.0 * aside
+        return np.asarray(_dot(self.arm, self.arm) + self.drift * further)
+
+    def wetted(self) -> tuple[Floats, Floats]:
+        """Means over every strip of e, its wetted share, and of e squared, (states, points)."""
+        mixed = _dot(self.arm, self.spans) - self.drift * (self.across @ self.spans.T)
+        longest = _dot(self.spans, self.spans)
         inside, squared = np.zeros(self.radius.shape), np.zeros(self.radius.shape)
         for place, weight in zip(ACROSS, ACROSS_WEIGHTS, strict=True):
-            away = np.sqrt(np.maximum(square + place * mixed + 0.25 * place**2 * longest, 0.0))
+            away = np.sqrt(
+                np.maximum(self.squared + place * mixed + 0.25 * place**2 * longest, 0.0)
+            )
             here = _edge((away / self.radius - 1.0) / (2.0 * MIXING) + 0.5)
             inside += 0.5 * weight * here
             squared += 0.5 * weight * here**2
@@ -151,6 +174,10 @@ class _Tube:
         """
         first, aside = cross(axis, self.arm), cross(axis, self.across)
         return rate[:, :, None] * first - (rate * self.drift)[:, :, None] * aside[:, None, :]
+
+
+def _dot(first: Floats, second: Floats) -> Floats:
+    return np.asarray(np.einsum("pc,pc->p", first, second))
 
 
 def _pressure_share(inside: Floats, squared: Floats, along: Floats, square: Floats) -> Floats:

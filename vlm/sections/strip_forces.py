@@ -154,7 +154,9 @@ def _correction(
     the lattice, and where the wind of other sources outweighs the free stream.
     """
     squared = np.sum(stream**2, axis=1) + TINY
-    other = 0.0 if further is None else np.mean(np.sum(further**2, axis=2), axis=1)
+    other = 0.0
+    if further is not None:
+        other = np.einsum("bsc,bsc->b", further, further) / further.shape[1]
     share = 1.0 / np.sqrt(1.0 + other / squared)
     wind = stream / np.sqrt(squared)[:, None]
     level = wind * np.array([1.0, 0.0, 1.0])

@@ -257,7 +257,7 @@ def _flight_loads(
     stream = speed[:, None] * np.stack([np.cos(alpha), 0.0 * alpha, np.sin(alpha)], axis=1)
     rotors = tuple(rotor_states(craft, stream, thrusts))
     winds = _winds(craft, stream, rotors)
-    further = sum((wind.velocity for wind in winds), start=np.zeros(1)) if winds else None
+    further = np.sum([wind.velocity for wind in winds], axis=0) if winds else None
     panels, segments = len(craft.model.controls), len(craft.model.segments)
     velocity = np.broadcast_to(stream[:, None, :], (len(speed), panels, 3))
     if further is not None:
