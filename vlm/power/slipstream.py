@@ -173,7 +173,8 @@ class _Tube:
         rate : shape (states, points) [rad/s]
         """
         first, aside = cross(axis, self.arm), cross(axis, self.across)
-        return rate[:, :, None] * first - (rate * self.drift)[:, :, None] * aside[:, None, :]
+        moved = (rate * self.drift)[:, :, None] * aside[:, None, :]
+        return np.asarray(rate[:, :, None] * first - moved)
 
 
 def _dot(first: Floats, second: Floats) -> Floats:
