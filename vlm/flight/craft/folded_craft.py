@@ -163,6 +163,11 @@ class FoldedCraft:
 
         NaN where strips and sections do not agree.
         """
+        loads = self.wrenches_without_sections(motions, density)
+        return np.asarray(loads + self.changed_wrenches(motions, density))
+
+    def wrenches_without_sections(self, motions: Floats, density: float) -> Floats:
+        """The part of :meth:`wrenches` of lattice and drag area."""
         velocity = motions[:, :3]
         speed = np.linalg.norm(velocity, axis=1, keepdims=True)
         table = self.table.at(
@@ -172,7 +177,7 @@ class FoldedCraft:
         half = motions[:, None, :] @ table.reshape(*table.shape[:-3], self.motions, -1)
         loads = density * (motions[:, None, :] @ half.reshape(-1, self.motions, 6))[:, 0]
         loads[:, :3] -= 0.5 * density * self.drag_area * speed * velocity
-        return np.asarray(loads + self.changed_wrenches(motions, density))
+        return np.asarray(loads)
 
     def changed_wrenches(self, motions: Floats, density: float) -> Floats:
         """The sections' part of :meth:`wrenches`, shape (states, 6); zero without sections."""

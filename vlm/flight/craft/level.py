@@ -12,7 +12,7 @@ the stall comes first.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.optimize import brentq
@@ -24,11 +24,13 @@ from vlm.flight.craft.small_motions import SmallMotion
 
 STEEPEST_RAD = float(np.radians(25.0))
 TOLERANCE = 1e-12
-QUICK = 1e-6
+QUICK = 1e-5
 """A Newton's step this short leaves an error of its square [rad]."""
 LONGEST_STEP = float(np.radians(4.0))
 SLOPE_STEP = 1e-4
 LOAD_FACTOR_STEP = 0.01
+LIKELY_WITHIN, LIKELY_PASSES = 0.05, 3
+LIKELY_STEP = float(np.radians(1.0))
 SCAN = np.radians(np.linspace(-25.0, 25.0, 51))
 
 
@@ -92,30 +94,62 @@ def level_flight(
 def _level_flight(
     craft: FoldedCraft, airspeed: float, density: float, load_factor: float
 ) -> LevelFlight | None:
-    weight = load_factor * craft.masses.mass * GRAVITY
-    pitching = np.array([0.0, (load_factor - 1.0) * GRAVITY / airspeed, 0.0])
-
-    def excess(alphas: Floats) -> Floats:
-        motions = np.array([craft.motion(airspeed, float(a), rates=pitching) for a in alphas])
-        return np.asarray(craft.wrenches(motions, density)[:, 2] + weight * np.cos(alphas))
-
-    alpha = _newton(excess)
+    balance = _Balance(craft, airspeed, density, load_factor)
+    if craft.strips is not None:
+        # The inviscid wing's angle is near; where every strip is attached at the one found from
+        # it, no lower angle carries the craft.
+        near = _newton(balance.without_sections)
+        alpha = None if near is None else _newton(balance.excess, near)
+        found = None if alpha is None else balance.flight(alpha)
+        if found is not None and found.stall_margin > 0.0:
+            return found
+    alpha = _newton(balance.excess)
     if alpha is None and craft.strips is not None:
-        alpha = _first_crossing(excess)
-    if alpha is None:
-        return None
-    motion = craft.motion(airspeed, alpha, rates=pitching)
-    wrench = craft.wrench(motion, density)
-    thrust = float(-wrench[0] + weight * np.sin(alpha))
-    return LevelFlight(
-        airspeed, density, load_factor, alpha, thrust, wrench, motion,
-        craft.modelling, *craft.stall(motion, density),
-    )  # fmt: skip
+        alpha = _first_crossing(balance.excess)
+    return None if alpha is None else balance.flight(alpha)
 
 
-def _newton(excess: Callable[[Floats], Floats]) -> float | None:
+@dataclass(frozen=True)
+class _Balance:
+    """Equation (1) of one craft, airspeed and load factor."""
+
+    craft: FoldedCraft
+    airspeed: float
+    density: float
+    load_factor: float
+
+    @property
+    def weight(self) -> float:
+        return self.load_factor * self.craft.masses.mass * GRAVITY
+
+    def motion(self, alpha: float) -> Floats:
+        pitching = np.array([0.0, (self.load_factor - 1.0) * GRAVITY / self.airspeed, 0.0])
+        return self.craft.motion(self.airspeed, alpha, rates=pitching)
+
+    def excess(self, alphas: Floats) -> Floats:
+        """Force down less the weight's part across the body's x axis [N]."""
+        motions = np.array([self.motion(float(alpha)) for alpha in alphas])
+        force = self.craft.wrenches(motions, self.density)[:, 2]
+        return np.asarray(force + self.weight * np.cos(alphas))
+
+    def without_sections(self, alphas: Floats) -> Floats:
+        """The same for the inviscid wing."""
+        motions = np.array([self.motion(float(alpha)) for alpha in alphas])
+        force = self.craft.wrenches_without_sections(motions, self.density)[:, 2]
+        return np.asarray(force + self.weight * np.cos(alphas))
+
+    def flight(self, alpha: float) -> LevelFlight:
+        craft, motion = self.craft, self.motion(alpha)
+        wrench = craft.wrench(motion, self.density)
+        thrust = float(-wrench[0] + self.weight * np.sin(alpha))
+        return LevelFlight(
+            self.airspeed, self.density, self.load_factor, alpha, thrust, wrench, motion,
+            craft.modelling, *craft.stall(motion, self.density),
+        )  # fmt: skip
+
+
+def _newton(excess: Callable[[Floats], Floats], alpha: float = 0.0) -> float | None:
     """A root on the branch of rising lift, or None where Newton's method leaves it."""
-    alpha = 0.0
     for _ in range(40):
         before, here, after = excess(alpha + SLOPE_STEP * np.array([-1.0, 0.0, 1.0]))
         slope = (after - before) / (2.0 * SLOPE_STEP)
@@ -158,15 +192,53 @@ def highest_load_factor(
     asked = level_flight(craft, airspeed, density, limit)
     if asked is not None or limit <= 1.0:
         return asked
-    found, low, high = level_flight(craft, airspeed, density), 1.0, limit
-    while found is not None and high - low > LOAD_FACTOR_STEP:
+    if level_flight(craft, airspeed, density) is None:
+        return None
+    likely = _likely_load_factor(_Balance(craft, airspeed, density, limit))
+    found = _halved(craft, airspeed, density, limit, likely)
+    return found or _halved(craft, airspeed, density, limit, None)
+
+
+def _halved(
+    craft: FoldedCraft, airspeed: float, density: float, limit: float, likely: float | None
+) -> LevelFlight | None:
+    """The pull-up at the highest load factor, by halving.
+
+    Parameters
+    ----------
+    likely : what it is known to lie near; load factors far from it are not tried, but for the last
+        two, which must then prove right
+
+    Returns
+    -------
+    None where what is likely proves wrong
+    """
+    low, high = 1.0, limit
+    while high - low > LOAD_FACTOR_STEP:
         middle = 0.5 * (low + high)
-        trial = level_flight(craft, airspeed, density, middle)
-        if trial is None:
-            high = middle
+        if likely is not None and abs(middle - likely) > LIKELY_WITHIN:
+            carries = middle < likely
         else:
-            found, low = trial, middle
-    return found
+            carries = level_flight(craft, airspeed, density, middle) is not None
+        low, high = (middle, high) if carries else (low, middle)
+    if likely is not None and level_flight(craft, airspeed, density, high) is not None:
+        return None
+    return level_flight(craft, airspeed, density, low)
+
+
+def _likely_load_factor(balance: _Balance) -> float | None:
+    """The highest load factor that any angle of attack of a scan carries [1]."""
+    alphas, reached = SCAN, balance.load_factor
+    for _ in range(LIKELY_PASSES):
+        # The turning of the pull-up counts in the lift, so that its load factor must agree.
+        at = replace(balance, load_factor=reached)
+        lifting = reached - at.excess(alphas) * reached / (at.weight * np.cos(alphas))
+        if not np.isfinite(lifting).any():
+            return None
+        best = int(np.nanargmax(lifting))
+        reached = float(lifting[best])
+        alphas = alphas[best] + LIKELY_STEP * np.linspace(-1.0, 1.0, 5)
+    return reached
 
 
 def small_motion(craft: FoldedCraft, flight: LevelFlight, thrust_slope: float = 0.0) -> SmallMotion:

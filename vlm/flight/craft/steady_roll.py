@@ -1,6 +1,9 @@
 """Steady roll: the rate at which damping balances a rolling moment."""
 
+from collections.abc import Callable
+
 import numpy as np
+from scipy.interpolate import BarycentricInterpolator
 from scipy.optimize import brentq
 
 from vlm.constants import Floats
@@ -12,6 +15,8 @@ MOST_OVER_INVISCID = 3.0
 LEAST_REACH = 0.5
 STEPS = 10
 STILL = 1e-12
+CLOSE = 0.05
+"""How far from a first guess of the rate the moment is worked out again, in steps [1]."""
 
 
 def roll_axis(alpha: float) -> Floats:
@@ -59,17 +64,43 @@ def _balanced_rate(
         motions = flight.motion + np.asarray(rates)[:, None] * turn
         return np.asarray(craft.wrenches(motions, flight.density)[:, 3:] @ turn[3:6] + moment)
 
-    start = float(rolling(np.zeros(1))[0])
-    if not np.isfinite(start):
-        return None
-    if abs(start) <= STILL * abs(float(flight.wrench[2])):
-        return 0.0
     reach = max(abs(scale), LEAST_REACH)
-    rates = np.sign(start) * reach * np.linspace(0.0, 1.0, STEPS + 1)
+    rates = np.copysign(reach, scale) * np.linspace(0.0, 1.0, STEPS + 1)
     found = rolling(rates)
+    if not np.isfinite(found[0]):
+        return None
+    if abs(found[0]) <= STILL * abs(float(flight.wrench[2])):
+        return 0.0
+    if found[0] * rates[-1] < 0.0:
+        # The sections turn the moment's sign.
+        rates = -rates
+        found = rolling(rates)
     with np.errstate(invalid="ignore"):
-        beyond = np.flatnonzero(~(found * np.sign(start) > 0.0))
+        beyond = np.flatnonzero(~(found * np.sign(found[0]) > 0.0))
     if not len(beyond) or not np.isfinite(found[beyond[0]]):
         return None
-    ends = float(rates[beyond[0] - 1]), float(rates[beyond[0]])
+    return _root(rolling, rates, found, int(beyond[0]))
+
+
+def _root(rolling: Callable[[Floats], Floats], rates: Floats, found: Floats, after: int) -> float:
+    """The zero between two neighbours of a table.
+
+    By the cubic through the four values around it, and by the polynomial through values close to
+    that; by bisection where they do not close in on it.
+    """
+    ends = float(rates[after - 1]), float(rates[after])
+    first = min(max(after - 2, 0), len(rates) - 4)
+    around = slice(first, first + 4)
+    if np.all(np.isfinite(found[around])):
+        guess = _zero(rates[around], found[around], *ends)
+        near = guess + CLOSE * (rates[1] - rates[0]) * np.linspace(-1.0, 1.0, 5)
+        values = rolling(near)
+        if np.all(np.isfinite(values)) and values[0] * values[-1] < 0.0:
+            return _zero(near, values, float(near[0]), float(near[-1]))
     return float(brentq(lambda p: float(rolling(np.array([p]))[0]), *ends, xtol=1e-8))
+
+
+def _zero(at: Floats, values: Floats, low: float, high: float) -> float:
+    """Zero between two of the places of the polynomial through values there."""
+    through = BarycentricInterpolator(at, values)
+    return float(brentq(lambda place: float(through(place)), low, high, xtol=1e-12))
