@@ -139,7 +139,8 @@ def hinge_moments(
     pull_up = Turning(excess * upward, GEOMETRY_TO_BODY @ flight.motion[3:6], nothing)
     axis = roll_axis(flight.alpha)
     spin = GEOMETRY_TO_BODY @ axis * roll_rate
-    time = roll_time_constant(craft, flight)
+    # Without a roll its time constant, which costs more than all else, does not count.
+    time = roll_time_constant(craft, flight) if roll_rate else float("inf")
     rolling = flight.motion.copy()
     rolling[3:6] += roll_rate * axis
     still = craft.hinge_moments(flight.motion, flight.density)
