@@ -18,8 +18,8 @@ from vlm.description.ranges import RANGES
 ODD = 0.015
 END = 0.08
 WEIGHTS = {
-    "new": 0, "check": 4, "point": 8, "sweep": 6, "converge": 0, "roll": 4, "lateral": 4,
-    "power": 6,
+    "new": 0, "check": 4, "point": 8, "sweep": 6, "compare": 4, "converge": 0, "roll": 4,
+    "lateral": 4, "power": 6,
     "schedule": 5, "mission": 5, "design": 5, "rerun": 1, "report": 4, "explore": 1, "view": 3,
     "hinge": 4, "log": 3, "schema": 1,
 }  # fmt: skip
@@ -248,6 +248,7 @@ TEXTS = {
     "bounds": (
         "upper.end_chord_m=0.05:0.2", "upper.tips.span_m=0.1:0.3", "arrangement.gap_m=0.2:0.5",
     ),
+    "variants": ("arrangement.gap_m=0.4", "upper.end_chord_m=0.12;mass.body_kg=1.6"),
     "across": ("upper.end_chord_m",),
     "without": ("power", "schedule", "mission", "hinge", "roll", "lateral"),
     "fits": ("mass_kg", "drag_area_m2"),

@@ -27,6 +27,10 @@ OWN_WORDS = {
     ("power", "fold"): "may be repeated",
     ("power", "configuration"): "may be repeated",
     ("power", "density"): "instead of the altitude's",
+    ("compare", "set"): "of all files",
+    ("compare", "fold"): "may be repeated",
+    ("compare", "configuration"): "of every file",
+    ("compare", "alpha"): "of one block of numbers",
     ("design", "airspeed"): "instead of the file's",
     ("design", "fold"): "instead of the file's",
 }

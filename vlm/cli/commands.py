@@ -27,6 +27,7 @@ COMMANDS: dict[str, CommandEntry] = {
     "check": CommandEntry("vlm.cli.check", "What a file describes, and what it lacks."),
     "point": CommandEntry("vlm.cli.point", "Loads and derivatives of one setting."),
     "sweep": CommandEntry("vlm.cli.sweep", "Loads over folds, angles and keys of the file."),
+    "compare": CommandEntry("vlm.cli.compare", "Craft, or settings of one, side by side."),
     "converge": CommandEntry(
         "vlm.cli.converge", "Lattices refined: orders, limits, what is enough."
     ),
@@ -49,6 +50,7 @@ COMMANDS: dict[str, CommandEntry] = {
 LEADS = {
     "init": "new", "create": "new", "start": "new", "template": "new", "wizard": "new",
     "inspect": "check", "validate": "check", "info": "check", "describe": "check",
+    "diff": "compare", "versus": "compare",
     "show": "view", "plot": "view", "run": "point", "solve": "point",
 }  # fmt: skip
 """Words that people try first, and the command that does it."""

@@ -12,6 +12,7 @@ POWER = (MASS, ROTORS, PROPULSION)
 NEEDS: dict[str, tuple[str, ...]] = {
     "point": (),
     "sweep": (),
+    "compare": (),
     "converge": (),
     "view": (),
     "explore": (),

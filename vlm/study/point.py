@@ -135,7 +135,7 @@ def solve_point(
         sizes = wing_areas(cellule), tip_sizes(cellule)
         values = evaluated(loads, state, *sizes)
         if wake != "relaxed":
-            spread = _spread(craft, folds, state, loads, values)
+            spread = point_spread(craft, folds, state, loads, values)
         estimate = half_widths(
             values,
             evaluated(rough, state, *sizes),
@@ -174,7 +174,7 @@ def with_value_findings(report: PointReport) -> PointReport:
     return replace(report, findings=kept + fresh)
 
 
-def _spread(
+def point_spread(
     craft: Biplane, folds: FoldAngles, state: FlightState, loads: CraftLoads, values: dict[str, Any]
 ) -> dict[str, float]:
     """What the model leaves open; beside a wake along the craft's axis, the stream's too."""

@@ -1,0 +1,175 @@
+"""Differences between craft: known better than the numbers, and zero where nothing differs.
+
+A difference is confirmed by a direct computation on a much finer lattice. Weight and lift balance
+by statics: in level flight a heavier craft's lift is larger in proportion (equation 1 of
+vlm/flight/craft/level.py is not used here).
+"""
+
+import json
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from vlm.cli.main import main
+from vlm.description import FoldAngles, load_biplane
+from vlm.errors import InputRefused
+from vlm.flight.motion.roll_authority import Air
+from vlm.lattice.cellule import Grid
+from vlm.loads.state import FlightState
+from vlm.show.plots.compare import save_compare_picture
+from vlm.show.tables.compare import compare_table
+from vlm.study.compare_numbers import Entry, Sheet, angle_numbers
+from vlm.study.compare_results import ComparedNumber, Comparison, Known
+from vlm.study.compare_study import ComparePlan, Sampled, compare_study, key_differences
+
+COARSE = ComparePlan(grid=Grid(3, 10), power=False)
+COARSEST = replace(COARSE, grid=Grid(2, 8))
+FLAT = FoldAngles()
+
+
+def entry(name: str, *changes: str, file: str = "tideline", fold: float = 0.0) -> Entry:
+    return Entry(name, load_biplane(file, changes), FoldAngles.symmetric(fold))
+
+
+def by_key(comparison: Comparison) -> dict[str, ComparedNumber]:
+    return {one.key: one for one in comparison.numbers}
+
+
+@pytest.fixture(scope="module")
+def wider() -> Comparison:
+    both = [entry("tideline"), entry("wider", "arrangement.gap_m=0.45")]
+    return compare_study(both, COARSE)
+
+
+@pytest.fixture(scope="module")
+def finer() -> list[Sheet]:
+    """The same on a lattice of eleven times the panels."""
+    state = FlightState(alpha=float(np.radians(4.0)), airspeed=12.0)
+    sheets = []
+    for changes in ((), ("arrangement.gap_m=0.45",)):
+        sheets.append(Sheet())
+        angle_numbers(entry("", *changes), state, Grid(10, 34), sheets[-1])
+    return sheets
+
+
+@pytest.mark.parametrize("key", ["lift_N", "induced_drag_N", "span_efficiency", "static_margin"])
+def test_a_difference_holds_on_a_much_finer_lattice(
+    key: str, wider: Comparison, finer: list[Sheet]
+) -> None:
+    apart = by_key(wider)[key].differences[1]
+    true = finer[1].values[key] - finer[0].values[key]
+    assert apart.value is not None
+    assert apart.half_width is not None
+    assert abs(true - apart.value) <= apart.half_width
+
+
+def test_common_errors_cancel(wider: Comparison) -> None:
+    """Known to a fraction of what the two numbers' own half-widths would leave."""
+    for key in ("lift_N", "induced_drag_N", "thrust_N", "Cl_beta", "rolling_moment_N_m"):
+        one = by_key(wider)[key]
+        widths = [known.half_width for known in one.values]
+        assert one.differences[1].half_width < 0.6 * sum(widths), key
+
+
+def test_the_other_way_round_is_the_same_with_the_other_sign(wider: Comparison) -> None:
+    swapped = compare_study([entry("wider", "arrangement.gap_m=0.45"), entry("tideline")], COARSE)
+    for key, one in by_key(wider).items():
+        back = by_key(swapped)[key].differences[1]
+        assert back.value == pytest.approx(-one.differences[1].value, rel=1e-9, abs=1e-12)
+        assert back.half_width == pytest.approx(one.differences[1].half_width, rel=1e-9)
+
+
+def test_the_same_craft_does_not_differ() -> None:
+    found = compare_study([entry("one"), entry("two", 'title="Two"')], COARSEST)
+    assert found.keys == ()
+    for one in found.numbers:
+        assert one.differences[1] == Known(0.0, 0.0)
+    assert "no difference that is known" in compare_table(found)
+
+
+def test_mass_alone_changes_no_lift_at_one_angle_but_the_level_angle() -> None:
+    heavier = [entry("light"), entry("heavy", "mass.body_kg=2.2")]
+    found = by_key(compare_study(heavier, replace(COARSEST, air=Air(13.0))))
+    assert found["lift_N"].differences[1] == Known(0.0, 0.0)
+    assert found["level_alpha_deg"].differences[1].sign == 1
+    assert found["thrust_N"].differences[1].sign == 1
+
+
+def test_only_what_changes_numbers_is_named() -> None:
+    crafts = [load_biplane("tideline"), load_biplane("tideline", ("arrangement.gap_m=0.4",))]
+    (only,) = key_differences(crafts)
+    assert (only.key, only.values) == ("arrangement.gap_m", (0.36, 0.4))
+
+
+def test_a_craft_without_masses_is_compared_by_the_lattice_alone() -> None:
+    found = compare_study(
+        [entry("a", file="plank"), entry("b", "upper.sweep_deg=10", file="plank")], COARSE
+    )
+    assert {"lift_N", "Cl_beta"} <= by_key(found).keys()
+    assert "thrust_N" not in by_key(found)
+    assert found.missing["a"] == ("level flight, roll: [mass] is missing",)
+
+
+def test_too_few_and_two_of_one_name_are_refused() -> None:
+    with pytest.raises(InputRefused, match="1 to compare; give 2 to 8"):
+        compare_study([entry("a")], COARSE)
+    with pytest.raises(InputRefused, match="a is given more than once"):
+        compare_study([entry("a"), entry("a")], COARSE)
+
+
+def test_samples_are_paired_where_they_are_of_the_same_inputs() -> None:
+    """By hand: 2 x + 1 less x varies as x does; unpaired, by Pythagoras, as the root of 5."""
+    x = np.linspace(-1.0, 1.0, 2001)
+    first, other = Sampled(0.0, x, 50.0), Sampled(1.0, 2.0 * x + 1.0, 50.0)
+    assert other.less(first, paired=True).half_width == pytest.approx(0.5, rel=1e-3)
+    assert other.less(first, paired=False).half_width == pytest.approx(0.5 * 5**0.5, rel=1e-3)
+    assert other.less(first, paired=True).value == 1.0
+
+
+@pytest.mark.slow
+def test_power_is_compared_over_the_same_samples(tmp_path, capsys) -> None:
+    """The craft's common unknowns cancel: the interval of the difference is the smaller."""
+    picture = tmp_path / "compared.png"
+    words = ["compare", "tideline", "--variant", "drag_areas.0.area_m2=0.004", "--rows", "2"]
+    assert main([*words, "--strips", "8", "--json", "--plot", str(picture)]) == 0
+    document = json.loads(capsys.readouterr().out)
+    numbers = {one["key"]: one for one in document["numbers"]}
+    power = numbers["least_power_W"]
+    first, other = power["values"]
+    apart = power["differences"][1]
+    assert apart["value"] == pytest.approx(other["value"] - first["value"])
+    assert apart["half_width"] < 0.5 * (first["half_width"] + other["half_width"])
+    assert picture.stat().st_size > 10_000
+
+
+def test_several_settings_of_one_file(capsys, tmp_path) -> None:
+    words = ["compare", "tideline", "--fold", "0", "--fold", "-45", "--no-power"]
+    assert main([*words, "--rows", "2", "--strips", "8", "--full"]) == 0
+    text = capsys.readouterr().out
+    assert text.startswith("-45 deg against 0 deg\n")
+    assert "Dihedral effect: " in text
+    assert "only the folds differ" in text
+    assert max(map(len, text.splitlines())) <= 80
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["tideline", "--fold", "0"], "1 to compare"),
+        (["tideline", "--variant", "arrangement.gab_m=1"], "did you mean gap_m"),
+        (["tideline", "thistle", "--fold", "90"], "fold_max_deg"),
+        (["tideline", "tideline"], "the same name"),
+        (["tideline", "plank", "--mission"], "[[mission]] is missing"),
+    ],
+)
+def test_what_cannot_be_compared_is_refused(words, said, capsys) -> None:
+    assert main(["compare", *words, "--no-power", "--rows", "2", "--strips", "8"]) == 2
+    assert said in capsys.readouterr().err
+
+
+def test_the_picture_stands_by_itself(wider: Comparison, tmp_path) -> None:
+    save_compare_picture(wider, tmp_path / "a.svg")
+    text = (tmp_path / "a.svg").read_text(encoding="utf-8")
+    assert "wider against tideline" in text
+    assert "strongest rolling moment" in text

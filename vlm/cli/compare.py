@@ -1,0 +1,158 @@
+"""``foldspan compare``: craft and settings held against each other."""
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from vlm.cli.options import (
+    air_options,
+    checked_air,
+    checked_angle,
+    echo_json,
+    full_option,
+    grid_options,
+    json_option,
+    legs_option,
+    note,
+    plot_option,
+    strict_option,
+    tell_doubts,
+)
+from vlm.errors import InputRefused
+
+if TYPE_CHECKING:
+    from vlm.description.folds import FoldAngles
+    from vlm.description.models import Biplane
+    from vlm.study.compare_numbers import Entry
+
+
+@click.command("compare")
+@click.argument("files", metavar="FILE...", nargs=-1, required=True)
+@click.option(
+    "--set", "overrides", multiple=True, metavar="KEY=VALUE",
+    help="Override a key of all files, such as arrangement.gap_m=0.5. May be repeated.",
+)  # fmt: skip
+@click.option(
+    "--variant", "variants", multiple=True, metavar="KEY=VALUE[;...]",
+    help="Compare the first file with a copy of it that has these keys. May be repeated.",
+)  # fmt: skip
+@click.option(
+    "--fold", "folds", multiple=True, type=float,
+    help="A symmetric fold [deg], 0 if none is given. May be repeated.",
+)  # fmt: skip
+@click.option(
+    "--configuration", "configurations", multiple=True, metavar="NAME",
+    help="A fold setting that every file names. May be repeated.",
+)  # fmt: skip
+@click.option(
+    "--alpha", type=float, default=4.0, show_default=True,
+    help="Angle of attack at which lift and induced drag are compared [deg].",
+)  # fmt: skip
+@air_options
+@click.option("--no-power", is_flag=True, help="Leave the power curves out (quicker).")
+@click.option("--mission", is_flag=True, help="Fly the first file's mission with every craft.")
+@legs_option
+@grid_options
+@full_option
+@strict_option
+@plot_option
+@json_option
+def command(
+    files: tuple[str, ...],
+    overrides: tuple[str, ...],
+    variants: tuple[str, ...],
+    folds: tuple[float, ...],
+    configurations: tuple[str, ...],
+    alpha: float,
+    airspeed: float,
+    density: float,
+    no_power: bool,
+    mission: bool,
+    legs_file: str | None,
+    rows: int,
+    strips: int,
+    full: bool,
+    strict: bool,
+    plot: Path | None,
+    as_json: bool,
+) -> None:
+    """What differs between craft, or between settings of one craft, and what it is worth.
+
+    Every further entry is compared with the first: lift and drag, stability, hinges, roll, power
+    and, if asked for, a mission. What both err by alike cancels in a difference, so that its +-
+    is smaller than that of the numbers themselves.
+    """
+    checked_air(airspeed, density)
+    checked_angle("alpha", alpha, 180.0)
+    from vlm.cli.craft import load_biplane
+    from vlm.cli.ranges import checked_picture
+    from vlm.description.mission_file import load_mission
+    from vlm.flight.motion.roll_authority import Air
+    from vlm.lattice.cellule import Grid
+    from vlm.study.compare_study import ComparePlan, compare_study
+
+    checked_picture(plot)
+    crafts = {_stem(file): load_biplane(file, overrides) for file in files}
+    if len(crafts) < len(files):
+        raise InputRefused("two of the files have the same name; rename one to tell them apart")
+    for text in variants:
+        crafts[text] = load_biplane(files[0], (*overrides, *text.split(";")))
+    legs = load_mission(legs_file).mission if legs_file else next(iter(crafts.values())).mission
+    if mission and not legs:
+        raise InputRefused(f"{files[0]}: [[mission]] is missing; it, or --legs, names the legs")
+    plan = ComparePlan(
+        alpha_deg=alpha,
+        air=Air(airspeed, density),
+        grid=Grid(rows, strips),
+        power=not no_power,
+        mission=legs if mission or legs_file else (),
+    )
+    comparison = compare_study(entries(crafts, folds, configurations), plan, note)
+    if plot is not None:
+        from vlm.show.plots.compare import save_compare_picture
+
+        save_compare_picture(comparison, plot)
+        note(f"wrote {plot}")
+    if as_json:
+        echo_json(comparison.document())
+    else:
+        from vlm.show.tables.compare import compare_table
+
+        click.echo(compare_table(comparison, full=full))
+    tell_doubts(list(comparison.findings), strict=strict)
+
+
+def _stem(file: str) -> str:
+    return Path(file).stem
+
+
+def entries(
+    crafts: "dict[str, Biplane]", folds: Sequence[float], configurations: Sequence[str]
+) -> "list[Entry]":
+    """Every craft at every setting; one craft with none named at all of its file's settings.
+
+    Raises
+    ------
+    InputRefused : a configuration that a file does not name
+    """
+    from vlm.cli.options import chosen_folds
+    from vlm.description.folds import FoldAngles
+    from vlm.study.compare_numbers import Entry
+
+    def settings(craft: "Biplane") -> "dict[str, FoldAngles]":
+        named = {one: chosen_folds(craft, None, None, None, one) for one in configurations}
+        named |= {f"{fold:g} deg": FoldAngles.symmetric(fold) for fold in folds}
+        if not named and len(crafts) == 1:
+            named = {name: one.folds for name, one in craft.configurations.items()}
+        return named or {"0 deg": FoldAngles()}
+
+    chosen = {name: settings(craft) for name, craft in crafts.items()}
+    several = max(len(one) for one in chosen.values()) > 1
+    found = []
+    for name, craft in crafts.items():
+        for setting, angles in chosen[name].items():
+            words = name if not several else setting if len(crafts) == 1 else f"{name}, {setting}"
+            found.append(Entry(words, craft, angles))
+    return found

@@ -1,0 +1,85 @@
+"""Picture of a comparison: every difference with its band, and power against airspeed."""
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from vlm.show.labelling import end_labels
+from vlm.show.saving import save_figure
+from vlm.show.style import COLOURS, plot_style
+from vlm.show.tables.answer import joined
+from vlm.study.compare_results import Comparison
+
+SHOWN = (
+    "lift_N", "induced_drag_N", "span_efficiency", "thrust_N", "hinge_moment_N_m",
+    "rolling_moment_N_m", "roll_rate_deg_s", "least_power_W", "least_power_speed_m_s",
+    "slowest_on_wings_m_s", "fastest_m_s", "mission_energy_Wh",
+)  # fmt: skip
+"""Numbers that are never about zero, so that a difference in per cent means something."""
+
+
+def save_compare_picture(comparison: Comparison, path: Path) -> None:
+    """Differences in per cent of the first entry, and the power curves where there are any."""
+    with plot_style() as plt:
+        panels = 2 if comparison.power else 1
+        figure, axes = plt.subplots(
+            1, panels, figsize=(5.2 * panels, 4.6), layout="constrained", squeeze=False
+        )
+        difference_axes(axes[0, 0], comparison)
+        if comparison.power:
+            power_axes(axes[0, 1], comparison)
+        save_figure(figure, path)
+
+
+def difference_axes(axes: Any, comparison: Comparison) -> Any:
+    """Differences from the first entry in per cent of it, with their half-widths."""
+    rows = [
+        one for one in comparison.numbers
+        if one.key in SHOWN and one.values[0].value
+        and any(apart.value is not None for apart in one.differences[1:])
+    ]  # fmt: skip
+    places = np.arange(len(rows), dtype=float)[::-1]
+    others = comparison.entries[1:]
+    step = 0.6 / max(1, len(others))
+    for i, entry in enumerate(others):
+        x = np.full(len(rows), np.nan)
+        width = np.full(len(rows), np.nan)
+        for j, one in enumerate(rows):
+            apart, before = one.differences[i + 1], one.values[0].value
+            if apart.value is not None and before:
+                x[j] = 100.0 * apart.value / abs(before)
+                width[j] = 100.0 * (apart.half_width or 0.0) / abs(before)
+        y = places + step * (0.5 * (len(others) - 1) - i)
+        axes.errorbar(
+            x, y, xerr=width, fmt="o", ms=4, capsize=3, color=COLOURS[(i + 1) % len(COLOURS)],
+            label=entry.name,
+        )  # fmt: skip
+    axes.axvline(0.0, color="k", lw=0.8)
+    axes.set_yticks(places, [one.kind.words for one in rows])
+    axes.set_ylim(-0.8, len(rows) - 0.2)
+    axes.set_xlabel(f"less       difference from {comparison.entries[0].name} [%]       more")
+    axes.set_title(
+        f"{joined([one.name for one in others])} against {comparison.entries[0].name}", loc="left"
+    )
+    if len(others) > 1:
+        axes.legend(loc="best", fontsize=8)
+    return axes
+
+
+def power_axes(axes: Any, comparison: Comparison) -> Any:
+    """Electrical power against airspeed of every entry, where its limits allow it."""
+    names = [one.name for one in comparison.entries]
+    lines = []
+    for one in comparison.power:
+        power = np.array([np.nan if p is None else p for p in one.electrical_power_W])
+        colour = COLOURS[names.index(one.entry) % len(COLOURS)]
+        (line,) = axes.plot(one.airspeed_m_s, power, color=colour)
+        lines.append((line, one.entry))
+    axes.set_ylim(bottom=0.0)
+    axes.set_xlim(left=0.0)
+    axes.set_xlabel("airspeed [m/s]")
+    axes.set_ylabel("electrical power [W]")
+    axes.set_title("Power in level flight", loc="left")
+    end_labels(axes, lines)
+    return axes

@@ -1,0 +1,164 @@
+"""Craft and settings side by side, as text."""
+
+from typing import Any
+
+from vlm.show.tables.answer import framed, joined, wrapped
+from vlm.show.tables.layout import number, table, with_error
+from vlm.study.compare_results import (
+    ComparedNumber,
+    Comparison,
+    Group,
+    Known,
+    Named,
+)
+
+HEADLINES = (
+    "lift_N", "induced_drag_N", "thrust_N", "static_margin", "rolling_moment_N_m", "least_power_W",
+    "fastest_m_s", "mission_energy_Wh",
+)  # fmt: skip
+"""Numbers whose differences stand in the answer."""
+SHARED = {"lift_N", "induced_drag_N", "thrust_N", "rolling_moment_N_m", "least_power_W",
+          "mission_energy_Wh", "fastest_m_s"}  # fmt: skip
+"""Of these, those whose difference is given in per cent too."""
+MOST_KEYS, WIDEST, HEAD = 12, 26, 12
+"""Keys shown without --full; characters of a cell, and of a name over a column of numbers."""
+UNSTABLE = {"static_margin": -1, "Cl_beta": 1, "Cn_beta": -1}
+"""Sign that is unstable."""
+STABILITY = {"static_margin": "pitch", "Cl_beta": "dihedral effect", "Cn_beta": "weathercock"}
+
+
+def compare_table(comparison: Comparison, *, full: bool = False) -> str:
+    """The answer of ``foldspan compare``, within 80 columns where names are short.
+
+    Parameters
+    ----------
+    full : with all keys that differ, every entry's own ±, and the assumptions
+    """
+    first, *others = comparison.entries
+    state = comparison.state
+    title = f"{joined([one.name for one in others])} against {first.name}"
+    answer = [line for i in range(len(others)) for line in _answer(comparison, i + 1)]
+    blocks = [_keys(comparison, full=full)]
+    blocks += [_one(comparison, i + 1, full=full) for i in range(len(others))]
+    lacks = [f"{name}: {said}" for name, words in comparison.missing.items() for said in words]
+    if lacks:
+        blocks.append("Not compared\n" + "\n".join(wrapped(f"- {one}", "  ") for one in lacks))
+    rests = (
+        f"level flight and roll at {state['airspeed_m_s']:g} m/s and"
+        f" {state['density_kg_m3']:g} kg/m^3, the first block at {state['alpha_deg']:g} deg"
+    )
+    more = ["\n".join(wrapped(f"- {line}", "  ") for line in comparison.assumptions)]
+    more.append(_own(comparison))
+    return framed(title, answer, blocks, comparison.findings, rests, more if full else None)
+
+
+def _answer(comparison: Comparison, place: int) -> list[str]:
+    """Changes of stability first, then what is more or less, then what does not differ."""
+    name, first = comparison.entries[place].name, comparison.entries[0].name
+    said = [*_stability(comparison, place)]
+    changed, same = [], []
+    for one in comparison.numbers:
+        if one.key in HEADLINES:
+            words = _change(one, place)
+            if words:
+                changed.append(words)
+            elif one.differences[place].half_width is not None:
+                same.append(one.kind.words)
+    if changed:
+        said.append(f"{name} against {first}: {'; '.join(changed)}.")
+    if same:
+        said.append(f"{name}: no difference that is known in {joined(same)}.")
+    return said
+
+
+def _stability(comparison: Comparison, place: int) -> list[str]:
+    """A sign that is not that of the first entry, where both are known."""
+    said = []
+    for one in comparison.numbers:
+        if one.key not in UNSTABLE:
+            continue
+        before, after = (_stable(one.key, one.values[i]) for i in (0, place))
+        if before != after:
+            names = comparison.entries[0].name, comparison.entries[place].name
+            said.append(
+                f"{STABILITY[one.key].capitalize()}: {before} in {names[0]}, {after} in {names[1]}."
+            )
+    return said
+
+
+def _stable(key: str, known: Known) -> str:
+    words = {UNSTABLE[key]: "unstable", -UNSTABLE[key]: "stable", 0: "neutral", None: "not known"}
+    return words[known.sign]
+
+
+def _change(one: ComparedNumber, place: int) -> str | None:
+    """A difference in words where its sign is known."""
+    apart = one.differences[place]
+    if not apart.sign or apart.value is None:
+        return None
+    unit = "" if one.kind.unit == "1" else f" {one.kind.unit}"
+    size = with_error(abs(apart.value), apart.half_width)
+    before = one.values[0].value
+    share = ""
+    if one.key in SHARED and before:
+        share = f" ({100.0 * abs(apart.value / before):.2g} %)"
+    way = one.kind.more if apart.sign > 0 else one.kind.less
+    return f"{one.kind.words} {size}{unit}{share} {way}"
+
+
+def _keys(comparison: Comparison, *, full: bool) -> str:
+    """What differs in the files."""
+    if not comparison.keys:
+        return "The files describe the same craft; only the folds differ."
+    shown = comparison.keys if full else comparison.keys[:MOST_KEYS]
+    rows = [[one.key, *(_cell(value) for value in one.values)] for one in shown]
+    heads = ["differs in the files", *(one.name for one in comparison.entries)]
+    more = len(comparison.keys) - len(shown)
+    return table(heads, rows) + (f"\n... and {more} more keys: --full" if more else "")
+
+
+def _cell(value: Any) -> str:
+    if value is None:
+        return "-"
+    text = f"{value:g}" if isinstance(value, float) else str(value)
+    return text if len(text) <= WIDEST else f"{text[: WIDEST - 3]}..."
+
+
+def _one(comparison: Comparison, place: int, *, full: bool) -> str:
+    """The table of one entry against the first."""
+    first, other = comparison.entries[0], comparison.entries[place]
+    heads = ["", _short(first, full=full), _short(other, full=full), "difference"]
+    rows: list[list[str]] = []
+    group: Group | None = None
+    for one in comparison.numbers:
+        if one.kind.group is not group:
+            group = one.kind.group
+            rows.append([group.value, "", "", ""])
+        unit = "" if one.kind.unit == "1" else f", {one.kind.unit}"
+        apart = one.differences[place]
+        rows.append([
+            f"  {one.kind.words}{unit}",
+            number(one.values[0].value), number(one.values[place].value),
+            "-" if apart.value is None else f"{with_error(apart.value, apart.half_width)}"
+            + ("" if apart.half_width is not None else " +- not known"),
+        ])  # fmt: skip
+    return table(heads, rows)
+
+
+def _short(entry: Named, *, full: bool) -> str:
+    return entry.name if full or len(entry.name) <= HEAD else f"{entry.name[: HEAD - 3]}..."
+
+
+def _own(comparison: Comparison) -> str:
+    """Every entry's numbers with their own ±, and the reference sizes."""
+    heads = ["", *(one.name for one in comparison.entries)]
+    rows = [
+        [one.kind.words, *(with_error(v.value, v.half_width) for v in one.values)]
+        for one in comparison.numbers
+    ]
+    sizes = (("area, m^2", "area_m2"), ("span, m", "span_m"), ("chord, m", "chord_m"))
+    rows += [
+        [f"reference {words}", *(number(getattr(one, key)) for one in comparison.entries)]
+        for words, key in sizes
+    ]
+    return table(heads, rows)
