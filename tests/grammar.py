@@ -6,11 +6,13 @@ ends of it, or now and then from nowhere. A case has a number and is always the 
 """
 
 import random
-from functools import cache
+from collections.abc import Iterator
+from contextlib import contextmanager
+from functools import cache, partialmethod
 from typing import Any
 
 import click
-from mutations import NUMBERS, HostileCase, short_log
+from mutations import NUMBERS, HostileCase, dataset, short_log
 
 from vlm.cli.commands import COMMANDS, load_command
 from vlm.description.ranges import RANGES
@@ -18,13 +20,11 @@ from vlm.description.ranges import RANGES
 ODD = 0.015
 END = 0.08
 WEIGHTS = {
-    "new": 0, "check": 4, "point": 8, "sweep": 6, "compare": 4, "converge": 0, "roll": 4,
-    "lateral": 4, "power": 6,
-    "schedule": 5, "mission": 5, "design": 5, "rerun": 1, "report": 4, "explore": 1, "view": 3,
-    "hinge": 4, "log": 3, "schema": 1,
+    "new": 2, "check": 4, "point": 8, "sweep": 6, "compare": 4, "converge": 1, "roll": 4,
+    "lateral": 4, "power": 6, "schedule": 5, "mission": 5, "design": 5, "rerun": 1, "report": 4,
+    "explore": 2, "view": 3, "hinge": 4, "log": 3, "schema": 1,
 }  # fmt: skip
-"""How often a command is asked for; new reads no craft and converge takes no
-coarse lattice; both are left to their tests."""
+"""How often a command is asked for."""
 
 
 class Writer:
@@ -255,11 +255,15 @@ TEXTS = {
     "direction": ("front", "side", "below"),
     "legs_file": ("long_transit", "legs.toml"),
     "write_fitted": ("fitted.toml",),
+    "title": ("Invented", "=odd \u202e title", ""),
+    "blocks": ("none", "mass,rotors", "mass,rotors,actuator,schedule,log", "wings"),
 }  # fmt: skip
+COARSEST = {"rows": "4", "strips": "16"}
+"""Of converge, which solves a quarter of them too."""
 SMALL = {"rows": "2", "strips": "6", "fold_count": "3", "most": "5", "starts": "1", "points": "3",
          "step": "60", "duration": "1"}  # fmt: skip
-NEVER = {"scheduler", "workers", "within", "keep"}
-"""Options that take other processes, time or folders: they have tests of their own."""
+NEVER = {"scheduler", "workers", "within", "keep", "ask"}
+"""Options that take other processes, time, folders or a keyboard: they have tests of their own."""
 
 
 @cache
@@ -269,6 +273,8 @@ def _parameters(command: str) -> tuple[click.Option, ...]:
 
 def _value(chance: random.Random, option: click.Option, command: str) -> str:
     name = str(option.name)
+    if command == "converge" and name in COARSEST:
+        return COARSEST[name]
     if name in SMALL:
         return SMALL[name]
     if name in TEXTS and (isinstance(option.type, click.types.StringParamType) or name == "over"):
@@ -285,13 +291,18 @@ def _value(chance: random.Random, option: click.Option, command: str) -> str:
         return "flight.csv" if name == "log" else f"{name}.{ending.get(name, 'svg')}"
     if chance.random() < 2.0 * ODD:
         return chance.choice(NUMBERS)
-    usual = {"airspeed": (8.0, 25.0), "density": (0.7, 1.4), "altitude": (0.0, 3000.0)}
+    usual = {
+        "airspeed": (8.0, 25.0), "density": (0.7, 1.4), "altitude": (0.0, 3000.0),
+        "mass_kg": (0.5, 8.0), "span_m": (0.5, 3.0), "chord_m": (0.1, 0.4), "gap_m": (0.2, 0.6),
+        "tip_span_m": (0.0, 0.6), "rotor_radius_m": (0.05, 0.3), "battery_Wh": (20.0, 400.0),
+    }  # fmt: skip
     low, high = usual.get(name, (-30.0, 30.0))
     if isinstance(option.type, click.IntRange | click.types.IntParamType):
-        return str(chance.randint(1, 20))
+        return str(chance.randint(1, 5 if name == "rotors" else 20))
     return f"{chance.uniform(low, high):.3f}"
 
 
+READS = {"rerun": "in.nc", "new": "new.toml"}
 ENDINGS = {"report": "html", "view": "html", "design": "toml", "schema": "json"}
 
 
@@ -299,7 +310,7 @@ def _words(chance: random.Random, command: str) -> list[str]:
     words = [command]
     if command == "schema":
         return [*words, *chance.choice(([], ["-o", "out.json"]))]
-    words.append("out.nc" if command == "rerun" else "craft.toml")
+    words.append(READS.get(command, "craft.toml"))
     if command == "log":
         words.append("flight.csv")
     for option in _parameters(command):
@@ -332,4 +343,36 @@ def grammar_case(number: int) -> HostileCase:
     files |= {"line.csv": mean_line(), "section.csv": section_table(), "rotor.csv": rotor_table()}
     if command in ("log", "report"):
         files["flight.csv"] = short_log()
+    if command == "rerun":
+        files["in.nc"] = dataset()
     return HostileCase(number, tuple(_words(chance, command)), files, "by grammar")
+
+
+@contextmanager
+def hands_on_explorer() -> Iterator[None]:
+    """Let ``explore`` draw without a window, and use every key and a slider before it ends."""
+    import pytest
+
+    from vlm.cli import explore
+    from vlm.show.scenes.explorer import Explorer
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(explore, "checked_screen", lambda: None)
+        patch.setattr(Explorer, "__init__", partialmethod(Explorer.__init__, off_screen=True))
+        patch.setattr(Explorer, "show", _used)
+        yield
+
+
+def _used(window: Any) -> None:
+    """What hands do in the explorer's window."""
+    try:
+        window.lock()
+        for step in (window.next_configuration, window.swap, window.next_direction):
+            step()
+        for name, value in (("left_deg", 35.0), ("right_deg", -170.0), ("alpha_deg", 7.0)):
+            window.moved(**{name: value})
+        for step in (window.next_colouring, window.tell_command, window.keep_picture):
+            step()
+        window.pixels()
+    finally:
+        window.plotter.close()
