@@ -5,7 +5,13 @@ from typing import Any
 
 from numba.core import event
 
+from vlm.flow.compiled import kept_folder
+
 MESSAGE = "compiling the kernel (once for each installation, about 20 s)"
+NOWHERE = (
+    "compiling the kernel (about 20 s, at every command: no folder to keep it in can be written;"
+    " name one with NUMBA_CACHE_DIR)"
+)
 
 
 class _FirstCompilation(event.Listener):  # type: ignore[misc]
@@ -16,7 +22,7 @@ class _FirstCompilation(event.Listener):  # type: ignore[misc]
     def on_start(self, _event: Any) -> None:
         if not self.told:
             self.told = True
-            logging.getLogger(__name__).warning(MESSAGE)
+            logging.getLogger(__name__).warning(NOWHERE if kept_folder() is None else MESSAGE)
 
     def on_end(self, _event: Any) -> None:
         """Nothing to say: the result follows."""

@@ -25,19 +25,12 @@ Derivatives stand in :mod:`vlm.flow.kernel_rates`.
 """
 
 import math
-import os
-from typing import Any
 
 import numpy as np
+from numba import prange
 
-# Kernel threads that wait must sleep: spinning ones take the processor from whatever else runs,
-# and beside another load they slowed every call fourfold. Only the first import can set it.
-os.environ.setdefault("OMP_WAIT_POLICY", "passive")
+from vlm.flow.compiled import compiled
 
-from numba import njit, prange
-
-FAST = {"contract", "reassoc", "nsz", "arcp"}
-OPTIONS: dict[str, Any] = {"error_model": "numpy", "fastmath": FAST, "cache": True, "nogil": True}
 # 1e-8 of a length, squared: the shortest segments (a tip end of 0.4 mm, 24 rows: 2e-6 m) must tell
 # it from the rounding of places a metre away from the origin, 1e-16 m.
 ON_LINE = 1e-16
@@ -46,7 +39,7 @@ FOUR_PI = 4.0 * math.pi
 CHUNK = 16
 
 
-@njit(inline="always", **OPTIONS)
+@compiled(inline="always")
 def _segment(ax, ay, az, an, bx, by, bz, bn):  # type: ignore[no-untyped-def]
     """Equation (2) times 4 pi; an, bn are the lengths of r_a and r_b."""
     cx = ay * bz - az * by
@@ -64,7 +57,7 @@ def _segment(ax, ay, az, an, bx, by, bz, bn):  # type: ignore[no-untyped-def]
     return f * cx, f * cy, f * cz
 
 
-@njit(inline="always", **OPTIONS)
+@compiled(inline="always")
 def _leg(rx, ry, rz, rn, dx, dy, dz):  # type: ignore[no-untyped-def]
     """Equation (3) times 4 pi; rn is the length of r."""
     cx = dy * rz - dz * ry
@@ -80,7 +73,7 @@ def _leg(rx, ry, rz, rn, dx, dy, dz):  # type: ignore[no-untyped-def]
     return f * cx, f * cy, f * cz
 
 
-@njit(**OPTIONS)
+@compiled()
 def _grid_segments(px, py, pz, nodes, cols, direction, r, bound, leg):  # type: ignore[no-untyped-def]
     """Velocities of all segments of one grid at one point, times 4 pi.
 
@@ -122,7 +115,7 @@ def _grid_segments(px, py, pz, nodes, cols, direction, r, bound, leg):  # type: 
         leg[2, t - cols] += vz
 
 
-@njit(**OPTIONS)
+@compiled()
 def _rings_along(bound, leg, nx, ny, nz, cols, scale, b, g, out, first):  # type: ignore[no-untyped-def]
     """Component of equation (1) along (nx, ny, nz) into ``out[first:]``; b, g: work (inner,)."""
     inner = bound.shape[1]
@@ -142,7 +135,7 @@ def _rings_along(bound, leg, nx, ny, nz, cols, scale, b, g, out, first):  # type
                 out[o + j] = scale * (b[a + j] + g[a + j + 1] - g[a + j])
 
 
-@njit(**OPTIONS)
+@compiled()
 def rings(bound, leg, cols, scale, out, i, first):  # type: ignore[no-untyped-def]
     """All components of equation (1) into ``out[i, :, first:]``."""
     inner = bound.shape[1]
@@ -164,7 +157,7 @@ def rings(bound, leg, cols, scale, out, i, first):  # type: ignore[no-untyped-de
                     out[i, c, o + j] = scale * (bound[c, t] + leg[c, t + 1] - leg[c, t])
 
 
-@njit(parallel=True, **OPTIONS)
+@compiled(parallel=True)
 def normalwash(points, normals, nodes, cols, direction, sense, out, first):  # type: ignore[no-untyped-def]
     """Velocity along the normals of each point from each ring of a grid.
 
@@ -190,7 +183,7 @@ def normalwash(points, normals, nodes, cols, direction, sense, out, first):  # t
             )  # fmt: skip
 
 
-@njit(parallel=True, **OPTIONS)
+@compiled(parallel=True)
 def velocity(points, nodes, cols, direction, sense, out, first):  # type: ignore[no-untyped-def]
     """Velocity at each point from each ring of a grid; out: (m, 3, columns) [1/m]."""
     m = points.shape[0]
@@ -207,7 +200,7 @@ def velocity(points, nodes, cols, direction, sense, out, first):  # type: ignore
             rings(bound, leg, cols, scale, out, i, first)
 
 
-@njit(**OPTIONS)
+@compiled()
 def padded(strengths, cols):  # type: ignore[no-untyped-def]
     """Strengths (columns, rings) with a nought behind each row of rings, (columns, rows * cols)."""
     strips = cols - 1
@@ -220,7 +213,7 @@ def padded(strengths, cols):  # type: ignore[no-untyped-def]
     return table
 
 
-@njit(**OPTIONS)
+@compiled()
 def weighted(bound, leg, cols, scale, table, work, out, i):  # type: ignore[no-untyped-def]
     """Add rings times strengths to ``out[i]``, (3, columns).
 
@@ -272,7 +265,7 @@ def weighted(bound, leg, cols, scale, table, work, out, i):  # type: ignore[no-u
         out[i, 2, q] += scale * z
 
 
-@njit(parallel=True, **OPTIONS)
+@compiled(parallel=True)
 def velocity_sum(points, nodes, cols, direction, sense, strengths, out):  # type: ignore[no-untyped-def]
     """Add the velocity of rings of strengths (columns, rings) to out: (m, 3, columns)."""
     m = points.shape[0]

@@ -6,13 +6,13 @@ Points, nodes and the legs' direction move at given rates.
 import math
 
 import numpy as np
-from numba import njit, prange
+from numba import prange
 
+from vlm.flow.compiled import compiled
 from vlm.flow.kernel import (
     CHUNK,
     FOUR_PI,
     ON_LINE,
-    OPTIONS,
     PAST_END,
     padded,
     rings,
@@ -20,7 +20,7 @@ from vlm.flow.kernel import (
 )
 
 
-@njit(inline="always", **OPTIONS)
+@compiled(inline="always")
 def _segment_rate(  # type: ignore[no-untyped-def]
     ax, ay, az, an, bx, by, bz, bn, eax, eay, eaz, ean, ebx, eby, ebz, ebn
 ):
@@ -55,7 +55,7 @@ def _segment_rate(  # type: ignore[no-untyped-def]
     return f * ex + ef * cx, f * ey + ef * cy, f * ez + ef * cz
 
 
-@njit(inline="always", **OPTIONS)
+@compiled(inline="always")
 def _leg_rate(rx, ry, rz, rn, dx, dy, dz, erx, ery, erz, ern, edx, edy, edz):  # type: ignore[no-untyped-def]
     """Derivative of equation (3) times 4 pi when r and d change by er and ed."""
     cx = dy * rz - dz * ry
@@ -80,7 +80,7 @@ def _leg_rate(rx, ry, rz, rn, dx, dy, dz, erx, ery, erz, ern, edx, edy, edz):  #
     return f * ex + ef * cx, f * ey + ef * cy, f * ez + ef * cz
 
 
-@njit(**OPTIONS)
+@compiled()
 def _grid_segment_rates(  # type: ignore[no-untyped-def]
     px, py, pz, ex, ey, ez, nodes, node_rates, cols, direction, direction_rate, r, e, bound, leg
 ):
@@ -142,7 +142,7 @@ def _grid_segment_rates(  # type: ignore[no-untyped-def]
         leg[2, t - cols] += vz
 
 
-@njit(parallel=True, **OPTIONS)
+@compiled(parallel=True)
 def velocity_rate(  # type: ignore[no-untyped-def]
     points, point_rates, nodes, node_rates, cols, direction, direction_rate, sense, out, first
 ):
@@ -164,7 +164,7 @@ def velocity_rate(  # type: ignore[no-untyped-def]
             rings(bound, leg, cols, scale, out, i, first)
 
 
-@njit(parallel=True, **OPTIONS)
+@compiled(parallel=True)
 def velocity_rate_sum(  # type: ignore[no-untyped-def]
     points, point_rates, nodes, node_rates, cols, direction, direction_rate, sense, strengths, out
 ):

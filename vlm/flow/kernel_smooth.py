@@ -13,12 +13,13 @@ inside it. Nothing here enters the flow through the wings.
 
 import math
 
-from numba import njit, prange
+from numba import prange
 
-from vlm.flow.kernel import CHUNK, FOUR_PI, OPTIONS
+from vlm.flow.compiled import compiled
+from vlm.flow.kernel import CHUNK, FOUR_PI
 
 
-@njit(parallel=True, **OPTIONS)
+@compiled(parallel=True)
 def smoothed_sum(points, nodes, cols, direction, core, bound, legs, out):  # type: ignore[no-untyped-def]
     """Add the velocity of a grid's segments of given strengths to out: (m, 3).
 
