@@ -5,7 +5,7 @@
 
 The cases are those of the slow tests (``tests/grammar.py``, ``tests/mutations.py``): N of each set.
 Each portion runs in a process of its own with warnings as errors; a case that does not end within
-five minutes, or that ends its process, counts as a fault. FILE has one line of JSON a case, and
+two minutes of the processor, or that ends its process, counts as a fault. FILE has one line of JSON a case, and
 cases that stand in it are not run again; take lines out to run cases again.
 """
 
@@ -15,6 +15,7 @@ import io
 import json
 import os
 import resource
+import signal
 import subprocess
 import sys
 import tempfile
@@ -27,8 +28,18 @@ TESTS = Path(__file__).parents[1] / "tests"
 sys.path[:0] = [str(TESTS), str(TESTS / "cli")]
 
 SETS = ("grammar", "mutations")
-PORTION, MOST_SECONDS = 40, 300.0
+PORTION = 40
+MOST_SECONDS = 120.0  # of the processor; the tests ask for 60
+STUCK = 3600.0  # without a line on record, on however busy a machine
 Row = dict[str, Any]
+
+
+class NoEnd(BaseException):
+    """A case takes too long; no handler of errors is to take it for one of its own."""
+
+
+def too_long(*_: object) -> None:
+    raise NoEnd
 
 
 class Captured:
@@ -56,15 +67,21 @@ def row_of(kind: str, number: int, folder: Path) -> Row:
         hands_on_explorer(),
     ):
         try:
+            signal.setitimer(signal.ITIMER_PROF, MOST_SECONDS)
             row["status"] = run_case(case, folder / str(number), printed)
         except AssertionError as failed:
             row["fault"] = str(failed)[:3000]
+        except NoEnd:
+            row["fault"] = f"no end in {MOST_SECONDS:g} s of the processor: {' '.join(case.words)}"
+        finally:
+            signal.setitimer(signal.ITIMER_PROF, 0.0)
     memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     return row | {"seconds": round(time.process_time() - started, 2), "peak_MB": memory // 1024}
 
 
 def run_portion(record: Path, kind: str, numbers: list[int]) -> None:
     """Run cases in this process, a line in the record after each."""
+    signal.signal(signal.SIGPROF, too_long)
     with tempfile.TemporaryDirectory() as folder, record.open("a", encoding="utf-8") as lines:
         for number in numbers:
             lines.write(json.dumps(row_of(kind, number, Path(folder))) + "\n")
@@ -92,7 +109,7 @@ def portion_in_a_process(record: Path, kind: str, numbers: list[int]) -> None:
         now = record.stat().st_size if record.exists() else 0
         if now != size:
             size, changed = now, time.monotonic()
-        elif time.monotonic() - changed > MOST_SECONDS:
+        elif time.monotonic() - changed > STUCK:
             child.kill()
     _, said = child.communicate()
     done = {row["number"] for row in rows_in(record) if row["set"] == kind}

@@ -32,6 +32,7 @@ RULES: dict[str, Any] = {
 
 def scale_colours(scale: str, count: int) -> list[str]:
     """Colours of a scale from its low to its high end, as #rrggbb."""
+    _quiet()
     from matplotlib import colormaps
     from matplotlib.colors import to_hex
 
@@ -41,6 +42,7 @@ def scale_colours(scale: str, count: int) -> list[str]:
 @contextmanager
 def plot_style() -> Iterator[Any]:
     """matplotlib's pyplot with this style, on a canvas without a window."""
+    _quiet()
     import matplotlib as mpl
     from matplotlib.rcsetup import cycler
 
@@ -53,3 +55,10 @@ def plot_style() -> Iterator[Any]:
             yield plt
         finally:
             plt.close("all")
+
+
+def _quiet() -> None:
+    """Keep matplotlib from telling where it keeps its fonts if it cannot write into the home."""
+    import logging
+
+    logging.getLogger("matplotlib").setLevel(logging.ERROR)
