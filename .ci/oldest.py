@@ -3,6 +3,8 @@
 
     python .ci/oldest.py [--only-list] [--folder FOLDER] [PYTEST ARGUMENTS]
 
+The bounds are those of the Python that runs this.
+
 Makes an environment with exactly these versions and runs a core subset of the tests in it. The
 newest versions are what .ci/run installs. --only-list prints the constraints and ends.
 """
@@ -23,7 +25,7 @@ TEST_TOOLS = ("pytest", "hypothesis")
 # matplotlib 3.9 uses names of pyparsing that later ones warn of, and warnings are errors here.
 INDIRECT = ("pyparsing==3.1.4",)
 TESTS = (
-    "kernel unit_flows invariants derivatives fold_engine folding_geometry contact planform sweep "
+    "kernel unit_flows invariants derivatives folding_geometry contact planform sweep "
     "soundness description_refusals description_round_trip description_overrides strip_coupling "
     "section_polars momentum_theory trim modes_of_motion flight_log_statistics sweep_plots "
     "commands_core reproducible"
@@ -31,14 +33,21 @@ TESTS = (
 
 
 def lower_bounds() -> dict[str, str]:
-    """Lower bound of each dependency that the core needs, of its extras and of the test tools."""
+    """Lower bound of each dependency that the core needs, of its extras and of the test tools.
+
+    The later of two bounds is for newer Pythons alone.
+    """
     project = tomllib.loads((PROJECT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     optional = project["optional-dependencies"]
     wanted = list(project["dependencies"])
     wanted += [one for extra in EXTRAS for one in optional[extra]]
     wanted += [one for one in optional["test"] if re.split(r"[<>=\[]", one)[0] in TEST_TOOLS]
-    found = (re.fullmatch(r"([\w.-]+)>=([\w.]+)", one) for one in wanted)
-    return {match[1]: match[2] for match in found if match}
+    bounds = {}
+    for one in wanted:
+        match = re.fullmatch(r"([\w.-]+)>=([\w.]+)(?:; python_version >= '(\d+)\.(\d+)')?", one)
+        if match and (not match[3] or sys.version_info >= (int(match[3]), int(match[4]))):
+            bounds[match[1]] = match[2]
+    return bounds
 
 
 def main() -> int:
@@ -58,7 +67,7 @@ def main() -> int:
         if not python.exists():
             venv.create(folder, with_pip=True)
         subprocess.run([python, "-m", "pip", "install", "-q", *pins], check=True)
-        tests = [f"tests/test_{name}.py" for name in TESTS.split()]
+        tests = [next(PROJECT.glob(f"tests/*/test_{name}.py")) for name in TESTS.split()]
         command = [python, "-m", "pytest", "-q", "-p", "no:cacheprovider", *(more or tests)]
         place = os.environ | {"PYTHONPATH": str(PROJECT)}
         return subprocess.run(command, cwd=PROJECT, env=place, check=False).returncode

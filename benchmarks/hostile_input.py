@@ -5,8 +5,8 @@
 
 The cases are those of the slow tests (``tests/grammar.py``, ``tests/mutations.py``): N of each set.
 Each portion runs in a process of its own with warnings as errors; a case that does not end within
-two minutes of the processor, or that ends its process, counts as a fault. FILE has one line of JSON a case, and
-cases that stand in it are not run again; take lines out to run cases again.
+two minutes of the processor, or that ends its process, counts as a fault. FILE has one line of JSON
+a case, and cases that stand in it are not run again; take lines out to run cases again.
 """
 
 import argparse

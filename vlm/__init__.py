@@ -5,7 +5,7 @@ names do. Importing the package loads nothing but itself: what is named here is 
 first asked for.
 """
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"
 
 _DOORS = {
     "open_craft": "front.craft",
