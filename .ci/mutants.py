@@ -136,7 +136,7 @@ def chosen(arguments: argparse.Namespace) -> list[MutationSpec]:
                 m for m in mutants if (str(m.module_path), m.operator_name, m.occurrence) in wanted
             ]
             continue
-        print(f"{room}: {len(mutants)} mutants", file=sys.stderr)  # noqa: T201
+        print(f"{room}: {len(mutants)} mutants", file=sys.stderr)
         picked += random.Random(arguments.seed).sample(mutants, arguments.count or COUNTS[room])
     return sorted(picked, key=lambda one: random.Random(f"{one}").random())
 
@@ -168,7 +168,7 @@ def main() -> None:
             file.flush()
     for room in COUNTS:
         kills = [not survived(result) for result in results if room_of(result["file"]) == room]
-        print(f"{room}: {sum(kills)} of {len(kills)} killed")  # noqa: T201
+        print(f"{room}: {sum(kills)} of {len(kills)} killed")
 
 
 if __name__ == "__main__":
