@@ -2,6 +2,7 @@
 
 import json
 import os
+import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
@@ -321,6 +322,13 @@ def echo_json(document: Any) -> None:
 def note(message: str) -> None:
     """Progress and warnings, on standard error; names that are no text by their bytes."""
     click.echo(shown_text(message), err=True)
+
+
+def tqdm_note(message: str) -> None:
+    """As :func:`note`, while a progress bar stands on standard error."""
+    from tqdm import tqdm
+
+    tqdm.write(shown_text(message), file=sys.stderr)
 
 
 def full_option(function: Decorated) -> Decorated:

@@ -18,6 +18,7 @@ from vlm.cli.options import (
     plot_option,
     strict_option,
     tell_doubts,
+    tqdm_note,
 )
 from vlm.cli.within import within_option
 
@@ -125,6 +126,7 @@ def command(
         from vlm.cli.within import lattice_for_sweep
 
         plan = lattice_for_sweep(craft, plan, within)
+    _tell_memory(craft, plan, 1 if scheduler else workers)
     results, store = _run(run_plan, craft, plan, out, workers, scheduler)
     dataset = sweep_dataset(craft, plan, results)
     save_dataset(dataset, out)
@@ -142,6 +144,15 @@ def command(
         click.echo(sweep_table(dataset))
     note(f"wrote {out}" + (f" and {plot}" if plot is not None else ""))
     _tell(dataset, strict=strict)
+
+
+def _tell_memory(craft: Any, plan: Any, workers: int) -> None:
+    """Tell of memory beyond a GiB, before any of it is taken."""
+    from vlm.study.foretold import memory_sentence, sweep_bytes
+
+    sentence = memory_sentence(sweep_bytes(craft, plan, workers))
+    if sentence is not None:
+        note(sentence)
 
 
 def _refuse_odd(plan: Any, plot: Path | None) -> None:
@@ -174,12 +185,16 @@ def _run(
     """Run with a progress bar on standard error."""
     from tqdm import tqdm
 
+    from vlm.study.foretold import Pace
+
+    pace = Pace(tqdm_note, "folds")
     store = out.with_name(f".{out.name}.unfinished")
     total = len(plan.cases())
     with tqdm(total=total, unit="fold", leave=False, disable=None) as bar:
 
-        def report(done: int, _total: int) -> None:
+        def report(done: int, total: int) -> None:
             bar.update(done - bar.n)
+            pace(done, total)
 
         return run_plan(
             craft, plan, store=store, workers=workers, scheduler=scheduler, report=report

@@ -21,7 +21,8 @@ from vlm.study.store import ChunkStore, write_whole
 
 __all__ = ["ChunkStore", "Report", "Results", "chunked", "run_plan", "write_whole"]
 
-CHUNK = 48
+CHUNK, FIRST_CHUNK = 48, 4
+"""Cases in a chunk; the first is small, so that the pace of the work is known soon."""
 Results = dict[tuple[int, ...], dict[str, Any]]
 Report = Callable[[int, int], None]
 
@@ -32,7 +33,8 @@ def chunked(cases: Sequence[Case]) -> list[list[Case]]:
     for case in cases:
         last = chunks[-1][-1] if chunks[-1] else None
         twin = last is not None and last.folds == case.folds.mirrored()
-        if len(chunks[-1]) >= CHUNK and not twin:
+        full = CHUNK if len(chunks) > 1 else min(CHUNK, FIRST_CHUNK)
+        if len(chunks[-1]) >= full and not twin:
             chunks.append([])
         chunks[-1].append(case)
     return [chunk for chunk in chunks if chunk]
