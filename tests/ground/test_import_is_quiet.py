@@ -1,9 +1,9 @@
 """Importing the package says nothing, sets nothing and loads nothing heavy; help answers soon."""
 
 import json
+import os
 import subprocess
 import sys
-import time
 from collections.abc import Mapping
 
 import pytest
@@ -71,11 +71,10 @@ def test_light_rooms_load_nothing_heavy(
 
 
 def test_help_answers_in_under_a_second(run_foldspan) -> None:
-    """The best of five, so that a busy machine does not fail what is fast."""
-    seconds = []
-    for _ in range(5):
-        start = time.perf_counter()
-        run = run_foldspan("--help")
-        seconds.append(time.perf_counter() - start)
-        assert run.returncode == 0
-    assert min(seconds) < 1.0
+    """Of the processor's time, so that a busy machine does not fail what is fast."""
+    before = os.times()
+    run = run_foldspan("--help")
+    after = os.times()
+    assert run.returncode == 0
+    used = after.children_user + after.children_system
+    assert used - before.children_user - before.children_system < 1.0

@@ -1,5 +1,6 @@
 """The way into the command: quiet from its first moment when it is interrupted."""
 
+import io
 import os
 import signal
 import sys
@@ -9,10 +10,11 @@ from vlm.interrupts import end_when_interrupted
 
 
 def _hold_streams() -> None:
-    """Put something behind standard streams that whoever started the command has closed.
+    """Make standard streams take whatever is printed.
 
-    Else the next file that is opened would take their place, and what is printed would go into
-    it. Standard output that is closed is a reader that went away.
+    Something is put behind those that whoever started the command has closed: else the next file
+    that is opened would take their place, and what is printed would go into it. Standard output
+    that is closed is a reader that went away.
     """
     for number in range(3):
         try:
@@ -30,6 +32,10 @@ def _hold_streams() -> None:
         sys.stdout = _text(1)
     if sys.stderr is None:
         sys.stderr = _text(2)
+    for stream in (sys.stdout, sys.stderr):
+        # A letter that the terminal's encoding lacks is shown by its number, and ends nothing.
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
 
 
 def _text(number: int) -> TextIO:
