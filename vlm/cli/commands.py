@@ -31,6 +31,9 @@ COMMANDS: dict[str, CommandEntry] = {
     "converge": CommandEntry(
         "vlm.cli.converge", "Lattices refined: orders, limits, what is enough."
     ),
+    "motion": CommandEntry(
+        "vlm.cli.motion", "The craft in time: tips that fold, jam or come loose; gusts, failures."
+    ),
     "roll": CommandEntry("vlm.cli.roll", "Roll by folding: authority, pairs, bank in time."),
     "lateral": CommandEntry("vlm.cli.lateral", "Lateral stability and modes against fold."),
     "power": CommandEntry("vlm.cli.power", "Electrical power against airspeed, with trim."),

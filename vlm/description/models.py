@@ -14,6 +14,7 @@ from vlm.description.folds import FoldAngles, allowed_fold
 from vlm.description.log import FlightLogFormat
 from vlm.description.mass import Mass
 from vlm.description.mission import Leg
+from vlm.description.motion import Motion
 from vlm.description.names import checked_name, checked_title, cut
 from vlm.description.power import DragArea, Propulsion, Rotor
 from vlm.description.schedule import Schedule
@@ -149,6 +150,8 @@ class Biplane(Block):
     """How well the inputs are known [table]."""
     schedule: Schedule | None = None
     """What a fold schedule must keep to [table]."""
+    motion: Motion | None = None
+    """How the craft is flown while its tips move [table]."""
     mission: tuple[Leg, ...] = ()
     """The legs of the mission, in the order in which they are flown [list]."""
     design: Design | None = None

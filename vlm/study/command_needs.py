@@ -20,6 +20,7 @@ NEEDS: dict[str, tuple[str, ...]] = {
     "lateral": (MASS,),
     "roll": (MASS, TIPS),
     "hinge": (MASS, TIPS, ACTUATOR),
+    "motion": (MASS, TIPS, ACTUATOR),
     "power": POWER,
     "schedule": (*POWER, TIPS, SCHEDULE),
     "mission": (*POWER, TIPS, SCHEDULE, MISSION),

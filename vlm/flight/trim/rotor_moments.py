@@ -157,13 +157,20 @@ def thrust_ranges(
     for rotor, thrust in zip(rotors, thrusts, strict=True):
         # What is left where all the others give their least.
         most = float(thrusts.sum()) - least + min(rotor.thrust_min_N, float(thrust))
-        found.append(_range(rotor, float(thrust), most, wind, density, folder))
+        found.append(thrust_range(rotor, float(thrust), most, wind, density, folder))
     return found
 
 
-def _range(
+def thrust_range(
     rotor: Rotor, thrust: float, most: float, wind: Floats, density: float, folder: Path | None
 ) -> ThrustRange:
+    """What one rotor can give in a wind; see :func:`rotor_moments`.
+
+    Parameters
+    ----------
+    thrust : a thrust it can give [N]
+    most : highest thrust looked at [N]
+    """
     axis = np.array(rotor.axis) / np.linalg.norm(rotor.axis)
     axial = -float(wind @ axis)
     edgewise = float(np.linalg.norm(wind + axial * axis))

@@ -1,0 +1,258 @@
+"""The craft in time, with air: steady states, linear modes, mirror images, energy, drive."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.integrate import solve_ivp
+from scipy.linalg import expm
+
+from tests.flying_craft import biplane, drive_of
+from vlm.constants import Floats
+from vlm.description.models import Biplane
+from vlm.description.motion import Scenario, StabilisingLaw
+from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.level import level_flight, small_motion
+from vlm.flight.craft.small_motions import motion_matrices
+from vlm.flight.simulation import running
+from vlm.flight.simulation.building import Modelled, folding_craft, plant_of
+from vlm.flight.simulation.equations import Equations
+from vlm.flight.simulation.gusts import gust_of
+from vlm.flight.simulation.history import History, history_of
+from vlm.flight.simulation.plant import Plant
+from vlm.flight.simulation.running import Run, control_of, run
+from vlm.flight.simulation.steady import SteadyState, steady_state
+from vlm.flight.simulation.task import Task, task_of
+from vlm.lattice.cellule import Grid
+
+GRID = Grid(rows=2, strips=6)
+STILL_AIR = Modelled(GRID, sections=False, lagged=False)
+SPEED = 13.0
+LAW = StabilisingLaw(
+    roll_angle_N_m_rad=1.0, roll_rate_N_m_s_rad=0.2, pitch_angle_N_m_rad=6.0,
+    pitch_rate_N_m_s_rad=0.8, sideslip_N_m_rad=1.0, yaw_rate_N_m_s_rad=0.4, speed_N_s_m=1.0,
+)  # fmt: skip
+
+
+def stiff() -> Biplane:
+    """Hinges so stiff that the tips stand still on them."""
+    return biplane().model_copy(
+        update={"actuator": drive_of(hinge_stiffness_N_m_rad=2e5, backlash_deg=0.0)}
+    )
+
+
+def made(craft: Biplane, **keys: object) -> tuple[FoldingCraft, Task, Plant, SteadyState]:
+    scenario = Scenario(name="test", airspeed_m_s=SPEED, **keys)  # type: ignore[arg-type]
+    folding, task = folding_craft(craft, STILL_AIR), task_of(craft, scenario)
+    plant = plant_of(folding, task, STILL_AIR)
+    folds = np.radians([task.start.left_deg, task.start.right_deg])
+    return folding, task, plant, steady_state(plant, SPEED, folds)
+
+
+def flown(
+    craft: Biplane, law: StabilisingLaw | None = None, **keys: object
+) -> tuple[Plant, Run, History]:
+    _, task, plant, start = made(craft, **keys)
+    done = run(plant, task, law, start)
+    return plant, done, history_of(plant, done)
+
+
+@pytest.fixture(scope="module")
+def at_rest() -> tuple[FoldingCraft, Task, Plant, SteadyState]:
+    """Flat, in steady flight, tips stiff."""
+    return made(stiff(), to_left_deg=2.0, to_right_deg=2.0, duration_s=1.0)
+
+
+def test_the_steady_state_is_that_of_level_flight(
+    at_rest: tuple[FoldingCraft, Task, Plant, SteadyState],
+) -> None:
+    folding, task, _, start = at_rest
+    level = level_flight(folding.at(task.start), SPEED, STILL_AIR.density)
+    assert level is not None
+    assert start.alpha == pytest.approx(level.alpha, abs=1e-6)
+    assert start.thrust == pytest.approx(level.thrust, rel=1e-6)
+    assert start.held_moment == pytest.approx(-level.wrench[3:], abs=1e-6)
+    assert start.imbalance < 1e-6
+
+
+def rigid_rates(equations: Equations, state: Floats) -> Floats:
+    """Rates of v and omega with v and omega, by differences, shape (6, 6)."""
+    columns = []
+    for i in range(6):
+        step = np.zeros_like(state)
+        step[i] = 1e-5
+        ahead, behind = equations(0.0, state + step), equations(0.0, state - step)
+        columns.append((ahead[:6] - behind[:6]) / 2e-5)
+    return np.array(columns).T
+
+
+def test_small_motions_have_the_frequencies_and_damping_of_the_linear_modes(
+    at_rest: tuple[FoldingCraft, Task, Plant, SteadyState],
+) -> None:
+    # Etkin and Reid's linear equations (vlm/flight/craft/small_motions.py) about the centre of
+    # gravity, against the motion's own rates, carried over from the moment point.
+    folding, task, plant, start = at_rest
+    craft = folding.at(task.start)
+    level = level_flight(craft, SPEED, STILL_AIR.density)
+    assert level is not None
+    theirs, _ = motion_matrices(small_motion(craft, level))
+    pose = plant.posed(start.state[8:10])
+    equations = Equations(plant, control_of(plant, task, None, start))
+    # Rates of the rigid craft: the rows of the tips held, as a locked gear holds them.
+    held = np.linalg.inv(plant.bodies.mass_matrix(pose.parts)[:6, :6])
+    whole = plant.bodies.mass_matrix(pose.parts)
+    rates = np.vstack([rigid_rates(equations, start.state), tip_rows(equations, start)])
+    own = held @ (whole @ rates)[:6]
+    move = np.eye(6)
+    move[:3, 3:] = -np.array(
+        [
+            [0.0, -pose.centre[2], pose.centre[1]],
+            [pose.centre[2], 0.0, -pose.centre[0]],
+            [-pose.centre[1], pose.centre[0], 0.0],
+        ]
+    )
+    found = np.sort_complex(np.linalg.eigvals(move @ own @ np.linalg.inv(move)))
+    expected = np.sort_complex(np.linalg.eigvals(theirs))
+    fast = np.abs(expected) > 0.5
+    assert int(fast.sum()) >= 3
+    assert found[fast] == pytest.approx(expected[fast], rel=0.01)
+
+
+def tip_rows(equations: Equations, start: SteadyState) -> Floats:
+    """Rates of the tips' speeds with v and omega, shape (2, 6)."""
+    columns = []
+    for i in range(6):
+        step = np.zeros_like(start.state)
+        step[i] = 1e-5
+        ahead = equations(0.0, start.state + step)
+        behind = equations(0.0, start.state - step)
+        columns.append((ahead[6:8] - behind[6:8]) / 2e-5)
+    return np.array(columns).T
+
+
+def test_a_small_disturbance_moves_as_the_linear_equations_say() -> None:
+    _, task, plant, start = made(biplane(), to_left_deg=2.0, to_right_deg=2.0)
+    control = control_of(plant, task, None, start)
+    equations = Equations(plant, replace(control, worms_run=(False, False)))
+    size = len(start.state)
+    matrix = np.zeros((size, size))
+    for i in range(size):
+        step = np.zeros(size)
+        step[i] = 1e-7
+        ahead, behind = equations(-1.0, start.state + step), equations(-1.0, start.state - step)
+        matrix[:, i] = (ahead - behind) / 2e-7
+    kick = np.zeros(size)
+    kick[2], kick[3] = 1e-5, 1e-5
+    times = np.linspace(0.0, 0.2, 3)
+    done = solve_ivp(
+        lambda t, y: equations(-1.0, y), (0.0, 0.2), start.state + kick, t_eval=times,
+        method="LSODA", rtol=1e-10, atol=1e-13,
+    )  # fmt: skip
+    moved = (done.y.T - start.state)[:, 1:6]
+    linear = np.array([expm(matrix * t) @ kick for t in times])[:, 1:6]
+    assert moved == pytest.approx(linear, abs=1e-7)
+    assert float(np.abs(linear[-1] - linear[0]).max()) > 3e-6
+
+
+def test_the_mirrored_scenario_is_the_mirrored_history() -> None:
+    keys = {"duration_s": 0.3}
+    plant, _, port = flown(biplane(), LAW, to_left_deg=-12.0, **keys)
+    other, _, starboard = flown(biplane(), LAW, to_right_deg=-12.0, **keys)
+    assert plant.air.table.shape == other.air.table.shape
+    assert float(np.abs(port.bank).max()) > 1e-3
+    for own, back in ((port.bank, starboard.bank), (port.beta, starboard.beta)):
+        assert own == pytest.approx(-back, abs=1e-6)
+    assert port.alpha == pytest.approx(starboard.alpha, abs=1e-6)
+    assert port.folds["left"] == pytest.approx(starboard.folds["right"], abs=1e-6)
+    assert port.hinges["upper_left"] == pytest.approx(starboard.hinges["upper_right"], abs=1e-4)
+
+
+def test_energy_balance_of_a_tip_let_go_in_the_air() -> None:
+    # The work of air, drag, thrust and weight is the change of kinetic energy; the tip flaps up.
+    _, task, plant, start = made(biplane(), to_left_deg=15.0, to_right_deg=15.0)
+    control = control_of(plant, task, None, start)
+    equations = Equations(plant, replace(control, geared=(False, False)))
+
+    def with_work(time: float, state: Floats) -> Floats:
+        one = equations.at(time, state[:-1])
+        speeds = state[:8]
+        pose = plant.posed(state[8:10])
+        matrix = plant.bodies.mass_matrix(pose.parts)
+        power = speeds @ (matrix @ one.changes + plant.bodies.bias(pose.parts, speeds))
+        outside = plant.generalised(one.acting) + plant.drag(pose, speeds, np.zeros(3))
+        outside[:6] += plant.thrust_loads(state[equations.layout.thrust], pose.centre)
+        outside[3:6] += control.held_moment
+        outside += plant.bodies.weight(pose.parts, one.turn.T @ plant.gravity)
+        assert power == pytest.approx(speeds @ outside, rel=1e-9, abs=1e-9)
+        return np.append(one.rates, speeds @ outside)
+
+    state = np.append(start.state, 0.0)
+    done = solve_ivp(with_work, (0.0, 0.15), state, method="DOP853", rtol=1e-9, atol=1e-9)
+    end = done.y[:, -1]
+
+    def kinetic(values: Floats) -> float:
+        parts = plant.bodies.placed(values[8:10])
+        return plant.bodies.kinetic_energy(parts, values[:8])
+
+    assert kinetic(end) - kinetic(state) == pytest.approx(end[-1], rel=1e-6)
+    assert end[8] > np.radians(0.5)
+
+
+def test_a_locked_worm_holds_and_a_jammed_side_stays() -> None:
+    _, done, history = flown(
+        biplane(), LAW, to_left_deg=-20.0, to_right_deg=-20.0, jam="left", jam_deg=-8.0,
+        duration_s=0.5,
+    )  # fmt: skip
+    assert 0.0 < done.jammed_at[0] < 0.5
+    assert np.isnan(done.jammed_at[1])
+    assert np.degrees(history.worms["left"][-1]) == pytest.approx(-8.0, abs=1e-3)
+    assert np.degrees(history.worms["right"][-1]) == pytest.approx(-20.0, abs=0.3)
+    # The gear's moment on the tip is what its play and stiffness carry.
+    gear = np.array([one.gear[1] for one in done.instants])
+    assert history.hinges["upper_right"] == pytest.approx(gear, abs=1e-6)
+
+
+def test_folding_without_load_takes_the_servos_free_speed() -> None:
+    # From standstill, speed v (1 - exp(-t / tau)); at light load the time over the travel is its
+    # free speed, worm ratio and time constant (the motor line).
+    craft = biplane().model_copy(
+        update={"actuator": drive_of(servo_stall_torque_N_m=400.0, backlash_deg=0.0)}
+    )
+    plant, _, history = flown(craft, LAW, to_left_deg=-15.0, to_right_deg=-15.0, duration_s=0.15)
+    assert plant.drives is not None
+    free = plant.drives[0].free_speed / 20.0
+    times = history.times
+    before = times < 0.15
+    expected = free * (times - 0.03 * (1.0 - np.exp(-times / 0.03)))
+    assert -history.worms["left"][before] == pytest.approx(expected[before], abs=2e-3)
+
+
+def test_one_minus_cosine_gust() -> None:
+    # 14 CFR 25.341(a), from memory.
+    gust = gust_of("vertical", "one minus cosine", 4.0, 0.5, 6.0, 12.0)
+    assert gust.strength(0.5) == 0.0
+    assert gust.strength(0.75) == pytest.approx(2.0)
+    assert gust.strength(1.0) == pytest.approx(4.0)
+    assert gust.strength(1.5) == 0.0
+    assert gust.at(1.0) == pytest.approx([0.0, 0.0, -4.0])
+
+
+def test_a_side_gust_from_starboard_is_positive_sideslip() -> None:
+    _, _, history = flown(
+        biplane(), LAW, gust="side", gust_form="step", gust_speed_m_s=1.3, duration_s=0.05
+    )
+    assert np.degrees(history.beta[2]) == pytest.approx(np.degrees(np.arctan(0.1)), abs=0.2)
+
+
+def test_a_tight_integrator_changes_nothing() -> None:
+    keys = {"to_left_deg": -10.0, "to_right_deg": -6.0, "duration_s": 0.2}
+    _, task, plant, start = made(biplane(), **keys)
+    loose = history_of(plant, run(plant, task, LAW, start))
+    kept = running.RELATIVE, running.ABSOLUTE
+    try:
+        running.RELATIVE, running.ABSOLUTE = 1e-8, 1e-10
+        tight = history_of(plant, run(plant, task, LAW, start))
+    finally:
+        running.RELATIVE, running.ABSOLUTE = kept
+    assert loose.bank == pytest.approx(tight.bank, abs=1e-5)
+    assert loose.height == pytest.approx(tight.height, abs=1e-5)

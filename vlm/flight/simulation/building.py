@@ -1,0 +1,158 @@
+"""The plant of a described craft for one task: tables over the folds it passes, drives, rotors."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from vlm.constants import GRAVITY, SEA_LEVEL_DENSITY, Floats
+from vlm.description.models import Biplane
+from vlm.description.motion import Motion
+from vlm.errors import ComputationFailed, InputRefused
+from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.level import level_flight
+from vlm.flight.mechanism.hinge_moments import servo_inertia
+from vlm.flight.simulation.air_table import FoldRange, Progress, air_table, fold_range
+from vlm.flight.simulation.bodies import bodies_of
+from vlm.flight.simulation.drive import SideDrive, side_drive
+from vlm.flight.simulation.lag import craft_lag
+from vlm.flight.simulation.plant import WEIGHT, Plant
+from vlm.flight.simulation.rotor_set import RotorSet, rotor_set
+from vlm.flight.simulation.section_table import section_table
+from vlm.flight.simulation.task import Task
+from vlm.frames import wind_direction
+from vlm.lattice.cellule import Grid
+
+
+@dataclass(frozen=True)
+class Modelled:
+    """How a plant is modelled.
+
+    Attributes
+    ----------
+    grid : of the lattice
+    density : of the air [kg/m^3]
+    sections : whether the file's sections act
+    lagged : whether loads follow late
+    friction : of the worm's mesh: 0 least, 1 greatest expected
+    """
+
+    grid: Grid
+    density: float = SEA_LEVEL_DENSITY
+    sections: bool = True
+    lagged: bool = True
+    friction: int = 1
+
+
+def motion_of(craft: Biplane) -> Motion:
+    """The file's [motion], or its defaults."""
+    return craft.motion or Motion()
+
+
+def folding_craft(craft: Biplane, modelled: Modelled) -> FoldingCraft:
+    """The craft at any fold, with its drag areas.
+
+    Raises
+    ------
+    InputRefused : no [mass], no [actuator], or no tips
+    """
+    if craft.actuator is None:
+        raise InputRefused(
+            f"{craft.source_name}: [actuator] is missing; motion needs what folds the tips"
+        )
+    area = sum(part.area_m2 for part in craft.all_drag_areas)
+    found = FoldingCraft(craft, modelled.grid, area, sections=modelled.sections)
+    found.range_deg  # noqa: B018  refuses a craft without tips
+    return found
+
+
+def plant_of(
+    folding: FoldingCraft, task: Task, modelled: Modelled, progress: Progress = lambda _: None
+) -> Plant:
+    """Everything a task needs.
+
+    Raises
+    ------
+    InputRefused : a fold beyond its limits, or a block or key that is missing
+    ComputationFailed : the wings cannot carry the craft at the start
+    """
+    craft, settings = folding.craft, motion_of(folding.craft)
+    left, right = _ranges(folding, task)
+    air = air_table(folding, left, right, progress)
+    sections = section_table(folding, air, task.airspeed, modelled.density, progress)
+    flat = folding.engine.cellule
+    reference = folding.at(task.start).loads.reference
+    linkages = {body: folding.at(task.start).loads.lattice.fold_rates[body] for body in air.bodies}
+    lag = craft_lag(craft, task.start, air.wide) if modelled.lagged else None
+    return Plant(
+        bodies=bodies_of(folding.symmetric_masses, flat.hinges, linkages, reference.moment_point),
+        air=air,
+        sections=sections,
+        lag=lag,
+        drives=_drives(folding, task, modelled, linkages),
+        rotors=_rotors(folding, task, modelled, reference.moment_point),
+        rotor_lag=settings.rotor_time_constant_s,
+        density=modelled.density,
+        drag_area=folding.drag_area,
+        gravity=WEIGHT,
+    )
+
+
+def _ranges(folding: FoldingCraft, task: Task) -> tuple[FoldRange, FoldRange]:
+    limits = folding.range_deg
+    folds = [list(limits) if task.frees(side) else task.passed_folds(side) for side in (0, 1)]
+    for side in folds:
+        for fold in side:
+            if not limits[0] <= fold <= limits[1]:
+                raise InputRefused(
+                    f"{folding.craft.source_name}: fold {fold:g} deg is beyond what the tips can"
+                    f" do, {limits[0]:g} to {limits[1]:g} deg"
+                )
+    ranges = [fold_range(side, limits) for side in folds]
+    if folding.is_symmetric and _alike(ranges):
+        low, high = min(r.low for r in ranges), max(r.high for r in ranges)
+        ranges = [FoldRange(low, high)] * 2
+    return ranges[0], ranges[1]
+
+
+def _alike(ranges: list[FoldRange]) -> bool:
+    """Whether one range for both sides, half of whose settings are mirror images, costs less."""
+    counts = [len(r.points()) for r in ranges]
+    both = len(FoldRange(min(r.low for r in ranges), max(r.high for r in ranges)).points())
+    return both * (both + 1) // 2 <= counts[0] * counts[1]
+
+
+def _drives(
+    folding: FoldingCraft, task: Task, modelled: Modelled, linkages: dict[str, float]
+) -> tuple[SideDrive, SideDrive]:
+    craft, settings = folding.craft, motion_of(folding.craft)
+    assert craft.actuator is not None
+    own = np.array([linkages[body] for body in linkages if body.endswith("right")])
+    low, high = np.radians(folding.range_deg)
+    drive = side_drive(
+        craft.actuator,
+        craft.source_name,
+        own,
+        servo_inertia(folding.at(task.start), "side"),
+        craft.actuator.friction[modelled.friction],
+        (float(low), float(high)),
+        float(np.radians(settings.servo_band_deg)),
+        settings.hinge_damping_ratio,
+    )
+    return drive, drive
+
+
+def _rotors(
+    folding: FoldingCraft, task: Task, modelled: Modelled, moment_point: Floats
+) -> RotorSet | None:
+    start = folding.at(task.start)
+    flight = level_flight(start, task.airspeed, modelled.density)
+    if flight is None:
+        raise ComputationFailed(
+            f"the wings cannot carry the craft at {task.airspeed:g} m/s with folds"
+            f" {task.start.left_deg:g}, {task.start.right_deg:g} deg; ask for a higher airspeed"
+        )
+    wind = task.airspeed * np.asarray(wind_direction(flight.alpha, 0.0))
+    return rotor_set(
+        folding.craft, wind, modelled.density, flight.thrust,
+        start.masses.mass * GRAVITY, start.masses.centre, moment_point,
+    )  # fmt: skip

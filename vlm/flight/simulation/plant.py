@@ -1,0 +1,204 @@
+"""What a craft in motion is made of, and the loads on it at one instant."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from vlm.constants import GRAVITY, Floats
+from vlm.flight.craft.folded_craft import wind_angles
+from vlm.flight.simulation.air_table import AirTable
+from vlm.flight.simulation.bodies import FIRST_SIDE, SIDES, SPEEDS, Bodies, Placed
+from vlm.flight.simulation.drive import SideDrive
+from vlm.flight.simulation.lag import Lag
+from vlm.flight.simulation.rotor_set import RotorSet
+from vlm.flight.simulation.section_table import SectionTable
+
+WEIGHT: Floats = np.array([0.0, 0.0, GRAVITY])
+"""Gravity, earth axes (z down) [m/s^2]."""
+
+
+@dataclass(frozen=True)
+class AirLoads:
+    """Quasi-steady loads of the air.
+
+    Attributes
+    ----------
+    loads : force and moment about the moment point, body axes, then moments about the hinges
+    alpha, beta : angle of attack and sideslip of the moment point [rad]
+    speed : airspeed [m/s]
+    margin : angle left to stall in the strip nearest to it; infinite without sections [rad]
+    stalled : share of the wings' area past stall [1]
+    """
+
+    loads: Floats
+    alpha: float
+    beta: float
+    speed: float
+    margin: float
+    stalled: float
+
+
+@dataclass(frozen=True)
+class Posed:
+    """What depends on the folds alone.
+
+    Attributes
+    ----------
+    parts : the bodies
+    centre : of gravity from the moment point, body axes [m]
+    inverse : of the mass matrix, shape (8, 8)
+    carried : velocity of the centre of gravity per speed, shape (3, 8)
+    form : the air table's forms at these folds
+    change : the section table's values at these folds; None without
+    """
+
+    parts: list[Placed]
+    centre: Floats
+    inverse: Floats
+    carried: Floats
+    form: Floats
+    change: tuple[Floats, Floats] | None
+
+
+KEPT_POSES = 4
+
+
+@dataclass(frozen=True)
+class Plant:
+    """A craft as its equations of motion need it.
+
+    Attributes
+    ----------
+    bodies : the rigid parts
+    air : the lattice's loads over the folds
+    sections : what sections change in them; None without
+    lag : how loads follow late; None for quasi-steady air
+    drives : of port and starboard; None leaves the tips to swing freely
+    rotors : None where the file has none: thrust then acts along x through the centre of gravity
+    rotor_lag : time constant of thrust [s]
+    density : of the air; zero for none [kg/m^3]
+    drag_area : parasite drag area, acting through the centre of gravity [m^2]
+    gravity : earth axes, shape (3,) [m/s^2]
+    """
+
+    bodies: Bodies
+    air: AirTable
+    sections: SectionTable | None
+    lag: Lag | None
+    drives: tuple[SideDrive, SideDrive] | None
+    rotors: RotorSet | None
+    rotor_lag: float
+    density: float
+    drag_area: float
+    gravity: Floats
+    _poses: dict[bytes, Posed] = field(default_factory=dict, repr=False, compare=False)
+
+    def posed(self, folds: Floats) -> Posed:
+        """What depends on the folds alone; the last few are kept."""
+        key = folds.tobytes()
+        if key not in self._poses:
+            if len(self._poses) >= KEPT_POSES:
+                self._poses.pop(next(iter(self._poses)))
+            parts = self.bodies.placed(folds)
+            carried = sum(one.mass * one.moving for one in parts) / self.bodies.mass
+            self._poses[key] = Posed(
+                parts=parts,
+                centre=self.bodies.centre(parts),
+                inverse=np.asarray(np.linalg.inv(self.bodies.mass_matrix(parts))),
+                carried=np.asarray(carried),
+                form=self.air.form(folds),
+                change=None if self.sections is None else self.sections.form(folds),
+            )
+        return self._poses[key]
+
+    @property
+    def thrusts(self) -> int:
+        """Number of thrusts in the state: one alone without rotors."""
+        return 1 if self.rotors is None else self.rotors.count
+
+    def tip_rates(self, rates: Floats) -> Floats:
+        """Turning rate of each tip from the folding speeds of both sides [rad/s]."""
+        return np.array([tip.linkage * rates[tip.side] for tip in self.bodies.tips])
+
+    def air_loads(self, pose: Posed, speeds: Floats, wind: Floats) -> AirLoads:
+        """Loads of the air at speeds u, with the air moving at ``wind`` (body axes, [m/s])."""
+        motion = np.concatenate([speeds[:6], self.tip_rates(speeds[FIRST_SIDE:])])
+        motion[:3] -= wind
+        alpha, beta = wind_angles(motion)
+        speed = float(np.sqrt(motion[:3] @ motion[:3]))
+        loads = self.air.form_loads(pose.form, motion, alpha, beta, self.density)
+        margin, stalled = float("inf"), 0.0
+        if self.sections is not None and pose.change is not None and speed > 0.0:
+            scale = speed / self.sections.airspeed
+            change = self.sections.values_at(pose.change, alpha, beta, float(motion[3]) / scale)
+            loads = loads + scale**2 * change[:-2]
+            margin, stalled = float(change[-2]), min(1.0, max(0.0, float(change[-1])))
+        return AirLoads(loads, alpha, beta, speed, margin, stalled)
+
+    def drag(self, pose: Posed, speeds: Floats, wind: Floats) -> Floats:
+        """Generalised forces of the drag areas at the centre of gravity, shape (8,)."""
+        if self.drag_area == 0.0:
+            return np.zeros(SPEEDS)
+        velocity = pose.carried @ speeds - wind
+        force = -0.5 * self.density * self.drag_area * np.sqrt(velocity @ velocity) * velocity
+        return np.asarray(force @ pose.carried)
+
+    def generalised(self, loads: Floats) -> Floats:
+        """Loads of the air as generalised forces, shape (8,)."""
+        found = np.zeros(SPEEDS)
+        found[:6] = loads[:6]
+        for i, tip in enumerate(self.bodies.tips):
+            found[FIRST_SIDE + tip.side] += tip.linkage * loads[6 + i]
+        return found
+
+    def thrust_loads(self, thrusts: Floats, centre: Floats) -> Floats:
+        """Force and moment of the thrusts about the moment point, shape (6,)."""
+        if self.rotors is not None:
+            return self.rotors.loads(thrusts)
+        force = np.array([thrusts[0], 0.0, 0.0])
+        return np.concatenate([force, np.cross(centre, force)])
+
+
+@dataclass(frozen=True)
+class Layout:
+    """Where things stand in the state of the motion.
+
+    u (8), folds (2), attitude (4), position of the moment point in earth axes (3), worms (2), their
+    servos' speeds (2), thrusts, lag.
+    """
+
+    thrusts: int
+    lag: int
+
+    speeds = slice(0, 8)
+    folds = slice(8, 10)
+    attitude = slice(10, 14)
+    place = slice(14, 17)
+    worms = slice(17, 19)
+    servos = slice(19, 21)
+    first = 21
+
+    @property
+    def thrust(self) -> slice:
+        """The thrusts."""
+        return slice(self.first, self.first + self.thrusts)
+
+    @property
+    def late(self) -> slice:
+        """The lag law's states."""
+        return slice(self.first + self.thrusts, self.size)
+
+    @property
+    def size(self) -> int:
+        """Length of the state."""
+        return self.first + self.thrusts + self.lag
+
+
+def layout_of(plant: Plant) -> Layout:
+    """The state's layout."""
+    return Layout(plant.thrusts, 0 if plant.lag is None else plant.lag.states)
+
+
+def side_of(name: str) -> int:
+    """Place of a side: 0 port, 1 starboard."""
+    return SIDES.index(name)

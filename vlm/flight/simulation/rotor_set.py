@@ -1,0 +1,138 @@
+"""The rotors of a craft in motion: thrust that follows its command late, torque, moments.
+
+Thrust and torque are those of the rotors' models in the wind of the scenario's start; what other
+airspeeds and the craft's turning change in them, and the rotors' gyroscopic moments, is left out.
+Commanded forces and moments are shared by the least squares of thrust:
+
+    T = T_start + B^+ (thrust, L, M, N),   B the rates of thrust and moments with T         (1)
+
+Where a rotor would pass a limit, pitching moment is given first, then yawing moment, rolling moment
+and thrust, of each as much as the rotors have left.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from vlm.constants import Floats
+from vlm.description.models import Biplane
+from vlm.flight.trim.rotor_moments import thrust_range
+from vlm.frames import GEOMETRY_TO_BODY
+
+NODES = 41
+ORDER = (2, 3, 1, 0)
+"""Columns of B^+ in the order in which they are given: pitch, yaw, roll, thrust."""
+
+
+@dataclass(frozen=True)
+class RotorSet:
+    """Rotors in the wind of the start, body axes about the moment point.
+
+    Attributes
+    ----------
+    names : of the rotors
+    axes, places : directions of thrust, places of the discs from the moment point [m], (rotors, 3)
+    spins : +1 right-handed about the thrust, shape (rotors,)
+    low, high : least and greatest thrust, shape (rotors,) [N]
+    thrusts, torques : tables of the shaft's torque [N m] against thrust [N], (rotors, nodes)
+    share : B^+ of equation (1), shape (rotors, 4)
+    """
+
+    names: tuple[str, ...]
+    axes: Floats
+    places: Floats
+    spins: Floats
+    low: Floats
+    high: Floats
+    thrusts: Floats
+    torques: Floats
+    share: Floats
+
+    @property
+    def count(self) -> int:
+        """Number of rotors."""
+        return len(self.names)
+
+    def loads(self, thrusts: Floats) -> Floats:
+        """Force and moment about the moment point of thrusts (rotors,), shape (6,) [N, N m]."""
+        force = thrusts @ self.axes
+        moment = thrusts @ np.cross(self.places, self.axes)
+        torque = np.array(
+            [
+                np.interp(t, x, y)
+                for t, x, y in zip(thrusts, self.thrusts, self.torques, strict=True)
+            ]
+        )
+        return np.concatenate([force, moment - (self.spins * torque) @ self.axes])
+
+    def commanded(self, base: Floats, wanted: Floats) -> Floats:
+        """Equation (1), without limits, shape (rotors,) [N].
+
+        Parameters
+        ----------
+        base : thrusts that it adds to, shape (rotors,) [N]
+        wanted : thrust along x and moments, shape (4,) [N, N m]
+        """
+        return np.asarray(base + self.share @ wanted)
+
+    def given(self, base: Floats, wanted: Floats, supply: float) -> Floats:
+        """Equation (1) within the limits, shape (rotors,) [N].
+
+        Parameters
+        ----------
+        supply : battery voltage over the file's; the highest thrust goes with its square [1]
+        """
+        high = self.high * supply**2
+        thrusts = np.clip(base, self.low, high)
+        for column in ORDER:
+            change = self.share[:, column] * wanted[column]
+            room = np.where(change > 0.0, high - thrusts, self.low - thrusts)
+            moved = np.abs(change) > 0.0
+            if moved.any():
+                part = float(np.min(room[moved] / change[moved]))
+                thrusts = thrusts + min(1.0, max(0.0, part)) * change
+        return np.asarray(thrusts)
+
+
+def rotor_set(
+    craft: Biplane, wind: Floats, density: float, thrust: float, most: float,
+    centre: Floats, moment_point: Floats,
+) -> RotorSet | None:  # fmt: skip
+    """The rotors in a wind; None where the file has none.
+
+    Parameters
+    ----------
+    wind : past the craft, geometry axes, shape (3,) [m/s]
+    thrust : of all rotors at the start [N]
+    most : highest thrust of one rotor that is looked at, where the file sets no lower limit [N]
+    centre, moment_point : centre of gravity, and the point moments are about, geometry axes [m]
+    """
+    if not craft.rotors:
+        return None
+    each = np.full(len(craft.rotors), thrust / len(craft.rotors))
+    ranges = [
+        thrust_range(rotor, float(one), most, wind, density, craft.folder)
+        for rotor, one in zip(craft.rotors, each, strict=True)
+    ]
+    turn = GEOMETRY_TO_BODY
+    axes = np.array([np.array(r.axis) / np.linalg.norm(r.axis) for r in craft.rotors]) @ turn
+    positions = np.array([r.position_m for r in craft.rotors])
+    spins = np.array([1.0 if r.spin == "right" else -1.0 for r in craft.rotors])
+    low = np.array([one.low for one in ranges])
+    high = np.array([one.high for one in ranges])
+    nodes = np.linspace(low, high, NODES, axis=1)
+    torques = np.array([one.torque(x) for one, x in zip(ranges, nodes, strict=True)])
+    rates = np.array([float(one.torque(t, 1)) for one, t in zip(ranges, each, strict=True)])
+    levers = np.cross((positions - centre) @ turn, axes) - (spins * rates)[:, None] * axes
+    effect = np.vstack([axes[:, 0], levers.T])
+    return RotorSet(
+        names=tuple(r.name for r in craft.rotors),
+        axes=axes,
+        places=(positions - moment_point) @ turn,
+        spins=spins,
+        low=low,
+        high=high,
+        thrusts=nodes,
+        torques=torques,
+        share=np.linalg.pinv(effect, rcond=1e-6),
+    )

@@ -1,0 +1,64 @@
+"""Picture of a motion: folds, attitude, path, air, loads on hinge and worm, thrust."""
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from vlm.show.labelling import end_labels
+from vlm.show.saving import save_figure
+from vlm.show.style import COLOURS, DASHES, plot_style
+
+if TYPE_CHECKING:
+    from vlm.study.motion_results import MotionStudy
+
+Curves = Sequence[tuple[str, str]]
+
+
+def panel(axes: Any, study: "MotionStudy", curves: Curves, unit: str, title: str) -> Any:
+    """Some histories against time; returns the axes."""
+    time, lines = study.history["time_s"], []
+    for i, (name, words) in enumerate(curves):
+        values = np.asarray(study.history[name], dtype=float)
+        if not np.isfinite(values).any():
+            continue
+        (line,) = axes.plot(time, values, ls=DASHES[i % 4], color=COLOURS[i % len(COLOURS)])
+        lines.append((line, words))
+    axes.axhline(0.0, color="k", lw=0.5)
+    if study.cut_off:
+        axes.axvline(time[-1], color="k", lw=0.8, ls=":")
+    axes.set_xlabel("time [s]")
+    axes.set_ylabel(unit)
+    axes.set_title(title, loc="left")
+    end_labels(axes, lines)
+    return axes
+
+
+def save_motion_picture(study: "MotionStudy", path: Path) -> None:
+    """Six panels of histories."""
+    names = list(study.history)
+    hinges = [(n, n.removeprefix("hinge_").removesuffix("_N_m").replace("_", " "))
+              for n in names if n.startswith("hinge_")]  # fmt: skip
+    thrusts = [(n, n.removeprefix("thrust_").removesuffix("_N").replace("_", " "))
+               for n in names if n.startswith("thrust_")]  # fmt: skip
+    with plot_style() as plt:
+        figure, grid = plt.subplots(2, 3, figsize=(15.5, 8.5), layout="constrained")
+        panel(grid[0, 0], study, (("fold_left_deg", "port"), ("fold_right_deg", "starboard"),
+              ("told_left_deg", "told port"), ("told_right_deg", "told stbd")),
+              "fold [deg], tip raised", "folds")  # fmt: skip
+        panel(grid[0, 1], study, (("bank_deg", "bank"), ("pitch_deg", "pitch"),
+              ("heading_deg", "heading")), "[deg], stbd down, nose up, to stbd",
+              "attitude")  # fmt: skip
+        panel(grid[0, 2], study, (("alpha_deg", "angle of attack"), ("beta_deg", "sideslip"),
+              ("stall_margin_deg", "left to stall")), "[deg]", "air")  # fmt: skip
+        panel(grid[1, 0], study, (("height_m", "height"), ("east_m", "to starboard")),
+              "[m], from the start", "path of the centre of gravity")  # fmt: skip
+        panel(grid[1, 1], study, hinges, "[N m], raising the tip", "gear's moment on the tips")
+        panel(grid[1, 2], study, thrusts, "[N]", "thrust")
+        speed = study.state["airspeed_m_s"]
+        figure.suptitle(
+            f"{study.title}, {study.scenario}, from {speed:g} m/s: an estimate, not a flight"
+            " clearance", fontsize=10,
+        )  # fmt: skip
+        save_figure(figure, path)

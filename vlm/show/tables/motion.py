@@ -1,0 +1,180 @@
+"""The tables of a motion in time, for people."""
+
+import math
+from typing import TYPE_CHECKING
+
+from vlm.show.tables.answer import framed, wrapped
+from vlm.show.tables.layout import number, section, table, with_error
+
+if TYPE_CHECKING:
+    from vlm.study.motion_results import LimitRow, MotionStudy, PeakRow, SideRow
+
+SIDE = {"left": "port", "right": "starboard"}
+PEAKS = {
+    "bank_deg": "bank, starboard down, deg",
+    "height_m": "lowest height, from the start, m",
+    "beta_deg": "sideslip, wind from starboard, deg",
+    "alpha_deg": "angle of attack, deg",
+    "load_factor": "load factor",
+    "roll_rate_deg_s": "roll rate, deg/s",
+    "stall_margin_deg": "lowest margin to the stall, deg",
+    "stalled_share": "stalled share of the wings' area",
+}
+KEPT = {True: "kept", False: "broken", None: "not known"}
+LEFT_OUT = (
+    "Not in it: slipstream, elastic wings, apparent mass, gyroscopic moments of the rotors, a law"
+    " with delay or noise, a gust that differs along the span. Wing-borne flight only."
+)
+
+
+def motion_table(study: "MotionStudy", *, full: bool = False) -> str:
+    """A motion as text: the answer, the sides, peaks and limits; all of it with ``full``."""
+    state = study.state
+    title = f"{study.title}: {_scenario(study)} at {state['airspeed_m_s']:g} m/s"
+    blocks = [
+        section("Tips", _sides(study.sides)).rstrip(),
+        section("Largest either way, and when", _peaks(study.peaks, full)).rstrip(),
+        section("Limits", _limits(study.limits)).rstrip(),
+    ]
+    lag = study.modelling["lag"]
+    rests = (
+        f"{'wing with sections' if study.modelling['sections'] else 'inviscid wing'},"
+        f" {state['density_kg_m3']:g} kg/m^3, {study.modelling['friction']} friction of the worm,"
+        f" {'quasi-steady air' if lag is None else 'air with lag'}; +- is the lattice's error;"
+        f" table of the air off by {100.0 * study.table_miss['force']:.2g} % of the force between"
+        " its points"
+    )
+    more = None
+    if full:
+        more = [
+            section(
+                "What it rests on",
+                "\n".join(wrapped(f"- {one}", "  ") for one in study.assumptions),
+            )
+        ]
+    blocks.append(wrapped(LEFT_OUT))
+    return framed(title, _answer(study), blocks, study.findings, rests, more)
+
+
+def _scenario(study: "MotionStudy") -> str:
+    return "motion" if study.scenario == "from the command line" else study.scenario
+
+
+def _answer(study: "MotionStudy") -> list[str]:
+    found = []
+    if study.cut_off:
+        found.append(
+            f"Cut off at {number(study.cut_off_at_s, 3)} s of {study.state['duration_s']:g} s:"
+            f" {study.cut_off}. What comes then is not known."
+        )
+    verdicts = {
+        True: "Stays within the limits below.",
+        False: "Does not stay within limits.",
+        None: "Whether it stays within limits is not known: " + _why_not(study),
+    }
+    found.append(verdicts[study.within_limits])
+    found += [
+        f"The {SIDE[row.side]} tips fold from {number(row.start_deg, 3)} to"
+        f" {number(row.told_deg, 3)} deg in {number(row.time_s, 3)} s."
+        for row in study.sides
+        if row.time_s and row.jammed_at_s is None
+    ]
+    height = study.peak("height_m")
+    found.append(
+        f"Bank at the end {number(study.bank_end_deg, 3)} deg, height at the end"
+        f" {number(study.height_end_m, 3)} m, lowest {number(height.value, 3)} m."
+    )
+    if study.rotors_limited_s > 0.005:
+        found.append(
+            f"The law asks the rotors for more than they can give during"
+            f" {number(study.rotors_limited_s, 2)} s."
+        )
+    return found
+
+
+def _why_not(study: "MotionStudy") -> str:
+    if any(math.isnan(row.half_width) for row in study.limits):
+        return "no error was worked out."
+    return "an error reaches across one."
+
+
+def _sides(rows: "tuple[SideRow, ...]") -> str:
+    heads = ["side", "start, deg", "told, deg", "end, deg", "time, s", "fastest, deg/s", "happens"]
+    return table(
+        heads,
+        [
+            [
+                SIDE[row.side],
+                number(row.start_deg, 3),
+                number(row.told_deg, 3),
+                number(row.end_deg, 3),
+                "-" if row.time_s is None else number(row.time_s, 3),
+                number(row.peak_rate_deg_s, 3),
+                _happens(row),
+            ]
+            for row in rows
+        ],
+    )
+
+
+def _happens(row: "SideRow") -> str:
+    if row.jammed_at_s is not None:
+        return f"jams at {number(row.jammed_at_s, 3)} s"
+    if row.let_go_at_s is not None:
+        return f"let go at {number(row.let_go_at_s, 3)} s"
+    if row.told_by == "schedule":
+        return "follows"
+    if row.time_s is None and row.told_by == "command":
+        return "does not arrive"
+    return "-"
+
+
+def name_of(key: str) -> str:
+    """Words of a peak's key."""
+    if key in PEAKS:
+        return PEAKS[key]
+    words = {
+        "hinge_": "hinge moment, {}, N m",
+        "worm_torque_": "worm torque of one servo, {}, N m",
+        "current_": "current, {}, A",
+    }
+    for lead, text in words.items():
+        if key.startswith(lead):
+            where = key.removeprefix(lead).removesuffix("_N_m").removesuffix("_A")
+            for side, said in SIDE.items():
+                where = where.replace(side, said)
+            return text.format(where.replace("_", " "))
+    return key
+
+
+def _peaks(rows: "tuple[PeakRow, ...]", full: bool) -> str:
+    shown = [row for row in rows if full or not row.name.startswith("current_")]
+    return table(
+        ["", "value", "at, s"],
+        [
+            [name_of(row.name), _with_error(row.value, row.half_width), f"{row.at_s:.2f}"]
+            for row in shown
+        ],
+    )
+
+
+def _with_error(value: float, half_width: float) -> str:
+    if abs(value) < 5e-4 and not half_width > 5e-4:
+        return "0"
+    return with_error(value, max(half_width, 1e-3) if half_width == half_width else half_width)
+
+
+def _limits(rows: "tuple[LimitRow, ...]") -> str:
+    return table(
+        ["", "worst", "limit", "at, s", ""],
+        [
+            [
+                row.name.replace("left", "port").replace("right", "starboard"),
+                _with_error(row.value, row.half_width),
+                f"{number(row.limit, 3)}{'' if row.unit == '1' else ' ' + row.unit}",
+                f"{row.at_s:.2f}",
+                KEPT[row.kept],
+            ]
+            for row in rows
+        ],
+    )

@@ -1,0 +1,155 @@
+"""How near a motion comes to its limits, and what is doubtful about it."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from vlm.description.models import Biplane
+from vlm.findings import Finding
+from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.simulation.air_table import miss_at
+from vlm.flight.simulation.history import History
+from vlm.flight.simulation.plant import Plant
+from vlm.flight.simulation.steady import SteadyState, beyond_limits
+from vlm.flight.simulation.task import Task
+from vlm.study.motion_results import LimitRow, PeakRow
+
+CLOSED_MISS = 0.01
+TABLE_MISS = 0.005
+WIDEST_ROLL = 6.0
+
+
+def limit_rows(craft: Biplane, peaks: Sequence[PeakRow]) -> tuple[LimitRow, ...]:
+    """Limits that the file states, with the worst value of the history."""
+    drive = craft.actuator
+    assert drive is not None
+    by_name = {row.name: row for row in peaks}
+    rows = []
+    hinges = [row for row in peaks if row.name.startswith("hinge_")]
+    if drive.hinge_moment_limit_N_m is not None and hinges:
+        worst = max(hinges, key=lambda row: abs(row.value))
+        body = worst.name.removeprefix("hinge_").removesuffix("_N_m").replace("_", " ")
+        rows.append(_most(f"hinge moment, {body}", worst, drive.hinge_moment_limit_N_m))
+    worms = [row for row in peaks if row.name.startswith("worm_torque_")]
+    if worms:
+        worst = max(worms, key=lambda row: row.value)
+        rows.append(_most("worm torque of one servo", worst, drive.servo_stall_torque_N_m))
+    rows.append(_most("load factor", by_name["load_factor"], drive.load_factor_limit))
+    if "stall_margin_deg" in by_name:
+        row = by_name["stall_margin_deg"]
+        kept = _sure(row.value - row.half_width > 0.0, row.value + row.half_width < 0.0)
+        rows.append(
+            LimitRow("margin to the stall", row.value, row.half_width, 0.0, "deg", row.at_s, kept)
+        )
+    return tuple(rows)
+
+
+def _most(name: str, row: PeakRow, limit: float) -> LimitRow:
+    size, width = abs(row.value), row.half_width
+    kept = _sure(size + width <= limit, size - width > limit)
+    return LimitRow(name, row.value, row.half_width, limit, row.unit, row.at_s, kept)
+
+
+def _sure(kept: bool, broken: bool) -> bool | None:
+    return True if kept else False if broken else None
+
+
+def whether_within(limits: Sequence[LimitRow], cut_off: str) -> bool | None:
+    """All limits together; a history that is cut off is not within them."""
+    if cut_off or any(row.kept is False for row in limits):
+        return False
+    return None if any(row.kept is None for row in limits) else True
+
+
+def findings_of(
+    folding: FoldingCraft, plant: Plant, task: Task, start: SteadyState, history: History
+) -> list[Finding]:
+    """What is doubtful about a motion."""
+    found = []
+    told = beyond_limits(plant, start.thrusts)
+    if told:
+        found.append(_start_finding(plant, start, told))
+    size = float(np.abs(start.held_moment).max())
+    if size > 1e-3 and plant.rotors is not None:
+        found.append(
+            Finding(
+                "moment-not-held",
+                "the rotors' layout cannot make a moment that the start needs; it is taken as held",
+                size,
+                0.0,
+                "N m",
+                "rotors' places and spins",
+                "trim the craft at the start",
+            )
+        )
+    found += _closing(folding, plant, task, start)
+    found += _tables(plant, history)
+    return found
+
+
+def _start_finding(plant: Plant, start: SteadyState, told: str) -> Finding:
+    assert plant.rotors is not None
+    over = start.thrusts - plant.rotors.high
+    under = plant.rotors.low - start.thrusts
+    place = int(np.argmax(np.maximum(over, under)))
+    limit = plant.rotors.high if over[place] >= under[place] else plant.rotors.low
+    return Finding(
+        "start-beyond-rotors", f"steady flight at the start: {told}",
+        float(start.thrusts[place]), float(limit[place]), "N", "the rotor's limits",
+        "start at another airspeed or fold",
+    )  # fmt: skip
+
+
+def _closing(folding: FoldingCraft, plant: Plant, task: Task, start: SteadyState) -> list[Finding]:
+    """Where a commanded fold closes a joint, how far the open branch misses the closed one."""
+    if task.target is None:
+        return []
+    lattice = folding.at(task.target).loads.lattice
+    if not lattice.is_joined:
+        return []
+    motion = np.zeros(plant.air.motions)
+    motion[:3] = start.state[:3]
+    force, _ = miss_at(folding, plant.air, (task.target.left_deg, task.target.right_deg), motion)
+    return [
+        Finding(
+            "closed-joint",
+            "the told fold closes a joint; the motion goes on with the open tip's loads, off by a"
+            " share of the force",
+            force,
+            CLOSED_MISS,
+            "1",
+            "the closed lattice's own force",
+            "take hinge and point for the closed shape",
+        )
+    ]
+
+
+def _tables(plant: Plant, history: History) -> list[Finding]:
+    rolls = float(np.abs(history.rates[:, 0]).max())
+    found = []
+    if plant.sections is not None:
+        if not plant.sections.agrees:
+            found.append(
+                Finding(
+                    "strips-disagree",
+                    "strips and sections do not agree everywhere in the table",
+                    1.0,
+                    0.0,
+                    "1",
+                    "their coupling",
+                    "take numbers near stall as rough",
+                )
+            )
+        if rolls > WIDEST_ROLL:
+            found.append(
+                Finding(
+                    "roll-beyond-table",
+                    "roll rate beyond the table of the sections",
+                    rolls,
+                    WIDEST_ROLL,
+                    "rad/s",
+                    "the table",
+                    "take the peak as rough",
+                )
+            )
+    return found

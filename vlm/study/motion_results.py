@@ -1,0 +1,176 @@
+"""Typed results of a motion in time; field names are the keys of its JSON."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from vlm.constants import Floats
+from vlm.findings import Finding
+from vlm.plain import as_document
+
+
+@dataclass(frozen=True)
+class SideRow:
+    """What one side's tips did.
+
+    Attributes
+    ----------
+    side : "left" (port) or "right" (starboard)
+    told_by : "command", "schedule" or "nothing"
+    start_deg, told_deg, end_deg : fold at the start, last told, and at the end [deg]
+    time_s : from the command until the worm stays within a degree of its target; None where it
+        does not [s]
+    jammed_at_s, let_go_at_s : when; None where it did not happen [s]
+    peak_rate_deg_s : largest folding speed [deg/s]
+    """
+
+    side: str
+    told_by: str
+    start_deg: float
+    told_deg: float
+    end_deg: float
+    time_s: float | None
+    jammed_at_s: float | None
+    let_go_at_s: float | None
+    peak_rate_deg_s: float
+
+
+@dataclass(frozen=True)
+class PeakRow:
+    """An extreme of a history.
+
+    Attributes
+    ----------
+    name : of the quantity, a key of the history
+    value : with its sign
+    half_width : of the lattice's error, from the same scenario on a coarser lattice; NaN without
+    unit : of both
+    at_s : when [s]
+    """
+
+    name: str
+    value: float
+    half_width: float
+    unit: str
+    at_s: float
+
+
+@dataclass(frozen=True)
+class LimitRow:
+    """A limit and how near the motion comes to it.
+
+    Attributes
+    ----------
+    name : what is limited
+    value, half_width : the worst value, and the half-width of its error
+    limit : [unit]
+    unit : of all three
+    at_s : when it is worst [s]
+    kept : True or False where the error leaves it sure, None where it does not or is not known
+    """
+
+    name: str
+    value: float
+    half_width: float
+    limit: float
+    unit: str
+    at_s: float
+    kept: bool | None
+
+
+@dataclass(frozen=True)
+class StartRow:
+    """The steady flight it starts from.
+
+    Attributes
+    ----------
+    alpha_deg, bank_deg : angle of attack, lean [deg]
+    thrust_N : of all rotors [N]
+    thrusts_N : by rotor; empty without rotors [N]
+    held_moment_N_m : what the rotors' layout cannot hold and is held by other means, body axes
+    stall_margin_deg : in the strip nearest to stall; infinite without sections [deg]
+    """
+
+    alpha_deg: float
+    bank_deg: float
+    thrust_N: float
+    thrusts_N: Mapping[str, float]
+    held_moment_N_m: tuple[float, float, float]
+    stall_margin_deg: float
+
+
+@dataclass(frozen=True)
+class BodyShape:
+    """One body for a picture, geometry axes from the moment point, tips flat.
+
+    Attributes
+    ----------
+    name : "fixed", "upper_left", ...
+    side : "left" or "right"; empty for the fixed body
+    linkage : turn per unit of its side's fold [1]
+    point, axis : of its hinge; zero for the fixed body
+    panels : outlines, shape (4, 3) each [m]
+    """
+
+    name: str
+    side: str
+    linkage: float
+    point: Floats
+    axis: Floats
+    panels: tuple[Floats, ...]
+
+
+@dataclass(frozen=True)
+class MotionStudy:
+    """What ``motion`` answers.
+
+    Attributes
+    ----------
+    within_limits : True or False where it is sure, None where a limit's error leaves it open
+    cut_off, cut_off_at_s : why and when the history ends early; empty and None where it does not
+    table_miss : of the air's table at a setting between its points: force over force, moments
+        over force times chord [1]
+    history : arrays by name, "time_s" among them
+    """
+
+    title: str
+    scenario: str
+    state: Mapping[str, Any]
+    modelling: Mapping[str, Any]
+    start: StartRow
+    sides: tuple[SideRow, ...]
+    peaks: tuple[PeakRow, ...]
+    limits: tuple[LimitRow, ...]
+    within_limits: bool | None
+    bank_end_deg: float
+    height_end_m: float
+    rotors_limited_s: float
+    cut_off: str
+    cut_off_at_s: float | None
+    table_miss: Mapping[str, float]
+    history: Mapping[str, Floats]
+    assumptions: tuple[str, ...]
+    findings: tuple[Finding, ...]
+    _shape: tuple[BodyShape, ...] = field(default=(), repr=False)
+
+    @property
+    def shape(self) -> tuple[BodyShape, ...]:
+        """The craft's bodies, tips flat, for a picture."""
+        return self._shape
+
+    def document(self) -> dict[str, Any]:
+        """As JSON takes it."""
+        found: dict[str, Any] = as_document(self)
+        return found
+
+    def peak(self, name: str) -> PeakRow:
+        """A row of :attr:`peaks` by its name.
+
+        Raises
+        ------
+        KeyError : there is none
+        """
+        for row in self.peaks:
+            if row.name == name:
+                return row
+        raise KeyError(name)

@@ -1,0 +1,76 @@
+"""The scenario of a command: one of the file's, with what the command line overrides."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from pydantic import ValidationError
+
+from vlm.description.models import Biplane
+from vlm.description.motion import Scenario
+from vlm.errors import InputRefused, nearest_name
+from vlm.flight.simulation.building import motion_of
+
+HAPPENINGS = ("to", "fold_schedule", "speed_to_m_s", "gust", "jam",
+              "let_go", "lost_rotor")  # fmt: skip
+"""Keys of which a scenario needs one; folds that a side is told, and a battery below 1, are
+others."""
+
+
+def scenario_of(craft: Biplane, name: str | None, keys: Mapping[str, Any]) -> Scenario:
+    """A scenario by name and keys.
+
+    Parameters
+    ----------
+    name : of one of the file's; None starts from an empty one
+    keys : keys that override it
+
+    Raises
+    ------
+    InputRefused : no such scenario, keys that do not go together, or nothing that happens
+    """
+    given: dict[str, Any] = {"name": name or "from the command line"}
+    if name is not None:
+        known = {one.name: one for one in motion_of(craft).scenarios}
+        if name not in known:
+            nearest = nearest_name(name, known)
+            hint = f"did you mean {nearest}?" if nearest else _listed(list(known))
+            raise InputRefused(f"{craft.source_name}: it has no scenario {name!r}; {hint}")
+        given = known[name].model_dump(exclude_unset=True)
+    given |= keys
+    if isinstance(given.get("fold_schedule"), str):
+        given["fold_schedule"] = _schedule(given["fold_schedule"])
+    try:
+        scenario = Scenario(**given)
+    except ValidationError as error:
+        raise InputRefused(f"{craft.source_name}: {_first(error)}") from None
+    told = scenario.to_left_deg is not None or scenario.to_right_deg is not None
+    happens = told or any(getattr(scenario, key) for key in HAPPENINGS)
+    if scenario.battery == 1.0 and not happens:
+        raise InputRefused(
+            f"{craft.source_name}: nothing happens; tell the tips (--to, --to-left, --to-right,"
+            " --follow), or give --speed-to, --gust, --jam, --let-go, --battery or --lost-rotor,"
+            f" or --scenario NAME ({_listed([one.name for one in motion_of(craft).scenarios])})"
+        )
+    return scenario
+
+
+def _listed(names: list[str]) -> str:
+    return f"the file's are {', '.join(names)}" if names else "the file has none"
+
+
+def _schedule(text: str) -> list[tuple[float, float]]:
+    try:
+        rows = [tuple(float(part) for part in pair.split(":")) for pair in text.split(",")]
+        return [(speed, fold) for speed, fold in rows]
+    except ValueError:
+        raise InputRefused(
+            f"--follow = {text}; write SPEED:FOLD,SPEED:FOLD, such as 11:15,15:0,20:-60"
+        ) from None
+
+
+def _first(error: ValidationError) -> str:
+    """The first thing that is wrong, led by its key."""
+    detail = error.errors(include_url=False)[0]
+    said = str(detail.get("ctx", {}).get("error", "")) or detail["msg"]
+    key = ".".join(str(step) for step in detail["loc"])
+    return f"scenario.{key} = {detail['input']}; {said}" if key else f"scenario: {said}"

@@ -1,0 +1,332 @@
+"""The craft in time: the answer of ``foldspan motion``."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+import numpy as np
+
+from vlm.constants import Floats
+from vlm.description.models import Biplane
+from vlm.description.motion import Scenario, StabilisingLaw
+from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.simulation.air_table import held_out, miss_at
+from vlm.flight.simulation.bodies import SIDES
+from vlm.flight.simulation.building import Modelled, folding_craft, motion_of, plant_of
+from vlm.flight.simulation.history import History, history_of
+from vlm.flight.simulation.plant import Plant
+from vlm.flight.simulation.running import Run, run
+from vlm.flight.simulation.steady import SteadyState, steady_state
+from vlm.flight.simulation.task import NEVER, Task, task_of
+from vlm.lattice.cellule import Grid
+from vlm.study.errors import coarser, half_width
+from vlm.study.motion_judging import findings_of, limit_rows, whether_within
+from vlm.study.motion_results import MotionStudy, PeakRow, SideRow, StartRow
+from vlm.study.motion_shape import craft_shape
+
+ARRIVED = float(np.radians(1.0))
+SATURATED = 1e-6
+Progress = Callable[[str], None]
+
+ASSUMPTIONS = (
+    "rigid wings and tips; the tips of a side turn together, by their linkage",
+    "air from lattices at Chebyshev's points of both folds, quasi-steady with the tips' rates, wake"
+    " along the stream; late by a lag law where it is not switched off; no apparent mass of air",
+    "no slipstream on the wings, no gyroscopic moments and no forces of the rotors in their own"
+    " planes; thrust limits and torque those of the airspeed of the start",
+    "a gust is the same over the whole craft; height and density do not change the air",
+    "the law senses without delay, noise or error",
+    "the +- is the lattice's, from the same scenario on a coarser one; what the model leaves out is"
+    " not in it",
+)
+WITH_SECTIONS = (
+    "stall and profile drag by the file's sections, over folds, angle of attack with sideslip and"
+    " with roll rate, at the airspeed of the start"
+)
+WITHOUT_SECTIONS = "no section in the file: neither stall nor profile drag is known"
+NO_LAW = "no [motion.law] in the file: the rotors hold the thrusts of the start"
+
+
+@dataclass(frozen=True)
+class MotionPlan:
+    """What ``motion`` is asked for.
+
+    Attributes
+    ----------
+    scenario : what happens
+    modelled : how
+    law : whether the file's stabilising law acts
+    errors : whether the scenario is run on a coarser lattice too
+    """
+
+    scenario: Scenario
+    modelled: Modelled = field(default_factory=lambda: Modelled(Grid()))
+    law: bool = True
+    errors: bool = True
+
+
+@dataclass(frozen=True)
+class Flown:
+    """A scenario flown on one lattice."""
+
+    folding: FoldingCraft
+    plant: Plant
+    start: SteadyState
+    run: Run
+    history: History
+
+
+def flown(
+    craft: Biplane, task: Task, modelled: Modelled, law: StabilisingLaw | None,
+    progress: Progress = lambda _: None,
+) -> Flown:  # fmt: skip
+    """Fly a task.
+
+    Raises
+    ------
+    InputRefused : a block or key that is missing, or a fold beyond its limits
+    ComputationFailed : no steady flight at the start, or the integrator gives up
+    """
+    folding = folding_craft(craft, modelled)
+    plant = plant_of(folding, task, modelled, progress)
+    folds = np.radians([task.start.left_deg, task.start.right_deg])
+    start = steady_state(plant, task.airspeed, folds)
+    progress("motion")
+    done = run(plant, task, law, start)
+    return Flown(folding, plant, start, done, history_of(plant, done))
+
+
+def motion_study(
+    craft: Biplane, plan: MotionPlan, progress: Progress = lambda _: None
+) -> MotionStudy:
+    """A scenario flown and judged.
+
+    Raises
+    ------
+    InputRefused : a block or key that is missing, or a fold beyond its limits
+    ComputationFailed : no steady flight at the start, or the integrator gives up
+    """
+    task = task_of(craft, plan.scenario)
+    law = motion_of(craft).law if plan.law else None
+    own = flown(craft, task, plan.modelled, law, progress)
+    rough = None
+    if plan.errors:
+        grid = coarser(plan.modelled.grid)
+        progress("again on a coarser lattice")
+        rough = flown(craft, task, replace(plan.modelled, grid=grid), law)
+    peaks = peak_rows(own, rough, plan.modelled.grid)
+    limits = limit_rows(craft, peaks)
+    history, done = own.history, own.run
+    limited = _limited(own)
+    found = findings_of(own.folding, own.plant, task, own.start, history)
+    assumptions = [*ASSUMPTIONS, WITH_SECTIONS if own.plant.sections else WITHOUT_SECTIONS]
+    if law is None:
+        assumptions.append(NO_LAW if plan.law else "the law is switched off")
+    return MotionStudy(
+        title=craft.title,
+        scenario=task.name,
+        state=_state(task, plan),
+        modelling=_modelling(own.plant, plan, task),
+        start=_start(own),
+        sides=tuple(_side(task, own, side) for side in (0, 1)),
+        peaks=peaks,
+        limits=limits,
+        within_limits=whether_within(limits, done.cut_off),
+        bank_end_deg=float(np.degrees(history.bank[-1])),
+        height_end_m=float(history.height[-1]),
+        rotors_limited_s=limited,
+        cut_off=done.cut_off,
+        cut_off_at_s=float(done.times[-1]) if done.cut_off else None,
+        table_miss=_table_miss(own),
+        history=columns_of(own.plant, history),
+        assumptions=tuple(assumptions),
+        findings=tuple(found),
+        _shape=craft_shape(craft),
+    )
+
+
+def _state(task: Task, plan: MotionPlan) -> dict[str, Any]:
+    return {
+        "airspeed_m_s": task.airspeed,
+        "density_kg_m3": plan.modelled.density,
+        "duration_s": task.duration,
+        "fold_left_deg": task.start.left_deg,
+        "fold_right_deg": task.start.right_deg,
+        "command_at_s": task.command_at,
+        "happens": plan.scenario.model_dump(exclude_defaults=True, exclude_none=True),
+    }
+
+
+def _modelling(plant: Plant, plan: MotionPlan, task: Task) -> dict[str, Any]:
+    lag = plant.lag
+    return {
+        "sections": plant.sections is not None,
+        "lag": None
+        if lag is None
+        else {
+            "shares": lag.law.shares.tolist(),
+            "rates_per_half_chord": lag.law.rates.tolist(),
+            "misfit": lag.law.misfit,
+            "mean_lag_s": lag.law.mean_lag * 0.5 * lag.chord / task.airspeed,
+        },
+        "friction": "greatest" if plan.modelled.friction else "least",
+        "friction_coefficient": plant.drives[0].friction if plant.drives else None,
+        "law": plan.law,
+        "rows": plan.modelled.grid.rows,
+        "strips": plan.modelled.grid.strips,
+        "solved_folds_deg": [np.degrees(points).tolist() for points in plant.air.points],
+    }
+
+
+def _start(own: Flown) -> StartRow:
+    start, rotors = own.start, own.plant.rotors
+    names = () if rotors is None else rotors.names
+    roll, pitch, yaw = (float(v) for v in start.held_moment)
+    return StartRow(
+        alpha_deg=float(np.degrees(start.alpha)),
+        bank_deg=float(np.degrees(start.bank)),
+        thrust_N=start.thrust,
+        thrusts_N={n: float(t) for n, t in zip(names, start.thrusts, strict=bool(names))},
+        held_moment_N_m=(roll, pitch, yaw),
+        stall_margin_deg=float(np.degrees(start.air.margin)),
+    )
+
+
+def _side(task: Task, own: Flown, side: int) -> SideRow:
+    history, name = own.history, SIDES[side]
+    told = float(history.targets[name][-1])
+    jammed = own.run.jammed_at[side]
+    let_go = task.lets_go[side]
+    return SideRow(
+        side=name,
+        told_by=_told_by(task),
+        start_deg=(task.start.left_deg, task.start.right_deg)[side],
+        told_deg=float(np.degrees(told)),
+        end_deg=float(np.degrees(history.folds[name][-1])),
+        time_s=_arrival(task, history, name),
+        jammed_at_s=None if np.isnan(jammed) else float(jammed),
+        let_go_at_s=None if let_go == NEVER or let_go > task.duration else let_go,
+        peak_rate_deg_s=float(np.degrees(np.abs(history.fold_rates[name]).max())),
+    )
+
+
+def _told_by(task: Task) -> str:
+    if task.target is not None:
+        return "command"
+    return "nothing" if task.schedule is None else "schedule"
+
+
+def _arrival(task: Task, history: History, side: str) -> float | None:
+    """Time from the command until the worm stays within a degree of its target [s]."""
+    if task.target is None:
+        return None
+    off = np.abs(history.worms[side] - history.targets[side]) > ARRIVED
+    if off[-1]:
+        return None
+    last = int(np.flatnonzero(off)[-1]) if off.any() else -1
+    if last < 0:
+        return 0.0
+    return max(0.0, float(history.times[last + 1]) - task.command_at)
+
+
+def _limited(own: Flown) -> float:
+    """Time in which the law asks a rotor for what it cannot give [s]."""
+    rotors, history = own.plant.rotors, own.history
+    if rotors is None or len(history.times) < 2:
+        return 0.0
+    beyond = (history.asked > rotors.high + SATURATED) | (history.asked < rotors.low - SATURATED)
+    return float(np.trapezoid(beyond.any(axis=1).astype(float), history.times))
+
+
+PEAKS: tuple[tuple[str, str], ...] = (
+    ("bank_deg", "deg"),
+    ("height_m", "m"),
+    ("beta_deg", "deg"),
+    ("alpha_deg", "deg"),
+    ("load_factor", "1"),
+    ("roll_rate_deg_s", "deg/s"),
+    ("stall_margin_deg", "deg"),
+    ("stalled_share", "1"),
+)
+"""Quantities of the history whose extremes are told, and their units; those of hinges, worms and
+servos follow."""
+LOWEST = ("height_m", "stall_margin_deg")
+"""Of these the lowest is told, of the others the largest either way."""
+
+
+def peak_rows(own: Flown, rough: Flown | None, grid: Grid) -> tuple[PeakRow, ...]:
+    """Extremes with the half-widths of their errors."""
+    columns = columns_of(own.plant, own.history)
+    others = None if rough is None else columns_of(rough.plant, rough.history)
+    units = dict(PEAKS)
+    units |= {n: "N m" for n in columns if n.startswith(("hinge_", "worm_torque_"))}
+    units |= {n: "A" for n in columns if n.startswith("current_")}
+    rows = []
+    for name, unit in units.items():
+        values = columns[name]
+        if not np.isfinite(values).all():
+            continue
+        place = _extreme(name, values)
+        width = float("nan")
+        if others is not None:
+            other = others[name][_extreme(name, others[name])]
+            size = float(np.ptp(values))
+            width = float(half_width(values[place], other, size, grid))
+        rows.append(
+            PeakRow(name, float(values[place]), width, unit, float(columns["time_s"][place]))
+        )
+    return tuple(rows)
+
+
+def _extreme(name: str, values: Floats) -> int:
+    return int(np.argmin(values)) if name in LOWEST else int(np.argmax(np.abs(values)))
+
+
+def columns_of(plant: Plant, history: History) -> dict[str, Floats]:
+    """The history by the names of JSON and dataset, degrees for angles."""
+    deg = np.degrees
+    found = {
+        "time_s": history.times,
+        "bank_deg": deg(history.bank),
+        "pitch_deg": deg(history.pitch),
+        "heading_deg": deg(history.heading),
+        "alpha_deg": deg(history.alpha),
+        "beta_deg": deg(history.beta),
+        "airspeed_m_s": history.airspeed,
+        "roll_rate_deg_s": deg(history.rates[:, 0]),
+        "pitch_rate_deg_s": deg(history.rates[:, 1]),
+        "yaw_rate_deg_s": deg(history.rates[:, 2]),
+        "north_m": history.north,
+        "east_m": history.east,
+        "height_m": history.height,
+        "load_factor": history.load_factor,
+        "stall_margin_deg": deg(history.stall_margin),
+        "stalled_share": history.stalled,
+    }
+    for side in SIDES:
+        found |= {
+            f"fold_{side}_deg": deg(history.folds[side]),
+            f"fold_rate_{side}_deg_s": deg(history.fold_rates[side]),
+            f"told_{side}_deg": deg(history.targets[side]),
+            f"worm_torque_{side}_N_m": history.worm_torques[side],
+            f"servo_torque_{side}_N_m": history.servo_torques[side],
+            f"current_{side}_A": history.currents[side],
+        }
+    found |= {f"hinge_{body}_N_m": values for body, values in history.hinges.items()}
+    names = ("all",) if plant.rotors is None else plant.rotors.names
+    for i, name in enumerate(names):
+        found[f"thrust_{name.replace(' ', '_')}_N"] = history.thrusts[:, i]
+    return found
+
+
+def _table_miss(own: Flown) -> dict[str, float]:
+    setting = held_out(own.plant.air)
+    motion = np.zeros(own.plant.air.motions)
+    motion[:3] = own.start.state[:3]
+    force, moment = miss_at(own.folding, own.plant.air, setting, motion)
+    return {
+        "fold_left_deg": setting[0],
+        "fold_right_deg": setting[1],
+        "force": force,
+        "moment": moment,
+    }
