@@ -33,6 +33,10 @@ OWN_WORDS = {
     ("compare", "alpha"): "of one block of numbers",
     ("design", "airspeed"): "instead of the file's",
     ("design", "fold"): "instead of the file's",
+    ("motion", "airspeed"): "instead of the scenario's",
+    ("motion", "to-left"): "of any scenario, not of a roll",
+    ("motion", "to-right"): "of any scenario, not of a roll",
+    ("motion", "duration"): "of the scenario",
 }
 OF_ITS_OWN = {"out", "folds", "airspeeds", "fold-count"}
 PURE_NUMBERS = {"level", "p-hat", "q-hat", "r-hat"}

@@ -49,11 +49,13 @@ SIDE = click.Choice(["left", "right"])
 @click.option("--gust-step", is_flag=True, help="A step instead of one minus cosine.")
 @click.option("--gust-at", type=float, help="When it starts [s].")
 @click.option("--jam", type=SIDE, help="Side whose worm jams.")
-@click.option("--jam-at-fold", type=float, help="Fold at which it jams; the start's if left out.")
+@click.option(
+    "--jam-at-fold", type=float, help="Fold at which it jams; the start's if left out [deg]."
+)
 @click.option("--let-go", type=SIDE, help="Side whose tips lose their gear.")
 @click.option("--let-go-at", type=float, help="When they do [s].")
-@click.option("--battery", type=float, help="Battery voltage over that of the file [1].")
-@click.option("--battery-at", type=float, help="When it sags [s].")
+@click.option("--voltage", type=float, help="Battery voltage over that of the file [1].")
+@click.option("--voltage-at", type=float, help="When it sags [s].")
 @click.option("--lost-rotor", metavar="NAME", help="Rotor that gives no thrust any more.")
 @click.option("--lost-at", type=float, help="When it is lost [s].")
 @click.option("--duration", type=click.FloatRange(0.05, 120.0), help="How long; 4 if left out [s].")
@@ -118,7 +120,7 @@ KEYS = {
     "speed_time": "speed_change_s", "gust": "gust", "gust_speed": "gust_speed_m_s",
     "gust_gradient": "gust_gradient_m", "gust_at": "gust_at_s", "jam": "jam",
     "jam_at_fold": "jam_deg", "let_go": "let_go", "let_go_at": "let_go_at_s",
-    "battery": "battery", "battery_at": "battery_at_s", "lost_rotor": "lost_rotor",
+    "voltage": "battery", "voltage_at": "battery_at_s", "lost_rotor": "lost_rotor",
     "lost_at": "lost_at_s", "duration": "duration_s", "follow": "fold_schedule",
 }  # fmt: skip
 """Options, and the keys of a scenario that they override."""

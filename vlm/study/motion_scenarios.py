@@ -48,7 +48,7 @@ def scenario_of(craft: Biplane, name: str | None, keys: Mapping[str, Any]) -> Sc
     if scenario.battery == 1.0 and not happens:
         raise InputRefused(
             f"{craft.source_name}: nothing happens; tell the tips (--to, --to-left, --to-right,"
-            " --follow), or give --speed-to, --gust, --jam, --let-go, --battery or --lost-rotor,"
+            " --follow), or give --speed-to, --gust, --jam, --let-go, --voltage or --lost-rotor,"
             f" or --scenario NAME ({_listed([one.name for one in motion_of(craft).scenarios])})"
         )
     return scenario
