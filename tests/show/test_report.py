@@ -3,6 +3,7 @@
 import json
 import re
 from collections.abc import Iterator
+from contextlib import contextmanager
 from copy import deepcopy
 from dataclasses import replace
 from functools import cache
@@ -23,6 +24,7 @@ from vlm.show.report.flying import log, mission, power, schedule
 from vlm.show.report.page import report_page
 from vlm.show.report.parts import inlined, range_text, table
 from vlm.show.report.studies import lateral, roll
+from vlm.show.report.verdict import open_questions, spans, verdicts
 from vlm.show.tables.layout import number, with_error
 from vlm.study.fold_map import fold_map, interpolated, line_weights
 from vlm.study.plan import axis_values
@@ -65,6 +67,14 @@ def flying_report(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
+@contextmanager
+def unfolded(running: Any, path: Path, **options: Any) -> Iterator[Any]:
+    """A page with all its detail open."""
+    with opened(running, path, **options) as watched:
+        watched.page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
+        yield watched
+
+
 @pytest.fixture(scope="module")
 def chromium() -> Iterator[Any]:
     with browser() as running:
@@ -92,6 +102,46 @@ def test_rolls_table_holds_each_moment_with_its_error_and_what_the_rotors_can_do
         assert escaped(with_error(at["rolling_moment_N_m"], at["half_width_N_m"])) in cells
         assert escaped(at["sense"]) in cells
         assert f">{number(0.01 * speed, 3)}</" in cells
+
+
+def test_the_first_screen_says_what_grows_and_what_is_not_known() -> None:
+    """Growing roots stand first; a number whose error reaches over zero stands as not known."""
+    document = deepcopy(data().studies["lateral"])
+    row = next(r for r in document["folds"] if "dihedral_effect" in (r.get("level") or {}))
+    row["level"] |= {
+        "dihedral_effect": "sign not known",
+        "body": row["level"]["body"] | {"Cl_beta": -0.002},
+        "errors": {"Cl_beta": 0.001},
+        "spread": {"Cl_beta": 0.004},
+    }
+    speed = document["state"]["airspeed_m_s"]
+    flown = [r for r in document["modes"] if r["airspeed_m_s"] == speed and "reason" not in r]
+    for place, one in enumerate(flown):
+        one["longitudinal"]["modes"][0] |= {"growth": "grows", "double_time_s": 0.5 + place}
+        one["lateral"]["modes"] = [mode | {"growth": "decays"} for mode in one["lateral"]["modes"]]
+    flown[0]["lateral"]["modes"][0]["growth"] = "sign not known"
+    found = replace(data(), studies={"lateral": document})
+    (first, _), *_ = verdicts(found)
+    assert first.startswith("Unstable in pitch at every fold looked at ")
+    assert "doubles in 0.50 s" in first
+    unknown = [text for text, _ in open_questions(found)]
+    assert f"Whether it is stable in roll and yaw at {flown[0]['fold_left_deg']:.3g}°." in unknown
+    where = f"at {row['fold_deg']:.3g}°: -0.0020 ± 0.0050 per radian."
+    assert any(text.endswith(where) for text in unknown)
+    assert escaped(where) in answer.section(found).body
+
+
+def test_a_verdict_takes_no_word_from_a_fold_whose_sign_is_not_known() -> None:
+    document = deepcopy(data().studies["lateral"])
+    for row in document["folds"]:
+        if "dihedral_effect" in (row.get("level") or {}):
+            row["level"]["dihedral_effect"] = "sign not known"
+    found = replace(data(), studies={"lateral": document})
+    assert not any("Dihedral" in text for text, _ in verdicts(found))
+
+
+def test_values_of_a_grid_are_written_as_ranges() -> None:
+    assert spans([30.0, -90.0, -60.0, -30.0], [-90, -60, -30, 0, 30]) == "-90° to -30° and 30°"
 
 
 # --- what is gathered -------------------------------------------------------------------------
@@ -200,7 +250,7 @@ def test_power_and_its_crossings_stand_in_the_report() -> None:
     least = number(document["configurations"]["open"]["speeds"]["least_power_W"])
     assert f'<td class="n">{least}</td>' in section.body or f"<td>{least}</td>" in section.body
     first = answer.section(replace(data(), studies={"power": document})).body
-    assert "It stays aloft longest with" in first
+    assert "Longest aloft with" in first
 
 
 @cache
@@ -369,7 +419,7 @@ def move(page: Any, ident: str, value: float) -> None:
 def test_the_page_opens_without_complaint_or_network(chromium: Any, report: Path) -> None:
     for wide, scheme in ((1280, "light"), (390, "dark")):
         viewport = {"width": wide, "height": 800}
-        with opened(chromium, report, viewport=viewport, color_scheme=scheme) as watched:
+        with unfolded(chromium, report, viewport=viewport, color_scheme=scheme) as watched:
             watched.page.mouse.wheel(0, 20000)
             watched.page.wait_for_timeout(100)
             assert watched.complaints == []
@@ -380,7 +430,7 @@ def test_the_page_opens_without_complaint_or_network(chromium: Any, report: Path
 
 def test_sliders_show_the_solvers_numbers(chromium: Any, report: Path) -> None:
     """At a node the page shows what the solver gives; hinge moments grow with airspeed squared."""
-    with opened(chromium, report, viewport={"width": 1280, "height": 900}) as watched:
+    with unfolded(chromium, report, viewport={"width": 1280, "height": 900}) as watched:
         page = watched.page
         move(page, "port-fold", 30)
         move(page, "starboard-fold", -60)
@@ -403,7 +453,7 @@ def test_sliders_show_the_solvers_numbers(chromium: Any, report: Path) -> None:
 def test_between_nodes_the_page_interpolates_as_the_check_does(chromium: Any, report: Path) -> None:
     found = data().map
     assert found is not None
-    with opened(chromium, report, viewport={"width": 1280, "height": 900}) as watched:
+    with unfolded(chromium, report, viewport={"width": 1280, "height": 900}) as watched:
         move(watched.page, "port-fold", 13)
         move(watched.page, "starboard-fold", -47)
         k = list(found.alphas_deg).index(4.0)
@@ -413,7 +463,7 @@ def test_between_nodes_the_page_interpolates_as_the_check_does(chromium: Any, re
 
 
 def test_the_front_view_follows_the_sliders(chromium: Any, report: Path) -> None:
-    with opened(chromium, report, viewport={"width": 1280, "height": 900}) as watched:
+    with unfolded(chromium, report, viewport={"width": 1280, "height": 900}) as watched:
         page = watched.page
         # Port is on the left: its tip's outer end rises on the screen when the fold grows.
         ends = (
@@ -433,7 +483,7 @@ def test_the_front_view_follows_the_sliders(chromium: Any, report: Path) -> None
 
 
 def test_sliders_and_tables_work_from_the_keyboard(chromium: Any, report: Path) -> None:
-    with opened(chromium, report, viewport={"width": 1280, "height": 900}) as watched:
+    with unfolded(chromium, report, viewport={"width": 1280, "height": 900}) as watched:
         page = watched.page
         page.locator("#port-fold").focus()
         page.keyboard.press("ArrowRight")
@@ -456,7 +506,7 @@ def test_sliders_and_tables_work_from_the_keyboard(chromium: Any, report: Path) 
 
 
 def test_a_press_on_the_map_moves_the_tips(chromium: Any, report: Path) -> None:
-    with opened(chromium, report, viewport={"width": 1280, "height": 900}) as watched:
+    with unfolded(chromium, report, viewport={"width": 1280, "height": 900}) as watched:
         page = watched.page
         page.locator("#map-small").scroll_into_view_if_needed()
         box = page.locator("#map-small").bounding_box()
@@ -467,7 +517,7 @@ def test_a_press_on_the_map_moves_the_tips(chromium: Any, report: Path) -> None:
 
 
 def test_tables_copy_as_tabbed_text(chromium: Any, report: Path) -> None:
-    with opened(chromium, report, viewport={"width": 1280, "height": 900}) as watched:
+    with unfolded(chromium, report, viewport={"width": 1280, "height": 900}) as watched:
         page = watched.page
         text = page.evaluate("tabbed(document.querySelector('#geometry table'))")
         lines = text.splitlines()
@@ -483,7 +533,7 @@ def test_tables_copy_as_tabbed_text(chromium: Any, report: Path) -> None:
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_text_has_contrast(chromium: Any, report: Path, scheme: str) -> None:
     """At least 4.5 to 1 for text (WCAG 2.2, 1.4.3), against the ground it stands on."""
-    with opened(chromium, report, color_scheme=scheme) as watched:
+    with unfolded(chromium, report, color_scheme=scheme) as watched:
         pairs = watched.page.evaluate(
             """[...document.querySelectorAll('h1,h2,h3,p,li,a,td,th button,figcaption,code,button,'
                 + 'label,caption,pre,.soft')].map(e => {
@@ -511,7 +561,7 @@ def test_pictures_follow_the_readers_scheme(
     chromium: Any, flying_report: Path, scheme: str, ground: str
 ) -> None:
     """Their ground is the page's, and their text is readable on it (WCAG 2.2, 1.4.3)."""
-    with opened(chromium, flying_report, color_scheme=scheme) as watched:
+    with unfolded(chromium, flying_report, color_scheme=scheme) as watched:
         page = watched.page
         assert page.evaluate("getComputedStyle(document.body).backgroundColor") == ground
         grounds = page.evaluate(
@@ -526,7 +576,7 @@ def test_pictures_follow_the_readers_scheme(
 
 
 def test_paper_is_light_whatever_the_screen(chromium: Any, flying_report: Path) -> None:
-    with opened(chromium, flying_report, color_scheme="dark") as watched:
+    with unfolded(chromium, flying_report, color_scheme="dark") as watched:
         watched.page.emulate_media(media="print", color_scheme="dark")
         assert "rgb(230, 237, 244)" not in watched.page.evaluate(FIGURE_TEXT)
         assert "rgb(0, 0, 0)" in watched.page.evaluate(FIGURE_TEXT)
@@ -538,7 +588,7 @@ def test_schedule_and_mission_fit_the_screen(
     chromium: Any, flying_report: Path, wide: int, ident: str
 ) -> None:
     viewport = {"width": wide, "height": 844}
-    with opened(chromium, flying_report, viewport=viewport) as watched:
+    with unfolded(chromium, flying_report, viewport=viewport) as watched:
         page = watched.page
         assert page.locator(f"nav a[href='#{ident}']").count() == 1
         assert page.evaluate("document.documentElement.scrollWidth") <= wide
@@ -560,7 +610,7 @@ def test_schedule_and_mission_fit_the_screen(
 
 def test_what_scrolls_can_be_reached_from_the_keyboard(chromium: Any, flying_report: Path) -> None:
     """Every region that scrolls takes the focus (WCAG 2.2, 2.1.1)."""
-    with opened(chromium, flying_report, viewport={"width": 390, "height": 844}) as watched:
+    with unfolded(chromium, flying_report, viewport={"width": 390, "height": 844}) as watched:
         found = watched.page.evaluate(
             """[...document.querySelectorAll('.scroll, .paper')]
                  .filter(e => e.scrollWidth > e.clientWidth + 1).map(e => e.tabIndex)"""
@@ -576,7 +626,7 @@ def test_contrast_is_measured_as_published() -> None:
 
 
 def test_it_prints_on_a4(chromium: Any, report: Path) -> None:
-    with opened(chromium, report) as watched:
+    with unfolded(chromium, report) as watched:
         paper = watched.page.pdf(prefer_css_page_size=True)
         assert paper.startswith(b"%PDF")
         boxes = re.findall(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)", paper)

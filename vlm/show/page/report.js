@@ -47,3 +47,10 @@ for (const button of document.querySelectorAll("button.copy")) {
     setTimeout(() => { button.textContent = "copy table"; }, 1500);
   });
 }
+// A link into detail that is folded away opens it.
+function openedAt(hash) {
+  const target = hash.length > 1 ? document.getElementById(hash.slice(1)) : null;
+  for (let at = target; at; at = at.parentElement) if (at.tagName === "DETAILS") at.open = true;
+  if (target) target.scrollIntoView();
+}
+addEventListener("hashchange", () => openedAt(location.hash));

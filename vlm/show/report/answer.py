@@ -1,36 +1,123 @@
-"""The question and the answer: what the numbers below say, in sentences, first of all."""
+"""The question and the answer: a verdict, what is not known, one picture, four figures."""
 
 from typing import Any
 
 import numpy as np
 
 from vlm.show.page import escaped
-from vlm.show.report.parts import Section, opened
+from vlm.show.plots import power as power_plots
+from vlm.show.plots.sweep import curve_axes
+from vlm.show.report.flying import power_command
+from vlm.show.report.parts import Section, figure_block, panels_of
+from vlm.show.report.sweep import sweep_command
+from vlm.show.report.verdict import (
+    Sentence,
+    half_of,
+    open_questions,
+    plus_minus,
+    symmetric,
+    verdicts,
+)
 from vlm.show.tables.layout import number
 from vlm.study.naming import printed_width
 from vlm.study.report_data import ReportData
 
-MOST_OF_POWER = 4
 QUESTION = (
     "What does folding the tips do for {title}, how should they stand, and where does it end?"
 )
+PICTURE = (5.6, 5.2)
 
 
 def section(data: ReportData) -> Section:
     """The answer; each sentence links to where its numbers stand."""
-    makers = (_mission, _power, _sweep, _map, _lateral, _roll, _hinge)
-    sentences = [sentence for make in makers for sentence in make(data)]
-    if not sentences:
-        sentences = [(_plain(data), "sweep")]
-    items = "".join(
-        f'<li>{escaped(text)} <a href="#{ident}">why</a></li>' for text, ident in sentences
-    )
+    sentences = verdicts(data) or [*_sweep(data), *_map(data)] or [(_plain(data), "sweep")]
+    open_ = open_questions(data)
     title = data.craft.title.partition(",")[0]
-    body = f'<p class="question">{escaped(QUESTION.format(title=title))}</p><ul>{items}</ul>'
+    words = [f'<p class="question">{escaped(QUESTION.format(title=title))}</p>']
+    words += [_linked(*sentence) for sentence in sentences]
+    if open_:
+        items = "".join(f"<li>{_words(*sentence)}</li>" for sentence in open_)
+        words.append(f'<div class="unknown"><h3>Not known</h3><ul>{items}</ul></div>')
+    body = f'<div class="first"><div>{"".join(words)}</div>{_picture(data)}</div>{_key(data)}'
     return Section("answer", "Question and answer", body)
 
 
-Sentence = tuple[str, str]
+def _words(text: str, ident: str) -> str:
+    return f'{escaped(text)} <a href="#{ident}">why</a>'
+
+
+def _linked(text: str, ident: str) -> str:
+    return f"<p>{_words(text, ident)}</p>"
+
+
+def _picture(data: ReportData) -> str:
+    """Power against airspeed over the schedule's fold, or span efficiency and dihedral effect."""
+    document = data.studies.get("power")
+    if document is not None:
+        shown = document | {"configurations": symmetric(document)}
+        schedule = (data.studies.get("schedule") or {}).get("document")
+        flown = schedule["flown"] if schedule is not None else None
+
+        def power_over_fold(axes: Any) -> None:
+            power_plots.power_axes(axes[0], shown)
+            if flown is not None:
+                _fold_axes(axes[1], flown)
+                axes[0].set_xlabel("")
+
+        caption = "Electrical power against airspeed; bands: 90 % intervals."
+        if flown is not None:
+            caption += " Below: the schedule's fold."
+        svg = panels_of("first-picture", power_over_fold, PICTURE, (3, 1) if flown else (1,))
+        return figure_block("first-picture", caption, power_command(data), svg)
+    if data.sweep is None:
+        return ""
+
+    def efficiency_over_dihedral(axes: Any) -> None:
+        for one, name in zip(axes, ("span_efficiency", "Cl_beta"), strict=True):
+            curve_axes(one, data.sweep, name, data.plan.alphas_deg)
+
+    svg = panels_of("first-picture", efficiency_over_dihedral, PICTURE, (1, 1))
+    caption = "Span efficiency and dihedral effect against fold."
+    return figure_block("first-picture", caption, sweep_command(data), svg)
+
+
+def _fold_axes(axes: Any, flown: Any) -> None:
+    axes.plot(flown["airspeed_m_s"], flown["fold_deg"], color="k")
+    axes.set_xlabel("airspeed [m/s]")
+    axes.set_ylabel("fold [°]")
+
+
+def _key(data: ReportData) -> str:
+    """Slowest, longest aloft, fastest, roll rate: each with unit and error, where known."""
+    cells: list[tuple[str, str, str]] = []
+    document = data.studies.get("power")
+    if document is not None:
+        for words, key, unit, pick in (
+            ("slowest on the wings", "slowest_on_wings_m_s", "m/s", min),
+            ("least power", "least_power_W", "W", min),
+            ("fastest", "fastest_m_s", "m/s", max),
+        ):
+            known = {
+                one["speeds"][key]: name
+                for name, one in symmetric(document).items()
+                if one["speeds"][key] is not None
+            }
+            if known:
+                value = pick(known)
+                name = known[value]
+                ends = (document["configurations"][name].get("speed_intervals") or {}).get(key)
+                cells.append((words, plus_minus(value, half_of(ends), unit), name))
+    roll = (data.studies.get("roll") or {}).get("strongest")
+    if roll:
+        pair = f"port {roll['left_deg']:g}°, starboard {roll['right_deg']:g}°"
+        cells.append(("steady roll", f"{number(roll['roll_rate_deg_s'], 2)} °/s", pair))
+    if not cells:
+        return ""
+    items = "".join(
+        f"<div><dt>{escaped(words)}</dt><dd>{escaped(value)}</dd><dd>{escaped(where)}</dd></div>"
+        for words, value, where in cells
+    )
+    return f'<dl class="key">{items}</dl>'
 
 
 def _plain(data: ReportData) -> str:
@@ -109,87 +196,3 @@ def _map(data: ReportData) -> list[Sentence]:
             "map",
         )
     ]
-
-
-def _mission(data: ReportData) -> list[Sentence]:
-    document = data.studies.get("mission")
-    return [] if document is None else [(str(document["answer"]), "mission")]
-
-
-def _power(data: ReportData) -> list[Sentence]:
-    document = data.studies.get("power")
-    if document is None:
-        return []
-    least = {
-        name: one["speeds"]
-        for name, one in document["configurations"].items()
-        if one["speeds"]["least_power_W"] is not None
-    }
-    if not least:
-        return []
-    best = min(least, key=lambda name: least[name]["least_power_W"])
-    texts = [
-        f"It stays aloft longest with {best}: {number(least[best]['least_power_W'], 3)} W at"
-        f" {number(least[best]['least_power_speed_m_s'], 3)} m/s."
-    ]
-    fastest = {n: s["fastest_m_s"] for n, s in least.items() if s["fastest_m_s"] is not None}
-    if fastest:
-        quick = max(fastest, key=lambda name: fastest[name])
-        texts.append(f"It flies fastest with {quick}: {number(fastest[quick], 3)} m/s.")
-    texts += [
-        f"{opened(crossing['first'])} and {crossing['second']} draw the same power at"
-        f" {number(crossing['airspeed_m_s'], 3)} m/s."
-        for crossing in document["crossings"]
-    ]
-    return [(text, "power") for text in texts[:MOST_OF_POWER]]
-
-
-def _lateral(data: ReportData) -> list[Sentence]:
-    document = data.studies.get("lateral")
-    if not document or not document["neutral_folds"]:
-        return []
-    roots = ", ".join(
-        f"{root['fold_deg']:.1f}° (± {number(root['half_width_deg'], 1)}°)"
-        for root in document["neutral_folds"]
-    )
-    speed = document["state"]["airspeed_m_s"]
-    return [
-        (f"In level flight at {speed:g} m/s the dihedral effect vanishes at {roots}.", "lateral")
-    ]
-
-
-def _roll(data: ReportData) -> list[Sentence]:
-    document = data.studies.get("roll")
-    if not document or not document["strongest"]:
-        return []
-    pair = document["strongest"]
-    error = pair.get("rolling_moment_error_N_m")
-    width = f" ± {number(error, 2)}" if error is not None else ""
-    return [
-        (
-            f"At {document['state']['airspeed_m_s']:g} m/s the strongest roll with lift held is"
-            f" {number(pair['rolling_moment_N_m'], 3)}{width} N m, with port at"
-            f" {pair['left_deg']:g}° and starboard at {pair['right_deg']:g}°: a steady"
-            f" {number(pair['roll_rate_deg_s'], 3)}°/s.",
-            "roll",
-        )
-    ]
-
-
-def _hinge(data: ReportData) -> list[Sentence]:
-    document = data.studies.get("hinge")
-    if not document:
-        return []
-    limits = document["limits"]
-    texts = []
-    for name in ("dry", "greased"):
-        found = (limits.get("moved") or {}).get(name)
-        if found and found["airspeed_m_s"] is not None:
-            texts.append(f"{found['airspeed_m_s']:.0f} m/s with a {name} worm")
-    verdicts = ", ".join(
-        f"{name}: {document['worm'][name]['verdict']}" for name in ("dry", "greased")
-    )
-    sentence = f"Whether the worm holds a tip by itself ({verdicts}) is no brake certificate."
-    if texts:
-        sentence = f"The servo moves a tip up to {' and '.join(texts)}. {sentence}"
-    return [(sentence, "hinge")]

@@ -9,7 +9,16 @@ from vlm.show.plots import log as log_plots
 from vlm.show.plots import mission as mission_plots
 from vlm.show.plots import power as power_plots
 from vlm.show.plots import schedule as schedule_plots
-from vlm.show.report.parts import Section, bullets, figure, figures, opened, paragraph, table
+from vlm.show.report.parts import (
+    Section,
+    bullets,
+    figure,
+    figures,
+    fold_out,
+    opened,
+    paragraph,
+    table,
+)
 from vlm.show.tables.layout import number, small
 from vlm.show.tables.mission import BREAK_EVEN
 from vlm.show.tables.power import ROWS
@@ -18,13 +27,18 @@ from vlm.study.report_data import ReportData
 TRIMS = ("body_angle_deg", "wing_share", "stall_margin_deg", "thrust_N")
 
 
+def power_command(data: ReportData) -> str:
+    """The command that draws the power curves."""
+    command = data.plan.command("power", "--plot power.png", air=False).partition(" --rows")[0]
+    return f"{command} --density {data.plan.density:g}"
+
+
 def power(data: ReportData) -> Section | None:
     """Power curves, what separates them, the speeds that matter, the trims behind."""
     document = data.studies.get("power")
     if document is None:
         return None
-    command = data.plan.command("power", "--plot power.png", air=False).partition(" --rows")[0]
-    command += f" --density {data.plan.density:g}"
+    command = power_command(data)
     blocks = [
         figure("power-curves", "Electrical power against airspeed; bands: intervals from the stated"
                " uncertainties; dotted: a limit forbids the speed; dot: least power.", command,
@@ -49,9 +63,12 @@ def power(data: ReportData) -> Section | None:
     body = [
         paragraph(_told(document)),
         figures(*blocks),
-        _speeds(document),
-        _crossings(document),
-        bullets(document["assumptions"]),
+        fold_out(
+            "Tables and assumptions",
+            _speeds(document),
+            _crossings(document),
+            bullets(document["assumptions"]),
+        ),
     ]
     return Section("power", "Power against airspeed", "".join(body))
 
@@ -116,7 +133,8 @@ def schedule(data: ReportData) -> Section | None:
             figure("schedule-map", "Power above the least over airspeed and fold; the schedule.",
                    command, drawing)
         ),
-        _ideal(document), _flown(document), bullets([document["assumed"]]),
+        fold_out("Tables and assumptions", _ideal(document), _flown(document),
+                 bullets([document["assumed"]])),
     ]  # fmt: skip
     return Section("schedule", "Fold schedule", "".join(body))
 
@@ -171,10 +189,9 @@ def mission(data: ReportData) -> Section | None:
         paragraph(str(document["answer"])),
         figures(figure("mission-energy", "Energy by leg for every way to fly the mission.",
                        command, drawing, (8.0, 4.4))),
-        _legs(document),
         bullets([f"{against}: {even[key][what]}" for key, against in BREAK_EVEN
                  for what in ("mechanism_mass", "loiter")]),
-        bullets(document["assumed"]),
+        fold_out("Table and assumptions", _legs(document), bullets(document["assumed"])),
     ]  # fmt: skip
     return Section("mission", "Mission", "".join(body))
 
@@ -223,7 +240,7 @@ def log(data: ReportData) -> Section | None:
         )  # fmt: skip
     tables = [_bins(name, power) for name, power in result.binned.items()]
     tables += [_differences(item) for item in result.differences if item.bins]
-    body = [bullets(told), figures(*blocks), *tables]
+    body = [bullets(told), figures(*blocks), fold_out("Tables", *tables)]
     return Section("log", "Flight log", "".join(body))
 
 

@@ -4,7 +4,7 @@ from typing import Any
 
 import numpy as np
 
-from vlm.show.report.parts import Section, figure, figures, table
+from vlm.show.report.parts import Section, figure, figures, fold_out, table
 from vlm.show.tables.layout import number
 from vlm.study.report_data import ReportData
 
@@ -21,7 +21,8 @@ def section(data: ReportData) -> Section:
             figure("view-top", "From above, nose up; upper wing blue, lower wing orange, hinges"
                    " dotted.", command, lambda axes: top_view(axes, data), _size(data, 0, 0.1)),
         ),
-        _wings(data), _arrangement(data), _references(data), _folds(data), _configurations(data),
+        fold_out("Tables", _wings(data), _arrangement(data), _references(data), _folds(data),
+                 _configurations(data)),
     ]  # fmt: skip
     return Section("geometry", "Geometry", "".join(blocks))
 

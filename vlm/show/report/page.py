@@ -1,6 +1,9 @@
 """The report's page put together from its sections."""
 
+import os
 from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
 
 import vlm
 from vlm.cautions import SHORT_CAUTION
@@ -29,6 +32,13 @@ SECTIONS: tuple[Builder, ...] = (
 """In the order of the page; a builder gives None where the craft has no such section."""
 
 
+def _date() -> str:
+    """Today, or the day that a reproducible build is given (reproducible-builds.org)."""
+    given = os.environ.get("SOURCE_DATE_EPOCH")
+    now = datetime.now(UTC) if given is None else datetime.fromtimestamp(int(given), UTC)
+    return now.date().isoformat()
+
+
 def report_page(data: ReportData) -> str:
     """The whole report as text, one page that opens offline."""
     sections = [found for build in SECTIONS if (found := build(data)) is not None]
@@ -40,7 +50,7 @@ def report_page(data: ReportData) -> str:
     state = (
         f"{plan.airspeed:g} m/s at {plan.density:g} kg/m³; lattice of {plan.grid.rows} rows and"
         f" {plan.grid.strips} strips a half span; made by foldspan {vlm.__version__} from"
-        f" {data.craft.source_name}"
+        f" {Path(data.craft.source_name).name} on {_date()}"
     )
     return filled(
         part("report.html"),

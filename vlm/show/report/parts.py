@@ -55,6 +55,12 @@ def command_line(command: str) -> str:
     return f'<p class="command"><code>{escaped(command)}</code></p>'
 
 
+def fold_out(summary: str, *blocks: str) -> str:
+    """Detail that opens when asked for; nothing where there is none."""
+    inside = "".join(blocks)
+    return f"<details><summary>{escaped(summary)}</summary>{inside}</details>" if inside else ""
+
+
 # Tables with more columns are set smaller on paper.
 WIDE = 8
 NUMERIC = re.compile(r"(?:< )?[-+−]?\d[\d.,e+-]*( ± .*)?|-?")
@@ -116,19 +122,37 @@ def figure_block(ident: str, caption: str, command: str, svg: str, *, wide: bool
     """A ready SVG with its caption and command; a wide one takes the page's width."""
     kind, reach = (' class="wide"', ' tabindex="0"') if wide else ("", "")
     label = svg.replace("<svg ", f'<svg role="img" aria-label="{escaped(caption)}" ', 1)
+    made_by = fold_out("command", command_line(command)) if command else ""
     return (
         f'<figure id="{ident}"{kind}><div class="paper"{reach}>{label}</div>'
-        f"<figcaption>{escaped(caption)} {command_line(command) if command else ''}</figcaption>"
-        "</figure>"
+        f"<figcaption>{escaped(caption)} {made_by}</figcaption></figure>"
     )
 
 
 def svg_of(ident: str, draw: Callable[[Any], Any], size: tuple[float, float]) -> str:
     """Axes drawn by ``draw`` as SVG that may stand in a page beside others."""
+    return panels_of(ident, lambda axes: draw(axes[0]), size)
+
+
+def panels_of(
+    ident: str,
+    draw: Callable[[Any], Any],
+    size: tuple[float, float],
+    heights: Sequence[float] = (1.0,),
+) -> str:
+    """Axes one above the other, of given shares of the height, with one abscissa, as SVG.
+
+    Parameters
+    ----------
+    draw : called with the list of axes, from the top
+    """
     stream = StringIO()
     with plot_style() as plt:
-        drawn, axes = plt.subplots(figsize=size, layout="constrained")
-        draw(axes)
+        drawn, axes = plt.subplots(
+            len(heights), figsize=size, layout="constrained", sharex=True, squeeze=False,
+            height_ratios=heights,
+        )  # fmt: skip
+        draw(list(axes[:, 0]))
         drawn.savefig(stream, format="svg", metadata={"Date": None, "Creator": None})
     return themed(inlined(stream.getvalue(), ident))
 

@@ -15,6 +15,7 @@ from vlm.show.report.parts import (
     bullets,
     figure,
     figures,
+    fold_out,
     opened,
     paragraph,
     table,
@@ -63,8 +64,9 @@ def lateral(data: ReportData) -> Section | None:
             "A negative Cl_beta is a stable dihedral effect. The craft has no fin: what the rotors'"
             " control must supply in yaw and pitch stands in the last table."
         ),
-        _figures("lateral", command, drawn), _level_table(document), _aid_table(document),
-        bullets(document["assumptions"]),
+        _figures("lateral", command, drawn),
+        fold_out("Tables and assumptions", _level_table(document), _aid_table(document),
+                 bullets(document["assumptions"])),
     ]  # fmt: skip
     return Section("lateral", "Lateral stability", "".join(body))
 
@@ -122,8 +124,10 @@ def roll(data: ReportData) -> Section | None:
         "Bank against time after the command for the strongest pair.":
             (partial(roll_plots.bank_histories, document=document), FIGURE_SIZE),
     }  # fmt: skip
-    body = [_figures("roll", command, drawn), _airspeed_table(document)]
-    return Section("roll", "Roll authority", "".join([*body, bullets(document["assumptions"])]))
+    details = fold_out(
+        "Table and assumptions", _airspeed_table(document), bullets(document["assumptions"])
+    )
+    return Section("roll", "Roll authority", _figures("roll", command, drawn) + details)
 
 
 def _airspeed_table(document: Any) -> str:
@@ -176,9 +180,10 @@ def hinge(data: ReportData) -> Section | None:
     }  # fmt: skip
     worm = document["worm"]
     body = [
-        _figures("hinge", command, drawn), _moves_table(document),
         f'<p class="caution">{escaped(opened(worm["caution"]))}.</p>',
-        bullets(document["assumptions"]),
+        _figures("hinge", command, drawn),
+        fold_out("Table and assumptions", _moves_table(document),
+                 bullets(document["assumptions"])),
     ]  # fmt: skip
     return Section("hinge", "Hinge loads and drive", "".join(body))
 

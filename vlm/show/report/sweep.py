@@ -5,7 +5,16 @@ from typing import Any
 
 from vlm.show.labelling import titled
 from vlm.show.plots.sweep import curve_axes
-from vlm.show.report.parts import Section, figure, figures, opened, paragraph, range_text, table
+from vlm.show.report.parts import (
+    Section,
+    figure,
+    figures,
+    fold_out,
+    opened,
+    paragraph,
+    range_text,
+    table,
+)
 from vlm.show.tables.layout import number, with_error
 from vlm.study.naming import printed_width
 from vlm.study.report_data import ReportData
@@ -22,11 +31,7 @@ def section(data: ReportData) -> Section | None:
     """Curves and a table against fold; None for a craft without tips."""
     if data.sweep is None:
         return None
-    listed = range_text(data.sweep["fold"].values)
-    alphas = range_text(data.plan.alphas_deg)
-    command = data.plan.command(
-        "sweep", f"--folds={listed} --alphas={alphas} --errors --out sweep.nc --plot sweep.png"
-    )
+    command = sweep_command(data)
     blocks = [
         paragraph(
             "Both tips folded alike, a curve for each angle of attack; bands show the error that a"
@@ -34,9 +39,19 @@ def section(data: ReportData) -> Section | None:
             " lift; the dashed curve is the best that this shape of wake allows with any loading."
         ),
         figures(*(_curve(data, name, command) for name in CURVES)),
-        _table(data),
+        fold_out("Table", _table(data)),
     ]
     return Section("sweep", "Both tips folded alike", "".join(blocks))
+
+
+def sweep_command(data: ReportData) -> str:
+    """The command that draws the curves; the craft has tips."""
+    assert data.sweep is not None
+    listed = range_text(data.sweep["fold"].values)
+    alphas = range_text(data.plan.alphas_deg)
+    return data.plan.command(
+        "sweep", f"--folds={listed} --alphas={alphas} --errors --out sweep.nc --plot sweep.png"
+    )
 
 
 def _curve(data: ReportData, name: str, command: str) -> str:
