@@ -14,6 +14,10 @@ from hypothesis import HealthCheck, settings
 # A shell starts what runs behind it with interrupts ignored, and every command would inherit that.
 if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
     signal.signal(signal.SIGINT, signal.default_int_handler)
+# Processes that share the tests leave each other a processor.
+if "PYTEST_XDIST_WORKER" in os.environ:
+    for threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "NUMBA_NUM_THREADS"):
+        os.environ.setdefault(threads, "1")
 os.environ.setdefault("MPLBACKEND", "Agg")
 os.environ.setdefault("PYVISTA_OFF_SCREEN", "true")
 
