@@ -15,7 +15,8 @@ from craft_for_logs import EFFICIENCY, MASS, SETTINGS, invent, log_format, power
 
 SPEEDS = {"loiter": (11.0, 13.0, 15.0, 17.0), "dash": (11.0, 13.0, 15.0, 17.0)}
 STATED = {
-    "airspeed_offset_m_s": 0.2, "airspeed_scale": 0.01, "power_share": 0.02,
+    "airspeed_offset_m_s": 0.2, "airspeed_scale": 0.01, "airspeed_by_configuration_m_s": 0.05,
+    "power_share": 0.02,
     "current_zero_A": 0.05, "density_share": 0.003, "rising_air_m_s": 0.03,
     "climb_efficiency": 0.03, "heading_deg": 2.0,
 }  # fmt: skip
@@ -111,6 +112,7 @@ def flown(scenario: Scenario, seed: int) -> Flown:
         random,
     )  # fmt: skip
     log["ias_m_s"] *= 1.0 + STATED["airspeed_scale"] * random.normal()
+    log["ias_m_s"] += _by_configuration(log, random, STATED["airspeed_by_configuration_m_s"])
     log["amp"] += STATED["current_zero_A"] * random.normal()
     if scenario.spoil is not None:
         log = scenario.spoil(log, random)
@@ -182,6 +184,71 @@ def _wind_turns(log: pd.DataFrame, random: np.random.Generator) -> pd.DataFrame:
     )
 
 
+def _by_configuration(log: pd.DataFrame, random: np.random.Generator, spread: float) -> np.ndarray:
+    """A shift of its own for each configuration, shape (rows)."""
+    shift = {name: spread * random.normal() for name in SETTINGS}
+    return log["mode"].map(shift).to_numpy()
+
+
+def _pitot_by_configuration(spread: float) -> Spoil:
+    """Folded tips change the pressure at the static port."""
+
+    def spoil(log: pd.DataFrame, random: np.random.Generator) -> pd.DataFrame:
+        return log.assign(ias_m_s=log["ias_m_s"] + _by_configuration(log, random, spread))
+
+    return spoil
+
+
+def _wind_by_configuration(log: pd.DataFrame, random: np.random.Generator) -> pd.DataFrame:
+    """One configuration was flown higher, or later, in another wind."""
+    course = np.radians(log["course_deg"])
+    north = log["gs_m_s"] * np.cos(course) + _by_configuration(log, random, 1.5)
+    east = log["gs_m_s"] * np.sin(course) + _by_configuration(log, random, 1.5)
+    return log.assign(
+        gs_m_s=np.hypot(north, east), course_deg=np.degrees(np.arctan2(east, north)) % 360.0
+    )
+
+
+def _saturated(log: pd.DataFrame, random: np.random.Generator) -> pd.DataFrame:
+    """The current sensor's range ends below what the fastest legs draw; it still is noisy."""
+    top = float(np.quantile(log["amp"], random.uniform(0.75, 0.9)))
+    noisy = top + 0.01 * random.normal(size=len(log))
+    return log.assign(amp=np.minimum(log["amp"], noisy))
+
+
+def _late_labels(log: pd.DataFrame, random: np.random.Generator) -> pd.DataFrame:
+    """The mode is written twelve seconds after the tips have moved."""
+    return log.assign(mode=log["mode"].shift(60).bfill())
+
+
+def _pressure_wanders(log: pd.DataFrame, random: np.random.Generator) -> pd.DataFrame:
+    """The height wanders by itself, at half a decimetre a second over minutes."""
+    rate = invent.wandering(len(log), 0.2, 0.05, 180.0, random)
+    return log.assign(baro_m=log["baro_m"] + np.cumsum(rate) * 0.2)
+
+
+def _zero_wanders(log: pd.DataFrame, random: np.random.Generator) -> pd.DataFrame:
+    """The current sensor's zero wanders over minutes."""
+    return log.assign(amp=log["amp"] + invent.wandering(len(log), 0.2, 0.2, 300.0, random))
+
+
+def _one_climbs(log: pd.DataFrame, random: np.random.Generator) -> pd.DataFrame:
+    """One configuration was flown in gentle climbs, the other in descents; climb costs another
+    share of the power than the file says."""
+    climb = log["mode"].map({"loiter": 0.25, "dash": -0.25}).to_numpy() * random.choice([-1.0, 1.0])
+    efficiency = EFFICIENCY + 0.1 * random.normal()
+    power = MASS * 9.80665 * climb / np.clip(efficiency, 0.3, 0.9)
+    return log.assign(
+        baro_m=log["baro_m"] + np.cumsum(climb) * 0.2, amp=log["amp"] + power / log["volt"]
+    )
+
+
+def _slow_pitot(log: pd.DataFrame, random: np.random.Generator) -> pd.DataFrame:
+    """A long hose: the airspeed follows with a time constant of three seconds."""
+    return log.assign(ias_m_s=log["ias_m_s"].ewm(alpha=0.2 / 3.2).mean())
+
+
+NO_GROUND = {"ground_speed": None, "track": None}
 NO_CLIMB = {"altitude": None, "pressure": None}
 GROUND = {
     "airspeed": {"name": "gs_m_s", "unit": "m/s", "kind": "ground"}, "ground_speed": None,
@@ -220,4 +287,23 @@ SCENARIOS = (
              columns={**GROUND, "heading": None}),
     Scenario("no ground speed", columns={"ground_speed": None, "track": None}),
     Scenario("few legs", passes=1),
+    Scenario("pitot's scale off, no ground speed, nothing stated", stated={}, columns=NO_GROUND,
+             spoil=_scaled("ias_m_s", 0.03)),
+    Scenario("pitot differs by configuration", spoil=_pitot_by_configuration(0.3), stated={}),
+    Scenario("pitot differs by configuration, no ground speed", stated={}, columns=NO_GROUND,
+             spoil=_pitot_by_configuration(0.3)),
+    Scenario("ground speed, wind differs by configuration", columns=GROUND, stated={},
+             spoil=_wind_by_configuration),
+    Scenario("ground speed, wind differs, in blocks", columns=GROUND, stated={}, order="blocks",
+             spoil=_wind_by_configuration),
+    Scenario("ground speed, compass off", columns=GROUND, stated={},
+             spoil=_shifted("yaw_deg", 8.0)),
+    Scenario("current saturates", spoil=_saturated, stated={}),
+    Scenario("labels late", spoil=_late_labels, stated={}),
+    Scenario("height wanders", spoil=_pressure_wanders, stated={}, columns={"pressure": None}),
+    Scenario("height wanders, in blocks", spoil=_pressure_wanders, stated={}, order="blocks",
+             columns={"pressure": None}),
+    Scenario("current's zero wanders, in blocks", spoil=_zero_wanders, stated={}, order="blocks"),
+    Scenario("one configuration climbs", spoil=_one_climbs, stated={}),
+    Scenario("slow pitot", spoil=_slow_pitot, stated={}),
 )  # fmt: skip

@@ -271,8 +271,8 @@ def test_wind_by_heading_and_by_speeds_alone(tmp_path):
 
 
 EXACT = dict.fromkeys(
-    ("airspeed_offset_m_s", "airspeed_scale", "power_share", "current_zero_A", "density_share",
-     "rising_air_m_s", "climb_efficiency", "heading_deg"), 0.0,
+    ("airspeed_offset_m_s", "airspeed_scale", "airspeed_by_configuration_m_s", "power_share",
+     "current_zero_A", "density_share", "rising_air_m_s", "climb_efficiency", "heading_deg"), 0.0,
 )  # fmt: skip
 
 

@@ -1,12 +1,17 @@
 """The statistical model of the flight log against published data sets and textbook results."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
+from scipy.optimize import approx_fprime
+from scipy.stats import t as student
 
 from vlm.description.folds import FoldAngles
 from vlm.log.explaining import explained
 from vlm.log.held_down import Column, Group, Problem, Scatter, contrast, drift_columns, solved
-from vlm.log.points import SteadyPoints
+from vlm.log.likelihood import _Likelihood
+from vlm.log.points import SteadyPoints, _mean_errors
 from vlm.log.power_model import Surroundings
 from vlm.log.prediction import Prediction, Unknown
 from vlm.log.stated import ClimbCost, Stated
@@ -150,7 +155,7 @@ def test_scatter_that_is_given_is_kept():
 
 # --- fits of a prediction ---------------------------------------------------------------------
 
-NOTHING = Stated(*([0.0] * 10))
+NOTHING = Stated(*([0.0] * 11))
 EXACT = Surroundings(
     AirData(np.zeros(0), (), (), np.zeros((0, 0)), None), NOTHING,
     ClimbCost(0.0, 0.0, "none"), 1000.0, 0.0,
@@ -161,8 +166,8 @@ def observed(x, y):
     x, y = np.asarray(x, float), np.asarray(y, float)
     ones = np.ones(x.size)
     return SteadyPoints(
-        np.full(x.size, "open"), x, y, 0 * ones, 0 * ones, ones, ones, ones, 0 * ones, ones,
-        np.arange(x.size), np.arange(x.size), 1.2, climb_seen=True,
+        np.full(x.size, "open"), x, y, 0 * ones, 0 * ones, ones, ones, 0 * ones, ones, 0 * ones,
+        ones, np.arange(x.size), np.arange(x.size), 1.2, climb_seen=True,
     )  # fmt: skip
 
 
@@ -216,3 +221,69 @@ def test_an_uncertain_input_takes_what_it_may_and_its_shift_is_told():
     assert fit.difference_W == pytest.approx(6.0, abs=0.3)
     assert 1.0 < cause.shift < 2.0
     assert cause.power_W + fit.unexplained_W == pytest.approx(fit.difference_W, abs=0.3)
+
+
+# --- how well the scatter itself is known -----------------------------------------------------
+
+
+def uneven():
+    """Readings of two sizes, a group that is held down, lengths that differ, a known part."""
+    random = np.random.default_rng(12)
+    size = np.repeat([0.5, 1.5], 8)
+    y = 100.0 * size + random.normal(0.0, 4.0, 16)
+    columns = [
+        Column("slow", "", (size < 1.0).astype(float)),
+        Column("fast", "", (size > 1.0).astype(float)),
+        *(Column(f"group {i}", "", random.normal(size=16), group="group") for i in range(3)),
+    ]
+    return Problem(
+        y, size, random.uniform(0.7, 1.3, 16), tuple(columns), (Group("group", 1.0, 3.0),),
+        known=random.uniform(0.5, 1.5, 16),
+    )  # fmt: skip
+
+
+def test_slopes_of_the_likelihood_are_those_of_its_differences():
+    problem = uneven()
+    likelihood = _Likelihood(problem, problem.matrix, np.linspace(0.5, 1.0, 16), varied=True)
+    for at in ([1.2, 0.3, 0.4, 0.2], [0.1, 0.9, 0.8, -1.0]):
+        by_difference = approx_fprime(np.array(at), lambda x: likelihood(x)[0], 1e-6)
+        assert likelihood(np.array(at))[1] == pytest.approx(by_difference, rel=1e-3, abs=1e-3)
+
+
+def test_where_growth_is_not_known_the_ends_are_known_less_well_than_the_mean():
+    """Satterthwaite's freedom: scatter at the mean size rests on all 16 readings, at one end on
+    half of them and on the growth that they tell; no end can know more than all together."""
+    found = solved(replace(uneven(), groups=(), columns=uneven().columns[:2], known=0.0))
+    factor = {
+        name: found.half_width(row, 0.9) / found.deviation(row)
+        for name, row in (
+            ("slow", contrast(found.names, {"slow": 1.0})),
+            ("all", contrast(found.names, {"slow": 3.0, "fast": 1.0})),
+        )
+    }
+    assert factor["all"] >= student.ppf(0.95, 14) - 1e-9
+    assert factor["slow"] > factor["all"] > 1.7
+    assert factor["slow"] < student.ppf(0.95, 3)
+
+
+def test_scatter_that_is_known_beforehand_stays_in_the_interval():
+    """Nine readings that agree by chance, each known to 3 only: the mean is known to 3/3."""
+    y = np.full(9, 50.0) + np.linspace(-0.01, 0.01, 9)
+    found = solved(replace(plain(y, mean=np.ones(9)), known=3.0))
+    assert found.deviation(contrast(found.names, {"mean": 1.0})) == pytest.approx(1.0, rel=0.01)
+
+
+def test_the_mean_of_a_gusty_stretch_is_known_by_its_integral_time():
+    """A first-order process of correlation r a step has the variance s^2 (1 + r)/(1 - r)/n of a
+    mean of n (M. S. Bartlett 1935)."""
+    random, keep = np.random.default_rng(7), 0.6
+    parts = []
+    for _ in range(40):
+        value, part = random.normal(), []
+        for kick in random.normal(0.0, np.sqrt(1.0 - keep**2), 60):
+            value = keep * value + kick
+            part.append(value)
+        parts.append(np.array(part))
+    expected = np.sqrt((1.0 + keep) / (1.0 - keep) / 60)
+    assert _mean_errors(parts) == pytest.approx(np.full(40, expected), rel=0.12)
+    assert np.std([part.mean() for part in parts]) == pytest.approx(expected, rel=0.25)

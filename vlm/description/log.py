@@ -67,6 +67,9 @@ class LogUncertainty(Block):
     """Of the pitot's offset that is left after ``log.airspeed_offset_m_s`` [m/s]."""
     airspeed_scale: NotNegative | None = None
     """Of the pitot's scale, as a share of the reading [1]."""
+    airspeed_by_configuration_m_s: NotNegative | None = None
+    """Of what each configuration adds to the pitot's offset: folded tips change the pressure at its
+    ports [m/s]."""
     power_share: NotNegative | None = None
     """Of the power or current sensor's gain, as a share of the reading [1]."""
     current_zero_A: NotNegative | None = None
@@ -88,6 +91,7 @@ class LogUncertainty(Block):
 USUAL_UNCERTAINTY = LogUncertainty(
     airspeed_offset_m_s=0.3,
     airspeed_scale=0.03,
+    airspeed_by_configuration_m_s=0.1,
     power_share=0.03,
     current_zero_A=0.2,
     density_share=0.02,

@@ -1,7 +1,7 @@
 """A flight log from its rows to its claims: the study behind ``foldspan log``."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import combinations
 from typing import Any
 
@@ -20,12 +20,21 @@ from vlm.log.difference import Difference, difference, unflown
 from vlm.log.doubts import Checked, log_doubts, refuse_impossible_power
 from vlm.log.explaining import Fit, explained
 from vlm.log.fold_settings import configurations_flown, unknown_labels
+from vlm.log.known_loads import (
+    KnownLoads,
+    corrected_points,
+    current_zero,
+    hover_check,
+    known_loads,
+    lift_doubts,
+)
 from vlm.log.plausible import temperature_share
 from vlm.log.points import SteadyPoints, reference_density, steady_points
 from vlm.log.power_model import PowerModel, Surroundings, power_model
 from vlm.log.prediction import Prediction
 from vlm.log.reading import FlightLog
 from vlm.log.residuals import PredictedCurve, Residuals, predicted_curves, residuals
+from vlm.log.saturation import without_saturated
 from vlm.log.stated import Stated, climb_cost, stated
 from vlm.log.steady import SteadyFlight, steady_flight
 from vlm.log.wind import AirData, Wind, air_data
@@ -68,6 +77,7 @@ class Craft:
     battery_Wh : energy of its battery, None where it is not known
     climb_efficiency : share of electrical power that turns into climb by its own model; None where
         it has no rotors
+    loads : what runs all the time, power in hover, weight and wing area; None without propulsion
     """
 
     title: str
@@ -78,6 +88,7 @@ class Craft:
     power_max_W: float | None = None
     battery_Wh: float | None = None
     climb_efficiency: float | None = None
+    loads: KnownLoads | None = None
 
 
 @dataclass(frozen=True)
@@ -172,6 +183,7 @@ def log_craft(craft: Biplane) -> Craft:
         power_max_W=power_limit(craft),
         battery_Wh=None if craft.propulsion is None else craft.propulsion.battery_energy_Wh,
         climb_efficiency=climb_efficiency(craft) if craft.log.climb_efficiency is None else None,
+        loads=known_loads(craft),
     )
 
 
@@ -197,16 +209,26 @@ def measured(craft: Craft, log: FlightLog, plan: LogPlan = STANDARD_PLAN) -> Mea
     how = craft.how
     _check_names(craft, plan)
     configuration = configurations_flown(log.cells, how, craft.settings)
-    steady = steady_flight(log, how, configuration)
+    steady, saturated = without_saturated(log, steady_flight(log, how, configuration))
     errors = stated(how)
-    air = air_data(log, how, steady, errors, plan.level)
+    air = air_data(log, how, steady, configuration, errors, plan.level)
     density = reference_density(log, steady)
-    points = steady_points(log, steady, density, air.airspeed_m_s) if steady.segments else None
-    if points is not None and len(points) == 0:
-        points = None
+    zero = current_zero(log, craft.loads, errors)
+    too_much, sensor_doubts = hover_check(log, steady, craft.loads, errors)
+    errors = replace(
+        errors,
+        current_zero_A=zero.spread_A,
+        power_share=float(np.hypot(errors.power_share, too_much)),
+    )
+    points = None
+    if steady.segments:
+        points = steady_points(log, steady, density, air.airspeed_m_s, air.wander_m_s)
+        points = points if len(points) else None
     model = None
     if points is not None:
+        points = corrected_points(points, zero)
         refuse_impossible_power(log, points, craft.power_max_W)
+        sensor_doubts += lift_doubts(points, craft.loads, how)
         model = power_model(points, _around(craft, log, points, air, errors))
     binned = (
         {}
@@ -230,7 +252,7 @@ def measured(craft: Craft, log: FlightLog, plan: LogPlan = STANDARD_PLAN) -> Mea
         model=model,
         binned=binned,
         differences=() if model is None else _differences(model, binned, plan),
-        findings=tuple(gathered(doubts)),
+        findings=tuple(gathered([*doubts, *saturated, *zero.findings, *sensor_doubts])),
     )
 
 

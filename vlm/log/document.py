@@ -170,6 +170,8 @@ def _wind(wind: Wind) -> dict[str, Any]:
         "airspeed_offset_half_width_m_s": wind.offset_half_m_s,
         "airspeed_scale": wind.scale,
         "airspeed_scale_half_width": wind.scale_half,
+        "airspeed_offset_by_configuration_m_s": dict(wind.by_configuration_m_s),
+        "airspeed_offset_by_configuration_half_width_m_s": dict(wind.by_configuration_half_m_s),
         "heading_error_deg": wind.heading_deg,
         "heading_error_half_width_deg": wind.heading_half_deg,
         "points": wind.points,

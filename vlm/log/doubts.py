@@ -9,7 +9,6 @@ import numpy as np
 from vlm.description.log import FlightLogFormat
 from vlm.errors import InputRefused
 from vlm.findings import Finding
-from vlm.log.cells import column
 from vlm.log.points import SteadyPoints
 from vlm.log.reading import FlightLog
 from vlm.log.stated import Stated
@@ -28,7 +27,6 @@ ONE_WAY = 0.5
 # A power above the rotors' limit, or an energy above the battery's, by more than this is no
 # scatter.
 BEYOND = 1.1
-FEW_RESTING_S = 5.0
 
 
 @dataclass(frozen=True)
@@ -155,7 +153,11 @@ def _unstated(checked: Checked) -> list[Finding]:
     """Which stated uncertainties had to be assumed, of those that matter to this log."""
     ground = checked.how.columns.airspeed.kind == "ground"
     seen_climb = checked.points is None or checked.points.climb_seen
-    unused = {"airspeed_offset_m_s", "airspeed_scale"} if ground else {"wind_m_s"}
+    unused = {"wind_m_s"}
+    if ground:
+        unused = {"airspeed_offset_m_s", "airspeed_scale", "airspeed_by_configuration_m_s"}
+    elif len({segment.configuration for segment in checked.steady.segments}) < 2:
+        unused |= {"airspeed_by_configuration_m_s"}
     unused |= {"climb_m_s"} if seen_climb else set()
     if checked.air.wind is None:
         unused.add("heading_deg")
@@ -263,18 +265,3 @@ def _headings(points: SteadyPoints, checked: Checked) -> list[Finding]:
                 )
             )  # fmt: skip
     return found
-
-
-def resting_current_A(log: FlightLog) -> float | None:
-    """Mean current while the rotors stand still; None where the log holds no such time [A]."""
-    names = [name for name in log.cells.columns if name.startswith("rotor_speed_")]
-    if "current" not in log.cells or not names:
-        return None
-    turning = np.max([np.abs(column(log.cells, name)) for name in names], axis=0)
-    usual = float(np.nanmedian(turning))
-    still = turning < 0.02 * usual
-    current = column(log.cells, "current")[still]
-    current = current[np.isfinite(current)]
-    if current.size * log.cell_s < FEW_RESTING_S:
-        return None
-    return float(current.mean())

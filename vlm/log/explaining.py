@@ -169,7 +169,8 @@ class Question:
             whole += effect * at[i]
         mean = float(power.mean())
         columns += self._inputs()
-        columns += shared_columns(points, around, self._over_airspeed(at), power)
+        slopes = self._over_airspeed(at)
+        columns += shared_columns(points, around, slopes, power)
         drift, groups = drifting(points, mean)
         columns += drift
         columns += self._departures(power, around.width_m_s)
@@ -183,6 +184,7 @@ class Question:
             length=points.length_s / float(points.length_s.mean()),
             columns=tuple(columns),
             groups=tuple(groups),
+            known=np.abs(slopes) * points.airspeed_error_m_s,
         )
 
     def power_W(self, at: Floats) -> Floats:

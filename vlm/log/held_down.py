@@ -2,20 +2,24 @@
 
 The one statistical model of a flight log. Readings y are
 
-    y = J theta + e,    var e_i = tau^2 (P_i/P)^(2 g) (1 - r + r d/d_i)
+    y = J theta + e,    var e_i = tau^2 (P_i/P)^(2 g) (1 - r + r d/d_i) + k_i^2
 
-with P_i a segment's power and d_i its length. Some of theta are free; others are held down at zero
-by a stated standard deviation (an instrument's offset, an uncertain input of the prediction); a
-third kind is held down by a standard deviation that the log itself tells (drift, departures from a
-smooth curve). tau, g, r and those deviations are estimated by restricted maximum likelihood
-(H. D. Patterson and R. Thompson, Biometrika 58 (1971) 545). A deviation would often be found as
-zero by chance, and intervals too narrow, so each has a weak gamma(2) prior as Y. Chung, S.
+with P_i a segment's power, d_i its length and k_i what is known of its scatter beforehand, such as
+how well the mean airspeed of a gusty segment is known. Some of theta are free; others are held
+down at zero by a stated standard deviation (an instrument's offset, an uncertain input of the
+prediction); a third kind is held down by a standard deviation that the log itself tells (drift,
+departures from a smooth curve). tau, g, r and those deviations are estimated by restricted maximum
+likelihood (H. D. Patterson and R. Thompson, Biometrika 58 (1971) 545). A deviation would often be
+found as zero by chance, and intervals too narrow, so each has a weak gamma(2) prior as Y. Chung, S.
 Rabe-Hesketh, V. Dorie, A. Gelman and J. Liu, Psychometrika 78 (2013) 685, propose.
 
 theta then follows by scipy's robust least squares (Huber's loss), so that a stray segment counts
 less. Half-widths join the variances of noise, of what is stated and of what was estimated as the
 Guide to the Expression of Uncertainty in Measurement (JCGM 100:2008) does, with effective degrees
-of freedom by its equation (G.2b).
+of freedom by its equation (G.2b). How well tau, g and r are known comes from the curvature of the
+likelihood, and the freedom of the noise in one contrast from that (F. E. Satterthwaite, Biometrics
+Bulletin 2 (1946) 110; F. G. Giesbrecht and J. C. Burns, Biometrics 41 (1985) 477): a log that
+cannot tell whether scatter grows with power knows the slow end less well than its mean.
 """
 
 from collections.abc import Sequence
@@ -23,11 +27,21 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import cho_factor, cho_solve
-from scipy.optimize import least_squares, minimize
+from scipy.optimize import least_squares
 from scipy.stats import t as student
 
 from vlm.constants import Floats
+from vlm.log.likelihood import (
+    FREE,
+    Column,
+    Group,
+    Problem,
+    Scatter,
+    estimated,
+    normal_matrix,
+    precisions,
+    with_covariance,
+)
 
 # Residuals beyond so many standard deviations lose weight (P. J. Huber 1964; 2.5 keeps 99 per cent
 # of the efficiency under normal noise).
@@ -37,83 +51,10 @@ ROUNDS = 3
 # nothing that could be used.
 LEAST_FREEDOM = 3.0
 MOST_FREEDOM = 1e6
-FREE = float("inf")
-
-
-@dataclass(frozen=True)
-class Group:
-    """Parameters that share a standard deviation which the log tells.
-
-    Attributes
-    ----------
-    name : in words
-    usual : most likely deviation before the log is seen, in the unit of y
-    freedom : degrees of freedom the log can tell it with
-    """
-
-    name: str
-    usual: float
-    freedom: float
-
-
-@dataclass(frozen=True)
-class Column:
-    """One parameter and what it does to every reading.
-
-    Attributes
-    ----------
-    name : short name, unique
-    label : in words
-    effect : change of y for a change of one, shape (readings)
-    spread : standard deviation it is held down by at zero; ``FREE``; ignored in a group
-    group : name of the group it belongs to, "" for none
-    """
-
-    name: str
-    label: str
-    effect: Floats
-    spread: float = FREE
-    group: str = ""
-
-
-@dataclass(frozen=True)
-class Problem:
-    """Readings and the columns that explain them.
-
-    Attributes
-    ----------
-    y : shape (readings)
-    size : power of each over the mean, shape (readings) [1]
-    length : duration of each over the mean, shape (readings) [1]
-    columns : what explains them
-    groups : deviations to be estimated
-    """
-
-    y: Floats
-    size: Floats
-    length: Floats
-    columns: tuple[Column, ...]
-    groups: tuple[Group, ...] = ()
-
-    @property
-    def matrix(self) -> Floats:
-        """J, shape (readings, parameters)."""
-        return np.column_stack([column.effect for column in self.columns])
-
-
-@dataclass(frozen=True)
-class Scatter:
-    """How far readings stray: tau in the unit of y, the powers g and r, and by group."""
-
-    tau: float
-    growth: float
-    fading: float
-    spread: dict[str, float]
-
-    def variance(self, problem: Problem) -> Floats:
-        """Of each reading, shape (readings)."""
-        length = 1.0 - self.fading + self.fading / problem.length
-        return np.asarray(self.tau**2 * problem.size ** (2.0 * self.growth) * length)
+__all__ = (
+    "FREE", "Column", "Group", "Problem", "Scatter", "Solution", "contrast", "drift_columns",
+    "solved",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -134,6 +75,8 @@ class Solution:
     residual : shape (readings)
     weight : 1 for readings that count in full, less for strays, shape (readings)
     precision : 1/sigma^2 that each parameter is held down by, 0 for free ones, shape (parameters)
+    by_scatter : change of the readings' precision with log tau, g and r, times each reading's
+        effects, shape (3, parameters, parameters)
     """
 
     names: tuple[str, ...]
@@ -148,6 +91,7 @@ class Solution:
     residual: Floats
     weight: Floats
     precision: Floats
+    by_scatter: Floats
 
     def place(self, name: str) -> int:
         """Where a parameter stands."""
@@ -182,11 +126,22 @@ class Solution:
         total = float(sum(parts.values()))
         if total == 0.0:
             return 0.0
-        freedom = {"scatter": self.freedom, "stated": np.inf, **self.group_freedom}
+        freedom = {"scatter": self._noise_freedom(contrast), "stated": np.inf, **self.group_freedom}
         spent = float(sum(value**2 / freedom[name] for name, value in parts.items()))
         effective = min(total**2 / spent, MOST_FREEDOM) if spent > 0.0 else MOST_FREEDOM
         factor = float(student.ppf(0.5 + 0.5 * level, effective))
         return factor * float(np.sqrt(total))
+
+    def _noise_freedom(self, contrast: Floats) -> float:
+        """Degrees of freedom of the noise in one contrast."""
+        if self.scatter.covariance is None:
+            return self.freedom
+        moved = self.covariance @ contrast
+        slope = np.einsum("j,kji,i->k", moved, self.by_scatter, moved)
+        spread = float(slope @ self.scatter.covariance @ slope)
+        noise = float(contrast @ self.from_noise @ contrast)
+        found = 2.0 * noise**2 / spread if spread > 0.0 else self.freedom
+        return float(np.clip(found, LEAST_FREEDOM, max(self.freedom, LEAST_FREEDOM)))
 
 
 def solved(problem: Problem, scatter: Scatter | None = None) -> Solution:
@@ -201,32 +156,31 @@ def solved(problem: Problem, scatter: Scatter | None = None) -> Solution:
     weight = np.ones(problem.y.size)
     found = scatter
     for _ in range(1 if scatter is not None else ROUNDS):
-        found = scatter if scatter is not None else _estimated(problem, matrix, weight, found)
-        assert found is not None
+        found = scatter if scatter is not None else estimated(problem, weight, found)
         theta = _located(problem, matrix, found)
         residual = problem.y - matrix @ theta
         away = np.abs(residual) / np.sqrt(found.variance(problem))
-        weight = np.minimum(1.0, HUBER / np.maximum(away, HUBER))
+        before, weight = weight, np.minimum(1.0, HUBER / np.maximum(away, HUBER))
+        if np.array_equal(before, weight):
+            break
     assert found is not None
+    if scatter is None:
+        found = with_covariance(found, problem, weight)
     return _with_errors(problem, matrix, found, theta, weight)
-
-
-def _precisions(problem: Problem, scatter: Scatter) -> Floats:
-    """1/sigma^2 of every parameter, 0 for free ones."""
-    spread = [scatter.spread[c.group] if c.group else c.spread for c in problem.columns]
-    return np.asarray([0.0 if s == FREE else 1.0 / max(s, 1e-12) ** 2 for s in spread])
 
 
 def _located(problem: Problem, matrix: Floats, scatter: Scatter) -> Floats:
     """Robust least squares for given deviations."""
     deviation = np.sqrt(scatter.variance(problem))
-    held = np.sqrt(_precisions(problem, scatter))
+    held = np.sqrt(precisions(problem, scatter))
     stacked = np.vstack((matrix / deviation[:, None], np.diag(held)[held > 0.0]))
     seen = np.concatenate((problem.y / deviation, np.zeros(int((held > 0.0).sum()))))
     scale = np.linalg.norm(stacked, axis=0)
     scale = np.where(scale > 0.0, scale, 1.0)
     scaled = stacked / scale
     start = np.linalg.lstsq(scaled, seen, rcond=None)[0]
+    if np.abs(scaled @ start - seen).max() <= HUBER:  # nothing strays: that is the answer
+        return np.asarray(start / scale, dtype=np.float64)
 
     def misfit(x: Floats) -> Floats:
         return np.asarray(scaled @ x - seen, dtype=np.float64)
@@ -240,62 +194,12 @@ def _located(problem: Problem, matrix: Floats, scatter: Scatter) -> Floats:
     return np.asarray(answer.x / scale, dtype=np.float64)
 
 
-def _normal(matrix: Floats, inverse: Floats, precision: Floats) -> Floats:
-    return np.asarray((matrix * inverse[:, None]).T @ matrix + np.diag(precision))
-
-
-def _estimated(problem: Problem, matrix: Floats, weight: Floats, start: Scatter | None) -> Scatter:
-    """Restricted maximum likelihood of the deviations."""
-    names = [group.name for group in problem.groups]
-    free = matrix[:, [column.spread == FREE and not column.group for column in problem.columns]]
-    rest = problem.y - (free @ np.linalg.lstsq(free, problem.y, rcond=None)[0] if free.size else 0)
-    level = float(np.sqrt(rest @ rest / max(rest.size - free.shape[1], 1)))
-    usual = np.array([group.usual for group in problem.groups])
-    level = max(level, 1e-6 * float(np.abs(problem.y).max() or 1.0), 1e-9)
-    varied = float(np.ptp(problem.length)) > 0.0
-
-    def unpacked(x: Floats) -> Scatter:
-        spread = dict(zip(names, np.exp(x[3:]).tolist(), strict=True))
-        return Scatter(float(np.exp(x[0])), float(x[1]), float(x[2]) if varied else 0.5, spread)
-
-    def criterion(x: Floats) -> float:
-        trial = unpacked(x)
-        variance = trial.variance(problem)
-        inverse = weight / variance
-        precision = _precisions(problem, trial)
-        normal = _normal(matrix, inverse, precision)
-        scale = 1.0 / np.sqrt(np.diag(normal))
-        try:
-            factor = cho_factor(normal * np.outer(scale, scale) + 1e-12 * np.eye(scale.size))
-        except np.linalg.LinAlgError:
-            return 1e12
-        right = scale * (matrix.T @ (inverse * problem.y))
-        theta = scale * cho_solve(factor, right)
-        rest = problem.y - matrix @ theta
-        held = precision > 0.0
-        logs = float(np.log(variance).sum()) - float(np.log(precision[held]).sum())
-        logs += 2.0 * float(np.log(np.diag(factor[0])).sum() - np.log(scale).sum())
-        square = float(rest @ (inverse * rest)) + float(theta**2 @ precision)
-        prior = 2.0 * float(np.sum(np.exp(x[3:]) / usual - x[3:]))
-        # The growth of scatter with power is known to lie about between none and in proportion.
-        return float(logs + square + prior + ((x[1] - 0.5) / 0.5) ** 2)
-
-    first = [np.log(level), 0.5, 0.5, *np.log(usual)]
-    if start is not None:
-        first = [np.log(start.tau), start.growth, start.fading]
-        first += [np.log(start.spread[name]) for name in names]
-    bounds = [(np.log(0.02 * level), np.log(3.0 * level)), (-0.5, 1.5), (0.0, 1.0)]
-    bounds += [(np.log(u) - 6.0, np.log(u) + 6.0) for u in usual]
-    answer = minimize(criterion, np.array(first), method="L-BFGS-B", bounds=bounds)
-    return unpacked(answer.x)
-
-
 def _with_errors(
     problem: Problem, matrix: Floats, scatter: Scatter, theta: Floats, weight: Floats
 ) -> Solution:
     inverse = weight / scatter.variance(problem)
-    precision = _precisions(problem, scatter)
-    data = _normal(matrix, inverse, np.zeros(precision.size))
+    precision = precisions(problem, scatter)
+    data = normal_matrix(matrix, inverse, np.zeros(precision.size))
     normal = data + np.diag(precision)
     scale = 1.0 / np.sqrt(np.diag(normal))
     covariance = np.linalg.pinv(normal * np.outer(scale, scale), hermitian=True)
@@ -319,6 +223,9 @@ def _with_errors(
         residual=np.asarray(problem.y - matrix @ theta),
         weight=weight,
         precision=precision,
+        by_scatter=np.einsum(
+            "ki,ij,im->kjm", scatter.growing(problem) * inverse, matrix, matrix, optimize=True
+        ),
     )
 
 

@@ -34,6 +34,7 @@ class SteadyPoints:
     time_s : middle, each part of the log following the last [s]
     length_s : duration [s]
     voltage_V : mean, 1 where the log holds power alone
+    airspeed_error_m_s : standard error of the mean airspeed, by how it wandered in the segment
     north, east : of the unit vector along the path through the air; NaN where it is not known [1]
     reduction : factor on the power [1]
     number : in the log's list of segments
@@ -49,6 +50,7 @@ class SteadyPoints:
     time_s: Floats
     length_s: Floats
     voltage_V: Floats
+    airspeed_error_m_s: Floats
     north: Floats
     east: Floats
     reduction: Floats
@@ -74,7 +76,11 @@ class SteadyPoints:
 
 
 def steady_points(
-    log: FlightLog, steady: SteadyFlight, density: float, airspeed: Floats
+    log: FlightLog,
+    steady: SteadyFlight,
+    density: float,
+    airspeed: Floats,
+    wander_m_s: float = 0.0,
 ) -> SteadyPoints:
     """The segments as points.
 
@@ -83,6 +89,7 @@ def steady_points(
     log, steady : a log and its segments, at least one
     density : what all is reduced to [kg/m^3]
     airspeed : best estimate of the true airspeed in each cell, shape (cells) [m/s]
+    wander_m_s : standard deviation that the airspeed of a segment has beside its gusts
     """
     segments = steady.segments
     first = np.array([segment.first for segment in segments])
@@ -103,6 +110,9 @@ def steady_points(
         time_s=_elapsed(log, steady),
         length_s=np.array([segment.duration_s for segment in segments]),
         voltage_V=np.array([segment.voltage_V for segment in segments]),
+        airspeed_error_m_s=np.hypot(_mean_errors([airspeed[part] for part in rows]), wander_m_s)
+        * thin
+        / np.sqrt(load),
         north=nose[:, 0],
         east=nose[:, 1],
         reduction=reduction,
@@ -112,6 +122,28 @@ def steady_points(
         climb_seen=bool(np.isfinite(steady.climb_m_s).any()),
     )
     return points.chosen(np.isfinite(points.airspeed_m_s) & np.isfinite(points.power_W))
+
+
+def _mean_errors(readings: list[Floats]) -> Floats:
+    """Standard error of the mean of each of some stretches, shape (stretches).
+
+    Neighbouring readings share their gust: s sqrt(2 T/L), with the integral time T from the
+    correlation of all stretches together, summed up to its first zero (common practice).
+    """
+    rests = [part - part.mean() for part in readings if part.size > 1]
+    if not rests:
+        return np.zeros(len(readings))
+    variance = float(np.concatenate(rests).var())
+    longest = max(1, min(int(np.median([part.size for part in rests])) // 3, 40))
+    inflation = 1.0
+    for lag in range(1, longest + 1):
+        pairs = [part[lag:] * part[:-lag] for part in rests if part.size > lag]
+        shared = float(np.concatenate(pairs).mean()) / max(variance, 1e-12)
+        if shared <= 0.0:
+            break
+        inflation += 2.0 * shared
+    size = np.array([max(part.size, 1) for part in readings])
+    return np.asarray(np.sqrt(variance * inflation / size))
 
 
 def _elapsed(log: FlightLog, steady: SteadyFlight) -> Floats:

@@ -189,6 +189,7 @@ def _problem(
         length=points.length_s / float(points.length_s.mean()),
         columns=tuple(columns),
         groups=tuple(groups),
+        known=np.abs(slopes) * points.airspeed_error_m_s,
     )
 
 
@@ -322,6 +323,7 @@ def flown_again(
         "time_s": start + 1.5 * length_s * np.arange(added),
         "length_s": np.full(added, length_s),
         "voltage_V": np.full(added, float(points.voltage_V.mean())),
+        "airspeed_error_m_s": np.full(added, float(np.median(points.airspeed_error_m_s))),
         "north": np.where(pass_ % 2 == 0, 1.0, -1.0),
         "east": np.zeros(added),
         "reduction": np.ones(added),

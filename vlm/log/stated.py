@@ -36,6 +36,7 @@ class Stated:
 
     airspeed_offset_m_s: float
     airspeed_scale: float
+    airspeed_by_configuration_m_s: float
     power_share: float
     current_zero_A: float
     density_share: float

@@ -29,9 +29,13 @@ CRITERIA = (
     "change of airspeed",
     "rate of turn",
     "bank",
+    "not on the wings",
     "too short",
 )
 
+# Slower than this share of the airspeed exceeded for a fifth of the time, a craft stands or hovers
+# (common practice).
+ON_THE_WINGS = 0.25
 # Share of a segment's time that must hold both airspeed and power.
 LEAST_SHARE_READ = 0.5
 
@@ -162,6 +166,13 @@ def _silent(log: FlightLog, gap_max_s: float) -> Flags:
     return silent
 
 
+def _slow(airspeed: Floats) -> Flags:
+    """Cells at rest or in hover: hardly any airspeed, compared with that of fast flight."""
+    known = airspeed[np.isfinite(airspeed)]
+    fast = float(np.percentile(known, 80.0)) if known.size else 0.0
+    return np.asarray(airspeed < ON_THE_WINGS * fast)
+
+
 def _verdicts(
     log: FlightLog,
     limits: SteadyCriteria,
@@ -182,6 +193,7 @@ def _verdicts(
             "change of airspeed": np.abs(motion["acceleration"]) > limits.acceleration_max_m_s2,
             "rate of turn": turning,
             "bank": np.abs(motion["bank"]) > np.radians(limits.bank_max_deg),
+            "not on the wings": _slow(column(log.cells, "airspeed")),
         }
     verdict = np.zeros(silent.size, dtype=np.int64)
     for name in reversed(fails):

@@ -6,13 +6,17 @@ Over ground the craft moves with its velocity through the air plus the wind:
     pitot alone:           |g - w| = V
     heading alone:         (g - w) lies along psi + e
 
-with V = (reading - offset)/(1 + scale), the wind w, its slow change, the offset, the scale and the
-compass error e as parameters of one fit, each held down by what ``[log.uncertainty]`` states. The
+with V = (reading - offset)/(1 + scale), the wind w, its slow change, the offset (of all, and what
+each configuration adds to it), the scale and the compass error e as parameters of one fit, each
+held down by what ``[log.uncertainty]`` states. Without a pitot each configuration may have met a
+wind of its own, as it was flown higher or later. The
 craft is taken to fly without sideslip. Everything that follows, the power included, uses the
 airspeed of this fit and its covariance, so that no two parts of an answer can differ about it.
 """
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +27,7 @@ from vlm.errors import InputRefused
 from vlm.findings import Finding
 from vlm.log.air_data import true_over_read
 from vlm.log.cells import column
+from vlm.log.fold_settings import UNKNOWN
 from vlm.log.held_down import Column, Group, Problem, Solution, contrast, drift_columns, solved
 from vlm.log.plausible import moving_cells
 from vlm.log.points import SteadyPoints
@@ -42,6 +47,10 @@ UNIT_SLIP, UNIT_NEAR = 0.25, 0.07
 # Standard deviations from which on the ground speed overrules what the file states.
 OVERRULED = 3.0
 CHANGE = "change of the wind"
+IN = " in "
+# Standard deviation of what the winds of two configurations flown on one day differ by (common
+# practice).
+WIND_BY_CONFIGURATION_M_S = 1.0
 USUAL_CHANGE_M_S = 0.3
 STEPS = 4
 
@@ -57,6 +66,8 @@ class Wind:
     offset_m_s, offset_half_m_s : what the pitot reads too much, beside
         ``log.airspeed_offset_m_s``, in the unit it reads (indicated or true); NaN without a pitot
     scale, scale_half : what it reads too much, as a share of the airspeed [1]; NaN without a pitot
+    by_configuration_m_s, by_configuration_half_m_s : what each configuration adds to the offset, by
+        name; empty for fewer than two, and without a pitot
     heading_deg, heading_half_deg : what is to be added to all headings; NaN where none was used
     points : how many steady segments, or moments of turning flight, it was found from
     spread_deg : the range of directions flown
@@ -78,6 +89,8 @@ class Wind:
     spread_deg: float
     source: str
     findings: tuple[Finding, ...]
+    by_configuration_m_s: Mapping[str, float] = field(default_factory=dict)
+    by_configuration_half_m_s: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def speed_m_s(self) -> float:
@@ -102,6 +115,8 @@ class AirData:
     wind : None where the log does not tell
     by_configuration_m_s : standard uncertainty that each configuration's airspeed has of its own
     findings : warnings
+    wander_m_s : standard deviation that each segment's airspeed has beside its gusts, as a wind
+        that changes leaves it where there is no pitot
     """
 
     airspeed_m_s: Floats
@@ -111,14 +126,18 @@ class AirData:
     wind: Wind | None
     by_configuration_m_s: float = 0.0
     findings: tuple[Finding, ...] = field(default=())
+    wander_m_s: float = 0.0
 
     def effects(self, points: SteadyPoints) -> Floats:
         """Change of the points' airspeed for a change of one in each, (points, uncertain)."""
-        if self.names == ("wind north", "wind east"):
-            return -np.column_stack((np.nan_to_num(points.north), np.nan_to_num(points.east)))
-        if self.names == ("offset", "scale"):
-            return -np.column_stack((np.ones(len(points)), points.airspeed_m_s))
-        return np.zeros((len(points), 0))
+        sides = {"wind north": points.north, "wind east": points.east}
+        found = np.zeros((len(points), len(self.names)))
+        for place, name in enumerate(self.names):
+            what, _, where = name.partition(IN)
+            size = points.airspeed_m_s if what == "scale" else sides.get(what, np.ones(len(points)))
+            here = points.configuration == where if where else np.ones(len(points))
+            found[:, place] = -np.nan_to_num(size) * here
+        return found
 
 
 @dataclass(frozen=True)
@@ -129,11 +148,36 @@ class _Seen:
     airspeed: Floats
     heading: Floats
     time: Floats
+    configuration: NDArray[Any]
     kind: str
+
+    @property
+    def own(self) -> tuple[str, ...]:
+        """Names of what each configuration has of its own."""
+        names = [str(name) for name in np.unique(self.configuration) if name != UNKNOWN]
+        what = ("offset",) if self.kind.startswith("pitot") else ("wind north", "wind east")
+        if len(names) < 2 or self.kind == "track":
+            return ()
+        return tuple(part + IN + name for part in what for name in names)
+
+
+def _whole(what: str, configuration: NDArray[Any], values: Mapping[str, float]) -> Floats:
+    """A value with what each configuration adds to it, shape (of the configurations)."""
+    found = np.full(configuration.size, values[what])
+    for name, value in values.items():
+        part, _, where = name.partition(IN)
+        if where and part == what:
+            found[configuration == where] += value
+    return found
 
 
 def air_data(
-    log: FlightLog, how: FlightLogFormat, steady: SteadyFlight, errors: Stated, level: float
+    log: FlightLog,
+    how: FlightLogFormat,
+    steady: SteadyFlight,
+    configuration: NDArray[Any],
+    errors: Stated,
+    level: float,
 ) -> AirData:
     """Airspeed and wind of a log.
 
@@ -142,6 +186,7 @@ def air_data(
     log : as read
     how : the block ``[log]``
     steady : its segments; where they are too few, all moving cells of a turning flight are used
+    configuration : name of each cell's configuration, shape (cells)
     errors : as stated
     level : of the intervals
 
@@ -153,14 +198,16 @@ def air_data(
     on_ground_speed = how.columns.airspeed.kind == "ground"
     reading = column(log.cells, "airspeed")
     if "velocity_north" not in log.cells:
-        return _unseen(reading, errors, on_ground_speed=on_ground_speed)
-    seen = _seen(log, steady, on_ground_speed=on_ground_speed)
+        return _unseen(reading, steady, errors, on_ground_speed=on_ground_speed)
+    seen = _seen(log, steady, configuration, on_ground_speed=on_ground_speed)
     if seen is None:
-        return _unseen(reading, errors, on_ground_speed=on_ground_speed)
+        return _unseen(reading, steady, errors, on_ground_speed=on_ground_speed)
     scale = float(np.hypot(errors.airspeed_scale, 0.5 * errors.density_share))
     spreads = {
         "offset": max(errors.airspeed_offset_m_s, 1e-6),
         "scale": max(scale, 1e-6),
+        "offset in": max(errors.airspeed_by_configuration_m_s, 1e-6),
+        "wind in": WIND_BY_CONFIGURATION_M_S,
         "compass": max(np.radians(errors.heading_deg), 1e-6),
         "wind": errors.wind_m_s if seen.kind in ("track", "heading") else 30.0,
     }
@@ -173,20 +220,32 @@ def air_data(
         if away > OVERRULED * np.hypot(scale, loose.deviation(contrast(loose.names, {"scale": 1}))):
             solution = loose
             findings.append(_scale_finding(loose.value("scale"), scale))
-    return _found(log, how, seen, solution, level, findings)
+    return _found(log, how, seen, configuration, solution, level, findings)
 
 
-def _unseen(reading: Floats, errors: Stated, *, on_ground_speed: bool) -> AirData:
+def _unseen(
+    reading: Floats, steady: SteadyFlight, errors: Stated, *, on_ground_speed: bool
+) -> AirData:
     """The log tells nothing about its airspeed: what is stated is all there is."""
     if on_ground_speed:
         none = np.zeros((0, 0))
         return AirData(reading, (), (), none, None, by_configuration_m_s=errors.wind_m_s)
     scale = np.hypot(errors.airspeed_scale, 0.5 * errors.density_share)
-    spread = np.diag([errors.airspeed_offset_m_s**2, scale**2])
-    return AirData(reading, ("offset", "scale"), ("pitot's offset", "pitot's scale"), spread, None)
+    flown = sorted({segment.configuration for segment in steady.segments})
+    flown = flown if len(flown) > 1 else []
+    names = ("offset", "scale", *(f"offset{IN}{name}" for name in flown))
+    own = [errors.airspeed_by_configuration_m_s] * len(flown)
+    spread = np.diag(np.square([errors.airspeed_offset_m_s, scale, *own]))
+    return AirData(reading, names, _labels(names), spread, None)
 
 
-def _seen(log: FlightLog, steady: SteadyFlight, *, on_ground_speed: bool) -> _Seen | None:
+def _labels(names: Sequence[str]) -> tuple[str, ...]:
+    return tuple(f"pitot's {name}" for name in names)
+
+
+def _seen(
+    log: FlightLog, steady: SteadyFlight, configuration: NDArray[Any], *, on_ground_speed: bool
+) -> _Seen | None:
     """Means of segments, or of moments of a flight that hardly has any."""
     cells = log.cells
     heading = column(cells, "heading") if "heading" in cells else np.full(len(cells), np.nan)
@@ -195,17 +254,18 @@ def _seen(log: FlightLog, steady: SteadyFlight, *, on_ground_speed: bool) -> _Se
          column(cells, "airspeed"), np.cos(heading), np.sin(heading), column(cells, "time"))
     )  # fmt: skip
     usable = np.isfinite(table[:, :3]).all(axis=1)
+    segments = [s for s in steady.segments if usable[s.first : s.last + 1].any()]
     rows = [
-        table[s.first : s.last + 1][usable[s.first : s.last + 1]].mean(axis=0)
-        for s in steady.segments
-        if usable[s.first : s.last + 1].any()
+        table[s.first : s.last + 1][usable[s.first : s.last + 1]].mean(axis=0) for s in segments
     ]
     means = np.array(rows).reshape(-1, table.shape[1])
+    flown: NDArray[Any] = np.array([s.configuration for s in segments])
     with_heading = bool(means.size) and bool(np.isfinite(means[:, 3:5]).all())
     # A segment flown in a turn has no one velocity: there the moments themselves are used.
     turning = np.mean([s.load_factor for s in steady.segments] or [1.0]) > TURNING
     if (len(means) < FEWEST_POINTS or turning) and not on_ground_speed:
-        means, with_heading = _moments(table, usable & moving_cells(cells)), False
+        chosen = _moments(table, usable & moving_cells(cells))
+        means, with_heading, flown = table[chosen], False, configuration[chosen]
     if len(means) < FEWEST_POINTS:
         if not on_ground_speed or not len(means):
             return None
@@ -218,26 +278,28 @@ def _seen(log: FlightLog, steady: SteadyFlight, *, on_ground_speed: bool) -> _Se
         airspeed=means[:, 2],
         heading=np.arctan2(means[:, 4], means[:, 3]),
         time=means[:, 5],
+        configuration=flown,
         kind=kind,
     )
 
 
-def _moments(table: Floats, rows: NDArray[np.bool_]) -> Floats:
+def _moments(table: Floats, rows: NDArray[np.bool_]) -> NDArray[np.int64]:
     """Moving cells, so far apart that their misfits hardly remember each other."""
-    moving = table[rows]
+    moving, places = table[rows], np.flatnonzero(rows)
     if len(moving) < FEWEST_POINTS:
-        return moving
+        return places
     rest = np.hypot(*(moving[:, :2] - moving[:, :2].mean(axis=0)).T) - moving[:, 2]
     rest = rest - rest.mean()
     spectrum = np.correlate(rest, rest, "full")[rest.size - 1 :] / max(rest @ rest, 1e-12)
     below = np.flatnonzero(spectrum < np.exp(-1.0))
     apart = int(np.clip(below[0] if below.size else 1, 1, max(len(moving) // 20, 1)))
-    return moving[::apart]
+    return places[::apart]
 
 
 def _fitted(seen: _Seen, spreads: dict[str, float]) -> Solution:
     """The fit, by a few steps of Gauss and Newton."""
     at = {"wind north": 0.0, "wind east": 0.0, "offset": 0.0, "scale": 0.0, "compass": 0.0}
+    at |= dict.fromkeys(seen.own, 0.0)
     solution: Solution | None = None
     if seen.kind == "pitot":
         at["wind north"], at["wind east"] = seen.ground.mean(axis=0) * 0.3
@@ -254,9 +316,11 @@ def _fitted(seen: _Seen, spreads: dict[str, float]) -> Solution:
 
 def _linearised(seen: _Seen, at: dict[str, float], spreads: dict[str, float]) -> Problem:
     """Rows of the misfit at some values, written for the parameters' whole values."""
-    wind = np.array([at["wind north"], at["wind east"]])
+    wind = np.column_stack(
+        [_whole(side, seen.configuration, at) for side in ("wind north", "wind east")]
+    )
     gain = 1.0 / (1.0 + at["scale"])
-    speed = (seen.airspeed - at["offset"]) * gain
+    speed = (seen.airspeed - _whole("offset", seen.configuration, at)) * gain
     away = seen.ground - wind
     psi = seen.heading + at["compass"]
     nose = np.column_stack((np.cos(psi), np.sin(psi)))
@@ -272,7 +336,7 @@ def _linearised(seen: _Seen, at: dict[str, float], spreads: dict[str, float]) ->
             "scale": (-gain * speed * nose[:, 0], -gain * speed * nose[:, 1]),
             "compass": (speed * across[:, 0], speed * across[:, 1]),
         }
-        y = np.concatenate(parts) - wind.repeat(speed.size)
+        y = np.concatenate(parts) - wind.T.ravel()
     elif seen.kind == "pitot":
         length = np.hypot(*away.T)
         unit = away / length[:, None]
@@ -290,13 +354,14 @@ def _linearised(seen: _Seen, at: dict[str, float], spreads: dict[str, float]) ->
     else:
         effects = {"wind north": (zero,), "wind east": (zero,)}
         y = zero
+    for name in seen.own:
+        what, _, where = name.partition(IN)
+        here = (seen.configuration == where).astype(float)
+        effects[name] = tuple(here * part for part in effects[what])
     whole = {name: np.concatenate(parts) for name, parts in effects.items()}
     y = y + sum(at[name] * effect for name, effect in whole.items())
     copies = y.size // speed.size
-    columns = [
-        Column(name, name, effect, spreads["wind" if name.startswith("wind") else name])
-        for name, effect in whole.items()
-    ]
+    columns = [Column(name, name, effect, _spread(spreads, name)) for name, effect in whole.items()]
     groups: tuple[Group, ...] = ()
     span = float(np.ptp(seen.time))
     if seen.kind != "track" and speed.size > FEWEST_POINTS:
@@ -307,6 +372,12 @@ def _linearised(seen: _Seen, at: dict[str, float], spreads: dict[str, float]) ->
             columns += [replace(c, name=f"{name}: {c.name}") for c in drift]
         groups = (Group(CHANGE, USUAL_CHANGE_M_S, 6.0),)
     return Problem(y, np.ones(y.size), np.ones(y.size), tuple(columns), groups)
+
+
+def _spread(spreads: Mapping[str, float], name: str) -> float:
+    what, _, where = name.partition(IN)
+    what = "wind" if what.startswith("wind") else what
+    return spreads[f"{what} in" if where else what]
 
 
 def _refuse_a_unit_slip(log: FlightLog, how: FlightLogFormat, loose: Solution) -> None:
@@ -346,38 +417,41 @@ def _found(
     log: FlightLog,
     how: FlightLogFormat,
     seen: _Seen,
+    configuration: NDArray[Any],
     solution: Solution,
     level: float,
     findings: list[Finding],
 ) -> AirData:
     values = {name: solution.value(name) for name in solution.names}
+    own = seen.own
     half = {
-        name: solution.half_width(contrast(solution.names, {name: 1.0}), level)
-        for name in ("wind north", "wind east", "offset", "scale", "compass")
+        name: solution.half_width(_mean_of(name, own, solution), level)
+        for name in ("wind north", "wind east", "offset", "scale", "compass", *own)
         if name in values
     }
+    mean = {name: float(_mean_of(name, own, solution) @ solution.theta) for name in half}
     reading = column(log.cells, "airspeed")
-    nan = float("nan")
+    nan, wander = float("nan"), 0.0
     if seen.kind.startswith("pitot"):
-        airspeed = (reading - values["offset"]) / (1.0 + values["scale"])
-        names: tuple[str, ...] = ("offset", "scale")
-        labels: tuple[str, ...] = ("pitot's offset", "pitot's scale")
+        airspeed = (reading - _whole("offset", configuration, values)) / (1.0 + values["scale"])
+        names: tuple[str, ...] = ("offset", "scale", *own)
+        labels = _labels(names)
     else:
-        wind = (values["wind north"], values["wind east"])
         airspeed = np.hypot(
-            column(log.cells, "velocity_north") - wind[0],
-            column(log.cells, "velocity_east") - wind[1],
+            column(log.cells, "velocity_north") - _whole("wind north", configuration, values),
+            column(log.cells, "velocity_east") - _whole("wind east", configuration, values),
         )
-        names = labels = ("wind north", "wind east")
+        names = labels = ("wind north", "wind east", *own)
+        wander = solution.scatter.spread.get(CHANGE, 0.0)
     per_reading = float(np.mean(true_over_read(column(log.cells, "density"), how)))
     places = [solution.place(name) for name in names]
     spread = direction_spread_deg(np.arctan2(seen.ground[:, 1], seen.ground[:, 0]))
     wind_found = Wind(
-        north_m_s=values["wind north"],
-        east_m_s=values["wind east"],
+        north_m_s=mean["wind north"],
+        east_m_s=mean["wind east"],
         north_half_m_s=half["wind north"],
         east_half_m_s=half["wind east"],
-        offset_m_s=values.get("offset", nan) / per_reading,
+        offset_m_s=mean.get("offset", nan) / per_reading,
         offset_half_m_s=half.get("offset", nan) / per_reading,
         scale=values.get("scale", nan),
         scale_half=half.get("scale", nan),
@@ -387,10 +461,23 @@ def _found(
         spread_deg=spread,
         source=seen.kind,
         findings=(*findings, *_doubts(spread, seen.kind)),
+        by_configuration_m_s={
+            n.partition(IN)[2]: values[n] / per_reading for n in own if n.startswith("offset")
+        },
+        by_configuration_half_m_s={
+            n.partition(IN)[2]: half[n] / per_reading for n in own if n.startswith("offset")
+        },
     )
     covariance = solution.covariance[np.ix_(places, places)]
     told = None if seen.kind == "track" else wind_found
-    return AirData(airspeed, names, labels, covariance, told)
+    return AirData(airspeed, names, labels, covariance, told, wander_m_s=wander)
+
+
+def _mean_of(name: str, own: Sequence[str], solution: Solution) -> Floats:
+    """The contrast that gives a value with the mean of what configurations add to it."""
+    parts = [part for part in own if part.startswith(name + IN)]
+    values = {name: 1.0, **{part: 1.0 / len(parts) for part in parts}}
+    return contrast(solution.names, values)
 
 
 def direction_spread_deg(direction: Floats) -> float:
