@@ -23,7 +23,7 @@ LEVEL = 0.9
 KINDS = ("bins", "differences", "drag area", "wind")
 
 
-def hits_of(scenario, seed, path):
+def hits_of(scenario, seed, path, *, fit=True):
     """Whether each interval of one log holds the truth, by kind; signs right and wrong."""
     truth = flown(scenario, seed)
     path.write_text(truth.text)
@@ -47,7 +47,7 @@ def hits_of(scenario, seed, path):
         wind, true = result.wind, truth.wind
         hits["wind"].append(abs(wind.north_m_s - true[0]) <= wind.north_half_m_s)
         hits["wind"].append(abs(wind.east_m_s - true[1]) <= wind.east_half_m_s)
-    if result.model is not None:
+    if fit and result.model is not None:
         model = predicted(density, SPREADS)
         fit = explained(result.points, model, ("drag_area_m2",), result.model.around, LEVEL)
         low, high = fit.estimates[0].interval
@@ -55,11 +55,11 @@ def hits_of(scenario, seed, path):
     return hits
 
 
-def coverage(scenario, seeds, folder):
+def coverage(scenario, seeds, folder, *, fit=True):
     """Hits of many logs of a scenario."""
     pooled = defaultdict(list)
     for seed in seeds:
-        for kind, found in hits_of(scenario, seed, folder / "log.csv").items():
+        for kind, found in hits_of(scenario, seed, folder / "log.csv", fit=fit).items():
             pooled[kind] += found
     return pooled
 
@@ -73,7 +73,7 @@ def lowest(logs):
 @pytest.mark.parametrize("name", ["as stated", "no climb column", "ground speed, out and back"])
 def test_a_few_logs_hold_the_truth_about_as_often_as_they_say(tmp_path, name):
     [scenario] = (s for s in SCENARIOS if s.name == name)
-    found = coverage(scenario, range(200, 206), tmp_path)
+    found = coverage(scenario, range(200, 206), tmp_path, fit=False)
     for kind in ("bins", "differences"):
         assert np.mean(found[kind]) >= 0.7, (kind, found[kind])
     assert sum(found["logs with a wrong sign"]) <= 1

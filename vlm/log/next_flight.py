@@ -128,9 +128,8 @@ def _obstacle(model: PowerModel, bin_: DifferenceBin, strict: float) -> str:
     if stated and wall > abs(bin_.difference_W):
         worst = max(stated, key=lambda name: stated[name])
         return (
-            f"no number of legs settles {abs(bin_.difference_W):.1f} W:"
-            f" {_column_label(model, worst)} alone leaves {np.sqrt(stated[worst]):.1f} W;"
-            " know it better first"
+            f"no number of legs settles {abs(bin_.difference_W):.1f} W: what is stated leaves"
+            f" {wall:.1f} W, most of it {_column_label(model, worst)}; know that better first"
         )
     return (
         f"more than {MOST_LEGS} legs of each would be needed for {abs(bin_.difference_W):.1f} W;"

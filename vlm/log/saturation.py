@@ -16,8 +16,9 @@ from vlm.log.reading import FlightLog
 from vlm.log.steady import CRITERIA, SteadyFlight
 
 # Readings this near the highest one, in usual standard deviations within a segment, are at the end
-# of the range if there are so many of them: of normal noise some per thousand are.
-NEAR, FEWEST, LEAST_SHARE = 0.25, 10, 0.01
+# of the range if there are so many of them, and more than in the next three such steps: of normal
+# noise some per thousand are; of a sine as many as in the next three.
+NEAR, FEWEST, LEAST_SHARE, PILE = 0.25, 10, 0.01, 1.5
 # Digits so coarse that they make the pile themselves tell nothing.
 DIGITS = 3.0
 MOST_IN_A_SEGMENT = 0.02
@@ -64,7 +65,9 @@ def _at_the_end(values: Floats, steady: SteadyFlight) -> NDArray[np.bool_]:
     if steps.size == 0 or width < NEAR * DIGITS * float(np.median(steps)):
         return nothing
     near = flown & (values > top - width)
-    return near if near.sum() > max(FEWEST, LEAST_SHARE * flown.sum()) else nothing
+    below = flown & (values > top - 4.0 * width) & ~near
+    enough = max(FEWEST, LEAST_SHARE * flown.sum(), PILE * below.sum())
+    return near if near.sum() > enough else nothing
 
 
 def _finding(segments: int, top: float, log: FlightLog) -> Finding:
