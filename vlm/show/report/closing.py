@@ -9,7 +9,7 @@ from vlm.description.ranges import craft_range_findings
 from vlm.environment import environment_report
 from vlm.findings import Finding, gathered
 from vlm.show.page import escaped
-from vlm.show.report.parts import Section, bullets, command_line, paragraph, table
+from vlm.show.report.parts import Section, bullets, command_line, fold_out, paragraph, table
 from vlm.study.report_data import ReportData
 
 ASSUMPTIONS = (
@@ -32,8 +32,8 @@ def section(data: ReportData) -> Section:
         "<h3>Left out of this report</h3>" + _left_out(data) if data.reasons else "",
         "<h3>Cautions</h3>", bullets(CAUTIONS),
         "<h3>Input file</h3>", paragraph(_read_as(data)),
-        f"<pre>{escaped(data.craft.source_text)}</pre>",
-        "<h3>Version</h3>", f"<pre>{escaped(environment_report())}</pre>",
+        fold_out("The file", f"<pre>{escaped(data.craft.source_text)}</pre>"),
+        "<h3>Version</h3>", fold_out("Versions", f"<pre>{escaped(environment_report())}</pre>"),
         "<h3>This report</h3>", command_line(_own_command(data)),
     ]  # fmt: skip
     return Section("basis", "What the numbers rest on", "".join(body))
