@@ -22,9 +22,9 @@ END = 0.08
 WEIGHTS = {
     "new": 2, "check": 4, "point": 8, "sweep": 6, "compare": 4, "converge": 1, "roll": 4,
     "lateral": 4, "power": 6, "schedule": 5, "mission": 5, "design": 5, "rerun": 1, "report": 4,
-    "explore": 2, "view": 3, "hinge": 4, "log": 3, "schema": 1, "motion": 0,
+    "explore": 2, "view": 3, "hinge": 4, "log": 3, "schema": 1, "motion": 0, "export": 0,
 }  # fmt: skip
-"""How often a command is asked for; motion takes long and is left to its tests."""
+"""How often a command is asked for; motion and export are left to their tests."""
 
 
 class Writer:

@@ -244,6 +244,7 @@ def test_a_side_gust_from_starboard_is_positive_sideslip() -> None:
     assert np.degrees(history.beta[2]) == pytest.approx(np.degrees(np.arctan(0.1)), abs=0.2)
 
 
+@pytest.mark.slow
 def test_a_tight_integrator_changes_nothing() -> None:
     keys = {"to_left_deg": -10.0, "to_right_deg": -6.0, "duration_s": 0.2}
     _, task, plant, start = made(biplane(), **keys)

@@ -34,6 +34,7 @@ COMMANDS: dict[str, CommandEntry] = {
     "motion": CommandEntry(
         "vlm.cli.motion", "The craft in time: tips that fold, jam or come loose; gusts, failures."
     ),
+    "export": CommandEntry("vlm.cli.export", "Tables and linear models for other simulators."),
     "roll": CommandEntry("vlm.cli.roll", "Roll by folding: authority, pairs, bank in time."),
     "lateral": CommandEntry("vlm.cli.lateral", "Lateral stability and modes against fold."),
     "power": CommandEntry("vlm.cli.power", "Electrical power against airspeed, with trim."),

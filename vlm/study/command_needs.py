@@ -21,6 +21,7 @@ NEEDS: dict[str, tuple[str, ...]] = {
     "roll": (MASS, TIPS),
     "hinge": (MASS, TIPS, ACTUATOR),
     "motion": (MASS, TIPS, ACTUATOR),
+    "export": (MASS, TIPS, ACTUATOR),
     "power": POWER,
     "schedule": (*POWER, TIPS, SCHEDULE),
     "mission": (*POWER, TIPS, SCHEDULE, MISSION),

@@ -38,7 +38,7 @@ def scenario_of(craft: Biplane, name: str | None, keys: Mapping[str, Any]) -> Sc
         given = known[name].model_dump(exclude_unset=True)
     given |= keys
     if isinstance(given.get("fold_schedule"), str):
-        given["fold_schedule"] = _schedule(given["fold_schedule"])
+        given["fold_schedule"] = schedule_of("--follow", given["fold_schedule"])
     try:
         scenario = Scenario(**given)
     except ValidationError as error:
@@ -58,13 +58,19 @@ def _listed(names: list[str]) -> str:
     return f"the file's are {', '.join(names)}" if names else "the file has none"
 
 
-def _schedule(text: str) -> list[tuple[float, float]]:
+def schedule_of(option: str, text: str) -> list[tuple[float, float]]:
+    """Pairs of SPEED:FOLD,SPEED:FOLD.
+
+    Raises
+    ------
+    InputRefused : not of that form
+    """
     try:
         rows = [tuple(float(part) for part in pair.split(":")) for pair in text.split(",")]
         return [(speed, fold) for speed, fold in rows]
     except ValueError:
         raise InputRefused(
-            f"--follow = {text}; write SPEED:FOLD,SPEED:FOLD, such as 11:15,15:0,20:-60"
+            f"{option} = {text}; write SPEED:FOLD,SPEED:FOLD, such as 11:15,15:0,20:-60"
         ) from None
 
 

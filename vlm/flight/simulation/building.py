@@ -89,7 +89,7 @@ def plant_of(
         sections=sections,
         lag=lag,
         drives=_drives(folding, task, modelled, linkages),
-        rotors=_rotors(folding, task, modelled, reference.moment_point),
+        rotors=rotors_at(folding, task, modelled, reference.moment_point),
         rotor_lag=settings.rotor_time_constant_s,
         density=modelled.density,
         drag_area=folding.drag_area,
@@ -141,9 +141,15 @@ def _drives(
     return drive, drive
 
 
-def _rotors(
+def rotors_at(
     folding: FoldingCraft, task: Task, modelled: Modelled, moment_point: Floats
 ) -> RotorSet | None:
+    """The rotors in the wind of a task's start.
+
+    Raises
+    ------
+    ComputationFailed : the wings cannot carry the craft there
+    """
     start = folding.at(task.start)
     flight = level_flight(start, task.airspeed, modelled.density)
     if flight is None:

@@ -1,0 +1,86 @@
+"""Exported tables and linear models: against the lattice and the linear equations of motion."""
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+import xarray as xr
+
+from tests.flying_craft import biplane
+from vlm.description.folds import FoldAngles
+from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.level import level_flight, small_motion
+from vlm.flight.craft.small_motions import coupled_matrix
+from vlm.flight.simulation.building import Modelled, folding_craft
+from vlm.lattice.cellule import Grid
+from vlm.study.export_study import ExportPlan, export_dataset, save_export
+
+MODELLED = Modelled(Grid(rows=2, strips=6), sections=False, lagged=False)
+SPEED = 13.0
+
+
+@pytest.fixture(scope="module")
+def exported() -> tuple[xr.Dataset, FoldingCraft]:
+    plan = ExportPlan(((SPEED, 0.0),), (0.0, 4.0), (-5.0, 0.0, 5.0), (-10.0, 10.0), MODELLED)
+    return export_dataset(biplane(), plan), folding_craft(biplane(), MODELLED)
+
+
+def test_tables_hold_the_lattices_own_coefficients(
+    exported: tuple[xr.Dataset, FoldingCraft],
+) -> None:
+    dataset, folding = exported
+    craft = folding.at(FoldAngles(10.0, -10.0))
+    reference = craft.loads.reference
+    motion = craft.motion(SPEED, np.radians(4.0), np.radians(5.0))
+    wrench = craft.wrench(motion, 1.225)
+    own = dataset.sel(fold_left=10.0, fold_right=-10.0, alpha=4.0, beta=5.0)
+    scale = 0.5 * 1.225 * SPEED**2 * reference.area
+    # The lattice's loads are about the centre of gravity and carry the drag area; the craft has
+    # none, so that forces are the same and moments differ by the arm.
+    force = scale * np.array([float(own[name]) for name in ("CX", "CY", "CZ")])
+    assert force == pytest.approx(wrench[:3], rel=1e-6, abs=1e-6)
+    moment = scale * np.array(
+        [
+            float(own["Cl"]) * reference.span,
+            float(own["Cm"]) * reference.chord,
+            float(own["Cn"]) * reference.span,
+        ]
+    )
+    assert moment + np.cross(craft.offset, force) == pytest.approx(wrench[3:], rel=1e-6, abs=1e-6)
+
+
+def test_linear_models_have_the_roots_of_the_linear_equations(
+    exported: tuple[xr.Dataset, FoldingCraft],
+) -> None:
+    # Etkin and Reid's equations (vlm/flight/craft/small_motions.py).
+    dataset, folding = exported
+    craft = folding.at(FoldAngles(0.0, 0.0))
+    level = level_flight(craft, SPEED, 1.225)
+    assert level is not None
+    expected = np.linalg.eigvals(coupled_matrix(small_motion(craft, level)))
+    found = np.linalg.eigvals(dataset["A"].values[0])
+    for root in expected[np.abs(expected) > 0.5]:
+        assert float(np.abs(found - root).min()) < 0.01 * abs(root)
+    assert float(dataset["trim_alpha_deg"][0]) == pytest.approx(np.degrees(level.alpha), abs=1e-5)
+
+
+def test_a_raised_port_tip_rolls_to_port(exported: tuple[xr.Dataset, FoldingCraft]) -> None:
+    # Both inputs do the same to mirrored states.
+    dataset, _ = exported
+    b = dataset["B"].sel(point=0, rate="rate of p_rad_s")
+    assert float(b.sel(input="fold_left_rad")) == pytest.approx(
+        -float(b.sel(input="fold_right_rad")), rel=1e-6
+    )
+    assert list(dataset["input"].values) == ["fold_left_rad", "fold_right_rad", "thrust_all_N"]
+
+
+def test_files(exported: tuple[xr.Dataset, FoldingCraft], tmp_path: Path) -> None:
+    dataset, _ = exported
+    for ending in ("nc", "json", "csv"):
+        save_export(dataset, tmp_path / f"a.{ending}")
+    again = xr.load_dataset(tmp_path / "a.nc", engine="h5netcdf")
+    assert again["A"].values == pytest.approx(dataset["A"].values)
+    document = json.loads((tmp_path / "a.json").read_text())
+    assert document["data_vars"]["CZ"]["dims"] == ["fold_left", "fold_right", "alpha", "beta"]
+    assert "fold_left" in (tmp_path / "a.csv").read_text()

@@ -1,0 +1,64 @@
+"""``foldspan export``: tables and linear models for other simulators and controllers."""
+
+from pathlib import Path
+
+import click
+
+from vlm.cli.options import (
+    checked_air,
+    geometry_options,
+    grid_options,
+    note,
+    out_option,
+)
+from vlm.constants import SEA_LEVEL_DENSITY
+from vlm.errors import InputRefused
+
+
+@click.command("export")
+@geometry_options
+@click.option(
+    "--points", metavar="SPEED:FOLD,...", default="12:0", show_default=True,
+    help="Airspeeds and folds of the linear models [m/s:deg], such as 11:15,15:0,20:-60.",
+)  # fmt: skip
+@click.option(
+    "--fold-range", metavar="LOW:HIGH",
+    help="Folds of the tables, both sides [deg]; those of --points if left out.",
+)  # fmt: skip
+@click.option(
+    "--density", type=float, default=SEA_LEVEL_DENSITY, show_default=True,
+    help="Air density [kg/m^3].",
+)  # fmt: skip
+@grid_options
+@out_option("File to write: FILE.nc, FILE.json, or FILE.csv (tables alone).", required=True)
+def command(
+    file: str, overrides: tuple[str, ...], points: str, fold_range: str | None, density: float,
+    rows: int, strips: int, out: Path,
+) -> None:  # fmt: skip
+    """Aerodynamic tables over both folds, angles and rates, and linear models with their trims.
+
+    Linear models: x' = A x + B i with named states and inputs (folds, thrusts), tips standing
+    still. The file needs [mass] and [actuator].
+    """
+    if out.suffix not in (".nc", ".json", ".csv"):
+        raise InputRefused(f"--out {out}; the ending must be .nc, .json or .csv")
+    from vlm.cli.craft import load_biplane
+    from vlm.flight.simulation.building import Modelled
+    from vlm.lattice.cellule import Grid
+    from vlm.study.export_study import ExportPlan, default_angles, export_dataset, save_export
+    from vlm.study.motion_scenarios import schedule_of
+
+    chosen = schedule_of("--points", points)
+    for speed, _ in chosen:
+        checked_air(speed, density)
+    alphas, betas = default_angles()
+    plan = ExportPlan(
+        points=tuple(chosen),
+        alphas=alphas,
+        betas=betas,
+        fold_range=None if fold_range is None else schedule_of("--fold-range", fold_range)[0],
+        modelled=Modelled(Grid(rows, strips), density, lagged=False),
+    )
+    dataset = export_dataset(load_biplane(file, overrides), plan, lambda step: note(f"{step} ..."))
+    save_export(dataset, out)
+    note(f"wrote {out}")
