@@ -151,7 +151,7 @@ def _tables(
         {"units": "1", "long_name": "1 where less than a twentieth of the wings is stalled and the"
          " angle of attack is at most 18 deg"},
     )  # fmt: skip
-    coordinates = {
+    coordinates: dict[str, Any] = {
         "fold_left": ("fold_left", np.degrees(plant.air.points[0]), {"units": "deg"}),
         "fold_right": ("fold_right", np.degrees(plant.air.points[1]), {"units": "deg"}),
         "alpha": ("alpha", list(plan.alphas), {"units": "deg"}),
@@ -184,7 +184,7 @@ def _linear(models: Sequence[LinearModel]) -> tuple[dict[str, Any], dict[str, An
         "trim_airspeed_m_s": ("point", [one.airspeed for one in models], {"units": "m/s"}),
     }  # fmt: skip
     names = list(STATES)
-    coordinates = {
+    coordinates: dict[str, Any] = {
         "point": ("point", np.arange(len(models)), {}),
         "state": ("state", names, {}),
         "rate": ("rate", [f"rate of {name}" for name in names], {}),
