@@ -18,12 +18,12 @@ from vlm.errors import InputRefused
 @click.command("export")
 @geometry_options
 @click.option(
-    "--points", metavar="SPEED:FOLD,...", default="12:0", show_default=True,
+    "--trims", metavar="SPEED:FOLD,...", default="12:0", show_default=True,
     help="Airspeeds and folds of the linear models [m/s:deg], such as 11:15,15:0,20:-60.",
 )  # fmt: skip
 @click.option(
     "--fold-range", metavar="LOW:HIGH",
-    help="Folds of the tables, both sides [deg]; those of --points if left out.",
+    help="Folds of the tables, both sides [deg]; those of --trims if left out.",
 )  # fmt: skip
 @click.option(
     "--density", type=float, default=SEA_LEVEL_DENSITY, show_default=True,
@@ -32,7 +32,7 @@ from vlm.errors import InputRefused
 @grid_options
 @out_option("File to write: FILE.nc, FILE.json, or FILE.csv (tables alone).", required=True)
 def command(
-    file: str, overrides: tuple[str, ...], points: str, fold_range: str | None, density: float,
+    file: str, overrides: tuple[str, ...], trims: str, fold_range: str | None, density: float,
     rows: int, strips: int, out: Path,
 ) -> None:  # fmt: skip
     """Aerodynamic tables over both folds, angles and rates, and linear models with their trims.
@@ -48,7 +48,7 @@ def command(
     from vlm.study.export_study import ExportPlan, default_angles, export_dataset, save_export
     from vlm.study.motion_scenarios import schedule_of
 
-    chosen = schedule_of("--points", points)
+    chosen = schedule_of("--trims", trims)
     for speed, _ in chosen:
         checked_air(speed, density)
     alphas, betas = default_angles()
