@@ -3,7 +3,7 @@
 
     python .ci/release.py build --out FOLDER
     python .ci/release.py try FOLDER [--python PROGRAM ...] [--which oldest|newest] [--keep FOLDER]
-    python .ci/release.py bill FOLDER --environment VENV
+    python .ci/release.py bill
 
 build  makes wheel and source archive twice, in folders of different names, with the times of the
        last commit (SOURCE_DATE_EPOCH), and fails unless they are equal in every byte; writes
@@ -11,16 +11,20 @@ build  makes wheel and source archive twice, in folders of different names, with
 try    for every Python given and for the oldest and the newest dependencies: an environment of its
        own, the wheel (or, with the newest, the source archive after it), and the first steps of a
        user: a number, a dataset with picture, its repetition, a page. Prints a table.
-bill   writes the bill of materials (CycloneDX, JSON) of an environment that holds the wheel.
+bill   writes the bill of materials (CycloneDX, JSON) of what the wheel needs, in the versions that
+       are installed beside the Python that runs this.
 """
 
 import argparse
 import hashlib
 import json
 import os
+import re
 import subprocess
 import sys
 import tempfile
+import tomllib
+from importlib import metadata
 from pathlib import Path
 from typing import Any
 
@@ -125,32 +129,80 @@ def used(foldspan: Path, kept: Path) -> float:
     return lift
 
 
-def bill(folder: Path, where: Path) -> None:
-    """The bill of materials of an environment, without what belongs to this machine or this day."""
-    with tempfile.TemporaryDirectory() as made:
-        programs = environment(Path(made) / "tools")
-        ran(programs / "pip", "install", "-q", "cyclonedx-bom", cwd=folder)
-        text = ran(
-            programs / "cyclonedx-py", "environment", "--output-reproducible", "--of", "JSON",
-            "--pyproject", PROJECT / "pyproject.toml", "--mc-type", "application", where,
-            cwd=folder,
-        )  # fmt: skip
-    document = json.loads(text)
-    document["components"] = [_plain(one) for one in document["components"] if not _tool(one)]
-    BILL.write_text(json.dumps(document, indent=1, sort_keys=True) + "\n", encoding="utf-8")
-    print(f"{len(document['components'])} components in {BILL.relative_to(PROJECT)}")
+def bill() -> None:
+    """The bill of materials of what the wheel and its extras for users need.
+
+    In the versions that are installed beside the Python that runs this; it says nothing of the
+    machine or the day.
+    """
+    project = tomllib.loads((PROJECT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    extras = project["optional-dependencies"]
+    wanted = [*project["dependencies"], *extras["view"], *extras["cluster"]]
+    needs: dict[str, list[str]] = {}
+    left = [name for name in map(_needed, wanted) if name]
+    first = sorted(set(left))
+    while left:
+        name = left.pop()
+        if name not in needs:
+            required = metadata.distribution(name).requires or ()
+            needs[name] = sorted({one for one in map(_needed, required) if one})
+            left += needs[name]
+    source = (PROJECT / "vlm" / "__init__.py").read_text(encoding="utf-8")
+    version = re.findall(r'__version__ = "(.+?)"', source)[0]
+    ours = f"foldspan@{version}"
+    references = {name: f"{name}@{metadata.version(name)}" for name in needs}
+    document = {
+        "$schema": "http://cyclonedx.org/schema/bom-1.6.schema.json",
+        "bomFormat": "CycloneDX",
+        "specVersion": "1.6",
+        "version": 1,
+        "metadata": {
+            "component": {
+                "type": "application", "bom-ref": ours, "name": "foldspan", "version": version,
+                "licenses": [{"license": {"id": project["license"]}}],
+            }
+        },
+        "components": [_component(name, references[name]) for name in sorted(needs)],
+        "dependencies": [
+            {"ref": ours, "dependsOn": [references[name] for name in first]},
+            *(
+                {"ref": references[name], "dependsOn": [references[n] for n in needs[name]]}
+                for name in sorted(needs)
+            ),
+        ],
+    }  # fmt: skip
+    BILL.write_text(json.dumps(document, indent=1) + "\n", encoding="utf-8")
+    print(f"{len(needs)} components in {BILL.relative_to(PROJECT)}")
 
 
-def _tool(component: dict[str, Any]) -> bool:
-    return component["name"] in ("pip", "setuptools", "wheel", "foldspan")
+def _needed(requirement: str) -> str | None:
+    """The name that a requirement asks for here; None where it is for another place or an extra."""
+    text, _, marker = requirement.partition(";")
+    match = re.match(r"[A-Za-z0-9][\w.-]*", text.strip())
+    if match is None or "extra" in marker:
+        return None
+    name = re.sub(r"[-_.]+", "-", match[0]).lower()  # as registries compare names (PEP 503)
+    try:
+        metadata.distribution(name)
+    except metadata.PackageNotFoundError:
+        if marker:  # of another Python or another system
+            return None
+        raise
+    return name
 
 
-def _plain(component: dict[str, Any]) -> dict[str, Any]:
-    """A component without where its archive lay."""
-    kept = ("bom-ref", "description", "licenses", "name", "purl", "type", "version")
-    plain = {key: component[key] for key in kept if key in component}
-    plain["purl"] = plain.get("purl", "").partition("?")[0]
-    return plain
+def _component(name: str, reference: str) -> dict[str, Any]:
+    """What is known of an installed distribution."""
+    about = metadata.metadata(name)
+    licence = about.get("License-Expression") or about.get("License") or ""
+    of_class = [c.split(" :: ")[-1] for c in about.get_all("Classifier", ()) if "License" in c]
+    said = licence if licence and "\n" not in licence and len(licence) < 60 else ", ".join(of_class)
+    version = metadata.version(name)
+    return {
+        "type": "library", "bom-ref": reference, "name": name, "version": version,
+        "description": about.get("Summary") or "", "purl": f"pkg:pypi/{name}@{version}",
+        "licenses": [{"license": {"name": said or "not stated"}}],
+    }  # fmt: skip
 
 
 def main() -> None:
@@ -163,14 +215,12 @@ def main() -> None:
     trial.add_argument("--python", action="append")
     trial.add_argument("--which", choices=("oldest", "newest"), action="append")
     trial.add_argument("--keep", type=Path, help="where the environments stay")
-    billed = tasks.add_parser("bill")
-    billed.add_argument("folder", type=Path)
-    billed.add_argument("--environment", type=Path, required=True)
+    tasks.add_parser("bill")
     asked = parser.parse_args()
     if asked.task == "build":
         build(asked.out)
     elif asked.task == "bill":
-        bill(asked.folder, asked.environment)
+        bill()
     else:
         print("| Python | dependencies | among them | CL of the first point |\n| - | - | - | - |")
         with tempfile.TemporaryDirectory() as made:

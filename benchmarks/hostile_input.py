@@ -24,6 +24,8 @@ from collections import Counter
 from pathlib import Path
 from typing import Any
 
+from vlm.cli.commands import COMMANDS
+
 TESTS = Path(__file__).parents[1] / "tests"
 sys.path[:0] = [str(TESTS), str(TESTS / "cli")]
 
@@ -143,6 +145,8 @@ def table(rows: list[Row]) -> str:
     ]
     for kind in SETS:
         mine = [row for row in rows if row["set"] == kind]
+        for row in mine:
+            row["command"] = row["command"] if row["command"] in COMMANDS else "no command"
         groups = [(name, [r for r in mine if r["command"] == name])
                   for name in sorted({row["command"] for row in mine})]  # fmt: skip
         for name, group in [*groups, ("all", mine)]:

@@ -18,16 +18,22 @@ def cluster_chunks(
 
     Raises
     ------
-    InputRefused : the extra is not installed
+    InputRefused : the extra is not installed, or the address needs certificates and none are named
     ComputationFailed : no scheduler answers there, or it loses its workers
     """
     try:
-        from distributed import Client, as_completed
+        from distributed import Client, Security, as_completed
     except ImportError:
         raise InputRefused("--scheduler needs the extra: pip install 'foldspan[cluster]'") from None
+    if scheduler.startswith("tls:") and not _has_certificate(Security()):
+        raise InputRefused(
+            f"--scheduler {scheduler} needs certificates; name them in"
+            " DASK_DISTRIBUTED__COMM__TLS__CA_FILE, ...TLS__CLIENT__CERT and ...TLS__CLIENT__KEY"
+        )
     try:
         client = Client(scheduler, timeout="10s", set_as_default=False)
-    except (OSError, ValueError, TimeoutError) as error:
+    except (OSError, ValueError, TimeoutError, RuntimeError) as error:
+        # RuntimeError: dask is set to encrypt, and the address is not.
         raise ComputationFailed(f"no scheduler answers at {scheduler}: {error}") from error
     try:
         futures = {
@@ -38,6 +44,19 @@ def cluster_chunks(
         yield ((futures[future], _result(future)) for future in done)
     finally:
         client.close()
+
+
+def _has_certificate(security: Any) -> bool:
+    """Whether dask's settings name what a client of TLS needs.
+
+    Raises
+    ------
+    InputRefused : they name a file that is none
+    """
+    try:
+        return security.get_connection_args("client").get("ssl_context") is not None
+    except OSError as error:  # ssl.SSLError among them
+        raise InputRefused(f"the certificates that dask's settings name: {error}") from None
 
 
 def _result(future: Any) -> list[dict[str, Any]]:
