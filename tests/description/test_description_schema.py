@@ -14,6 +14,7 @@ from vlm.description.schema import biplane_json_schema
 from vlm.errors import InputRefused
 
 SUFFIXES = {
+    "_N_s_m": "N s/m", "_rad_s_m": "rad s/m", "_rad_m": "rad/m",
     "_deg_s": "deg/s", "_m_s2": "m/s^2", "_m_s": "m/s", "_kg_m3": "kg/m^3", "_kg_m2": "kg m^2",
     "_N_m": "N m", "_deg": "deg", "_kg": "kg", "_m2": "m^2", "_Pa": "Pa", "_m": "m", "_s": "s",
     "_W": "W", "_A": "A", "_V": "V",
