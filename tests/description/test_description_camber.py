@@ -135,9 +135,9 @@ GOOD = "0,0\n0.5,0.03\n1,0\n"
     [
         ("", "needs at least 3 rows"),
         ("0,0\n1,0\n", "needs at least 3 rows"),
-        ("0,0\n0.5;0.03\n1,0\n", "line 2: '0.5;0.03'; a mean line has two numbers a row"),
+        ("0,0\n0.5;0.03;1\n1,0\n", "line 2: '0.5;0.03;1'; a mean line or contour has two numbers"),
         ("0,0\n0,5,0,03\n1,0\n", "line 2: .* decimal points"),
-        ("0,0\n0.5,nan\n1,0\n", "line 2: '0.5,nan'; a mean line has two numbers a row"),
+        ("0,0\n0.5,nan\n1,0\n", "line 2: '0.5,nan'; a mean line or contour has two numbers"),
         ("0,0\n0.5,0.03\n0.5,0.02\n1,0\n", "line 3: x/c = 0.5 after 0.5; x/c must grow"),
         ("0.1,0\n0.5,0.03\n1,0\n", "line 1: .* a mean line runs from 0, 0"),
         ("0,0\n0.5,0.03\n1,0.02\n", "line 3: x/c, z/c = 1, 0.02"),
@@ -160,9 +160,9 @@ def test_headings_comments_blank_lines_and_a_byte_order_mark_are_passed_over(tmp
     assert camber_of("line.CSV", tmp_path).points == ((0.0, 0.0), (0.5, 0.03), (1.0, 0.0))
 
 
-@pytest.mark.parametrize("spec", ["24", "24123", "24a2", "2412 ", "", "Flat", "camber.txt"])
+@pytest.mark.parametrize("spec", ["24", "24123", "24a2", "2412 ", "", "Flat", "camber.xls"])
 def test_texts_that_name_no_mean_line(spec):
-    with pytest.raises(ValueError, match=r'"2412", "flat", or the path of a CSV file'):
+    with pytest.raises(ValueError, match=r'"2412", "flat", or the path of a file'):
         camber_of(spec)
 
 

@@ -165,7 +165,7 @@ CASES = {
     "unknown mean line": (
         changed('"2412"', '"24x2"'),
         'upper.camber = "24x2"; a mean line is NACA four digits such as "2412", "flat",'
-        " or the path of a CSV file of x/c, z/c",
+        " or the path of a file of x/c, z/c (.csv, .dat, .txt)",
     ),
     "missing mean line file": (
         changed('"2412"', '"nowhere/nope.csv"'),

@@ -1,19 +1,23 @@
-"""Mean lines: NACA four-digit, flat, or read from a CSV file. No numerics here.
+"""Mean lines: NACA four-digit, flat, or read from a file of its own or of a contour. No numerics.
 
 The heights and slopes that follow from a mean line are worked out in :mod:`vlm.lattice.camber`.
 """
 
-import csv
 import re
 from dataclasses import dataclass
 from itertools import pairwise
 from math import isfinite
 from pathlib import Path
 
+from vlm.description.contour import Contour, contour_of, is_contour
 from vlm.description.files import read_text
+from vlm.description.names import cut
 from vlm.errors import InputRefused
 
-ALLOWED = 'NACA four digits such as "2412", "flat", or the path of a CSV file of x/c, z/c'
+ALLOWED = (
+    'NACA four digits such as "2412", "flat", or the path of a file of x/c, z/c (.csv, .dat, .txt)'
+)
+ENDINGS = (".csv", ".dat", ".txt")
 END_TOLERANCE = 1e-4
 FEWEST_POINTS = 3
 
@@ -22,19 +26,26 @@ FEWEST_POINTS = 3
 class CamberLine:
     """A mean line over the chord, from the leading edge at 0 to the trailing edge at 1.
 
-    Either four-digit, by ``highest`` and ``place``, or tabulated, by ``points``. A flat one has
-    neither height nor points.
+    Either four-digit, by ``highest`` and ``place``, or tabulated, by ``points``, or that of a
+    ``contour``. A flat one has none of them.
 
     Attributes
     ----------
     highest : greatest height over the chord line, in chords [1]
     place : where it stands, in chords from the leading edge; 0 where the line is flat [1]
     points : (x/c, z/c), in the order of x/c; empty for four-digit lines [1]
+    contour : the section whose mean line it is
     """
 
     highest: float = 0.0
     place: float = 0.0
     points: tuple[tuple[float, float], ...] = ()
+    contour: Contour | None = None
+
+
+def is_table(spec: object) -> bool:
+    """Whether a ``camber`` key names a file."""
+    return isinstance(spec, str) and spec.lower().endswith(ENDINGS)
 
 
 def checked_camber(text: str) -> str:
@@ -44,7 +55,7 @@ def checked_camber(text: str) -> str:
     ------
     ValueError : it is none of them, with what is allowed
     """
-    if text == "flat" or text.lower().endswith(".csv"):
+    if text == "flat" or is_table(text):
         return text
     if not re.fullmatch(r"[0-9]{4}", text):
         raise ValueError(f"a mean line is {ALLOWED}")
@@ -64,41 +75,57 @@ def camber_of(spec: str, folder: Path | None = None) -> CamberLine:
 
     Parameters
     ----------
-    spec : four digits, "flat", or a CSV path, relative to ``folder``
+    spec : four digits, "flat", or a path, relative to ``folder``
     folder : the geometry file's folder; the current one if None
 
     Raises
     ------
-    InputRefused : the CSV file is missing or does not hold a mean line
+    InputRefused : the file is missing or holds neither a mean line nor a contour
     ValueError : the text is none of the allowed forms
     """
     text = checked_camber(spec)
     if text == "flat" or text.startswith("0"):
         return CamberLine()
-    if not text.lower().endswith(".csv"):
+    if not is_table(text):
         return CamberLine(highest=int(text[0]) / 100.0, place=int(text[1]) / 10.0)
     path = (folder or Path()) / text
-    return CamberLine(points=_checked_points(_rows(path), str(path)))
+    rows = _rows(path)
+    if len(rows) >= FEWEST_POINTS and is_contour(rows):
+        return CamberLine(contour=contour_of(rows, str(path)))
+    return CamberLine(points=_checked_points(rows, str(path)))
 
 
 def _rows(path: Path) -> list[tuple[int, float, float]]:
     """Line number, x/c and z/c of every row; a heading and lines that start with # are left out."""
     rows: list[tuple[int, float, float]] = []
-    lines = read_text(path).splitlines()
-    for number, cells in enumerate(csv.reader(lines), start=1):
-        values = [cell.strip() for cell in cells]
+    for line, text in enumerate(read_text(path).splitlines(), start=1):
+        values = _cells(text)
         if not any(values) or values[0].startswith("#"):
             continue
         numbers = [_number(value) for value in values]
-        if not rows and all(number is None for number in numbers):
-            continue
-        if len(numbers) != 2 or any(value is None for value in numbers):
+        if not rows and None in numbers:
+            continue  # what the section or its columns are called
+        x, z = numbers if len(numbers) == 2 else (None, None)
+        if x is None or z is None:
             raise InputRefused(
-                f"{path}: line {number}: {','.join(values)!r}; a mean line has two numbers a row,"
-                " x/c and z/c, with a comma between them and decimal points"
+                f"{path}: line {line}: {cut(text.strip())!r}; a mean line or contour has two"
+                " numbers a row, x/c and z/c, with decimal points where a comma parts them"
             )
-        rows.append((number, float(values[0]), float(values[1])))
+        rows.append((line, x, z))
     return rows
+
+
+def _cells(text: str) -> list[str]:
+    """The parts of a row: between semicolons or tabs, else commas, else blanks.
+
+    Where semicolons, tabs or blanks part them, a decimal mark may be a comma.
+    """
+    mark = next((mark for mark in (";", "\t") if mark in text.strip()), None)
+    if mark is None and len(text.split()) == 2:
+        return [cell.rstrip(",").replace(",", ".") for cell in text.split()]
+    if mark is None:
+        return [cell.strip() for cell in (text.split(",") if "," in text else text.split())]
+    return [cell.strip().replace(",", ".") for cell in text.strip().split(mark)]
 
 
 def _number(text: str) -> float | None:

@@ -111,8 +111,8 @@ class Tips(_Outline):
     linkage: Number = 1.0
     """Fold of these tips for each degree commanded; -1 raises them as others drop [deg/deg]."""
     camber: Camber | None = None
-    """Mean line: NACA four digits, "flat", or a CSV path of x/c, z/c; the wing's if left
-    out [text]."""
+    """Mean line: NACA four digits, "flat", or a file (CSV, .dat, .txt) of x/c, z/c: the line, or a
+    section's closed contour; the wing's if left out [text]."""
     section: str | None = None
     """Name of a block [sections.NAME]; the wing's if left out [text]."""
     stations: tuple[Station, ...] | None = None
@@ -171,7 +171,8 @@ class Wing(_Outline):
     washout_deg: TwistAngle | None = None
     """Nose-down twist at the end against the root, linear in between [deg]."""
     camber: Camber = "flat"
-    """Mean line: NACA four digits, "flat", or a CSV path of x/c, z/c [text]."""
+    """Mean line: NACA four digits, "flat", or a file (CSV, .dat, .txt) of x/c, z/c: the line, or a
+    section's closed contour [text]."""
     section: str | None = None
     """Name of a block [sections.NAME] with the section's lift and drag [text]."""
     stations: tuple[Station, ...] | None = None

@@ -6,6 +6,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+from vlm.description.camber import is_table
 from vlm.description.files import read_text
 from vlm.description.loading import parsed_toml, validated
 from vlm.description.models import Biplane, Source
@@ -31,14 +32,10 @@ def carried_tables(craft: Biplane) -> dict[str, str]:
 def _names(craft: Biplane) -> set[str]:
     """Paths of mean lines, sections and rotors, as the geometry file has them."""
     parts = [part for wing in craft.wings.values() for part in (wing, wing.tips)]
-    named = [part.camber for part in parts if part is not None and _is_table(part.camber)]
+    named = [part.camber for part in parts if part is not None and is_table(part.camber)]
     for block in (*(craft.sections or {}).values(), *(craft.rotors or ())):
         named += [getattr(block, key, None) for key in TABLE_KEYS]
     return {name for name in named if name is not None}
-
-
-def _is_table(camber: object) -> bool:
-    return isinstance(camber, str) and camber.lower().endswith(".csv")
 
 
 def tables_in(text: object, place: str) -> dict[str, str]:
@@ -109,7 +106,7 @@ def _rename(data: dict[str, Any], own_name: Callable[[str], str]) -> None:
     for wing in ("upper", "lower"):
         outline = data.get(wing)
         for part in (outline, outline.get("tips") if isinstance(outline, dict) else None):
-            if isinstance(part, dict) and _is_table(part.get("camber")):
+            if isinstance(part, dict) and is_table(part.get("camber")):
                 part["camber"] = own_name(part["camber"])
     sections, rotors = data.get("sections"), data.get("rotors")
     listed = list(sections.values()) if isinstance(sections, dict) else []
