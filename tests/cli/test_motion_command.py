@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from chromium import browser, opened
 
 from vlm.cli.main import main
 
@@ -67,6 +68,19 @@ def test_dataset_picture_and_page(answered: tuple[dict[str, object], Path]) -> N
     assert "upper_left" in page
     assert "not a flight clearance" in page
     assert (folder / "a.svg").read_text().startswith("<?xml")
+
+
+def test_the_page_plays_without_network(answered: tuple[dict[str, object], Path]) -> None:
+    with browser() as running, opened(running, answered[1] / "a.html") as watched:
+        page = watched.page
+        page.locator("#when").fill("5")
+        assert page.inner_text("#told").startswith("0.10 s: fold")
+        page.select_option("#pace", "1")
+        page.click("#play")
+        page.get_by_role("button", name="Play").wait_for()
+        assert page.inner_text("#told").startswith("0.24 s")
+        assert watched.complaints == []
+        assert len(watched.requests) == 1
 
 
 @pytest.mark.parametrize(
