@@ -61,6 +61,15 @@ def test_the_mesh_holds_the_scene_with_units_in_its_names(tmp_path: Path) -> Non
     assert list(tmp_path.iterdir()) == [tmp_path / "scene.vtp"]
 
 
+def test_triangles_hold_the_same_surfaces(tmp_path: Path) -> None:
+    """STL is triangles alone: their area is the planform of the file, in metres."""
+    save_polydata(folded_scene(), tmp_path / "scene.stl")
+    mesh = pyvista().read(tmp_path / "scene.stl")
+    assert mesh.n_cells == 2 * sum(s.pressure.size for s in folded_scene().surfaces)
+    assert mesh.area == pytest.approx(0.408, rel=1e-5)
+    assert list(tmp_path.iterdir()) == [tmp_path / "scene.stl"]
+
+
 def test_tips_of_the_mesh_stand_at_their_folds() -> None:
     mesh = surface_mesh(folded_scene())
     tips = mesh.extract_cells(mesh.cell_data["tip"] == 1)

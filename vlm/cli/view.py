@@ -25,7 +25,8 @@ from vlm.cli.options import (
     "--out",
     type=OutputFile(),
     required=True,
-    help="File to write: picture (.png), VTK PolyData (.vtp) or page for a browser (.html).",
+    help="File to write: picture (.png), page for a browser (.html), VTK PolyData (.vtp), or"
+    " triangles (.stl).",
 )
 @click.option(
     "--alpha", type=float, default=4.0, show_default=True, help="Angle of attack, nose up [deg]."
@@ -70,7 +71,8 @@ def command(
     """The craft with its loads: a still picture, a VTK file, or a page turned by drag.
 
     The .vtp file holds the panels with pressure difference [Pa] and strip load [N/m] as cell
-    data. The .html page opens offline. Pictures and VTK files need the extra 'view'.
+    data. The .stl file holds the surfaces alone, without thickness, in metres. The .html page opens
+    offline. All but pages need the extra 'view'.
     """
     checked_air(airspeed, density)
     checked_angle("alpha", alpha, 180.0)

@@ -102,7 +102,9 @@ class View:
         colour: Literal["pressure", "load"] = "pressure",
         numbers: bool = True,
     ) -> Path:
-        """Write a picture (.png), VTK PolyData (.vtp) or a page (.html); returns its path.
+        """Write a picture (.png), VTK PolyData (.vtp), triangles (.stl) or a page (.html).
+
+        Returns its path.
 
         Raises
         ------

@@ -197,15 +197,16 @@ def picture_bytes(pixels: Any) -> bytes:
 
 
 def save_polydata(scene: Scene, path: Path) -> None:
-    """Write the panels as VTK PolyData (.vtp), whole or not at all.
+    """Write the panels as VTK PolyData (.vtp) or triangles (.stl, in metres), whole or not at all.
 
     Raises
     ------
     InputRefused : the extra is not installed
     """
     with temporary_folder() as folder:
-        written = folder / "panels.vtp"
-        surface_mesh(scene).save(written)
+        written = folder / f"panels{path.suffix}"
+        mesh = surface_mesh(scene)
+        (mesh.triangulate() if path.suffix == ".stl" else mesh).save(written)
         write_whole(path, written.read_bytes())
 
 

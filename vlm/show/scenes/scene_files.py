@@ -1,4 +1,4 @@
-"""A scene written to a file: picture, VTK PolyData, or page for a browser."""
+"""A scene written to a file: picture, VTK PolyData, triangles, or page for a browser."""
 
 from pathlib import Path
 
@@ -6,7 +6,7 @@ from vlm.disk import write_whole
 from vlm.errors import InputRefused
 from vlm.study.session import Scene
 
-ENDINGS = (".png", ".vtp", ".html")
+ENDINGS = (".png", ".vtp", ".stl", ".html")
 
 
 def checked_file(path: Path) -> None:
@@ -17,7 +17,7 @@ def checked_file(path: Path) -> None:
     InputRefused : another ending
     """
     if path.suffix not in ENDINGS:
-        raise InputRefused(f"--out {path}; the ending must be .png, .vtp or .html")
+        raise InputRefused(f"--out {path}; the ending must be .png, .vtp, .stl or .html")
 
 
 def save_scene(
@@ -33,7 +33,7 @@ def save_scene(
     from vlm.show.scenes import pictures
     from vlm.show.scenes.scene import COLOURINGS
 
-    if path.suffix == ".vtp":
+    if path.suffix in (".vtp", ".stl"):
         pictures.save_polydata(scene, path)
     elif path.suffix == ".html":
         from vlm.show.scenes.scene_page import scene_page
