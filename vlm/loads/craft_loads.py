@@ -93,10 +93,15 @@ class Loads(Protocol):
         """Largest condition number of the matrices [1]."""
 
     @property
+    def errors(self) -> Mapping[str, float]:
+        """Half-widths of an interpolation between folds, by coefficient and derivative; of the
+        moment about each tip's hinge per rho U^2 as "hinge_moment_TIP" [m^3]. None where solved."""
+
+    @property
     def can_be_mirrored(self) -> bool:
         """Whether :meth:`mirrored` is the same craft."""
 
-    def mirrored(self) -> Self:
+    def mirrored(self) -> "Loads":
         """Loads of the mirror image: port and starboard folds exchanged."""
 
     def tables(self, state: FlightState) -> Tables:
@@ -112,6 +117,9 @@ class GeneralLoads(Loads, Protocol):
 
     def flow(self, alpha: float, beta: float) -> tuple[Wake, Floats]:
         """The wake of one state, angles in radians, and the circulations with it."""
+
+    def mirrored(self) -> "GeneralLoads":
+        """Loads of the mirror image: port and starboard folds exchanged."""
 
 
 @dataclass(frozen=True)
@@ -153,6 +161,11 @@ class CraftLoads:
     def solutions(self) -> "tuple[CraftLoads, ...]":
         """This one alone."""
         return (self,)
+
+    @property
+    def errors(self) -> Mapping[str, float]:
+        """None: it is solved."""
+        return {}
 
     @property
     def direction(self) -> Floats:
@@ -249,7 +262,7 @@ def _swapped_patches(tables: Floats) -> Floats:
     return np.concatenate([tables[half:], tables[:half]])
 
 
-class StreamLoads:
+class AngledLoads:
     """Loads with the wake along the stream of every state, held beyond the limits of the lattice.
 
     Tables at a few angles of the wake in the plane of symmetry are interpolated by polynomials;
@@ -257,23 +270,89 @@ class StreamLoads:
 
     Attributes
     ----------
-    solutions : at the wake's angles :data:`vlm.loads.angles.ANGLES`
+    lattice : the lattice at this setting
+    shape : its wake but for the direction
+    solutions : the solves that the tables rest on
     wrench : force and moment by patch, shape (patches, columns, columns, 6), over the angles
+    drag, circulation, best : far-field drag by patch, the rings' circulation and the best span
+        efficiency, likewise
+    folds : rates of ``wrench`` with the fold of the "left" and "right" side, where known
+    errors : half-widths of an interpolation between folds, see :class:`Loads`
     """
+
+    lattice: Lattice
+    shape: WakeShape
+    solutions: tuple[CraftLoads, ...]
+    wrench: AngledTable
+    drag: AngledTable
+    circulation: AngledTable
+    best: AngledTable
+    folds: Mapping[str, AngledTable]
+    errors: Mapping[str, float]
+
+    @property
+    def reference(self) -> ReferenceFrame:
+        """Reference area, span, chord and moment point."""
+        return self.lattice.reference
+
+    @property
+    def columns(self) -> int:
+        """Number of unit flows."""
+        return int(self.wrench.nodes.shape[-2])
+
+    @property
+    def condition(self) -> float:
+        """Largest condition number of the matrices [1]."""
+        return max(node.condition for node in self.solutions)
+
+    @property
+    def can_be_mirrored(self) -> bool:
+        """As :attr:`CraftLoads.can_be_mirrored`."""
+        return self.solutions[0].can_be_mirrored
+
+    def tables(self, state: FlightState) -> Tables:
+        """Tables interpolated to the wakes of the given states."""
+        alpha, beta = np.broadcast_arrays(state.alpha, state.beta)
+        rates = WhenAsked(
+            {name: partial(self._rate, name, alpha, beta) for name in ("alpha", "beta")}
+            | {side: partial(table.at, alpha) for side, table in self.folds.items()}
+        )
+        circulation = self.circulation.at(alpha, beta)
+        return Tables(
+            wrench=self.wrench.at(alpha, beta),
+            drag=self.drag.at(alpha),
+            strips=circulation[..., self.lattice.trailing_panels(), :],
+            best_efficiency=self.best.at(alpha),
+            basis=Basis(np.eye(self.columns), np.ones(self.columns)),
+            rates=rates,
+        )
+
+    def _rate(self, name: str, alpha: Floats, beta: Floats) -> Floats:
+        return self.wrench.rates(alpha, beta)[name]
+
+    def flow(self, alpha: float, beta: float) -> tuple[Wake, Floats]:
+        """The wake of one state and the circulations, shape (panels, columns), with it."""
+        wake = Wake(self.shape, wake_direction(alpha, beta))
+        return wake, self.circulation.at(alpha, beta)
+
+
+class StreamLoads(AngledLoads):
+    """Loads solved at the wake's angles :data:`vlm.loads.angles.ANGLES`."""
 
     def __init__(
         self, nodes: tuple[CraftLoads, ...], turned: "Callable[[], StreamLoads] | None" = None
     ) -> None:
         """Join solutions, with their rates with "beta" or with a way to solve for those."""
-        self.solutions, self._turned = nodes, turned
+        self.solutions, self._turned, self.errors = nodes, turned, {}
+        self.lattice, self.shape = nodes[0].lattice, nodes[0].wake.shape
         tables = np.array([node.surface.wrench for node in nodes])
         self.wrench = AngledTable(tables, lambda: self._aside[0])
-        self._drag = AngledTable(np.array([node.drag for node in nodes]))
-        self._circulation = AngledTable(
+        self.drag = AngledTable(np.array([node.drag for node in nodes]))
+        self.circulation = AngledTable(
             np.array([node.circulation for node in nodes]), lambda: self._aside[1]
         )
-        self._best = AngledTable(np.array([node.best_efficiency for node in nodes]))
-        self._folds = {
+        self.best = AngledTable(np.array([node.best_efficiency for node in nodes]))
+        self.folds = {
             side: AngledTable(np.array([self._padded(n.surface.wrench_rates[side]) for n in nodes]))
             for side in OTHER_SIDE
             if side in nodes[0].surface.wrench_rates
@@ -290,51 +369,6 @@ class StreamLoads:
             np.array([self._all_columns(one.circulation_rates["beta"]) for one in rates]),
         )
 
-    @property
-    def lattice(self) -> Lattice:
-        """The lattice at this setting."""
-        return self.solutions[0].lattice
-
-    @property
-    def reference(self) -> ReferenceFrame:
-        """Reference area, span, chord and moment point."""
-        return self.lattice.reference
-
-    @property
-    def columns(self) -> int:
-        """Number of unit flows."""
-        return self.solutions[0].columns
-
-    @property
-    def condition(self) -> float:
-        """Largest condition number of the matrices [1]."""
-        return max(node.condition for node in self.solutions)
-
-    def tables(self, state: FlightState) -> Tables:
-        """Tables interpolated to the wakes of the given states."""
-        alpha, beta = np.broadcast_arrays(state.alpha, state.beta)
-        rates = WhenAsked(
-            {name: partial(self._rate, name, alpha, beta) for name in ("alpha", "beta")}
-            | {side: partial(table.at, alpha) for side, table in self._folds.items()}
-        )
-        circulation = self._circulation.at(alpha, beta)
-        return Tables(
-            wrench=self.wrench.at(alpha, beta),
-            drag=self._drag.at(alpha),
-            strips=circulation[..., self.lattice.trailing_panels(), :],
-            best_efficiency=self._best.at(alpha),
-            basis=Basis(np.eye(self.columns), np.ones(self.columns)),
-            rates=rates,
-        )
-
-    def _rate(self, name: str, alpha: Floats, beta: Floats) -> Floats:
-        return self.wrench.rates(alpha, beta)[name]
-
-    def flow(self, alpha: float, beta: float) -> tuple[Wake, Floats]:
-        """The wake of one state and the circulations, shape (panels, columns), with it."""
-        wake = Wake(self.solutions[0].wake.shape, wake_direction(alpha, beta))
-        return wake, self._circulation.at(alpha, beta)
-
     def _all_columns(self, flows: Floats) -> Floats:
         whole = np.zeros((len(flows), self.columns))
         whole[:, : flows.shape[1]] = flows
@@ -345,11 +379,6 @@ class StreamLoads:
         whole = np.zeros((len(table), self.columns, self.columns, 6))
         whole[:, :flows, :flows, :] = table
         return whole
-
-    @property
-    def can_be_mirrored(self) -> bool:
-        """As :attr:`CraftLoads.can_be_mirrored`."""
-        return self.solutions[0].can_be_mirrored
 
     def mirrored(self) -> Self:
         """As :meth:`CraftLoads.mirrored`."""
@@ -389,6 +418,11 @@ class StatesLoads:
     def condition(self) -> float:
         """Largest condition number of the matrices [1]."""
         return max(one.condition for one in self.solutions)
+
+    @property
+    def errors(self) -> Mapping[str, float]:
+        """None: they are solved."""
+        return {}
 
     @property
     def can_be_mirrored(self) -> bool:

@@ -1,27 +1,33 @@
 """Loads of one craft at many folds, the last ones kept."""
 
 from collections import OrderedDict
+from functools import cached_property
 from threading import RLock
+from typing import Literal
 
 import numpy as np
 
-from vlm.description.folds import FoldAngles
+from vlm.description.folds import FoldAngles, allowed_fold
 from vlm.description.models import Biplane
 from vlm.flow.solve import Solvers
 from vlm.lattice.cellule import Cellule, Grid, build_cellule
-from vlm.lattice.lattice import resolved
+from vlm.lattice.lattice import Lattice, resolved
 from vlm.loads.craft_loads import (
     GeneralLoads,
     Loads,
     StatesLoads,
+    StreamLoads,
     craft_loads,
     loads_of_state,
     stream_loads,
 )
+from vlm.loads.loads_chart import LoadsChart
 from vlm.loads.relaxed_loads import relaxed_loads
 from vlm.loads.state import FlightState, WakeKind
 
 KEPT = 64
+Charted = Literal["none", "like folds", "all folds"]
+"""What a chart is made of, see :mod:`vlm.loads.loads_chart`."""
 MOST_EXACT = 5
 
 
@@ -34,6 +40,8 @@ class FoldEngine:
     grid : rows, strips and spacing laws
     fold_rates : whether loads come with their rates with fold
     sideslip : whether what sideslip changes is solved for at once, or where it is asked for
+    charted : which folds are read off a chart, where many are asked for; rates with fold are not
+        known there
     wake : whether the wake follows the stream of each state, lies along the craft's axis, or is
         relaxed
     """
@@ -45,11 +53,12 @@ class FoldEngine:
         *,
         fold_rates: bool = True,
         sideslip: bool = True,
+        charted: Charted = "none",
         wake: WakeKind = "stream",
     ) -> None:
         self.craft = craft
         self.grid = grid or Grid()
-        self.fold_rates, self.sideslip = fold_rates, sideslip
+        self.fold_rates, self.sideslip, self.charted = fold_rates, sideslip, charted
         self.wake = wake
         self.cellule: Cellule = build_cellule(craft, self.grid)
         self._kept: OrderedDict[FoldAngles, GeneralLoads] = OrderedDict()
@@ -101,7 +110,27 @@ class FoldEngine:
     def _solved(self, folds: FoldAngles, sideslip: bool) -> GeneralLoads:
         if self.wake == "relaxed":
             raise ValueError("a relaxed wake is that of one state: ask loads_for")
-        lattice = resolved(self.cellule, self.craft, folds)
         if self.wake == "craft":
-            return craft_loads(lattice, fold_rates=self.fold_rates)
-        return stream_loads(lattice, fold_rates=self.fold_rates, sideslip=sideslip)
+            return craft_loads(self._placed(folds), fold_rates=self.fold_rates)
+        read = None if self._chart is None else self._chart.read(folds)
+        return read or self._stream(folds, sideslip)
+
+    def _placed(self, folds: FoldAngles) -> Lattice:
+        return resolved(self.cellule, self.craft, folds)
+
+    def _stream(self, folds: FoldAngles, sideslip: bool) -> StreamLoads:
+        return stream_loads(self._placed(folds), fold_rates=self.fold_rates, sideslip=sideslip)
+
+    @cached_property
+    def _chart(self) -> LoadsChart | None:
+        if self.charted == "none" or not self.craft.tips:
+            return None
+        assert not self.fold_rates
+        ends = [
+            allowed_fold(*tips.fold_limits_deg, tips.linkage) for tips in self.craft.tips.values()
+        ]
+        limits = max(-179.0, *(low for low, _ in ends)), min(179.0, *(high for _, high in ends))
+        return LoadsChart(
+            lambda folds: self._stream(folds, self.sideslip), self._placed, self.grid, limits,
+            pairs=self.charted == "all folds", sideslip=self.sideslip,
+        )  # fmt: skip

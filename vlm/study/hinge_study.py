@@ -108,7 +108,7 @@ def hinge_study(craft: Biplane, plan: HingePlan, progress: Progress = lambda _: 
     actuator = craft.actuator
     if actuator is None:
         raise InputRefused(f"{craft.source_name}: [actuator] is missing; hinge needs the drive")
-    folding = FoldingCraft(craft, plan.grid, drag_area(craft))
+    folding = FoldingCraft(craft, plan.grid, drag_area(craft), charted="like folds")
     low, high = folding.range_deg
     flown(folding, FoldAngles.symmetric(plan.folds_deg[0]), plan.air)
     progress("hinge moments")
@@ -324,6 +324,8 @@ def _moment_errors(craft: Biplane, folding: FoldingCraft, plan: HingePlan) -> li
         body = max(moments[0], key=lambda name: abs(moments[0][name]))
         value = moments[0][body]
         width = half_width(value, moments[1][body], abs(value), plan.grid)
+        missed = fine.loads.errors.get(f"hinge_moment_{body}", 0.0)
+        width += missed * plan.air.density * plan.air.airspeed**2
         found.append({"fold_deg": fold, "hinge": body, "air_N_m": value, "half_width_N_m": width})
     return found
 

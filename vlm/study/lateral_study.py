@@ -106,7 +106,9 @@ class _Study:
 
     def __init__(self, craft: Biplane, plan: LateralPlan, progress: Progress) -> None:
         self.craft, self.plan, self.progress = craft, plan, progress
-        self.folding = FoldingCraft(craft, plan.grid, drag_area(craft), sideslip=True)
+        self.folding = FoldingCraft(
+            craft, plan.grid, drag_area(craft), sideslip=True, charted="like folds"
+        )
         self.rough = FoldingCraft(craft, coarser(plan.grid), sections=False, sideslip=True)
         self.crafts = Crafts(self.folding, self.rough)
         self.conditions = FlightConditions(craft, plan.air.density, plan.grid)
@@ -180,6 +182,7 @@ class _Study:
         rough = derivatives(other, state)["body"]
         errors = {
             name: half_width(own[name], rough[name], abs(own[name]), self.plan.grid)
+            + loads.errors.get(name, 0.0)
             for name in WITH_ERRORS
         }
         spread = self.spread(fold, own, state)
@@ -246,7 +249,8 @@ class _Study:
         loads, alpha = self.folding.symmetric(fold).loads, flight.alpha
         fine, _ = dihedral_effect(loads, alpha)
         coarse, _ = dihedral_effect(self.rough.symmetric(fold).loads, alpha)
-        width = half_width(fine, coarse, abs(slope) * 10.0, self.plan.grid) / abs(slope)
+        width = half_width(fine, coarse, abs(slope) * 10.0, self.plan.grid)
+        width = (width + loads.errors.get("Cl_beta", 0.0)) / abs(slope)
         open_to = float(wake_spread(loads, FlightState(alpha=alpha))["Cl_beta"]) / abs(slope)
         whole = width + open_to
         return NeutralFoldRow(

@@ -6,11 +6,12 @@ from typing import Any
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import ComputationFailed, FoldspanError
 from vlm.findings import Finding, gathered
-from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
 from vlm.flight.craft.level import LevelFlight, level_flight
 from vlm.flight.craft.model_spread import moment_spread
 from vlm.flight.craft.modelling import Modelling
@@ -118,7 +119,7 @@ class _Study:
 
     def __init__(self, craft: Biplane, plan: RollPlan, progress: Progress) -> None:
         self.craft, self.plan, self.progress = craft, plan, progress
-        self.folding = FoldingCraft(craft, plan.grid, drag_area(craft))
+        self.folding = FoldingCraft(craft, plan.grid, drag_area(craft), charted="all folds")
         self.rough = FoldingCraft(craft, coarser(plan.grid), drag_area(craft))
         self.conditions = FlightConditions(craft, plan.air.density, plan.grid)
         self.base = flown(self.folding, FoldAngles.symmetric(plan.base_deg), plan.air)
@@ -204,6 +205,7 @@ class _Study:
         found = []
         for name, axis in (("rolling_moment_N_m", ahead), ("yawing_moment_N_m", below)):
             width = half_width(values[name], float(other @ axis), abs(values[name]), self.plan.grid)
+            width += interpolation_error(craft, flight, axis)
             found.append(Known(values[name], width, float(spread @ np.abs(axis))))
         return values, found[0], found[1]
 
@@ -332,6 +334,14 @@ class _Study:
 def drag_area(craft: Biplane) -> float:
     """Sum of the file's drag areas along x [m^2]."""
     return sum(part.area_m2 for part in craft.all_drag_areas)
+
+
+def interpolation_error(craft: FoldedCraft, flight: LevelFlight, axis: Floats) -> float:
+    """What a chart of the folds may miss of the moment about an axis of the body [N m]."""
+    reference, errors = craft.loads.reference, craft.loads.errors
+    lengths = (reference.span, reference.chord, reference.span)
+    each = [errors.get(name, 0.0) * a for name, a in zip(("Cl", "Cm", "Cn"), lengths, strict=True)]
+    return float(np.abs(axis) @ each) * flight.dynamic_pressure * reference.area
 
 
 def default_airspeeds(middle: float) -> tuple[float, ...]:

@@ -31,7 +31,7 @@ from vlm.frames import GEOMETRY_TO_BODY
 from vlm.lattice.cellule import Cellule, Grid, build_cellule
 from vlm.loads.angles import AngledTable
 from vlm.loads.craft_loads import GeneralLoads
-from vlm.loads.fold_engine import FoldEngine
+from vlm.loads.fold_engine import Charted, FoldEngine
 from vlm.loads.parts import about_hinges
 
 KEPT_SETTINGS = 400
@@ -323,6 +323,7 @@ class FoldingCraft:
     sections : whether the file's sections act; False leaves the inviscid wing
     sideslip : whether most folds are asked for what sideslip changes, see
         :func:`vlm.loads.craft_loads.stream_loads`
+    charted : which folds are read off a chart, where many are asked for
 
     Raises
     ------
@@ -337,11 +338,12 @@ class FoldingCraft:
         *,
         sections: bool = True,
         sideslip: bool = False,
+        charted: Charted = "none",
     ) -> None:
         needed_mass(craft)
         self.craft, self.drag_area = craft, drag_area
         self.has_sections = sections and has_sections(craft)
-        self.engine = FoldEngine(craft, grid, fold_rates=False, sideslip=sideslip)
+        self.engine = FoldEngine(craft, grid, fold_rates=False, sideslip=sideslip, charted=charted)
         self._kept: OrderedDict[FoldAngles, FoldedCraft] = OrderedDict()
         self._strips: OrderedDict[FoldAngles, SectionStrips] = OrderedDict()
 

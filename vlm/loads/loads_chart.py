@@ -1,0 +1,273 @@
+"""Loads over both folds, read off polynomials through a few solves.
+
+As long as no tip touches, or nearly touches, anything, every table of loads is a smooth function of
+both folds. So the tables are solved at Chebyshev's points between two folds, port and starboard,
+and interpolated in between. Folds at which something touches, and those beside one at which it
+does, belong to another branch and are not read here. Settings that were not used are solved to hold
+the polynomials against; their largest misses go with every reading.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from functools import cached_property, partial
+from itertools import pairwise
+
+import numpy as np
+
+from vlm.chart.nodes import chebyshev_points, point_weights
+from vlm.constants import Floats
+from vlm.description.folds import FoldAngles
+from vlm.errors import ComputationFailed, InputRefused
+from vlm.flow.wake import WakeShape
+from vlm.lattice.cellule import Grid
+from vlm.lattice.lattice import Lattice
+from vlm.loads.angles import AngledTable
+from vlm.loads.coefficients import coefficients, contracted, derivatives
+from vlm.loads.craft_loads import AngledLoads, CraftLoads, StreamLoads
+from vlm.loads.parts import about_hinges
+from vlm.loads.state import FlightState
+
+TOLERANCE = 1e-4
+"""Largest error of the interpolation over a quantity's largest value at the points [1]."""
+SCAN_DEG, APPROACH_DEG = 2.0, 10.0
+"""Step in which folds are looked at for contact, and how near to one nothing is read [deg]."""
+LEAST_DEG, LEAST_POINTS, DEGREES_A_POINT = 40.0, 2, 18.0
+HELD_SHARES = ((0.31, 0.31), (0.07, 0.72), (0.55, 0.93))
+"""Places, port and starboard, of the settings that the polynomials are held against [1]."""
+HELD_ALPHAS: Floats = np.radians([-2.0, 4.0, 10.0])
+COEFFICIENTS = ("CL", "CDi", "CY", "Cl", "Cm", "Cn")
+
+Solve = Callable[[FoldAngles], StreamLoads]
+Place = Callable[[FoldAngles], Lattice]
+
+
+class ChartedLoads(AngledLoads):
+    """Loads of a setting as a weighted sum of those at a chart's points.
+
+    Parameters
+    ----------
+    lattice : of the setting itself
+    points : what it is read off
+    weights : what each of the points counts, shape (points,) [1]
+    turned : solves the setting for what sideslip changes; None where the points hold that too
+    image : reads the setting with its folds exchanged
+    """
+
+    def __init__(
+        self,
+        lattice: Lattice,
+        points: "_Points",
+        weights: Floats,
+        turned: Callable[[], AngledLoads] | None,
+        image: "Callable[[], ChartedLoads | None]",
+    ) -> None:
+        self.lattice, self.solutions, self.errors = lattice, points.solutions, points.errors
+        self._points, self._weights, self._turned = points, weights, turned
+        self._image = image
+        self.folds: Mapping[str, AngledTable] = {}
+
+    def _read(self, name: str) -> AngledTable:
+        def aside() -> Floats:
+            if self._turned is not None:
+                found = getattr(self._turned(), name).aside
+                assert found is not None
+                return np.asarray(found)
+            return self._sum(f"{name} aside")
+
+        return AngledTable(self._sum(name), aside)
+
+    def _sum(self, name: str) -> Floats:
+        return np.asarray(np.tensordot(self._weights, self._points.stack(name), axes=1))
+
+    @cached_property
+    def shape(self) -> WakeShape:  # type: ignore[override]
+        """Its wake but for the direction."""
+        return WakeShape(self.lattice)
+
+    @cached_property
+    def wrench(self) -> AngledTable:  # type: ignore[override]
+        """Force and moment by patch."""
+        return self._read("wrench")
+
+    @cached_property
+    def circulation(self) -> AngledTable:  # type: ignore[override]
+        """The rings' circulation."""
+        return self._read("circulation")
+
+    @cached_property
+    def drag(self) -> AngledTable:  # type: ignore[override]
+        """Far-field drag by patch."""
+        return AngledTable(self._sum("drag"))
+
+    @cached_property
+    def best(self) -> AngledTable:  # type: ignore[override]
+        """Best span efficiency."""
+        return AngledTable(self._sum("best"))
+
+    def mirrored(self) -> "ChartedLoads":
+        """As :meth:`CraftLoads.mirrored`."""
+        found = self._image() if self.can_be_mirrored else None
+        if found is None:
+            raise ValueError("a craft with its moment point off the middle has no mirror image")
+        return found
+
+
+class _Points:
+    """Solved settings, their tables stacked as they are asked for."""
+
+    def __init__(self, settings: Sequence[StreamLoads]) -> None:
+        self.settings = tuple(settings)
+        self.errors: Mapping[str, float] = {}
+        self._stacks: dict[str, Floats] = {}
+
+    @property
+    def solutions(self) -> tuple[CraftLoads, ...]:
+        return tuple(one for setting in self.settings for one in setting.solutions)
+
+    def stack(self, name: str) -> Floats:
+        """A table of all settings, or its rate with sideslip, shape (points, angles, ...)."""
+        if name not in self._stacks:
+            table, _, aside = name.partition(" ")
+            found = [getattr(setting, table) for setting in self.settings]
+            self._stacks[name] = np.array([t.aside if aside else t.nodes for t in found])
+        return self._stacks[name]
+
+
+class LoadsChart:
+    """A craft's loads over its folds: like ones of both sides alone, or any pair.
+
+    Parameters
+    ----------
+    solve : loads of a setting
+    place : the lattice of a setting
+    grid : of the lattices far from contact
+    limits_deg : lowest and highest fold [deg]
+    pairs : whether pairs of unlike folds are asked for too
+    sideslip : whether settings are solved with what sideslip changes
+    """
+
+    def __init__(
+        self,
+        solve: Solve,
+        place: Place,
+        grid: Grid,
+        limits_deg: tuple[float, float],
+        *,
+        pairs: bool,
+        sideslip: bool,
+    ) -> None:
+        self._solve, self._place, self.pairs, self.sideslip = solve, place, pairs, sideslip
+        self._grid = grid
+        self.free_deg = _free_stretch(place, grid, *limits_deg)
+
+    def read(self, folds: FoldAngles) -> ChartedLoads | None:
+        """Loads at a setting; None where it is not on the chart, or the chart does not hold.
+
+        Raises
+        ------
+        InputRefused, ComputationFailed : as the solves
+        """
+        if self.free_deg is None or not (self.pairs or folds.is_symmetric):
+            return None
+        low, high = self.free_deg
+        both = np.array([folds.left_deg, folds.right_deg])
+        if not np.all((both >= low) & (both <= high)) or self._points is None:
+            return None
+        lattice = self._place(folds)
+        if lattice.joints or lattice.grid != self._grid:
+            return None
+        turned = None if self.sideslip else partial(self._solve, folds)
+        image = partial(self.read, folds.mirrored())
+        return ChartedLoads(lattice, self._points, self._weights(both), turned, image)
+
+    @cached_property
+    def points_deg(self) -> Floats:
+        """Chebyshev's points between the ends of the free stretch [deg]."""
+        assert self.free_deg is not None
+        low, high = self.free_deg
+        count = LEAST_POINTS + round((high - low) / DEGREES_A_POINT)
+        return chebyshev_points(low, high, count)
+
+    def _weights(self, both: Floats) -> Floats:
+        """What every solved setting counts, shape (settings,) [1]."""
+        left, right = point_weights(self.points_deg, both)
+        return np.outer(left, right).ravel() if self.pairs else left
+
+    @cached_property
+    def _points(self) -> _Points | None:
+        """The solved settings; None where the polynomials miss by too much."""
+        points = [float(point) for point in self.points_deg]
+        if self.pairs:
+            found: dict[FoldAngles, StreamLoads] = {}
+            for folds in (FoldAngles(left, right) for left in points for right in points):
+                image = found.get(folds.mirrored())
+                known = image is not None and image.can_be_mirrored
+                found[folds] = image.mirrored() if image and known else self._solve(folds)
+            solved = _Points(list(found.values()))
+        else:
+            solved = _Points([self._solve(FoldAngles.symmetric(point)) for point in points])
+        solved.errors = self._misses(solved)
+        sizes = _sizes(solved.settings)
+        held = all(solved.errors[name] <= TOLERANCE * sizes[name] for name in COEFFICIENTS)
+        return solved if held else None
+
+    def _misses(self, points: _Points) -> dict[str, float]:
+        """Largest misses at settings that were not used, by coefficient and derivative."""
+        low, high = self.points_deg[0], self.points_deg[-1]
+        worst: dict[str, float] = {}
+        for shares in HELD_SHARES:
+            both = low + np.array(shares if self.pairs else shares[1:] * 2) * (high - low)
+            folds = FoldAngles(*(float(fold) for fold in both))
+            truth, weights = self._solve(folds), self._weights(both)
+            read = ChartedLoads(truth.lattice, points, weights, None, lambda: None)
+            guess, values = self._values(read), self._values(truth)
+            for name, value in values.items():
+                miss = float(np.max(np.abs(guess[name] - value)))
+                worst[name] = max(worst.get(name, 0.0), miss)
+        return worst
+
+    def _values(self, loads: StreamLoads | ChartedLoads) -> dict[str, Floats]:
+        """Coefficients, moments about the hinges and, where they are solved for, derivatives."""
+        state = FlightState(alpha=HELD_ALPHAS)
+        found = coefficients(loads, state)
+        known = {name: np.asarray(getattr(found, name)) for name in COEFFICIENTS}
+        amounts = state.amounts(loads.reference, loads.columns)[..., None, :]
+        each = contracted(loads.tables(state).wrench, amounts, amounts)
+        about = about_hinges(loads.lattice, np.moveaxis(each, -2, 0))
+        known |= {f"hinge_moment_{body}": moment for body, moment in about.items()}
+        if self.sideslip:
+            slopes = derivatives(loads, state)["body"]
+            known |= {n: np.asarray(v) for n, v in slopes.items() if np.all(np.isfinite(v))}
+        return known
+
+
+def _sizes(settings: Sequence[StreamLoads]) -> dict[str, float]:
+    """Largest size of every coefficient at the points."""
+    state = FlightState(alpha=HELD_ALPHAS)
+    found = [coefficients(one, state) for one in settings]
+    sizes = {
+        name: max(float(np.max(np.abs(getattr(one, name)))) for one in found)
+        for name in COEFFICIENTS
+    }
+    # Like folds have no lateral loads: there the lift's size stands for theirs.
+    return {name: size if size > 1e-9 else sizes["CL"] for name, size in sizes.items()}
+
+
+def _free_stretch(place: Place, grid: Grid, low: float, high: float) -> tuple[float, float] | None:
+    """The widest stretch of folds far from contact [deg]; None where it is too short."""
+    count = max(2, round((high - low) / SCAN_DEG) + 1)
+    folds = np.linspace(low, high, count)
+    touching = [float(fold) for fold in folds if _touches(place, grid, float(fold))]
+    ends = sorted({low - APPROACH_DEG, high + APPROACH_DEG, *touching})
+    stretches = [(a + APPROACH_DEG, b - APPROACH_DEG) for a, b in pairwise(ends)]
+    widest = max(stretches, key=lambda ends: ends[1] - ends[0])
+    return widest if widest[1] - widest[0] >= LEAST_DEG else None
+
+
+def _touches(place: Place, grid: Grid, fold: float) -> bool:
+    """Whether a tip touches or nearly touches anything at a fold, or can't be there."""
+    try:
+        lattice = place(FoldAngles.symmetric(fold))
+        # Beside a gap the strips crowd otherwise.
+        return bool(lattice.joints) or lattice.grid != grid
+    except (InputRefused, ComputationFailed):
+        return True
