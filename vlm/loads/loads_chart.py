@@ -1,8 +1,8 @@
 """Loads over both folds, read off polynomials through a few solves.
 
 As long as no tip touches, or nearly touches, anything, every table of loads is a smooth function of
-both folds. So the tables are solved at Chebyshev's points between two folds, port and starboard,
-and interpolated in between. Folds at which something touches, and those beside one at which it
+both folds. So the tables are solved at a few settings (:mod:`vlm.chart.fold_points`) and
+interpolated in between. Folds at which something touches, and those beside one at which it
 does, belong to another branch and are not read here. Settings that were not used are solved to hold
 the polynomials against; their largest misses go with every reading.
 """
@@ -13,7 +13,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from vlm.chart.nodes import chebyshev_points, point_weights
+from vlm.chart.fold_points import FoldPoints
 from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.errors import ComputationFailed, InputRefused
@@ -30,7 +30,9 @@ TOLERANCE = 1e-4
 """Largest error of the interpolation over a quantity's largest value at the points [1]."""
 SCAN_DEG, APPROACH_DEG = 2.0, 10.0
 """Step in which folds are looked at for contact, and how near to one nothing is read [deg]."""
-LEAST_DEG, LEAST_POINTS, DEGREES_A_POINT = 40.0, 2, 18.0
+LEAST_DEG, NARROW_DEG, COUNTS = 40.0, 110.0, (9, 13, 17)
+"""Shortest stretch of folds worth a chart [deg]; points a side, of which the first are tried on a
+stretch up to the width named, else the second, and the next ones where those do not hold."""
 HELD_SHARES = ((0.31, 0.31), (0.07, 0.72), (0.55, 0.93))
 """Places, port and starboard, of the settings that the polynomials are held against [1]."""
 HELD_ALPHAS: Floats = np.radians([-2.0, 4.0, 10.0])
@@ -169,55 +171,52 @@ class LoadsChart:
         if self.free_deg is None or not (self.pairs or folds.is_symmetric):
             return None
         low, high = self.free_deg
-        both = np.array([folds.left_deg, folds.right_deg])
-        if not np.all((both >= low) & (both <= high)) or self._points is None:
+        if not all(low <= fold <= high for fold in (folds.left_deg, folds.right_deg)):
+            return None
+        if self._held is None:
             return None
         lattice = self._place(folds)
         if lattice.joints or lattice.grid != self._grid:
             return None
+        where, solved = self._held
         turned = None if self.sideslip else partial(self._solve, folds)
         image = partial(self.read, folds.mirrored())
-        return ChartedLoads(lattice, self._points, self._weights(both), turned, image)
+        weights = where.weights(folds.left_deg, folds.right_deg)
+        return ChartedLoads(lattice, solved, weights, turned, image)
 
     @cached_property
-    def points_deg(self) -> Floats:
-        """Chebyshev's points between the ends of the free stretch [deg]."""
+    def _held(self) -> "tuple[FoldPoints, _Points] | None":
+        """The solved settings; None where the polynomials miss by too much."""
         assert self.free_deg is not None
         low, high = self.free_deg
-        count = LEAST_POINTS + round((high - low) / DEGREES_A_POINT)
-        return chebyshev_points(low, high, count)
+        first = 0 if high - low <= NARROW_DEG else 1
+        for count in COUNTS[first : first + 2]:
+            where = FoldPoints(low, high, count, self.pairs)
+            solved = _Points(self._solved(where))
+            solved.errors = self._misses(where, solved)
+            sizes = _sizes(solved.settings)
+            if all(solved.errors[name] <= TOLERANCE * sizes[name] for name in COEFFICIENTS):
+                return where, solved
+        return None
 
-    def _weights(self, both: Floats) -> Floats:
-        """What every solved setting counts, shape (settings,) [1]."""
-        left, right = point_weights(self.points_deg, both)
-        return np.outer(left, right).ravel() if self.pairs else left
+    def _solved(self, where: FoldPoints) -> list[StreamLoads]:
+        """Loads of all settings, a mirrored pair solved once."""
+        found: dict[FoldAngles, StreamLoads] = {}
+        for left, right in where.settings:
+            folds = FoldAngles(float(left), float(right))
+            image = found.get(folds.mirrored())
+            known = image is not None and image.can_be_mirrored
+            found[folds] = image.mirrored() if image and known else self._solve(folds)
+        return list(found.values())
 
-    @cached_property
-    def _points(self) -> _Points | None:
-        """The solved settings; None where the polynomials miss by too much."""
-        points = [float(point) for point in self.points_deg]
-        if self.pairs:
-            found: dict[FoldAngles, StreamLoads] = {}
-            for folds in (FoldAngles(left, right) for left in points for right in points):
-                image = found.get(folds.mirrored())
-                known = image is not None and image.can_be_mirrored
-                found[folds] = image.mirrored() if image and known else self._solve(folds)
-            solved = _Points(list(found.values()))
-        else:
-            solved = _Points([self._solve(FoldAngles.symmetric(point)) for point in points])
-        solved.errors = self._misses(solved)
-        sizes = _sizes(solved.settings)
-        held = all(solved.errors[name] <= TOLERANCE * sizes[name] for name in COEFFICIENTS)
-        return solved if held else None
-
-    def _misses(self, points: _Points) -> dict[str, float]:
+    def _misses(self, where: FoldPoints, points: _Points) -> dict[str, float]:
         """Largest misses at settings that were not used, by coefficient and derivative."""
-        low, high = self.points_deg[0], self.points_deg[-1]
         worst: dict[str, float] = {}
         for shares in HELD_SHARES:
-            both = low + np.array(shares if self.pairs else shares[1:] * 2) * (high - low)
-            folds = FoldAngles(*(float(fold) for fold in both))
-            truth, weights = self._solve(folds), self._weights(both)
+            left, right = where.low + np.array(shares) * (where.high - where.low)
+            folds = FoldAngles(float(left if self.pairs else right), float(right))
+            truth = self._solve(folds)
+            weights = where.weights(folds.left_deg, folds.right_deg)
             read = ChartedLoads(truth.lattice, points, weights, None, lambda: None)
             guess, values = self._values(read), self._values(truth)
             for name, value in values.items():

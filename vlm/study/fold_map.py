@@ -173,12 +173,13 @@ def _checked(solver: _Solver, folds: Floats, values: Mapping[str, Floats]) -> di
     for i, j in shown:
         middle = FoldAngles(*(float(0.5 * (folds[k] + folds[k + 1])) for k in (i, j)))
         try:
-            found = solver.numbers(solver.session.loads(middle))
+            loads = solver.session.loads(middle)
+            found = solver.numbers(loads)
         except FoldspanError:
             continue
         for name in CHECKED:
             guess = interpolated(folds, values[name], middle.left_deg, middle.right_deg)
-            error = float(np.max(np.abs(found[name] - guess)))
+            error = float(np.max(np.abs(found[name] - guess))) + loads.errors.get(name, 0.0)
             if np.isfinite(error):
                 worst[name] = max(worst[name], error)
     return worst

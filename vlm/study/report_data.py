@@ -25,6 +25,8 @@ if TYPE_CHECKING:
     import xarray as xr
 
 CURVE_STEP_DEG = 5.0
+CHARTED_FROM = 11
+"""Folds of a side from which on a map takes fewer solves by a chart."""
 Progress = Callable[[int, int, str], None]
 
 
@@ -130,9 +132,7 @@ def gathered_report(
     points = _points(craft, plan, base)
     step("dimensions")
     sweep = _swept(craft, plan, curve, lambda: step("fold sweep")) if curve else None
-    table = (
-        fold_map(session, nodes, plan.alphas_deg, lambda: step("map of folds")) if nodes else None
-    )
+    table = _mapped(craft, plan, nodes, lambda: step("map of folds")) if nodes else None
     documents, reasons = {}, {study.name: _why_not(study, craft, plan) for study in STUDIES}
     for study in ways:
         progress(done, total, study.title)
@@ -145,6 +145,13 @@ def gathered_report(
         craft, plan, dimensions(craft), flat, points, sweep, table, documents,
         {name: why for name, why in reasons.items() if why},
     )  # fmt: skip
+
+
+def _mapped(
+    craft: Biplane, plan: ReportPlan, nodes: Sequence[float], step: Callable[[], None]
+) -> FoldMap:
+    session = Session(craft, plan.grid, "all folds" if len(nodes) >= CHARTED_FROM else "none")
+    return fold_map(session, nodes, plan.alphas_deg, step)
 
 
 def _chosen(craft: Biplane, plan: ReportPlan) -> list[Study]:

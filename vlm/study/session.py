@@ -17,7 +17,7 @@ from vlm.lattice.patches import Patch
 from vlm.lattice.spacing import chord_rows, row_extents
 from vlm.loads.coefficients import coefficients, derivatives, neutral_point
 from vlm.loads.craft_loads import GeneralLoads
-from vlm.loads.fold_engine import FoldEngine
+from vlm.loads.fold_engine import Charted, FoldEngine
 from vlm.loads.segment_forces import PatchForces, patch_forces
 from vlm.loads.state import FlightState
 from vlm.study.errors import error_floors, refinement
@@ -152,11 +152,12 @@ class Session:
     ----------
     craft : the description
     grid : rows, strips and spacing laws
+    charted : which folds are read off a chart, where many are asked for
     """
 
-    def __init__(self, craft: Biplane, grid: Grid | None = None) -> None:
+    def __init__(self, craft: Biplane, grid: Grid | None = None, charted: Charted = "none") -> None:
         self.craft = craft
-        self._engine = FoldEngine(craft, grid or Grid(), fold_rates=False)
+        self._engine = FoldEngine(craft, grid or Grid(), fold_rates=False, charted=charted)
         self._last: tuple[FoldAngles, GeneralLoads] | None = None
 
     @property
@@ -212,7 +213,7 @@ class Session:
         spread = model_spread(loads, state, values)
         scale = refinement(self._engine.grid)
         return {
-            name: float(width) + scale * float(floors.get(name, 0.0))
+            name: float(width) + scale * float(floors.get(name, 0.0)) + loads.errors.get(name, 0.0)
             for name, width in spread.items()
         }
 
