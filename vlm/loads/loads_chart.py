@@ -166,7 +166,7 @@ class LoadsChart:
 
         Raises
         ------
-        InputRefused, ComputationFailed : as the solves
+        InputRefused : the setting cannot be built
         """
         if self.free_deg is None or not (self.pairs or folds.is_symmetric):
             return None
@@ -192,8 +192,12 @@ class LoadsChart:
         first = 0 if high - low <= NARROW_DEG else 1
         for count in COUNTS[first : first + 2]:
             where = FoldPoints(low, high, count, self.pairs)
-            solved = _Points(self._solved(where))
-            solved.errors = self._misses(where, solved)
+            try:
+                solved = _Points(self._solved(where))
+                solved.errors = self._misses(where, solved)
+            except (InputRefused, ComputationFailed):
+                # Tips of the two sides may meet one another; then no chart spans all pairs.
+                return None
             sizes = _sizes(solved.settings)
             if all(solved.errors[name] <= TOLERANCE * sizes[name] for name in COEFFICIENTS):
                 return where, solved
