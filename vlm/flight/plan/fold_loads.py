@@ -44,7 +44,7 @@ class FoldLoads:
         return cls(
             craft,
             air,
-            FoldEngine(craft, grid or POWER_GRID, fold_rates=False, charted="like folds"),
+            FoldEngine(craft, grid or POWER_GRID, fold_rates=False),
         )
 
     def _state(self, alpha_deg: float, speed: float) -> FlightState:
