@@ -41,11 +41,7 @@ class FoldLoads:
     @classmethod
     def of(cls, craft: Biplane, air: Air | None = None, grid: Grid | None = None) -> "FoldLoads":
         """Loads of a craft on a lattice; that of power curves if None."""
-        return cls(
-            craft,
-            air,
-            FoldEngine(craft, grid or POWER_GRID, fold_rates=False),
-        )
+        return cls(craft, air, FoldEngine(craft, grid or POWER_GRID, fold_rates=False))
 
     def _state(self, alpha_deg: float, speed: float) -> FlightState:
         density = SEA_LEVEL_DENSITY if self.air is None else self.air.density_kg_m3
