@@ -16,6 +16,8 @@ from vlm.cli.options import (
     note,
     out_option,
     plot_option,
+    sensitivity_options,
+    show_shares,
     strict_option,
     tell_doubts,
     trim_options,
@@ -66,6 +68,7 @@ from vlm.interrupts import interrupt_raised
 @full_option
 @strict_option
 @plot_option
+@sensitivity_options
 @json_option
 def command(file: str, overrides: tuple[str, ...], as_json: bool, **options: Any) -> None:
     """Search for the best dimensions of a craft.
@@ -80,15 +83,20 @@ def command(file: str, overrides: tuple[str, ...], as_json: bool, **options: Any
     from vlm.cli.ranges import checked_picture
     from vlm.disk import write_whole
     from vlm.study.design_report import best_text, design_document
+    from vlm.study.design_sensitivity import design_sensitivity
 
+    picture: Path | None = options["plot_sensitivity"]
     checked_picture(options["plot"])
+    checked_picture(picture)
     craft = load_biplane(file, overrides)
     plan = _plan(craft, options)
     out: Path | None = options["out"]
     store = options["keep"] or (None if out is None else _beside(out))
     with interrupt_raised():
         study = _searched(craft, plan, store)
-    document = design_document(study)
+    asked = options["sensitivity"] or picture is not None
+    found = design_sensitivity(study) if asked and not study.stopped else None
+    document = design_document(study, found)
     if out is not None and study.best is not None:
         write_whole(out, best_text(study, out).encode())
         note(f"wrote {out}")
@@ -105,6 +113,7 @@ def command(file: str, overrides: tuple[str, ...], as_json: bool, **options: Any
         from vlm.show.tables.design import design_table
 
         click.echo(design_table(document, full=options["full"]))
+    show_shares(document["uncertain_inputs"], craft.title, picture, as_json=as_json)
     tell_doubts([Finding(**finding) for finding in document["findings"]], strict=options["strict"])
     if study.stopped:
         kept = f"; the same command goes on from {store}" if store is not None else ""

@@ -14,6 +14,8 @@ from vlm.cli.options import (
     legs_option,
     note,
     plot_option,
+    sensitivity_options,
+    show_shares,
     strict_option,
     tell_doubts,
     trim_options,
@@ -28,6 +30,7 @@ from vlm.findings import Finding
 @full_option
 @strict_option
 @plot_option
+@sensitivity_options
 @keep_option
 @json_option
 def command(
@@ -41,6 +44,8 @@ def command(
     full: bool,
     strict: bool,
     plot: Path | None,
+    sensitivity: bool,
+    plot_sensitivity: Path | None,
     keep: Path | None,
     as_json: bool,
 ) -> None:
@@ -58,9 +63,11 @@ def command(
     from vlm.description.mission_file import load_mission
     from vlm.lattice.cellule import Grid
     from vlm.study.mission_answer import mission_document
+    from vlm.study.mission_sensitivity import mission_sensitivity
     from vlm.study.mission_study import mission_study
 
     checked_picture(plot)
+    checked_picture(plot_sensitivity)
     craft = load_biplane(file, overrides)
     legs, title = craft.mission, ""
     if legs_file is not None:
@@ -78,7 +85,8 @@ def command(
             craft, legs, title=title, folds=fold_count, air=standard_air(altitude),
             grid=Grid(rows, strips), report=report, keep=keep,
         )  # fmt: skip
-    document = mission_document(study)
+    asked = sensitivity or plot_sensitivity is not None
+    document = mission_document(study, mission_sensitivity(study) if asked else None)
     if plot is not None:
         from vlm.show.plots.mission import save_mission_picture
 
@@ -90,4 +98,5 @@ def command(
         from vlm.show.tables.mission import mission_table
 
         click.echo(mission_table(document, full=full))
+    show_shares(document["uncertain_inputs"], study.title, plot_sensitivity, as_json=as_json)
     tell_doubts([Finding(**finding) for finding in document["findings"]], strict=strict)

@@ -165,6 +165,41 @@ def plot_option(function: Decorated) -> Decorated:
     return click.option("--plot", type=OutputFile(), help=PICTURE)(function)
 
 
+def sensitivity_options(function: Decorated) -> Decorated:
+    """``--sensitivity`` and ``--plot-sensitivity``."""
+    function = click.option(
+        "--plot-sensitivity",
+        type=OutputFile(),
+        metavar="FILE",
+        help="Picture of the shares of the uncertain inputs: .png, .svg or .pdf.",
+    )(function)
+    return click.option(
+        "--sensitivity",
+        is_flag=True,
+        help="Print the share of each uncertain input, of [uncertainty], in every +-.",
+    )(function)
+
+
+def show_shares(document: Any, title: str, plot: Path | None, *, as_json: bool) -> None:
+    """Table, and picture where one is asked for, of what the uncertain inputs bring about.
+
+    Parameters
+    ----------
+    document : what stands under ``uncertain_inputs``; None where it was not asked for
+    """
+    if document is None:
+        return
+    if plot is not None:
+        from vlm.show.plots.sensitivity import save_sensitivity_picture
+
+        save_sensitivity_picture(document, title, plot)
+        note(f"wrote {plot}")
+    if not as_json:
+        from vlm.show.tables.sensitivity import sensitivity_table
+
+        click.echo(f"\n{sensitivity_table(document)}")
+
+
 def keep_option(function: Decorated) -> Decorated:
     """``--keep``."""
     return click.option(

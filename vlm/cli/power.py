@@ -18,6 +18,8 @@ from vlm.cli.options import (
     note,
     out_option,
     plot_option,
+    sensitivity_options,
+    show_shares,
     strict_option,
     tell_doubts,
 )
@@ -65,6 +67,7 @@ from vlm.errors import InputRefused
     "--plot-parts", type=OutputFile(), metavar="FILE",
     help="Picture of the power by where it goes, stacked against airspeed: .png, .svg or .pdf.",
 )  # fmt: skip
+@sensitivity_options
 @click.option("--no-intervals", is_flag=True, help="Leave out the intervals (quicker).")
 @out_option("Dataset to write: FILE.nc or FILE.csv.")
 @plot_option
@@ -84,6 +87,8 @@ def command(
     full: bool,
     strict: bool,
     plot_parts: Path | None,
+    sensitivity: bool,
+    plot_sensitivity: Path | None,
     no_intervals: bool,
     out: Path | None,
     plot: Path | None,
@@ -99,10 +104,12 @@ def command(
     from vlm.lattice.cellule import Grid
     from vlm.study.dataset import checked_output, save_dataset
     from vlm.study.power_results import power_dataset, power_document
+    from vlm.study.power_sensitivity import power_sensitivity
     from vlm.study.power_study import PowerPlan
 
     checked_picture(plot)
     checked_picture(plot_parts)
+    checked_picture(plot_sensitivity)
     if out is not None:
         checked_output(out)
     craft = load_biplane(file, overrides)
@@ -116,7 +123,8 @@ def command(
         body_angles_deg=body_angles,
     )
     study = _studied(craft, plan)
-    document = power_document(study)
+    asked = sensitivity or plot_sensitivity is not None
+    document = power_document(study, power_sensitivity(study) if asked else None)
     _tell(document)
     if out is not None:
         save_dataset(power_dataset(study), out)
@@ -137,6 +145,7 @@ def command(
         from vlm.show.tables.power import power_table
 
         click.echo(power_table(document, full=full))
+    show_shares(document["uncertain_inputs"], craft.title, plot_sensitivity, as_json=as_json)
     tell_doubts(study.findings, strict=strict)
 
 

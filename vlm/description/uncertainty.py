@@ -4,15 +4,16 @@ from typing import Annotated
 
 from pydantic import Field
 
-from vlm.description.block import Block
+from vlm.description.block import LARGEST, Block
 
 Percent = Annotated[float, Field(ge=0.0, le=30.0, allow_inf_nan=False)]
+Spread = Annotated[float, Field(gt=0.0, le=LARGEST, allow_inf_nan=False)]
 
 
 class Uncertainty(Block):
     """Standard deviations of the inputs, in per cent of their values, all independent.
 
-    What is left out counts as known.
+    What is left out counts as known. Numbers of the geometry stand in ``keys``.
     """
 
     mass_percent: Percent = 0.0
@@ -31,6 +32,9 @@ class Uncertainty(Block):
     """Fixed electrical load [%]."""
     post_stall_percent: Percent = 0.0
     """Lift and drag of the sections past stall [%]."""
+    keys: dict[str, Spread] = Field(default_factory=dict)
+    """Standard deviations of further numbers of the file, of the geometry above all, by their path
+    in quotation marks, such as "upper.incidence_deg", each in its key's unit [list]."""
     samples: Annotated[int, Field(ge=20, le=20_000)] = 400
     """Number of samples [1]."""
     seed: Annotated[int, Field(ge=0)] = 1

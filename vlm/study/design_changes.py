@@ -9,11 +9,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from vlm.description import keys
 from vlm.description.dimensions import wing_dimensions
 from vlm.description.models import Biplane
+from vlm.description.numbers import given_number, number_at
 from vlm.description.overrides import as_overrides
-from vlm.description.refusals import unknown_key
 from vlm.description.wing import Wing
 from vlm.errors import InputRefused
 
@@ -77,19 +76,8 @@ def checked_key(
     if last == HINGE:
         _checked_hinge(craft, wing_name, said)
         return key
-    path = name.split(".")
-    for length in range(1, len(path) + 1):
-        if not keys.forms_at(path[:length]):
-            raise InputRefused(
-                f"{said}: {unknown_key(path[:length])}; besides keys of the file there are {FOLD},"
-                f" upper.{HINGE} and lower.{HINGE}"
-            )
-    if not any(form.get("type") == "number" for form in keys.forms_at(path)):
-        raise InputRefused(f"{said}: {name} is not a number that can grow and shrink")
-    if present_value(craft, name) is None:
-        raise InputRefused(
-            f"{said}: {craft.source_name} does not give {name}; write it into the file first"
-        )
+    besides = f"; besides keys of the file there are {FOLD}, upper.{HINGE} and lower.{HINGE}"
+    given_number(craft, name, said, besides)
     return key
 
 
@@ -110,13 +98,7 @@ def present_value(craft: Biplane, name: str) -> float | None:
     if last == HINGE:
         span = craft.wings[wing_name].span_m
         return None if span is None else 0.5 * span
-    found: Any = craft.model_dump(exclude_none=True)
-    for step in name.split("."):
-        if isinstance(found, tuple | list):
-            found = found[int(step)] if step.isdigit() and int(step) < len(found) else None
-        else:
-            found = found.get(step) if isinstance(found, dict) else None
-    return float(found) if isinstance(found, int | float) else None
+    return number_at(craft, name)
 
 
 def designed(craft: Biplane, values: Mapping[str, float]) -> Biplane:

@@ -142,10 +142,14 @@ def worth(craft: Biplane, plan: GoalPlan) -> Worth:
     return _tried(craft, plan.goal, lambda: WORTHS[plan.goal](craft, plan, as_written))
 
 
+def bare_craft(craft: Biplane) -> Biplane:
+    """The craft without its folding mechanism."""
+    return craft if craft.mass is None else without_mechanism(craft)
+
+
 def fixed_worth(craft: Biplane, plan: GoalPlan, fold_deg: float) -> Worth:
     """What it is worth without the mechanism, at one fold, within what binds fixed wings."""
-
-    bare = craft if craft.mass is None else without_mechanism(craft)
+    bare = bare_craft(craft)
     held_plan = plan.holding(fold_deg)
     return _tried(bare, plan.goal, lambda: WORTHS[plan.goal](bare, held_plan, flying_schedule))
 
@@ -176,7 +180,8 @@ def as_written(schedule: Schedule) -> Schedule:
     return schedule
 
 
-def _energy(craft: Biplane, plan: GoalPlan, binding: Binding) -> Worth:
+def mission_flight(craft: Biplane, plan: GoalPlan, binding: Binding = as_written) -> MissionFlight:
+    """The mission as flown, along the schedule or at the fold that is held."""
     schedule = checked_mission(craft, plan.legs)
     speeds = mission_speeds(schedule, plan.legs)
     if plan.fold_deg is None:
@@ -187,7 +192,12 @@ def _energy(craft: Biplane, plan: GoalPlan, binding: Binding) -> Worth:
     else:
         book = power_book(craft, [plan.fold_deg], speeds, air=plan.air, grid=plan.grid)
         rule = held("held", FoldTable.of(book, binding(schedule)), plan.fold_deg)
-    flight = MissionFlyer(book).flight(rule, plan.legs)
+    return MissionFlyer(book).flight(rule, plan.legs)
+
+
+def _energy(craft: Biplane, plan: GoalPlan, binding: Binding) -> Worth:
+    flight = mission_flight(craft, plan, binding)
+    rule = flight.rule
     assert craft.mass is not None
     if flight.reason:
         return Worth(float("nan"), flight.reason, mass_kg=craft.mass.total_kg)

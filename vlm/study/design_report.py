@@ -13,6 +13,7 @@ from vlm.plain import without_nan
 from vlm.study.design_changes import FOLD, FOLLOWS, SearchKey, designed, present_value
 from vlm.study.design_goals import HIGHEST, OF_THE_LATTICE, UNITS, Worth
 from vlm.study.design_study import AT_BOUND, DesignStudy, Side
+from vlm.study.sensitivity import Sensitivity, sensitivity_document
 
 NEARLY_ZERO = 1e-9
 ASSUMED: dict[str, tuple[str, ...]] = {
@@ -38,8 +39,13 @@ ASSUMED: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 
 
-def design_document(study: DesignStudy) -> dict[str, Any]:
-    """The study as plain values."""
+def design_document(study: DesignStudy, sensitivity: Sensitivity | None = None) -> dict[str, Any]:
+    """The study as plain values.
+
+    Parameters
+    ----------
+    sensitivity : what the uncertain inputs do to the goal, where that was asked for
+    """
     plan, searched = study.plan, study.searched
     document = {
         "title": study.craft.title,
@@ -58,6 +64,7 @@ def design_document(study: DesignStudy) -> dict[str, Any]:
         "ends": [] if searched is None else _ends(study),
         "fixed": [_fixed(study, way, found) for way, found in study.fixed.items()],
         "sensitivity": [_side(study, side) for side in study.sides],
+        "uncertain_inputs": sensitivity_document(sensitivity),
         "trade": _trade(study),
         "noise": None if searched is None else searched.noise,
         "worked_out": study.solved,

@@ -230,7 +230,7 @@ def design_study(
     found = _Found()
     stopped = False
     try:
-        found.present = ask(_as_in_the_file(craft, plan))
+        found.present = ask(as_in_the_file(craft, plan))
         found.searched = search(
             lambda shares: sign * ask(plan.values(shares)).value,
             starting_points(_first(craft, plan), plan.starts),
@@ -277,7 +277,7 @@ def _first(craft: Biplane, plan: DesignPlan) -> list[float]:
     ]
 
 
-def _as_in_the_file(craft: Biplane, plan: DesignPlan) -> Values:
+def as_in_the_file(craft: Biplane, plan: DesignPlan) -> Values:
     """The file's own values of the keys that are no keys of the file: the fold that it holds."""
     present = present_value(craft, FOLD) if any(k.name == FOLD for k in plan.keys) else None
     return {} if present is None else {FOLD: present}

@@ -16,6 +16,7 @@ from vlm.flight.trim.sampled_speeds import interval
 from vlm.plain import without_nan
 from vlm.power.propulsion import usable_energy
 from vlm.study.mission_study import TIP_SPANS, Candidate, MissionStudy
+from vlm.study.sensitivity import Sensitivity, sensitivity_document
 
 JOULES = 3600.0
 SHARES = np.linspace(0.0, 1.0, 201)
@@ -36,8 +37,13 @@ ASSUMED = (
 )
 
 
-def mission_document(study: MissionStudy) -> dict[str, Any]:
-    """The study as plain values."""
+def mission_document(study: MissionStudy, sensitivity: Sensitivity | None = None) -> dict[str, Any]:
+    """The study as plain values.
+
+    Parameters
+    ----------
+    sensitivity : what the intervals are made of, where that was asked for
+    """
     best, built = study.best_fixed, study.best_purpose_built
     document = {
         "title": study.craft.title,
@@ -53,6 +59,7 @@ def mission_document(study: MissionStudy) -> dict[str, Any]:
         "break_even": break_evens(study),
         "battery_usable_Wh": _battery(study),
         "interval_percent": _percent(study),
+        "uncertain_inputs": sensitivity_document(sensitivity),
         "findings": [asdict(finding) for finding in mission_findings(study)],
         "assumed": [*ASSUMED, _mechanism_words(study)],
         "caution": SHORT_CAUTION,
@@ -62,7 +69,7 @@ def mission_document(study: MissionStudy) -> dict[str, Any]:
 
 def mission_findings(study: MissionStudy) -> list[Finding]:
     """What a user must know before the mission is flown along the schedule."""
-    found = []
+    found = list(study.left_out)
     battery, needed = _battery(study), study.schedule.energy / JOULES
     if battery is not None and needed > battery:
         found.append(

@@ -13,16 +13,18 @@ from vlm.description.mission import Leg
 from vlm.description.models import Biplane
 from vlm.description.schedule import Schedule
 from vlm.errors import ComputationFailed, InputRefused
+from vlm.findings import Finding, gathered
 from vlm.flight.plan.fold_search import FoldTable
 from vlm.flight.plan.mission import MissionFlight, MissionFlyer
 from vlm.flight.plan.mission_rules import FORBIDDEN, flying_schedule, held, scheduled
 from vlm.flight.plan.mission_samples import sampled_energy
 from vlm.flight.trim.kept_curves import CurveKeeper
 from vlm.flight.trim.power_book import FoldCurve, PowerBook, fold_grid, power_book
-from vlm.flight.trim.power_samples import input_samples
+from vlm.flight.trim.uncertain_keys import keys_left_out
 from vlm.lattice.cellule import Grid
 from vlm.study.fixed_craft import with_tip_span, without_mechanism
 from vlm.study.kept_trims import kept_trims
+from vlm.study.sensitivity import Draws, draws_of
 
 FOLDS = 11
 TIP_SPANS = (0.25, 0.5, 0.75, 1.25, 1.5)
@@ -75,6 +77,8 @@ class MissionStudy:
     held, fixed : at one fold each, the named ones and the best, with and without the mechanism
     every_fixed : without the mechanism at every fold that was tried
     respanned : without the mechanism, with other tips, flat or at the best single fold
+    draws : of the uncertain inputs; None without any
+    left_out : findings of keys that are in no interval of a way to fly
     """
 
     craft: Biplane
@@ -85,6 +89,8 @@ class MissionStudy:
     fixed: tuple[Candidate, ...]
     every_fixed: tuple[Candidate, ...]
     respanned: tuple[Candidate, ...]
+    draws: Draws | None = None
+    left_out: tuple[Finding, ...] = ()
 
     @property
     def best_fixed(self) -> Candidate | None:
@@ -331,19 +337,26 @@ def _with_samples(study: MissionStudy, report: Report) -> MissionStudy:
     """Energy of every sample for what the answer compares."""
     if study.craft.uncertainty is None:
         return study
-    factors = input_samples(study.craft.uncertainty)
+    draws = draws_of(study.craft)
+    left_out: list[Finding] = []
 
     def sampled(candidate: Candidate) -> Candidate:
         report(f"samples, {candidate.name}", 0, 1)
         if not np.isfinite(candidate.energy):
             return candidate
-        return replace(candidate, samples=sampled_energy(candidate.flight, factors))
+        samples = sampled_energy(
+            candidate.flight, draws.factors, draws.keys, draws.shifts,
+            lambda craft: left_out.extend(keys_left_out({candidate.name: craft})),
+        )  # fmt: skip
+        return replace(candidate, samples=samples)
 
     best = best_of(study.respanned)
-    return replace(
+    sampled_study = replace(
         study,
         schedule=sampled(study.schedule),
         held=tuple(sampled(c) for c in study.held),
         fixed=tuple(sampled(c) for c in study.fixed),
         respanned=tuple(sampled(c) if c is best else c for c in study.respanned),
+        draws=draws,
     )
+    return replace(sampled_study, left_out=tuple(gathered(left_out)))

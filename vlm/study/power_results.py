@@ -18,6 +18,7 @@ from vlm.study.point import reference_document
 from vlm.study.power_breakdown import ROTOR_KEYS
 from vlm.study.power_crossings import Crossing
 from vlm.study.power_study import ASSUMPTIONS, PowerStudy, special_document
+from vlm.study.sensitivity import Sensitivity, sensitivity_document
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -126,8 +127,13 @@ def _attributes(study: PowerStudy) -> dict[str, Any]:
     }
 
 
-def power_document(study: PowerStudy) -> dict[str, Any]:
-    """The study as a JSON document: plain floats, null for no value."""
+def power_document(study: PowerStudy, sensitivity: Sensitivity | None = None) -> dict[str, Any]:
+    """The study as a JSON document: plain floats, null for no value.
+
+    Parameters
+    ----------
+    sensitivity : what the intervals are made of, where that was asked for
+    """
     first = next(iter(study.curves.values())).problem.craft
     document = {
         "title": study.craft.title,
@@ -146,6 +152,7 @@ def power_document(study: PowerStudy) -> dict[str, Any]:
         "crossings": [_crossing(study, crossing) for crossing in study.crossings],
         "uncertainty": _uncertainty(study),
         "intervals_asked": study.plan.intervals,
+        "uncertain_inputs": sensitivity_document(sensitivity),
         "assumptions": list(ASSUMPTIONS),
         "findings": [asdict(finding) for finding in study.findings],
     }
@@ -221,15 +228,16 @@ def _crossing(study: PowerStudy, crossing: Crossing) -> dict[str, Any]:
 
 
 def _uncertainty(study: PowerStudy) -> dict[str, Any] | None:
-    if study.factors is None:
+    if study.draws is None:
         return None
     assert study.craft.uncertainty is not None
     known = [np.mean(np.isfinite(s.power)) for s in study.sampled.values()]
     return {
         "interval_percent": _percent(study),
-        "samples": len(study.factors),
+        "samples": len(study.draws.factors),
         "standard_deviation_percent": {
             name: getattr(study.craft.uncertainty, f"{name}_percent") for name in INPUTS
         },
+        "standard_deviation_of_keys": dict(study.craft.uncertainty.keys),
         "share_of_samples_trimmed": float(np.mean(known)),
     }

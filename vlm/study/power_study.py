@@ -15,7 +15,7 @@ from vlm.errors import InputRefused
 from vlm.findings import Finding, gathered
 from vlm.flight.trim.power_curve import PowerCurve, power_curve
 from vlm.flight.trim.power_doubts import power_doubts
-from vlm.flight.trim.power_samples import SampledCurve, input_samples, sampled_curve
+from vlm.flight.trim.power_samples import SampledCurve, sampled_curve
 from vlm.flight.trim.powered import POWER_GRID, PoweredCraft, powered_craft
 from vlm.flight.trim.sampled_speeds import (
     sampled_fastest,
@@ -25,9 +25,11 @@ from vlm.flight.trim.sampled_speeds import (
 from vlm.flight.trim.special_speeds import SpecialSpeeds, special_speeds, speeds_at_body_angle
 from vlm.flight.trim.trim import trim_problem, trimmed
 from vlm.flight.trim.trim_measures import measured
+from vlm.flight.trim.uncertain_keys import MovedCraft, keys_left_out, with_keys
 from vlm.lattice.cellule import Grid
 from vlm.study.power_breakdown import Breakdown, breakdown
 from vlm.study.power_crossings import Crossing, crossings
+from vlm.study.sensitivity import Draws, draws_of
 
 SPEEDS = 40
 SLOWEST_TOP, FASTEST_TOP = 8.0, 90.0
@@ -83,8 +85,9 @@ class PowerStudy:
     craft, plan : what was asked; the plan with its speeds filled in
     curves, special : by setting
     crossings : between settings, see :mod:`vlm.study.power_crossings`
-    factors : samples of the inputs, (samples, inputs); None without intervals
+    draws : of the uncertain inputs; None without intervals
     sampled : by setting, over the samples; empty without intervals
+    moved : by setting, the craft with its uncertain keys moved; empty without intervals
     findings : doubts, one a kind
     breakdowns : by setting, the power of every trim by its parts, and its rotors
     at_body_angles : by setting and body angle [deg], the airspeeds of that angle [m/s]
@@ -95,8 +98,9 @@ class PowerStudy:
     curves: Mapping[str, PowerCurve]
     special: Mapping[str, SpecialSpeeds]
     crossings: tuple[Crossing, ...]
-    factors: Floats | None
+    draws: Draws | None
     sampled: Mapping[str, SampledCurve]
+    moved: Mapping[str, MovedCraft]
     findings: tuple[Finding, ...]
     breakdowns: Mapping[str, Breakdown]
     at_body_angles: Mapping[str, Mapping[float, Sequence[float]]]
@@ -172,16 +176,23 @@ def power_study(
         told = partial(_told, progress, name, before, total)
         curves[name] = power_curve(one, plan.speeds, climb_angle=climb, report=told)
     special = {name: special_speeds(curve) for name, curve in curves.items()}
-    factors, sampled = _sampled(craft, plan, curves)
+    draws = draws_of(craft) if craft.uncertainty is not None and plan.intervals else None
+    moved: dict[str, MovedCraft] = {}
+    sampled: dict[str, SampledCurve] = {}
+    if draws is not None:
+        moved = {name: MovedCraft(one, draws.keys, plan.grid) for name, one in crafts.items()}
+        sampled = _sampled(draws, curves, moved)
     doubts = [doubt for curve in curves.values() for doubt in power_doubts(curve)]
+    doubts += keys_left_out(moved)
     return PowerStudy(
         craft=craft,
         plan=plan,
         curves=curves,
         special=special,
         crossings=tuple(crossings(curves, sampled)),
-        factors=factors,
+        draws=draws,
         sampled=sampled,
+        moved=moved,
         findings=tuple(gathered(doubts)),
         breakdowns={name: breakdown(curve) for name, curve in curves.items()},
         at_body_angles={
@@ -202,12 +213,13 @@ def _with_speeds(plan: PowerPlan, speeds: Floats) -> PowerPlan:
 
 
 def _sampled(
-    craft: Biplane, plan: PowerPlan, curves: Mapping[str, PowerCurve]
-) -> tuple[Floats | None, dict[str, SampledCurve]]:
-    if craft.uncertainty is None or not plan.intervals:
-        return None, {}
-    factors = input_samples(craft.uncertainty)
-    return factors, {name: sampled_curve(curve, factors) for name, curve in curves.items()}
+    draws: Draws, curves: Mapping[str, PowerCurve], moved: Mapping[str, MovedCraft]
+) -> dict[str, SampledCurve]:
+    """Every curve over the draws."""
+    return {
+        name: with_keys(sampled_curve(curve, draws.factors), curve, moved[name], draws.shifts)
+        for name, curve in curves.items()
+    }
 
 
 def top_speed(craft: PoweredCraft, climb_angle: float = 0.0) -> float:

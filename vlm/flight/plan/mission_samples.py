@@ -4,27 +4,103 @@ Folds, airspeeds and times stay as flown: near an optimum that changes the energ
 order. All flights share the samples, so that a difference between two is known better than either.
 """
 
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
 import numpy as np
 
 from vlm.constants import Floats
+from vlm.errors import InputRefused
 from vlm.flight.plan.mission import FlownPiece, MissionFlight
+from vlm.flight.trim.drawn_craft import drawn_craft, drawn_power
 from vlm.flight.trim.power_curve import PowerCurve
 from vlm.flight.trim.power_samples import INPUTS, load_table, other_sections, sampled_point
+from vlm.flight.trim.powered import PoweredCraft
+from vlm.flight.trim.uncertain_keys import MovedCraft, UncertainKey
 
 
-def sampled_energy(flight: MissionFlight, factors: Floats) -> Floats:
+def sampled_energy(
+    flight: MissionFlight,
+    factors: Floats,
+    keys: Sequence[UncertainKey] = (),
+    shifts: Floats | None = None,
+    told: Callable[[MovedCraft], None] = lambda _: None,
+) -> Floats:
     """Energy of every sample, shape (samples,), NaN without a trim [J].
 
     Parameters
     ----------
     factors : shape (samples, inputs), see :func:`vlm.flight.trim.power_samples.input_samples`
+    keys : uncertain numbers of the file
+    shifts : shape (samples, keys), see :func:`vlm.flight.trim.uncertain_keys.key_samples`
+    told : told of every craft that was built with its keys moved
     """
-    total = np.zeros(len(factors))
+    total = _summed(flight, lambda piece: _piece_power(piece, factors), len(factors))
+    if not keys or shifts is None:
+        return total
+    moved: dict[float, MovedCraft] = {}
+
+    def response(piece: FlownPiece) -> Floats:
+        state = piece.piece
+        if state.fold_deg not in moved:
+            moved[state.fold_deg] = MovedCraft(_unturned(piece), keys, flight.rule.book.grid)
+            told(moved[state.fold_deg])
+        found = moved[state.fold_deg].response(piece.point, state.climb_angle, state.load_factor)
+        return np.asarray(found.at(shifts)[:, 0])
+
+    resting = sum(leg.folding + leg.holding for leg in flight.legs)
+    return total + _summed(flight, response, len(factors)) - resting
+
+
+def _summed(flight: MissionFlight, power: Callable[[FlownPiece], Floats], samples: int) -> Floats:
+    """Energy of all legs where pieces draw a power (samples,), each state worked out once [J]."""
+    known: dict[tuple[float, ...], Floats] = {}
+    total = np.zeros(samples)
     for leg in flight.legs:
         total += leg.folding + leg.holding
         for piece in leg.pieces:
-            total += piece.piece.seconds * _piece_power(piece, factors)
+            state = piece.piece
+            key = (state.fold_deg, state.speed, state.climb_angle, state.load_factor)
+            if key not in known:
+                known[key] = power(piece)
+            total += state.seconds * known[key]
     return total
+
+
+def _unturned(piece: FlownPiece) -> PoweredCraft:
+    """The craft of a piece, without the weight that a turn adds."""
+    made = piece.problem.craft
+    if piece.piece.load_factor == 1.0:
+        return made
+    return replace(
+        made, masses=replace(made.masses, mass=made.masses.mass / piece.piece.load_factor)
+    )
+
+
+def drawn_energy(
+    flight: MissionFlight, factors: Floats, keys: Sequence[UncertainKey], shifts: Floats
+) -> float:
+    """Energy of one draw, every state trimmed directly [J]; NaN where it cannot be flown.
+
+    Parameters
+    ----------
+    factors, shifts : of one draw, shape (inputs,) and (keys,)
+    """
+    made: dict[tuple[float, float], PoweredCraft] = {}
+
+    def power(piece: FlownPiece) -> Floats:
+        state = piece.piece
+        key = (state.fold_deg, state.load_factor)
+        if key not in made:
+            own = piece.problem.craft
+            made[key] = drawn_craft(own, factors, keys, shifts, flight.rule.book.grid)
+        scale = float(factors[INPUTS.index("rotor_power")])
+        return np.array([drawn_power(made[key], piece.point, scale, state.climb_angle)])
+
+    try:
+        return float(_summed(flight, power, 1)[0])
+    except InputRefused:
+        return float("nan")
 
 
 def _piece_power(flown: FlownPiece, factors: Floats) -> Floats:

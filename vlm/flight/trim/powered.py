@@ -48,6 +48,7 @@ class PoweredCraft:
     masses : mass and centre of gravity at this fold
     rotor_models : how each rotor makes its thrust
     air : the air
+    profile_scale : factor on the drag of the sections [1]
     """
 
     craft: Biplane
@@ -56,6 +57,7 @@ class PoweredCraft:
     masses: MassProperties
     rotor_models: tuple[Model, ...]
     air: Air
+    profile_scale: float = 1.0
 
     @property
     def rotors(self) -> tuple[Rotor, ...]:
@@ -199,6 +201,7 @@ class FlightLoads:
     rotors : state of each rotor
     winds : the wind of each rotor; empty without slipstream
     offset : from the wings' moment point to the centre of gravity [m]
+    profile_scale : factor on the drag of the sections [1]
     """
 
     stream: Floats
@@ -211,10 +214,11 @@ class FlightLoads:
     rotors: tuple[RotorState, ...]
     winds: tuple[Wind, ...]
     offset: Floats
+    profile_scale: float = 1.0
 
-    def wings(self, profile_scale: float = 1.0) -> tuple[Floats, Floats]:
+    def wings(self) -> tuple[Floats, Floats]:
         """Force and moment of the wings, shape (states, 3) each [N], [N m]."""
-        force, moment = self.strips.total(profile_scale)
+        force, moment = self.strips.total(self.profile_scale)
         return force, moment - np.cross(self.offset, force)
 
     @cached_property
@@ -280,6 +284,7 @@ def _flight_loads(
         rotors=rotors,
         winds=winds,
         offset=craft.masses.centre - craft.model.lattice.reference.moment_point,
+        profile_scale=craft.profile_scale,
     )
 
 
