@@ -84,17 +84,20 @@ def command(file: str, overrides: tuple[str, ...], as_json: bool, **options: Any
     from vlm.disk import write_whole
     from vlm.study.design_report import best_text, design_document
     from vlm.study.design_sensitivity import design_sensitivity
+    from vlm.study.sensitivity import check_uncertainty
 
     picture: Path | None = options["plot_sensitivity"]
     checked_picture(options["plot"])
     checked_picture(picture)
     craft = load_biplane(file, overrides)
     plan = _plan(craft, options)
+    asked = options["sensitivity"] or picture is not None
+    if asked:
+        check_uncertainty(craft)
     out: Path | None = options["out"]
     store = options["keep"] or (None if out is None else _beside(out))
     with interrupt_raised():
         study = _searched(craft, plan, store)
-    asked = options["sensitivity"] or picture is not None
     found = design_sensitivity(study) if asked and not study.stopped else None
     document = design_document(study, found)
     if out is not None and study.best is not None:

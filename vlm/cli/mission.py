@@ -65,10 +65,14 @@ def command(
     from vlm.study.mission_answer import mission_document
     from vlm.study.mission_sensitivity import mission_sensitivity
     from vlm.study.mission_study import mission_study
+    from vlm.study.sensitivity import check_uncertainty
 
     checked_picture(plot)
     checked_picture(plot_sensitivity)
     craft = load_biplane(file, overrides)
+    asked = sensitivity or plot_sensitivity is not None
+    if asked:
+        check_uncertainty(craft)
     legs, title = craft.mission, ""
     if legs_file is not None:
         read = load_mission(legs_file)
@@ -85,7 +89,6 @@ def command(
             craft, legs, title=title, folds=fold_count, air=standard_air(altitude),
             grid=Grid(rows, strips), report=report, keep=keep,
         )  # fmt: skip
-    asked = sensitivity or plot_sensitivity is not None
     document = mission_document(study, mission_sensitivity(study) if asked else None)
     if plot is not None:
         from vlm.show.plots.mission import save_mission_picture

@@ -106,6 +106,7 @@ def command(
     from vlm.study.power_results import power_dataset, power_document
     from vlm.study.power_sensitivity import power_sensitivity
     from vlm.study.power_study import PowerPlan
+    from vlm.study.sensitivity import check_uncertainty
 
     checked_picture(plot)
     checked_picture(plot_parts)
@@ -122,23 +123,18 @@ def command(
         intervals=not no_intervals,
         body_angles_deg=body_angles,
     )
-    study = _studied(craft, plan)
     asked = sensitivity or plot_sensitivity is not None
+    if asked:
+        check_uncertainty(craft)
+        if no_intervals:
+            raise InputRefused("--no-intervals leaves nothing that --sensitivity could share out")
+    study = _studied(craft, plan)
     document = power_document(study, power_sensitivity(study) if asked else None)
     _tell(document)
     if out is not None:
         save_dataset(power_dataset(study), out)
         note(f"wrote {out}")
-    if plot:
-        from vlm.show.plots.power import save_power_picture
-
-        save_power_picture(document, plot)
-        note(f"wrote {plot}")
-    if plot_parts:
-        from vlm.show.plots.power import save_parts_picture
-
-        save_parts_picture(document, plot_parts)
-        note(f"wrote {plot_parts}")
+    _drawn(document, plot, plot_parts)
     if as_json:
         echo_json(document)
     else:
@@ -147,6 +143,18 @@ def command(
         click.echo(power_table(document, full=full))
     show_shares(document["uncertain_inputs"], craft.title, plot_sensitivity, as_json=as_json)
     tell_doubts(study.findings, strict=strict)
+
+
+def _drawn(document: Mapping[str, Any], plot: Path | None, plot_parts: Path | None) -> None:
+    """Write the pictures that were asked for."""
+    from vlm.show.plots.power import save_parts_picture, save_power_picture
+
+    if plot is not None:
+        save_power_picture(document, plot)
+        note(f"wrote {plot}")
+    if plot_parts is not None:
+        save_parts_picture(document, plot_parts)
+        note(f"wrote {plot_parts}")
 
 
 def _settings(

@@ -13,7 +13,7 @@ from vlm.plain import without_nan
 from vlm.study.design_changes import FOLD, FOLLOWS, SearchKey, designed, present_value
 from vlm.study.design_goals import HIGHEST, OF_THE_LATTICE, UNITS, Worth
 from vlm.study.design_study import AT_BOUND, DesignStudy, Side
-from vlm.study.sensitivity import Sensitivity, sensitivity_document
+from vlm.study.sensitivity import GAINED, Sensitivity, sensitivity_document
 
 NEARLY_ZERO = 1e-9
 ASSUMED: dict[str, tuple[str, ...]] = {
@@ -55,7 +55,7 @@ def design_document(study: DesignStudy, sensitivity: Sensitivity | None = None) 
         "airspeed_m_s": plan.goal.airspeed,
         "lift_N": plan.goal.lift_N,
         "fold": _fold_words(study),
-        "answer": answer(study),
+        "answer": [*answer(study), *_sure_of(sensitivity)],
         "findings": [asdict(finding) for finding in design_findings(study)],
         "keys": [_key(study, key) for key in plan.keys],
         "present": None if study.present is None else _worth(study.present),
@@ -99,6 +99,18 @@ def answer(study: DesignStudy) -> list[str]:
     if best.active:
         said.append(f"Active constraint: {', '.join(best.active)}.")
     return said
+
+
+def _sure_of(sensitivity: Sensitivity | None) -> list[str]:
+    """Differences whose sign the stated uncertainty leaves open."""
+    if sensitivity is None:
+        return []
+    return [
+        f"No difference {one.name} within the +- of [uncertainty]: {one.value:.2g} +-"
+        f" {one.half_width:.2g} {one.unit}."
+        for one in sensitivity.answers
+        if one.group == GAINED and abs(one.value) <= one.half_width
+    ]
 
 
 def design_findings(study: DesignStudy) -> list[Finding]:

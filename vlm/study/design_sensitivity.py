@@ -39,16 +39,18 @@ from vlm.study.design_goals import (
 from vlm.study.design_study import DesignStudy, Values, as_in_the_file
 from vlm.study.sensitivity import (
     CHECKED,
+    GAINED,
     Answer,
     Check,
     Draws,
     Sensitivity,
+    check_uncertainty,
     draws_of,
     known_answers,
     taken_apart,
 )
 
-BEST, GAINED = "best design", "best design less others"
+BEST = "best design"
 MASS = INPUTS.index("mass")
 Direct = Callable[[Floats, Floats], float]
 """The goal of one draw of the factors and of the keys' shifts, worked out directly."""
@@ -71,12 +73,8 @@ def design_sensitivity(study: DesignStudy) -> Sensitivity:
     InputRefused : the file states no uncertainty
     ComputationFailed : no design was found
     """
+    check_uncertainty(study.craft)
     draws, goal = draws_of(study.craft), study.plan.goal
-    if not draws.inputs:
-        raise InputRefused(
-            f"{study.craft.source_name}: [uncertainty] is missing; --sensitivity takes apart what"
-            " it states"
-        )
     if study.best is None or study.best_worth is None:
         raise ComputationFailed("no design was found whose uncertainty could be taken apart")
     unit = UNITS[goal.goal]

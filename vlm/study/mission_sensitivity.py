@@ -2,7 +2,6 @@
 
 import numpy as np
 
-from vlm.errors import InputRefused
 from vlm.flight.plan.mission_samples import drawn_energy
 from vlm.flight.trim.sampled_speeds import interval
 from vlm.study.mission_study import Candidate, MissionStudy
@@ -12,6 +11,7 @@ from vlm.study.sensitivity import (
     Check,
     Draws,
     Sensitivity,
+    check_uncertainty,
     known_answers,
     taken_apart,
 )
@@ -27,12 +27,9 @@ def mission_sensitivity(study: MissionStudy) -> Sensitivity:
     ------
     InputRefused : the file states no uncertainty
     """
+    check_uncertainty(study.craft)
     draws, own = study.draws, study.schedule
-    if draws is None or own.samples is None or not draws.inputs:
-        raise InputRefused(
-            f"{study.craft.source_name}: [uncertainty] is missing; --sensitivity takes apart what"
-            " it states"
-        )
+    assert draws is not None and own.samples is not None
     answers: list[Answer | None] = [
         taken_apart(draws, SCHEDULE, "energy", "Wh", own.energy / JOULES, own.samples / JOULES)
     ]

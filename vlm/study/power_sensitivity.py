@@ -15,6 +15,7 @@ from vlm.study.sensitivity import (
     Check,
     Draws,
     Sensitivity,
+    check_uncertainty,
     known_answers,
     taken_apart,
 )
@@ -38,11 +39,9 @@ def power_sensitivity(study: PowerStudy) -> Sensitivity:
     ------
     InputRefused : the file states no uncertainty, or intervals were left out
     """
-    if not study.sampled or study.draws is None or not study.draws.inputs:
-        raise InputRefused(
-            f"{study.craft.source_name}: [uncertainty] is missing, or intervals were left out;"
-            " --sensitivity takes apart what [uncertainty] states"
-        )
+    check_uncertainty(study.craft)
+    if study.draws is None:
+        raise InputRefused("the intervals were left out; there is nothing to share out")
     answers: list[Answer | None] = []
     for name in study.curves:
         nominal, samples = special_document(study, name), study.special_samples(name)

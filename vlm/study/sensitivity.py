@@ -17,10 +17,13 @@ import numpy as np
 from vlm.constants import Floats
 from vlm.description.models import Biplane
 from vlm.description.uncertainty import Uncertainty
+from vlm.errors import InputRefused
 from vlm.flight.trim.power_samples import INPUTS, input_samples
 from vlm.flight.trim.sampled_speeds import interval
 from vlm.flight.trim.uncertain_keys import UncertainKey, key_samples, uncertain_keys
 
+GAINED = "best design less others"
+"""Group of the differences to what a design is held against."""
 CHECKED = 4
 """Draws that are trimmed directly as well."""
 FEWEST = 20
@@ -100,6 +103,20 @@ def draws_of(craft: Biplane) -> Draws:
     return Draws(tuple(inputs), normal, factors, keys, shifts, stated.interval_percent)
 
 
+def check_uncertainty(craft: Biplane) -> None:
+    """Refuse a craft whose file states nothing that could be taken apart.
+
+    Raises
+    ------
+    InputRefused : ``[uncertainty]`` is missing or all zero, or names a key that leads to no number
+    """
+    if not draws_of(craft).inputs:
+        raise InputRefused(
+            f"{craft.source_name}: [uncertainty] states no deviation; --sensitivity shares out what"
+            " it states"
+        )
+
+
 @dataclass(frozen=True)
 class Answer:
     """An answer taken apart.
@@ -156,11 +173,11 @@ def taken_apart(
     straight, squared = fit[1 : count + 1], fit[count + 1 :]
     left = found - np.concatenate(columns, axis=1) @ fit
     together = float(left.var()) / spread
-    parts = straight**2 + squared**2
+    unknown = np.array([one.name in left_out for one in draws.inputs], dtype=bool)
+    parts = np.where(unknown, 0.0, straight**2 + squared**2)
     low, high = interval(found, draws.percent)
     # The polynomials are uncorrelated but for chance, which is shared out as the parts are.
     shares = parts / parts.sum() * (1.0 - together) if parts.sum() > 0.0 else parts
-    unknown = np.array([one.name in left_out for one in draws.inputs], dtype=bool)
     return Answer(
         group, name, unit, value, 0.5 * (high - low), np.where(unknown, np.nan, shares),
         np.where(unknown, np.nan, straight), together, float(np.mean(~known)),
