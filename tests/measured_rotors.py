@@ -18,6 +18,7 @@ from vlm.power.element_rotor import blades_of
 from vlm.power.elements import Blades, rotor_coefficients
 from vlm.power.momentum import disc_flow
 from vlm.power.rotor import disc_area, rotor_model
+from vlm.sections.polar import Polar
 
 DATA = Path(__file__).parent / "published" / "data"
 LEAST_THRUST = 0.03
@@ -95,7 +96,9 @@ def research_propellers() -> tuple[Tested, ...]:
     return tuple(found)
 
 
-def element_blades(tested: Tested, folder: Path, *, turned: bool = True) -> Blades:
+def element_blades(
+    tested: Tested, folder: Path, *, turned: bool = True, polar: Polar | None = None
+) -> Blades:
     """Blades of a tested propeller; turned to its measured advance ratio without thrust."""
     lines = [",".join(f"{value:g}" for value in row) for row in tested.stations]
     (folder / f"{tested.name}.csv").write_text("\n".join(["r_R,chord_R,beta_deg", *lines]))
@@ -104,7 +107,7 @@ def element_blades(tested: Tested, folder: Path, *, turned: bool = True) -> Blad
         **PLAIN, radius_m=0.5 * tested.diameter, form="elements",
         blade_table=f"{tested.name}.csv", **more,
     )  # type: ignore[arg-type]  # fmt: skip
-    return blades_of(rotor, folder)
+    return blades_of(rotor, folder, polar)
 
 
 def by_elements(

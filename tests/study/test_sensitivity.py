@@ -17,7 +17,7 @@ from vlm.errors import InputRefused
 from vlm.flight.plan.fold_search import FoldTable
 from vlm.flight.plan.mission import MissionFlyer
 from vlm.flight.plan.mission_rules import flying_schedule, held
-from vlm.flight.plan.mission_samples import drawn_energy, sampled_energy
+from vlm.flight.plan.mission_samples import drawn_energy, filled, sampled_energy
 from vlm.flight.trim.drawn_craft import drawn_craft, drawn_power
 from vlm.flight.trim.power_book import POWER, power_book
 from vlm.flight.trim.power_curve import PowerCurve, power_curve
@@ -199,6 +199,16 @@ def test_energies_over_keys_are_those_of_direct_trims() -> None:
     for i in range(2):
         direct = drawn_energy(flight, draws.factors[i], draws.keys, draws.shifts[i])
         assert energy[i] == pytest.approx(direct, abs=0.02 * half)
+
+
+def test_samples_without_a_trim_take_the_line_of_the_others() -> None:
+    factors = 1.0 + 0.05 * np.random.default_rng(3).standard_normal((200, len(INPUTS)))
+    exact = 50.0 + 30.0 * (factors[:, 0] - 1.0) - 20.0 * (factors[:, 4] - 1.0)
+    lost = np.where(factors[:, 0] > 1.03, np.nan, exact)
+    assert np.isnan(lost).any()
+    np.testing.assert_allclose(filled(lost, factors), exact)
+    nearly_all = np.where(np.arange(200) < 170, np.nan, exact)
+    assert np.isnan(filled(nearly_all, factors)).sum() == 170
 
 
 def test_induced_drag_goes_with_the_square_of_the_weight() -> None:

@@ -19,6 +19,7 @@ from vlm.power.blade_section import NORMAL, WIDTH, low_reynolds_polar
 from vlm.power.elements import Blades, blades_at, rotor_coefficients
 from vlm.power.momentum import DiscFlow
 from vlm.power.rotor_state import LEAST_SPEED, RotorState
+from vlm.sections.polar import Polar
 from vlm.sections.section_polars import curves_polar
 
 DESCENDING = -0.15
@@ -38,8 +39,12 @@ CLOSE = 1e-14
 """Thrust left over, of the disc's coefficient [1]."""
 
 
-def blades_of(rotor: Rotor, folder: Path | None = None) -> Blades:
+def blades_of(rotor: Rotor, folder: Path | None = None, polar: Polar | None = None) -> Blades:
     """Blades of a rotor with form "elements", turned to its advance ratio without thrust if given.
+
+    Parameters
+    ----------
+    polar : of its section; the file's, or the one for low Reynolds numbers, if None
 
     Raises
     ------
@@ -47,10 +52,7 @@ def blades_of(rotor: Rotor, folder: Path | None = None) -> Blades:
     """
     assert rotor.blade_table is not None
     stations = blade_stations(rotor.blade_table, folder)
-    if rotor.section_table is None:
-        polar = low_reynolds_polar()
-    else:
-        polar = curves_polar(section_curves(rotor.section_table, folder), NORMAL, WIDTH)
+    polar = polar or _polar_of(rotor, folder)
     blades = blades_at(
         np.array(stations.radius), np.array(stations.chord), np.radians(stations.angle_deg),
         rotor.blades, polar,
@@ -58,6 +60,12 @@ def blades_of(rotor: Rotor, folder: Path | None = None) -> Blades:
     if rotor.no_thrust_advance_ratio is None:
         return blades
     return blades.turned(_turn(blades, rotor.no_thrust_advance_ratio))
+
+
+def _polar_of(rotor: Rotor, folder: Path | None) -> Polar:
+    if rotor.section_table is None:
+        return low_reynolds_polar()
+    return curves_polar(section_curves(rotor.section_table, folder), NORMAL, WIDTH)
 
 
 def _turn(blades: Blades, advance_ratio: float) -> float:

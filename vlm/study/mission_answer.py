@@ -33,7 +33,8 @@ ASSUMED = (
     "tips of another span weigh in proportion",
     "folding moves each tip steadily with the greatest friction, beside the leg, not after it; at"
     " rest the servos draw their hold current",
-    "intervals keep folds, airspeeds and times as flown",
+    "intervals keep folds, airspeeds and times as flown; in a transition near stall a draw that"
+    " finds no trim takes the straight line through the others",
 )
 
 

@@ -15,6 +15,7 @@ from vlm.plain import without_nan
 from vlm.power.propulsion import endurance
 from vlm.quantities import QUANTITIES
 from vlm.study.point import reference_document
+from vlm.study.power_branches import branches_document
 from vlm.study.power_breakdown import ROTOR_KEYS
 from vlm.study.power_crossings import Crossing
 from vlm.study.power_study import ASSUMPTIONS, PowerStudy, special_document
@@ -178,6 +179,7 @@ def _configuration(study: PowerStudy, name: str) -> dict[str, Any]:
         "nearest_limit": list(parts.nearest_limit),
         "trims": [p.trims for p in curve.points],
         "limit": [p.limit for p in curve.points],
+        "branches": branches_document(study.branches[name]),
         "speeds": special_document(study, name),
         "speeds_at_body_angle_m_s": [
             list(study.at_body_angles[name][angle]) for angle in study.plan.body_angles_deg

@@ -13,6 +13,7 @@ from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import InputRefused
 from vlm.findings import Finding, gathered
+from vlm.flight.trim.branches import FlownBranches, flown_branches
 from vlm.flight.trim.power_curve import PowerCurve, power_curve
 from vlm.flight.trim.power_doubts import power_doubts
 from vlm.flight.trim.power_samples import SampledCurve, sampled_curve
@@ -27,6 +28,7 @@ from vlm.flight.trim.trim import trim_problem, trimmed
 from vlm.flight.trim.trim_measures import measured
 from vlm.flight.trim.uncertain_keys import MovedCraft, keys_left_out, with_keys
 from vlm.lattice.cellule import Grid
+from vlm.study.power_branches import two_branches
 from vlm.study.power_breakdown import Breakdown, breakdown
 from vlm.study.power_crossings import Crossing, crossings
 from vlm.study.sensitivity import Draws, draws_of
@@ -90,6 +92,7 @@ class PowerStudy:
     moved : by setting, the craft with its uncertain keys moved; empty without intervals
     findings : doubts, one a kind
     breakdowns : by setting, the power of every trim by its parts, and its rotors
+    branches : by setting, what is flown from hover and from cruise; None where both are one
     at_body_angles : by setting and body angle [deg], the airspeeds of that angle [m/s]
     """
 
@@ -103,6 +106,7 @@ class PowerStudy:
     moved: Mapping[str, MovedCraft]
     findings: tuple[Finding, ...]
     breakdowns: Mapping[str, Breakdown]
+    branches: Mapping[str, FlownBranches | None]
     at_body_angles: Mapping[str, Mapping[float, Sequence[float]]]
 
     @property
@@ -184,6 +188,8 @@ def power_study(
         sampled = _sampled(draws, curves, moved)
     doubts = [doubt for curve in curves.values() for doubt in power_doubts(curve)]
     doubts += keys_left_out(moved)
+    branches = {name: flown_branches(curve) for name, curve in curves.items()}
+    doubts += [two_branches(name, found) for name, found in branches.items() if found is not None]
     return PowerStudy(
         craft=craft,
         plan=plan,
@@ -195,6 +201,7 @@ def power_study(
         moved=moved,
         findings=tuple(gathered(doubts)),
         breakdowns={name: breakdown(curve) for name, curve in curves.items()},
+        branches=branches,
         at_body_angles={
             name: {angle: speeds_at_body_angle(curve, angle) for angle in plan.body_angles_deg}
             for name, curve in curves.items()

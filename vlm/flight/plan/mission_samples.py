@@ -18,6 +18,9 @@ from vlm.flight.trim.power_samples import INPUTS, load_table, other_sections, sa
 from vlm.flight.trim.powered import PoweredCraft
 from vlm.flight.trim.uncertain_keys import MovedCraft, UncertainKey
 
+LEAST_KNOWN = 0.3
+"""Least share of samples with a trim from which those without are filled up [1]."""
+
 
 def sampled_energy(
     flight: MissionFlight,
@@ -106,7 +109,27 @@ def drawn_energy(
 def _piece_power(flown: FlownPiece, factors: Floats) -> Floats:
     made = flown.problem.craft
     curve = PowerCurve(flown.problem, flown.piece.climb_angle, (), (flown.point,))
-    return sampled_point(load_table(curve, flown.point, other_sections(made)), factors).power
+    power = sampled_point(load_table(curve, flown.point, other_sections(made)), factors).power
+    return filled(power, factors)
+
+
+def filled(power: Floats, factors: Floats) -> Floats:
+    """Powers with a straight line, through the others, where a sample found no trim on the tables.
+
+    Near stall a transition's trims turn back, and a sample beyond the turn has none there. Samples
+    without a trim would take the whole mission out of the interval, and not at random.
+
+    Parameters
+    ----------
+    power : shape (samples,), NaN without a trim [W]
+    factors : shape (samples, inputs)
+    """
+    known = np.isfinite(power)
+    if known.all() or known.sum() < LEAST_KNOWN * len(power):
+        return power
+    columns = np.concatenate([np.ones((len(factors), 1)), factors - 1.0], axis=1)
+    fit, *_ = np.linalg.lstsq(columns[known], power[known], rcond=None)
+    return np.where(known, power, columns @ fit)
 
 
 def energy_over_mass(flight: MissionFlight, mass_kg: float, changes_kg: Floats) -> Floats:

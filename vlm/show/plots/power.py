@@ -28,7 +28,8 @@ def _known(values: Sequence[float | None]) -> Any:
 def power_axes(axes: Any, document: Document) -> Any:
     """Electrical power against airspeed with its intervals; returns the axes.
 
-    Dotted where a limit forbids the speed; a dot at the least power.
+    Dotted where a limit forbids the speed; a dot at the least power. Near stall thin lines and
+    arrows show what a craft flies from hover and from cruise.
     """
     speeds = _known(document["airspeed_m_s"])
     lines = []
@@ -44,6 +45,7 @@ def power_axes(axes: Any, document: Document) -> Any:
                 _known(one["electrical_power_W_high"]),
             )
             axes.fill_between(speeds, low, high, color=colour, alpha=0.2, lw=0)
+        _branches(axes, one["branches"], colour)
         best = one["speeds"]
         if best["least_power_W"] is not None:
             axes.plot(best["least_power_speed_m_s"], best["least_power_W"], "o", color=colour, ms=4)
@@ -54,6 +56,24 @@ def power_axes(axes: Any, document: Document) -> Any:
     axes.set_ylabel(f"electrical power {label('electrical_power_W')}")
     _named(axes, lines)
     return axes
+
+
+def _branches(axes: Any, branches: Document | None, colour: str) -> None:
+    """Both branches of trims near stall, thin, with arrows where a craft leaves them."""
+    if branches is None:
+        return
+    for key in ("from_hover", "from_cruise"):
+        part = branches[key]
+        axes.plot(part["airspeed_m_s"], part["electrical_power_W"], color=colour, lw=0.7)
+    for key in ("jump_up", "jump_down"):
+        jump = branches[key]
+        if jump is not None:
+            ends = list(zip(jump["airspeed_m_s"], jump["electrical_power_W"], strict=True))
+            axes.annotate(
+                "", ends[1], xytext=ends[0],
+                arrowprops={"arrowstyle": "->", "color": colour, "lw": 0.8, "shrinkA": 0.0,
+                            "shrinkB": 0.0},
+            )  # fmt: skip
 
 
 def difference_axes(axes: Any, document: Document, unit: str = "percent") -> Any:

@@ -58,6 +58,13 @@ def _full(document: Document) -> list[str]:
         ]  # fmt: skip
     if document["crossings"]:
         blocks.append(section("Equal power", _crossings(document)))
+    told = [
+        _wrapped(f"- {name}: {one['branches']['words']}")
+        for name, one in document["configurations"].items()
+        if one["branches"] is not None
+    ]
+    if told:
+        blocks.append(section("Two trims at one speed", "\n".join(told)))
     blocks.append(section("Assumptions", "\n".join(f"- {a}" for a in document["assumptions"])))
     return blocks
 
