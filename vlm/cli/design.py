@@ -84,16 +84,13 @@ def command(file: str, overrides: tuple[str, ...], as_json: bool, **options: Any
     from vlm.disk import write_whole
     from vlm.study.design_report import best_text, design_document
     from vlm.study.design_sensitivity import design_sensitivity
-    from vlm.study.sensitivity import check_uncertainty
 
     picture: Path | None = options["plot_sensitivity"]
     checked_picture(options["plot"])
     checked_picture(picture)
     craft = load_biplane(file, overrides)
     plan = _plan(craft, options)
-    asked = options["sensitivity"] or picture is not None
-    if asked:
-        check_uncertainty(craft)
+    asked = _shares_asked(craft, options)
     out: Path | None = options["out"]
     store = options["keep"] or (None if out is None else _beside(out))
     with interrupt_raised():
@@ -122,6 +119,16 @@ def command(file: str, overrides: tuple[str, ...], as_json: bool, **options: Any
         kept = f"; the same command goes on from {store}" if store is not None else ""
         note(f"stopped after {study.solved + study.recalled} designs{kept}")
         raise KeyboardInterrupt
+
+
+def _shares_asked(craft: Any, options: dict[str, Any]) -> bool:
+    """Whether the shares of the uncertain inputs are asked for, which the file must state."""
+    from vlm.study.sensitivity import check_uncertainty
+
+    asked = bool(options["sensitivity"]) or options["plot_sensitivity"] is not None
+    if asked:
+        check_uncertainty(craft)
+    return asked
 
 
 def _beside(out: Path) -> Path:
