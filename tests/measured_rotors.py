@@ -135,11 +135,18 @@ def blades_form(tested: Tested) -> Rotor:
 
 def blades_form_power(tested: Tested) -> tuple[Floats, Floats]:
     """C_P over the measured one at the measured thrust and wind, and the same of the speed."""
-    rotor, density = blades_form(tested), AIR.density_kg_m3
+    return at_measured_thrust(tested, blades_form(tested))
+
+
+def at_measured_thrust(
+    tested: Tested, rotor: Rotor, folder: Path | None = None
+) -> tuple[Floats, Floats]:
+    """Power over the measured one at the measured thrust and wind, and the same of the speed."""
+    density = AIR.density_kg_m3
     thrust = tested.thrust * density * tested.turns**2 * tested.diameter**4
     power = tested.power * density * tested.turns**3 * tested.diameter**5
     wind = tested.ratio * tested.turns * tested.diameter
-    state = rotor_model(rotor).state(
+    state = rotor_model(rotor, folder).state(
         disc_flow(thrust, wind, 0.0, density, disc_area(rotor)), density
     )
     return state.power / power, state.speed / (2.0 * np.pi * tested.turns)

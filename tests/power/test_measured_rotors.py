@@ -14,6 +14,7 @@ from measured_rotors import research_propellers
 from vlm.description.blade_table import blade_stations
 from vlm.description.power import Rotor
 from vlm.errors import InputRefused
+from vlm.flight.trim.power_doubts import CALIBRATED, UNCALIBRATED
 from vlm.power.element_rotor import blades_of, element_model
 from vlm.power.elements import rotor_coefficients
 from vlm.power.momentum import disc_flow, hover_velocity
@@ -60,6 +61,33 @@ def test_elements_without_it_are_much_worse(tmp_path: Path) -> None:
     assert 0.06 < np.median(sizes[:, 0]) < 0.12
     assert 0.10 < np.median(sizes[:, 1]) < 0.16
     assert sizes.max() > 1.0
+
+
+def power_at_thrust(folder: Path, *, turned: bool) -> np.ndarray:
+    """Relative errors of power and speed of rotation at the measured thrust, shape (rows, 2)."""
+    found = []
+    for tested in research_propellers():
+        measured_rotors.element_blades(tested, folder)
+        more = {"no_thrust_advance_ratio": tested.no_thrust} if turned else {}
+        rotor = Rotor(
+            **measured_rotors.PLAIN, radius_m=0.5 * tested.diameter, form="elements",
+            blade_table=f"{tested.name}.csv", **more,
+        )  # type: ignore[arg-type]  # fmt: skip
+        power, speed = measured_rotors.at_measured_thrust(tested.loaded, rotor, folder)
+        found.append(np.column_stack([power - 1.0, speed - 1.0]))
+    return np.concatenate(found)
+
+
+def test_power_at_a_given_thrust_is_what_docs_and_warnings_say(tmp_path: Path) -> None:
+    """What a trim asks for: with the ratio without thrust, and with blade angles as measured."""
+    with_ratio = np.abs(power_at_thrust(tmp_path, turned=True))
+    without = np.abs(power_at_thrust(tmp_path, turned=False))
+    assert np.median(with_ratio[:, 0]) == pytest.approx(0.032, abs=0.004)
+    assert with_ratio[:, 0].max() < 0.01 * CALIBRATED
+    assert np.median(without[:, 0]) == pytest.approx(0.040, abs=0.005)
+    assert without[:, 0].max() == pytest.approx(0.01 * UNCALIBRATED, abs=0.01)
+    assert np.median(with_ratio[:, 1]) < 0.016
+    assert np.median(without[:, 1]) > 0.03
 
 
 def test_blades_form_has_no_bias_in_power() -> None:

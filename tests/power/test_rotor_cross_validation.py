@@ -12,66 +12,64 @@ import measured_rotors
 import numpy as np
 import pytest
 from measured_rotors import research_propellers
-from scipy.optimize import least_squares
+from scipy.optimize import lsq_linear
 
 from vlm.power.blade_section import BladeSection
 
-SIZES = np.abs(astuple(BladeSection())) + 0.02
-EVERY = 3
-"""Of the rows of a propeller that choose, so many are passed over."""
+START = np.array(astuple(BladeSection()))
+STEPS = 0.02 * np.maximum(np.abs(START), 0.02)
+MOST = 0.6
+"""Largest change of a number, in shares of it [1]."""
+DAMPING = 0.03
+"""Weight that keeps numbers where the propellers say nothing of them [1]."""
 
 
-def errors(
-    tested: measured_rotors.Tested, section: BladeSection, folder: Path, *, turned: bool
-) -> np.ndarray:
+def errors(tested: measured_rotors.Tested, numbers: np.ndarray, folder: Path) -> np.ndarray:
     """Relative errors of thrust and power at the measured speed, shape (rows, 2)."""
-    rows, polar = tested.loaded, section.polar()
-    blades = measured_rotors.element_blades(tested, folder, turned=turned, polar=polar)
+    rows, polar = tested.loaded, BladeSection(*numbers).polar()
+    blades = measured_rotors.element_blades(tested, folder, polar=polar)
     thrust, power = measured_rotors.by_elements(rows, blades, rows.ratio, rows.turns)
     return np.column_stack([thrust / rows.thrust - 1.0, power / rows.power - 1.0])
 
 
-def chosen_on(propellers: list[measured_rotors.Tested], folder: Path) -> BladeSection:
-    """The section that meets some propellers best, from a start a tenth off in every number."""
-    few = [thinned(tested) for tested in propellers]
-
-    def left(change: np.ndarray) -> np.ndarray:
-        section = BladeSection(*(np.array(astuple(BladeSection())) + change * SIZES))
-        return np.concatenate(
-            [errors(one, section, folder, turned=True).ravel() / len(one.ratio) ** 0.5
-             for one in few]
-        )  # fmt: skip
-
-    start = 0.1 * np.resize([1.0, -1.0], len(SIZES))
-    found = least_squares(left, start, loss="soft_l1", f_scale=0.01, max_nfev=12, bounds=(-0.8, 2))
-    return BladeSection(*(np.array(astuple(BladeSection())) + found.x * SIZES))
+def slopes(tested: measured_rotors.Tested, folder: Path) -> tuple[np.ndarray, np.ndarray]:
+    """Errors at the numbers of today, (2 rows,), and their slopes with every number."""
+    here = errors(tested, START, folder).ravel()
+    columns = [
+        (errors(tested, START + np.eye(len(START))[i] * STEPS[i], folder).ravel() - here) / STEPS[i]
+        for i in range(len(START))
+    ]
+    return here, np.stack(columns, axis=1)
 
 
-def thinned(tested: measured_rotors.Tested) -> measured_rotors.Tested:
-    """Some rows of a propeller, its last ones kept for the advance ratio without thrust."""
-    ratio_there = tested.no_thrust
-    kept = np.zeros(len(tested.ratio), dtype=bool)
-    kept[::EVERY] = True
-    kept |= tested.ratio > 0.85 * ratio_there
-    return measured_rotors.Tested(
-        tested.name, tested.stations, tested.diameter, tested.turns[kept], tested.ratio[kept],
-        tested.thrust[kept], tested.power[kept],
-    )  # fmt: skip
-
-
-@pytest.mark.slow
-def test_a_propeller_left_out_is_met_about_as_well(tmp_path: Path) -> None:
+@pytest.fixture(scope="module")
+def left_out(tmp_path_factory: pytest.TempPathFactory) -> dict[str, np.ndarray]:
+    """Sizes of the errors of every propeller, its section chosen on the three others."""
+    folder = tmp_path_factory.mktemp("blades")
+    known = {tested.name: slopes(tested, folder) for tested in research_propellers()}
+    sizes = np.maximum(np.abs(START), 0.02)
     found = {}
     for tested in research_propellers():
-        others = [one for one in research_propellers() if one is not tested]
-        section = chosen_on(others, tmp_path)
-        sizes = np.abs(errors(tested, section, tmp_path, turned=True))
-        found[tested.name] = sizes
-        print(tested.name, np.median(sizes, axis=0).round(3), sizes.max(axis=0).round(3),
-              np.round(astuple(section), 4).tolist())  # fmt: skip
-    every = np.concatenate(list(found.values()))
-    print("all", np.median(every, axis=0).round(4), np.quantile(every, 0.9, axis=0).round(3),
-          every.max(axis=0).round(3), int(np.sum(np.any(every > 0.15, axis=1))))  # fmt: skip
+        others = [known[name] for name in known if name != tested.name]
+        # Each propeller counts the same, however many rows it has.
+        values = np.concatenate([here / len(here) ** 0.5 for here, _ in others])
+        table = np.concatenate([slope * sizes / len(slope) ** 0.5 for _, slope in others])
+        table = np.vstack([table, DAMPING * np.eye(len(START))])
+        change = lsq_linear(table, -np.append(values, np.zeros(len(START))), (-MOST, MOST)).x
+        found[tested.name] = np.abs(errors(tested, START + change * sizes, folder))
+    return found
+
+
+def test_a_propeller_left_out_is_met_within_the_targets(left_out: dict[str, np.ndarray]) -> None:
+    """6 % of thrust and 8 % of power in the median over all rows; the rest as docs tell it."""
+    every = np.concatenate(list(left_out.values()))
     thrust, power = np.median(every, axis=0)
+    assert thrust == pytest.approx(0.048, abs=0.006)
+    assert power == pytest.approx(0.058, abs=0.008)
     assert thrust < 0.06
     assert power < 0.08
+    assert every.max() < 0.21
+    assert np.sum(np.any(every > 0.15, axis=1)) <= 26
+    worst = {name: float(np.median(sizes, axis=0).max()) for name, sizes in left_out.items()}
+    assert max(worst, key=lambda name: worst[name]) == "da4002-5.0x3.75"
+    assert worst["da4002-5.0x3.75"] < 0.13

@@ -47,8 +47,11 @@ ASSUMPTIONS = (
     "the wake of the wings lies along the craft's axis here: against a wake along the stream lift"
     " is off by up to 0.7 % at 4 degrees and 3 % at 12, induced drag by up to 1 and 3 %, with"
     " either sign over the folds",
-    "rotors: momentum theory in inclined flow with an induced-power factor, or measured tables; the"
-    " wings do not act on the rotors, and rotors put no force in their own plane on the craft",
+    "rotors: momentum theory in inclined flow with an induced-power factor, blade elements, or"
+    " measured tables; the wings do not act on the rotors, and rotors put no force in their own"
+    " plane on the craft",
+    "blade elements meet measured propellers only with one calibrating number for each rotor, the"
+    " advance ratio without thrust (no_thrust_advance_ratio)",
     "slipstream: even velocity in a contracting tube that drifts with the cross wind",
     "constant efficiencies of motors and controllers; no wind, no gusts, no ground effect",
 )

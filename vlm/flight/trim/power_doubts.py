@@ -20,6 +20,9 @@ REYNOLDS_FACTOR = 5.0
 COARSE_STRIP = 1.0
 SMALL_MOMENT = 1e-6
 JUMP_DEG = 15.0
+UNCALIBRATED, CALIBRATED = 30.0, 20.0
+"""Worst errors of the power at a given thrust, blades as measured and turned to the advance ratio
+without thrust (tests/power/test_measured_rotors.py) [%]."""
 LOADED = 0.5
 
 
@@ -52,6 +55,16 @@ def _craft_doubts(craft: PoweredCraft) -> Iterator[Finding]:
                 low if merit < low else high, "1",
                 "small rotors about 0.4 to 0.65, full scale 0.7 to 0.8; common practice",
                 "check the rotor's solidity, pitch, drag, or table",
+            )  # fmt: skip
+
+
+        if rotor.form == "elements" and rotor.no_thrust_advance_ratio is None:
+            yield Finding(
+                "rotor_not_calibrated",
+                f"rotor {rotor.name} by blade elements without a measured no_thrust_advance_ratio:"
+                " power at a given thrust, at worst on four research propellers",
+                UNCALIBRATED, CALIBRATED, "%", "with it; 240 wind-tunnel points",
+                "measure the advance ratio without thrust: one number for each rotor",
             )  # fmt: skip
 
 
