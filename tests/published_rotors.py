@@ -32,10 +32,11 @@ def elements_figure() -> tuple[Figure, str]:
     return figure, (
         f"Rotors by blade elements: measured (crosses; {SOURCE}) and computed at the lowest and the"
         " highest speed of rotation (thin and thick), blades turned to the measured advance ratio"
-        " without thrust. Tried on rows that did not choose it: with the section's numbers chosen on"
-        " three propellers, the fourth is met within 4.8 % of thrust and 5.8 % of power in the median"
-        " over all four and 20 % at worst, 23 of 240 rows beyond 15 % (with those of all four: 3.8,"
-        " 4.0 and 18 %, one row); the small propeller, left out, has 11 % of power in the median."
+        " without thrust. Tried on rows that did not choose it: with the section's numbers chosen"
+        " on three propellers, the fourth is met within 4.8 % of thrust and 5.8 % of power in the"
+        " median over all four and 20 % at worst, 23 of 240 rows beyond 15 % (with those of all"
+        " four: 3.8, 4.0 and 18 %, one row); the small propeller, left out, has 11 % of power in"
+        " the median."
     )
 
 

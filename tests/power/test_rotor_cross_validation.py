@@ -60,6 +60,7 @@ def left_out(tmp_path_factory: pytest.TempPathFactory) -> dict[str, np.ndarray]:
     return found
 
 
+@pytest.mark.slow
 def test_a_propeller_left_out_is_met_within_the_targets(left_out: dict[str, np.ndarray]) -> None:
     """6 % of thrust and 8 % of power in the median over all rows; the rest as docs tell it."""
     every = np.concatenate(list(left_out.values()))

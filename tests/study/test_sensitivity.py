@@ -118,7 +118,7 @@ def curve() -> PowerCurve:
     """The demo craft on its wings, with uncertain keys."""
     craft = load_biplane("tideline", list(KEYS))
     made = powered_craft(craft, FoldAngles.symmetric(8.0), grid=GRID)
-    return power_curve(made, [11.0, 14.0, 19.0])
+    return power_curve(made, [12.0, 19.0])
 
 
 def test_a_moved_key_is_what_a_changed_file_gives(curve: PowerCurve) -> None:
@@ -140,7 +140,7 @@ def test_a_moved_key_is_what_a_changed_file_gives(curve: PowerCurve) -> None:
             load_biplane("tideline", [f"{k}={v}" for k, v in changes.items()]),
             FoldAngles.symmetric(8.0), grid=GRID,
         )  # fmt: skip
-        direct = power_curve(changed, [11.0, 14.0, 19.0])
+        direct = power_curve(changed, [12.0, 19.0])
         effect = direct.values(POWER) - curve.values(POWER)
         assert np.abs(effect).max() > 0.02
         np.testing.assert_allclose(
@@ -167,7 +167,7 @@ def test_a_draw_of_all_inputs_is_met_by_the_tables(curve: PowerCurve) -> None:
 
 def test_a_drawn_craft_takes_every_input(curve: PowerCurve) -> None:
     """Each input a tenth up changes the power in the sense that mechanics gives it."""
-    made, point = curve.problem.craft, curve.points[1]
+    made, point = curve.problem.craft, curve.points[0]
     senses = {"mass": 1, "profile_drag": 1, "lift_maximum": 0, "drag_area": 1, "efficiency": -1,
               "rotor_power": 1, "fixed_load": 1, "post_stall": 0}  # fmt: skip
     for index, name in enumerate(INPUTS):
@@ -264,7 +264,7 @@ def test_a_key_moves_alone() -> None:
 
 def test_the_command_prints_shares_and_draws_them(tmp_path: Path) -> None:
     words = ["power", "thistle", "--configuration", "open", "--configuration", "box",
-             "--airspeeds", "7,9,11", "--rows", "2", "--strips", "4", "--set",
+             "--airspeeds", "8,10", "--rows", "1", "--strips", "4", "--set",
              "uncertainty.samples=200", "--set", KEYS[0], "--json"]  # fmt: skip
     picture = tmp_path / "shares.svg"
     done = CliRunner().invoke(foldspan, [*words, "--plot-sensitivity", str(picture)])
