@@ -57,7 +57,6 @@ def _craft_doubts(craft: PoweredCraft) -> Iterator[Finding]:
                 "check the rotor's solidity, pitch, drag, or table",
             )  # fmt: skip
 
-
         if rotor.form == "elements" and rotor.no_thrust_advance_ratio is None:
             yield Finding(
                 "rotor_not_calibrated",
