@@ -32,8 +32,10 @@ from vlm.study.power_branches import two_branches
 from vlm.study.power_breakdown import Breakdown, breakdown
 from vlm.study.power_crossings import Crossing, crossings
 from vlm.study.sensitivity import Draws, draws_of
+from vlm.study.speed_placing import refined
 
-SPEEDS = 40
+SPEEDS, PLACED = 28, 12
+"""Airspeeds spread evenly, and those placed where the curves bend, where none are asked for [1]."""
 SLOWEST_TOP, FASTEST_TOP = 8.0, 90.0
 SEARCH_STEP = 1.12
 ROOM = 1.06
@@ -173,7 +175,8 @@ def power_study(
         for name, folds in plan.settings.items()
     }
     climb = float(np.radians(plan.climb_angle_deg))
-    if not plan.speeds:
+    chosen = not plan.speeds
+    if chosen:
         fastest = max(top_speed(one, climb) for one in crafts.values()) or FASTEST_TOP
         plan = _with_speeds(plan, np.linspace(0.0, ROOM * fastest, SPEEDS))
     curves: dict[str, PowerCurve] = {}
@@ -182,6 +185,9 @@ def power_study(
         before = index * len(plan.speeds)
         told = partial(_told, progress, name, before, total)
         curves[name] = power_curve(one, plan.speeds, climb_angle=climb, report=told)
+    if chosen:
+        curves = refined(curves, PLACED)
+        plan = _with_speeds(plan, next(iter(curves.values())).speeds)
     special = {name: special_speeds(curve) for name, curve in curves.items()}
     draws = draws_of(craft) if craft.uncertainty is not None and plan.intervals else None
     moved: dict[str, MovedCraft] = {}
