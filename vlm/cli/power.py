@@ -38,8 +38,8 @@ from vlm.errors import InputRefused
 )  # fmt: skip
 @click.option(
     "--airspeeds", metavar="START:STOP:COUNT|A,B,C",
-    help="Airspeeds [m/s]; 40 from hover to beyond the fastest, closer where the curves bend, if left"
-    " out.",
+    help="Airspeeds [m/s]; if left out 40 from hover to beyond the fastest, closer where the curves"
+    " bend.",
 )  # fmt: skip
 @click.option(
     "--climb-angle", type=click.FloatRange(-60.0, 80.0), default=0.0, show_default=True,
