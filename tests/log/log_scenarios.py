@@ -122,6 +122,8 @@ def flown(scenario: Scenario, seed: int) -> Flown:
         uncertainty=dict(scenario.stated),
     )
     text = str(invent.as_csv(log, "# invented: no craft ever flew this\n"))
+    if scenario.spoil is _wind_by_configuration:
+        wind = (float("nan"), float("nan"))  # there is no one wind that could be held
     return Flown(text, how, parameters, wind, offset)
 
 

@@ -43,7 +43,7 @@ def hits_of(scenario, seed, path, *, fit=True):
         if item.sign != "unknown":
             hits["signs"].append((gap < 0.0) == (item.sign == "less"))
     hits["logs with a wrong sign"].append(not all(hits["signs"]))
-    if result.wind is not None:
+    if result.wind is not None and np.isfinite(truth.wind).all():
         wind, true = result.wind, truth.wind
         hits["wind"].append(abs(wind.north_m_s - true[0]) <= wind.north_half_m_s)
         hits["wind"].append(abs(wind.east_m_s - true[1]) <= wind.east_half_m_s)
