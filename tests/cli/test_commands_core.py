@@ -7,7 +7,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from vlm.cautions import SHORT_CAUTION
 from vlm.cli.main import main
 from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
@@ -16,6 +15,7 @@ from vlm.lattice.lattice import build_lattice
 from vlm.loads.coefficients import coefficients, derivatives
 from vlm.loads.craft_loads import loads_of_state
 from vlm.loads.state import FlightState
+from vlm.show.tables.answer import CAUTION
 
 COARSE = ("--rows", "2", "--strips", "8")
 DERIVATIVES = {
@@ -197,16 +197,16 @@ def test_the_wake_may_follow_the_stream(run) -> None:
 
 
 def test_the_table_for_people(run) -> None:
-    status, out, _ = run("point", "tideline", "--alpha", 4, "--fold", 20, *COARSE)
+    status, out, _ = run("point", "tideline", "--alpha", 4, "--fold", 20, "--full", *COARSE)
     assert status == 0
-    assert out.startswith("Tideline, a shore-survey biplane\n")
-    assert "fold port 20 deg, starboard 20 deg; angle of attack 4 deg, sideslip 0 deg" in out
-    assert "reference area 0.4080 m^2, span 1.560 m, chord 0.1700 m, moment point (" in out
-    for words in ("Coefficients", "Derivatives, per radian", "Wings", "Hinges", "Strips"):
-        assert f"\n{words}" in out
-    assert "stable dihedral effect" in out
-    assert "positive: starboard wing down" in out
-    assert out.rstrip().endswith(SHORT_CAUTION)
+    assert out.startswith(f"Tideline, a shore-survey biplane: one setting\n{CAUTION}\n")
+    words = " ".join(out.split())
+    assert "Tips at 20 deg, angle of attack 4 deg, 12 m/s at 1.225 kg/m^3: CL " in words
+    assert "reference area 0.4080 m^2, span 1.560 m, chord 0.1700 m, moment point (" in words
+    for head in ("Coefficients", "Derivatives, per radian", "Wings", "Hinge moments", "Strips"):
+        assert f"\n{head}" in out
+    assert "Stable dihedral effect: Cl_beta " in words
+    assert "positive: starboard wing down" in words
 
 
 # --- refusals --------------------------------------------------------------------------------
@@ -307,7 +307,8 @@ def test_sweep_prints_a_table_and_writes_dataset_and_picture(run, tmp_path: Path
         "--out", "a.nc", "--plot", "a.png",
     )  # fmt: skip
     assert status == 0
-    assert out.startswith("Tideline, a shore-survey biplane\nangle of attack 4 deg, sideslip 0 deg")
+    assert out.startswith(f"Tideline, a shore-survey biplane\n{CAUTION}\n")
+    assert "\nAngle of attack 4 deg, sideslip 0 deg" in out
     rows = [line.split() for line in out.splitlines() if line.strip().startswith(("-", "2", "6"))]
     assert [row[0] for row in rows if row[0][0] != "-" or row[0][1].isdigit()] == [
         "-100", "-60", "-20", "20", "60",

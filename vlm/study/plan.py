@@ -198,7 +198,7 @@ def mean_lines(craft: Biplane) -> list[CamberLine]:
 def axis_values(text: str, what: str) -> tuple[float, ...]:
     """Values of an axis written START:STOP:COUNT, a list A,B,C, or one number.
 
-    Lists are put in rising order.
+    Lists are put in rising order; a range runs from its start to its stop.
 
     Raises
     ------
@@ -219,7 +219,8 @@ def axis_values(text: str, what: str) -> tuple[float, ...]:
         ) from None
     if not np.all(np.isfinite(values)):
         raise InputRefused(f"{what} = {text}; only finite numbers are allowed")
-    return axis_of(values, f"{what} = {text}")
+    found = axis_of(values, f"{what} = {text}")
+    return found if values[0] <= values[-1] else found[::-1]
 
 
 def axis_of(values: object, what: str) -> tuple[float, ...]:
