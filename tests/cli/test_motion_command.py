@@ -45,7 +45,7 @@ def answered(tmp_path_factory: pytest.TempPathFactory) -> tuple[dict[str, object
 def test_json_says_what_happened(answered: tuple[dict[str, object], Path]) -> None:
     document, _ = answered
     left, right = document["sides"]  # type: ignore[misc]
-    assert (left["told_deg"], right["told_deg"]) == pytest.approx((4.0, -4.0))
+    assert (left["commanded_deg"], right["commanded_deg"]) == pytest.approx((4.0, -4.0))
     assert left["time_s"] > 0.0
     assert document["cut_off"] == ""
     # No error was worked out, so that nothing is said to be kept or broken.

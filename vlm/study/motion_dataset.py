@@ -29,7 +29,8 @@ WORDS = {
     "stall_margin_deg": "angle left to stall in the strip nearest to it",
     "stalled_share": "share of the wings' area past stall",
 }
-LEADS = (("fold_rate_", "folding speed"), ("fold_", "fold"), ("told_", "fold that is told"),
+LEADS = (("fold_rate_", "folding speed"), ("fold_", "fold"),
+         ("commanded_", "fold that is commanded"),
          ("worm_torque_", "torque that keeps the worm turning, one servo, of"),
          ("servo_torque_", "torque of one servo of"), ("current_", "current of the servos of"),
          ("hinge_", "moment of gear and stop on the tip, positive raising,"),

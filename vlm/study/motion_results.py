@@ -16,8 +16,8 @@ class SideRow:
     Attributes
     ----------
     side : "left" (port) or "right" (starboard)
-    told_by : "command", "schedule" or "nothing"
-    start_deg, told_deg, end_deg : fold at the start, last told, and at the end [deg]
+    commanded_by : "command", "schedule" or "nothing"
+    start_deg, commanded_deg, end_deg : fold at the start, last commanded, and at the end [deg]
     time_s : from the command until the worm stays within a degree of its target; None where it
         does not [s]
     jammed_at_s, let_go_at_s : when; None where it did not happen [s]
@@ -25,9 +25,9 @@ class SideRow:
     """
 
     side: str
-    told_by: str
+    commanded_by: str
     start_deg: float
-    told_deg: float
+    commanded_deg: float
     end_deg: float
     time_s: float | None
     jammed_at_s: float | None

@@ -199,9 +199,9 @@ def _side(task: Task, own: Flown, side: int) -> SideRow:
     let_go = task.lets_go[side]
     return SideRow(
         side=name,
-        told_by=_told_by(task),
+        commanded_by=_commanded_by(task),
         start_deg=(task.start.left_deg, task.start.right_deg)[side],
-        told_deg=float(np.degrees(told)),
+        commanded_deg=float(np.degrees(told)),
         end_deg=float(np.degrees(history.folds[name][-1])),
         time_s=_arrival(task, history, name),
         jammed_at_s=None if np.isnan(jammed) else float(jammed),
@@ -210,7 +210,7 @@ def _side(task: Task, own: Flown, side: int) -> SideRow:
     )
 
 
-def _told_by(task: Task) -> str:
+def _commanded_by(task: Task) -> str:
     if task.target is not None:
         return "command"
     return "nothing" if task.schedule is None else "schedule"
@@ -307,7 +307,7 @@ def columns_of(plant: Plant, history: History) -> dict[str, Floats]:
         found |= {
             f"fold_{side}_deg": deg(history.folds[side]),
             f"fold_rate_{side}_deg_s": deg(history.fold_rates[side]),
-            f"told_{side}_deg": deg(history.targets[side]),
+            f"commanded_{side}_deg": deg(history.targets[side]),
             f"worm_torque_{side}_N_m": history.worm_torques[side],
             f"servo_torque_{side}_N_m": history.servo_torques[side],
             f"current_{side}_A": history.currents[side],

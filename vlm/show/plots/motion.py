@@ -45,7 +45,8 @@ def save_motion_picture(study: "MotionStudy", path: Path) -> None:
     with plot_style() as plt:
         figure, grid = plt.subplots(2, 3, figsize=(15.5, 8.5), layout="constrained")
         panel(grid[0, 0], study, (("fold_left_deg", "port"), ("fold_right_deg", "starboard"),
-              ("told_left_deg", "told port"), ("told_right_deg", "told stbd")),
+              ("commanded_left_deg", "command, port"),
+              ("commanded_right_deg", "command, starboard")),
               "fold [deg], tip raised", "folds")  # fmt: skip
         panel(grid[0, 1], study, (("bank_deg", "bank"), ("pitch_deg", "pitch"),
               ("heading_deg", "heading")), "[deg], stbd down, nose up, to stbd",

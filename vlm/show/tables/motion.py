@@ -75,7 +75,7 @@ def _answer(study: "MotionStudy") -> list[str]:
     found.append(verdicts[study.within_limits])
     found += [
         f"The {SIDE[row.side]} tips fold from {number(row.start_deg, 3)} to"
-        f" {number(row.told_deg, 3)} deg in {number(row.time_s, 3)} s."
+        f" {number(row.commanded_deg, 3)} deg in {number(row.time_s, 3)} s."
         for row in study.sides
         if row.time_s and row.jammed_at_s is None
     ]
@@ -99,14 +99,22 @@ def _why_not(study: "MotionStudy") -> str:
 
 
 def _sides(rows: "tuple[SideRow, ...]") -> str:
-    heads = ["side", "start, deg", "told, deg", "end, deg", "time, s", "fastest, deg/s", "happens"]
+    heads = [
+        "side",
+        "start, deg",
+        "command, deg",
+        "end, deg",
+        "time, s",
+        "fastest, deg/s",
+        "happens",
+    ]
     return table(
         heads,
         [
             [
                 SIDE[row.side],
                 number(row.start_deg, 3),
-                number(row.told_deg, 3),
+                number(row.commanded_deg, 3),
                 number(row.end_deg, 3),
                 "-" if row.time_s is None else number(row.time_s, 3),
                 number(row.peak_rate_deg_s, 3),
@@ -122,9 +130,9 @@ def _happens(row: "SideRow") -> str:
         return f"jams at {number(row.jammed_at_s, 3)} s"
     if row.let_go_at_s is not None:
         return f"let go at {number(row.let_go_at_s, 3)} s"
-    if row.told_by == "schedule":
+    if row.commanded_by == "schedule":
         return "follows"
-    if row.time_s is None and row.told_by == "command":
+    if row.time_s is None and row.commanded_by == "command":
         return "does not arrive"
     return "-"
 
