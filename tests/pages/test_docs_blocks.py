@@ -12,6 +12,7 @@ import subprocess
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -167,7 +168,21 @@ def pages() -> list[Path]:
     return [PROJECT / "README.md", PROJECT / "DEVELOPERS.md", *sorted(found)]
 
 
-@pytest.mark.parametrize("page", pages(), ids=lambda page: page.relative_to(PROJECT).as_posix())
+LONG = {"docs/flight_log.md", "docs/tutorials/choose_a_fold.md", "docs/tutorials/read_a_log.md",
+        "docs/tutorials/size_a_servo.md"}  # fmt: skip
+"""Pages whose blocks take more than half a minute of a processor."""
+
+
+def cases() -> list[Any]:
+    """Pages by name; long ones are a study."""
+    named = {page.relative_to(PROJECT).as_posix(): page for page in pages()}
+    return [
+        pytest.param(page, id=name, marks=[pytest.mark.slow] if name in LONG else [])
+        for name, page in named.items()
+    ]
+
+
+@pytest.mark.parametrize("page", cases())
 def test_blocks_run_and_print_what_the_page_says(
     page: Path,
     tmp_path: Path,
