@@ -92,7 +92,8 @@ def run_foldspan(command_environment: Mapping[str, str]) -> RunCommand:
             cwd=cwd,
             env={**command_environment, **extra},
             capture_output=True,
-            text=True,
+            encoding="utf-8",
+            errors="surrogateescape",  # under another locale
             timeout=timeout,
             check=False,
             stdin=subprocess.DEVNULL,

@@ -84,8 +84,14 @@ def test_the_block_that_is_named_is_the_one_that_is_missing(taken: str) -> None:
     lacks = {one.command: one.lacks for one in command_answers(less)}
     head = "[[rotors]]" if taken == "rotors" else f"[{taken}]"
     expected = {
-        "mass": {"lateral", "roll", "hinge", "power", "schedule", "mission"},
-        "actuator": {"hinge", "schedule", "mission"},  # its schedule asks for a folding rate
+        "mass": {"lateral", "roll", "hinge", "power", "schedule", "mission", "motion", "export"},
+        "actuator": {
+            "hinge",
+            "schedule",
+            "mission",
+            "motion",
+            "export",
+        },  # its schedule asks for a folding rate
         "rotors": {"power", "schedule", "mission"},
         "propulsion": {"power", "schedule", "mission"},
     }[taken]

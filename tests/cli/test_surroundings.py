@@ -161,11 +161,13 @@ def test_a_user_who_may_write_nowhere_gets_numbers(plain: Any, project: Path) ->
 def test_nothing_hangs_on_the_time_of_day(project: Path) -> None:
     """A clock that jumps can change nothing where nobody looks at it.
 
-    What takes a time takes it from a clock that only goes forward (time.perf_counter).
+    What takes a time takes it from a clock that only goes forward (time.perf_counter). The day that
+    a report was made on is printed, and nothing hangs on it.
     """
     clock = re.compile(r"\btime\.(time|time_ns|localtime|gmtime|ctime)\b|date(time)?\.(now|today)\b"
                        r"|utcnow|st_mtime|getmtime")  # fmt: skip
-    for path in (project / "vlm").rglob("*.py"):
+    dated = project / "vlm/show/report/page.py"
+    for path in set((project / "vlm").rglob("*.py")) - {dated}:
         found = clock.search(path.read_text(encoding="utf-8"))
         assert found is None, f"{path}: {found}"
     assert clock.search("x = time.time()")

@@ -62,6 +62,7 @@ def power() -> dict[str, Any]:
             "electrical_power_W_low": [0.9 * v for v in values],
             "electrical_power_W_high": [1.1 * v for v in values],
             "limit": ["", "", "", "", ""],
+            "branches": None,
             "speeds": best,
         }
         for name, values in curves.items()
