@@ -4,10 +4,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from flying_craft import biplane, drive_of
 from scipy.integrate import solve_ivp
 from scipy.linalg import expm
 
-from tests.flying_craft import biplane, drive_of
 from vlm.constants import Floats
 from vlm.description.models import Biplane
 from vlm.description.motion import Scenario, StabilisingLaw

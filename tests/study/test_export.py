@@ -6,8 +6,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 import xarray as xr
+from flying_craft import biplane
 
-from tests.flying_craft import biplane
 from vlm.description.folds import FoldAngles
 from vlm.flight.craft.folded_craft import FoldingCraft
 from vlm.flight.craft.level import level_flight, small_motion
