@@ -12,11 +12,10 @@ from vlm.show.report.parts import Section, figure_block, panels_of
 from vlm.show.report.sweep import sweep_command
 from vlm.show.report.verdict import (
     Sentence,
-    half_of,
     open_questions,
-    plus_minus,
     symmetric,
     verdicts,
+    with_interval,
 )
 from vlm.show.tables.layout import number
 from vlm.study.naming import printed_width
@@ -103,10 +102,9 @@ def _key(data: ReportData) -> str:
                 if one["speeds"][key] is not None
             }
             if known:
-                value = pick(known)
-                name = known[value]
-                ends = (document["configurations"][name].get("speed_intervals") or {}).get(key)
-                cells.append((words, plus_minus(value, half_of(ends), unit), name))
+                name = known[pick(known)]
+                at = document["configurations"][name]
+                cells.append((words, with_interval(at, key, unit), name))
     roll = (data.studies.get("roll") or {}).get("strongest")
     if roll:
         pair = f"port {roll['left_deg']:g}°, starboard {roll['right_deg']:g}°"

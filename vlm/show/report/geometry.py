@@ -4,7 +4,7 @@ from typing import Any
 
 import numpy as np
 
-from vlm.show.report.parts import Section, figure, figures, fold_out, table
+from vlm.show.report.parts import Section, figure, figures, fold_out, plus_minus, table
 from vlm.show.tables.layout import number
 from vlm.study.report_data import ReportData
 
@@ -157,13 +157,12 @@ def _configurations(data: ReportData) -> str:
 
 
 def _point_row(name: str, report: Any) -> list[str]:
-    from vlm.show.tables.layout import with_error
     from vlm.show.words import sign_words
 
     values, errors = report.coefficients, report.half_widths
     slope = report.derivatives["body"]["Cl_beta"]
     shown = [
-        with_error(value, errors.get(key)).replace("+-", "±")
+        plus_minus(value, errors.get(key))
         for key, value in (("CL", values.CL), ("CDi", values.CDi),
                            ("span_efficiency", values.span_efficiency), ("Cl", values.Cl),
                            ("Cl_beta", slope))

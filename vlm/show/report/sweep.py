@@ -12,10 +12,11 @@ from vlm.show.report.parts import (
     fold_out,
     opened,
     paragraph,
+    plus_minus,
     range_text,
     table,
 )
-from vlm.show.tables.layout import number, with_error
+from vlm.show.tables.layout import number
 from vlm.study.naming import printed_width
 from vlm.study.report_data import ReportData
 
@@ -79,5 +80,5 @@ def _table(data: ReportData) -> str:
 def _cell(one: Any, name: str) -> str:
     width = printed_width(one, name)
     if width is not None:
-        return with_error(float(one[name]), float(width)).replace("+-", "±")
+        return plus_minus(float(one[name]), float(width))
     return number(float(one[name]))

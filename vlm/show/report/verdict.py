@@ -3,8 +3,9 @@
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from vlm.show.report.parts import plus_minus
 from vlm.show.tables.answer import joined
-from vlm.show.tables.layout import number, with_error
+from vlm.show.tables.layout import half_of, number
 from vlm.study.report_data import ReportData
 from vlm.verdicts import SIGN_NOT_KNOWN
 
@@ -25,18 +26,6 @@ def verdicts(data: ReportData) -> list[Sentence]:
 def open_questions(data: ReportData) -> list[Sentence]:
     """What is not known, in the same place as what is."""
     return [*_unknown_growth(data), *_unknown_signs(data), *_no_fold(data), *_worm(data)]
-
-
-def plus_minus(value: float | None, half_width: float | None, unit: str) -> str:
-    """A number with its error and unit, as the page prints it."""
-    return f"{with_error(value, half_width).replace('+-', '±')} {unit}"
-
-
-def half_of(ends: Sequence[float | None] | None) -> float | None:
-    """Half the width of an interval; None where an end is missing."""
-    if ends is None or ends[0] is None or ends[1] is None:
-        return None
-    return 0.5 * (ends[1] - ends[0])
 
 
 def spans(values: Iterable[float], among: Sequence[float]) -> str:
@@ -143,8 +132,9 @@ def _unknown_signs(data: ReportData) -> list[Sentence]:
         if level["dihedral_effect"] == SIGN_NOT_KNOWN:
             parts = [level[kind].get("Cl_beta") for kind in ("errors", "spread")]
             width = sum(part for part in parts if part is not None) if any(parts) else None
-            value = plus_minus(level["body"]["Cl_beta"], width, "per radian")
-            found.append((f"The sign of the dihedral effect at {fold:.3g}°: {value}.", "lateral"))
+            value = plus_minus(level["body"]["Cl_beta"], width)
+            text = f"The sign of the dihedral effect at {fold:.3g}°: {value} per radian."
+            found.append((text, "lateral"))
     return found
 
 
@@ -192,24 +182,24 @@ def _power(data: ReportData) -> list[Sentence]:
     at = known[best[0]]
     found = [
         f"Longest aloft with {joined(best)}:"
-        f" {_with_interval(at, 'least_power_W', 'W')} at"
-        f" {_with_interval(at, 'least_power_speed_m_s', 'm/s')}."
+        f" {with_interval(at, 'least_power_W', 'W')} at"
+        f" {with_interval(at, 'least_power_speed_m_s', 'm/s')}."
     ]
     ends = {n: one for n, one in known.items() if one["speeds"]["fastest_m_s"] is not None}
     if ends:
         quick = max(ends, key=lambda name: ends[name]["speeds"]["fastest_m_s"])
         limit = ends[quick]["speeds"]["fastest_limit"]
         found.append(
-            f"Fastest with {quick}: {_with_interval(ends[quick], 'fastest_m_s', 'm/s')}"
+            f"Fastest with {quick}: {with_interval(ends[quick], 'fastest_m_s', 'm/s')}"
             f"{f'; {limit} ends it' if limit else ''}."
         )
     return [(" ".join(found), "power")]
 
 
-def _with_interval(one: Any, key: str, unit: str) -> str:
-    return plus_minus(
-        one["speeds"][key], half_of((one.get("speed_intervals") or {}).get(key)), unit
-    )
+def with_interval(one: Any, key: str, unit: str) -> str:
+    """A speed or power of a setting with half its interval and its unit."""
+    ends = (one.get("speed_intervals") or {}).get(key)
+    return f"{plus_minus(one['speeds'][key], half_of(ends))} {unit}"
 
 
 def _hinge(data: ReportData) -> list[Sentence]:

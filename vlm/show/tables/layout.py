@@ -39,6 +39,13 @@ def with_error(value: float | None, half_width: float | None) -> str:
     return f"{value:.{places}f} +- {half_width:.{places}f}"
 
 
+def half_of(ends: Sequence[float | None] | None) -> float | None:
+    """Half the width of an interval; None where an end is missing."""
+    if ends is None or ends[0] is None or ends[1] is None:
+        return None
+    return 0.5 * (ends[1] - ends[0])
+
+
 def table(heads: Sequence[str], rows: Sequence[Sequence[str]], *, left: int = 1) -> str:
     """Columns aligned: the first ``left`` to the left, the others to the right."""
     widths = [max(len(str(row[i])) for row in [heads, *rows]) for i in range(len(heads))]

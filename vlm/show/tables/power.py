@@ -5,7 +5,7 @@ from textwrap import wrap
 from typing import Any
 
 from vlm.cautions import SHORT_CAUTION
-from vlm.show.tables.layout import number, section, table, with_error
+from vlm.show.tables.layout import half_of, number, section, table, with_error
 
 Document = Mapping[str, Any]
 MOST_ROWS = 24
@@ -126,9 +126,8 @@ def _wrapped(line: str) -> str:
 
 def _half_width(value: float | None, ends: Any) -> str:
     """A value and the half-width of its interval, to two digits of that."""
-    if ends is None or None in ends:
-        return number(value, 3)
-    return with_error(value, 0.5 * (ends[1] - ends[0]))
+    half = half_of(ends)
+    return number(value, 3) if half is None else with_error(value, half)
 
 
 def _short_tables(document: Document) -> list[str]:
