@@ -21,7 +21,13 @@ from vlm.show.plots.compare import save_compare_picture
 from vlm.show.tables.compare import compare_table
 from vlm.study.compare_numbers import Entry, Sheet, angle_numbers
 from vlm.study.compare_results import ComparedNumber, Comparison, Known
-from vlm.study.compare_study import ComparePlan, Sampled, compare_study, key_differences
+from vlm.study.compare_study import (
+    ComparePlan,
+    Sampled,
+    compare_study,
+    key_differences,
+    sampled_number,
+)
 
 COARSE = ComparePlan(grid=Grid(3, 10), power=False)
 COARSEST = replace(COARSE, grid=Grid(2, 8))
@@ -125,6 +131,23 @@ def test_samples_are_paired_where_they_are_of_the_same_inputs() -> None:
     assert other.less(first, paired=True).half_width == pytest.approx(0.5, rel=1e-3)
     assert other.less(first, paired=False).half_width == pytest.approx(0.5 * 5**0.5, rel=1e-3)
     assert other.less(first, paired=True).value == 1.0
+
+
+@pytest.mark.parametrize(("mass", "half_width"), [(1.0, 0.5), (2.0, 0.5 * 5**0.5)])
+def test_samples_are_paired_where_the_files_state_the_same(mass: float, half_width: float) -> None:
+    """Half-widths as in the test above; two files that state other uncertainties share none."""
+    x = np.linspace(-1.0, 1.0, 2001)
+    stated = ("uncertainty.mass_percent=1.0",)
+    entries = [entry("a", *stated), entry("b", f"uncertainty.mass_percent={mass}")]
+    samples = {
+        "a": {"least_power_W": Sampled(0.0, x, 50.0)},
+        "b": {"least_power_W": Sampled(1.0, 2.0 * x + 1.0, 50.0)},
+    }
+    found = sampled_number("least_power_W", entries, samples)
+    assert found is not None
+    assert found.differences[1].value == 1.0
+    assert found.differences[1].half_width == pytest.approx(half_width, rel=1e-3)
+    assert sampled_number("fastest_m_s", entries, samples) is None
 
 
 @pytest.mark.slow

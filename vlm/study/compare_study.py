@@ -135,7 +135,9 @@ class _Comparing:
             samples.setdefault(name, {}).update(found)
         numbers = []
         for kind in KINDS:
-            number = self.of_lattice(kind.key, fine, rough) or self.of_samples(kind.key, samples)
+            number = self.of_lattice(kind.key, fine, rough) or sampled_number(
+                kind.key, self.entries, samples
+            )
             if number is not None:
                 numbers.append(number)
         air = self.plan.air
@@ -252,22 +254,6 @@ class _Comparing:
             found[entry.name] = {"mission_energy_Wh": energy}
         return found
 
-    def of_samples(
-        self, key: str, samples: Mapping[str, Mapping[str, "Sampled"]]
-    ) -> ComparedNumber | None:
-        """One number of all entries, from samples of the inputs; None where no entry has it."""
-        rows = [samples.get(entry.name, {}).get(key) for entry in self.entries]
-        if not any(rows):
-            return None
-        paired = len({entry.craft.uncertainty for entry in self.entries}) == 1
-        values = tuple(Known(None, None) if row is None else row.known() for row in rows)
-        first = rows[0]
-        apart = [Known(0.0, 0.0)]
-        for row in rows[1:]:
-            both = first is not None and row is not None
-            apart.append(row.less(first, paired=paired) if both else Known(None, None))  # type: ignore[union-attr, arg-type]
-        return ComparedNumber(key, values, tuple(apart))
-
     def findings(self, studies: Mapping[str, PowerStudy]) -> list[Finding]:
         found: list[Finding] = []
         for entry in self.entries:
@@ -306,6 +292,26 @@ class Sampled:
     def _half(self, samples: Floats) -> float:
         low, high = interval(samples, self.percent)
         return 0.5 * (high - low)
+
+
+def sampled_number(
+    key: str, entries: Sequence[Entry], samples: Mapping[str, Mapping[str, Sampled]]
+) -> ComparedNumber | None:
+    """One number of all entries, from samples of the inputs; None where no entry has it."""
+    rows = [samples.get(entry.name, {}).get(key) for entry in entries]
+    if not any(rows):
+        return None
+    stated = entries[0].craft.uncertainty
+    paired = all(entry.craft.uncertainty == stated for entry in entries)
+    values = tuple(Known(None, None) if row is None else row.known() for row in rows)
+    first = rows[0]
+    apart = [Known(0.0, 0.0)]
+    for row in rows[1:]:
+        if first is None or row is None:
+            apart.append(Known(None, None))
+        else:
+            apart.append(row.less(first, paired=paired))
+    return ComparedNumber(key, values, tuple(apart))
 
 
 def _standing(air: Air) -> Atmosphere:
