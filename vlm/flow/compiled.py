@@ -1,7 +1,7 @@
 """The decorator of compiled functions, and where what it compiles is kept.
 
 numba keeps compiled code by the file that a function stands in and does not notice a change in
-another one. The kernel's functions call each other across files, so their code is kept under a hash
+another one. Compiled functions call each other across files, so their code is kept under a hash
 of all these files: what stands there is always that of the present source. Where nothing can be
 kept, or what was kept cannot be read, the functions are compiled again; the numbers are the same.
 """
@@ -33,7 +33,9 @@ def compiled(**options: Any) -> Callable[[Callable[..., Any]], Any]:
 
     Parameters
     ----------
-    options : of ``numba.njit``, beside those that all functions of the kernel have
+    options : of ``numba.njit``, beside those that all compiled functions have
+
+    Functions so decorated stand in files named ``kernel*.py``, in any room.
     """
 
     def decorated(function: Callable[..., Any]) -> Any:
@@ -96,7 +98,7 @@ def _parents() -> Iterator[Path]:
 
 def _source_digest() -> str:
     digest = hashlib.sha256()
-    for path in sorted([*HERE.glob("kernel*.py"), Path(__file__)]):
+    for path in sorted([*HERE.parent.glob("*/kernel*.py"), Path(__file__)]):
         digest.update(path.read_bytes())
     return digest.hexdigest()[:16]
 

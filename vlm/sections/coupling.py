@@ -22,27 +22,24 @@ and need no induced angle.
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from vlm.air import Air
 from vlm.constants import Floats
-from vlm.description.sections import Section
+from vlm.sections import kernel
+from vlm.sections.kernel import TINY, agreed, section_fields
 from vlm.sections.post_stall import smooth_step
 from vlm.sections.sectioned import SectionedLattice
 
 TOLERANCE = 1e-11
 MOST_STEPS = 40
 MOST_DAMPED = 400
-RELAXATION = 0.15
-NEAR = 1e-3
 LONGEST_STEP = 0.5
 FADE_START = np.radians(25.0)
 FADE_WIDTH = np.radians(20.0)
 STILL = 0.1
-TINY = 1e-30
 
 
 @dataclass(frozen=True)
@@ -158,169 +155,54 @@ def section_state(
     model: SectionedLattice, tangential: Floats, normal: Floats, air: Air
 ) -> StripState:
     """What the sections do at velocities v_t and v_n, shape (states, strips) each [m/s]."""
-    strips = model.strips
-    speed = np.hypot(tangential, normal)
-    safe = np.maximum(speed, TINY)
-    alpha = np.arctan2(normal, tangential)
-    reynolds = speed * strips.chord / air.kinematic_viscosity_m2_s
-    # The thin section of equation (1), and slopes with v_n.
-    thin = np.pi * strips.chord * (strips.flatness * normal - strips.camber * tangential)
-    cl = 2.0 * thin / (safe * strips.chord)
-    slope = np.pi * strips.chord * strips.flatness + 0.0 * speed
-    cd, separation = 0.0 * speed, 0.0 * speed
-    cm = strips.thin_moment * (tangential / safe) ** 2
-    margin = np.full(speed.shape, np.inf)
-    for group in model.groups:
-        own = group.strips
-        if group.polar is None:
-            cd[:, own] = _thin_drag(group.section, cl[:, own], reynolds[:, own])
-            continue
-        found = group.polar.at(alpha[:, own], reynolds[:, own])
-        sine, cosine = normal[:, own] / safe[:, own], tangential[:, own] / safe[:, own]
-        cl[:, own], cd[:, own], cm[:, own] = found.cl, found.cd, found.cm
-        slope[:, own] = 0.5 * strips.chord[own] * (sine * found.cl + cosine * found.cl_slope)
-        separation[:, own] = found.separation
-        margin[:, own] = np.minimum(
-            found.stall_high - alpha[:, own], alpha[:, own] - found.stall_low
-        )
+    return _as_state(
+        section_fields(tangential, normal, air.kinematic_viscosity_m2_s, model.packed_sections)
+    )
+
+
+def _as_state(fields: Floats) -> StripState:
+    """Named fields of an array (states, fields, strips)."""
     return StripState(
-        speed=speed, alpha=alpha, reynolds=reynolds, cl=cl, cd=cd, cm=cm,
-        circulation=0.5 * speed * strips.chord * cl, circulation_slope=slope,
-        separation=separation, margin=margin,
-    )  # fmt: skip
+        speed=fields[:, kernel.SPEED],
+        alpha=fields[:, kernel.ALPHA],
+        reynolds=fields[:, kernel.REYNOLDS],
+        cl=fields[:, kernel.CL],
+        cd=fields[:, kernel.CD],
+        cm=fields[:, kernel.CM],
+        circulation=fields[:, kernel.CIRCULATION],
+        circulation_slope=fields[:, kernel.SLOPE],
+        separation=fields[:, kernel.SEPARATION],
+        margin=fields[:, kernel.MARGIN],
+    )
 
 
-def _thin_drag(section: Section, cl: Floats, reynolds: Floats) -> Floats:
-    """Parabolic drag of a thin section."""
-    rise = section.value("cd_rise") * (cl - section.value("cl_at_least_drag")) ** 2
-    ratio = np.clip(reynolds, 1e4, 1e7) / section.value("reynolds")
-    factor = ratio ** -section.value("reynolds_exponent")
-    return np.asarray((section.value("cd_least") + rise) * factor)
-
-
-@dataclass(frozen=True)
-class _Trial:
-    """Offsets, what follows from them, and the disagreement of every strip as a velocity [m/s]."""
-
-    offset: Floats
-    circulation: Floats
-    normal: Floats
-    state: StripState
-    residual: Floats
-    worst: Floats
-    size: Floats
-
-
-class _Problem:
-    """The equations of some states, and one trial of their unknowns at a time."""
-
-    def __init__(self, model: SectionedLattice, onset: StripOnset) -> None:
-        self.model, self.onset = model, onset
-        self.base = onset.normalwash @ model.trailing.T
-        self.fade = onset.attached
-        self.scale = onset.scale
-        self.depth = np.pi * model.strips.chord
-        self.unit = np.eye(model.strips.count)
-        self.rough = model.smoothing - self.unit
-        self.share = model.offset_response / self.depth[:, None]
-
-    def part(self, chosen: NDArray[Any]) -> "_Problem":
-        """The equations of some of the states."""
-        onset = StripOnset(
-            self.onset.normalwash[chosen], self.onset.tangential[chosen],
-            self.onset.normal[chosen], self.onset.spanwise[chosen], self.onset.air,
-        )  # fmt: skip
-        return _Problem(self.model, onset)
-
-    def velocities(self, offset: Floats) -> tuple[Floats, Floats]:
-        """Circulation of the lattice, and v_n of equation (3), faded."""
-        strips = self.model.strips
-        circulation = self.base + offset @ self.model.offset_response.T
-        seen = circulation / self.depth - offset + strips.camber * self.onset.tangential
-        normal = self.fade * seen / strips.flatness + (1.0 - self.fade) * self.onset.normal
-        return circulation, normal
-
-    def tried(self, offset: Floats) -> _Trial:
-        """Disagreement of every strip at some offsets."""
-        circulation, normal = self.velocities(offset)
-        state = section_state(self.model, self.onset.tangential, normal, self.onset.air)
-        plain = (circulation - state.circulation) / self.depth
-        departure = offset - plain
-        residual = plain - self.fade * (departure @ self.rough.T)
-        worst = np.max(np.abs(residual), axis=1) / self.scale
-        return _Trial(
-            offset, circulation, normal, state, residual, worst, np.linalg.norm(residual, axis=1)
-        )
-
-    def step(self, trial: _Trial) -> Floats:
-        """Newton's step of every state."""
-        seen = (self.fade / self.model.strips.flatness)[:, :, None] * (self.share - self.unit)
-        slope = (trial.state.circulation_slope / self.depth)[:, :, None]
-        plain = self.share - slope * seen
-        matrix = plain - self.fade[:, :, None] * (self.rough @ (self.unit - plain))
-        try:
-            step = -np.linalg.solve(matrix, trial.residual[:, :, None])[:, :, 0]
-        except np.linalg.LinAlgError:
-            step = -RELAXATION * trial.residual
-        change = np.einsum("bij,bj->bi", seen, step)
-        longest = np.max(np.abs(change), axis=1) / (LONGEST_STEP * self.scale)
-        return np.asarray(step / np.maximum(longest, 1.0)[:, None])
-
-
-def settle(model: SectionedLattice, onset: StripOnset, start: Floats | None = None) -> Settled:
+def settle(
+    model: SectionedLattice,
+    onset: StripOnset,
+    start: Floats | None = None,
+    *,
+    alike: bool = False,
+) -> Settled:
     """Bring the strips into agreement with their sections.
+
+    Newton's method, its steps halved while they make things worse; where that does not lead there,
+    small steps against the disagreement first (:mod:`vlm.sections.kernel`).
 
     Parameters
     ----------
     start : shape (states, strips), offsets to start from, such as those of a state nearby [m/s]
+    alike : whether all states lie so near to the first that they start from where it ended
     """
-    problem = _Problem(model, onset)
     shape = onset.tangential.shape
-    offset = np.zeros(shape) if start is None else np.array(np.broadcast_to(start, shape))
-    iterations = np.zeros(shape[0], dtype=np.intp)
-    trial = _newton(problem, offset, iterations)
-    stuck = trial.worst > TOLERANCE
-    if stuck.any():
-        part = problem.part(stuck)
-        calmed, steps = np.zeros_like(trial.offset[stuck]), iterations[stuck]
-        calmed = _damped(part, calmed, steps)
-        offset = trial.offset.copy()
-        offset[stuck] = _newton(part, calmed, steps).offset
-        iterations[stuck] = steps
-        trial = problem.tried(offset)
-    return Settled(
-        onset=onset, offset=trial.offset, circulation=trial.circulation, normal=trial.normal,
-        state=trial.state, residual=trial.worst, iterations=iterations,
-        settled=trial.worst <= TOLERANCE,
+    first = np.zeros(shape) if start is None else np.array(np.broadcast_to(start, shape))
+    limits = (MOST_STEPS, MOST_DAMPED, LONGEST_STEP, TOLERANCE)
+    base = onset.normalwash @ model.trailing.T
+    offset, circulation, normal, fields, residual, iterations = agreed(
+        limits, first, alike, base, onset.tangential, onset.normal, onset.attached, onset.scale,
+        onset.air.kinematic_viscosity_m2_s, model.packed_lattice, model.packed_sections,
     )  # fmt: skip
-
-
-def _newton(problem: _Problem, offset: Floats, iterations: NDArray[np.intp]) -> _Trial:
-    """Newton's steps, halved while they make things worse; counts them in ``iterations``."""
-    trial = problem.tried(offset)
-    for _ in range(MOST_STEPS):
-        going = trial.worst > TOLERANCE
-        if not going.any():
-            break
-        step = problem.step(trial)
-        iterations += going
-        length = np.where(going, 1.0, 0.0)
-        for _ in range(6):
-            candidate = problem.tried(trial.offset + length[:, None] * step)
-            better = (candidate.size < trial.size * (1.0 - 1e-4 * length)) | ~going
-            if better.all():
-                break
-            length = np.where(better, length, 0.5 * length)
-        trial = candidate
-    return trial
-
-
-def _damped(problem: _Problem, offset: Floats, iterations: NDArray[np.intp]) -> Floats:
-    """Small steps against the residual; counts them in ``iterations``."""
-    for _ in range(MOST_DAMPED):
-        trial = problem.tried(offset)
-        if np.all(trial.worst < NEAR):
-            break
-        offset = offset - RELAXATION * trial.residual
-        iterations += 1
-    return offset
+    return Settled(
+        onset=onset, offset=offset, circulation=circulation, normal=normal,
+        state=_as_state(fields), residual=residual, iterations=iterations,
+        settled=residual <= TOLERANCE,
+    )  # fmt: skip

@@ -106,7 +106,7 @@ class Polar:
         return lower, np.clip(weight, 0.0, 1.0)
 
     @cached_property
-    def _rows(self) -> Floats:
+    def rows(self) -> Floats:
         """Values and slopes together, shape (curves, nodes, 10), so that one place is one row."""
         return np.ascontiguousarray(np.concatenate([self.values, self.slopes]).transpose(1, 2, 0))
 
@@ -115,11 +115,11 @@ class Polar:
         node = np.clip(np.searchsorted(self.alpha, angle, side="right") - 1, 0, len(self.alpha) - 2)
         step = self.alpha[node + 1] - self.alpha[node]
         t = ((angle - self.alpha[node]) / step)[:, None]
-        before, behind = self._rows[lower, node], self._rows[lower, node + 1]
+        before, behind = self.rows[lower, node], self.rows[lower, node + 1]
         if len(self.log_reynolds) > 1:
             share = weight[:, None]
-            before += share * (self._rows[lower + 1, node] - before)
-            behind += share * (self._rows[lower + 1, node + 1] - behind)
+            before += share * (self.rows[lower + 1, node] - before)
+            behind += share * (self.rows[lower + 1, node + 1] - behind)
         first, start = before[:, :5], before[:, 5:] * step[:, None]
         rise, end = behind[:, :5] - first, behind[:, 5:] * step[:, None]
         bend, twist = 3.0 * rise - 2.0 * start - end, start + end - 2.0 * rise

@@ -12,6 +12,7 @@ factorisation serves every state, section and iteration.
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,7 +30,8 @@ from vlm.flow.wake import Wake, trailing_rings
 from vlm.lattice.lattice import Lattice
 from vlm.loads.farfield import WakeTrace, wake_trace
 from vlm.loads.kinks import bend_influence, bends_of
-from vlm.loads.segments import surface_segments
+from vlm.loads.segments import surface_segments, surface_strengths
+from vlm.sections.packed import THIN_KEYS, packed_polars, shape_of, thin_drag_of
 from vlm.sections.polar import Polar
 from vlm.sections.post_stall import normal_force_of
 from vlm.sections.section_polars import section_polar
@@ -123,9 +125,46 @@ class SectionedLattice:
         return np.concatenate(parts)
 
     @cached_property
-    def owner_sums(self) -> sparse.csr_array:
-        """:attr:`owners` as a sparse table."""
-        return sparse.csr_array(self.owners)
+    def segment_owners(self) -> tuple[Any, ...]:
+        """The strips of each segment, for :func:`vlm.sections.kernel_forces.segment_wrenches`."""
+        table = sparse.csc_array(self.owners)
+        return table.indptr, table.indices, table.data
+
+    @cached_property
+    def strengths(self) -> sparse.csr_array:
+        """Strength of every segment from circulations of the rings, shape (s, panels) [1]."""
+        unit = np.eye(self.lattice.panels)
+        return sparse.csr_array(np.concatenate(surface_strengths(self.lattice, unit)))
+
+    @cached_property
+    def strip_sizes(self) -> Floats:
+        """Area, chord and moment of the thin section, shape (3, strips)."""
+        return np.stack([self.strips.area, self.strips.chord, self.strips.thin_moment])
+
+    @cached_property
+    def strip_axes(self) -> Floats:
+        """Along the chord, along the normal, and of a nose-up moment, shape (3, strips, 3)."""
+        return np.stack([self.strips.along, self.strips.normal, self.strips.turning])
+
+    @cached_property
+    def packed_sections(self) -> tuple[Any, ...]:
+        """Strips and sections for the compiled functions of :mod:`vlm.sections.kernel`."""
+        kinds = np.full(self.strips.count, -1)
+        thin = np.zeros((len(THIN_KEYS), self.strips.count))
+        polars: list[Polar] = []
+        for group in self.groups:
+            thin[:, group.strips] = thin_drag_of(group.section, group.polar)[:, None]
+            if group.polar is not None:
+                kinds[group.strips] = len(polars)
+                polars.append(group.polar)
+        return shape_of(self.strips), kinds, thin, packed_polars(polars)
+
+    @cached_property
+    def packed_lattice(self) -> tuple[Floats, Floats, Floats, Floats]:
+        """The response to offsets for the same; see :func:`vlm.sections.kernel.agreed`."""
+        depth = np.pi * self.strips.chord
+        response = np.ascontiguousarray(self.offset_response)
+        return response / depth[:, None], response, self.smoothing, depth
 
     def strip_means(self, component: Floats) -> Floats:
         """Mean over the rows of a velocity component at the panels: (..., strips)."""

@@ -11,9 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from vlm.constants import Floats
-from vlm.frames import cross
-from vlm.loads.segments import surface_strengths, wrench_density
-from vlm.sections.coupling import TINY, Settled
+from vlm.sections.coupling import Settled
+from vlm.sections.kernel import TINY
+from vlm.sections.kernel_forces import blended, segment_wrenches
 from vlm.sections.sectioned import SectionedLattice
 
 
@@ -60,84 +60,42 @@ def strip_forces(
     further : shape (states, s, 3), what other sources add to it at the segments [m/s]
     """
     density = settled.onset.air.density_kg_m3
-    origin = model.lattice.reference.moment_point
+    strips, state, onset = model.strips, settled.state, settled.onset
     pull, push = _lattice_forces(model, settled, stream, further)
-    lattice = pull + push
-    own = _section_forces(model, settled)
-    fade = settled.onset.attached[:, :, None]
-    arm = model.strips.quarter - origin
+    force, moment, profile, profile_moment = blended(
+        pull + push, onset.attached, onset.tangential, settled.normal, state.speed, state.cl,
+        state.cd, state.cm, density, model.strip_sizes, model.strip_axes,
+        strips.quarter - model.lattice.reference.moment_point,
+    )  # fmt: skip
     circulation = settled.circulation
     drag = density * np.sum(circulation @ model.wake.matrix.T * circulation, axis=1)
     correction = _correction(model, settled, stream, further, drag, pull[:, :, :3])
-    strip_moment = cross(arm, own.lift) + own.moment
+    own = np.matmul(onset.attached[:, None, :], pull[:, :, :3])[:, 0]
     return StripForces(
-        force=fade * lattice[:, :, :3] + (1.0 - fade) * own.lift,
-        moment=fade * (lattice[:, :, 3:] + own.moment - own.thin_moment)
-        + (1.0 - fade) * strip_moment,
-        profile=own.drag,
-        profile_moment=cross(arm, own.drag),
-        correction=correction,
-        induced_drag=drag,
-        induced_force=np.sum(fade * pull[:, :, :3], axis=1) + correction,
-    )
+        force=force, moment=moment, profile=profile, profile_moment=profile_moment,
+        correction=correction, induced_drag=drag, induced_force=own + correction,
+    )  # fmt: skip
 
 
 def _lattice_forces(
     model: SectionedLattice, settled: Settled, stream: Floats, further: Floats | None
-) -> tuple[Floats, Floats]:
-    """Equation (5) summed by strip: force and moment, shape (states, strips, 6) each.
+) -> Floats:
+    """Equation (5) summed by strip: force and moment, shape (2, states, strips, 6).
 
-    Returns
-    -------
-    what the lattice's own velocities make, and what the onset flow makes
+    First what the lattice's own velocities make, then what the onset flow makes.
     """
     normalwash = settled.onset.normalwash + settled.offset[:, model.spread]
     rings = model.response @ normalwash.T
-    strength = settled.onset.air.density_kg_m3 * ring_strengths(model, rings)
-    segments, states = strength.shape
-    induced = (model.induced @ rings).reshape(segments, 3, states)
-    onset = np.broadcast_to(stream.T, induced.shape)
-    if further is not None:
-        onset = onset + further.transpose(1, 2, 0)
-    arms = model.segments - model.lattice.reference.moment_point
-    found = []
-    for velocity in (induced, onset):
-        density = wrench_density(velocity, model.vectors, arms)
-        density *= strength[:, None, :]
-        by_strip = model.owner_sums @ density.reshape(segments, -1)
-        found.append(by_strip.reshape(-1, 6, states).transpose(2, 0, 1))
-    return found[0], found[1]
-
-
-def ring_strengths(model: SectionedLattice, rings: Floats) -> Floats:
-    """Strength of every segment from ring circulations (panels, states): (s, states)."""
-    return np.concatenate(surface_strengths(model.lattice, rings))
-
-
-@dataclass(frozen=True)
-class _SectionForces:
-    lift: Floats
-    drag: Floats
-    moment: Floats
-    thin_moment: Floats
-
-
-def _section_forces(model: SectionedLattice, settled: Settled) -> _SectionForces:
-    """Lift, drag and moment of the sections in the velocities they see, (states, strips, 3)."""
-    strips, state, onset = model.strips, settled.state, settled.onset
-    half = 0.5 * onset.air.density_kg_m3 * strips.area
-    forward, upward = onset.tangential[..., None], settled.normal[..., None]
-    across = forward * strips.normal - upward * strips.along
-    with_flow = forward * strips.along + upward * strips.normal
-    pressure = half * state.speed
-    nose_up = half * strips.chord * state.cm * state.speed**2
-    thin = half * strips.chord * strips.thin_moment * onset.tangential**2
-    return _SectionForces(
-        lift=(pressure * state.cl)[..., None] * across,
-        drag=(pressure * state.cd)[..., None] * with_flow,
-        moment=nose_up[..., None] * strips.turning,
-        thin_moment=thin[..., None] * strips.turning,
-    )
+    strength = settled.onset.air.density_kg_m3 * (model.strengths @ rings)
+    blown = further is not None
+    return np.asarray(
+        segment_wrenches(
+            strength, model.induced @ rings, stream,
+            np.ascontiguousarray(further) if blown else np.zeros((1, 1, 3)), blown, model.vectors,
+            model.segments - model.lattice.reference.moment_point, *model.segment_owners,
+            model.strips.count,
+        )
+    )  # fmt: skip
 
 
 def _correction(

@@ -156,10 +156,12 @@ def _rotor_doubts(craft: PoweredCraft, point: PowerPoint) -> Iterator[Finding]:
             )  # fmt: skip
     spans = craft.wind_points[1][: len(craft.model.controls)]
     widths = np.linalg.norm(spans, axis=1)
-    for wind in loads.winds:
-        inside = wind.inside[0, : len(widths)]
+    if loads.wind is None:
+        return
+    for wetted, radius in zip(loads.wind.inside[0], loads.wind.radius[0], strict=True):
+        inside = wetted[: len(widths)]
         on_edge = (inside > 0.02) & (inside < 0.98)
-        ratio = widths / wind.radius[0, : len(widths)]
+        ratio = widths / radius[: len(widths)]
         if np.any(on_edge) and float(ratio[on_edge].max()) > COARSE_STRIP:
             yield Finding(
                 "slipstream_edge", "strips on the edge of a slipstream, wide against its radius",

@@ -101,7 +101,7 @@ def _unblown_profile(craft: PoweredCraft, loads: FlightLoads, wind: Floats) -> f
     across = loads.stream[0] - (strips.turning @ loads.stream[0])[:, None] * strips.turning
     squared = np.sum(across**2, axis=1)
     half = 0.5 * craft.air.density_kg_m3 * strips.area * settled.state.cd[0]
-    if not loads.winds:
+    if loads.wind is None:
         return float(loads.strips.profile[0].sum(axis=0) @ wind)
     return float(np.sum(half * np.sqrt(squared) * (across @ wind)))
 

@@ -22,10 +22,10 @@ from vlm.flight.craft.mass_properties import MassProperties, mass_properties
 from vlm.flow.threads import algebra_threads
 from vlm.lattice.cellule import Grid, build_cellule
 from vlm.lattice.lattice import build_lattice
-from vlm.power.momentum import disc_flow, hover_velocity
+from vlm.power.momentum import DiscFlow, disc_flow, hover_velocity
 from vlm.power.rotor import Model, disc_area, rotor_model
 from vlm.power.rotor_state import RotorState
-from vlm.power.slipstream import Wind, slipstream
+from vlm.power.slipstream import Slipstream, Wind
 from vlm.sections.coupling import Settled, settle, strip_onset
 from vlm.sections.sectioned import SectionedLattice, sectioned_lattice
 from vlm.sections.strip_forces import StripForces, strip_forces
@@ -92,6 +92,19 @@ class PoweredCraft:
         return np.array([disc_area(rotor) for rotor in self.rotors])
 
     @cached_property
+    def rotor_kinds(self) -> list[list[int]]:
+        """Rotors that differ in place and sense alone, whose states are worked out together."""
+        kinds: list[list[int]] = []
+        for index, rotor in enumerate(self.rotors):
+            alike = (own for own in kinds if _kind(self.rotors[own[0]]) == _kind(rotor))
+            found = next(alike, None)
+            if found is None:
+                kinds.append([index])
+            else:
+                found.append(index)
+        return kinds
+
+    @cached_property
     def idle_power(self) -> float:
         """Shaft power about which a rotor goes over from driving to being driven [W].
 
@@ -114,6 +127,11 @@ class PoweredCraft:
             places.append(np.array([area.position_m for area in placed]))
             spans.append(np.array([[0.0, np.sqrt(area.area_m2), 0.0] for area in placed]))
         return np.concatenate(places), np.concatenate(spans)
+
+    @cached_property
+    def slipstream(self) -> Slipstream:
+        """The rotors' wind at :attr:`wind_points`."""
+        return Slipstream(self.rotors, *self.wind_points)
 
     @cached_property
     def is_symmetric(self) -> bool:
@@ -199,7 +217,7 @@ class FlightLoads:
     body_force, body_moment : shape (states, 3), of the drag areas [N], [N m]
     rotor_force, rotor_moment : shape (states, 3), thrust, and moments of thrust and torque
     rotors : state of each rotor
-    winds : the wind of each rotor; empty without slipstream
+    wind : of the rotors on wings and bodies; None without slipstream
     offset : from the wings' moment point to the centre of gravity [m]
     profile_scale : factor on the drag of the sections [1]
     """
@@ -212,7 +230,7 @@ class FlightLoads:
     rotor_force: Floats
     rotor_moment: Floats
     rotors: tuple[RotorState, ...]
-    winds: tuple[Wind, ...]
+    wind: Wind | None
     offset: Floats
     profile_scale: float = 1.0
 
@@ -242,6 +260,8 @@ def flight_loads(
     alpha: Floats,
     thrusts: Floats,
     start: Floats | None = None,
+    *,
+    alike: bool = False,
 ) -> FlightLoads:
     """Loads without sideslip or rates.
 
@@ -249,24 +269,31 @@ def flight_loads(
     ----------
     speed, alpha : shape (states,), airspeed [m/s] and angle of attack [rad]
     thrusts : shape (states, rotors) [N]
-    start : offsets of the strips to start from, see :func:`vlm.sections.coupling.settle`
+    start, alike : offsets of the strips to start from, and whether all states lie beside the
+        first, see :func:`vlm.sections.coupling.settle`
     """
     with algebra_threads():
-        return _flight_loads(craft, speed, alpha, thrusts, start)
+        return _flight_loads(craft, speed, alpha, thrusts, start, alike)
 
 
 def _flight_loads(
-    craft: PoweredCraft, speed: Floats, alpha: Floats, thrusts: Floats, start: Floats | None
+    craft: PoweredCraft,
+    speed: Floats,
+    alpha: Floats,
+    thrusts: Floats,
+    start: Floats | None,
+    alike: bool,
 ) -> FlightLoads:
     stream = speed[:, None] * np.stack([np.cos(alpha), 0.0 * alpha, np.sin(alpha)], axis=1)
     rotors = tuple(rotor_states(craft, stream, thrusts))
-    winds = _winds(craft, stream, rotors)
-    further = np.sum([wind.velocity for wind in winds], axis=0) if winds else None
+    wind = _wind(craft, stream, rotors)
+    further = None if wind is None else wind.velocity
     panels, segments = len(craft.model.controls), len(craft.model.segments)
     velocity = np.broadcast_to(stream[:, None, :], (len(speed), panels, 3))
     if further is not None:
         velocity = velocity + further[:, :panels]
-    settled = settle(craft.model, strip_onset(craft.model, velocity, craft.air), start)
+    onset = strip_onset(craft.model, velocity, craft.air)
+    settled = settle(craft.model, onset, start, alike=alike)
     blown = None if further is None else further[:, panels : panels + segments]
     forces = strip_forces(craft.model, settled, stream, blown)
     body_force, body_moment = _body_loads(
@@ -282,7 +309,7 @@ def _flight_loads(
         rotor_force=rotor_force,
         rotor_moment=rotor_moment,
         rotors=rotors,
-        winds=winds,
+        wind=wind,
         offset=craft.masses.centre - craft.model.lattice.reference.moment_point,
         profile_scale=craft.profile_scale,
     )
@@ -293,24 +320,38 @@ def rotor_states(craft: PoweredCraft, stream: Floats, thrusts: Floats) -> list[R
     axial = -stream @ craft.axes.T
     across = stream[:, None, :] + axial[:, :, None] * craft.axes
     edgewise = np.linalg.norm(across, axis=2)
-    states = []
-    for i, model in enumerate(craft.rotor_models):
-        flow = disc_flow(
-            thrusts[:, i], axial[:, i], edgewise[:, i], craft.air.density_kg_m3, craft.areas[i]
-        )
-        states.append(model.state(flow, craft.air.density_kg_m3))
-    return states
+    states: list[RotorState | None] = [None] * len(craft.rotors)
+    density = craft.air.density_kg_m3
+    for own in craft.rotor_kinds:
+        area, model = float(craft.areas[own[0]]), craft.rotor_models[own[0]]
+        flow = disc_flow(thrusts[:, own], axial[:, own], edgewise[:, own], density, area)
+        together = model.state(flow, density)
+        for place, index in enumerate(own):
+            states[index] = _one_rotor(together, place)
+    return [state for state in states if state is not None]
 
 
-def _winds(craft: PoweredCraft, stream: Floats, rotors: tuple[RotorState, ...]) -> tuple[Wind, ...]:
+def _one_rotor(together: RotorState, place: int) -> RotorState:
+    """One of several rotors whose states stand in columns."""
+    flow = together.flow
+    parts = (flow.thrust, flow.axial, flow.edgewise, flow.hover, flow.induced)
+    return RotorState(
+        DiscFlow(*(part[:, place] for part in parts)),
+        together.speed[:, place],
+        together.power[:, place],
+        together.torque[:, place],
+        together.in_range[:, place],
+    )
+
+
+def _wind(craft: PoweredCraft, stream: Floats, rotors: tuple[RotorState, ...]) -> Wind | None:
+    """The wind of all rotors at :attr:`PoweredCraft.wind_points`; None without slipstream."""
     if not craft.propulsion.slipstream:
-        return ()
-    points, spans = craft.wind_points
-    winds = []
-    for rotor, state in zip(craft.rotors, rotors, strict=True):
-        swirl = state.torque / craft.air.density_kg_m3 if craft.propulsion.swirl else None
-        winds.append(slipstream(rotor, state.flow, stream, points, spans, swirl))
-    return tuple(winds)
+        return None
+    swirls = None
+    if craft.propulsion.swirl:
+        swirls = [state.torque / craft.air.density_kg_m3 for state in rotors]
+    return craft.slipstream.winds([state.flow for state in rotors], stream, swirls)
 
 
 def _rotor_loads(

@@ -129,10 +129,13 @@ class Trim:
 def imbalance(
     problem: TrimProblem, speed: Floats, climb: Floats, unknown: Floats, start: Floats | None
 ) -> tuple[Floats, FlightLoads]:
-    """All six balances over their scales, shape (states, 6), and the loads."""
+    """All six balances over their scales, shape (states, 6), and the loads.
+
+    The other states are small steps from the first, for differences.
+    """
     theta, lean, thrusts = problem.split(unknown)
     alpha = theta - climbing_turn(climb, lean)
-    loads = flight_loads(problem.craft, speed, alpha, thrusts, start)
+    loads = flight_loads(problem.craft, speed, alpha, thrusts, start, alike=True)
     force, moment = loads.total
     force = force + problem.weight * gravity_direction(theta, lean)
     return np.concatenate([force, moment], axis=1) / problem.scales, loads
