@@ -78,7 +78,7 @@ def _line(detail: Detail, path: Path) -> str:
         # A block's own check names the key inside the block and what is wrong with it.
         return f"{keys.dotted(path)}.{said}" if path else said
     found = f"{keys.dotted(path)} = {shown(detail['input'])}"
-    return f"{found}; {said or _allowed(detail, path)}"
+    return f"{found}; {said or allowed(detail, path)}"
 
 
 def _real_path(loc: Path, kind: str) -> Path:
@@ -91,8 +91,14 @@ def _real_path(loc: Path, kind: str) -> Path:
     return path
 
 
-def _allowed(detail: Detail, path: Sequence[str | int]) -> str:
-    """What a value must be, from the kind of error."""
+def allowed(detail: Detail, path: Sequence[str | int]) -> str:
+    """What a value must be, from the kind of error.
+
+    Parameters
+    ----------
+    detail : one of the errors that the models raised
+    path : the value's key in a geometry file
+    """
     limits: Mapping[str, Any] = detail.get("ctx", {})
     kind = detail["type"]
     if kind == "finite_number":

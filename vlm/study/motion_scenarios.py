@@ -7,6 +7,7 @@ from pydantic import ValidationError
 
 from vlm.description.models import Biplane
 from vlm.description.motion import Scenario
+from vlm.description.refusals import allowed, shown
 from vlm.errors import InputRefused, nearest_name
 from vlm.flight.simulation.building import motion_of
 
@@ -77,6 +78,9 @@ def schedule_of(option: str, text: str) -> list[tuple[float, float]]:
 def _first(error: ValidationError) -> str:
     """The first thing that is wrong, led by its key."""
     detail = error.errors(include_url=False)[0]
-    said = str(detail.get("ctx", {}).get("error", "")) or detail["msg"]
+    said = str(detail.get("ctx", {}).get("error", ""))
     key = ".".join(str(step) for step in detail["loc"])
-    return f"scenario.{key} = {detail['input']}; {said}" if key else f"scenario: {said}"
+    if not key:
+        return f"scenario: {said}"
+    said = said or allowed(detail, ("motion", "scenarios", 0, *detail["loc"]))
+    return f"scenario.{key} = {shown(detail['input'])}; {said}"
