@@ -13,12 +13,13 @@ from vlm.errors import FoldspanError
 from vlm.findings import Finding
 from vlm.flow.threads import side_by_side
 from vlm.lattice.cellule import Grid
+from vlm.lattice.corners import other_corners
 from vlm.loads.craft_loads import Loads
 from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.soundness import checked_residual
 from vlm.study.errors import coarser, error_floors, half_widths
 from vlm.study.evaluation import evaluated
-from vlm.study.model_spread import model_spread, other_corners
+from vlm.study.model_spread import model_spread
 from vlm.study.plan import Case, SweepPlan
 from vlm.study.sizes import tip_sizes, wing_areas
 from vlm.study.validity import (

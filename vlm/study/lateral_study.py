@@ -5,12 +5,14 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import FoldspanError
 from vlm.findings import Finding, gathered
-from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
 from vlm.flight.craft.level import LevelFlight, level_flight
+from vlm.flight.craft.model_spread import corner_spread
 from vlm.flight.craft.modelling import Modelling
 from vlm.flight.craft.section_slopes import in_stability_axes, section_slopes
 from vlm.flight.motion.dihedral_effect import (
@@ -25,7 +27,6 @@ from vlm.flight.trim.condition import FlightConditions
 from vlm.lattice.cellule import Grid
 from vlm.lattice.doubts import lattice_doubts
 from vlm.loads.coefficients import coefficients, derivatives
-from vlm.loads.craft_loads import GeneralLoads
 from vlm.loads.model_spread import wake_spread
 from vlm.loads.state import FlightState
 from vlm.study.errors import coarser, half_width
@@ -45,14 +46,14 @@ from vlm.verdicts import verdict
 
 NAMES = ("CY_beta", "Cl_beta", "Cn_beta", "CY_p", "Cl_p", "Cn_p", "CY_r", "Cl_r", "Cn_r")
 WITH_ERRORS = ("Cl_beta", "Cn_beta", "Cl_p")
-SLIT_DEG = 0.3
-"""A joined box is opened by so much to see what its seal is worth [deg]."""
+FROM_CONTACT_DEG = 1.0
+"""Roots are looked for up to so far from a fold at which a tip touches [deg]."""
 Progress = Callable[[str], None]
 
 ASSUMPTIONS = (
     "derivatives per radian about the stated moment point, wake along the stream",
-    "± is the lattice's error and what the wake's direction and roll-up leave open; at a joined box"
-    " also what a slit changes",
+    "± is the lattice's error and what the wake's direction and roll-up leave open; where a tip"
+    " touches, or nearly does, also what an open or closed corner changes",
     "modes: level, wing-borne flight; controls and rotors fixed, thrust constant and along the"
     " body's x axis; rotors' own damping, gyroscopic moments and slipstream left out; no lag of"
     " the wake (no derivatives with acceleration)",
@@ -200,35 +201,29 @@ class _Study:
         )
 
     def spread(self, fold: float, own: Mapping[str, float], state: FlightState) -> dict[str, float]:
-        """What the wake's direction, and the seal of a joined box, leave open."""
-        loads = self.folding.symmetric(fold).loads
-        wake = wake_spread(loads, state)
-        found = {name: float(wake.get(name, 0.0)) for name in WITH_ERRORS}
-        opened = self.opened(fold) if loads.lattice.is_joined else None
-        if opened is not None:
-            slit = derivatives(opened, state)["body"]
-            for name in WITH_ERRORS:
-                found[name] += abs(float(slit[name]) - float(own[name]))
-        return found
+        """What the wake's direction, and a corner that touches or nearly does, leave open."""
+        craft = self.folding.symmetric(fold)
+        wake = wake_spread(craft.loads, state)
 
-    def opened(self, fold: float) -> GeneralLoads | None:
-        """A joined box opened by a slit; None where the limits of the fold do not let it."""
-        for nearby in (fold + SLIT_DEG, fold - SLIT_DEG):
-            try:
-                loads = self.folding.symmetric(nearby).loads
-            except FoldspanError:
-                continue
-            if not loads.lattice.is_joined:
-                return loads
-        return None
+        def slopes(one: FoldedCraft) -> Floats:
+            found = own if one is craft else derivatives(one.loads, state)["body"]
+            return np.array([float(found[name]) for name in WITH_ERRORS])
+
+        corners = np.broadcast_to(corner_spread(craft, slopes), len(WITH_ERRORS))
+        return {
+            name: float(wake.get(name, 0.0)) + float(corner)
+            for name, corner in zip(WITH_ERRORS, corners, strict=True)
+        }
 
     def effect(self, fold: float) -> float:
-        """Cl_beta in level flight, sections included; NaN where none is flown."""
+        """Cl_beta in level flight, sections included; NaN where none is flown, or a tip touches."""
         air = self.plan.air
         try:
             craft = self.folding.symmetric(fold)
         except FoldspanError:
             return float("nan")
+        if craft.loads.lattice.is_joined:
+            return float("nan")  # another branch: what lies between has no root in common
         flight = level_flight(craft, air.airspeed, air.density)
         if flight is None:
             return float("nan")
@@ -238,10 +233,20 @@ class _Study:
     def neutral(self) -> list[NeutralFoldRow]:
         """Folds without dihedral effect in level flight.
 
-        Their half-width is the error of the lattice and what the wake leaves open.
+        Their half-width is the error of the lattice and what the model leaves open.
         """
         folds = sorted({*self.plan.folds_deg, *_dense(self.plan.folds_deg)})
+        for fold in [fold for fold in folds if self.touches(fold)]:
+            beside = (fold - FROM_CONTACT_DEG, fold + FROM_CONTACT_DEG)
+            folds = sorted({*folds, *(one for one in beside if folds[0] < one < folds[-1])})
         return [self.neutral_row(one) for one in neutral_folds(self.effect, folds)]
+
+    def touches(self, fold: float) -> bool:
+        """Whether a tip touches another wing at a fold."""
+        try:
+            return self.folding.symmetric(fold).loads.lattice.is_joined
+        except FoldspanError:
+            return False
 
     def neutral_row(self, neutral: NeutralFold) -> NeutralFoldRow:
         fold, slope = neutral.fold_deg, neutral.slope
@@ -251,7 +256,8 @@ class _Study:
         coarse, _ = dihedral_effect(self.rough.symmetric(fold).loads, alpha)
         width = half_width(fine, coarse, abs(slope) * 10.0, self.plan.grid)
         width = (width + loads.errors.get("Cl_beta", 0.0)) / abs(slope)
-        open_to = float(wake_spread(loads, FlightState(alpha=alpha))["Cl_beta"]) / abs(slope)
+        own = derivatives(loads, FlightState(alpha=alpha))["body"]
+        open_to = self.spread(fold, own, FlightState(alpha=alpha))["Cl_beta"] / abs(slope)
         whole = width + open_to
         return NeutralFoldRow(
             fold_deg=fold,

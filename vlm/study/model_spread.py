@@ -1,8 +1,8 @@
 """What the model itself leaves open in the numbers of one setting: its wake, and its corners.
 
 The wake's allowance is that of :mod:`vlm.loads.model_spread`. Where a tip touches another surface's
-end, or nearly does, the joined corner and slits up to :data:`SLIT_SHARE` of the chord are different
-flows, and an aircraft's corner may be any of them: the largest difference from them is added.
+end, or nearly does, an aircraft's corner may be another (:mod:`vlm.lattice.corners`): the largest
+difference from those is added.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -10,14 +10,10 @@ from typing import Any
 
 import numpy as np
 
-from vlm.description.models import Biplane
-from vlm.lattice.lattice import Lattice
 from vlm.loads.craft_loads import Loads
 from vlm.loads.model_spread import HINGE, wake_spread
 from vlm.loads.state import FlightState
 
-SLIT_SHARE = 0.003
-"""Widest slit at a corner that may count as closed, over the tip's chord there [1]."""
 PLAIN = (
     "CL", "CDi", "Cl", "Cm", "Cn", "Cl_beta", "Cn_beta", "span_efficiency", "neutral_point_m",
 )  # fmt: skip
@@ -76,18 +72,3 @@ def _moment_of_one(values: Values, tip: str) -> Any:
     coefficient = np.asarray(values[f"{HINGE}_{tip}"], dtype=float)
     known = coefficient != 0.0
     return np.where(known, np.abs(moment / np.where(known, coefficient, 1.0)), 0.0)
-
-
-def other_corners(craft: Biplane, lattice: Lattice) -> list[Biplane]:
-    """The craft with its corners opened, or closed, where they touch or nearly touch."""
-    if craft.arrangement is None or not lattice.joints:
-        return []
-    chord = max(float(patch.chord[-1]) for patch in lattice.patches if patch.part == "tip")
-    widest = max(joint.gap for joint in lattice.joints)
-    if widest > SLIT_SHARE * chord:
-        return []
-    gap = craft.arrangement.gap_m
-    others = [gap + SLIT_SHARE * chord]
-    if not lattice.is_joined:
-        others.append(gap - widest)
-    return [craft.overridden({"arrangement.gap_m": value}) for value in others]

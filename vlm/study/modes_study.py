@@ -11,6 +11,7 @@ from vlm.errors import FoldspanError
 from vlm.findings import Finding
 from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
 from vlm.flight.craft.level import LevelFlight, level_flight, small_motion
+from vlm.flight.craft.model_spread import corner_spread
 from vlm.flight.craft.modelling import Modelling
 from vlm.flight.craft.small_motions import (
     COUPLED,
@@ -79,7 +80,7 @@ def mode_row(mode: Mode, states: Sequence[str]) -> ModeRow:
 
 
 def rates_half_width(crafts: Crafts, folds: FoldAngles, flight: LevelFlight) -> Floats:
-    """Half-widths of the loads' rates: a coarser lattice, and what the wake leaves open.
+    """Half-widths of the loads' rates: a coarser lattice, what wake and corners leave open.
 
     shape (6, 6). The wake's share is known for the moments with sideslip.
     """
@@ -93,7 +94,9 @@ def rates_half_width(crafts: Crafts, folds: FoldAngles, flight: LevelFlight) -> 
     scale = flight.dynamic_pressure * reference.area * reference.span / flight.airspeed
     width[3, 1] += scale * float(spread["Cl_beta"])
     width[5, 1] += scale * float(spread["Cn_beta"])
-    return width
+    return width + corner_spread(
+        fine, lambda one: one.lattice_rates(flight.motion, flight.density)[:, :6]
+    )
 
 
 def motion_blocks(crafts: Crafts, folds: FoldAngles, flight: LevelFlight) -> dict[str, ModeBlock]:

@@ -11,6 +11,7 @@ from vlm.description.models import Biplane
 from vlm.errors import FoldspanError
 from vlm.findings import Finding
 from vlm.lattice.cellule import Grid, build_cellule
+from vlm.lattice.corners import other_corners
 from vlm.lattice.lattice import Lattice, build_lattice
 from vlm.loads.coefficients import Coefficients, coefficients, derivatives, neutral_point
 from vlm.loads.craft_loads import CraftLoads, craft_loads, loads_of_state
@@ -21,7 +22,7 @@ from vlm.loads.state import FlightState, WakeKind
 from vlm.plain import without_nan
 from vlm.study.errors import ESTIMATED, coarser, error_floors, half_widths
 from vlm.study.evaluation import evaluated
-from vlm.study.model_spread import model_spread, other_corners
+from vlm.study.model_spread import model_spread
 from vlm.study.sizes import tip_sizes, wing_areas
 from vlm.study.validity import (
     condition_findings,

@@ -12,6 +12,7 @@ bilinear form, and its rates are differences.
 
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import cached_property, partial
 from typing import Any
@@ -21,7 +22,7 @@ import numpy as np
 from vlm.constants import Floats
 from vlm.description.folds import FoldAngles, allowed_fold
 from vlm.description.models import Biplane
-from vlm.errors import InputRefused
+from vlm.errors import FoldspanError, InputRefused
 from vlm.flight.craft.mass_properties import MassProperties, craft_mass_properties, needed_mass
 from vlm.flight.craft.modelling import Modelling
 from vlm.flight.craft.section_change import SECTION_GRID, SectionChange, SectionStrips, has_sections
@@ -29,6 +30,7 @@ from vlm.flight.craft.small_motions import cross_matrix
 from vlm.flow.onset import FIRST_TIP
 from vlm.frames import GEOMETRY_TO_BODY
 from vlm.lattice.cellule import Cellule, Grid, build_cellule
+from vlm.lattice.corners import other_corners
 from vlm.loads.angles import AngledTable
 from vlm.loads.craft_loads import GeneralLoads
 from vlm.loads.fold_engine import Charted, FoldEngine
@@ -55,12 +57,15 @@ class FoldedCraft:
     masses : mass, centre of gravity and inertia at this fold
     drag_area : parasite drag area, constant, acting through the centre of gravity [m^2]
     strips : gives the strips with the file's sections; None for the inviscid wing
+    other_corners : gives the inviscid craft at this fold with its corners opened or closed, where
+        they touch or nearly touch
     """
 
     loads: GeneralLoads
     masses: MassProperties
     drag_area: float = 0.0
     strips: Callable[[], SectionStrips] | None = None
+    other_corners: "Callable[[], tuple[FoldedCraft, ...]]" = tuple
 
     @property
     def modelling(self) -> Modelling:
@@ -301,6 +306,7 @@ def folded_craft(
     loads: GeneralLoads,
     drag_area: float = 0.0,
     strips: Callable[[], SectionStrips] | None = None,
+    other_corners: Callable[[], tuple[FoldedCraft, ...]] = tuple,
 ) -> FoldedCraft:
     """Join a solved lattice with the craft's masses at the same fold.
 
@@ -309,7 +315,7 @@ def folded_craft(
     InputRefused : the file has no [mass]
     """
     masses = craft_mass_properties(craft, cellule, loads.lattice.folds)
-    return FoldedCraft(loads, masses, drag_area, strips)
+    return FoldedCraft(loads, masses, drag_area, strips, other_corners)
 
 
 class FoldingCraft:
@@ -346,6 +352,7 @@ class FoldingCraft:
         self.engine = FoldEngine(craft, grid, fold_rates=False, sideslip=sideslip, charted=charted)
         self._kept: OrderedDict[FoldAngles, FoldedCraft] = OrderedDict()
         self._strips: OrderedDict[FoldAngles, SectionStrips] = OrderedDict()
+        self._corners: dict[FoldAngles, tuple[FoldedCraft, ...]] = {}
 
     def at(self, folds: FoldAngles) -> FoldedCraft:
         """The craft at a fold setting.
@@ -364,6 +371,7 @@ class FoldingCraft:
                 self._loads(folds),
                 self.drag_area,
                 partial(self._strips_at, folds) if self.has_sections else None,
+                partial(self._other_corners, folds),
             )
         return self._kept[folds]
 
@@ -373,6 +381,16 @@ class FoldingCraft:
                 self._strips.popitem(last=False)
             self._strips[folds] = SectionStrips(self.craft, folds, self._strip_cellule)
         return self._strips[folds]
+
+    def _other_corners(self, folds: FoldAngles) -> tuple[FoldedCraft, ...]:
+        if folds not in self._corners:
+            found = []
+            for other in other_corners(self.craft, self.at(folds).loads.lattice):
+                opened = FoldingCraft(other, self.engine.grid, self.drag_area, sections=False)
+                with suppress(FoldspanError):  # its tips would not pass
+                    found.append(opened.at(folds))
+            self._corners[folds] = tuple(found)
+        return self._corners[folds]
 
     @cached_property
     def _strip_cellule(self) -> Cellule:
