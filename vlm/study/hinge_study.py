@@ -12,8 +12,8 @@ from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import FoldspanError, InputRefused
 from vlm.findings import Finding, gathered
-from vlm.flight.craft.folded_craft import FoldingCraft
-from vlm.flight.craft.level import highest_load_factor, level_flight
+from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
+from vlm.flight.craft.level import LevelFlight, highest_load_factor, level_flight
 from vlm.flight.craft.model_spread import moment_spread
 from vlm.flight.craft.modelling import Modelling
 from vlm.flight.craft.steady_roll import roll_axis, steady_roll_rate
@@ -52,12 +52,14 @@ from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.state import FlightState
 from vlm.plain import without_nan
 from vlm.study.errors import coarser, half_width
+from vlm.study.hinge_errors import hinge_half_widths
 from vlm.study.point import reference_document
 from vlm.study.roll_study import drag_area, flown
 from vlm.study.validity import MACH_LIMIT, state_doubts
 from vlm.verdicts import verdict
 
 Progress = Callable[[str], None]
+Margin = Callable[[float, float], float | None]
 
 ASSUMPTIONS = (
     "tips rigid, folded alike on both sides; level flight or the bottom of a pull-up, angle of"
@@ -114,8 +116,9 @@ def hinge_study(craft: Biplane, plan: HingePlan, progress: Progress = lambda _: 
     progress("hinge moments")
     speeds = plan.airspeeds or (plan.air.airspeed,)
     factors = plan.load_factors or (1.0, actuator.load_factor_limit)
+    rough = FoldingCraft(craft, coarser(plan.grid), sections=False)
     rows = [
-        _moment_row(folding, actuator, fold, speed, factor, plan.air.density)
+        _moment_row(folding, rough, actuator, fold, speed, factor, plan.air.density)
         for fold in plan.folds_deg
         for speed in speeds
         for factor in factors
@@ -123,7 +126,7 @@ def hinge_study(craft: Biplane, plan: HingePlan, progress: Progress = lambda _: 
     progress("folding")
     moves = _moves(craft, folding, actuator, plan, (max(low, -179.0), min(high, 179.0)))
     progress("airspeed limits")
-    limits = _limits(folding, actuator, plan)
+    limits = _limits(folding, rough, actuator, plan)
     progress("wing loads")
     wings = [
         _wing_row(folding, actuator, fold, plan.air, factor)
@@ -149,14 +152,14 @@ def hinge_study(craft: Biplane, plan: HingePlan, progress: Progress = lambda _: 
         },
         "modelling": str(folding.symmetric(plan.folds_deg[0]).modelling),
         "moments": rows,
-        "moment_errors": _moment_errors(craft, folding, plan),
+        "moment_errors": _moment_errors(folding, rough, plan),
         "folding": moves,
         "limits": limits,
         "wings": wings,
         "backlash": [_backlash(folding, actuator, fold, plan.air) for fold in plan.folds_deg],
         "divergence": _divergence(craft, folding, actuator, plan),
         "hover": [_hover_row(folding, actuator, fold) for fold in plan.folds_deg],
-        "jammed": _jammed(craft, folding, plan),
+        "jammed": _jammed(craft, folding, rough, plan),
         "assumptions": [*ASSUMPTIONS, WITH_SECTIONS if folding.has_sections else WITHOUT_SECTIONS],
         "findings": _findings(folding, actuator, plan, rows, moves),
     }
@@ -204,7 +207,9 @@ def _hover_row(folding: FoldingCraft, actuator: Actuator, fold: float) -> dict[s
     }
 
 
-def _jammed(craft: Biplane, folding: FoldingCraft, plan: HingePlan) -> list[dict[str, Any]]:
+def _jammed(
+    craft: Biplane, folding: FoldingCraft, rough: FoldingCraft, plan: HingePlan
+) -> list[dict[str, Any]]:
     """Port tips jammed at a fold while the starboard ones stand at another: what must be held.
 
     Jams at the ends of the range, with starboard tips at 0 or the nearest fold to it.
@@ -216,7 +221,6 @@ def _jammed(craft: Biplane, folding: FoldingCraft, plan: HingePlan) -> list[dict
     if has_trim(craft):
         full = conditions.at(FoldAngles.symmetric(other), plan.air.airspeed, Modelling.ROTORS)
     ends = [fold for fold in (max(low, -179.0), min(high, 179.0)) if fold != other]
-    rough = FoldingCraft(craft, coarser(plan.grid), sections=False)
     return [_jammed_row(folding, rough, plan, FoldAngles(end, other), full) for end in ends]
 
 
@@ -267,6 +271,7 @@ def _jammed_row(
 
 def _moment_row(
     folding: FoldingCraft,
+    rough: FoldingCraft,
     actuator: Actuator,
     fold: float,
     airspeed: float,
@@ -283,11 +288,12 @@ def _moment_row(
     if flight is None:
         return row | {"reason": TOO_SLOW}
     parts = hinge_moments(craft, flight, float(np.radians(actuator.design_roll_rate_deg_s)))
+    widths = hinge_half_widths(craft, rough.symmetric(fold), folding.engine.cellule, flight)
     moment = max(servo_loads(craft, flight, actuator.serves).values(), key=abs)
     demand = servo_demand(actuator, moment, actuator.friction)
     limit = actuator.hinge_moment_limit_N_m
-    most = max(parts, key=lambda body: abs(worst_moment(parts[body])))
-    worst = abs(worst_moment(parts[most]))
+    worst = {body: abs(worst_moment(one)) + widths[body] for body, one in parts.items()}
+    most = max(worst, key=lambda body: worst[body])
     return row | {
         "reached_load_factor": flight.load_factor,
         "stall_margin_deg": float(np.degrees(flight.stall_margin)),
@@ -298,18 +304,20 @@ def _moment_row(
                 **{f"{name}_N_m": value for name, value in one.items()},
                 "steady_N_m": steady_moment(one),
                 "worst_N_m": worst_moment(one),
+                "half_width_N_m": widths[body],
             }
             for body, one in parts.items()
         },
         "servo": {f"{name}_N_m": value for name, value in vars(demand).items()},
         "share_of_stall": max(demand.raising, demand.lowering) / actuator.servo_stall_torque_N_m,
-        "share_of_hinge_limit": None if limit is None else worst / limit,
+        "share_of_hinge_limit": None if limit is None else worst[most] / limit,
     }
 
 
-def _moment_errors(craft: Biplane, folding: FoldingCraft, plan: HingePlan) -> list[dict[str, Any]]:
-    """Half-width of the air's moment in level flight at every fold, from a coarser lattice."""
-    rough = FoldingCraft(craft, coarser(plan.grid))
+def _moment_errors(
+    folding: FoldingCraft, rough: FoldingCraft, plan: HingePlan
+) -> list[dict[str, Any]]:
+    """Half-width of the air's largest moment in level flight at every fold."""
     found = []
     for fold in plan.folds_deg:
         try:
@@ -319,14 +327,17 @@ def _moment_errors(craft: Biplane, folding: FoldingCraft, plan: HingePlan) -> li
         flight = level_flight(fine, plan.air.airspeed, plan.air.density)
         if flight is None:
             continue
-        motion = flight.motion
-        moments = [one.hinge_moments(motion, plan.air.density) for one in (fine, other)]
-        body = max(moments[0], key=lambda name: abs(moments[0][name]))
-        value = moments[0][body]
-        width = half_width(value, moments[1][body], abs(value), plan.grid)
-        missed = fine.loads.errors.get(f"hinge_moment_{body}", 0.0)
-        width += missed * plan.air.density * plan.air.airspeed**2
-        found.append({"fold_deg": fold, "hinge": body, "air_N_m": value, "half_width_N_m": width})
+        moments = fine.hinge_moments(flight.motion, plan.air.density)
+        widths = hinge_half_widths(fine, other, folding.engine.cellule, flight)
+        body = max(moments, key=lambda name: abs(moments[name]))
+        found.append(
+            {
+                "fold_deg": fold,
+                "hinge": body,
+                "air_N_m": moments[body],
+                "half_width_N_m": widths[body],
+            }
+        )
     return found
 
 
@@ -426,16 +437,41 @@ def _folding(done: Folding, servos: int) -> dict[str, Any]:
     }
 
 
-def _limits(folding: FoldingCraft, actuator: Actuator, plan: HingePlan) -> dict[str, Any]:
+def _limits(
+    folding: FoldingCraft, rough: FoldingCraft, actuator: Actuator, plan: HingePlan
+) -> dict[str, Any]:
     """Fastest airspeeds to move a tip, dry and greased, and to hold it."""
     high = min(MACH_LIMIT * standard_air().speed_of_sound_m_s, 6.0 * plan.air.airspeed)
-    low = plan.air.airspeed
+    low, density = plan.air.airspeed, plan.air.density
 
-    def limit(margin: Callable[[float, float], float | None]) -> dict[str, Any]:
-        return _limit(fastest(margin, plan.folds_deg, low, high))
+    def widths(craft: FoldedCraft, fold: float, flight: LevelFlight) -> dict[str, float]:
+        return hinge_half_widths(craft, rough.symmetric(fold), folding.engine.cellule, flight)
+
+    def moving(airspeed: float, fold: float) -> float:
+        """Error of the moment to be moved over that moment."""
+        craft = folding.symmetric(fold)
+        flight = level_flight(craft, airspeed, density)
+        assert flight is not None
+        moment = max(abs(m) for m in servo_loads(craft, flight, actuator.serves).values())
+        return servo_sum(craft, widths(craft, fold, flight), actuator.serves) / moment
+
+    def holding(airspeed: float, fold: float) -> float:
+        """Error of the largest moment about a hinge over that moment."""
+        craft = folding.symmetric(fold)
+        flight = highest_load_factor(craft, airspeed, density, actuator.load_factor_limit)
+        assert flight is not None
+        rate = float(np.radians(actuator.design_roll_rate_deg_s))
+        worst = {
+            body: abs(worst_moment(one)) for body, one in hinge_moments(craft, flight, rate).items()
+        }
+        most = max(worst, key=lambda body: worst[body])
+        return widths(craft, fold, flight)[most] / worst[most]
+
+    def limit(margin: Margin, relative: Callable[[float, float], float]) -> dict[str, Any]:
+        return _limit(fastest(margin, plan.folds_deg, low, high), margin, relative)
 
     moved = {
-        name: limit(moving_margin(folding, actuator, friction[1], plan.air.density))
+        name: limit(moving_margin(folding, actuator, friction[1], density), moving)
         for name, friction in (
             ("dry", actuator.friction_dry),
             ("greased", actuator.friction_greased),
@@ -443,7 +479,7 @@ def _limits(folding: FoldingCraft, actuator: Actuator, plan: HingePlan) -> dict[
     }
     return {
         "moved": moved,
-        "held": limit(holding_margin(folding, actuator, plan.air.density)),
+        "held": limit(holding_margin(folding, actuator, density), holding),
         "moment_at_stall_N_m": {
             "dry": greatest_moment(actuator, actuator.friction_dry[1]),
             "greased": greatest_moment(actuator, actuator.friction_greased[1]),
@@ -453,9 +489,23 @@ def _limits(folding: FoldingCraft, actuator: Actuator, plan: HingePlan) -> dict[
     }
 
 
-def _limit(found: AirspeedLimit) -> dict[str, Any]:
+def _limit(
+    found: AirspeedLimit, margin: Margin, relative: Callable[[float, float], float]
+) -> dict[str, Any]:
+    """An airspeed limit and its error.
+
+    The margin is one less what is needed over what there is; at the limit the latter two are
+    alike, and the margin errs by the relative error of the moment.
+    """
+    width = None
+    if found.airspeed is not None and found.fold_deg is not None and not found.fails_already:
+        speed, step = found.airspeed, 0.01 * found.airspeed
+        ends = [margin(speed + sign * step, found.fold_deg) for sign in (-1.0, 1.0)]
+        if ends[0] is not None and ends[1] is not None and ends[1] < ends[0]:
+            width = relative(speed, found.fold_deg) * 2.0 * step / (ends[0] - ends[1])
     return {
         "airspeed_m_s": found.airspeed,
+        "half_width_m_s": width,
         "searched_to_m_s": found.searched,
         "fold_deg": found.fold_deg,
         "fails_already": found.fails_already,

@@ -55,7 +55,7 @@ class FoldRow:
 class NeutralFoldRow:
     """A fold without dihedral effect in level flight.
 
-    ``half_width_deg`` is the lattice's error and what the wake leaves open together.
+    ``half_width_deg`` is the lattice's error and what the model leaves open together.
     """
 
     fold_deg: float

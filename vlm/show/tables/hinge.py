@@ -32,8 +32,8 @@ def hinge_table(document: Document, *, full: bool = False) -> str:
         section("Folding in level flight; greatest friction", _short_moves(document)).rstrip(),
     ]  # fmt: skip
     rests = (
-        f"{document['modelling']}, {state['density_kg_m3']:g} kg/m^3; air's moment ± the"
-        " lattice's error under --full"
+        f"{document['modelling']}, {state['density_kg_m3']:g} kg/m^3; ± is the lattice's error and"
+        " what the model leaves open; none for the sections"
     )
     findings = [Finding(**one) for one in document["findings"]]
     return framed(title, _answer(document), blocks, findings, rests,
@@ -83,15 +83,17 @@ def _greatest(rows: Sequence[Document]) -> str:
                 _factor(row),
                 tip_words(row["most_loaded_hinge"]),
                 number(hinge["steady_N_m"], 3),
-                number(hinge["worst_N_m"], 3),
+                with_error(hinge["worst_N_m"], hinge["half_width_N_m"]),
                 number(row["share_of_hinge_limit"], 2),
             ]
         )
-    return table(heads, lines, left=0)
+    note = "of limit: the worst moment and its ± together"
+    return f"{table(heads, lines, left=0)}\n{note}"
 
 
 def _worst_of(row: Document) -> float:
-    return abs(float(row["hinges"][row["most_loaded_hinge"]]["worst_N_m"]))
+    hinge = row["hinges"][row["most_loaded_hinge"]]
+    return abs(float(hinge["worst_N_m"])) + float(hinge["half_width_N_m"])
 
 
 def _factor(row: Document) -> str:
@@ -315,9 +317,9 @@ def _limit_words(limit: Document) -> str:
         return f"not even at the airspeed asked for, at fold {limit['fold_deg']:g} deg"
     if limit["airspeed_m_s"] is None:
         return f"at every airspeed up to {limit['searched_to_m_s']:.3g} m/s"
-    return (
-        f"up to {number(limit['airspeed_m_s'], 3)} m/s, failing at fold {limit['fold_deg']:g} deg"
-    )
+    speed, width = limit["airspeed_m_s"], limit["half_width_m_s"]
+    known = number(speed, 3) if width is None else with_error(speed, width)
+    return f"up to {known} m/s, failing at fold {limit['fold_deg']:g} deg"
 
 
 def _wings(rows: Sequence[Document]) -> str:

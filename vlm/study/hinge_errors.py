@@ -1,0 +1,44 @@
+"""Half-widths of the air's moments about the hinges in level flight or a pull-up."""
+
+import numpy as np
+
+from vlm.constants import Floats
+from vlm.flight.craft.folded_craft import FoldedCraft
+from vlm.flight.craft.level import LevelFlight
+from vlm.flight.craft.model_spread import corner_spread
+from vlm.lattice.cellule import Cellule
+from vlm.loads.model_spread import HINGE, wake_spread
+from vlm.loads.state import FlightState
+from vlm.study.errors import half_width
+from vlm.study.sizes import tip_sizes
+
+
+def hinge_half_widths(
+    craft: FoldedCraft, rough: FoldedCraft, cellule: Cellule, flight: LevelFlight
+) -> dict[str, float]:
+    """Half-width of the air's moment about every hinge, lattice and model together [N m].
+
+    Parameters
+    ----------
+    craft, rough : at one fold, on the lattice and on a coarser one
+    cellule : the craft's wings
+    flight : whose angle of attack and airspeed count
+    """
+    motion, grid = flight.motion, cellule.grid
+
+    def moments(one: FoldedCraft) -> Floats:
+        tables = one.hinge_tables.values()
+        return np.array([flight.density * motion @ t.at(flight.alpha) @ motion for t in tables])
+
+    fine, coarse = moments(craft), moments(rough)
+    sizes, bodies = tip_sizes(cellule), list(craft.hinge_tables)
+    of_one = np.array([np.prod(sizes[body.split("_")[0]]) for body in bodies])
+    allowed = float(wake_spread(craft.loads, FlightState(alpha=flight.alpha))[HINGE])
+    missed = np.array([craft.loads.errors.get(f"hinge_moment_{body}", 0.0) for body in bodies])
+    width = (
+        half_width(fine, coarse, np.abs(fine), grid)
+        + missed * 2.0 * flight.dynamic_pressure
+        + allowed * flight.dynamic_pressure * of_one
+        + corner_spread(craft, moments)
+    )
+    return dict(zip(bodies, width.tolist(), strict=True))
