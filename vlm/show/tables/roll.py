@@ -90,13 +90,18 @@ def _pairs(study: "RollStudy") -> str:
 def _pair(name: str, pair: "PairRow") -> list[str]:
     return [
         name,
-        f"{pair.left_deg:.1f}",
-        f"{pair.right_deg:.1f}",
+        _fold(pair.left_deg),
+        _fold(pair.right_deg),
         with_error(pair.rolling.value, pair.rolling.half_width),
         with_error(pair.yawing.value, pair.yawing.half_width),
         shorter(pair.yaw),
         number(pair.values["roll_rate_deg_s"], 3),
     ]
+
+
+def _fold(fold_deg: float) -> str:
+    """A fold with one decimal, and no sign before a zero."""
+    return f"{round(fold_deg, 1) + 0.0:.1f}"
 
 
 def _airspeeds(rows: "Sequence[AirspeedRow]") -> str:
@@ -122,7 +127,7 @@ def _airspeeds(rows: "Sequence[AirspeedRow]") -> str:
 
 
 def _moment(at: "Authority | None") -> str:
-    return "-" if at is None else with_error(at.rolling_moment_N_m, at.half_width_N_m)
+    return "too slow" if at is None else with_error(at.rolling_moment_N_m, at.half_width_N_m)
 
 
 def _sense(at: "Authority | None") -> str:
@@ -188,8 +193,8 @@ def _more_of_pairs(study: "RollStudy") -> str:
     first = [] if study.strongest is None else [study.strongest]
     rows = [
         [
-            f"{pair.left_deg:.1f}",
-            f"{pair.right_deg:.1f}",
+            _fold(pair.left_deg),
+            _fold(pair.right_deg),
             f"{pair.travel_deg:.0f}",
             *(number(pair.values[key], 3) for key in keys),
         ]
