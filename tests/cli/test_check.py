@@ -114,7 +114,7 @@ def test_what_is_hard_to_believe_is_a_warning(changes: list[str], code: str, cap
     found = json.loads(capsys.readouterr().out)
     assert code in [one["code"] for one in found["findings"]]
     assert main(["check", "tideline", "--strict", *words]) == 3
-    assert "Warnings: " in capsys.readouterr().out
+    assert "\nWarnings (" in capsys.readouterr().out
     assert main(["check", "tideline", "--strict"]) == 0
     assert "No warnings." in " ".join(capsys.readouterr().out.split())
 

@@ -307,8 +307,8 @@ def test_sweep_prints_a_table_and_writes_dataset_and_picture(run, tmp_path: Path
         "--out", "a.nc", "--plot", "a.png",
     )  # fmt: skip
     assert status == 0
-    assert out.startswith(f"Tideline, a shore-survey biplane\n{CAUTION}\n")
-    assert "\nAngle of attack 4 deg, sideslip 0 deg" in out
+    title = "Tideline, a shore-survey biplane: sweep, angle of attack 4 deg, sideslip 0 deg"
+    assert out.startswith(f"{title}\n{CAUTION}\n\nFor the same lift, induced drag is least at ")
     rows = [line.split() for line in out.splitlines() if line.strip().startswith(("-", "2", "6"))]
     assert [row[0] for row in rows if row[0][0] != "-" or row[0][1].isdigit()] == [
         "-100", "-60", "-20", "20", "60",
@@ -427,7 +427,8 @@ def test_check_of_a_monoplane(run) -> None:
 def test_check_table(run) -> None:
     status, out, err = run("check", "winnow")
     assert (status, err) == (0, "")
-    assert out.startswith("Winnow, a seed-sowing biplane\n\nA biplane of ")
+    title = "Winnow, a seed-sowing biplane: what the file describes"
+    assert out.startswith(f"{title}\n{CAUTION}\n\nA biplane of ")
     assert "decalage 1.50 deg (upper less lower incidence)" in out
     assert "gap 0.4400 m" in out
     assert "clearance of the tips" in out

@@ -128,7 +128,7 @@ def test_wrong_input_is_refused_with_one_clear_message(craft: vlm.Craft, asked, 
 def test_what_is_shown_is_short_and_marked_up(craft: vlm.Craft) -> None:
     point = craft.point(alpha=4, fold=15, **COARSE)
     assert len(repr(craft)) < 200
-    assert re.search(r"Tips at 15 deg, .*CL 0\.44\d* \+- 0\.0\d+, .*Warnings: \d", repr(point))
+    assert re.search(r"Tips at 15 deg, .*CL 0\.44\d* ± 0\.0\d+, .*Warnings: \d", repr(point))
     assert re.search(r"CL 0\.44\d* ± 0\.0\d+, .*Cl 0, .*Cn 0;", repr(point.result))
     assert len(repr(point)) < 400
     assert len(repr(point.result)) < 300

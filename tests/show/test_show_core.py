@@ -55,11 +55,11 @@ def test_other_digits() -> None:
 @pytest.mark.parametrize(
     ("value", "half_width", "text"),
     [
-        (0.293312, 0.00123, "0.2933 +- 0.0012"),
-        (0.293312, 0.0995, "0.293 +- 0.100"),
-        (-4.2, 0.3, "-4.20 +- 0.30"),
-        (123.4, 12.0, "123 +- 12"),
-        (0.004649123, 9.4e-8, "0.00464912 +- 9.4e-08"),
+        (0.293312, 0.00123, "0.2933 ± 0.0012"),
+        (0.293312, 0.0995, "0.293 ± 0.100"),
+        (-4.2, 0.3, "-4.20 ± 0.30"),
+        (123.4, 12.0, "123 ± 12"),
+        (0.004649123, 9.4e-8, "0.00464912 ± 9.4e-08"),
         (0.5, None, "0.5000"),
         (0.5, float("nan"), "0.5000"),
         (0.5, 0.0, "0.5000"),
@@ -197,7 +197,8 @@ def test_sweep_table_at_the_angle_nearest_four_degrees() -> None:
     dataset = sweep(SweepPlan((0.0, 20.0, 45.0), (0.0, 3.0, 8.0), (-5.0, 1.0), grid=GRID))
     text = sweep_table(dataset)
     words = " ".join(text.split())
-    assert "Angle of attack 3 deg, sideslip 1 deg; reference area 0.4800 m^2" in words
+    assert "sweep, angle of attack 3 deg, sideslip 1 deg Estimate" in words
+    assert "Rests on: reference area 0.4800 m^2" in words
     assert CAUTION in text
     rows = body(text)
     assert [row[0] for row in rows] == ["0", "20", "45"]

@@ -276,7 +276,7 @@ def test_the_command_prints_shares_and_draws_them(tmp_path: Path) -> None:
     document = json.loads(done.stdout)
     shares = document["uncertain_inputs"]
     printed = sensitivity_table(shares)
-    assert "Share of each uncertain input in the +-, %: open" in printed
+    assert "Share of each uncertain input in the ±, %: open" in printed
     assert "not known" in printed
     assert "4 draws trimmed" in printed
     assert max(map(len, printed.splitlines())) <= 80

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from vlm.cli.options import echo_json, geometry_options, json_option, note, plot_option
+from vlm.cli.options import echo_json, geometry_options, json_option, note_written, plot_option
 
 
 @click.command("check")
@@ -45,7 +45,7 @@ def command(
         from vlm.show.plots.three_views import save_three_views
 
         save_three_views(craft, check, plot)
-        note(f"wrote {plot}")
+        note_written(plot)
     if as_json:
         from dataclasses import asdict
 

@@ -10,12 +10,14 @@ from vlm.cli.options import (
     air_options,
     checked_air,
     checked_angle,
+    echo_answer,
     echo_json,
     full_option,
     grid_options,
     json_option,
     legs_option,
     note,
+    note_written,
     plot_option,
     strict_option,
     tell_doubts,
@@ -81,7 +83,7 @@ def command(
     """What differs between craft, or between settings of one craft, and what it is worth.
 
     Every further entry is compared with the first: lift and drag, stability, hinges, roll, power
-    and, if asked for, a mission. What both err by alike cancels in a difference, so that its +-
+    and, if asked for, a mission. What both err by alike cancels in a difference, so that its ±
     is smaller than that of the numbers themselves.
     """
     checked_air(airspeed, density)
@@ -114,13 +116,13 @@ def command(
         from vlm.show.plots.compare import save_compare_picture
 
         save_compare_picture(comparison, plot)
-        note(f"wrote {plot}")
+        note_written(plot)
     if as_json:
         echo_json(comparison.document())
     else:
         from vlm.show.tables.compare import compare_table
 
-        click.echo(compare_table(comparison, full=full))
+        echo_answer(compare_table(comparison, full=full), comparison.findings)
     tell_doubts(list(comparison.findings), strict=strict)
 
 

@@ -9,6 +9,7 @@ from vlm.cli.options import (
     any_wake_option,
     checked_angle,
     chosen_folds,
+    echo_answer,
     echo_json,
     fold_options,
     geometry_options,
@@ -87,5 +88,5 @@ def command(
     else:
         from vlm.show.tables.convergence import convergence_table
 
-        click.echo(convergence_table(document))
+        echo_answer(convergence_table(document), study.findings)
     tell_doubts(study.findings, strict=False)

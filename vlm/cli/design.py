@@ -7,6 +7,7 @@ import click
 
 from vlm.cli.options import (
     BESIDES,
+    echo_answer,
     echo_json,
     full_option,
     geometry_options,
@@ -14,6 +15,7 @@ from vlm.cli.options import (
     keep_option,
     legs_option,
     note,
+    note_written,
     out_option,
     plot_option,
     sensitivity_options,
@@ -97,24 +99,25 @@ def command(file: str, overrides: tuple[str, ...], as_json: bool, **options: Any
         study = _searched(craft, plan, store)
     found = design_sensitivity(study) if asked and not study.stopped else None
     document = design_document(study, found)
+    findings = [Finding(**finding) for finding in document["findings"]]
     if out is not None and study.best is not None:
         write_whole(out, best_text(study, out).encode())
-        note(f"wrote {out}")
+        note_written(out)
         if options["keep"] is None and store is not None and not study.stopped:
             _removed(store)
     if options["plot"] is not None and document["trade"] is not None:
         from vlm.show.plots.design import save_design_picture
 
         save_design_picture(document, options["plot"])
-        note(f"wrote {options['plot']}")
+        note_written(options["plot"])
     if as_json:
         echo_json(document)
     else:
         from vlm.show.tables.design import design_table
 
-        click.echo(design_table(document, full=options["full"]))
+        echo_answer(design_table(document, full=options["full"]), findings)
     show_shares(document["uncertain_inputs"], craft.title, picture, as_json=as_json)
-    tell_doubts([Finding(**finding) for finding in document["findings"]], strict=options["strict"])
+    tell_doubts(findings, strict=options["strict"])
     if study.stopped:
         kept = f"; the same command goes on from {store}" if store is not None else ""
         note(f"stopped after {study.solved + study.recalled} designs{kept}")

@@ -9,6 +9,7 @@ from vlm.cli.options import (
     geometry_options,
     grid_options,
     note,
+    note_written,
     out_option,
 )
 from vlm.constants import SEA_LEVEL_DENSITY
@@ -61,4 +62,4 @@ def command(
     )
     dataset = export_dataset(load_biplane(file, overrides), plan, lambda step: note(f"{step} ..."))
     save_export(dataset, out)
-    note(f"wrote {out}")
+    note_written(out)

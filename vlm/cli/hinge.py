@@ -7,12 +7,14 @@ import click
 from vlm.cli.options import (
     air_options,
     checked_air,
+    echo_answer,
     echo_json,
     full_option,
     geometry_options,
     grid_options,
     json_option,
     note,
+    note_written,
     plot_option,
 )
 
@@ -79,10 +81,11 @@ def command(
         from vlm.show.plots.hinge import save_hinge_picture
 
         save_hinge_picture(document, plot)
-        note(f"wrote {plot}")
+        note_written(plot)
     if as_json:
         echo_json(document)
         return
+    from vlm.findings import Finding
     from vlm.show.tables.hinge import hinge_table
 
-    click.echo(hinge_table(document, full=full))
+    echo_answer(hinge_table(document, full=full), [Finding(**one) for one in document["findings"]])

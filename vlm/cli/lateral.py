@@ -7,12 +7,14 @@ import click
 from vlm.cli.options import (
     air_options,
     checked_air,
+    echo_answer,
     echo_json,
     full_option,
     geometry_options,
     grid_options,
     json_option,
     note,
+    note_written,
     plot_option,
 )
 
@@ -93,10 +95,10 @@ def command(
         from vlm.show.plots.lateral import save_lateral_picture
 
         save_lateral_picture(study.document(), plot)
-        note(f"wrote {plot}")
+        note_written(plot)
     if as_json:
         echo_json(study.document())
         return
     from vlm.show.tables.lateral import lateral_table
 
-    click.echo(lateral_table(study, full=full))
+    echo_answer(lateral_table(study, full=full), study.findings)

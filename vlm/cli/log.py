@@ -13,6 +13,7 @@ from vlm.cli.options import (
     geometry_options,
     json_option,
     note,
+    note_written,
 )
 from vlm.disk import announced_output
 from vlm.errors import ComputationFailed, InputRefused
@@ -96,7 +97,7 @@ def command(**options: Any) -> None:
         from vlm.log.fitted_file import fitted_text
 
         write_whole(target, fitted_text(craft, result, against.fit).encode())
-        note(f"wrote {target}")
+        note_written(target)
     _answer(result, against, full=options["full"], as_json=options["as_json"])
 
 
@@ -161,7 +162,7 @@ def _propose(craft: "Biplane", options: dict[str, Any]) -> None:
         source = craft.folder / Path(craft.source_name).name if craft.folder else None
         old = source.read_text() if source is not None and source.is_file() else craft.to_toml()
         write_whole(target, f"{old.rstrip()}\n\n{found.block}".encode())
-        note(f"wrote {target}")
+        note_written(target)
     if options["as_json"]:
         echo_json(
             {
@@ -219,7 +220,7 @@ def _pictures(result: "Measured", against: "Compared | None", options: dict[str,
     from vlm.show.plots.log import save_log_pictures
 
     for path in save_log_pictures(result, against, options["plots"], options["log_files"][0].stem):
-        note(f"wrote {path}")
+        note_written(path)
 
 
 def _answer(result: "Measured", against: "Compared | None", *, full: bool, as_json: bool) -> None:

@@ -6,13 +6,14 @@ import click
 
 from vlm.cli.options import (
     BESIDES,
+    echo_answer,
     echo_json,
     full_option,
     geometry_options,
     json_option,
     keep_option,
     legs_option,
-    note,
+    note_written,
     plot_option,
     sensitivity_options,
     show_shares,
@@ -73,10 +74,8 @@ def command(
     asked = sensitivity or plot_sensitivity is not None
     if asked:
         check_uncertainty(craft)
-    legs, title = craft.mission, ""
-    if legs_file is not None:
-        read = load_mission(legs_file)
-        legs, title = read.mission, read.title
+    read = None if legs_file is None else load_mission(legs_file)
+    legs, title = (craft.mission, "") if read is None else (read.mission, read.title)
     with tqdm(total=None, leave=False, disable=None) as bar:
 
         def report(stage: str, done: int, total: int) -> None:
@@ -90,16 +89,17 @@ def command(
             grid=Grid(rows, strips), report=report, keep=keep,
         )  # fmt: skip
     document = mission_document(study, mission_sensitivity(study) if asked else None)
+    findings = [Finding(**finding) for finding in document["findings"]]
     if plot is not None:
         from vlm.show.plots.mission import save_mission_picture
 
         save_mission_picture(document, plot)
-        note(f"wrote {plot}")
+        note_written(plot)
     if as_json:
         echo_json(document)
     else:
         from vlm.show.tables.mission import mission_table
 
-        click.echo(mission_table(document, full=full))
+        echo_answer(mission_table(document, full=full), findings)
     show_shares(document["uncertain_inputs"], study.title, plot_sensitivity, as_json=as_json)
-    tell_doubts([Finding(**finding) for finding in document["findings"]], strict=strict)
+    tell_doubts(findings, strict=strict)

@@ -8,12 +8,14 @@ import click
 from vlm.cli.options import (
     OutputFile,
     checked_air,
+    echo_answer,
     echo_json,
     full_option,
     geometry_options,
     grid_options,
     json_option,
     note,
+    note_written,
     out_option,
     plot_option,
 )
@@ -111,7 +113,7 @@ def command(file: str, overrides: tuple[str, ...], **given: Any) -> None:
         return
     from vlm.show.tables.motion import motion_table
 
-    click.echo(motion_table(study, full=given["full"]))
+    echo_answer(motion_table(study, full=given["full"]), study.findings)
 
 
 KEYS = {
@@ -140,14 +142,14 @@ def _write(study: Any, given: dict[str, Any]) -> None:
         from vlm.show.plots.motion import save_motion_picture
 
         save_motion_picture(study, given["plot"])
-        note(f"wrote {given['plot']}")
+        note_written(given["plot"])
     if given["out"]:
         from vlm.study.motion_dataset import save_motion
 
         save_motion(study, given["out"])
-        note(f"wrote {given['out']}")
+        note_written(given["out"])
     if given["scene"]:
         from vlm.show.scenes.motion_page import save_motion_page
 
         save_motion_page(study, given["scene"])
-        note(f"wrote {given['scene']}")
+        note_written(given["scene"])

@@ -6,7 +6,7 @@ from typing import Any
 
 import click
 
-from vlm.cli.options import note
+from vlm.cli.options import note_written
 
 QUESTIONS = (
     ("mass_kg", "Mass of the whole craft with its battery [kg]", 2.0),
@@ -68,7 +68,7 @@ def command(path: Path, title: str | None, blocks: str, ask: bool, **sizes: Any)
         f"  foldspan check {path}             what it describes, and what it lacks\n"
         f"  foldspan point {path} --alpha 4   loads and derivatives of one setting"
     )
-    note(f"wrote {path} and {schema}")
+    note_written(path, schema)
 
 
 def _refuse_path(path: Path) -> None:

@@ -5,6 +5,7 @@ import os
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from textwrap import fill
 from typing import Any
 
 import click
@@ -31,8 +32,11 @@ PICTURE = "Picture to write: FILE.png, FILE.svg or FILE.pdf."
 ROWS = "Chordwise panel rows."
 STRIPS = "Spanwise strips over each half of the longest flat span."
 STRICT = "End with status 3 if there is any warning about the input or the result."
+WIDTH = 80
+"""Columns of a terminal that every answer fits."""
 BESIDES = "Folds in the table of trims, besides the flat and the named ones."
 """Words of options that stand in many commands."""
+_WRITTEN = "foldspan.written"
 
 
 class OutputFile(click.Path):
@@ -176,7 +180,7 @@ def sensitivity_options(function: Decorated) -> Decorated:
     return click.option(
         "--sensitivity",
         is_flag=True,
-        help="Print the share of each uncertain input, of [uncertainty], in every +-.",
+        help="Print the share of each uncertain input, of [uncertainty], in every ±.",
     )(function)
 
 
@@ -193,7 +197,7 @@ def show_shares(document: Any, title: str, plot: Path | None, *, as_json: bool) 
         from vlm.show.plots.sensitivity import save_sensitivity_picture
 
         save_sensitivity_picture(document, title, plot)
-        note(f"wrote {plot}")
+        note_written(plot)
     if not as_json:
         from vlm.show.tables.sensitivity import sensitivity_table
 
@@ -359,6 +363,25 @@ def note(message: str) -> None:
     click.echo(shown_text(message), err=True)
 
 
+def note_written(*paths: Path) -> None:
+    """Say at the command's end, on standard error, which files it wrote."""
+    line = f"wrote {' and '.join(str(path) for path in paths)}"
+    context = click.get_current_context(silent=True)
+    if context is None:
+        note(line)
+        return
+    lines: list[str] = context.meta.setdefault(_WRITTEN, [])
+    if not lines:
+        context.call_on_close(lambda: note("\n".join(lines)))
+    lines.append(line)
+
+
+def echo_answer(text: str, findings: Sequence[Finding]) -> None:
+    """Print a command's text, which holds the warnings about the result itself."""
+    click.echo(text)
+    not_yet_told(findings)  # for --strict, and so that they are not said again
+
+
 def tqdm_note(message: str) -> None:
     """As :func:`note`, while a progress bar stands on standard error."""
     from tqdm import tqdm
@@ -377,9 +400,12 @@ def strict_option(function: Decorated) -> Decorated:
 
 
 def note_doubts(findings: Sequence[Finding]) -> None:
-    """Doubts on standard error, one line each."""
+    """Doubts on standard error: one line each, on a terminal in lines of a page's width."""
     for finding in not_yet_told(findings):
-        note(f"warning: {finding.sentence()}")
+        said = f"warning: {finding.sentence()}"
+        if sys.stderr.isatty():
+            said = fill(said, WIDTH, subsequent_indent="  ", break_long_words=False)
+        note(said)
 
 
 def tell_doubts(findings: Sequence[Finding], *, strict: bool) -> None:

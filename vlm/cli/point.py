@@ -11,6 +11,7 @@ from vlm.cli.options import (
     checked_angle,
     checked_rates,
     chosen_folds,
+    echo_answer,
     echo_json,
     fold_options,
     full_option,
@@ -100,5 +101,5 @@ def command(
     else:
         from vlm.show.tables.point import point_table
 
-        click.echo(point_table(craft.title, report, full=full))
+        echo_answer(point_table(craft.title, report, full=full), report.findings)
     tell_doubts(report.findings, strict=strict)

@@ -11,11 +11,13 @@ from vlm.cli.options import (
     ROWS,
     STRIPS,
     OutputFile,
+    echo_answer,
     echo_json,
     full_option,
     geometry_options,
     json_option,
     note,
+    note_written,
     out_option,
     plot_option,
     sensitivity_options,
@@ -131,18 +133,18 @@ def command(
             raise InputRefused("--no-intervals leaves nothing that --sensitivity could share out")
     study = _studied(craft, plan)
     document = power_document(study, power_sensitivity(study) if asked else None)
-    _tell(document)
     if out is not None:
         save_dataset(power_dataset(study), out)
-        note(f"wrote {out}")
+        note_written(out)
     _drawn(document, plot, plot_parts)
     if as_json:
         echo_json(document)
     else:
         from vlm.show.tables.power import power_table
 
-        click.echo(power_table(document, full=full))
+        echo_answer(power_table(document, full=full), study.findings)
     show_shares(document["uncertain_inputs"], craft.title, plot_sensitivity, as_json=as_json)
+    _tell(document)
     tell_doubts(study.findings, strict=strict)
 
 
@@ -152,10 +154,10 @@ def _drawn(document: Mapping[str, Any], plot: Path | None, plot_parts: Path | No
 
     if plot is not None:
         save_power_picture(document, plot)
-        note(f"wrote {plot}")
+        note_written(plot)
     if plot_parts is not None:
         save_parts_picture(document, plot_parts)
-        note(f"wrote {plot_parts}")
+        note_written(plot_parts)
 
 
 def _settings(
@@ -215,9 +217,6 @@ def _studied(craft: Any, plan: Any) -> Any:
 
 
 def _tell(document: Mapping[str, Any]) -> None:
-    from vlm.cli.ranges import note_findings
-
-    note_findings(document)
     for name, one in document["configurations"].items():
         missing = sum(trims == 0 for trims in one["trims"])
         if missing:

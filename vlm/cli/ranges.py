@@ -1,13 +1,9 @@
 """Options of the flight commands that need checking: ranges, targets, picture names."""
 
-from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
 
-from vlm.cli.options import note_doubts
 from vlm.description.folds import FoldAngles
 from vlm.errors import InputRefused
-from vlm.findings import Finding
 
 PICTURES = (".png", ".svg", ".pdf")
 MOST = 1000
@@ -50,11 +46,6 @@ def chosen_target(base: float, left: float | None, right: float | None) -> FoldA
     if left is None and right is None:
         return None
     return FoldAngles(base if left is None else left, base if right is None else right)
-
-
-def note_findings(document: Mapping[str, Any]) -> None:
-    """Doubts of a study, on standard error."""
-    note_doubts([Finding(**finding) for finding in document["findings"]])
 
 
 def checked_picture(path: Path | None) -> None:

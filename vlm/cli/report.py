@@ -14,6 +14,7 @@ from vlm.cli.options import (
     geometry_options,
     grid_options,
     note,
+    note_written,
 )
 
 
@@ -99,7 +100,7 @@ def command(
     for name, why in data.reasons.items():
         note(f"left out: {name}: {why}")
     write_whole(out, report_page(data).encode())
-    note(f"wrote {out}")
+    note_written(out)
 
 
 def checked_names(names: tuple[str, ...]) -> tuple[str, ...]:

@@ -1,10 +1,11 @@
 """``foldspan rerun``: compute a saved sweep again and compare."""
 
 from pathlib import Path
+from typing import Any
 
 import click
 
-from vlm.cli.options import echo_json, json_option, note
+from vlm.cli.options import echo_json, full_option, json_option, note
 
 MOST_TOLD = 20
 """Differences that are told one by one."""
@@ -13,8 +14,9 @@ MOST_TOLD = 20
 @click.command("rerun")
 @click.argument("result", metavar="RESULT.nc", type=click.Path(path_type=Path, dir_okay=False))
 @click.option("--workers", type=click.IntRange(1, 256), default=1, help="Local processes.")
+@full_option
 @json_option
-def command(result: Path, workers: int, as_json: bool) -> None:
+def command(result: Path, workers: int, full: bool, as_json: bool) -> None:
     """Repeat the sweep that RESULT.nc holds and compare everything in the file with it.
 
     The file carries its geometry, the tables it names, its plan and its version; no other file is
@@ -25,7 +27,6 @@ def command(result: Path, workers: int, as_json: bool) -> None:
 
     from vlm.description.files import cut_path
     from vlm.errors import ComputationFailed
-    from vlm.show.tables.layout import table
     from vlm.study.repeating import repeated
 
     with tqdm(total=None, unit="fold", leave=False, disable=None) as bar:
@@ -45,8 +46,7 @@ def command(result: Path, workers: int, as_json: bool) -> None:
             }
         )  # fmt: skip
     else:
-        rows = [[name, f"{value:.1e}"] for name, value in sorted(found.worst.items())]
-        click.echo(table(["variable", "difference over largest value"], rows))
+        click.echo(_answer(found, cut_path(result), full=full))
     for said in found.notes:
         note(f"version {found.version} had it otherwise: {said.sentence()}")
     for said in found.differences[:MOST_TOLD]:
@@ -56,8 +56,23 @@ def command(result: Path, workers: int, as_json: bool) -> None:
             f"{cut_path(result)}: {_counted(len(found.differences))} from the sweep it says it is"
             f" (written by version {found.version}; numbers may differ by {found.limit:.0e})"
         )
-    limit = f"{found.limit:.0e} (written by version {found.version})"
-    note(f"{cut_path(result)}: agrees within {limit}")
+
+
+def _answer(found: Any, name: str, *, full: bool) -> str:
+    """Whether the sweep agrees, and the variables that differ at all; all of them with ``full``."""
+    from vlm.show.tables.answer import wrapped
+    from vlm.show.tables.layout import table
+
+    verdict = "agrees within" if found.agrees else "does not agree within"
+    said = (
+        f"{name}: {verdict} {found.limit:.0e} (written by version {found.version}); largest"
+        f" difference {max(found.worst.values(), default=0.0):.1e} in {len(found.worst)} variables."
+    )
+    shown = {name: value for name, value in sorted(found.worst.items()) if full or value != 0.0}
+    if not shown:
+        return wrapped(said)
+    rows = [[name, f"{value:.1e}"] for name, value in shown.items()]
+    return f"{wrapped(said)}\n\n{table(['variable', 'difference over largest value'], rows)}"
 
 
 def _counted(count: int) -> str:

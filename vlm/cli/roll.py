@@ -8,12 +8,14 @@ from vlm.cli.options import (
     air_options,
     checked_air,
     checked_angle,
+    echo_answer,
     echo_json,
     full_option,
     geometry_options,
     grid_options,
     json_option,
     note,
+    note_written,
     plot_option,
 )
 
@@ -89,10 +91,10 @@ def command(
         from vlm.show.plots.roll import save_roll_picture
 
         save_roll_picture(study.document(), plot)
-        note(f"wrote {plot}")
+        note_written(plot)
     if as_json:
         echo_json(study.document())
         return
     from vlm.show.tables.roll import roll_table
 
-    click.echo(roll_table(study, full=full))
+    echo_answer(roll_table(study, full=full), study.findings)

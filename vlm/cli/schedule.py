@@ -7,12 +7,13 @@ import click
 
 from vlm.cli.options import (
     OutputFile,
+    echo_answer,
     echo_json,
     full_option,
     geometry_options,
     json_option,
     keep_option,
-    note,
+    note_written,
     plot_option,
     strict_option,
     tell_doubts,
@@ -89,18 +90,18 @@ def command(
     violated = study.flown is None or bool(study.flown.outside)
     if csv_path is not None and study.flown is not None and (allow_violations or not violated):
         write_whole(csv_path, schedule_csv(study).encode())
-        note(f"wrote {csv_path}")
+        note_written(csv_path)
     if plot is not None:
         from vlm.show.plots.schedule import save_schedule_picture
 
         save_schedule_picture(document, plot)
-        note(f"wrote {plot}")
+        note_written(plot)
     if as_json:
         echo_json(document)
     else:
         from vlm.show.tables.schedule import schedule_table
 
-        click.echo(schedule_table(document, full=full))
+        echo_answer(schedule_table(document, full=full), study.findings)
     tell_doubts(study.findings, strict=strict)
     if violated and not allow_violations:
         raise ComputationFailed(_violation(study, csv_path))

@@ -9,11 +9,14 @@ from vlm.cli.options import (
     air_options,
     any_wake_option,
     checked_air,
+    echo_answer,
     echo_json,
+    full_option,
     geometry_options,
     grid_options,
     json_option,
     note,
+    note_written,
     out_option,
     plot_option,
     strict_option,
@@ -69,6 +72,7 @@ from vlm.cli.within import within_option
 @click.option("--scheduler", metavar="ADDRESS", help="A dask scheduler that takes the work.")
 @strict_option
 @json_option
+@full_option
 def command(
     file: str,
     overrides: tuple[str, ...],
@@ -90,6 +94,7 @@ def command(
     workers: int,
     scheduler: str | None,
     strict: bool,
+    full: bool,
     as_json: bool,
 ) -> None:
     """Coefficients and derivatives over folds and angles, as a labelled dataset.
@@ -141,8 +146,8 @@ def command(
     else:
         from vlm.show.tables.sweep import sweep_table
 
-        click.echo(sweep_table(dataset))
-    note(f"wrote {out}" + (f" and {plot}" if plot is not None else ""))
+        echo_answer(sweep_table(dataset, full=full), _findings(dataset))
+    note_written(out, *([plot] if plot is not None else []))
     _tell(dataset, strict=strict)
 
 
@@ -225,15 +230,19 @@ def _refuse_nothing(dataset: Any, out: Path) -> None:
 
 def _tell(dataset: Any, *, strict: bool) -> None:
     """Failed cases and doubts, on standard error."""
+    failures = _failures(dataset)
+    if failures:
+        note(f"{len(failures)} of {dataset['failure'].size} cases have no numbers: {failures[0]}")
+    tell_doubts(_findings(dataset), strict=strict)
+
+
+def _findings(dataset: Any) -> list[Any]:
+    """Warnings that a dataset carries."""
     import json
 
     from vlm.findings import Finding
 
-    failures = _failures(dataset)
-    if failures:
-        note(f"{len(failures)} of {dataset['failure'].size} cases have no numbers: {failures[0]}")
-    found = json.loads(dataset.attrs["findings"])
-    tell_doubts([Finding(**finding) for finding in found], strict=strict)
+    return [Finding(**one) for one in json.loads(dataset.attrs["findings"])]
 
 
 def _document(dataset: Any) -> dict[str, Any]:

@@ -13,8 +13,8 @@ from vlm.cli.options import (
     fold_options,
     geometry_options,
     grid_options,
-    note,
     note_doubts,
+    note_written,
 )
 
 
@@ -93,4 +93,4 @@ def command(
     scene = Session(craft, Grid(rows, strips)).scene(setting)
     note_doubts(state_doubts(setting.flight_state))
     save_scene(scene, out, direction, colour, numbers=not no_numbers)
-    note(f"wrote {out}")
+    note_written(out)

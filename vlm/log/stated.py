@@ -83,7 +83,7 @@ def climb_cost(
         return ClimbCost(0.5 * most, 0.5 * most, "no mass: bounded by the best glide, and the log")
     if efficiency is None:
         efficiency, spread = 0.5, 0.15
-        source = "no rotors in the file: an efficiency of 0.5 +- 0.15 (common practice)"
+        source = "no rotors in the file: an efficiency of 0.5 ± 0.15 (common practice)"
     else:
         spread = errors.climb_efficiency
     value = mass_kg * GRAVITY / efficiency

@@ -106,7 +106,7 @@ def _sure_of(sensitivity: Sensitivity | None) -> list[str]:
     if sensitivity is None:
         return []
     return [
-        f"No difference {one.name} within the +- of [uncertainty]: {one.value:.2g} +-"
+        f"No difference {one.name} within the ± of [uncertainty]: {one.value:.2g} ±"
         f" {one.half_width:.2g} {one.unit}."
         for one in sensitivity.answers
         if one.group == GAINED and abs(one.value) <= one.half_width

@@ -36,7 +36,7 @@ ASSUMPTIONS = (
     " planes; thrust limits and torque those of the airspeed of the start",
     "a gust is the same over the whole craft; height and density do not change the air",
     "the law senses without delay, noise or error",
-    "the +- is the lattice's, from the same scenario on a coarser one; what the model leaves out is"
+    "the ± is the lattice's, from the same scenario on a coarser one; what the model leaves out is"
     " not in it",
 )
 WITH_SECTIONS = (

@@ -73,7 +73,7 @@ def _unit(key: str) -> str:
 
 
 def printed_width(chosen: Any, name: str) -> Any:
-    """What is printed behind +-: the lattice's error and the model's spread; None without them.
+    """What is printed behind ±: the lattice's error and the model's spread; None without them.
 
     Parameters
     ----------

@@ -64,12 +64,12 @@ class PointReport:
 
     @property
     def half_widths(self) -> dict[str, float]:
-        """What is printed behind +-: error of the lattice and spread of the model together."""
+        """What is printed behind ±: error of the lattice and spread of the model together."""
         spread = self.model_spread or {}
         return {n: w + spread.get(n, 0.0) for n, w in (self.error_estimate or {}).items()}
 
     def __repr__(self) -> str:
-        """One line: the setting, and the main numbers with what is printed behind +-."""
+        """One line: the setting, and the main numbers with what is printed behind ±."""
         left, right = self.folds.left_deg, self.folds.right_deg
         fold = f"fold {left:g}" if left == right else f"folds {left:g} and {right:g}"
         widths = self.half_widths

@@ -1,6 +1,7 @@
 """Results of a power study as a labelled dataset and as a JSON document."""
 
 import json
+from collections.abc import Mapping
 from dataclasses import asdict
 from itertools import combinations
 from typing import TYPE_CHECKING, Any
@@ -9,12 +10,14 @@ import numpy as np
 
 import vlm
 from vlm.cautions import SHORT_CAUTION
+from vlm.constants import Floats
 from vlm.flight.trim.power_samples import INPUTS
 from vlm.flight.trim.sampled_speeds import interval, interval_bands
 from vlm.plain import without_nan
 from vlm.power.propulsion import endurance
 from vlm.quantities import QUANTITIES
 from vlm.study.point import reference_document
+from vlm.study.power_best import speed_differences
 from vlm.study.power_branches import branches_document
 from vlm.study.power_breakdown import ROTOR_KEYS
 from vlm.study.power_crossings import Crossing
@@ -136,6 +139,8 @@ def power_document(study: PowerStudy, sensitivity: Sensitivity | None = None) ->
     sensitivity : what the intervals are made of, where that was asked for
     """
     first = next(iter(study.curves.values())).problem.craft
+    specials = {name: special_document(study, name) for name in study.curves}
+    samples = {name: study.special_samples(name) for name in study.sampled}
     document = {
         "title": study.craft.title,
         "air": {
@@ -148,8 +153,14 @@ def power_document(study: PowerStudy, sensitivity: Sensitivity | None = None) ->
         "lattice": {"panels": first.model.lattice.panels, **_grid(study)},
         "airspeed_m_s": study.speeds,
         "body_angles_asked_deg": list(study.plan.body_angles_deg),
-        "configurations": {name: _configuration(study, name) for name in study.curves},
+        "configurations": {
+            name: _configuration(study, name, specials[name], samples.get(name))
+            for name in study.curves
+        },
         "differences": [_difference(study, a, b) for a, b in combinations(study.curves, 2)],
+        "speed_differences": speed_differences(
+            specials, samples, _percent(study) if samples else None
+        ),
         "crossings": [_crossing(study, crossing) for crossing in study.crossings],
         "uncertainty": _uncertainty(study),
         "intervals_asked": study.plan.intervals,
@@ -164,7 +175,12 @@ def _grid(study: PowerStudy) -> dict[str, int]:
     return {"rows": study.plan.grid.rows, "strips": study.plan.grid.strips}
 
 
-def _configuration(study: PowerStudy, name: str) -> dict[str, Any]:
+def _configuration(
+    study: PowerStudy,
+    name: str,
+    special: dict[str, Any],
+    samples: Mapping[str, Floats] | None,
+) -> dict[str, Any]:
     curve, folds = study.curves[name], study.plan.settings[name]
     power, parts = curve.values(POWER), study.breakdowns[name]
     result = {
@@ -180,17 +196,17 @@ def _configuration(study: PowerStudy, name: str) -> dict[str, Any]:
         "trims": [p.trims for p in curve.points],
         "limit": [p.limit for p in curve.points],
         "branches": branches_document(study.branches[name]),
-        "speeds": special_document(study, name),
+        "speeds": special,
         "speeds_at_body_angle_m_s": [
             list(study.at_body_angles[name][angle]) for angle in study.plan.body_angles_deg
         ],
     }
-    if study.sampled:
+    if samples is not None:
         percent = _percent(study)
         low, high = interval_bands(study.sampled[name].power, percent)
         result |= {f"{POWER}_low": low, f"{POWER}_high": high}
         result["speed_intervals"] = {
-            key: interval(values, percent) for key, values in study.special_samples(name).items()
+            key: interval(values, percent) for key, values in samples.items()
         }
     return result
 

@@ -53,6 +53,11 @@ class PairRow:
     yaw: str
     values: Mapping[str, float]
 
+    @property
+    def roll_rate(self) -> tuple[float, float]:
+        """Steady roll rate and the half-width of its error [deg/s]."""
+        return self.values["roll_rate_deg_s"], self.values["roll_rate_half_width_deg_s"]
+
 
 @dataclass(frozen=True)
 class CommandCurve:
@@ -77,6 +82,7 @@ class Authority:
     yawing_moment_N_m: float
     Cl: float
     roll_rate_deg_s: float
+    roll_rate_half_width_deg_s: float
     stall_margin_deg: float
 
 

@@ -207,7 +207,23 @@ class _Study:
             width = half_width(values[name], float(other @ axis), abs(values[name]), self.plan.grid)
             width += interpolation_error(craft, flight, axis)
             found.append(Known(values[name], width, float(spread @ np.abs(axis))))
+        values["roll_rate_half_width_deg_s"] = self.rate_width(craft, rough, flight, found[0])
         return values, found[0], found[1]
+
+    def rate_width(
+        self, craft: FoldedCraft, rough: FoldedCraft, flight: LevelFlight, rolling: Known
+    ) -> float:
+        """Half-width of the steady roll rate, NaN where it is not known [deg/s].
+
+        The lattice's error of moment and damping together, and the rates that the model's spread
+        of the moment leads to.
+        """
+        rate, other = steady_roll_rate(craft, flight), steady_roll_rate(rough, flight)
+        low, high = (steady_roll_rate(craft, flight, sign * rolling.spread) for sign in (-1.0, 1.0))
+        if rate is None or other is None or low is None or high is None:
+            return float("nan")
+        width = half_width(rate, other, abs(rate), self.plan.grid) + 0.5 * abs(high - low)
+        return float(np.degrees(width))
 
     def airspeed_row(self, speed: float, strongest: tuple[float, float] | None) -> AirspeedRow:
         """Authority at one airspeed, level flight throughout."""
@@ -238,6 +254,7 @@ class _Study:
             yawing_moment_N_m=values["yawing_moment_N_m"],
             Cl=values["Cl"],
             roll_rate_deg_s=values["roll_rate_deg_s"],
+            roll_rate_half_width_deg_s=values["roll_rate_half_width_deg_s"],
             stall_margin_deg=values["stall_margin_deg"],
         )
 

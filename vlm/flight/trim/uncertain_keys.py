@@ -219,7 +219,7 @@ def keys_left_out(crafts: Mapping[str, MovedCraft]) -> list[Finding]:
     return [
         Finding(
             f"key_left_out_{key}",
-            f"{name}: {key} can be moved to neither side, and is left out of the +-: {why}",
+            f"{name}: {key} can be moved to neither side, and is left out of the ±: {why}",
             STEP, 0.0, "standard deviations", "uncertainty.keys", "take it as not known",
         )
         for name, craft in crafts.items()

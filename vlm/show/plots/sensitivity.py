@@ -33,7 +33,7 @@ def share_axes(axes: Any, answer: Document, order: Sequence[str]) -> Any:
             )  # fmt: skip
     unit = "" if answer["unit"] == "1" else f" {answer['unit']}"
     half = answer["half_width"]
-    axes.set_title(f"{answer['name']}\n{answer['value']:.4g} +- {half:.2g}{unit}", fontsize=8.5)
+    axes.set_title(f"{answer['name']}\n{answer['value']:.4g} ± {half:.2g}{unit}", fontsize=8.5)
     axes.set_xlim(0.0, 115.0)
     axes.grid(axis="y", visible=False)
     return axes
@@ -85,7 +85,7 @@ def save_sensitivity_picture(document: Document, title: str, path: Path) -> None
             row[0].set_ylabel(group)
         grid[0][0].invert_yaxis()
         figure.supxlabel(
-            "share of the +- [% of the variance]; filled: grows with the input, hollow: falls",
+            "share of the ± [% of the variance]; filled: grows with the input, hollow: falls",
             fontsize=9.0,
         )
         figure.suptitle(f"{title}: an estimate, not a flight clearance", fontsize=9.5)

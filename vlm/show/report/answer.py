@@ -15,10 +15,12 @@ from vlm.show.report.verdict import (
     open_questions,
     symmetric,
     verdicts,
-    with_interval,
 )
-from vlm.show.tables.layout import number
-from vlm.study.naming import printed_width
+from vlm.show.tables.answer import joined
+from vlm.show.tables.layout import number, with_error
+from vlm.show.tables.power_best import with_interval
+from vlm.show.tables.sweep_answer import cost_of_folding, dihedral_ranges, with_numbers
+from vlm.study.power_best import best_setting
 from vlm.study.report_data import ReportData
 
 QUESTION = (
@@ -29,7 +31,7 @@ PICTURE = (5.6, 5.2)
 
 def section(data: ReportData) -> Section:
     """The answer; each sentence links to where its numbers stand."""
-    sentences = verdicts(data) or [*_sweep(data), *_map(data)] or [(_plain(data), "sweep")]
+    sentences = [*verdicts(data), *_sweep(data), *_map(data)] or [(_plain(data), "sweep")]
     open_ = open_questions(data)
     title = data.craft.title.partition(",")[0]
     words = [f'<p class="question">{escaped(QUESTION.format(title=title))}</p>']
@@ -91,24 +93,22 @@ def _key(data: ReportData) -> str:
     cells: list[tuple[str, str, str]] = []
     document = data.studies.get("power")
     if document is not None:
-        for words, key, unit, pick in (
-            ("slowest on the wings", "slowest_on_wings_m_s", "m/s", min),
-            ("least power", "least_power_W", "W", min),
-            ("fastest", "fastest_m_s", "m/s", max),
+        names = list(symmetric(document))
+        for words, key, unit in (
+            ("slowest on the wings", "slowest_on_wings_m_s", "m/s"),
+            ("least power", "least_power_W", "W"),
+            ("fastest", "fastest_m_s", "m/s"),
         ):
-            known = {
-                one["speeds"][key]: name
-                for name, one in symmetric(document).items()
-                if one["speeds"][key] is not None
-            }
-            if known:
-                name = known[pick(known)]
-                at = document["configurations"][name]
-                cells.append((words, with_interval(at, key, unit), name))
+            best = best_setting(document, key, names)
+            if best is not None:
+                at = document["configurations"][best.name]
+                alike = joined([best.name, *(one.name for one in best.alike)])
+                cells.append((words, with_interval(at, key, unit), alike))
     roll = (data.studies.get("roll") or {}).get("strongest")
     if roll:
         pair = f"port {roll['left_deg']:g}°, starboard {roll['right_deg']:g}°"
-        cells.append(("steady roll", f"{number(roll['roll_rate_deg_s'], 2)} °/s", pair))
+        width = roll["roll_rate_half_width_deg_s"]
+        cells.append(("steady roll", f"{with_error(roll['roll_rate_deg_s'], width)} °/s", pair))
     if not cells:
         return ""
     items = "".join(
@@ -128,55 +128,17 @@ def _plain(data: ReportData) -> str:
 
 
 def _sweep(data: ReportData) -> list[Sentence]:
+    """What folding costs, and where the dihedral effect is stable unless a study says it."""
     if data.sweep is None:
         return []
-    chosen = data.sweep.sel(alpha=data.plan.alpha_deg, method="nearest").isel(beta=0)
-    folds, efficiency = chosen["fold"].values, chosen["span_efficiency"].values
-    known = np.isfinite(efficiency)
-    if not known.any():
+    at = data.sweep.sel(alpha=data.plan.alpha_deg, method="nearest").isel(beta=0)
+    chosen = with_numbers(at)
+    if chosen is None:
         return []
-    folds, efficiency = folds[known], efficiency[known]
-    lift = chosen["CL"].values[known]
-    best, worst = int(np.argmax(efficiency)), int(np.argmin(efficiency))
-    more = 100.0 * (efficiency[best] / efficiency[worst] - 1.0)
-    steep = int(np.argmax(lift))
-    found = [
-        (
-            f"For the same lift, induced drag is least with both tips at {folds[best]:g}° (span"
-            f" efficiency {efficiency[best]:.3f}) and {more:.0f} % more at {folds[worst]:g}°.",
-            "sweep",
-        ),
-        (
-            f"At {float(chosen['alpha']):g}° angle of attack lift is greatest at {folds[steep]:g}°"
-            f" and {100.0 * (1.0 - lift.min() / lift[steep]):.0f} % less at"
-            f" {folds[int(np.argmin(lift))]:g}°.",
-            "sweep",
-        ),
-    ]
-    return found + _dihedral(chosen, known)
-
-
-def _dihedral(chosen: Any, known: Any) -> list[Sentence]:
-    folds, slope = chosen["fold"].values[known], chosen["Cl_beta"].values[known]
-    found = printed_width(chosen, "Cl_beta")
-    width = np.zeros_like(slope) if found is None else found[known]
-    stable, unstable = folds[slope < -width], folds[slope > width]
-    alpha = float(chosen["alpha"])
-
-    def ranges(values: Any) -> str:
-        step = np.max(np.diff(folds)) * 1.01 if len(folds) > 1 else 1.0
-        parts = np.split(values, np.flatnonzero(np.diff(values) > step) + 1)
-        texts = [f"{p[0]:g}°" if len(p) == 1 else f"{p[0]:g}° to {p[-1]:g}°" for p in parts]
-        return " and ".join(texts)
-
-    texts = []
-    if len(stable):
-        texts.append(f"stable at {ranges(stable)}")
-    if len(unstable):
-        texts.append(f"unstable at {ranges(unstable)}")
-    if not texts:
-        return []
-    return [(f"Its dihedral effect at {alpha:g}° angle of attack is {', '.join(texts)}.", "sweep")]
+    found = [(cost_of_folding(chosen), "sweep")]
+    if "lateral" not in data.studies:
+        found.append((dihedral_ranges(chosen), "sweep"))
+    return [one for one in found if one[0]]
 
 
 def _map(data: ReportData) -> list[Sentence]:

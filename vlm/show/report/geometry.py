@@ -4,8 +4,8 @@ from typing import Any
 
 import numpy as np
 
-from vlm.show.report.parts import Section, figure, figures, fold_out, plus_minus, table
-from vlm.show.tables.layout import number
+from vlm.show.report.parts import Section, figure, figures, fold_out, table
+from vlm.show.tables.layout import number, with_error
 from vlm.study.report_data import ReportData
 
 INK, PALE, TIP = "#1c2733", "#6b7885", "#a0266b"
@@ -162,7 +162,7 @@ def _point_row(name: str, report: Any) -> list[str]:
     values, errors = report.coefficients, report.half_widths
     slope = report.derivatives["body"]["Cl_beta"]
     shown = [
-        plus_minus(value, errors.get(key))
+        with_error(value, errors.get(key))
         for key, value in (("CL", values.CL), ("CDi", values.CDi),
                            ("span_efficiency", values.span_efficiency), ("Cl", values.Cl),
                            ("Cl_beta", slope))

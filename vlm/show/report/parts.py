@@ -10,7 +10,6 @@ from typing import Any
 from vlm.show.page import escaped
 from vlm.show.scenes.schemes import themed
 from vlm.show.style import plot_style
-from vlm.show.tables.layout import with_error
 
 FIGURE_SIZE = (5.6, 3.9)
 MAP_SIZE = (5.6, 4.6)
@@ -33,11 +32,6 @@ def paragraph(text: str) -> str:
 def opened(text: str) -> str:
     """A text with its first letter large, as at the start of a sentence."""
     return text[:1].upper() + text[1:]
-
-
-def plus_minus(value: float | None, half_width: float | None) -> str:
-    """A number beside its error, as a page prints it."""
-    return with_error(value, half_width).replace("+-", "±")
 
 
 def range_text(found: Iterable[float]) -> str:

@@ -80,13 +80,19 @@ def _level_table(document: Any) -> str:
             why = row.get("reason") or level.get("reason", "")
             rows.append([f"{row['fold_deg']:g}", "-", *("-" for _ in names), why])
             continue
-        cells = [number(level["body"][name], 3) for name in names]
+        cells = [with_error(level["body"][name], _width(level, name)) for name in names]
         rows.append(
             [f"{row['fold_deg']:g}", number(level["alpha_deg"], 3), *cells,
              level["dihedral_effect"]]
         )  # fmt: skip
     heads = ["fold [deg]", "angle of attack [deg]", *names, "dihedral effect"]
     return table("Derivatives in level flight, body axes, per radian", heads, rows)
+
+
+def _width(level: Any, name: str) -> float | None:
+    """Error and spread together of a derivative in level flight; None where not known."""
+    parts = [(level.get(kind) or {}).get(name) for kind in ("errors", "spread")]
+    return None if None in parts else float(sum(part for part in parts if part is not None))
 
 
 def _aid_table(document: Any) -> str:
@@ -155,7 +161,8 @@ def _authority_cells(at: Any) -> list[str]:
     if at is None:
         return ["-"] * 3
     moment = with_error(at["rolling_moment_N_m"], at["half_width_N_m"])
-    return [moment, at["sense"], number(at["roll_rate_deg_s"], 3)]
+    rate = with_error(at["roll_rate_deg_s"], at["roll_rate_half_width_deg_s"])
+    return [moment, at["sense"], rate]
 
 
 def hinge(data: ReportData) -> Section | None:

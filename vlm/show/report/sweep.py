@@ -12,11 +12,10 @@ from vlm.show.report.parts import (
     fold_out,
     opened,
     paragraph,
-    plus_minus,
     range_text,
     table,
 )
-from vlm.show.tables.layout import number
+from vlm.show.tables.layout import number, with_error
 from vlm.study.naming import printed_width
 from vlm.study.report_data import ReportData
 
@@ -80,5 +79,5 @@ def _table(data: ReportData) -> str:
 def _cell(one: Any, name: str) -> str:
     width = printed_width(one, name)
     if width is not None:
-        return plus_minus(float(one[name]), float(width))
+        return with_error(float(one[name]), float(width))
     return number(float(one[name]))

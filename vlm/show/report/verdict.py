@@ -1,20 +1,17 @@
 """What the studies decide, in sentences for the report's first screen, each with its error."""
 
-from collections.abc import Iterable, Sequence
 from typing import Any
 
-from vlm.show.report.parts import plus_minus
 from vlm.show.tables.answer import joined
-from vlm.show.tables.layout import half_of, number
+from vlm.show.tables.layout import number, with_error
+from vlm.show.tables.power_best import best_sentences
+from vlm.show.tables.sweep_answer import spans
 from vlm.study.report_data import ReportData
 from vlm.verdicts import SIGN_NOT_KNOWN
 
 BLOCKS = {"longitudinal": "in pitch", "lateral": "in roll and yaw"}
 Sentence = tuple[str, str]
 """A sentence, and the section where its numbers stand."""
-
-SAME = 0.005
-"""Settings whose least powers differ by less are named together: what a search leaves [1]."""
 
 
 def verdicts(data: ReportData) -> list[Sentence]:
@@ -26,21 +23,6 @@ def verdicts(data: ReportData) -> list[Sentence]:
 def open_questions(data: ReportData) -> list[Sentence]:
     """What is not known, in the same place as what is."""
     return [*_unknown_growth(data), *_unknown_signs(data), *_no_fold(data), *_worm(data)]
-
-
-def spans(values: Iterable[float], among: Sequence[float]) -> str:
-    """Values of a grid as ranges: "-63.8° to -11.3° and 15°"."""
-    places = {round(value, 6): i for i, value in enumerate(sorted(among))}
-    runs: list[list[float]] = []
-    for value in sorted(values):
-        if runs and places[round(value, 6)] == places[round(runs[-1][-1], 6)] + 1:
-            runs[-1].append(value)
-        else:
-            runs.append([value])
-    texts = [
-        f"{run[0]:.3g}°" if len(run) == 1 else f"{run[0]:.3g}° to {run[-1]:.3g}°" for run in runs
-    ]
-    return joined(texts)
 
 
 def _stability(data: ReportData) -> list[Sentence]:
@@ -132,7 +114,7 @@ def _unknown_signs(data: ReportData) -> list[Sentence]:
         if level["dihedral_effect"] == SIGN_NOT_KNOWN:
             parts = [level[kind].get("Cl_beta") for kind in ("errors", "spread")]
             width = sum(part for part in parts if part is not None) if any(parts) else None
-            value = plus_minus(level["body"]["Cl_beta"], width)
+            value = with_error(level["body"]["Cl_beta"], width)
             text = f"The sign of the dihedral effect at {fold:.3g}°: {value} per radian."
             found.append((text, "lateral"))
     return found
@@ -166,40 +148,8 @@ def _power(data: ReportData) -> list[Sentence]:
     document = data.studies.get("power")
     if document is None:
         return []
-    known = {
-        name: one
-        for name, one in symmetric(document).items()
-        if one["speeds"]["least_power_W"] is not None
-    }
-    if not known:
-        return []
-    least = min(one["speeds"]["least_power_W"] for one in known.values())
-    best = [
-        name
-        for name, one in known.items()
-        if one["speeds"]["least_power_W"] <= (1.0 + SAME) * least
-    ]
-    at = known[best[0]]
-    found = [
-        f"Longest aloft with {joined(best)}:"
-        f" {with_interval(at, 'least_power_W', 'W')} at"
-        f" {with_interval(at, 'least_power_speed_m_s', 'm/s')}."
-    ]
-    ends = {n: one for n, one in known.items() if one["speeds"]["fastest_m_s"] is not None}
-    if ends:
-        quick = max(ends, key=lambda name: ends[name]["speeds"]["fastest_m_s"])
-        limit = ends[quick]["speeds"]["fastest_limit"]
-        found.append(
-            f"Fastest with {quick}: {with_interval(ends[quick], 'fastest_m_s', 'm/s')}"
-            f"{f'; {limit} ends it' if limit else ''}."
-        )
-    return [(" ".join(found), "power")]
-
-
-def with_interval(one: Any, key: str, unit: str) -> str:
-    """A speed or power of a setting with half its interval and its unit."""
-    ends = (one.get("speed_intervals") or {}).get(key)
-    return f"{plus_minus(one['speeds'][key], half_of(ends))} {unit}"
+    found = best_sentences(document, symmetric(document))
+    return [(" ".join(found), "power")] if found else []
 
 
 def _hinge(data: ReportData) -> list[Sentence]:

@@ -4,15 +4,28 @@ import textwrap
 from collections.abc import Sequence
 
 from vlm.findings import Finding
+from vlm.show.tables.layout import WIDTH
 from vlm.verdicts import SIGN_NOT_KNOWN
 
-WIDTH = 80
 CAUTION = "Estimate, not a flight clearance; expand the envelope step by step."
 
 
 def wrapped(text: str, indent: str = "") -> str:
-    """Text in lines of at most 80 columns, further lines indented."""
-    return textwrap.fill(text, WIDTH, subsequent_indent=indent)
+    """Text in lines of at most 80 columns, further lines indented; a number keeps its ±.
+
+    Line breaks of the text are kept, and so is the indent of each of its lines.
+    """
+    return "\n".join(_filled(line, indent) for line in text.split("\n"))
+
+
+def _filled(line: str, indent: str) -> str:
+    start = line[: len(line) - len(line.lstrip())]
+    glued = line.strip().replace(" ± ", "\u00a0±\u00a0")
+    filled = textwrap.fill(
+        glued, WIDTH, initial_indent=start, subsequent_indent=start + indent,
+        break_on_hyphens=False, break_long_words=False,
+    )  # fmt: skip
+    return filled.replace("\u00a0", " ")
 
 
 def framed(
@@ -35,14 +48,22 @@ def framed(
     full : further tables under --full; None without it
     more : options that show more
     """
-    parts = [f"{title}\n{CAUTION}", "\n".join(wrapped(one, "  ") for one in answer), *blocks]
+    parts = [
+        f"{wrapped(title, '  ')}\n{CAUTION}",
+        "\n".join(wrapped(one, "  ") for one in answer),
+        *blocks,
+    ]
     parts += full or []
     if findings:
-        lines = [wrapped(f"- {one.sentence()}", "  ") for one in findings]
-        parts.append(f"Warnings ({len(findings)})\n" + "\n".join(lines))
+        parts.append(listed(f"Warnings ({len(findings)})", [one.sentence() for one in findings]))
     more = "" if full is not None else f" More: {more}."
     parts.append(wrapped(f"Rests on: {rests_on}.{more}"))
     return "\n\n".join(part for part in parts if part)
+
+
+def listed(title: str, texts: Sequence[str]) -> str:
+    """A titled list of sentences."""
+    return "\n".join([title, *(wrapped(f"- {one}", "  ") for one in texts)])
 
 
 def joined(words: Sequence[str]) -> str:

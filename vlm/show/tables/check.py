@@ -1,14 +1,12 @@
 """What a file describes, in words and tables of at most 80 columns."""
 
-from textwrap import fill
 from typing import Any
 
-from vlm.cautions import SHORT_CAUTION
 from vlm.findings import Finding
+from vlm.show.tables.answer import framed, wrapped
 from vlm.show.tables.layout import number, section, table
 from vlm.study.check import CraftCheck
 
-WIDTH = 79
 ELSEWHERE = "Legs may come from mission --legs, what may change from design --key."
 
 
@@ -21,23 +19,24 @@ def check_table(check: CraftCheck, findings: list[Finding]) -> str:
     """
     report = check.dimensions
     answer = [_size_words(check), *_hover_words(check), _command_words(check)]
-    answer.append(f"Warnings: {len(findings)}, below." if findings else "No warnings.")
-    blocks = [f"{report['title']}\n\n{_filled(' '.join(answer))}\n"]
+    if not findings:
+        answer.append("No warnings.")
+    blocks = []
     lacking = [[one.command, " ".join(one.lacks)] for one in check.commands if one.lacks]
     if lacking:
-        listed = table(["command", "lacks"], lacking, left=2)
-        blocks.append(section("What commands lack", f"{listed}\n{ELSEWHERE}"))
+        shown = table(["command", "lacks"], lacking, left=2)
+        blocks.append(section("What commands lack", f"{shown}\n{ELSEWHERE}"))
     blocks.append(dimensions_table(report))
     if check.masses:
         blocks.append(section("Masses", _mass_table(check)))
-    if findings:
-        lines = [_filled(f"- {one.sentence()}", "  ") for one in findings]
-        blocks.append(section("Warnings", "\n".join(lines)))
-    return "\n".join([*blocks, _filled(SHORT_CAUTION)]).rstrip()
-
-
-def _filled(text: str, indent: str = "") -> str:
-    return fill(text, WIDTH, subsequent_indent=indent, break_on_hyphens=False)
+    return framed(
+        f"{report['title']}: what the file describes",
+        answer,
+        [block.rstrip() for block in blocks],
+        findings,
+        "the file alone; nothing is solved",
+        more="--json, --plot",
+    )
 
 
 def _size_words(check: CraftCheck) -> str:
@@ -89,7 +88,7 @@ def _mass_table(check: CraftCheck) -> str:
         "Centre of gravity aft of and above the upper wing's leading edge; moments of inertia about"
         " it, body axes; last column: weight over the area of wings and tips seen from above."
     )
-    return "\n".join([_filled(words), *head])
+    return "\n".join([wrapped(words), *head])
 
 
 def dimensions_table(report: dict[str, Any]) -> str:

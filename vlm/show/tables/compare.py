@@ -140,7 +140,7 @@ def _one(comparison: Comparison, place: int, *, full: bool) -> str:
             f"  {one.kind.words}{unit}",
             number(one.values[0].value), number(one.values[place].value),
             "-" if apart.value is None else f"{with_error(apart.value, apart.half_width)}"
-            + ("" if apart.half_width is not None else " +- not known"),
+            + ("" if apart.half_width is not None else " ± not known"),
         ])  # fmt: skip
     return table(heads, rows)
 

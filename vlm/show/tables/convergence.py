@@ -3,7 +3,9 @@
 from collections.abc import Mapping
 from typing import Any
 
-from vlm.show.tables.layout import number, section, table, with_error
+from vlm.findings import Finding
+from vlm.show.tables.answer import framed, wrapped
+from vlm.show.tables.layout import fitted, number, section, table, with_error
 from vlm.show.wakes import WAKES
 
 SHOWN = ("CL", "CDi", "span_efficiency", "Cl_beta", "Cm_alpha")
@@ -12,26 +14,53 @@ HEADS = {"span_efficiency": "e"}
 
 def convergence_table(document: Mapping[str, Any]) -> str:
     """All of a convergence study as text."""
-    blocks = [
-        _head(document),
-        section("Values by lattice", _lattices(document)),
-        section("Limits", _limits(document)),
-    ]
+    state = document["state"]
+    blocks = [section("Limits", _limits(document))]
+    if document["within"] is not None:
+        blocks.insert(0, section("Lattice for the wanted errors", _within(document["within"])))
+    blocks.append(section("Values by lattice", _lattices(document)))
     if document["relaxed_wake"] is not None:
         blocks.append(section("The relaxed wake made in other ways", _variants(document)))
-    if document["within"] is not None:
-        blocks.append(section("Lattice for the wanted errors", _within(document["within"])))
-    return "\n".join([*blocks, document["caution"]])
-
-
-def _head(document: Mapping[str, Any]) -> str:
-    state = document["state"]
-    return (
-        f"{document['title']}\n"
-        f"fold port {state['fold_left_deg']:g} deg, starboard {state['fold_right_deg']:g} deg;"
-        f" angle of attack {state['alpha_deg']:g} deg, sideslip {state['beta_deg']:g} deg;"
-        f" {WAKES[state['wake']]}; strips by the {document['law']} law\n"
+    title = (
+        f"{document['title']}: convergence, fold port {state['fold_left_deg']:g} deg, starboard"
+        f" {state['fold_right_deg']:g} deg, angle of attack {state['alpha_deg']:g} deg, sideslip"
+        f" {state['beta_deg']:g} deg"
     )
+    return framed(
+        title,
+        _answer(document),
+        [block.rstrip() for block in blocks],
+        [Finding(**one) for one in document["findings"]],
+        f"{WAKES[state['wake']]}; strips by the {document['law']} law",
+        more="--within, --json, --plot",
+    )
+
+
+def _answer(document: Mapping[str, Any]) -> list[str]:
+    """The quantity that errs most on the default lattice, and the lattice for a wanted error."""
+    default = document["default"]
+    known = {
+        name: one["default_error_share"]
+        for name, one in document["quantities"].items()
+        if one["default_error_share"] is not None
+    }
+    said = []
+    if known:
+        worst = max(known, key=lambda name: known[name])
+        said.append(
+            f"On the default lattice, {default['rows']} x {default['strips']}, {worst} errs most:"
+            f" by {percentage(known[worst])} of its natural size; CL by"
+            f" {percentage(known.get('CL'))}."
+        )
+    within = document["within"]
+    if within is not None:
+        chosen = within["lattice"]
+        said.append(
+            "No lattice studied is known to reach all that is wanted."
+            if chosen is None
+            else f"For the wanted errors: {size_text(chosen)}, {chosen['panels']} panels."
+        )
+    return said
 
 
 def _lattices(document: Mapping[str, Any]) -> str:
@@ -42,7 +71,7 @@ def _lattices(document: Mapping[str, Any]) -> str:
         for one in document["lattices"]
     ]
     heads = ["rows", "strips", "panels", "time [s]", *(HEADS.get(name, name) for name in names)]
-    return table(heads, rows, left=0)
+    return fitted(heads, rows, left=0, repeated=2)
 
 
 def _variants(document: Mapping[str, Any]) -> str:
@@ -72,9 +101,9 @@ def _limits(document: Mapping[str, Any]) -> str:
         "", "extrapolated", "order in rows", "in strips",
         f"error at {default['rows']} x {default['strips']}",
     ]  # fmt: skip
-    note = (
+    note = wrapped(
         "Errors are shares of a quantity's natural size, the magnitudes of its parts added up;"
-        " a dash: no order is clear.\nWhat symmetry makes zero is left out."
+        " a dash: no order is clear. What symmetry makes zero is left out."
     )
     return f"{table(heads, rows, left=1)}\n{note}"
 
@@ -97,7 +126,7 @@ def _within(within: Mapping[str, Any]) -> str:
     if chosen is None:
         last = "no lattice is known to reach all of it: ask for less, or study finer ones"
     else:
-        last = (
+        last = wrapped(
             f"for all: {size_text(chosen)}, {chosen['panels']} panels; predicted and found errors"
             " are those of this lattice"
         )

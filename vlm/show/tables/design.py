@@ -1,8 +1,9 @@
 """A search of the design as text."""
 
-from textwrap import fill
 from typing import Any
 
+from vlm.findings import Finding
+from vlm.show.tables.answer import framed, listed, wrapped
 from vlm.show.tables.layout import number, section, table
 
 FIXED = {
@@ -10,7 +11,6 @@ FIXED = {
     "closed": "lowest fold, no mechanism",
     "own": "its own fold, no mechanism",
 }
-WIDEST = 80
 
 
 def design_table(document: dict[str, Any], *, full: bool = False) -> str:
@@ -24,30 +24,32 @@ def design_table(document: dict[str, Any], *, full: bool = False) -> str:
     at = ""
     if speed is not None and document["goal"] not in ("energy", "span efficiency"):
         at = f" at {number(speed, 3)} m/s"
-    head = (
-        f"{document['title']}\n{document['sought']} {document['goal']} [{document['unit']}]{at};"
-        f" fold: {document['fold']}\n{fill(document['caution'], WIDEST)}\n"
+    title = (
+        f"{document['title']}: {document['sought']} {document['goal']} [{document['unit']}]{at};"
+        f" fold: {document['fold']}"
     )
-    blocks = [head]
-    if document["stopped"]:
-        blocks.append("STOPPED before its end: the best so far.\n")
-    if document["answer"]:
-        blocks.append("\n".join(fill(one, WIDEST) for one in document["answer"]) + "\n")
+    answer = ["STOPPED before its end: the best so far."] if document["stopped"] else []
+    blocks = []
     if document["best"] is not None:
         blocks += [section("The best design", _best(document))]
         blocks += [section("Against it", _against(document))]
-    if document["ends"] and full:
-        blocks.append(section("Where each start led", _ends(document)))
     if document["sensitivity"]:
         blocks.append(section("Around the best", _sensitivity(document)))
     blocks.append(section("Designs", _designs(document)))
-    if full:
-        said = [f"- {line}" for line in (*document["assumed"], *document["follows"])]
-        rests = [fill(line, WIDEST, subsequent_indent="  ") for line in said]
-        blocks.append("Rests on\n" + "\n".join(rests))
-    else:
-        blocks.append("Where each start led, and what it rests on: --full")
-    return "\n".join(blocks)
+    return framed(
+        title,
+        [*answer, *document["answer"]],
+        [block.rstrip() for block in blocks],
+        [Finding(**one) for one in document["findings"]],
+        "; ".join(document["assumed"][:1]),
+        _full(document) if full else None,
+    )
+
+
+def _full(document: dict[str, Any]) -> list[str]:
+    """Where each start led, and what the search rests on."""
+    ends = [section("Where each start led", _ends(document)).rstrip()] if document["ends"] else []
+    return [*ends, listed("Assumed", [*document["assumed"], *document["follows"]])]
 
 
 def _best(document: dict[str, Any]) -> str:
@@ -83,9 +85,9 @@ def _against(document: dict[str, Any]) -> str:
         for row in document["fixed"]
     ]
     present = document["present"]
-    reasons = [] if not present["reason"] else [fill(f"none in the file: {present['reason']}", 80)]
+    reasons = [] if not present["reason"] else [wrapped(f"none in the file: {present['reason']}")]
     reasons += [
-        fill(f"none {FIXED[row['way']]}: {row['reason']}", WIDEST)
+        wrapped(f"none {FIXED[row['way']]}: {row['reason']}")
         for row in document["fixed"]
         if row["reason"]
     ]
@@ -137,7 +139,7 @@ def _designs(document: dict[str, Any]) -> str:
         f" noise of the goal {number(document['noise'], 2)}{unit}"
     ]
     lines += [
-        fill(f"- {row['designs']} not allowed: {row['reason']}", WIDEST, subsequent_indent="  ")
+        wrapped(f"- {row['designs']} not allowed: {row['reason']}", "  ")
         for row in document["failures"]
     ]
     return "\n".join(lines)

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from vlm.findings import Finding
-from vlm.show.tables.answer import framed
+from vlm.show.tables.answer import framed, listed
 from vlm.show.tables.layout import number, section, short, table, with_error
 from vlm.show.words import tip_words
 
@@ -142,7 +142,7 @@ def _full(document: Document) -> list[str]:
         section("Weight of the tips in hover, nose up", _hover(document["hover"])),
         section("Port tips jammed", _jams(document["jammed"])),
     ]  # fmt: skip
-    assumed = "Assumed:\n" + "\n".join(f"- {one}" for one in document["assumptions"])
+    assumed = listed("Assumed", document["assumptions"])
     return [*(block.rstrip() for block in blocks), assumed]
 
 

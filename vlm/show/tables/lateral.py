@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from vlm.show.tables.answer import framed, shorter
+from vlm.show.tables.answer import framed, listed, shorter
 from vlm.show.tables.layout import number, section, short, table, with_error
 from vlm.verdicts import SIGN_NOT_KNOWN
 
@@ -151,7 +151,7 @@ def _full(study: "LateralStudy") -> list[str]:
         )  # fmt: skip
     parts.append(section("Trim by level of modelling", _trims(study.rotors_must_add)).rstrip())
     parts.append(section("What the rotors' control must add", _aid(study.rotors_must_add)).rstrip())
-    return [*parts, "Assumed:\n" + "\n".join(f"- {one}" for one in study.assumptions)]
+    return [*parts, listed("Assumed", study.assumptions)]
 
 
 def _level(rows: "Sequence[FoldRow]") -> str:

@@ -3,6 +3,9 @@
 import math
 from collections.abc import Sequence
 
+WIDTH = 80
+"""Columns of a page of text."""
+
 
 def number(value: float | None, digits: int = 4) -> str:
     """A number with ``digits`` significant digits; a dash where there is none."""
@@ -35,8 +38,8 @@ def with_error(value: float | None, half_width: float | None) -> str:
         return number(value)
     places = max(0, 1 - math.floor(math.log10(half_width)))
     if places > 7:
-        return f"{number(value, 6)} +- {half_width:.1e}"
-    return f"{value:.{places}f} +- {half_width:.{places}f}"
+        return f"{number(value, 6)} ± {half_width:.1e}"
+    return f"{value:.{places}f} ± {half_width:.{places}f}"
 
 
 def half_of(ends: Sequence[float | None] | None) -> float | None:
@@ -47,18 +50,50 @@ def half_of(ends: Sequence[float | None] | None) -> float | None:
 
 
 def table(heads: Sequence[str], rows: Sequence[Sequence[str]], *, left: int = 1) -> str:
-    """Columns aligned: the first ``left`` to the left, the others to the right."""
-    widths = [max(len(str(row[i])) for row in [heads, *rows]) for i in range(len(heads))]
+    """Columns aligned: the first ``left`` to the left, the others to the right.
+
+    Two spaces stand between columns; one where the page would not hold two.
+    """
+    widths = _widths(heads, rows)
+    gap = " " * (2 if sum(widths) + 2 * (len(widths) - 1) <= WIDTH else 1)
 
     def line(cells: Sequence[str]) -> str:
         parts = [
             cell.ljust(width) if i < left else cell.rjust(width)
             for i, (cell, width) in enumerate(zip(cells, widths, strict=True))
         ]
-        return "  ".join(parts).rstrip()
+        return gap.join(parts).rstrip()
 
-    ruler = "  ".join("-" * width for width in widths).rstrip()
+    ruler = gap.join("-" * width for width in widths).rstrip()
     return "\n".join([line(heads), ruler, *(line(row) for row in rows)])
+
+
+def _widths(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> list[int]:
+    return [max(len(str(row[i])) for row in [heads, *rows]) for i in range(len(heads))]
+
+
+def fitted(
+    heads: Sequence[str], rows: Sequence[Sequence[str]], *, left: int = 1, repeated: int = 1
+) -> str:
+    """As :func:`table`, in as many tables below each other as the page's width asks for.
+
+    Parameters
+    ----------
+    repeated : how many columns stand at the front of each table
+    """
+    widths = _widths(heads, rows)
+    front = list(range(repeated))
+    parts: list[list[int]] = [[]]
+    for column in range(repeated, len(heads)):
+        wider = [*front, *parts[-1], column]
+        if parts[-1] and sum(widths[i] for i in wider) + len(wider) - 1 > WIDTH:
+            parts.append([])
+        parts[-1].append(column)
+    chosen = [[*front, *part] for part in parts]
+    return "\n\n".join(
+        table([heads[i] for i in part], [[row[i] for i in part] for row in rows], left=left)
+        for part in chosen
+    )
 
 
 def section(title: str, body: str) -> str:

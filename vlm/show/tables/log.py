@@ -1,11 +1,9 @@
 """The answer of a flight log, for people: words first, then the one table that carries it."""
 
-import textwrap
 from collections.abc import Iterable
 
 import numpy as np
 
-from vlm.cautions import SHORT_CAUTION
 from vlm.log.analysis import Compared, Measured
 from vlm.log.answer import Answer, answered, plus_minus
 from vlm.log.bins import BinnedPower
@@ -14,9 +12,9 @@ from vlm.log.document import ASSUMPTIONS
 from vlm.log.explaining import Fit
 from vlm.log.residuals import Residuals
 from vlm.log.wind import Wind
+from vlm.show.tables.answer import CAUTION, wrapped
 from vlm.show.tables.layout import number, section, table
 
-WIDTH = 80
 DASH = "-"
 
 
@@ -50,15 +48,11 @@ def log_table(result: Measured, against: Compared | None = None, *, full: bool =
         blocks.append(f"Warnings ({len(findings)})\n{text}")
     more = "" if full else "  More: --full"
     rests = [f"Rests on: {_rests(result)}.", f"Assumed: {'; '.join(ASSUMPTIONS)}.{more}"]
-    return "\n".join([*blocks, *(textwrap.fill(line, WIDTH) for line in rests)])
+    return "\n".join([*blocks, *(wrapped(line) for line in rests)])
 
 
 def _wrapped(sentences: Iterable[str], mark: str = "") -> str:
-    lines = [
-        textwrap.fill(text, WIDTH, initial_indent=mark, subsequent_indent=" " * len(mark))
-        for text in sentences
-    ]
-    return "\n".join(lines) + "\n"
+    return "\n".join(wrapped(mark + text, " " * len(mark)) for text in sentences) + "\n"
 
 
 def _level(result: Measured) -> str:
@@ -68,7 +62,7 @@ def _level(result: Measured) -> str:
 def _head(result: Measured) -> str:
     log = result.log
     return (
-        f"{result.craft.title}, log {log.path.name}\n{textwrap.fill(SHORT_CAUTION, WIDTH)}\n"
+        f"{result.craft.title}, log {log.path.name}\n{CAUTION}\n"
         f"{number(log.duration_s / 60.0, 3)} min, {len(result.steady.segments)} steady segments;"
         f" {log.tally.used} of {log.tally.used + log.tally.refused_count} rows used\n"
     )
@@ -149,7 +143,7 @@ def _fit(fit: Fit) -> str:
         for j in range(i + 1, count):
             pair = f"{fit.estimates[i].label} with {fit.estimates[j].label}"
             value = float(fit.correlation[i, j])
-            lines.append(textwrap.fill(f"correlation of {pair}: {number(value, 2)}", WIDTH))
+            lines.append(wrapped(f"correlation of {pair}: {number(value, 2)}"))
     return "\n".join(lines)
 
 
@@ -177,7 +171,7 @@ def _full(result: Measured, against: Compared | None, answer: Answer) -> list[st
                 f" (root mean square, {check.groups} groups), without any fit within"
                 f" {number(check.nominal_W, 3)} W: {verdict}"
             )
-            blocks.append(section("Cross-validation", textwrap.fill(text, WIDTH)))
+            blocks.append(section("Cross-validation", wrapped(text)))
     return blocks
 
 
@@ -207,7 +201,7 @@ def _scatter(result: Measured) -> str:
         f" {scatter.growth:.1f}; {groups}; {number(result.model.solution.freedom, 3)} degrees of"
         f" freedom; {strays} stray segments count less"
     )
-    return textwrap.fill(text, WIDTH)
+    return wrapped(text)
 
 
 def _wind(wind: Wind) -> str:
@@ -219,7 +213,7 @@ def _wind(wind: Wind) -> str:
         f" {plus_minus(100.0 * wind.scale, 100.0 * wind.scale_half)} % too much;"
         f" headings are to be turned by {plus_minus(wind.heading_deg, wind.heading_half_deg)} deg"
     )
-    return textwrap.fill(text, WIDTH)
+    return wrapped(text)
 
 
 def _causes(fit: Fit) -> str:

@@ -1,8 +1,9 @@
 """What folding is worth over a mission, as text."""
 
-from textwrap import fill
 from typing import Any
 
+from vlm.findings import Finding
+from vlm.show.tables.answer import framed, listed, wrapped
 from vlm.show.tables.layout import number, section, short, table
 
 GROUPS = (
@@ -11,7 +12,7 @@ GROUPS = (
     ("other_tips", "fixed"),
 )
 """Keys of the document, and how their ways are introduced; a fixed craft has no mechanism."""
-WIDEST, WIDEST_WAY, LONGEST_LEG = 80, 36, 24
+WIDEST_WAY, LONGEST_LEG = 36, 24
 
 
 BREAK_EVEN = (("same_tips", "against fixed tips"), ("span_free", "against any span"))
@@ -25,24 +26,26 @@ def mission_table(document: dict[str, Any], *, full: bool = False) -> str:
     ----------
     full : with mass, time and intervals of every way, and what was assumed
     """
-    lines = [f"- {line}" for line in document["assumed"]]
-    rests = [fill(line, WIDEST, subsequent_indent="  ") for line in lines]
     blocks = [
-        f"{document['title']}\n{document['mission']}\n{fill(document['caution'], WIDEST)}\n",
-        _answers(document) + "\n",
         section("Along the schedule", _legs(document, full=full)),
         section("Every way to fly it", _ways(document, full=full)),
         section("Break-even", _break_even(document)),
-        *([section("Rests on", "\n".join(rests))] if full else ["Rests on: --full"]),
     ]
-    return "\n".join(blocks)
+    return framed(
+        f"{document['title']}\n{document['mission']}",
+        _answers(document),
+        [block.rstrip() for block in blocks],
+        [Finding(**one) for one in document["findings"]],
+        "; ".join(document["assumed"][:1]),
+        [listed("Assumed", document["assumed"])] if full else None,
+    )
 
 
-def _answers(document: dict[str, Any]) -> str:
+def _answers(document: dict[str, Any]) -> list[str]:
     said = [str(document["answer"])]
     if document["best_fixed"] != document["best_purpose_built"]:
         said.append(f"With the span free: {document['purpose_built_answer']}")
-    return "\n".join(fill(sentence, WIDEST) for sentence in said)
+    return said
 
 
 def _legs(document: dict[str, Any], *, full: bool) -> str:
@@ -135,4 +138,4 @@ def _break_even(document: dict[str, Any]) -> str:
     for key, words in BREAK_EVEN:
         found = document["break_even"][key]
         lines += [f"- {words}: {found['mechanism_mass']}", f"- {words}: {found['loiter']}"]
-    return "\n".join(fill(line, WIDEST, subsequent_indent="  ") for line in lines)
+    return "\n".join(wrapped(line, "  ") for line in lines)

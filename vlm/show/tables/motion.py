@@ -40,7 +40,7 @@ def motion_table(study: "MotionStudy", *, full: bool = False) -> str:
     rests = (
         f"{'wing with sections' if study.modelling['sections'] else 'inviscid wing'},"
         f" {state['density_kg_m3']:g} kg/m^3, {study.modelling['friction']} friction of the worm,"
-        f" {'quasi-steady air' if lag is None else 'air with lag'}; +- is the lattice's error;"
+        f" {'quasi-steady air' if lag is None else 'air with lag'}; ± is the lattice's error;"
         f" table of the air off by {100.0 * study.table_miss['force']:.2g} % of the force between"
         " its points"
     )

@@ -32,7 +32,7 @@ def point_table(title: str, report: Any, *, full: bool = False) -> str:
         " ± is the lattice's error and what the wake leaves open together; no friction, no stall"
     )
     return framed(
-        f"{title}: one setting", _answer(report), blocks, (), rests,
+        f"{title}: one setting", _answer(report), blocks, report.findings, rests,
         _full(report) if full else None, "--full, --json",
     )  # fmt: skip
 

@@ -1,16 +1,16 @@
 """Power against airspeed as tables for people: the speeds that matter, then the curves."""
 
 from collections.abc import Mapping
-from textwrap import wrap
 from typing import Any
 
-from vlm.cautions import SHORT_CAUTION
-from vlm.show.tables.layout import half_of, number, section, table, with_error
+from vlm.findings import Finding
+from vlm.show.tables.answer import framed, listed, wrapped
+from vlm.show.tables.layout import fitted, half_of, number, section, table, with_error
+from vlm.show.tables.power_best import best_sentences
 
 Document = Mapping[str, Any]
 MOST_ROWS = 24
 FEW_ROWS = 14
-WIDTH = 80
 PARTS = {
     "power_induced_W": "induced",
     "power_profile_W": "profile",
@@ -35,12 +35,17 @@ ROWS = (
 
 def power_table(document: Document, *, full: bool = False) -> str:
     """The answer in words and one table, at most 80 columns; all tables with ``full``."""
-    blocks = [_answer(document), *_short_tables(document)]
-    if full:
-        blocks += _full(document)
-        return "\n".join([*blocks, SHORT_CAUTION])
-    blocks.append(f"{_rests_on(document)}\nMore: --full")
-    return "\n".join(blocks)
+    climb = document["climb_angle_deg"]
+    flight = "level flight" if climb == 0.0 else f"climb at {climb:g} deg"
+    return framed(
+        f"{document['title']}: power in {flight}",
+        _answer(document),
+        [block.rstrip() for block in _short_tables(document)],
+        [Finding(**one) for one in document["findings"]],
+        _rests_on(document),
+        [block.rstrip() for block in _full(document)] if full else None,
+        "--full, --json, --plot, --plot-parts",
+    )
 
 
 def _full(document: Document) -> list[str]:
@@ -59,29 +64,28 @@ def _full(document: Document) -> list[str]:
     if document["crossings"]:
         blocks.append(section("Equal power", _crossings(document)))
     told = [
-        _wrapped(f"- {name}: {one['branches']['words']}")
+        wrapped(f"- {name}: {one['branches']['words']}", "  ")
         for name, one in document["configurations"].items()
         if one["branches"] is not None
     ]
     if told:
         blocks.append(section("Two trims at one speed", "\n".join(told)))
-    blocks.append(section("Assumptions", "\n".join(f"- {a}" for a in document["assumptions"])))
+    blocks.append(listed("Assumed", document["assumptions"]))
     return blocks
 
 
-def _answer(document: Document) -> str:
-    """What each setting can do, one or two sentences each."""
-    climb = document["climb_angle_deg"]
-    flight = "level flight" if climb == 0.0 else f"climb at {climb:g} deg"
-    lines = [f"{document['title']}: power in {flight}", SHORT_CAUTION, ""]
-    lines += [_setting_sentence(name, one) for name, one in document["configurations"].items()]
+def _answer(document: Document) -> list[str]:
+    """Which setting is best at what, then what each can do, one or two sentences each."""
+    configurations = document["configurations"]
+    lines = best_sentences(document) if len(configurations) > 1 else []
+    lines += [_setting_sentence(name, one) for name, one in configurations.items()]
     lines += [_angle_sentence(document, i) for i in range(len(document["body_angles_asked_deg"]))]
     lines += [
         f"Equal power of {c['first']} and {c['second']} at"
         f" {_with_interval(c['airspeed_m_s'], c['interval_m_s'])} m/s."
         for c in document["crossings"]
     ]
-    return "\n".join(_wrapped(line) for line in lines) + "\n"
+    return lines
 
 
 def _setting_sentence(name: str, one: Mapping[str, Any]) -> str:
@@ -120,10 +124,6 @@ def _angle_sentence(document: Document, index: int) -> str:
     return f"Airspeed [m/s] at a body angle of {angle:g} deg: {', '.join(told)}."
 
 
-def _wrapped(line: str) -> str:
-    return "\n".join(wrap(line, WIDTH, subsequent_indent="  ")) if line else ""
-
-
 def _half_width(value: float | None, ends: Any) -> str:
     """A value and the half-width of its interval, to two digits of that."""
     half = half_of(ends)
@@ -137,21 +137,11 @@ def _short_tables(document: Document) -> list[str]:
     chosen = list(range(0, len(document["airspeed_m_s"]), step))
     columns = {name: _power_column(document, name, chosen) for name in names}
     speeds = [number(document["airspeed_m_s"][i], 3) for i in chosen]
-    tables, waiting = [], names
-    while waiting:
-        count = len(waiting)
-        while count > 1 and _width(waiting[:count], columns) > WIDTH:
-            count -= 1
-        taken, waiting = waiting[:count], waiting[count:]
-        rows = [[u, *(columns[name][i] for name in taken)] for i, u in enumerate(speeds)]
-        tables.append(table(["m/s", *taken], rows, left=0))
+    rows = [[u, *(columns[name][i] for name in names)] for i, u in enumerate(speeds)]
+    tables = fitted(["m/s", *names], rows, left=0)
     marked = any(any(c["limit"]) for c in document["configurations"].values())
     note = "\n* beyond a limit of the craft" if marked else ""
-    return [section("Electrical power [W] against airspeed", "\n\n".join(tables) + note)]
-
-
-def _width(names: list[str], columns: Mapping[str, list[str]]) -> int:
-    return 5 + sum(2 + max(len(cell) for cell in (name, *columns[name])) for name in names)
+    return [section("Electrical power [W] against airspeed", tables + note)]
 
 
 def _power_column(document: Document, name: str, chosen: list[int]) -> list[str]:
@@ -169,13 +159,13 @@ def _rests_on(document: Document) -> str:
     uncertainty = document["uncertainty"]
     told = "no intervals"
     if uncertainty is not None:
-        told = f"+-: half of the {uncertainty['interval_percent']:g} % interval"
+        told = f"±: half of the {uncertainty['interval_percent']:g} % interval"
     elif document["intervals_asked"]:
         told = "no intervals: the file has no [uncertainty]"
     else:
         told = "no intervals: left out as asked"
-    return _wrapped(
-        f"Rests on: {number(document['mass_kg'])} kg, {number(document['air']['density_kg_m3'])}"
+    return (
+        f"{number(document['mass_kg'])} kg, {number(document['air']['density_kg_m3'])}"
         f" kg/m^3, {document['lattice']['panels']} panels, the file's sections and rotors; {told}"
     )
 

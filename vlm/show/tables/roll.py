@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from vlm.show.tables.answer import framed, shorter
+from vlm.show.tables.answer import framed, listed, shorter
 from vlm.show.tables.layout import number, section, short, table, with_error
 
 if TYPE_CHECKING:
@@ -70,7 +70,7 @@ def _answer(study: "RollStudy") -> list[str]:
     found.append(
         f"Strongest: {with_error(pair.rolling.value, pair.rolling.half_width)} N m {pair.sense}"
         f" with port {number(pair.left_deg, 3)}, starboard {number(pair.right_deg, 3)} deg; steady"
-        f" {number(pair.values['roll_rate_deg_s'], 3)} deg/s; yaw {pair.yaw}."
+        f" {with_error(*pair.roll_rate)} deg/s; yaw {pair.yaw}."
     )
     if not study.pure_roll_pairs:
         found.append("No roll without lift change leaves this base fold.")
@@ -95,7 +95,7 @@ def _pair(name: str, pair: "PairRow") -> list[str]:
         with_error(pair.rolling.value, pair.rolling.half_width),
         with_error(pair.yawing.value, pair.yawing.half_width),
         shorter(pair.yaw),
-        number(pair.values["roll_rate_deg_s"], 3),
+        with_error(*pair.roll_rate),
     ]
 
 
@@ -116,7 +116,9 @@ def _airspeeds(rows: "Sequence[AirspeedRow]") -> str:
             [
                 f"{row.airspeed_m_s:g}",
                 _moment(strongest),
-                number(strongest.roll_rate_deg_s if strongest else None, 3),
+                "-"
+                if strongest is None
+                else with_error(strongest.roll_rate_deg_s, strongest.roll_rate_half_width_deg_s),
                 _moment(row.both_apart_20_deg),
                 _sense(row.both_apart_20_deg),
                 _moment(row.port_down_20_deg),
@@ -183,7 +185,7 @@ def _full(study: "RollStudy") -> list[str]:
             f"yaw aid: {number(aid.stiffness_N_m_rad, 3)} N m/rad,"
             f" {number(aid.damping_N_m_s, 3)} N m s; rotors give {limits} (dash: no limit known)"
         )
-    return [*parts, "Assumed:\n" + "\n".join(f"- {one}" for one in study.assumptions)]
+    return [*parts, listed("Assumed", study.assumptions)]
 
 
 def _more_of_pairs(study: "RollStudy") -> str:

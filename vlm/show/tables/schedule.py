@@ -2,9 +2,9 @@
 
 from typing import Any
 
+from vlm.findings import Finding
+from vlm.show.tables.answer import framed, wrapped
 from vlm.show.tables.layout import number, section, small, table
-
-WIDEST = 80
 
 
 def schedule_table(document: dict[str, Any], *, full: bool = False) -> str:
@@ -14,23 +14,19 @@ def schedule_table(document: dict[str, Any], *, full: bool = False) -> str:
     ----------
     full : with the margin of every constraint, and the airspeeds between
     """
-    blocks = [
-        f"{document['title']}: fold schedule, level flight",
-        _wrapped(document["caution"]) + "\n",
-        "\n".join(_wrapped(sentence) for sentence in document["answer"]) + "\n",
-        _best(document),
-    ]
+    blocks = [_best(document)]
     if document["flown"] is not None:
         blocks.append(_flown(document))
     blocks.append(_margins(document, full=full))
-    blocks.append(_wrapped(f"Rests on: {document['assumed']}.") + ("" if full else "  --full"))
-    return "\n".join(blocks)
-
-
-def _wrapped(text: str) -> str:
-    from textwrap import fill
-
-    return fill(text, WIDEST)
+    return framed(
+        f"{document['title']}: fold schedule, level flight",
+        document["answer"],
+        [block.rstrip() for block in blocks],
+        [Finding(**one) for one in document["findings"]],
+        document["assumed"],
+        [] if full else None,
+        "--full, --json, --plot, --csv",
+    )
 
 
 def _best(document: dict[str, Any]) -> str:
@@ -69,7 +65,7 @@ def _flown(document: dict[str, Any]) -> str:
         f" {flown['valid_from_m_s']:g} to {flown['valid_to_m_s']:.4g} m/s.{loss}"
     )
     return section("As flown: straight between the breakpoints",
-                   f"{table(heads, rows, left=0)}\n{_wrapped(words)}")  # fmt: skip
+                   f"{table(heads, rows, left=0)}\n{wrapped(words)}")  # fmt: skip
 
 
 def _flown_cells(row: dict[str, Any]) -> list[str]:

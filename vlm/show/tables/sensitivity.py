@@ -1,13 +1,13 @@
 """What the ± of an answer is made of, as a table of shares."""
 
 from collections.abc import Mapping, Sequence
-from textwrap import fill
 from typing import Any
 
-from vlm.show.tables.layout import number, section, table, with_error
+from vlm.show.tables.answer import wrapped
+from vlm.show.tables.layout import fitted, number, section, with_error
 
 Document = Mapping[str, Any]
-WIDTH, LONGEST = 80, 34
+LONGEST = 34
 SMALL = 0.5
 """A share below which a cell says so [%]."""
 
@@ -18,7 +18,7 @@ def sensitivity_table(document: Document) -> str:
     for answer in document["answers"]:
         groups.setdefault(answer["group"], []).append(answer)
     blocks = [
-        section(f"Share of each uncertain input in the +-, %: {name}", _group(document, answers))
+        section(f"Share of each uncertain input in the ±, %: {name}", _group(document, answers))
         for name, answers in groups.items()
     ]
     blocks.append(section("Rests on", _rests_on(document)))
@@ -26,21 +26,8 @@ def sensitivity_table(document: Document) -> str:
 
 
 def _group(document: Document, answers: Sequence[Document]) -> str:
-    tables, waiting = [], list(answers)
-    while waiting:
-        count = len(waiting)
-        while count > 1 and _width(document, waiting[:count]) > WIDTH:
-            count -= 1
-        taken, waiting = waiting[:count], waiting[count:]
-        heads, rows = _cells(document, taken)
-        tables.append(table(heads, rows))
-    return "\n\n".join(tables)
-
-
-def _width(document: Document, answers: Sequence[Document]) -> int:
     heads, rows = _cells(document, answers)
-    widths = [max(len(row[i]) for row in [heads, *rows]) for i in range(len(heads))]
-    return sum(widths) + 2 * (len(heads) - 1)
+    return fitted(heads, rows)
 
 
 def _cells(document: Document, answers: Sequence[Document]) -> tuple[list[str], list[list[str]]]:
@@ -85,7 +72,7 @@ def _percent(share: float) -> str:
 
 def _rests_on(document: Document) -> str:
     lines = [
-        f"+-: half of the {document['interval_percent']:g} % interval of {document['draws']} draws;"
+        f"±: half of the {document['interval_percent']:g} % interval of {document['draws']} draws;"
         " the sign behind a share: whether the answer grows (+) or falls (-) with the input",
         document["method"],
     ]
@@ -105,7 +92,7 @@ def _rests_on(document: Document) -> str:
             lines.append(
                 f"{answer['group']}, {answer['name']}: {missing:.0f} % of the draws have no value"
             )
-    return "\n".join(fill(f"- {line}", WIDTH, subsequent_indent="  ") for line in lines)
+    return "\n".join(wrapped(f"- {line}", "  ") for line in lines)
 
 
 def _checked_value(check: Document) -> str:

@@ -1,0 +1,85 @@
+"""The best setting is decided by paired differences: common errors cancel, noise is no difference.
+
+Numbers are invented; the expected answers follow from the rule by hand.
+"""
+
+import numpy as np
+import pytest
+
+from vlm.show.tables.power_best import best_sentences
+from vlm.study.power_best import best_setting, speed_differences
+
+KEYS = ("least_power_W", "slowest_on_wings_m_s", "fastest_m_s")
+
+
+def document(values: dict, shared: float, own: float, *, draws: int = 400) -> dict:
+    """Settings whose draws share one error of the size ``shared`` and have one each, ``own``."""
+    random = np.random.default_rng(5)
+    common = shared * random.standard_normal(draws)
+    specials = {name: dict.fromkeys(KEYS, value) for name, value in values.items()}
+    samples = {
+        name: {key: value + common + own * random.standard_normal(draws) for key in KEYS}
+        for name, value in values.items()
+    }
+    known = shared > 0.0 or own > 0.0
+    one = {
+        name: {
+            "speeds": special | {"least_power_speed_m_s": 11.0, "fastest_limit": "thrust"},
+            "speed_intervals": {key: tuple(np.percentile(samples[name][key], [5, 95])) for key in
+                                KEYS} if known else {},
+        }
+        for name, special in specials.items()
+    }  # fmt: skip
+    return {
+        "configurations": one,
+        "airspeed_m_s": [5.0, 11.0, 30.0],
+        "speed_differences": speed_differences(
+            specials, samples if known else {}, 90.0 if known else None
+        ),
+        "uncertainty": {} if known else None,
+    }
+
+
+def test_what_two_settings_err_by_alike_cancels() -> None:
+    """Each is known to ± 8 only, their difference of 1 to ± 0.2: one is best."""
+    found = document({"open": 27.0, "dash": 28.0}, shared=5.0, own=0.07)
+    best = best_setting(found, "fastest_m_s")
+    assert best.name == "dash"
+    assert best.alike == ()
+    assert best.rivals[0].difference == pytest.approx(-1.0)
+    assert best.rivals[0].half_width == pytest.approx(1.645 * 0.07 * 2**0.5, rel=0.15)
+    assert "Fastest with dash: 28.0 ± 7.9 m/s" in best_sentences(found)[1]
+
+
+def test_a_difference_within_its_error_is_none() -> None:
+    """1.0 against an own error of 1 each, 1.6 x 1.4 x 1 = 2.3 for the difference."""
+    found = document({"open": 27.0, "dash": 28.0}, shared=0.0, own=1.0)
+    best = best_setting(found, "fastest_m_s")
+    assert [one.name for one in best.alike] == ["open"]
+    assert "no difference between dash and open (1.0 ± 2." in best_sentences(found)[1]
+
+
+def test_what_search_and_lattice_leave_open_is_no_difference_either() -> None:
+    """0.1 of 28 is under half a per cent, however sure the draws are."""
+    found = document({"open": 27.9, "dash": 28.0}, shared=5.0, own=0.001)
+    assert [one.name for one in best_setting(found, "fastest_m_s").alike] == ["open"]
+
+
+def test_without_intervals_a_clear_difference_is_still_named() -> None:
+    found = document({"open": 27.0, "dash": 28.0}, shared=0.0, own=0.0)
+    assert best_setting(found, "fastest_m_s").alike == ()
+    assert best_setting(found, "least_power_W").name == "open"
+    assert "1.0 m/s less with open" in best_sentences(found)[1]
+
+
+def test_a_difference_that_few_draws_have_is_not_known() -> None:
+    found = document({"open": 27.0, "dash": 28.0}, shared=1.0, own=0.01)
+    row = found["speed_differences"][0]
+    row["fastest_m_s_interval"] = None
+    assert "not known whether dash and open differ" in best_sentences(found)[1]
+
+
+def test_least_power_at_an_end_of_the_speeds_says_so() -> None:
+    found = document({"open": 27.0, "dash": 60.0}, shared=1.0, own=0.01)
+    found["configurations"]["open"]["speeds"]["least_power_speed_m_s"] = 5.0
+    assert "5.00 m/s, an end of the speeds asked for" in best_sentences(found)[0]

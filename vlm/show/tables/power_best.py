@@ -1,0 +1,84 @@
+"""Which setting is best at what, in sentences: one alone only where the difference stands out."""
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from vlm.show.tables.answer import joined
+from vlm.show.tables.layout import half_of, number, with_error
+from vlm.study.power_best import Rival, best_setting
+
+Document = Mapping[str, Any]
+
+
+def best_sentences(document: Document, names: Iterable[str] | None = None) -> list[str]:
+    """Longest aloft and fastest: setting, value and what another setting loses against it.
+
+    Parameters
+    ----------
+    document : of a power study
+    names : settings to choose from; all if None
+    """
+    names = list(document["configurations"] if names is None else names)
+    return [text for text in (_longest(document, names), _fastest(document, names)) if text]
+
+
+def with_interval(one: Document, key: str, unit: str) -> str:
+    """A speed or power of a setting with half its interval and its unit."""
+    ends = (one.get("speed_intervals") or {}).get(key)
+    value, width = one["speeds"][key], half_of(ends)
+    return f"{number(value, 3) if width is None else with_error(value, width)} {unit}"
+
+
+def _longest(document: Document, names: list[str]) -> str:
+    best = best_setting(document, "least_power_W", names)
+    if best is None:
+        return ""
+    at = document["configurations"][best.name]
+    value = (
+        f"{with_interval(at, 'least_power_W', 'W')} at"
+        f" {with_interval(at, 'least_power_speed_m_s', 'm/s')}"
+    )
+    if at["speeds"]["least_power_speed_m_s"] in (
+        document["airspeed_m_s"][0], document["airspeed_m_s"][-1],
+    ):  # fmt: skip
+        value += ", an end of the speeds asked for"
+    if best.alike:
+        alike = _alike(best.name, best.alike, "W", intervals=_has_intervals(document))
+        return f"Longest aloft: {alike}; {best.name} {value}."
+    more = [f"; {_size(one, 'W')} more with {one.name}" for one in best.rivals[:1]]
+    return f"Longest aloft with {best.name}: {value}{''.join(more)}."
+
+
+def _fastest(document: Document, names: list[str]) -> str:
+    best = best_setting(document, "fastest_m_s", names)
+    if best is None:
+        return ""
+    at = document["configurations"][best.name]
+    limit = at["speeds"]["fastest_limit"]
+    value = with_interval(at, "fastest_m_s", "m/s")
+    ending = f"; {limit} ends it" if limit else ""
+    if best.alike:
+        alike = _alike(best.name, best.alike, "m/s", intervals=_has_intervals(document))
+        return f"Fastest: {alike}; {best.name} {value}{ending}."
+    less = [f"; {_size(one, 'm/s')} less with {one.name}" for one in best.rivals[:1]]
+    return f"Fastest with {best.name}: {value}{ending}{''.join(less)}."
+
+
+def _alike(name: str, rivals: tuple[Rival, ...], unit: str, *, intervals: bool) -> str:
+    """Settings that cannot be told apart, with the widest difference among them."""
+    names = joined([name, *(one.name for one in rivals)])
+    if intervals and any(one.half_width is None for one in rivals):
+        return f"not known whether {names} differ"
+    widest = max(rivals, key=lambda one: abs(one.difference))
+    most = "at most " if len(rivals) > 1 else ""
+    return f"no difference between {names} ({most}{_size(widest, unit)})"
+
+
+def _has_intervals(document: Document) -> bool:
+    return document["uncertainty"] is not None
+
+
+def _size(rival: Rival, unit: str) -> str:
+    size = abs(rival.difference)
+    told = number(size, 2) if rival.half_width is None else with_error(size, rival.half_width)
+    return f"{told} {unit}"

@@ -1,0 +1,147 @@
+"""Which setting is best at a speed or power that matters, decided by paired differences.
+
+Settings share the draws of the uncertain inputs, so what is common to two of them cancels in their
+difference: it is known better than either. A setting is named alone only where its difference from
+every other stands out of that difference's interval and of what search and lattice leave.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from typing import Any
+
+import numpy as np
+
+from vlm.constants import Floats
+from vlm.flight.trim.sampled_speeds import interval
+
+LOWEST = ("least_power_W", "slowest_on_wings_m_s")
+HIGHEST = ("fastest_m_s",)
+"""What is best where it is lowest, and where it is highest."""
+LEFT_OPEN = 0.005
+"""Part of a value that search and lattice leave open in a difference [1]."""
+LEAST_SHARE = 0.5
+"""Share of the draws that must have a difference for an interval of it [1]."""
+
+
+@dataclass(frozen=True)
+class Rival:
+    """Another setting held against the best.
+
+    Attributes
+    ----------
+    name : of the setting
+    difference : its value less the best one's
+    half_width : half the interval of that difference, no less than search and lattice leave
+        open; None where it is not known
+    is_alike : whether the two cannot be told apart
+    """
+
+    name: str
+    difference: float
+    half_width: float | None
+    is_alike: bool
+
+
+@dataclass(frozen=True)
+class Best:
+    """The best setting, and the others from the nearest on."""
+
+    name: str
+    rivals: tuple[Rival, ...]
+
+    @property
+    def alike(self) -> tuple[Rival, ...]:
+        """Settings that cannot be told apart from the best."""
+        return tuple(one for one in self.rivals if one.is_alike)
+
+
+def speed_differences(
+    specials: Mapping[str, Mapping[str, float]],
+    samples: Mapping[str, Mapping[str, Floats]],
+    percent: float | None,
+) -> list[dict[str, Any]]:
+    """Differences of every two settings, second less first, with their intervals.
+
+    Parameters
+    ----------
+    specials : values by setting and key
+    samples : the same over the shared draws; empty without any
+    percent : of the interval; None without draws
+    """
+    found = []
+    for first, second in combinations(specials, 2):
+        row: dict[str, Any] = {"first": first, "second": second}
+        for key in LOWEST + HIGHEST:
+            apart = specials[second][key] - specials[first][key]
+            row[key] = apart
+            row[f"{key}_interval"] = None
+            if samples and percent is not None:
+                drawn = samples[second][key] - samples[first][key]
+                row[f"{key}_interval"] = _interval(drawn, apart, percent)
+        found.append(row)
+    return found
+
+
+def _interval(drawn: Floats, apart: float, percent: float) -> tuple[float, float] | None:
+    """Interval of a difference, its median at the value found without a grid of speeds."""
+    if not np.isfinite(apart) or np.mean(np.isfinite(drawn)) < LEAST_SHARE:
+        return None
+    return interval(drawn + apart - np.nanmedian(drawn), percent)
+
+
+def best_setting(
+    document: Mapping[str, Any], key: str, names: Iterable[str] | None = None
+) -> Best | None:
+    """The best of some settings of a power study at one of the values that matter.
+
+    Parameters
+    ----------
+    document : of the study
+    key : of :data:`LOWEST` or :data:`HIGHEST`
+    names : the settings; all if None
+
+    Returns
+    -------
+    None where no setting has that value
+    """
+    values = {
+        name: document["configurations"][name]["speeds"][key]
+        for name in (document["configurations"] if names is None else names)
+    }
+    known = {name: value for name, value in values.items() if value is not None}
+    if not known:
+        return None
+    name = (min if key in LOWEST else max)(known, key=lambda one: known[one])
+    rivals = [
+        _rival(document["speed_differences"], key, name, other, LEFT_OPEN * abs(known[name]),
+               asked=document["uncertainty"] is not None)
+        for other in known if other != name
+    ]  # fmt: skip
+    return Best(name, tuple(sorted(rivals, key=lambda one: abs(one.difference))))
+
+
+def _rival(
+    differences: Sequence[Mapping[str, Any]],
+    key: str,
+    best: str,
+    other: str,
+    left_open: float,
+    *,
+    asked: bool,
+) -> Rival:
+    """Another setting against the best; alike where its interval holds zero or is not known."""
+    for row in differences:
+        if {row["first"], row["second"]} != {best, other}:
+            continue
+        sense = 1.0 if row["second"] == other else -1.0
+        ends = row[f"{key}_interval"]
+        width = None if ends is None else max(left_open, 0.5 * (ends[1] - ends[0]))
+        apart = sense * row[key]
+        alike = abs(apart) <= (left_open if width is None else width)
+        if ends is not None and ends[0] <= 0.0 <= ends[1]:
+            alike = True
+        if width is None and asked:
+            alike = True
+        return Rival(other, apart, width, alike)
+    raise KeyError(f"{best} and {other}")
