@@ -181,6 +181,7 @@ _PARTS = (
 
 # --- power and trim --------------------------------------------------------------------------
 _POWER = (
+    Quantity("slipstream_thrust_N", "T", "N", "thrust of all rotors whose slipstream is counted"),
     Quantity("electrical_power_W", "P", "W", "electrical power drawn from the battery"),
     Quantity("shaft_power_W", "P_s", "W", "power at the shafts of all rotors together"),
     Quantity("body_angle_deg", r"\vartheta", "deg", "angle of the body's axis to the horizon",

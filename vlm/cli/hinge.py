@@ -1,6 +1,7 @@
 """``foldspan hinge``: what hinge, worm gear, servo and wings must carry."""
 
 from pathlib import Path
+from typing import Literal
 
 import click
 
@@ -16,6 +17,7 @@ from vlm.cli.options import (
     note,
     note_written,
     plot_option,
+    thrust_option,
 )
 
 
@@ -34,6 +36,7 @@ from vlm.cli.options import (
     "--load-factors", metavar="START:STOP:COUNT|A,B,C",
     help="Load factors of the moment table; 1 and the file's limit if left out.",
 )  # fmt: skip
+@thrust_option
 @grid_options
 @plot_option
 @full_option
@@ -46,6 +49,7 @@ def command(
     density: float,
     airspeeds: str | None,
     load_factors: str | None,
+    thrust: float | Literal["trim"] | None,
     rows: int,
     strips: int,
     plot: Path | None,
@@ -75,6 +79,7 @@ def command(
         airspeeds=spaced("--airspeeds", airspeeds) if airspeeds else around,
         load_factors=spaced("--load-factors", load_factors) if load_factors else (),
         grid=Grid(rows, strips),
+        thrust=thrust,
     )
     document = hinge_study(craft, plan, lambda step: note(f"{step} ..."))
     if plot:

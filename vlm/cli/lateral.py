@@ -1,6 +1,7 @@
 """``foldspan lateral``: lateral stability and modes of motion against fold."""
 
 from pathlib import Path
+from typing import Literal
 
 import click
 
@@ -16,6 +17,7 @@ from vlm.cli.options import (
     note,
     note_written,
     plot_option,
+    thrust_option,
 )
 
 
@@ -38,6 +40,7 @@ from vlm.cli.options import (
     "--airspeeds", metavar="START:STOP:COUNT|A,B,C",
     help="Airspeeds of the modes [m/s]; three around --airspeed if left out.",
 )  # fmt: skip
+@thrust_option
 @grid_options
 @plot_option
 @full_option
@@ -51,6 +54,7 @@ def command(
     airspeed: float,
     density: float,
     airspeeds: str | None,
+    thrust: float | Literal["trim"] | None,
     rows: int,
     strips: int,
     plot: Path | None,
@@ -89,6 +93,7 @@ def command(
         shares_deg=parts,
         airspeeds=spaced("--airspeeds", airspeeds) if airspeeds else around,
         grid=Grid(rows, strips),
+        thrust=thrust,
     )
     study = lateral_study(craft, plan, lambda step: note(f"{step} ..."))
     if plot:

@@ -9,6 +9,7 @@ from textwrap import fill
 from typing import Any
 
 import click
+from click.core import ParameterSource
 
 from vlm.cli.strict import (
     not_yet_told,
@@ -144,6 +145,51 @@ def air_options(function: Decorated) -> Decorated:
     return click.option(
         "--airspeed", type=float, default=12.0, show_default=True, help="Airspeed [m/s]."
     )(function)
+
+
+class ThrustWord(click.ParamType[Any]):
+    """A thrust in newtons, or the word trim."""
+
+    name = "N|trim"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """The number, or the word."""
+        if value == "trim":
+            return value
+        try:
+            number = float(value)
+        except ValueError:
+            raise InputRefused(
+                f"--thrust {value}; write the thrust of all rotors in newtons, or the word trim"
+            ) from None
+        if not 0.0 <= number < float("inf"):
+            raise InputRefused(f"--thrust {value}; 0 N or more is allowed, or the word trim")
+        return number
+
+
+def thrust_option(function: Decorated) -> Decorated:
+    """``--thrust``."""
+    return click.option(
+        "--thrust",
+        type=ThrustWord(),
+        metavar="N|trim",
+        help="Thrust of all rotors, shared alike, or trim for that of the full trim: their"
+        " slipstream then blows over the wings. No slipstream if left out.",
+    )(function)
+
+
+def airspeed_is_given(thrust: float | str | None) -> bool:
+    """Whether ``--airspeed`` stands in the command, as a slipstream needs it.
+
+    Raises
+    ------
+    InputRefused : a thrust without it
+    """
+    source = click.get_current_context().get_parameter_source("airspeed")
+    given = source == ParameterSource.COMMANDLINE
+    if thrust is not None and not given:
+        raise InputRefused("--airspeed is missing; --thrust needs it, as a slipstream hangs on it")
+    return given
 
 
 def json_option(function: Decorated) -> Decorated:

@@ -6,6 +6,7 @@ import click
 
 from vlm.cli.options import (
     air_options,
+    airspeed_is_given,
     any_wake_option,
     checked_air,
     checked_angle,
@@ -20,6 +21,7 @@ from vlm.cli.options import (
     json_option,
     strict_option,
     tell_doubts,
+    thrust_option,
 )
 from vlm.cli.within import within_option
 
@@ -33,6 +35,7 @@ from vlm.cli.within import within_option
 @click.option("--p-hat", type=float, default=0.0, help="Roll rate p b / 2U, starboard down.")
 @click.option("--q-hat", type=float, default=0.0, help="Pitch rate q c / 2U, nose up.")
 @click.option("--r-hat", type=float, default=0.0, help="Yaw rate r b / 2U, nose to starboard.")
+@thrust_option
 @grid_options
 @within_option
 @any_wake_option
@@ -54,6 +57,7 @@ def command(
     p_hat: float,
     q_hat: float,
     r_hat: float,
+    thrust: float | Literal["trim"] | None,
     rows: int,
     strips: int,
     within: tuple[str, ...],
@@ -93,6 +97,8 @@ def command(
         grid=Grid(rows, strips) if chosen is None else chosen.grid,
         wake=wake,
         errors=not no_errors,
+        thrust=thrust,
+        weigh_slipstream=airspeed_is_given(thrust),
     )
     if chosen is not None and not no_errors:
         report = chosen.with_errors(report)

@@ -1,6 +1,7 @@
 """``foldspan roll``: rolling by folding one tip against the other."""
 
 from pathlib import Path
+from typing import Literal
 
 import click
 
@@ -17,6 +18,7 @@ from vlm.cli.options import (
     note,
     note_written,
     plot_option,
+    thrust_option,
 )
 
 
@@ -41,6 +43,7 @@ from vlm.cli.options import (
     "--duration", type=click.FloatRange(0.1, 60.0), default=4.0, show_default=True,
     help="Length of the bank history [s].",
 )  # fmt: skip
+@thrust_option
 @grid_options
 @plot_option
 @full_option
@@ -56,6 +59,7 @@ def command(
     to_left: float | None,
     to_right: float | None,
     duration: float,
+    thrust: float | Literal["trim"] | None,
     rows: int,
     strips: int,
     plot: Path | None,
@@ -85,6 +89,7 @@ def command(
         target=chosen_target(base, to_left, to_right),
         duration=duration,
         grid=Grid(rows, strips),
+        thrust=thrust,
     )
     study = roll_study(load_biplane(file, overrides), plan, lambda step: note(f"{step} ..."))
     if plot:

@@ -7,6 +7,7 @@ import click
 
 from vlm.cli.options import (
     air_options,
+    airspeed_is_given,
     any_wake_option,
     checked_air,
     echo_answer,
@@ -21,6 +22,7 @@ from vlm.cli.options import (
     plot_option,
     strict_option,
     tell_doubts,
+    thrust_option,
     tqdm_note,
 )
 from vlm.cli.within import within_option
@@ -59,6 +61,7 @@ from vlm.cli.within import within_option
     help="One more axis over a key of the file, such as arrangement.gap_m=0.2:0.5:7.",
 )
 @air_options
+@thrust_option
 @grid_options
 @within_option
 @any_wake_option
@@ -83,6 +86,7 @@ def command(
     over: tuple[str, ...],
     airspeed: float,
     density: float,
+    thrust: float | Literal["trim"] | None,
     rows: int,
     strips: int,
     within: tuple[str, ...],
@@ -109,10 +113,13 @@ def command(
     from vlm.study.dataset import checked_output, save_dataset, sweep_dataset
     from vlm.study.plan import SweepPlan, axis_values
     from vlm.study.running import run_plan
+    from vlm.study.slipstream import check_thrust
 
     checked_output(out)
+    airspeed_is_given(thrust)
     checked_picture(plot)
     craft = load_biplane(file, overrides)
+    check_thrust(craft, thrust)
     plan = SweepPlan(
         folds_deg=axis_values(fold, "--folds"),
         alphas_deg=axis_values(alpha, "--alphas"),
@@ -125,6 +132,7 @@ def command(
         wake=wake,
         errors=errors,
         exact=exact,
+        thrust=thrust,
     )
     _refuse_odd(plan, plot)
     if within:

@@ -15,11 +15,13 @@ from vlm.front.values import (
     LEAST,
     Folds,
     Numbers,
+    Thrust,
     Wake,
     air_of,
     lattice,
     number,
     one_of,
+    thrust_of,
 )
 
 if TYPE_CHECKING:
@@ -42,6 +44,7 @@ class WithLoads(Opened):
         p_hat: float = 0.0,
         q_hat: float = 0.0,
         r_hat: float = 0.0,
+        thrust: Thrust = None,
         rows: int = 8,
         strips: int = 20,
         wake: Wake = "stream",
@@ -55,6 +58,7 @@ class WithLoads(Opened):
         fold : of both sides [deg], a pair of port and starboard [deg], or a name of the file
         airspeed, density : [m/s], [kg/m^3]
         p_hat, q_hat, r_hat : reduced rates of roll, pitch and yaw [1]
+        thrust : of all rotors, shared alike [N], or "trim", whose slipstream blows over the wings
 
         Raises
         ------
@@ -81,6 +85,7 @@ class WithLoads(Opened):
             grid=lattice(rows, strips),
             wake=wake,
             errors=errors,
+            thrust=thrust_of(thrust),
         )
         table = point_table(self.title, report)
         document = point_document(report)
@@ -97,6 +102,7 @@ class WithLoads(Opened):
         over: Mapping[str, Numbers] | None = None,
         airspeed: float = 12.0,
         density: float = SEA_LEVEL_DENSITY,
+        thrust: Thrust = None,
         rows: int = 8,
         strips: int = 20,
         wake: Wake = "stream",
@@ -110,6 +116,7 @@ class WithLoads(Opened):
         folds, alphas, betas : one number, a list or an array [deg]
         asymmetric : fold port and starboard in all pairs of the folds
         over : further axes, values by key path of the file
+        thrust : of all rotors, shared alike [N], or "trim", whose slipstream blows over the wings
 
         Raises
         ------
@@ -137,6 +144,7 @@ class WithLoads(Opened):
             wake=wake,
             errors=errors,
             exact=exact,
+            thrust=thrust_of(thrust),
         )
         results, _ = run_plan(self.description, plan)
         dataset = sweep_dataset(self.description, plan, results)

@@ -6,7 +6,7 @@ from vlm.constants import SEA_LEVEL_DENSITY
 from vlm.front.answer import Answer
 from vlm.front.datasets import fold_map_dataset, hinge_dataset, lateral_dataset
 from vlm.front.opened import Opened
-from vlm.front.values import Numbers, air_of, lattice, listed, number, silent
+from vlm.front.values import Numbers, Thrust, air_of, lattice, listed, number, silent, thrust_of
 
 if TYPE_CHECKING:
     from vlm.study.lateral_results import LateralStudy
@@ -26,10 +26,13 @@ class WithMotion(Opened):
         step: float = 15.0,
         to: tuple[float, float] | None = None,
         duration: float = 4.0,
+        thrust: Thrust = None,
         rows: int = 8,
         strips: int = 20,
     ) -> "Answer[RollStudy]":
         """Roll authority over port and starboard folds; bank after a command to ``to`` [deg].
+
+        ``thrust`` of all rotors, shared alike [N], or "trim": their slipstream blows on the wings.
 
         Raises
         ------
@@ -46,6 +49,7 @@ class WithMotion(Opened):
             target=None if to is None else self.fold_angles(to),
             duration=number("duration", duration, 0.1, 60.0),
             grid=lattice(rows, strips),
+            thrust=thrust_of(thrust),
         )
         study = roll_study(self.description, plan, silent)
         document = study.document()
@@ -61,10 +65,13 @@ class WithMotion(Opened):
         airspeed: float = 12.0,
         density: float = SEA_LEVEL_DENSITY,
         airspeeds: Numbers | None = None,
+        thrust: Thrust = None,
         rows: int = 8,
         strips: int = 20,
     ) -> "Answer[LateralStudy]":
         """Lateral derivatives and modes of motion against symmetric fold [deg].
+
+        ``thrust`` of all rotors, shared alike [N], or "trim": their slipstream blows on the wings.
 
         Raises
         ------
@@ -85,6 +92,7 @@ class WithMotion(Opened):
             shares_deg=listed("shares", shares) or asked.some_of(wanted),
             airspeeds=listed("airspeeds", airspeeds, positive=True) or around,
             grid=lattice(rows, strips),
+            thrust=thrust_of(thrust),
         )
         study = lateral_study(self.description, plan, silent)
         document = study.document()
@@ -99,10 +107,13 @@ class WithMotion(Opened):
         density: float = SEA_LEVEL_DENSITY,
         airspeeds: Numbers | None = None,
         load_factors: Numbers | None = None,
+        thrust: Thrust = None,
         rows: int = 8,
         strips: int = 20,
     ) -> "Answer[dict[str, Any]]":
         """Moments about the hinges, worm and servo, loads along the wings; folds in [deg].
+
+        ``thrust`` of all rotors, shared alike [N], or "trim": their slipstream blows on the wings.
 
         Raises
         ------
@@ -121,6 +132,7 @@ class WithMotion(Opened):
             airspeeds=listed("airspeeds", airspeeds, positive=True) or around,
             load_factors=listed("load_factors", load_factors, positive=True),
             grid=lattice(rows, strips),
+            thrust=thrust_of(thrust),
         )
         document = hinge_study(self.description, plan, silent)
         dataset = hinge_dataset(document["moments"])

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 Numbers = float | Sequence[float] | np.ndarray
 Folds = float | tuple[float, float] | str
 Wake = Literal["stream", "craft", "relaxed"]
+Thrust = float | Literal["trim"] | None
 MOST_ROWS, MOST_STRIPS = 100, 400
 GREATEST = 1e4
 LEAST = 1e-6
@@ -47,6 +48,11 @@ def number(name: str, value: Any, least: float, most: float) -> float:
             f"{name} = {value!r:.60}; a number from {least:g} to {most:g} is allowed"
         )
     return found
+
+
+def thrust_of(value: Any) -> Any:
+    """A thrust in newtons, the word trim, or None; InputRefused else."""
+    return value if value is None or value == "trim" else number("thrust", value, 0.0, GREATEST)
 
 
 def whole(name: str, value: Any, least: int, most: int) -> int:

@@ -2,9 +2,13 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from vlm.show.tables.layout import number
 from vlm.verdicts import SIGN_NOT_KNOWN
+
+if TYPE_CHECKING:
+    from vlm.study.slipstream import SlipstreamRow
 
 
 @dataclass(frozen=True)
@@ -84,4 +88,16 @@ def hinge_lines(moments: Mapping[str, float], half_widths: Mapping[str, float]) 
         f"{tip_words(name):<15} {number(moment, 3):>9} N m"
         f"  {sign_words('hinge', moment, half_widths.get(f'hinge_moment_{name}_N_m'))}".rstrip()
         for name, moment in moments.items()
+    ]
+
+
+def slipstream_words(row: "SlipstreamRow | None") -> list[str]:
+    """One sentence on the slipstream that the numbers hold; none where there is none."""
+    if row is None:
+        return []
+    whose = "of the trim" if row.asked == "trim" else "given"
+    return [
+        f"Slipstream on: thrust {row.thrust_N:.3g} N ({whose}); the wings meet"
+        f" {row.mean_pressure_ratio:.3g} times the stream's dynamic pressure on average,"
+        f" {row.highest_pressure_ratio:.3g} times in the strip blown at most."
     ]

@@ -11,17 +11,20 @@ import numpy as np
 from vlm.description.models import Biplane
 from vlm.errors import FoldspanError
 from vlm.findings import Finding
+from vlm.flight.trim.condition import FlightConditions
 from vlm.flow.threads import side_by_side
 from vlm.lattice.cellule import Grid
 from vlm.lattice.corners import other_corners
 from vlm.loads.craft_loads import Loads
 from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.soundness import checked_residual
+from vlm.study.blown_values import BlownSetting, with_changes
 from vlm.study.errors import coarser, error_floors, half_widths
 from vlm.study.evaluation import evaluated
 from vlm.study.model_spread import model_spread
 from vlm.study.plan import Case, SweepPlan
 from vlm.study.sizes import tip_sizes, wing_areas
+from vlm.study.slipstream import Slipstreams
 from vlm.study.validity import (
     condition_findings,
     craft_doubts,
@@ -42,6 +45,7 @@ class CaseSolver:
         self._engines: OrderedDict[EngineKey, FoldEngine] = OrderedDict()
         self._lock = RLock()
         self.state = plan.state()
+        self._slipstreams: dict[tuple[tuple[str, float], ...], Slipstreams] = {}
 
     def solve(self, unit: Sequence[Case]) -> list[Values]:
         """All values of each case of a unit by name, arrays (alpha, beta).
@@ -102,8 +106,25 @@ class CaseSolver:
                 values["chord"] = loads.reference.chord
                 spread = self._spread(craft, case, loads, values)
                 values |= {f"{name}_spread": width for name, width in spread.items()}
+            if self.plan.thrust is not None:
+                values |= self._blown(craft, case, engine, values)
             found.append(values)
         return found
+
+    def _blown(self, craft: Biplane, case: Case, engine: FoldEngine, values: Values) -> Values:
+        """The values with the rotors' slipstream."""
+        with self._lock:
+            if case.changes not in self._slipstreams:
+                conditions = FlightConditions(craft, self.plan.density)
+                self._slipstreams[case.changes] = Slipstreams(craft, self.plan.thrust, conditions)
+            thrusts = self._slipstreams[case.changes].thrusts(case.folds, self.plan.airspeed)
+        setting = BlownSetting(craft, case.folds, engine.grid, thrusts)
+        changes = setting.changes(self.state, wing_areas(engine.cellule), tip_sizes(engine.cellule))
+        reference = engine.cellule.reference
+        point = float(reference.moment_point[0])
+        known = {name: values[name] for name in changes if name in values}
+        found = with_changes(known, changes, reference.chord, point)
+        return found | {"slipstream_thrust_N": np.full(self.state.shape, thrusts.sum())}
 
     def _spread(self, craft: Biplane, case: Case, loads: Loads, values: Values) -> dict[str, Any]:
         """What the model leaves open, open or closed corners included."""

@@ -53,8 +53,10 @@ from vlm.loads.state import FlightState
 from vlm.plain import without_nan
 from vlm.study.errors import coarser, half_width
 from vlm.study.hinge_errors import hinge_half_widths
+from vlm.study.hinge_slipstream import HingeSlipstream
 from vlm.study.point import reference_document
 from vlm.study.roll_study import drag_area, flown
+from vlm.study.slipstream import SLIPSTREAM, Slipstreams, Thrust
 from vlm.study.validity import MACH_LIMIT, state_doubts
 from vlm.verdicts import verdict
 
@@ -72,6 +74,7 @@ ASSUMPTIONS = (
     "servo on its straight motor line; folding against load and the air's damping; the start by the"
     " servo's time constant and the tips' inertia; the stop in an instant, undamped",
 )
+NO_SLIPSTREAM = "slipstream left out"
 WITH_SECTIONS = "air's moment with profile drag, lift slope and stall of the file's sections"
 WITHOUT_SECTIONS = "no section in the file: neither stall nor profile drag is known"
 LOCKING_CAUTION = (
@@ -91,6 +94,7 @@ class HingePlan:
     airspeeds : of the moment table [m/s]
     load_factors : of the moment table [1]; 1 and the file's limit where empty
     grid : the lattice
+    thrust : whose slipstream blows over the wings
     """
 
     air: Air
@@ -98,6 +102,7 @@ class HingePlan:
     airspeeds: tuple[float, ...] = ()
     load_factors: tuple[float, ...] = ()
     grid: Grid = field(default_factory=Grid)
+    thrust: Thrust = None
 
 
 def hinge_study(craft: Biplane, plan: HingePlan, progress: Progress = lambda _: None) -> Any:
@@ -112,17 +117,22 @@ def hinge_study(craft: Biplane, plan: HingePlan, progress: Progress = lambda _: 
         raise InputRefused(f"{craft.source_name}: [actuator] is missing; hinge needs the drive")
     folding = FoldingCraft(craft, plan.grid, drag_area(craft), charted="like folds")
     low, high = folding.range_deg
-    flown(folding, FoldAngles.symmetric(plan.folds_deg[0]), plan.air)
+    at_first = FoldAngles.symmetric(plan.folds_deg[0])
+    conditions = FlightConditions(craft, plan.air.density, plan.grid)
+    blowing = HingeSlipstream(folding, Slipstreams(craft, plan.thrust, conditions))
+    blown = blowing.over(at_first, plan.air.airspeed)
+    flown(blown, at_first, plan.air)
     progress("hinge moments")
     speeds = plan.airspeeds or (plan.air.airspeed,)
     factors = plan.load_factors or (1.0, actuator.load_factor_limit)
     rough = FoldingCraft(craft, coarser(plan.grid), sections=False)
     rows = [
-        _moment_row(folding, rough, actuator, fold, speed, factor, plan.air.density)
+        _moment_row(folding, rough, blowing, actuator, fold, speed, factor, plan.air.density)
         for fold in plan.folds_deg
         for speed in speeds
         for factor in factors
     ]
+    errors = _moment_errors(folding, rough, blowing, plan)
     progress("folding")
     moves = _moves(craft, folding, actuator, plan, (max(low, -179.0), min(high, 179.0)))
     progress("airspeed limits")
@@ -150,9 +160,9 @@ def hinge_study(craft: Biplane, plan: HingePlan, progress: Progress = lambda _: 
             "curve": _worm_curve(actuator),
             "caution": LOCKING_CAUTION,
         },
-        "modelling": str(folding.symmetric(plan.folds_deg[0]).modelling),
+        "modelling": str(blown.at(at_first).modelling),
         "moments": rows,
-        "moment_errors": _moment_errors(folding, rough, plan),
+        "moment_errors": errors,
         "folding": moves,
         "limits": limits,
         "wings": wings,
@@ -160,8 +170,16 @@ def hinge_study(craft: Biplane, plan: HingePlan, progress: Progress = lambda _: 
         "divergence": _divergence(craft, folding, actuator, plan),
         "hover": [_hover_row(folding, actuator, fold) for fold in plan.folds_deg],
         "jammed": _jammed(craft, folding, rough, plan),
-        "assumptions": [*ASSUMPTIONS, WITH_SECTIONS if folding.has_sections else WITHOUT_SECTIONS],
-        "findings": _findings(folding, actuator, plan, rows, moves),
+        "slipstream": blowing.row(plan.folds_deg, plan.air),
+        "assumptions": [
+            *ASSUMPTIONS,
+            f"{SLIPSTREAM}; in the hinge moments and their errors alone"
+            if blowing.slipstreams.is_on
+            else NO_SLIPSTREAM,
+            WITH_SECTIONS if folding.has_sections else WITHOUT_SECTIONS,
+        ],
+        "findings": _findings(folding, actuator, plan, rows, moves)
+        + blowing.left_out(errors, plan.air),
     }
     return without_nan(document)
 
@@ -272,6 +290,7 @@ def _jammed_row(
 def _moment_row(
     folding: FoldingCraft,
     rough: FoldingCraft,
+    blowing: HingeSlipstream,
     actuator: Actuator,
     fold: float,
     airspeed: float,
@@ -280,8 +299,9 @@ def _moment_row(
 ) -> dict[str, Any]:
     """Moment about each hinge by part, and what the servo needs for it."""
     row: dict[str, Any] = {"fold_deg": fold, "airspeed_m_s": airspeed, "load_factor": factor}
+    folds = FoldAngles.symmetric(fold)
     try:
-        craft = folding.symmetric(fold)
+        craft = blowing.over(folds, airspeed).at(folds)
     except FoldspanError as error:
         return row | {"reason": str(error)}
     flight = highest_load_factor(craft, airspeed, density, factor)
@@ -289,6 +309,7 @@ def _moment_row(
         return row | {"reason": TOO_SLOW}
     parts = hinge_moments(craft, flight, float(np.radians(actuator.design_roll_rate_deg_s)))
     widths = hinge_half_widths(craft, rough.symmetric(fold), folding.engine.cellule, flight)
+    widths = blowing.widened(widths, craft, folds, flight)
     moment = max(servo_loads(craft, flight, actuator.serves).values(), key=abs)
     demand = servo_demand(actuator, moment, actuator.friction)
     limit = actuator.hinge_moment_limit_N_m
@@ -315,13 +336,15 @@ def _moment_row(
 
 
 def _moment_errors(
-    folding: FoldingCraft, rough: FoldingCraft, plan: HingePlan
+    folding: FoldingCraft, rough: FoldingCraft, blowing: HingeSlipstream, plan: HingePlan
 ) -> list[dict[str, Any]]:
     """Half-width of the air's largest moment in level flight at every fold."""
     found = []
     for fold in plan.folds_deg:
+        folds = FoldAngles.symmetric(fold)
         try:
-            fine, other = folding.symmetric(fold), rough.symmetric(fold)
+            fine = blowing.over(folds, plan.air.airspeed).at(folds)
+            other = rough.at(folds)
         except FoldspanError:
             continue
         flight = level_flight(fine, plan.air.airspeed, plan.air.density)
@@ -329,6 +352,7 @@ def _moment_errors(
             continue
         moments = fine.hinge_moments(flight.motion, plan.air.density)
         widths = hinge_half_widths(fine, other, folding.engine.cellule, flight)
+        widths = blowing.widened(widths, fine, folds, flight)
         body = max(moments, key=lambda name: abs(moments[name]))
         found.append(
             {

@@ -7,6 +7,7 @@ from typing import Any
 from vlm.constants import Floats
 from vlm.findings import Finding
 from vlm.plain import as_document
+from vlm.study.slipstream import SlipstreamRow
 
 
 @dataclass(frozen=True)
@@ -205,6 +206,7 @@ class LateralStudy:
     modes: tuple[SettingModes, ...]
     unlike_folds: tuple[SettingModes, ...]
     rotors_must_add: tuple[AidRow, ...]
+    slipstream: SlipstreamRow | None
     assumptions: tuple[str, ...]
     findings: tuple[Finding, ...]
 

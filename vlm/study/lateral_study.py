@@ -14,6 +14,7 @@ from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
 from vlm.flight.craft.level import LevelFlight, level_flight
 from vlm.flight.craft.model_spread import corner_spread
 from vlm.flight.craft.modelling import Modelling
+from vlm.flight.craft.section_change import SECTION_GRID
 from vlm.flight.craft.section_slopes import in_stability_axes, section_slopes
 from vlm.flight.motion.dihedral_effect import (
     NeutralFold,
@@ -41,6 +42,14 @@ from vlm.study.lateral_results import (
 from vlm.study.modes_study import Crafts, aid_row, growing, mode_rows, setting_modes
 from vlm.study.point import reference_document
 from vlm.study.roll_study import drag_area, flown
+from vlm.study.slipstream import (
+    SLIPSTREAM,
+    SlipstreamRow,
+    Slipstreams,
+    Thrust,
+    carried_finding,
+    left_out_finding,
+)
 from vlm.study.validity import state_doubts
 from vlm.verdicts import verdict
 
@@ -55,9 +64,10 @@ ASSUMPTIONS = (
     "± is the lattice's error and what the wake's direction and roll-up leave open; where a tip"
     " touches, or nearly does, also what an open or closed corner changes",
     "modes: level, wing-borne flight; controls and rotors fixed, thrust constant and along the"
-    " body's x axis; rotors' own damping, gyroscopic moments and slipstream left out; no lag of"
-    " the wake (no derivatives with acceleration)",
+    " body's x axis; rotors' own damping and gyroscopic moments left out; no lag of the wake (no"
+    " derivatives with acceleration)",
 )
+NO_SLIPSTREAM = "slipstream left out"
 WITH_SECTIONS = "lift slope, profile drag and stall by the file's sections, strip by strip"
 WITHOUT_SECTIONS = "no section in the file: neither stall nor profile drag is known"
 
@@ -74,6 +84,7 @@ class LateralPlan:
     shares_deg : folds at which Cl_beta is taken apart [deg]
     airspeeds : of the modes [m/s]
     grid : the lattice
+    thrust : whose slipstream blows over the wings
     """
 
     air: Air
@@ -82,6 +93,7 @@ class LateralPlan:
     shares_deg: tuple[float, ...] = ()
     airspeeds: tuple[float, ...] = ()
     grid: Grid = field(default_factory=Grid)
+    thrust: Thrust = None
 
 
 def dihedral_words(value: float, half_width: float) -> str:
@@ -111,8 +123,16 @@ class _Study:
             craft, plan.grid, drag_area(craft), sideslip=True, charted="like folds"
         )
         self.rough = FoldingCraft(craft, coarser(plan.grid), sections=False, sideslip=True)
-        self.crafts = Crafts(self.folding, self.rough)
         self.conditions = FlightConditions(craft, plan.air.density, plan.grid)
+        self.slipstreams = Slipstreams(craft, plan.thrust, self.conditions)
+        self.crafts = Crafts(self.folding, self.rough, self.slipstreams)
+        self.rough_strips = FoldingCraft(
+            craft, coarser(plan.grid), sideslip=True, strip_grid=coarser(SECTION_GRID)
+        )
+
+    def at(self, fold: float) -> FoldedCraft:
+        """The craft at a symmetric fold, in its own slipstream where one is asked for."""
+        return self.crafts.at(FoldAngles.symmetric(fold), self.plan.air.airspeed)
 
     def result(self) -> LateralStudy:
         plan, air = self.plan, self.plan.air
@@ -131,7 +151,7 @@ class _Study:
             for name, folds in unlike_folds(self.craft).items()
         )
         self.progress("rotors' control")
-        aid = tuple(aid_row(self.folding, self.conditions, fold, air) for fold in plan.shares_deg)
+        aid = tuple(aid_row(self.crafts, self.conditions, fold, air) for fold in plan.shares_deg)
         has = self.folding.has_sections
         return LateralStudy(
             title=self.craft.title,
@@ -140,7 +160,8 @@ class _Study:
                 "density_kg_m3": air.density,
                 "alphas_deg": list(plan.alphas_deg),
             },
-            modelling=Modelling.SECTIONS if has else Modelling.WING,
+            modelling=_level(has, self.slipstreams.is_on),
+            slipstream=self.blows(rows),
             reference=reference_document(first.loads.lattice),
             folds=rows,
             neutral_folds=neutral,
@@ -148,14 +169,34 @@ class _Study:
             modes=modes,
             unlike_folds=unlike,
             rotors_must_add=aid,
-            assumptions=(*ASSUMPTIONS, WITH_SECTIONS if has else WITHOUT_SECTIONS),
-            findings=tuple(self.findings(rows, modes)),
+            assumptions=(
+                *ASSUMPTIONS,
+                SLIPSTREAM if self.slipstreams.is_on else NO_SLIPSTREAM,
+                WITH_SECTIONS if has else WITHOUT_SECTIONS,
+            ),
+            findings=tuple(self.findings(rows, modes) + self.left_out(shares) + self.carried(rows)),
         )
+
+    def blows(self, rows: Sequence[FoldRow]) -> SlipstreamRow | None:
+        """What blows at the fold that is nearest to flat and flown."""
+        flown_at = {
+            row.fold_deg: row.level.alpha_deg
+            for row in rows
+            if row.level is not None and row.level.alpha_deg is not None
+        }
+        if not flown_at:
+            return None
+        fold = min(flown_at, key=abs)
+        folds = FoldAngles.symmetric(fold)
+        return self.slipstreams.row(
+            self.folding.strips_at(folds), folds, self.plan.air.airspeed,
+            float(np.radians(flown_at[fold])),
+        )  # fmt: skip
 
     def row(self, fold: float) -> FoldRow:
         """Derivatives at one fold: at every angle of attack asked for, and in level flight."""
         try:
-            craft = self.folding.symmetric(fold)
+            craft = self.at(fold)
             self.rough.symmetric(fold)
         except FoldspanError as error:
             return FoldRow(fold, reason=str(error))
@@ -174,7 +215,7 @@ class _Study:
 
     def derivatives(self, fold: float, alpha: float) -> Derivatives:
         """Derivatives of lattice and sections with error and spread."""
-        craft, air = self.folding.symmetric(fold), self.plan.air
+        craft, air = self.at(fold), self.plan.air
         loads, other = craft.loads, self.rough.symmetric(fold).loads
         state = FlightState(alpha=alpha)
         own = derivatives(loads, state)["body"]
@@ -186,6 +227,13 @@ class _Study:
             + loads.errors.get(name, 0.0)
             for name in WITH_ERRORS
         }
+        if craft.thrusts is not None:
+            folds = FoldAngles.symmetric(fold)
+            coarse = self.slipstreams.over(self.rough_strips, folds, air.airspeed).at(folds)
+            _, there = section_slopes(coarse, alpha, air.airspeed, air.density)
+            for name in WITH_ERRORS:
+                here = changes[name]
+                errors[name] += half_width(here, there[name], abs(here), self.plan.grid)
         spread = self.spread(fold, own, state)
         widths = {name: errors[name] + spread[name] for name in WITH_ERRORS}
         return Derivatives(
@@ -219,7 +267,7 @@ class _Study:
         """Cl_beta in level flight, sections included; NaN where none is flown, or a tip touches."""
         air = self.plan.air
         try:
-            craft = self.folding.symmetric(fold)
+            craft = self.at(fold)
         except FoldspanError:
             return float("nan")
         if craft.loads.lattice.is_joined:
@@ -250,7 +298,7 @@ class _Study:
 
     def neutral_row(self, neutral: NeutralFold) -> NeutralFoldRow:
         fold, slope = neutral.fold_deg, neutral.slope
-        flight = flown(self.folding, FoldAngles.symmetric(fold), self.plan.air)
+        flight = self.flown(fold)
         loads, alpha = self.folding.symmetric(fold).loads, flight.alpha
         fine, _ = dihedral_effect(loads, alpha)
         coarse, _ = dihedral_effect(self.rough.symmetric(fold).loads, alpha)
@@ -271,12 +319,47 @@ class _Study:
             doubts=tuple(one.sentence() for one in lattice_doubts(loads.lattice)),
         )
 
+    def flown(self, fold: float) -> LevelFlight:
+        """Level flight at a fold, in its slipstream where one is asked for."""
+        folds, air = FoldAngles.symmetric(fold), self.plan.air
+        return flown(self.slipstreams.over(self.folding, folds, air.airspeed), folds, air)
+
+    def left_out(self, shares: Sequence[SharesRow]) -> list[Finding]:
+        """How much of Cl_beta the slipstream left out would change, against the largest."""
+        air, found = self.plan.air, []
+        known = {row.fold_deg: row.total for row in shares if row.total is not None}
+        size = max((abs(value) for value in known.values()), default=0.0)
+        for fold, plain in known.items():
+            folds = FoldAngles.symmetric(fold)
+            blown = self.slipstreams.left_out(self.folding, folds, air.airspeed)
+            flight = None
+            if blown is not None:
+                flight = level_flight(blown.at(folds), air.airspeed, air.density)
+            if blown is None or flight is None:
+                continue
+            craft = blown.at(folds)
+            _, changes = section_slopes(craft, flight.alpha, air.airspeed, air.density)
+            other = dihedral_effect(craft.loads, flight.alpha)[0] + changes["Cl_beta"]
+            found += left_out_finding("Cl_beta (share of the largest)", plain, other, size)
+        return gathered(found)
+
+    def carried(self, rows: Sequence[FoldRow]) -> list[Finding]:
+        """Folds that are too slow only because the slipstream is left out."""
+        air, found = self.plan.air, []
+        for row in rows:
+            if row.level is None or row.level.reason != TOO_SLOW:
+                continue
+            folds = FoldAngles.symmetric(row.fold_deg)
+            blown = self.slipstreams.left_out(self.folding, folds, air.airspeed)
+            if blown is not None and level_flight(blown.at(folds), air.airspeed, air.density):
+                found.append(carried_finding(air.airspeed))
+        return gathered(found)
+
     def shares(self, fold: float) -> SharesRow:
         """Cl_beta in level flight taken apart."""
         air = self.plan.air
         try:
-            flight: LevelFlight = flown(self.folding, FoldAngles.symmetric(fold), air)
-            craft = self.folding.symmetric(fold)
+            flight, craft = self.flown(fold), self.at(fold)
             _, changes = section_slopes(craft, flight.alpha, air.airspeed, air.density)
             shares = dihedral_shares(self.folding.engine, fold, flight.alpha, changes["Cl_beta"])
         except FoldspanError as error:
@@ -294,6 +377,13 @@ class _Study:
             speed = self.plan.air.airspeed
             found += state_doubts(FlightState(alpha=np.radians(alphas), airspeed=speed))
         return gathered(found) + growing(modes)
+
+
+def _level(sections: bool, blown: bool) -> Modelling:
+    """The level of modelling of the wings."""
+    if blown:
+        return Modelling.BLOWN_SECTIONS if sections else Modelling.BLOWN_WING
+    return Modelling.SECTIONS if sections else Modelling.WING
 
 
 def unlike_folds(craft: Biplane) -> dict[str, FoldAngles]:

@@ -48,6 +48,7 @@ from vlm.study.lateral_results import (
     TrimRow,
 )
 from vlm.study.roll_study import flight_document
+from vlm.study.slipstream import Slipstreams
 from vlm.verdicts import SIGN_NOT_KNOWN, verdict
 
 SIDESLIP_DEG = 5.0
@@ -56,10 +57,20 @@ GROWTH_LIMIT = 0.0
 
 @dataclass(frozen=True)
 class Crafts:
-    """The craft on its lattice and, without sections, on a coarser one for errors."""
+    """The craft on its lattice and, without sections, on a coarser one for errors.
+
+    Attributes
+    ----------
+    slipstreams : gives the slipstream of a setting
+    """
 
     fine: FoldingCraft
     rough: FoldingCraft
+    slipstreams: Slipstreams
+
+    def at(self, folds: FoldAngles, airspeed: float) -> FoldedCraft:
+        """The craft at a setting, in its own slipstream where one is asked for."""
+        return self.slipstreams.over(self.fine, folds, airspeed).at(folds)
 
 
 def mode_row(mode: Mode, states: Sequence[str]) -> ModeRow:
@@ -105,7 +116,7 @@ def motion_blocks(crafts: Crafts, folds: FoldAngles, flight: LevelFlight) -> dic
     Unlike folds on the two sides couple longitudinal and lateral motion: then the coupled matrix
     is the one to use, and the two blocks are given for comparison.
     """
-    motion = small_motion(crafts.fine.at(folds), flight)
+    motion = small_motion(crafts.at(folds, flight.airspeed), flight)
     change = rates_half_width(crafts, folds, flight)
     Modes = Callable[[Floats, Floats], list[Mode]]
     blocks: dict[str, tuple[tuple[str, ...], Floats, Modes]] = {
@@ -133,7 +144,7 @@ def setting_modes(
     """Level flight, matrices and modes at one setting and airspeed, or why there are none."""
     place = (folds.left_deg, folds.right_deg, airspeed, name)
     try:
-        craft = crafts.fine.at(folds)
+        craft = crafts.at(folds, airspeed)
     except FoldspanError as error:
         return SettingModes(*place, reason=str(error))
     flight = level_flight(craft, airspeed, density)
@@ -189,11 +200,11 @@ def growing(rows: Sequence[SettingModes]) -> list[Finding]:
     ]
 
 
-def aid_row(folding: FoldingCraft, conditions: FlightConditions, fold: float, air: Air) -> AidRow:
+def aid_row(crafts: Crafts, conditions: FlightConditions, fold: float, air: Air) -> AidRow:
     """What control must add in yaw and in pitch at one fold, in numbers and in words."""
     folds = FoldAngles.symmetric(fold)
     try:
-        craft = folding.at(folds)
+        craft = crafts.at(folds, air.airspeed)
     except FoldspanError as error:
         return AidRow(fold, reason=str(error))
     flight = level_flight(craft, air.airspeed, air.density)

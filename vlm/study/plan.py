@@ -6,7 +6,7 @@ from collections import Counter
 from dataclasses import asdict, dataclass, field
 from dataclasses import fields as dataclass_fields
 from itertools import product
-from typing import Any, get_args
+from typing import Any, Literal, get_args
 
 import numpy as np
 
@@ -65,6 +65,7 @@ class SweepPlan:
     wake : along the stream of each state, or along the craft's axis
     errors : whether every case gets an error estimate from a coarser lattice
     exact : whether every fold is solved, where many could be interpolated
+    thrust : whose slipstream blows over the wings
     """
 
     folds_deg: tuple[float, ...]
@@ -78,6 +79,7 @@ class SweepPlan:
     wake: WakeKind = "stream"
     errors: bool = False
     exact: bool = False
+    thrust: float | Literal["trim"] | None = None
 
     def __post_init__(self) -> None:
         for name in ("folds_deg", "alphas_deg", "betas_deg"):
@@ -160,7 +162,7 @@ class SweepPlan:
             {
                 "craft": craft.to_toml() if geometry is None else geometry,
                 "mean_lines": [asdict(line) for line in mean_lines(craft)],
-                "plan": asdict(self),
+                "plan": as_document(self),
                 "version": vlm.__version__,
             },
             sort_keys=True,
@@ -239,8 +241,11 @@ def axis_of(values: object, what: str) -> tuple[float, ...]:
 
 
 def as_document(plan: SweepPlan) -> dict[str, Any]:
-    """The plan as plain values, for a dataset's attributes."""
-    return asdict(plan)
+    """The plan as plain values, for a dataset's attributes; no thrust where none is asked for."""
+    plain = asdict(plan)
+    if plan.thrust is None:
+        del plain["thrust"]
+    return plain
 
 
 def plan_from(document: object) -> SweepPlan:
@@ -257,7 +262,7 @@ def plan_from(document: object) -> SweepPlan:
 
 
 def _plan_from(document: object) -> SweepPlan:
-    fields = _table(document, SweepPlan)
+    fields = _table({"thrust": None, **_mapping(document)}, SweepPlan)
     grid = _table(fields["grid"], Grid)
     fields["grid"] = Grid(
         rows=_count(grid["rows"], 1, MOST_ROWS),
@@ -276,7 +281,29 @@ def _plan_from(document: object) -> SweepPlan:
     for name in ("asymmetric", "errors", "exact"):
         _choice(fields[name], (True, False))
     _choice(fields["wake"], get_args(WakeKind))
+    fields["thrust"] = _thrust(fields["thrust"])
     return SweepPlan(**fields)
+
+
+def _mapping(document: object) -> dict[str, Any]:
+    """A table of a document.
+
+    Raises
+    ------
+    ValueError : it is none
+    """
+    if not isinstance(document, dict):
+        raise ValueError("it is no table")
+    return document
+
+
+def _thrust(value: Any) -> Any:
+    if value is None or value == "trim":
+        return value
+    found = _numbers([value])[0]
+    if found < 0.0:
+        raise ValueError(f"thrust = {found:g}")
+    return found
 
 
 def _table(value: object, kind: type) -> dict[str, Any]:

@@ -24,6 +24,7 @@ from vlm.study.errors import ESTIMATED, coarser, error_floors, half_widths
 from vlm.study.evaluation import evaluated
 from vlm.study.model_spread import model_spread
 from vlm.study.sizes import tip_sizes, wing_areas
+from vlm.study.slipstream import SlipstreamRow, Thrust, check_thrust
 from vlm.study.validity import (
     condition_findings,
     craft_doubts,
@@ -61,6 +62,7 @@ class PointReport:
     error_estimate: dict[str, float] | None
     model_spread: dict[str, float] | None
     findings: list[Finding]
+    slipstream: SlipstreamRow | None = None
 
     @property
     def half_widths(self) -> dict[str, float]:
@@ -106,6 +108,8 @@ def solve_point(
     grid: Grid | None = None,
     wake: WakeKind = "stream",
     errors: bool = True,
+    thrust: Thrust = None,
+    weigh_slipstream: bool = False,
 ) -> PointReport:
     """Loads, derivatives, hinge moments and strips of one setting, with their errors.
 
@@ -117,6 +121,8 @@ def solve_point(
     grid : rows, strips and spacing laws
     wake : along the stream, along the craft's axis, or relaxed
     errors : whether a second, coarser lattice is solved for the error estimate
+    thrust : whose slipstream blows over the wings
+    weigh_slipstream : whether a slipstream left out is warned of where it matters
 
     Raises
     ------
@@ -124,6 +130,7 @@ def solve_point(
     ComputationFailed : the system cannot be solved
     """
     grid = grid or Grid()
+    check_thrust(craft, thrust)
     lattice = build_lattice(craft, folds, grid)
     loads = solved(lattice, state, wake, fold_rates=True)
     checked_residual(loads)
@@ -163,7 +170,14 @@ def solve_point(
         + wake_doubts(loads)
         + condition_findings(loads),
     )
-    return with_value_findings(report)
+    report = with_value_findings(report)
+    if thrust is None and not weigh_slipstream:
+        return report
+    from vlm.study.blown_point import blown_report, slipstream_left_out
+
+    if thrust is not None:
+        return blown_report(craft, report, thrust)
+    return replace(report, findings=report.findings + slipstream_left_out(craft, report))
 
 
 def with_value_findings(report: PointReport) -> PointReport:
@@ -255,6 +269,7 @@ def point_document(report: PointReport) -> dict[str, Any]:
         "error_estimate": report.error_estimate,
         "model_spread": report.model_spread,
         "wake": report.loads.kind,
+        "slipstream": None if report.slipstream is None else asdict(report.slipstream),
         "findings": [asdict(finding) for finding in report.findings],
     }
     return without_nan(document)  # type: ignore[no-any-return]

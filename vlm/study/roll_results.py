@@ -7,6 +7,7 @@ from typing import Any
 from vlm.constants import Floats
 from vlm.findings import Finding
 from vlm.plain import as_document
+from vlm.study.slipstream import SlipstreamRow
 
 OTHER_WAY = {"to port": "to starboard", "to starboard": "to port"}
 
@@ -218,6 +219,7 @@ class RollStudy:
     reversals: tuple[Reversal, ...]
     rotors: Rotors | None
     bank_history: BankHistory
+    slipstream: SlipstreamRow | None
     assumptions: tuple[str, ...]
     findings: tuple[Finding, ...]
 

@@ -15,6 +15,7 @@ from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
 from vlm.flight.craft.level import LevelFlight, level_flight
 from vlm.flight.craft.model_spread import moment_spread
 from vlm.flight.craft.modelling import Modelling
+from vlm.flight.craft.section_change import SECTION_GRID
 from vlm.flight.craft.steady_roll import roll_axis, steady_roll_rate
 from vlm.flight.motion.roll_authority import (
     FIELDS,
@@ -23,6 +24,7 @@ from vlm.flight.motion.roll_authority import (
     RollMap,
     roll_map,
     roll_point,
+    setting_moment,
 )
 from vlm.flight.motion.roll_command import RollCommand, commanded, roll_commands
 from vlm.flight.motion.roll_contest import Contest, contests, equal_airspeeds
@@ -49,6 +51,7 @@ from vlm.study.roll_results import (
     YawAidRow,
 )
 from vlm.study.roll_verdicts import SENSES, history_row, reversals, roll_findings
+from vlm.study.slipstream import SLIPSTREAM, Slipstreams, Thrust, carried_finding, left_out_finding
 from vlm.study.validity import state_doubts
 from vlm.verdicts import SIGN_NOT_KNOWN, verdict
 
@@ -62,10 +65,11 @@ ASSUMPTIONS = (
     " gravity of the setting; body axes beside them",
     "against the rotors: a full trim with sections, stall and slipstream at the base fold; the tips"
     " with body angle and thrust held, the rotors with total thrust and the other moments held",
-    "rigid wings; no slipstream but in the full trim; wake along the stream, what its direction"
-    " and roll-up leave open counted as spread",
+    "rigid wings; wake along the stream, what its direction and roll-up leave open counted as"
+    " spread",
     "bank history: airspeed and pitch attitude held by the rotors, loads quasi-steady",
 )
+NO_SLIPSTREAM = "no slipstream but in the full trim"
 WITH_SECTIONS = (
     "stall and profile drag by the file's sections, strip by strip; in the bank history yaw rate"
     " and the swing of the tips do not change them"
@@ -86,6 +90,7 @@ class RollPlan:
     target : folds of the bank history; the strongest pair where None
     duration : of the bank history [s]
     grid : the lattice
+    thrust : whose slipstream blows over the wings
     """
 
     air: Air
@@ -95,6 +100,7 @@ class RollPlan:
     target: FoldAngles | None = None
     duration: float = 4.0
     grid: Grid = field(default_factory=Grid)
+    thrust: Thrust = None
 
 
 def map_folds(low: float, high: float, step: float, base: float) -> list[float]:
@@ -119,10 +125,18 @@ class _Study:
 
     def __init__(self, craft: Biplane, plan: RollPlan, progress: Progress) -> None:
         self.craft, self.plan, self.progress = craft, plan, progress
-        self.folding = FoldingCraft(craft, plan.grid, drag_area(craft), charted="all folds")
-        self.rough = FoldingCraft(craft, coarser(plan.grid), drag_area(craft))
         self.conditions = FlightConditions(craft, plan.air.density, plan.grid)
-        self.base = flown(self.folding, FoldAngles.symmetric(plan.base_deg), plan.air)
+        self.slipstreams = Slipstreams(craft, plan.thrust, self.conditions)
+        self.at_base = FoldAngles.symmetric(plan.base_deg)
+        self.plain = FoldingCraft(craft, plan.grid, drag_area(craft), charted="all folds")
+        strips = coarser(SECTION_GRID) if self.slipstreams.is_on else SECTION_GRID
+        self.rough = FoldingCraft(craft, coarser(plan.grid), drag_area(craft), strip_grid=strips)
+        self.folding = self.blown(plan.air.airspeed)
+        self.base = flown(self.folding, self.at_base, plan.air)
+
+    def blown(self, airspeed: float) -> FoldingCraft:
+        """The craft with the base fold's slipstream, where one is asked for."""
+        return self.slipstreams.over(self.plain, self.at_base, airspeed)
 
     def result(self) -> RollStudy:
         plan, folding = self.plan, self.folding
@@ -168,8 +182,15 @@ class _Study:
             reversals=turned,
             rotors=rotors,
             bank_history=history,
-            assumptions=(*ASSUMPTIONS, own),
-            findings=tuple(self.findings(grid, turned, history)),
+            slipstream=self.slipstreams.row(
+                self.plain.strips_at(self.at_base), self.at_base, plan.air.airspeed, self.base.alpha
+            ),
+            assumptions=(
+                *ASSUMPTIONS,
+                SLIPSTREAM if self.slipstreams.is_on else NO_SLIPSTREAM,
+                own,
+            ),
+            findings=tuple(self.findings(grid, turned, history) + self.left_out(rows)),
         )
 
     def pair(self, folds: FoldAngles) -> PairRow | None:
@@ -191,7 +212,8 @@ class _Study:
     def moments(self, folds: FoldAngles, air: Air) -> tuple[dict[str, float], Known, Known] | None:
         """A setting's values with rolling and yawing moment and their errors; None without."""
         try:
-            craft, rough = self.folding.at(folds), self.rough.at(folds)
+            craft = self.blown(air.airspeed).at(folds)
+            rough = self.slipstreams.over(self.rough, self.at_base, air.airspeed).at(folds)
         except FoldspanError:
             return None
         flight = level_flight(craft, air.airspeed, air.density)
@@ -228,7 +250,11 @@ class _Study:
     def airspeed_row(self, speed: float, strongest: tuple[float, float] | None) -> AirspeedRow:
         """Authority at one airspeed, level flight throughout."""
         plan, air = self.plan, Air(speed, self.plan.air.density)
-        base = level_flight(self.folding.symmetric(plan.base_deg), speed, air.density)
+        try:
+            folding = self.blown(speed)
+        except FoldspanError as error:
+            return AirspeedRow(speed, reason=str(error))
+        base = level_flight(folding.symmetric(plan.base_deg), speed, air.density)
         if base is None:
             return AirspeedRow(speed, reason=TOO_SLOW)
         settings = (
@@ -240,6 +266,24 @@ class _Study:
             None if folds is None else self.authority(folds, air) for folds in settings
         )
         return AirspeedRow(speed, float(np.degrees(base.alpha)), strong, apart, down)
+
+    def left_out(self, rows: Sequence[AirspeedRow]) -> list[Finding]:
+        """Airspeeds at which the slipstream left out changes the rolling moment that is printed."""
+        found = []
+        command = commanded(self.plan.base_deg, "both tips apart", SMALL_DEG)
+        for row in rows:
+            blown = self.slipstreams.left_out(self.plain, self.at_base, row.airspeed_m_s)
+            if blown is None:
+                continue
+            air, own = Air(row.airspeed_m_s, self.plan.air.density), row.both_apart_20_deg
+            if row.reason == TOO_SLOW:
+                if level_flight(blown.at(self.at_base), air.airspeed, air.density) is not None:
+                    found.append(carried_finding(air.airspeed))
+            elif own is not None:
+                plain = own.rolling_moment_N_m
+                what = f"the rolling moment of both tips {SMALL_DEG:g} deg apart"
+                found += left_out_finding(what, plain, setting_moment(blown, command, air), plain)
+        return gathered(found)
 
     def authority(self, folds: FoldAngles, air: Air) -> Authority | None:
         """One command at one airspeed."""

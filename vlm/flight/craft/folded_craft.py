@@ -59,6 +59,7 @@ class FoldedCraft:
     strips : gives the strips with the file's sections; None for the inviscid wing
     other_corners : gives the inviscid craft at this fold with its corners opened or closed, where
         they touch or nearly touch
+    thrusts : by rotor, shape (rotors,), whose slipstream blows over the strips; None without [N]
     """
 
     loads: GeneralLoads
@@ -66,11 +67,8 @@ class FoldedCraft:
     drag_area: float = 0.0
     strips: Callable[[], SectionStrips] | None = None
     other_corners: "Callable[[], tuple[FoldedCraft, ...]]" = tuple
-
-    @property
-    def modelling(self) -> Modelling:
-        """Level of modelling of its loads."""
-        return Modelling.WING if self.strips is None else Modelling.SECTIONS
+    thrusts: Floats | None = None
+    modelling: Modelling = Modelling.WING
 
     @property
     def bodies(self) -> tuple[str, ...]:
@@ -160,7 +158,8 @@ class FoldedCraft:
         if asked not in self._changes:
             if len(self._changes) >= KEPT_CHANGES:
                 self._changes.pop(next(iter(self._changes)))
-            self._changes[asked] = self.strips().change(motions @ self.amounts_of_motion.T, density)
+            amounts = motions @ self.amounts_of_motion.T
+            self._changes[asked] = self.strips().change(amounts, density, self.thrusts)
         return self._changes[asked]
 
     def wrenches(self, motions: Floats, density: float) -> Floats:
@@ -315,7 +314,8 @@ def folded_craft(
     InputRefused : the file has no [mass]
     """
     masses = craft_mass_properties(craft, cellule, loads.lattice.folds)
-    return FoldedCraft(loads, masses, drag_area, strips, other_corners)
+    level = Modelling.WING if strips is None else Modelling.SECTIONS
+    return FoldedCraft(loads, masses, drag_area, strips, other_corners, modelling=level)
 
 
 class FoldingCraft:
@@ -330,6 +330,7 @@ class FoldingCraft:
     sideslip : whether most folds are asked for what sideslip changes, see
         :func:`vlm.loads.craft_loads.stream_loads`
     charted : which folds are read off a chart, where many are asked for
+    strip_grid : rows and strips of the lattice that carries sections and slipstream
 
     Raises
     ------
@@ -345,9 +346,10 @@ class FoldingCraft:
         sections: bool = True,
         sideslip: bool = False,
         charted: Charted = "none",
+        strip_grid: Grid = SECTION_GRID,
     ) -> None:
         needed_mass(craft)
-        self.craft, self.drag_area = craft, drag_area
+        self.craft, self.drag_area, self.strip_grid = craft, drag_area, strip_grid
         self.has_sections = sections and has_sections(craft)
         self.engine = FoldEngine(craft, grid, fold_rates=False, sideslip=sideslip, charted=charted)
         self._kept: OrderedDict[FoldAngles, FoldedCraft] = OrderedDict()
@@ -370,16 +372,19 @@ class FoldingCraft:
                 self.engine.cellule,
                 self._loads(folds),
                 self.drag_area,
-                partial(self._strips_at, folds) if self.has_sections else None,
+                partial(self.strips_at, folds) if self.has_sections else None,
                 partial(self._other_corners, folds),
             )
         return self._kept[folds]
 
-    def _strips_at(self, folds: FoldAngles) -> SectionStrips:
+    def strips_at(self, folds: FoldAngles) -> SectionStrips:
+        """The strips at a fold setting, with the file's sections where these act."""
         if folds not in self._strips:
             while len(self._strips) >= KEPT_STRIPS:
                 self._strips.popitem(last=False)
-            self._strips[folds] = SectionStrips(self.craft, folds, self._strip_cellule)
+            self._strips[folds] = SectionStrips(
+                self.craft, folds, self._strip_cellule, sections=self.has_sections
+            )
         return self._strips[folds]
 
     def _other_corners(self, folds: FoldAngles) -> tuple[FoldedCraft, ...]:
@@ -394,7 +399,7 @@ class FoldingCraft:
 
     @cached_property
     def _strip_cellule(self) -> Cellule:
-        return build_cellule(self.craft, SECTION_GRID)
+        return build_cellule(self.craft, self.strip_grid)
 
     def _loads(self, folds: FoldAngles) -> GeneralLoads:
         """Solved, or the mirror image of a kept setting where the moment point is on the plane."""

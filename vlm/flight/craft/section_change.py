@@ -8,6 +8,11 @@ lattice of their own, and the loads of the same lattice with thin sections are t
 
 so that what is exact in the lattice's tables stays exact, and only what the sections do rests on
 the coarser lattice. Far-field induced drag takes the place of the surface's, which a fold disturbs.
+
+Where the rotors' thrusts are given, their slipstream stands in the first term and not in the
+second. Of a craft without sections that leaves what the slipstream does to the lattice,
+
+    change(z) = loads(thin, z + slipstream) - loads(thin, z)                            (2)
 """
 
 from collections.abc import Mapping
@@ -26,9 +31,11 @@ from vlm.flow.threads import algebra_threads
 from vlm.frames import cross
 from vlm.lattice.cellule import Cellule, Grid, build_cellule
 from vlm.lattice.lattice import resolved
+from vlm.power.slipstream import Slipstream
+from vlm.power.strip_winds import BlowingRotors, blowing_rotors, strip_places
 from vlm.sections.coupling import Settled, StripOnset, section_state, settle, strip_onset
 from vlm.sections.sectioned import THIN, SectionGroup, sectioned_lattice
-from vlm.sections.strip_forces import strip_forces
+from vlm.sections.strip_forces import StripForces, strip_forces
 
 SECTION_GRID = Grid(rows=4, strips=16)
 """Lattice of the strips: stall errs by more than the lattice does (as for power curves)."""
@@ -63,6 +70,25 @@ class SectionChange:
     agrees: NDArray[np.bool_]
 
 
+@dataclass(frozen=True)
+class BlownStrips:
+    """Change of the lattice's loads by the slipstream, states in front.
+
+    Attributes
+    ----------
+    force, moment : shape (states, strips, 3), about the moment point, geometry axes [N], [N m]
+    hinges : by body, moment about its hinge, positive raising the tip, shape (states,) [N m]
+    correction : shape (states, 3), from the surface's induced drag to that of the far field [N]
+    circulation : shape (states, strips) [m^2/s]
+    """
+
+    force: Floats
+    moment: Floats
+    hinges: Mapping[str, Floats]
+    correction: Floats
+    circulation: Floats
+
+
 class SectionStrips:
     """The strips of one fold setting with the file's sections.
 
@@ -71,17 +97,23 @@ class SectionStrips:
     craft : the description, some of whose wings name sections
     folds : commanded folds
     cellule : the craft with its tips flat, panelled; on :data:`SECTION_GRID` if None
+    sections : whether the file's sections act; False leaves thin ones
 
     Raises
     ------
     InputRefused : the geometry or the fold cannot be built
     """
 
-    def __init__(self, craft: Biplane, folds: FoldAngles, cellule: Cellule | None = None) -> None:
+    def __init__(
+        self, craft: Biplane, folds: FoldAngles, cellule: Cellule | None = None,
+        *, sections: bool = True,
+    ) -> None:  # fmt: skip
         cellule = cellule or build_cellule(craft, SECTION_GRID)
-        self.model = sectioned_lattice(craft, resolved(cellule, craft, folds))
-        everywhere = SectionGroup("", THIN, None, np.arange(self.model.strips.count))
-        self.thin = replace(self.model, groups=(everywhere,))
+        self.craft = craft
+        model = sectioned_lattice(craft, resolved(cellule, craft, folds))
+        everywhere = SectionGroup("", THIN, None, np.arange(model.strips.count))
+        self.thin = replace(model, groups=(everywhere,))
+        self.model = model if sections else self.thin
 
     @cached_property
     def onsets(self) -> tuple[Floats, Floats]:
@@ -97,29 +129,85 @@ class SectionStrips:
             first += count
         return np.concatenate(at_controls), np.concatenate(at_segments)
 
-    def _met(self, amounts: Floats) -> tuple[Floats, Floats, Floats]:
+    def _met(
+        self, amounts: Floats, density: float = 1.0, thrusts: Floats | None = None
+    ) -> tuple[Floats, Floats, Floats]:
         """Velocity at the control points, the stream, and what differs from it at the segments."""
         at_controls, at_segments = (
             (amounts @ unit.reshape(-1, unit.shape[2]).T).reshape(len(amounts), -1, 3)
             for unit in self.onsets
         )
         stream = amounts[:, :3]
-        return at_controls, stream, at_segments - stream[:, None, :]
+        further = at_segments - stream[:, None, :]
+        if thrusts is not None:
+            wind = self.wind(stream, density, thrusts)
+            panels = len(self.model.controls)
+            at_controls, further = at_controls + wind[:, :panels], further + wind[:, panels:]
+        return at_controls, stream, further
 
-    def change(self, amounts: Floats, density: float) -> SectionChange:
-        """Equation (1) for some states.
+    @cached_property
+    def _blowing(self) -> tuple[BlowingRotors, Slipstream]:
+        return blowing_rotors(self.craft), Slipstream(self.craft.rotors, *strip_places(self.model))
+
+    def wind(self, stream: Floats, density: float, thrusts: Floats) -> Floats:
+        """Slipstream of all rotors at control points, then segments, (states, points, 3) [m/s].
+
+        Parameters
+        ----------
+        stream : shape (states, 3), geometry axes [m/s]
+        thrusts : by rotor, shape (rotors,) [N]
+        """
+        rotors, blown = self._blowing
+        states = rotors.at_work(stream, np.tile(thrusts, (len(stream), 1)), density)
+        return rotors.wind(blown, stream, states, density)
+
+    def pressure_ratios(self, stream: Floats, density: float, thrusts: Floats) -> Floats:
+        """Dynamic pressure at each strip over that of the stream, shape (states, strips) [1].
+
+        Parameters
+        ----------
+        stream : shape (states, 3), geometry axes [m/s]
+        thrusts : by rotor, shape (rotors,) [N]
+        """
+        blown = stream[:, None, :] + self.wind(stream, density, thrusts)
+        squared = np.sum(blown[:, : len(self.model.controls)] ** 2, axis=2)
+        return self.model.strip_means(squared) / self.model.strip_means(
+            np.broadcast_to(np.sum(stream**2, axis=1)[:, None], squared.shape)
+        )
+
+    def change(
+        self, amounts: Floats, density: float, thrusts: Floats | None = None
+    ) -> SectionChange:
+        """Equation (1) for some states; equation (2) without sections.
 
         Parameters
         ----------
         amounts : amounts of the unit flows, shape (states, columns) [m/s, rad/s]
         density : [kg/m^3]
+        thrusts : by rotor, shape (rotors,), whose slipstream blows over the strips; none if None
+            [N]
         """
         with algebra_threads():
-            return self._change(np.atleast_2d(amounts), density)
+            if all(group.polar is None for group in self.model.groups):
+                return self._thin_change(np.atleast_2d(amounts), density, thrusts)
+            return self._change(np.atleast_2d(amounts), density, thrusts)
 
-    def _change(self, amounts: Floats, density: float) -> SectionChange:
+    def _thin_change(
+        self, amounts: Floats, density: float, thrusts: Floats | None
+    ) -> SectionChange:
+        loads = self._thin_loads(amounts, density, thrusts) - self._thin_loads(amounts, density)
+        states = len(amounts)
+        return SectionChange(
+            wrench=loads[:, :6],
+            hinges={body: loads[:, 6 + i] for i, body in enumerate(self.model.lattice.hinges)},
+            margin=np.full(states, np.inf),
+            stalled=np.zeros(states),
+            agrees=np.ones(states, dtype=bool),
+        )
+
+    def _change(self, amounts: Floats, density: float, thrusts: Floats | None) -> SectionChange:
         air = replace(standard_air(), density_kg_m3=density)
-        velocity, stream, further = self._met(amounts)
+        velocity, stream, further = self._met(amounts, density, thrusts)
         onset = strip_onset(self.model, velocity, air)
         settled = settle(self.model, onset)
         full = strip_forces(self.model, settled, stream, further)
@@ -154,13 +242,42 @@ class SectionStrips:
         table[first, second] = table[second, first] = mixed
         return table.reshape(count**2, -1)
 
-    def _thin_loads(self, amounts: Floats) -> Floats:
-        air = replace(standard_air(), density_kg_m3=1.0)
-        velocity, stream, further = self._met(amounts)
-        onset = strip_onset(self.model, velocity, air)
-        thin = strip_forces(self.thin, self._thin(onset), stream, further)
+    def _thin_loads(
+        self, amounts: Floats, density: float = 1.0, thrusts: Floats | None = None
+    ) -> Floats:
+        thin, _ = self._thin_forces(amounts, density, thrusts)
         hinges = self._hinges(thin.force, thin.moment)
         return np.column_stack([thin.force.sum(axis=1), thin.moment.sum(axis=1), *hinges.values()])
+
+    def _thin_forces(
+        self, amounts: Floats, density: float, thrusts: Floats | None
+    ) -> tuple[StripForces, Floats]:
+        """The lattice's forces by strip, and the circulations of the strips."""
+        air = replace(standard_air(), density_kg_m3=density)
+        velocity, stream, further = self._met(amounts, density, thrusts)
+        thin = self._thin(strip_onset(self.model, velocity, air))
+        return strip_forces(self.thin, thin, stream, further), thin.circulation
+
+    def blown_strips(self, amounts: Floats, density: float, thrusts: Floats) -> BlownStrips:
+        """Equation (2) strip by strip, whatever sections the file has.
+
+        Parameters
+        ----------
+        amounts : amounts of the unit flows, shape (states, columns) [m/s, rad/s]
+        density : [kg/m^3]
+        thrusts : by rotor, shape (rotors,) [N]
+        """
+        with algebra_threads():
+            blown, circulation = self._thin_forces(amounts, density, thrusts)
+            plain, still = self._thin_forces(amounts, density, None)
+        force, moment = blown.force - plain.force, blown.moment - plain.moment
+        return BlownStrips(
+            force=force,
+            moment=moment,
+            hinges=self._hinges(force, moment),
+            correction=blown.correction - plain.correction,
+            circulation=circulation - still,
+        )
 
     def _thin(self, onset: StripOnset) -> Settled:
         """The lattice by itself: no offsets, nothing to agree on."""

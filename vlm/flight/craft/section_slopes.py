@@ -34,7 +34,7 @@ def section_slopes(
     )
     reference = craft.loads.reference
     change = craft.strips().change(
-        airspeed * state.amounts(reference, craft.loads.columns), density
+        airspeed * state.amounts(reference, craft.loads.columns), density, craft.thrusts
     )
     wrench = np.where(change.agrees[:, None], change.wrench, np.nan)
     values = named_coefficients(wrench / (density * airspeed**2), state, reference)

@@ -26,6 +26,7 @@ from vlm.power.momentum import DiscFlow, disc_flow, hover_velocity
 from vlm.power.rotor import Model, disc_area, rotor_model
 from vlm.power.rotor_state import RotorState
 from vlm.power.slipstream import Slipstream, Wind
+from vlm.power.strip_winds import strip_places
 from vlm.sections.coupling import Settled, settle, strip_onset
 from vlm.sections.sectioned import SectionedLattice, sectioned_lattice
 from vlm.sections.strip_forces import StripForces, strip_forces
@@ -117,11 +118,8 @@ class PoweredCraft:
     @cached_property
     def wind_points(self) -> tuple[Floats, Floats]:
         """Where the rotors' wind is asked for, and spans of what is there, (points, 3) [m]."""
-        strips, segments = self.model.strips, self.model.segments
-        across = strips.span[:, None] * strips.turning
-        owners = self.model.owners
-        places = [self.model.controls, segments]
-        spans = [across[self.model.spread], owners.T @ across / owners.sum(axis=0)[:, None]]
+        of_strips, across = strip_places(self.model)
+        places, spans = [of_strips], [across]
         placed = [area for area in self.craft.all_drag_areas if area.position_m is not None]
         if placed:
             places.append(np.array([area.position_m for area in placed]))

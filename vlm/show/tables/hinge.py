@@ -6,7 +6,8 @@ from typing import Any
 from vlm.findings import Finding
 from vlm.show.tables.answer import framed, listed
 from vlm.show.tables.layout import number, section, short, table, with_error
-from vlm.show.words import tip_words
+from vlm.show.words import slipstream_words, tip_words
+from vlm.study.slipstream import SlipstreamRow
 
 Document = Mapping[str, Any]
 PARTS = {
@@ -43,7 +44,9 @@ def hinge_table(document: Document, *, full: bool = False) -> str:
 def _answer(document: Document) -> list[str]:
     worm = document["worm"]
     flown = worm[worm["lubrication"]]
+    row = document["slipstream"]
     found = [
+        *slipstream_words(None if row is None else SlipstreamRow(**row)),
         f"Worm, {worm['lubrication']}: {flown['verdict']} (least friction"
         f" {number(flown['margin'], 3)} times what locks). {worm['caution'].capitalize()}.",
         *limit_lines(document["limits"]).splitlines(),

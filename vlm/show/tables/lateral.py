@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from vlm.show.tables.answer import framed, listed, shorter
 from vlm.show.tables.layout import number, section, short, table, with_error
+from vlm.show.words import slipstream_words
 from vlm.verdicts import SIGN_NOT_KNOWN
 
 if TYPE_CHECKING:
@@ -40,7 +41,7 @@ def lateral_table(study: "LateralStudy", *, full: bool = False) -> str:
         " the wake leaves open together; controls fixed"
     )
     title = f"{study.title}: lateral stability, level flight at {speed:g} m/s"
-    answer = [*_answer(study), CONTROL]
+    answer = [*slipstream_words(study.slipstream), *_answer(study), CONTROL]
     return framed(title, answer, blocks, study.findings, rests, _full(study) if full else None)
 
 

@@ -8,7 +8,7 @@ from vlm.quantities import QUANTITIES
 from vlm.show.tables.answer import framed, wrapped
 from vlm.show.tables.layout import number, section, table, with_error
 from vlm.show.wakes import WAKES
-from vlm.show.words import SMALLEST, sign_words, tip_words
+from vlm.show.words import SMALLEST, sign_words, slipstream_words, tip_words
 from vlm.verdicts import SIGN_NOT_KNOWN, known_sign
 
 COEFFICIENTS = ("CL", "CDi", "CDi_surface", "CY", "Cl", "Cm", "Cn")
@@ -30,6 +30,7 @@ def point_table(title: str, report: Any, *, full: bool = False) -> str:
     rests = (
         f"{report.lattice.panels} panels, {WAKES[report.loads.kind]}{_settling(report)};"
         " ± is the lattice's error and what the wake leaves open together; no friction, no stall"
+        + ("" if report.slipstream is None else "; slipstream by momentum theory, thrusts held")
     )
     return framed(
         f"{title}: one setting", _answer(report), blocks, report.findings, rests,
@@ -54,6 +55,7 @@ def _answer(report: Any) -> list[str]:
         f" CL {with_error(found.CL, errors.get('CL'))},"
         f" CDi {with_error(found.CDi, errors.get('CDi'))}."
     ]
+    lines += slipstream_words(report.slipstream)
     if not errors:
         return [*lines, "Errors are left out, and with them what the signs say."]
     margin, dihedral = report.static_margin, report.derivatives["body"]["Cl_beta"]

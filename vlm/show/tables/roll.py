@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from vlm.show.tables.answer import framed, listed, shorter
 from vlm.show.tables.layout import number, section, short, table, with_error
+from vlm.show.words import slipstream_words
 
 if TYPE_CHECKING:
     from vlm.study.roll_results import (
@@ -64,6 +65,7 @@ def _answer(study: "RollStudy") -> list[str]:
                 f"Reversed ({row.name}): commanded {row.commanded}, it ends {row.ends} (from"
                 f" {number(row.reversed_at_s, 3)} s on)."
             )
+    found += slipstream_words(study.slipstream)
     pair = study.strongest
     if pair is None:
         return [*found, "No pair of folds can be flown."]

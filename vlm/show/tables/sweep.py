@@ -62,7 +62,17 @@ def _answer(chosen: Any, outer: list[str]) -> list[str]:
         found = [cost_of_folding(known, DEGREES), dihedral_ranges(known, DEGREES)]
     else:
         found = []
-    return [text for text in found if text]
+    return [*_blown(chosen), *(text for text in found if text)]
+
+
+def _blown(chosen: Any) -> list[str]:
+    """One sentence on the slipstream that the numbers hold; none where there is none."""
+    if "slipstream_thrust_N" not in chosen:
+        return []
+    thrust = chosen["slipstream_thrust_N"]
+    low, high = (number(float(v), 3) for v in (thrust.min(), thrust.max()))
+    range_of = low if low == high else f"{low} to {high}"
+    return [f"Slipstream on: thrust {range_of} N at {chosen.attrs['airspeed_m_s']:g} m/s, held."]
 
 
 def _vanishes(flat: Any, name: str) -> bool:
