@@ -279,7 +279,7 @@ class _Study:
             if row.reason == TOO_SLOW:
                 if level_flight(blown.at(self.at_base), air.airspeed, air.density) is not None:
                     found.append(carried_finding(air.airspeed))
-            elif own is not None:
+            elif own is not None and command is not None:
                 plain = own.rolling_moment_N_m
                 what = f"the rolling moment of both tips {SMALL_DEG:g} deg apart"
                 found += left_out_finding(what, plain, setting_moment(blown, command, air), plain)
