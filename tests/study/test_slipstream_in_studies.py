@@ -30,6 +30,7 @@ from vlm.loads.state import FlightState
 from vlm.sections.coupling import strip_onset
 from vlm.study.blown_values import BlownSetting
 from vlm.study.dataset import sweep_dataset
+from vlm.study.hinge_slipstream import HingeSlipstream
 from vlm.study.hinge_study import _moment_row
 from vlm.study.lateral_study import LateralPlan
 from vlm.study.lateral_study import _Study as lateral_study_of
@@ -282,7 +283,8 @@ def test_hinge_holds_the_trims_slipstream(tideline: Biplane, plain: FoldingCraft
     slipstreams = Slipstreams(tideline, "trim", FlightConditions(tideline, DENSITY, SMALL))
     actuator = tideline.actuator
     assert actuator is not None
-    row = _moment_row(plain, slipstreams, actuator, 0.0, SPEED, 1.0, DENSITY)
+    rough, blowing = FoldingCraft(tideline, Grid(2, 9)), HingeSlipstream(plain, slipstreams)
+    row = _moment_row(plain, rough, blowing, actuator, 0.0, SPEED, 1.0, DENSITY)
     craft = BlownCraft(plain, slipstreams.thrusts(FLAT, SPEED)).at(FLAT)
     flight = level_flight(craft, SPEED, DENSITY)
     assert flight is not None

@@ -1,4 +1,4 @@
-"""The rotors' slipstream in the moments about the hinges: what blows, its error, what it would do."""
+"""The rotors' slipstream in the moments about the hinges: what blows, its error, its worth."""
 
 from collections.abc import Mapping, Sequence
 from functools import cached_property
