@@ -93,7 +93,10 @@ def test_the_reference_page_has_a_row_for_every_key():
 
 def test_the_reference_page_tells_defaults_bounds_and_forms():
     page = input_reference_markdown()
-    rows = {line.split("`")[1]: line for line in page.splitlines() if line.startswith("| `")}
+    rows: dict[str, str] = {}
+    for line in page.splitlines():
+        if line.startswith("| `"):
+            rows.setdefault(line.split("`")[1], line)
     assert "| deg | `179.0` | number, > -180, < 180 |" in rows["fold_max_deg"]
     assert "| m | needed | number, > 0 |" in rows["gap_m"]
     assert '| list of 3: number, or `"centre of gravity"` |' in rows["moment_point_m"]

@@ -10,6 +10,7 @@ from pydantic import AfterValidator, BeforeValidator, Field, PrivateAttr, model_
 from vlm.description.actuator import Actuator
 from vlm.description.block import Area, Block, FoldAngle, Length, Number, Point
 from vlm.description.design import Design
+from vlm.description.fin import Fin, fins_misfit
 from vlm.description.folds import FoldAngles, allowed_fold
 from vlm.description.log import FlightLogFormat
 from vlm.description.mass import Mass
@@ -130,6 +131,8 @@ class Biplane(Block):
     """The lower wing; without it the vehicle is a monoplane [table]."""
     arrangement: Arrangement | None = None
     """Gap and stagger, needed with two wings [table]."""
+    fins: tuple[Fin, ...] = ()
+    """Fixed surfaces besides the wings: plates, keels, tailplanes [list]."""
     reference: Reference = Reference()
     """Reference area, span, chord and moment point [table]."""
     configurations: dict[str, Configuration] = Field(default_factory=dict)
@@ -172,13 +175,14 @@ class Biplane(Block):
     @model_validator(mode="after")
     def _blocks_agree(self) -> Self:
         misfit = self.mass.misfit(tuple(self.tips)) if self.mass is not None else None
+        misfit = misfit or fins_misfit(self.fins, tuple(self.wings))
         if misfit is None and self.log is not None:
             misfit = self.log.misfit(self.configurations)
         if misfit:
             raise ValueError(misfit)
         for place, name in self.named_sections.items():
             if name is not None and name not in self.sections:
-                raise ValueError(unknown_section(place, name, self.sections))
+                raise ValueError(unknown_section(self._key_of(place), name, self.sections))
         if self.reference.moment_point_m == CENTRE_OF_GRAVITY and self.mass is None:
             raise ValueError(
                 f'reference.moment_point_m = "{CENTRE_OF_GRAVITY}"; this needs a block [mass]'
@@ -223,13 +227,20 @@ class Biplane(Block):
 
     @property
     def named_sections(self) -> dict[str, str | None]:
-        """Name of the section by place: "upper", "upper.tips", ...; a tip's is its wing's."""
+        """Name of the section by place: "upper", "upper.tips", ..., "fins.NAME"; a tip's is its
+        wing's."""
         named: dict[str, str | None] = {}
         for wing, outline in self.wings.items():
             named[wing] = outline.section
             if outline.tips is not None:
                 named[f"{wing}.tips"] = outline.tips.section or outline.section
+        named |= {f"fins.{fin.name}": fin.section for fin in self.fins}
         return named
+
+    def _key_of(self, place: str) -> str:
+        """Key of the block that a place of a section is in."""
+        fins = {f"fins.{fin.name}": f"fins.{index}" for index, fin in enumerate(self.fins)}
+        return fins.get(place, place)
 
     @property
     def source(self) -> Source:

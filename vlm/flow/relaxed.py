@@ -33,6 +33,7 @@ from vlm.flow.influence import (
 )
 from vlm.flow.kernel_smooth import smoothed_sum
 from vlm.flow.memory import refuse_too_large
+from vlm.flow.plane_sheets import hold_sums, without_sums
 from vlm.flow.solve import UnitFlows, factorised, normal_onset
 from vlm.flow.threads import algebra_threads
 from vlm.flow.wake import STATIONS, Wake, WakeShape, bend
@@ -222,6 +223,7 @@ class _Work:
         everything = range(len(self.lattice.patches))
         plain = Wake(WakeShape(self.lattice), wake.direction)
         self.wing, _ = ring_columns(self.points, self.normals, plain, everything)
+        hold_sums(self.wing, self.lattice)
         self.onset = normal_onset(self.lattice)
 
     def solved(self, wake: RelaxedWake) -> UnitFlows:
@@ -239,7 +241,8 @@ class _Work:
         matrix[:, self.lattice.trailing_panels()] += whole_wake(wake, behind)
         with algebra_threads(len(matrix)):
             solver, condition = factorised(matrix)
-            return UnitFlows(self.lattice, wake, solver(-self.onset), solver, condition, False)
+            circulation = solver(-without_sums(self.onset, self.lattice))
+            return UnitFlows(self.lattice, wake, circulation, solver, condition, False)
 
 
 def _displaced(wake: RelaxedWake, rings: Floats, sizes: ChainSizes) -> RelaxedWake:

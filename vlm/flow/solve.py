@@ -27,6 +27,7 @@ from vlm.flow.influence import (
 )
 from vlm.flow.memory import refuse_too_large
 from vlm.flow.onset import FIRST_TIP, onset_velocities
+from vlm.flow.plane_sheets import hold_sums, hold_symmetric, without_sums
 from vlm.flow.threads import algebra_threads
 from vlm.flow.wake import Wake, WakeShape
 from vlm.lattice.lattice import Lattice
@@ -137,16 +138,18 @@ class _Whole:
         self._points, self._normals = lattice.controls(), lattice.normals()
         self._all = range(len(lattice.patches))
         matrix, columns = ring_columns(self._points, self._normals, wake, self._all)
-        self._first = wake
+        hold_sums(matrix, lattice)
+        self._lattice, self._first = lattice, wake
         self._block = _Turned(matrix, whole_wake(wake, columns), lattice.trailing_panels())
         self.condition = self._block.condition
 
     def solver(self, wake: Wake) -> Solver:
-        if np.array_equal(wake.direction, self._first.direction):
-            return self._block.solve
-        columns = wake_columns(self._points, self._normals, wake, self._all)
-        with algebra_threads(len(self._points)):
-            return self._block.solver(whole_wake(wake, columns))
+        solve = self._block.solve
+        if not np.array_equal(wake.direction, self._first.direction):
+            columns = wake_columns(self._points, self._normals, wake, self._all)
+            with algebra_threads(len(self._points)):
+                solve = self._block.solver(whole_wake(wake, columns))
+        return lambda right: solve(without_sums(right, self._lattice))
 
 
 class _Halves:
@@ -174,8 +177,19 @@ class _Halves:
         trailing = lattice.trailing_panels()
         trailing = trailing[: len(trailing) // 2]
         even, odd = half_wakes(wake, beside, across)
+        self._plane, self._lattice = lattice.plane_panels, lattice
+        even = self._without_plane(even)
+        hold_symmetric(own, self._plane)
         self._even, self._odd = _Turned(own, even, trailing), _Turned(other, odd, trailing)
         self.condition = max(self._even.condition, self._odd.condition)
+
+    def _without_plane(self, behind: Floats) -> Floats:
+        """What a symmetric wake does, less what it does by and to fins in the plane of symmetry."""
+        if self._plane.size:
+            behind[self._plane] = 0.0
+            trailing = self._lattice.trailing_panels()[: behind.shape[1]]
+            behind[:, np.isin(trailing, self._plane)] = 0.0
+        return behind
 
     def solver(self, wake: Wake) -> Solver:
         solve_even, solve_odd = self._even.solve, self._odd.solve
@@ -183,13 +197,16 @@ class _Halves:
             beside = wake_columns(self._points, self._normals, wake, self._starboard)
             across = wake_columns(self._points, self._normals, wake, self._port)
             even, odd = half_wakes(wake, beside, across)
+            even = self._without_plane(even)
             with algebra_threads(self._half):
                 solve_even, solve_odd = self._even.solver(even), self._odd.solver(odd)
         half = self._half
 
         def solver(right: Floats) -> Floats:
             starboard, port = right[:half], right[half:]
-            sum_part = solve_even(0.5 * (starboard + port))
+            common = 0.5 * (starboard + port)
+            common[self._plane] = 0.0
+            sum_part = solve_even(common)
             difference = solve_odd(0.5 * (starboard - port))
             return np.concatenate([sum_part + difference, sum_part - difference])
 

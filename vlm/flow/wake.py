@@ -54,6 +54,8 @@ REACH = 0.5
 """Reach of the bend over the distance to the nearest end of the piece [1]."""
 STEP = 1e-30
 """Of the complex step: so small that it cancels nothing."""
+ENDS = (INNER, OUTER)
+NO_RUN: Floats = np.zeros(3)
 Numbers = Any
 """Arrays of floats, or of complex numbers that carry a derivative."""
 
@@ -85,8 +87,8 @@ class TrailingEdge:
     tangents, station_tangents : along the edge, outward, shapes (strips + 1, 3) and (strips, 3) [1]
     chords, station_chords : along the chordwise lines, aft, like shapes [1]
     reach, station_reach : L of equation (18), shapes (strips + 1,) and (strips,) [m]
-    end_run : how far the outer end's line runs on along another surface's end that it is joined
-        to, before it leaves along the stream, shape (3,) [m]
+    runs : how far the inner and the outer end's line run on along another surface that they are
+        joined to, before they leave along the stream, shape (2, 3) [m]
     """
 
     patch: Patch
@@ -97,7 +99,7 @@ class TrailingEdge:
     station_chords: Numbers
     reach: Floats
     station_reach: Floats
-    end_run: Floats
+    runs: Floats
 
 
 class WakeShape:
@@ -116,7 +118,7 @@ class WakeShape:
         ends = _end_kinds(lattice)
         runs = _end_runs(lattice)
         self.edges = [
-            _trailing_edge(patch, runs.get(index, np.zeros(3)))
+            _trailing_edge(patch, np.array([runs.get((index, end), NO_RUN) for end in ENDS]))
             for index, patch in enumerate(lattice.patches)
         ]
         self.slopes = _slopes(lattice, ends)
@@ -153,7 +155,10 @@ def _end_kinds(lattice: Lattice) -> dict[tuple[int, int], int | None]:
     """For each patch end that is not free, the patch across an unbroken centre, else None."""
     kinds: dict[tuple[int, int], int | None] = {}
     for shared in lattice.shared_edges:
-        kinds[shared.one, shared.one_end] = None
+        if not shared.same_sheet:
+            kinds[shared.one, shared.one_end] = None
+    for junction in lattice.junctions:
+        kinds |= dict.fromkeys(junction.members)
     joints = [joint for joint in lattice.joints if joint.closed]
     joined = {joint.tip for joint in joints} | {joint.other for joint in joints}
     last = {f"{p.wing} {p.side}": i for i, p in enumerate(lattice.patches)}
@@ -167,7 +172,7 @@ def _end_kinds(lattice: Lattice) -> dict[tuple[int, int], int | None]:
     return kinds
 
 
-def _end_runs(lattice: Lattice) -> dict[int, Floats]:
+def _end_runs(lattice: Lattice) -> dict[tuple[int, int], Floats]:
     """For joined ends of unequal chords, from the forward trailing edge to the other one.
 
     Ahead of the other's trailing edge the joined ends' vortices lie on one line, where only their
@@ -176,7 +181,7 @@ def _end_runs(lattice: Lattice) -> dict[int, Floats]:
     """
     last = {f"{p.wing} {p.side}": i for i, p in enumerate(lattice.patches)}
     tips = {p.body: i for i, p in enumerate(lattice.patches) if p.part == "tip"}
-    runs = {}
+    runs = _junction_runs(lattice)
     for joint in lattice.joints:
         if not joint.closed or joint.matched:
             continue
@@ -185,13 +190,27 @@ def _end_runs(lattice: Lattice) -> dict[int, Floats]:
         apart = edges[1][-1] - edges[0][-1]
         along = edges[1][-1] - edges[1][0]
         if float(apart @ along) > 0.0:
-            runs[one] = apart
+            runs[one, OUTER] = apart
         else:
-            runs[two] = -apart
+            runs[two, OUTER] = -apart
     return runs
 
 
-def _trailing_edge(patch: Patch, end_run: Floats) -> TrailingEdge:
+def _junction_runs(lattice: Lattice) -> dict[tuple[int, int], Floats]:
+    """The same where fins stand on wings: all leave where the aftmost does."""
+    runs: dict[tuple[int, int], Floats] = {}
+    for junction in lattice.junctions:
+        if junction.matched:
+            continue
+        trails = np.array([lattice.patches[i].nodes[-1, end] for i, end in junction.members])
+        aftmost = trails[np.argmax(trails[:, 0])]
+        runs |= {
+            member: aftmost - trail for member, trail in zip(junction.members, trails, strict=True)
+        }
+    return runs
+
+
+def _trailing_edge(patch: Patch, runs: Floats) -> TrailingEdge:
     trail = patch.nodes[-1]
     steps = np.diff(trail, axis=0)
     widths = np.linalg.norm(steps, axis=1)
@@ -211,7 +230,7 @@ def _trailing_edge(patch: Patch, end_run: Floats) -> TrailingEdge:
         station_chords=_unit(mixed),
         reach=REACH * _distance_to_end(places, places[-1], patch.crowded_start),
         station_reach=REACH * _distance_to_end(stations, places[-1], patch.crowded_start),
-        end_run=end_run,
+        runs=runs,
     )
 
 
@@ -270,7 +289,9 @@ def _correction(edge: TrailingEdge, law: ChordLaw) -> Floats:
     on_wake = place[:, None] - STATIONS[:, None] * reach
     discrete = np.sum(rows / on_rows, axis=1) + np.sum(near / on_wake, axis=1)
     cosine = np.sum(edge.station_chords * edge.station_tangents, axis=1)
-    return np.asarray((discrete - sheet) / (2.0 * np.pi * np.sqrt(1.0 - cosine**2)))
+    # A patch that shares its sheet with its mirror image meets the other's share there as well.
+    scale = 2.0 * np.pi * patch.share * np.sqrt(1.0 - cosine**2)
+    return np.asarray((discrete - sheet) / scale)
 
 
 def _slant(ahead: Floats) -> Floats:
@@ -328,7 +349,7 @@ class Wake:
         starts = []
         for edge in self.shape.edges:
             line = np.array(edge.trail, dtype=float)
-            line[-1] += edge.end_run
+            line[[INNER, OUTER]] += edge.runs
             starts.append(line)
         return starts
 
@@ -445,9 +466,9 @@ class _Lines:
     def wake_nodes(self) -> list[Numbers]:
         """Equation (18) at the wake's rows, by patch, (wake rows, strips + 1, 3) [m]."""
         return [
-            _with_end(
+            _with_ends(
                 bent_lines(edge.trail, edge.tangents, edge.chords, edge.reach, self.direction),
-                edge.end_run,
+                edge.runs,
             )
             for edge in self.edges
         ]
@@ -473,10 +494,11 @@ class _Lines:
         return found
 
 
-def _with_end(lines: Numbers, end_run: Floats) -> Numbers:
-    """The lines with the outermost one led along the end that it is joined to."""
-    if end_run.any():
-        lines[:, -1] = lines[:, -1] + STATIONS[1:, None] * end_run
+def _with_ends(lines: Numbers, runs: Floats) -> Numbers:
+    """The lines with the first and the last led along what they are joined to."""
+    for end, run in zip(ENDS, runs, strict=True):
+        if run.any():
+            lines[:, end] = lines[:, end] + STATIONS[1:, None] * run
     return lines
 
 

@@ -4,14 +4,16 @@ It is made once per geometry; every fold setting is a :class:`~vlm.lattice.latti
 turned out of it.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
 
 from vlm.constants import Floats
+from vlm.description.fin import Fin
 from vlm.description.models import Biplane, Wing
 from vlm.lattice.camber import row_slopes
+from vlm.lattice.fins import Junction, fin_planforms, junctions, with_fin_edges
 from vlm.lattice.patches import HingeLine, PanelLaws, Patch, PieceSpec, hinge_line, panelled
 from vlm.lattice.planform import HalfPlanform, half_planform
 from vlm.lattice.reference import ReferenceFrame, reference_frame
@@ -45,11 +47,14 @@ class Cellule:
 
     Attributes
     ----------
-    patches : starboard patches (fixed wings, then tips), then their port twins in the same order
+    patches : starboard patches (fixed wings, fins, then tips), then their port twins in the same
+        order
     hinges : hinge line by body name ("upper_right", ...), geometry axes
     halves : starboard half planform by wing name
     reference : reference area, span, chord and moment point
     grid : the grid asked for
+    fins : starboard plate by the name of the fin
+    junctions : where fins stand on wings
     """
 
     patches: tuple[Patch, ...]
@@ -57,6 +62,8 @@ class Cellule:
     halves: dict[str, HalfPlanform]
     reference: ReferenceFrame
     grid: Grid
+    fins: dict[str, HalfPlanform] = field(default_factory=dict)
+    junctions: tuple[Junction, ...] = ()
 
     @property
     def panels(self) -> int:
@@ -107,6 +114,8 @@ def build_cellule(craft: Biplane, grid: Grid | None = None) -> Cellule:
     grid = grid or Grid()
     wings = _wings(craft)
     halves = {name: half_planform(wing, _root(craft, name), name) for name, wing in wings.items()}
+    halves = with_fin_edges(halves, craft.fins)
+    fins = fin_planforms(craft.fins, halves)
     shares = _shares(halves, grid)
     starboard: list[Patch] = []
     hinges: dict[str, HingeLine] = {}
@@ -116,24 +125,50 @@ def build_cellule(craft: Biplane, grid: Grid | None = None) -> Cellule:
             line = hinge_line(halves[name], float(np.radians(wing.tips.flare_deg)), name)
             hinges[f"{name}_right"] = line
             hinges[f"{name}_left"] = line.mirrored()
+    finest = grid.strips / _size(halves[_longest(halves)], grid)
+    starboard += [_fin_patch(fin, craft, fins[fin.name], grid, finest) for fin in craft.fins]
     starboard.sort(key=lambda patch: patch.part == "tip")
+    patches = tuple(starboard) + tuple(patch.mirrored() for patch in starboard)
     return Cellule(
-        patches=tuple(starboard) + tuple(patch.mirrored() for patch in starboard),
+        patches=patches,
         hinges=hinges,
         halves=halves,
         reference=reference_frame(craft, halves),
         grid=grid,
+        fins=fins,
+        junctions=junctions(patches, halves, craft.fins),
     )
+
+
+def _fin_patch(fin: Fin, craft: Biplane, half: HalfPlanform, grid: Grid, finest: float) -> Patch:
+    """The starboard plate of a fin; ``finest`` is the number of strips for a unit of size."""
+    laws = PanelLaws(grid.rows, grid.span_law, grid.chord_law)
+    ideal = finest * _size(half, grid)
+    strips = max(FEWEST_STRIPS, round(ideal))
+    dense = half.centre_is_kinked
+    piece = PieceSpec(
+        fin.name, "fin", 0.0, float(half.s[-1]), strips, dense, None, max(ideal, FEWEST_STRIPS)
+    )
+    slopes = row_slopes(fin.camber, grid.rows, grid.chord_law, craft.folder)
+    patch = panelled(half, piece, laws, 0.0, slopes)
+    return replace(patch, stands_on=fin.stands_on, on_plane=fin.is_on_plane)
+
+
+def _size(half: HalfPlanform, grid: Grid) -> float:
+    """What the strips of a surface are in proportion to."""
+    if grid.span_law in ("matched", "graded"):
+        return float(_weights(half).sum())
+    return float(half.s[-1])
+
+
+def _longest(halves: dict[str, HalfPlanform]) -> str:
+    return max(halves, key=lambda name: float(halves[name].s[-1]))
 
 
 def _shares(halves: dict[str, HalfPlanform], grid: Grid) -> dict[str, float]:
     """Each wing's strips over those of the longest wing [1]."""
-    if grid.span_law in ("matched", "graded"):
-        sizes = {name: float(_weights(half).sum()) for name, half in halves.items()}
-    else:
-        sizes = {name: float(half.s[-1]) for name, half in halves.items()}
-    longest = max(halves, key=lambda name: float(halves[name].s[-1]))
-    return {name: size / sizes[longest] for name, size in sizes.items()}
+    longest = _size(halves[_longest(halves)], grid)
+    return {name: _size(half, grid) / longest for name, half in halves.items()}
 
 
 def _wings(craft: Biplane) -> dict[str, Wing]:

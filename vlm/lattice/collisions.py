@@ -51,7 +51,7 @@ def refuse_collisions(
     if passed:
         body, stop = min(passed.items(), key=lambda item: item[1].contact / folds[item[0]])
         tip = body.replace("_", " ") + " tip"
-        _refuse(tip, f"{stop.wing} wing", folds[body], stop.contact)
+        _refuse(tip, stop.wing, folds[body], stop.contact)
     if collision(placed(folds), row_fraction) is None:
         return
     share, crossing = first_meeting(
@@ -60,11 +60,17 @@ def refuse_collisions(
     )
     if share == 0.0 or crossing.body not in folds:
         raise InputRefused(
-            f"the {crossing.surface} meets the {crossing.other} with the tips flat; set a larger"
-            " gap or another stagger"
+            f"the {crossing.surface} meets the {crossing.other} with the tips flat;"
+            f" {_remedy(crossing)}"
         )
     asked = folds[crossing.body]
     _refuse(crossing.surface, crossing.other, asked, share * asked)
+
+
+def _remedy(crossing: Crossing) -> str:
+    if "fin " in f"{crossing.surface} {crossing.other}":
+        return "move the fin, or let it stand on the wing (joined_to)"
+    return "set a larger gap or another stagger"
 
 
 def _refuse(surface: str, other: str, asked: float, contact: float) -> NoReturn:
@@ -120,13 +126,11 @@ def collision(patches: tuple[Patch, ...], first: float) -> Crossing | None:
         own = tables[i]
         if patches[i].part == "tip":
             own = pulled_in(own, 3.0 * tolerance, outboard=i in joined)
+        elif patches[i].stands_on:
+            own = pulled_in(own, 3.0 * tolerance, outboard=len(patches[i].stands_on) > 1)
         if outlines_touch(own, tables[j], tolerance):
-            return Crossing(_name(patches[i]), patches[i].body, _name(patches[j]))
+            return Crossing(patches[i].label, patches[i].body, patches[j].label)
     return None
-
-
-def _name(patch: Patch) -> str:
-    return f"{patch.wing} wing" if patch.part == "main" else f"{patch.wing} {patch.side} tip"
 
 
 def _candidate_pairs(patches: tuple[Patch, ...]) -> Iterator[tuple[int, int]]:
@@ -134,10 +138,15 @@ def _candidate_pairs(patches: tuple[Patch, ...]) -> Iterator[tuple[int, int]]:
     for i, a in enumerate(patches):
         for j, b in enumerate(patches):
             if a.body == b.body == "fixed":
-                if i < j and a.wing != b.wing:
+                if i < j and a.wing != b.wing and not _stand_together(a, b):
                     yield i, j
                 continue
             beside = a.wing == b.wing and a.side == b.side
             if a.part != "tip" or a.body == b.body or beside or (b.part == "tip" and j < i):
                 continue
             yield i, j
+
+
+def _stand_together(one: Patch, two: Patch) -> bool:
+    """Whether one of them is a fin that stands on the other."""
+    return one.wing in two.stands_on or two.wing in one.stands_on

@@ -149,7 +149,7 @@ def _nearest_end(
     edges = [
         outer_edge(patches, i, first)
         for i, patch in enumerate(patches)
-        if patch.wing != patches[index].wing
+        if patch.wing != patches[index].wing and patch.part != "fin"
     ]
     gaps = [(overlap_gap(end, edge), edge) for edge in edges]
     near = [(gap, edge) for gap, edge in gaps if gap is not None]

@@ -6,6 +6,7 @@ from vlm.constants import Floats
 from vlm.findings import Finding
 from vlm.lattice.contact import leading_points
 from vlm.lattice.distances import box_gaps, point_triangle_distances
+from vlm.lattice.edges import INNER, OUTER
 from vlm.lattice.lattice import Lattice
 from vlm.lattice.patches import Patch
 from vlm.lattice.spacing import chord_rows, row_extents
@@ -29,6 +30,7 @@ def lattice_doubts(lattice: Lattice, wakes: Floats = CRAFT_AXIS) -> list[Finding
         _slender(lattice),
         _folded_back(lattice),
         _near_surfaces(lattice),
+        _near_fins(lattice),
         _near_legs(lattice, wakes),
         _unmatched(lattice),
     )
@@ -92,8 +94,31 @@ def _one_of_each(lattice: Lattice) -> list[Patch]:
     return [patch for patch in lattice.patches if not mirrored or patch.side == "right"]
 
 
-def _gap_in_widths(patch: Patch, other: Patch, first: float) -> float:
-    ends = np.stack([leading_points(patch, np.array([-1]), first)[0], patch.nodes[-1, -1]])
+def _near_fins(lattice: Lattice) -> Finding | None:
+    """The least gap, in panel widths, between a free edge of a fin and a surface beside it."""
+    first = float(chord_rows(lattice.grid.rows, lattice.grid.chord_law)[0][0])
+    worst = np.inf
+    for patch in _one_of_each(lattice):
+        if patch.part != "fin":
+            continue
+        free = [INNER, OUTER][len(patch.stands_on) :]
+        for other in lattice.patches:
+            if other.wing == patch.wing or other.wing in patch.stands_on:
+                continue
+            if patch.wing in other.stands_on or set(patch.stands_on) & set(other.stands_on):
+                continue
+            worst = min([worst, *(_gap_in_widths(patch, other, first, end) for end in free)])
+    if worst >= 1.0:
+        return None
+    return Finding(
+        "near_fin", "a fin's edge nearer to another surface than a panel is wide (gap over width)",
+        worst, 1.0, "1", "gaps below a panel's width are not resolved (docs, theory)",
+        "take more strips, or let the fin stand on the wing (joined_to, end_joined_to)",
+    )  # fmt: skip
+
+
+def _gap_in_widths(patch: Patch, other: Patch, first: float, end: int = OUTER) -> float:
+    ends = np.stack([leading_points(patch, np.array([end]), first)[0], patch.nodes[-1, end]])
     columns = np.arange(other.strips + 1)
     lead, trail = leading_points(other, columns, first), other.nodes[-1]
     faces = np.concatenate(
@@ -104,7 +129,7 @@ def _gap_in_widths(patch: Patch, other: Patch, first: float) -> float:
     )
     points = ends[0] + np.linspace(0.0, 1.0, 5)[:, None] * (ends[1] - ends[0])
     distance = point_triangle_distances(points, faces)
-    width = np.minimum(np.tile(other.width, 2), patch.width[-1])
+    width = np.minimum(np.tile(other.width, 2), patch.width[end])
     return float((distance / width).min())
 
 
@@ -155,9 +180,21 @@ def _leg_clearance(trailing: Floats, target: Patch, wake: Floats) -> float:
 def _unmatched(lattice: Lattice) -> Finding | None:
     loose = [joint for joint in lattice.joints if joint.closed and not joint.matched]
     if not loose:
-        return None
+        return _unmatched_fins(lattice)
     return Finding(
         "unmatched_joint", "a tip joined to an end of another chord or stagger (rows do not meet)",
+        float(len(loose)), 0.0, "1", "rows that do not meet leave an error of about"
+        " log(strips)/rows in forces at the corner (docs, theory)",
+        "take more rows; trust the error estimate",
+    )  # fmt: skip
+
+
+def _unmatched_fins(lattice: Lattice) -> Finding | None:
+    loose = [junction for junction in lattice.junctions if not junction.matched]
+    if not loose:
+        return None
+    return Finding(
+        "unmatched_fin", "fins on wings of another chord there (rows do not meet): junctions",
         float(len(loose)), 0.0, "1", "rows that do not meet leave an error of about"
         " log(strips)/rows in forces at the corner (docs, theory)",
         "take more rows; trust the error estimate",

@@ -21,6 +21,7 @@ class SharedEdge:
     one, two : indices of the patches
     one_end, two_end : :data:`INNER` or :data:`OUTER`
     length : of the edge between its first row and the trailing edge [m]
+    same_sheet : whether both are one fin in the plane of symmetry, whose every node coincides
     """
 
     one: int
@@ -28,6 +29,7 @@ class SharedEdge:
     two: int
     two_end: int
     length: float
+    same_sheet: bool = False
 
 
 def shared_edges(patches: tuple[Patch, ...]) -> list[SharedEdge]:
@@ -40,5 +42,6 @@ def shared_edges(patches: tuple[Patch, ...]) -> list[SharedEdge]:
     for i, j in np.argwhere(apart < SAME_EDGE * length[:, None]):
         (one, one_end), (two, two_end) = places[i], places[j]
         if one != two:
-            found.append(SharedEdge(one, one_end, two, two_end, float(length[i])))
+            same = patches[one].on_plane and patches[one].wing == patches[two].wing
+            found.append(SharedEdge(one, one_end, two, two_end, float(length[i]), same))
     return found

@@ -16,6 +16,7 @@ from vlm.lattice.cellule import Cellule, Grid, build_cellule
 from vlm.lattice.collisions import refuse_collisions
 from vlm.lattice.contact import Joint, joined_patches
 from vlm.lattice.edges import SharedEdge, shared_edges
+from vlm.lattice.fins import Junction
 from vlm.lattice.patches import HingeLine, Patch
 from vlm.lattice.reference import ReferenceFrame
 
@@ -34,6 +35,7 @@ class Lattice:
     reference : reference area, span, chord and moment point
     joints : tip ends joined to another wing
     grid : the grid it was made with
+    junctions : where fins stand on wings
     """
 
     patches: tuple[Patch, ...]
@@ -44,6 +46,7 @@ class Lattice:
     reference: ReferenceFrame
     grid: Grid
     joints: tuple[Joint, ...] = ()
+    junctions: tuple[Junction, ...] = ()
     offsets: tuple[int, ...] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -78,6 +81,17 @@ class Lattice:
     def is_joined(self) -> bool:
         """Whether any tip's end is joined to another wing."""
         return any(joint.closed for joint in self.joints)
+
+    @property
+    def plane_panels(self) -> NDArray[np.intp]:
+        """Starboard panels of fins in the plane of symmetry, shape (n,)."""
+        half = len(self.patches) // 2
+        own = [
+            np.arange(self.offsets[i], self.offsets[i + 1])
+            for i, patch in enumerate(self.patches[:half])
+            if patch.on_plane
+        ]
+        return np.concatenate([np.zeros(0, dtype=np.intp), *own])
 
     @cached_property
     def shared_edges(self) -> list[SharedEdge]:
@@ -128,6 +142,7 @@ def folded(cellule: Cellule, craft: Biplane, commanded: FoldAngles) -> Lattice:
         reference=cellule.reference,
         grid=cellule.grid,
         joints=joints,
+        junctions=cellule.junctions,
     )
 
 
@@ -153,6 +168,7 @@ def mirrored_lattice(lattice: Lattice) -> Lattice:
         reference=lattice.reference,
         grid=lattice.grid,
         joints=joints,
+        junctions=lattice.junctions,
     )
 
 

@@ -21,9 +21,9 @@ class Patch:
 
     Attributes
     ----------
-    wing : "upper" or "lower"
+    wing : "upper" or "lower", or the name of a fin
     side : "left" (port) or "right" (starboard)
-    part : "main" or "tip"
+    part : "main", "tip" or "fin"
     nodes : shape (rows + 1, strips + 1, 3); row k < rows holds the ends of the bound
         segments of row k, the last row the trailing edge [m]
     controls : shape (rows, strips, 3), control points [m]
@@ -34,6 +34,9 @@ class Patch:
     span_position : shape (strips,), span coordinate of the control stations, flat [m]
     sense : +1 where strips run to starboard, -1 where to port
     crowded_start : whether strips crowd at the inner end too; not across an unbroken centre
+    stands_on : the wings that a fin is joined to
+    on_plane : whether it is a fin in the plane of symmetry, which it and its mirror image share:
+        each has half of the circulation
     """
 
     wing: str
@@ -48,6 +51,8 @@ class Patch:
     span_position: Floats
     sense: float
     crowded_start: bool = True
+    stands_on: tuple[str, ...] = ()
+    on_plane: bool = False
 
     @property
     def rows(self) -> int:
@@ -67,7 +72,30 @@ class Patch:
     @property
     def body(self) -> str:
         """The rigid body this patch belongs to: "fixed", or a tip such as "upper_left"."""
-        return "fixed" if self.part == "main" else f"{self.wing}_{self.side}"
+        return f"{self.wing}_{self.side}" if self.part == "tip" else "fixed"
+
+    @property
+    def place(self) -> str:
+        """Where it is, as the description names it: "upper", "upper.tips" or "fins.NAME"."""
+        names = {"tip": f"{self.wing}.tips", "fin": f"fins.{self.wing}"}
+        return names.get(self.part, self.wing)
+
+    @property
+    def label(self) -> str:
+        """What it is called in a sentence: "upper wing", "upper right tip", "fin NAME"."""
+        names = {"tip": f"{self.wing} {self.side} tip", "fin": f"fin {self.wing}"}
+        return names.get(self.part, f"{self.wing} wing")
+
+    @property
+    def meets_image(self) -> bool:
+        """Whether it belongs to one surface with its mirror image: a wing, or a fin whose plates
+        meet at the centreline."""
+        return self.part != "fin" or (not self.on_plane and bool(np.all(self.nodes[:, 0, 1] == 0)))
+
+    @property
+    def share(self) -> float:
+        """Share of its circulation, force and area in that of the surface itself [1]."""
+        return 0.5 if self.on_plane else 1.0
 
     def mirrored(self) -> "Patch":
         """The same patch on the other side of the plane of symmetry."""

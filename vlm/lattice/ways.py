@@ -31,7 +31,7 @@ class _Turning:
     tolerance: float
 
     def crossed(self, angle: float) -> str | None:
-        """The wing that the tip, its end pulled in a little, crosses at an angle."""
+        """What the tip, its end pulled in a little, crosses at an angle."""
         for table in self._turned(angle):
             short = pulled_in(table, 3.0 * self.tolerance, outboard=True)
             for wing, other in self.near:
@@ -63,7 +63,7 @@ class Stop:
     ----------
     beyond : an angle at which it is inside; short of it the tip's end may come to lie along the
         other's end, which is no crossing [rad]
-    wing : the wing it crosses
+    wing : what it crosses, in words
     turning : the tip and what is near it
     """
 
@@ -106,7 +106,7 @@ def stop_of(
     across = np.eye(3) - np.outer(hinge.axis, hinge.axis)
     reach = max(float(np.linalg.norm((t - hinge.point) @ across, axis=-1).max()) for t in tables)
     near = [
-        (patch.wing, outline(patch, first))
+        (patch.label, outline(patch, first))
         for patch in others
         if _distance_from(hinge.point, across, outline(patch, first)) < reach - tolerance
     ]

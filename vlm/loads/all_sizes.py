@@ -7,7 +7,7 @@ import numpy as np
 
 from vlm.constants import Floats
 from vlm.loads.craft_loads import Loads
-from vlm.loads.parts import about_hinges
+from vlm.loads.parts import FIN_PREFIX, about_hinges
 from vlm.loads.sizes import STATE_FLOWS, natural_sizes, span_efficiency_size
 from vlm.loads.state import FlightState
 
@@ -27,7 +27,7 @@ def all_sizes(
     Parameters
     ----------
     values : the values, arrays of the state's shape
-    areas : flat planform area of each wing [m^2]
+    areas : flat planform area of each wing, and of each fin's plates as "fin_NAME" [m^2]
     tips : by wing, flat area [m^2] and span [m] of a tip
 
     Returns
@@ -53,6 +53,8 @@ def all_sizes(
     for wing, area in areas.items():
         sizes[f"CL_{wing}"] = sizes["CL"] * loads.reference.area / area
         sizes[f"CDi_share_{wing}"] = np.ones(state.shape)
+        if wing.startswith(FIN_PREFIX):
+            sizes[f"CY_{wing}"] = sizes["CY"] * loads.reference.area / area
     return sizes | _hinge_sizes(loads, state, tips)
 
 

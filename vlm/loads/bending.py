@@ -16,6 +16,8 @@ def largest_bend(lattice: Lattice) -> float:
     """Largest turn of any vortex row between two patches that share an edge [rad]."""
     turns = [0.0]
     for shared in lattice.shared_edges:
+        if shared.same_sheet:
+            continue
         one, two = lattice.patches[shared.one].nodes, lattice.patches[shared.two].nodes
         beside, beyond = (1 if end == INNER else -2 for end in (shared.one_end, shared.two_end))
         edge = one[:, shared.one_end]

@@ -26,6 +26,8 @@ from vlm.frames import cross
 from vlm.lattice.lattice import Lattice
 
 FREE_LOOP = 1e-9
+ON_VORTEX = 1e-22
+"""Squared distance over the largest one below which a station lies on a vortex [1]."""
 
 
 @dataclass(frozen=True)
@@ -37,7 +39,8 @@ class WakeTrace:
     matrix : shape (strips, strips), K of equation (7) [1]
     across : shape (strips, 3), d x t_j in geometry axes [m]
     patch_of_strip : shape (strips,), index of the strip's patch
-    has_loop : whether a tip is joined, so that the trace may close on itself
+    has_loop : whether a tip or a fin is joined, so that the trace may close on itself, or a fin
+        lies in the plane of symmetry, so that part of it counts twice
     """
 
     matrix: Floats
@@ -85,7 +88,7 @@ def wake_trace(
         matrix=-0.5 * sense[owner] * (normal[:, inner + 1] - normal[:, inner]),
         across=across,
         patch_of_strip=owner,
-        has_loop=lattice.is_joined,
+        has_loop=lattice.is_joined or any(p.stands_on or p.on_plane for p in lattice.patches),
     )
 
 
@@ -94,6 +97,8 @@ def _plane_velocities(stations: Floats, edges: Floats, direction: Floats) -> Flo
     apart = stations[:, None, :] - edges[None, :, :]
     apart -= (apart @ direction)[..., None] * direction
     squared = np.sum(apart**2, axis=-1)
+    # A station on another surface's vortex: it has no velocity from it, as a point on a leg.
+    squared[squared <= ON_VORTEX * squared.max()] = np.inf
     return np.asarray(cross(direction, apart) / (2.0 * np.pi * squared[..., None]))
 
 

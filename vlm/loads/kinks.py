@@ -52,6 +52,7 @@ def bends_of(lattice: Lattice) -> list[Bend]:
     return [
         Bend(edge.one, edge.two, MEAN_DISTANCE * edge.length / (1.0 - first) * extents)
         for edge in lattice.shared_edges
+        if not edge.same_sheet
     ]
 
 

@@ -1,5 +1,6 @@
 """Loads by part, for one state or many: each wing, each hinge, each strip."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,6 +15,8 @@ from vlm.loads.segment_forces import patch_forces
 from vlm.loads.state import FlightState
 
 NO_DRAG = 1e-14
+FIN_PREFIX = "fin_"
+"""Before the name of a fin, in names of its numbers."""
 
 
 @dataclass(frozen=True)
@@ -28,6 +31,23 @@ class WingLoad:
     """
 
     CL: Any
+    drag_share: Any
+    area: float
+
+
+@dataclass(frozen=True)
+class FinLoad:
+    """What the air does to one fin, its plates on both sides together; of the states' shape.
+
+    Attributes
+    ----------
+    CL, CY : lift and side force over dynamic pressure and the area of its plates [1]
+    drag_share : its share in the far-field drag [1]
+    area : of its plates, along themselves [m^2]
+    """
+
+    CL: Any
+    CY: Any
     drag_share: Any
     area: float
 
@@ -78,19 +98,48 @@ def wing_loads(loads: Loads, state: FlightState, areas: dict[str, float]) -> dic
     ----------
     areas : flat planform area of each wing [m^2]
     """
+    found = surface_shares(loads, state, tuple(areas))
+    return {
+        name: WingLoad(_plain(2.0 * lift / areas[name]), _plain(share), areas[name])
+        for name, (lift, _, share) in found.items()
+    }
+
+
+def fin_loads(loads: Loads, state: FlightState, areas: dict[str, float]) -> dict[str, FinLoad]:
+    """Each fin's lift and side force on its own area, and share in the induced drag.
+
+    Parameters
+    ----------
+    areas : of each fin's plates [m^2]
+    """
+    found = surface_shares(loads, state, tuple(areas))
+    return {
+        name: FinLoad(
+            _plain(2.0 * lift / areas[name]), _plain(2.0 * side / areas[name]), _plain(share),
+            areas[name],
+        )
+        for name, (lift, side, share) in found.items()
+    }  # fmt: skip
+
+
+def surface_shares(
+    loads: Loads, state: FlightState, names: Sequence[str]
+) -> dict[str, tuple[Floats, Floats, Floats]]:
+    """Lift and side force of surfaces over density and squared speed [m^2], and their shares in
+    the far-field drag; arrays of the state's shape."""
     amounts = state.amounts(loads.reference, loads.columns)
     tables = loads.tables(state)
     whole = _plain(contracted(tables.total_drag[..., None], amounts, amounts)[..., 0])
     usable = np.abs(whole) > NO_DRAG
     result = {}
-    for wing, area in areas.items():
-        own = np.array([patch.wing == wing for patch in loads.lattice.patches])
+    for name in names:
+        own = np.array([patch.wing == name for patch in loads.lattice.patches])
         wrench = contracted(tables.wrench[..., own, :, :, :].sum(axis=-4), amounts, amounts)
         lift = np.sum(wrench[..., :3] * state.lift_direction(), axis=-1)
         table = tables.drag[..., own, :, :].sum(axis=-3)
         drag = contracted(table[..., None], amounts, amounts)[..., 0]
         share = np.where(usable, drag / np.where(usable, whole, 1.0), np.nan)
-        result[wing] = WingLoad(_plain(2.0 * lift / area), _plain(share), area)
+        result[name] = (lift, np.asarray(wrench[..., 1]), share)
     return result
 
 
@@ -145,15 +194,18 @@ def strip_circulations(loads: Loads, state: FlightState) -> Floats:
 
 
 def strip_loads(loads: GeneralLoads, state: FlightState) -> list[StripLoad]:
-    """Circulation and local lift coefficient of every strip of one state."""
+    """Circulation and local lift coefficient of every strip of one state.
+
+    A fin in the plane of symmetry stands once, with its whole circulation.
+    """
     amounts = state.amounts(loads.reference, loads.columns)
     lift = _strip_lift(loads, amounts, state.wind())
     totals = strip_circulations(loads, state)
     found, offset = [], 0
     for patch in loads.lattice.patches:
         places = patch.trailing_stations()
-        for strip in range(patch.strips):
-            gamma = float(totals[offset + strip])
+        for strip in range(0 if patch.on_plane and patch.side == "left" else patch.strips):
+            gamma = float(totals[offset + strip]) / patch.share
             found.append(
                 StripLoad(
                     wing=patch.wing,
@@ -186,14 +238,15 @@ def _strip_lift(loads: GeneralLoads, amounts: Floats, wind: Floats) -> Floats:
         span = patch.sense * np.diff(patch.nodes[0], axis=0)
         upward = np.cross(wind, span)
         upward /= np.linalg.norm(upward, axis=1, keepdims=True)
-        found.append(2.0 * np.sum(force * upward, axis=1) / (patch.chord * patch.width))
+        area = patch.share * patch.chord * patch.width
+        found.append(2.0 * np.sum(force * upward, axis=1) / area)
     return np.concatenate(found)
 
 
 def _port_to_starboard(strips: list[StripLoad]) -> list[StripLoad]:
-    """Upper wing first; on each wing the port half from its end inward, then starboard."""
+    """Upper wing first, fins last; on each the port half from its end inward, then starboard."""
     ordered: list[StripLoad] = []
-    for wing in ("upper", "lower"):
+    for wing in dict.fromkeys(["upper", "lower", *(s.wing for s in strips)]):
         port = [s for s in strips if s.wing == wing and s.side == "left"]
         starboard = [s for s in strips if s.wing == wing and s.side == "right"]
         ordered += port[::-1] + starboard

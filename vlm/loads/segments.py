@@ -45,8 +45,8 @@ def surface_segments(patch: Patch) -> Segments:
 def surface_strengths(lattice: Lattice, circulation: Floats) -> list[Floats]:
     """Strength of each segment from the rings beside it, by patch.
 
-    Where two patches share an edge, each has a segment on it, nearly opposite ones. Only their sum
-    is a vortex, and the velocity there is singular: each patch gets half of the sum.
+    Where patches share an edge, each has a segment on it. Only their sum is a vortex, and the
+    velocity there is singular: each patch gets an equal part of the sum.
 
     Parameters
     ----------
@@ -64,9 +64,12 @@ def surface_strengths(lattice: Lattice, circulation: Floats) -> list[Floats]:
         table[:, :-1] -= ring
         chordwise.append(patch.sense * table)
     whole = [table.copy() for table in chordwise]
+    beside: dict[tuple[int, int], list[Floats]] = {}
     for edge in lattice.shared_edges:
-        both = whole[edge.one][:, edge.one_end] + whole[edge.two][:, edge.two_end]
-        chordwise[edge.one][:, edge.one_end] = 0.5 * both
+        others = beside.setdefault((edge.one, edge.one_end), [])
+        others.append(whole[edge.two][:, edge.two_end])
+    for (index, end), others in beside.items():
+        chordwise[index][:, end] = (whole[index][:, end] + sum(others)) / (1 + len(others))
     columns = circulation.shape[1]
     return [
         np.concatenate(

@@ -88,6 +88,7 @@ def _of_strip(j, along, normal, viscosity, sections, found, out):  # type: ignor
     """All fields of one strip's section at velocities along its chord and its normal."""
     shape, kinds, thin, polars = sections
     chord, camber, flatness, thin_moment = shape[0, j], shape[1, j], shape[2, j], shape[3, j]
+    share = shape[4, j]  # of the lattice's circulation in the section's
     speed = math.sqrt(along * along + normal * normal)
     safe = max(speed, TINY)
     alpha = math.atan2(normal, along)
@@ -98,17 +99,17 @@ def _of_strip(j, along, normal, viscosity, sections, found, out):  # type: ignor
         rise = thin[1, j] * (cl - thin[2, j]) ** 2
         out[CD, j] = (thin[0, j] + rise) * ratio ** -thin[4, j]
         out[CM, j] = thin_moment * (along / safe) ** 2
-        out[SLOPE, j] = math.pi * chord * flatness
+        out[SLOPE, j] = share * math.pi * chord * flatness
         out[SEPARATION, j], out[MARGIN, j] = 0.0, math.inf
     else:
         _of_polar(kinds[j], alpha, reynolds, polars, found)
         cl = found[0]
         out[CD, j], out[CM, j] = found[1] + found[2], found[3]
-        out[SLOPE, j] = 0.5 * chord * (normal / safe * cl + along / safe * found[5])
+        out[SLOPE, j] = 0.5 * share * chord * (normal / safe * cl + along / safe * found[5])
         out[SEPARATION, j] = found[4]
         out[MARGIN, j] = min(found[6] - alpha, alpha - found[7])
     out[SPEED, j], out[ALPHA, j], out[REYNOLDS, j], out[CL, j] = speed, alpha, reynolds, cl
-    out[CIRCULATION, j] = 0.5 * speed * chord * cl
+    out[CIRCULATION, j] = 0.5 * share * speed * chord * cl
 
 
 @compiled()
@@ -118,10 +119,11 @@ def section_fields(along, normal, viscosity, sections):  # type: ignore[no-untyp
     Parameters
     ----------
     viscosity : kinematic [m^2/s]
-    sections : of four parts. Shape (4, strips): chord [m], camber, flatness and moment of the thin
-        section [1]. Shape (strips,): the polar of each strip, below 0 for a thin section. Shape
-        (5, strips): of a thin one least drag, its rise, the lift at least drag, the Reynolds number
-        they hold at, and the exponent that takes them to another [1]. The polars: nodes [rad],
+    sections : of four parts. Shape (5, strips): chord [m], camber, flatness and moment of the thin
+        section, share of the surface that the strip stands for [1]. Shape (strips,): the polar of
+        each strip, below 0 for a thin section. Shape (5, strips): of a thin one least drag, its
+        rise, the lift at least drag, the Reynolds number they hold at, and the exponent that takes
+        them to another [1]. The polars: nodes [rad],
         where those of each polar start, logarithms of Reynolds numbers, where they start, rows of
         five values and slopes, where they start, angles of stall [rad], exponents of the friction
     """
@@ -290,7 +292,7 @@ def agreed(  # type: ignore[no-untyped-def]
         velocities along chord and normal [m/s], how much the lattice counts [1]
     scale : shape (states,) [m/s]
     lattice : the response to offsets over the depth (strips, strips), the same times the depth, the
-        means along the span (strips, strips), and the depth (strips,), which is pi times the chord
+        means along the span (strips, strips), and the depth (strips,), pi times chord and share
 
     The others as in :func:`section_fields`.
 

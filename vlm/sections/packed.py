@@ -16,8 +16,10 @@ UNUSED = (0.0, 0.0, 0.0, 1.0, 0.0)
 
 
 def shape_of(strips: Strips) -> Floats:
-    """Chord, camber, flatness and moment of the thin section, shape (4, strips)."""
-    return np.stack([strips.chord, strips.camber, strips.flatness, strips.thin_moment])
+    """Chord, camber, flatness and moment of the thin section, and share, shape (5, strips)."""
+    return np.stack(
+        [strips.chord, strips.camber, strips.flatness, strips.thin_moment, strips.share]
+    )
 
 
 def thin_drag_of(section: Section, polar: Polar | None) -> Floats:

@@ -162,7 +162,7 @@ class SectionedLattice:
     @cached_property
     def packed_lattice(self) -> tuple[Floats, Floats, Floats, Floats]:
         """The response to offsets for the same; see :func:`vlm.sections.kernel.agreed`."""
-        depth = np.pi * self.strips.chord
+        depth = np.pi * self.strips.chord * self.strips.share
         response = np.ascontiguousarray(self.offset_response)
         return response / depth[:, None], response, self.smoothing, depth
 
@@ -223,8 +223,7 @@ def section_groups(
     members: dict[tuple[str, str], list[int]] = {}
     for strip in range(strips.count):
         patch = lattice.patches[strips.patch[strip]]
-        place = patch.wing if patch.part == "main" else f"{patch.wing}.tips"
-        name = craft.named_sections[place] or ""
+        name = craft.named_sections[patch.place] or ""
         members.setdefault((name, patch.wing), []).append(strip)
     groups = []
     for (name, wing), indices in members.items():
@@ -238,11 +237,17 @@ def section_groups(
 
 
 def _aspect_ratios(lattice: Lattice, strips: Strips) -> Mapping[str, float]:
-    """Aspect ratio of each wing with its tips flat."""
+    """Aspect ratio of each wing with its tips flat, and of each fin: of one plate of it, where the
+    plates of both sides do not meet."""
     ratios = {}
-    for wing in dict.fromkeys(patch.wing for patch in lattice.patches):
-        own = [lattice.patches[i].wing == wing for i in strips.patch]
-        ratios[wing] = float(strips.span[own].sum() ** 2 / strips.area[own].sum())
+    for patch in lattice.patches:
+        sides = ("left", "right") if patch.meets_image else ("right",)
+        own = [
+            (lattice.patches[i].wing == patch.wing and lattice.patches[i].side in sides)
+            for i in strips.patch
+        ]
+        area = (strips.chord * strips.span)[own].sum()
+        ratios[patch.wing] = float(strips.span[own].sum() ** 2 / area)
     return ratios
 
 

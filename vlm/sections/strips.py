@@ -43,6 +43,8 @@ class Strips:
     thin_moment : shape (strips,), moment of the thin section about its quarter chord over
         rho/2 v_t^2 c^2 [1]
     patch : shape (strips,), index of the strip's patch
+    share : shape (strips,), of its circulation and area in those of the surface: a half for a fin
+        in the plane of symmetry, which stands on both sides, else 1 [1]
     """
 
     chord: Floats
@@ -56,6 +58,7 @@ class Strips:
     flatness: Floats
     thin_moment: Floats
     patch: NDArray[np.intp]
+    share: Floats
 
     @property
     def count(self) -> int:
@@ -65,7 +68,7 @@ class Strips:
     @property
     def area(self) -> Floats:
         """Area of each strip, shape (strips,) [m^2]."""
-        return self.chord * self.span
+        return self.chord * self.span * self.share
 
 
 def strips_of(lattice: Lattice) -> Strips:
@@ -76,7 +79,12 @@ def strips_of(lattice: Lattice) -> Strips:
     joined = {name: np.concatenate([part[name] for part in parts]) for name in names}
     counts = [patch.strips for patch in lattice.patches]
     weights, _ = thin_section(lattice.grid.rows, lattice)
-    return Strips(rows=weights, patch=np.repeat(np.arange(len(counts)), counts), **joined)
+    return Strips(
+        rows=weights,
+        patch=np.repeat(np.arange(len(counts)), counts),
+        share=np.repeat([patch.share for patch in lattice.patches], counts),
+        **joined,
+    )
 
 
 def thin_section(rows: int, lattice: Lattice) -> tuple[Floats, Floats]:
@@ -129,26 +137,41 @@ def smoothing_of(lattice: Lattice, strips: Strips) -> Floats:
 
     A lattice knows nothing of stall cells shorter than a chord, and a falling lift curve would
     make narrow neighbours take turns; so strips answer to the mean over a part of the chord. Each
-    wing is one line from port to starboard, its folded tips included; rows add up to one.
+    wing is one line from port to starboard, its folded tips included, and so is a fin whose plates
+    meet at the centreline; other plates are lines of their own. Rows add up to one.
     """
     matrix = np.zeros((strips.count, strips.count))
-    for wing in dict.fromkeys(patch.wing for patch in lattice.patches):
-        place, members = _line_of(lattice, strips, wing)
+    for line in _lines_of(lattice, strips):
+        place, members = _places_along(strips, line)
         apart = (place[:, None] - place[None, :]) / (SMOOTHING * strips.chord[members][:, None])
         weight = np.exp(-0.5 * apart**2) * strips.span[members][None, :]
         matrix[np.ix_(members, members)] = weight / weight.sum(axis=1, keepdims=True)
     return matrix
 
 
-def _line_of(lattice: Lattice, strips: Strips, wing: str) -> tuple[Floats, NDArray[np.intp]]:
-    """Distance of a wing's strips from the centreline along the wing, port negative; and which."""
+_Line = list[tuple[float, list[NDArray[np.intp]]]]
+"""Strips of the patches from the root outward, for each side: -1 for port."""
+
+
+def _lines_of(lattice: Lattice, strips: Strips) -> list[_Line]:
+    """The lines that strips stand on."""
+    found: list[_Line] = []
+    for surface in dict.fromkeys(patch.wing for patch in lattice.patches):
+        sides: _Line = []
+        for side, sign in (("right", 1.0), ("left", -1.0)):
+            own = [i for i, p in enumerate(lattice.patches) if (p.wing, p.side) == (surface, side)]
+            sides.append((sign, [np.flatnonzero(strips.patch == index) for index in own]))
+        first = next(patch for patch in lattice.patches if patch.wing == surface)
+        found += [sides] if first.meets_image else [[side] for side in sides]
+    return found
+
+
+def _places_along(strips: Strips, line: _Line) -> tuple[Floats, NDArray[np.intp]]:
+    """Distance of a line's strips from its root along it, port negative; and which strips."""
     places, members = [], []
-    for side, sign in (("right", 1.0), ("left", -1.0)):
+    for sign, patches in line:
         start = 0.0
-        for index, patch in enumerate(lattice.patches):
-            if (patch.wing, patch.side) != (wing, side):
-                continue
-            own = np.flatnonzero(strips.patch == index)
+        for own in patches:
             ends = start + np.cumsum(strips.span[own])
             places.append(sign * (ends - 0.5 * strips.span[own]))
             members.append(own)

@@ -11,12 +11,12 @@ from vlm.findings import Finding
 from vlm.flight.trim.condition import FlightConditions, has_trim
 from vlm.lattice.cellule import Grid, build_cellule
 from vlm.loads.coefficients import Coefficients
-from vlm.loads.parts import HingeLoad, StripLoad, WingLoad
+from vlm.loads.parts import FinLoad, HingeLoad, StripLoad, WingLoad
 from vlm.loads.state import FlightState
 from vlm.study.blown_values import BlownSetting, Values, with_changes
 from vlm.study.errors import coarser, half_width
 from vlm.study.point import PointReport, with_value_findings
-from vlm.study.sizes import tip_sizes, wing_areas
+from vlm.study.sizes import surface_areas, tip_sizes
 from vlm.study.slipstream import Slipstreams, Thrust, left_out_finding
 
 
@@ -59,7 +59,7 @@ def blown_report(craft: Biplane, report: PointReport, thrust: Thrust) -> PointRe
 
 def _changes(craft: Biplane, setting: BlownSetting, state: FlightState, grid: Grid) -> Values:
     cellule = build_cellule(craft, grid)
-    found = setting.changes(state, wing_areas(cellule), tip_sizes(cellule))
+    found = setting.changes(state, surface_areas(cellule), tip_sizes(cellule))
     return {name: float(value) for name, value in found.items()}
 
 
@@ -85,6 +85,15 @@ def _with_values(report: PointReport, changes: Values) -> PointReport:
                 wing.area,
             )
             for name, wing in report.wings.items()
+        },
+        fins={
+            name: FinLoad(
+                fin.CL + changes[f"CL_fin_{name}"],
+                fin.CY + changes[f"CY_fin_{name}"],
+                fin.drag_share + changes[f"CDi_share_fin_{name}"],
+                fin.area,
+            )
+            for name, fin in report.fins.items()
         },
         hinges={
             body_name: HingeLoad(
@@ -145,10 +154,11 @@ def _blown_strips(
         for strip in range(patch.strips):
             at = first + strip
             lift = float(blown.force[0, at] @ upward[at])
-            area = float(patch.chord[strip] * patch.width[strip])
+            area = float(patch.share * patch.chord[strip] * patch.width[strip])
             key = (patch.wing, float(stations[strip, 1]), float(stations[strip, 2]))
             change = lift / (state.dynamic_pressure * area)
-            found[key] = (change, float(blown.circulation[0, at]))
+            if not (patch.on_plane and patch.side == "left"):  # such a fin is listed once
+                found[key] = (change, float(blown.circulation[0, at]) / patch.share)
         first += patch.strips
     return [
         replace(

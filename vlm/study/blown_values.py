@@ -19,6 +19,7 @@ from vlm.errors import InputRefused
 from vlm.flight.craft.section_change import SECTION_GRID, BlownStrips, SectionStrips
 from vlm.lattice.cellule import Grid, build_cellule
 from vlm.loads.coefficients import named_coefficients
+from vlm.loads.parts import FIN_PREFIX
 from vlm.loads.state import FlightState
 
 STEP = 1e-4
@@ -105,9 +106,12 @@ class BlownSetting:
         wing_of = np.array([patch.wing for patch in lattice.patches])[strips.model.strips.patch]
         found = {}
         for wing, area in areas.items():
-            force = blown.force[:count, wing_of == wing].sum(axis=1)
+            own = wing_of == wing.removeprefix(FIN_PREFIX)
+            force = blown.force[:count, own].sum(axis=1)
             lift = np.sum(force * state.lift_direction(), axis=1)
             found[f"CL_{wing}"] = lift / (state.dynamic_pressure * area)
+            if wing.startswith(FIN_PREFIX):
+                found[f"CY_{wing}"] = force[:, 1] / (state.dynamic_pressure * area)
         return found
 
     def _fold_slopes(self, state: FlightState) -> Values:

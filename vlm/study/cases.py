@@ -23,7 +23,7 @@ from vlm.study.errors import coarser, error_floors, half_widths
 from vlm.study.evaluation import evaluated
 from vlm.study.model_spread import model_spread
 from vlm.study.plan import Case, SweepPlan
-from vlm.study.sizes import tip_sizes, wing_areas
+from vlm.study.sizes import surface_areas, tip_sizes
 from vlm.study.slipstream import Slipstreams
 from vlm.study.validity import (
     condition_findings,
@@ -87,9 +87,8 @@ class CaseSolver:
             if case is not unit[0]:
                 mirrors = first.can_be_mirrored
                 loads = first.mirrored() if mirrors else engine.loads_for(case.folds, self.state)
-            values = evaluated(
-                loads, self.state, wing_areas(engine.cellule), tip_sizes(engine.cellule)
-            )
+            sizes = surface_areas(engine.cellule), tip_sizes(engine.cellule)
+            values = evaluated(loads, self.state, *sizes)
             values["condition"] = np.float64(loads.condition)
             values["residual"] = np.float64(checked_residual(loads))
             if grid == self.plan.grid:
@@ -100,9 +99,7 @@ class CaseSolver:
                 ]
                 values["aspect_ratio"] = loads.reference.aspect_ratio
             if self.plan.errors and grid == self.plan.grid:
-                values["floors"] = error_floors(
-                    loads, self.state, values, wing_areas(engine.cellule), tip_sizes(engine.cellule)
-                )
+                values["floors"] = error_floors(loads, self.state, values, *sizes)
                 values["chord"] = loads.reference.chord
                 spread = self._spread(craft, case, loads, values)
                 values |= {f"{name}_spread": width for name, width in spread.items()}
@@ -119,7 +116,8 @@ class CaseSolver:
                 self._slipstreams[case.changes] = Slipstreams(craft, self.plan.thrust, conditions)
             thrusts = self._slipstreams[case.changes].thrusts(case.folds, self.plan.airspeed)
         setting = BlownSetting(craft, case.folds, engine.grid, thrusts)
-        changes = setting.changes(self.state, wing_areas(engine.cellule), tip_sizes(engine.cellule))
+        sizes = surface_areas(engine.cellule), tip_sizes(engine.cellule)
+        changes = setting.changes(self.state, *sizes)
         reference = engine.cellule.reference
         point = float(reference.moment_point[0])
         known = {name: values[name] for name in changes if name in values}
@@ -135,7 +133,7 @@ class CaseSolver:
                 apart = engine.loads_for(case.folds, self.state)
             except FoldspanError:
                 continue  # its tips would not pass
-            sizes = wing_areas(engine.cellule), tip_sizes(engine.cellule)
+            sizes = surface_areas(engine.cellule), tip_sizes(engine.cellule)
             others.append(evaluated(apart, self.state, *sizes))
         beside = ("floors", "chord", "aspect_ratio", "findings")
         plain = {name: value for name, value in values.items() if name not in beside}

@@ -31,7 +31,7 @@ from vlm.study.errors import OTHERS, error_floors
 from vlm.study.evaluation import evaluated
 from vlm.study.point import point_spread, solved
 from vlm.study.roll_study import drag_area
-from vlm.study.sizes import tip_sizes, wing_areas
+from vlm.study.sizes import surface_areas, tip_sizes
 
 SLOPES = ("Cl_beta", "Cn_beta", "CY_beta")
 PITCHING = ("static_margin", "neutral_point_m")
@@ -84,7 +84,7 @@ def angle_numbers(entry: Entry, state: FlightState, grid: Grid, sheet: Sheet) ->
     lattice = build_lattice(entry.craft, entry.folds, grid)
     loads = solved(lattice, state, "stream", fold_rates=True)
     cellule = build_cellule(entry.craft, grid)
-    sizes = wing_areas(cellule), tip_sizes(cellule)
+    sizes = surface_areas(cellule), tip_sizes(cellule)
     values = evaluated(loads, state, *sizes)
     floors = error_floors(loads, state, values, *sizes)
     wake = wake_spread(loads, state)
@@ -124,7 +124,7 @@ def level_numbers(entry: Entry, folding: FoldingCraft, air: Air, sheet: Sheet) -
     state = FlightState(alpha=flight.alpha)
     wake = wake_spread(folded.loads, state)
     cellule = folding.engine.cellule
-    sizes = wing_areas(cellule), tip_sizes(cellule)
+    sizes = surface_areas(cellule), tip_sizes(cellule)
     values = evaluated(folded.loads, state, *sizes)
     floors = error_floors(folded.loads, state, values, *sizes)
     force = flight.dynamic_pressure * folded.loads.reference.area

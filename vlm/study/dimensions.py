@@ -5,6 +5,7 @@ from typing import Any
 
 import numpy as np
 
+from vlm.description.fin import Fin
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import InputRefused
@@ -12,6 +13,7 @@ from vlm.lattice.cellule import Cellule, Grid, build_cellule
 from vlm.lattice.lattice import Lattice, folded
 from vlm.lattice.outlines import outline, outlines_apart
 from vlm.lattice.spacing import chord_rows
+from vlm.study.sizes import fin_areas
 
 DEFAULT_FOLDS = tuple(float(f) for f in range(-180, 181, 15))
 
@@ -33,6 +35,7 @@ def dimensions(craft: Biplane, folds: Sequence[float] | None = None) -> dict[str
             "aspect_ratio": reference.aspect_ratio,
         },
         "wings": {name: _wing(cellule, name) for name in cellule.halves},
+        "fins": {fin.name: _fin(cellule, fin) for fin in craft.fins},
         "arrangement": _arrangement(craft, cellule),
         "configurations": {
             name: {"left_deg": c.folds.left_deg, "right_deg": c.folds.right_deg}
@@ -58,6 +61,20 @@ def _wing(cellule: Cellule, name: str) -> dict[str, float | None]:
         "tip_area_m2": tip,
         "tip_span_m": float(half.s[-1] - half.s[half.hinge]) if half.hinge is not None else None,
         "tip_share_of_area": 2.0 * tip / area if tip is not None else None,
+    }
+
+
+def _fin(cellule: Cellule, fin: Fin) -> dict[str, Any]:
+    half = cellule.fins[fin.name]
+    step = np.diff(half.leading_edge + 0.25 * half.chord_vector, axis=0)[0]
+    return {
+        "plates": 1 if fin.is_on_plane else 2,
+        "root_m": [float(v) for v in half.leading_edge[0]],
+        "end_m": [float(v) for v in half.leading_edge[1]],
+        "span_m": float(half.s[-1]),
+        "dihedral_deg": float(np.degrees(np.arctan2(step[2], step[1]))),
+        "area_m2": fin_areas(cellule)[fin.name],
+        "joined_to": list(fin.stands_on),
     }
 
 
@@ -106,8 +123,8 @@ def _fold_row(craft: Biplane, cellule: Cellule, angle: float) -> dict[str, Any]:
 
 
 def outlines_of(lattice: Lattice) -> list[tuple[str, str, np.ndarray]]:
-    """Wing, part ("main" or "tip") and outline of every patch, shape (2, columns, 3): leading and
-    trailing edge [m]."""
+    """Wing or fin, part ("main", "tip" or "fin") and outline of every patch, shape (2, columns, 3):
+    leading and trailing edge [m]."""
     first = float(chord_rows(lattice.grid.rows, lattice.grid.chord_law)[0][0])
     return [(p.wing, p.part, outline(p, first, p.strips + 1)) for p in lattice.patches]
 
@@ -115,7 +132,9 @@ def outlines_of(lattice: Lattice) -> list[tuple[str, str, np.ndarray]]:
 def projected_area(lattice: Lattice) -> float:
     """Area of all wings and tips seen from above, each surface counted by itself [m^2]."""
     total = 0.0
-    for _, _, table in outlines_of(lattice):
+    for _, part, table in outlines_of(lattice):
+        if part == "fin":
+            continue
         across = table[1, 1:] - table[0, :-1], table[1, :-1] - table[0, 1:]
         total += float(0.5 * np.abs(np.cross(across[0], across[1])[:, 2]).sum())
     return total

@@ -7,7 +7,7 @@ import numpy as np
 
 from vlm.loads.coefficients import coefficients, derivatives, neutral_point
 from vlm.loads.craft_loads import Loads
-from vlm.loads.parts import hinge_loads, wing_loads
+from vlm.loads.parts import FIN_PREFIX, fin_loads, hinge_loads, wing_loads
 from vlm.loads.state import FlightState
 
 SHARED = ("CL_alpha", "Cm_alpha", "CL_q", "Cm_q", "CL_fold_left", "CL_fold_right")
@@ -28,7 +28,7 @@ def evaluated(
     Parameters
     ----------
     state : arrays of any one shape
-    areas : flat planform area of each wing [m^2]
+    areas : flat planform area of each wing, and of each fin's plates as "fin_NAME" [m^2]
     tips : by wing, flat area [m^2] and span [m] of a tip
 
     Returns
@@ -43,8 +43,13 @@ def evaluated(
             values[f"{name}_stability"] = value
     point, margin = neutral_point(loads, slopes["body"])
     values |= {"neutral_point_m": point, "static_margin": margin}
-    for wing, load in wing_loads(loads, state, areas).items():
+    wings = {name: area for name, area in areas.items() if not name.startswith(FIN_PREFIX)}
+    fins = {name.removeprefix(FIN_PREFIX): areas[name] for name in areas if name not in wings}
+    for wing, load in wing_loads(loads, state, wings).items():
         values |= {f"CL_{wing}": load.CL, f"CDi_share_{wing}": load.drag_share}
+    for name, fin in fin_loads(loads, state, fins).items():
+        key = FIN_PREFIX + name
+        values |= {f"CL_{key}": fin.CL, f"CY_{key}": fin.CY, f"CDi_share_{key}": fin.drag_share}
     for body, hinge in hinge_loads(loads, state, tips).items():
         values[f"hinge_moment_{body}_N_m"] = hinge.moment
         values[f"hinge_moment_coefficient_{body}"] = hinge.coefficient

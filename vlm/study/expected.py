@@ -16,7 +16,7 @@ from vlm.loads.soundness import RESIDUAL_LIMIT
 from vlm.study.evaluation import evaluated
 from vlm.study.model_spread import spread_names
 from vlm.study.plan import Case, SweepPlan
-from vlm.study.sizes import tip_sizes, wing_areas
+from vlm.study.sizes import surface_areas, tip_sizes
 
 Values = dict[str, Any]
 SINGLE = ("condition", "residual")
@@ -45,7 +45,9 @@ class SweepContents:
             grid = Grid(1, FEWEST_STRIPS)
             cellule = build_cellule(self._craft, grid)
             loads = craft_loads(build_lattice(self._craft, FoldAngles(), grid))
-            values = evaluated(loads, self._plan.state(), wing_areas(cellule), tip_sizes(cellule))
+            values = evaluated(
+                loads, self._plan.state(), surface_areas(cellule), tip_sizes(cellule)
+            )
         except FoldspanError:
             return frozenset()
         if not self._plan.errors:

@@ -13,7 +13,7 @@ from vlm.loads.parts import strip_circulations
 from vlm.loads.state import FlightState
 from vlm.study.evaluation import evaluated
 from vlm.study.session import Session
-from vlm.study.sizes import tip_sizes, wing_areas
+from vlm.study.sizes import surface_areas, tip_sizes
 
 NAMES = ("CL", "CDi", "span_efficiency", "CY", "Cl", "Cm", "Cn", "Cl_beta", "Cn_beta", "Cl_p")
 CHECKED = ("CL", "CDi", "Cl", "Cn", "Cl_beta")
@@ -93,7 +93,7 @@ class _Solver:
         self.session = session
         self.state = FlightState(alpha=np.radians(alphas_deg))
         cellule = session.cellule
-        self.areas, self.tips = wing_areas(cellule), tip_sizes(cellule)
+        self.areas, self.tips = surface_areas(cellule), tip_sizes(cellule)
         hinges = [f"hinge_moment_coefficient_{tip}" for tip in cellule.hinges]
         self.names = (*NAMES, *hinges)
 

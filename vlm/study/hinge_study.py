@@ -549,11 +549,12 @@ def _wing_row(
     if flight is None:
         return row | {"reason": TOO_SLOW}
     limit = actuator.root_bending_limit_N_m
-    halves = wing_bending(craft, flight)
+    halves, lattice = wing_bending(craft, flight), craft.loads.lattice
     return row | {
         "reached_load_factor": flight.load_factor,
         "alpha_deg": float(np.degrees(flight.alpha)),
-        "joined": craft.loads.lattice.is_joined,
+        "joined": lattice.is_joined or any(len(p.stands_on) > 1 for p in lattice.patches),
+        "fins_left_out": any(patch.part == "fin" for patch in lattice.patches),
         "halves": [_half(one) for one in halves],
         "share_of_root_limit": None
         if limit is None

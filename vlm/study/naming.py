@@ -12,6 +12,12 @@ AXES = {
     "beta": "beta_deg",
 }
 TIPS = ("upper_left", "upper_right", "lower_left", "lower_right")
+FIN_NUMBERS = {
+    "CL_fin_": ("lift coefficient", " on the area of its plates", "lift up"),
+    "CY_fin_": ("side force coefficient", " on the area of its plates", "to starboard"),
+    "CDi_share_fin_": ("share of the far-field induced drag", "", "drag"),
+}
+"""Beginnings of the names of a fin's numbers, and what they are."""
 SIDE = {"left": "port", "right": "starboard"}
 ENDINGS = {
     "_error": "half-width of the lattice's error of",
@@ -53,6 +59,11 @@ def _of_part(name: str) -> dict[str, str] | None:
                     "units": "1", "positive_means": "lift up"}  # fmt: skip
         if name == f"CDi_share_{wing}":
             return _at(f"{wing} wing", QUANTITIES["CDi_share"].attributes)
+    for start, words in FIN_NUMBERS.items():
+        if name.startswith(start):
+            fin = name.removeprefix(start)
+            return {"long_name": f"{words[0]} of the fin {fin}{words[1]}", "units": "1",
+                    "positive_means": words[2]}  # fmt: skip
     if name == "condition":
         return {"long_name": "condition number of the influence matrix", "units": "1"}
     if name == "residual":

@@ -134,7 +134,6 @@ def _chords(craft: Biplane, cellule: Cellule, section: str) -> list[float]:
     places = {place for place, name in craft.named_sections.items() if name == section}
     chords: list[float] = []
     for patch in cellule.patches:
-        place = f"{patch.wing}.tips" if patch.part == "tip" else patch.wing
-        if place in places:
+        if patch.place in places:
             chords += [float(patch.chord.min()), float(patch.chord.max())]
     return chords

@@ -15,7 +15,16 @@ from vlm.lattice.corners import other_corners
 from vlm.lattice.lattice import Lattice, build_lattice
 from vlm.loads.coefficients import Coefficients, coefficients, derivatives, neutral_point
 from vlm.loads.craft_loads import CraftLoads, craft_loads, loads_of_state
-from vlm.loads.parts import HingeLoad, StripLoad, WingLoad, hinge_loads, strip_loads, wing_loads
+from vlm.loads.parts import (
+    FinLoad,
+    HingeLoad,
+    StripLoad,
+    WingLoad,
+    fin_loads,
+    hinge_loads,
+    strip_loads,
+    wing_loads,
+)
 from vlm.loads.relaxed_loads import RelaxedLoads, relaxed_loads
 from vlm.loads.soundness import checked_residual, residual
 from vlm.loads.state import FlightState, WakeKind
@@ -23,7 +32,7 @@ from vlm.plain import without_nan
 from vlm.study.errors import ESTIMATED, coarser, error_floors, half_widths
 from vlm.study.evaluation import evaluated
 from vlm.study.model_spread import model_spread
-from vlm.study.sizes import tip_sizes, wing_areas
+from vlm.study.sizes import fin_areas, surface_areas, tip_sizes, wing_areas
 from vlm.study.slipstream import SlipstreamRow, Thrust, check_thrust
 from vlm.study.validity import (
     condition_findings,
@@ -57,6 +66,7 @@ class PointReport:
     neutral_point: float
     static_margin: float
     wings: dict[str, WingLoad]
+    fins: dict[str, FinLoad]
     hinges: dict[str, HingeLoad]
     strips: list[StripLoad]
     error_estimate: dict[str, float] | None
@@ -140,7 +150,7 @@ def solve_point(
     estimate = spread = None
     if errors:
         rough = solved(build_lattice(craft, folds, coarser(grid)), state, wake, fold_rates=True)
-        sizes = wing_areas(cellule), tip_sizes(cellule)
+        sizes = surface_areas(cellule), tip_sizes(cellule)
         values = evaluated(loads, state, *sizes)
         if wake != "relaxed":
             spread = point_spread(craft, folds, state, loads, values)
@@ -160,6 +170,7 @@ def solve_point(
         neutral_point=point,
         static_margin=margin,
         wings=wing_loads(loads, state, wing_areas(cellule)),
+        fins=fin_loads(loads, state, fin_areas(cellule)),
         hinges=hinge_loads(loads, state, tip_sizes(cellule)),
         strips=strip_loads(loads, state),
         error_estimate=estimate,
@@ -197,7 +208,7 @@ def point_spread(
     def numbers(other: Biplane, lattice: Lattice) -> dict[str, Any]:
         cellule = build_cellule(other, lattice.grid)
         along = loads_of_state(lattice, state)
-        return evaluated(along, state, wing_areas(cellule), tip_sizes(cellule))
+        return evaluated(along, state, surface_areas(cellule), tip_sizes(cellule))
 
     others = []
     if loads.kind == "craft":
@@ -258,6 +269,10 @@ def point_document(report: PointReport) -> dict[str, Any]:
         "wings": {
             name: {"CL": wing.CL, "CDi_share": wing.drag_share, "area_m2": wing.area}
             for name, wing in report.wings.items()
+        },
+        "fins": {
+            name: {"CL": fin.CL, "CY": fin.CY, "CDi_share": fin.drag_share, "area_m2": fin.area}
+            for name, fin in report.fins.items()
         },
         "hinges": {
             name: {"moment_N_m": hinge.moment, "moment_coefficient": hinge.coefficient}

@@ -23,7 +23,7 @@ from vlm.loads.state import FlightState
 from vlm.study.errors import error_floors, refinement
 from vlm.study.evaluation import evaluated
 from vlm.study.model_spread import model_spread
-from vlm.study.sizes import tip_sizes, wing_areas
+from vlm.study.sizes import surface_areas, tip_sizes
 from vlm.study.validity import state_doubts
 
 SHOWN_NUMBERS = ("CL", "CDi", "CY", "Cl", "Cm", "Cn", "span_efficiency", "best_span_efficiency")
@@ -79,7 +79,7 @@ class SurfaceView:
 
     Attributes
     ----------
-    wing, side, part : as those of the patch
+    wing, side, part : as those of the patch; a fin in the plane of symmetry stands once
     corners : shape (rows + 1, strips + 1, 3), corners of the panels, geometry axes [m]
     pressure : shape (rows, strips), pressure difference, positive where it pushes the panel
         toward its upper side [Pa]
@@ -195,7 +195,11 @@ class Session:
         return Scene(
             title=self.craft.title,
             setting=setting,
-            surfaces=tuple(surface_view(loads, forces) for forces in patches),
+            surfaces=tuple(
+                surface_view(loads, forces)
+                for forces in patches
+                if not (forces.patch.on_plane and forces.patch.side == "left")
+            ),
             trailing=np.concatenate(trailing),
             wake_direction=wake_direction(state.alpha, state.beta),
             hinges=_hinges(loads, patches),
@@ -207,7 +211,7 @@ class Session:
         )
 
     def _half_widths(self, loads: GeneralLoads, state: FlightState) -> dict[str, float]:
-        sizes = wing_areas(self.cellule), tip_sizes(self.cellule)
+        sizes = surface_areas(self.cellule), tip_sizes(self.cellule)
         values = evaluated(loads, state, *sizes)
         floors = error_floors(loads, state, values, *sizes)
         spread = model_spread(loads, state, values)
@@ -240,14 +244,17 @@ def panel_corners(loads: GeneralLoads, patch: Patch) -> Floats:
 
 
 def surface_view(loads: GeneralLoads, forces: PatchForces) -> SurfaceView:
-    """A patch with the pressure difference of each panel and the load of each strip."""
+    """A patch with the pressure difference of each panel and the load of each strip.
+
+    A fin in the plane of symmetry carries the loads of both of its copies.
+    """
     patch = forces.patch
     corners = panel_corners(loads, patch)
     diagonals = corners[1:, 1:] - corners[:-1, :-1], corners[1:, :-1] - corners[:-1, 1:]
     vectors = 0.5 * np.cross(*diagonals)
     vectors *= np.sign(np.sum(vectors * patch.normals, axis=-1, keepdims=True))
     areas = np.linalg.norm(vectors, axis=-1)
-    across = np.sum(_panel_forces(forces) * vectors, axis=-1) / areas
+    across = np.sum(_panel_forces(forces) * vectors, axis=-1) / (areas * patch.share)
     normal = vectors.sum(axis=0)
     return SurfaceView(
         wing=patch.wing,

@@ -1,6 +1,23 @@
 """Sizes that coefficients of parts are made with."""
 
 from vlm.lattice.cellule import Cellule
+from vlm.lattice.fins import fin_area
+from vlm.loads.parts import FIN_PREFIX
+
+
+def surface_areas(cellule: Cellule) -> dict[str, float]:
+    """Flat planform area of each wing, and the area of each fin's plates as "fin_NAME" [m^2]."""
+    fins = {FIN_PREFIX + name: area for name, area in fin_areas(cellule).items()}
+    return wing_areas(cellule) | fins
+
+
+def fin_areas(cellule: Cellule) -> dict[str, float]:
+    """Area of each fin, its plates on both sides together, along themselves [m^2]."""
+    on_plane = {patch.wing for patch in cellule.patches if patch.on_plane}
+    return {
+        name: (1.0 if name in on_plane else 2.0) * fin_area(half)
+        for name, half in cellule.fins.items()
+    }
 
 
 def wing_areas(cellule: Cellule) -> dict[str, float]:

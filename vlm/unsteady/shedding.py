@@ -29,6 +29,7 @@ import numpy as np
 from vlm.constants import Floats
 from vlm.flow.influence import normalwash_of
 from vlm.flow.memory import refuse_too_large
+from vlm.flow.plane_sheets import hold_sums
 from vlm.lattice.lattice import Lattice
 from vlm.lattice.patches import Patch
 from vlm.lattice.spacing import ChordLaw, chord_rows, row_extents
@@ -82,6 +83,7 @@ def shedding(lattice: Lattice, step: Floats, rows: int) -> Shedding:
         ages[-1] += 0.5 * behind[-1]
         _correct(ages[:, own], patch, float(np.linalg.norm(step)), lattice.grid.chord_law)
         first += patch.strips
+    hold_sums(wing, lattice)
     return Shedding(wing=wing, wake=wake)
 
 
@@ -98,7 +100,7 @@ def _correct(ages: Floats, patch: Patch, step: float, law: ChordLaw) -> None:
     ----------
     ages : shape (rows, panels, strips), of the patch at its own control points; changed
     """
-    table = edge_corrections(patch, step, law) / step
+    table = edge_corrections(patch, step, law) / (step * patch.share)
     panels = np.arange(patch.panels)
     strips = np.tile(np.arange(patch.strips), patch.rows)
     ages[0, panels, strips] -= table.ravel()

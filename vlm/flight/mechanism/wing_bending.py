@@ -58,7 +58,8 @@ def wing_bending(craft: FoldedCraft, flight: LevelFlight) -> list[HalfWingLoads]
     """Loads of every half wing in level flight or at the bottom of a pull-up."""
     amounts = craft.amounts_of_motion @ flight.motion
     patches = patch_forces(craft.loads, amounts, flight.density)
-    halves = dict.fromkeys((p.patch.wing, p.patch.side) for p in patches)
+    wings = [p for p in patches if p.patch.part != "fin"]
+    halves = dict.fromkeys((p.patch.wing, p.patch.side) for p in wings)
     return [_half_wing(craft, flight, patches, wing, side) for wing, side in halves]
 
 

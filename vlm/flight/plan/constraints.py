@@ -353,10 +353,7 @@ def stall_margins_by_part(made: PoweredCraft, point: PowerPoint) -> dict[str, fl
     moving = settled.state.speed[0] > BLOWN * settled.onset.scale[0]
     found: dict[str, float] = {}
     for place in (name.removeprefix(STALL) for name in stall_parts(made.craft)):
-        wing, _, tips = place.partition(".")
-        own = np.array(
-            [p.wing == wing and (p.part != "main") == bool(tips) for p in model.lattice.patches]
-        )[model.strips.patch]
+        own = np.array([p.place == place for p in model.lattice.patches])[model.strips.patch]
         margins = settled.state.margin[0][own & moving]
         found[STALL + place] = float(np.degrees(margins.min())) if margins.size else float("nan")
     return found

@@ -39,10 +39,15 @@ def power_doubts(curve: PowerCurve) -> list[Finding]:
 def _craft_doubts(craft: PoweredCraft) -> Iterator[Finding]:
     for group in craft.model.groups:
         if not group.name:
+            strips = craft.model.strips
+            patch = craft.model.lattice.patches[strips.patch[group.strips[0]]]
+            fin = patch.part == "fin"
             yield Finding(
-                "no_section", "wings without a section: no profile drag and no stall there",
-                float(craft.model.strips.area[group.strips].sum()), 0.0, "m^2",
-                "the geometry file", "name a section in upper.section, lower.section",
+                "no_section",
+                f"{'a fin' if fin else 'wings'} without a section: no profile drag and no stall"
+                " there",
+                float(strips.area[group.strips].sum()), 0.0, "m^2", "the geometry file",
+                f"name a section in {'fins.section' if fin else 'upper.section, lower.section'}",
             )  # fmt: skip
     share = craft.masses.mass * GRAVITY / len(craft.rotors)
     for rotor in craft.rotors:

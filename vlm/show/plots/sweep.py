@@ -159,7 +159,7 @@ def strip_axes(axes: Any, strips: Sequence[Any]) -> Any:
     the axes
     """
     lines = []
-    for wing in dict.fromkeys(strip.wing for strip in strips):
+    for wing in dict.fromkeys(strip.wing for strip in strips if strip.part != "fin"):
         own = [strip for strip in strips if strip.wing == wing]
         widths = np.array([strip.width for strip in own])
         place = np.cumsum(widths) - 0.5 * widths - 0.5 * widths.sum()

@@ -16,6 +16,8 @@ from vlm.study.check import CraftCheck
 from vlm.study.dimensions import outlines_of
 
 INK, PALE = "#1c2733", "#5b6875"
+FIN = 3
+"""Colour of fins."""
 VIEWS = (("from behind", 1, 2), ("from above, nose up", 1, 0), ("from port, nose left", 0, 2))
 """Title, and the axes that run across and up."""
 
@@ -47,7 +49,7 @@ def save_three_views(craft: Biplane, check: CraftCheck, path: Path) -> None:
 def _surfaces(axes: Any, flat: Any, across: int, up: int) -> None:
     for wing, part, table in sorted(flat, key=lambda one: one[0] != "lower"):
         loop = np.concatenate([table[0], table[1][::-1], table[0][:1]])
-        colour = COLOURS[0] if wing == "upper" else COLOURS[1]
+        colour = COLOURS[FIN if part == "fin" else 0 if wing == "upper" else 1]
         axes.fill(loop[:, across], loop[:, up], fc=colour, alpha=0.25 if part == "main" else 0.45)
         axes.plot(loop[:, across], loop[:, up], color=colour, lw=1.0)
 
@@ -120,6 +122,8 @@ def _arrow(axes: Any, start: Any, end: Any, text: str) -> None:
 
 def _legend(craft: Biplane, check: CraftCheck) -> str:
     lines = ["upper wing blue, lower wing orange; tips darker"]
+    if craft.fins:
+        lines.append(f"fins ({', '.join(fin.name for fin in craft.fins)}) in their own colour")
     if craft.tips and len(craft.configurations) > 0:
         lines.append(f"dashed: tips at {', '.join(craft.configurations)}")
     if craft.rotors:

@@ -71,7 +71,8 @@ def top_view(axes: Any, data: ReportData) -> Any:
     for surface in ordered:
         grid = surface.corners
         outline = np.concatenate([grid[0], grid[1:-1, -1], grid[-1][::-1], grid[1:-1, 0][::-1]])
-        axes.fill(outline[:, 1], outline[:, 0], fc=shades[surface.wing], ec=INK, lw=0.8, alpha=0.75)
+        shade = shades.get(surface.wing, "#dfe5d3")
+        axes.fill(outline[:, 1], outline[:, 0], fc=shade, ec=INK, lw=0.8, alpha=0.75)
     for hinge in data.flat.hinges.values():
         axes.plot(hinge.ends[:, 1], hinge.ends[:, 0], ":", color=TIP, lw=2.5)
     point = data.flat.moment_point

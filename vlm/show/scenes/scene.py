@@ -125,8 +125,8 @@ def surface_mesh(scene: Scene) -> Any:
 
     Returns
     -------
-    pyvista PolyData: cell data pressure_difference_Pa, strip_load_N_m, wing (0 upper, 1 lower),
-    side (0 port, 1 starboard), tip (0 or 1); field data: title, setting, caution.
+    pyvista PolyData: cell data pressure_difference_Pa, strip_load_N_m, wing (0 upper, 1 lower, 2 a
+    fin), side (0 port, 1 starboard), tip (0 or 1); field data: title, setting, caution.
     """
     pv = pyvista()
     points, faces, offset = [], [], 0
@@ -140,7 +140,8 @@ def surface_mesh(scene: Scene) -> Any:
         offset += (rows + 1) * (strips + 1)
         data[PRESSURE].append(surface.pressure.ravel())
         data[LOAD].append(np.tile(surface.strip_load, rows))
-        marks = {"wing": WINGS.index(surface.wing), "side": int(surface.side == "right"),
+        wing = WINGS.index(surface.wing) if surface.part != "fin" else len(WINGS)
+        marks = {"wing": wing, "side": int(surface.side == "right"),
                  "tip": int(surface.part == "tip")}  # fmt: skip
         for name, mark in marks.items():
             data[name].append(np.full(rows * strips, mark))

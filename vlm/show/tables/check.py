@@ -91,6 +91,18 @@ def _mass_table(check: CraftCheck) -> str:
     return "\n".join([wrapped(words), *head])
 
 
+def _fins(fins: dict[str, Any]) -> str:
+    heads = ["fin", "plates", "root leading edge", "span", "dihedral", "area", "joined to"]
+    units = ["", "", "m, geometry axes", "m", "deg", "m^2", ""]
+    rows = [
+        [name, f"{fin['plates']}", ", ".join(number(v, 3) for v in fin["root_m"]),
+         number(fin["span_m"]), f"{fin['dihedral_deg']:.4g}", number(fin["area_m2"]),
+         " and ".join(fin["joined_to"]) or "nothing"]
+        for name, fin in fins.items()
+    ]  # fmt: skip
+    return _two_heads(heads, units, rows)
+
+
 def dimensions_table(report: dict[str, Any]) -> str:
     """Dimensions, arrangement, named settings and clearance against fold."""
     reference = report["reference"]
@@ -109,6 +121,8 @@ def dimensions_table(report: dict[str, Any]) -> str:
             "tip_area_m2", "tip_share_of_area")  # fmt: skip
     rows = [[name, *(number(w[k]) for k in keys)] for name, w in report["wings"].items()]
     blocks.append(section("Wings, tips flat", _two_heads(heads, units, rows)))
+    if report["fins"]:
+        blocks.append(section("Fins", _fins(report["fins"])))
     if report["arrangement"] is not None:
         a = report["arrangement"]
         blocks.append(

@@ -336,6 +336,7 @@ def _wings(rows: Sequence[Document]) -> str:
             continue
         place[1] = _factor(row)
         joined = " (joined: not determined by statics)" if row["joined"] else ""
+        joined += " (without the fins' loads)" if row["fins_left_out"] else ""
         for half in row["halves"]:
             if half["side"] != "right":
                 continue

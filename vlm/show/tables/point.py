@@ -26,6 +26,8 @@ def point_table(title: str, report: Any, *, full: bool = False) -> str:
     ]
     if report.hinges:
         blocks.append(section("Hinge moments", _hinges(report)).rstrip())
+    if report.fins:
+        blocks.append(section("Fins", _fins(report)).rstrip())
     blocks.append(wrapped(SIGNS))
     rests = (
         f"{report.lattice.panels} panels, {WAKES[report.loads.kind]}{_settling(report)};"
@@ -177,6 +179,22 @@ def _wings(report: Any) -> str:
     return table(["wing", "CL on its own area", "share of CDi", "flat area [m^2]"], rows)
 
 
+def _fins(report: Any) -> str:
+    errors = report.half_widths
+    rows = [
+        [
+            name,
+            with_error(fin.CL, errors.get(f"CL_fin_{name}")),
+            with_error(fin.CY, errors.get(f"CY_fin_{name}")),
+            with_error(fin.drag_share, errors.get(f"CDi_share_fin_{name}")),
+            number(fin.area),
+        ]
+        for name, fin in report.fins.items()
+    ]
+    heads = ["fin", "CL on its area", "CY on its area", "share of CDi", "area [m^2]"]
+    return table(heads, rows)
+
+
 def _hinges(report: Any) -> str:
     errors = report.half_widths
     rows = [
@@ -193,8 +211,8 @@ def _hinges(report: Any) -> str:
 
 def _strips(report: Any) -> str:
     rows = [
-        [f"{s.wing} {s.part}", number(s.y, 4), number(s.z, 4), number(s.chord, 3),
-         number(s.cl, 4), number(s.circulation, 4)]
+        [s.wing if s.part == "fin" else f"{s.wing} {s.part}", number(s.y, 4), number(s.z, 4),
+         number(s.chord, 3), number(s.cl, 4), number(s.circulation, 4)]
         for s in report.strips
     ]  # fmt: skip
     heads = ["strip", "y [m]", "z [m]", "chord [m]", "cl", "circulation [m^2/s]"]
