@@ -12,7 +12,7 @@ from scipy.optimize import brentq
 
 from vlm.constants import Floats
 from vlm.description.actuator import Actuator
-from vlm.flight.mechanism.worm import worm_torque
+from vlm.flight.mechanism.worm import worm_factors, worm_torque
 
 
 def servo_speed(actuator: Actuator, torque: float) -> float:
@@ -34,6 +34,15 @@ def servo_current(actuator: Actuator, torque: float) -> float:
 def fold_speed(actuator: Actuator, moment: float, friction: float) -> float:
     """Speed of a tip about its hinge against an opposing moment [rad/s]; negative: it helps."""
     return servo_speed(actuator, worm_torque(actuator, moment, friction)) / actuator.worm_ratio
+
+
+def fold_speeds(actuator: Actuator, moments: Floats, friction: float) -> Floats:
+    """:func:`fold_speed` for moments of any shape, at less cost; 0 where one is not known."""
+    against, helped = worm_factors(actuator, friction)
+    torque = moments * np.where(moments > 0.0, against, helped)
+    free = float(np.radians(actuator.servo_no_load_speed_deg_s))
+    speed = np.fmax(0.0, free * (1.0 - torque / actuator.servo_stall_torque_N_m))
+    return np.asarray(speed / actuator.worm_ratio)
 
 
 @dataclass(frozen=True)

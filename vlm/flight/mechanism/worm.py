@@ -120,18 +120,25 @@ def worm_torque(actuator: Actuator, moment: float, friction: float) -> float:
     negative and the servo brakes. Bearings take their share either way. Infinite where the mesh
     jams (more friction than the worm can drive at all).
     """
+    if moment == 0.0:
+        return 0.0
+    against, helped = worm_factors(actuator, friction)
+    return moment * (against if moment > 0.0 else helped)
+
+
+def worm_factors(actuator: Actuator, friction: float) -> tuple[float, float]:
+    """Torque at the servo over the moment about the hinge: where it opposes, and where it helps.
+
+    See :func:`worm_torque`; the first is infinite where the mesh jams [1].
+    """
     lead = float(np.radians(actuator.lead_angle_deg))
     pressure = float(np.radians(actuator.pressure_angle_deg))
-    ideal = moment / actuator.worm_ratio
-    if moment >= 0.0:
-        efficiency = forward_efficiency(friction, lead, pressure)
-        if efficiency <= 0.0:
-            return float("inf") if moment > 0.0 else 0.0
-        return ideal / (efficiency * actuator.bearing_efficiency)
+    ratio, bearing = actuator.worm_ratio, actuator.bearing_efficiency
+    driving = forward_efficiency(friction, lead, pressure)
+    against = 1.0 / (ratio * driving * bearing) if driving > 0.0 else float("inf")
     returned = back_efficiency(friction, lead, pressure)
-    if returned <= 0.0:
-        return ideal * returned / actuator.bearing_efficiency
-    return ideal * returned * actuator.bearing_efficiency
+    share = 1.0 / bearing if returned <= 0.0 else bearing
+    return against, returned * share / ratio
 
 
 def holding_torque(actuator: Actuator, moment: float, friction: float) -> float:

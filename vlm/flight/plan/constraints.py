@@ -17,7 +17,7 @@ from vlm.description.actuator import Actuator
 from vlm.description.models import Biplane
 from vlm.description.schedule import Schedule
 from vlm.errors import InputRefused
-from vlm.flight.mechanism.servo import fold_speed
+from vlm.flight.mechanism.servo import fold_speeds
 from vlm.flight.plan.fold_loads import FoldLoads
 from vlm.flight.trim.power_book import POWER, PowerBook, symmetric_limits
 from vlm.flight.trim.power_curve import PowerPoint
@@ -136,7 +136,7 @@ class Constraints:
         curves = [curve for curve in book.curves if curve is not None]
         points = [point for curve in curves for point in curve.points]
         names = next((p.measures.margins for p in points if p.measures is not None), {})
-        loads = FoldLoads.of(craft, book.air, book.grid)
+        loads = FoldLoads.of(craft, book.air, book.grid, charted=True)
         idle = curves[0].problem.craft.idle_power if curves else 0.0
         return cls(craft, schedule, loads, tuple(names), idle)
 
@@ -324,9 +324,7 @@ def _slowest_rate(actuator: Actuator) -> Callable[[Floats], Floats]:
     friction = max(actuator.friction)
 
     def slowest(moments: Floats) -> Floats:
-        worst = np.max(np.abs(moments), axis=-1)
-        rates = [fold_speed(actuator, float(m), friction) for m in np.ravel(worst)]
-        return np.degrees(np.reshape(rates, np.shape(worst)))
+        return np.degrees(fold_speeds(actuator, np.max(np.abs(moments), axis=-1), friction))
 
     return slowest
 

@@ -18,7 +18,7 @@ from vlm.flight.trim.powered import POWER_GRID
 from vlm.lattice.cellule import Grid
 from vlm.loads.coefficients import coefficients, contracted, derivatives
 from vlm.loads.craft_loads import Loads
-from vlm.loads.fold_engine import FoldEngine
+from vlm.loads.fold_engine import Charted, FoldEngine
 from vlm.loads.parts import about_hinges
 from vlm.loads.state import FlightState
 
@@ -31,17 +31,37 @@ class FoldLoads:
     ----------
     craft : the description
     air : the air; sea level if None
-    engine : loads at any pair of folds
+    engine : loads at like folds of both sides, charted where they are asked for
+    pairs : the same at any pair, without what sideslip changes
     """
 
     craft: Biplane
     air: Air | None
     engine: FoldEngine
+    pairs: FoldEngine
 
     @classmethod
-    def of(cls, craft: Biplane, air: Air | None = None, grid: Grid | None = None) -> "FoldLoads":
-        """Loads of a craft on a lattice; that of power curves if None."""
-        return cls(craft, air, FoldEngine(craft, grid or POWER_GRID, fold_rates=False))
+    def of(
+        cls,
+        craft: Biplane,
+        air: Air | None = None,
+        grid: Grid | None = None,
+        *,
+        charted: bool = False,
+    ) -> "FoldLoads":
+        """Loads of a craft on a lattice, that of power curves if None.
+
+        Parameters
+        ----------
+        charted : whether so many folds are asked for that a chart costs less than solving each
+        """
+        grid = grid or POWER_GRID
+        like: Charted = "like folds" if charted else "none"
+        both: Charted = "all folds" if charted else "none"
+        return cls(
+            craft, air, FoldEngine(craft, grid, fold_rates=False, charted=like),
+            FoldEngine(craft, grid, fold_rates=False, sideslip=False, charted=both),
+        )  # fmt: skip
 
     def _state(self, alpha_deg: float, speed: float) -> FlightState:
         density = SEA_LEVEL_DENSITY if self.air is None else self.air.density_kg_m3
@@ -63,7 +83,7 @@ class FoldLoads:
         low, high = symmetric_limits(self.craft)
         port, starboard = max(low, fold_deg - reserve_deg), min(high, fold_deg + reserve_deg)
         try:
-            loads = self.engine.loads(FoldAngles(port, starboard), sideslip=False)
+            loads = self.pairs.loads(FoldAngles(port, starboard))
         except InputRefused:
             return float("nan")
         state = self._state(alpha_deg, speed)

@@ -21,7 +21,7 @@ from vlm.errors import InputRefused
 from vlm.flight.craft.mass_properties import MassProperties, mass_properties
 from vlm.flow.threads import algebra_threads
 from vlm.lattice.cellule import Grid, build_cellule
-from vlm.lattice.lattice import build_lattice
+from vlm.lattice.lattice import resolved
 from vlm.power.momentum import DiscFlow, disc_flow, hover_velocity
 from vlm.power.rotor import Model, disc_area, rotor_model
 from vlm.power.rotor_state import RotorState
@@ -176,7 +176,7 @@ def powered_craft(
     assert craft.mass is not None
     grid = grid or POWER_GRID
     cellule = build_cellule(craft, grid)
-    lattice = build_lattice(craft, folds, grid)
+    lattice = resolved(cellule, craft, folds)
     return PoweredCraft(
         craft=craft,
         folds=folds,
