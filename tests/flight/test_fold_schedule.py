@@ -169,6 +169,12 @@ def test_the_hinges_carry_no_more_than_allowed(book: PowerBook) -> None:
     table = table_of(book, hinge_moment_max_N_m=1e3)
     carried = 1e3 - table.setting(free.fold_deg, 17.0).margins["hinge moment"]
     flat = table.setting(0.0, 17.0)
+    made = table.craft_at(0.0)
+    assert made is not None
+    # Far from the limit it is read off a chart; solved, it is the point's own.
+    read = 1e3 - flat.margins["hinge moment"]
+    flat = table.constraints.setting(made, 0.0, 17.0, flat.point, solved=True)
+    assert 1e3 - flat.margins["hinge moment"] == pytest.approx(read, rel=1e-4)
     alpha = flat.point.value("alpha_deg")
     state = FlightState(alpha=np.radians(alpha), airspeed=17.0)
     solved = solve_point(book.craft, FoldAngles(), state, grid=GRID, errors=False)
@@ -177,6 +183,8 @@ def test_the_hinges_carry_no_more_than_allowed(book: PowerBook) -> None:
     found = best_fold(table_of(book, hinge_moment_max_N_m=0.9 * carried), 17.0)
     assert "hinge moment" in found.active
     assert found.power > free.power
+    assert found.setting is not None
+    assert found.setting.is_solved
     assert found.margins["hinge moment"] >= 0.0
 
 

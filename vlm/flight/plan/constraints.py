@@ -28,6 +28,8 @@ from vlm.power.propulsion import electrical_power
 HIGHEST_THRUST = "greatest thrust"
 ROLL_MOMENT = "rolling moment"
 NO_TRIM = "no trim"
+CHART_ROOM = 3.0
+"""Errors of a chart, as held against solves, that a verdict is kept clear of [1]."""
 TOUCH = 1e-9
 """A margin so far below zero still counts as kept, in its own unit: folds are rounded to it."""
 HINGE = "hinge moment of "
@@ -70,6 +72,7 @@ class Setting:
     margins : by constraint, in its own unit; negative beyond it
     quantities : the values by name, the power left out
     is_joined : whether tips touch the other wing there; then nothing is smooth to either side
+    is_solved : whether loads of the lattice were solved at this very fold, not read off a chart
     """
 
     fold_deg: float
@@ -79,6 +82,7 @@ class Setting:
     margins: Mapping[str, float]
     quantities: Mapping[str, float]
     is_joined: bool = False
+    is_solved: bool = True
 
     @property
     def power(self) -> float:
@@ -222,28 +226,60 @@ class Constraints:
         return units | dict.fromkeys(self.of_fold(np.zeros(1)), "deg")
 
     def setting(
-        self, made: PoweredCraft, fold_deg: float, speed: float, point: PowerPoint
+        self,
+        made: PoweredCraft,
+        fold_deg: float,
+        speed: float,
+        point: PowerPoint,
+        *,
+        solved: bool = False,
     ) -> Setting:
-        """All quantities of a trim, solved directly, and the margins made of them.
+        """All quantities of a trim, and the margins made of them.
+
+        Where a chart's error leaves open whether a constraint is kept, the fold is solved.
 
         Parameters
         ----------
         made : the craft at the fold
+        solved : whether it is solved in any case
         """
         values = np.full(1 + len(self.quantities), np.nan)
         margins: dict[str, float] = {}
         known: dict[str, float] = {}
         if point.trim is not None:
-            known = self._quantities_of(made, fold_deg, speed, point)
+            loads = self.loads.exact if solved else self.loads
+            known = self._quantities_of(made, fold_deg, speed, point, loads)
             values[0] = point.value(POWER)
             values[1:] = [known[name] for name in self.quantities]
             many = self.margins(np.array([fold_deg]), values[None, :], speed)
             margins = {name: float(margin[0]) for name, margin in many.items()}
+            misses = np.zeros(len(values))
+            if not solved:
+                misses[1:] = [self._miss(name, fold_deg, speed) for name in self.quantities]
+            solved = not misses.any()
+            if not solved and self._is_open(fold_deg, values, misses, speed):
+                return self.setting(made, fold_deg, speed, point, solved=True)
         joined = made.model.lattice.is_joined
-        return Setting(fold_deg, speed, point, values, margins, known, joined)
+        return Setting(fold_deg, speed, point, values, margins, known, joined, solved)
+
+    def _is_open(self, fold: float, values: Floats, misses: Floats, speed: float) -> bool:
+        """Whether some constraint is kept or not within the error of what is read off a chart."""
+        around = values + CHART_ROOM * misses * np.array([[-1.0], [0.0], [1.0]])
+        many = self.margins(np.full(3, fold), around, speed)
+        return any(len(np.unique(margin >= -TOUCH)) > 1 for margin in many.values())
+
+    def _miss(self, name: str, fold: float, speed: float) -> float:
+        """How far a quantity may be off where it is read off a chart."""
+        if name == "Cl_beta":
+            return self.loads.dihedral_miss(fold)
+        if name == ROLL_MOMENT:
+            return self.loads.roll_miss(fold, self.schedule.roll_reserve_deg or 0.0, speed)
+        if name.startswith(HINGE):
+            return self.loads.hinge_misses(fold, speed)[name.removeprefix(HINGE)]
+        return 0.0
 
     def _quantities_of(
-        self, made: PoweredCraft, fold: float, speed: float, point: PowerPoint
+        self, made: PoweredCraft, fold: float, speed: float, point: PowerPoint, loads: FoldLoads
     ) -> dict[str, float]:
         assert point.measures is not None
         assert point.trim is not None
@@ -254,12 +290,12 @@ class Constraints:
         alpha = 0.0 if speed == 0.0 else point.value("alpha_deg")
         wanted = set(self.quantities)
         if "Cl_beta" in wanted:
-            found["Cl_beta"] = self.loads.dihedral_effect(fold, alpha, speed)
+            found["Cl_beta"] = loads.dihedral_effect(fold, alpha, speed)
         if ROLL_MOMENT in wanted:
             reserve = self.schedule.roll_reserve_deg or 0.0
-            found[ROLL_MOMENT] = self.loads.roll_moment(fold, reserve, alpha, speed)
+            found[ROLL_MOMENT] = loads.roll_moment(fold, reserve, alpha, speed)
         if any(name.startswith(HINGE) for name in wanted):
-            moments = self.loads.hinge_moments(fold, alpha, speed)
+            moments = loads.hinge_moments(fold, alpha, speed)
             found |= {HINGE + body: moment for body, moment in moments.items()}
         return {name: found[name] for name in wanted}
 

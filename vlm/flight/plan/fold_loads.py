@@ -19,6 +19,7 @@ from vlm.lattice.cellule import Grid
 from vlm.loads.coefficients import coefficients, contracted, derivatives
 from vlm.loads.craft_loads import Loads
 from vlm.loads.fold_engine import Charted, FoldEngine
+from vlm.loads.loads_chart import ChartedLoads
 from vlm.loads.parts import about_hinges
 from vlm.loads.state import FlightState
 
@@ -33,12 +34,19 @@ class FoldLoads:
     air : the air; sea level if None
     engine : loads at like folds of both sides, charted where they are asked for
     pairs : the same at any pair, without what sideslip changes
+    solved : the same loads with every fold solved; None where these are solved themselves
     """
 
     craft: Biplane
     air: Air | None
     engine: FoldEngine
     pairs: FoldEngine
+    solved: "FoldLoads | None" = None
+
+    @property
+    def exact(self) -> "FoldLoads":
+        """These loads with every fold solved."""
+        return self.solved or self
 
     @classmethod
     def of(
@@ -61,6 +69,7 @@ class FoldLoads:
         return cls(
             craft, air, FoldEngine(craft, grid, fold_rates=False, charted=like),
             FoldEngine(craft, grid, fold_rates=False, sideslip=False, charted=both),
+            cls.of(craft, air, grid) if charted else None,
         )  # fmt: skip
 
     def _state(self, alpha_deg: float, speed: float) -> FlightState:
@@ -80,21 +89,50 @@ class FoldLoads:
         Positive starboard wing down. Near the limits less than the reserve is there. NaN where the
         setting cannot be built [N m].
         """
+        loads = self._rolled(fold_deg, reserve_deg)
+        if loads is None:
+            return float("nan")
+        state = self._state(alpha_deg, speed)
+        return float(coefficients(loads, state).Cl) * _roll_size(loads, state)
+
+    def _rolled(self, fold_deg: float, reserve_deg: float) -> Loads | None:
         low, high = symmetric_limits(self.craft)
         port, starboard = max(low, fold_deg - reserve_deg), min(high, fold_deg + reserve_deg)
         try:
-            loads = self.pairs.loads(FoldAngles(port, starboard))
+            return self.pairs.loads(FoldAngles(port, starboard))
         except InputRefused:
-            return float("nan")
-        state = self._state(alpha_deg, speed)
-        size = float(state.dynamic_pressure) * loads.reference.area * loads.reference.span
-        return float(coefficients(loads, state).Cl) * size
+            return None
 
     def hinge_moments(self, fold_deg: float, alpha_deg: float, speed: float) -> dict[str, float]:
         """Moment of the air about the hinge of each wing's tips, positive raising them [N m]."""
         loads = self.engine.loads(FoldAngles.symmetric(fold_deg))
         found = hinge_moments_of(loads, self._state(alpha_deg, speed))
         return {body: float(moment) for body, moment in found.items()}
+
+    def dihedral_miss(self, fold_deg: float) -> float:
+        """How far :meth:`dihedral_effect` may be off where it is read off a chart [1/rad]."""
+        return _miss(self.engine.loads(FoldAngles.symmetric(fold_deg)), "Cl_beta")
+
+    def roll_miss(self, fold_deg: float, reserve_deg: float, speed: float) -> float:
+        """The same of :meth:`roll_moment` [N m]."""
+        loads = self._rolled(fold_deg, reserve_deg)
+        return (
+            0.0 if loads is None else _miss(loads, "Cl") * _roll_size(loads, self._state(0, speed))
+        )
+
+    def hinge_misses(self, fold_deg: float, speed: float) -> dict[str, float]:
+        """The same of :meth:`hinge_moments` [N m]."""
+        loads = self.engine.loads(FoldAngles.symmetric(fold_deg))
+        scale = float(self._state(0.0, speed).density) * speed**2
+        return {body: _miss(loads, f"hinge_moment_{body}") * scale for body in loads.lattice.hinges}
+
+
+def _miss(loads: Loads, name: str) -> float:
+    return loads.errors.get(name, 0.0) if isinstance(loads, ChartedLoads) else 0.0
+
+
+def _roll_size(loads: Loads, state: FlightState) -> float:
+    return float(state.dynamic_pressure) * loads.reference.area * loads.reference.span
 
 
 def hinge_moments_of(loads: Loads, state: FlightState) -> dict[str, Floats]:

@@ -128,7 +128,23 @@ class FoldTable:
         return read_row(self.constraints, self.row(speed), folds)
 
     def searched(self, speed: float) -> Setting | None:
-        """The allowed setting of least power at an airspeed; None where none is allowed."""
+        """The allowed setting of least power at an airspeed; None where none is allowed.
+
+        What a chart gave of it is solved; where that forbids it, the search goes on.
+        """
+        for _ in range(MOST_SOLVED):
+            best = self._least(speed)
+            if best is None or best.is_solved:
+                return best
+            made = self.craft_at(best.fold_deg)
+            assert made is not None
+            self._solved[best.fold_deg, speed] = self.constraints.setting(
+                made, best.fold_deg, speed, best.point, solved=True
+            )
+        return _best_of(self.row(speed))
+
+    def _least(self, speed: float) -> Setting | None:
+        """The best setting of a row that is grown until none better is to be hoped for."""
         for _ in range(MOST_SOLVED):
             row = self.row(speed)
             if len(row) < 2:
