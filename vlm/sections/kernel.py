@@ -271,7 +271,8 @@ def _newton(  # type: ignore[no-untyped-def]
             if found < size * (1.0 - 1e-4 * length):
                 break
             length *= 0.5
-        offset[:] = candidate
+        for j in range(len(offset)):
+            offset[j] = candidate[j]
         size = found
     return worst, steps
 
@@ -310,13 +311,15 @@ def agreed(  # type: ignore[no-untyped-def]
     for b in range(states):
         offset, out = offsets[b], fields[b]
         if near_first and b > 0:
-            offset[:] = offsets[0]
+            for j in range(strips):
+                offset[j] = offsets[0, j]
         worst, steps = _newton(
             limits, offset, base[b], along[b], normal_onset[b], fade[b], scale[b], viscosity,
             lattice, sections, work, out,
         )  # fmt: skip
         if worst > limits[3]:
-            offset[:] = 0.0
+            for j in range(strips):
+                offset[j] = 0.0
             for _ in range(limits[1]):
                 worst, _ = _disagreement(
                     offset, base[b], along[b], normal_onset[b], fade[b], scale[b], viscosity,
@@ -332,6 +335,7 @@ def agreed(  # type: ignore[no-untyped-def]
                 lattice, sections, work, out,
             )  # fmt: skip
             steps += more
-        circulation[b], normal[b] = work[0, :strips], work[1, :strips]
+        for j in range(strips):
+            circulation[b, j], normal[b, j] = work[0, j], work[1, j]
         residual[b], iterations[b] = worst, steps
     return offsets, circulation, normal, fields, residual, iterations
