@@ -1,12 +1,15 @@
 """What all tests share: no windows, repeatable cases, the command in a process of its own."""
 
+import json
 import os
 import signal
 import stat
 import subprocess
 import sys
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from functools import cache
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, settings
@@ -77,6 +80,41 @@ def command_environment(tmp_path_factory: pytest.TempPathFactory) -> dict[str, s
     return environment
 
 
+@cache
+def schema_checker(name: str) -> Any:
+    """What holds a document against the schema that foldspan publishes of it."""
+    from jsonschema import Draft202012Validator
+
+    from vlm.study.schemas import document_schema
+
+    return Draft202012Validator(document_schema(name))
+
+
+def held_against_schema(name: str, document: Any) -> Any:
+    """A document of a command, which must be as its schema says."""
+    by_check = name == "log" and "columns" in document
+    schema_checker("log-check" if by_check else name).validate(document)
+    return document
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _every_document_as_its_schema_says() -> Iterator[None]:
+    """Whatever a test prints with ``--json`` in this process."""
+    import click
+
+    from vlm.cli import options
+
+    whole = options.with_input_findings
+
+    def held(document: Any) -> Any:
+        name = str(click.get_current_context().info_name)
+        return held_against_schema(name, whole(document))
+
+    options.with_input_findings = held
+    yield
+    options.with_input_findings = whole
+
+
 RunCommand = Callable[..., subprocess.CompletedProcess[str]]
 
 
@@ -87,7 +125,7 @@ def run_foldspan(command_environment: Mapping[str, str]) -> RunCommand:
     def run(
         *arguments: str, cwd: Path | None = None, timeout: float = 120.0, **extra: str
     ) -> subprocess.CompletedProcess[str]:
-        return subprocess.run(
+        run = subprocess.run(
             ["foldspan", *arguments],
             cwd=cwd,
             env={**command_environment, **extra},
@@ -98,6 +136,9 @@ def run_foldspan(command_environment: Mapping[str, str]) -> RunCommand:
             check=False,
             stdin=subprocess.DEVNULL,
         )
+        if "--json" in arguments and run.returncode == 0:
+            held_against_schema(arguments[0], json.loads(run.stdout))
+        return run
 
     return run
 

@@ -2,21 +2,38 @@
 
 import math
 from collections.abc import Mapping
-from dataclasses import fields, is_dataclass
+from dataclasses import dataclass, fields, is_dataclass
 from enum import Enum
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 
+T = TypeVar("T")
 
-def without_nan(value: Any) -> Any:
-    """Plain Python values, with None where there is no number."""
+
+@dataclass(frozen=True)
+class Shown:
+    """The type that a value has as JSON, where that is not its own: ``Annotated[..., Shown(X)]``.
+
+    Such is a dictionary made of the fields of the class ``X``.
+    """
+
+    kind: Any
+
+
+def without_nan(value: T) -> T:
+    """Plain Python values of the same keys, with None where there is no number."""
+    found: T = _without_nan(value)
+    return found
+
+
+def _without_nan(value: Any) -> Any:
     if isinstance(value, dict):
-        return {key: without_nan(item) for key, item in value.items()}
+        return {key: _without_nan(item) for key, item in value.items()}
     if isinstance(value, list | tuple):
-        return [without_nan(item) for item in value]
+        return [_without_nan(item) for item in value]
     if isinstance(value, np.ndarray):
-        return [without_nan(item) for item in value.tolist()]
+        return [_without_nan(item) for item in value.tolist()]
     if isinstance(value, float | np.floating):
         return float(value) if math.isfinite(value) else None
     if isinstance(value, np.integer):

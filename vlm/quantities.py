@@ -298,3 +298,34 @@ def quantity(key: str) -> Quantity:
         near = nearest_name(key, QUANTITIES)
         hint = f"; did you mean {near}?" if near else ""
         raise FoldspanError(f"{key} is not a known quantity{hint}") from None
+
+
+SUFFIX_UNITS = {
+    "N_m_rad": "N m/rad", "N_m_deg": "N m/deg", "N_m_s": "N m s", "W_s_m": "W s/m",
+    "kg_m2": "kg m^2", "kg_m3": "kg/m^3", "N_m2": "N/m^2", "Wh_km": "W h/km", "deg_s2": "deg/s^2",
+    "deg_s": "deg/s", "rad_s": "rad/s", "m2_s": "m^2/s", "m_s": "m/s", "1_s": "1/s", "N_m": "N m",
+    "m2": "m^2", "kg": "kg", "deg": "deg", "rpm": "rpm", "min": "min", "percent": "%",
+    "Wh": "W h", "Pa": "Pa", "m": "m", "N": "N", "W": "W", "J": "J", "K": "K", "s": "s",
+}  # fmt: skip
+"""Units by the ending of a key, longer endings before those they end in."""
+PURE = ("share", "shares", "factor", "ratio", "efficiency")
+"""Endings of keys that are pure numbers."""
+
+
+def unit_of(key: str) -> str | None:
+    """Unit of a key: that of its row, else that of its ending; None where neither tells it."""
+    if key in QUANTITIES:
+        return QUANTITIES[key].unit
+    key = key.removesuffix("_low").removesuffix("_high").removesuffix("_interval")
+    for ending, unit in SUFFIX_UNITS.items():
+        if key.endswith(f"_{ending}"):
+            return unit
+    return "1" if key.split("_")[-1] in PURE else None
+
+
+def described(key: str) -> str:
+    """What a key is, with what a positive value means; empty where the table has no row of it."""
+    row = QUANTITIES.get(key)
+    if row is None:
+        return ""
+    return row.long_name + (f"; positive: {row.sign}" if row.sign else "")

@@ -6,6 +6,7 @@ import sys
 from collections.abc import Iterator
 from math import inf
 from pathlib import Path
+from typing import Any
 
 from gallery import make_gallery
 from sphinx.application import Sphinx
@@ -31,10 +32,15 @@ def make_all(_app: Sphinx, _config: Config) -> None:
     from vlm.cautions import cautions_markdown
     from vlm.description.ranges import RANGES
     from vlm.quantities import QUANTITIES
+    from vlm.study.schemas import DOCUMENTS, document_schema
 
     written(GENERATED / "lists/cautions.md", cautions_markdown())
     written(GENERATED / "lists/ranges.md", range_list(RANGES.values()))
     written(GENERATED / "lists/quantities.md", quantity_list(QUANTITIES.values()))
+    written(
+        GENERATED / "lists/outputs.md",
+        "\n".join(output_list(name, document_schema(name)) for name in DOCUMENTS),
+    )
     for name, text in api_pages():
         written(GENERATED / f"api/{name}.rst", text)
     draw_figures()
@@ -71,6 +77,45 @@ def range_list(ranges: Iterator) -> str:
         "| --- | --- | --- | --- | --- | --- |",
     ]
     return "\n".join([*head, *rows]) + "\n"
+
+
+def output_list(name: str, schema: dict[str, Any]) -> str:
+    """Markdown: the keys of a document, and of every part of it, one table each."""
+    command = schema["title"].removeprefix("foldspan ").removesuffix(" --json")
+    lines = [f"## {command}", "", f"Name of the schema: `{name}`.", ""]
+    for part, form in [("", schema), *schema["$defs"].items()]:
+        if "properties" not in form:
+            continue
+        if part:
+            lines += [f"**{part}**: {form['description']}", ""]
+        lines += ["| key | what | unit | meaning |", "| --- | --- | --- | --- |"]
+        for key, one in form["properties"].items():
+            unit = one.get("unit", "1")
+            shown = "" if unit == "1" else unit
+            lines.append(f"| `{key}` | {kind_of(one)} | {shown} | {one.get('description', '')} |")
+        lines.append("")
+    return "\n".join(lines)
+
+
+def kind_of(form: dict[str, Any]) -> str:
+    """What a value of a schema is, in a word or two."""
+    if "$ref" in form:
+        part = form["$ref"].rpartition("/")[2]
+        return "numbers" if part == "Numbers" else part
+    if "anyOf" in form:
+        kinds = dict.fromkeys(kind_of(one) for one in form["anyOf"])
+        return " or ".join(kinds)
+    if "enum" in form:
+        return " or ".join(f"`{one}`" for one in form["enum"])
+    kinds = form.get("type", "anything")
+    if kinds == "array":
+        held = form.get("items") or (form.get("prefixItems") or [{}])[0]
+        return f"list of {kind_of(held)}"
+    if kinds == "object":
+        return f"by name, {kind_of(form.get('additionalProperties', {}))}"
+    words = {"string": "text", "boolean": "true or false", "integer": "whole number"}
+    names = [kinds] if isinstance(kinds, str) else kinds
+    return " or ".join(words.get(one, one) for one in names)
 
 
 def between(low: float, high: float) -> str:

@@ -10,7 +10,8 @@ from vlm.description import load_biplane
 from vlm.flight.motion.roll_authority import Air
 from vlm.lattice.cellule import Grid
 from vlm.show.plots.hinge import moment_against_airspeed, moment_parts, wing_loads, worm_curves
-from vlm.study.hinge_study import HingePlan, hinge_study
+from vlm.study.hinge_results import HingePlan
+from vlm.study.hinge_study import hinge_study
 
 
 @lru_cache(maxsize=1)
@@ -18,7 +19,7 @@ def document() -> Any:
     """The study that the figure shows."""
     folds = tuple(float(f) for f in np.arange(-90.0, 91.0, 15.0))
     plan = HingePlan(Air(13.0), folds, airspeeds=(13.0, 19.0, 26.0, 34.0), grid=Grid(6, 14))
-    return hinge_study(load_biplane("tideline"), plan)
+    return hinge_study(load_biplane("tideline"), plan).document()
 
 
 def drawn() -> Figure:

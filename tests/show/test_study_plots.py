@@ -20,7 +20,8 @@ from vlm.show.plots import power as power_plots
 from vlm.show.plots import roll as roll_plots
 from vlm.show.plots import schedule as schedule_plots
 from vlm.show.style import plot_style
-from vlm.study.hinge_study import HingePlan, hinge_study
+from vlm.study.hinge_results import HingePlan
+from vlm.study.hinge_study import hinge_study
 from vlm.study.lateral_study import LateralPlan, lateral_study
 from vlm.study.roll_study import RollPlan, roll_study
 
@@ -34,7 +35,7 @@ FOLDS = (-60.0, 0.0, 60.0)
 @cache
 def hinge() -> Any:
     plan = HingePlan(AIR, FOLDS, airspeeds=(13.0, 20.0, 26.0), grid=KNOWN_ERRORS)
-    return hinge_study(load_biplane("tideline"), plan)
+    return hinge_study(load_biplane("tideline"), plan).document()
 
 
 @cache

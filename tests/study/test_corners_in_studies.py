@@ -24,9 +24,11 @@ from vlm.lattice.cellule import Grid
 from vlm.loads.state import FlightState
 from vlm.study.errors import coarser
 from vlm.study.hinge_errors import hinge_half_widths
-from vlm.study.hinge_study import HingePlan, hinge_study
+from vlm.study.hinge_results import HingePlan
+from vlm.study.hinge_study import hinge_study
 from vlm.study.lateral_study import LateralPlan, lateral_study
-from vlm.study.point import point_document, solve_point
+from vlm.study.point import solve_point
+from vlm.study.point_document import point_document
 
 GRID = Grid(4, 10)
 AIR = Air(12.0, 1.225)
@@ -102,7 +104,7 @@ def test_the_corner_stands_in_the_error_of_a_hinge_moment() -> None:
 @cache
 def hinge() -> Any:
     plan = HingePlan(AIR, (CONTACT, 0.0), load_factors=(1.0,), grid=GRID)
-    return hinge_study(weaker_hinge(), plan)
+    return hinge_study(weaker_hinge(), plan).document()
 
 
 def weaker_hinge() -> Biplane:

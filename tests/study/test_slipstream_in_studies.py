@@ -35,7 +35,8 @@ from vlm.study.hinge_study import _moment_row
 from vlm.study.lateral_study import LateralPlan
 from vlm.study.lateral_study import _Study as lateral_study_of
 from vlm.study.plan import SweepPlan, as_document, plan_from
-from vlm.study.point import point_document, solve_point
+from vlm.study.point import solve_point
+from vlm.study.point_document import point_document
 from vlm.study.roll_study import RollPlan
 from vlm.study.roll_study import _Study as roll_study_of
 from vlm.study.running import run_plan
@@ -289,7 +290,7 @@ def test_hinge_holds_the_trims_slipstream(tideline: Biplane, plain: FoldingCraft
     flight = level_flight(craft, SPEED, DENSITY)
     assert flight is not None
     expected = craft.hinge_moments(flight.motion, DENSITY)["upper_left"]
-    assert row["hinges"]["upper_left"]["air_N_m"] == pytest.approx(expected, rel=1e-9)
+    assert row.hinges["upper_left"].air_N_m == pytest.approx(expected, rel=1e-9)
     assert abs(expected / plain.at(FLAT).hinge_moments(flight.motion, DENSITY)["upper_left"]) > 1.0
 
 

@@ -47,7 +47,7 @@ COMMANDS: dict[str, CommandEntry] = {
     "view": CommandEntry("vlm.cli.view", "A picture, a VTK file or a page of the craft."),
     "hinge": CommandEntry("vlm.cli.hinge", "What hinge, worm gear, servo and wings must carry."),
     "log": CommandEntry("vlm.cli.log", "A flight log against the predicted power."),
-    "schema": CommandEntry("vlm.cli.schema", "JSON Schema of the geometry file, for editors."),
+    "schema": CommandEntry("vlm.cli.schema", "JSON Schema of the geometry file, and of --json."),
 }
 
 

@@ -66,7 +66,8 @@ def command(
     from vlm.flight.motion.roll_authority import Air
     from vlm.lattice.cellule import Grid
     from vlm.study.asked import HINGE_FOLDS, HINGE_SPEEDS, default_folds, speeds_around
-    from vlm.study.hinge_study import HingePlan, hinge_study
+    from vlm.study.hinge_results import HingePlan
+    from vlm.study.hinge_study import hinge_study
 
     checked_picture(plot)
     craft = load_biplane(file, overrides)
@@ -81,7 +82,7 @@ def command(
         grid=Grid(rows, strips),
         thrust=thrust,
     )
-    document = hinge_study(craft, plan, lambda step: note(f"{step} ..."))
+    document = hinge_study(craft, plan, lambda step: note(f"{step} ...")).document()
     if plot:
         from vlm.show.plots.hinge import save_hinge_picture
 

@@ -148,7 +148,7 @@ def _found(path: Path) -> Path:
 
 def _propose(craft: "Biplane", options: dict[str, Any]) -> None:
     """Print what the columns seem to be, and write the block where that is asked."""
-    from vlm.log.proposing import proposed
+    from vlm.log.proposing import proposed, proposed_document
     from vlm.show.tables.log_check import check_table
 
     found = proposed([_found(path) for path in options["log_files"]], list(craft.configurations))
@@ -164,13 +164,7 @@ def _propose(craft: "Biplane", options: dict[str, Any]) -> None:
         write_whole(target, f"{old.rstrip()}\n\n{found.block}".encode())
         note_written(target)
     if options["as_json"]:
-        echo_json(
-            {
-                "columns": [vars(column) for column in found.columns],
-                "block": found.block,
-                "missing": list(found.missing),
-            }
-        )
+        echo_json(proposed_document(found))
         return
     click.echo(check_table(found))
 

@@ -82,7 +82,8 @@ def command(
     from vlm.cli.within import chosen_lattice
     from vlm.lattice.cellule import Grid
     from vlm.loads.state import FlightState
-    from vlm.study.point import point_document, solve_point
+    from vlm.study.point import solve_point
+    from vlm.study.point_document import point_document
 
     craft = load_biplane(file, overrides)
     folds = chosen_folds(craft, fold, fold_left, fold_right, configuration)

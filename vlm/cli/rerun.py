@@ -27,7 +27,7 @@ def command(result: Path, workers: int, full: bool, as_json: bool) -> None:
 
     from vlm.description.files import cut_path
     from vlm.errors import ComputationFailed
-    from vlm.study.repeating import repeated
+    from vlm.study.repeating import repeated, rerun_document
 
     with tqdm(total=None, unit="fold", leave=False, disable=None) as bar:
 
@@ -37,14 +37,7 @@ def command(result: Path, workers: int, full: bool, as_json: bool) -> None:
 
         found = repeated(result, workers=workers, report=report)
     if as_json:
-        echo_json(
-            {
-                "version": found.version, "limit": found.limit, "agrees": found.agrees,
-                "worst": {k: v if v < float("inf") else None for k, v in found.worst.items()},
-                "differences": [d.sentence() for d in found.differences],
-                "notes": [d.sentence() for d in found.notes],
-            }
-        )  # fmt: skip
+        echo_json(rerun_document(found))
     else:
         click.echo(_answer(found, cut_path(result), full=full))
     for said in found.notes:

@@ -150,7 +150,9 @@ def command(
 
         save_sweep_picture(dataset, plot)
     if as_json:
-        echo_json(_document(dataset))
+        from vlm.study.dataset import sweep_document
+
+        echo_json(sweep_document(dataset))
     else:
         from vlm.show.tables.sweep import sweep_table
 
@@ -251,24 +253,3 @@ def _findings(dataset: Any) -> list[Any]:
     from vlm.findings import Finding
 
     return [Finding(**one) for one in json.loads(dataset.attrs["findings"])]
-
-
-def _document(dataset: Any) -> dict[str, Any]:
-    """The dataset as plain lists, null for no number."""
-    from vlm.plain import without_nan
-
-    document: dict[str, Any] = without_nan(
-        {
-            "attributes": dict(dataset.attrs),
-            "coordinates": {name: dataset[name].values for name in dataset.coords},
-            "variables": {
-                name: {
-                    "dims": list(dataset[name].dims),
-                    "values": dataset[name].values,
-                    **dataset[name].attrs,
-                }
-                for name in dataset.data_vars
-            },
-        }
-    )
-    return document

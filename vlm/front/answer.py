@@ -1,5 +1,6 @@
 """What a study found, shown short, and as a table in a notebook."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from html import escape
 from pathlib import Path
@@ -36,7 +37,7 @@ class Answer(Generic[T]):
     name: str
     title: str
     result: T
-    document: dict[str, Any]
+    document: Mapping[str, Any]
     text: str
     dataset: "xr.Dataset | None" = None
 

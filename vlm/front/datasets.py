@@ -6,16 +6,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from vlm.cautions import SHORT_CAUTION
-from vlm.quantities import QUANTITIES
+from vlm.quantities import QUANTITIES, unit_of
 
 if TYPE_CHECKING:
     import xarray as xr
 
-UNITS = {
-    "_N_m": "N m", "_m_s": "m/s", "_m2_s": "m^2/s", "_deg_s2": "deg/s^2", "_deg_s": "deg/s",
-    "_m2": "m^2", "_deg": "deg", "_1_s": "1/s", "_m": "m", "_N": "N", "_W": "W", "_s": "s",
-}  # fmt: skip
-"""Units by the ending of a name, longer endings before those they end in."""
 SIDES = ("left", "right")
 
 
@@ -99,7 +94,6 @@ def _labelled(dataset: "xr.Dataset") -> "xr.Dataset":
         if key in QUANTITIES:
             values.attrs.update(QUANTITIES[key].attributes)
         else:
-            ending = next((e for e in UNITS if key.endswith(e)), None)
-            values.attrs["units"] = UNITS[ending] if ending else "1"
+            values.attrs["units"] = unit_of(key) or "1"
     dataset.attrs["caution"] = SHORT_CAUTION
     return dataset

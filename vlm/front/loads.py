@@ -67,7 +67,8 @@ class WithLoads(Opened):
         """
         from vlm.loads.state import FlightState
         from vlm.show.tables.point import point_table
-        from vlm.study.point import point_document, solve_point
+        from vlm.study.point import solve_point
+        from vlm.study.point_document import point_document
 
         one_of("wake", wake, ("stream", "craft", "relaxed"))
         rates = {"p_hat": p_hat, "q_hat": q_hat, "r_hat": r_hat}

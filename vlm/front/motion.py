@@ -1,6 +1,6 @@
 """Rolling, stability and hinges, asked of a craft."""
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from vlm.constants import SEA_LEVEL_DENSITY
 from vlm.front.answer import Answer
@@ -9,6 +9,7 @@ from vlm.front.opened import Opened
 from vlm.front.values import Numbers, Thrust, air_of, lattice, listed, number, silent, thrust_of
 
 if TYPE_CHECKING:
+    from vlm.study.hinge_results import HingeStudy
     from vlm.study.lateral_results import LateralStudy
     from vlm.study.roll_results import RollStudy
 
@@ -110,7 +111,7 @@ class WithMotion(Opened):
         thrust: Thrust = None,
         rows: int = 8,
         strips: int = 20,
-    ) -> "Answer[dict[str, Any]]":
+    ) -> "Answer[HingeStudy]":
         """Moments about the hinges, worm and servo, loads along the wings; folds in [deg].
 
         ``thrust`` of all rotors, shared alike [N], or "trim": their slipstream blows on the wings.
@@ -121,7 +122,8 @@ class WithMotion(Opened):
         """
         from vlm.show.tables.hinge import hinge_table
         from vlm.study import asked
-        from vlm.study.hinge_study import HingePlan, hinge_study
+        from vlm.study.hinge_results import HingePlan
+        from vlm.study.hinge_study import hinge_study
 
         air = air_of(airspeed, density)
         wanted = listed("folds", folds)
@@ -134,6 +136,7 @@ class WithMotion(Opened):
             grid=lattice(rows, strips),
             thrust=thrust_of(thrust),
         )
-        document = hinge_study(self.description, plan, silent)
+        study = hinge_study(self.description, plan, silent)
+        document = study.document()
         dataset = hinge_dataset(document["moments"])
-        return Answer("hinge", self.title, document, document, hinge_table(document), dataset)
+        return Answer("hinge", self.title, study, document, hinge_table(document), dataset)

@@ -10,7 +10,7 @@ stream. The functions take one state or many at once and return values of the st
 """
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any
 
 import numpy as np
 
@@ -18,8 +18,11 @@ from vlm.constants import Floats
 from vlm.lattice.reference import ReferenceFrame
 from vlm.loads.craft_loads import Loads
 from vlm.loads.state import FlightState, rate_scales
+from vlm.plain import Shown
 
 Values = dict[str, Any]
+Number = Annotated[Any, Shown(float)]
+"""A number of one state, or an array of many."""
 
 
 @dataclass(frozen=True)
@@ -30,17 +33,17 @@ class Coefficients:
     point in body axes; Cl_stability, Cn_stability in stability axes. All [1].
     """
 
-    CL: Any
-    CDi: Any
-    CDi_surface: Any
-    CY: Any
-    Cl: Any
-    Cm: Any
-    Cn: Any
-    Cl_stability: Any
-    Cn_stability: Any
-    span_efficiency: Any
-    best_span_efficiency: Any
+    CL: Number
+    CDi: Number
+    CDi_surface: Number
+    CY: Number
+    Cl: Number
+    Cm: Number
+    Cn: Number
+    Cl_stability: Number
+    Cn_stability: Number
+    span_efficiency: Number
+    best_span_efficiency: Number
 
 
 def contracted(table: Floats, left: Floats, right: Floats) -> Floats:

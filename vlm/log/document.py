@@ -1,14 +1,28 @@
 """A study of a log as one JSON document."""
 
-from typing import Any
-
 import numpy as np
 
 from vlm.cautions import SHORT_CAUTION
+from vlm.findings import Finding
 from vlm.log.analysis import Compared, Measured
 from vlm.log.answer import Answer, answered
 from vlm.log.bins import Bin, BinnedPower
 from vlm.log.difference import Difference
+from vlm.log.document_types import (
+    BinDocument,
+    BinsDocument,
+    EstimateDocument,
+    ExplanationDocument,
+    FitDocument,
+    LogAnswer,
+    LogDifference,
+    LogDocument,
+    LogFinding,
+    ModelDocument,
+    PredictionDocument,
+    ResidualsDocument,
+    WindDocument,
+)
 from vlm.log.explaining import Estimate, Fit
 from vlm.log.power_model import PowerModel
 from vlm.log.residuals import Residuals
@@ -24,7 +38,7 @@ ASSUMPTIONS = (
 )
 
 
-def log_document(result: Measured, against: Compared | None = None) -> dict[str, Any]:
+def log_document(result: Measured, against: Compared | None = None) -> LogDocument:
     """Everything that ``foldspan log`` prints, as plain numbers, texts and lists.
 
     Parameters
@@ -35,7 +49,7 @@ def log_document(result: Measured, against: Compared | None = None) -> dict[str,
     log = result.log
     answer = answered(result, against)
     findings = [*result.findings, *(() if against is None else against.findings)]
-    document = {
+    document: LogDocument = {
         "title": result.craft.title,
         "file": result.craft.source,
         "log": str(log.path),
@@ -75,15 +89,28 @@ def log_document(result: Measured, against: Compared | None = None) -> dict[str,
         "differences": [_difference(item) for item in result.differences],
         "wind": None if result.wind is None else _wind(result.wind),
         "prediction": None if against is None else _compared(against),
-        "findings": [{**vars(finding), "sentence": finding.sentence()} for finding in findings],
+        "findings": [_finding(one) for one in findings],
         "assumptions": list(ASSUMPTIONS),
         "caution": SHORT_CAUTION,
     }
-    plain: dict[str, Any] = without_nan(document)
-    return plain
+    return without_nan(document)
 
 
-def _answer(answer: Answer) -> dict[str, Any]:
+def _finding(found: Finding) -> LogFinding:
+    return {
+        "code": found.code,
+        "what": found.what,
+        "value": found.value,
+        "limit": found.limit,
+        "unit": found.unit,
+        "source": found.source,
+        "cure": found.cure,
+        "cases": found.cases,
+        "sentence": found.sentence(),
+    }
+
+
+def _answer(answer: Answer) -> LogAnswer:
     return {
         "in_words": list(answer.sentences),
         "next_flight": [
@@ -102,7 +129,7 @@ def _answer(answer: Answer) -> dict[str, Any]:
     }
 
 
-def _model(model: PowerModel) -> dict[str, Any]:
+def _model(model: PowerModel) -> ModelDocument:
     scatter, cost = model.solution.scatter, model.around.cost
     return {
         "scatter_W": scatter.tau,
@@ -118,11 +145,11 @@ def _model(model: PowerModel) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _binned(power: BinnedPower) -> dict[str, Any]:
+def _binned(power: BinnedPower) -> BinsDocument:
     return {"bins": [_bin(item) for item in power.bins]}
 
 
-def _bin(item: Bin) -> dict[str, Any]:
+def _bin(item: Bin) -> BinDocument:
     return {
         "low_m_s": item.low_m_s,
         "high_m_s": item.high_m_s,
@@ -136,7 +163,7 @@ def _bin(item: Bin) -> dict[str, Any]:
     }
 
 
-def _difference(item: Difference) -> dict[str, Any]:
+def _difference(item: Difference) -> LogDifference:
     return {
         "first": item.first,
         "second": item.second,
@@ -158,7 +185,7 @@ def _difference(item: Difference) -> dict[str, Any]:
     }
 
 
-def _wind(wind: Wind) -> dict[str, Any]:
+def _wind(wind: Wind) -> WindDocument:
     return {
         "north_m_s": wind.north_m_s,
         "north_half_width_m_s": wind.north_half_m_s,
@@ -180,7 +207,7 @@ def _wind(wind: Wind) -> dict[str, Any]:
     }
 
 
-def _compared(against: Compared) -> dict[str, Any]:
+def _compared(against: Compared) -> PredictionDocument:
     return {
         "residuals": [_residuals(item) for item in against.residuals],
         "explanation": _explanation(against.explanation),
@@ -197,7 +224,7 @@ def _compared(against: Compared) -> dict[str, Any]:
     }
 
 
-def _residuals(item: Residuals) -> dict[str, Any]:
+def _residuals(item: Residuals) -> ResidualsDocument:
     return {
         "configuration": item.configuration,
         "bias_W": item.bias_W,
@@ -224,7 +251,7 @@ def _residuals(item: Residuals) -> dict[str, Any]:
     }
 
 
-def _explanation(fit: Fit) -> dict[str, Any]:
+def _explanation(fit: Fit) -> ExplanationDocument:
     return {
         "difference_W": fit.difference_W,
         "unexplained_W": fit.unexplained_W,
@@ -242,7 +269,7 @@ def _explanation(fit: Fit) -> dict[str, Any]:
     }
 
 
-def _fit(fit: Fit) -> dict[str, Any]:
+def _fit(fit: Fit) -> FitDocument:
     return {
         "unknowns": [_estimate(item) for item in fit.estimates],
         "held_down": {cause.name: cause.shift for cause in fit.causes},
@@ -253,7 +280,7 @@ def _fit(fit: Fit) -> dict[str, Any]:
     }
 
 
-def _estimate(item: Estimate) -> dict[str, Any]:
+def _estimate(item: Estimate) -> EstimateDocument:
     return {
         "name": item.name,
         "label": item.label,

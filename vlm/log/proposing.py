@@ -8,8 +8,9 @@ proposal is for a person to check; nothing is read by it until it stands in a ge
 import csv
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
+from typing import Annotated, Any, TypedDict
 
 import numpy as np
 import pandas as pd
@@ -20,6 +21,7 @@ from vlm.errors import InputRefused
 from vlm.log.cells import typical_interval
 from vlm.log.lines import opened
 from vlm.log.plausible import IN_FLIGHT
+from vlm.plain import Shown, without_nan
 
 SEPARATORS = (",", ";", "\t", "|")
 MOST_ROWS = 400_000
@@ -105,6 +107,30 @@ class Proposal:
     decimal: str
     block: str
     missing: tuple[str, ...]
+
+
+class ProposedDocument(TypedDict):
+    """What the columns of a log seem to be.
+
+    Attributes
+    ----------
+    block : TOML text of the block [log] that fits
+    missing : what a person must still say, in words
+    """
+
+    columns: list[Annotated[dict[str, Any], Shown(SeenColumn)]]
+    block: str
+    missing: list[str]
+
+
+def proposed_document(found: Proposal) -> ProposedDocument:
+    """A proposal as plain values."""
+    document: ProposedDocument = {
+        "columns": [asdict(column) for column in found.columns],
+        "block": found.block,
+        "missing": list(found.missing),
+    }
+    return without_nan(document)
 
 
 def proposed(paths: Sequence[Path], configurations: Sequence[str]) -> Proposal:

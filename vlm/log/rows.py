@@ -6,6 +6,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from vlm.log.document_types import NotedLines, TallyDocument
+
 Lines = NDArray[np.int64]
 
 SHOWN_RANGES = 6
@@ -103,15 +105,8 @@ class RowTally:
         text += [f"noted, {what}: {r.count}, {r.sentence()}" for what, r in self._noted()]
         return text
 
-    def as_dict(self) -> dict[str, object]:
+    def as_dict(self) -> TallyDocument:
         """The counts for JSON; lines as ranges of first and last."""
-
-        def told(items: list[tuple[str, LineRanges]]) -> list[dict[str, object]]:
-            return [
-                {"what": what, "rows": r.count, "lines": r.ranges, "lines_left_out": r.left_out}
-                for what, r in items
-            ]
-
         return {
             "lines": self.lines,
             "preamble": self.preamble,
@@ -119,8 +114,8 @@ class RowTally:
             "blank": self.blank,
             "used": self.used,
             "refused": self.refused_count,
-            "refused_by_reason": told(self._refused()),
-            "noted": told(self._noted()),
+            "refused_by_reason": [_noted_lines(*item) for item in self._refused()],
+            "noted": [_noted_lines(*item) for item in self._noted()],
         }
 
     def _refused(self) -> list[tuple[str, LineRanges]]:
@@ -128,3 +123,8 @@ class RowTally:
 
     def _noted(self) -> list[tuple[str, LineRanges]]:
         return sorted(self.noted.items(), key=lambda item: -item[1].count)
+
+
+def _noted_lines(what: str, lines: LineRanges) -> NotedLines:
+    ranges = [[first, last] for first, last in lines.ranges]
+    return {"what": what, "rows": lines.count, "lines": ranges, "lines_left_out": lines.left_out}

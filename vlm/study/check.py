@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
-from typing import Any
+from typing import Annotated, Any, TypedDict
 
 import numpy as np
 from scipy.optimize import brentq
@@ -16,9 +16,10 @@ from vlm.findings import Finding
 from vlm.flight.craft.mass_properties import craft_mass_properties
 from vlm.lattice.cellule import Cellule, Grid, build_cellule
 from vlm.lattice.lattice import folded
+from vlm.plain import Shown
 from vlm.power.rotor import disc_area, hover_state
 from vlm.study.command_needs import CommandAnswer, command_answers
-from vlm.study.dimensions import dimensions
+from vlm.study.dimensions import Dimensions, FoldSizes, dimensions
 from vlm.study.plausible import plausibility_findings
 
 MOST_THRUST = 1e5
@@ -69,7 +70,7 @@ class Hover:
 class CraftCheck:
     """What a file describes, which commands it can answer, and what is hard to believe."""
 
-    dimensions: dict[str, Any]
+    dimensions: Dimensions
     mass_kg: float | None
     wing_loading_N_m2: float | None
     masses: tuple[FoldMass, ...]
@@ -107,22 +108,66 @@ def craft_check(craft: Biplane, folds: Sequence[float] | None = None) -> CraftCh
     )
 
 
-def check_document(check: CraftCheck) -> dict[str, Any]:
+class HoverDocument(TypedDict):
+    """Whether the rotors can carry the craft at rest at sea level, all at their limits.
+
+    Attributes
+    ----------
+    weight_N : [N]
+    thrust_N : highest thrust at rest along the craft; null where a rotor has no limit [N]
+    disc_loading_N_m2 : weight over the area of all discs [N/m^2]
+    possible : whether thrust exceeds weight; null where the thrust has no limit
+    """
+
+    weight_N: float
+    thrust_N: float | None
+    disc_loading_N_m2: float
+    possible: bool | None
+
+
+class CheckDocument(Dimensions):
+    """What a file describes, which commands it can answer, and what is hard to believe.
+
+    Attributes
+    ----------
+    mass_kg, wing_loading_N_m2 : null without [mass]; loading over the reference area
+    masses : at every fold of the table
+    hover : null without rotors or masses
+    commands : each with the blocks that the file lacks for it
+    findings : warnings, each with its number, limit and remedy
+    """
+
+    mass_kg: float | None
+    wing_loading_N_m2: float | None
+    masses: list[Annotated[dict[str, Any], Shown(FoldMass)]]
+    hover: HoverDocument | None
+    commands: list[Annotated[dict[str, Any], Shown(CommandAnswer)]]
+    findings: list[Annotated[dict[str, Any], Shown(Finding)]]
+
+
+def check_document(check: CraftCheck) -> CheckDocument:
     """The check as one JSON document."""
-    return check.dimensions | {
+    return {
+        **check.dimensions,
         "mass_kg": check.mass_kg,
         "wing_loading_N_m2": check.wing_loading_N_m2,
         "masses": [asdict(one) for one in check.masses],
-        "hover": None if check.hover is None else asdict(check.hover)
-        | {"possible": check.hover.possible},
+        "hover": None if check.hover is None else _hover(check.hover),
         "commands": [asdict(one) for one in check.commands],
         "findings": [asdict(one) for one in check.findings],
-    }  # fmt: skip
+    }
 
 
-def _masses(
-    craft: Biplane, cellule: Cellule, rows: Sequence[dict[str, Any]]
-) -> tuple[FoldMass, ...]:
+def _hover(hover: Hover) -> HoverDocument:
+    return {
+        "weight_N": hover.weight_N,
+        "thrust_N": hover.thrust_N,
+        "disc_loading_N_m2": hover.disc_loading_N_m2,
+        "possible": hover.possible,
+    }
+
+
+def _masses(craft: Biplane, cellule: Cellule, rows: Sequence[FoldSizes]) -> tuple[FoldMass, ...]:
     if craft.mass is None:
         return ()
     areas = {row["fold_deg"]: row["projected_area_m2"] for row in rows} or {0.0: None}

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 from enum import Enum
-from typing import Any
+from typing import Any, TypedDict
 
 from vlm.findings import Finding
 from vlm.plain import as_document
@@ -135,6 +135,14 @@ class PowerLine:
     electrical_power_W: tuple[float | None, ...]
 
 
+class ComparedState(TypedDict):
+    """State at which entries are compared."""
+
+    alpha_deg: float
+    airspeed_m_s: float
+    density_kg_m3: float
+
+
 @dataclass(frozen=True)
 class Comparison:
     """Everything that was compared.
@@ -150,7 +158,7 @@ class Comparison:
     assumptions, findings : what it rests on; what is doubtful
     """
 
-    state: dict[str, float]
+    state: ComparedState
     entries: tuple[Named, ...]
     keys: tuple[KeyDifference, ...]
     numbers: tuple[ComparedNumber, ...]

@@ -13,6 +13,7 @@ compared over the same samples of [uncertainty].
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 
@@ -322,7 +323,7 @@ def _standing(air: Air) -> Atmosphere:
 def _power_samples(study: PowerStudy) -> dict[str, Sampled]:
     """The speeds that matter of a study of one setting."""
     (name,) = study.curves
-    nominal = special_document(study, name)
+    nominal: Mapping[str, Any] = special_document(study, name)
     samples = study.special_samples(name) if study.sampled else {}
     keys = [kind.key for kind in KINDS if kind.key in nominal]
     percent = _percent(study.craft)

@@ -1,14 +1,15 @@
 """A convergence study as plain values, with the lattices that reach wanted errors."""
 
 from dataclasses import asdict
-from typing import Any
+from typing import Annotated, Any, TypedDict
 
 import numpy as np
 
 from vlm.cautions import SHORT_CAUTION
 from vlm.errors import ComputationFailed
+from vlm.findings import Finding
 from vlm.lattice.cellule import Grid, build_cellule
-from vlm.plain import without_nan
+from vlm.plain import Shown, without_nan
 from vlm.study.convergence import (
     Convergence,
     Wanted,
@@ -19,9 +20,127 @@ from vlm.study.convergence import (
 from vlm.study.extrapolation import Fall
 
 
+class ConvergenceState(TypedDict):
+    """The setting that is refined; wake is "stream", "craft" or "relaxed"."""
+
+    alpha_deg: float
+    beta_deg: float
+    fold_left_deg: float
+    fold_right_deg: float
+    wake: str
+
+
+class LevelsTried(TypedDict):
+    """Rows and strips that were tried, each with each."""
+
+    rows: list[int]
+    strips: list[int]
+
+
+class LatticeSize(TypedDict):
+    """Rows and strips of a lattice."""
+
+    rows: int
+    strips: int
+
+
+class LatticeWanted(LatticeSize):
+    """Rows, strips and panels of a lattice."""
+
+    panels: int
+
+
+class LatticeTried(LatticeSize):
+    """One lattice.
+
+    Attributes
+    ----------
+    seconds : of the solve [s]
+    values : by quantity
+    """
+
+    panels: int
+    seconds: float
+    values: dict[str, float]
+
+
+class QuantityConvergence(TypedDict):
+    """How one quantity converges, in its own unit.
+
+    Attributes
+    ----------
+    finest : value of the finest lattice
+    order_rows, order_strips : observed orders of convergence; null where none is clear [1]
+    extrapolated : limit of an infinitely fine lattice
+    half_width : of the limit
+    natural_size : over which errors are shared
+    error_rows, error_strips : of the finest lattice by rows and by strips
+    default_error_share : error of the default lattice over the natural size [1]
+    """
+
+    finest: float
+    order_rows: float
+    order_strips: float
+    extrapolated: float
+    half_width: float
+    natural_size: float
+    error_rows: float
+    error_strips: float
+    default_error_share: float
+
+
+class WithinWanted(TypedDict):
+    """Lattices that reach wanted errors; shares are of the natural sizes [1].
+
+    Attributes
+    ----------
+    wanted : share by quantity
+    each : lattice that is enough for one quantity alone; null where none is
+    lattice : enough for all; null where none is
+    predicted_shares, found_shares : errors expected of it, and found by solving it
+    """
+
+    wanted: dict[str, float]
+    each: dict[str, LatticeWanted | None]
+    lattice: LatticeWanted | None
+    predicted_shares: dict[str, float] | None
+    found_shares: dict[str, float] | None
+
+
+class WakeVariants(LatticeSize):
+    """Values with the relaxed wake made in other ways, by way and quantity."""
+
+    values: dict[str, dict[str, float]]
+
+
+class ConvergenceDocument(TypedDict):
+    """Lattices refined: values, orders, limits, and what is enough.
+
+    Attributes
+    ----------
+    law : spacing rule of the strips
+    default : the lattice that commands take if none is asked for
+    quantities : by name
+    within : null where no errors were asked for
+    relaxed_wake : null for a straight wake
+    """
+
+    title: str
+    state: ConvergenceState
+    levels: LevelsTried
+    law: str
+    default: LatticeSize
+    lattices: list[LatticeTried]
+    quantities: dict[str, QuantityConvergence]
+    within: WithinWanted | None
+    relaxed_wake: WakeVariants | None
+    findings: list[Annotated[dict[str, Any], Shown(Finding)]]
+    caution: str
+
+
 def convergence_document(
     study: Convergence, wanted: Wanted | None = None, grid: Grid | None = None
-) -> dict[str, Any]:
+) -> ConvergenceDocument:
     """Everything about a study: values, orders, limits, and lattices for the wanted errors.
 
     Parameters
@@ -31,7 +150,7 @@ def convergence_document(
     """
     grid = grid or Grid()
     state, levels = study.state, study.levels
-    document = {
+    document: ConvergenceDocument = {
         "title": study.craft.title,
         "state": {
             "alpha_deg": np.degrees(state.alpha),
@@ -50,10 +169,10 @@ def convergence_document(
         "findings": [asdict(finding) for finding in study.findings],
         "caution": SHORT_CAUTION,
     }
-    return without_nan(document)  # type: ignore[no-any-return]
+    return without_nan(document)
 
 
-def _relaxed_wake(study: Convergence) -> dict[str, Any] | None:
+def _relaxed_wake(study: Convergence) -> WakeVariants | None:
     """Values with the relaxed wake made in other ways; None for a straight wake."""
     if not study.wake_variants:
         return None
@@ -64,7 +183,7 @@ def _relaxed_wake(study: Convergence) -> dict[str, Any] | None:
     return {"rows": rows, "strips": strips, "values": values}
 
 
-def _lattices(study: Convergence) -> list[dict[str, Any]]:
+def _lattices(study: Convergence) -> list[LatticeTried]:
     return [
         {
             "rows": rows,
@@ -78,7 +197,7 @@ def _lattices(study: Convergence) -> list[dict[str, Any]]:
     ]
 
 
-def _quantity(study: Convergence, name: str, grid: Grid) -> dict[str, Any]:
+def _quantity(study: Convergence, name: str, grid: Grid) -> QuantityConvergence:
     limit = study.limits[name]
     return {
         "finest": float(limit.values[-1, -1]),
@@ -98,13 +217,13 @@ def _error(fall: Fall) -> float:
     return fall.error if np.isfinite(fall.order) else fall.size_at(fall.finest)
 
 
-def _within(study: Convergence, wanted: Wanted, grid: Grid) -> dict[str, Any]:
+def _within(study: Convergence, wanted: Wanted, grid: Grid) -> WithinWanted:
     each = {
         name: _size(sufficient_lattice([study], Wanted({name: share}), grid), study)
         for name, share in wanted.shares.items()
         if name in study.limits
     }
-    found: dict[str, Any] = {
+    found: WithinWanted = {
         "wanted": dict(wanted.shares),
         "each": each,
         "lattice": None,
@@ -123,7 +242,7 @@ def _within(study: Convergence, wanted: Wanted, grid: Grid) -> dict[str, Any]:
     return found
 
 
-def _size(grid: Grid | None, study: Convergence) -> dict[str, int] | None:
+def _size(grid: Grid | None, study: Convergence) -> LatticeWanted | None:
     if grid is None:
         return None
     panels = build_cellule(study.craft, grid).panels

@@ -4,7 +4,7 @@ import json
 from collections.abc import Mapping
 from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, Any, NotRequired, TypedDict
 
 import numpy as np
 
@@ -16,7 +16,7 @@ from vlm.disk import write_whole
 from vlm.errors import InputRefused
 from vlm.findings import gathered
 from vlm.lattice.cellule import build_cellule
-from vlm.plain import plain_cell
+from vlm.plain import Shown, plain_cell, without_nan
 from vlm.study.carried_tables import carried_tables
 from vlm.study.cases import findings_of
 from vlm.study.foreign import held_in
@@ -159,3 +159,77 @@ def load_dataset(path: Path) -> "xr.Dataset":
         group = coordinates if variable.dims == (name,) else data
         group[name] = (variable.dims, kept, said)
     return xr.Dataset(data, coordinates, dict(found.attributes))
+
+
+class SweepAttributes(TypedDict):
+    """What the numbers rest on; the same as in the dataset.
+
+    Attributes
+    ----------
+    geometry, tables : the geometry file and the tables that it names, as text
+    plan, findings : as text, JSON
+    digest : of geometry and plan
+    """
+
+    title: str
+    source: str
+    caution: str
+    geometry: str
+    tables: str
+    plan: str
+    digest: str
+    findings: str
+    reference_area_m2: float
+    reference_span_m: float
+    reference_chord_m: float
+    moment_point_m: list[float]
+    airspeed_m_s: float
+    density_kg_m3: float
+
+
+class SweepVariable(TypedDict):
+    """One quantity over all cases.
+
+    Attributes
+    ----------
+    dims : names of its dimensions, each a coordinate
+    values : nested lists, null where a case has no numbers; texts for "failure"
+    units, long_name, positive_means : what it is
+    """
+
+    dims: list[str]
+    values: list[Any]
+    long_name: NotRequired[str]
+    units: NotRequired[str]
+    positive_means: NotRequired[str]
+
+
+class SweepDocument(TypedDict):
+    """Loads over folds, angles and keys of the file, as a labelled dataset.
+
+    Attributes
+    ----------
+    coordinates : of every dimension, by name; their units stand in the dataset
+    variables : by quantity
+    """
+
+    attributes: Annotated[dict[str, Any], Shown(SweepAttributes)]
+    coordinates: dict[str, list[Any]]
+    variables: dict[str, Annotated[dict[str, Any], Shown(SweepVariable)]]
+
+
+def sweep_document(dataset: "xr.Dataset") -> SweepDocument:
+    """The dataset as plain lists, null for no number."""
+    document: SweepDocument = {
+        "attributes": dict(dataset.attrs),
+        "coordinates": {str(name): dataset[name].values.tolist() for name in dataset.coords},
+        "variables": {
+            str(name): {
+                "dims": list(dataset[name].dims),
+                "values": dataset[name].values,
+                **dataset[name].attrs,
+            }
+            for name in dataset.data_vars
+        },
+    }
+    return without_nan(document)

@@ -4,16 +4,16 @@ import os
 from collections.abc import Mapping
 from dataclasses import asdict, replace
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any, TypedDict
 
 from vlm.cautions import SHORT_CAUTION
 from vlm.description.models import Biplane
 from vlm.findings import Finding
-from vlm.plain import without_nan
+from vlm.plain import Shown, without_nan
 from vlm.study.design_changes import FOLD, FOLLOWS, SearchKey, designed, present_value
 from vlm.study.design_goals import HIGHEST, OF_THE_LATTICE, UNITS, Worth
 from vlm.study.design_study import AT_BOUND, DesignStudy, Side
-from vlm.study.sensitivity import GAINED, Sensitivity, sensitivity_document
+from vlm.study.sensitivity import GAINED, Sensitivity, SensitivityDocument, sensitivity_document
 
 NEARLY_ZERO = 1e-9
 ASSUMED: dict[str, tuple[str, ...]] = {
@@ -39,7 +39,142 @@ ASSUMED: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 
 
-def design_document(study: DesignStudy, sensitivity: Sensitivity | None = None) -> dict[str, Any]:
+class KeyDocument(TypedDict):
+    """A key that was searched, in the unit that ends its name.
+
+    Attributes
+    ----------
+    low, high : bounds of the search
+    present, best : in the file, and found; null where there is none
+    bound : "lower" or "upper" where the best stands at a bound, else null
+    """
+
+    key: str
+    low: float
+    high: float
+    present: float | None
+    best: float | None
+    bound: str | None
+
+
+class WorthDocument(TypedDict):
+    """What a design is worth.
+
+    Attributes
+    ----------
+    value : of the goal, in its unit; null where the design is not allowed
+    reason : why it is not; empty where it is
+    active : active constraints
+    fold_from_deg, fold_to_deg : lowest and highest fold at which it is flown [deg]
+    """
+
+    value: float
+    reason: str
+    active: list[str]
+    mass_kg: float
+    fold_from_deg: float
+    fold_to_deg: float
+
+
+class FixedDocument(WorthDocument):
+    """The best design, held at one fold without the mechanism."""
+
+    way: str
+    best_is_better_percent: float | None
+
+
+class EndDocument(TypedDict):
+    """Where one start of the search ended; keys by name, the goal in its unit."""
+
+    start: dict[str, float]
+    end: dict[str, float]
+    value: float
+    evaluations: int
+    settled: bool
+
+
+class SideDocument(TypedDict):
+    """What a step of one key changes of the best design's goal.
+
+    Attributes
+    ----------
+    side : "up" or "down"
+    goal_percent, goal_percent_per : change, and change for each ``per``; null with a reason [%]
+    reason : why there is none; empty where there is
+    """
+
+    key: str
+    side: str
+    step: float
+    per: str
+    goal_percent: float | None
+    goal_percent_per: float | None
+    reason: str
+
+
+class TradeDocument(TypedDict):
+    """The goal over one key: along the best folds, and open and fixed."""
+
+    key: str
+    values: list[float]
+    folding: list[WorthDocument]
+    open_fixed: list[WorthDocument]
+
+
+class FailureDocument(TypedDict):
+    """Designs that have no value, by reason."""
+
+    reason: str
+    designs: int
+
+
+class DesignDocument(TypedDict):
+    """Dimensions searched for the best of a goal.
+
+    Attributes
+    ----------
+    unit : of the goal
+    sought : "highest" or "lowest"
+    airspeed_m_s, lift_N : of the goal, where it has them
+    answer : the decision in sentences
+    present, best : the craft of the file, and the best design
+    better_percent : by which the best is better than that of the file [%]
+    fixed : the best design without the mechanism, by the fold it is held at
+    noise : of the goal, in its unit
+    worked_out, recalled : designs computed, and taken from a search that was stopped
+    stopped : whether the search was stopped
+    follows : what follows the keys
+    """
+
+    title: str
+    goal: str
+    unit: str
+    sought: str
+    airspeed_m_s: float | None
+    lift_N: float | None
+    fold: str
+    answer: list[str]
+    findings: list[Annotated[dict[str, Any], Shown(Finding)]]
+    keys: list[KeyDocument]
+    present: WorthDocument | None
+    best: WorthDocument | None
+    better_percent: float | None
+    ends: list[EndDocument]
+    fixed: list[FixedDocument]
+    sensitivity: list[SideDocument]
+    uncertain_inputs: SensitivityDocument | None
+    trade: TradeDocument | None
+    noise: float | None
+    worked_out: int
+    recalled: int
+    failures: list[FailureDocument]
+    stopped: bool
+    follows: list[str]
+    assumed: list[str]
+    caution: str
+
+
+def design_document(study: DesignStudy, sensitivity: Sensitivity | None = None) -> DesignDocument:
     """The study as plain values.
 
     Parameters
@@ -47,7 +182,7 @@ def design_document(study: DesignStudy, sensitivity: Sensitivity | None = None) 
     sensitivity : what the uncertain inputs do to the goal, where that was asked for
     """
     plan, searched = study.plan, study.searched
-    document = {
+    document: DesignDocument = {
         "title": study.craft.title,
         "goal": plan.goal.goal,
         "unit": UNITS[plan.goal.goal],
@@ -75,7 +210,7 @@ def design_document(study: DesignStudy, sensitivity: Sensitivity | None = None) 
         "assumed": list(ASSUMED[plan.goal.goal]),
         "caution": SHORT_CAUTION,
     }
-    return without_nan(document)  # type: ignore[no-any-return]
+    return without_nan(document)
 
 
 def answer(study: DesignStudy) -> list[str]:
@@ -142,7 +277,7 @@ def _fold_words(study: DesignStudy) -> str:
     return "along the schedule" if goal.goal == "energy" else "the best at this airspeed"
 
 
-def _worth(found: Worth) -> dict[str, Any]:
+def _worth(found: Worth) -> WorthDocument:
     return {
         "value": found.value,
         "reason": found.reason,
@@ -161,7 +296,7 @@ def _better(study: DesignStudy, other: Worth | None) -> float | None:
     return 100.0 * gain / abs(other.value)
 
 
-def _key(study: DesignStudy, key: SearchKey) -> dict[str, Any]:
+def _key(study: DesignStudy, key: SearchKey) -> KeyDocument:
     best = None if study.best is None else study.best[key.name]
     return {
         "key": key.name,
@@ -179,7 +314,7 @@ def _bound(key: SearchKey, value: float) -> str | None:
     return "lower" if share < AT_BOUND else "upper" if share > 1.0 - AT_BOUND else None
 
 
-def _ends(study: DesignStudy) -> list[dict[str, Any]]:
+def _ends(study: DesignStudy) -> list[EndDocument]:
     assert study.searched is not None
     plan = study.plan
     return [
@@ -194,15 +329,15 @@ def _ends(study: DesignStudy) -> list[dict[str, Any]]:
     ]
 
 
-def _fixed(study: DesignStudy, way: str, found: Worth) -> dict[str, Any]:
+def _fixed(study: DesignStudy, way: str, found: Worth) -> FixedDocument:
     return {"way": way, **_worth(found), "best_is_better_percent": _better(study, found)}
 
 
-def _side(study: DesignStudy, side: Side) -> dict[str, Any]:
+def _side(study: DesignStudy, side: Side) -> SideDocument:
     assert study.best is not None and study.best_worth is not None
     key, value = study.plan.key(side.key), study.best[side.key]
     by_value = abs(value) > NEARLY_ZERO and side.key != FOLD
-    row: dict[str, Any] = {
+    row: SideDocument = {
         "key": side.key,
         "side": "up" if side.step > 0.0 else "down",
         "step": side.step,
@@ -215,10 +350,11 @@ def _side(study: DesignStudy, side: Side) -> dict[str, Any]:
         return row
     change = 100.0 * (side.worth.value - study.best_worth.value) / abs(study.best_worth.value)
     whole = abs(value) if by_value else key.high - key.low
-    return row | {"goal_percent": change, "goal_percent_per": change / (100.0 * side.step / whole)}
+    per = change / (100.0 * side.step / whole)
+    return {**row, "goal_percent": change, "goal_percent_per": per}
 
 
-def _trade(study: DesignStudy) -> dict[str, Any] | None:
+def _trade(study: DesignStudy) -> TradeDocument | None:
     trade = study.trade
     if trade is None:
         return None

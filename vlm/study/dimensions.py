@@ -1,7 +1,7 @@
 """What a craft measures, flat and folded: the dimensions in ``foldspan check``."""
 
 from collections.abc import Sequence
-from typing import Any
+from typing import TypedDict
 
 import numpy as np
 
@@ -18,14 +18,116 @@ from vlm.study.sizes import fin_areas
 DEFAULT_FOLDS = tuple(float(f) for f in range(-180, 181, 15))
 
 
-def dimensions(craft: Biplane, folds: Sequence[float] | None = None) -> dict[str, Any]:
+class CheckedReference(TypedDict):
+    """What coefficients are based on."""
+
+    area_m2: float
+    span_m: float
+    chord_m: float
+    moment_point_m: list[float]
+    aspect_ratio: float
+
+
+class WingSizes(TypedDict):
+    """One wing, tips flat; null for a wing without tips.
+
+    Attributes
+    ----------
+    area_m2 : planform area [m^2]
+    tip_area_m2, tip_span_m : of one tip [m^2], [m]
+    tip_share_of_area : both tips over the wing [1]
+    """
+
+    flat_span_m: float
+    area_m2: float
+    aspect_ratio: float
+    mean_chord_m: float
+    tip_area_m2: float | None
+    tip_span_m: float | None
+    tip_share_of_area: float | None
+
+
+class FinSizes(TypedDict):
+    """One fin, or a pair of them.
+
+    Attributes
+    ----------
+    plates : 1 in the plane of symmetry, else 2
+    root_m, end_m : leading edge at both ends, geometry axes [m]
+    area_m2 : of all its plates [m^2]
+    joined_to : the wings it stands on
+    """
+
+    plates: int
+    root_m: list[float]
+    end_m: list[float]
+    span_m: float
+    dihedral_deg: float
+    area_m2: float
+    joined_to: list[str]
+
+
+class ArrangementSizes(TypedDict):
+    """How the wings stand to each other, over the reference chord and span too."""
+
+    gap_m: float
+    stagger_m: float
+    gap_over_chord: float
+    stagger_over_chord: float
+    gap_over_span: float
+    decalage_deg: float
+
+
+class NamedFolds(TypedDict):
+    """Folds of a named configuration.
+
+    Attributes
+    ----------
+    left_deg, right_deg : port and starboard, tips raised [deg]
+    """
+
+    left_deg: float
+    right_deg: float
+
+
+class FoldSizes(TypedDict):
+    """Span and clearance at one fold of both sides.
+
+    Attributes
+    ----------
+    span_m : overall [m]
+    clearance_m : least distance of a tip from what it is not hinged to; 0 where joined [m]
+    state : "ends joined", why it cannot be built, or empty
+    projected_area_m2 : of all surfaces seen from above, each by itself [m^2]
+    """
+
+    fold_deg: float
+    span_m: float | None
+    clearance_m: float | None
+    state: str
+    projected_area_m2: float | None
+
+
+class Dimensions(TypedDict):
+    """What a craft measures, flat and folded."""
+
+    title: str
+    reference: CheckedReference
+    wings: dict[str, WingSizes]
+    fins: dict[str, FinSizes]
+    arrangement: ArrangementSizes | None
+    configurations: dict[str, NamedFolds]
+    folds: list[FoldSizes]
+
+
+def dimensions(craft: Biplane, folds: Sequence[float] | None = None) -> Dimensions:
     """Dimensions, arrangement and, for each fold of both sides, span and clearance.
 
     Folds beyond the tips' limits are left out where none were asked for.
     """
     cellule = build_cellule(craft, Grid(rows=4, strips=12))
     reference = cellule.reference
-    report: dict[str, Any] = {
+    report: Dimensions = {
         "title": craft.title,
         "reference": {
             "area_m2": reference.area,
@@ -49,7 +151,7 @@ def dimensions(craft: Biplane, folds: Sequence[float] | None = None) -> dict[str
     return report
 
 
-def _wing(cellule: Cellule, name: str) -> dict[str, float | None]:
+def _wing(cellule: Cellule, name: str) -> WingSizes:
     half = cellule.halves[name]
     span, area = 2.0 * half.half_span, 2.0 * half.area
     tip = half.part_area("tip") if half.hinge is not None else None
@@ -64,7 +166,7 @@ def _wing(cellule: Cellule, name: str) -> dict[str, float | None]:
     }
 
 
-def _fin(cellule: Cellule, fin: Fin) -> dict[str, Any]:
+def _fin(cellule: Cellule, fin: Fin) -> FinSizes:
     half = cellule.fins[fin.name]
     step = np.diff(half.leading_edge + 0.25 * half.chord_vector, axis=0)[0]
     return {
@@ -78,7 +180,7 @@ def _fin(cellule: Cellule, fin: Fin) -> dict[str, Any]:
     }
 
 
-def _arrangement(craft: Biplane, cellule: Cellule) -> dict[str, float] | None:
+def _arrangement(craft: Biplane, cellule: Cellule) -> ArrangementSizes | None:
     if craft.arrangement is None or craft.lower is None:
         return None
     gap, stagger = craft.arrangement.gap_m, craft.arrangement.stagger_m
@@ -104,9 +206,9 @@ def _allowed(craft: Biplane) -> list[float]:
     return allowed
 
 
-def _fold_row(craft: Biplane, cellule: Cellule, angle: float) -> dict[str, Any]:
+def _fold_row(craft: Biplane, cellule: Cellule, angle: float) -> FoldSizes:
     """Overall span and least clearance of the tips at one fold of both sides."""
-    row: dict[str, Any] = {"fold_deg": angle, "span_m": None, "clearance_m": None, "state": "",
+    row: FoldSizes = {"fold_deg": angle, "span_m": None, "clearance_m": None, "state": "",
                            "projected_area_m2": None}  # fmt: skip
     try:
         lattice = folded(cellule, craft, FoldAngles.symmetric(angle))

@@ -2,18 +2,18 @@
 
 from collections.abc import Mapping, Sequence
 from functools import cached_property
-from typing import Any
 
 from vlm.description.folds import FoldAngles
 from vlm.errors import FoldspanError
-from vlm.findings import gathered
+from vlm.findings import Finding, gathered
 from vlm.flight.craft.blown_craft import BlownCraft
 from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
 from vlm.flight.craft.level import LevelFlight, level_flight
 from vlm.flight.craft.section_change import SECTION_GRID
 from vlm.flight.motion.roll_authority import Air
 from vlm.study.errors import coarser, half_width
-from vlm.study.slipstream import Slipstreams, left_out_finding
+from vlm.study.hinge_results import MomentError
+from vlm.study.slipstream import SlipstreamRow, Slipstreams, left_out_finding
 
 
 class HingeSlipstream:
@@ -72,7 +72,7 @@ class HingeSlipstream:
             for body, width in widths.items()
         }
 
-    def row(self, folds_deg: Sequence[float], air: Air) -> dict[str, Any] | None:
+    def row(self, folds_deg: Sequence[float], air: Air) -> SlipstreamRow | None:
         """What blows at the fold that is nearest to flat and flown."""
         for fold in sorted(folds_deg, key=abs) if self.slipstreams.is_on else ():
             folds = FoldAngles.symmetric(fold)
@@ -83,27 +83,27 @@ class HingeSlipstream:
             flight = level_flight(craft, air.airspeed, air.density)
             if flight is not None:
                 strips = self.folding.strips_at(folds)
-                row = self.slipstreams.row(strips, folds, air.airspeed, flight.alpha)
-                return None if row is None else vars(row)
+                return self.slipstreams.row(strips, folds, air.airspeed, flight.alpha)
         return None
 
-    def left_out(self, errors: Sequence[Mapping[str, Any]], air: Air) -> list[dict[str, Any]]:
+    def left_out(self, errors: Sequence[MomentError], air: Air) -> list[Finding]:
         """How much of the air's moment a slipstream left out would change, against the largest.
 
         Parameters
         ----------
         errors : rows of the air's largest moment at every fold
         """
-        found, size = [], max((abs(one["air_N_m"]) for one in errors), default=0.0)
+        found: list[Finding] = []
+        size = max((abs(one.air_N_m) for one in errors), default=0.0)
         for one in errors:
-            folds = FoldAngles.symmetric(one["fold_deg"])
+            folds = FoldAngles.symmetric(one.fold_deg)
             blown = self.slipstreams.left_out(self.folding, folds, air.airspeed)
             if blown is None:
                 continue
             craft = blown.at(folds)
             flight = level_flight(craft, air.airspeed, air.density)
             if flight is not None:
-                other = craft.hinge_moments(flight.motion, air.density)[one["hinge"]]
+                other = craft.hinge_moments(flight.motion, air.density)[one.hinge]
                 what = "the air's moment about a hinge (share of the largest)"
-                found += left_out_finding(what, one["air_N_m"], other, size)
-        return [vars(finding) for finding in gathered(found)]
+                found += left_out_finding(what, one.air_N_m, other, size)
+        return gathered(found)

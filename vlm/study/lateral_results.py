@@ -2,11 +2,13 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypedDict
 
 from vlm.constants import Floats
 from vlm.findings import Finding
 from vlm.plain import as_document
+from vlm.study.point_document import ReferenceDocument
+from vlm.study.roll_results import LevelDocument
 from vlm.study.slipstream import SlipstreamRow
 
 
@@ -120,7 +122,7 @@ class SettingModes:
     fold_right_deg: float
     airspeed_m_s: float
     name: str | None = None
-    flight: Mapping[str, Any] | None = None
+    flight: LevelDocument | None = None
     longitudinal: ModeBlock | None = None
     lateral: ModeBlock | None = None
     coupled: ModeBlock | None = None
@@ -192,14 +194,22 @@ class AidRow:
     reason: str | None = None
 
 
+class LateralState(TypedDict):
+    """Airspeed, density, and the angles of attack asked for."""
+
+    airspeed_m_s: float
+    density_kg_m3: float
+    alphas_deg: list[float]
+
+
 @dataclass(frozen=True)
 class LateralStudy:
     """Everything about lateral stability against fold."""
 
     title: str
-    state: Mapping[str, Any]
+    state: LateralState
     modelling: str
-    reference: Mapping[str, Any]
+    reference: ReferenceDocument
     folds: tuple[FoldRow, ...]
     neutral_folds: tuple[NeutralFoldRow, ...]
     shares: tuple[SharesRow, ...]

@@ -40,7 +40,7 @@ from vlm.study.lateral_results import (
     SharesRow,
 )
 from vlm.study.modes_study import Crafts, aid_row, growing, mode_rows, setting_modes
-from vlm.study.point import reference_document
+from vlm.study.point_document import reference_document
 from vlm.study.roll_study import drag_area, flown
 from vlm.study.slipstream import (
     SLIPSTREAM,

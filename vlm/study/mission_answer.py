@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import asdict
-from typing import Any
+from typing import Annotated, Any, TypedDict
 
 import numpy as np
 
@@ -13,10 +13,10 @@ from vlm.flight.plan.constraints import ROLL_MOMENT
 from vlm.flight.plan.mission import FlownLeg
 from vlm.flight.plan.mission_samples import energy_over_mass
 from vlm.flight.trim.sampled_speeds import interval
-from vlm.plain import without_nan
+from vlm.plain import Shown, without_nan
 from vlm.power.propulsion import usable_energy
 from vlm.study.mission_study import TIP_SPANS, Candidate, MissionStudy
-from vlm.study.sensitivity import Sensitivity, sensitivity_document
+from vlm.study.sensitivity import Sensitivity, SensitivityDocument, sensitivity_document
 
 JOULES = 3600.0
 SHARES = np.linspace(0.0, 1.0, 201)
@@ -38,7 +38,113 @@ ASSUMED = (
 )
 
 
-def mission_document(study: MissionStudy, sensitivity: Sensitivity | None = None) -> dict[str, Any]:
+class LegDocument(TypedDict):
+    """One leg as flown; airspeed is null in a transition.
+
+    Attributes
+    ----------
+    folding_Wh, holding_Wh : of the servos, moving and at rest [W h]
+    battery_left_Wh : after the leg; null where the file names no battery [W h]
+    cannot_fly : why not; empty where it can
+    """
+
+    leg: str
+    kind: str
+    airspeed_m_s: float | None
+    fold_deg: float | None
+    time_s: float
+    mean_power_W: float
+    flight_Wh: float
+    folding_Wh: float
+    holding_Wh: float
+    energy_Wh: float
+    battery_left_Wh: float | None
+    cannot_fly: str
+
+
+class CandidateDocument(TypedDict):
+    """The mission flown one way.
+
+    Attributes
+    ----------
+    fold_deg : that is held; null along the schedule [deg]
+    tip_span_share : span of the tips over that of the file [1]
+    energy_interval_Wh, schedule_saves_interval_Wh : null without [uncertainty] [W h]
+    schedule_saves_Wh : energy above that along the schedule [W h]
+    cannot_fly : why not; empty where it can
+    """
+
+    name: str
+    fold_deg: float | None
+    tip_span_share: float
+    mass_kg: float
+    time_s: float
+    energy_Wh: float
+    folding_Wh: float
+    energy_interval_Wh: list[float] | None
+    schedule_saves_Wh: float
+    schedule_saves_percent: float
+    schedule_saves_interval_Wh: list[float] | None
+    cannot_fly: str
+    legs: list[LegDocument]
+
+
+class BreakEven(TypedDict):
+    """Where folding stops or starts to pay, in numbers and in words; null where nowhere.
+
+    Attributes
+    ----------
+    loiter_share : of the flight time [1]
+    """
+
+    mechanism_mass_kg: float | None
+    mechanism_mass: str
+    loiter_share: float | None
+    loiter: str
+
+
+class BreakEvens(TypedDict):
+    """Against craft that do not fold: with the same tips, and with tips of any span."""
+
+    same_tips: BreakEven
+    span_free: BreakEven
+
+
+class MissionDocument(TypedDict):
+    """Energy of a mission: folding along the schedule against craft that do not fold.
+
+    Attributes
+    ----------
+    answer, purpose_built_answer : the decision in words
+    held : the craft with its mechanism, tips held at one fold
+    without_mechanism : the same without the mechanism
+    other_tips : without the mechanism, tips of another span
+    best_fixed, best_purpose_built : names of the best of those; null where none can fly it
+    uncertain_inputs : shares of the intervals, where asked for
+    """
+
+    title: str
+    mission: str
+    answer: str
+    schedule: CandidateDocument
+    held: list[CandidateDocument]
+    without_mechanism: list[CandidateDocument]
+    other_tips: list[CandidateDocument]
+    best_fixed: str | None
+    best_purpose_built: str | None
+    purpose_built_answer: str
+    break_even: BreakEvens
+    battery_usable_Wh: float | None
+    interval_percent: float | None
+    uncertain_inputs: SensitivityDocument | None
+    findings: list[Annotated[dict[str, Any], Shown(Finding)]]
+    assumed: list[str]
+    caution: str
+
+
+def mission_document(
+    study: MissionStudy, sensitivity: Sensitivity | None = None
+) -> MissionDocument:
     """The study as plain values.
 
     Parameters
@@ -46,7 +152,7 @@ def mission_document(study: MissionStudy, sensitivity: Sensitivity | None = None
     sensitivity : what the intervals are made of, where that was asked for
     """
     best, built = study.best_fixed, study.best_purpose_built
-    document = {
+    document: MissionDocument = {
         "title": study.craft.title,
         "mission": study.title,
         "answer": answer(study, best),
@@ -65,7 +171,7 @@ def mission_document(study: MissionStudy, sensitivity: Sensitivity | None = None
         "assumed": [*ASSUMED, _mechanism_words(study)],
         "caution": SHORT_CAUTION,
     }
-    return without_nan(document)  # type: ignore[no-any-return]
+    return without_nan(document)
 
 
 def mission_findings(study: MissionStudy) -> list[Finding]:
@@ -179,7 +285,7 @@ def _difference_ends(study: MissionStudy, other: Candidate) -> tuple[float, floa
     return low, high
 
 
-def _candidate(study: MissionStudy, candidate: Candidate) -> dict[str, Any]:
+def _candidate(study: MissionStudy, candidate: Candidate) -> CandidateDocument:
     flight = candidate.flight
     percent = _percent(study)
     ends = None
@@ -204,8 +310,9 @@ def _candidate(study: MissionStudy, candidate: Candidate) -> dict[str, Any]:
     }
 
 
-def _legs(study: MissionStudy, legs: Sequence[FlownLeg]) -> list[dict[str, Any]]:
-    battery, used, rows = _battery(study), 0.0, []
+def _legs(study: MissionStudy, legs: Sequence[FlownLeg]) -> list[LegDocument]:
+    battery, used = _battery(study), 0.0
+    rows: list[LegDocument] = []
     for leg in legs:
         used += leg.energy / JOULES
         last = leg.pieces[-1].piece if leg.pieces else None
@@ -233,23 +340,26 @@ def _leg_speed(leg: FlownLeg) -> float | None:
     return None if leg.leg.kind == "transition" else leg.pieces[0].piece.speed
 
 
-def break_evens(study: MissionStudy) -> dict[str, Any]:
+def break_evens(study: MissionStudy) -> BreakEvens:
     """Mass of the mechanism and share of loiter at which folding stops or starts to pay."""
-    best, built = study.best_fixed, study.best_purpose_built
-    result: dict[str, Any] = {}
-    for key, other, rivals in (
-        ("same_tips", best, study.every_fixed),
-        ("span_free", built, (*study.every_fixed, *study.respanned)),
-    ):
-        mass, mass_told = mass_break_even(study, other)
-        share, share_told = loiter_break_even(study.schedule, rivals)
-        result[key] = {
-            "mechanism_mass_kg": mass,
-            "mechanism_mass": mass_told,
-            "loiter_share": share,
-            "loiter": share_told,
-        }
-    return result
+    every = (*study.every_fixed, *study.respanned)
+    return {
+        "same_tips": _break_even(study, study.best_fixed, study.every_fixed),
+        "span_free": _break_even(study, study.best_purpose_built, every),
+    }
+
+
+def _break_even(
+    study: MissionStudy, other: Candidate | None, rivals: Sequence[Candidate]
+) -> BreakEven:
+    mass, mass_words = mass_break_even(study, other)
+    share, share_words = loiter_break_even(study.schedule, rivals)
+    return {
+        "mechanism_mass_kg": mass,
+        "mechanism_mass": mass_words,
+        "loiter_share": share,
+        "loiter": share_words,
+    }
 
 
 def mass_break_even(study: MissionStudy, other: Candidate | None) -> tuple[float | None, str]:

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, TypedDict
 
 from vlm.constants import Floats
 from vlm.findings import Finding
@@ -120,6 +120,64 @@ class BodyShape:
     panels: tuple[Floats, ...]
 
 
+class MotionState(TypedDict):
+    """What is flown.
+
+    Attributes
+    ----------
+    fold_left_deg, fold_right_deg : at the start [deg]
+    command_at_s : when the tips are commanded [s]
+    happens : keys of the scenario, as in the block [motion]
+    """
+
+    airspeed_m_s: float
+    density_kg_m3: float
+    duration_s: float
+    fold_left_deg: float
+    fold_right_deg: float
+    command_at_s: float
+    happens: dict[str, Any]
+
+
+class LagDocument(TypedDict):
+    """The lag of lift: shares that come late, and how fast they come.
+
+    Attributes
+    ----------
+    shares : of the lift [1]
+    rates_per_half_chord : for each half chord flown [1]
+    misfit : of the law to the unsteady lattice [1]
+    """
+
+    shares: list[float]
+    rates_per_half_chord: list[float]
+    misfit: float
+    mean_lag_s: float
+
+
+class MotionModelling(TypedDict):
+    """How the motion is modelled.
+
+    Attributes
+    ----------
+    sections : whether the file's sections are used
+    lag : null where the loads do not lag
+    friction : "greatest" or "least" of the worm
+    friction_coefficient : that [1]
+    law : whether the law flies the craft
+    solved_folds_deg : folds of the air's table, port and starboard [deg]
+    """
+
+    sections: bool
+    lag: LagDocument | None
+    friction: str
+    friction_coefficient: float | None
+    law: bool
+    rows: int
+    strips: int
+    solved_folds_deg: list[list[float]]
+
+
 @dataclass(frozen=True)
 class MotionStudy:
     """What ``motion`` answers.
@@ -135,8 +193,8 @@ class MotionStudy:
 
     title: str
     scenario: str
-    state: Mapping[str, Any]
-    modelling: Mapping[str, Any]
+    state: MotionState
+    modelling: MotionModelling
     start: StartRow
     sides: tuple[SideRow, ...]
     peaks: tuple[PeakRow, ...]

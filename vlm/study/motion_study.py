@@ -2,7 +2,6 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from typing import Any
 
 import numpy as np
 
@@ -21,7 +20,14 @@ from vlm.flight.simulation.task import NEVER, Task, task_of
 from vlm.lattice.cellule import Grid
 from vlm.study.errors import coarser, half_width
 from vlm.study.motion_judging import findings_of, limit_rows, whether_within
-from vlm.study.motion_results import MotionStudy, PeakRow, SideRow, StartRow
+from vlm.study.motion_results import (
+    MotionModelling,
+    MotionState,
+    MotionStudy,
+    PeakRow,
+    SideRow,
+    StartRow,
+)
 from vlm.study.motion_shape import craft_shape
 
 ARRIVED = float(np.radians(1.0))
@@ -145,7 +151,7 @@ def motion_study(
     )
 
 
-def _state(task: Task, plan: MotionPlan) -> dict[str, Any]:
+def _state(task: Task, plan: MotionPlan) -> MotionState:
     return {
         "airspeed_m_s": task.airspeed,
         "density_kg_m3": plan.modelled.density,
@@ -157,7 +163,7 @@ def _state(task: Task, plan: MotionPlan) -> dict[str, Any]:
     }
 
 
-def _modelling(plant: Plant, plan: MotionPlan, task: Task) -> dict[str, Any]:
+def _modelling(plant: Plant, plan: MotionPlan, task: Task) -> MotionModelling:
     lag = plant.lag
     return {
         "sections": plant.sections is not None,

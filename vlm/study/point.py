@@ -26,9 +26,8 @@ from vlm.loads.parts import (
     wing_loads,
 )
 from vlm.loads.relaxed_loads import RelaxedLoads, relaxed_loads
-from vlm.loads.soundness import checked_residual, residual
+from vlm.loads.soundness import checked_residual
 from vlm.loads.state import FlightState, WakeKind
-from vlm.plain import without_nan
 from vlm.study.errors import ESTIMATED, coarser, error_floors, half_widths
 from vlm.study.evaluation import evaluated
 from vlm.study.model_spread import model_spread
@@ -244,103 +243,3 @@ def key_numbers(loads: CraftLoads, state: FlightState) -> dict[str, Any]:
     slopes = derivatives(loads, state)["body"]
     known = asdict(values) | slopes
     return {name: known[name] for name in ESTIMATED}
-
-
-def point_document(report: PointReport) -> dict[str, Any]:
-    """The report as the JSON document of the contract: plain floats, null for no value."""
-    state, lattice = report.state, report.lattice
-    document = {
-        "state": {
-            "alpha_deg": np.degrees(state.alpha),
-            "beta_deg": np.degrees(state.beta),
-            "p_hat": state.p_hat,
-            "q_hat": state.q_hat,
-            "r_hat": state.r_hat,
-            "fold_left_deg": report.folds.left_deg,
-            "fold_right_deg": report.folds.right_deg,
-            "airspeed_m_s": state.airspeed,
-            "density_kg_m3": state.density,
-        },
-        "reference": reference_document(lattice),
-        "coefficients": asdict(report.coefficients),
-        "derivatives": report.derivatives,
-        "neutral_point_m": report.neutral_point,
-        "static_margin": report.static_margin,
-        "wings": {
-            name: {"CL": wing.CL, "CDi_share": wing.drag_share, "area_m2": wing.area}
-            for name, wing in report.wings.items()
-        },
-        "fins": {
-            name: {"CL": fin.CL, "CY": fin.CY, "CDi_share": fin.drag_share, "area_m2": fin.area}
-            for name, fin in report.fins.items()
-        },
-        "hinges": {
-            name: {"moment_N_m": hinge.moment, "moment_coefficient": hinge.coefficient}
-            for name, hinge in report.hinges.items()
-        },
-        "strips": [strip_document(strip) for strip in report.strips],
-        "lattice": lattice_document(report.loads),
-        "relaxed_wake": relaxed_wake_document(report.loads),
-        "error_estimate": report.error_estimate,
-        "model_spread": report.model_spread,
-        "wake": report.loads.kind,
-        "slipstream": None if report.slipstream is None else asdict(report.slipstream),
-        "findings": [asdict(finding) for finding in report.findings],
-    }
-    return without_nan(document)  # type: ignore[no-any-return]
-
-
-def reference_document(lattice: Lattice) -> dict[str, Any]:
-    """References as the contract names them."""
-    reference = lattice.reference
-    return {
-        "area_m2": reference.area,
-        "span_m": reference.span,
-        "chord_m": reference.chord,
-        "moment_point_m": [float(v) for v in reference.moment_point],
-    }
-
-
-def strip_document(strip: StripLoad) -> dict[str, Any]:
-    """One strip as the contract names it."""
-    return {
-        "wing": strip.wing,
-        "side": strip.side,
-        "part": strip.part,
-        "y_m": strip.y,
-        "z_m": strip.z,
-        "chord_m": strip.chord,
-        "width_m": strip.width,
-        "cl": strip.cl,
-        "circulation_m2_s": strip.circulation,
-    }
-
-
-def relaxed_wake_document(loads: CraftLoads) -> dict[str, Any] | None:
-    """How a relaxed wake was made and whether it settled; None for a straight wake."""
-    if not isinstance(loads, RelaxedLoads):
-        return None
-    span, sizes = loads.reference.span, loads.sizes
-    return {
-        "converged": loads.converged,
-        "iterations": len(loads.changes),
-        "last_change": loads.changes[-1],
-        "largest_last_change": sizes.settled,
-        "nodes": sizes.nodes,
-        "length_m": sizes.length * span,
-        "core_m": sizes.core * span,
-    }
-
-
-def lattice_document(loads: CraftLoads) -> dict[str, Any]:
-    """Size and soundness of the lattice."""
-    lattice = loads.lattice
-    return {
-        "panels": lattice.panels,
-        "rows": lattice.grid.rows,
-        "strips": lattice.grid.strips,
-        "wake": loads.kind,
-        "condition": loads.condition,
-        "residual": residual(loads),
-        "joined_tips": [joint.tip for joint in lattice.joints if joint.closed],
-    }

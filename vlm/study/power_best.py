@@ -8,12 +8,13 @@ every other stands out of that difference's interval and of what search and latt
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
-from typing import Any
+from typing import Annotated, Any, TypedDict
 
 import numpy as np
 
 from vlm.constants import Floats
 from vlm.flight.trim.sampled_speeds import interval
+from vlm.plain import Shown
 
 LOWEST = ("least_power_W", "slowest_on_wings_m_s")
 HIGHEST = ("fastest_m_s",)
@@ -56,11 +57,24 @@ class Best:
         return tuple(one for one in self.rivals if one.is_alike)
 
 
+class SpeedDifference(TypedDict):
+    """Differences of two settings, second less first; intervals are null without draws."""
+
+    first: str
+    second: str
+    least_power_W: float
+    least_power_W_interval: tuple[float, float] | None
+    slowest_on_wings_m_s: float
+    slowest_on_wings_m_s_interval: tuple[float, float] | None
+    fastest_m_s: float
+    fastest_m_s_interval: tuple[float, float] | None
+
+
 def speed_differences(
-    specials: Mapping[str, Mapping[str, float]],
+    specials: Mapping[str, Mapping[str, Any]],
     samples: Mapping[str, Mapping[str, Floats]],
     percent: float | None,
-) -> list[dict[str, Any]]:
+) -> list[Annotated[dict[str, Any], Shown(SpeedDifference)]]:
     """Differences of every two settings, second less first, with their intervals.
 
     Parameters

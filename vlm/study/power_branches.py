@@ -1,7 +1,7 @@
 """What a study of power says where a craft has several trims at one speed."""
 
 from collections.abc import Sequence
-from typing import Any
+from typing import TypedDict
 
 from vlm.findings import Finding
 from vlm.flight.trim.branches import FlownBranches
@@ -45,7 +45,32 @@ def _turn(found: FlownBranches) -> float:
     return max(turns, default=abs(ends))
 
 
-def branches_document(found: FlownBranches | None) -> dict[str, Any] | None:
+class BranchPoints(TypedDict):
+    """Trims along one branch."""
+
+    airspeed_m_s: list[float]
+    electrical_power_W: list[float]
+    body_angle_deg: list[float]
+
+
+class BranchesDocument(TypedDict):
+    """Which trim is flown coming from hover, and which coming from cruise.
+
+    Attributes
+    ----------
+    jump_up, jump_down : trims before and after the jump; null where there is no other trim
+    """
+
+    from_hover_up_to_m_s: float
+    from_cruise_down_to_m_s: float
+    from_hover: BranchPoints
+    from_cruise: BranchPoints
+    jump_up: BranchPoints | None
+    jump_down: BranchPoints | None
+    words: str
+
+
+def branches_document(found: FlownBranches | None) -> BranchesDocument | None:
     """Both branches as plain values."""
     if found is None:
         return None
@@ -60,9 +85,9 @@ def branches_document(found: FlownBranches | None) -> dict[str, Any] | None:
     }
 
 
-def _points(points: Sequence[PowerPoint]) -> dict[str, list[float]]:
+def _points(points: Sequence[PowerPoint]) -> BranchPoints:
     return {
         "airspeed_m_s": [p.speed for p in points],
-        POWER: [p.value(POWER) for p in points],
-        ANGLE: [p.value(ANGLE) for p in points],
+        "electrical_power_W": [p.value(POWER) for p in points],
+        "body_angle_deg": [p.value(ANGLE) for p in points],
     }

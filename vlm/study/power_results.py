@@ -4,25 +4,26 @@ import json
 from collections.abc import Mapping
 from dataclasses import asdict
 from itertools import combinations
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, Any, NotRequired, TypedDict
 
 import numpy as np
 
 import vlm
 from vlm.cautions import SHORT_CAUTION
 from vlm.constants import Floats
+from vlm.findings import Finding
 from vlm.flight.trim.power_samples import INPUTS
 from vlm.flight.trim.sampled_speeds import interval, interval_bands
-from vlm.plain import without_nan
+from vlm.plain import Shown, without_nan
 from vlm.power.propulsion import endurance
 from vlm.quantities import QUANTITIES
-from vlm.study.point import reference_document
-from vlm.study.power_best import speed_differences
-from vlm.study.power_branches import branches_document
+from vlm.study.point_document import ReferenceDocument, reference_document
+from vlm.study.power_best import SpeedDifference, speed_differences
+from vlm.study.power_branches import BranchesDocument, branches_document
 from vlm.study.power_breakdown import ROTOR_KEYS
 from vlm.study.power_crossings import Crossing
-from vlm.study.power_study import ASSUMPTIONS, PowerStudy, special_document
-from vlm.study.sensitivity import Sensitivity, sensitivity_document
+from vlm.study.power_study import ASSUMPTIONS, PowerStudy, SpeedsDocument, special_document
+from vlm.study.sensitivity import Sensitivity, SensitivityDocument, sensitivity_document
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -131,7 +132,167 @@ def _attributes(study: PowerStudy) -> dict[str, Any]:
     }
 
 
-def power_document(study: PowerStudy, sensitivity: Sensitivity | None = None) -> dict[str, Any]:
+class AirDocument(TypedDict):
+    """The air."""
+
+    density_kg_m3: float
+    temperature_K: float
+
+
+class PowerLattice(TypedDict):
+    """The lattice behind the trims."""
+
+    panels: int
+    rows: int
+    strips: int
+
+
+class RotorLine(TypedDict):
+    """One rotor over airspeed; null without a trim."""
+
+    thrust_N: Floats
+    speed_rpm: Floats
+    torque_N_m: Floats
+    shaft_power_W: Floats
+
+
+class PowerConfiguration(TypedDict):
+    """One setting over airspeed; null without a trim.
+
+    Attributes
+    ----------
+    endurance_min : of the usable battery; null where the file names none [min]
+    rotor_thrust_N : by airspeed, of every rotor in the order of the file; null without a trim [N]
+    rotors : by name
+    driven_rotors : by airspeed, rotors that the air drives
+    nearest_limit : by airspeed, the limit with the least margin
+    trims : found at each airspeed
+    limit : by airspeed, what forbids it; empty where allowed
+    branches : two trims at one airspeed; null where there is one
+    speeds, speed_intervals : the speeds that matter, and their intervals
+    speeds_at_body_angle_m_s : airspeeds at each body angle asked for [m/s]
+    """
+
+    fold_left_deg: float
+    fold_right_deg: float
+    electrical_power_W: Floats
+    shaft_power_W: Floats
+    body_angle_deg: Floats
+    lean_deg: Floats
+    alpha_deg: Floats
+    thrust_N: Floats
+    wing_share: Floats
+    stall_margin_deg: Floats
+    stalled_share: Floats
+    consumption_Wh_km: Floats
+    pitch_margin_N_m: Floats
+    limit_margin: Floats
+    rotor_roll_N_m: Floats
+    rotor_pitch_N_m: Floats
+    rotor_yaw_N_m: Floats
+    trim_residual: Floats
+    strip_residual: Floats
+    strip_iterations: Floats
+    endurance_min: Floats
+    power_induced_W: Floats
+    power_profile_W: Floats
+    power_body_W: Floats
+    power_slipstream_W: Floats
+    power_climb_W: Floats
+    power_rotor_induced_W: Floats
+    power_rotor_blades_W: Floats
+    power_motors_W: Floats
+    power_fixed_load_W: Floats
+    drag_induced_N: Floats
+    drag_profile_N: Floats
+    drag_body_N: Floats
+    drag_slipstream_N: Floats
+    pitch_trim_W: Floats
+    rotor_thrust_N: list[Floats | None]
+    rotors: dict[str, RotorLine]
+    driven_rotors: list[list[str]]
+    nearest_limit: list[str]
+    trims: list[int]
+    limit: list[str]
+    branches: BranchesDocument | None
+    speeds: SpeedsDocument
+    speeds_at_body_angle_m_s: list[list[float]]
+    electrical_power_W_low: NotRequired[Floats]
+    electrical_power_W_high: NotRequired[Floats]
+    speed_intervals: NotRequired[dict[str, tuple[float, float]]]
+
+
+class PowerDifference(TypedDict):
+    """Power of the second setting less that of the first; null where one is not allowed."""
+
+    first: str
+    second: str
+    difference_W: Floats
+    difference_percent: Floats
+    difference_W_low: NotRequired[Floats]
+    difference_W_high: NotRequired[Floats]
+    difference_percent_low: NotRequired[Floats]
+    difference_percent_high: NotRequired[Floats]
+
+
+class CrossingDocument(TypedDict):
+    """An airspeed at which another setting draws less.
+
+    Attributes
+    ----------
+    interval_m_s : null without [uncertainty] [m/s]
+    is_jump : whether a setting jumps there, rather than that powers are equal
+    noise_W : difference that the trims leave open [W]
+    """
+
+    first: str
+    second: str
+    airspeed_m_s: float
+    interval_m_s: tuple[float, float] | None
+    is_jump: bool
+    noise_W: float
+
+
+class UncertaintyDocument(TypedDict):
+    """What the intervals rest on."""
+
+    interval_percent: float
+    samples: int
+    standard_deviation_percent: dict[str, float]
+    standard_deviation_of_keys: dict[str, Any]
+    share_of_samples_trimmed: float
+
+
+class PowerDocument(TypedDict):
+    """Electrical power against airspeed, with trim, for several settings.
+
+    Attributes
+    ----------
+    configurations : by name
+    uncertainty : null without intervals
+    uncertain_inputs : shares of the intervals, where asked for
+    """
+
+    title: str
+    air: AirDocument
+    climb_angle_deg: float
+    mass_kg: float
+    reference: ReferenceDocument
+    lattice: PowerLattice
+    airspeed_m_s: Floats
+    body_angles_asked_deg: list[float]
+    configurations: dict[str, Annotated[dict[str, Any], Shown(PowerConfiguration)]]
+    differences: list[Annotated[dict[str, Any], Shown(PowerDifference)]]
+    speed_differences: list[Annotated[dict[str, Any], Shown(SpeedDifference)]]
+    crossings: list[CrossingDocument]
+    uncertainty: UncertaintyDocument | None
+    intervals_asked: bool
+    uncertain_inputs: SensitivityDocument | None
+    assumptions: list[str]
+    findings: list[Annotated[dict[str, Any], Shown(Finding)]]
+
+
+def power_document(study: PowerStudy, sensitivity: Sensitivity | None = None) -> PowerDocument:
     """The study as a JSON document: plain floats, null for no value.
 
     Parameters
@@ -141,7 +302,7 @@ def power_document(study: PowerStudy, sensitivity: Sensitivity | None = None) ->
     first = next(iter(study.curves.values())).problem.craft
     specials = {name: special_document(study, name) for name in study.curves}
     samples = {name: study.special_samples(name) for name in study.sampled}
-    document = {
+    document: PowerDocument = {
         "title": study.craft.title,
         "air": {
             "density_kg_m3": study.plan.air.density_kg_m3,
@@ -150,7 +311,11 @@ def power_document(study: PowerStudy, sensitivity: Sensitivity | None = None) ->
         "climb_angle_deg": study.plan.climb_angle_deg,
         "mass_kg": first.masses.mass,
         "reference": reference_document(first.model.lattice),
-        "lattice": {"panels": first.model.lattice.panels, **_grid(study)},
+        "lattice": {
+            "panels": first.model.lattice.panels,
+            "rows": study.plan.grid.rows,
+            "strips": study.plan.grid.strips,
+        },
         "airspeed_m_s": study.speeds,
         "body_angles_asked_deg": list(study.plan.body_angles_deg),
         "configurations": {
@@ -168,22 +333,18 @@ def power_document(study: PowerStudy, sensitivity: Sensitivity | None = None) ->
         "assumptions": list(ASSUMPTIONS),
         "findings": [asdict(finding) for finding in study.findings],
     }
-    return without_nan(document)  # type: ignore[no-any-return]
-
-
-def _grid(study: PowerStudy) -> dict[str, int]:
-    return {"rows": study.plan.grid.rows, "strips": study.plan.grid.strips}
+    return without_nan(document)
 
 
 def _configuration(
     study: PowerStudy,
     name: str,
-    special: dict[str, Any],
+    special: Mapping[str, Any],
     samples: Mapping[str, Floats] | None,
 ) -> dict[str, Any]:
     curve, folds = study.curves[name], study.plan.settings[name]
     power, parts = curve.values(POWER), study.breakdowns[name]
-    result = {
+    result: dict[str, Any] = {
         "fold_left_deg": folds.left_deg,
         "fold_right_deg": folds.right_deg,
         **{key: curve.values(key) for key in KEYS},
@@ -233,7 +394,7 @@ def _difference(study: PowerStudy, first: str, second: str) -> dict[str, Any]:
     return result
 
 
-def _crossing(study: PowerStudy, crossing: Crossing) -> dict[str, Any]:
+def _crossing(study: PowerStudy, crossing: Crossing) -> CrossingDocument:
     ends = None if crossing.samples is None else crossing.interval(_percent(study))
     return {
         "first": crossing.first,
@@ -245,7 +406,7 @@ def _crossing(study: PowerStudy, crossing: Crossing) -> dict[str, Any]:
     }
 
 
-def _uncertainty(study: PowerStudy) -> dict[str, Any] | None:
+def _uncertainty(study: PowerStudy) -> UncertaintyDocument | None:
     if study.draws is None:
         return None
     assert study.craft.uncertainty is not None

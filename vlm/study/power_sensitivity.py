@@ -1,5 +1,8 @@
 """What the ± of a power study is made of."""
 
+from collections.abc import Mapping
+from typing import Any
+
 import numpy as np
 
 from vlm.errors import InputRefused
@@ -44,7 +47,8 @@ def power_sensitivity(study: PowerStudy) -> Sensitivity:
         raise InputRefused("the intervals were left out; there is nothing to share out")
     answers: list[Answer | None] = []
     for name in study.curves:
-        nominal, samples = special_document(study, name), study.special_samples(name)
+        nominal: Mapping[str, Any] = special_document(study, name)
+        samples = study.special_samples(name)
         answers += [
             taken_apart(
                 study.draws,

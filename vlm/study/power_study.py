@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
-from typing import Any
+from typing import TypedDict
 
 import numpy as np
 
@@ -256,24 +256,47 @@ def top_speed(craft: PoweredCraft, climb_angle: float = 0.0) -> float:
     return last * SEARCH_STEP
 
 
-def special_document(study: PowerStudy, name: str) -> dict[str, Any]:
+class SpeedsDocument(TypedDict):
+    """The speeds that matter of one setting; null where none of those asked for is one.
+
+    Attributes
+    ----------
+    least_power_speed_m_s, least_power_W : lowest electrical power, and where [m/s], [W]
+    best_range_speed_m_s, least_consumption_Wh_km : lowest energy a kilometre, and where
+    slowest_on_wings_m_s : lowest airspeed at which the wings carry most of the weight [m/s]
+    slowest_m_s, fastest_m_s : within all limits [m/s]
+    slowest_limit, fastest_limit : the limits that end the airspeeds
+    slowest_by_pitch_trim, fastest_by_pitch_trim : whether pitch trim brings a rotor to its limit
+    """
+
+    least_power_speed_m_s: float
+    least_power_W: float
+    best_range_speed_m_s: float
+    slowest_on_wings_m_s: float
+    slowest_m_s: float
+    fastest_m_s: float
+    least_consumption_Wh_km: float
+    slowest_limit: str
+    slowest_by_pitch_trim: bool
+    fastest_limit: str
+    fastest_by_pitch_trim: bool
+
+
+def special_document(study: PowerStudy, name: str) -> SpeedsDocument:
     """The speeds that matter of one setting, with their intervals."""
     special = study.special[name]
-    values = {
+    point = special.at_least_energy
+    slow, fast = special.slowest_limit, special.fastest_limit
+    return {
         "least_power_speed_m_s": special.least_power,
         "least_power_W": _power_of(special),
         "best_range_speed_m_s": special.least_energy,
         "slowest_on_wings_m_s": special.slowest_on_wings,
         "slowest_m_s": special.slowest,
         "fastest_m_s": special.fastest,
-    }
-    point = special.at_least_energy
-    values["least_consumption_Wh_km"] = (
-        float("nan") if point is None else point.value("consumption_Wh_km")
-    )
-    slow, fast = special.slowest_limit, special.fastest_limit
-    return {
-        **values,
+        "least_consumption_Wh_km": float("nan")
+        if point is None
+        else point.value("consumption_Wh_km"),
         "slowest_limit": slow.name,
         "slowest_by_pitch_trim": slow.by_pitch_trim,
         "fastest_limit": fast.name,

@@ -5,12 +5,14 @@ import json
 import re
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TypedDict
 
 import vlm
 from vlm.description.files import cut_path
 from vlm.description.models import Biplane
 from vlm.description.names import cut
 from vlm.errors import InputRefused
+from vlm.plain import without_nan
 from vlm.study.carried_tables import rebuilt, tables_in
 from vlm.study.dataset import as_netcdf, sweep_dataset
 from vlm.study.differences import Difference, compared
@@ -48,6 +50,37 @@ class Repetition:
     def agrees(self) -> bool:
         """Whether everything agrees within the limit."""
         return not self.differences
+
+
+class RerunDocument(TypedDict):
+    """A saved sweep computed again.
+
+    Attributes
+    ----------
+    limit : difference that is allowed, over a variable's largest value [1]
+    worst : by variable, largest difference; null where it cannot be compared [1]
+    differences, notes : what is not the same; what only another version words otherwise, or adds
+    """
+
+    version: str
+    limit: float
+    agrees: bool
+    worst: dict[str, float]
+    differences: list[str]
+    notes: list[str]
+
+
+def rerun_document(found: Repetition) -> RerunDocument:
+    """A repetition as plain values."""
+    document: RerunDocument = {
+        "version": found.version,
+        "limit": found.limit,
+        "agrees": found.agrees,
+        "worst": dict(found.worst),
+        "differences": [one.sentence() for one in found.differences],
+        "notes": [one.sentence() for one in found.notes],
+    }
+    return without_nan(document)
 
 
 def repeated(path: Path, *, workers: int = 1, report: Report | None = None) -> Repetition:

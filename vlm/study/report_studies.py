@@ -92,7 +92,8 @@ def _roll(craft: Biplane, plan: "ReportPlan") -> Any:
 
 def _hinge(craft: Biplane, plan: "ReportPlan") -> Any:
     from vlm.flight.motion.roll_authority import Air
-    from vlm.study.hinge_study import HingePlan, hinge_study
+    from vlm.study.hinge_results import HingePlan
+    from vlm.study.hinge_study import hinge_study
 
     speeds = tuple(round(plan.airspeed * share, 2) for share in (1.0, 1.5, 2.0))
     wanted = HingePlan(
@@ -101,7 +102,7 @@ def _hinge(craft: Biplane, plan: "ReportPlan") -> Any:
         airspeeds=speeds,
         grid=plan.grid,
     )
-    return hinge_study(craft, wanted)
+    return hinge_study(craft, wanted).document()
 
 
 def _power_missing(craft: Biplane, _plan: "ReportPlan") -> str:

@@ -2,11 +2,12 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any, TypedDict
 
 from vlm.constants import Floats
 from vlm.findings import Finding
-from vlm.plain import as_document
+from vlm.plain import Shown, as_document
+from vlm.study.point_document import ReferenceDocument
 from vlm.study.slipstream import SlipstreamRow
 
 OTHER_WAY = {"to port": "to starboard", "to starboard": "to port"}
@@ -201,19 +202,115 @@ class BankHistory:
     reason: str | None = None
 
 
+class RollState(TypedDict):
+    """Flight state and base fold."""
+
+    airspeed_m_s: float
+    density_kg_m3: float
+    base_fold_deg: float
+
+
+class LevelDocument(TypedDict):
+    """Level flight at one setting: the trimmed state at a level of modelling.
+
+    Attributes
+    ----------
+    thrust_N : that holds the drag along the flight path [N]
+    rolling_moment_body_N_m, pitching_moment_N_m, yawing_moment_body_N_m : that control must hold
+    centre_of_gravity_m : geometry axes [m]
+    inertia_body_kg_m2 : rows of the tensor, body axes
+    """
+
+    airspeed_m_s: float
+    modelling: str
+    load_factor: float
+    alpha_deg: float
+    lift_N: float
+    thrust_N: float
+    stall_margin_deg: float
+    rolling_moment_body_N_m: float
+    pitching_moment_N_m: float
+    yawing_moment_body_N_m: float
+    mass_kg: float
+    centre_of_gravity_m: list[float]
+    inertia_body_kg_m2: list[list[float]]
+
+
+class MapFailure(TypedDict):
+    """A pair of folds without numbers, and why."""
+
+    left_deg: float
+    right_deg: float
+    reason: str
+
+
+class RollNumbers(TypedDict):
+    """Numbers of one pair of folds, lift held."""
+
+    alpha_deg: float
+    rolling_moment_N_m: float
+    yawing_moment_N_m: float
+    pitching_moment_N_m: float
+    Cl: float
+    Cn: float
+    Cm: float
+    rolling_moment_body_N_m: float
+    yawing_moment_body_N_m: float
+    lift_change_N: float
+    roll_rate_deg_s: float
+    roll_acceleration_deg_s2: float
+    stall_margin_deg: float
+
+
+class PairDocument(RollNumbers):
+    """A pair of folds in level flight: its row with values and errors side by side."""
+
+    left_deg: float
+    right_deg: float
+    travel_deg: float
+    sense: str
+    yaw: str
+    roll_rate_half_width_deg_s: float
+    rolling_moment_error_N_m: float
+    rolling_moment_spread_N_m: float
+    yawing_moment_error_N_m: float
+    yawing_moment_spread_N_m: float
+
+
+class RollMapDocument(TypedDict):
+    """Numbers over folds: rows are port folds, columns starboard folds."""
+
+    left_deg: list[float]
+    right_deg: list[float]
+    alpha_deg: Floats
+    rolling_moment_N_m: Floats
+    yawing_moment_N_m: Floats
+    pitching_moment_N_m: Floats
+    Cl: Floats
+    Cn: Floats
+    Cm: Floats
+    rolling_moment_body_N_m: Floats
+    yawing_moment_body_N_m: Floats
+    lift_change_N: Floats
+    roll_rate_deg_s: Floats
+    roll_acceleration_deg_s2: Floats
+    stall_margin_deg: Floats
+    failures: list[MapFailure]
+
+
 @dataclass(frozen=True)
 class RollStudy:
     """Everything about rolling by folding."""
 
     title: str
-    state: Mapping[str, float]
+    state: RollState
     modelling: str
-    reference: Mapping[str, Any]
-    base: Mapping[str, Any]
-    map: Mapping[str, Any]
-    strongest: PairRow | None
-    pure_roll_pairs: tuple[PairRow, ...]
-    least_yaw_pairs: tuple[PairRow, ...]
+    reference: ReferenceDocument
+    base: LevelDocument
+    map: Annotated[dict[str, Any], Shown(RollMapDocument)]
+    strongest: Annotated[PairRow | None, Shown(PairDocument | None)]
+    pure_roll_pairs: Annotated[tuple[PairRow, ...], Shown(list[PairDocument])]
+    least_yaw_pairs: Annotated[tuple[PairRow, ...], Shown(list[PairDocument])]
     commands: tuple[CommandCurve, ...]
     airspeeds: tuple[AirspeedRow, ...]
     reversals: tuple[Reversal, ...]

@@ -36,7 +36,7 @@ from vlm.lattice.cellule import Grid
 from vlm.lattice.doubts import lattice_doubts
 from vlm.loads.state import FlightState
 from vlm.study.errors import coarser, half_width
-from vlm.study.point import reference_document
+from vlm.study.point_document import reference_document
 from vlm.study.roll_results import (
     AirspeedRow,
     Authority,
@@ -44,6 +44,7 @@ from vlm.study.roll_results import (
     CommandCurve,
     ContestRow,
     Known,
+    LevelDocument,
     PairRow,
     Reversal,
     RollStudy,
@@ -425,7 +426,7 @@ def flown(craft: FoldingCraft, folds: FoldAngles, air: Air) -> LevelFlight:
     return flight
 
 
-def flight_document(craft: Any, flight: LevelFlight) -> dict[str, Any]:
+def flight_document(craft: Any, flight: LevelFlight) -> LevelDocument:
     """Trim, masses and what the rotors hold in level flight."""
     inertia = craft.masses.inertia
     return {

@@ -1,16 +1,18 @@
 """What a schedule's study says: the answer, the document, and the controller's file."""
 
 from dataclasses import asdict
-from typing import Any
+from typing import Annotated, Any, TypedDict
 
 import numpy as np
 
 from vlm import __version__
 from vlm.cautions import SHORT_CAUTION
+from vlm.constants import Floats
+from vlm.findings import Finding
 from vlm.flight.plan.constraints import TOUCH
 from vlm.flight.plan.flown_schedule import FlownSchedule, FlownState
 from vlm.flight.plan.schedule import SchedulePoint
-from vlm.plain import without_nan
+from vlm.plain import Shown, without_nan
 from vlm.study.schedule_study import ScheduleStudy
 
 ASSUMED = (
@@ -23,10 +25,119 @@ SAME = 0.002
 """Saving below which folds are said to draw the same: what the search leaves open [1]."""
 
 
-def schedule_document(study: ScheduleStudy) -> dict[str, Any]:
+class FlownCells(TypedDict):
+    """The schedule as flown at one airspeed; null where there is none.
+
+    Attributes
+    ----------
+    flown_fold_deg, flown_fold_speeding_deg : slowing down and speeding up [deg]
+    flown_loss_W : power above the best fold's [W]
+    flown_outside : whether a constraint is passed
+    flown_passes : those
+    flown_margins : by constraint, in the units of margin_units
+    """
+
+    flown_fold_deg: float | None
+    flown_fold_speeding_deg: float | None
+    flown_power_W: float | None
+    flown_loss_W: float | None
+    flown_outside: bool | None
+    flown_passes: list[str]
+    flown_margins: dict[str, float]
+
+
+class ScheduleRow(FlownCells):
+    """The fold of least power at one airspeed.
+
+    Attributes
+    ----------
+    fold_deg : best fold; null where none is allowed [deg]
+    flat_from_deg, flat_to_deg : folds that draw the same within what the search leaves open [deg]
+    ties_deg : other folds that draw the same [deg]
+    active : active constraints
+    margins : by constraint, in the units of margin_units
+    forbidden_by : what forbids every fold; empty where one is allowed
+    """
+
+    airspeed_m_s: float
+    fold_deg: float
+    electrical_power_W: float
+    flat_from_deg: float
+    flat_to_deg: float
+    ties_deg: list[float]
+    active: list[str]
+    margins: dict[str, float]
+    forbidden_by: str
+
+
+class FlownBetween(FlownCells):
+    """The schedule as flown between two breakpoints."""
+
+    airspeed_m_s: float
+
+
+class FlownDocument(TypedDict):
+    """The schedule that can be flown.
+
+    Attributes
+    ----------
+    airspeed_m_s, fold_deg : breakpoints, straight lines between [m/s], [deg]
+    hysteresis_m_s : by which the airspeed leads when speeding up [m/s]
+    mean_loss_percent, worst_loss_percent : above the best fold of every airspeed [%]
+    outside_m_s : airspeeds at which a constraint is passed [m/s]
+    roll_reversals_m_s : stretches of airspeed in which the roll command reverses [m/s]
+    """
+
+    airspeed_m_s: Floats
+    fold_deg: Floats
+    hysteresis_m_s: float
+    valid_from_m_s: float
+    valid_to_m_s: float
+    mean_loss_percent: float | None
+    worst_loss_percent: float | None
+    outside_m_s: list[float]
+    roll_reversals_m_s: list[list[float]]
+    between: list[FlownBetween]
+
+
+class ScheduleMap(TypedDict):
+    """Power over airspeed (rows) and fold (columns), and what forbids a fold, empty if nothing."""
+
+    fold_deg: Floats
+    airspeed_m_s: Floats
+    electrical_power_W: list[Floats]
+    forbidden_by: list[list[str]]
+
+
+class ScheduleDocument(TypedDict):
+    """Best fold at every airspeed, and a schedule that can be flown.
+
+    Attributes
+    ----------
+    answer : the decision in sentences
+    folds_deg : of the trim table [deg]
+    margin_units : by constraint
+    flown : null where a single airspeed allows a fold
+    """
+
+    title: str
+    answer: list[str]
+    assumed: str
+    caution: str
+    version: str
+    folds_deg: Floats
+    thrust_borne_below_m_s: float | None
+    margin_units: dict[str, str]
+    ideal: list[ScheduleRow]
+    flown: FlownDocument | None
+    map: ScheduleMap
+    findings: list[Annotated[dict[str, Any], Shown(Finding)]]
+
+
+def schedule_document(study: ScheduleStudy) -> ScheduleDocument:
     """The study as plain values: the answer, the ideal, the schedule as flown, the map."""
     flown = study.flown
-    document = {
+    document: ScheduleDocument = {
         "title": study.book.craft.title,
         "answer": answer(study),
         "assumed": ASSUMED,
@@ -40,12 +151,12 @@ def schedule_document(study: ScheduleStudy) -> dict[str, Any]:
         "map": schedule_map(study),
         "findings": [asdict(finding) for finding in study.findings],
     }
-    return without_nan(document)  # type: ignore[no-any-return]
+    return without_nan(document)
 
 
-def _row(study: ScheduleStudy, point: SchedulePoint) -> dict[str, Any]:
+def _row(study: ScheduleStudy, point: SchedulePoint) -> ScheduleRow:
     flown = study.flown
-    row = {
+    row: ScheduleRow = {
         "airspeed_m_s": point.speed,
         "fold_deg": point.fold_deg,
         "electrical_power_W": point.power,
@@ -63,10 +174,10 @@ def _row(study: ScheduleStudy, point: SchedulePoint) -> dict[str, Any]:
         "flown_passes": [],
         "flown_margins": {},
     }
-    return row if flown is None else row | _flown_cells(flown.state(point.speed))
+    return row if flown is None else {**row, **_flown_cells(flown.state(point.speed))}
 
 
-def _flown_cells(state: FlownState) -> dict[str, Any]:
+def _flown_cells(state: FlownState) -> FlownCells:
     return {
         "flown_fold_deg": state.slowing.fold_deg,
         "flown_fold_speeding_deg": state.speeding.fold_deg,
@@ -78,7 +189,7 @@ def _flown_cells(state: FlownState) -> dict[str, Any]:
     }
 
 
-def _flown(flown: FlownSchedule) -> dict[str, Any]:
+def _flown(flown: FlownSchedule) -> FlownDocument:
     losses = 100.0 * flown.losses
     return {
         "airspeed_m_s": flown.speeds,
@@ -91,12 +202,12 @@ def _flown(flown: FlownSchedule) -> dict[str, Any]:
         "outside_m_s": [state.speed for state in flown.outside],
         "roll_reversals_m_s": [list(pair) for pair in flown.roll_reversals],
         "between": [
-            {"airspeed_m_s": s.speed} | _flown_cells(s) for s in flown.states if s.is_between
+            {"airspeed_m_s": s.speed, **_flown_cells(s)} for s in flown.states if s.is_between
         ],
     }
 
 
-def schedule_map(study: ScheduleStudy) -> dict[str, Any]:
+def schedule_map(study: ScheduleStudy) -> ScheduleMap:
     """Power over fold and airspeed, and what forbids a fold, for a picture."""
     low, high = (float(study.book.folds_deg[i]) for i in (0, -1))
     folds = np.unique(np.append(np.arange(low, high, MAP_STEP_DEG), high))

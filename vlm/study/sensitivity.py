@@ -10,7 +10,7 @@ polynomial of second order follows.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TypedDict
 
 import numpy as np
 
@@ -234,7 +234,61 @@ METHOD = (
 )
 
 
-def sensitivity_document(found: Sensitivity | None) -> dict[str, Any] | None:
+class InputDocument(TypedDict):
+    """One uncertain input; unit of its standard deviation."""
+
+    name: str
+    words: str
+    standard_deviation: float
+    unit: str
+
+
+class AnswerDocument(TypedDict):
+    """What the uncertain inputs do to one answer, in the unit that it names.
+
+    Attributes
+    ----------
+    share_percent : of the variance, by input [%]
+    change_per_standard_deviation : of the answer, by input
+    together_percent : of the variance, from several inputs together [%]
+    draws_without_value_percent : draws in which the answer has no value [%]
+    """
+
+    group: str
+    name: str
+    unit: str
+    value: float
+    half_width: float
+    share_percent: dict[str, float]
+    change_per_standard_deviation: dict[str, float]
+    together_percent: float
+    draws_without_value_percent: float
+
+
+class CheckOfDraws(TypedDict):
+    """Draws trimmed directly as well, against the polynomials that stand for them."""
+
+    what: str
+    unit: str
+    value: float
+    half_width: float
+    tabled: Floats
+    direct: Floats
+    worst: float
+
+
+class SensitivityDocument(TypedDict):
+    """What the ± of an answer is made of."""
+
+    draws: int
+    interval_percent: float
+    inputs: list[InputDocument]
+    answers: list[AnswerDocument]
+    checks: list[CheckOfDraws]
+    method: str
+
+
+def sensitivity_document(found: Sensitivity | None) -> SensitivityDocument | None:
     """The shares as plain values."""
     if found is None:
         return None
@@ -263,7 +317,7 @@ def sensitivity_document(found: Sensitivity | None) -> dict[str, Any] | None:
     }
 
 
-def _answer(draws: Draws, answer: Answer) -> dict[str, Any]:
+def _answer(draws: Draws, answer: Answer) -> AnswerDocument:
     names = [one.name for one in draws.inputs]
     return {
         "group": answer.group,

@@ -1,5 +1,6 @@
 """The trade of a design: the goal against one key, with what binds along it."""
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -10,7 +11,7 @@ from vlm.show.saving import save_figure
 from vlm.show.style import COLOURS, plot_style
 
 
-def design_axes(axes: Any, document: dict[str, Any]) -> Any:
+def design_axes(axes: Any, document: Mapping[str, Any]) -> Any:
     """The goal against one key, all others as in the best design; returns the axes."""
     trade = document["trade"]
     key = next(row for row in document["keys"] if row["key"] == trade["key"])
@@ -73,7 +74,7 @@ def _constraints(axes: Any, trade: dict[str, Any], x: Floats, y: Floats) -> None
             )  # fmt: skip
 
 
-def _marks(axes: Any, document: dict[str, Any], key: dict[str, Any]) -> None:
+def _marks(axes: Any, document: Mapping[str, Any], key: dict[str, Any]) -> None:
     """The best design and the file's own value."""
     best = document["best"]
     axes.plot([key["best"]], [best["value"]], "o", color="k", markersize=6)
@@ -91,7 +92,7 @@ def _marks(axes: Any, document: dict[str, Any], key: dict[str, Any]) -> None:
         )  # fmt: skip
 
 
-def save_design_picture(document: dict[str, Any], path: Path) -> None:
+def save_design_picture(document: Mapping[str, Any], path: Path) -> None:
     """Write the picture."""
     with plot_style() as plt:
         figure, axes = plt.subplots(figsize=(8.0, 4.8), layout="constrained")

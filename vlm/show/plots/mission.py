@@ -1,5 +1,6 @@
 """Energy of a mission, leg by leg, for every way to fly it."""
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -8,7 +9,7 @@ from vlm.show.style import SEQUENTIAL, plot_style
 from vlm.show.tables.mission import GROUPS
 
 
-def mission_axes(axes: Any, document: dict[str, Any]) -> Any:
+def mission_axes(axes: Any, document: Mapping[str, Any]) -> Any:
     """Bars of energy by leg with the interval of the whole; returns the axes."""
     from matplotlib import colormaps
 
@@ -50,7 +51,7 @@ def mission_axes(axes: Any, document: dict[str, Any]) -> Any:
     return axes
 
 
-def save_mission_picture(document: dict[str, Any], path: Path) -> None:
+def save_mission_picture(document: Mapping[str, Any], path: Path) -> None:
     """Write the picture."""
     with plot_style() as plt:
         figure, axes = plt.subplots(figsize=(10.0, 5.0), layout="constrained")

@@ -1,6 +1,6 @@
 """A fold schedule over the map of power; what [schedule] does not allow is hatched, with why."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +17,7 @@ LEAST_NAMED = 0.02
 """Share of the map from which on a reason is written into it [1]."""
 
 
-def schedule_axes(axes: Any, document: dict[str, Any]) -> Any:
+def schedule_axes(axes: Any, document: Mapping[str, Any]) -> Any:
     """Power above the least at each airspeed over fold, with the best folds and what is flown.
 
     Returns the axes.
@@ -107,7 +107,7 @@ def _named(axes: Any, speeds: Any, folds: Any, text: str, lift: float) -> None:
         )  # fmt: skip
 
 
-def save_schedule_picture(document: dict[str, Any], path: Path) -> None:
+def save_schedule_picture(document: Mapping[str, Any], path: Path) -> None:
     """Write the picture."""
     with plot_style() as plt:
         figure, axes = plt.subplots(figsize=(8.0, 5.0), layout="constrained")

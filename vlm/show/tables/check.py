@@ -1,5 +1,6 @@
 """What a file describes, in words and tables of at most 80 columns."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from vlm.findings import Finding
@@ -91,7 +92,7 @@ def _mass_table(check: CraftCheck) -> str:
     return "\n".join([wrapped(words), *head])
 
 
-def _fins(fins: dict[str, Any]) -> str:
+def _fins(fins: Mapping[str, Any]) -> str:
     heads = ["fin", "plates", "root leading edge", "span", "dihedral", "area", "joined to"]
     units = ["", "", "m, geometry axes", "m", "deg", "m^2", ""]
     rows = [
@@ -103,7 +104,7 @@ def _fins(fins: dict[str, Any]) -> str:
     return _two_heads(heads, units, rows)
 
 
-def dimensions_table(report: dict[str, Any]) -> str:
+def dimensions_table(report: Mapping[str, Any]) -> str:
     """Dimensions, arrangement, named settings and clearance against fold."""
     reference = report["reference"]
     point = ", ".join(number(v) for v in reference["moment_point_m"])

@@ -1,5 +1,6 @@
 """A search of the design as text."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from vlm.findings import Finding
@@ -13,7 +14,7 @@ FIXED = {
 }
 
 
-def design_table(document: dict[str, Any], *, full: bool = False) -> str:
+def design_table(document: Mapping[str, Any], *, full: bool = False) -> str:
     """The document of ``foldspan design`` for people, within 80 columns.
 
     Parameters
@@ -46,13 +47,13 @@ def design_table(document: dict[str, Any], *, full: bool = False) -> str:
     )
 
 
-def _full(document: dict[str, Any]) -> list[str]:
+def _full(document: Mapping[str, Any]) -> list[str]:
     """Where each start led, and what the search rests on."""
     ends = [section("Where each start led", _ends(document)).rstrip()] if document["ends"] else []
     return [*ends, listed("Assumed", [*document["assumed"], *document["follows"]])]
 
 
-def _best(document: dict[str, Any]) -> str:
+def _best(document: Mapping[str, Any]) -> str:
     heads = ["key", "from", "to", "in the file", "best", "bound"]
     rows = [
         [row["key"], number(row["low"]), number(row["high"]), number(row["present"]),
@@ -77,7 +78,7 @@ def _folds(worth: dict[str, Any]) -> str:
     return f"fold {low:.1f} deg" if high - low < 0.1 else f"folds {low:.1f} to {high:.1f} deg"
 
 
-def _against(document: dict[str, Any]) -> str:
+def _against(document: Mapping[str, Any]) -> str:
     heads = ["craft", f"{document['goal']}, {document['unit']}", "kg", "best is better by"]
     rows = [_row("as in the file", document["present"], document["better_percent"])]
     rows += [
@@ -101,7 +102,7 @@ def _row(name: str, worth: dict[str, Any], better: float | None) -> list[str]:
     return [name, number(worth["value"], 5), number(worth["mass_kg"]), percent]
 
 
-def _ends(document: dict[str, Any]) -> str:
+def _ends(document: Mapping[str, Any]) -> str:
     names = [row["key"] for row in document["keys"]]
     heads = ["start", *(f"{n} from" for n in names), *(f"{n} to" for n in names),
              f"{document['goal']} [{document['unit']}]", "designs"]  # fmt: skip
@@ -118,7 +119,7 @@ def _ends(document: dict[str, Any]) -> str:
     return text
 
 
-def _sensitivity(document: dict[str, Any]) -> str:
+def _sensitivity(document: Mapping[str, Any]) -> str:
     heads = ["key", "step", "goal, %", "goal, % per", ""]
     rows = []
     for row in document["sensitivity"]:
@@ -132,7 +133,7 @@ def _sensitivity(document: dict[str, Any]) -> str:
     return table(heads, rows)
 
 
-def _designs(document: dict[str, Any]) -> str:
+def _designs(document: Mapping[str, Any]) -> str:
     unit = "" if document["unit"] == "1" else f" {document['unit']}"
     lines = [
         f"{document['worked_out']} worked out, {document['recalled']} taken from those kept;"

@@ -1,5 +1,6 @@
 """What folding is worth over a mission, as text."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from vlm.findings import Finding
@@ -19,7 +20,7 @@ BREAK_EVEN = (("same_tips", "against fixed tips"), ("span_free", "against any sp
 """Keys of the break-even, and what is compared."""
 
 
-def mission_table(document: dict[str, Any], *, full: bool = False) -> str:
+def mission_table(document: Mapping[str, Any], *, full: bool = False) -> str:
     """The document of ``foldspan mission`` for people, within 80 columns.
 
     Parameters
@@ -41,14 +42,14 @@ def mission_table(document: dict[str, Any], *, full: bool = False) -> str:
     )
 
 
-def _answers(document: dict[str, Any]) -> list[str]:
+def _answers(document: Mapping[str, Any]) -> list[str]:
     said = [str(document["answer"])]
     if document["best_fixed"] != document["best_purpose_built"]:
         said.append(f"With the span free: {document['purpose_built_answer']}")
     return said
 
 
-def _legs(document: dict[str, Any], *, full: bool) -> str:
+def _legs(document: Mapping[str, Any], *, full: bool) -> str:
     heads = ["leg", "m/s", "fold, deg", "time, s", "mean, W", "Wh", "left, Wh"]
     rows = [
         [
@@ -76,7 +77,7 @@ def _angle(value: float | None) -> str:
     return "-" if value is None else f"{value:.1f}"
 
 
-def _ways(document: dict[str, Any], *, full: bool) -> str:
+def _ways(document: Mapping[str, Any], *, full: bool) -> str:
     percent = document["interval_percent"]
     span = "" if percent is None else f", {percent:g} % interval"
     ways = [("schedule", document["schedule"])]
@@ -133,7 +134,7 @@ def _ends(ends: list[float] | None) -> str:
     return "-" if ends is None else f"{_signed(ends[0], 2)} to {_signed(ends[1], 2)}"
 
 
-def _break_even(document: dict[str, Any]) -> str:
+def _break_even(document: Mapping[str, Any]) -> str:
     lines = []
     for key, words in BREAK_EVEN:
         found = document["break_even"][key]

@@ -1,5 +1,6 @@
 """A fold schedule as text, within 80 columns: the answer, the best folds, what is flown."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from vlm.findings import Finding
@@ -7,7 +8,7 @@ from vlm.show.tables.answer import framed, wrapped
 from vlm.show.tables.layout import number, section, small, table
 
 
-def schedule_table(document: dict[str, Any], *, full: bool = False) -> str:
+def schedule_table(document: Mapping[str, Any], *, full: bool = False) -> str:
     """The document of ``foldspan schedule`` for people.
 
     Parameters
@@ -29,7 +30,7 @@ def schedule_table(document: dict[str, Any], *, full: bool = False) -> str:
     )
 
 
-def _best(document: dict[str, Any]) -> str:
+def _best(document: Mapping[str, Any]) -> str:
     heads = ["m/s", "fold, deg", "power, W", "within 1 %, deg", "active constraint"]
     rows = []
     for row in document["ideal"]:
@@ -47,7 +48,7 @@ def _best(document: dict[str, Any]) -> str:
                    table(heads, rows, left=0))  # fmt: skip
 
 
-def _flown(document: dict[str, Any]) -> str:
+def _flown(document: Mapping[str, Any]) -> str:
     flown = document["flown"]
     pairs = zip(flown["airspeed_m_s"], flown["fold_deg"], strict=True)
     points = "; ".join(f"{fold:.2f} deg at {speed:.4g} m/s" for speed, fold in pairs)
@@ -79,7 +80,7 @@ def _flown_cells(row: dict[str, Any]) -> list[str]:
     ]
 
 
-def _margins(document: dict[str, Any], *, full: bool) -> str:
+def _margins(document: Mapping[str, Any], *, full: bool) -> str:
     """Least margin over all airspeeds, or with ``full`` the margins of each."""
     rows = [row for row in document["ideal"] if row["margins"]]
     flown = document["flown"]

@@ -1,0 +1,377 @@
+"""The parts of a log's JSON document."""
+
+from typing import TypedDict
+
+
+class NextFlight(TypedDict):
+    """Legs that would tell two configurations apart.
+
+    Attributes
+    ----------
+    difference_W, half_width_W : as known now [W]
+    legs_of_each, minutes : that are needed; null where no number of legs would do
+    obstacle : why not; empty where they would do
+    """
+
+    first: str
+    second: str
+    airspeed_m_s: float
+    difference_W: float
+    half_width_W: float
+    legs_of_each: int | None
+    minutes: float | None
+    obstacle: str
+
+
+class LogAnswer(TypedDict):
+    """What was found, in sentences, and what the next flight should do."""
+
+    in_words: list[str]
+    next_flight: list[NextFlight]
+
+
+class NotedLines(TypedDict):
+    """Lines of the log that share something; ranges of first and last."""
+
+    what: str
+    rows: int
+    lines: list[list[int]]
+    lines_left_out: int
+
+
+class TallyDocument(TypedDict):
+    """Lines of a log, by what became of them."""
+
+    lines: int
+    preamble: int
+    comments: int
+    blank: int
+    used: int
+    refused: int
+    refused_by_reason: list[NotedLines]
+    noted: list[NotedLines]
+
+
+class ReadingDocument(TallyDocument):
+    """How the log was read: lines by what became of them, and cells of equal time.
+
+    Attributes
+    ----------
+    interval_s : typical time between readings [s]
+    cell_s : length of a cell [s]
+    """
+
+    interval_s: float
+    cell_s: float
+    cells: int
+    duration_s: float
+
+
+LogAir = TypedDict("LogAir", {"density_kg_m3": float, "from": str})
+
+
+class SteadyDocument(TypedDict):
+    """Criteria of steady flight, as in log.steady, and where the time went, by reason [1]."""
+
+    criteria: dict[str, float]
+    share_of_time: dict[str, float]
+
+
+class ModelDocument(TypedDict):
+    """The model of the scatter.
+
+    Attributes
+    ----------
+    scatter_W : of segments, at the mean power [W]
+    scatter_grows_as_power_to : exponent [1]
+    estimated_deviations_W : by cause [W]
+    freedom : degrees of freedom [1]
+    climb_cost_W_s_m, climb_cost_uncertainty_W_s_m : power for each m/s of climb
+    assumed_uncertainties : what log.uncertainty does not state
+    segment_weights : of the robust fit [1]
+    """
+
+    scatter_W: float
+    scatter_grows_as_power_to: float
+    estimated_deviations_W: dict[str, float]
+    freedom: float
+    climb_cost_W_s_m: float
+    climb_cost_uncertainty_W_s_m: float
+    climb_cost_from: str
+    assumed_uncertainties: dict[str, float]
+    segment_weights: list[float]
+
+
+class SegmentDocument(TypedDict):
+    """A stretch of steady flight; means over it, lines first and last."""
+
+    configuration: str
+    start_s: float
+    end_s: float
+    lines: list[int]
+    cells: int
+    airspeed_m_s: float
+    power_W: float
+    density_kg_m3: float
+    energy_climb_m_s: float
+    rotor_speed_rpm: tuple[float, ...] | None
+    pitch_deg: float | None
+    load_factor: float
+
+
+class BinDocument(TypedDict):
+    """Mean power within a bin of airspeed, reduced to one density and straight flight.
+
+    Attributes
+    ----------
+    spread_W : of the segments [W]
+    uncertainty_W : by cause [W]
+    slope_W_s_m : of the power with airspeed
+    """
+
+    low_m_s: float
+    high_m_s: float
+    airspeed_m_s: float
+    power_W: float
+    interval_W: list[float]
+    spread_W: float
+    segments: int
+    uncertainty_W: dict[str, float]
+    slope_W_s_m: float
+
+
+class BinsDocument(TypedDict):
+    """Bins of one configuration, in order of airspeed."""
+
+    bins: list[BinDocument]
+
+
+class DifferenceBinDocument(TypedDict):
+    """Power of the first configuration less that of the second, around one airspeed.
+
+    Attributes
+    ----------
+    interval_W : for this airspeed alone [W]
+    share, share_interval : over the second one's power [1]
+    first_draws : whether the first draws less or more, over all bins together
+    half_width_of_sign_W : that this rests on [W]
+    """
+
+    airspeed_m_s: float
+    difference_W: float
+    interval_W: list[float]
+    share: float
+    share_interval: list[float]
+    first_draws: str
+    half_width_of_sign_W: float
+
+
+class LogDifference(TypedDict):
+    """Two configurations compared.
+
+    Attributes
+    ----------
+    crossing_m_s : airspeeds at which the mean difference changes its sign [m/s]
+    sign_unknown_m_s : stretches of airspeed in which the sign is not known [m/s]
+    """
+
+    first: str
+    second: str
+    bins: list[DifferenceBinDocument]
+    crossing_m_s: list[float]
+    sign_unknown_m_s: list[list[float]]
+    in_words: list[str]
+
+
+class WindDocument(TypedDict):
+    """Mean wind, and what the airspeed sensor reads wrong.
+
+    Attributes
+    ----------
+    from_deg : direction that it comes from, from north to east [deg]
+    airspeed_scale : reading over true airspeed [1]
+    heading_error_deg : of the compass; null where it was not asked [deg]
+    points : readings that were used
+    directions_deg : spread of the headings flown [deg]
+    """
+
+    north_m_s: float
+    north_half_width_m_s: float
+    east_m_s: float
+    east_half_width_m_s: float
+    speed_m_s: float
+    from_deg: float
+    airspeed_offset_m_s: float
+    airspeed_offset_half_width_m_s: float
+    airspeed_scale: float
+    airspeed_scale_half_width: float
+    airspeed_offset_by_configuration_m_s: dict[str, float]
+    airspeed_offset_by_configuration_half_width_m_s: dict[str, float]
+    heading_error_deg: float | None
+    heading_error_half_width_deg: float | None
+    points: int
+    directions_deg: float
+    found_by: str
+
+
+class ResidualBin(TypedDict):
+    """Measured less predicted power around one airspeed."""
+
+    airspeed_m_s: float
+    residual_W: float
+    half_width_W: float
+    prediction_half_width_W: float
+
+
+class ResidualsDocument(TypedDict):
+    """Measured less predicted power of one configuration.
+
+    Attributes
+    ----------
+    bias_share : over the mean power [1]
+    slope_W_s_m : of the residuals with airspeed
+    bins_outside : bins whose residual lies beyond both half-widths
+    segments_unpredicted : segments for which the craft finds no trim
+    """
+
+    configuration: str
+    bias_W: float
+    bias_share: float
+    scatter_W: float
+    slope_W_s_m: float
+    bins_outside: int
+    segments_unpredicted: int
+    bins: list[ResidualBin]
+
+
+class CauseDocument(TypedDict):
+    """An input that may be other than stated, and what that does to the power.
+
+    Attributes
+    ----------
+    shift : in standard deviations of [uncertainty] [1]
+    """
+
+    name: str
+    label: str
+    shift: float
+    power_W: float
+    half_width_W: float
+
+
+class ExplanationDocument(TypedDict):
+    """How far stated uncertainty explains the difference to the prediction."""
+
+    difference_W: float
+    unexplained_W: float
+    unexplained_half_width_W: float
+    causes: list[CauseDocument]
+
+
+class ProfileDocument(TypedDict):
+    """Rise of the misfit with one unknown; limit is that of the interval."""
+
+    value: list[float]
+    rise: list[float]
+    limit: float
+
+
+class EstimateDocument(TypedDict):
+    """One fitted unknown, in its unit."""
+
+    name: str
+    label: str
+    unit: str
+    nominal: float
+    value: float
+    interval: list[float]
+    standard_error: float
+    profile: ProfileDocument
+
+
+class CorrelationDocument(TypedDict):
+    """Correlations of the fitted unknowns [1]."""
+
+    names: list[str]
+    matrix: list[list[float]]
+
+
+class FitDocument(TypedDict):
+    """Unknowns fitted to the log.
+
+    Attributes
+    ----------
+    held_down : inputs held near what is stated, and their shift [1]
+    freedom : degrees of freedom [1]
+    """
+
+    unknowns: list[EstimateDocument]
+    held_down: dict[str, float]
+    correlation: CorrelationDocument
+    freedom: float
+    scatter_W: float
+    scatter_before_W: float
+
+
+class CrossValidationDocument(TypedDict):
+    """Scatter of segments that the fit has not seen, with the fit and without."""
+
+    groups: int
+    left_out_W: float
+    without_fit_W: float
+    helps: bool
+
+
+class PredictionDocument(TypedDict):
+    """The log against the prediction."""
+
+    residuals: list[ResidualsDocument]
+    explanation: ExplanationDocument
+    fit: FitDocument | None
+    fitted_residuals: list[ResidualsDocument]
+    cross_validation: CrossValidationDocument | None
+
+
+class LogFinding(TypedDict):
+    """A warning, with its number, limit and remedy, and the whole in one sentence."""
+
+    code: str
+    what: str
+    value: float
+    limit: float
+    unit: str
+    source: str
+    cure: str
+    cases: int
+    sentence: str
+
+
+class LogDocument(TypedDict):
+    """A flight log: measured power, and against the prediction.
+
+    Attributes
+    ----------
+    level : of all intervals [1]
+    model : null with too few steady segments
+    configurations : by name
+    wind : null where it is not known
+    prediction : null where there is none
+    """
+
+    title: str
+    file: str
+    log: str
+    level: float
+    answer: LogAnswer
+    reading: ReadingDocument
+    air: LogAir
+    steady: SteadyDocument
+    model: ModelDocument | None
+    segments: list[SegmentDocument]
+    configurations: dict[str, BinsDocument]
+    differences: list[LogDifference]
+    wind: WindDocument | None
+    prediction: PredictionDocument | None
+    findings: list[LogFinding]
+    assumptions: list[str]
+    caution: str
