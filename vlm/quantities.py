@@ -305,7 +305,7 @@ SUFFIX_UNITS = {
     "kg_m2": "kg m^2", "kg_m3": "kg/m^3", "N_m2": "N/m^2", "Wh_km": "W h/km", "deg_s2": "deg/s^2",
     "deg_s": "deg/s", "rad_s": "rad/s", "m2_s": "m^2/s", "m_s": "m/s", "1_s": "1/s", "N_m": "N m",
     "m2": "m^2", "kg": "kg", "deg": "deg", "rpm": "rpm", "min": "min", "percent": "%",
-    "Wh": "W h", "Pa": "Pa", "m": "m", "N": "N", "W": "W", "J": "J", "K": "K", "s": "s",
+    "Wh": "W h", "Pa": "Pa", "m": "m", "N": "N", "W": "W", "J": "J", "K": "K", "A": "A", "s": "s",
 }  # fmt: skip
 """Units by the ending of a key, longer endings before those they end in."""
 PURE = ("share", "shares", "factor", "ratio", "efficiency")

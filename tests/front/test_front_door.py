@@ -13,8 +13,31 @@ from vlm.cli.commands import load_command
 
 PROJECT = Path(__file__).parents[2]
 COARSE = {"rows": 2, "strips": 8}
-ASKED = {"roll", "lateral", "hinge", "power", "schedule", "mission", "point", "sweep", "view"}
-UNLIKE = {"fold", "folds", "airspeeds", "alphas", "shares", "load_factors", "out", "over", "betas"}
+ASKED = {
+    "roll",
+    "lateral",
+    "hinge",
+    "power",
+    "schedule",
+    "mission",
+    "point",
+    "sweep",
+    "view",
+    "compare",
+    "motion",
+}
+UNLIKE = {
+    "fold",
+    "folds",
+    "airspeeds",
+    "alphas",
+    "shares",
+    "load_factors",
+    "out",
+    "over",
+    "betas",
+    "legs",
+}
 """Parameters that the command takes as text or under several options."""
 
 
@@ -79,6 +102,22 @@ def test_a_fold_may_be_named(craft: vlm.Craft) -> None:
     assert craft.fold_settings([0, "dash", (10, -10)]).keys() == {"0 deg", "dash", "10, -10 deg"}
 
 
+def test_a_comparison_is_what_the_command_prints(craft: vlm.Craft, run_foldspan) -> None:
+    run = run_foldspan(
+        "compare", "tideline", "--fold", "0", "--fold", "15", "--no-power", "--rows", "2",
+        "--strips", "8", "--json",
+    )  # fmt: skip
+    numbers = {one["key"]: one for one in json.loads(run.stdout)["numbers"]}
+    data = craft.compare(folds=[0, 15], power=False, **COARSE).dataset
+    assert data is not None
+    lift = data["difference_lift_N"].sel(entry="15 deg")
+    half = data["difference_half_width_lift_N"].sel(entry="15 deg")
+    printed = numbers["lift_N"]["differences"][1]
+    assert lift.item() == pytest.approx(printed["value"], rel=1e-9)
+    assert half.item() == pytest.approx(printed["half_width"], rel=1e-9)
+    assert data["Cl_beta"].attrs["units"] == "1/rad"
+
+
 def test_changed_gives_a_copy(craft: vlm.Craft) -> None:
     wider = craft.changed({"arrangement.gap_m": np.float64(0.5)})
     assert wider.description.arrangement.gap_m == 0.5
@@ -112,6 +151,12 @@ def test_a_craft_of_keywords_is_the_craft_of_the_file() -> None:
         (lambda c: c.power(airspeeds=[3]), "give at least two"),
         (lambda c: c.view(fold=500), "fold = 500; a number from -180 to 180 is allowed"),
         (lambda c: c.view(**COARSE).save("craft.jpg"), "the ending must be"),
+        (lambda c: c.compare(c), "two of the craft have the same name"),
+        (lambda c: c.compare(folds=[0]), "1 to compare; give 2 to 8"),
+        (lambda c: c.compare(mission=True), "[[mission]] is missing"),
+        (lambda c: c.motion(), "nothing happens"),
+        (lambda c: c.motion("dahs"), "did you mean dash?"),
+        (lambda c: c.motion(to="dash", gusty=1.0), "scenario.gusty"),
         (lambda _: vlm.open_craft("tidelin"), "did you mean tideline?"),
         (lambda _: vlm.open_craft(), "give a name or path"),
         (lambda _: vlm.open_craft(3), "is no name or path"),
@@ -156,7 +201,7 @@ def test_all_examples_of_the_page_run(tmp_path: Path, monkeypatch: pytest.Monkey
     assert len(blocks) >= 7
     for block in blocks:
         exec(block, names)
-    for name in ("roll", "lateral", "hinge", "power", "schedule"):
+    for name in ("roll", "lateral", "hinge", "power", "schedule", "motion", "apart"):
         answer = names[name]
         assert isinstance(answer, vlm.Answer)
         assert answer.dataset is not None

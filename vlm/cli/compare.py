@@ -1,6 +1,5 @@
 """``foldspan compare``: craft and settings held against each other."""
 
-from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -27,7 +26,6 @@ from vlm.errors import InputRefused
 if TYPE_CHECKING:
     from vlm.description.folds import FoldAngles
     from vlm.description.models import Biplane
-    from vlm.study.compare_numbers import Entry
 
 
 @click.command("compare")
@@ -89,10 +87,13 @@ def command(
     checked_air(airspeed, density)
     checked_angle("alpha", alpha, 180.0)
     from vlm.cli.craft import load_biplane
+    from vlm.cli.options import chosen_folds
     from vlm.cli.ranges import checked_picture
+    from vlm.description.folds import FoldAngles
     from vlm.description.mission_file import load_mission
     from vlm.flight.motion.roll_authority import Air
     from vlm.lattice.cellule import Grid
+    from vlm.study.compare_numbers import entries
     from vlm.study.compare_study import ComparePlan, compare_study
 
     checked_picture(plot)
@@ -111,7 +112,12 @@ def command(
         power=not no_power,
         mission=legs if mission or legs_file else (),
     )
-    comparison = compare_study(entries(crafts, folds, configurations), plan, note)
+
+    def settings(craft: "Biplane") -> "dict[str, FoldAngles]":
+        named = {one: chosen_folds(craft, None, None, None, one) for one in configurations}
+        return named | {f"{fold:g} deg": FoldAngles.symmetric(fold) for fold in folds}
+
+    comparison = compare_study(entries(crafts, settings), plan, note)
     if plot is not None:
         from vlm.show.plots.compare import save_compare_picture
 
@@ -128,33 +134,3 @@ def command(
 
 def _stem(file: str) -> str:
     return Path(file).stem
-
-
-def entries(
-    crafts: "dict[str, Biplane]", folds: Sequence[float], configurations: Sequence[str]
-) -> "list[Entry]":
-    """Every craft at every setting; one craft with none named at all of its file's settings.
-
-    Raises
-    ------
-    InputRefused : a configuration that a file does not name
-    """
-    from vlm.cli.options import chosen_folds
-    from vlm.description.folds import FoldAngles
-    from vlm.study.compare_numbers import Entry
-
-    def settings(craft: "Biplane") -> "dict[str, FoldAngles]":
-        named = {one: chosen_folds(craft, None, None, None, one) for one in configurations}
-        named |= {f"{fold:g} deg": FoldAngles.symmetric(fold) for fold in folds}
-        if not named and len(crafts) == 1:
-            named = {name: one.folds for name, one in craft.configurations.items()}
-        return named or {"0 deg": FoldAngles()}
-
-    chosen = {name: settings(craft) for name, craft in crafts.items()}
-    several = max(len(one) for one in chosen.values()) > 1
-    found = []
-    for name, craft in crafts.items():
-        for setting, angles in chosen[name].items():
-            words = name if not several else setting if len(crafts) == 1 else f"{name}, {setting}"
-            found.append(Entry(words, craft, angles))
-    return found

@@ -11,6 +11,8 @@ from vlm.quantities import QUANTITIES, unit_of
 if TYPE_CHECKING:
     import xarray as xr
 
+    from vlm.study.compare_results import Comparison
+
 SIDES = ("left", "right")
 
 
@@ -71,6 +73,25 @@ def hinge_dataset(moments: Sequence[Mapping[str, Any]]) -> "xr.Dataset":
             rows.append({**at, "hinge": name, **hinge})
     axes = ["fold_deg", "airspeed_m_s", "load_factor", "hinge"]
     return gridded(rows, axes)
+
+
+def comparison_dataset(comparison: "Comparison") -> "xr.Dataset":
+    """Numbers over ``entry``, their differences from the first, and the half-widths of both."""
+    import xarray as xr
+
+    data = {}
+    for number in comparison.numbers:
+        kind = number.kind
+        parts = {"": number.values, "difference_": number.differences}
+        for lead, known in parts.items():
+            about = {"units": kind.unit, "long_name": f"{lead.replace('_', ' of ')}{kind.words}"}
+            values = [np.nan if one.value is None else one.value for one in known]
+            widths = [np.nan if one.half_width is None else one.half_width for one in known]
+            data[f"{lead}{kind.key}"] = ("entry", values, about)
+            about = about | {"long_name": f"half-width of {about['long_name']}"}
+            data[f"{lead}half_width_{kind.key}"] = ("entry", widths, about)
+    names = [entry.name for entry in comparison.entries]
+    return xr.Dataset(data, {"entry": names}, {"caution": SHORT_CAUTION})
 
 
 def _pair() -> tuple[str, str]:

@@ -1,4 +1,4 @@
-"""Rolling, stability and hinges, asked of a craft."""
+"""Rolling, stability, hinges and motion in time, asked of a craft."""
 
 from typing import TYPE_CHECKING
 
@@ -6,16 +6,29 @@ from vlm.constants import SEA_LEVEL_DENSITY
 from vlm.front.answer import Answer
 from vlm.front.datasets import fold_map_dataset, hinge_dataset, lateral_dataset
 from vlm.front.opened import Opened
-from vlm.front.values import Numbers, Thrust, air_of, lattice, listed, number, silent, thrust_of
+from vlm.front.values import (
+    GREATEST,
+    LEAST,
+    Numbers,
+    Thrust,
+    air_of,
+    lattice,
+    listed,
+    number,
+    plain,
+    silent,
+    thrust_of,
+)
 
 if TYPE_CHECKING:
     from vlm.study.hinge_results import HingeStudy
     from vlm.study.lateral_results import LateralStudy
+    from vlm.study.motion_results import MotionStudy
     from vlm.study.roll_results import RollStudy
 
 
 class WithMotion(Opened):
-    """Roll, lateral stability, hinges."""
+    """Roll, lateral stability, hinges, motion in time."""
 
     def roll(
         self,
@@ -140,3 +153,50 @@ class WithMotion(Opened):
         document = study.document()
         dataset = hinge_dataset(document["moments"])
         return Answer("hinge", self.title, study, document, hinge_table(document), dataset)
+
+    def motion(
+        self,
+        scenario: str | None = None,
+        *,
+        density: float = SEA_LEVEL_DENSITY,
+        law: bool = True,
+        lag: bool = True,
+        least_friction: bool = False,
+        errors: bool = True,
+        rows: int = 8,
+        strips: int = 20,
+        **keys: object,
+    ) -> "Answer[MotionStudy]":
+        """The craft in time: tips that fold, jam or come loose; gusts, failures.
+
+        Parameters
+        ----------
+        scenario : of the file's [motion]; None starts from an empty one
+        law, lag : whether the file's stabilising law acts; whether loads follow late
+        errors : whether the scenario is run on a coarser lattice too
+        keys : of a scenario, as in [motion], which override it: ``to="dash"``, ``gust="side"``
+
+        Raises
+        ------
+        InputRefused : nothing happens, a key is unknown, or the file lacks a block
+        """
+        from vlm.flight.simulation.building import Modelled
+        from vlm.show.tables.motion import motion_table
+        from vlm.study.motion_dataset import motion_dataset
+        from vlm.study.motion_scenarios import scenario_of
+        from vlm.study.motion_study import MotionPlan, motion_study
+
+        plan = MotionPlan(
+            scenario=scenario_of(self.description, scenario, plain(keys)),
+            modelled=Modelled(
+                grid=lattice(rows, strips),
+                density=number("density", density, LEAST, GREATEST),
+                lagged=lag,
+                friction=0 if least_friction else 1,
+            ),
+            law=law,
+            errors=errors,
+        )
+        study = motion_study(self.description, plan, silent)
+        document, table = study.document(), motion_table(study)
+        return Answer("motion", self.title, study, document, table, motion_dataset(study))

@@ -1,6 +1,6 @@
-"""Power, schedule, mission and report, asked of a craft."""
+"""Power, schedule, mission, comparison and report, asked of a craft."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -9,7 +9,7 @@ import numpy as np
 from vlm.constants import SEA_LEVEL_DENSITY
 from vlm.errors import InputRefused
 from vlm.front.answer import Answer
-from vlm.front.datasets import gridded
+from vlm.front.datasets import comparison_dataset, gridded
 from vlm.front.opened import Opened
 from vlm.front.values import (
     Folds,
@@ -20,17 +20,19 @@ from vlm.front.values import (
     listed,
     number,
     one_of,
+    silent,
     whole,
 )
 
 if TYPE_CHECKING:
+    from vlm.study.compare_results import Comparison
     from vlm.study.mission_study import MissionStudy
     from vlm.study.power_study import PowerStudy
     from vlm.study.schedule_study import ScheduleStudy
 
 
 class WithPlans(Opened):
-    """Power, schedule, mission, report."""
+    """Power, schedule, mission, comparison, report."""
 
     def power(
         self,
@@ -138,6 +140,67 @@ class WithPlans(Opened):
         )
         document = mission_document(study)
         return Answer("mission", self.title, study, document, mission_table(document))
+
+    def compare(
+        self,
+        *others: Opened,
+        variants: Sequence[Mapping[str, object]] = (),
+        folds: Sequence[Folds] | np.ndarray = (),
+        alpha: float = 4.0,
+        airspeed: float = 12.0,
+        density: float = SEA_LEVEL_DENSITY,
+        power: bool = True,
+        mission: bool = False,
+        legs: str | Path | None = None,
+        rows: int = 8,
+        strips: int = 20,
+    ) -> "Answer[Comparison]":
+        """This craft against others, against variants of itself, or its settings side by side.
+
+        Parameters
+        ----------
+        others : further craft
+        variants : each a table of key paths and values, as for :meth:`changed`
+        folds : settings of all; of one craft alone all that its file names if left out
+        power, mission : whether power curves are compared; whether a mission is flown
+        legs : the mission file, instead of the legs of this craft's file
+
+        Raises
+        ------
+        InputRefused : nothing to compare, names that are alike, or a number that is not allowed
+        """
+        from vlm.description.mission_file import load_mission
+        from vlm.show.tables.compare import compare_table
+        from vlm.study.compare_numbers import entries
+        from vlm.study.compare_study import ComparePlan, compare_study
+
+        crafts = {Path(one.description.source_name).stem: one for one in (self, *others)}
+        if len(crafts) <= len(others):
+            raise InputRefused("two of the craft have the same name; rename one to tell them apart")
+        for keys in variants:
+            name = ";".join(f"{key}={value}" for key, value in keys.items())
+            crafts[name] = self.changed(keys)
+        flown = self.description.mission if legs is None else load_mission(str(legs)).mission
+        if mission and not flown:
+            raise InputRefused("[[mission]] is missing; it, or legs, names the legs")
+        plan = ComparePlan(
+            alpha_deg=number("alpha", alpha, -180.0, 180.0),
+            air=air_of(airspeed, density),
+            grid=lattice(rows, strips),
+            power=power,
+            mission=flown if mission or legs is not None else (),
+        )
+        wanted = np.size(np.asarray(folds, dtype=object)) > 0
+        found = compare_study(
+            entries(
+                {name: one.description for name, one in crafts.items()},
+                lambda craft: Opened(craft).fold_settings(folds) if wanted else {},
+            ),
+            plan,
+            silent,
+        )
+        document, table = found.document(), compare_table(found)
+        return Answer("compare", self.title, found, document, table, comparison_dataset(found))
 
     def report(
         self,

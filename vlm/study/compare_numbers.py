@@ -1,6 +1,6 @@
 """Numbers of one craft at one setting, on two lattices, with what each leaves open."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from itertools import combinations
 from typing import Any
@@ -46,6 +46,34 @@ class Entry:
     name: str
     craft: Biplane
     folds: FoldAngles
+
+
+def entries(
+    crafts: Mapping[str, Biplane], settings: Callable[[Biplane], Mapping[str, FoldAngles]]
+) -> list[Entry]:
+    """Every craft at every setting, named as briefly as tells them apart.
+
+    Parameters
+    ----------
+    crafts : by name
+    settings : those asked for, by name; where none is, a craft that stands alone is taken at all
+        settings of its file, and several at flat tips
+    """
+
+    def chosen(craft: Biplane) -> Mapping[str, FoldAngles]:
+        named = settings(craft)
+        if not named and len(crafts) == 1:
+            named = {name: one.folds for name, one in craft.configurations.items()}
+        return named or {"0 deg": FoldAngles()}
+
+    all_settings = {name: chosen(craft) for name, craft in crafts.items()}
+    several = max(map(len, all_settings.values())) > 1
+    found = []
+    for name, craft in crafts.items():
+        for setting, folds in all_settings[name].items():
+            both = setting if len(crafts) == 1 else f"{name}, {setting}"
+            found.append(Entry(both if several else name, craft, folds))
+    return found
 
 
 @dataclass

@@ -7,14 +7,13 @@ from typing import TYPE_CHECKING
 import vlm
 from vlm.cautions import SHORT_CAUTION
 from vlm.plain import as_document
+from vlm.quantities import SUFFIX_UNITS, unit_of
 from vlm.study.dataset import save_dataset
 from vlm.study.motion_results import MotionStudy
 
 if TYPE_CHECKING:
     import xarray as xr
 
-UNITS = (("_deg_s", "deg/s"), ("_N_m", "N m"), ("_m_s", "m/s"), ("_deg", "deg"), ("_N", "N"),
-         ("_m", "m"), ("_A", "A"), ("_s", "s"))  # fmt: skip
 WORDS = {
     "bank_deg": "bank, starboard down",
     "pitch_deg": "pitch attitude, nose up",
@@ -43,7 +42,7 @@ def motion_dataset(study: MotionStudy) -> "xr.Dataset":
     import xarray as xr
 
     data = {
-        name: ("time_s", values, {"long_name": words_of(name), "units": unit_of(name)})
+        name: ("time_s", values, {"long_name": words_of(name), "units": unit_of(name) or "1"})
         for name, values in study.history.items()
         if name != "time_s"
     }
@@ -65,11 +64,6 @@ def motion_dataset(study: MotionStudy) -> "xr.Dataset":
     return xr.Dataset(data, {"time_s": time}, attributes)
 
 
-def unit_of(name: str) -> str:
-    """Unit of a history by the ending of its name."""
-    return next((unit for ending, unit in UNITS if name.endswith(ending)), "1")
-
-
 def words_of(name: str) -> str:
     """What a history is."""
     if name in WORDS:
@@ -77,8 +71,8 @@ def words_of(name: str) -> str:
     for lead, words in LEADS:
         if name.startswith(lead):
             rest = name.removeprefix(lead)
-            for ending, _ in UNITS:
-                rest = rest.removesuffix(ending)
+            for ending in SUFFIX_UNITS:
+                rest = rest.removesuffix(f"_{ending}")
             return f"{words} {rest.replace('_', ' ')}".strip()
     return name
 
