@@ -71,6 +71,20 @@ def opened(running: Any, path: Path, **options: Any) -> Iterator[Watched]:
         page.close()
 
 
+def barriers(page: Any) -> list[str]:
+    """What bars readers from a page, critical and serious (WCAG 2.2, A and AA), by axe-core."""
+    pytest.importorskip("axe_playwright_python", reason="the extra 'test' is not installed")
+    from axe_playwright_python.sync_playwright import Axe
+
+    wanted = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}
+    found = Axe().run(page, options=wanted).response["violations"]
+    return [
+        f"{one['id']} ({one['impact']}, {len(one['nodes'])}): {one['nodes'][0]['html'][:200]}"
+        for one in found
+        if one["impact"] in ("critical", "serious")
+    ]
+
+
 def contrast(first: str, second: str) -> float:
     """Contrast of two colours "rgb(r, g, b)" (WCAG 2.2, relative luminance and contrast ratio)."""
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from chromium import browser, opened
+from chromium import barriers, browser, opened
 
 from vlm.cli.main import main
 
@@ -81,6 +81,7 @@ def test_the_page_plays_without_network(answered: tuple[dict[str, object], Path]
         assert page.inner_text("#told").startswith("0.24 s")
         assert watched.complaints == []
         assert len(watched.requests) == 1
+        assert barriers(page) == []
 
 
 @pytest.mark.parametrize(

@@ -12,10 +12,11 @@ from typing import Any
 
 import numpy as np
 import pytest
-from chromium import browser, contrast, opened
+from chromium import barriers, browser, contrast, opened
 from craft_for_logs import Truth, log_format, log_text
 from numpy.polynomial import Polynomial
 
+from vlm.cli.main import main
 from vlm.description import FoldAngles, load_biplane, load_biplane_text
 from vlm.lattice.cellule import Grid
 from vlm.show.page import escaped
@@ -24,8 +25,9 @@ from vlm.show.report.flying import log, mission, power, schedule
 from vlm.show.report.page import report_page
 from vlm.show.report.parts import inlined, range_text, table
 from vlm.show.report.studies import lateral, roll
-from vlm.show.report.verdict import open_questions, spans, verdicts
+from vlm.show.report.verdict import open_questions, verdicts
 from vlm.show.tables.layout import number, with_error
+from vlm.show.tables.sweep_answer import spans
 from vlm.study.fold_map import fold_map, interpolated, line_weights
 from vlm.study.plan import axis_values
 from vlm.study.point import solve_point
@@ -426,6 +428,33 @@ def test_the_page_opens_without_complaint_or_network(chromium: Any, report: Path
             assert watched.requests == [report.resolve().as_uri()]
             width = watched.page.evaluate("document.documentElement.scrollWidth")
             assert width <= wide
+
+
+def test_nothing_bars_readers_from_the_page(chromium: Any, flying_report: Path) -> None:
+    with unfolded(chromium, flying_report) as watched:
+        assert barriers(watched.page) == []
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["ellipse", "plank", "thistle", "tideline", "turnstone", "winnow"])
+def test_nothing_bars_readers_from_a_shipped_craft_s_report(
+    chromium: Any, name: str, tmp_path: Path
+) -> None:
+    out = tmp_path / "report.html"
+    coarse = ["--rows", "2", "--strips", "6", "--step", "60", "--without", "schedule"]
+    assert main(["report", name, *coarse, "--out", str(out)]) == 0
+    for scheme in ("light", "dark"):
+        with unfolded(chromium, out, color_scheme=scheme) as watched:
+            assert barriers(watched.page) == []
+
+
+def test_what_bars_readers_is_found(chromium: Any, tmp_path: Path) -> None:
+    """A button without a name, as empty heads of tables once had."""
+    path = tmp_path / "page.html"
+    path.write_text("<!doctype html><html lang=en><title>t</title><button></button></html>")
+    with opened(chromium, path) as watched:
+        (said,) = barriers(watched.page)
+    assert said.startswith("button-name (critical, 1)")
 
 
 def test_sliders_show_the_solvers_numbers(chromium: Any, report: Path) -> None:

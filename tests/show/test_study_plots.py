@@ -82,6 +82,7 @@ def power() -> dict[str, Any]:
 def schedule() -> dict[str, Any]:
     return {
         "title": "invented",
+        "answer": ["Fold 12 deg at 10 m/s, 18 deg at 14 m/s.", "No airspeed draws less."],
         "ideal": [
             {"airspeed_m_s": 10.0, "fold_deg": 10.0},
             {"airspeed_m_s": 12.0, "fold_deg": 20.0},
@@ -107,11 +108,14 @@ def mission() -> dict[str, Any]:
             "name": name,
             "energy_Wh": sum(sizes),
             "energy_interval_Wh": [0.9 * sum(sizes), 1.2 * sum(sizes)],
+            "schedule_saves_Wh": sum(sizes) - 8.0,
+            "schedule_saves_interval_Wh": [sum(sizes) - 8.5, sum(sizes) - 7.4],
             "legs": [{"leg": f"leg {i}", "energy_Wh": size} for i, size in enumerate(sizes)],
         }
 
     return {
         "mission": "invented",
+        "answer": "Folding along the schedule takes 8 Wh, and saves 1 Wh.",
         "schedule": way("", 3.0, 5.0),
         "held": [way("open", 3.0, 6.0)],
         "without_mechanism": [],
@@ -144,8 +148,8 @@ DRAWN = {
     "mission": lambda axes: mission_plots.mission_axes(axes, mission()),
 }
 PURE_NUMBERS = {"efficiency", "coefficient of friction of the mesh", ""}
-# Bars and markers have no end to stand beside, and wing loads all end at nothing.
-LEGENDS = {"shares", "roots", "bending", "mission"}
+# Bars have no end to stand beside, and wing loads all end at nothing.
+LEGENDS = {"shares", "bending", "mission"}
 
 
 def has_unit(text: str) -> bool:
@@ -261,3 +265,82 @@ def test_mission_bars_add_up_and_carry_their_interval() -> None:
         assert ends[-1] == pytest.approx(9.0)
         assert any(list(line.get_xdata()) == pytest.approx([7.2, 9.6]) for line in axes.lines)
         assert "usable battery" in {text.get_text() for text in axes.texts}
+
+
+STUDIES = {
+    "hinge": lambda path: hinge_plots.save_hinge_picture(hinge(), path),
+    "lateral": lambda path: lateral_plots.save_lateral_picture(lateral(), path),
+    "roll": lambda path: roll_plots.save_roll_picture(roll(), path),
+    "schedule": lambda path: schedule_plots.save_schedule_picture(schedule(), path),
+    "mission": lambda path: mission_plots.save_mission_picture(mission(), path),
+}
+
+
+@pytest.mark.parametrize("name", STUDIES)
+def test_texts_of_a_whole_picture_stand_apart(name: str, drawn, tmp_path) -> None:
+    STUDIES[name](tmp_path / "picture.png")
+    assert drawn == [[]]
+
+
+def test_what_folding_saves_is_drawn_with_its_interval_and_its_sign() -> None:
+    """The paired difference: hollow where it reaches over zero."""
+    document = mission()
+    document["held"].append(
+        document["held"][0]
+        | {"name": "dash", "schedule_saves_Wh": 0.1, "schedule_saves_interval_Wh": [-0.2, 0.4]}
+    )
+    with plot_style() as plt:
+        _, axes = plt.subplots()
+        mission_plots.saving_axes(axes, document)
+        points = {
+            float(line.get_xdata()[0]): line.get_markerfacecolor()
+            for line in axes.lines
+            if line.get_marker() == "o"
+        }
+        assert set(points) == {1.0, 0.1}
+        assert points[0.1] == "w"
+        assert points[1.0] != "w"
+        assert axes.get_xlim()[0] < 0.0 < axes.get_xlim()[1]
+
+
+def test_curves_of_power_can_be_told_apart_in_grey() -> None:
+    """By marker, whatever the colour."""
+    with plot_style() as plt:
+        _, axes = plt.subplots()
+        power_plots.power_axes(axes, power())
+        marks = {line.get_marker() for line in axes.lines if len(line.get_xdata()) > 1}
+    assert len(marks - {"None", None, ""}) == len(power()["configurations"])
+
+
+def test_a_power_curve_has_a_gap_between_two_branches() -> None:
+    """The body turns by 40 degrees between 5 and 10 m/s, where both branches are known."""
+    document = power()
+    one = document["configurations"]["open"]
+    one["body_angle_deg"] = [85.0, 60.0, 20.0, 8.0, 2.0]
+    part = {"airspeed_m_s": [5.0, 9.0], "electrical_power_W": [105.0, 109.0]}
+    one["branches"] = {
+        "from_hover_up_to_m_s": 9.0, "from_cruise_down_to_m_s": 7.0, "from_hover": part,
+        "from_cruise": part, "jump_up": None, "jump_down": None,
+    }  # fmt: skip
+    with plot_style() as plt:
+        _, axes = plt.subplots()
+        power_plots.power_axes(axes, document)
+        curve = next(line for line in axes.lines if line.get_marker() == "o")
+    assert curve.get_xdata().tolist() == [0.0, 5.0, 7.5, 10.0, 15.0, 20.0]
+    assert np.isnan(curve.get_ydata()[2])
+    assert np.isfinite(np.delete(curve.get_ydata(), 2)).all()
+
+
+def test_the_hinge_s_moment_against_airspeed_keeps_its_sign() -> None:
+    moments = {
+        float(row["hinges"]["upper_right"]["steady_N_m"])
+        for row in hinge()["moments"]
+        if "reason" not in row
+    }
+    with plot_style() as plt:
+        _, axes = plt.subplots()
+        hinge_plots.moment_against_airspeed(axes, hinge())
+        drawn = {float(v) for line in axes.lines for v in line.get_ydata()}
+        assert axes.get_yscale() == "linear"
+    assert min(moments) in drawn or min(moments) > 0.0
+    assert {value for value in drawn if value in moments}

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from chromium import browser, opened
+from chromium import barriers, browser, opened
 
 from vlm.description import load_biplane, load_biplane_text
 from vlm.errors import InputRefused
@@ -165,6 +165,12 @@ def page_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("page") / "scene.html"
     path.write_text(scene_page(folded_scene()), encoding="utf-8")
     return path
+
+
+def test_nothing_bars_readers_from_the_scene(chromium: Any, page_file: Path) -> None:
+    for scheme in ("light", "dark"):
+        with opened(chromium, page_file, color_scheme=scheme) as watched:
+            assert barriers(watched.page) == []
 
 
 def test_the_page_turns_by_drag_keys_and_buttons_without_network(

@@ -10,6 +10,7 @@ COLOURS = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#C28600", "#3F99D1", "#0
 # Over filled maps, whose colours do not follow the reader's light or dark scheme.
 MAP_INK, MAP_PAPER = "#030303", "#fefefe"
 DASHES = ("-", "--", "-.", ":", (0, (5, 1, 1, 1)))
+MARKERS = ("o", "s", "^", "D", "v", "P", "X")
 DIVERGING = "PuOr"
 SEQUENTIAL = "cividis"
 
@@ -28,6 +29,23 @@ RULES: dict[str, Any] = {
     "svg.fonttype": "none",
     "svg.hashsalt": "foldspan",
 }
+
+
+def look(index: int, points: int = 0) -> dict[str, Any]:
+    """Colour, dash and marker of the ``index``-th of several curves, told apart in grey too.
+
+    Parameters
+    ----------
+    points : how many the curve has; it bears about eight markers, shifted from curve to curve
+    """
+    step = max(1, points // 8)
+    return {
+        "color": COLOURS[index % len(COLOURS)],
+        "ls": DASHES[index % len(DASHES)],
+        "marker": MARKERS[index % len(MARKERS)],
+        "markevery": (index % step, step),
+        "ms": 3.5,
+    }
 
 
 def scale_colours(scale: str, count: int) -> list[str]:

@@ -13,7 +13,6 @@ from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import FoldspanError
 from vlm.lattice.cellule import Grid
-from vlm.loads.fold_engine import shared_charts
 from vlm.study.dimensions import dimensions
 from vlm.study.fold_map import FoldMap, fold_map, pairs_of
 from vlm.study.plan import SweepPlan
@@ -115,11 +114,6 @@ def gathered_report(
     ------
     InputRefused : the geometry cannot be built
     """
-    with shared_charts():
-        return _gathered(craft, plan, progress)
-
-
-def _gathered(craft: Biplane, plan: ReportPlan, progress: Progress) -> ReportData:
     session = Session(craft, plan.grid)
     low, high = session.fold_range_deg
     curve = spaced_folds(low, high, CURVE_STEP_DEG) if craft.tips else ()

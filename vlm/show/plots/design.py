@@ -1,14 +1,20 @@
 """The trade of a design: the goal against one key, with what binds along it."""
 
+import re
 from collections.abc import Mapping
 from pathlib import Path
+from textwrap import wrap
 from typing import Any
 
 import numpy as np
 
 from vlm.constants import Floats
+from vlm.show.labelling import end_labels
 from vlm.show.saving import save_figure
 from vlm.show.style import COLOURS, plot_style
+
+UNIT = re.compile(r"_(m|m2|deg|kg|N|W|Wh|V|A|m_s|N_m)$")
+LINE = 95
 
 
 def design_axes(axes: Any, document: Mapping[str, Any]) -> Any:
@@ -17,34 +23,34 @@ def design_axes(axes: Any, document: Mapping[str, Any]) -> Any:
     key = next(row for row in document["keys"] if row["key"] == trade["key"])
     x = np.array(trade["values"])
     y = _values(trade["folding"])
-    axes.plot(x, y, "-", color=COLOURS[0])
-    _said_at_end(axes, x, y, "folding tips" if trade["open_fixed"] else "", COLOURS[0])
+    (folding,) = axes.plot(x, y, "-", color=COLOURS[0])
+    named = [(folding, "folding tips")] if trade["open_fixed"] else []
     if trade["open_fixed"]:
-        fixed = _values(trade["open_fixed"])
-        axes.plot(x, fixed, "--", color=COLOURS[1])
-        _said_at_end(axes, x, fixed, "flat, no mechanism", COLOURS[1])
+        (fixed,) = axes.plot(x, _values(trade["open_fixed"]), "--", color=COLOURS[1])
+        named.append((fixed, "flat, no mechanism"))
     _constraints(axes, trade, x, y)
     _marks(axes, document, key)
     axes.set_xlim(key["low"], key["high"])
-    axes.set_xlabel(trade["key"])
+    axes.set_xlabel(key_words(trade["key"]))
     sought, goal = document["sought"], document["goal"]
     axes.set_ylabel(f"{goal} [{document['unit']}], the {sought} is sought")
-    axes.set_title(f"{document['title']}: an estimate, not a flight clearance")
+    said = "\n".join(wrap(" ".join(document["answer"][:2]), LINE))
+    axes.set_title(
+        f"{said}\n{document['title']}: an estimate, not a flight clearance".lstrip(), loc="left"
+    )
+    end_labels(axes, named)
     return axes
+
+
+def key_words(key: str) -> str:
+    """A key of the file as words with its unit, for an axis."""
+    unit = UNIT.search(key)
+    words = re.sub(r"[._]+", " ", UNIT.sub("", key))
+    return f"{words} [{unit[1]}]" if unit else words
 
 
 def _values(worths: list[dict[str, Any]]) -> Floats:
     return np.array([np.nan if w["value"] is None else w["value"] for w in worths])
-
-
-def _said_at_end(axes: Any, x: Floats, y: Floats, text: str, colour: str) -> None:
-    known = np.flatnonzero(np.isfinite(y))
-    if known.size and text:
-        last = int(known[-1])
-        axes.annotate(
-            text, (x[last], y[last]), xytext=(5.0, 0.0), textcoords="offset points", va="center",
-            color=colour, fontsize=8.5, annotation_clip=False,
-        )  # fmt: skip
 
 
 def _constraints(axes: Any, trade: dict[str, Any], x: Floats, y: Floats) -> None:
@@ -65,12 +71,14 @@ def _constraints(axes: Any, trade: dict[str, Any], x: Floats, y: Floats) -> None
         if not worth["reason"]:
             told = ""
             continue
-        axes.axvspan(middles[index], middles[index + 1], color="0.88", lw=0.0, zorder=0)
+        axes.axvspan(middles[index], middles[index + 1], facecolor="none", edgecolor="0.75",
+                     hatch="///", lw=0.0, zorder=0)  # fmt: skip
         if worth["reason"] != told:
             told = worth["reason"]
             axes.text(
                 middles[index], 0.02, f" not allowed: {told[:60]}", rotation=90, fontsize=7.5,
-                color="0.3", transform=axes.get_xaxis_transform(), va="bottom", ha="left",
+                color="0.2", transform=axes.get_xaxis_transform(), va="bottom", ha="left",
+                bbox={"boxstyle": "round,pad=0.1", "fc": "w", "ec": "none", "alpha": 0.9},
             )  # fmt: skip
 
 

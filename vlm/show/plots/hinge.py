@@ -6,11 +6,13 @@ from typing import Any
 
 from vlm.show.labelling import degree_ticks, end_labels
 from vlm.show.saving import save_figure
-from vlm.show.style import COLOURS, DASHES, plot_style
+from vlm.show.style import COLOURS, DASHES, MARKERS, plot_style
 from vlm.show.tables.hinge import PARTS
 from vlm.show.words import tip_words
 
 Document = Mapping[str, Any]
+FAR = 2.0
+"""Limits more than so many times the largest moment are named beside the picture [1]."""
 FOLD = "fold of both sides [deg], positive raises the tips"
 
 
@@ -83,44 +85,57 @@ def _error_band(axes: Any, document: Document, rows: Mapping[float, Document], h
 
 
 def moment_against_airspeed(axes: Any, document: Document) -> Any:
-    """Steady moment at 1 g and worst moment at limit load against airspeed; returns the axes."""
+    """Steady moment at 1 g and worst moment at limit load against airspeed; returns the axes.
+
+    Limits that stand far beyond every moment are named, not drawn.
+    """
     hinge, factors = _hinge(document), _factors(document)
     folds = sorted({row["fold_deg"] for row in document["moments"]})
     lines = []
     for i, fold in enumerate(folds[:: max(1, -(-len(folds) // 5))]):
         for factor, part, dash in ((factors[0], "steady", "-"), (factors[-1], "worst", "--")):
             known = [
-                (row["airspeed_m_s"], abs(row["hinges"][hinge][f"{part}_N_m"]))
+                (row["airspeed_m_s"], row["hinges"][hinge][f"{part}_N_m"])
                 for row in document["moments"]
                 if "reason" not in row and row["fold_deg"] == fold and row["load_factor"] == factor
             ]
             if known:
                 (line,) = axes.plot(*zip(*sorted(known), strict=True), ls=dash,
-                                    color=COLOURS[i % 7], marker=".")  # fmt: skip
+                                    color=COLOURS[i % 7], marker=MARKERS[i % 7],
+                                    ms=3.5)  # fmt: skip
                 if part == "steady":
                     lines.append((line, f"fold {fold:g}°"))
-    lines += _limit_lines(axes, document)
-    axes.set_yscale("log")
-    axes.set_ylim(bottom=max(axes.get_ylim()[0], 1e-3 * axes.get_ylim()[1]))
+    axes.axhline(0.0, color="k", lw=0.7)
+    drawn, beyond = _limit_lines(axes, document)
     axes.set_xlabel("airspeed [m/s]")
-    axes.set_ylabel("size of the moment about the hinge [N m]")
-    axes.set_title("full: steady at 1 g; dashed: worst at limit load", loc="left")
+    axes.set_ylabel("moment about the hinge [N m], positive raises the tip")
+    axes.set_title(
+        f"full: steady at 1 g; dashed: worst in roll at {factors[-1]:g} g{beyond}", loc="left"
+    )
+    lines += drawn
     end_labels(axes, lines)
     return axes
 
 
-def _limit_lines(axes: Any, document: Document) -> list[tuple[Any, str]]:
-    """What servo and hinge stand, as lines over all airspeeds."""
+def _limit_lines(axes: Any, document: Document) -> tuple[list[tuple[Any, str]], str]:
+    """What servo and hinge stand, as lines either way of zero; and in words those far beyond."""
     limits = document["limits"]
     marks = {f"servo stalls, {k}": v for k, v in limits["moment_at_stall_N_m"].items()}
     marks["hinge limit"] = limits["hinge_moment_limit_N_m"]
     ends = [min(_speeds(document)), max(_speeds(document))]
-    lines = []
+    low, high = axes.get_ylim()
+    reach = FAR * max(abs(low), abs(high))
+    lines, beyond = [], []
     for i, (name, value) in enumerate(marks.items()):
-        if value is not None:
-            (line,) = axes.plot(ends, [value] * 2, color="k", lw=0.9, ls=DASHES[1 + i])
+        if value is None:
+            continue
+        if value > reach:
+            beyond.append(f"{name} {value:.3g} N m")
+            continue
+        for side in (value, -value) if low < -0.5 * value else (value,):
+            (line,) = axes.plot(ends, [side] * 2, color="k", lw=0.9, ls=DASHES[1 + i])
             lines.append((line, name))
-    return lines
+    return lines, f"\nbeyond the picture: {', '.join(beyond)}" if beyond else ""
 
 
 def worm_curves(axes: Any, document: Document) -> Any:
@@ -131,8 +146,9 @@ def worm_curves(axes: Any, document: Document) -> Any:
     for name, colour in (("greased", COLOURS[5]), ("dry", COLOURS[4])):
         low, high = worm[name]["friction"]
         axes.axvspan(low, high, color=colour, alpha=0.3, lw=0)
-        axes.annotate(name, (0.5 * (low + high), 0.98), ha="center", va="top",
-                      xycoords=("data", "axes fraction"), fontsize=8)  # fmt: skip
+        axes.annotate(name, (high, 0.98), ha="right", va="top", xytext=(-2, 0),
+                      xycoords=("data", "axes fraction"), textcoords="offset points",
+                      fontsize=8)  # fmt: skip
     curve = worm["curve"]
     (forward,) = axes.plot(curve["friction"], curve["forward_efficiency"], color=COLOURS[0])
     (back,) = axes.plot(curve["friction"], curve["back_efficiency"], "--", color=COLOURS[1])
@@ -166,6 +182,7 @@ def wing_loads(axes: Any, document: Document, key: str, words: str) -> Any:
         dash = "-" if row["load_factor"] == 1.0 else "--"
         index = shown.index(row["fold_deg"])
         axes.plot(half["distance_m"], half[key], ls=dash, color=COLOURS[index % 7],
+                  marker=MARKERS[index % 7], ms=3.0,
                   label=f"{row['fold_deg']:g} deg" if dash == "-" else None)  # fmt: skip
     if hinge is not None:
         axes.axvline(hinge, color="k", lw=0.8)

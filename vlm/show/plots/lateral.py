@@ -15,6 +15,8 @@ Document = Mapping[str, Any]
 NAME_SPACING = 13.0
 LINE_SPACING = 9.0
 ROOM_BELOW = 0.5
+GLYPHS = {"o": "○", "s": "□", "D": "◇", "^": "△", "v": "▽", "*": "☆", "P": "✚"}
+"""Characters that look like the markers."""
 FOLD = "fold of both sides [deg], positive raises the tips"
 
 
@@ -121,6 +123,7 @@ def root_locus(axes: Any, document: Document, block: str) -> Any:
     folds = [row["fold_left_deg"] for row in rows]
     speeds = sorted({row["airspeed_m_s"] for row in rows})
     markers = dict(zip(speeds, "osD^v*P" * (len(speeds) // 7 + 1), strict=False))
+    key = ", ".join(f"{GLYPHS[marker]} {speed:g}" for speed, marker in markers.items())
     drawn = None
     for row in rows:
         roots = row[block]["modes"]
@@ -144,12 +147,9 @@ def root_locus(axes: Any, document: Document, block: str) -> Any:
     axes.set_yticks([tick for tick in axes.get_yticks() if 0.0 <= tick <= top])
     axes.annotate("grows", (0.0, 0.97), xycoords=("data", "axes fraction"), xytext=(4, 0),
                   textcoords="offset points", va="top", fontsize=8)  # fmt: skip
-    for speed, marker in markers.items():
-        axes.plot([], [], "k", ls="", marker=marker, mfc="w", ms=5, label=f"{speed:g} m/s")
     axes.set_xlabel("real part [1/s]")
     axes.set_ylabel("imaginary part [rad/s]")
-    axes.set_title(f"{block} roots in level flight", loc="left")
-    axes.legend(fontsize=7, loc="upper left")
+    axes.set_title(f"{block} roots in level flight at {key} m/s", loc="left")
     return axes
 
 
@@ -189,14 +189,12 @@ def aid_curves(axes: Any, document: Document) -> Any:
         (line,) = axes.plot(boundary["stiffness_N_m_rad"], damping, ls=DASHES[i % 5],
                             color=COLOURS[i % 7])  # fmt: skip
         lines.append((line, f"fold {row['fold_deg']:g}°"))
-    if hopeless:
-        axes.annotate(f"no yaw control is enough\nat fold {', '.join(hopeless)}", (0.03, 0.97),
-                      xycoords="axes fraction", va="top", fontsize=8)  # fmt: skip
     axes.set_xlim(left=0.0)
     axes.set_ylim(bottom=0.0)
     axes.set_xlabel("yaw stiffness added [N m/rad of sideslip]")
     axes.set_ylabel("least yaw damping added [N m s/rad]")
-    axes.set_title("what the rotors must add in yaw", loc="left")
+    never = f"\nno yaw control is enough at fold {', '.join(hopeless)}" if hopeless else ""
+    axes.set_title(f"what the rotors must add in yaw{never}", loc="left")
     end_labels(axes, lines)
     return axes
 

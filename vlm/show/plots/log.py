@@ -13,22 +13,28 @@ from vlm.log.residuals import PredictedCurve
 from vlm.log.steady import CRITERIA
 from vlm.show.labelling import end_labels
 from vlm.show.saving import save_figure
-from vlm.show.style import COLOURS, DIVERGING, MAP_INK, MAP_PAPER, plot_style
+from vlm.show.style import COLOURS, DIVERGING, MAP_INK, MAP_PAPER, MARKERS, plot_style
 
-MARKERS = ("o", "s", "^", "D", "v", "P", "X")
 GREY = "0.55"
 MOST_UNKNOWNS_IN_A_ROW = 4
+MOST_WRITTEN = 8
 # A line is broken where so many cells are missing.
 GAP_CELLS = 4.0
 
 
+def _place(result: Measured, name: str) -> int:
+    """Place of a configuration in the file, as other commands count them."""
+    names = list(result.craft.settings)
+    return names.index(name) if name in names else len(names) + list(result.binned).index(name)
+
+
 def _colour(result: Measured, name: str) -> str:
     """One colour a configuration, the same in every picture."""
-    return COLOURS[list(result.binned).index(name) % len(COLOURS)]
+    return COLOURS[_place(result, name) % len(COLOURS)]
 
 
 def _marker(result: Measured, name: str) -> str:
-    return MARKERS[list(result.binned).index(name) % len(MARKERS)]
+    return MARKERS[_place(result, name) % len(MARKERS)]
 
 
 def _minutes(result: Measured) -> Any:
@@ -293,6 +299,8 @@ def correlation_map(axes: Any, fit: Fit) -> Any:
     names = [name.replace("_", " ") for name in fit.names]
     image = axes.imshow(fit.correlation, cmap=DIVERGING, vmin=-1.0, vmax=1.0)
     for (row, column), value in np.ndenumerate(fit.correlation):
+        if len(names) > MOST_WRITTEN:
+            break  # the colours speak; numbers would lie over each other
         colour = MAP_PAPER if abs(value) > 0.7 else MAP_INK
         axes.text(column, row, f"{value:.2f}", ha="center", va="center", fontsize=6.5, color=colour)
     axes.set_xticks(range(len(names)), names, rotation=40, ha="right", fontsize=7)

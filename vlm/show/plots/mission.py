@@ -2,11 +2,15 @@
 
 from collections.abc import Mapping
 from pathlib import Path
+from textwrap import wrap
 from typing import Any
 
 from vlm.show.saving import save_figure
-from vlm.show.style import SEQUENTIAL, plot_style
+from vlm.show.style import COLOURS, SEQUENTIAL, plot_style
 from vlm.show.tables.mission import GROUPS
+
+GAINS, COSTS = COLOURS[2], COLOURS[1]
+LINE = 105
 
 
 def mission_axes(axes: Any, document: Mapping[str, Any]) -> Any:
@@ -51,9 +55,38 @@ def mission_axes(axes: Any, document: Mapping[str, Any]) -> Any:
     return axes
 
 
+def saving_axes(axes: Any, document: Mapping[str, Any]) -> Any:
+    """What the schedule saves against every other way, with its interval; returns the axes.
+
+    That is the paired difference, in which errors that both ways share cancel: the answer. Hollow
+    where the interval reaches over zero.
+    """
+    ways = [(f"{word}: {way['name']}", way) for key, word in GROUPS for way in document[key]]
+    ways = [(name, way) for name, way in ways if way["energy_Wh"] is not None]
+    for place, (_, way) in enumerate(ways):
+        saves, ends = way["schedule_saves_Wh"], way["schedule_saves_interval_Wh"]
+        known = ends is None or ends[0] > 0.0 or ends[1] < 0.0
+        colour = GAINS if saves > 0.0 else COSTS
+        if ends is not None:
+            axes.plot(ends, [place, place], color=colour, lw=1.8, marker="|")
+        axes.plot(saves, place, "o", color=colour, mfc=colour if known else "w", ms=5)
+    axes.axvline(0.0, color="k", lw=0.8)
+    axes.grid(axis="y", visible=False)
+    axes.set_yticks(range(len(ways)), [name for name, _ in ways])
+    axes.set_ylim(len(ways) - 0.5, -0.5)
+    reach = max(abs(end) for end in axes.get_xlim())
+    axes.set_xlim(-1.05 * reach, 1.05 * reach)
+    percent = document["interval_percent"]
+    told = "" if percent is None else f"\nbars: {percent:g} % interval, hollow: sign not known"
+    axes.set_xlabel(f"saved by folding [Wh]: left of zero folding costs, right it saves{told}")
+    return axes
+
+
 def save_mission_picture(document: Mapping[str, Any], path: Path) -> None:
-    """Write the picture."""
+    """Write the picture: the answer above, what each way takes below."""
     with plot_style() as plt:
-        figure, axes = plt.subplots(figsize=(10.0, 5.0), layout="constrained")
-        mission_axes(axes, document)
+        figure, (above, below) = plt.subplots(2, 1, figsize=(10.0, 8.4), layout="constrained")
+        saving_axes(above, document)
+        above.set_title("\n".join(wrap(str(document["answer"]), LINE)), loc="left")
+        mission_axes(below, document)
         save_figure(figure, path)

@@ -9,7 +9,7 @@ import numpy as np
 from vlm.show.labelling import end_labels, label, titled
 from vlm.show.saving import save_figure
 from vlm.show.scenes.schemes import text_colour
-from vlm.show.style import COLOURS, SEQUENTIAL, plot_style, scale_colours
+from vlm.show.style import COLOURS, SEQUENTIAL, look, plot_style, scale_colours
 from vlm.show.tables.power import PARTS
 
 Document = Mapping[str, Any]
@@ -33,18 +33,17 @@ def power_axes(axes: Any, document: Document) -> Any:
     """
     speeds = _known(document["airspeed_m_s"])
     lines = []
-    for colour, (name, one) in zip(COLOURS, document["configurations"].items(), strict=False):
+    for index, (name, one) in enumerate(document["configurations"].items()):
+        colour = COLOURS[index % len(COLOURS)]
         power = _known(one["electrical_power_W"])
         flown = np.array([not limit for limit in one["limit"]])
         # The label goes to the end of the dotted line, which runs on where the full one stops.
-        (line,) = axes.plot(speeds, power, ":", color=colour, lw=1.0)
-        axes.plot(speeds, np.where(flown, power, np.nan), color=colour)
+        (line,) = axes.plot(*_broken(speeds, power, one), ":", color=colour, lw=0.9)
+        marked = look(index, len(speeds)) | {"ls": "-"}
+        axes.plot(*_broken(speeds, np.where(flown, power, np.nan), one), **marked)
         if "electrical_power_W_low" in one:
-            low, high = (
-                _known(one["electrical_power_W_low"]),
-                _known(one["electrical_power_W_high"]),
-            )
-            axes.fill_between(speeds, low, high, color=colour, alpha=0.2, lw=0)
+            low = _known(one["electrical_power_W_low"])
+            _band(axes, speeds, low, _known(one["electrical_power_W_high"]), colour, one)
         _branches(axes, one["branches"], colour)
         best = one["speeds"]
         if best["least_power_W"] is not None:
@@ -56,6 +55,34 @@ def power_axes(axes: Any, document: Document) -> Any:
     axes.set_ylabel(f"electrical power {label('electrical_power_W')}")
     _named(axes, lines)
     return axes
+
+
+def _leap(speeds: Any, one: Document) -> int | None:
+    """Index of the first speed after the trim of least power leaps between two branches.
+
+    Of the steps that reach into the airspeeds of both, the one in which the body turns most.
+    """
+    branches = one["branches"]
+    if branches is None:
+        return None
+    low, high = sorted((branches["from_cruise_down_to_m_s"], branches["from_hover_up_to_m_s"]))
+    within = (speeds[1:] >= low) & (speeds[:-1] <= high)
+    turns = np.where(within, np.abs(np.diff(_known(one["body_angle_deg"]))), np.nan)
+    return int(np.nanargmax(turns)) + 1 if np.isfinite(turns).any() else None
+
+
+def _broken(speeds: Any, values: Any, *settings: Document) -> tuple[Any, Any]:
+    """A curve with a gap where one of some settings leaps from one branch of trims to another."""
+    after = sorted({at for one in settings if (at := _leap(speeds, one)) is not None})
+    gaps = [0.5 * (speeds[i - 1] + speeds[i]) for i in after]
+    return np.insert(speeds, after, gaps), np.insert(np.asarray(values, float), after, np.nan)
+
+
+def _band(axes: Any, speeds: Any, low: Any, high: Any, colour: str, *settings: Document) -> None:
+    """An interval, with the same gaps."""
+    at, low = _broken(speeds, low, *settings)
+    _, high = _broken(speeds, high, *settings)
+    axes.fill_between(at, low, high, color=colour, alpha=0.2, lw=0)
 
 
 def _branches(axes: Any, branches: Document | None, colour: str) -> None:
@@ -89,12 +116,16 @@ def difference_axes(axes: Any, document: Document, unit: str = "percent") -> Any
         if difference["first"] != first:
             continue
         colour = colours[difference["second"]]
+        both = [document["configurations"][difference[which]] for which in ("first", "second")]
+        index = list(colours).index(difference["second"])
         values = _known(difference[f"difference_{unit}"])
-        (line,) = axes.plot(speeds, values, color=colour)
+        (line,) = axes.plot(
+            *_broken(speeds, values, *both), **look(index, len(speeds)) | {"ls": "-"}
+        )
         if f"difference_{unit}_low" in difference:
             low = _known(difference[f"difference_{unit}_low"])
             high = _known(difference[f"difference_{unit}_high"])
-            axes.fill_between(speeds, low, high, color=colour, alpha=0.2, lw=0)
+            _band(axes, speeds, low, high, colour, *both)
         lines.append((line, difference["second"]))
     axes.axhline(0.0, color="k", lw=0.8)
     axes.set_xlim(left=0.0)
@@ -219,8 +250,8 @@ def trim_axes(axes: Any, document: Document, key: str) -> Any:
     """One quantity of the trims against airspeed; returns the axes."""
     speeds = _known(document["airspeed_m_s"])
     lines = []
-    for colour, (name, one) in zip(COLOURS, document["configurations"].items(), strict=False):
-        (line,) = axes.plot(speeds, _known(one[key]), color=colour)
+    for index, (name, one) in enumerate(document["configurations"].items()):
+        (line,) = axes.plot(*_broken(speeds, _known(one[key]), one), **look(index, len(speeds)))
         lines.append((line, name))
     if key in ("stall_margin_deg", "wing_share"):
         axes.axhline(0.0 if key == "stall_margin_deg" else 1.0, color="k", lw=0.8)

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
+from textwrap import wrap
 from typing import Any
 
 import numpy as np
@@ -12,7 +13,10 @@ from vlm.show.saving import save_figure
 from vlm.show.style import COLOURS, MAP_INK, MAP_PAPER, SEQUENTIAL, plot_style
 
 LEVELS = [0.0, 1.0, 2.0, 5.0, 10.0, 20.0, 40.0, 80.0]
+LINE = 100
 HATCHES = ("///", "\\\\\\", "xxx", "...", "+++", "ooo")
+VEIL = (1.0, 1.0, 1.0, 0.45)
+"""Over what is not allowed, so that the hatch shows on dark colours too."""
 LEAST_NAMED = 0.02
 """Share of the map from which on a reason is written into it [1]."""
 
@@ -39,16 +43,17 @@ def schedule_axes(axes: Any, document: Mapping[str, Any]) -> Any:
     _forbidden(axes, speeds, folds, drawn["forbidden_by"])
     best = np.array([np.nan if r["fold_deg"] is None else r["fold_deg"] for r in document["ideal"]])
     axes.plot(speeds, best, "o", color=MAP_PAPER, markeredgecolor=MAP_INK, ms=6, clip_on=False)
-    _named(axes, speeds, best, "best fold", 9.0)
-    if document["flown"] is not None:
-        _as_flown(axes, document["flown"])
     axes.set_xlim(speeds[0], speeds[-1])
     axes.set_ylim(folds[0], folds[-1])
+    _named(axes, speeds, best, "best fold", at_end=True)
+    if document["flown"] is not None:
+        _as_flown(axes, document["flown"])
     axes.set_xlabel("airspeed [m/s]")
     axes.set_ylabel("fold of both sides [deg], positive raises the tips")
     axes.grid(False)
     degree_ticks(axes.yaxis)
-    axes.set_title(f"{document['title']}: fold schedule (an estimate, not a flight clearance)")
+    said = "\n".join(wrap(" ".join(document["answer"]), LINE))
+    axes.set_title(f"{said}\n{document['title']}: an estimate, not a flight clearance", loc="left")
     return axes
 
 
@@ -60,7 +65,7 @@ def _as_flown(axes: Any, flown: dict[str, Any]) -> None:
         at = np.interp(outside, flown["airspeed_m_s"], flown["fold_deg"])
         axes.plot(outside, at, "X", color=COLOURS[3], ms=9, mec="k", mew=0.6, zorder=6)
     words = "as flown: crosses pass a constraint" if outside else "as flown"
-    _named(axes, flown["airspeed_m_s"], flown["fold_deg"], words, -9.0)
+    _named(axes, flown["airspeed_m_s"], flown["fold_deg"], words, at_end=False)
 
 
 def _forbidden(axes: Any, speeds: Floats, folds: Floats, reasons: Sequence[Sequence[str]]) -> None:
@@ -70,16 +75,39 @@ def _forbidden(axes: Any, speeds: Floats, folds: Floats, reasons: Sequence[Seque
     for hatch, name in zip(HATCHES * len(names), names, strict=False):
         own = table == name
         axes.contourf(
-            speeds, folds, own.astype(float), [0.5, 1.5], colors="none", hatches=[hatch],
+            speeds, folds, own.astype(float), [0.5, 1.5], colors=[VEIL], hatches=[hatch],
         )  # fmt: skip
         axes.contour(speeds, folds, own.astype(float), [0.5], colors=[MAP_INK], linewidths=0.8)
-        if own.mean() >= LEAST_NAMED:
-            row, column = _middle(own)
+        for part in _parts(own):
+            if part.mean() < LEAST_NAMED:
+                continue
+            row, column = _middle(part)
             axes.text(
                 speeds[column], folds[row], f"not allowed: {name}", ha="center", va="center",
                 fontsize=8.0, zorder=5,
                 bbox={"boxstyle": "round,pad=0.2", "fc": "w", "ec": "none", "alpha": 0.9},
             )  # fmt: skip
+
+
+def _parts(own: Any) -> list[Any]:
+    """A region's connected parts, each of the region's shape."""
+    left, parts = own.copy(), []
+    while left.any():
+        part = np.zeros_like(own)
+        part[tuple(np.argwhere(left)[0])] = True
+        size = 0
+        while part.sum() > size:
+            size = part.sum()
+            for axis in (0, 1):
+                ends = [slice(None)] * 2
+                for first, second in ((slice(1, None), slice(-1)), (slice(-1), slice(1, None))):
+                    to, of = ends.copy(), ends.copy()
+                    to[axis], of[axis] = first, second
+                    part[tuple(to)] |= part[tuple(of)]
+            part &= own
+        parts.append(part)
+        left &= ~part
+    return parts
 
 
 def _middle(own: Any) -> tuple[int, int]:
@@ -95,16 +123,20 @@ def _middle(own: Any) -> tuple[int, int]:
     return int((first + end - 1) // 2), column
 
 
-def _named(axes: Any, speeds: Any, folds: Any, text: str, lift: float) -> None:
-    """A line's name at its last known point, above or below it, on a ground of its own."""
+def _named(axes: Any, speeds: Any, folds: Any, text: str, *, at_end: bool) -> None:
+    """A line's name at its first or last known point, on a ground of its own within the axes."""
     known = np.flatnonzero(np.isfinite(np.asarray(folds, dtype=float)))
-    if known.size:
-        last = int(known[-1])
-        axes.annotate(
-            text, (speeds[last], folds[last]), xytext=(-3.0, lift), textcoords="offset points",
-            ha="right", va="bottom" if lift > 0.0 else "top", fontsize=8.5, zorder=5,
-            bbox={"boxstyle": "round,pad=0.2", "fc": "w", "ec": "none", "alpha": 0.85},
-        )  # fmt: skip
+    if not known.size:
+        return
+    place = int(known[-1 if at_end else 0])
+    above = folds[place] < np.mean(axes.get_ylim())
+    shift = (-3.0 if at_end else 3.0, 9.0 if above else -9.0)
+    axes.annotate(
+        text, (speeds[place], folds[place]), xytext=shift,
+        textcoords="offset points", ha="right" if at_end else "left",
+        va="bottom" if above else "top", fontsize=8.5, zorder=5,
+        bbox={"boxstyle": "round,pad=0.2", "fc": "w", "ec": "none", "alpha": 0.85},
+    )  # fmt: skip
 
 
 def save_schedule_picture(document: Mapping[str, Any], path: Path) -> None:

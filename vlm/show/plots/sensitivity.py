@@ -2,12 +2,14 @@
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
+from textwrap import wrap
 from typing import Any
 
 from vlm.show.saving import save_figure
 from vlm.show.style import COLOURS, plot_style
 
 Document = Mapping[str, Any]
+NAME_LINE = 22
 LONGEST = 30
 TOGETHER = "several together"
 
@@ -33,7 +35,8 @@ def share_axes(axes: Any, answer: Document, order: Sequence[str]) -> Any:
             )  # fmt: skip
     unit = "" if answer["unit"] == "1" else f" {answer['unit']}"
     half = answer["half_width"]
-    axes.set_title(f"{answer['name']}\n{answer['value']:.4g} ± {half:.2g}{unit}", fontsize=8.5)
+    name = "\n".join(wrap(answer["name"], NAME_LINE))
+    axes.set_title(f"{name}\n{answer['value']:.4g} ± {half:.2g}{unit}", fontsize=8.5)
     axes.set_xlim(0.0, 115.0)
     axes.grid(axis="y", visible=False)
     return axes

@@ -1,6 +1,7 @@
 """Pictures of a sweep: curves against fold, maps over port and starboard folds, strip loads."""
 
 from collections.abc import Sequence
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -9,7 +10,7 @@ import numpy as np
 from vlm.show.labelling import degree_ticks, end_labels, label, titled
 from vlm.show.saving import save_figure
 from vlm.show.scenes.schemes import ink_over
-from vlm.show.style import DIVERGING, MAP_INK, SEQUENTIAL, plot_style
+from vlm.show.style import DIVERGING, MAP_INK, SEQUENTIAL, look, plot_style
 from vlm.study.naming import printed_width
 
 CURVES = ("CL", "CDi", "span_efficiency", "Cl_beta")
@@ -34,19 +35,21 @@ def curve_axes(axes: Any, dataset: Any, name: str, alphas: Sequence[float]) -> A
     -------
     the axes
     """
-    lines = []
+    lines: list[tuple[Any, str]] = []
     for alpha in alphas:
         chosen = dataset.sel(alpha=alpha, method="nearest").sel(beta=0.0, method="nearest")
         values, folds = chosen[name].values, chosen["fold"].values
-        (line,) = axes.plot(folds, values, marker="." if len(folds) < MARKED_UP_TO else None)
+        few = len(folds) < MARKED_UP_TO
+        drawn = look(len(lines), len(folds)) | ({"markevery": 1, "ms": 2.5} if few else {})
+        (line,) = axes.plot(*_apart(folds, values, chosen), **drawn)
         width = printed_width(chosen, name)
         if width is not None:
-            axes.fill_between(folds, values - width, values + width, alpha=0.25, lw=0)
+            _error(axes, chosen, values, width, line.get_color())
         lines.append((line, rf"$\alpha$ {float(chosen['alpha']):g}°"))
     if name == "span_efficiency" and "best_span_efficiency" in dataset:
         nearest = dataset.sel(alpha=alphas[0], method="nearest").sel(beta=0.0, method="nearest")
         best = nearest["best_span_efficiency"].values
-        (line,) = axes.plot(dataset["fold"].values, best, "k--", lw=1)
+        (line,) = axes.plot(*_apart(dataset["fold"].values, best, nearest), "k--", lw=1)
         lines.append((line, "best loading"))
     if name == "Cl_beta":
         axes.axhline(0.0, color="k", lw=0.8)
@@ -57,6 +60,34 @@ def curve_axes(axes: Any, dataset: Any, name: str, alphas: Sequence[float]) -> A
     degree_ticks(axes.xaxis)
     end_labels(axes, lines)
     return axes
+
+
+def _contacts(chosen: Any) -> list[int]:
+    """Indices of folds before which tips meet a wing, or part from it."""
+    if "CL_fold_left" not in chosen:
+        return []
+    open_ = np.isfinite(chosen["CL_fold_left"].values) | ~np.isfinite(chosen["CL"].values)
+    return [int(i) + 1 for i in np.flatnonzero(np.diff(open_.astype(int)))]
+
+
+def _apart(folds: Any, values: Any, chosen: Any) -> tuple[Any, Any]:
+    """A curve with a gap where a contact begins or ends: closed and open are two branches."""
+    after = _contacts(chosen)
+    gaps = [0.5 * (folds[i - 1] + folds[i]) for i in after]
+    return np.insert(folds, after, gaps), np.insert(np.asarray(values, float), after, np.nan)
+
+
+def _error(axes: Any, chosen: Any, values: Any, width: Any, colour: str) -> None:
+    """The band of the error; a bar at a fold that stands alone between two gaps."""
+    folds = chosen["fold"].values
+    at, low = _apart(folds, values - width, chosen)
+    _, high = _apart(folds, values + width, chosen)
+    axes.fill_between(at, low, high, color=colour, alpha=0.25, lw=0)
+    edges = [0, *_contacts(chosen), len(folds)]
+    alone = [first for first, end in pairwise(edges) if end - first == 1]
+    for i in alone:
+        axes.plot(folds[i], values[i], "_", color=colour, ms=6)
+        axes.errorbar(folds[i], values[i], width[i], color=colour, capsize=2, lw=1.0)
 
 
 def _said(axes: Any, place: tuple[float, float], text: str) -> None:
@@ -158,7 +189,7 @@ def strip_axes(axes: Any, strips: Sequence[Any]) -> Any:
     -------
     the axes
     """
-    lines = []
+    lines: list[tuple[Any, str]] = []
     for wing in dict.fromkeys(strip.wing for strip in strips if strip.part != "fin"):
         own = [strip for strip in strips if strip.wing == wing]
         widths = np.array([strip.width for strip in own])
@@ -220,12 +251,14 @@ def key_curves(axes: Any, dataset: Any) -> Any:
     chosen = dataset.sel(alpha=NEAREST_ALPHA_DEG, method="nearest").sel(beta=0.0, method="nearest")
     key, against = chosen["failure"].dims[0], chosen["failure"].dims[-1]
     values = chosen[key].values
-    lines = []
+    lines: list[tuple[Any, str]] = []
     for value in values[:: -(-len(values) // MOST_CURVES)]:
         curve = chosen["CL"].sel({key: value})
         while curve.ndim > 1:
             curve = curve.isel({curve.dims[0]: 0})
-        (line,) = axes.plot(chosen[against].values, curve.values)
+        (line,) = axes.plot(
+            chosen[against].values, curve.values, **look(len(lines), len(curve.values))
+        )
         lines.append((line, f"{value:g}"))
     axes.set_xlabel(f"{against.replace('_', ' ')} [deg]")
     axes.set_ylabel(label("CL"))

@@ -100,7 +100,7 @@ def _speeds(document: Any) -> str:
     ]  # fmt: skip
     limits = [one["speeds"]["fastest_limit"] for one in configurations.values()]
     return table(
-        "Speeds that matter", ["", *configurations], [*rows, ["what forbids more", *limits]]
+        "Speeds that matter", ["what", *configurations], [*rows, ["what forbids more", *limits]]
     )
 
 

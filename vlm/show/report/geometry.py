@@ -119,7 +119,7 @@ def _arrangement(data: ReportData) -> str:
          f"{number(found['stagger_over_chord'], 3)} chords"],
         ["decalage (upper less lower incidence)", f"{number(found['decalage_deg'], 3)} deg", ""],
     ]  # fmt: skip
-    return table("Arrangement", ["", "value", "over the reference chord"], rows)
+    return table("Arrangement", ["what", "value", "over the reference chord"], rows)
 
 
 def _references(data: ReportData) -> str:
@@ -132,7 +132,7 @@ def _references(data: ReportData) -> str:
         ["moment point (x aft, y starboard, z up)", point, "m"],
         ["aspect ratio", number(found["aspect_ratio"]), ""],
     ]
-    return table("References, the same at every fold", ["", "value", "unit"], rows)
+    return table("References, the same at every fold", ["what", "value", "unit"], rows)
 
 
 def _folds(data: ReportData) -> str:
