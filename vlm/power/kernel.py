@@ -1,6 +1,12 @@
-"""Compiled: the wind of rotors at points, by the equations of :mod:`vlm.power.slipstream`."""
+"""Compiled: flow through rotors and their wind.
+
+The equations are those of :mod:`vlm.power.momentum`, :mod:`vlm.power.rotor` and
+:mod:`vlm.power.slipstream`.
+"""
 
 import math
+
+import numpy as np
 
 from vlm.flow.compiled import compiled
 
@@ -10,6 +16,47 @@ SLOWEST = 0.05
 """Least speed through the tube over v that the drift of its centre is worked out with."""
 WIDEST = 4.0
 """Largest cut of the tube over that of the disc [1]."""
+
+MOST_STEPS = 60
+
+
+@compiled()
+def induced(hover, axial, edgewise):  # type: ignore[no-untyped-def]
+    """:func:`vlm.power.momentum.induced_velocity`, shape (n,) each [m/s]."""
+    found = np.zeros_like(hover)
+    for i in range(len(hover)):
+        v_h, along, across = hover[i], axial[i], edgewise[i]
+        if v_h <= 0.0:
+            continue
+        v = v_h + max(-along, 0.0)
+        for _ in range(MOST_STEPS):
+            through = along + v
+            speed = math.sqrt(across * across + through * through + 1e-300)
+            step = (v * speed - v_h * v_h) / (speed + v * through / speed)
+            v = max(v - step, 0.0)
+            if abs(step) <= 1e-15 * v_h:
+                break
+        found[i] = v
+    return found
+
+
+@compiled()
+def profile_mean(edgewise, axial, radial, weights, azimuths):  # type: ignore[no-untyped-def]
+    """:func:`vlm.power.rotor.profile_factor`, shape (n,) each [1].
+
+    ``radial`` and ``weights`` of a rule from -1 to 1, ``azimuths`` [rad].
+    """
+    found = np.zeros_like(edgewise)
+    for i in range(len(edgewise)):
+        for r in range(len(radial)):
+            radius, ring = 0.5 * (radial[r] + 1.0), 0.0
+            for a in range(len(azimuths)):
+                first = radius + edgewise[i] * math.sin(azimuths[a])
+                second = edgewise[i] * math.cos(azimuths[a])
+                squared = first * first + second * second + axial[i] * axial[i]
+                ring += squared * math.sqrt(squared)
+            found[i] += 2.0 * weights[r] * ring / len(azimuths)
+    return found
 
 
 @compiled(inline="always")

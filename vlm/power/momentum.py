@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from vlm.constants import Floats
+from vlm.power import kernel
 
-MOST_STEPS = 60
 MOST_BRAKED = 0.2
 WINDMILL = -2.0
 """Axial speed over the induced velocity in hover, below which the wake is in order again."""
@@ -73,16 +73,8 @@ def induced_velocity(hover: ArrayLike, axial: ArrayLike, edgewise: ArrayLike) ->
     v_h, along, across = np.broadcast_arrays(
         np.asarray(hover, dtype=float), np.asarray(axial), np.asarray(edgewise)
     )
-    v = v_h + np.maximum(-along, 0.0)
-    for _ in range(MOST_STEPS):
-        through = along + v
-        speed = np.sqrt(across**2 + through**2 + 1e-300)
-        excess = v * speed - v_h**2
-        step = excess / (speed + v * through / speed)
-        v = np.maximum(v - step, 0.0)
-        if np.all(np.abs(step) <= 1e-15 * v_h):
-            break
-    return np.where(v_h > 0.0, v, 0.0)
+    flat = [np.ascontiguousarray(a, dtype=float).ravel() for a in (v_h, along, across)]
+    return np.asarray(kernel.induced(*flat).reshape(v_h.shape))
 
 
 def wake_is_ordered(hover: ArrayLike, axial: ArrayLike, edgewise: ArrayLike) -> NDArray[np.bool_]:

@@ -9,6 +9,7 @@ from scipy.interpolate import PchipInterpolator
 from vlm.constants import Floats
 from vlm.description.power import Rotor
 from vlm.description.rotor_table import rotor_curve
+from vlm.power import kernel
 from vlm.power.element_rotor import ElementModel, element_model
 from vlm.power.momentum import DiscFlow, disc_flow
 from vlm.power.rotor_state import LEAST_SPEED, RotorState
@@ -43,13 +44,9 @@ def profile_factor(edgewise: ArrayLike, axial: ArrayLike) -> Floats:
         speed of the blade tips [1]
     """
     mu, through = np.broadcast_arrays(np.asarray(edgewise, float), np.asarray(axial, float))
-    radius = 0.5 * (RADIAL + 1.0)
-    sine, cosine = np.sin(AZIMUTHS), np.cos(AZIMUTHS)
-    shape = (*mu.shape, 1, 1)
-    mu, through = mu.reshape(shape), through.reshape(shape)
-    squared = (radius[:, None] + mu * sine) ** 2 + (mu * cosine) ** 2 + through**2
-    rings = np.mean(squared**1.5, axis=-1)
-    return np.asarray(4.0 * rings @ (0.5 * RADIAL_WEIGHTS))
+    flat = [np.ascontiguousarray(a).ravel() for a in (mu, through)]
+    found = kernel.profile_mean(*flat, RADIAL, RADIAL_WEIGHTS, AZIMUTHS)
+    return np.asarray(found.reshape(mu.shape))
 
 
 class BladeModel:

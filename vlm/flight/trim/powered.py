@@ -11,6 +11,7 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from vlm.air import Air, standard_air
 from vlm.constants import GRAVITY, Floats
@@ -20,6 +21,7 @@ from vlm.description.power import DragArea, Propulsion, Rotor
 from vlm.errors import InputRefused
 from vlm.flight.craft.mass_properties import MassProperties, mass_properties
 from vlm.flow.threads import algebra_threads
+from vlm.frames import cross
 from vlm.lattice.cellule import Grid, build_cellule
 from vlm.lattice.lattice import resolved
 from vlm.power.momentum import DiscFlow, disc_flow, hover_velocity
@@ -35,6 +37,22 @@ POWER_GRID = Grid(rows=4, strips=16)
 """Lattice of power curves: coarser than that of single points, as stall and rotors err by more."""
 SAME_PLACE = 1e-6
 IDLE_SHARE = 0.01
+
+
+@dataclass(frozen=True)
+class Bodies:
+    """Drag areas.
+
+    Attributes
+    ----------
+    areas : shape (areas, 3), across each axis [m^2]
+    arms : shape (areas, 3), from the centre of gravity; 0 where an area has no place [m]
+    placed : which have a place, and so stand in the rotors' wind
+    """
+
+    areas: Floats
+    arms: Floats
+    placed: NDArray[np.intp]
 
 
 @dataclass(frozen=True)
@@ -114,6 +132,18 @@ class PoweredCraft:
         share = self.masses.mass * GRAVITY / len(self.rotors)
         hover = hover_velocity(share, self.air.density_kg_m3, float(self.areas.mean()))
         return IDLE_SHARE * share * float(hover)
+
+    @cached_property
+    def bodies(self) -> "Bodies":
+        """The drag areas."""
+        areas = self.craft.all_drag_areas
+        placed = [i for i, area in enumerate(areas) if area.position_m is not None]
+        arms = np.zeros((len(areas), 3))
+        for i in placed:
+            arms[i] = np.array(areas[i].position_m) - self.masses.centre
+        # Those without a place pull at the centre of gravity.
+        sizes = np.array([area.areas_m2 for area in areas]).reshape(-1, 3)
+        return Bodies(sizes, arms, np.array(placed, dtype=np.intp))
 
     @cached_property
     def wind_points(self) -> tuple[Floats, Floats]:
@@ -235,7 +265,7 @@ class FlightLoads:
     def wings(self) -> tuple[Floats, Floats]:
         """Force and moment of the wings, shape (states, 3) each [N], [N m]."""
         force, moment = self.strips.total(self.profile_scale)
-        return force, moment - np.cross(self.offset, force)
+        return force, moment - cross(self.offset, force)
 
     @cached_property
     def total(self) -> tuple[Floats, Floats]:
@@ -317,7 +347,7 @@ def rotor_states(craft: PoweredCraft, stream: Floats, thrusts: Floats) -> list[R
     """The rotors in streams (states, 3) [m/s], at thrusts (states, rotors) [N]."""
     axial = -stream @ craft.axes.T
     across = stream[:, None, :] + axial[:, :, None] * craft.axes
-    edgewise = np.linalg.norm(across, axis=2)
+    edgewise = np.sqrt(np.sum(across**2, axis=2))
     states: list[RotorState | None] = [None] * len(craft.rotors)
     density = craft.air.density_kg_m3
     for own in craft.rotor_kinds:
@@ -358,7 +388,7 @@ def _rotor_loads(
     """Thrust along the axes, and the moments of thrust and of the reaction to the torque."""
     arms = craft.positions - craft.masses.centre
     torques = np.stack([state.torque for state in rotors], axis=1)
-    moment = thrusts @ np.cross(arms, craft.axes) - (torques * craft.spins) @ craft.axes
+    moment = thrusts @ cross(arms, craft.axes) - (torques * craft.spins) @ craft.axes
     return thrusts @ craft.axes, moment
 
 
@@ -366,24 +396,22 @@ def _body_loads(
     craft: PoweredCraft, stream: Floats, further: Floats | None
 ) -> tuple[Floats, Floats]:
     """Drag of the drag areas in the stream, and in the rotors' wind where they have a place."""
-    force, moment, placed = np.zeros_like(stream), np.zeros_like(stream), 0
-    for area in craft.craft.all_drag_areas:
-        velocity = stream
-        if area.position_m is not None:
-            if further is not None:
-                velocity = stream + further[:, placed]
-            placed += 1
-        pull = drag_of(area, velocity, craft.air.density_kg_m3)
-        force = force + pull
-        if area.position_m is not None:
-            moment = moment + np.cross(np.array(area.position_m) - craft.masses.centre, pull)
-    return force, moment
+    bodies = craft.bodies
+    velocity = np.repeat(stream[:, None, :], len(bodies.areas), axis=1)
+    if further is not None:
+        velocity[:, bodies.placed] += further
+    pull = _drag(bodies.areas, velocity, craft.air.density_kg_m3)
+    return pull.sum(axis=1), cross(bodies.arms, pull).sum(axis=1)
 
 
 def drag_of(area: DragArea, velocity: Floats, density: float) -> Floats:
     """Drag of an area in velocities (states, 3) [m/s]: (states, 3) [N]."""
-    speed = np.linalg.norm(velocity, axis=1, keepdims=True)
-    return np.asarray(0.5 * density * speed * velocity * np.array(area.areas_m2))
+    return _drag(np.array(area.areas_m2), velocity, density)
+
+
+def _drag(areas: Floats, velocity: Floats, density: float) -> Floats:
+    speed = np.sqrt(np.sum(velocity**2, axis=-1, keepdims=True))
+    return np.asarray(0.5 * density * speed * velocity * areas)
 
 
 def one_state(loads: FlightLoads, index: int) -> FlightLoads:
