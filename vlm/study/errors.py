@@ -24,7 +24,9 @@ hold on others
   moment of large loads, errors are a share of what cancels. What symmetry cancels has no size and
   no error.
 - bend: the largest turn of a vortex row at a hinge, a kink or a joint over 60 degrees, from 1/5 to
-  1: unfolded straight wings err by less than a tenth of what wings folded by 90 degrees do.
+  1: unfolded straight wings err by less than a tenth of what wings folded by 90 degrees do. At a
+  closed joint whose rows do not meet it is 12: of 13 such boxes among 100 fresh craft the two
+  lattices alone covered 62 numbers of 100.
 """
 
 from collections.abc import Mapping
@@ -43,6 +45,7 @@ RATIO = 4.0 / 3.0
 ORDER = 2.0
 FULL_BEND = np.radians(60.0)
 LEAST_BEND = 0.2
+UNMATCHED_BEND = 12.0
 FEWEST_ROWS = 2
 FEWEST_STRIPS = 8
 STANDARD_PANELS = 160
@@ -147,6 +150,8 @@ def error_floors(
 
 def bend_share(loads: Loads) -> float:
     """The factor "bend" of equation (12)."""
+    if any(joint.closed and not joint.matched for joint in loads.lattice.joints):
+        return UNMATCHED_BEND
     return float(np.clip(largest_bend(loads.lattice) / FULL_BEND, LEAST_BEND, 1.0))
 
 
