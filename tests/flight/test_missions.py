@@ -300,6 +300,15 @@ def test_without_the_mechanism_its_mass_is_gone_and_tips_scale() -> None:
     assert short.upper.tips is not None
     assert short.upper.tips.span_m == pytest.approx(0.18)
     assert short.mass.total_kg == pytest.approx(bare.mass.total_kg - 0.075)
+    # Of a uniform tip, mass and distance of the centre from the hinge go with its span.
+    whole, half = bare.mass.upper_tip, short.mass.upper_tip
+    assert whole is not None
+    assert half is not None
+    aft, out, up = whole.centre_m
+    assert out != 0.0
+    assert half.centre_m == pytest.approx((aft, 0.5 * out, up))
+    assert half.mass_kg == pytest.approx(0.5 * whole.mass_kg)
+    assert half.inertia_kg_m2 == pytest.approx(0.5 * np.array(whole.inertia_kg_m2))
 
 
 @pytest.mark.parametrize(

@@ -210,6 +210,22 @@ def test_the_moment_point_changes_no_trim() -> None:
     assert other.theta == pytest.approx(plain.theta, abs=2e-4)
 
 
+def test_drag_above_the_centre_of_gravity_raises_the_nose() -> None:
+    """By statics: the moment is arm times drag, 1/2 rho V^2 times the drag area (by hand)."""
+    area, arm, speed = 0.01, 0.3, 20.0
+    craft = powered("tideline", 0.0, None)
+    x, y, z = craft.masses.centre
+    place = f"[{x:.12g}, {y:.12g}, {z + arm:.12g}]"
+    block = f'[{{name = "mast", area_m2 = {area}, position_m = {place}}}]'
+    masted = powered("tideline", 0.0, None, f"drag_areas={block}", "propulsion.slipstream=false")
+    rest = np.zeros((1, len(masted.craft.rotors)))
+    loads = flight_loads(masted, np.array([speed]), np.array([0.0]), rest)
+    drag = 0.5 * masted.air.density_kg_m3 * speed**2 * area
+    assert loads.body_force[0, 0] >= drag  # the mechanism drags too, without a place
+    # About the axis to starboard the nose goes up.
+    assert loads.body_moment[0] == pytest.approx([0.0, arm * drag, 0.0], abs=1e-9)
+
+
 def test_the_body_leans_into_the_side_force() -> None:
     """A positive lean lowers the starboard wing: weight pulls to starboard by m g sin lean."""
     problem = trim_problem(powered("tideline", -10.0, 10.0))

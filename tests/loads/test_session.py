@@ -11,8 +11,8 @@ from vlm.errors import InputRefused
 from vlm.lattice.cellule import Grid
 from vlm.loads.craft_loads import loads_of_state
 from vlm.loads.parts import hinge_loads
-from vlm.loads.segment_forces import PatchForces
-from vlm.study.session import Scene, Session, Setting
+from vlm.loads.segment_forces import PatchForces, patch_forces
+from vlm.study.session import Scene, Session, Setting, _panel_forces
 from vlm.study.sizes import tip_sizes
 
 LONG_WING = (
@@ -52,6 +52,18 @@ def test_pressure_along_the_chord_is_that_of_a_thin_plate() -> None:
     assert ours / ours.sum() == pytest.approx(share, abs=2e-3)
     x = surface.corners[:, strip, 0]
     assert (x - x[0]) / (x[-1] - x[0]) == pytest.approx(0.5 * (1.0 - np.cos(t)), abs=1e-12)
+
+
+def test_panels_carry_all_that_the_segments_of_their_patch_do() -> None:
+    """Forces are neither lost nor counted twice where they are shared out over panels; side edges
+    feel some where the wing is yawed."""
+    loads = session("tideline").loads(SETTING.folds)
+    amounts = SETTING.flight_state.amounts(loads.reference, loads.columns)
+    patches = patch_forces(loads, amounts, 1.2)
+    for patch in patches:
+        assert np.abs(patch.forces[patch.patch.rows * patch.patch.strips :]).max() > 1e-6
+        total = _panel_forces(patch).sum(axis=(0, 1))
+        assert total == pytest.approx(patch.forces.sum(axis=0), rel=1e-12, abs=1e-12)
 
 
 @pytest.mark.parametrize("name", ["tideline", "winnow", "turnstone"])

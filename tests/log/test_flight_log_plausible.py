@@ -10,6 +10,7 @@ from craft_for_logs import MASS, SETTINGS, Truth, invent, log_format, log_text
 
 from vlm.errors import InputRefused
 from vlm.log.analysis import Craft, LogPlan, measured
+from vlm.log.plausible import temperature_doubts
 from vlm.log.reading import read_log
 
 PLAN = LogPlan(compare=("loiter", "dash"))
@@ -114,6 +115,17 @@ def test_a_hot_thermometer_is_named_and_widens_the_density(tmp_path, text):
     found = studied(tmp_path, table)
     assert any(f.code == "log-temperature" for f in found.findings)
     assert found.model.around.density_share > 0.1
+
+
+@pytest.mark.parametrize(("zero", "expected"), [(0.0, 0), (3000.0, 1)])
+def test_a_thermometer_is_held_against_the_air_at_its_height(zero, expected):
+    """U.S. Standard Atmosphere 1976: 15 C less 6.5 C a kilometre, so at 3000 m 24 C are 28.5 K too
+    warm, near the ground 9 K."""
+    cells = pd.DataFrame({"temperature": [297.15, 297.15], "altitude": [0.0, 0.0]})
+    found = temperature_doubts(cells, log_format(altitude_zero_m=zero))
+    assert len(found) == expected
+    if found:
+        assert found[0].value == pytest.approx(28.5, abs=0.01)
 
 
 def test_a_battery_that_gave_more_than_it_holds_is_named(tmp_path, text):

@@ -39,6 +39,13 @@ def test_density_at_1000_m_of_the_standard_atmosphere(columns, source):
     assert said == source
 
 
+@pytest.mark.parametrize("further", [{}, {"temperature": 281.65}])
+def test_heights_count_from_the_height_of_the_zero(further):
+    """400 m above a field at 600 m is 1000 m: the same row of the table."""
+    found, _ = density(air_cells(altitude=400.0, **further), log_format(altitude_zero_m=600.0))
+    np.testing.assert_allclose(found, 1.1117, rtol=1.5e-4)
+
+
 def test_density_without_air_data_is_stated_or_assumed():
     stated, said = density(air_cells(airspeed=9.0), log_format(density_kg_m3=1.1))
     assert stated.tolist() == [1.1, 1.1]
