@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Mutation testing of the rooms lattice/, flow/ and loads/: are broken formulas noticed?
+"""Mutation testing of the rooms that compute: are broken formulas noticed?
 
     python .ci/mutants.py COPY --out FILE.jsonl [--count N] [--seed S] [--room ROOM] [--again FILE]
 
@@ -20,6 +20,7 @@ import ast
 import json
 import os
 import random
+import re
 import sys
 import time
 from pathlib import Path
@@ -35,17 +36,36 @@ TESTS = {
         "natural_sizes hinge_loads folding_geometry description_camber invariants folded_craft "
         "derivatives hostile_edges strip_coupling"
     ),
-    "flow": "unit_flows soundness kernel invariants derivatives first_solve fold_engine",
+    "flow": "unit_flows soundness kernel invariants derivatives first_solve",
     "kernel": "kernel",
+    "power": "momentum_theory measured_rotors slipstream rotor_cross_validation power_parts",
+    "sections": "section_polars strip_coupling fin_sections folded_sections",
+    "flight/craft": "folded_craft mass_properties folded_sections lateral_stability",
+    "flight/trim": (
+        "trim power_parts spot_trims power_branches roll_rotor_moments power_curve top_speed"
+    ),
+    "flight/mechanism": "worm_and_servo hinge_loads corners_in_studies roll_motion",
+    "flight/motion": "modes_of_motion roll_motion lateral_stability",
+    "flight/plan": "fold_schedule closed_form_missions missions",
+    "flight/simulation": "motion_mechanics motion_in_air motion_command",
+    "log": (
+        "flight_log_segments flight_log_statistics flight_log_rows flight_log_plausible"
+        " flight_log_loads flight_log_tables flight_log_craft"
+    ),
+    "study": "compare design_search sensitivity error_estimates sweep schemas",
     "loads": (
-        "invariants derivatives hinge_loads natural_sizes session fold_engine folded_craft "
+        "invariants derivatives hinge_loads natural_sizes session folded_craft "
         "unit_flows strip_coupling soundness lateral_stability curved_outlines camber_rows bends"
     ),
 }
-COUNTS = {"kernel": 80, "flow": 80, "loads": 130, "lattice": 130}
+COUNTS = {
+    "kernel": 80, "flow": 80, "loads": 130, "lattice": 130, "power": 30, "sections": 30,
+    "flight/craft": 30, "flight/trim": 30, "flight/mechanism": 30, "flight/motion": 30,
+    "flight/plan": 30, "flight/simulation": 30, "log": 30, "study": 30,
+}  # fmt: skip
 KERNEL = ("vlm/flow/kernel.py", "vlm/flow/kernel_rates.py")  # compiled
 BITS = ("BitAnd", "BitOr", "BitXor", "LShift", "RShift")
-SECONDS = 900
+SECONDS = 300
 
 
 def annotations(path: Path) -> list[tuple[int, int, int, int]]:
@@ -83,14 +103,20 @@ def population(room: str) -> list[MutationSpec]:
 
 def room_of(path: str) -> str:
     """The room that a file counts to."""
-    return "kernel" if path in KERNEL else Path(path).parent.name
+    return "kernel" if path in KERNEL else str(Path(path).parent.relative_to("vlm"))
 
 
 def command(path: str) -> str:
-    """The tests that are to notice a mutant of a file."""
+    """The tests that are to notice a mutant of a file: those that import it first."""
     room = room_of(path)
-    found = [next(Path("tests").glob(f"*/test_{name}.py")) for name in TESTS[room].split()]
-    files = " ".join(str(path) for path in found)
+    module = str(Path(path).with_suffix("")).replace("/", ".")
+    direct = [
+        test
+        for test in sorted(Path("tests").glob("*/test_*.py"), key=lambda one: one.stat().st_size)
+        if re.search(rf"{re.escape(module)}\b", test.read_text(encoding="utf-8"))
+    ]
+    near = [next(Path("tests").glob(f"*/test_{name}.py")) for name in TESTS[room].split()]
+    files = " ".join(str(test) for test in dict.fromkeys((*direct, *near)))
     before = "env NUMBA_DISABLE_JIT=1 " if room == "kernel" else ""
     return f"{before}{sys.executable} -m pytest -x -q -p no:cacheprovider {files}"
 
