@@ -88,36 +88,46 @@ def error_and_width(seed: int, truth: Grid, grid: Grid = DEFAULT) -> Row:
     return rows
 
 
-def coverage(rows: list[Row], name: str) -> tuple[int, float]:
-    """How many of the rows are covered, and the median of half-width over error."""
-    pairs = [row[name] for row in rows if name in row]
-    covered = sum(error <= width + NOTHING for error, width in pairs)
-    wide = [width / error for error, width in pairs if error > NOTHING]
+def coverage(rows: dict[int, Row], name: str) -> tuple[int, float]:
+    """How many of the rows are covered, and the median of half-width over error.
+
+    Boxes whose rows do not meet, which get far wider ones, do not count in the median.
+    """
+    pairs = {seed: row[name] for seed, row in rows.items() if name in row}
+    covered = sum(error <= width + NOTHING for error, width in pairs.values())
+    wide = [
+        width / error
+        for seed, (error, width) in pairs.items()
+        if error > NOTHING and wide_case(seed).kind != "unmatched"
+    ]
     return covered, float(np.median(wide))
 
 
 @pytest.fixture(scope="module")
-def hundred() -> list[Row]:
-    return [error_and_width(FIRST_SEED + i, FINER) for i in range(100)]
+def hundred() -> dict[int, Row]:
+    return {seed: error_and_width(seed, FINER) for seed in range(FIRST_SEED, FIRST_SEED + 100)}
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("name", [*ESTIMATED, *ALL])
-def test_half_widths_cover_95_of_100_random_craft_and_folds(name: str, hundred: list[Row]) -> None:
+def test_half_widths_cover_95_of_100_random_craft_and_folds(
+    name: str, hundred: dict[int, Row]
+) -> None:
     """Both sides and wings count as one case, by the worse of them."""
     covered, wide = coverage(hundred, name)
-    cases = sum(name in row for row in hundred)
+    cases = sum(name in row for row in hundred.values())
     assert covered >= 0.95 * cases
     assert wide <= 10.0
 
 
 @pytest.fixture(scope="module")
-def dozen() -> list[Row]:
-    return [error_and_width(FIRST_SEED + 100 + i, FINE) for i in range(12)]
+def dozen() -> dict[int, Row]:
+    first = FIRST_SEED + 100
+    return {seed: error_and_width(seed, FINE) for seed in range(first, first + 12)}
 
 
 @pytest.mark.parametrize("name", NAMED)
-def test_half_widths_cover_a_dozen_random_craft_and_folds(name: str, dozen: list[Row]) -> None:
+def test_half_widths_cover_a_dozen_random_craft_and_folds(name: str, dozen: dict[int, Row]) -> None:
     """Of twelve covered at 95 of 100 each, fewer than ten are seen in 2 of 100 draws."""
     covered, wide = coverage(dozen, name)
     assert covered >= 10
