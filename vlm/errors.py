@@ -16,6 +16,10 @@ class InputRefused(FoldspanError):
     exit_status = 2
 
 
+class BlockMissing(InputRefused):
+    """A block that the question needs is not in the file."""
+
+
 class ComputationFailed(FoldspanError):
     """The input is right, but the computation could not be completed."""
 

@@ -7,6 +7,7 @@ import numpy as np
 
 from vlm.constants import Floats
 from vlm.errors import InputRefused
+from vlm.frames import cross
 from vlm.lattice.planform import HalfPlanform
 from vlm.lattice.spacing import ChordLaw, SpanLaw, chord_rows, span_stations
 
@@ -144,6 +145,16 @@ class HingeLine:
 
     point: Floats
     axis: Floats
+
+    def moment(self, force: Floats, moment: Floats, about: Floats) -> Floats:
+        """Moment of loads about the line, positive raising the tip, shape (...) [N m].
+
+        Parameters
+        ----------
+        force, moment : of the loads, shape (..., 3) [N], [N m]
+        about : the point that ``moment`` is about, shape (3,) [m]
+        """
+        return np.asarray((moment + cross(about - self.point, force)) @ self.axis)
 
     def mirrored(self) -> "HingeLine":
         """The hinge of the other side: an axis is a pseudovector."""

@@ -7,7 +7,6 @@ from typing import Any
 import numpy as np
 
 from vlm.constants import Floats
-from vlm.frames import cross
 from vlm.lattice.lattice import Lattice
 from vlm.loads.coefficients import contracted
 from vlm.loads.craft_loads import GeneralLoads, Loads
@@ -158,8 +157,8 @@ def about_hinges(lattice: Lattice, wrench: Floats) -> dict[str, Floats]:
     for body, line in lattice.hinges.items():
         own = [patch.body == body for patch in lattice.patches]
         total = wrench[own].sum(axis=0)
-        arm = lattice.reference.moment_point - line.point
-        result[body] = np.asarray((total[..., 3:] + cross(arm, total[..., :3])) @ line.axis)
+        about = lattice.reference.moment_point
+        result[body] = line.moment(total[..., :3], total[..., 3:], about)
     return result
 
 

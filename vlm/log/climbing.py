@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from vlm.constants import GRAVITY
+from vlm.constants import GRAVITY, SEA_LEVEL_DENSITY
 from vlm.description.models import Biplane
 from vlm.errors import FoldspanError
 from vlm.flight.trim.power_curve import power_curve
@@ -38,7 +38,7 @@ def climb_efficiency(craft: Biplane) -> float | None:
     try:
         powered = powered_craft(craft, setting.folds, grid=COARSE)
         area = powered.model.reference_area if hasattr(powered.model, "reference_area") else None
-        cruise = np.sqrt(weight / (0.5 * 1.225 * CRUISE_LIFT * (area or _area(craft))))
+        cruise = np.sqrt(weight / (0.5 * SEA_LEVEL_DENSITY * CRUISE_LIFT * (area or _area(craft))))
         speeds = cruise * np.array(PLACES)
         level = power_curve(powered, speeds).values("electrical_power_W")
         climbing = power_curve(powered, speeds, climb_angle=CLIMB_RAD).values("electrical_power_W")

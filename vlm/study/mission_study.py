@@ -47,6 +47,7 @@ class Candidate:
     mass_kg : of the craft [kg]
     tip_span_share : span of the tips over that of the file [1]
     samples : energy of every sample of the inputs, shape (samples,) [J]; None without any
+    is_best_fold : whether its one fold is the best of all
     """
 
     group: str
@@ -55,6 +56,7 @@ class Candidate:
     mass_kg: float
     tip_span_share: float = 1.0
     samples: Floats | None = None
+    is_best_fold: bool = False
 
     @property
     def name(self) -> str:
@@ -234,7 +236,8 @@ def _at_every_fold(
     found += _edges(found, at)
     best = _best_between(found, at)
     if best is not None and best.fold_deg is not None:
-        found.append(at(best.fold_deg, f"best single fold, {best.fold_deg:.1f} deg"))
+        flown = at(best.fold_deg, f"best single fold, {best.fold_deg:.1f} deg")
+        found.append(replace(flown, is_best_fold=True))
     return tuple(found)
 
 
@@ -297,8 +300,7 @@ def _named(craft: Biplane, candidates: tuple[Candidate, ...]) -> tuple[Candidate
         if near:
             flight = replace(near[0].flight, rule=replace(near[0].flight.rule, name=name))
             kept.append(replace(near[0], flight=flight))
-    last = [c for c in candidates[-1:] if c.name.startswith("best")]
-    return (*kept, *last)
+    return (*kept, *(c for c in candidates if c.is_best_fold))
 
 
 def _respanned(tools: _Tools, bare: Biplane, fixed: Sequence[Candidate]) -> tuple[Candidate, ...]:

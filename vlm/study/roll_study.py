@@ -277,7 +277,7 @@ class _Study:
             if blown is None:
                 continue
             air, own = Air(row.airspeed_m_s, self.plan.air.density), row.both_apart_20_deg
-            if row.reason == TOO_SLOW:
+            if row.alpha_deg is None:  # the wings cannot carry it, without slipstream
                 if level_flight(blown.at(self.at_base), air.airspeed, air.density) is not None:
                     found.append(carried_finding(air.airspeed))
             elif own is not None and command is not None:

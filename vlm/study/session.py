@@ -289,8 +289,9 @@ def _hinges(loads: GeneralLoads, patches: list[PatchForces]) -> dict[str, HingeV
         own = [forces for forces in patches if forces.patch.body == body]
         points = np.concatenate([forces.points for forces in own])
         pushes = np.concatenate([forces.forces for forces in own])
-        moment = np.cross(points - line.point, pushes).sum(axis=0) @ line.axis
+        force = pushes.sum(axis=0)
+        moment = line.moment(force, np.cross(points, pushes).sum(axis=0), np.zeros(3))
         inner = min(own, key=lambda forces: float(forces.patch.span_position[0])).patch
         edge = panel_corners(loads, inner)[:, 0]
-        found[body] = HingeView(edge[[0, -1]], pushes.sum(axis=0), float(moment))
+        found[body] = HingeView(edge[[0, -1]], force, float(moment))
     return found

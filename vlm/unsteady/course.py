@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from vlm.constants import Floats
+from vlm.constants import SEA_LEVEL_DENSITY, Floats
 from vlm.lattice.lattice import Lattice
 
 
@@ -41,7 +41,7 @@ class Course:
     stream: Floats
     gust: Callable[[float, Floats], Floats] = still_air
     tip_rates: Callable[[float], Mapping[str, float]] = tips_at_rest
-    density: float = 1.225
+    density: float = SEA_LEVEL_DENSITY
 
     def air_past(self, time: float, body: str, points: Floats) -> Floats:
         """Velocity of the undisturbed air past points of a body, shape (..., 3) [m/s]."""

@@ -69,7 +69,6 @@ def load_history(history: History, *, apparent_mass: bool = True) -> LoadHistory
     steps = len(history.times) - 1
     force = {body: np.zeros((steps, 3)) for body in ("fixed", *lattice.bodies)}
     moment = {body: np.zeros((steps, 3)) for body in force}
-    hinge = {body: np.zeros(steps) for body in lattice.bodies}
     strips = []
     for index, patch in enumerate(lattice.patches):
         gamma = history.circulation[:, lattice.panels_of(index)]
@@ -81,10 +80,11 @@ def load_history(history: History, *, apparent_mass: bool = True) -> LoadHistory
             arm = points - lattice.reference.moment_point
             force[patch.body] += forces.sum(axis=(1, 2))
             moment[patch.body] += np.cross(arm, forces).sum(axis=(1, 2))
-            if patch.body in hinge:
-                line = lattice.hinges[patch.body]
-                about = np.cross(points - line.point, forces).sum(axis=(1, 2))
-                hinge[patch.body] += about @ line.axis
+    point = lattice.reference.moment_point
+    hinge = {
+        body: lattice.hinges[body].moment(force[body], moment[body], point)
+        for body in lattice.bodies
+    }
     bodies = {body: BodyLoads(force[body], moment[body], hinge.get(body)) for body in force}
     middles = 0.5 * (history.times[1:] + history.times[:-1])
     return LoadHistory(times=middles, bodies=bodies, strip_forces=np.concatenate(strips, axis=1))

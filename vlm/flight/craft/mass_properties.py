@@ -14,7 +14,7 @@ import numpy as np
 from vlm.constants import Floats
 from vlm.description.mass import Mass, TipMass
 from vlm.description.models import Biplane
-from vlm.errors import InputRefused
+from vlm.errors import BlockMissing
 from vlm.frames import GEOMETRY_TO_BODY, rotation_about
 from vlm.lattice.cellule import Cellule
 from vlm.lattice.patches import MIRROR, HingeLine
@@ -111,7 +111,7 @@ def needed_mass(craft: Biplane) -> Mass:
     InputRefused : the file has no [mass]
     """
     if craft.mass is None:
-        raise InputRefused(
+        raise BlockMissing(
             f"{craft.source_name}: [mass] is missing; this needs the masses of body and tips"
         )
     return craft.mass

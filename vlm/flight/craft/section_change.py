@@ -28,7 +28,6 @@ from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.flow.onset import onset_velocities
 from vlm.flow.threads import algebra_threads
-from vlm.frames import cross
 from vlm.lattice.cellule import Cellule, Grid, build_cellule
 from vlm.lattice.lattice import resolved
 from vlm.power.slipstream import Slipstream
@@ -298,10 +297,11 @@ class SectionStrips:
         found = {}
         for body, line in lattice.hinges.items():
             own = self._strips_of[body]
-            arm = lattice.reference.moment_point - line.point
-            # (arm x force) . axis = force . (axis x arm)
-            lever = cross(line.axis, arm)
-            found[body] = moment[:, own].sum(axis=1) @ line.axis + force[:, own].sum(axis=1) @ lever
+            found[body] = line.moment(
+                force[:, own].sum(axis=1),
+                moment[:, own].sum(axis=1),
+                lattice.reference.moment_point,
+            )
         return found
 
     @cached_property

@@ -19,7 +19,7 @@ from vlm.air import Air
 from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
-from vlm.errors import ComputationFailed, InputRefused
+from vlm.errors import BlockMissing, ComputationFailed, InputRefused
 from vlm.flight.trim.kept_curves import CurveKeeper
 from vlm.flight.trim.power_curve import PowerCurve, PowerPoint
 from vlm.flight.trim.powered import PoweredCraft, powered_craft
@@ -184,11 +184,9 @@ def _curve_at(
         made = powered_craft(craft, FoldAngles.symmetric(fold), air=air, grid=grid)
         name = "" if keeper is None else curve_name(craft, fold, speeds)
         return spot_curve(made, speeds, keeper=keeper, name=name), ""
-    except InputRefused as error:
-        if "missing" in str(error):
-            raise
-        return None, str(error)
-    except ComputationFailed as error:
+    except BlockMissing:
+        raise
+    except (InputRefused, ComputationFailed) as error:
         return None, str(error)
 
 

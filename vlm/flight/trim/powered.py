@@ -18,7 +18,7 @@ from vlm.constants import GRAVITY, Floats
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.description.power import DragArea, Propulsion, Rotor
-from vlm.errors import InputRefused
+from vlm.errors import BlockMissing
 from vlm.flight.craft.mass_properties import MassProperties, mass_properties
 from vlm.flow.threads import algebra_threads
 from vlm.frames import cross
@@ -227,7 +227,7 @@ def check_power_blocks(craft: Biplane) -> None:
     blocks = {"[mass]": craft.mass, "[[rotors]]": craft.rotors, "[propulsion]": craft.propulsion}
     missing = [name for name, block in blocks.items() if not block]
     if missing:
-        raise InputRefused(
+        raise BlockMissing(
             f"{craft.source_name}: {', '.join(missing)} {'is' if len(missing) == 1 else 'are'}"
             " missing; power and trim need masses, rotors and propulsion"
         )

@@ -30,6 +30,7 @@ def motion_page(study: MotionStudy) -> str:
             "title": escaped(study.title),
             "setting": escaped(words),
             "look": part("look.css"),
+            "stage": part("stage.css"),
             "numbers": escaped(motion_table(study)),
             "caution": escaped(SHORT_CAUTION),
             "data": embedded_json(page_document(study)),

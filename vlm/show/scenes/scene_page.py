@@ -44,6 +44,7 @@ def scene_page(scene: Scene) -> str:
             "title": escaped(scene.title),
             "setting": escaped(words),
             "look": part("look.css"),
+            "stage": part("stage.css"),
             "numbers": escaped("\n".join([*numbers, *scene.doubts])),
             "caution": escaped(SHORT_CAUTION),
             "data": embedded_json(scene_document(scene)),
