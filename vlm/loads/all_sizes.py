@@ -8,7 +8,12 @@ import numpy as np
 from vlm.constants import Floats
 from vlm.loads.craft_loads import Loads
 from vlm.loads.parts import FIN_PREFIX, about_hinges
-from vlm.loads.sizes import STATE_FLOWS, natural_sizes, span_efficiency_size
+from vlm.loads.sizes import (
+    STATE_FLOWS,
+    natural_sizes,
+    span_efficiency_size,
+    surface_sizes,
+)
 from vlm.loads.state import FlightState
 
 TIP_ARM = 0.5
@@ -51,10 +56,12 @@ def all_sizes(
             sizes[f"{moment}_fold_{side}"] = TIP_ARM * sizes["CL"]
             sizes[f"{moment}_fold_{side}_stability"] = TIP_ARM * sizes["CL"]
     for wing, area in areas.items():
-        sizes[f"CL_{wing}"] = sizes["CL"] * loads.reference.area / area
+        scale = loads.reference.area / area
+        sizes[f"CL_{wing}"] = sizes["CL"] * scale
         sizes[f"CDi_share_{wing}"] = np.ones(state.shape)
         if wing.startswith(FIN_PREFIX):
-            sizes[f"CY_{wing}"] = sizes["CY"] * loads.reference.area / area
+            own = surface_sizes(loads, state, wing.removeprefix(FIN_PREFIX))
+            sizes |= {f"{name}_{wing}": size * scale for name, size in own.items()}
     return sizes | _hinge_sizes(loads, state, tips)
 
 

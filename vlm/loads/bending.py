@@ -5,6 +5,9 @@ for a bent strip of a vortex sheet less well than a straight row does, so that e
 turn (measured in the docs, accuracy).
 """
 
+from collections.abc import Iterator
+from itertools import combinations
+
 import numpy as np
 
 from vlm.constants import Floats
@@ -22,9 +25,24 @@ def largest_bend(lattice: Lattice) -> float:
         beside, beyond = (1 if end == INNER else -2 for end in (shared.one_end, shared.two_end))
         edge = one[:, shared.one_end]
         arriving, leaving = _directions(edge - one[:, beside]), _directions(two[:, beyond] - edge)
-        cosine = np.clip(np.sum(arriving * leaving, axis=1), -1.0, 1.0)
-        turns.append(float(np.arccos(cosine).max()))
-    return max(turns)
+        turns.append(_turn(arriving, leaving))
+    return max([*turns, *_loose_turns(lattice)])
+
+
+def _loose_turns(lattice: Lattice) -> Iterator[float]:
+    """Turns where fins stand on wings whose rows do not meet theirs, at the trailing edge [rad]."""
+    for junction in lattice.junctions:
+        ways = [
+            lattice.patches[index].nodes[-1, [end, 1 if end == INNER else -2]]
+            for index, end in ([] if junction.matched else junction.members)
+        ]
+        for one, two in combinations(ways, 2):
+            yield _turn(_directions(one[:1] - one[1:]), _directions(two[1:] - two[:1]))
+
+
+def _turn(arriving: Floats, leaving: Floats) -> float:
+    cosine = np.clip(np.sum(arriving * leaving, axis=1), -1.0, 1.0)
+    return float(np.arccos(cosine).max())
 
 
 def _directions(vectors: Floats) -> Floats:

@@ -48,6 +48,16 @@ def natural_sizes(loads: Loads, state: FlightState) -> dict[str, Any]:
     return sizes
 
 
+def surface_sizes(loads: Loads, state: FlightState, surface: str) -> dict[str, Any]:
+    """Sizes of CL and CY of one surface alone, on the reference area of the craft."""
+    amounts = state.amounts(loads.reference, loads.columns)[..., :STATE_FLOWS]
+    patches = loads.lattice.patches
+    own = [patch.wing == surface for patch in patches[: len(patches) // 2]]
+    pairs = _pair_tables(loads.tables(state))[..., own, :, :, :]
+    found = _sizes(loads, state, _products(pairs, amounts, amounts) / 2.0)
+    return {name: found[name] for name in ("CL", "CY")}
+
+
 def span_efficiency_size(values: Mapping[str, Any], sizes: Mapping[str, Any]) -> Any:
     """Size of the span efficiency of lift and drag with the given values and sizes.
 
