@@ -137,7 +137,6 @@ def test_the_angle_at_which_a_tip_meets_a_fin_is_where_they_touch() -> None:
 
 def test_what_is_warned_of() -> None:
     assert codes(two_wings(fins=(plate(**BETWEEN),))) == []
-    assert "unmatched_fin" in codes(two_wings(fins=(plate(**BETWEEN | {"x_m": 0.05}),)))
     near = plate(y_m=0.3, z_m=0.003, span_m=0.1)
     assert "near_fin" in codes(two_wings(fins=(near,)))
     behind = plate(x_m=0.5, y_m=0.3, z_m=-0.1, span_m=0.2)

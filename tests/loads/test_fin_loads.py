@@ -9,16 +9,21 @@ from core_craft import monoplane
 from fin_craft import COARSE, FAR, alone, force_on, lattice, plate, two_wings
 from scipy import linalg
 
+from vlm.air import standard_air
 from vlm.description.models import Biplane, Reference
 from vlm.flow.direction import CRAFT_AXIS
 from vlm.flow.kernel_plain import ring_velocities
 from vlm.flow.onset import onset_velocities
 from vlm.flow.solve import normal_onset, unit_flows
 from vlm.lattice.cellule import Grid
-from vlm.loads.coefficients import coefficients, derivatives
+from vlm.loads.coefficients import coefficients, contracted, derivatives
 from vlm.loads.craft_loads import CraftLoads, craft_loads, loads_of_state
 from vlm.loads.relaxed_loads import relaxed_loads
+from vlm.loads.segment_forces import patch_forces
 from vlm.loads.state import FlightState
+from vlm.sections.coupling import settle, strip_onset
+from vlm.sections.sectioned import sectioned_lattice
+from vlm.sections.strip_forces import strip_forces
 
 AHEAD = FlightState()
 TILTED, SLIPPING = (float(np.radians(a)) for a in (4.0, 3.0))
@@ -300,3 +305,44 @@ def test_one_onset_serves_all() -> None:
     onset = normal_onset(found)
     own = found.plane_panels
     np.testing.assert_allclose(onset[own], -onset[own + found.panels // 2], atol=1e-15)
+
+
+# --- on wings of another chord -------------------------------------------------------------
+
+LOOSE = two_wings(0.3, upper={"end_chord_m": 0.16},
+                  fins=(plate(x_m=0.03, y_m=0.3, root_chord_m=0.15, end_chord_m=0.15,
+                              **BETWEEN),))  # fmt: skip
+
+
+def test_rows_that_do_not_meet_the_wings_leave_the_loads_smooth() -> None:
+    # Whatever the rows, and so wherever a filament of the plate ends beside the wing's: its plain
+    # velocity there makes 20 % of CY_beta and changes the sign of Cl_beta on one of these lattices.
+    state = FlightState(alpha=TILTED)
+    found = [slopes(LOOSE, Grid(rows, 12), state) for rows in (4, 5, 6, 7)]
+    finest = slopes(LOOSE, Grid(12, 16), state)
+    assert [one["CY_beta"] for one in found] == pytest.approx([finest["CY_beta"]] * 4, rel=0.02)
+    for name in ("Cl_beta", "Cn_beta"):
+        assert [one[name] for one in found] == pytest.approx([finest[name]] * 4, abs=0.002)
+
+
+def test_forces_of_segments_sum_up_to_the_tables() -> None:
+    loads = craft_loads(lattice(LOOSE))
+    state = FlightState(alpha=TILTED, beta=SLIPPING)
+    amounts = state.amounts(loads.reference, loads.columns)
+    force = sum(piece.forces.sum(axis=0) for piece in patch_forces(loads, amounts, 1.0))
+    whole = contracted(loads.total, amounts, amounts)[:3]
+    np.testing.assert_allclose(force, whole, rtol=1e-9, atol=1e-12)
+
+
+def test_thin_sections_on_loose_plates_are_those_of_the_lattice() -> None:
+    found, air = lattice(LOOSE), standard_air()
+    model = sectioned_lattice(LOOSE, found)
+    state = FlightState(alpha=TILTED, beta=SLIPPING)
+    stream = np.array(state.wind())[None]
+    onset = strip_onset(model, np.broadcast_to(stream[:, None], (1, found.panels, 3)), air)
+    strips = strip_forces(model, settle(model, onset), stream)
+    loads = craft_loads(found)
+    amounts = state.amounts(loads.reference, loads.columns)
+    expected = air.density_kg_m3 * contracted(loads.total, amounts, amounts)
+    np.testing.assert_allclose(strips.force[0].sum(axis=0), expected[:3], rtol=1e-8)
+    np.testing.assert_allclose(strips.moment[0].sum(axis=0), expected[3:], rtol=1e-7, atol=1e-9)

@@ -180,21 +180,9 @@ def _leg_clearance(trailing: Floats, target: Patch, wake: Floats) -> float:
 def _unmatched(lattice: Lattice) -> Finding | None:
     loose = [joint for joint in lattice.joints if joint.closed and not joint.matched]
     if not loose:
-        return _unmatched_fins(lattice)
-    return Finding(
-        "unmatched_joint", "a tip joined to an end of another chord or stagger (rows do not meet)",
-        float(len(loose)), 0.0, "1", "rows that do not meet leave an error of about"
-        " log(strips)/rows in forces at the corner (docs, theory)",
-        "take more rows; trust the error estimate",
-    )  # fmt: skip
-
-
-def _unmatched_fins(lattice: Lattice) -> Finding | None:
-    loose = [junction for junction in lattice.junctions if not junction.matched]
-    if not loose:
         return None
     return Finding(
-        "unmatched_fin", "fins on wings of another chord there (rows do not meet): junctions",
+        "unmatched_joint", "a tip joined to an end of another chord or stagger (rows do not meet)",
         float(len(loose)), 0.0, "1", "rows that do not meet leave an error of about"
         " log(strips)/rows in forces at the corner (docs, theory)",
         "take more rows; trust the error estimate",

@@ -76,11 +76,11 @@ def _influence(points: Floats, nodes: Floats, core: Floats) -> Floats:
     first = np.sum(start * start, axis=-1)
     last = np.sum(end * end, axis=-1)
     soft = core[:, None, None] ** 2
-    change = _factor(first + soft, last + soft, dot + soft) - _factor(first, last, dot)
+    change = factor(first + soft, last + soft, dot + soft) - factor(first, last, dot)
     return np.asarray(change[..., None] * turned / FOUR_PI)
 
 
-def _factor(first: Floats, last: Floats, dot: Floats) -> Floats:
+def factor(first: Floats, last: Floats, dot: Floats) -> Floats:
     """(|a| + |b|) / (|a| |b| (|a| |b| + a . b)) from squared lengths and the dot product."""
     a, b = np.sqrt(first), np.sqrt(last)
     return np.asarray((a + b) / (a * b * (a * b + dot)))

@@ -10,6 +10,7 @@ from vlm.flow.onset import onset_velocities
 from vlm.lattice.patches import Patch
 from vlm.loads.craft_loads import GeneralLoads
 from vlm.loads.kinks import applied, bend_influence, bends_of, bound_strengths
+from vlm.loads.loose import with_loose_ends
 from vlm.loads.segments import surface_segments, surface_strengths
 
 
@@ -74,6 +75,8 @@ def patch_forces(loads: GeneralLoads, amounts: Floats, density: float) -> list[P
                 strength = bound_strengths(source, rings[bend.source])
                 change = applied(bend_influence(patch, source, bend.core), strength)
                 velocity[: len(change)] += change
+        loose = with_loose_ends(lattice, index, np.zeros((0, 3, 1)), circulation)
+        velocity[: len(loose)] += loose
         whole = velocity[:, :, 0] + onset_velocities(lattice, patch, segments.points) @ amounts
         forces = density * on_segments[index] * np.cross(whole, segments.vectors)
         found.append(PatchForces(patch, segments.points, forces))

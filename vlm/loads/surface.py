@@ -22,6 +22,7 @@ from vlm.loads.kinks import (
     bends_of,
     bound_strengths,
 )
+from vlm.loads.loose import with_loose_ends
 from vlm.loads.segments import (
     Change,
     Segments,
@@ -315,7 +316,8 @@ def reflected_columns(lattice: Lattice, circulation: Floats) -> Floats:
 
 
 def _softened(lattice: Lattice, where: Sequence[_Place], circulation: Floats) -> list[Floats]:
-    """Velocity changes of equation (11) at the bound points of every place.
+    """Velocity changes of equation (11) at the bound points of every place, at all segments where
+    rows of other patches end beside it.
 
     shape (0 or points, 3, columns) each
     """
@@ -329,7 +331,7 @@ def _softened(lattice: Lattice, where: Sequence[_Place], circulation: Floats) ->
             strength = bound_strengths(source, circulation[lattice.panels_of(bend.source)])
             change = applied(bend_influence(place.patch, source, bend.core), strength)
             total = change + total if len(total) else change
-        found.append(total)
+        found.append(with_loose_ends(lattice, place.index, total, circulation))
     return found
 
 

@@ -30,6 +30,7 @@ from vlm.flow.wake import Wake, trailing_rings
 from vlm.lattice.lattice import Lattice
 from vlm.loads.farfield import WakeTrace, wake_trace
 from vlm.loads.kinks import bend_influence, bends_of
+from vlm.loads.loose import loose_ends_of, loose_influence
 from vlm.loads.segments import surface_segments, surface_strengths
 from vlm.sections.packed import THIN_KEYS, packed_polars, shape_of, thin_drag_of
 from vlm.sections.polar import Polar
@@ -294,4 +295,10 @@ def _induced(lattice: Lattice, wake: Wake, places: Floats) -> Floats:
             if row > 0:
                 # A bound segment's strength is its ring's less that of the ring ahead.
                 table[at[:, None], :, (rings - source.strips)[None, :]] -= change[row]
+    for loose in loose_ends_of(lattice):
+        target, source = lattice.patches[loose.target], lattice.patches[loose.source]
+        change = loose_influence(target, source, loose.core).transpose(0, 3, 1, 2)
+        change[..., :-1, :] -= change[..., 1:, :]  # a ring's own segment less the one behind it
+        own = slice(starts[loose.target], starts[loose.target + 1])
+        table[own, :, lattice.panels_of(loose.source)] += change.reshape(*change.shape[:2], -1)
     return table.reshape(3 * len(places), -1)
