@@ -97,6 +97,11 @@ RANGES = {
         Range("section table, cm", "1", (-0.7, 0.7), (-5.0, 5.0)),
         Range("section table, step of cl", "1/deg", (-0.5, 0.5)),
         # Rotors and drives
+        Range("fins.*.span_m", "m", (0.01, 5.0)),
+        Range("fins.*.root_chord_m", "m", (0.01, 2.0)),
+        Range("fins.*.end_chord_m", "m", (0.005, 2.0)),
+        Range("fins.*.x_m", "m", (-3.0, 10.0)),
+        Range("fins.*.incidence_deg", "deg", (-15.0, 15.0)),
         Range("rotors.*.radius_m", "m", (0.02, 0.7)),
         Range("rotors.*.solidity", "1", (0.02, 0.3)),
         Range("rotors.*.pitch_m", "m", (0.01, 1.5)),
@@ -222,7 +227,7 @@ def _keys(value: Any, key: str, place: str) -> Iterator[Placed]:
                 step = "*"
             joined = f"{key}.{step}" if key else step
             yield from _keys(item, joined, f"{place}.{cut(name)}" if place else cut(name))
-    elif isinstance(value, list) and key in ("rotors", "mission"):
+    elif isinstance(value, list) and key in ("rotors", "mission", "fins"):
         for index, item in enumerate(value):
             yield from _keys(item, f"{key}.*", f"{place}.{index}")
     elif isinstance(value, int | float) and not isinstance(value, bool) and key in RANGES:

@@ -13,7 +13,13 @@ from vlm.constants import Floats
 from vlm.description.fin import Fin
 from vlm.description.models import Biplane, Wing
 from vlm.lattice.camber import row_slopes
-from vlm.lattice.fins import Junction, fin_planforms, junctions, with_fin_edges
+from vlm.lattice.fins import (
+    Junction,
+    crowded_ahead,
+    fin_planforms,
+    junctions,
+    with_fin_edges,
+)
 from vlm.lattice.patches import HingeLine, PanelLaws, Patch, PieceSpec, hinge_line, panelled
 from vlm.lattice.planform import HalfPlanform, half_planform
 from vlm.lattice.reference import ReferenceFrame, reference_frame
@@ -115,7 +121,9 @@ def build_cellule(craft: Biplane, grid: Grid | None = None) -> Cellule:
     wings = _wings(craft)
     halves = {name: half_planform(wing, _root(craft, name), name) for name, wing in wings.items()}
     halves = with_fin_edges(halves, craft.fins)
-    fins = fin_planforms(craft.fins, halves)
+    plates = fin_planforms(craft.fins, halves)
+    halves = crowded_ahead(halves, craft.fins, plates)
+    fins = crowded_ahead(plates, craft.fins, plates)
     shares = _shares(halves, grid)
     starboard: list[Patch] = []
     hinges: dict[str, HingeLine] = {}

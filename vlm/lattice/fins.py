@@ -41,16 +41,14 @@ def with_fin_edges(
 ) -> dict[str, HalfPlanform]:
     """Half wings with a strip edge wherever a fin is joined to them.
 
-    With a fin in the plane of symmetry, strips crowd at the centreline as well: the leg there lies
-    in the plane of that fin, and its strength goes with the width of the strips beside it.
+    Ahead of a fin in the plane of symmetry strips crowd at the centreline as well, see
+    :func:`crowded_ahead`.
 
     Raises
     ------
     InputRefused : a fin is joined to a wing beyond its fixed part
     """
     result = dict(halves)
-    if any(fin.is_on_plane for fin in fins):
-        result = {name: replace(half, centre_is_kinked=True) for name, half in halves.items()}
     for index, fin in enumerate(fins):
         for wing in fin.stands_on:
             result[wing] = _with_edge(result[wing], fin.y_m, f"fins.{index}", wing)
@@ -97,10 +95,32 @@ def fin_planforms(
     fins: Sequence[Fin], halves: Mapping[str, HalfPlanform]
 ) -> dict[str, HalfPlanform]:
     """The starboard plate of every fin by its name; raises as :func:`fin_planform` does."""
-    found = {fin.name: fin_planform(fin, halves, f"fins.{i}") for i, fin in enumerate(fins)}
-    if any(fin.is_on_plane for fin in fins):
-        found = {name: replace(half, centre_is_kinked=True) for name, half in found.items()}
-    return found
+    return {fin.name: fin_planform(fin, halves, f"fins.{i}") for i, fin in enumerate(fins)}
+
+
+def crowded_ahead(
+    surfaces: Mapping[str, HalfPlanform], fins: Sequence[Fin], plates: Mapping[str, HalfPlanform]
+) -> dict[str, HalfPlanform]:
+    """Surfaces with strips that crowd at the centreline where a fin in its plane stands behind it.
+
+    The leg at the centreline lies in the plane of that fin, and its strength goes with the width of
+    the strips beside it.
+    """
+    aftmost = max(
+        (float(_trailing(plates[fin.name]).max()) for fin in fins if fin.is_on_plane),
+        default=-np.inf,
+    )
+    return {
+        name: replace(half, centre_is_kinked=True)
+        if half.leading_edge[0, 1] == 0.0 and _trailing(half)[0] < aftmost
+        else half
+        for name, half in surfaces.items()
+    }
+
+
+def _trailing(half: HalfPlanform) -> Floats:
+    """Places aft of the trailing edge's ends, shape (stations,) [m]."""
+    return np.asarray((half.leading_edge + half.chord_vector)[:, 0])
 
 
 def fin_planform(fin: Fin, halves: Mapping[str, HalfPlanform], where: str) -> HalfPlanform:

@@ -94,7 +94,8 @@ class Loads(Protocol):
 
     @property
     def errors(self) -> Mapping[str, float]:
-        """Half-widths of an interpolation between folds, by coefficient and derivative; of the
+        """Half-widths of an interpolation between folds, or between angles of the wake of a craft
+        with fins, by coefficient and derivative; of the
         moment about each tip's hinge per rho U^2 as "hinge_moment_TIP" [m^3]. None where solved."""
 
     @property
@@ -384,7 +385,17 @@ class StreamLoads(AngledLoads):
         """As :meth:`CraftLoads.mirrored`."""
         turned = self._turned
         image = None if turned is None else lambda: turned().mirrored()
-        return type(self)(tuple(node.mirrored() for node in self.solutions), image)
+        found = type(self)(tuple(node.mirrored() for node in self.solutions), image)
+        found.errors = {_of_other_side(name): error for name, error in self.errors.items()}
+        return found
+
+
+def _of_other_side(name: str) -> str:
+    """The name of a number of one side's tip, of the other side's."""
+    for side, other in OTHER_SIDE.items():
+        if name.endswith(side):
+            return name.removesuffix(side) + other
+    return name
 
 
 class StatesLoads:

@@ -22,6 +22,7 @@ from vlm.loads.craft_loads import (
     stream_loads,
 )
 from vlm.loads.loads_chart import LoadsChart
+from vlm.loads.misses import angle_misses
 from vlm.loads.relaxed_loads import relaxed_loads
 from vlm.loads.state import FlightState, WakeKind
 
@@ -90,13 +91,15 @@ class FoldEngine:
     def loads_for(self, folds: FoldAngles, state: FlightState) -> Loads:
         """Loads at one fold setting for given states alone.
 
-        A few states, and any with sideslip, are solved each by itself; many share the solutions of
-        :meth:`loads`. With a relaxed wake every state has its own, and no rates with fold.
+        A few states, any with sideslip and all of a craft with fins are solved each by itself;
+        many share the solutions of :meth:`loads`. With a relaxed wake every state has its own, and
+        no rates with fold.
         """
         if self.wake == "relaxed":
             lattice = resolved(self.cellule, self.craft, folds)
             return StatesLoads(state.shape, [relaxed_loads(lattice, one) for one in state.each()])
-        many = int(np.prod(state.shape)) > MOST_EXACT
+        # With fins, the wake of one surface may meet another at an angle between those tabulated.
+        many = int(np.prod(state.shape)) > MOST_EXACT and not self.craft.fins
         if self.wake == "craft" or (many and not np.any(state.beta)):
             return self.loads(folds)
         lattice = resolved(self.cellule, self.craft, folds)
@@ -119,7 +122,10 @@ class FoldEngine:
         return resolved(self.cellule, self.craft, folds)
 
     def _stream(self, folds: FoldAngles, sideslip: bool) -> StreamLoads:
-        return stream_loads(self._placed(folds), fold_rates=self.fold_rates, sideslip=sideslip)
+        found = stream_loads(self._placed(folds), fold_rates=self.fold_rates, sideslip=sideslip)
+        if self.craft.fins:
+            found.errors = angle_misses(found, sideslip=sideslip)
+        return found
 
     @cached_property
     def _chart(self) -> LoadsChart | None:

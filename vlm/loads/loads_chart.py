@@ -10,6 +10,7 @@ the polynomials against; their largest misses go with every reading.
 from collections.abc import Callable, Mapping, Sequence
 from functools import cached_property, partial
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 
@@ -21,9 +22,9 @@ from vlm.flow.wake import WakeShape
 from vlm.lattice.cellule import Grid
 from vlm.lattice.lattice import Lattice
 from vlm.loads.angles import AngledTable
-from vlm.loads.coefficients import coefficients, contracted, derivatives
+from vlm.loads.coefficients import coefficients
 from vlm.loads.craft_loads import AngledLoads, CraftLoads, StreamLoads
-from vlm.loads.parts import about_hinges
+from vlm.loads.misses import COEFFICIENTS, compared_numbers, largest_misses
 from vlm.loads.state import FlightState
 
 TOLERANCE = 1e-4
@@ -36,7 +37,6 @@ stretch up to the width named, else the second, and the next ones where those do
 HELD_SHARES = ((0.31, 0.31), (0.07, 0.72), (0.55, 0.93))
 """Places, port and starboard, of the settings that the polynomials are held against [1]."""
 HELD_ALPHAS: Floats = np.radians([-2.0, 4.0, 10.0])
-COEFFICIENTS = ("CL", "CDi", "CY", "Cl", "Cm", "Cn")
 
 Solve = Callable[[FoldAngles], StreamLoads]
 Place = Callable[[FoldAngles], Lattice]
@@ -194,12 +194,17 @@ class LoadsChart:
             where = FoldPoints(low, high, count, self.pairs)
             try:
                 solved = _Points(self._solved(where))
-                solved.errors = self._misses(where, solved)
+                misses = self._misses(where, solved)
             except (InputRefused, ComputationFailed):
                 # Tips of the two sides may meet one another; then no chart spans all pairs.
                 return None
             sizes = _sizes(solved.settings)
-            if all(solved.errors[name] <= TOLERANCE * sizes[name] for name in COEFFICIENTS):
+            if all(misses[name] <= TOLERANCE * sizes[name] for name in COEFFICIENTS):
+                own = [one.errors for one in solved.settings]
+                solved.errors = {
+                    name: miss + max(errors.get(name, 0.0) for errors in own)
+                    for name, miss in misses.items()
+                }
                 return where, solved
         return None
 
@@ -215,32 +220,18 @@ class LoadsChart:
 
     def _misses(self, where: FoldPoints, points: _Points) -> dict[str, float]:
         """Largest misses at settings that were not used, by coefficient and derivative."""
-        worst: dict[str, float] = {}
+        pairs = []
         for shares in HELD_SHARES:
             left, right = where.low + np.array(shares) * (where.high - where.low)
             folds = FoldAngles(float(left if self.pairs else right), float(right))
             truth = self._solve(folds)
             weights = where.weights(folds.left_deg, folds.right_deg)
             read = ChartedLoads(truth.lattice, points, weights, None, lambda: None)
-            guess, values = self._values(read), self._values(truth)
-            for name, value in values.items():
-                miss = float(np.max(np.abs(guess[name] - value)))
-                worst[name] = max(worst.get(name, 0.0), miss)
-        return worst
+            pairs.append((self._values(read), self._values(truth)))
+        return largest_misses(pairs)
 
-    def _values(self, loads: StreamLoads | ChartedLoads) -> dict[str, Floats]:
-        """Coefficients, moments about the hinges and, where they are solved for, derivatives."""
-        state = FlightState(alpha=HELD_ALPHAS)
-        found = coefficients(loads, state)
-        known = {name: np.asarray(getattr(found, name)) for name in COEFFICIENTS}
-        amounts = state.amounts(loads.reference, loads.columns)[..., None, :]
-        each = contracted(loads.tables(state).wrench, amounts, amounts)
-        about = about_hinges(loads.lattice, np.moveaxis(each, -2, 0))
-        known |= {f"hinge_moment_{body}": moment for body, moment in about.items()}
-        if self.sideslip:
-            slopes = derivatives(loads, state)["body"]
-            known |= {n: np.asarray(v) for n, v in slopes.items() if np.all(np.isfinite(v))}
-        return known
+    def _values(self, loads: StreamLoads | ChartedLoads) -> dict[str, Any]:
+        return compared_numbers(loads, FlightState(alpha=HELD_ALPHAS), sideslip=self.sideslip)
 
 
 def _sizes(settings: Sequence[StreamLoads]) -> dict[str, float]:

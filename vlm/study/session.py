@@ -13,10 +13,11 @@ from vlm.description.folds import FoldAngles, allowed_fold
 from vlm.description.models import Biplane
 from vlm.flow.direction import wake_direction
 from vlm.lattice.cellule import Cellule, Grid
+from vlm.lattice.lattice import resolved
 from vlm.lattice.patches import Patch
 from vlm.lattice.spacing import chord_rows, row_extents
 from vlm.loads.coefficients import coefficients, derivatives, neutral_point
-from vlm.loads.craft_loads import GeneralLoads
+from vlm.loads.craft_loads import GeneralLoads, loads_of_state
 from vlm.loads.fold_engine import Charted, FoldEngine
 from vlm.loads.segment_forces import PatchForces, patch_forces
 from vlm.loads.state import FlightState
@@ -188,7 +189,8 @@ class Session:
 
     def scene(self, setting: Setting) -> Scene:
         """Everything to draw at a setting; raises as :meth:`loads` does."""
-        loads, state = self.loads(setting.folds), setting.flight_state
+        state = setting.flight_state
+        loads = self._loads_at(setting.folds, state)
         amounts = state.amounts(loads.reference, loads.columns) * setting.airspeed_m_s
         patches = patch_forces(loads, amounts, setting.density_kg_m3)
         trailing = [forces.patch.nodes[-1] for forces in patches]
@@ -209,6 +211,17 @@ class Session:
             size=loads.reference.span,
             doubts=tuple(finding.sentence() for finding in state_doubts(state)),
         )
+
+    def _loads_at(self, folds: FoldAngles, state: FlightState) -> GeneralLoads:
+        """Loads for one state.
+
+        With fins they are solved for it: between tabulated angles the wake of one surface may meet
+        a fin behind it.
+        """
+        if not self.craft.fins:
+            return self.loads(folds)
+        lattice = resolved(self.cellule, self.craft, folds)
+        return loads_of_state(lattice, state, fold_rates=False)
 
     def _half_widths(self, loads: GeneralLoads, state: FlightState) -> dict[str, float]:
         sizes = surface_areas(self.cellule), tip_sizes(self.cellule)

@@ -1,0 +1,59 @@
+"""What polynomials miss: numbers of tables against those of a setting that was solved."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from vlm.constants import Floats
+from vlm.flow.solve import Solvers
+from vlm.loads.angles import ANGLES
+from vlm.loads.coefficients import coefficients, contracted, derivatives
+from vlm.loads.craft_loads import Loads, StreamLoads, loads_of_state
+from vlm.loads.parts import about_hinges
+from vlm.loads.state import FlightState
+
+COEFFICIENTS = ("CL", "CDi", "CY", "Cl", "Cm", "Cn")
+BETWEEN: Floats = 0.5 * (ANGLES[1:-2] + ANGLES[2:-1])
+"""Angles of the wake half-way between the middle ones of those tabulated [rad]."""
+
+
+def compared_numbers(loads: Loads, state: FlightState, *, sideslip: bool) -> dict[str, Any]:
+    """Coefficients, moments about the hinges over rho U^2 and, if asked for, derivatives."""
+    found = coefficients(loads, state)
+    known = {name: np.asarray(getattr(found, name)) for name in COEFFICIENTS}
+    amounts = state.amounts(loads.reference, loads.columns)[..., None, :]
+    each = contracted(loads.tables(state).wrench, amounts, amounts)
+    about = about_hinges(loads.lattice, np.moveaxis(each, -2, 0))
+    known |= {f"hinge_moment_{body}": moment for body, moment in about.items()}
+    if sideslip:
+        slopes = derivatives(loads, state)["body"]
+        known |= {n: np.asarray(v) for n, v in slopes.items() if np.all(np.isfinite(v))}
+    return known
+
+
+def largest_misses(pairs: list[tuple[Mapping[str, Any], Mapping[str, Any]]]) -> dict[str, float]:
+    """Largest difference of every number over pairs of a reading and the truth."""
+    worst: dict[str, float] = {}
+    for guess, truth in pairs:
+        for name in truth.keys() & guess.keys():
+            miss = float(np.max(np.abs(guess[name] - truth[name])))
+            worst[name] = max(worst.get(name, 0.0), miss)
+    return worst
+
+
+def angle_misses(loads: StreamLoads, *, sideslip: bool) -> dict[str, float]:
+    """What the polynomials over the wake's angle miss half-way between the angles, by number.
+
+    Without surfaces behind others that is nothing. A wake that passes a fin at one of the angles,
+    or between two, is felt there.
+    """
+    solvers = Solvers(loads.lattice)
+    pairs = []
+    for angle in BETWEEN:
+        state = FlightState(alpha=float(angle))
+        solved = loads_of_state(loads.lattice, state, fold_rates=False, solvers=solvers)
+        pairs.append(
+            tuple(compared_numbers(one, state, sideslip=sideslip) for one in (loads, solved))
+        )
+    return largest_misses(pairs)
