@@ -1,6 +1,6 @@
 """What polynomials miss: numbers of tables against those of a setting that was solved."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -32,7 +32,9 @@ def compared_numbers(loads: Loads, state: FlightState, *, sideslip: bool) -> dic
     return known
 
 
-def largest_misses(pairs: list[tuple[Mapping[str, Any], Mapping[str, Any]]]) -> dict[str, float]:
+def largest_misses(
+    pairs: Sequence[tuple[Mapping[str, Any], Mapping[str, Any]]],
+) -> dict[str, float]:
     """Largest difference of every number over pairs of a reading and the truth."""
     worst: dict[str, float] = {}
     for guess, truth in pairs:
@@ -53,7 +55,6 @@ def angle_misses(loads: StreamLoads, *, sideslip: bool) -> dict[str, float]:
     for angle in BETWEEN:
         state = FlightState(alpha=float(angle))
         solved = loads_of_state(loads.lattice, state, fold_rates=False, solvers=solvers)
-        pairs.append(
-            tuple(compared_numbers(one, state, sideslip=sideslip) for one in (loads, solved))
-        )
+        read = compared_numbers(loads, state, sideslip=sideslip)
+        pairs.append((read, compared_numbers(solved, state, sideslip=sideslip)))
     return largest_misses(pairs)

@@ -93,12 +93,12 @@ def _mass_table(check: CraftCheck) -> str:
 
 
 def _fins(fins: Mapping[str, Any]) -> str:
-    heads = ["fin", "plates", "root leading edge", "span", "dihedral", "area", "joined to"]
-    units = ["", "", "m, geometry axes", "m", "deg", "m^2", ""]
+    heads = ["fin", "leading edge of its root", "span", "dihedral", "area", "joined to"]
+    units = ["", "m, geometry axes", "m", "deg", "m^2", ""]
     rows = [
-        [name, f"{fin['plates']}", ", ".join(number(v, 3) for v in fin["root_m"]),
+        [name, ", ".join(number(v, 3) for v in fin["root_m"]),
          number(fin["span_m"]), f"{fin['dihedral_deg']:.4g}", number(fin["area_m2"]),
-         " and ".join(fin["joined_to"]) or "nothing"]
+         ", ".join(fin["joined_to"]) or "nothing"]
         for name, fin in fins.items()
     ]  # fmt: skip
     return _two_heads(heads, units, rows)
