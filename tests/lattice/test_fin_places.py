@@ -141,3 +141,12 @@ def test_what_is_warned_of() -> None:
     assert "near_fin" in codes(two_wings(fins=(near,)))
     behind = plate(x_m=0.5, y_m=0.3, z_m=-0.1, span_m=0.2)
     assert "leg_near_control_point" in codes(two_wings(fins=(behind,)))
+
+
+def test_the_weak_leg_in_the_plane_of_a_keel_is_no_warning() -> None:
+    # Straight ahead of the middle control point of a keel; a pair beside it is warned of.
+    keel = plate(name="keel", x_m=0.6, z_m=-0.15, span_m=0.3)
+    assert codes(two_wings(fins=(keel,))) == []
+    found = lattice(two_wings(fins=(keel,)))
+    wings = [p for p in found.patches if p.wing == "upper" and p.side == "right"]
+    assert wings[0].width[0] < 0.2 * wings[0].width[3]  # strips crowd toward the centreline
