@@ -157,9 +157,12 @@ def _clearance_of(lattice: Lattice, wake: Floats) -> float:
         for source in lattice.patches:
             if target.wing == source.wing:
                 continue
-            ways = _boxes_apart(source.nodes[-1] @ across, target.controls @ across)
+            legs = source.nodes[-1]
+            if target.on_plane and not source.on_plane and legs[0, 1] == 0.0:
+                legs = legs[1:]  # that in the fin's plane is as weak as its strips are narrow
+            ways = _boxes_apart(legs @ across, target.controls @ across)
             if ways <= LEG_SHARE * target.width.max():
-                worst = min(worst, _leg_clearance(source.nodes[-1], target, wake))
+                worst = min(worst, _leg_clearance(legs, target, wake))
     return worst
 
 
