@@ -20,7 +20,7 @@ from vlm.flight.trim.powered import PoweredCraft, flight_loads, powered_craft
 from vlm.frames import cross
 from vlm.lattice.cellule import Grid
 from vlm.power.slipstream import slipstream
-from vlm.sections.coupling import section_state, settle
+from vlm.sections.coupling import section_state, settle, strip_onset
 from vlm.sections.post_stall import smooth_step
 from vlm.sections.sectioned import SectionGroup
 
@@ -75,6 +75,27 @@ def test_a_thin_sections_drag_is_its_parabola() -> None:
     wanted = (0.02 + 0.03 * (lift - 0.1) ** 2) * (found.reynolds / 2e5) ** -0.2
     np.testing.assert_allclose(found.cl, lift, rtol=1e-12)
     np.testing.assert_allclose(found.cd, wanted, rtol=1e-12)
+
+
+@pytest.mark.parametrize(("name", "folds"), CRAFT)
+def test_what_strips_meet_is_the_mean_over_their_rows(name: str, folds: FoldAngles) -> None:
+    model = made(name, folds).model
+    velocity = np.random.default_rng(5).normal(size=(3, model.lattice.panels, 3))
+    found, strips = strip_onset(model, velocity, AIR), model.strips
+    np.testing.assert_allclose(
+        found.normalwash, np.sum(velocity * model.lattice.normals(), axis=2), atol=1e-12
+    )
+    axes = {"tangential": strips.along, "normal": strips.normal, "spanwise": strips.turning}
+    first = 0
+    for index, patch in enumerate(model.lattice.patches):
+        own = velocity[:, model.lattice.panels_of(index)]
+        rows = own.reshape(3, patch.rows, patch.strips, 3)
+        mean = np.einsum("r,brsc->bsc", strips.rows, rows)
+        for key, axis in axes.items():
+            wanted = np.sum(mean * axis[first : first + patch.strips], axis=2)
+            got = getattr(found, key)[:, first : first + patch.strips]
+            np.testing.assert_allclose(got, wanted, atol=1e-12)
+        first += patch.strips
 
 
 @pytest.mark.parametrize(("name", "folds"), CRAFT)

@@ -29,8 +29,7 @@ from numpy.typing import NDArray
 from vlm.air import Air
 from vlm.constants import Floats
 from vlm.sections import kernel
-from vlm.sections.kernel import TINY, agreed, section_fields
-from vlm.sections.post_stall import smooth_step
+from vlm.sections.kernel import TINY, agreed, lattice_shares, met, section_fields
 from vlm.sections.sectioned import SectionedLattice
 
 TOLERANCE = 1e-11
@@ -72,10 +71,12 @@ class StripOnset:
 
         Strips in all but still air, out of the rotors' wind in a hover, count as far from it.
         """
-        across = np.hypot(self.normal, self.spanwise)
-        near = 1.0 - smooth_step((np.arctan2(across, self.tangential) - FADE_START) / FADE_WIDTH)
-        speed = np.hypot(self.tangential, across) / self.scale[:, None]
-        return np.asarray(near * smooth_step((speed - STILL) / STILL))
+        return np.asarray(
+            lattice_shares(
+                self.tangential, self.normal, self.spanwise, self.scale, FADE_START, FADE_WIDTH,
+                STILL,
+            )
+        )  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -139,16 +140,11 @@ def strip_onset(model: SectionedLattice, velocity: Floats, air: Air) -> StripOns
     ----------
     velocity : shape (states, panels, 3), onset velocity at the control points, geometry axes [m/s]
     """
-    along = model.strips.along[model.spread]
-    normal = model.strips.normal[model.spread]
-    across = model.strips.turning[model.spread]
-    return StripOnset(
-        normalwash=np.einsum("bnc,nc->bn", velocity, model.normals),
-        tangential=model.strip_means(np.einsum("bnc,nc->bn", velocity, along)),
-        normal=model.strip_means(np.einsum("bnc,nc->bn", velocity, normal)),
-        spanwise=model.strip_means(np.einsum("bnc,nc->bn", velocity, across)),
-        air=air,
-    )
+    normalwash, (tangential, normal, spanwise) = met(
+        np.ascontiguousarray(velocity), model.panel_axes, model.spread, model.row_weights,
+        model.strips.count,
+    )  # fmt: skip
+    return StripOnset(normalwash, tangential, normal, spanwise, air)
 
 
 def section_state(

@@ -23,6 +23,61 @@ SPEED, ALPHA, REYNOLDS, CL, CD, CM, CIRCULATION, SLOPE, SEPARATION, MARGIN = ran
 FIELDS = 10
 
 
+@compiled()
+def met(velocity, axes, owners, weights, strips):  # type: ignore[no-untyped-def]
+    """Velocities across panels, and means over the strips along three axes.
+
+    Parameters
+    ----------
+    velocity : shape (states, panels, 3) [m/s]
+    axes : shape (4, panels, 3): normals of the panels; along the chord, the normal and the span of
+        their strips
+    owners, weights : shape (panels,), each panel's strip, and what it counts there [1]
+    strips : number of strips
+
+    Returns
+    -------
+    shape (states, panels), and (3, states, strips)
+    """
+    states, panels, _ = velocity.shape
+    across, means = np.empty((states, panels)), np.zeros((3, states, strips))
+    for b in range(states):
+        for p in range(panels):
+            x, y, z = velocity[b, p, 0], velocity[b, p, 1], velocity[b, p, 2]
+            across[b, p] = axes[0, p, 0] * x + axes[0, p, 1] * y + axes[0, p, 2] * z
+            for k in range(3):
+                axis = axes[k + 1, p]
+                along = axis[0] * x + axis[1] * y + axis[2] * z
+                means[k, b, owners[p]] += weights[p] * along
+    return across, means
+
+
+@compiled(inline="always")
+def _smooth_step(t):  # type: ignore[no-untyped-def]
+    """As :func:`vlm.sections.post_stall.smooth_step`."""
+    s = min(max(t, 0.0), 1.0)
+    return s * s * s * (10.0 + s * (6.0 * s - 15.0))
+
+
+@compiled()
+def lattice_shares(  # type: ignore[no-untyped-def]
+    tangential, normal, spanwise, scale, fade_start, fade_width, still
+):  # fmt: skip
+    """How much the lattice counts in each strip, shape (states, strips) as the velocities [1].
+
+    ``scale`` of shape (states,) [m/s], the angles of the fade [rad], ``still`` over the scale.
+    """
+    found = np.empty_like(tangential)
+    for b in range(len(found)):
+        for j in range(found.shape[1]):
+            across = math.hypot(normal[b, j], spanwise[b, j])
+            angle = math.atan2(across, tangential[b, j])
+            speed = math.hypot(tangential[b, j], across) / scale[b]
+            near = 1.0 - _smooth_step((angle - fade_start) / fade_width)
+            found[b, j] = near * _smooth_step((speed - still) / still)
+    return found
+
+
 @compiled(inline="always")
 def _between(t, step, low, low_slope, high, high_slope):  # type: ignore[no-untyped-def]
     """Value and slope of the cubic between two nodes, from the values and slopes there."""

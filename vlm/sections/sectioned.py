@@ -148,6 +148,14 @@ class SectionedLattice:
         return np.stack([self.strips.along, self.strips.normal, self.strips.turning])
 
     @cached_property
+    def panel_axes(self) -> Floats:
+        """Normals of the panels, and three axes of their strips, shape (4, panels, 3)."""
+        strips, spread = self.strips, self.spread
+        return np.stack(
+            [self.normals, strips.along[spread], strips.normal[spread], strips.turning[spread]]
+        )
+
+    @cached_property
     def packed_sections(self) -> tuple[Any, ...]:
         """Strips and sections for the compiled functions of :mod:`vlm.sections.kernel`."""
         kinds = np.full(self.strips.count, -1)

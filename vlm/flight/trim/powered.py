@@ -22,7 +22,7 @@ from vlm.errors import BlockMissing
 from vlm.flight.craft.mass_properties import MassProperties, mass_properties
 from vlm.flow.threads import algebra_threads
 from vlm.frames import cross
-from vlm.lattice.cellule import Grid, build_cellule
+from vlm.lattice.cellule import Cellule, Grid, build_cellule
 from vlm.lattice.lattice import resolved
 from vlm.power.momentum import DiscFlow, disc_flow, hover_velocity
 from vlm.power.rotor import Model, disc_area, rotor_model
@@ -205,7 +205,7 @@ def powered_craft(
     check_power_blocks(craft)
     assert craft.mass is not None
     grid = grid or POWER_GRID
-    cellule = build_cellule(craft, grid)
+    cellule = _flat(craft, grid)
     lattice = resolved(cellule, craft, folds)
     return PoweredCraft(
         craft=craft,
@@ -215,6 +215,22 @@ def powered_craft(
         rotor_models=tuple(rotor_model(rotor, craft.folder) for rotor in craft.rotors),
         air=air or standard_air(),
     )
+
+
+_last_flat: list[tuple[Biplane, Grid, Cellule]] = []
+
+
+def _flat(craft: Biplane, grid: Grid) -> Cellule:
+    """The craft panelled with its tips flat; the last one is kept, as folds are asked for in rows.
+
+    Descriptions are frozen, so that the same object is the same craft.
+    """
+    for known, at, cellule in _last_flat:
+        if known is craft and at == grid:
+            return cellule
+    cellule = build_cellule(craft, grid)
+    _last_flat[:] = [(craft, grid, cellule)]
+    return cellule
 
 
 def check_power_blocks(craft: Biplane) -> None:
