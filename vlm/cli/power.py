@@ -1,6 +1,6 @@
 """``foldspan power``: electrical power against airspeed of several fold settings."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -44,6 +44,10 @@ from vlm.errors import InputRefused
     " bend.",
 )  # fmt: skip
 @click.option(
+    "--over", metavar="KEY=START:STOP:COUNT",
+    help="The same for each value of a key of the file, such as arrangement.gap_m=0.3:0.5:3.",
+)  # fmt: skip
+@click.option(
     "--climb-angle", type=click.FloatRange(-60.0, 80.0), default=0.0, show_default=True,
     help="Angle of the flight path [deg].",
 )  # fmt: skip
@@ -72,7 +76,7 @@ from vlm.errors import InputRefused
 )  # fmt: skip
 @sensitivity_options
 @click.option("--no-intervals", is_flag=True, help="Leave out the intervals (quicker).")
-@out_option("Dataset to write: FILE.nc or FILE.csv.")
+@out_option("Dataset to write: FILE.nc, FILE.csv or FILE.parquet.")
 @plot_option
 @json_option
 def command(
@@ -81,6 +85,7 @@ def command(
     configurations: tuple[str, ...],
     folds: tuple[float, ...],
     airspeeds: str | None,
+    over: str | None,
     climb_angle: float,
     altitude: float,
     density: float | None,
@@ -127,6 +132,10 @@ def command(
         body_angles_deg=body_angles,
     )
     asked = sensitivity or plot_sensitivity is not None
+    if over is not None:
+        pictures = {"--plot": plot, "--plot-parts": plot_parts, "--sensitivity": asked or None}
+        _study_over(craft, plan, over, out, pictures, as_json=as_json, strict=strict)
+        return
     if asked:
         check_uncertainty(craft)
         if no_intervals:
@@ -146,6 +155,37 @@ def command(
     show_shares(document["uncertain_inputs"], craft.title, plot_sensitivity, as_json=as_json)
     _tell(document)
     tell_doubts(study.findings, strict=strict)
+
+
+def _study_over(
+    craft: Any, plan: Any, text: str, out: Path | None, others: Mapping[str, Any],
+    *, as_json: bool, strict: bool,
+) -> None:  # fmt: skip
+    """The study at every value of a key.
+
+    Raises
+    ------
+    InputRefused : a key or value that is not allowed, or an option that goes with one study alone
+    """
+    from vlm.cli.sweep import key_axes
+    from vlm.study.dataset import save_dataset
+    from vlm.study.power_over import over_dataset, over_document, power_over
+
+    given = [name for name, value in others.items() if value is not None]
+    if given:
+        raise InputRefused(f"{given[0]} beside --over; ask for it at one value with --set")
+    (axis,) = key_axes(craft, (text,))
+    found = _with_bar(lambda progress: power_over(craft, plan, axis, progress))
+    if out is not None:
+        save_dataset(over_dataset(found), out)
+        note_written(out)
+    if as_json:
+        echo_json(over_document(found))
+    else:
+        from vlm.show.tables.power_over import power_over_table
+
+        echo_answer(power_over_table(over_document(found), found.findings), found.findings)
+    tell_doubts(found.findings, strict=strict)
 
 
 def _drawn(document: Mapping[str, Any], plot: Path | None, plot_parts: Path | None) -> None:
@@ -178,10 +218,9 @@ def _settings(
 
 
 def _speeds(values: tuple[float, ...]) -> tuple[float, ...]:
-    if min(values) < 0.0 or max(values) > 150.0 or len(values) < 2:
+    if min(values) < 0.0 or max(values) > 150.0:
         raise InputRefused(
-            f"--airspeeds from {min(values):g} to {max(values):g}; give at least two from 0 to 150"
-            " m/s"
+            f"--airspeeds from {min(values):g} to {max(values):g}; 0 to 150 m/s is allowed"
         )
     return values
 
@@ -201,9 +240,14 @@ def _air(altitude: float, density: float | None) -> Any:
 
 def _studied(craft: Any, plan: Any) -> Any:
     """The study, with a progress bar on standard error."""
-    from tqdm import tqdm
-
     from vlm.study.power_study import power_study
+
+    return _with_bar(lambda progress: power_study(craft, plan, progress))
+
+
+def _with_bar(work: Callable[[Any], Any]) -> Any:
+    """What is worked out while a bar on standard error shows the progress."""
+    from tqdm import tqdm
 
     note("trimming")
     with tqdm(unit="trim", leave=False, disable=None) as bar:
@@ -213,7 +257,7 @@ def _studied(craft: Any, plan: Any) -> Any:
             bar.set_description(name)
             bar.update(done - bar.n)
 
-        return power_study(craft, plan, progress)
+        return work(progress)
 
 
 def _tell(document: Mapping[str, Any]) -> None:

@@ -37,8 +37,8 @@ from vlm.cli.options import (
     "--step", type=click.FloatRange(2.0, 60.0), default=15.0, show_default=True,
     help="Step of the map's folds [deg].",
 )  # fmt: skip
-@click.option("--to-left", type=float, help="Port fold of the bank history [deg].")
-@click.option("--to-right", type=float, help="Starboard fold of the bank history [deg].")
+@click.option("--to-left", type=float, help="Port fold of the command [deg].")
+@click.option("--to-right", type=float, help="Starboard fold of the command [deg].")
 @click.option(
     "--duration", type=click.FloatRange(0.1, 60.0), default=4.0, show_default=True,
     help="Length of the bank history [s].",
@@ -69,8 +69,8 @@ def command(
     """Roll authority over port and starboard folds, with lift held; bank after a command.
 
     Rolling moments are positive with the starboard wing going down. The file needs [mass]; the
-    bank history needs [actuator]. Without --to-left and --to-right it is that of the strongest pair
-    of the map.
+    bank history needs [actuator]. --to-left and --to-right are the command of the bank history and
+    of the tips against the rotors; without them it is the strongest pair of the map.
     """
     checked_air(airspeed, density)
     checked_angle("base", base, 180.0)

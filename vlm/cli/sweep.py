@@ -69,7 +69,7 @@ from vlm.cli.within import within_option
     "--exact", is_flag=True, help="Solve every fold; otherwise many are read off polynomials."
 )
 @click.option("--errors", is_flag=True, help="Add error estimates from a coarser lattice.")
-@out_option("Dataset to write: FILE.nc or FILE.csv.", required=True)
+@out_option("Dataset to write: FILE.nc, FILE.csv or FILE.parquet.", required=True)
 @plot_option
 @click.option("--workers", type=click.IntRange(1, 256), default=1, help="Local processes.")
 @click.option("--scheduler", metavar="ADDRESS", help="A dask scheduler that takes the work.")
@@ -125,7 +125,7 @@ def command(
         alphas_deg=axis_values(alpha, "--alphas"),
         betas_deg=axis_values(beta, "--betas"),
         asymmetric=asymmetric,
-        keys=_key_axes(craft, over),
+        keys=key_axes(craft, over),
         grid=Grid(rows, strips),
         airspeed=airspeed,
         density=density,
@@ -177,7 +177,7 @@ def _refuse_odd(plan: Any, plot: Path | None) -> None:
         raise InputRefused("--plot of an --asymmetric sweep needs two folds or more")
 
 
-def _key_axes(craft: Any, over: tuple[str, ...]) -> tuple[Any, ...]:
+def key_axes(craft: Any, over: tuple[str, ...]) -> tuple[Any, ...]:
     """Axes over keys, each tried once so that a wrong key is refused before any work."""
     from vlm.errors import InputRefused
     from vlm.study.plan import KeyAxis, axis_values

@@ -25,7 +25,7 @@ from vlm.cli.options import (
     "--out",
     type=OutputFile(),
     required=True,
-    help="File to write: picture (.png), page for a browser (.html), VTK PolyData (.vtp), or"
+    help="File to write: picture (.png, .svg), page for a browser (.html), VTK PolyData (.vtp), or"
     " triangles (.stl).",
 )
 @click.option(

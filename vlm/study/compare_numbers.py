@@ -222,7 +222,7 @@ def strongest_roll(entry: Entry, folding: FoldingCraft, air: Air) -> FoldAngles 
 def roll_numbers(
     entry: Entry, folding: FoldingCraft, folds: FoldAngles, air: Air, sheet: Sheet
 ) -> None:
-    """Size of rolling moment and steady roll rate of one setting, lift held."""
+    """Size of rolling moment, yaw with it (+ proverse), steady roll rate; lift held."""
     base = level_flight(folding.at(entry.folds), air.airspeed, air.density)
     try:
         flight = level_flight(folding.at(folds), air.airspeed, air.density)
@@ -234,8 +234,11 @@ def roll_numbers(
     if isinstance(point, str):
         return
     moment = abs(point["rolling_moment_N_m"])
-    spread = float(moment_spread(folding.at(folds), flight)[0])
+    spreads = moment_spread(folding.at(folds), flight)
+    spread = float(spreads[0])
     sheet.put("rolling_moment_N_m", moment, spread)
+    with_roll = np.sign(point["rolling_moment_N_m"]) * point["yawing_moment_N_m"]
+    sheet.put("yawing_moment_N_m", float(with_roll), float(spreads[2]))
     rate = abs(point["roll_rate_deg_s"])
     sheet.put("roll_rate_deg_s", rate, rate * spread / moment if moment > 0.0 else 0.0)
 

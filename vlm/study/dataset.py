@@ -3,6 +3,7 @@
 import json
 from collections.abc import Mapping
 from dataclasses import asdict
+from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, NotRequired, TypedDict
 
@@ -56,7 +57,10 @@ def sweep_dataset(craft: Biplane, plan: SweepPlan, results: Results) -> "xr.Data
         failures[place] = values.get("failure", "")
     outer = [axis for axis, _ in plan.outer_axes]
     data["failure"] = (outer, failures.astype(str), {"long_name": "why a case has no numbers"})
-    coordinates = {name: (name, list(values), described(name)) for name, values in plan.axes}
+    keys = {axis.name: axis.key for axis in plan.keys}
+    coordinates = {
+        name: (name, list(values), described(keys.get(name, name))) for name, values in plan.axes
+    }
     return xr.Dataset(data, coordinates, _attributes(craft, plan, results))
 
 
@@ -87,10 +91,14 @@ def checked_output(path: Path) -> Path:
 
     Raises
     ------
-    InputRefused : another ending than .nc or .csv, or no such folder
+    InputRefused : another ending than .nc, .csv or .parquet, no pyarrow, or no such folder
     """
-    if path.suffix not in (".nc", ".csv"):
-        raise InputRefused(f"--out {path}; the ending must be .nc (NetCDF) or .csv")
+    if path.suffix not in (".nc", ".csv", ".parquet"):
+        raise InputRefused(f"--out {path}; the ending must be .nc (NetCDF), .csv or .parquet")
+    if path.suffix == ".parquet" and find_spec("pyarrow") is None:
+        raise InputRefused(
+            f"--out {path}; Parquet needs pyarrow: pip install pyarrow, or write .nc or .csv"
+        )
     if not path.parent.is_dir():
         raise InputRefused(f"--out {path}; there is no folder {path.parent}")
     return path
@@ -123,11 +131,34 @@ def save_dataset(dataset: "xr.Dataset", path: Path) -> None:
         write_whole(path, as_netcdf(dataset))
         return
     frame = _finite(dataset).to_dataframe().reset_index()
+    if path.suffix == ".parquet":
+        write_whole(path, as_parquet(frame, dataset))
+        return
     for name in frame.select_dtypes(exclude="number"):
         frame[name] = [plain_cell(value) for value in frame[name]]
     lines = [f"# {key}: {line}" for key, line in _csv_header(dataset.attrs)]
     text = "\n".join(lines) + "\n" + frame.to_csv(index=False)
     write_whole(path, text.encode())
+
+
+def as_parquet(frame: Any, dataset: "xr.Dataset") -> bytes:
+    """A table as a Parquet file, the dataset's attributes and those of its variables beside it.
+
+    Parameters
+    ----------
+    frame : one row a case, as a pandas table
+    """
+    from io import BytesIO
+
+    said = {name: dict(dataset[name].attrs) for name in frame.columns if name in dataset.variables}
+    frame.attrs = {"attributes": _plain(dataset.attrs), "variables": _plain(said)}
+    stream = BytesIO()
+    frame.to_parquet(stream, engine="pyarrow", index=False)
+    return stream.getvalue()
+
+
+def _plain(value: Any) -> Any:
+    return json.loads(json.dumps(value, default=lambda one: np.asarray(one).tolist()))
 
 
 def _csv_header(attributes: Mapping[str, Any]) -> list[tuple[str, str]]:

@@ -7,6 +7,8 @@ from pathlib import Path
 from typing import Annotated, Any, TypedDict
 
 from vlm.cautions import SHORT_CAUTION
+from vlm.description.editing import edited_toml, says_the_same
+from vlm.description.loading import load_biplane_text
 from vlm.description.models import Biplane
 from vlm.findings import Finding
 from vlm.plain import Shown, without_nan
@@ -396,7 +398,17 @@ def best_text(study: DesignStudy, out: Path | None = None) -> str:
     if out is not None:
         there = replace(made.source, folder=out.resolve().parent)
         made = made.from_source(there).overridden(_moved_paths(made, out))
-    return f"{comment}\n{made.to_toml()}"
+    return f"{comment}\n{_kept_text(study.craft, made)}"
+
+
+def _kept_text(craft: Biplane, made: Biplane) -> str:
+    """The craft's own file with what differs changed in place; canonical where it has no file."""
+    source = craft.source
+    if not source.text:
+        return made.to_toml()
+    was = load_biplane_text(source.text, source.name, folder=source.folder)
+    text = edited_toml(source.text, was, made)
+    return text if says_the_same(text, made) else made.to_toml()
 
 
 def _moved_paths(craft: Biplane, out: Path) -> dict[str, object]:

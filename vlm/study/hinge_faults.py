@@ -116,6 +116,7 @@ def backlash(folding: FoldingCraft, actuator: Actuator, fold: float, air: Air) -
     return replace(
         row,
         rolling_moment_N_m=abs(worst["rolling_moment_N_m"]),
+        yawing_moment_N_m=float(np.sign(worst["rolling_moment_N_m"])) * worst["yawing_moment_N_m"],
         roll_rate_deg_s=abs(worst["roll_rate_deg_s"]),
         Cl=abs(worst["Cl"]),
     )

@@ -291,10 +291,16 @@ class WingRow:
 
 @dataclass(frozen=True)
 class BacklashRow:
-    """Roll from free play: port tips at one end of it, starboard tips at the other."""
+    """Roll from free play: port tips at one end of it, starboard tips at the other.
+
+    Attributes
+    ----------
+    yawing_moment_N_m : that comes with the roll, positive where it is proverse
+    """
 
     fold_deg: float
     rolling_moment_N_m: float | None = None
+    yawing_moment_N_m: float | None = None
     roll_rate_deg_s: float | None = None
     Cl: float | None = None
     reason: str | None = None

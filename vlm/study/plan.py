@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+import re
 from collections import Counter
 from dataclasses import asdict, dataclass, field
 from dataclasses import fields as dataclass_fields
@@ -38,6 +39,11 @@ class KeyAxis:
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "values", plain_values(self.values, self.key))
+
+    @property
+    def name(self) -> str:
+        """Name of its axis in a dataset, an identifier: the key with underscores for dots."""
+        return re.sub(r"\W", "_", self.key)
 
 
 @dataclass(frozen=True)
@@ -98,7 +104,7 @@ class SweepPlan:
                 raise InputRefused(
                     f"{name} holds {worst:g}; angles between {-limit:g} and {limit:g} are allowed"
                 )
-        keys = Counter(axis.key for axis in self.keys)
+        keys = Counter(axis.name for axis in self.keys)
         for key, count in keys.items():
             if count > 1:
                 raise InputRefused(f"{key} is swept over {count} times; give it one axis")
@@ -106,7 +112,7 @@ class SweepPlan:
     @property
     def outer_axes(self) -> list[tuple[str, tuple[float, ...]]]:
         """Axes that need a solve each: keys, then folds."""
-        keys = [(axis.key, axis.values) for axis in self.keys]
+        keys = [(axis.name, axis.values) for axis in self.keys]
         if self.asymmetric:
             return [*keys, ("fold_left", self.folds_deg), ("fold_right", self.folds_deg)]
         return [*keys, ("fold", self.folds_deg)]
@@ -140,7 +146,7 @@ class SweepPlan:
             named = dict(zip(names, values, strict=True))
             both = named.get("fold", 0.0)
             folds = FoldAngles(named.get("fold_left", both), named.get("fold_right", both))
-            changes = tuple((axis.key, named[axis.key]) for axis in self.keys)
+            changes = tuple((axis.key, named[axis.name]) for axis in self.keys)
             found.append(Case(place, folds, changes))
         return found
 

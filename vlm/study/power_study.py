@@ -139,6 +139,8 @@ class PowerStudy:
             "slowest_on_wings_m_s": nominal.slowest_on_wings,
             "fastest_m_s": nominal.fastest,
         }
+        if len(self.speeds) == 1:
+            return {key: np.full_like(values, np.nan) for key, values in found.items()}
         return {key: _centred(values, exact[key]) for key, values in found.items()}
 
 

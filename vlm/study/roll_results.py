@@ -82,6 +82,8 @@ class Authority:
     half_width_N_m: float
     sense: str
     yawing_moment_N_m: float
+    yawing_half_width_N_m: float
+    yaw: str
     Cl: float
     roll_rate_deg_s: float
     roll_rate_half_width_deg_s: float
@@ -112,13 +114,21 @@ class Reversal:
 
 @dataclass(frozen=True)
 class ContestRow:
-    """Tips against rotors at one airspeed; thrust and angle of the full trim."""
+    """Tips against rotors at one airspeed; thrust and angle of the full trim, moments in body axes.
+
+    Attributes
+    ----------
+    tips_N_m, tips_yawing_N_m : of the wings with the tips at the command's folds
+    rotors_N_m, rotors_yawing_N_m : what the rotors can add either way, about each axis by itself
+    """
 
     airspeed_m_s: float
     body_angle_deg: float | None
     thrust_N: float | None
     tips_N_m: float | None
     rotors_N_m: float | None
+    tips_yawing_N_m: float | None
+    rotors_yawing_N_m: float | None
     rotors_stopped_by: str
 
 

@@ -158,9 +158,9 @@ class _Study:
         rows = tuple(self.airspeed_row(speed, strongest) for speed in speeds)
         turned = reversals(rows)
         self.progress("tips against rotors")
-        rotors = self.rotors(speeds, strongest)
-        self.progress("bank history")
         target = plan.target or (FoldAngles(*strongest) if strongest else None)
+        rotors = self.rotors(speeds, target)
+        self.progress("bank history")
         history = self.history(target)
         middle = folding.symmetric(plan.base_deg)
         own = WITH_SECTIONS if folding.has_sections else WITHOUT_SECTIONS
@@ -200,14 +200,12 @@ class _Study:
         if found is None:
             return None
         values, rolling, yawing = found
-        sense = float(np.sign(values["rolling_moment_N_m"]))
         known = verdict(rolling.value, rolling.half_width, *SENSES)
-        yaw = verdict(sense * yawing.value, yawing.half_width, "proverse", "adverse", "none")
         base = self.plan.base_deg
         return PairRow(
             folds.left_deg, folds.right_deg,
             max(abs(folds.left_deg - base), abs(folds.right_deg - base)),
-            rolling, yawing, known, SIGN_NOT_KNOWN if known == SIGN_NOT_KNOWN else yaw, values,
+            rolling, yawing, known, _yaw_word(known, rolling, yawing), values,
         )  # fmt: skip
 
     def moments(self, folds: FoldAngles, air: Air) -> tuple[dict[str, float], Known, Known] | None:
@@ -291,25 +289,26 @@ class _Study:
         found = self.moments(folds, air)
         if found is None:
             return None
-        values, rolling, _ = found
+        values, rolling, yawing = found
+        known = verdict(rolling.value, rolling.half_width, *SENSES)
         return Authority(
             rolling_moment_N_m=rolling.value,
             half_width_N_m=rolling.half_width,
-            sense=verdict(rolling.value, rolling.half_width, *SENSES),
-            yawing_moment_N_m=values["yawing_moment_N_m"],
+            sense=known,
+            yawing_moment_N_m=yawing.value,
+            yawing_half_width_N_m=yawing.half_width,
+            yaw=_yaw_word(known, rolling, yawing),
             Cl=values["Cl"],
             roll_rate_deg_s=values["roll_rate_deg_s"],
             roll_rate_half_width_deg_s=values["roll_rate_half_width_deg_s"],
             stall_margin_deg=values["stall_margin_deg"],
         )
 
-    def rotors(
-        self, speeds: Sequence[float], strongest: tuple[float, float] | None
-    ) -> Rotors | None:
-        """Tips against rotors from hover to the fastest airspeed of the table."""
-        if not has_trim(self.craft) or strongest is None:
+    def rotors(self, speeds: Sequence[float], command: FoldAngles | None) -> Rotors | None:
+        """Tips at a command's folds against rotors, from hover to the table's fastest airspeed."""
+        if not has_trim(self.craft) or command is None:
             return None
-        base, command = FoldAngles.symmetric(self.plan.base_deg), FoldAngles(*strongest)
+        base = FoldAngles.symmetric(self.plan.base_deg)
         asked = np.unique(np.round(np.append(np.arange(0.0, max(speeds), 1.0), speeds), 3))
         try:
             found = contests(self.conditions, base, command, [float(v) for v in asked])
@@ -317,8 +316,8 @@ class _Study:
             return Rotors(Modelling.ROTORS, reason=str(error))
         return Rotors(
             modelling=Modelling.ROTORS,
-            left_deg=strongest[0],
-            right_deg=strongest[1],
+            left_deg=command.left_deg,
+            right_deg=command.right_deg,
             equal_airspeeds_m_s=tuple(equal_airspeeds(found)),
             words=_winners(found),
             airspeeds=tuple(_contest(one) for one in found),
@@ -391,6 +390,19 @@ class _Study:
         found = lattice_doubts(self.folding.symmetric(self.plan.base_deg).loads.lattice)
         found += state_doubts(state)
         return gathered(found) + roll_findings(self.plan.duration, turned, history)
+
+
+def _yaw_word(known: str, rolling: Known, yawing: Known) -> str:
+    """Proverse, adverse, none, or not known: the yaw that comes with a roll.
+
+    Parameters
+    ----------
+    known : what is known of the roll's sense
+    """
+    if known == SIGN_NOT_KNOWN:
+        return SIGN_NOT_KNOWN
+    value = float(np.sign(rolling.value)) * yawing.value
+    return verdict(value, yawing.half_width, "proverse", "adverse", "none")
 
 
 def drag_area(craft: Biplane) -> float:
@@ -492,6 +504,8 @@ def _contest(one: Contest) -> ContestRow:
         thrust_N=one.thrust,
         tips_N_m=one.tips,
         rotors_N_m=one.rotors,
+        tips_yawing_N_m=one.tips_yaw,
+        rotors_yawing_N_m=one.rotors_yaw,
         rotors_stopped_by=one.rotors_stopped_by,
     )
 

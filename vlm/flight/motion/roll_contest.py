@@ -31,6 +31,8 @@ class Contest:
     thrust : of all rotors [N]
     tips : rolling moment of the wings with the command's folds, body axes [N m]
     rotors : change of the rolling moment that the rotors can make either way [N m]
+    tips_yaw : yawing moment of the same wings, body axes [N m]
+    rotors_yaw : change of the yawing moment that the rotors can make either way [N m]
     rotors_stopped_by : the limits that end it
     """
 
@@ -39,6 +41,8 @@ class Contest:
     thrust: float | None
     tips: float | None
     rotors: float | None
+    tips_yaw: float | None = None
+    rotors_yaw: float | None = None
     rotors_stopped_by: str = ""
 
     @property
@@ -74,14 +78,19 @@ def _contest(rolling: PoweredCraft, trim: FlightCondition) -> Contest:
         rolling, np.array([trim.airspeed]), np.array([trim.alpha]), np.array([trim.thrusts])
     )
     _, moment = loads.wings()
-    # Body x points forward, geometry x aft.
-    tips = -float(moment[0, 0]) if bool(loads.settled.settled.all()) else None
+    known = bool(loads.settled.settled.all())
     roll = None if trim.rotors is None else trim.rotors.roll
+    # Body x points forward and z down, geometry x aft and z up.
     return Contest(
-        trim.airspeed, trim.alpha, trim.thrust, tips,
-        None if roll is None else roll.either_way,
-        "" if roll is None else roll.stopped_by[0],
-    )  # fmt: skip
+        airspeed=trim.airspeed,
+        body_angle=trim.alpha,
+        thrust=trim.thrust,
+        tips=-float(moment[0, 0]) if known else None,
+        rotors=None if roll is None else roll.either_way,
+        tips_yaw=-float(moment[0, 2]) if known else None,
+        rotors_yaw=None if trim.rotors is None else trim.rotors.yaw.either_way,
+        rotors_stopped_by="" if roll is None else roll.stopped_by[0],
+    )
 
 
 def equal_airspeeds(found: Sequence[Contest]) -> list[float]:

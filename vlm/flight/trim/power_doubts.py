@@ -6,10 +6,11 @@ from itertools import pairwise
 import numpy as np
 
 from vlm.constants import GRAVITY
+from vlm.description.power import Rotor
 from vlm.findings import Finding
 from vlm.flight.trim.power_curve import PowerCurve, PowerPoint
 from vlm.flight.trim.powered import FlightLoads, PoweredCraft
-from vlm.flight.trim.trim_measures import BLOWN, driven_rotors, in_tables
+from vlm.flight.trim.trim_measures import BLOWN, driven_rotors
 from vlm.power.momentum import wake_is_ordered
 from vlm.power.rotor import figure_of_merit, hover_state
 from vlm.sections.coupling import FADE_START
@@ -139,14 +140,36 @@ def reynolds_range(group: SectionGroup) -> tuple[float, float]:
     return own / REYNOLDS_FACTOR, own * REYNOLDS_FACTOR
 
 
+REMEDIES = {
+    "table": "give its table a wider range of advance ratios",
+    "elements": "its blades do not reach it at any speed of rotation: raise thrust_min_N, or check"
+    " blade_table and no_thrust_advance_ratio",
+    "blades": "its blades do not brake so hard at any speed of rotation: raise thrust_min_N, or"
+    " give the blades less pitch_m or more solidity",
+}
+"""What to change where a rotor cannot have its thrust, by its form."""
+
+
+def beyond_rotor(rotor: Rotor, speed: float) -> Finding:
+    """The warning that a rotor is beyond its data, or cannot have its thrust.
+
+    Parameters
+    ----------
+    speed : airspeed of the trim [m/s]
+    """
+    what = "outside its table" if rotor.form == "table" else "has a thrust that it cannot give"
+    return Finding(
+        "rotor_range", f"rotor {rotor.name} {what}, at an airspeed of", speed, 0.0, "m/s",
+        f"the rotor's data, form {rotor.form}", REMEDIES[rotor.form],
+    )  # fmt: skip
+
+
 def _rotor_doubts(craft: PoweredCraft, point: PowerPoint) -> Iterator[Finding]:
     assert point.trim is not None
     loads = point.trim.loads
-    if not in_tables(point.trim):
-        yield Finding(
-            "rotor_range", "a rotor outside its table, or with a thrust it cannot have",
-            point.speed, 0.0, "m/s", "the rotor's data", "give the table a wider range",
-        )  # fmt: skip
+    for rotor, state in zip(craft.rotors, loads.rotors, strict=True):
+        if not bool(state.in_range.all()):
+            yield beyond_rotor(rotor, point.speed)
     fate = craft.propulsion.braking
     for name, power in driven_rotors(craft, point.trim).items():
         what = f"rotor {name} is driven by the air at {point.speed:.3g} m/s; that power is {fate}"

@@ -31,6 +31,9 @@ class SpeedLimit:
         return f"{self.name}, by pitch trim" if self.by_pitch_trim else self.name
 
 
+ONE_ASKED = "one airspeed alone was asked for"
+
+
 @dataclass(frozen=True)
 class SpecialSpeeds:
     """Speeds of one power curve; NaN where there is none within the speeds asked for.
@@ -59,7 +62,10 @@ class SpecialSpeeds:
 
 
 def special_speeds(curve: PowerCurve) -> SpecialSpeeds:
-    """Find the speeds of a curve, each confirmed by trims of its own."""
+    """Find the speeds of a curve, each confirmed by trims of its own; none of one speed alone."""
+    if len(curve.points) == 1:
+        nan, none = float("nan"), SpeedLimit(ONE_ASKED)
+        return SpecialSpeeds(nan, nan, nan, nan, none, nan, none, None, None)
     endurance = least(curve, "electrical_power_W")
     distance = least(curve, "consumption_Wh_km")
     fastest, limit = _fastest(curve)

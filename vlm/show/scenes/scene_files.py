@@ -6,7 +6,7 @@ from vlm.disk import write_whole
 from vlm.errors import InputRefused
 from vlm.study.session import Scene
 
-ENDINGS = (".png", ".vtp", ".stl", ".html")
+ENDINGS = (".png", ".svg", ".vtp", ".stl", ".html")
 
 
 def checked_file(path: Path) -> None:
@@ -17,7 +17,7 @@ def checked_file(path: Path) -> None:
     InputRefused : another ending
     """
     if path.suffix not in ENDINGS:
-        raise InputRefused(f"--out {path}; the ending must be .png, .vtp, .stl or .html")
+        raise InputRefused(f"--out {path}; the ending must be .png, .svg, .vtp, .stl or .html")
 
 
 def save_scene(
@@ -39,6 +39,10 @@ def save_scene(
         from vlm.show.scenes.scene_page import scene_page
 
         write_whole(path, scene_page(scene).encode())
+    elif path.suffix == ".svg":
+        from vlm.show.scenes.drawing import save_drawing
+
+        save_drawing(scene, path, direction, COLOURINGS[colour], numbers=numbers)
     else:
         pixels = pictures.still(scene, direction, COLOURINGS[colour], numbers=numbers)
         write_whole(path, pictures.picture_bytes(pixels))

@@ -362,13 +362,14 @@ def _at_hinge(half: Document) -> float | None:
 
 
 def _backlash(rows: Sequence[Document]) -> str:
-    heads = ["fold [deg]", "rolling moment [N m]", "Cl", "steady roll [deg/s]"]
+    heads = ["fold, deg", "roll, N m", "yaw (+ proverse), N m", "Cl", "steady roll, deg/s"]
     lines = [
-        [f"{row['fold_deg']:g}", short(row["reason"]), "", ""]
+        [f"{row['fold_deg']:g}", short(row["reason"]), "", "", ""]
         if "reason" in row
         else [
             f"{row['fold_deg']:g}",
             number(row["rolling_moment_N_m"], 3),
+            number(row["yawing_moment_N_m"], 3),
             number(row["Cl"], 3),
             number(row["roll_rate_deg_s"], 3),
         ]

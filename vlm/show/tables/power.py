@@ -77,6 +77,9 @@ def _full(document: Document) -> list[str]:
 def _answer(document: Document) -> list[str]:
     """Which setting is best at what, then what each can do, one or two sentences each."""
     configurations = document["configurations"]
+    alone = len(document["airspeed_m_s"]) == 1
+    if alone:
+        return [_alone_sentence(document, name) for name in configurations]
     lines = best_sentences(document) if len(configurations) > 1 else []
     lines += [_setting_sentence(name, one) for name, one in configurations.items()]
     lines += [_angle_sentence(document, i) for i in range(len(document["body_angles_asked_deg"]))]
@@ -86,6 +89,19 @@ def _answer(document: Document) -> list[str]:
         for c in document["crossings"]
     ]
     return lines
+
+
+def _alone_sentence(document: Document, name: str) -> str:
+    """The power at the one airspeed that was asked for."""
+    one, speed = document["configurations"][name], document["airspeed_m_s"][0]
+    power = one["electrical_power_W"][0]
+    if power is None:
+        return f"{name}: no trim at {number(speed, 3)} m/s."
+    ends = [one.get(f"electrical_power_W_{end}") for end in ("low", "high")]
+    told = _half_width(power, None if None in ends else [end[0] for end in ends if end is not None])
+    return (
+        f"{name}: {told} W at {number(speed, 3)} m/s; one airspeed shows no least and no fastest."
+    )
 
 
 def _setting_sentence(name: str, one: Mapping[str, Any]) -> str:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from vlm.show.tables.answer import framed, listed, shorter
-from vlm.show.tables.layout import number, section, short, table, with_error
+from vlm.show.tables.layout import fitted, number, section, short, table, with_error
 from vlm.show.words import slipstream_words
 
 if TYPE_CHECKING:
@@ -107,27 +107,35 @@ def _fold(fold_deg: float) -> str:
 
 
 def _airspeeds(rows: "Sequence[AirspeedRow]") -> str:
-    heads = ["m/s", "strongest, N m", "deg/s", "apart 20, N m", "", "port down 20, N m", ""]
+    yaw = ["yaw, N m", ""]
+    heads = ["m/s", "strongest, N m", *yaw, "deg/s"]
+    heads += ["apart 20, N m", "", *yaw, "port down 20, N m", "", *yaw]
     lines = []
     for row in rows:
         if row.reason is not None:
-            lines.append([f"{row.airspeed_m_s:g}", short(row.reason), "", "", "", "", ""])
+            lines.append([f"{row.airspeed_m_s:g}", short(row.reason), *[""] * (len(heads) - 2)])
             continue
         strongest = row.strongest
         lines.append(
             [
                 f"{row.airspeed_m_s:g}",
                 _moment(strongest),
+                *_yaw(strongest),
                 "-"
                 if strongest is None
                 else with_error(strongest.roll_rate_deg_s, strongest.roll_rate_half_width_deg_s),
-                _moment(row.both_apart_20_deg),
-                _sense(row.both_apart_20_deg),
-                _moment(row.port_down_20_deg),
-                _sense(row.port_down_20_deg),
             ]
         )
-    return table(heads, lines)
+        for at in (row.both_apart_20_deg, row.port_down_20_deg):
+            lines[-1] += [_moment(at), _sense(at), *_yaw(at)]
+    return fitted(heads, lines, left=1, repeated=1)
+
+
+def _yaw(at: "Authority | None") -> list[str]:
+    """Yawing moment of a command, across the direction of flight, and what it does."""
+    if at is None:
+        return ["", ""]
+    return [with_error(at.yawing_moment_N_m, at.yawing_half_width_N_m), shorter(at.yaw)]
 
 
 def _moment(at: "Authority | None") -> str:
@@ -228,8 +236,8 @@ def rotor_lines(rotors: "Rotors") -> str:
     if rotors.reason is not None:
         return f"none: {rotors.reason}"
     equal = ", ".join(number(v, 2) for v in rotors.equal_airspeeds_m_s or ())
-    heads = ["airspeed [m/s]", "body angle [deg]", "thrust [N]", "tips [N m]", "rotors [N m]",
-             "stopped by"]  # fmt: skip
+    heads = ["m/s", "body, deg", "thrust, N", "tips: roll", "rotors: roll", "tips: yaw",
+             "rotors: yaw", "stopped by"]  # fmt: skip
     found = rotors.airspeeds or ()
     rows = [
         [
@@ -237,7 +245,7 @@ def rotor_lines(rotors: "Rotors") -> str:
                 number(value, 3)
                 for value in (
                     row.airspeed_m_s, row.body_angle_deg, row.thrust_N, row.tips_N_m,
-                    row.rotors_N_m,
+                    row.rotors_N_m, row.tips_yawing_N_m, row.rotors_yawing_N_m,
                 )
             ),
             row.rotors_stopped_by,
@@ -247,5 +255,6 @@ def rotor_lines(rotors: "Rotors") -> str:
     return (
         f"tips to port {number(rotors.left_deg, 3)}, starboard {number(rotors.right_deg, 3)} deg;"
         f" equal at {equal + ' m/s' if equal else 'no airspeed'}; {rotors.words}\n"
-        f"thrust and angle: {rotors.modelling}\n{table(heads, rows, left=0)}"
+        f"thrust and angle: {rotors.modelling}; moments in body axes, N m; rotors either way\n"
+        f"{fitted(heads, rows, left=0, repeated=1)}"
     )
