@@ -348,7 +348,7 @@ def test_a_sweep_in_which_all_fails_is_a_dataset_of_reasons() -> None:
 def test_an_axis_over_a_key_of_the_file() -> None:
     plan = SweepPlan((0.0, 30.0), keys=(KeyAxis("arrangement.gap_m", (0.25, 0.4)),), grid=GRID)
     found = dataset_of(CRAFT, plan)
-    assert found["CL"].dims == ("arrangement.gap_m", "fold", "alpha", "beta")
+    assert found["CL"].dims == ("arrangement_gap_m", "fold", "alpha", "beta")
     for gap in (0.25, 0.4):
         alone = dataset_of(CRAFT.overridden({"arrangement.gap_m": gap}), replace(plan, keys=()))
         part = found.sel({"arrangement.gap_m": gap})

@@ -11,7 +11,7 @@ from vlm.cli.options import out_option
 @click.option(
     "--of", "name", metavar="COMMAND",
     help="Schema of what this command prints with --json, instead of the geometry file's; log-check"
-    " for log --check.",
+    " for log --check, power-over for power --over.",
 )  # fmt: skip
 @out_option("File to write; standard output if left out.")
 def command(name: str | None, out: Path | None) -> None:

@@ -2,14 +2,14 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, TypedDict
 
 from vlm.description.models import Biplane
 from vlm.errors import InputRefused
 from vlm.findings import Finding, gathered
 from vlm.study.naming import described
 from vlm.study.plan import KeyAxis
-from vlm.study.power_results import power_dataset, power_document
+from vlm.study.power_results import PowerDocument, power_dataset, power_document
 from vlm.study.power_study import PowerPlan, PowerStudy, power_study
 
 if TYPE_CHECKING:
@@ -61,8 +61,27 @@ def power_over(
     return PowerOver(axis, tuple(studies))
 
 
-def over_document(over: PowerOver) -> dict[str, Any]:
-    """All studies as one JSON document: ``over`` names key and values, ``studies`` follow them."""
+class OverDocument(TypedDict):
+    """A key of the geometry file and the values it takes in turn."""
+
+    key: str
+    values: list[float]
+
+
+class PowerOverDocument(TypedDict):
+    """Power against airspeed at every value of a key.
+
+    Attributes
+    ----------
+    studies : one a value, in their order
+    """
+
+    over: OverDocument
+    studies: list[PowerDocument]
+
+
+def over_document(over: PowerOver) -> PowerOverDocument:
+    """All studies as one JSON document."""
     return {
         "over": {"key": over.axis.key, "values": list(over.axis.values)},
         "studies": [power_document(study) for study in over.studies],

@@ -55,6 +55,7 @@ DOCUMENTS: dict[str, Printed] = {
     "roll": Printed("vlm.study.roll_results", "RollStudy"),
     "lateral": Printed("vlm.study.lateral_results", "LateralStudy"),
     "power": Printed("vlm.study.power_results", "PowerDocument"),
+    "power-over": Printed("vlm.study.power_over", "PowerOverDocument", "power --over"),
     "schedule": Printed("vlm.study.schedule_document", "ScheduleDocument"),
     "mission": Printed("vlm.study.mission_answer", "MissionDocument"),
     "design": Printed("vlm.study.design_report", "DesignDocument"),
