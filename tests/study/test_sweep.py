@@ -351,7 +351,7 @@ def test_an_axis_over_a_key_of_the_file() -> None:
     assert found["CL"].dims == ("arrangement_gap_m", "fold", "alpha", "beta")
     for gap in (0.25, 0.4):
         alone = dataset_of(CRAFT.overridden({"arrangement.gap_m": gap}), replace(plan, keys=()))
-        part = found.sel({"arrangement.gap_m": gap})
+        part = found.sel(arrangement_gap_m=gap)
         np.testing.assert_allclose(part["CL"], alone["CL"], rtol=1e-12)
         np.testing.assert_allclose(part["Cm_alpha"], alone["Cm_alpha"], rtol=1e-9)
 
