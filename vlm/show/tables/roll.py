@@ -107,28 +107,29 @@ def _fold(fold_deg: float) -> str:
 
 
 def _airspeeds(rows: "Sequence[AirspeedRow]") -> str:
-    yaw = ["yaw, N m", ""]
-    heads = ["m/s", "strongest, N m", *yaw, "deg/s"]
-    heads += ["apart 20, N m", "", *yaw, "port down 20, N m", "", *yaw]
-    lines = []
-    for row in rows:
-        if row.reason is not None:
-            lines.append([f"{row.airspeed_m_s:g}", short(row.reason), *[""] * (len(heads) - 2)])
-            continue
-        strongest = row.strongest
-        lines.append(
-            [
-                f"{row.airspeed_m_s:g}",
-                _moment(strongest),
-                *_yaw(strongest),
-                "-"
-                if strongest is None
-                else with_error(strongest.roll_rate_deg_s, strongest.roll_rate_half_width_deg_s),
-            ]
-        )
-        for at in (row.both_apart_20_deg, row.port_down_20_deg):
-            lines[-1] += [_moment(at), _sense(at), *_yaw(at)]
-    return fitted(heads, lines, left=1, repeated=1)
+    first = [
+        [f"{row.airspeed_m_s:g}", *_authority(row.strongest, row.reason), _rate(row.strongest)]
+        for row in rows
+    ]
+    tables = [table(["m/s", "strongest, N m", "", "yaw, N m", "", "deg/s"], first)]
+    known = [row for row in rows if row.reason is None]
+    for name in ("both_apart_20_deg", "port_down_20_deg"):
+        heads = ["m/s", f"{name.removesuffix('_deg').replace('_', ' ')}, N m", "", "yaw, N m", ""]
+        lines = [[f"{row.airspeed_m_s:g}", *_authority(getattr(row, name))] for row in known]
+        if lines:
+            tables.append(table(heads, lines))
+    return "\n\n".join(tables)
+
+
+def _authority(at: "Authority | None", reason: str | None = None) -> list[str]:
+    """Rolling moment, its sense, yaw with it across the direction of flight, and what that does."""
+    if reason is not None:
+        return [short(reason), "", "", ""]
+    return [_moment(at), _sense(at), *_yaw(at)]
+
+
+def _rate(at: "Authority | None") -> str:
+    return "-" if at is None else with_error(at.roll_rate_deg_s, at.roll_rate_half_width_deg_s)
 
 
 def _yaw(at: "Authority | None") -> list[str]:
