@@ -5,6 +5,7 @@ of a parametric section, or the thin section that the lattice itself stands for.
 """
 
 from collections.abc import Iterable
+from math import pi
 from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
@@ -15,12 +16,16 @@ from vlm.errors import nearest_name
 Positive = Annotated[float, Field(gt=0.0, allow_inf_nan=False)]
 NotNegative = Annotated[float, Field(ge=0.0, allow_inf_nan=False)]
 Slope = Annotated[float, Field(gt=0.0, le=8.0, allow_inf_nan=False)]
+Thickness = Annotated[float, Field(ge=0.0, le=0.3, allow_inf_nan=False)]
 Width = Annotated[float, Field(gt=0.5, le=20.0, allow_inf_nan=False)]
 NormalDrag = Annotated[float, Field(gt=0.0, le=3.0, allow_inf_nan=False)]
 Exponent = Annotated[float, Field(ge=0.0, le=1.0, allow_inf_nan=False)]
 
 TABLE_KEYS = ("table",)
 LIFT_KEYS = ("cl_max", "cl_min")
+OF_THICKNESS = 0.77
+"""Gain of lift slope with thickness over chord: to first order that of symmetric Joukowski
+sections, 4 / (3 sqrt 3) (L. M. Milne-Thomson, Theoretical Aerodynamics, from memory)."""
 DEFAULTS = {
     "zero_lift_deg": 0.0,
     "lift_slope_per_rad": 6.0,
@@ -45,7 +50,7 @@ class Section(Block):
 
     allowed: ClassVar[dict[str, tuple[str, ...]]] = {
         "table": (*TABLE_KEYS, "stall_width_deg"),
-        "parametric": (*LIFT_KEYS, *DEFAULTS),
+        "parametric": (*LIFT_KEYS, *DEFAULTS, "thickness"),
         "thin": ("cd_least", "cl_at_least_drag", "cd_rise", "reynolds", "reynolds_exponent"),
     }
     needed: ClassVar[dict[str, tuple[str, ...]]] = {
@@ -62,6 +67,10 @@ class Section(Block):
     """Angle of attack without lift, against the chord line; 0 if left out [deg]."""
     lift_slope_per_rad: Slope | None = None
     """Slope of the lift coefficient below stall; 6.0 if left out [1/rad]."""
+    thickness: Thickness | None = None
+    """Greatest thickness over the chord; in place of lift_slope_per_rad it gives the slope
+    2 pi (1 + 0.77 thickness) of a thick section without friction. Friction takes some of it away
+    again, so measured slopes are lower at low Reynolds numbers [1]."""
     cl_max: Positive | None = None
     """Greatest lift coefficient [1]."""
     cl_min: Annotated[float, Field(lt=0.0, allow_inf_nan=False)] | None = None
@@ -96,11 +105,15 @@ class Section(Block):
                     f'{key} does not belong to form = "{self.form}"; it takes'
                     f" {', '.join(self.allowed[self.form])}"
                 )
+        if self.thickness is not None and self.lift_slope_per_rad is not None:
+            raise ValueError("thickness and lift_slope_per_rad both give the slope; leave one out")
         return self
 
     def value(self, key: str) -> float:
         """A number of this section, or what stands for it where it is left out."""
         given = getattr(self, key)
+        if key == "lift_slope_per_rad" and self.thickness is not None:
+            return 2.0 * pi * (1.0 + OF_THICKNESS * self.thickness)
         return float(DEFAULTS[key] if given is None else given)
 
 
