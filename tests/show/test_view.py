@@ -327,6 +327,13 @@ def test_pictures_are_kept_under_new_names(explorer: Explorer, tmp_path: Path) -
     assert (tmp_path / "foldspan-1.png").read_bytes().startswith(b"\x89PNG")
 
 
+def test_the_window_bears_its_caution_and_the_ranges_of_its_sliders(explorer: Explorer) -> None:
+    shown = " ".join(explorer.plotter.actors["help"].GetText(3).split())
+    assert "an estimate, not a flight clearance" in shown
+    title = explorer.sliders["left_deg"].GetRepresentation().GetTitleText()
+    assert title == "port fold [deg], -90 to 120"
+
+
 def test_the_told_command_reproduces_the_numbers(explorer: Explorer, run_foldspan: Any) -> None:
     slide(explorer, "left_deg", 25.0)
     slide(explorer, "alpha_deg", 6.0)
@@ -334,11 +341,12 @@ def test_the_told_command_reproduces_the_numbers(explorer: Explorer, run_foldspa
     (command,) = explorer.told
     words = command.split()
     assert words[0] == "foldspan"
-    run = run_foldspan(
-        *words[1:], "--rows", str(GRID.rows), "--strips", str(GRID.strips), "--no-errors", "--json"
-    )
-    numbers = json.loads(run.stdout)["coefficients"]
-    assert numbers["Cl"] == pytest.approx(explorer.scene.numbers["Cl"], rel=1e-4)
+    run = run_foldspan(*words[1:], "--no-errors", "--json")  # the lattice is among the words
+    answer = json.loads(run.stdout)
+    assert (answer["lattice"]["rows"], answer["lattice"]["strips"]) == (GRID.rows, GRID.strips)
+    for name in ("CL", "Cl"):
+        number = answer["coefficients"][name]
+        assert number == pytest.approx(explorer.scene.numbers[name], rel=1e-5)
 
 
 def test_a_setting_that_cannot_be_built_leaves_the_last_one(explorer: Explorer) -> None:

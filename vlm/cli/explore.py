@@ -1,5 +1,7 @@
 """``foldspan explore``: a window with the craft, sliders for folds, angles and airspeed."""
 
+import shlex
+
 import click
 
 from vlm.cli.options import (
@@ -60,8 +62,8 @@ def command(
     folds = chosen_folds(craft, fold, fold_left, fold_right, configuration)
     setting = Setting(folds.left_deg, folds.right_deg, alpha, beta, airspeed, density)
     session = Session(craft, Grid(rows, strips))
-    changes = "".join(f" --set {change}" for change in overrides)
-    Explorer(session, setting, file=f"{file}{changes}", tell=click.echo).show()
+    words = [shlex.quote(file), *(f"--set {shlex.quote(change)}" for change in overrides)]
+    Explorer(session, setting, file=" ".join(words), tell=click.echo).show()
 
 
 def checked_screen() -> None:

@@ -68,9 +68,9 @@ class Setting:
     def options(self) -> str:
         """Options of the command line that ask for this setting."""
         return (
-            f"--fold-left {self.left_deg:g} --fold-right {self.right_deg:g}"
-            f" --alpha {self.alpha_deg:g} --beta {self.beta_deg:g}"
-            f" --airspeed {self.airspeed_m_s:g} --density {self.density_kg_m3:g}"
+            f"--fold-left {self.left_deg:.12g} --fold-right {self.right_deg:.12g}"
+            f" --alpha {self.alpha_deg:.12g} --beta {self.beta_deg:.12g}"
+            f" --airspeed {self.airspeed_m_s:.12g} --density {self.density_kg_m3:.12g}"
         )
 
 
@@ -165,6 +165,11 @@ class Session:
     def cellule(self) -> Cellule:
         """The craft flat, with its hinges."""
         return self._engine.cellule
+
+    @property
+    def grid(self) -> Grid:
+        """Rows, strips and spacing laws of every lattice."""
+        return self._engine.grid
 
     @cached_property
     def fold_range_deg(self) -> tuple[float, float]:

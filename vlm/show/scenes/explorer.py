@@ -43,6 +43,7 @@ c  next colouring
 k  keep a picture
 t  tell the command
 q  quit"""
+CAUTION = "an estimate, not a\nflight clearance;\nexpand the envelope\nstep by step"
 
 
 @dataclass(frozen=True)
@@ -126,8 +127,10 @@ class Explorer:
         return self.plotter.screenshot(return_img=True)
 
     def command(self) -> str:
-        """The command that gives the numbers of this setting."""
-        return f"foldspan point {self.file} {self.setting.options()}"
+        """The command that gives the numbers of this setting, on this lattice."""
+        grid = self.session.grid
+        lattice = f"--rows {grid.rows} --strips {grid.strips}"
+        return f"foldspan point {self.file} {self.setting.options()} {lattice}"
 
     def moved(self, **changes: float) -> bool:
         """Ask for a changed setting; whether it could be built.
@@ -203,7 +206,7 @@ class Explorer:
         add_lines(plotter, self._parts)
         plotter.add_axes(xlabel="x aft", ylabel="y starboard", zlabel="z up", color=INK,
                          viewport=(0.68, 0.0, 0.86, 0.24))  # fmt: skip
-        written(plotter, HELP, "upper_right", "help")
+        written(plotter, f"{HELP}\n\n{CAUTION}", "upper_right", "help")
         for slider in sliders_of(self.session):
             self.sliders[slider.field] = self._add_slider(slider)
         keys = {"l": self.lock, "n": self.next_configuration, "x": self.swap,
@@ -238,7 +241,8 @@ class Explorer:
         start, end, height = slider.place
         widget = self.plotter.add_slider_widget(
             asked, (slider.low, slider.high), value=getattr(self.setting, slider.field),
-            title=slider.words, pointa=(start, height), pointb=(end, height), color=INK,
+            title=f"{slider.words}, {slider.low:g} to {slider.high:g}", pointa=(start, height),
+            pointb=(end, height), color=INK,
             title_height=0.018, slider_width=0.022, tube_width=0.004, fmt="%.4g",
             interaction_event="always",
         )  # fmt: skip
