@@ -15,9 +15,9 @@ from vlm.cli.options import (
     grid_options,
     json_option,
     legs_option,
-    note,
     note_written,
     plot_option,
+    step_noted,
     strict_option,
     tell_doubts,
 )
@@ -117,7 +117,7 @@ def command(
         named = {one: chosen_folds(craft, None, None, None, one) for one in configurations}
         return named | {f"{fold:g} deg": FoldAngles.symmetric(fold) for fold in folds}
 
-    comparison = compare_study(entries(crafts, settings), plan, note)
+    comparison = compare_study(entries(crafts, settings), plan, step_noted)
     if plot is not None:
         from vlm.show.plots.compare import save_compare_picture
 

@@ -8,9 +8,9 @@ from vlm.cli.options import (
     checked_air,
     geometry_options,
     grid_options,
-    note,
     note_written,
     out_option,
+    step_noted,
 )
 from vlm.constants import SEA_LEVEL_DENSITY
 from vlm.errors import InputRefused
@@ -60,6 +60,6 @@ def command(
         fold_range=None if fold_range is None else schedule_of("--fold-range", fold_range)[0],
         modelled=Modelled(Grid(rows, strips), density, lagged=False),
     )
-    dataset = export_dataset(load_biplane(file, overrides), plan, lambda step: note(f"{step} ..."))
+    dataset = export_dataset(load_biplane(file, overrides), plan, step_noted)
     save_export(dataset, out)
     note_written(out)

@@ -14,9 +14,9 @@ from vlm.cli.options import (
     geometry_options,
     grid_options,
     json_option,
-    note,
     note_written,
     plot_option,
+    step_noted,
     thrust_option,
 )
 
@@ -82,7 +82,7 @@ def command(
         grid=Grid(rows, strips),
         thrust=thrust,
     )
-    document = hinge_study(craft, plan, lambda step: note(f"{step} ...")).document()
+    document = hinge_study(craft, plan, step_noted).document()
     if plot:
         from vlm.show.plots.hinge import save_hinge_picture
 

@@ -14,9 +14,9 @@ from vlm.cli.options import (
     geometry_options,
     grid_options,
     json_option,
-    note,
     note_written,
     plot_option,
+    step_noted,
     thrust_option,
 )
 
@@ -95,7 +95,7 @@ def command(
         grid=Grid(rows, strips),
         thrust=thrust,
     )
-    study = lateral_study(craft, plan, lambda step: note(f"{step} ..."))
+    study = lateral_study(craft, plan, step_noted)
     if plot:
         from vlm.show.plots.lateral import save_lateral_picture
 

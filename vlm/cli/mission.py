@@ -78,7 +78,7 @@ def command(
     legs, title = (craft.mission, "") if read is None else (read.mission, read.title)
     with tqdm(total=None, leave=False, disable=None) as bar:
 
-        def report(stage: str, done: int, total: int) -> None:
+        def report(stage: str, done: int = 0, total: int = 0, /) -> None:
             bar.set_description(stage)
             bar.total = total
             bar.n = done

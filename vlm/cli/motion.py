@@ -14,10 +14,10 @@ from vlm.cli.options import (
     geometry_options,
     grid_options,
     json_option,
-    note,
     note_written,
     out_option,
     plot_option,
+    step_noted,
 )
 from vlm.constants import SEA_LEVEL_DENSITY
 from vlm.errors import InputRefused
@@ -106,7 +106,7 @@ def command(file: str, overrides: tuple[str, ...], **given: Any) -> None:
         law=not given["no_law"],
         errors=not given["no_error"],
     )
-    study = motion_study(craft, plan, lambda step: note(f"{step} ..."))
+    study = motion_study(craft, plan, step_noted)
     _write(study, given)
     if given["as_json"]:
         echo_json(study.document())

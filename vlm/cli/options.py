@@ -428,6 +428,11 @@ def echo_answer(text: str, findings: Sequence[Finding]) -> None:
     not_yet_told(findings)  # for --strict, and so that they are not said again
 
 
+def step_noted(what: str, _done: int = 0, _total: int = 0, /) -> None:
+    """A step of a study, on standard error."""
+    note(f"{what} ...")
+
+
 def tqdm_note(message: str) -> None:
     """As :func:`note`, while a progress bar stands on standard error."""
     from tqdm import tqdm

@@ -252,7 +252,7 @@ def _with_bar(work: Callable[[Any], Any]) -> Any:
     note("trimming")
     with tqdm(unit="trim", leave=False, disable=None) as bar:
 
-        def progress(name: str, done: int, total: int) -> None:
+        def progress(name: str, done: int = 0, total: int = 0, /) -> None:
             bar.total = total
             bar.set_description(name)
             bar.update(done - bar.n)

@@ -139,7 +139,7 @@ def _with_bar(work: Any, no_progress: bool) -> Any:
 
     with tqdm(unit="step", leave=False, disable=True if no_progress else None) as bar:
 
-        def progress(done: int, total: int, what: str) -> None:
+        def progress(what: str, done: int = 0, total: int = 0, /) -> None:
             bar.total = total
             bar.set_description(what, refresh=False)
             bar.update(done - bar.n)

@@ -15,9 +15,9 @@ from vlm.cli.options import (
     geometry_options,
     grid_options,
     json_option,
-    note,
     note_written,
     plot_option,
+    step_noted,
     thrust_option,
 )
 
@@ -91,7 +91,7 @@ def command(
         grid=Grid(rows, strips),
         thrust=thrust,
     )
-    study = roll_study(load_biplane(file, overrides), plan, lambda step: note(f"{step} ..."))
+    study = roll_study(load_biplane(file, overrides), plan, step_noted)
     if plot:
         from vlm.show.plots.roll import save_roll_picture
 

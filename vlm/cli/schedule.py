@@ -76,7 +76,7 @@ def command(
     craft = load_biplane(file, overrides)
     with tqdm(total=None, leave=False, disable=None) as bar:
 
-        def report(stage: str, done: int, total: int) -> None:
+        def report(stage: str, done: int = 0, total: int = 0, /) -> None:
             bar.set_description(stage)
             bar.total = total
             bar.n = done

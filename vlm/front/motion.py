@@ -16,9 +16,9 @@ from vlm.front.values import (
     listed,
     number,
     plain,
-    silent,
     thrust_of,
 )
+from vlm.progress import silent
 
 if TYPE_CHECKING:
     from vlm.study.hinge_results import HingeStudy

@@ -20,9 +20,9 @@ from vlm.front.values import (
     listed,
     number,
     one_of,
-    silent,
     whole,
 )
+from vlm.progress import silent
 
 if TYPE_CHECKING:
     from vlm.study.compare_results import Comparison

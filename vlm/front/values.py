@@ -33,10 +33,6 @@ def plain(value: Any) -> Any:
     return value
 
 
-def silent(_: str) -> None:
-    """No progress."""
-
-
 def number(name: str, value: Any, least: float, most: float) -> float:
     """A number within bounds; InputRefused else."""
     try:

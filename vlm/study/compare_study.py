@@ -11,7 +11,7 @@ SHARED was measured on straight and relaxed wakes of shipped craft, changed and 
 compared over the same samples of [uncertainty].
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -31,6 +31,7 @@ from vlm.lattice.cellule import Grid
 from vlm.lattice.doubts import lattice_doubts
 from vlm.lattice.lattice import build_lattice
 from vlm.loads.state import FlightState
+from vlm.progress import Progress, silent
 from vlm.study.compare_numbers import (
     Entry,
     Sheet,
@@ -58,7 +59,6 @@ MOST_ENTRIES = 8
 NOT_COMPARED = ("title", "log", "mission", "design", "configurations")
 """Blocks of the file that change no number that is compared."""
 JOULES = 3600.0
-Progress = Callable[[str], None]
 
 ASSUMPTIONS = (
     "differences are from the first entry; what both err by alike cancels in them",
@@ -91,7 +91,7 @@ class ComparePlan:
 
 
 def compare_study(
-    entries: Sequence[Entry], plan: ComparePlan, progress: Progress = lambda _: None
+    entries: Sequence[Entry], plan: ComparePlan, progress: Progress = silent
 ) -> Comparison:
     """Compare entries with the first of them.
 
@@ -172,7 +172,7 @@ class _Comparing:
 
     def sheets(self, entry: Entry) -> tuple[Sheet, Sheet]:
         """Numbers on the lattice asked for and on the coarser one, the same setting rolling."""
-        self.progress(f"{entry.name} ...")
+        self.progress(entry.name)
         air, grid = self.plan.air, self.plan.grid
         fine, rough = folding_craft(entry.craft, grid), folding_craft(entry.craft, coarser(grid))
         rolled = None if fine is None else strongest_roll(entry, fine, air)
@@ -227,7 +227,7 @@ class _Comparing:
             if craft.mass is None or not craft.rotors or craft.propulsion is None:
                 self.missing[entry.name].append("power: [mass], [[rotors]] or [propulsion] missing")
                 continue
-            self.progress(f"{entry.name}, power ...")
+            self.progress(f"{entry.name}, power")
             grid = Grid(max(2, self.plan.grid.rows // 2), max(8, 4 * self.plan.grid.strips // 5))
             plan = PowerPlan({entry.name: entry.folds}, air=_standing(air), grid=grid)
             try:
@@ -240,7 +240,7 @@ class _Comparing:
         """Energy along the schedule of every craft."""
         found: dict[str, dict[str, Sampled]] = {}
         for entry in self.entries if self.plan.mission else ():
-            self.progress(f"{entry.name}, mission ...")
+            self.progress(f"{entry.name}, mission")
             try:
                 study = mission_study(entry.craft, self.plan.mission, air=_standing(self.plan.air))
             except FoldspanError as error:

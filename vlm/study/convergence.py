@@ -1,7 +1,7 @@
 """Convergence of one setting: rows and strips refined, orders, limits, sufficient lattices."""
 
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from itertools import pairwise
 from typing import Any
@@ -20,6 +20,7 @@ from vlm.loads.coefficients import coefficients
 from vlm.loads.craft_loads import CraftLoads
 from vlm.loads.sizes import natural_sizes, span_efficiency_size
 from vlm.loads.state import FlightState, WakeKind
+from vlm.progress import Counted
 from vlm.study.errors import ESTIMATED
 from vlm.study.extrapolation import Limit, limit_of
 from vlm.study.point import key_numbers, solved
@@ -30,7 +31,6 @@ NO_SIZE = 1e-10
 ATTEMPTS = 6
 TIGHTENED = 0.6
 """What wanted shares are multiplied with after a lattice has missed them."""
-Report = Callable[[int, int], None]
 
 
 @dataclass(frozen=True)
@@ -136,7 +136,7 @@ def study_convergence(
     levels: Levels | None = None,
     grid: Grid | None = None,
     wake: WakeKind = "stream",
-    report: Report | None = None,
+    report: Counted | None = None,
 ) -> Convergence:
     """Solve one setting on every lattice of a study.
 

@@ -1,7 +1,7 @@
 """Tables and linear models of a craft for other people's simulators and controllers."""
 
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -22,6 +22,7 @@ from vlm.flight.simulation.plant import Plant
 from vlm.flight.simulation.task import Task
 from vlm.lattice.cellule import Grid
 from vlm.plain import without_nan
+from vlm.progress import Progress, silent
 from vlm.study.dataset import as_netcdf, save_dataset
 
 if TYPE_CHECKING:
@@ -30,7 +31,6 @@ if TYPE_CHECKING:
 FORCES = ("CX", "CY", "CZ", "Cl", "Cm", "Cn")
 RATES = ("p_hat", "q_hat", "r_hat")
 STALLED = "stalled_share"
-Progress = Callable[[str], None]
 
 ASSUMPTIONS = (
     "body axes: x forward, y to starboard, z down; forces over q S, moments about the moment point"
@@ -61,9 +61,7 @@ class ExportPlan:
     modelled: Modelled = field(default_factory=lambda: Modelled(Grid(), lagged=False))
 
 
-def export_dataset(
-    craft: Biplane, plan: ExportPlan, progress: Progress = lambda _: None
-) -> "xr.Dataset":
+def export_dataset(craft: Biplane, plan: ExportPlan, progress: Progress = silent) -> "xr.Dataset":
     """Tables over fold_left, fold_right, alpha and beta, and linear models over point.
 
     Raises

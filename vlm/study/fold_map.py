@@ -18,7 +18,6 @@ from vlm.study.sizes import surface_areas, tip_sizes
 NAMES = ("CL", "CDi", "span_efficiency", "CY", "Cl", "Cm", "Cn", "Cl_beta", "Cn_beta", "Cl_p")
 CHECKED = ("CL", "CDi", "Cl", "Cn", "Cl_beta")
 MOST_CHECKS = 8
-Progress = Callable[[], None]
 
 
 @dataclass(frozen=True)
@@ -111,7 +110,7 @@ def fold_map(
     session: Session,
     folds_deg: Sequence[float],
     alphas_deg: Sequence[float],
-    progress: Progress = lambda: None,
+    solved: Callable[[], object] = lambda: None,
 ) -> FoldMap:
     """Solve all pairs of folds; a mirrored pair comes from its twin.
 
@@ -120,7 +119,7 @@ def fold_map(
     session : the craft held ready
     folds_deg : of either side, rising [deg]
     alphas_deg : rising [deg]
-    progress : called once a solve
+    solved : called once a solve
     """
     folds, alphas = np.array(folds_deg, dtype=float), np.array(alphas_deg, dtype=float)
     solver = _Solver(session, alphas)
@@ -129,7 +128,7 @@ def fold_map(
     circulation: Floats | None = None
     failures: dict[tuple[float, float], str] = {}
     for i, j in pairs_of(len(folds)):
-        progress()
+        solved()
         for place, loads in _solved(session, folds, i, j, failures):
             for name, found in solver.numbers(loads).items():
                 values[name][place] = found

@@ -1,6 +1,6 @@
 """Hinge, worm gear, servo and wing loads: the answer of ``foldspan hinge``."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -29,6 +29,7 @@ from vlm.flight.motion.roll_authority import TOO_SLOW, Air
 from vlm.flight.trim.condition import FlightConditions
 from vlm.lattice.doubts import lattice_doubts
 from vlm.loads.state import FlightState
+from vlm.progress import Progress, silent
 from vlm.study.errors import coarser
 from vlm.study.hinge_errors import hinge_half_widths
 from vlm.study.hinge_faults import backlash, divergences, jammed
@@ -54,8 +55,6 @@ from vlm.study.roll_study import drag_area, flown
 from vlm.study.slipstream import SLIPSTREAM, Slipstreams
 from vlm.study.validity import state_doubts
 
-Progress = Callable[[str], None]
-
 ASSUMPTIONS = (
     "tips rigid, folded alike on both sides; level flight or the bottom of a pull-up, angle of"
     " attack re-trimmed",
@@ -76,7 +75,7 @@ LOCKING_CAUTION = (
 )
 
 
-def hinge_study(craft: Biplane, plan: HingePlan, progress: Progress = lambda _: None) -> HingeStudy:
+def hinge_study(craft: Biplane, plan: HingePlan, progress: Progress = silent) -> HingeStudy:
     """Everything about the mechanism.
 
     Raises

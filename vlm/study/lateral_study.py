@@ -1,6 +1,6 @@
 """Lateral stability against fold: the answer of ``foldspan lateral``."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -30,6 +30,7 @@ from vlm.lattice.doubts import lattice_doubts
 from vlm.loads.coefficients import coefficients, derivatives
 from vlm.loads.model_spread import wake_spread
 from vlm.loads.state import FlightState
+from vlm.progress import Progress, silent
 from vlm.study.errors import coarser, half_width
 from vlm.study.lateral_results import (
     Derivatives,
@@ -57,7 +58,6 @@ NAMES = ("CY_beta", "Cl_beta", "Cn_beta", "CY_p", "Cl_p", "Cn_p", "CY_r", "Cl_r"
 WITH_ERRORS = ("Cl_beta", "Cn_beta", "Cl_p")
 FROM_CONTACT_DEG = 1.0
 """Roots are looked for up to so far from a fold at which a tip touches [deg]."""
-Progress = Callable[[str], None]
 
 ASSUMPTIONS = (
     "derivatives per radian about the stated moment point, wake along the stream",
@@ -101,9 +101,7 @@ def dihedral_words(value: float, half_width: float) -> str:
     return verdict(value, half_width, "unstable", "stable", "none")
 
 
-def lateral_study(
-    craft: Biplane, plan: LateralPlan, progress: Progress = lambda _: None
-) -> LateralStudy:
+def lateral_study(craft: Biplane, plan: LateralPlan, progress: Progress = silent) -> LateralStudy:
     """Everything about lateral stability against fold.
 
     Raises

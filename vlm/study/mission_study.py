@@ -22,6 +22,7 @@ from vlm.flight.trim.kept_curves import CurveKeeper
 from vlm.flight.trim.power_book import FoldCurve, PowerBook, fold_grid, power_book
 from vlm.flight.trim.uncertain_keys import keys_left_out
 from vlm.lattice.cellule import Grid
+from vlm.progress import Progress, silent
 from vlm.study.fixed_craft import with_tip_span, without_mechanism
 from vlm.study.kept_trims import kept_trims
 from vlm.study.sensitivity import Draws, draws_of
@@ -31,7 +32,6 @@ TIP_SPANS = (0.25, 0.5, 0.75, 1.25, 1.5)
 """Shares of the tips' span that are tried for the craft whose span is free [1]."""
 EDGE_HALVINGS = 5
 """Halvings with which the last fold that can be flown is found between two of the table [1]."""
-Report = Callable[[str, int, int], None]
 
 
 @dataclass(frozen=True)
@@ -120,7 +120,7 @@ class _Tools:
     speeds: Floats
     air: Air | None
     grid: Grid | None
-    report: Report
+    report: Progress
     keeper: CurveKeeper | None
 
     def book(self, craft: Biplane, folds: Floats, stage: str) -> PowerBook:
@@ -138,7 +138,7 @@ def mission_study(
     folds: int = FOLDS,
     air: Air | None = None,
     grid: Grid | None = None,
-    report: Report | None = None,
+    report: Progress | None = None,
     keep: Path | None = None,
 ) -> MissionStudy:
     """Fly a mission along the schedule, at fixed folds, and with crafts that do not fold.
@@ -160,7 +160,7 @@ def mission_study(
     schedule = checked_mission(craft, legs)
     tools = _Tools(
         schedule, tuple(legs), mission_speeds(schedule, legs), air, grid,
-        report or (lambda *_: None), kept_trims(keep, craft, air, grid),
+        report or silent, kept_trims(keep, craft, air, grid),
     )  # fmt: skip
     grid_folds = fold_grid(craft, folds)
     book = tools.book(craft, grid_folds, "trims by fold")
@@ -335,7 +335,7 @@ def _fold_of_other_tips(fixed: Sequence[Candidate]) -> float | None:
     return None if best is None else best.fold_deg
 
 
-def _with_samples(study: MissionStudy, report: Report) -> MissionStudy:
+def _with_samples(study: MissionStudy, report: Progress) -> MissionStudy:
     """Energy of every sample for what the answer compares."""
     if study.craft.uncertainty is None:
         return study

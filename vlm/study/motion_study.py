@@ -1,6 +1,5 @@
 """The craft in time: the answer of ``foldspan motion``."""
 
-from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -18,6 +17,7 @@ from vlm.flight.simulation.running import Run, run
 from vlm.flight.simulation.steady import SteadyState, steady_state
 from vlm.flight.simulation.task import NEVER, Task, task_of
 from vlm.lattice.cellule import Grid
+from vlm.progress import Progress, silent
 from vlm.study.errors import coarser, half_width
 from vlm.study.motion_judging import findings_of, limit_rows, whether_within
 from vlm.study.motion_results import (
@@ -32,7 +32,6 @@ from vlm.study.motion_shape import craft_shape
 
 ARRIVED = float(np.radians(1.0))
 SATURATED = 1e-6
-Progress = Callable[[str], None]
 
 ASSUMPTIONS = (
     "rigid wings and tips; the tips of a side turn together, by their linkage",
@@ -84,7 +83,7 @@ class Flown:
 
 def flown(
     craft: Biplane, task: Task, modelled: Modelled, law: StabilisingLaw | None,
-    progress: Progress = lambda _: None,
+    progress: Progress = silent,
 ) -> Flown:  # fmt: skip
     """Fly a task.
 
@@ -102,9 +101,7 @@ def flown(
     return Flown(folding, plant, start, done, history_of(plant, done))
 
 
-def motion_study(
-    craft: Biplane, plan: MotionPlan, progress: Progress = lambda _: None
-) -> MotionStudy:
+def motion_study(craft: Biplane, plan: MotionPlan, progress: Progress = silent) -> MotionStudy:
     """A scenario flown and judged.
 
     Raises

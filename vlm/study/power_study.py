@@ -1,6 +1,6 @@
 """Power against airspeed of several fold settings: the study behind ``foldspan power``."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import TypedDict
@@ -28,6 +28,7 @@ from vlm.flight.trim.trim import trim_problem, trimmed
 from vlm.flight.trim.trim_measures import measured
 from vlm.flight.trim.uncertain_keys import MovedCraft, keys_left_out, with_keys
 from vlm.lattice.cellule import Grid
+from vlm.progress import Progress, silent
 from vlm.study.power_branches import two_branches
 from vlm.study.power_breakdown import Breakdown, breakdown
 from vlm.study.power_crossings import Crossing, crossings
@@ -39,7 +40,6 @@ SPEEDS, PLACED = 28, 12
 SLOWEST_TOP, FASTEST_TOP = 8.0, 90.0
 SEARCH_STEP = 1.12
 ROOM = 1.06
-Progress = Callable[[str, int, int], None]
 
 ASSUMPTIONS = (
     "steady, straight flight without sideslip; thrust along the rotors' axes; rotors hold every"
@@ -156,9 +156,7 @@ def _centred(values: Floats, exact: float) -> Floats:
     return np.asarray(values + exact - np.nanmedian(values))
 
 
-def power_study(
-    craft: Biplane, plan: PowerPlan, progress: Progress = lambda *_: None
-) -> PowerStudy:
+def power_study(craft: Biplane, plan: PowerPlan, progress: Progress = silent) -> PowerStudy:
     """Trim every setting at every speed, find the speeds that matter, sample the intervals.
 
     Parameters

@@ -13,12 +13,13 @@ from vlm.description.models import Biplane
 from vlm.description.names import cut
 from vlm.errors import InputRefused
 from vlm.plain import without_nan
+from vlm.progress import Counted
 from vlm.study.carried_tables import rebuilt, tables_in
 from vlm.study.dataset import as_netcdf, sweep_dataset
 from vlm.study.differences import Difference, compared
 from vlm.study.foreign import HeldDataset, held, held_in
 from vlm.study.plan import SweepPlan, plan_from
-from vlm.study.running import Report, run_plan
+from vlm.study.running import run_plan
 
 SAME_VERSION = 1e-12
 OTHER_VERSION = 1e-9
@@ -83,7 +84,7 @@ def rerun_document(found: Repetition) -> RerunDocument:
     return without_nan(document)
 
 
-def repeated(path: Path, *, workers: int = 1, report: Report | None = None) -> Repetition:
+def repeated(path: Path, *, workers: int = 1, report: Counted | None = None) -> Repetition:
     """Compute a saved sweep again and compare everything that the file holds.
 
     Raises

@@ -13,6 +13,7 @@ from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import FoldspanError
 from vlm.lattice.cellule import Grid
+from vlm.progress import Progress, silent
 from vlm.study.dimensions import dimensions
 from vlm.study.fold_map import FoldMap, fold_map, pairs_of
 from vlm.study.plan import SweepPlan
@@ -27,7 +28,6 @@ if TYPE_CHECKING:
 CURVE_STEP_DEG = 5.0
 CHARTED_FROM = 11
 """Folds of a side from which on a map takes fewer solves by a chart."""
-Progress = Callable[[int, int, str], None]
 
 
 @dataclass(frozen=True)
@@ -101,14 +101,12 @@ def spaced_folds(low: float, high: float, step: float) -> tuple[float, ...]:
     return tuple(float(f) + 0.0 for f in np.unique(np.round([low, *inside, high], 6)))
 
 
-def gathered_report(
-    craft: Biplane, plan: ReportPlan, progress: Progress = lambda _done, _all, _what: None
-) -> ReportData:
+def gathered_report(craft: Biplane, plan: ReportPlan, progress: Progress = silent) -> ReportData:
     """Compute everything a report shows; a study that cannot be made gives its reason.
 
     Parameters
     ----------
-    progress : called with (steps done, steps in all, what is being done)
+    progress : hears what is being done, and how many steps are done of how many
 
     Raises
     ------
@@ -125,7 +123,7 @@ def gathered_report(
     def step(what: str, count: int = 1) -> None:
         nonlocal done
         done += count
-        progress(min(done, total), total, what)
+        progress(what, min(done, total), total)
 
     base = min(max(0.0, low), high)
     flat = session.scene(Setting(base, base, plan.alpha_deg, 0.0, plan.airspeed, plan.density))
@@ -135,7 +133,7 @@ def gathered_report(
     table = _mapped(craft, plan, nodes, lambda: step("map of folds")) if nodes else None
     documents, reasons = {}, {study.name: _why_not(study, craft, plan) for study in STUDIES}
     for study in ways:
-        progress(done, total, study.title)
+        progress(study.title, done, total)
         try:
             documents[study.name] = study.made(craft, plan)
         except FoldspanError as error:

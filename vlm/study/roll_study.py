@@ -1,6 +1,6 @@
 """Roll by folding: the answer of ``foldspan roll``."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -35,6 +35,7 @@ from vlm.flight.trim.condition import FlightConditions, has_trim
 from vlm.lattice.cellule import Grid
 from vlm.lattice.doubts import lattice_doubts
 from vlm.loads.state import FlightState
+from vlm.progress import Progress, silent
 from vlm.study.errors import coarser, half_width
 from vlm.study.point_document import reference_document
 from vlm.study.roll_results import (
@@ -58,7 +59,6 @@ from vlm.verdicts import SIGN_NOT_KNOWN, verdict
 
 SMALL_DEG = 20.0
 YAW_AID_RAD_S = 4.0
-Progress = Callable[[str], None]
 
 ASSUMPTIONS = (
     "lift held at every setting by re-trimming the angle of attack; thrust along the body's x axis",
@@ -110,7 +110,7 @@ def map_folds(low: float, high: float, step: float, base: float) -> list[float]:
     return [float(f) for f in np.unique(np.concatenate([[low, high, base], inside]))]
 
 
-def roll_study(craft: Biplane, plan: RollPlan, progress: Progress = lambda _: None) -> RollStudy:
+def roll_study(craft: Biplane, plan: RollPlan, progress: Progress = silent) -> RollStudy:
     """Everything about rolling by folding.
 
     Raises

@@ -5,7 +5,7 @@ then renamed. A run that is stopped at any moment leaves only whole chunks; the 
 same craft, plan and version takes them up. A folder left by another craft or plan is refused.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -13,18 +13,18 @@ from typing import Any
 from vlm.description.models import Biplane
 from vlm.errors import InputRefused
 from vlm.lattice.cellule import build_cellule
+from vlm.progress import Counted
 from vlm.study.cases import solve_cases
 from vlm.study.charted import charted_results
 from vlm.study.expected import SweepContents
 from vlm.study.plan import Case, SweepPlan
 from vlm.study.store import ChunkStore, write_whole
 
-__all__ = ["ChunkStore", "Report", "Results", "chunked", "run_plan", "write_whole"]
+__all__ = ["ChunkStore", "Counted", "Results", "chunked", "run_plan", "write_whole"]
 
 CHUNK, FIRST_CHUNK = 48, 4
 """Cases in a chunk; the first is small, so that the pace of the work is known soon."""
 Results = dict[tuple[int, ...], dict[str, Any]]
-Report = Callable[[int, int], None]
 
 
 def chunked(cases: Sequence[Case]) -> list[list[Case]]:
@@ -47,7 +47,7 @@ def run_plan(
     store: Path | None = None,
     workers: int = 1,
     scheduler: str | None = None,
-    report: Report | None = None,
+    report: Counted | None = None,
 ) -> tuple[Results, ChunkStore]:
     """Results of all cases of a plan, solved or, where folds are many, from a chart.
 
@@ -91,7 +91,7 @@ def _solved(
     store: Path | None,
     workers: int,
     scheduler: str | None,
-    report: Report | None,
+    report: Counted | None,
 ) -> tuple[Results, ChunkStore]:
     """All cases of a plan, each by a solve."""
     chunks = chunked(plan.work_order())
@@ -110,7 +110,7 @@ def _results(
     kept: ChunkStore,
     workers: int,
     scheduler: str | None,
-    report: Report | None,
+    report: Counted | None,
 ) -> Results:
     """Results of all chunks: those that are kept, and the others computed now."""
     results: Results = {}

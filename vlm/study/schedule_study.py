@@ -17,10 +17,10 @@ from vlm.flight.plan.fold_search import FoldTable
 from vlm.flight.plan.schedule import SchedulePoint, ideal_schedule
 from vlm.flight.trim.power_book import PowerBook, fold_grid, power_book
 from vlm.lattice.cellule import Grid
+from vlm.progress import Progress
 from vlm.study.kept_trims import kept_trims
 
 FOLDS = 11
-Report = Callable[[str, int, int], None]
 
 
 @dataclass(frozen=True)
@@ -60,7 +60,7 @@ def schedule_study(
     folds: int = FOLDS,
     air: Air | None = None,
     grid: Grid | None = None,
-    report: Report | None = None,
+    report: Progress | None = None,
     keep: Path | None = None,
 ) -> ScheduleStudy:
     """Best fold at every airspeed of the file's [schedule], and the schedule as flown.

@@ -11,7 +11,6 @@ closes a joint with another wing is another branch: the points end short of it, 
 open branch goes on over the last degree (:func:`miss_at` tells by how much that misses).
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,6 +24,7 @@ from vlm.frames import GEOMETRY_TO_BODY
 from vlm.lattice.lattice import folded
 from vlm.loads.angles import angle_weights
 from vlm.loads.parts import about_hinges
+from vlm.progress import Progress, silent
 
 DEGREES_A_POINT = 22.0
 LEAST_POINTS = 3
@@ -33,8 +33,6 @@ CLEAR_DEG = 1.0
 """How far short of a joint that closes the points end [deg]."""
 HELD_SHARES = (0.37, 0.71)
 """Where in the ranges the setting stands that the table is held against [1]."""
-
-Progress = Callable[[str], None]
 
 
 @dataclass(frozen=True)
@@ -126,7 +124,7 @@ def air_table(
     craft: FoldingCraft,
     left: FoldRange,
     right: FoldRange,
-    progress: Progress = lambda _: None,
+    progress: Progress = silent,
 ) -> AirTable:
     """Solve the lattice at all points.
 

@@ -11,7 +11,7 @@ from vlm.errors import ComputationFailed, InputRefused
 from vlm.flight.craft.folded_craft import FoldingCraft
 from vlm.flight.craft.level import level_flight
 from vlm.flight.mechanism.hinge_moments import servo_inertia
-from vlm.flight.simulation.air_table import FoldRange, Progress, air_table, fold_range
+from vlm.flight.simulation.air_table import FoldRange, air_table, fold_range
 from vlm.flight.simulation.bodies import bodies_of
 from vlm.flight.simulation.drive import SideDrive, side_drive
 from vlm.flight.simulation.lag import craft_lag
@@ -21,6 +21,7 @@ from vlm.flight.simulation.section_table import section_table
 from vlm.flight.simulation.task import Task
 from vlm.frames import wind_direction
 from vlm.lattice.cellule import Grid
+from vlm.progress import Progress, silent
 
 
 @dataclass(frozen=True)
@@ -66,7 +67,7 @@ def folding_craft(craft: Biplane, modelled: Modelled) -> FoldingCraft:
 
 
 def plant_of(
-    folding: FoldingCraft, task: Task, modelled: Modelled, progress: Progress = lambda _: None
+    folding: FoldingCraft, task: Task, modelled: Modelled, progress: Progress = silent
 ) -> Plant:
     """Everything a task needs.
 

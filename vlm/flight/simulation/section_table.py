@@ -16,8 +16,9 @@ from vlm.chart.nodes import linear_weights
 from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
-from vlm.flight.simulation.air_table import AirTable, Progress
+from vlm.flight.simulation.air_table import AirTable
 from vlm.frames import GEOMETRY_TO_BODY
+from vlm.progress import Progress, silent
 
 ALPHAS = np.radians(np.linspace(-12.0, 24.0, 13))
 BETAS = np.radians(np.linspace(-32.0, 32.0, 5))
@@ -113,7 +114,7 @@ def section_table(
     air: AirTable,
     airspeed: float,
     density: float,
-    progress: Progress = lambda _: None,
+    progress: Progress = silent,
 ) -> SectionTable | None:
     """Work out the change at a few of the air table's folds; None without sections."""
     if not craft.has_sections:

@@ -7,7 +7,7 @@ what is decided on them is confirmed by direct trims.
 
 import hashlib
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -27,9 +27,9 @@ from vlm.flight.trim.spot_trims import spot_curve
 from vlm.flight.trim.trim import trim_problem, trimmed
 from vlm.flight.trim.trim_measures import limits_told, measured
 from vlm.lattice.cellule import Grid
+from vlm.progress import Counted
 
 POWER = "electrical_power_W"
-Report = Callable[[int, int], None]
 Curve = PchipInterpolator | Akima1DInterpolator
 
 
@@ -138,7 +138,7 @@ def power_book(
     *,
     air: Air | None = None,
     grid: Grid | None = None,
-    report: Report | None = None,
+    report: Counted | None = None,
     keeper: CurveKeeper | None = None,
 ) -> PowerBook:
     """Tabulate trims over symmetric folds and airspeeds.
