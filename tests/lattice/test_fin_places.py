@@ -8,6 +8,7 @@ from fin_craft import COARSE, lattice, plate, two_wings
 
 from vlm.description.models import Biplane
 from vlm.errors import InputRefused
+from vlm.flow.wake import WakeShape
 from vlm.lattice.cellule import Grid
 from vlm.lattice.doubts import lattice_doubts
 from vlm.lattice.lattice import mirrored_lattice
@@ -150,3 +151,29 @@ def test_the_weak_leg_in_the_plane_of_a_keel_is_no_warning() -> None:
     found = lattice(two_wings(fins=(keel,)))
     wings = [p for p in found.patches if p.wing == "upper" and p.side == "right"]
     assert wings[0].width[0] < 0.2 * wings[0].width[3]  # strips crowd toward the centreline
+
+
+def test_strips_crowd_where_a_plate_stands_on_the_centreline() -> None:
+    bare = lattice(two_wings()).patches[0]
+    wing = lattice(two_wings(fins=(plate(**BETWEEN | {"y_m": 0.0}),))).patches[0]
+    assert bare.width[0] > bare.width[3]
+    assert wing.width[0] < wing.width[3]
+
+
+def test_circulation_does_not_fall_to_nothing_where_a_fin_stands() -> None:
+    # Neither the plate's root nor the wing's end under it is free, rows that meet or not.
+    for place in (0.0, 0.05):
+        fin = plate(x_m=place, y_m=0.5, span_m=0.2, joined_to="upper")
+        found = lattice(two_wings(fins=(fin,)))
+        slopes = WakeShape(found).slopes
+        first = np.cumsum([0, *(patch.strips for patch in found.patches)])
+        even = np.ones(len(slopes))
+        for index, patch in enumerate(found.patches):
+            rates = (slopes @ even)[first[index] : first[index + 1]]
+            if patch.wing == "plate":
+                assert abs(rates[0]) < 1e-9  # its root
+                assert rates[-1] < -1.0  # its end is free
+            elif patch.wing == "upper":
+                assert abs(rates[-1]) < 1e-9
+            else:
+                assert rates[-1] < -1.0

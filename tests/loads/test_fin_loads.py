@@ -22,6 +22,7 @@ from vlm.loads.craft_loads import CraftLoads, craft_loads, loads_of_state
 from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.relaxed_loads import relaxed_loads
 from vlm.loads.segment_forces import patch_forces
+from vlm.loads.segments import surface_segments, surface_strengths
 from vlm.loads.state import FlightState
 from vlm.sections.coupling import settle, strip_onset
 from vlm.sections.sectioned import sectioned_lattice
@@ -278,8 +279,12 @@ def test_plates_in_the_middle_of_equal_wings_carry_nothing_in_symmetric_flow() -
         assert getattr(one, name) == pytest.approx(getattr(two, name), rel=1e-3)
 
 
-def test_near_and_far_field_agree_about_the_drag_of_a_craft_with_joined_plates() -> None:
-    craft = two_wings(fins=(plate(x_m=0.06, y_m=0.3, **BETWEEN),))
+@pytest.mark.parametrize("offset", [0.0, 0.06])
+def test_near_and_far_field_agree_about_the_drag_of_a_craft_with_joined_plates(
+    offset: float,
+) -> None:
+    # Rows that meet, where three surfaces share the force on one line, and rows that don't.
+    craft = two_wings(fins=(plate(x_m=offset, y_m=0.3, **BETWEEN),))
     state = FlightState(alpha=TILTED, beta=SLIPPING)
     found = coefficients(loads_of_state(lattice(craft, grid=Grid(6, 16)), state), state)
     assert found.CDi_surface == pytest.approx(found.CDi, rel=2e-3)
@@ -374,3 +379,22 @@ def test_what_tables_over_the_wakes_angle_miss_is_told() -> None:
 def test_craft_without_fins_have_no_such_misses() -> None:
     engine = FoldEngine(two_wings(), Grid(3, 10), fold_rates=False)
     assert engine.loads(FoldAngles()).errors == {}
+
+
+@pytest.mark.parametrize("place", [0.0, 0.3, 0.5])
+def test_what_surfaces_share_on_one_line_is_shared_out_whole(place: float) -> None:
+    # Strength times vector summed over all segments: the parts of three, or four, surfaces on one
+    # line add up to what each would have by itself.
+    found = lattice(two_wings(fins=(plate(y_m=place, **BETWEEN),)))
+    rings = np.random.default_rng(3).normal(size=(found.panels, 1))
+    shared, alone_ = np.zeros(3), np.zeros(3)
+    for index, (patch, strength) in enumerate(
+        zip(found.patches, surface_strengths(found, rings), strict=True)
+    ):
+        vectors = surface_segments(patch).vectors
+        shared += strength[:, 0] @ vectors
+        own = rings[found.panels_of(index), 0].reshape(patch.rows, patch.strips)
+        bound = np.diff(own, axis=0, prepend=0.0)
+        legs = np.diff(own, axis=1, prepend=0.0, append=0.0)
+        alone_ += np.concatenate([bound.ravel(), -legs.ravel()]) @ vectors
+    np.testing.assert_allclose(shared, alone_, atol=1e-12)

@@ -39,8 +39,8 @@ class WakeTrace:
     matrix : shape (strips, strips), K of equation (7) [1]
     across : shape (strips, 3), d x t_j in geometry axes [m]
     patch_of_strip : shape (strips,), index of the strip's patch
-    has_loop : whether a tip or a fin is joined, so that the trace may close on itself, or a fin
-        lies in the plane of symmetry, so that part of it counts twice
+    has_loop : whether a tip is joined or the craft has fins, so that the trace may close on itself
+        or lie on itself
     """
 
     matrix: Floats
@@ -88,7 +88,7 @@ def wake_trace(
         matrix=-0.5 * sense[owner] * (normal[:, inner + 1] - normal[:, inner]),
         across=across,
         patch_of_strip=owner,
-        has_loop=lattice.is_joined or any(p.stands_on or p.on_plane for p in lattice.patches),
+        has_loop=lattice.is_joined or any(p.part == "fin" for p in lattice.patches),
     )
 
 
