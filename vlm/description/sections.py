@@ -62,7 +62,9 @@ class Section(Block):
     form: Literal["table", "parametric", "thin"]
     """Which of the three forms this is [text]."""
     table: str | None = None
-    """CSV file with the columns alpha_deg, cl, cd, cm, reynolds; relative to this file [text]."""
+    """CSV file with the columns alpha_deg, cl, cd, cm, reynolds, or a folder of such files, whose
+    names may tell the Reynolds number instead (re100000.csv); relative to this file. Beyond the
+    angles that are given, to 180 degrees either way, a plate's normal force takes over [text]."""
     zero_lift_deg: Number | None = None
     """Angle of attack without lift, against the chord line; 0 if left out [deg]."""
     lift_slope_per_rad: Slope | None = None

@@ -11,6 +11,7 @@ from vlm.description.files import read_text
 from vlm.description.loading import parsed_toml, validated
 from vlm.description.models import Biplane, Source
 from vlm.description.names import cut
+from vlm.description.section_table import one_table
 from vlm.disk import inputs_only_from, temporary_folder
 from vlm.errors import InputRefused
 
@@ -25,8 +26,13 @@ def carried_tables(craft: Biplane) -> dict[str, str]:
     Nothing where they are too large to be carried.
     """
     folder = craft.folder or Path()
-    texts = {name: read_text(folder / name) for name in sorted(_names(craft))}
+    texts = {name: _text(folder / name) for name in sorted(_names(craft))}
     return texts if len(json.dumps(texts)) <= MOST_BYTES else {}
+
+
+def _text(path: Path) -> str:
+    """Text of a table; of a folder of a section's tables, one that holds the same curves."""
+    return one_table(path) if path.is_dir() else read_text(path)
 
 
 def _names(craft: Biplane) -> set[str]:

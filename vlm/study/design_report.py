@@ -433,8 +433,10 @@ def _moved_paths(craft: Biplane, out: Path) -> dict[str, object]:
 
 def _names_a_table(value: object, folder: Path) -> bool:
     """Whether a value is the relative path of a CSV file."""
-    if not isinstance(value, str) or not value.lower().endswith((".csv", ".dat", ".txt")):
+    if not isinstance(value, str):
         return False
+    if not value.lower().endswith((".csv", ".dat", ".txt")):
+        return "/" in value and not Path(value).is_absolute() and (folder / value).is_dir()
     return not Path(value).is_absolute() and (folder / value).is_file()
 
 
