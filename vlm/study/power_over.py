@@ -1,12 +1,13 @@
 """Power against airspeed over the values of one key of the geometry file."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, TypedDict
 
 from vlm.description.models import Biplane
 from vlm.errors import InputRefused
 from vlm.findings import Finding, gathered
+from vlm.progress import Progress, silent
 from vlm.study.naming import described
 from vlm.study.plan import KeyAxis
 from vlm.study.power_results import PowerDocument, power_dataset, power_document
@@ -17,7 +18,6 @@ if TYPE_CHECKING:
 
 MOST = 20
 """Values of the key: each is a whole study."""
-Progress = Callable[[str, int, int], None]
 
 
 @dataclass(frozen=True)
@@ -40,7 +40,7 @@ class PowerOver:
 
 
 def power_over(
-    craft: Biplane, plan: PowerPlan, axis: KeyAxis, progress: Progress = lambda *_: None
+    craft: Biplane, plan: PowerPlan, axis: KeyAxis, progress: Progress = silent
 ) -> PowerOver:
     """Study a craft at every value of a key.
 
