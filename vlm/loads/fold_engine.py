@@ -1,6 +1,10 @@
 """Loads of one craft at many folds, the last ones kept."""
 
+import json
 from collections import OrderedDict
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from functools import cached_property
 from threading import RLock
 from typing import Literal
@@ -132,11 +136,40 @@ class FoldEngine:
         if self.charted == "none" or not self.craft.tips:
             return None
         assert not self.fold_rates
+        pairs = self.charted == "all folds"
+        shelf = _SHELF.get()
+        if shelf is None:
+            return self._new_chart(pairs)
+        own = shelf.setdefault(json.dumps([self.craft.to_toml(), repr(self.grid)]), [])
+        known = (one for one in own if one.pairs >= pairs and one.sideslip >= self.sideslip)
+        chart = next(known, None)
+        if chart is None:
+            chart = self._new_chart(pairs)
+            own.append(chart)
+        return chart
+
+    def _new_chart(self, pairs: bool) -> LoadsChart:
         ends = [
             allowed_fold(*tips.fold_limits_deg, tips.linkage) for tips in self.craft.tips.values()
         ]
         limits = max(-179.0, *(low for low, _ in ends)), min(179.0, *(high for _, high in ends))
         return LoadsChart(
             lambda folds: self._stream(folds, self.sideslip), self._placed, self.grid, limits,
-            pairs=self.charted == "all folds", sideslip=self.sideslip,
+            pairs=pairs, sideslip=self.sideslip,
         )  # fmt: skip
+
+
+_SHELF: ContextVar[dict[str, list[LoadsChart]] | None] = ContextVar("shelf", default=None)
+
+
+@contextmanager
+def shared_charts() -> Iterator[None]:
+    """Within the block engines of one craft and lattice share their charts.
+
+    A chart of all pairs, or one that knows what sideslip changes, serves those who ask for less.
+    """
+    token = _SHELF.set({})
+    try:
+        yield
+    finally:
+        _SHELF.reset(token)

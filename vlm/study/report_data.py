@@ -13,6 +13,7 @@ from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import FoldspanError
 from vlm.lattice.cellule import Grid
+from vlm.loads.fold_engine import shared_charts
 from vlm.progress import Progress, silent
 from vlm.study.dimensions import dimensions
 from vlm.study.fold_map import FoldMap, fold_map, pairs_of
@@ -112,6 +113,11 @@ def gathered_report(craft: Biplane, plan: ReportPlan, progress: Progress = silen
     ------
     InputRefused : the geometry cannot be built
     """
+    with shared_charts():
+        return _gathered(craft, plan, progress)
+
+
+def _gathered(craft: Biplane, plan: ReportPlan, progress: Progress) -> ReportData:
     session = Session(craft, plan.grid)
     low, high = session.fold_range_deg
     curve = spaced_folds(low, high, CURVE_STEP_DEG) if craft.tips else ()

@@ -10,6 +10,7 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -55,6 +56,11 @@ class PowerBook:
     reasons: tuple[str, ...]
     air: Air | None
     grid: Grid | None
+
+    @cached_property
+    def kept(self) -> dict[str, Any]:
+        """What was worked out for this craft, such as its loads over the folds, by name."""
+        return {}
 
     def table(self, key: str) -> Floats:
         """One quantity over (folds, speeds), NaN where there is no trim."""
