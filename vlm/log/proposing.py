@@ -212,8 +212,15 @@ def named_quantity(name: str) -> tuple[str, str]:
     words = _words(name)
     key = next((k for k, wanted in WORDS if all(w in words for w in wanted)), "")
     plain = "_".join(words)
-    unit = next((u for end, u in ENDINGS if plain == end or plain.endswith(f"_{end}")), "")
-    return key, unit
+    # As it is written first: hPa and degC hold a capital, and would fall apart into h and Pa.
+    written = re.sub(r"[^a-z0-9]+", "_", name.lower()).strip("_")
+    units = (
+        u
+        for text in (written, plain)
+        for end, u in ENDINGS
+        if text == end or text.endswith(f"_{end}")
+    )
+    return key, next(units, "")
 
 
 def _columns(path: Path, table: pd.DataFrame, taken: set[str]) -> list[SeenColumn]:
