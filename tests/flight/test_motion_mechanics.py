@@ -9,7 +9,7 @@ from scipy.special import ellipk
 
 from vlm.constants import GRAVITY, Floats
 from vlm.flight.simulation.air_table import AirTable
-from vlm.flight.simulation.attitude import attitude_of, to_earth
+from vlm.flight.simulation.attitude import angles_of, attitude_of, to_earth
 from vlm.flight.simulation.bodies import Bodies, HingedTip
 from vlm.flight.simulation.equations import Control, Equations
 from vlm.flight.simulation.law import Wanted
@@ -183,3 +183,14 @@ def test_moment_of_inertia_matches_the_craft_gathered_as_one_body() -> None:
     # Coupling of velocity and rate is the first moment of mass (any text on rigid bodies).
     assert matrix[0, 4] == pytest.approx(plant.bodies.mass * centre[2])
     assert frozen.fixed_mass < plant.bodies.mass
+
+
+def test_a_raised_nose_points_up_and_reads_as_pitch() -> None:
+    """Earth axes have z down: 30 degrees nose up puts sin 30 of the body's x axis upward, and 40
+    degrees of bank to starboard lower the starboard wing (by geometry)."""
+    pitch, bank = np.radians(30.0), np.radians(40.0)
+    nose = to_earth(attitude_of(0.0, pitch)) @ [1.0, 0.0, 0.0]
+    assert nose == pytest.approx([np.cos(pitch), 0.0, -np.sin(pitch)])
+    starboard = to_earth(attitude_of(bank, 0.0)) @ [0.0, 1.0, 0.0]
+    assert starboard == pytest.approx([0.0, np.cos(bank), np.sin(bank)])
+    assert angles_of(to_earth(attitude_of(bank, pitch))) == pytest.approx((bank, pitch, 0.0))

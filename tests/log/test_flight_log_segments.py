@@ -1,5 +1,7 @@
 """Air data, steady segments, bins, differences and wind of logs whose truth is known."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -9,6 +11,7 @@ from vlm.errors import InputRefused
 from vlm.log.air_data import density, true_airspeed
 from vlm.log.analysis import Craft, LogPlan, measured
 from vlm.log.difference import DifferenceBin, crossings, unknown_stretches
+from vlm.log.doubts import _segments
 from vlm.log.points import steady_points
 from vlm.log.reading import FlightLog, read_log
 from vlm.log.rows import RowTally
@@ -446,3 +449,11 @@ def test_a_configuration_that_was_not_flown_is_named(tmp_path):
     text = log_text(Truth({}), 8, passes=1).replace(",dash,", ",loiter,")
     [found] = study(tmp_path, text, LogPlan(compare=("loiter", "dash"))).differences
     assert found.sentences() == ["dash was not flown steadily: there is nothing to compare"]
+
+
+def test_few_segments_are_named_and_many_are_not() -> None:
+    """Of 2, 6 and 9 segments only 2 are fewer than six."""
+    flown = {"dash": 2, "loiter": 6, "open": 9}
+    segments = [SimpleNamespace(configuration=name) for name, n in flown.items() for _ in range(n)]
+    found = _segments(SimpleNamespace(segments=segments))
+    assert [(one.code, one.value) for one in found] == [("log-few-segments-dash", 2.0)]
