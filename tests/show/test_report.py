@@ -47,7 +47,7 @@ def data() -> ReportData:
     plan = ReportPlan("tideline", step_deg=30.0, grid=GRID)
     # Power curves take longer than all else; their section has a test of its own.
     craft = load_biplane("tideline").model_copy(update={"rotors": (), "propulsion": None})
-    found = gathered_report(craft, plan, lambda done, total, _: steps.append((done, total)))
+    found = gathered_report(craft, plan, lambda _, done, total: steps.append((done, total)))
     assert steps[-1][0] == steps[-1][1]
     assert [done for done, _ in steps] == sorted(done for done, _ in steps)
     return found
