@@ -251,7 +251,7 @@ REFUSED_SWEEPS = [
     ("--fold 1,1 --out a.nc", "1 stands there more than once"),
     ("--fold 0 --alpha 181 --out a.nc", "alphas_deg holds 181; angles between"),
     ("--fold 190 --out a.nc", "a fold must lie between -180 and 180"),
-    ("--fold 0 --out a.txt", "--out a.txt; the ending must be .nc (NetCDF) or .csv"),
+    ("--fold 0 --out a.txt", "--out a.txt; the ending must be .nc (NetCDF), .csv or .parquet"),
     ("--fold 0 --out x/a.nc", "--out x/a.nc; there is no folder x"),
     ("--fold 0 --out a.nc --plot a.gif", "--plot a.gif; the ending must be .png"),
     ("--fold 0 --out a.nc --plot x/a.png", "there is no folder x"),
@@ -339,9 +339,9 @@ def test_sweep_document(run) -> None:
     found = document(run(*words, "--over", "arrangement.gap_m=0.36,0.4", "--errors"))
     assert set(found) == {"attributes", "coordinates", "variables", "input_findings"}
     assert found["coordinates"]["fold"] == [-95.0, 0.0, 30.0]
-    assert found["coordinates"]["arrangement.gap_m"] == [0.36, 0.4]
+    assert found["coordinates"]["arrangement_gap_m"] == [0.36, 0.4]
     lift = found["variables"]["CL"]
-    assert lift["dims"] == ["arrangement.gap_m", "fold", "alpha", "beta"]
+    assert lift["dims"] == ["arrangement_gap_m", "fold", "alpha", "beta"]
     assert lift["units"] == "1"
     assert lift["long_name"] == "lift coefficient, wind axes"
     values = np.array(lift["values"], dtype=float)

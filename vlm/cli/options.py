@@ -423,9 +423,15 @@ def note_written(*paths: Path) -> None:
 
 
 def echo_answer(text: str, findings: Sequence[Finding]) -> None:
-    """Print a command's text, which holds the warnings about the result itself."""
+    """Print a command's text, which holds the warnings about the result itself.
+
+    Where standard error is no terminal, a log or a pipe, it gets them as well, one line each.
+    """
     click.echo(text)
-    not_yet_told(findings)  # for --strict, and so that they are not said again
+    if sys.stderr.isatty():
+        not_yet_told(findings)  # for --strict, and so that they are not said again
+    else:
+        note_doubts(findings)
 
 
 def step_noted(what: str, _done: int = 0, _total: int = 0, /) -> None:
