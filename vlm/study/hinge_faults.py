@@ -66,7 +66,7 @@ def _jammed_row(
     spread = moment_spread(craft, flight)
     coarse = other.wrench(flight.motion, plan.air.density)[3:]
     rate = steady_roll_rate(craft, flight)
-    held = {}
+    held, unknown = {}, _why_unknown(folding.craft)
     for name, axis in axes.items():
         moment = float(flight.wrench[3:] @ axis)
         width = half_width(moment, float(coarse @ axis), abs(moment), plan.grid)
@@ -74,7 +74,8 @@ def _jammed_row(
         can = None
         if full is not None and full.rotors is not None:
             can = getattr(full.rotors, name).either_way
-        held[name] = HeldMoment(moment, width, can, _held(moment, width, can))
+        words = _held(moment, width, can) if can is not None else unknown
+        held[name] = HeldMoment(moment, width, can, words)
     return replace(
         row,
         alpha_deg=float(np.degrees(flight.alpha)),
@@ -86,10 +87,17 @@ def _jammed_row(
     )
 
 
-def _held(moment: float, half_width: float, most: float | None) -> str:
+def _why_unknown(craft: Biplane) -> str:
+    """Why it is not known what the rotors can hold."""
+    if not craft.rotors:
+        return "no rotors in the file"
+    if not has_trim(craft):
+        return "rotors not known without [propulsion]"
+    return "rotors find no level flight there"
+
+
+def _held(moment: float, half_width: float, most: float) -> str:
     """Whether rotors hold a moment, where its half-width leaves that sure."""
-    if most is None:
-        return "no rotors"
     return verdict(
         most - abs(moment), half_width, "the rotors hold it", "more than the rotors can", "at limit"
     )

@@ -341,8 +341,9 @@ class HeldMoment:
 
     Attributes
     ----------
-    rotors_N_m : null without rotors
-    held : "the rotors hold it", "more than the rotors can", "at limit" or "sign not known"
+    rotors_N_m : null where it is not known
+    held : "the rotors hold it", "more than the rotors can", "at limit", "sign not known", or why
+        it is not known what they can
     """
 
     moment_N_m: float
