@@ -24,6 +24,7 @@ from vlm.lattice.cellule import Grid
 from vlm.plain import without_nan
 from vlm.progress import Progress, silent
 from vlm.study.dataset import as_netcdf, save_dataset
+from vlm.study.fin_validity import sideslip_findings
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -98,6 +99,12 @@ def _task(point: tuple[float, float], plan: ExportPlan) -> Task:
     )  # fmt: skip
 
 
+def _holds_in_sideslip(folding: FoldingCraft, beta_deg: float) -> bool:
+    """Whether the tables of a craft with fins hold at a sideslip, tips flat, near level flight."""
+    loads = folding.symmetric(0.0).loads
+    return not sideslip_findings(folding.craft, loads, float(np.radians(4.0)), beta_deg)
+
+
 def _tables(
     folding: FoldingCraft, plant: Plant, plan: ExportPlan
 ) -> tuple[dict[str, Any], dict[str, Any]]:
@@ -144,10 +151,11 @@ def _tables(
     }  # fmt: skip
     data[STALLED] = (dims, stalled, {"units": "1", "long_name": "stalled share of the wings' area"})
     valid = (stalled < 0.05) & (np.abs(np.array(plan.alphas))[:, None] <= 18.0)
+    valid &= np.array([_holds_in_sideslip(folding, beta) for beta in plan.betas])
     data["valid"] = (
         dims, valid.astype(np.int8),
         {"units": "1", "long_name": "1 where less than a twentieth of the wings is stalled and the"
-         " angle of attack is at most 18 deg"},
+         " angle of attack is at most 18 deg; with fins, where the sideslip lets the tables hold"},
     )  # fmt: skip
     coordinates: dict[str, Any] = {
         "fold_left": ("fold_left", np.degrees(plant.air.points[0]), {"units": "deg"}),

@@ -1,6 +1,6 @@
 """Modes of motion against fold and airspeed, and what the rotors' control must add."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -172,32 +172,43 @@ def mode_rows(
 
 
 def growing(rows: Sequence[SettingModes]) -> list[Finding]:
-    """Modes that grow, or may, one finding a name."""
-    worst: dict[tuple[str, str], tuple[float, SettingModes, int]] = {}
+    """Modes that grow, and those that may: one finding each, which names every mode."""
+    worst: dict[str, dict[str, tuple[float, SettingModes, int]]] = {}
     for row in rows:
         for block in (row.longitudinal, row.lateral):
             for mode in block.modes if block is not None else ():
                 if mode.growth not in ("grows", SIGN_NOT_KNOWN):
                     continue
-                key = (mode.name, mode.growth)
-                value, where, cases = worst.get(key, (-np.inf, row, 0))
+                named = worst.setdefault(mode.growth, {})
+                value, where, cases = named.get(mode.name, (-np.inf, row, 0))
                 if mode.real_1_s > value:
                     value, where = mode.real_1_s, row
-                worst[key] = (value, where, cases + 1)
+                named[mode.name] = (value, where, cases + 1)
     return [
-        Finding(
-            "mode_grows" if growth == "grows" else "mode_growth_not_known",
-            f"{name} {growth if growth == 'grows' else 'may grow (sign not known)'}, fastest at"
-            f" fold {where.fold_left_deg:g} deg and {where.airspeed_m_s:g} m/s; rate of growth",
-            value,
-            GROWTH_LIMIT,
-            "1/s",
-            "roots in level flight, controls fixed",
-            "the rotors' control must hold it; see what they must add",
-            cases,
-        )
-        for (name, growth), (value, where, cases) in worst.items()
+        _growing(growth, worst[growth]) for growth in ("grows", SIGN_NOT_KNOWN) if growth in worst
     ]
+
+
+def _growing(growth: str, named: Mapping[str, tuple[float, SettingModes, int]]) -> Finding:
+    """One finding of modes by name: rate of growth [1/s], where it is fastest, and settings."""
+    ordered = sorted(named.items(), key=lambda item: -item[1][0])
+    listed = "; ".join(
+        f"{name}, fastest at fold {where.fold_left_deg:g} deg and {where.airspeed_m_s:g} m/s:"
+        f" {value:.2g} 1/s ({cases} {'setting' if cases == 1 else 'settings'})"
+        for name, (value, where, cases) in ordered
+    )
+    grows = growth == "grows"
+    return Finding(
+        "mode_grows" if grows else "mode_growth_not_known",
+        f"{'modes grow' if grows else 'modes may grow, the sign is not known'}: {listed}; the"
+        " fastest rate of growth",
+        ordered[0][1][0],
+        GROWTH_LIMIT,
+        "1/s",
+        "roots in level flight, controls fixed",
+        "the rotors' control must hold them; see what they must add",
+        sum(cases for _, (_, _, cases) in ordered),
+    )
 
 
 def aid_row(crafts: Crafts, conditions: FlightConditions, fold: float, air: Air) -> AidRow:

@@ -12,6 +12,7 @@ from vlm.flight.simulation.history import History
 from vlm.flight.simulation.plant import Plant
 from vlm.flight.simulation.steady import SteadyState, beyond_limits
 from vlm.flight.simulation.task import Task
+from vlm.study.fin_validity import OUTSIDE_TABLES, sideslip_findings
 from vlm.study.motion_results import LimitRow, PeakRow
 
 CLOSED_MISS = 0.01
@@ -54,8 +55,15 @@ def _sure(kept: bool, broken: bool) -> bool | None:
     return True if kept else False if broken else None
 
 
-def whether_within(limits: Sequence[LimitRow], cut_off: str) -> bool | None:
-    """All limits together; a history that is cut off is not within them."""
+def whether_within(
+    limits: Sequence[LimitRow], cut_off: str, findings: Sequence[Finding] = ()
+) -> bool | None:
+    """All limits together; a history that is cut off is not within them.
+
+    None where it is not known: at a limit, or where the tables do not hold.
+    """
+    if any(finding.code == OUTSIDE_TABLES for finding in findings):
+        return None
     if cut_off or any(row.kept is False for row in limits):
         return False
     return None if any(row.kept is None for row in limits) else True
@@ -84,7 +92,16 @@ def findings_of(
         )
     found += _closing(folding, plant, task, start)
     found += _tables(plant, history)
+    found += _sideslip(folding, task, history)
     return found
+
+
+def _sideslip(folding: FoldingCraft, task: Task, history: History) -> list[Finding]:
+    """Where the craft slips most, whether its tables hold with fins."""
+    place = int(np.argmax(np.abs(history.beta)))
+    slipped = float(np.degrees(history.beta[place]))
+    loads = folding.at(task.start).loads
+    return sideslip_findings(folding.craft, loads, float(history.alpha[place]), slipped)
 
 
 def _start_finding(plant: Plant, start: SteadyState, told: str) -> Finding:

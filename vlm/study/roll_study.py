@@ -37,6 +37,7 @@ from vlm.lattice.doubts import lattice_doubts
 from vlm.loads.state import FlightState
 from vlm.progress import Progress, silent
 from vlm.study.errors import coarser, half_width
+from vlm.study.fin_validity import sideslip_findings
 from vlm.study.point_document import reference_document
 from vlm.study.roll_results import (
     AirspeedRow,
@@ -389,6 +390,10 @@ class _Study:
         state = FlightState(alpha=np.radians(known), airspeed=self.plan.air.airspeed)
         found = lattice_doubts(self.folding.symmetric(self.plan.base_deg).loads.lattice)
         found += state_doubts(state)
+        slips = [one.peak_sideslip_deg for one in history.histories or ()]
+        base = self.folding.symmetric(self.plan.base_deg).loads
+        alpha = float(np.radians(np.median(known))) if known.size else 0.0
+        found += sideslip_findings(self.craft, base, alpha, max(slips, default=0.0))
         return gathered(found) + roll_findings(self.plan.duration, turned, history)
 
 

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from vlm.show.tables.answer import framed, wrapped
 from vlm.show.tables.layout import number, section, table, with_error
+from vlm.study.fin_validity import OUTSIDE_TABLES
 
 if TYPE_CHECKING:
     from vlm.study.motion_results import LimitRow, MotionStudy, PeakRow, SideRow
@@ -93,6 +94,8 @@ def _answer(study: "MotionStudy") -> list[str]:
 
 
 def _why_not(study: "MotionStudy") -> str:
+    if any(finding.code == OUTSIDE_TABLES for finding in study.findings):
+        return "the tables of its loads do not hold in this sideslip."
     if any(math.isnan(row.half_width) for row in study.limits):
         return "no error was worked out."
     return "an error reaches across one."
