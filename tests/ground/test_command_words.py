@@ -25,6 +25,7 @@ OWN_WORDS = {
     ("report", "alpha"): "of maps and tables, beside a sweep",
     ("lateral", "alphas"): "of the derivatives, beside level flight",
     ("power", "fold"): "may be repeated",
+    ("power", "over"): "a table for each value",
     ("power", "configuration"): "may be repeated",
     ("power", "density"): "instead of the altitude's",
     ("compare", "set"): "of all files",

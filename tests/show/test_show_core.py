@@ -213,9 +213,9 @@ def test_sweep_table_with_errors_and_a_key() -> None:
     )
     dataset = sweep(plan)
     text = sweep_table(dataset)
-    assert "arrangement.gap_m" in text
+    assert "arrangement_gap_m" in text
     assert max(len(line) for line in text.splitlines()) <= 80
-    one = dataset.isel(fold=0, alpha=0, beta=0).sel({"arrangement.gap_m": 0.4})
+    one = dataset.isel(fold=0, alpha=0, beta=0).sel(arrangement_gap_m=0.4)
     assert with_error(float(one["CL"]), float(one["CL_error"] + one["CL_spread"])) in text
 
 
