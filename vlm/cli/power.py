@@ -32,7 +32,7 @@ from vlm.errors import InputRefused
 @geometry_options
 @click.option(
     "--configuration", "configurations", multiple=True, metavar="NAME",
-    help="A fold setting that the file names; may be repeated. All of them if left out.",
+    help="A fold setting that the file names; may be repeated. All with like folds if left out.",
 )  # fmt: skip
 @click.option(
     "--fold", "folds", multiple=True, type=float,
@@ -203,18 +203,18 @@ def _drawn(document: Mapping[str, Any], plot: Path | None, plot_parts: Path | No
 def _settings(
     craft: Any, configurations: tuple[str, ...], folds: tuple[float, ...]
 ) -> dict[str, Any]:
-    """Fold settings by name: those asked for, else all of the file, else flat."""
+    """Fold settings by name: those asked for, else the file's with like folds, else flat."""
     from vlm.cli.options import chosen_folds
     from vlm.description.folds import FoldAngles
+    from vlm.study.power_study import level_settings
 
     chosen = {name: chosen_folds(craft, None, None, None, name) for name in configurations}
     chosen |= {f"{fold:g} deg": FoldAngles.symmetric(fold) for fold in folds}
-    if not chosen:
-        chosen = {name: found.folds for name, found in craft.configurations.items()}
+    chosen = chosen or level_settings(craft)
     for setting in chosen.values():
         if craft.tips or setting != FoldAngles():
             craft.tip_folds(setting)
-    return chosen or {"flat": FoldAngles()}
+    return chosen
 
 
 def _speeds(values: tuple[float, ...]) -> tuple[float, ...]:

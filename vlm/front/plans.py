@@ -46,7 +46,7 @@ class WithPlans(Opened):
         rows: int = 4,
         strips: int = 16,
     ) -> "Answer[PowerStudy]":
-        """Electrical power against airspeed; all named folds of the file where none is given.
+        """Electrical power against airspeed; all named like folds of the file where none is given.
 
         Raises
         ------
@@ -54,13 +54,14 @@ class WithPlans(Opened):
         """
         from vlm.show.tables.power import power_table
         from vlm.study.power_results import power_dataset, power_document
-        from vlm.study.power_study import PowerPlan, power_study
+        from vlm.study.power_study import PowerPlan, level_settings, power_study
 
         speeds = listed("airspeeds", airspeeds)
         if speeds and (min(speeds) < 0.0 or max(speeds) > 150.0 or len(speeds) < 2):
             raise InputRefused("airspeeds: give at least two from 0 to 150 m/s")
+        asked = isinstance(folds, str | int | float) or len(folds) > 0
         plan = PowerPlan(
-            settings=self.fold_settings(folds),
+            settings=self.fold_settings(folds) if asked else level_settings(self.description),
             speeds=speeds,
             air=air_at(altitude),
             climb_angle_deg=number("climb_angle", climb_angle, -60.0, 80.0),

@@ -59,6 +59,16 @@ ASSUMPTIONS = (
 )
 
 
+def level_settings(craft: Biplane) -> dict[str, FoldAngles]:
+    """The file's named folds that are alike on both sides, flat where it has none.
+
+    Settings that bank are no settings to fly far with.
+    """
+    named = {name: found.folds for name, found in craft.configurations.items()}
+    alike = {name: folds for name, folds in named.items() if folds.is_symmetric}
+    return alike or {"flat": FoldAngles()}
+
+
 @dataclass(frozen=True)
 class PowerPlan:
     """What ``power`` is asked for.

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from vlm.description.folds import FoldAngles, allowed_fold
+from vlm.description.folds import allowed_fold
 from vlm.description.models import Biplane
 
 if TYPE_CHECKING:
@@ -116,15 +116,10 @@ def _power(craft: Biplane, plan: "ReportPlan") -> Any:
 
     from vlm.air import standard_air
     from vlm.study.power_results import power_document
-    from vlm.study.power_study import PowerPlan, power_study
+    from vlm.study.power_study import PowerPlan, level_settings, power_study
 
-    folds = {name: found.folds for name, found in craft.configurations.items()}
-    # Settings that bank are no settings to fly far with.
-    settings = {name: found for name, found in folds.items() if found.is_symmetric}
     air = replace(standard_air(0.0), density_kg_m3=plan.density)
-    return power_document(
-        power_study(craft, PowerPlan(settings=settings or {"flat": FoldAngles()}, air=air))
-    )
+    return power_document(power_study(craft, PowerPlan(settings=level_settings(craft), air=air)))
 
 
 def _schedule_missing(craft: Biplane, plan: "ReportPlan") -> str:
