@@ -7,11 +7,11 @@ import stat
 import subprocess
 import sys
 from collections.abc import Callable, Iterator, Mapping
-from functools import cache
 from pathlib import Path
 from typing import Any
 
 import pytest
+from document_schemas import held_against_schema
 from hypothesis import HealthCheck, settings
 
 # A shell starts what runs behind it with interrupts ignored, and every command would inherit that.
@@ -78,26 +78,6 @@ def command_environment(tmp_path_factory: pytest.TempPathFactory) -> dict[str, s
             check=True,
         )
     return environment
-
-
-@cache
-def schema_checker(name: str) -> Any:
-    """What holds a document against the schema that foldspan publishes of it."""
-    from jsonschema import Draft202012Validator
-
-    from vlm.study.schemas import document_schema
-
-    return Draft202012Validator(document_schema(name))
-
-
-def held_against_schema(name: str, document: Any) -> Any:
-    """A document of a command, which must be as its schema says."""
-    if name == "log" and "columns" in document:
-        name = "log-check"
-    if name == "power" and "studies" in document:
-        name = "power-over"
-    schema_checker(name).validate(document)
-    return document
 
 
 @pytest.fixture(scope="session", autouse=True)

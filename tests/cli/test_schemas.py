@@ -1,8 +1,7 @@
 """What commands print with --json is as the published schemas say.
 
 The checks are jsonschema's, a general library for the open standard (json-schema.org, draft
-2020-12). Whatever any test prints is held against its schema too: see ``held_against_schema`` in
-tests/conftest.py.
+2020-12). Whatever any test prints is held against its schema too: see tests/conftest.py.
 """
 
 import json
@@ -10,7 +9,7 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
-from conftest import held_against_schema
+from document_schemas import held_against_schema
 from jsonschema import Draft202012Validator, ValidationError
 
 from vlm.cli.commands import COMMANDS

@@ -13,7 +13,7 @@ GROUPS = (
     ("other_tips", "fixed"),
 )
 """Keys of the document, and how their ways are introduced; a fixed craft has no mechanism."""
-WIDEST_WAY, LONGEST_LEG = 36, 24
+WIDEST_WAY, WIDEST_REASON, LONGEST_LEG = 30, 28, 24
 
 
 BREAK_EVEN = (("same_tips", "against fixed tips"), ("span_free", "against any span"))
@@ -82,20 +82,29 @@ def _ways(document: Mapping[str, Any], *, full: bool) -> str:
     span = "" if percent is None else f", {percent:g} % interval"
     ways = [("schedule", document["schedule"])]
     for key, word in GROUPS:
-        ways += [(f"{word}: {way['name']}", way) for way in document[key]]
+        ways += [(f"{word}: {way['name']}".replace("fixed: fixed", "fixed"), way)
+                 for way in document[key]]  # fmt: skip
     if full:
         heads = ["way", "kg", "s", "Wh", f"Wh{span}", "schedule saves, Wh", f"Wh{span}", "%"]
         return table(heads, [_way(name, way) for name, way in ways])
     # Saved by the schedule against each.
-    heads = ["way", "kg", "Wh", f"saved, Wh{span}"]
+    heads = ["way", "kg", "Wh", "saved, Wh"]
     rows = []
     for name, way in ways:
-        mass, told = number(way["mass_kg"]), name if len(name) <= WIDEST_WAY else f"{name[:33]}..."
+        mass = number(way["mass_kg"])
+        told = _cut(name, WIDEST_WAY)
         if way["energy_Wh"] is None:
-            rows.append([told, mass, "-", f"none ({short(way['cannot_fly'])})"])
+            rows.append(
+                [told, mass, "-", f"none ({_cut(short(way['cannot_fly']), WIDEST_REASON)})"]
+            )
             continue
         rows.append([told, mass, number(way["energy_Wh"]), _saves(name, way)])
-    return table(heads, rows)
+    note = f"saved: by the schedule against the way{span}"
+    return f"{table(heads, rows)}\n{note}"
+
+
+def _cut(text: str, widest: int) -> str:
+    return text if len(text) <= widest else f"{text[: widest - 3]}..."
 
 
 def _saves(name: str, way: dict[str, Any]) -> str:
