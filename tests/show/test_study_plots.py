@@ -257,6 +257,27 @@ def test_derivatives_in_level_flight_have_error_bands() -> None:
         assert len(axes.collections) == len(known)
 
 
+def test_bars_of_the_dihedral_effect_hold_error_and_spread() -> None:
+    rows = [row for row in lateral()["folds"] if "reason" not in row["level"]]
+    with plot_style() as plt:
+        _, axes = plt.subplots()
+        lateral_plots.dihedral_curves(axes, lateral())
+        (bars,) = axes.containers[0].lines[2]
+        drawn = [float(np.ptp(segment[:, 1])) for segment in bars.get_segments()]
+    wanted = [
+        2.0 * (row["level"]["errors"]["Cl_beta"] + row["level"]["spread"]["Cl_beta"])
+        for row in rows
+    ]
+    assert drawn == pytest.approx(wanted)
+
+
+def test_a_curve_is_broken_where_a_tip_touches() -> None:
+    rows = [{"fold_deg": fold, "joined": fold < -80.0} for fold in (-90.0, -60.0, 0.0)]
+    folds, values = lateral_plots._broken(rows, [1.0, 2.0, 3.0])
+    assert folds[[0, 2, 3]].tolist() == [-90.0, -60.0, 0.0]
+    assert np.isnan([folds[1], values[1]]).all()
+
+
 def test_mission_bars_add_up_and_carry_their_interval() -> None:
     with plot_style() as plt:
         _, axes = plt.subplots()

@@ -25,29 +25,44 @@ def _level_rows(document: Document) -> list[Document]:
     return [row for row in rows if "reason" not in row["level"]]
 
 
+def _broken(rows: Any, *series: Any) -> list[Any]:
+    """Folds and values with a gap where a contact begins or ends: closed and open differ."""
+    closed = [bool(row["joined"]) for row in rows]
+    after = [i for i in range(1, len(rows)) if closed[i] is not closed[i - 1]]
+    folds = [row["fold_deg"] for row in rows]
+    return [np.insert(np.array(one, dtype=float), after, np.nan) for one in (folds, *series)]
+
+
+def _half_width(level: Document, name: str) -> float:
+    """The lattice's error and what the model leaves open."""
+    return float(level["errors"][name]) + float(level["spread"].get(name, 0.0))
+
+
 def dihedral_curves(axes: Any, document: Document) -> Any:
     """Cl_beta against fold with its error, level flight and fixed angles; returns the axes."""
     rows = [row for row in document["folds"] if "reason" not in row]
-    folds = [row["fold_deg"] for row in rows]
     lines = []
     for i, alpha in enumerate(document["state"]["alphas_deg"]):
         values = [row["alphas"][i]["body"]["Cl_beta"] for row in rows]
-        (line,) = axes.plot(folds, values, ls=DASHES[1 + i % 4], lw=1.0, color=COLOURS[1 + i])
+        style = {"ls": DASHES[1 + i % 4], "lw": 1.0, "color": COLOURS[1 + i]}
+        (line,) = axes.plot(*_broken(rows, values), **style)
         lines.append((line, rf"$\alpha$ {alpha:g}°"))
     level = _level_rows(document)
-    at = np.array([row["fold_deg"] for row in level])
-    found = np.array([row["level"]["body"]["Cl_beta"] for row in level])
-    widths = np.array([row["level"]["errors"]["Cl_beta"] for row in level], dtype=float)
+    at, found, widths = _broken(
+        level,
+        [row["level"]["body"]["Cl_beta"] for row in level],
+        [_half_width(row["level"], "Cl_beta") for row in level],
+    )
     drawn = axes.errorbar(at, found, widths, color=COLOURS[0], marker="o", ms=3.5, capsize=2)
     lines.append((drawn.lines[0], "level flight"))
     for root in document["neutral_folds"]:
-        axes.plot(root["fold_deg"], 0.0, "k*", ms=9)
+        axes.errorbar(root["fold_deg"], 0.0, xerr=root["half_width_deg"], fmt="k*", ms=9)
         axes.annotate(f"{root['fold_deg']:.1f}°", (root["fold_deg"], 0.0), xytext=(7, 5),
                       textcoords="offset points", fontsize=8)  # fmt: skip
     axes.axhline(0.0, color="k", lw=0.8)
     axes.set_xlabel(FOLD)
     axes.set_ylabel(r"$C_{l\beta}$ [1/rad], body axes; stable where negative")
-    axes.set_title("dihedral effect; bars: error of level flight", loc="left")
+    axes.set_title("dihedral effect; bars: ± in level flight", loc="left")
     degree_ticks(axes.xaxis)
     end_labels(axes, lines)
     return axes
@@ -56,7 +71,6 @@ def dihedral_curves(axes: Any, document: Document) -> Any:
 def derivative_curves(axes: Any, document: Document) -> Any:
     """Cn_beta, Cn_r, Cl_r, Cn_p and, a tenth of it, Cl_p, in level flight; returns the axes."""
     rows = _level_rows(document)
-    folds = [row["fold_deg"] for row in rows]
     names = {
         "Cn_beta": (r"$C_{n\beta}$", 1.0),
         "Cn_r": (r"$C_{nr}$", 1.0),
@@ -66,18 +80,17 @@ def derivative_curves(axes: Any, document: Document) -> Any:
     }
     lines = []
     for i, (name, (symbol, scale)) in enumerate(names.items()):
-        values = np.array([scale * row["level"]["body"][name] for row in rows])
+        folds, values = _broken(rows, [scale * row["level"]["body"][name] for row in rows])
         (line,) = axes.plot(folds, values, ls=DASHES[i], color=COLOURS[i], marker=".")
         lines.append((line, symbol))
-        errors = [row["level"]["errors"].get(name) for row in rows]
-        if None not in errors:
-            width = scale * np.array(errors, dtype=float)
+        if all(name in row["level"]["errors"] for row in rows):
+            _, width = _broken(rows, [scale * _half_width(row["level"], name) for row in rows])
             axes.fill_between(folds, values - width, values + width, color=COLOURS[i],
                               alpha=0.25, lw=0)  # fmt: skip
     axes.axhline(0.0, color="k", lw=0.8)
     axes.set_xlabel(FOLD)
     axes.set_ylabel("derivatives [1/rad], body axes")
-    axes.set_title("derivatives in level flight; bands: errors", loc="left")
+    axes.set_title("derivatives in level flight; bands: ±", loc="left")
     degree_ticks(axes.xaxis)
     end_labels(axes, lines)
     return axes
