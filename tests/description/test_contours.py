@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from vlm.cli.main import main
-from vlm.description.camber import camber_of
+from vlm.description.camber import camber_of, thickness_of
 from vlm.errors import InputRefused
 from vlm.lattice.camber import camber_height, camber_slope
 
@@ -168,3 +168,22 @@ def test_a_craft_with_a_contour_flies_and_its_sweep_is_repeated(tmp_path: Path, 
     (tmp_path / "s.dat").unlink()
     capsys.readouterr()
     assert main(["rerun", str(tmp_path / "s.da.nc")]) == 0
+
+
+@pytest.mark.parametrize("way", WAYS)
+@pytest.mark.parametrize("spec", ["2412", "4409", "6618"])
+def test_the_thickness_of_a_contour_is_that_of_its_four_digits(
+    spec: str, way, tmp_path: Path
+) -> None:
+    """Measured upright on the chord, which takes a little off at right angles to a mean line."""
+    (tmp_path / "section.csv").write_text(way(*four_digits(spec, 61)), encoding="utf-8")
+    found = thickness_of("section.csv", tmp_path)
+    assert found == pytest.approx(int(spec[2:]) / 100.0, rel=0.02)
+    assert thickness_of(spec) == int(spec[2:]) / 100.0
+
+
+def test_what_has_no_thickness(tmp_path: Path) -> None:
+    (tmp_path / "line.csv").write_text("x_c,z_c\n0,0\n0.5,0.03\n1,0\n", encoding="utf-8")
+    assert thickness_of("line.csv", tmp_path) is None
+    assert thickness_of("flat") is None
+    assert thickness_of("0012") == 0.12

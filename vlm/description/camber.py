@@ -9,7 +9,7 @@ from itertools import pairwise
 from math import isfinite
 from pathlib import Path
 
-from vlm.description.contour import Contour, contour_of, is_contour
+from vlm.description.contour import Contour, contour_of, is_contour, thickness
 from vlm.description.files import read_text
 from vlm.description.names import cut
 from vlm.errors import InputRefused
@@ -93,6 +93,17 @@ def camber_of(spec: str, folder: Path | None = None) -> CamberLine:
     if len(rows) >= FEWEST_POINTS and is_contour(rows):
         return CamberLine(contour=contour_of(rows, str(path)))
     return CamberLine(points=_checked_points(rows, str(path)))
+
+
+def thickness_of(spec: str, folder: Path | None = None) -> float | None:
+    """Thickness over the chord of what a ``camber`` key names; None where it has none [1].
+
+    The last two of four digits are hundredths of the chord (Abbott and von Doenhoff, section 6.4).
+    """
+    if is_table(spec):
+        contour = camber_of(spec, folder).contour
+        return None if contour is None else thickness(contour)
+    return None if spec == "flat" else int(spec[2:]) / 100.0
 
 
 def _rows(path: Path) -> list[tuple[int, float, float]]:

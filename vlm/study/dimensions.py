@@ -5,6 +5,7 @@ from typing import TypedDict
 
 import numpy as np
 
+from vlm.description.camber import thickness_of
 from vlm.description.fin import Fin
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
@@ -36,6 +37,8 @@ class WingSizes(TypedDict):
     area_m2 : planform area [m^2]
     tip_area_m2, tip_span_m : of one tip [m^2], [m]
     tip_share_of_area : both tips over the wing [1]
+    section_thickness : over the chord, of a contour or of four digits; for ``thickness`` of the
+        wing's section [1]
     """
 
     flat_span_m: float
@@ -45,6 +48,7 @@ class WingSizes(TypedDict):
     tip_area_m2: float | None
     tip_span_m: float | None
     tip_share_of_area: float | None
+    section_thickness: float | None
 
 
 class FinSizes(TypedDict):
@@ -136,7 +140,7 @@ def dimensions(craft: Biplane, folds: Sequence[float] | None = None) -> Dimensio
             "moment_point_m": [float(v) for v in reference.moment_point],
             "aspect_ratio": reference.aspect_ratio,
         },
-        "wings": {name: _wing(cellule, name) for name in cellule.halves},
+        "wings": {name: _wing(craft, cellule, name) for name in cellule.halves},
         "fins": {fin.name: _fin(cellule, fin) for fin in craft.fins},
         "arrangement": _arrangement(craft, cellule),
         "configurations": {
@@ -151,7 +155,7 @@ def dimensions(craft: Biplane, folds: Sequence[float] | None = None) -> Dimensio
     return report
 
 
-def _wing(cellule: Cellule, name: str) -> WingSizes:
+def _wing(craft: Biplane, cellule: Cellule, name: str) -> WingSizes:
     half = cellule.halves[name]
     span, area = 2.0 * half.half_span, 2.0 * half.area
     tip = half.part_area("tip") if half.hinge is not None else None
@@ -163,6 +167,7 @@ def _wing(cellule: Cellule, name: str) -> WingSizes:
         "tip_area_m2": tip,
         "tip_span_m": float(half.s[-1] - half.s[half.hinge]) if half.hinge is not None else None,
         "tip_share_of_area": 2.0 * tip / area if tip is not None else None,
+        "section_thickness": thickness_of(craft.wings[name].camber, craft.folder),
     }
 
 

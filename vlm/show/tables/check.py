@@ -116,10 +116,10 @@ def dimensions_table(report: Mapping[str, Any]) -> str:
             f"\nmoment point ({point}) m",
         )
     ]
-    heads = ["wing", "span", "area", "aspect", "chord", "tip span", "tip area", "tips' share"]
-    units = ["", "m", "m^2", "ratio", "m", "m", "m^2", "of area"]
+    heads = ["wing", "span", "area", "aspect", "chord", "tip span", "tip area", "tips", "thick"]
+    units = ["", "m", "m^2", "ratio", "m", "m", "m^2", "of area", "of chord"]
     keys = ("flat_span_m", "area_m2", "aspect_ratio", "mean_chord_m", "tip_span_m",
-            "tip_area_m2", "tip_share_of_area")  # fmt: skip
+            "tip_area_m2", "tip_share_of_area", "section_thickness")  # fmt: skip
     rows = [[name, *(number(w[k]) for k in keys)] for name, w in report["wings"].items()]
     blocks.append(section("Wings, tips flat", _two_heads(heads, units, rows)))
     if report["fins"]:
