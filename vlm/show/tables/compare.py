@@ -101,7 +101,8 @@ def _change(one: ComparedNumber, place: int) -> str | None:
     before = one.values[0].value
     share = ""
     if one.key in SHARED and before:
-        share = f" ({100.0 * abs(apart.value / before):.2g} %)"
+        percent = 100.0 * abs(apart.value / before)
+        share = f" ({percent:.2g} %)" if percent < 99.5 else f" ({percent:.0f} %)"
     way = one.kind.more if apart.sign > 0 else one.kind.less
     return f"{one.kind.words} {size}{unit}{share} {way}"
 
