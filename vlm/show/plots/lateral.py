@@ -34,8 +34,9 @@ def _broken(rows: Any, *series: Any) -> list[Any]:
 
 
 def _half_width(level: Document, name: str) -> float:
-    """The lattice's error and what the model leaves open."""
-    return float(level["errors"][name]) + float(level["spread"].get(name, 0.0))
+    """The lattice's error and what the model leaves open; NaN where no error was worked out."""
+    error, spread = level["errors"].get(name), level["spread"].get(name)
+    return float("nan") if error is None else float(error) + float(spread or 0.0)
 
 
 def dihedral_curves(axes: Any, document: Document) -> Any:
@@ -83,7 +84,7 @@ def derivative_curves(axes: Any, document: Document) -> Any:
         folds, values = _broken(rows, [scale * row["level"]["body"][name] for row in rows])
         (line,) = axes.plot(folds, values, ls=DASHES[i], color=COLOURS[i], marker=".")
         lines.append((line, symbol))
-        if all(name in row["level"]["errors"] for row in rows):
+        if all(row["level"]["errors"].get(name) is not None for row in rows):
             _, width = _broken(rows, [scale * _half_width(row["level"], name) for row in rows])
             axes.fill_between(folds, values - width, values + width, color=COLOURS[i],
                               alpha=0.25, lw=0)  # fmt: skip
