@@ -158,7 +158,7 @@ class _Study:
                 "density_kg_m3": air.density,
                 "alphas_deg": list(plan.alphas_deg),
             },
-            modelling=_level(has, self.slipstreams.is_on),
+            modelling=Modelling.of_wings(sections=has, blown=self.slipstreams.is_on),
             slipstream=self.blows(rows),
             reference=reference_document(first.loads.lattice),
             folds=rows,
@@ -375,13 +375,6 @@ class _Study:
             speed = self.plan.air.airspeed
             found += state_doubts(FlightState(alpha=np.radians(alphas), airspeed=speed))
         return gathered(found) + growing(modes)
-
-
-def _level(sections: bool, blown: bool) -> Modelling:
-    """The level of modelling of the wings."""
-    if blown:
-        return Modelling.BLOWN_SECTIONS if sections else Modelling.BLOWN_WING
-    return Modelling.SECTIONS if sections else Modelling.WING
 
 
 def unlike_folds(craft: Biplane) -> dict[str, FoldAngles]:

@@ -33,11 +33,10 @@ class BlownCraft(FoldingCraft):
         if folds not in self._kept:
             while len(self._kept) >= KEPT_SETTINGS:
                 self._kept.popitem(last=False)
-            sections = self.has_sections
             self._kept[folds] = replace(
                 self.plain.at(folds),
                 strips=partial(self.plain.strips_at, folds),
                 thrusts=self.thrusts,
-                modelling=Modelling.BLOWN_SECTIONS if sections else Modelling.BLOWN_WING,
+                modelling=Modelling.of_wings(sections=self.has_sections, blown=True),
             )
         return self._kept[folds]

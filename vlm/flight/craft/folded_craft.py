@@ -314,7 +314,7 @@ def folded_craft(
     InputRefused : the file has no [mass]
     """
     masses = craft_mass_properties(craft, cellule, loads.lattice.folds)
-    level = Modelling.WING if strips is None else Modelling.SECTIONS
+    level = Modelling.of_wings(sections=strips is not None)
     return FoldedCraft(loads, masses, drag_area, strips, other_corners, modelling=level)
 
 

@@ -16,3 +16,10 @@ class Modelling(StrEnum):
     """The same with the file's sections."""
     ROTORS = "full, with rotors"
     """Sections, rotors with their slipstream, drag areas where they are, moments balanced."""
+
+    @classmethod
+    def of_wings(cls, *, sections: bool, blown: bool = False) -> "Modelling":
+        """The level of wings with or without the file's sections, and a slipstream over them."""
+        if blown:
+            return cls.BLOWN_SECTIONS if sections else cls.BLOWN_WING
+        return cls.SECTIONS if sections else cls.WING
