@@ -151,7 +151,8 @@ def _tables(
     }  # fmt: skip
     data[STALLED] = (dims, stalled, {"units": "1", "long_name": "stalled share of the wings' area"})
     valid = (stalled < 0.05) & (np.abs(np.array(plan.alphas))[:, None] <= 18.0)
-    valid &= np.array([_holds_in_sideslip(folding, beta) for beta in plan.betas])
+    holds = {size: _holds_in_sideslip(folding, size) for size in {abs(b) for b in plan.betas}}
+    valid &= np.array([holds[abs(beta)] for beta in plan.betas])
     data["valid"] = (
         dims, valid.astype(np.int8),
         {"units": "1", "long_name": "1 where less than a twentieth of the wings is stalled and the"
