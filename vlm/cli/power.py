@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -26,6 +26,9 @@ from vlm.cli.options import (
     tell_doubts,
 )
 from vlm.errors import InputRefused
+
+if TYPE_CHECKING:
+    from vlm.study.power_results import PowerDocument
 
 
 @click.command("power")
@@ -188,7 +191,7 @@ def _study_over(
     tell_doubts(found.findings, strict=strict)
 
 
-def _drawn(document: Mapping[str, Any], plot: Path | None, plot_parts: Path | None) -> None:
+def _drawn(document: "PowerDocument", plot: Path | None, plot_parts: Path | None) -> None:
     """Write the pictures that were asked for."""
     from vlm.show.plots.power import save_parts_picture, save_power_picture
 
@@ -260,7 +263,7 @@ def _with_bar(work: Callable[[Any], Any]) -> Any:
         return work(progress)
 
 
-def _tell(document: Mapping[str, Any]) -> None:
+def _tell(document: "PowerDocument") -> None:
     for name, one in document["configurations"].items():
         missing = sum(trims == 0 for trims in one["trims"])
         if missing:

@@ -79,14 +79,14 @@ class QuantityConvergence(TypedDict):
     """
 
     finest: float
-    order_rows: float
-    order_strips: float
+    order_rows: float | None
+    order_strips: float | None
     extrapolated: float
     half_width: float
     natural_size: float
     error_rows: float
     error_strips: float
-    default_error_share: float
+    default_error_share: float | None
 
 
 class WithinWanted(TypedDict):

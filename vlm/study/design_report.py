@@ -67,15 +67,16 @@ class WorthDocument(TypedDict):
     value : of the goal, in its unit; null where the design is not allowed
     reason : why it is not; empty where it is
     active : active constraints
-    fold_from_deg, fold_to_deg : lowest and highest fold at which it is flown [deg]
+    mass_kg : null where the craft cannot be built [kg]
+    fold_from_deg, fold_to_deg : lowest and highest fold at which it is flown; null for none [deg]
     """
 
-    value: float
+    value: float | None
     reason: str
     active: list[str]
-    mass_kg: float
-    fold_from_deg: float
-    fold_to_deg: float
+    mass_kg: float | None
+    fold_from_deg: float | None
+    fold_to_deg: float | None
 
 
 class FixedDocument(WorthDocument):
@@ -90,7 +91,7 @@ class EndDocument(TypedDict):
 
     start: dict[str, float]
     end: dict[str, float]
-    value: float
+    value: float | None
     evaluations: int
     settled: bool
 

@@ -68,6 +68,7 @@ class CandidateDocument(TypedDict):
     Attributes
     ----------
     fold_deg : that is held; null along the schedule [deg]
+    time_s, energy_Wh, folding_Wh : null where the mission cannot be flown [s], [W h]
     tip_span_share : span of the tips over that of the file [1]
     energy_interval_Wh, schedule_saves_interval_Wh : null without [uncertainty] [W h]
     schedule_saves_Wh : energy above that along the schedule [W h]
@@ -78,12 +79,12 @@ class CandidateDocument(TypedDict):
     fold_deg: float | None
     tip_span_share: float
     mass_kg: float
-    time_s: float
-    energy_Wh: float
-    folding_Wh: float
+    time_s: float | None
+    energy_Wh: float | None
+    folding_Wh: float | None
     energy_interval_Wh: list[float] | None
-    schedule_saves_Wh: float
-    schedule_saves_percent: float
+    schedule_saves_Wh: float | None
+    schedule_saves_percent: float | None
     schedule_saves_interval_Wh: list[float] | None
     cannot_fly: str
     legs: list[LegDocument]

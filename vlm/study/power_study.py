@@ -279,13 +279,13 @@ class SpeedsDocument(TypedDict):
     slowest_by_pitch_trim, fastest_by_pitch_trim : whether pitch trim brings a rotor to its limit
     """
 
-    least_power_speed_m_s: float
-    least_power_W: float
-    best_range_speed_m_s: float
-    slowest_on_wings_m_s: float
-    slowest_m_s: float
-    fastest_m_s: float
-    least_consumption_Wh_km: float
+    least_power_speed_m_s: float | None
+    least_power_W: float | None
+    best_range_speed_m_s: float | None
+    slowest_on_wings_m_s: float | None
+    slowest_m_s: float | None
+    fastest_m_s: float | None
+    least_consumption_Wh_km: float | None
     slowest_limit: str
     slowest_by_pitch_trim: bool
     fastest_limit: str

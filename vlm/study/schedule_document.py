@@ -60,10 +60,10 @@ class ScheduleRow(FlownCells):
     """
 
     airspeed_m_s: float
-    fold_deg: float
-    electrical_power_W: float
-    flat_from_deg: float
-    flat_to_deg: float
+    fold_deg: float | None
+    electrical_power_W: float | None
+    flat_from_deg: float | None
+    flat_to_deg: float | None
     ties_deg: list[float]
     active: list[str]
     margins: dict[str, float]

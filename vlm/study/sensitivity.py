@@ -259,7 +259,7 @@ class AnswerDocument(TypedDict):
     unit: str
     value: float
     half_width: float
-    share_percent: dict[str, float]
+    share_percent: dict[str, float | None]
     change_per_standard_deviation: dict[str, float]
     together_percent: float
     draws_without_value_percent: float
@@ -274,7 +274,7 @@ class CheckOfDraws(TypedDict):
     half_width: float
     tabled: Floats
     direct: Floats
-    worst: float
+    worst: float | None
 
 
 class SensitivityDocument(TypedDict):

@@ -1,25 +1,27 @@
 """Picture of a convergence study: errors against rows and against strips."""
 
-from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 
 from vlm.quantities import QUANTITIES
 from vlm.show.saving import save_figure
 from vlm.show.style import plot_style
+from vlm.study.convergence_report import ConvergenceDocument
 
 SHOWN = ("CL", "CDi", "span_efficiency", "Cl_beta", "Cm_alpha", "Cl_p")
 MARKERS = ("o", "s", "^", "D", "v", "P")
 SMALLEST = 1e-7
+Along = Literal["rows", "strips"]
+WAYS: tuple[Along, ...] = ("rows", "strips")
 
 
-def save_convergence_picture(document: Mapping[str, Any], path: Path) -> None:
+def save_convergence_picture(document: ConvergenceDocument, path: Path) -> None:
     """Error over natural size against rows at the most strips, and against strips at most rows."""
     with plot_style() as plt:
         figure, grid = plt.subplots(1, 2, figsize=(9.6, 4.4), sharey=True, layout="constrained")
-        for axes, along in zip(grid, ("rows", "strips"), strict=True):
+        for axes, along in zip(grid, WAYS, strict=True):
             error_axes(axes, document, along)
         grid[0].set_ylabel("distance from the limit over natural size")
         handles, labels = grid[0].get_legend_handles_labels()
@@ -36,13 +38,13 @@ def save_convergence_picture(document: Mapping[str, Any], path: Path) -> None:
         save_figure(figure, path)
 
 
-def error_axes(axes: Any, document: Mapping[str, Any], along: str) -> Any:
+def error_axes(axes: Any, document: ConvergenceDocument, along: Along) -> Any:
     """Errors against the number of ``along`` ("rows" or "strips"), the other at its largest.
 
     The limit is extrapolated in this direction alone, so that the other's error does not show.
     Returns the axes.
     """
-    other = "strips" if along == "rows" else "rows"
+    other: Along = "strips" if along == "rows" else "rows"
     finest = max(document["levels"][other])
     chosen = [one for one in document["lattices"] if one[other] == finest]
     counts = np.array([one[along] for one in chosen], dtype=float)
@@ -50,8 +52,13 @@ def error_axes(axes: Any, document: Mapping[str, Any], along: str) -> Any:
     for name, marker in zip(names, MARKERS, strict=False):
         quantity = document["quantities"][name]
         values = np.array([one["values"][name] for one in chosen])
-        clear = quantity[f"order_{along}"] is not None
-        limit = values[-1] - (quantity[f"error_{along}"] if clear else 0.0)
+        order, error = (
+            (quantity["order_rows"], quantity["error_rows"])
+            if along == "rows"
+            else (quantity["order_strips"], quantity["error_strips"])
+        )
+        clear = order is not None
+        limit = values[-1] - (error if clear else 0.0)
         shares = np.abs(values - limit) / quantity["natural_size"]
         shown = slice(None) if clear else slice(None, -1)
         axes.loglog(

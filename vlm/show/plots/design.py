@@ -1,7 +1,6 @@
 """The trade of a design: the goal against one key, with what binds along it."""
 
 import re
-from collections.abc import Mapping
 from pathlib import Path
 from textwrap import wrap
 from typing import Any
@@ -12,14 +11,16 @@ from vlm.constants import Floats
 from vlm.show.labelling import end_labels
 from vlm.show.saving import save_figure
 from vlm.show.style import COLOURS, plot_style
+from vlm.study.design_report import DesignDocument, KeyDocument, TradeDocument, WorthDocument
 
 UNIT = re.compile(r"_(m|m2|deg|kg|N|W|Wh|V|A|m_s|N_m)$")
 LINE = 95
 
 
-def design_axes(axes: Any, document: Mapping[str, Any]) -> Any:
+def design_axes(axes: Any, document: DesignDocument) -> Any:
     """The goal against one key, all others as in the best design; returns the axes."""
-    trade = document["trade"]
+    trade, best = document["trade"], document["best"]
+    assert trade is not None and best is not None, "a search without a best has no picture"
     key = next(row for row in document["keys"] if row["key"] == trade["key"])
     x = np.array(trade["values"])
     y = _values(trade["folding"])
@@ -29,7 +30,7 @@ def design_axes(axes: Any, document: Mapping[str, Any]) -> Any:
         (fixed,) = axes.plot(x, _values(trade["open_fixed"]), "--", color=COLOURS[1])
         named.append((fixed, "flat, no mechanism"))
     _constraints(axes, trade, x, y)
-    _marks(axes, document, key)
+    _marks(axes, best, key)
     axes.set_xlim(key["low"], key["high"])
     axes.set_xlabel(key_words(trade["key"]))
     sought, goal = document["sought"], document["goal"]
@@ -49,11 +50,11 @@ def key_words(key: str) -> str:
     return f"{words} [{unit[1]}]" if unit else words
 
 
-def _values(worths: list[dict[str, Any]]) -> Floats:
+def _values(worths: list[WorthDocument]) -> Floats:
     return np.array([np.nan if w["value"] is None else w["value"] for w in worths])
 
 
-def _constraints(axes: Any, trade: dict[str, Any], x: Floats, y: Floats) -> None:
+def _constraints(axes: Any, trade: TradeDocument, x: Floats, y: Floats) -> None:
     """Points at which a constraint holds back, and shaded stretches without a design."""
     held = [", ".join(worth["active"]) for worth in trade["folding"]]
     for name in dict.fromkeys(text for text in held if text):
@@ -82,9 +83,8 @@ def _constraints(axes: Any, trade: dict[str, Any], x: Floats, y: Floats) -> None
             )  # fmt: skip
 
 
-def _marks(axes: Any, document: Mapping[str, Any], key: dict[str, Any]) -> None:
+def _marks(axes: Any, best: WorthDocument, key: KeyDocument) -> None:
     """The best design and the file's own value."""
-    best = document["best"]
     axes.plot([key["best"]], [best["value"]], "o", color="k", markersize=6)
     bound = "" if key["bound"] is None else f", at the {key['bound']} bound"
     axes.annotate(
@@ -100,7 +100,7 @@ def _marks(axes: Any, document: Mapping[str, Any], key: dict[str, Any]) -> None:
         )  # fmt: skip
 
 
-def save_design_picture(document: Mapping[str, Any], path: Path) -> None:
+def save_design_picture(document: DesignDocument, path: Path) -> None:
     """Write the picture."""
     with plot_style() as plt:
         figure, axes = plt.subplots(figsize=(8.0, 4.8), layout="constrained")

@@ -1,6 +1,5 @@
 """Energy of a mission, leg by leg, for every way to fly it."""
 
-from collections.abc import Mapping
 from pathlib import Path
 from textwrap import wrap
 from typing import Any
@@ -8,12 +7,13 @@ from typing import Any
 from vlm.show.saving import save_figure
 from vlm.show.style import COLOURS, SEQUENTIAL, plot_style
 from vlm.show.tables.mission import GROUPS
+from vlm.study.mission_answer import MissionDocument
 
 GAINS, COSTS = COLOURS[2], COLOURS[1]
 LINE = 105
 
 
-def mission_axes(axes: Any, document: Mapping[str, Any]) -> Any:
+def mission_axes(axes: Any, document: MissionDocument) -> Any:
     """Bars of energy by leg with the interval of the whole; returns the axes."""
     from matplotlib import colormaps
 
@@ -55,7 +55,7 @@ def mission_axes(axes: Any, document: Mapping[str, Any]) -> Any:
     return axes
 
 
-def saving_axes(axes: Any, document: Mapping[str, Any]) -> Any:
+def saving_axes(axes: Any, document: MissionDocument) -> Any:
     """What the schedule saves against every other way, with its interval; returns the axes.
 
     That is the paired difference, in which errors that both ways share cancel: the answer. Hollow
@@ -65,6 +65,8 @@ def saving_axes(axes: Any, document: Mapping[str, Any]) -> Any:
     ways = [(name, way) for name, way in ways if way["energy_Wh"] is not None]
     for place, (_, way) in enumerate(ways):
         saves, ends = way["schedule_saves_Wh"], way["schedule_saves_interval_Wh"]
+        if saves is None:  # the schedule cannot be flown
+            continue
         known = ends is None or ends[0] > 0.0 or ends[1] < 0.0
         colour = GAINS if saves > 0.0 else COSTS
         if ends is not None:
@@ -82,7 +84,7 @@ def saving_axes(axes: Any, document: Mapping[str, Any]) -> Any:
     return axes
 
 
-def save_mission_picture(document: Mapping[str, Any], path: Path) -> None:
+def save_mission_picture(document: MissionDocument, path: Path) -> None:
     """Write the picture: the answer above, what each way takes below."""
     with plot_style() as plt:
         figure, (above, below) = plt.subplots(2, 1, figsize=(10.0, 8.4), layout="constrained")

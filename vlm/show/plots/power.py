@@ -6,13 +6,17 @@ from typing import Any
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.show.labelling import end_labels, label, titled
 from vlm.show.saving import save_figure
 from vlm.show.scenes.schemes import text_colour
 from vlm.show.style import COLOURS, SEQUENTIAL, look, plot_style, scale_colours
 from vlm.show.tables.power import PARTS
+from vlm.study.power_branches import BranchesDocument
+from vlm.study.power_results import PowerDocument
 
-Document = Mapping[str, Any]
+Setting = Mapping[str, Any]
+"""One configuration of the document: its keys are those of PowerConfiguration."""
 PANELS = ("body_angle_deg", "wing_share", "stall_margin_deg", "thrust_N")
 SPEED_LABEL = "airspeed [m/s]"
 MOST_PERCENT = 100.0
@@ -21,11 +25,11 @@ NEAR_SPEEDS_M_S = 3.0
 ROOM_BELOW = 0.12
 
 
-def _known(values: Sequence[float | None]) -> Any:
+def _known(values: Sequence[float | None] | Floats) -> Any:
     return np.array([np.nan if v is None else v for v in values], dtype=float)
 
 
-def power_axes(axes: Any, document: Document) -> Any:
+def power_axes(axes: Any, document: PowerDocument) -> Any:
     """Electrical power against airspeed with its intervals; returns the axes.
 
     Dotted where a limit forbids the speed; a dot at the least power. Near stall thin lines and
@@ -57,7 +61,7 @@ def power_axes(axes: Any, document: Document) -> Any:
     return axes
 
 
-def _leap(speeds: Any, one: Document) -> int | None:
+def _leap(speeds: Any, one: Setting) -> int | None:
     """Index of the first speed after the trim of least power leaps between two branches.
 
     Of the steps that reach into the airspeeds of both, the one in which the body turns most.
@@ -71,29 +75,27 @@ def _leap(speeds: Any, one: Document) -> int | None:
     return int(np.nanargmax(turns)) + 1 if np.isfinite(turns).any() else None
 
 
-def _broken(speeds: Any, values: Any, *settings: Document) -> tuple[Any, Any]:
+def _broken(speeds: Any, values: Any, *settings: Setting) -> tuple[Any, Any]:
     """A curve with a gap where one of some settings leaps from one branch of trims to another."""
     after = sorted({at for one in settings if (at := _leap(speeds, one)) is not None})
     gaps = [0.5 * (speeds[i - 1] + speeds[i]) for i in after]
     return np.insert(speeds, after, gaps), np.insert(np.asarray(values, float), after, np.nan)
 
 
-def _band(axes: Any, speeds: Any, low: Any, high: Any, colour: str, *settings: Document) -> None:
+def _band(axes: Any, speeds: Any, low: Any, high: Any, colour: str, *settings: Setting) -> None:
     """An interval, with the same gaps."""
     at, low = _broken(speeds, low, *settings)
     _, high = _broken(speeds, high, *settings)
     axes.fill_between(at, low, high, color=colour, alpha=0.2, lw=0)
 
 
-def _branches(axes: Any, branches: Document | None, colour: str) -> None:
+def _branches(axes: Any, branches: BranchesDocument | None, colour: str) -> None:
     """Both branches of trims near stall, thin, with arrows where a craft leaves them."""
     if branches is None:
         return
-    for key in ("from_hover", "from_cruise"):
-        part = branches[key]
+    for part in (branches["from_hover"], branches["from_cruise"]):
         axes.plot(part["airspeed_m_s"], part["electrical_power_W"], color=colour, lw=0.7)
-    for key in ("jump_up", "jump_down"):
-        jump = branches[key]
+    for jump in (branches["jump_up"], branches["jump_down"]):
         if jump is not None:
             ends = list(zip(jump["airspeed_m_s"], jump["electrical_power_W"], strict=True))
             axes.annotate(
@@ -103,7 +105,7 @@ def _branches(axes: Any, branches: Document | None, colour: str) -> None:
             )  # fmt: skip
 
 
-def difference_axes(axes: Any, document: Document, unit: str = "percent") -> Any:
+def difference_axes(axes: Any, document: PowerDocument, unit: str = "percent") -> Any:
     """Power of other settings less that of the first, in per cent or "W"; returns the axes.
 
     A diamond on the zero line marks where the two draw the same.
@@ -138,7 +140,9 @@ def difference_axes(axes: Any, document: Document, unit: str = "percent") -> Any
     return axes
 
 
-def _mark_crossings(axes: Any, document: Document, first: str, colours: Mapping[str, str]) -> None:
+def _mark_crossings(
+    axes: Any, document: PowerDocument, first: str, colours: Mapping[str, str]
+) -> None:
     """Where a setting draws the same power as the first: a diamond, its interval, its airspeed."""
     found = sorted(
         (one for one in document["crossings"] if first in (one["first"], one["second"])),
@@ -183,7 +187,7 @@ def _cut_peak(axes: Any, lines: Sequence[Any], unit: str) -> None:
     )  # fmt: skip
 
 
-def parts_axes(axes: Any, document: Document, name: str) -> Any:
+def parts_axes(axes: Any, document: PowerDocument, name: str) -> Any:
     """Power of one setting by where it goes, stacked against airspeed; returns the axes.
 
     Parts below zero, such as lift tilted ahead by the rotors' wind, hang below the zero line.
@@ -213,7 +217,7 @@ def parts_axes(axes: Any, document: Document, name: str) -> Any:
     return axes
 
 
-def save_parts_picture(document: Document, path: Path) -> None:
+def save_parts_picture(document: PowerDocument, path: Path) -> None:
     """Power by where it goes, one stack a setting, on a common scale."""
     names = list(document["configurations"])
     columns = min(len(names), 2)
@@ -233,7 +237,7 @@ def save_parts_picture(document: Document, path: Path) -> None:
         save_figure(figure, path)
 
 
-def body_angle_axes(axes: Any, document: Document) -> Any:
+def body_angle_axes(axes: Any, document: PowerDocument) -> Any:
     """Body angle against airspeed, read either way; dots at the body angles asked for."""
     trim_axes(axes, document, "body_angle_deg")
     for colour, one in zip(COLOURS, document["configurations"].values(), strict=False):
@@ -246,7 +250,7 @@ def body_angle_axes(axes: Any, document: Document) -> Any:
     return axes
 
 
-def trim_axes(axes: Any, document: Document, key: str) -> Any:
+def trim_axes(axes: Any, document: PowerDocument, key: str) -> Any:
     """One quantity of the trims against airspeed; returns the axes."""
     speeds = _known(document["airspeed_m_s"])
     lines = []
@@ -268,7 +272,7 @@ def _named(axes: Any, lines: Sequence[tuple[Any, str]]) -> None:
         end_labels(axes, lines)
 
 
-def save_power_picture(document: Document, path: Path) -> None:
+def save_power_picture(document: PowerDocument, path: Path) -> None:
     """Power, difference, body angle, share of the wings, stall margin and thrust."""
     with plot_style() as plt:
         figure, grid = plt.subplots(3, 2, figsize=(10.5, 10.0), layout="constrained")

@@ -1,6 +1,6 @@
 """A fold schedule over the map of power; what [schedule] does not allow is hatched, with why."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from textwrap import wrap
 from typing import Any
@@ -11,6 +11,7 @@ from vlm.constants import Floats
 from vlm.show.labelling import degree_ticks
 from vlm.show.saving import save_figure
 from vlm.show.style import COLOURS, MAP_INK, MAP_PAPER, SEQUENTIAL, plot_style
+from vlm.study.schedule_document import FlownDocument, ScheduleDocument
 
 LEVELS = [0.0, 1.0, 2.0, 5.0, 10.0, 20.0, 40.0, 80.0]
 LINE = 100
@@ -21,7 +22,7 @@ LEAST_NAMED = 0.02
 """Share of the map from which on a reason is written into it [1]."""
 
 
-def schedule_axes(axes: Any, document: Mapping[str, Any]) -> Any:
+def schedule_axes(axes: Any, document: ScheduleDocument) -> Any:
     """Power above the least at each airspeed over fold, with the best folds and what is flown.
 
     Returns the axes.
@@ -57,7 +58,7 @@ def schedule_axes(axes: Any, document: Mapping[str, Any]) -> Any:
     return axes
 
 
-def _as_flown(axes: Any, flown: dict[str, Any]) -> None:
+def _as_flown(axes: Any, flown: FlownDocument) -> None:
     """The breakpoints' straight lines; crosses where a constraint is passed."""
     axes.plot(flown["airspeed_m_s"], flown["fold_deg"], "-", color=COLOURS[1], lw=2)
     outside = flown["outside_m_s"]
@@ -139,7 +140,7 @@ def _named(axes: Any, speeds: Any, folds: Any, text: str, *, at_end: bool) -> No
     )  # fmt: skip
 
 
-def save_schedule_picture(document: Mapping[str, Any], path: Path) -> None:
+def save_schedule_picture(document: ScheduleDocument, path: Path) -> None:
     """Write the picture."""
     with plot_style() as plt:
         figure, axes = plt.subplots(figsize=(8.0, 5.0), layout="constrained")

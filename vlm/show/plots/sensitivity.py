@@ -1,20 +1,20 @@
 """What the ± of every answer is made of, as bars."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from textwrap import wrap
 from typing import Any
 
 from vlm.show.saving import save_figure
 from vlm.show.style import COLOURS, plot_style
+from vlm.study.sensitivity import AnswerDocument, SensitivityDocument
 
-Document = Mapping[str, Any]
 NAME_LINE = 22
 LONGEST = 30
 TOGETHER = "several together"
 
 
-def share_axes(axes: Any, answer: Document, order: Sequence[str]) -> Any:
+def share_axes(axes: Any, answer: AnswerDocument, order: Sequence[str]) -> Any:
     """Bars of the shares of one answer, the inputs in an order; returns the axes.
 
     Filled where the answer grows with the input, hollow where it falls.
@@ -42,7 +42,7 @@ def share_axes(axes: Any, answer: Document, order: Sequence[str]) -> Any:
     return axes
 
 
-def _words(document: Document, name: str) -> str:
+def _words(document: SensitivityDocument, name: str) -> str:
     one = next((i for i in document["inputs"] if i["name"] == name), None)
     if one is None:
         return name
@@ -51,7 +51,7 @@ def _words(document: Document, name: str) -> str:
     return f"{words}, {one['standard_deviation']:g} {one['unit']}".rstrip()
 
 
-def ordered(document: Document) -> list[str]:
+def ordered(document: SensitivityDocument) -> list[str]:
     """Inputs by their largest share, and behind them what several bring about together."""
     answers = document["answers"]
     names = [one["name"] for one in document["inputs"]]
@@ -61,7 +61,7 @@ def ordered(document: Document) -> list[str]:
     return [*names, TOGETHER]
 
 
-def save_sensitivity_picture(document: Document, title: str, path: Path) -> None:
+def save_sensitivity_picture(document: SensitivityDocument, title: str, path: Path) -> None:
     """Write the picture: a row a group, a panel an answer.
 
     Parameters
@@ -69,7 +69,7 @@ def save_sensitivity_picture(document: Document, title: str, path: Path) -> None
     document : what a command gives as ``uncertain_inputs``
     title : of the craft or the mission
     """
-    groups: dict[str, list[Document]] = {}
+    groups: dict[str, list[AnswerDocument]] = {}
     for answer in document["answers"]:
         groups.setdefault(answer["group"], []).append(answer)
     order = ordered(document)

@@ -1,18 +1,21 @@
 """A convergence study as tables for people."""
 
-from collections.abc import Mapping
-from typing import Any
-
 from vlm.findings import Finding
 from vlm.show.tables.answer import framed, wrapped
 from vlm.show.tables.layout import fitted, number, section, table, with_error
 from vlm.show.wakes import WAKES
+from vlm.study.convergence_report import (
+    ConvergenceDocument,
+    LatticeSize,
+    WakeVariants,
+    WithinWanted,
+)
 
 SHOWN = ("CL", "CDi", "span_efficiency", "Cl_beta", "Cm_alpha")
 HEADS = {"span_efficiency": "e"}
 
 
-def convergence_table(document: Mapping[str, Any]) -> str:
+def convergence_table(document: ConvergenceDocument) -> str:
     """All of a convergence study as text."""
     state = document["state"]
     blocks = [section("Limits", _limits(document))]
@@ -20,7 +23,11 @@ def convergence_table(document: Mapping[str, Any]) -> str:
         blocks.insert(0, section("Lattice for the wanted errors", _within(document["within"])))
     blocks.append(section("Values by lattice", _lattices(document)))
     if document["relaxed_wake"] is not None:
-        blocks.append(section("The relaxed wake made in other ways", _variants(document)))
+        blocks.append(
+            section(
+                "The relaxed wake made in other ways", _variants(document, document["relaxed_wake"])
+            )
+        )
     title = (
         f"{document['title']}: convergence, fold port {state['fold_left_deg']:g} deg, starboard"
         f" {state['fold_right_deg']:g} deg, angle of attack {state['alpha_deg']:g} deg, sideslip"
@@ -36,7 +43,7 @@ def convergence_table(document: Mapping[str, Any]) -> str:
     )
 
 
-def _answer(document: Mapping[str, Any]) -> list[str]:
+def _answer(document: ConvergenceDocument) -> list[str]:
     """The quantity that errs most on the default lattice, and the lattice for a wanted error."""
     default = document["default"]
     known = {
@@ -63,7 +70,7 @@ def _answer(document: Mapping[str, Any]) -> list[str]:
     return said
 
 
-def _lattices(document: Mapping[str, Any]) -> str:
+def _lattices(document: ConvergenceDocument) -> str:
     names = [name for name in SHOWN if name in document["quantities"]]
     rows = [
         [str(one["rows"]), str(one["strips"]), str(one["panels"]), f"{one['seconds']:.2f}"]
@@ -74,8 +81,7 @@ def _lattices(document: Mapping[str, Any]) -> str:
     return fitted(heads, rows, left=0, repeated=2)
 
 
-def _variants(document: Mapping[str, Any]) -> str:
-    known = document["relaxed_wake"]
+def _variants(document: ConvergenceDocument, known: WakeVariants) -> str:
     names = [name for name in SHOWN if name in document["quantities"]]
     rows = [
         [way, *(number(values[name], 6) for name in names)]
@@ -85,7 +91,7 @@ def _variants(document: Mapping[str, Any]) -> str:
     return f"{table(['', *(HEADS.get(name, name) for name in names)], rows, left=1)}\n{note}"
 
 
-def _limits(document: Mapping[str, Any]) -> str:
+def _limits(document: ConvergenceDocument) -> str:
     default = document["default"]
     rows = [
         [
@@ -108,7 +114,8 @@ def _limits(document: Mapping[str, Any]) -> str:
     return f"{table(heads, rows, left=1)}\n{note}"
 
 
-def _within(within: Mapping[str, Any]) -> str:
+def _within(within: WithinWanted) -> str:
+    both = [within["predicted_shares"], within["found_shares"]]
     rows = []
     for name, share in within["wanted"].items():
         row = [HEADS.get(name, name), percentage(share)]
@@ -116,10 +123,7 @@ def _within(within: Mapping[str, Any]) -> str:
             rows.append([*row, "zero by symmetry", "-", "-", "-"])
             continue
         one = within["each"][name]
-        predicted, found = (
-            percentage(within[key][name]) if within[key] else "-"
-            for key in ("predicted_shares", "found_shares")
-        )
+        predicted, found = (percentage(shares[name]) if shares else "-" for shares in both)
         rows.append([*row, size_text(one), str(one["panels"]) if one else "-", predicted, found])
     heads = ["", "wanted", "smallest lattice", "panels", "predicted", "found"]
     chosen = within["lattice"]
@@ -133,7 +137,7 @@ def _within(within: Mapping[str, Any]) -> str:
     return f"{table(heads, rows, left=1)}\n{last}"
 
 
-def size_text(one: Mapping[str, Any] | None) -> str:
+def size_text(one: LatticeSize | None) -> str:
     """Rows and strips of a lattice in words."""
     return f"{one['rows']} rows x {one['strips']} strips" if one else "none known"
 

@@ -1,11 +1,9 @@
 """A search of the design as text."""
 
-from collections.abc import Mapping
-from typing import Any
-
 from vlm.findings import Finding
 from vlm.show.tables.answer import framed, listed, wrapped
 from vlm.show.tables.layout import number, section, table
+from vlm.study.design_report import DesignDocument, WorthDocument
 
 FIXED = {
     "open": "flat, no mechanism",
@@ -14,7 +12,7 @@ FIXED = {
 }
 
 
-def design_table(document: Mapping[str, Any], *, full: bool = False) -> str:
+def design_table(document: DesignDocument, *, full: bool = False) -> str:
     """The document of ``foldspan design`` for people, within 80 columns.
 
     Parameters
@@ -31,9 +29,10 @@ def design_table(document: Mapping[str, Any], *, full: bool = False) -> str:
     )
     answer = ["STOPPED before its end: the best so far."] if document["stopped"] else []
     blocks = []
-    if document["best"] is not None:
-        blocks += [section("The best design", _best(document))]
-        blocks += [section("Against it", _against(document))]
+    best, present = document["best"], document["present"]
+    if best is not None and present is not None:
+        blocks += [section("The best design", _best(document, best))]
+        blocks += [section("Against it", _against(document, present))]
     if document["sensitivity"]:
         blocks.append(section("Around the best", _sensitivity(document)))
     blocks.append(section("Designs", _designs(document)))
@@ -47,20 +46,19 @@ def design_table(document: Mapping[str, Any], *, full: bool = False) -> str:
     )
 
 
-def _full(document: Mapping[str, Any]) -> list[str]:
+def _full(document: DesignDocument) -> list[str]:
     """Where each start led, and what the search rests on."""
     ends = [section("Where each start led", _ends(document)).rstrip()] if document["ends"] else []
     return [*ends, listed("Assumed", [*document["assumed"], *document["follows"]])]
 
 
-def _best(document: Mapping[str, Any]) -> str:
+def _best(document: DesignDocument, best: WorthDocument) -> str:
     heads = ["key", "from", "to", "in the file", "best", "bound"]
     rows = [
         [row["key"], number(row["low"]), number(row["high"]), number(row["present"]),
          number(row["best"]), "-" if row["bound"] is None else f"at its {row['bound']} one"]
         for row in document["keys"]
     ]  # fmt: skip
-    best = document["best"]
     unit = "" if document["unit"] == "1" else f" {document['unit']}"
     mass = "" if best["mass_kg"] is None else f", craft {number(best['mass_kg'])} kg"
     lines = [
@@ -71,21 +69,20 @@ def _best(document: Mapping[str, Any]) -> str:
     return "\n".join(lines)
 
 
-def _folds(worth: dict[str, Any]) -> str:
+def _folds(worth: WorthDocument) -> str:
     low, high = worth["fold_from_deg"], worth["fold_to_deg"]
-    if low is None:
+    if low is None or high is None:
         return "no fold"
     return f"fold {low:.1f} deg" if high - low < 0.1 else f"folds {low:.1f} to {high:.1f} deg"
 
 
-def _against(document: Mapping[str, Any]) -> str:
+def _against(document: DesignDocument, present: WorthDocument) -> str:
     heads = ["craft", f"{document['goal']}, {document['unit']}", "kg", "best is better by"]
-    rows = [_row("as in the file", document["present"], document["better_percent"])]
+    rows = [_row("as in the file", present, document["better_percent"])]
     rows += [
         _row(f"best, {FIXED[row['way']]}", row, row["best_is_better_percent"])
         for row in document["fixed"]
     ]
-    present = document["present"]
     reasons = [] if not present["reason"] else [wrapped(f"none in the file: {present['reason']}")]
     reasons += [
         wrapped(f"none {FIXED[row['way']]}: {row['reason']}")
@@ -95,14 +92,14 @@ def _against(document: Mapping[str, Any]) -> str:
     return "\n".join([table(heads, rows), *reasons])
 
 
-def _row(name: str, worth: dict[str, Any], better: float | None) -> list[str]:
+def _row(name: str, worth: WorthDocument, better: float | None) -> list[str]:
     if worth["value"] is None:
         return [name, "none", number(worth["mass_kg"]), "-"]
     percent = "-" if better is None else f"{round(better, 1) + 0.0:.1f} %"
     return [name, number(worth["value"], 5), number(worth["mass_kg"]), percent]
 
 
-def _ends(document: Mapping[str, Any]) -> str:
+def _ends(document: DesignDocument) -> str:
     names = [row["key"] for row in document["keys"]]
     heads = ["start", *(f"{n} from" for n in names), *(f"{n} to" for n in names),
              f"{document['goal']} [{document['unit']}]", "designs"]  # fmt: skip
@@ -119,7 +116,7 @@ def _ends(document: Mapping[str, Any]) -> str:
     return text
 
 
-def _sensitivity(document: Mapping[str, Any]) -> str:
+def _sensitivity(document: DesignDocument) -> str:
     heads = ["key", "step", "goal, %", "goal, % per", ""]
     rows = []
     for row in document["sensitivity"]:
@@ -133,7 +130,7 @@ def _sensitivity(document: Mapping[str, Any]) -> str:
     return table(heads, rows)
 
 
-def _designs(document: Mapping[str, Any]) -> str:
+def _designs(document: DesignDocument) -> str:
     unit = "" if document["unit"] == "1" else f" {document['unit']}"
     lines = [
         f"{document['worked_out']} worked out, {document['recalled']} taken from those kept;"

@@ -1,13 +1,13 @@
 """What folding is worth over a mission, as text."""
 
-from collections.abc import Mapping
-from typing import Any
+from typing import Literal
 
 from vlm.findings import Finding
 from vlm.show.tables.answer import framed, listed, wrapped
 from vlm.show.tables.layout import number, section, short, table
+from vlm.study.mission_answer import CandidateDocument, MissionDocument
 
-GROUPS = (
+GROUPS: tuple[tuple[Literal["held", "without_mechanism", "other_tips"], str], ...] = (
     ("held", "held"),
     ("without_mechanism", "fixed"),
     ("other_tips", "fixed"),
@@ -15,12 +15,14 @@ GROUPS = (
 """Keys of the document, and how their ways are introduced; a fixed craft has no mechanism."""
 WIDEST_WAY, WIDEST_REASON, LONGEST_LEG = 30, 28, 24
 
-
-BREAK_EVEN = (("same_tips", "against fixed tips"), ("span_free", "against any span"))
+BREAK_EVEN: tuple[tuple[Literal["same_tips", "span_free"], str], ...] = (
+    ("same_tips", "against fixed tips"),
+    ("span_free", "against any span"),
+)
 """Keys of the break-even, and what is compared."""
 
 
-def mission_table(document: Mapping[str, Any], *, full: bool = False) -> str:
+def mission_table(document: MissionDocument, *, full: bool = False) -> str:
     """The document of ``foldspan mission`` for people, within 80 columns.
 
     Parameters
@@ -42,14 +44,14 @@ def mission_table(document: Mapping[str, Any], *, full: bool = False) -> str:
     )
 
 
-def _answers(document: Mapping[str, Any]) -> list[str]:
+def _answers(document: MissionDocument) -> list[str]:
     said = [str(document["answer"])]
     if document["best_fixed"] != document["best_purpose_built"]:
         said.append(f"With the span free: {document['purpose_built_answer']}")
     return said
 
 
-def _legs(document: Mapping[str, Any], *, full: bool) -> str:
+def _legs(document: MissionDocument, *, full: bool) -> str:
     heads = ["leg", "m/s", "fold, deg", "time, s", "mean, W", "Wh", "left, Wh"]
     rows = [
         [
@@ -77,7 +79,7 @@ def _angle(value: float | None) -> str:
     return "-" if value is None else f"{value:.1f}"
 
 
-def _ways(document: Mapping[str, Any], *, full: bool) -> str:
+def _ways(document: MissionDocument, *, full: bool) -> str:
     percent = document["interval_percent"]
     span = "" if percent is None else f", {percent:g} % interval"
     ways = [("schedule", document["schedule"])]
@@ -107,7 +109,7 @@ def _cut(text: str, widest: int) -> str:
     return text if len(text) <= widest else f"{text[: widest - 3]}..."
 
 
-def _saves(name: str, way: dict[str, Any]) -> str:
+def _saves(name: str, way: CandidateDocument) -> str:
     """What the schedule saves against a way, with its interval; words where the sign is open."""
     if name == "schedule":
         return "-"
@@ -118,7 +120,7 @@ def _saves(name: str, way: dict[str, Any]) -> str:
     return f"no difference ({told})" if ends[0] <= 0.0 <= ends[1] else told
 
 
-def _way(name: str, way: dict[str, Any]) -> list[str]:
+def _way(name: str, way: CandidateDocument) -> list[str]:
     if way["energy_Wh"] is None:
         reason = short(way["cannot_fly"])
         return [name, number(way["mass_kg"]), "-", f"none ({reason})", "-", "-", "-", "-"]
@@ -134,16 +136,16 @@ def _way(name: str, way: dict[str, Any]) -> list[str]:
     ]
 
 
-def _signed(value: float, digits: int) -> str:
+def _signed(value: float | None, digits: int) -> str:
     """A number with a fixed number of digits, never -0.00."""
-    return f"{round(value, digits) + 0.0:.{digits}f}"
+    return "-" if value is None else f"{round(value, digits) + 0.0:.{digits}f}"
 
 
 def _ends(ends: list[float] | None) -> str:
     return "-" if ends is None else f"{_signed(ends[0], 2)} to {_signed(ends[1], 2)}"
 
 
-def _break_even(document: Mapping[str, Any]) -> str:
+def _break_even(document: MissionDocument) -> str:
     lines = []
     for key, words in BREAK_EVEN:
         found = document["break_even"][key]

@@ -7,8 +7,8 @@ from vlm.findings import Finding
 from vlm.show.tables.answer import framed, listed, wrapped
 from vlm.show.tables.layout import fitted, half_of, number, section, table, with_error
 from vlm.show.tables.power_best import best_sentences
+from vlm.study.power_results import PowerDocument
 
-Document = Mapping[str, Any]
 MOST_ROWS = 24
 FEW_ROWS = 14
 PARTS = {
@@ -33,7 +33,7 @@ ROWS = (
 )
 
 
-def power_table(document: Document, *, full: bool = False) -> str:
+def power_table(document: PowerDocument, *, full: bool = False) -> str:
     """The answer in words and one table, at most 80 columns; all tables with ``full``."""
     climb = document["climb_angle_deg"]
     flight = "level flight" if climb == 0.0 else f"climb at {climb:g} deg"
@@ -48,7 +48,7 @@ def power_table(document: Document, *, full: bool = False) -> str:
     )
 
 
-def _full(document: Document) -> list[str]:
+def _full(document: PowerDocument) -> list[str]:
     blocks = [
         _head(document),
         section("Speeds that matter", _speeds(document)),
@@ -74,7 +74,7 @@ def _full(document: Document) -> list[str]:
     return blocks
 
 
-def _answer(document: Document) -> list[str]:
+def _answer(document: PowerDocument) -> list[str]:
     """Which setting is best at what, then what each can do, one or two sentences each."""
     configurations = document["configurations"]
     alone = len(document["airspeed_m_s"]) == 1
@@ -91,7 +91,7 @@ def _answer(document: Document) -> list[str]:
     return lines
 
 
-def _alone_sentence(document: Document, name: str) -> str:
+def _alone_sentence(document: PowerDocument, name: str) -> str:
     """The power at the one airspeed that was asked for."""
     one, speed = document["configurations"][name], document["airspeed_m_s"][0]
     power = one["electrical_power_W"][0]
@@ -131,7 +131,7 @@ def _setting_sentence(name: str, one: Mapping[str, Any]) -> str:
     return f"{name}: {'; '.join(parts)}."
 
 
-def _angle_sentence(document: Document, index: int) -> str:
+def _angle_sentence(document: PowerDocument, index: int) -> str:
     angle = document["body_angles_asked_deg"][index]
     told = []
     for name, one in document["configurations"].items():
@@ -146,7 +146,7 @@ def _half_width(value: float | None, ends: Any) -> str:
     return number(value, 3) if half is None else with_error(value, half)
 
 
-def _short_tables(document: Document) -> list[str]:
+def _short_tables(document: PowerDocument) -> list[str]:
     """Power of all settings against airspeed, in as many tables as 80 columns ask for."""
     names = list(document["configurations"])
     step = max(1, -(-len(document["airspeed_m_s"]) // FEW_ROWS))
@@ -160,7 +160,7 @@ def _short_tables(document: Document) -> list[str]:
     return [section("Electrical power [W] against airspeed", tables + note)]
 
 
-def _power_column(document: Document, name: str, chosen: list[int]) -> list[str]:
+def _power_column(document: PowerDocument, name: str, chosen: list[int]) -> list[str]:
     one = document["configurations"][name]
     low, high = one.get("electrical_power_W_low"), one.get("electrical_power_W_high")
     cells = []
@@ -171,7 +171,7 @@ def _power_column(document: Document, name: str, chosen: list[int]) -> list[str]
     return cells
 
 
-def _rests_on(document: Document) -> str:
+def _rests_on(document: PowerDocument) -> str:
     uncertainty = document["uncertainty"]
     told = "no intervals"
     if uncertainty is not None:
@@ -186,7 +186,7 @@ def _rests_on(document: Document) -> str:
     )
 
 
-def _parts(document: Document, name: str) -> str:
+def _parts(document: PowerDocument, name: str) -> str:
     one = document["configurations"][name]
     keys = [key for key in PARTS if any(abs(v or 0.0) > 0.0 for v in one[key])]
     heads = ["m/s", *(PARTS[key] for key in keys), "all", "pitch trim"]
@@ -202,7 +202,7 @@ def _parts(document: Document, name: str) -> str:
     return table(heads, rows, left=0) + note
 
 
-def _rotors(document: Document, name: str) -> str:
+def _rotors(document: PowerDocument, name: str) -> str:
     one = document["configurations"][name]
     heads = ["m/s", *one["rotors"], "nearest limit"]
     rows = [
@@ -217,7 +217,7 @@ def _rotors(document: Document, name: str) -> str:
     return table(heads, rows, left=0)
 
 
-def _head(document: Document) -> str:
+def _head(document: PowerDocument) -> str:
     names = [
         f"{name} ({c['fold_left_deg']:g}/{c['fold_right_deg']:g} deg)"
         for name, c in document["configurations"].items()
@@ -240,7 +240,7 @@ def _head(document: Document) -> str:
     )
 
 
-def _speeds(document: Document) -> str:
+def _speeds(document: PowerDocument) -> str:
     configurations = document["configurations"]
     rows = []
     for key, words in ROWS:
@@ -261,14 +261,14 @@ def _with_interval(value: float | None, ends: Any) -> str:
     return f"{number(value)} [{number(ends[0], 3)}, {number(ends[1], 3)}]"
 
 
-def _thinned(document: Document) -> list[int]:
+def _thinned(document: PowerDocument) -> list[int]:
     """Which speeds are shown."""
     count = len(document["airspeed_m_s"])
     step = max(1, -(-count // MOST_ROWS))
     return list(range(0, count, step))
 
 
-def _powers(document: Document) -> str:
+def _powers(document: PowerDocument) -> str:
     names = list(document["configurations"])
     heads = ["airspeed [m/s]", *names]
     heads += [f"{d['second']} - {d['first']}" for d in document["differences"]]
@@ -290,7 +290,7 @@ def _powers(document: Document) -> str:
     return table(heads, rows, left=0) + note
 
 
-def _trims(document: Document, name: str) -> str:
+def _trims(document: PowerDocument, name: str) -> str:
     one = document["configurations"][name]
     keys = ("body_angle_deg", "thrust_N", "wing_share", "stall_margin_deg", "pitch_margin_N_m",
             "limit_margin")  # fmt: skip
@@ -304,7 +304,7 @@ def _trims(document: Document, name: str) -> str:
     return table(heads, rows, left=0)
 
 
-def _crossings(document: Document) -> str:
+def _crossings(document: PowerDocument) -> str:
     rows = [
         [
             f"{c['first']} and {c['second']}" + (", a jump of a branch" if c["is_jump"] else ""),

@@ -6,11 +6,10 @@ from typing import Any
 from vlm.show.tables.answer import joined
 from vlm.show.tables.layout import half_of, number, with_error
 from vlm.study.power_best import Rival, best_setting
+from vlm.study.power_results import PowerDocument
 
-Document = Mapping[str, Any]
 
-
-def best_sentences(document: Document, names: Iterable[str] | None = None) -> list[str]:
+def best_sentences(document: PowerDocument, names: Iterable[str] | None = None) -> list[str]:
     """Longest aloft and fastest: setting, value and what another setting loses against it.
 
     Parameters
@@ -22,14 +21,14 @@ def best_sentences(document: Document, names: Iterable[str] | None = None) -> li
     return [text for text in (_longest(document, names), _fastest(document, names)) if text]
 
 
-def with_interval(one: Document, key: str, unit: str) -> str:
+def with_interval(one: Mapping[str, Any], key: str, unit: str) -> str:
     """A speed or power of a setting with half its interval and its unit."""
     ends = (one.get("speed_intervals") or {}).get(key)
     value, width = one["speeds"][key], half_of(ends)
     return f"{number(value, 3) if width is None else with_error(value, width)} {unit}"
 
 
-def _longest(document: Document, names: list[str]) -> str:
+def _longest(document: PowerDocument, names: list[str]) -> str:
     best = best_setting(document, "least_power_W", names)
     if best is None:
         return ""
@@ -49,7 +48,7 @@ def _longest(document: Document, names: list[str]) -> str:
     return f"Longest aloft with {best.name}: {value}{''.join(more)}."
 
 
-def _fastest(document: Document, names: list[str]) -> str:
+def _fastest(document: PowerDocument, names: list[str]) -> str:
     best = best_setting(document, "fastest_m_s", names)
     if best is None:
         return ""
@@ -74,7 +73,7 @@ def _alike(name: str, rivals: tuple[Rival, ...], unit: str, *, intervals: bool) 
     return f"no difference between {names} ({most}{_size(widest, unit)})"
 
 
-def _has_intervals(document: Document) -> bool:
+def _has_intervals(document: PowerDocument) -> bool:
     return document["uncertainty"] is not None
 
 

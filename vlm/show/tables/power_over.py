@@ -1,11 +1,13 @@
 """The table of power over the values of a key, for people."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 from vlm.findings import Finding
 from vlm.show.tables.answer import framed
 from vlm.show.tables.layout import fitted, half_of, number, section, with_error
+from vlm.study.power_over import PowerOverDocument
+from vlm.study.power_results import PowerDocument
 
 COLUMNS = (
     ("least_power_W", "least, W"),
@@ -14,10 +16,9 @@ COLUMNS = (
     ("slowest_on_wings_m_s", "on wings from"),
     ("fastest_m_s", "fastest"),
 )
-Document = Mapping[str, Any]
 
 
-def power_over_table(document: Document, findings: Sequence[Finding]) -> str:
+def power_over_table(document: PowerOverDocument, findings: Sequence[Finding]) -> str:
     """Every setting at every value: least power and the speeds that matter; power alone where one
     airspeed was asked for."""
     first = document["studies"][0]
@@ -35,11 +36,11 @@ def power_over_table(document: Document, findings: Sequence[Finding]) -> str:
     )  # fmt: skip
 
 
-def _is_alone(document: Document) -> bool:
+def _is_alone(document: PowerOverDocument) -> bool:
     return len(document["studies"][0]["airspeed_m_s"]) == 1
 
 
-def _power(study: Document, name: str) -> tuple[float | None, Any, float | None]:
+def _power(study: PowerDocument, name: str) -> tuple[float | None, Any, float | None]:
     """Power at the one airspeed asked for, else the least; its interval; the airspeed."""
     one = study["configurations"][name]
     if len(study["airspeed_m_s"]) > 1:
@@ -55,7 +56,7 @@ def _told(value: float | None, ends: Any) -> str:
     return number(value, 3) if half is None else with_error(value, half)
 
 
-def _span(document: Document, name: str) -> str:
+def _span(document: PowerOverDocument, name: str) -> str:
     """The lowest and highest power over the values, in one sentence."""
     values = document["over"]["values"]
     found = [(*_power(s, name), v) for v, s in zip(values, document["studies"], strict=True)]
@@ -70,7 +71,7 @@ def _span(document: Document, name: str) -> str:
     )
 
 
-def _rows(document: Document, name: str) -> str:
+def _rows(document: PowerOverDocument, name: str) -> str:
     key, rows = document["over"]["key"], []
     alone = _is_alone(document)
     for value, study in zip(document["over"]["values"], document["studies"], strict=True):

@@ -1,14 +1,14 @@
 """A fold schedule as text, within 80 columns: the answer, the best folds, what is flown."""
 
-from collections.abc import Mapping
-from typing import Any
+from collections.abc import Mapping, Sequence
 
 from vlm.findings import Finding
 from vlm.show.tables.answer import framed, wrapped
 from vlm.show.tables.layout import number, section, small, table
+from vlm.study.schedule_document import FlownBetween, FlownDocument, ScheduleDocument, ScheduleRow
 
 
-def schedule_table(document: Mapping[str, Any], *, full: bool = False) -> str:
+def schedule_table(document: ScheduleDocument, *, full: bool = False) -> str:
     """The document of ``foldspan schedule`` for people.
 
     Parameters
@@ -16,8 +16,9 @@ def schedule_table(document: Mapping[str, Any], *, full: bool = False) -> str:
     full : with the margin of every constraint, and the airspeeds between
     """
     blocks = [_best(document)]
-    if document["flown"] is not None:
-        blocks.append(_flown(document))
+    flown = document["flown"]
+    if flown is not None:
+        blocks.append(_flown(document, flown))
     blocks.append(_margins(document, full=full))
     return framed(
         f"{document['title']}: fold schedule, level flight",
@@ -30,7 +31,7 @@ def schedule_table(document: Mapping[str, Any], *, full: bool = False) -> str:
     )
 
 
-def _best(document: Mapping[str, Any]) -> str:
+def _best(document: ScheduleDocument) -> str:
     heads = ["m/s", "fold, deg", "power, W", "within 1 %, deg", "active constraint"]
     rows = []
     for row in document["ideal"]:
@@ -48,8 +49,7 @@ def _best(document: Mapping[str, Any]) -> str:
                    table(heads, rows, left=0))  # fmt: skip
 
 
-def _flown(document: Mapping[str, Any]) -> str:
-    flown = document["flown"]
+def _flown(document: ScheduleDocument, flown: FlownDocument) -> str:
     pairs = zip(flown["airspeed_m_s"], flown["fold_deg"], strict=True)
     points = "; ".join(f"{fold:.2f} deg at {speed:.4g} m/s" for speed, fold in pairs)
     heads = ["m/s", "slowing, deg", "speeding, deg", "power, W", "loss, W", "outside"]
@@ -69,7 +69,7 @@ def _flown(document: Mapping[str, Any]) -> str:
                    f"{table(heads, rows, left=0)}\n{wrapped(words)}")  # fmt: skip
 
 
-def _flown_cells(row: dict[str, Any]) -> list[str]:
+def _flown_cells(row: ScheduleRow | FlownBetween) -> list[str]:
     return [
         number(row["airspeed_m_s"], 4),
         f"{row['flown_fold_deg']:.1f}",
@@ -80,43 +80,49 @@ def _flown_cells(row: dict[str, Any]) -> list[str]:
     ]
 
 
-def _margins(document: Mapping[str, Any], *, full: bool) -> str:
+def _margins(document: ScheduleDocument, *, full: bool) -> str:
     """Least margin over all airspeeds, or with ``full`` the margins of each."""
-    rows = [row for row in document["ideal"] if row["margins"]]
-    flown = document["flown"]
+    return _all_margins(document) if full else _least_margins(document)
+
+
+def _all_margins(document: ScheduleDocument) -> str:
+    flown, units = document["flown"], document["margin_units"]
+    rows = [(row["airspeed_m_s"], row["margins"], row["flown_margins"])
+            for row in document["ideal"] if row["margins"]]  # fmt: skip
     if flown is not None:
-        rows = rows + (flown["between"] if full else [])
-    rows.sort(key=lambda row: row["airspeed_m_s"])
-    units = document["margin_units"]
-    if full:
-        lines = []
-        for row in rows:
-            best, kept = row.get("margins", {}), row["flown_margins"]
-            lines += [
-                [number(row["airspeed_m_s"], 4), name, number(best.get(name), 3),
-                 number(kept.get(name), 3), units[name]]
-                for name in units
-                if name in best or name in kept
-            ]  # fmt: skip
-        heads = ["m/s", "constraint", "best fold", "as flown", "unit"]
-        return section("Margins, solved directly", table(heads, lines, left=0))
-    lines = []
-    every = document["ideal"] + ([] if flown is None else flown["between"])
-    for name, unit in units.items():
-        cells = [name]
-        for key, among in (("margins", rows), ("flown_margins", every)):
-            known = [
-                (row[key][name], row["airspeed_m_s"])
-                for row in among
-                if row[key].get(name) is not None and _counts(row, flown)
-            ]
-            cells += [f"{number(min(known)[0], 3)} at {min(known)[1]:.4g}" if known else "-"]
-        lines.append([*cells, unit])
+        rows += [(row["airspeed_m_s"], {}, row["flown_margins"]) for row in flown["between"]]
+    lines = [
+        [number(speed, 4), name, number(best.get(name), 3), number(kept.get(name), 3), units[name]]
+        for speed, best, kept in sorted(rows, key=lambda row: row[0])
+        for name in units
+        if name in best or name in kept
+    ]
+    heads = ["m/s", "constraint", "best fold", "as flown", "unit"]
+    return section("Margins, solved directly", table(heads, lines, left=0))
+
+
+def _least_margins(document: ScheduleDocument) -> str:
+    flown = document["flown"]
+    ideal = [row for row in document["ideal"] if _counts(row, flown)]
+    best = [(row["airspeed_m_s"], row["margins"]) for row in ideal]
+    kept = [(row["airspeed_m_s"], row["flown_margins"]) for row in ideal]
+    if flown is not None:
+        kept += [(row["airspeed_m_s"], row["flown_margins"])
+                 for row in flown["between"] if _counts(row, flown)]  # fmt: skip
+    lines = [
+        [name, _least(name, best), _least(name, kept), unit]
+        for name, unit in document["margin_units"].items()
+    ]
     heads = ["constraint", "best fold, at m/s", "as flown, at m/s", "unit"]
     return section("Least margins, solved directly", table(heads, lines, left=1))
 
 
-def _counts(row: dict[str, Any], flown: dict[str, Any] | None) -> bool:
+def _least(name: str, rows: Sequence[tuple[float, Mapping[str, float]]]) -> str:
+    known = [(margins[name], speed) for speed, margins in rows if margins.get(name) is not None]
+    return f"{number(min(known)[0], 3)} at {min(known)[1]:.4g}" if known else "-"
+
+
+def _counts(row: ScheduleRow | FlownBetween, flown: FlownDocument | None) -> bool:
     """Whether an airspeed lies where the schedule is valid."""
     if flown is None:
         return True

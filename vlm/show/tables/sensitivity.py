@@ -1,20 +1,19 @@
 """What the ± of an answer is made of, as a table of shares."""
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
 
 from vlm.show.tables.answer import wrapped
 from vlm.show.tables.layout import fitted, number, section, with_error
+from vlm.study.sensitivity import AnswerDocument, CheckOfDraws, InputDocument, SensitivityDocument
 
-Document = Mapping[str, Any]
 LONGEST = 34
 SMALL = 0.5
 """A share below which a cell says so [%]."""
 
 
-def sensitivity_table(document: Document) -> str:
+def sensitivity_table(document: SensitivityDocument) -> str:
     """Shares of the inputs by answer, one table a group, and the check on the draws."""
-    groups: dict[str, list[Document]] = {}
+    groups: dict[str, list[AnswerDocument]] = {}
     for answer in document["answers"]:
         groups.setdefault(answer["group"], []).append(answer)
     blocks = [
@@ -25,12 +24,14 @@ def sensitivity_table(document: Document) -> str:
     return "\n".join(blocks)
 
 
-def _group(document: Document, answers: Sequence[Document]) -> str:
+def _group(document: SensitivityDocument, answers: Sequence[AnswerDocument]) -> str:
     heads, rows = _cells(document, answers)
     return fitted(heads, rows)
 
 
-def _cells(document: Document, answers: Sequence[Document]) -> tuple[list[str], list[list[str]]]:
+def _cells(
+    document: SensitivityDocument, answers: Sequence[AnswerDocument]
+) -> tuple[list[str], list[list[str]]]:
     heads = ["input, its standard deviation", *(_head(answer) for answer in answers)]
     rows = [["value", *(with_error(a["value"], a["half_width"]) for a in answers)]]
     order = sorted(
@@ -44,19 +45,19 @@ def _cells(document: Document, answers: Sequence[Document]) -> tuple[list[str], 
     return heads, rows
 
 
-def _head(answer: Document) -> str:
+def _head(answer: AnswerDocument) -> str:
     unit = "" if answer["unit"] == "1" else f", {answer['unit']}"
     return f"{answer['name']}{unit}"
 
 
-def _input(one: Document) -> str:
+def _input(one: InputDocument) -> str:
     spread = f"{one['standard_deviation']:g}{' ' + one['unit'] if one['unit'] else ''}"
     words = one["words"]
     room = LONGEST - len(spread) - 2
     return f"{words if len(words) <= room else words[: room - 3] + '...'}, {spread}"
 
 
-def _share(answer: Document, name: str) -> str:
+def _share(answer: AnswerDocument, name: str) -> str:
     """A share, with the sense in which the answer goes with the input."""
     slope = answer["change_per_standard_deviation"][name]
     share = answer["share_percent"][name]
@@ -70,7 +71,7 @@ def _percent(share: float) -> str:
     return f"< {SMALL:g}" if share < SMALL else f"{share:.0f}"
 
 
-def _rests_on(document: Document) -> str:
+def _rests_on(document: SensitivityDocument) -> str:
     lines = [
         f"±: half of the {document['interval_percent']:g} % interval of {document['draws']} draws;"
         " the sign behind a share: whether the answer grows (+) or falls (-) with the input",
@@ -95,5 +96,5 @@ def _rests_on(document: Document) -> str:
     return "\n".join(wrapped(f"- {line}", "  ") for line in lines)
 
 
-def _checked_value(check: Document) -> str:
+def _checked_value(check: CheckOfDraws) -> str:
     return f"{with_error(check['value'], check['half_width'])} {check['unit']}"
