@@ -1,14 +1,18 @@
 """A log against the tool's own power curves: unknowns of a craft, their table, the way back."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 from craft_for_logs import invent
 
+from vlm.air import standard_air
 from vlm.description.folds import FoldAngles
-from vlm.description.loading import load_biplane_text
+from vlm.description.loading import load_biplane, load_biplane_text
+from vlm.description.overrides import as_overrides
+from vlm.description.uncertainty import Uncertainty
 from vlm.errors import InputRefused
 from vlm.flight.trim.power_curve import power_curve
 from vlm.flight.trim.powered import powered_craft
@@ -161,10 +165,6 @@ def test_the_table_agrees_with_solves_of_the_corrected_craft(craft, power):
     flat = FoldAngles()
     airspeed = np.array([12.3, 15.1, 17.7])
     table = power(airspeed, flat, values)
-    from dataclasses import replace
-
-    from vlm.air import standard_air
-
     air = replace(standard_air(), density_kg_m3=1.18)
     solved = powered_craft(corrected(craft, values), flat, air=air, grid=COARSE)
     direct = power_curve(solved, airspeed).values("electrical_power_W")
@@ -175,6 +175,52 @@ def test_the_table_agrees_with_solves_of_the_corrected_craft(craft, power):
 def test_beyond_the_curves_there_is_no_prediction(power):
     assert np.isnan(power(np.array([2.0, 60.0]), FoldAngles(), {})).all()
     assert power.curves_needed == 3
+
+
+KEYS = {"upper.incidence_deg": 0.6, "mass.body_centre_m.0": 0.004}
+
+
+def with_keys(craft, keys):
+    """The craft with numbers of its file uncertain, beside 2 % of its mass."""
+    stated = Uncertainty(mass_percent=2.0, keys=keys)
+    return craft.model_copy(update={"uncertainty": stated}).from_source(craft.source)
+
+
+def test_uncertain_keys_change_the_prediction_as_a_changed_file_does(craft):
+    """Two routes: the effect of one deviation, and the power curves of files changed by one."""
+    speeds = np.array(SPEEDS["open"])
+    power = CraftPower(with_keys(craft, KEYS), 1.18, speeds, (), COARSE)
+    assert list(power.inputs) == ["mass", *KEYS]
+    effects = power.input_effects(speeds, FoldAngles())
+    assert effects.shape == (4, 3)
+    for column, (path, spread) in enumerate(KEYS.items(), start=1):
+        sides = []
+        for sign in (1.0, -1.0):
+            value = craft.mass.body_centre_m[0] if "mass" in path else craft.upper.incidence_deg
+            changed = load_biplane_text(TEXT).overridden(
+                as_overrides({path: value + sign * spread})
+            )
+            air = replace(standard_air(), density_kg_m3=1.18)
+            made = powered_craft(changed, FoldAngles(), air=air, grid=COARSE)
+            sides.append(power_curve(made, speeds).values("electrical_power_W"))
+        direct = 0.5 * (sides[0] - sides[1])
+        np.testing.assert_allclose(
+            effects[:, column], direct, atol=0.02 * np.abs(direct).max(), err_msg=path
+        )
+
+
+def test_a_key_that_leads_nowhere_is_refused_and_one_that_cannot_move_is_told(craft):
+    astray = CraftPower(
+        with_keys(craft, {"upper.incidense_deg": 0.5}), 1.18, np.array([12.0, 14.0])
+    )
+    with pytest.raises(InputRefused, match="did you mean incidence_deg"):
+        craft_prediction(astray)
+    # A closed box opens when one wing turns against the other.
+    stuck = with_keys(load_biplane("thistle"), {"upper.incidence_deg": 0.5})
+    power = CraftPower(stuck, 1.18, np.array([8.0, 9.0]), (), COARSE)
+    power.input_effects(np.array([8.5]), FoldAngles.symmetric(-90.0))
+    [told] = power.left_out
+    assert told.sentence().startswith("box: upper.incidence_deg can be moved to neither side")
 
 
 def flown_log(path, power, values):
@@ -234,9 +280,13 @@ def test_the_command_fits_and_writes_a_new_file_beside_the_old(tmp_path, monkeyp
     question = [
         "log", str(tmp_path / "craft.toml"), str(tmp_path / "log.csv"), "--fit", "efficiency",
         "--rows", "2", "--strips", "6", "--write-fitted", "new.toml", "--json",
+        # An efficiency above one to one side and below zero to the other.
+        "--set", 'uncertainty.keys."propulsion.motor_efficiency"=0.6',
     ]  # fmt: skip
     assert main(question) == 0
     document = json.loads(capsys.readouterr().out)
+    told = [one for one in document["findings"] if one["code"].startswith("key_left_out")]
+    assert "can be moved to neither side" in json.dumps(told)
     [estimate] = document["prediction"]["fit"]["unknowns"]
     assert estimate["value"] == pytest.approx(0.7, abs=0.02)
     written = load_biplane_text((tmp_path / "new.toml").read_text())

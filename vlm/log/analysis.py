@@ -141,6 +141,7 @@ class Compared:
     fit : None where nothing was fitted
     fitted_residuals, fitted_curves : with the fitted values
     cross_validation : None where nothing was fitted, or there are too few segments
+    left_out : warnings of uncertain inputs that are in no interval
     """
 
     residuals: tuple[Residuals, ...]
@@ -150,11 +151,12 @@ class Compared:
     fitted_residuals: tuple[Residuals, ...] = ()
     fitted_curves: Mapping[str, PredictedCurve] = field(default_factory=dict)
     cross_validation: CrossValidation | None = None
+    left_out: tuple[Finding, ...] = ()
 
     @property
     def findings(self) -> tuple[Finding, ...]:
-        """Doubts about the fit."""
-        return () if self.fit is None else self.fit.findings
+        """Warnings about the prediction and the fit."""
+        return self.left_out + (() if self.fit is None else self.fit.findings)
 
 
 def log_craft(craft: Biplane) -> Craft:

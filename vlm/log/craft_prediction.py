@@ -21,9 +21,10 @@ from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.findings import Finding
-from vlm.flight.trim.power_curve import power_curve
+from vlm.flight.trim.power_curve import PowerCurve, power_curve
 from vlm.flight.trim.power_samples import INPUTS, sampled_curve
 from vlm.flight.trim.powered import powered_craft
+from vlm.flight.trim.uncertain_keys import MovedCraft, keys_left_out, uncertain_keys
 from vlm.lattice.cellule import Grid
 from vlm.log.craft_unknowns import (
     DRAG_AREA,
@@ -100,15 +101,29 @@ class CraftPower:
 
     @property
     def inputs(self) -> dict[str, str]:
-        """What ``[uncertainty]`` states of the craft: labels by name."""
+        """What ``[uncertainty]`` states of the craft: labels by name, its keys by their paths.
+
+        Raises
+        ------
+        InputRefused : one of its keys leads to no number that the file gives
+        """
+        labels = {n: LABELS.get(n, n.replace("_", " ")) for n in self._scaled}
+        return labels | {key.name: key.name for key in uncertain_keys(self.craft)}
+
+    @property
+    def _scaled(self) -> tuple[str, ...]:
+        """Inputs that scale parts of the loads."""
         stated = self.craft.uncertainty
         if stated is None:
-            return {}
-        return {
-            n: LABELS.get(n, n.replace("_", " "))
-            for n in INPUTS
-            if getattr(stated, f"{n}_percent") > 0.0
-        }
+            return ()
+        return tuple(n for n in INPUTS if getattr(stated, f"{n}_percent") > 0.0)
+
+    @property
+    def left_out(self) -> tuple[Finding, ...]:
+        """Findings of keys that are not in the effects of the settings asked for so far."""
+        names = {s.folds: name for name, s in self.craft.configurations.items()}
+        moved = {names.get(folds, str(folds)): one.moved for folds, one in self._around.items()}
+        return tuple(keys_left_out(moved))
 
     def input_effects(self, airspeed: Floats, folds: FoldAngles) -> Floats:
         """Electrical power for one standard deviation of each input, shape (n, inputs) [W]."""
@@ -137,20 +152,27 @@ class CraftPower:
     def _surrounded(self, folds: FoldAngles) -> "_Around":
         """Margins and effects of uncertain inputs along the file's own curve."""
         air = replace(standard_air(), density_kg_m3=self.density)
-        curve = power_curve(powered_craft(self.craft, folds, air=air, grid=self.grid), self.speeds)
+        made = powered_craft(self.craft, folds, air=air, grid=self.grid)
+        curve = power_curve(made, self.speeds)
         margin = np.array([point.margin for point in curve.points])
-        names = list(self.inputs)
+        moved = MovedCraft(made, uncertain_keys(self.craft), self.grid)
+        effects = np.column_stack([self._scaled_effects(curve), _moved_effects(curve, moved)])
+        if self.report is not None:
+            self.report(1)
+        return _Around(margin, effects, moved)
+
+    def _scaled_effects(self, curve: PowerCurve) -> Floats:
+        """Of inputs that scale parts of the loads, shape (speeds, inputs) [W]."""
+        names = self._scaled
+        if not names:
+            return np.zeros((len(curve.points), 0))
         factors = np.ones((2 * len(names), len(INPUTS)))
         for i, name in enumerate(names):
             spread = getattr(self.craft.uncertainty, f"{name}_percent") / 100.0
             factors[2 * i, INPUTS.index(name)] += spread
             factors[2 * i + 1, INPUTS.index(name)] -= spread
-        if self.report is not None:
-            self.report(1)
-        if not names:
-            return _Around(margin, np.zeros((self.speeds.size, 0)))
         power = sampled_curve(curve, factors).power
-        return _Around(margin, 0.5 * (power[0::2] - power[1::2]).T)
+        return np.asarray(0.5 * (power[0::2] - power[1::2]).T)
 
     def _electrical(self, shaft: Floats, values: Mapping[str, float]) -> Floats:
         propulsion = self.craft.propulsion
@@ -189,10 +211,21 @@ class CraftPower:
 @dataclass(frozen=True)
 class _Around:
     """Of the file's own curve: least margin of all limits, shape (speeds); change of the power for
-    a standard deviation of each input, shape (speeds, inputs) [W]."""
+    a standard deviation of each input, shape (speeds, inputs) [W]; the craft with its uncertain
+    keys moved."""
 
     margin: Floats
     effects: Floats
+    moved: MovedCraft
+
+
+def _moved_effects(curve: PowerCurve, moved: MovedCraft) -> Floats:
+    """Of uncertain keys, shape (speeds, keys) [W]; NaN without a trim."""
+    effects = np.full((len(curve.points), len(moved.sides)), np.nan)
+    for i, point in enumerate(curve.points):
+        if point.trim is not None and moved.sides:
+            effects[i] = moved.response(point, curve.climb_angle).slope[:, 0]
+    return effects
 
 
 @dataclass(frozen=True)

@@ -71,6 +71,7 @@ def compared_with_craft(
             cure = f"did you mean {near}?" if near else f"known are {known}."
             raise InputRefused(f"--fit {name}: nothing of that name can be fitted; {cure}")
     found = compared(result, lambda _density: prediction)
+    found = replace(found, left_out=power.left_out)
     if found.fit is None:
         return found
     points = found.fit.points
