@@ -8,7 +8,8 @@ mutants are cosmic-ray's (pip install cosmic-ray==8.7.0; nothing else needs it).
 take days, so a random sample is drawn from each room, the same one for the same seed and source.
 
 Left out of the population, as any test or none would tell them: mutants inside annotations, bit
-operators in the place of arithmetic (floats know none), and the removal of numba's decorators. The
+operators in the place of arithmetic (floats know none), sums and products in the place of "or" and
+"and" on masks (they are the same there), and the removal of numba's decorators. The
 kernel's mutants run uncompiled (NUMBA_DISABLE_JIT), so that no compiled copy can be stale.
 Mutants already in FILE are not run again. The rooms are worked on by turns, so that a run that is
 stopped is a random sample too. --again runs the survivors of an earlier run's FILE once more, with
@@ -36,7 +37,7 @@ TESTS = {
         "natural_sizes hinge_loads folding_geometry description_camber invariants folded_craft "
         "derivatives hostile_edges strip_coupling"
     ),
-    "flow": "unit_flows soundness kernel invariants derivatives first_solve",
+    "flow": "unit_flows trailing_edge soundness kernel invariants derivatives first_solve",
     "kernel": "kernel",
     "power": "momentum_theory measured_rotors slipstream rotor_cross_validation power_parts",
     "sections": "section_polars strip_coupling fin_sections folded_sections",
@@ -65,6 +66,7 @@ COUNTS = {
 }  # fmt: skip
 KERNEL = ("vlm/flow/kernel.py", "vlm/flow/kernel_rates.py")  # compiled
 BITS = ("BitAnd", "BitOr", "BitXor", "LShift", "RShift")
+ALIKE = ("BitAnd_Mul", "BitOr_Add")  # on masks
 SECONDS = 300
 
 
@@ -84,7 +86,7 @@ def annotations(path: Path) -> list[tuple[int, int, int, int]]:
 def counted(mutation: MutationSpec, notes: dict[str, list[tuple[int, int, int, int]]]) -> bool:
     """Whether a mutant belongs to the population."""
     name, path = mutation.operator_name, str(mutation.module_path)
-    if "BinaryOperator" in name and name.endswith(BITS):
+    if "BinaryOperator" in name and name.endswith((*BITS, *ALIKE)):
         return False
     if "RemoveDecorator" in name and path in KERNEL:
         return False

@@ -1,6 +1,7 @@
 """Missions: bookkeeping, turns, folding energy, closed forms of best airspeeds and range."""
 
 import json
+from dataclasses import replace
 from math import pi
 from types import SimpleNamespace
 from typing import Any
@@ -192,6 +193,25 @@ def test_a_headwind_no_airspeed_beats_is_told() -> None:
     leg = Leg(kind="dash", distance_m=1000.0, headwind_m_s=40.0)
     with pytest.raises(ComputationFailed, match="headwind"):
         planned_pieces(parabolic(), leg)
+
+
+@pytest.mark.parametrize(
+    "leg",
+    [
+        Leg(kind="loiter", time_s=60.0),
+        Leg(kind="dash", distance_m=1000.0),
+        Leg(kind="dash", distance_m=1000.0, headwind_m_s=3.0),
+    ],
+)
+def test_where_no_airspeed_is_allowed_its_own_reason_is_told(leg: Leg) -> None:
+    """What forbids every airspeed is the stall margin, and no headwind."""
+    rule = parabolic()
+    closed = replace(
+        rule, power=np.full(len(rule.speeds), np.nan),
+        reasons=("stall margin",) * len(rule.speeds),
+    )  # fmt: skip
+    with pytest.raises(ComputationFailed, match="allowed: stall margin"):
+        planned_pieces(closed, leg)
 
 
 def test_samples_at_the_nominal_inputs_give_the_nominal_energy(flyer: MissionFlyer) -> None:

@@ -29,6 +29,7 @@ from vlm.flight.motion.roll_response import (
 )
 from vlm.flight.trim.condition import FlightConditions
 from vlm.lattice.cellule import Grid
+from vlm.study.roll_study import default_airspeeds
 
 SMALL = Grid(rows=4, strips=12)
 AIR = Air(14.0)
@@ -194,6 +195,15 @@ def test_equal_airspeeds_lie_where_the_lead_changes_its_sign() -> None:
         Contest(6.0, 0.5, 9.0, 1.0, 0.2),
     ]
     assert equal_airspeeds(found) == pytest.approx([2.0 + 2.0 / 3.0])
+
+
+def test_airspeeds_of_tips_against_rotors_lie_to_both_sides_of_the_one_asked_for() -> None:
+    """Slow ones, where rotors win, and fast ones: pressure there and here differs by six."""
+    found = np.array(default_airspeeds(12.0))
+    assert np.all(np.diff(found) > 0.5)
+    assert np.sum(found < 12.0) >= 2
+    assert np.sum(found > 12.0) >= 2
+    assert (found[-1] / found[0]) ** 2 > 6.0
 
 
 def test_like_folds_do_not_roll_and_mirrored_commands_roll_the_other_way(

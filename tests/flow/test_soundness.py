@@ -21,6 +21,7 @@ from vlm.flow.threads import side_by_side
 from vlm.flow.wake import axis_wake
 from vlm.lattice.cellule import Grid
 from vlm.lattice.lattice import build_lattice
+from vlm.loads import soundness
 from vlm.loads.craft_loads import craft_loads
 from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.soundness import RESIDUAL_LIMIT, checked_residual, residual
@@ -49,6 +50,24 @@ def test_a_slip_at_either_end_of_a_patch_leaves_its_own_downwash(place: int) -> 
     spoiled[place, 0] += 1e-4
     own = abs(influence_matrix(axis_wake(lattice))[place, place]) * 1e-4
     assert residual(replace(loads, circulation=spoiled)) == pytest.approx(own, rel=1e-6)
+
+
+def test_the_check_takes_a_dozen_points_or_one_of_each_patch(monkeypatch) -> None:
+    """So that it costs next to nothing however fine the lattice is."""
+    counted: list[int] = []
+    plain = soundness.velocities_from
+
+    def counting(points, *more):  # type: ignore[no-untyped-def]
+        counted.append(len(points))
+        return plain(points, *more)
+
+    monkeypatch.setattr(soundness, "velocities_from", counting)
+    for name, grid in (("plank", SMALL), ("tideline", SMALL), ("tideline", Grid(8, 30))):
+        loads = craft_loads(build_lattice(load_biplane(name), FoldAngles(), grid))
+        residual(loads)
+        patches = len(loads.lattice.patches)
+        assert max(12 - patches, patches) < counted.pop() <= max(12, patches), name
+    assert counted == []
 
 
 def test_threads_side_by_side_give_the_numbers_of_one() -> None:

@@ -223,6 +223,20 @@ def test_an_uncertain_input_takes_what_it_may_and_its_shift_is_told():
     assert cause.power_W + fit.unexplained_W == pytest.approx(fit.difference_W, abs=0.3)
 
 
+def test_the_largest_cause_is_told_first():
+    """Of 12 % too much, an input of 5 % takes more than one of 1 %, whichever is stated first."""
+    speed = np.tile(np.linspace(9.0, 15.0, 7), 4)
+    y = 112.0 * speed / 12.0 + np.random.default_rng(8).normal(0.0, 0.3, speed.size)
+    sizes = {"small": 1.0, "large": 5.0, "middle": 2.5}
+    prediction = Prediction(
+        lambda v, _, p: 100.0 * v / 12.0, {"open": FLAT}, {}, {name: name for name in sizes},
+        lambda v, _: np.outer(v / 12.0, list(sizes.values())),
+    )  # fmt: skip
+    causes = explained(observed(speed, y), prediction, [], EXACT, 0.9).causes
+    assert [cause.name for cause in causes] == ["large", "middle", "small"]
+    assert causes[0].power_W > causes[1].power_W > causes[2].power_W > 0.0
+
+
 # --- how well the scatter itself is known -----------------------------------------------------
 
 

@@ -13,12 +13,14 @@ import pytest
 
 from vlm.cli.main import main
 from vlm.description import FoldAngles, load_biplane
-from vlm.errors import InputRefused
+from vlm.errors import ComputationFailed, InputRefused
 from vlm.flight.motion.roll_authority import Air
 from vlm.lattice.cellule import Grid
 from vlm.loads.state import FlightState
+from vlm.progress import silent
 from vlm.show.plots.compare import save_compare_picture
 from vlm.show.tables.compare import compare_table
+from vlm.study import compare_study as compare_module
 from vlm.study.compare_numbers import Entry, Sheet, angle_numbers
 from vlm.study.compare_results import ComparedNumber, Comparison, Known
 from vlm.study.compare_study import (
@@ -28,6 +30,7 @@ from vlm.study.compare_study import (
     key_differences,
     sampled_number,
 )
+from vlm.study.power_study import PowerPlan
 
 COARSE = ComparePlan(grid=Grid(3, 10), power=False)
 COARSEST = replace(COARSE, grid=Grid(2, 8))
@@ -164,6 +167,23 @@ def test_power_is_compared_over_the_same_samples(tmp_path, capsys) -> None:
     assert apart["value"] == pytest.approx(other["value"] - first["value"])
     assert apart["half_width"] < 0.5 * (first["half_width"] + other["half_width"])
     assert picture.stat().st_size > 10_000
+
+
+def test_powers_lattice_is_coarser_than_the_loads_and_never_below_that_of_power(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Two rows and eight strips are the least that trims are compared on."""
+    asked: list[Grid] = []
+
+    def refused(_craft: object, plan: PowerPlan) -> None:
+        asked.append(plan.grid)
+        raise ComputationFailed("not here")
+
+    monkeypatch.setattr(compare_module, "power_study", refused)
+    for grid in (Grid(2, 8), Grid(3, 10), Grid(8, 30)):
+        plan = replace(COARSE, grid=grid, power=True)
+        assert compare_module._Comparing([entry("tideline")], plan, silent).powers() == {}
+    assert [(grid.rows, grid.strips) for grid in asked] == [(2, 8), (2, 8), (4, 24)]
 
 
 def test_several_settings_of_one_file(capsys, tmp_path) -> None:
