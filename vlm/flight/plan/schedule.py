@@ -84,9 +84,8 @@ def ideal_schedule(
 def best_fold(table: FoldTable, speed: float) -> SchedulePoint:
     """Best fold at one airspeed."""
     best = table.searched(speed)
-    row = table.row(speed)
     if best is None:
-        return SchedulePoint(speed, None, reason=forbidding(row))
+        return SchedulePoint(speed, None, reason=forbidding(table, speed))
     read = table.reading(speed)
     good = read.inside & (read.power <= best.power * (1.0 + FLAT))
     runs = _runs(read.folds, good)
@@ -123,13 +122,17 @@ def active_constraints(read: RowReading, best: Setting) -> tuple[str, ...]:
     return tuple(found)
 
 
-def forbidding(row: Sequence[Setting]) -> str:
-    """What forbids every fold: of the constraints that forbid the most, the first."""
-    trimmed = [s for s in row if np.isfinite(s.power)]
-    if not trimmed:
+def forbidding(table: FoldTable, speed: float) -> str:
+    """What forbids every fold at an airspeed: what is passed at the fold that passes the fewest.
+
+    Were it not asked for, that fold would be allowed; of several, the one of least power is named.
+    """
+    if not any(np.isfinite(s.power) for s in table.row(speed)):
         return "no fold gives a trim"
-    counts: dict[str, int] = {}
-    for setting in trimmed:
-        for name in setting.passed:
-            counts[name] = counts.get(name, 0) + 1
-    return max(counts, key=lambda name: counts[name], default=NO_TRIM)
+    read = table.reading(speed)
+    passed = np.sum([margin < 0.0 for margin in read.margins.values()], axis=0)
+    nearest = np.lexsort((read.power, np.where(np.isfinite(read.power), passed, np.inf)))[0]
+    table.setting(float(read.folds[nearest]), speed)
+    found = [s for s in table.row(speed) if np.isfinite(s.power)]
+    least = min(found, key=lambda s: (len(s.passed), s.power))
+    return " and ".join(least.passed) or NO_TRIM
