@@ -24,12 +24,16 @@ from vlm.flight.trim.power_book import (
     fold_grid,
     power_book,
 )
+from vlm.flight.trim.power_doubts import flown_doubts
 from vlm.flight.trim.powered import powered_craft
 from vlm.lattice.cellule import Grid
 from vlm.loads.state import FlightState
+from vlm.study.design_goals import GoalPlan, worth
+from vlm.study.mission_answer import mission_findings
+from vlm.study.mission_study import mission_study
 from vlm.study.point import solve_point
 from vlm.study.schedule_document import answer
-from vlm.study.schedule_study import ScheduleStudy
+from vlm.study.schedule_study import ScheduleStudy, schedule_study
 
 GRID = Grid(rows=3, strips=10)
 SPEEDS = np.array([0.0, 11.0, 14.0, 17.0])
@@ -161,6 +165,73 @@ def test_a_drive_too_slow_forbids_every_fold(book: PowerBook) -> None:
     found = best_fold(table_of(book, folding_rate_min_deg_s=1e4), 14.0)
     assert np.isnan(found.fold_deg)
     assert found.reason == "folding rate"
+
+
+@pytest.mark.parametrize(
+    ("keys", "named"),
+    [
+        # One of them forbids most folds, but each fold that it forbids is forbidden twice.
+        ({"forbidden_deg": [(-95.0, 60.0)], "hinge_moment_max_N_m": 1e-4},
+         {"hinge_moment_max_N_m"}),
+        ({"stall_margin_min_deg": 30.0, "hinge_moment_max_N_m": 1e-4},
+         {"stall_margin_min_deg", "hinge_moment_max_N_m"}),
+        ({"forbidden_deg": [(-95.0, 20.0)], "dihedral_effect": "unstable"}, {"dihedral_effect"}),
+    ],
+)  # fmt: skip
+def test_what_forbids_every_fold_need_only_be_left_out(
+    book: PowerBook, keys: dict[str, object], named: set[str]
+) -> None:
+    """Without the constraints that are named some fold is allowed; with fewer of them none is."""
+    words = {"forbidden_deg": "forbidden from", "hinge_moment_max_N_m": "hinge moment",
+             "stall_margin_min_deg": "stall margin", "dihedral_effect": "dihedral"}  # fmt: skip
+    found = best_fold(table_of(book, **keys), 14.0)
+    assert found.setting is None
+    assert {key for key, word in words.items() if word in found.reason} == named
+
+    def allowed(left_out: set[str]) -> bool:
+        kept = {key: value for key, value in keys.items() if key not in left_out}
+        return best_fold(table_of(book, **kept), 14.0).setting is not None
+
+    assert allowed(named)
+    for key in named if len(named) > 1 else ():
+        assert not allowed(named - {key})
+
+
+def three_rotors() -> Biplane:
+    """The demo craft with its lower rotors in one: nothing balances the torque of the third."""
+    craft = craft_with(airspeed_min_m_s=13.0, airspeed_max_m_s=15.0, speeds=2)
+    tables = craft.model_dump(exclude_none=True)
+    tables["rotors"] = tables["rotors"][:3]
+    tables["rotors"][2]["position_m"] = (-0.08, 0.0, -0.36)
+    tables["mission"] = [{"kind": "loiter", "time_s": 60.0, "airspeed_m_s": 14.0}]
+    return Biplane.model_validate(tables).from_source(craft.source)
+
+
+def test_trims_that_do_not_balance_are_told_by_every_plan() -> None:
+    """The torque that is left over is the power of the third rotor over its speed: Q = P / Omega.
+
+    The two above turn against each other and cancel.
+    """
+    craft, coarse = three_rotors(), Grid(2, 8)
+    study = schedule_study(craft, folds=3, grid=coarse)
+    setting = study.ideal[0].setting
+    assert setting is not None
+    rotor = setting.point.trim.loads.rotors[2]  # type: ignore[union-attr]
+    torque = float(rotor.power[0] / rotor.speed[0])
+    legs = craft.mission
+    flown = mission_study(craft, legs, folds=3, grid=coarse)
+    plans = [
+        study.findings,
+        mission_findings(flown),
+        worth(craft, GoalPlan("power", 14.0, grid=coarse, fold_count=3)).findings,
+        worth(craft, GoalPlan("energy", legs=legs, grid=coarse, fold_count=3)).findings,
+    ]
+    for findings in plans:
+        [told] = [one for one in findings if one.code == "moment_left_over"]
+        assert told.value == pytest.approx(torque, rel=0.35)
+    [own] = [f for f in flown_doubts([(study.table.craft_at(setting.fold_deg), setting.point)])  # type: ignore[list-item]
+             if f.code == "moment_left_over"]  # fmt: skip
+    assert own.value == pytest.approx(torque, rel=0.02)
 
 
 def test_the_hinges_carry_no_more_than_allowed(book: PowerBook) -> None:

@@ -17,7 +17,8 @@ from vlm.description.mission import Leg
 from vlm.description.models import Biplane
 from vlm.description.schedule import Schedule
 from vlm.errors import ComputationFailed, InputRefused
-from vlm.flight.plan.constraints import ROLL_MOMENT
+from vlm.findings import Finding, gathered
+from vlm.flight.plan.constraints import ROLL_MOMENT, Setting
 from vlm.flight.plan.fold_search import FoldTable
 from vlm.flight.plan.mission import MissionFlight, MissionFlyer
 from vlm.flight.plan.mission_rules import flying_schedule, held, scheduled
@@ -27,6 +28,7 @@ from vlm.flight.trim.power_book import (
     power_book,
     symmetric_limits,
 )
+from vlm.flight.trim.power_doubts import flown_doubts
 from vlm.flight.trim.powered import check_power_blocks
 from vlm.lattice.cellule import Grid
 from vlm.lattice.lattice import build_lattice
@@ -35,7 +37,7 @@ from vlm.loads.craft_loads import loads_of_state
 from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.state import FlightState
 from vlm.study.fixed_craft import without_mechanism
-from vlm.study.mission_study import checked_mission, mission_speeds
+from vlm.study.mission_study import checked_mission, flight_doubts, mission_speeds
 
 JOULES = 3600.0
 UNITS: dict[str, str] = {
@@ -99,6 +101,7 @@ class Worth:
     active : constraints that hold it back
     mass_kg : of the craft; NaN where the file gives none [kg]
     folds_deg : lowest and highest fold at which it is flown [deg]
+    findings : doubts about the trims that the value rests on
     """
 
     value: float
@@ -106,6 +109,7 @@ class Worth:
     active: tuple[str, ...] = ()
     mass_kg: float = float("nan")
     folds_deg: tuple[float, float] = (float("nan"), float("nan"))
+    findings: tuple[Finding, ...] = ()
 
 
 def check_goal(craft: Biplane, plan: GoalPlan) -> None:
@@ -204,8 +208,9 @@ def _energy(craft: Biplane, plan: GoalPlan, binding: Binding) -> Worth:
     speeds_flown, folds = _level_states(flight)
     active = sorted({name for speed in speeds_flown for name in rule.active_at(speed)})
     return Worth(
-        flight.energy / JOULES, "", tuple(active), craft.mass.total_kg, (min(folds), max(folds))
-    )
+        flight.energy / JOULES, "", tuple(active), craft.mass.total_kg, (min(folds), max(folds)),
+        tuple(flight_doubts(flight)),
+    )  # fmt: skip
 
 
 def _level_states(flight: MissionFlight) -> tuple[list[float], list[float]]:
@@ -229,11 +234,17 @@ def _power(craft: Biplane, plan: GoalPlan, binding: Binding) -> Worth:
         setting = table.setting(fold, plan.airspeed)
         if setting.passed:
             return Worth(float("nan"), setting.passed[0], mass_kg=mass)
-        return Worth(setting.power, "", (), mass, (fold, fold))
+        return Worth(setting.power, "", (), mass, (fold, fold), _trim_doubts(table, setting))
     point = best_fold(table, plan.airspeed)
     if point.setting is None:
         return Worth(float("nan"), point.reason, mass_kg=mass)
-    return Worth(point.power, "", point.active, mass, (point.fold_deg, point.fold_deg))
+    at, doubts = (point.fold_deg, point.fold_deg), _trim_doubts(table, point.setting)
+    return Worth(point.power, "", point.active, mass, at, doubts)
+
+
+def _trim_doubts(table: FoldTable, setting: Setting) -> tuple[Finding, ...]:
+    made = table.craft_at(setting.fold_deg)
+    return () if made is None else tuple(gathered(flown_doubts([(made, setting.point)])))
 
 
 def _schedule(craft: Biplane, airspeed: float) -> Schedule:
@@ -246,11 +257,13 @@ def _rolling(craft: Biplane, plan: GoalPlan, binding: Binding) -> Worth:
     fold = plan.fold_deg or 0.0
     assert plan.airspeed is not None
     book = power_book(craft, [fold], [plan.airspeed], air=plan.air, grid=plan.grid)
-    setting = FoldTable.of(book, binding(craft.schedule)).setting(fold, plan.airspeed)
+    table = FoldTable.of(book, binding(craft.schedule))
+    setting = table.setting(fold, plan.airspeed)
     if setting.passed:
         return Worth(float("nan"), setting.passed[0], mass_kg=craft.mass.total_kg)
     size = abs(setting.quantities[ROLL_MOMENT])
-    return Worth(size, "", (), craft.mass.total_kg, (fold, fold))
+    doubts = _trim_doubts(table, setting)
+    return Worth(size, "", (), craft.mass.total_kg, (fold, fold), doubts)
 
 
 def _induced(craft: Biplane, plan: GoalPlan, _binding: Binding) -> Worth:

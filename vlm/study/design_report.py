@@ -266,6 +266,8 @@ def design_findings(study: DesignStudy) -> list[Finding]:
         count = sum(not end.settled for end in study.searched.ends)
         what = "starts that ran out of designs before they settled"
         found.append(Finding("not_converged", what, count, 0.0, "1", "--most", "raise --most"))
+    if study.best_worth is not None:
+        found += study.best_worth.findings
     return found
 
 

@@ -15,7 +15,7 @@ from vlm.flight.plan.mission_samples import energy_over_mass
 from vlm.flight.trim.sampled_speeds import interval
 from vlm.plain import Shown, without_nan
 from vlm.power.propulsion import usable_energy
-from vlm.study.mission_study import TIP_SPANS, Candidate, MissionStudy
+from vlm.study.mission_study import TIP_SPANS, Candidate, MissionStudy, flight_doubts
 from vlm.study.sensitivity import Sensitivity, SensitivityDocument, sensitivity_document
 
 JOULES = 3600.0
@@ -186,6 +186,7 @@ def mission_findings(study: MissionStudy) -> list[Finding]:
                 "Wh", "[propulsion]", "shorten the mission, or take a larger battery",
             )
         )  # fmt: skip
+    found += flight_doubts(study.schedule.flight)
     signs: dict[float, float] = {}
     for leg in study.schedule.flight.legs:
         for piece in leg.pieces:

@@ -20,6 +20,7 @@ from vlm.flight.plan.mission_rules import FORBIDDEN, flying_schedule, held, sche
 from vlm.flight.plan.mission_samples import sampled_energy
 from vlm.flight.trim.kept_curves import CurveKeeper
 from vlm.flight.trim.power_book import FoldCurve, PowerBook, fold_grid, power_book
+from vlm.flight.trim.power_doubts import flown_doubts
 from vlm.flight.trim.uncertain_keys import keys_left_out
 from vlm.lattice.cellule import Grid
 from vlm.progress import Progress, silent
@@ -109,6 +110,12 @@ def best_of(candidates: Sequence[Candidate]) -> Candidate | None:
     """The candidate of least energy; None where none can fly the mission."""
     able = [c for c in candidates if np.isfinite(c.energy)]
     return min(able, key=lambda c: c.energy, default=None)
+
+
+def flight_doubts(flight: MissionFlight) -> list[Finding]:
+    """Doubts about the trims of a mission, but for those of transitions, which cross stall."""
+    pieces = [p for leg in flight.legs if leg.leg.kind != "transition" for p in leg.pieces]
+    return gathered(flown_doubts((piece.problem.craft, piece.point) for piece in pieces))
 
 
 @dataclass(frozen=True)

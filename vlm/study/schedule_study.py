@@ -10,12 +10,13 @@ from vlm.air import Air
 from vlm.description.models import Biplane
 from vlm.description.schedule import Schedule
 from vlm.errors import ComputationFailed, InputRefused
-from vlm.findings import Finding
+from vlm.findings import Finding, gathered
 from vlm.flight.plan.constraints import ROLL_MOMENT
 from vlm.flight.plan.flown_schedule import FlownSchedule, flown_schedule
 from vlm.flight.plan.fold_search import FoldTable
 from vlm.flight.plan.schedule import SchedulePoint, ideal_schedule
 from vlm.flight.trim.power_book import PowerBook, fold_grid, power_book
+from vlm.flight.trim.power_doubts import flown_doubts
 from vlm.lattice.cellule import Grid
 from vlm.progress import Progress
 from vlm.study.kept_trims import kept_trims
@@ -51,7 +52,17 @@ class ScheduleStudy:
         found = [*_gaps(self.ideal)]
         if self.flown is not None:
             found += [*_outside(self.flown, self.table), *_reversals(self.flown)]
-        return tuple(found)
+        return tuple(found + self._of_trims())
+
+    def _of_trims(self) -> list[Finding]:
+        """Doubts about the trims that are named: the best ones, and those as flown."""
+        settings = [point.setting for point in self.ideal if point.setting is not None]
+        if self.flown is not None:
+            settings += [one for state in self.flown.states for one in state.settings]
+        flown = {(one.fold_deg, one.speed): one for one in settings}
+        made = {fold: self.table.craft_at(fold) for fold, _ in flown}
+        pairs = [(made[fold], one.point) for (fold, _), one in flown.items()]
+        return gathered(flown_doubts((craft, point) for craft, point in pairs if craft is not None))
 
 
 def schedule_study(

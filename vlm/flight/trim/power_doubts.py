@@ -1,6 +1,6 @@
 """Doubts about a power curve: each with its worst number, the limit and where it comes from."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from itertools import pairwise
 
 import numpy as np
@@ -32,8 +32,22 @@ def power_doubts(curve: PowerCurve) -> list[Finding]:
     craft = curve.problem.craft
     found = list(_craft_doubts(craft))
     for point in curve.points:
-        found += _point_doubts(curve, point)
+        found += _point_doubts(craft, point)
     found += _jumps(curve)
+    return found
+
+
+def flown_doubts(flown: Iterable[tuple[PoweredCraft, PowerPoint]]) -> list[Finding]:
+    """Doubts about trims of one craft at any folds: of the craft once, then of every trim.
+
+    Parameters
+    ----------
+    flown : the craft at a fold, and a trim there
+    """
+    pairs = list(flown)
+    found = list(_craft_doubts(pairs[0][0])) if pairs else []
+    for made, point in pairs:
+        found += _point_doubts(made, point)
     return found
 
 
@@ -73,10 +87,10 @@ def _craft_doubts(craft: PoweredCraft) -> Iterator[Finding]:
             )  # fmt: skip
 
 
-def _point_doubts(curve: PowerCurve, point: PowerPoint) -> Iterator[Finding]:
+def _point_doubts(craft: PoweredCraft, point: PowerPoint) -> Iterator[Finding]:
     if point.trim is None:
         return
-    craft, loads = curve.problem.craft, point.trim.loads
+    loads = point.trim.loads
     yield from _section_doubts(craft, loads)
     yield from _rotor_doubts(craft, point)
     left = float(np.abs(point.trim.left_over).max())
