@@ -14,8 +14,11 @@ from scipy.interpolate import CubicSpline
 from scipy.optimize import minimize_scalar
 
 from vlm.description.folds import FoldAngles
+from vlm.description.loading import load_biplane
+from vlm.description.models import Biplane
 from vlm.description.uncertainty import Uncertainty
 from vlm.flight.trim.continuation import followed
+from vlm.flight.trim.power_book import direct_trim
 from vlm.flight.trim.power_curve import NO_BALANCE, PowerCurve, chosen_point, power_curve
 from vlm.flight.trim.power_doubts import power_doubts
 from vlm.flight.trim.power_samples import INPUTS, input_samples, sampled_curve
@@ -141,6 +144,23 @@ def test_a_limit_forbids_and_is_named(curves: dict[str, PowerCurve]) -> None:
     assert not last.is_allowed
     assert "power (" in last.limit
     assert "lower" in last.limit
+
+
+def test_the_limit_that_is_met_first_ends_the_speeds() -> None:
+    """Far past the end of this heavy craft the power is passed by more than the least thrust, which
+    a direct trim passes first."""
+    tables = load_biplane("tideline").model_dump(exclude_none=True)
+    tables["mass"]["body_kg"] = 4.2
+    for rotor in tables["rotors"]:
+        rotor |= {"thrust_max_N": 14.0, "power_max_W": 260.0}
+    made = powered_craft(Biplane.model_validate(tables), FoldAngles(), grid=SMALL)
+    speeds = (20.0, 30.0, 38.0)
+    special = special_speeds(power_curve(made, speeds))
+    assert 30.0 < special.fastest < 38.0
+    past = direct_trim(made, special.fastest + 0.05)
+    assert past.limit == "least thrust (upper port, upper starboard)"
+    assert special.fastest_limit.name.startswith("least thrust of rotor upper")
+    assert "power" in direct_trim(made, 38.0).measures.limit  # type: ignore[union-attr]
 
 
 def test_no_trim_is_an_answer() -> None:

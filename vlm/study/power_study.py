@@ -258,6 +258,9 @@ def top_speed(craft: PoweredCraft, climb_angle: float = 0.0) -> float:
     last, outside = 0.0, 0
     while speed < FASTEST_TOP and not (last and outside >= 3):
         trim = trimmed(problem, speed, climb_angle, guess, start)
+        if not trim.is_settled and guess is not None:
+            # The branch that was followed so far may have ended.
+            trim = trimmed(problem, speed, climb_angle)
         inside = trim.is_settled and measured(problem, trim).least_margin >= 0.0
         last, outside = (speed, 0) if inside else (last, outside + 1)
         if trim.is_settled:

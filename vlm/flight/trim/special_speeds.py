@@ -10,6 +10,8 @@ from vlm.flight.trim.power_curve import PowerCurve, PowerPoint
 from vlm.flight.trim.power_parts import equal_margins
 
 SPEED_TOLERANCE = 0.005
+JUST_PAST = 4.0 * SPEED_TOLERANCE
+"""How far past the end of a stretch of speeds its limit is read [m/s]."""
 SMOOTH_TURN_DEG = 8.0
 NOT_REACHED = "none within the speeds asked for"
 
@@ -184,7 +186,11 @@ def _end_of_flight(curve: PowerCurve, inside: int, outside: int) -> tuple[float,
         return float(curve.speeds[inside]), SpeedLimit(beyond.limit)
     ends = sorted((float(curve.speeds[inside]), float(curve.speeds[outside])))
     speed = crossing_speed(margin, *ends)
-    return speed, speed_limit(curve, beyond)
+    # Farther out another limit may be passed by more than the one that is passed first.
+    past = curve.at(float(np.clip(speed + np.sign(outside - inside) * JUST_PAST, *ends)))
+    if past.trim is None or past.measures is None or past.margin >= 0.0:
+        past = beyond
+    return speed, speed_limit(curve, past)
 
 
 def speed_limit(curve: PowerCurve, beyond: PowerPoint) -> SpeedLimit:
