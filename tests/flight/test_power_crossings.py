@@ -10,7 +10,7 @@ from vlm.description.loading import load_biplane
 from vlm.flight.trim.power_book import POWER, direct_trim
 from vlm.flight.trim.powered import powered_craft
 from vlm.lattice.cellule import Grid
-from vlm.study.power_crossings import crossings, mirror_images
+from vlm.study.power_crossings import crossings, mirror_images, turns_for_good
 from vlm.study.power_results import power_document
 from vlm.study.power_study import PowerPlan, PowerStudy, power_study
 
@@ -75,6 +75,33 @@ def test_a_difference_within_its_noise_crosses_nowhere() -> None:
     apart = found.curves["a"].values(POWER) - found.curves["b"].values(POWER)
     assert np.abs(apart).max() < 0.05
     assert found.crossings == ()
+
+
+@pytest.mark.parametrize(
+    ("apart", "expected"),
+    [
+        ([3.0, 2.0, -1.0, -4.0], [1]),
+        ([3.0, -0.1, -0.2, 2.0], []),  # dips below zero within its noise
+        ([3.0, 0.2, -0.1, 0.1, -0.2, -3.0], [2]),  # one crossing, however it wavers on its way
+        ([3.0, -0.1, 0.2, -3.0, -0.1, 0.1], [1]),  # the end within its noise is no second one
+        ([-2.0, 3.0, 2.0, -5.0], [0, 2]),
+        ([0.2, -0.1, 0.1], []),
+        ([4.0], []),
+    ],
+)
+def test_only_turns_beyond_the_noise_on_either_side_count(
+    apart: list[float], expected: list[int]
+) -> None:
+    found = list(turns_for_good(np.array(apart), lambda _: 0.5))
+    assert [index for index, _ in found] == expected
+    assert all(noise == 0.5 for _, noise in found)
+
+
+def test_a_noise_that_is_not_known_leaves_its_own_turn_open_and_no_other() -> None:
+    """Where the coarse lattice has no trim."""
+    noises = {0: 0.5, 2: np.inf}
+    found = turns_for_good(np.array([-2.0, 3.0, 2.0, -5.0]), noises.__getitem__)
+    assert list(found) == [(0, 0.5)]
 
 
 def test_of_many_settings_each_is_held_against_the_first() -> None:

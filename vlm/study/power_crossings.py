@@ -2,11 +2,12 @@
 
 A change of sign of the difference is a crossing only if, on either side of it, the difference grows
 beyond what it owes to the lattice: the same trims of both settings on a lattice of half the strips
-tell how much that is. Mirror images draw the same at every speed and have none. A change of sign
-where one of the curves jumps to another branch of trims is told as a jump.
+tell how much that is. Changes within that noise between two sides that are clear count once.
+Mirror images draw the same at every speed and have none. A change of sign where one of the curves
+jumps to another branch of trims is told as a jump.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import combinations, pairwise
 
@@ -101,13 +102,9 @@ def _of_pair(
     both = np.logical_and(a.allowed, b.allowed)
     apart = np.where(both, a.values(POWER) - b.values(POWER), np.nan)
     for low, high in _stretches(both):
-        turns = [i for i in range(low, high) if apart[i] * apart[i + 1] < 0.0]
-        edges = [low, *(i + 1 for i in turns), high + 1]
-        sizes = [float(np.abs(apart[i:j]).max()) for i, j in pairwise(edges)]
-        for turn, before, after in zip(turns, sizes, sizes[1:], strict=False):
-            noise = _noise(a, b, turn)
-            if min(before, after) <= noise:
-                continue
+        turns = turns_for_good(apart[low : high + 1], lambda i, low=low: _noise(a, b, low + i))
+        for index, noise in turns:
+            turn = low + index
             speed = _where(a, b, turn)
             samples = None
             if sampled:
@@ -116,6 +113,36 @@ def _of_pair(
                     samples = samples + speed - np.nanmedian(samples)
             ends = float(a.speeds[low]), float(a.speeds[high])
             yield Crossing(one, other, speed, _jumps(a, b, turn), noise, samples, ends)
+
+
+def turns_for_good(apart: Floats, noise: Callable[[int], float]) -> Iterator[tuple[int, float]]:
+    """Where a difference turns its sign and grows beyond its noise on either side.
+
+    Turns between which it stays within its noise count once, in their middle, and only where the
+    sign before them is not that after them.
+
+    Parameters
+    ----------
+    apart : the difference over speed, shape (speeds,)
+    noise : of the difference between a speed and the next, by the index of the first
+
+    Yields
+    ------
+    Index of the speed before the turn, and the noise there.
+    """
+    turns = [i for i in range(len(apart) - 1) if apart[i] * apart[i + 1] < 0.0]
+    noises = [noise(turn) for turn in turns]
+    edges = [0, *(i + 1 for i in turns), len(apart)]
+    sizes = [float(np.abs(apart[i:j]).max()) for i, j in pairwise(edges)]
+    last: int | None = None
+    for place, size in enumerate(sizes):
+        if size <= min(noises[max(0, place - 1) : place + 1], default=0.0):
+            continue
+        if last is not None and (place - last) % 2:
+            middle = (last + place - 1) // 2
+            if min(size, sizes[last]) > noises[middle]:
+                yield turns[middle], noises[middle]
+        last = place
 
 
 def _stretches(both: np.ndarray) -> list[tuple[int, int]]:
