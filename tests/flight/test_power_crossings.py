@@ -102,6 +102,9 @@ def test_a_noise_that_is_not_known_leaves_its_own_turn_open_and_no_other() -> No
     noises = {0: 0.5, 2: np.inf}
     found = turns_for_good(np.array([-2.0, 3.0, 2.0, -5.0]), noises.__getitem__)
     assert list(found) == [(0, 0.5)]
+    # The middle is clear of the noise of the first turn, not of that of the second.
+    found = turns_for_good(np.array([-2.0, 1.0, 1.0, -5.0]), {0: 0.5, 2: 2.0}.__getitem__)
+    assert list(found) == [(0, 0.5)]
 
 
 def test_of_many_settings_each_is_held_against_the_first() -> None:
