@@ -197,6 +197,21 @@ def test_what_forbids_every_fold_need_only_be_left_out(
         assert not allowed(named - {key})
 
 
+def test_every_airspeed_without_a_fold_is_told_with_its_own_reason(book: PowerBook) -> None:
+    """A pull on the hinges grows with the airspeed; in hover a reserve of rotors is asked for that
+    only fast flight leaves."""
+    table = table_of(book, hinge_moment_max_N_m=0.1, rotor_margin_min=0.6)
+    ideal = ideal_schedule(table)
+    reasons = {point.speed: point.reason for point in ideal if point.setting is None}
+    assert len(set(reasons.values())) > 1
+    study = ScheduleStudy(table, ideal, flown_schedule(table, ideal, table.constraints.schedule),
+                          table.constraints.schedule)  # fmt: skip
+    [said] = [one for one in answer(study) if "No fold is allowed" in one]
+    for speed, reason in reasons.items():
+        stated = said.partition(f"{speed:.4g}")[2]
+        assert stated.partition("(")[2].startswith(reason), said
+
+
 def three_rotors() -> Biplane:
     """The demo craft with its lower rotors in one: nothing balances the torque of the third."""
     craft = craft_with(airspeed_min_m_s=13.0, airspeed_max_m_s=15.0, speeds=2)

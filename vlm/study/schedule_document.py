@@ -255,10 +255,13 @@ def answer(study: ScheduleStudy) -> list[str]:
     if active:
         said.append(f"Active constraint: {', '.join(active)}.")
     said += _against_flat(study)
-    shut = [point for point in study.ideal if point.setting is None]
+    shut: dict[str, list[str]] = {}
+    for point in study.ideal:
+        if point.setting is None:
+            shut.setdefault(point.reason, []).append(f"{point.speed:.4g}")
     if shut:
-        speeds = ", ".join(f"{point.speed:.4g}" for point in shut)
-        said.append(f"No fold is allowed at {speeds} m/s ({shut[0].reason}).")
+        each = [f"{', '.join(speeds)} m/s ({reason})" for reason, speeds in shut.items()]
+        said.append(f"No fold is allowed at {'; at '.join(each)}.")
     return said
 
 
