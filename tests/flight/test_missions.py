@@ -21,7 +21,7 @@ from vlm.description.models import Biplane
 from vlm.errors import ComputationFailed, InputRefused
 from vlm.flight.plan.fold_search import FoldTable
 from vlm.flight.plan.mission import MissionFlyer, Piece, planned_pieces
-from vlm.flight.plan.mission_rules import FoldRule, flying_schedule, held, scheduled
+from vlm.flight.plan.mission_rules import NO_TRIM, FoldRule, flying_schedule, held, scheduled
 from vlm.flight.plan.mission_samples import energy_over_mass, sampled_energy
 from vlm.flight.plan.schedule import ideal_schedule
 from vlm.flight.trim.power_book import power_book
@@ -195,6 +195,22 @@ def test_a_headwind_no_airspeed_beats_is_told() -> None:
         planned_pieces(parabolic(), leg)
 
 
+def test_a_held_fold_names_all_that_it_passes(flyer: MissionFlyer) -> None:
+    """Left out one at a time, the fold is still not allowed; both left out, it is."""
+    both = {"stall_margin_min_deg": 60.0, "rotor_margin_min": 0.99}
+    found = {}
+    for left_out in ((), ("stall_margin_min_deg",), ("rotor_margin_min",), tuple(both)):
+        kept = {key: value for key, value in both.items() if key not in left_out}
+        schedule = schedule_of(flyer).model_copy(update=kept)
+        rule = held("held", FoldTable.of(flyer.book, schedule), 0.0)
+        assert rule.level_fold(14.0)[1] == rule.reason(14.0).removeprefix(NO_TRIM)
+        found[left_out] = rule.level_fold(14.0)[1]
+    assert found[()] == "thrust left on the rotors and stall margin"
+    assert found["stall_margin_min_deg",] == "thrust left on the rotors"
+    assert found["rotor_margin_min",] == "stall margin"
+    assert found[tuple(both)] == ""
+
+
 @pytest.mark.parametrize(
     "leg",
     [
@@ -204,13 +220,13 @@ def test_a_headwind_no_airspeed_beats_is_told() -> None:
     ],
 )
 def test_where_no_airspeed_is_allowed_its_own_reason_is_told(leg: Leg) -> None:
-    """What forbids every airspeed is the stall margin, and no headwind."""
+    """What forbids every airspeed is stall margin or power, and no headwind."""
     rule = parabolic()
+    count = len(rule.speeds)
     closed = replace(
-        rule, power=np.full(len(rule.speeds), np.nan),
-        reasons=("stall margin",) * len(rule.speeds),
-    )  # fmt: skip
-    with pytest.raises(ComputationFailed, match="allowed: stall margin"):
+        rule, power=np.full(count, np.nan), reasons=("stall margin", *["power"] * (count - 1))
+    )
+    with pytest.raises(ComputationFailed, match=r"allowed: stall margin, power$"):
         planned_pieces(closed, leg)
 
 

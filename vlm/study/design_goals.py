@@ -233,7 +233,7 @@ def _power(craft: Biplane, plan: GoalPlan, binding: Binding) -> Worth:
         fold = float(folds[0])
         setting = table.setting(fold, plan.airspeed)
         if setting.passed:
-            return Worth(float("nan"), setting.passed[0], mass_kg=mass)
+            return Worth(float("nan"), setting.reason, mass_kg=mass)
         return Worth(setting.power, "", (), mass, (fold, fold), _trim_doubts(table, setting))
     point = best_fold(table, plan.airspeed)
     if point.setting is None:
@@ -260,7 +260,7 @@ def _rolling(craft: Biplane, plan: GoalPlan, binding: Binding) -> Worth:
     table = FoldTable.of(book, binding(craft.schedule))
     setting = table.setting(fold, plan.airspeed)
     if setting.passed:
-        return Worth(float("nan"), setting.passed[0], mass_kg=craft.mass.total_kg)
+        return Worth(float("nan"), setting.reason, mass_kg=craft.mass.total_kg)
     size = abs(setting.quantities[ROLL_MOMENT])
     doubts = _trim_doubts(table, setting)
     return Worth(size, "", (), craft.mass.total_kg, (fold, fold), doubts)

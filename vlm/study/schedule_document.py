@@ -284,7 +284,7 @@ def _against_flat(study: ScheduleStudy) -> list[str]:
     share, point, flat = max(saved, key=lambda one: one[0])
     if share < SAME:
         return ["No airspeed draws less than with flat tips, within 0.2 %."]
-    forbidden = f"; flat tips pass {flat.passed[0]} there" if flat.passed else ""
+    forbidden = f"; flat tips pass {flat.reason} there" if flat.passed else ""
     return [
         f"Against flat tips it saves {100.0 * share:.1f} % at most, at {point.speed:.4g} m/s"
         f"{forbidden}."

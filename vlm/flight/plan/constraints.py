@@ -97,6 +97,11 @@ class Setting:
         return tuple(name for name, margin in self.margins.items() if not margin >= -TOUCH)
 
     @property
+    def reason(self) -> str:
+        """All that is passed, in words; empty where nothing is."""
+        return " and ".join(self.passed)
+
+    @property
     def is_allowed(self) -> bool:
         """Whether there is a trim within every constraint."""
         return not self.passed

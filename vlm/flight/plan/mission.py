@@ -169,7 +169,8 @@ def _speed(rule: FoldRule, leg: Leg) -> float:
     speed = rule.best_speed(headwind)
     if not isfinite(speed):
         beyond = headwind is not None and headwind >= rule.speeds[-1]
-        why = "the headwind is no less than any airspeed" if beyond else rule.reasons[-1]
+        each = ", ".join(dict.fromkeys(reason for reason in rule.reasons if reason))
+        why = "the headwind is no less than any airspeed" if beyond else each
         raise ComputationFailed(f"no airspeed is allowed: {why or NO_TRIM}")
     if leg.load_factor is not None:
         # The same angle of attack as in straight flight: lift grows with the speed squared.

@@ -86,7 +86,7 @@ class FoldRule:
             point = best_fold(self.table, speed)
             return point.fold_deg, point.reason
         found = self.table.setting(self.fold(speed), speed)
-        return (found.fold_deg, "") if found.is_allowed else (float("nan"), found.passed[0])
+        return (found.fold_deg if found.is_allowed else float("nan")), found.reason
 
     def best_speed(self, headwind: float | None = None) -> float:
         """Airspeed of least power, or with a headwind that of least energy over the ground.
@@ -169,7 +169,7 @@ def held(name: str, table: FoldTable, fold_deg: float) -> FoldRule:
     lowest = table.constraints.schedule.airspeed_min_m_s
     wanted = book.speeds[book.speeds >= lowest - SAME_SPEED]
     settings = [table.setting(fold_deg, float(speed)) for speed in wanted]
-    reasons = tuple("".join(one.passed[:1]) for one in settings)
+    reasons = tuple(one.reason for one in settings)
     power = [np.nan if one.passed else one.power for one in settings]
     folds = np.full(len(wanted), fold_deg)
     return FoldRule(name, book, wanted, folds, np.array(power), reasons, table)

@@ -135,4 +135,4 @@ def forbidding(table: FoldTable, speed: float) -> str:
     table.setting(float(read.folds[nearest]), speed)
     found = [s for s in table.row(speed) if np.isfinite(s.power)]
     least = min(found, key=lambda s: (len(s.passed), s.power))
-    return " and ".join(least.passed) or NO_TRIM
+    return least.reason or NO_TRIM
