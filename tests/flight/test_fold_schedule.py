@@ -28,9 +28,9 @@ from vlm.flight.trim.power_doubts import flown_doubts
 from vlm.flight.trim.powered import powered_craft
 from vlm.lattice.cellule import Grid
 from vlm.loads.state import FlightState
-from vlm.study.design_goals import GoalPlan, worth
+from vlm.study.design_goals import GoalPlan, mission_flight, worth
 from vlm.study.mission_answer import mission_findings
-from vlm.study.mission_study import mission_study
+from vlm.study.mission_study import Candidate, MissionStudy
 from vlm.study.point import solve_point
 from vlm.study.schedule_document import answer
 from vlm.study.schedule_study import ScheduleStudy, schedule_study
@@ -150,7 +150,7 @@ def test_a_roll_command_that_reverses_along_the_schedule_is_found(book: PowerBoo
     kept = _confirmed(table, ideal, np.array([11.0, 17.0]), np.array([5.0, 10.0]), 0.5)
     assert kept.roll_reversals == ()
     study = ScheduleStudy(table, ideal, crossed, table.constraints.schedule)
-    assert [f.code for f in study.findings] == ["roll_reversal"]
+    assert "roll_reversal" in [f.code for f in study.findings]
     assert "roll command reverses" in " ".join(answer(study))
 
 
@@ -234,12 +234,13 @@ def test_trims_that_do_not_balance_are_told_by_every_plan() -> None:
     rotor = setting.point.trim.loads.rotors[2]  # type: ignore[union-attr]
     torque = float(rotor.power[0] / rotor.speed[0])
     legs = craft.mission
-    flown = mission_study(craft, legs, folds=3, grid=coarse)
+    energy = GoalPlan("energy", legs=legs, fold_deg=0.0, grid=coarse)
+    flown = Candidate("schedule", mission_flight(craft, energy), None, 2.1)
     plans = [
         study.findings,
-        mission_findings(flown),
-        worth(craft, GoalPlan("power", 14.0, grid=coarse, fold_count=3)).findings,
-        worth(craft, GoalPlan("energy", legs=legs, grid=coarse, fold_count=3)).findings,
+        mission_findings(MissionStudy(craft, "", legs, flown, (), (), (), ())),
+        worth(craft, GoalPlan("power", 14.0, fold_deg=0.0, grid=coarse)).findings,
+        worth(craft, energy).findings,
     ]
     for findings in plans:
         [told] = [one for one in findings if one.code == "moment_left_over"]

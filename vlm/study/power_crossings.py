@@ -9,6 +9,7 @@ jumps to another branch of trims is told as a jump.
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import partial
 from itertools import combinations, pairwise
 
 import numpy as np
@@ -102,8 +103,7 @@ def _of_pair(
     both = np.logical_and(a.allowed, b.allowed)
     apart = np.where(both, a.values(POWER) - b.values(POWER), np.nan)
     for low, high in _stretches(both):
-        turns = turns_for_good(apart[low : high + 1], lambda i, low=low: _noise(a, b, low + i))
-        for index, noise in turns:
+        for index, noise in turns_for_good(apart[low : high + 1], partial(_noise, a, b, low)):
             turn = low + index
             speed = _where(a, b, turn)
             samples = None
@@ -169,8 +169,14 @@ def _jumps(a: PowerCurve, b: PowerCurve, index: int) -> bool:
     return False
 
 
-def _noise(a: PowerCurve, b: PowerCurve, index: int) -> float:
-    """Change of the difference with half the strips, the larger of both speeds' [W]."""
+def _noise(a: PowerCurve, b: PowerCurve, first: int, turn: int) -> float:
+    """Change of the difference with half the strips, the larger of both speeds' [W].
+
+    Parameters
+    ----------
+    first, turn : index of a stretch's first speed, and of a turn counted from there
+    """
+    index = first + turn
     least = LEAST_NOISE * a.points[index].value(POWER)
     found = [least]
     for point_a, point_b in zip(

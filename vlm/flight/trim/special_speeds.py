@@ -187,7 +187,8 @@ def _end_of_flight(curve: PowerCurve, inside: int, outside: int) -> tuple[float,
     ends = sorted((float(curve.speeds[inside]), float(curve.speeds[outside])))
     speed = crossing_speed(margin, *ends)
     # Farther out another limit may be passed by more than the one that is passed first.
-    past = curve.at(float(np.clip(speed + np.sign(outside - inside) * JUST_PAST, *ends)))
+    further = speed + (JUST_PAST if outside > inside else -JUST_PAST)
+    past = curve.at(min(max(further, ends[0]), ends[1]))
     if past.trim is None or past.measures is None or past.margin >= 0.0:
         past = beyond
     return speed, speed_limit(curve, past)
