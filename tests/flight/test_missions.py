@@ -14,6 +14,7 @@ from scipy.optimize import brentq
 
 from vlm.air import standard_air
 from vlm.cli.main import foldspan, main
+from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
 from vlm.description.mission import Leg
 from vlm.description.mission_file import load_mission
@@ -24,8 +25,9 @@ from vlm.flight.plan.mission import MissionFlyer, Piece, planned_pieces
 from vlm.flight.plan.mission_rules import NO_TRIM, FoldRule, flying_schedule, held, scheduled
 from vlm.flight.plan.mission_samples import energy_over_mass, sampled_energy
 from vlm.flight.plan.schedule import ideal_schedule
-from vlm.flight.trim.power_book import power_book
+from vlm.flight.trim.power_book import direct_trim, power_book
 from vlm.flight.trim.power_samples import INPUTS
+from vlm.flight.trim.powered import powered_craft
 from vlm.lattice.cellule import Grid
 from vlm.study import mission_study as study_module
 from vlm.study.design_goals import GoalPlan, worth
@@ -193,6 +195,48 @@ def test_a_headwind_no_airspeed_beats_is_told() -> None:
     leg = Leg(kind="dash", distance_m=1000.0, headwind_m_s=40.0)
     with pytest.raises(ComputationFailed, match="headwind"):
         planned_pieces(parabolic(), leg)
+
+
+def test_the_best_airspeed_beside_a_constraint_is_its_root_and_no_node_of_the_table(
+    flyer: MissionFlyer,
+) -> None:
+    """The stall margin of 4 degrees is met between 11 and 14 m/s, where direct trims have it."""
+    schedule = schedule_of(flyer).model_copy(update={"stall_margin_min_deg": 4.0})
+    rule = held("held", FoldTable.of(flyer.book, schedule), 0.0)
+    assert np.isnan(rule.power[0])
+    made = powered_craft(flyer.book.craft, FoldAngles(), grid=GRID)
+
+    def over(speed: float) -> float:
+        return direct_trim(made, speed).value("stall_margin_deg") - 4.0
+
+    root = float(brentq(over, 11.0, 14.0, xtol=1e-4))
+    found = rule.best_speed()
+    assert root - 1e-3 <= found <= root + (14.0 - 11.0) / 32.0
+    assert found < 13.0
+    assert rule.level_fold(found) == (0.0, "")
+    moving = scheduled(flyer.book, schedule)
+    assert moving.best_speed() <= found + (14.0 - 11.0) / 32.0
+    assert moving.level_fold(moving.best_speed())[1] == ""
+
+
+def test_a_turn_is_flown_as_fast_as_its_stall_margin_asks(flyer: MissionFlyer) -> None:
+    """Loiter stands at the margin; at the same lift coefficient a turn has a trace less of it."""
+    level = flyer.trim(0.0, 11.0, 0.0, 1.0)[0].value("stall_margin_deg")
+    least = level - 0.001
+    schedule = schedule_of(flyer).model_copy(update={"stall_margin_min_deg": least})
+    rule = held("held", FoldTable.of(flyer.book, schedule), 0.0)
+    turn = Leg(kind="turn", turns=1.0, load_factor=1.3)
+    assert flyer.trim(0.0, 11.0 * np.sqrt(1.3), 0.0, 1.3)[0].value("stall_margin_deg") < least
+    flight = flyer.flight(rule, [Leg(kind="loiter", time_s=60.0), turn])
+    assert flight.reason == ""
+    assert flight.legs[0].pieces[0].piece.speed == pytest.approx(11.0)
+    [piece] = flight.legs[1].pieces
+    assert 11.0 * np.sqrt(1.3) < piece.piece.speed < 1.03 * 11.0 * np.sqrt(1.3)
+    assert piece.point.value("stall_margin_deg") >= least
+    seconds = 2.0 * pi * piece.piece.speed / (9.80665 * np.sqrt(1.3**2 - 1.0))
+    assert piece.piece.seconds == pytest.approx(seconds)
+    asked = flyer.flight(rule, [turn.model_copy(update={"airspeed_m_s": 14.0, "load_factor": 2.2})])
+    assert asked.reason.endswith("at 14 m/s: stall margin")
 
 
 def test_a_held_fold_names_all_that_it_passes(flyer: MissionFlyer) -> None:

@@ -31,6 +31,14 @@ MOVED_DEG = 0.05
 """Change of fold that counts as none [deg]."""
 
 
+FASTER, FASTEST = 0.01, 1.1
+"""Steps by which a turn or a climb is flown faster to keep its stall margin, and the most [1]."""
+
+
+class _WithinStall(ComputationFailed):
+    """A climb or a turn has less than the stall margin."""
+
+
 @dataclass(frozen=True)
 class Piece:
     """One steady state that is held for a time."""
@@ -120,8 +128,12 @@ class MissionFlight:
         return sum(leg.seconds for leg in chosen), sum(leg.energy for leg in chosen)
 
 
-def planned_pieces(rule: FoldRule, leg: Leg) -> list[Piece]:
+def planned_pieces(rule: FoldRule, leg: Leg, faster: float = 1.0) -> list[Piece]:
     """The steady states of a leg.
+
+    Parameters
+    ----------
+    faster : factor of the airspeed, where the leg names none [1]
 
     Raises
     ------
@@ -131,6 +143,8 @@ def planned_pieces(rule: FoldRule, leg: Leg) -> list[Piece]:
         assert leg.time_s is not None
         return [Piece(leg.repeat * leg.time_s, 0.0, rule.fold(0.0))]
     speed = _speed(rule, leg)
+    if leg.airspeed_m_s is None:
+        speed = min(speed * faster, float(rule.speeds[-1]))
     fold, why = rule.level_fold(speed)
     if why:
         raise ComputationFailed(f"at {speed:g} m/s: {why}")
@@ -213,7 +227,7 @@ class MissionFlyer:
 
     def _leg(self, rule: FoldRule, leg: Leg, last: FlownPiece | None) -> FlownLeg:
         try:
-            pieces = [self._piece(rule, piece) for piece in planned_pieces(rule, leg)]
+            pieces = self._pieces(rule, leg)
             folding = 0.0
             for piece in pieces:
                 folding += 0.0 if last is None else self._folding_energy(last.piece, piece.piece)
@@ -222,6 +236,20 @@ class MissionFlyer:
             return FlownLeg(leg, (), float("nan"), float("nan"), str(error))
         seconds = sum(piece.piece.seconds for piece in pieces)
         return FlownLeg(leg, tuple(pieces), folding, self.holding_power * seconds)
+
+    def _pieces(self, rule: FoldRule, leg: Leg) -> list[FlownPiece]:
+        """The steady states of a leg, trimmed; turns and climbs as fast as their stall margin asks.
+
+        Straight and level the best airspeed may stand at the margin itself.
+        """
+        faster = 1.0
+        while True:
+            try:
+                return [self._piece(rule, piece) for piece in planned_pieces(rule, leg, faster)]
+            except _WithinStall:
+                faster += FASTER
+                if leg.airspeed_m_s is not None or faster > FASTEST:
+                    raise
 
     @property
     def servos(self) -> int:
@@ -252,7 +280,7 @@ class MissionFlyer:
         steady = piece.climb_angle != 0.0 or piece.load_factor != 1.0
         on_wings = piece.speed >= schedule.thrust_borne_below_m_s
         if steady and on_wings and least is not None and point.value("stall_margin_deg") < least:
-            raise ComputationFailed(f"at {piece.speed:.3g} m/s: stall margin")
+            raise _WithinStall(f"at {piece.speed:.3g} m/s: stall margin")
         return FlownPiece(piece, point, problem)
 
     def trim(

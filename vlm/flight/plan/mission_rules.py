@@ -6,7 +6,7 @@ in transition and in hover, the tips rest at the fold of that airspeed.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -15,11 +15,15 @@ from scipy.optimize import minimize_scalar
 from vlm.constants import Floats
 from vlm.description.schedule import Schedule
 from vlm.flight.plan.fold_search import FoldTable
-from vlm.flight.plan.schedule import best_fold, ideal_schedule
+from vlm.flight.plan.schedule import SchedulePoint, best_fold, ideal_schedule
 from vlm.flight.trim.power_book import FoldCurve, PowerBook
 
 FINE_SPEEDS = 400
 SAME_SPEED = 1e-9
+AT_A_SPEED = 0.02
+"""Distance from an airspeed of the table within which the best one stands at it [m/s]."""
+EDGE_HALVINGS = 5
+"""Halvings with which the last allowed airspeed is found between two of the table [1]."""
 FORBIDDEN = 1e12
 """A cost [W or J/m] far beyond any, where there is none."""
 NO_TRIM = "no trim within the limits of rotors and battery"
@@ -82,14 +86,20 @@ class FoldRule:
         A schedule is asked for its best fold at this very airspeed. The fold is NaN where it is not
         allowed, the reason empty where it is.
         """
+        point = self._solved(speed)
+        return point.fold_deg, point.reason
+
+    def _solved(self, speed: float) -> SchedulePoint:
         if self.moves:
-            point = best_fold(self.table, speed)
-            return point.fold_deg, point.reason
+            return best_fold(self.table, speed)
         found = self.table.setting(self.fold(speed), speed)
-        return (found.fold_deg if found.is_allowed else float("nan")), found.reason
+        return SchedulePoint(speed, found if found.is_allowed else None, reason=found.reason)
 
     def best_speed(self, headwind: float | None = None) -> float:
         """Airspeed of least power, or with a headwind that of least energy over the ground.
+
+        Where the best of the table stands beside one that is not allowed, the last one that is
+        allowed between them is sought by direct solves.
 
         Parameters
         ----------
@@ -99,7 +109,38 @@ class FoldRule:
         -------
         NaN where no airspeed is allowed [m/s]
         """
+        best = self._best_of_table(headwind)
+        nearest = int(np.argmin(np.abs(self.speeds - best))) if np.isfinite(best) else -1
+        if nearest < 0 or abs(self.speeds[nearest] - best) > AT_A_SPEED:
+            return best
+        for beside in (nearest - 1, nearest + 1):
+            if 0 <= beside < len(self.speeds) and not np.isfinite(self.power[beside]):
+                best = self._reaching(nearest, beside)._best_of_table(headwind)
+        return best
 
+    def _reaching(self, inside: int, outside: int) -> "FoldRule":
+        """The rule with the last allowed airspeed between two of the table among its own."""
+        last: SchedulePoint | None = None
+        low, high = float(self.speeds[inside]), float(self.speeds[outside])
+        for _ in range(EDGE_HALVINGS):
+            point = self._solved(0.5 * (low + high))
+            if point.setting is None:
+                high = point.speed
+            else:
+                low, last = point.speed, point
+        if last is None:
+            return self
+        place = max(inside, outside)
+        return replace(
+            self,
+            speeds=np.insert(self.speeds, place, last.speed),
+            folds_deg=np.insert(self.folds_deg, place, last.fold_deg),
+            power=np.insert(self.power, place, last.power),
+            reasons=(*self.reasons[:place], "", *self.reasons[place:]),
+            active=(*self.active[:place], last.active, *self.active[place:]) if self.active else (),
+        )
+
+    def _best_of_table(self, headwind: float | None) -> float:
         def cost(speed: float) -> float:
             power = self.level_power(speed)
             if not np.isfinite(power):
