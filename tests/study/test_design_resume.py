@@ -49,6 +49,18 @@ def test_killed_and_resumed_it_works_nothing_out_twice(
     assert "another craft" in capsys.readouterr().err
 
 
+def test_what_a_kept_design_is_warned_of_is_kept_with_it(tmp_path: Path) -> None:
+    """A coarse lattice at the edge of a slipstream."""
+    search = ("design", "tideline", "--goal", "power", "--airspeed", "14", "--fold", "0", "--key",
+              "arrangement.gap_m=0.36:0.4", "--rows", "2", "--strips", "6", "--starts", "1",
+              "--most", "5", "--keep", str(tmp_path / "kept"), "--json")  # fmt: skip
+    first, again = (json.loads(printed(*search)) for _ in range(2))
+    assert again["worked_out"] == 0
+    codes = {one["code"] for one in first["findings"]}
+    assert "slipstream_edge" in codes
+    assert again["findings"] == first["findings"]
+
+
 def printed(*words: str) -> str:
     """What the command prints, in this process."""
     return CliRunner().invoke(foldspan, words).stdout

@@ -3,15 +3,15 @@
 import json
 from collections import Counter
 from collections.abc import Callable, Mapping
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
 from vlm.constants import Floats
 from vlm.description.models import Biplane
 from vlm.errors import ComputationFailed, InputRefused
-from vlm.findings import Finding
 from vlm.lattice.cellule import Grid
 from vlm.study.design_changes import FOLD, SearchKey, designed, present_value
 from vlm.study.design_goals import OF_THE_LATTICE, GoalPlan, Worth, check_goal, closed_fold
@@ -183,17 +183,17 @@ def _plain(found: Worth) -> dict[str, object]:
         "folds": np.array(found.folds_deg),
         "reason": found.reason,
         "active": json.dumps(found.active),
-        "findings": json.dumps([asdict(one) for one in found.findings]),
+        "findings": list(found.findings),
     }
 
 
-def _worth_of(kept: dict[str, object]) -> Worth:
+def _worth_of(kept: Mapping[str, Any]) -> Worth:
     low, high = np.asarray(kept["folds"], float)
     return Worth(
         float(np.asarray(kept["value"])), str(kept["reason"]),
         tuple(json.loads(str(kept["active"]))), float(np.asarray(kept["mass"])),
         (float(low), float(high)),
-        tuple(Finding(**one) for one in json.loads(str(kept["findings"]))),
+        tuple(kept["findings"]),
     )  # fmt: skip
 
 
