@@ -13,6 +13,10 @@ from click.testing import CliRunner
 
 from vlm.cli.main import foldspan, main
 from vlm.description.loading import load_biplane
+from vlm.findings import Finding
+from vlm.study.design_goals import Worth
+from vlm.study.design_study import _plain, _worth_of
+from vlm.study.store import packed, unpacked
 
 NAME = [sys.executable, "-m", "vlm"]
 SEARCH = (
@@ -49,16 +53,12 @@ def test_killed_and_resumed_it_works_nothing_out_twice(
     assert "another craft" in capsys.readouterr().err
 
 
-def test_what_a_kept_design_is_warned_of_is_kept_with_it(tmp_path: Path) -> None:
-    """A coarse lattice at the edge of a slipstream."""
-    search = ("design", "tideline", "--goal", "power", "--airspeed", "14", "--fold", "0", "--key",
-              "arrangement.gap_m=0.36:0.4", "--rows", "2", "--strips", "6", "--starts", "1",
-              "--most", "5", "--keep", str(tmp_path / "kept"), "--json")  # fmt: skip
-    first, again = (json.loads(printed(*search)) for _ in range(2))
-    assert again["worked_out"] == 0
-    codes = {one["code"] for one in first["findings"]}
-    assert "slipstream_edge" in codes
-    assert again["findings"] == first["findings"]
+def test_all_of_a_designs_worth_is_kept() -> None:
+    """Through the bytes of the store and back."""
+    warned = Finding("moment_left_over", "moments", 0.25, 0.0, "N m", "balance", "turn them", 3)
+    found = Worth(81.5, "", ("room to roll",), 2.1, (-3.0, 12.5), (warned,))
+    [kept] = unpacked(packed([_plain(found)]))
+    assert _worth_of(kept) == found
 
 
 def printed(*words: str) -> str:
