@@ -26,7 +26,7 @@ from vlm.flight.simulation.task import Task, task_of
 from vlm.lattice.cellule import Grid
 
 GRID = Grid(rows=2, strips=6)
-STILL_AIR = Modelled(GRID, sections=False, lagged=False)
+STILL_AIR = Modelled(GRID, sections=False, lagged=False, apparent=False)
 SPEED = 13.0
 LAW = StabilisingLaw(
     roll_angle_N_m_rad=1.0, roll_rate_N_m_s_rad=0.2, pitch_angle_N_m_rad=6.0,

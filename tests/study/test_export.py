@@ -16,7 +16,7 @@ from vlm.flight.simulation.building import Modelled, folding_craft
 from vlm.lattice.cellule import Grid
 from vlm.study.export_study import ExportPlan, export_dataset, save_export
 
-MODELLED = Modelled(Grid(rows=2, strips=6), sections=False, lagged=False)
+MODELLED = Modelled(Grid(rows=2, strips=6), sections=False, lagged=False, apparent=False)
 SPEED = 13.0
 
 

@@ -62,7 +62,8 @@ SIDE = click.Choice(["left", "right"])
 @click.option("--lost-at", type=float, help="When it is lost [s].")
 @click.option("--duration", type=click.FloatRange(0.05, 120.0), help="How long; 4 if left out [s].")
 @click.option("--no-law", is_flag=True, help="Leave the file's stabilising law out.")
-@click.option("--quasi-steady", is_flag=True, help="Leave the lag of the air out.")
+@click.option("--quasi-steady", is_flag=True, help="Leave lag and apparent mass of the air out.")
+@click.option("--no-slipstream", is_flag=True, help="Leave the rotors' slipstream out.")
 @click.option("--least-friction", is_flag=True, help="Least expected friction of the worm's mesh.")
 @click.option("--no-error", is_flag=True, help="Leave the run on a coarser lattice out.")
 @grid_options
@@ -101,6 +102,8 @@ def command(file: str, overrides: tuple[str, ...], **given: Any) -> None:
             grid=Grid(given["rows"], given["strips"]),
             density=given["density"],
             lagged=not given["quasi_steady"],
+            apparent=not given["quasi_steady"],
+            slipstream=not given["no_slipstream"],
             friction=0 if given["least_friction"] else 1,
         ),
         law=not given["no_law"],

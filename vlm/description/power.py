@@ -86,6 +86,9 @@ class Rotor(Block):
     """Least thrust it is allowed, negative where the rotor may brake [N]."""
     power_max_W: Positive | None = None
     """Greatest power at the shaft; no limit if left out [W]."""
+    inertia_kg_m2: Positive | None = None
+    """Moment of inertia of blades, hub and what turns of the motor about the shaft; without it a
+    motion in time has no gyroscopic moments of this rotor [kg m^2]."""
 
     @model_validator(mode="after")
     def _keys_fit_the_form(self) -> Self:

@@ -161,6 +161,7 @@ class WithMotion(Opened):
         density: float = SEA_LEVEL_DENSITY,
         law: bool = True,
         lag: bool = True,
+        slipstream: bool = True,
         least_friction: bool = False,
         errors: bool = True,
         rows: int = 8,
@@ -172,7 +173,9 @@ class WithMotion(Opened):
         Parameters
         ----------
         scenario : of the file's [motion]; None starts from an empty one
-        law, lag : whether the file's stabilising law acts; whether loads follow late
+        law, lag : whether the file's stabilising law acts; whether loads follow late and air that
+            the craft sets in motion counts
+        slipstream : whether the rotors blow over the wings, where the file has it so
         errors : whether the scenario is run on a coarser lattice too
         keys : of a scenario, as in [motion], which override it: ``to="dash"``, ``gust="side"``
 
@@ -192,6 +195,8 @@ class WithMotion(Opened):
                 grid=lattice(rows, strips),
                 density=number("density", density, LEAST, GREATEST),
                 lagged=lag,
+                apparent=lag,
+                slipstream=slipstream,
                 friction=0 if least_friction else 1,
             ),
             law=law,

@@ -124,7 +124,7 @@ def _tables(
         speeds[:3] = speed * np.array(
             [np.cos(alpha) * np.cos(beta), np.sin(beta), np.sin(alpha) * np.cos(beta)]
         )
-        air = plant.air_loads(plant.posed(folds), speeds, np.zeros(3))
+        air = plant.air_loads(plant.posed(folds), speeds, np.zeros(3), np.zeros(plant.thrusts))
         pressure = 0.5 * plant.density * speed**2 * area
         found[place] = air.loads / (pressure * lengths)
         stalled[place] = air.stalled

@@ -161,6 +161,9 @@ class MotionModelling(TypedDict):
     Attributes
     ----------
     sections : whether the file's sections are used
+    slipstream : whether the rotors blow over the wings
+    apparent_mass : whether the air that the craft sets in motion counts
+    gyroscopic : whether any rotor's inertia is known, so that its gyroscopic moments act
     lag : null where the loads do not lag
     friction : "greatest" or "least" of the worm
     friction_coefficient : that [1]
@@ -169,6 +172,9 @@ class MotionModelling(TypedDict):
     """
 
     sections: bool
+    slipstream: bool
+    apparent_mass: bool
+    gyroscopic: bool
     lag: LagDocument | None
     friction: str
     friction_coefficient: float | None

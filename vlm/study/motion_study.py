@@ -36,9 +36,10 @@ SATURATED = 1e-6
 ASSUMPTIONS = (
     "rigid wings and tips; the tips of a side turn together, by their linkage",
     "air from lattices at Chebyshev's points of both folds, quasi-steady with the tips' rates, wake"
-    " along the stream; late by a lag law where it is not switched off; no apparent mass of air",
-    "no slipstream on the wings, no gyroscopic moments and no forces of the rotors in their own"
-    " planes; thrust limits and torque those of the airspeed of the start",
+    " along the stream; late by a lag law and with the apparent mass of the air where these are not"
+    " switched off",
+    "no forces of the rotors in their own planes; thrust limits, torque and speed of the rotors"
+    " those of the airspeed of the start",
     "a gust is the same over the whole craft; height and density do not change the air",
     "the law senses without delay, noise or error",
     "the ± is the lattice's, from the same scenario on a coarser one; what the model leaves out is"
@@ -48,6 +49,13 @@ WITH_SECTIONS = (
     "stall and profile drag by the file's sections, over folds, angle of attack with sideslip and"
     " with roll rate, at the airspeed of the start"
 )
+BLOWN = (
+    "slipstream at thrusts near those of the start by the strips of power, with a straight line over"
+    " each rotor's thrust, at no sideslip"
+)
+NOT_BLOWN = "no slipstream on the wings"
+SPINNING = "gyroscopic moments of the rotors whose inertia_kg_m2 the file gives"
+NOT_SPINNING = "no gyroscopic moments: the file gives no rotor's inertia_kg_m2"
 WITHOUT_SECTIONS = "no section in the file: neither stall nor profile drag is known"
 NO_LAW = "no [motion.law] in the file: the rotors hold the thrusts of the start"
 
@@ -122,14 +130,20 @@ def motion_study(craft: Biplane, plan: MotionPlan, progress: Progress = silent) 
     history, done = own.history, own.run
     limited = _limited(own)
     found = findings_of(own.folding, own.plant, task, own.start, history)
-    assumptions = [*ASSUMPTIONS, WITH_SECTIONS if own.plant.sections else WITHOUT_SECTIONS]
+    modelling = _modelling(own.plant, plan, task)
+    assumptions = [
+        *ASSUMPTIONS,
+        WITH_SECTIONS if modelling["sections"] else WITHOUT_SECTIONS,
+        BLOWN if modelling["slipstream"] else NOT_BLOWN,
+        SPINNING if modelling["gyroscopic"] else NOT_SPINNING,
+    ]
     if law is None:
         assumptions.append(NO_LAW if plan.law else "the law is switched off")
     return MotionStudy(
         title=craft.title,
         scenario=task.name,
         state=_state(task, plan),
-        modelling=_modelling(own.plant, plan, task),
+        modelling=modelling,
         start=_start(own),
         sides=tuple(_side(task, own, side) for side in (0, 1)),
         peaks=peaks,
@@ -161,9 +175,12 @@ def _state(task: Task, plan: MotionPlan) -> MotionState:
 
 
 def _modelling(plant: Plant, plan: MotionPlan, task: Task) -> MotionModelling:
-    lag = plant.lag
+    lag, sections = plant.lag, plant.sections
     return {
-        "sections": plant.sections is not None,
+        "sections": sections is not None and sections.stalls,
+        "slipstream": sections is not None and len(sections.thrusts) > 0,
+        "apparent_mass": plant.apparent is not None,
+        "gyroscopic": plant.rotors is not None and plant.rotors.turns,
         "lag": None
         if lag is None
         else {

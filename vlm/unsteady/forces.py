@@ -107,12 +107,12 @@ def _pieces(history: History, patch: Patch, gamma: Floats) -> list[tuple[Floats,
         found.append((0.5 * (acting[1:] + acting[:-1]), points))
     step = history.times[1] - history.times[0]
     rate = np.diff(gamma, axis=0) / step
-    areas, middles = _rings(patch)
+    areas, middles = ring_areas(patch)
     found.append((course.density * rate[..., None] * areas, middles))
     return found
 
 
-def _rings(patch: Patch) -> tuple[Floats, Floats]:
+def ring_areas(patch: Patch) -> tuple[Floats, Floats]:
     """Area vectors [m^2] and middles [m] of a patch's rings, shape (rows, strips, 3)."""
     a, b = patch.nodes[:-1, :-1], patch.nodes[:-1, 1:]
     c, d = patch.nodes[1:, 1:], patch.nodes[1:, :-1]

@@ -34,6 +34,8 @@ from vlm.lattice.lattice import Lattice
 from vlm.lattice.patches import Patch
 from vlm.lattice.spacing import ChordLaw, chord_rows, row_extents
 
+AFT: Floats = np.array([1.0, 0.0, 0.0])
+
 
 @dataclass(frozen=True)
 class Shedding:
@@ -85,6 +87,23 @@ def shedding(lattice: Lattice, step: Floats, rows: int) -> Shedding:
         first += patch.strips
     hold_sums(wing, lattice)
     return Shedding(wing=wing, wake=wake)
+
+
+def wing_rings(lattice: Lattice) -> Floats:
+    """Influence of the rings alone, closed at the trailing edge, without any wake.
+
+    Returns
+    -------
+    shape (panels, panels) [1/m]
+    """
+    wing = np.empty((lattice.panels, lattice.panels))
+    points, normals = lattice.controls(), lattice.normals()
+    for index, patch in enumerate(lattice.patches):
+        nodes = _nodes(patch, AFT * patch.chord.mean(), 1)
+        rings = normalwash_of(points, normals, patch, nodes, AFT)
+        wing[:, lattice.panels_of(index)] = rings[:, : patch.panels]
+    hold_sums(wing, lattice)
+    return wing
 
 
 def _nodes(patch: Patch, step: Floats, rows: int) -> Floats:

@@ -15,6 +15,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from numpy.typing import NDArray
+
 from vlm.chart.nodes import chebyshev_points, point_weights
 from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
@@ -31,6 +33,8 @@ LEAST_POINTS = 3
 LEAST_RANGE_DEG = 2.0
 CLEAR_DEG = 1.0
 """How far short of a joint that closes the points end [deg]."""
+MIRROR: Floats = np.array([1.0, -1.0, 1.0, -1.0, 1.0, -1.0])
+"""Signs of (u, v, w, p, q, r) in the mirror image; those of forces and moments are the same."""
 HELD_SHARES = (0.37, 0.71)
 """Where in the ranges the setting stands that the table is held against [1]."""
 
@@ -133,21 +137,47 @@ def air_table(
     InputRefused : a fold is beyond its limits, or surfaces cross
     """
     points = tuple(_clear(craft, side).points() for side in (left, right))
-    rows, example = [], None
+    example = craft.at(FoldAngles(float(points[0][0]), float(points[1][0])))
+    known: dict[tuple[float, float], Floats] = {}
     total = len(points[0]) * len(points[1])
-    for port in points[0]:
-        for starboard in points[1]:
-            example = craft.at(FoldAngles(float(port), float(starboard)))
-            rows.append(packed(example))
-            progress(f"air at fold {len(rows)} of {total}")
-    assert example is not None
+    for port in points[0].tolist():
+        for starboard in points[1].tolist():
+            other = known.get((starboard, port)) if craft.is_symmetric else None
+            known[port, starboard] = (
+                packed(craft.at(FoldAngles(port, starboard)))
+                if other is None
+                else mirrored(other, example.bodies)
+            )
+            progress(f"air at fold {len(known)} of {total}")
     return AirTable(
         points=(np.radians(points[0]), np.radians(points[1])),
-        table=np.array(rows),
+        table=np.array(list(known.values())),
         pairs=_pairs(example.motions),
         motions=example.motions,
         bodies=example.bodies,
     )
+
+
+def mirrored(row: Floats, bodies: tuple[str, ...]) -> Floats:
+    """:func:`packed` of the setting with port and starboard swapped, of a symmetric craft."""
+    tips = mirrored_tips(bodies)
+    order = np.concatenate([np.arange(6), 6 + tips])
+    signs = np.concatenate([MIRROR, np.ones(len(tips))])
+    pairs = _pairs(len(order))
+    place = np.zeros((len(order), len(order)), dtype=int)
+    place[pairs[0], pairs[1]] = place[pairs[1], pairs[0]] = np.arange(pairs.shape[1])
+    table = row.reshape(2, -1, pairs.shape[1], len(order))
+    table = table[:, :, place[order[pairs[0]], order[pairs[1]]]][..., order]
+    table = table * (signs[pairs[0]] * signs[pairs[1]])[:, None] * signs
+    table[1] *= -1.0  # the rate with sideslip, which changes its sign
+    return np.asarray(table.ravel())
+
+
+def mirrored_tips(bodies: tuple[str, ...]) -> NDArray[np.intp]:
+    """Place of each tip's mirror image."""
+    other = {"left": "right", "right": "left"}
+    names = [body.rsplit("_", 1) for body in bodies]
+    return np.array([bodies.index(f"{wing}_{other[side]}") for wing, side in names], dtype=np.intp)
 
 
 def _weights(points: Floats, place: float) -> Floats:

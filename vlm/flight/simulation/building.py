@@ -5,23 +5,29 @@ from dataclasses import dataclass
 import numpy as np
 
 from vlm.constants import GRAVITY, SEA_LEVEL_DENSITY, Floats
+from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.description.motion import Motion
 from vlm.errors import ComputationFailed, InputRefused
 from vlm.flight.craft.folded_craft import FoldingCraft
-from vlm.flight.craft.level import level_flight
+from vlm.flight.craft.level import LevelFlight, level_flight
 from vlm.flight.mechanism.hinge_moments import servo_inertia
-from vlm.flight.simulation.air_table import FoldRange, air_table, fold_range
+from vlm.flight.simulation.air_table import AirTable, FoldRange, air_table, fold_range
 from vlm.flight.simulation.bodies import bodies_of
 from vlm.flight.simulation.drive import SideDrive, side_drive
-from vlm.flight.simulation.lag import craft_lag
+from vlm.flight.simulation.lag import LAG_GRID, craft_lag
 from vlm.flight.simulation.plant import WEIGHT, Plant
 from vlm.flight.simulation.rotor_set import RotorSet, rotor_set
 from vlm.flight.simulation.section_table import section_table
 from vlm.flight.simulation.task import Task
-from vlm.frames import wind_direction
-from vlm.lattice.cellule import Grid
+from vlm.frames import GEOMETRY_TO_BODY, wind_direction
+from vlm.lattice.cellule import Grid, build_cellule
+from vlm.lattice.lattice import resolved
 from vlm.progress import Progress, silent
+from vlm.unsteady.apparent_mass import apparent_mass
+
+LEAST_BLOWING = 0.02
+"""Thrust at which the slipstream is worked out at least, over the weight [1]."""
 
 
 @dataclass(frozen=True)
@@ -34,6 +40,8 @@ class Modelled:
     density : of the air [kg/m^3]
     sections : whether the file's sections act
     lagged : whether loads follow late
+    apparent : whether the air that the craft sets in motion counts
+    slipstream : whether the rotors blow over the wings, where the file has it so
     friction : of the worm's mesh: 0 least, 1 greatest expected
     """
 
@@ -41,6 +49,8 @@ class Modelled:
     density: float = SEA_LEVEL_DENSITY
     sections: bool = True
     lagged: bool = True
+    apparent: bool = True
+    slipstream: bool = True
     friction: int = 1
 
 
@@ -79,7 +89,12 @@ def plant_of(
     craft, settings = folding.craft, motion_of(folding.craft)
     left, right = _ranges(folding, task)
     air = air_table(folding, left, right, progress)
-    sections = section_table(folding, air, task.airspeed, modelled.density, progress)
+    flight = _level(folding, task, modelled)
+    weight = GRAVITY * folding.symmetric_masses.mass
+    blowing = np.zeros(0)
+    if modelled.slipstream:
+        blowing = blowing_thrusts(folding.craft, max(flight.thrust, LEAST_BLOWING * weight))
+    sections = section_table(folding, air, task.airspeed, modelled.density, blowing, progress)
     flat = folding.engine.cellule
     reference = folding.at(task.start).loads.reference
     linkages = {body: folding.at(task.start).loads.lattice.fold_rates[body] for body in air.bodies}
@@ -88,6 +103,7 @@ def plant_of(
         bodies=bodies_of(folding.symmetric_masses, flat.hinges, linkages, reference.moment_point),
         air=air,
         sections=sections,
+        apparent=apparent_masses(folding, air) if modelled.apparent else None,
         lag=lag,
         drives=_drives(folding, task, modelled, linkages),
         rotors=rotors_at(folding, task, modelled, reference.moment_point),
@@ -96,6 +112,23 @@ def plant_of(
         drag_area=folding.drag_area,
         gravity=WEIGHT,
     )
+
+
+def apparent_masses(folding: FoldingCraft, air: AirTable) -> Floats:
+    """Apparent mass at unit density at the settings of an air table, in its motions.
+
+    Returns
+    -------
+    shape (settings, motions, motions)
+    """
+    taken = np.eye(air.motions)
+    taken[:3, :3] = -GEOMETRY_TO_BODY
+    flat, found = build_cellule(folding.craft, LAG_GRID), []
+    for port in np.degrees(air.points[0]):
+        for starboard in np.degrees(air.points[1]):
+            lattice = resolved(flat, folding.craft, FoldAngles(float(port), float(starboard)))
+            found.append(taken.T @ apparent_mass(lattice) @ taken)
+    return np.array(found)
 
 
 def _ranges(folding: FoldingCraft, task: Task) -> tuple[FoldRange, FoldRange]:
@@ -151,15 +184,36 @@ def rotors_at(
     ------
     ComputationFailed : the wings cannot carry the craft there
     """
-    start = folding.at(task.start)
-    flight = level_flight(start, task.airspeed, modelled.density)
-    if flight is None:
-        raise ComputationFailed(
-            f"the wings cannot carry the craft at {task.airspeed:g} m/s with folds"
-            f" {task.start.left_deg:g}, {task.start.right_deg:g} deg; ask for a higher airspeed"
-        )
+    start, flight = folding.at(task.start), _level(folding, task, modelled)
     wind = task.airspeed * np.asarray(wind_direction(flight.alpha, 0.0))
     return rotor_set(
         folding.craft, wind, modelled.density, flight.thrust,
         start.masses.mass * GRAVITY, start.masses.centre, moment_point,
     )  # fmt: skip
+
+
+def blowing_thrusts(craft: Biplane, thrust: float) -> Floats:
+    """Thrusts at which the slipstream is worked out; none where the file's rotors do not blow.
+
+    Parameters
+    ----------
+    thrust : of all rotors at the start [N]
+
+    Returns
+    -------
+    shape (rotors,) [N]
+    """
+    if not craft.rotors or craft.propulsion is None or not craft.propulsion.slipstream:
+        return np.zeros(0)
+    most = [rotor.thrust_max_N or np.inf for rotor in craft.rotors]
+    return np.minimum(thrust / len(craft.rotors), most)
+
+
+def _level(folding: FoldingCraft, task: Task, modelled: Modelled) -> LevelFlight:
+    flight = level_flight(folding.at(task.start), task.airspeed, modelled.density)
+    if flight is None:
+        raise ComputationFailed(
+            f"the wings cannot carry the craft at {task.airspeed:g} m/s with folds"
+            f" {task.start.left_deg:g}, {task.start.right_deg:g} deg; ask for a higher airspeed"
+        )
+    return flight

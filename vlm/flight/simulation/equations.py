@@ -57,7 +57,8 @@ class Instant:
     changes : u', shape (8,)
     turn : from body to earth axes
     air : quasi-steady loads of the air and their state
-    acting : loads of the air that act, late or not, as in :class:`AirLoads`
+    acting : loads of the air that act, late or not, apparent mass among them, as in
+        :class:`AirLoads`
     force : all but weight, body axes, shape (3,) [N]
     gear : moment of the gear on each side's fold [N m]
     voltages, torques : of each side's servos [1], [N m]
@@ -109,7 +110,7 @@ class Equations:
         pose = plant.posed(folds)
         gust = self.control.gust
         wind = np.zeros(3) if gust is None else turn.T @ gust.at(time)
-        air = plant.air_loads(pose, speeds, wind)
+        air = plant.air_loads(pose, speeds, wind, state[layout.thrust])
         late = state[layout.late]
         acting = air.loads if plant.lag is None else plant.lag.loads_of(late, air.loads)
         force = plant.generalised(acting) + plant.drag(pose, speeds, wind)
@@ -117,12 +118,20 @@ class Equations:
         force[3:6] += self.control.held_moment
         pushed = force[:3].copy()
         force = force + plant.bodies.weight(pose.parts, turn.T @ plant.gravity)
+        sensed = self._sensed(state, turn, air, pose.centre)
+        asked, given = self._thrusts(time, sensed)
+        thrust_changes = (given - state[layout.thrust]) / plant.rotor_lag
+        if plant.rotors is not None:
+            force[3:6] += plant.rotors.gyroscopic(
+                state[layout.thrust], thrust_changes, speeds[3:6]
+            )
         drives = self._drives(time, state, air.speed)
         force[FIRST_SIDE:] += drives.gear + drives.stops
         force = force - plant.bodies.bias(pose.parts, speeds)
-        changes = pose.inverse @ force
-        sensed = self._sensed(state, turn, air, pose.centre)
-        asked, given = self._thrusts(time, sensed)
+        gusting = self._gust_change(time, turn, speeds, wind)
+        changes = pose.inverse @ (force + plant.generalised(pose.apparent @ gusting))
+        set_in_motion = pose.apparent @ (gusting - changes)
+        acting, pushed = acting + set_in_motion, pushed + set_in_motion[:3]
         rates = np.empty_like(state)
         rates[layout.speeds] = changes
         rates[layout.folds] = speeds[FIRST_SIDE:]
@@ -130,13 +139,21 @@ class Equations:
         rates[layout.place] = turn @ speeds[:3]
         rates[layout.worms] = drives.worm_rates
         rates[layout.servos] = drives.servo_changes
-        rates[layout.thrust] = (given - state[layout.thrust]) / plant.rotor_lag
+        rates[layout.thrust] = thrust_changes
         if plant.lag is not None:
             rates[layout.late] = plant.lag.rates(late, air.loads, air.speed)
         return Instant(
             rates, pose.parts, changes, turn, air, acting, pushed, drives.gear, drives.voltages,
             drives.torques, given, asked, sensed, drives.targets,
         )  # fmt: skip
+
+    def _gust_change(self, time: float, turn: Floats, speeds: Floats, wind: Floats) -> Floats:
+        """Rate of the gust's velocity in body axes among the speeds, shape (8,)."""
+        change = np.zeros(len(speeds))
+        if self.control.gust is not None:
+            rate = turn.T @ self.control.gust.rate_at(time)
+            change[:3] = rate - np.cross(speeds[3:6], wind)
+        return change
 
     def _sensed(self, state: Floats, turn: Floats, air: AirLoads, centre: Floats) -> Sensed:
         bank, pitch, _ = angles_of(turn)

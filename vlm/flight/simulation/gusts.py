@@ -46,6 +46,14 @@ class Gust:
             return 0.0
         return 0.5 * self.speed * (1.0 - float(np.cos(np.pi * since / self.rise)))
 
+    def rate_at(self, time: float) -> Floats:
+        """Rate of :meth:`at`, shape (3,); none of a step, whose air would take no time [m/s^2]."""
+        since = time - self.start
+        if self.form == "step" or not 0.0 < since < 2.0 * self.rise:
+            return np.zeros(3)
+        pace = np.pi / self.rise
+        return 0.5 * self.speed * pace * float(np.sin(pace * since)) * self.direction
+
     @property
     def instants(self) -> tuple[float, ...]:
         """Times at which it is not smooth [s]."""

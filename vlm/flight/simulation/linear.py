@@ -61,13 +61,17 @@ def rigid_rates(
     pose = plant.posed(np.asarray(folds, dtype=float))
     speeds = np.append(state[:6], [0.0, 0.0])
     still = np.zeros(3)
-    force = plant.generalised(plant.air_loads(pose, speeds, still).loads)
+    force = plant.generalised(plant.air_loads(pose, speeds, still, thrusts).loads)
     force = force + plant.drag(pose, speeds, still)
     force = force + plant.bodies.weight(pose.parts, turn.T @ plant.gravity)
     force[:6] += plant.thrust_loads(thrusts, pose.centre)
     force[3:6] += held
+    if plant.rotors is not None:
+        none = np.zeros(plant.thrusts)
+        force[3:6] += plant.rotors.gyroscopic(thrusts, none, state[3:6])
     force = (force - plant.bodies.bias(pose.parts, speeds))[:6]
-    changes = np.linalg.solve(plant.bodies.mass_matrix(pose.parts)[:6, :6], force)
+    mass = plant.bodies.mass_matrix(pose.parts)[:6, :6] + pose.apparent[:6, :6]
+    changes = np.linalg.solve(mass, force)
     p, q, r = state[3:6]
     across = q * np.sin(bank) + r * np.cos(bank)
     angles = [

@@ -1,6 +1,7 @@
 """What a craft in motion is made of, and the loads on it at one instant."""
 
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
@@ -50,6 +51,8 @@ class Posed:
     carried : velocity of the centre of gravity per speed, shape (3, 8)
     form : the air table's forms at these folds
     change : the section table's values at these folds; None without
+    apparent : momenta of the air set in motion per speed: force, moment, then moments about the
+        hinges, shape (6 + tips, 8); zero where apparent mass is left out
     """
 
     parts: list[Placed]
@@ -57,7 +60,8 @@ class Posed:
     inverse: Floats
     carried: Floats
     form: Floats
-    change: tuple[Floats, Floats] | None
+    change: tuple[Floats, Floats, Floats] | None
+    apparent: Floats
 
 
 KEPT_POSES = 4
@@ -71,7 +75,9 @@ class Plant:
     ----------
     bodies : the rigid parts
     air : the lattice's loads over the folds
-    sections : what sections change in them; None without
+    sections : what sections and slipstream change in them; None without either
+    apparent : apparent mass at unit density at the air table's settings, in the motions z of it,
+        shape (settings, motions, motions); None leaves it out
     lag : how loads follow late; None for quasi-steady air
     drives : of port and starboard; None leaves the tips to swing freely
     rotors : None where the file has none: thrust then acts along x through the centre of gravity
@@ -84,6 +90,7 @@ class Plant:
     bodies: Bodies
     air: AirTable
     sections: SectionTable | None
+    apparent: Floats | None
     lag: Lag | None
     drives: tuple[SideDrive, SideDrive] | None
     rotors: RotorSet | None
@@ -101,28 +108,49 @@ class Plant:
                 self._poses.pop(next(iter(self._poses)))
             parts = self.bodies.placed(folds)
             carried = sum(one.mass * one.moving for one in parts) / self.bodies.mass
+            apparent = self._apparent_momenta(folds)
+            whole = self.bodies.mass_matrix(parts) + self.speeds_to_motions.T @ apparent
             self._poses[key] = Posed(
                 parts=parts,
                 centre=self.bodies.centre(parts),
-                inverse=np.asarray(np.linalg.inv(self.bodies.mass_matrix(parts))),
+                inverse=np.asarray(np.linalg.inv(whole)),
                 carried=np.asarray(carried),
                 form=self.air.form(folds),
                 change=None if self.sections is None else self.sections.form(folds),
+                apparent=apparent,
             )
         return self._poses[key]
+
+    def _apparent_momenta(self, folds: Floats) -> Floats:
+        taken = self.speeds_to_motions
+        if self.apparent is None:
+            return np.zeros_like(taken)
+        flat = self.apparent.reshape(len(self.apparent), -1)
+        own = self.air.fold_weights(folds) @ flat
+        return np.asarray(self.density * own.reshape(len(taken), -1) @ taken)
+
+    @cached_property
+    def speeds_to_motions(self) -> Floats:
+        """From the speeds to the motions z of the air's table, shape (6 + tips, 8)."""
+        found = np.zeros((6 + len(self.bodies.tips), SPEEDS))
+        found[:6, :6] = np.eye(6)
+        for i, tip in enumerate(self.bodies.tips):
+            found[6 + i, FIRST_SIDE + tip.side] = tip.linkage
+        return found
 
     @property
     def thrusts(self) -> int:
         """Number of thrusts in the state: one alone without rotors."""
         return 1 if self.rotors is None else self.rotors.count
 
-    def tip_rates(self, rates: Floats) -> Floats:
-        """Turning rate of each tip from the folding speeds of both sides [rad/s]."""
-        return np.array([tip.linkage * rates[tip.side] for tip in self.bodies.tips])
+    def air_loads(self, pose: Posed, speeds: Floats, wind: Floats, thrusts: Floats) -> AirLoads:
+        """Loads of the air at speeds u, with the air moving at ``wind`` (body axes, [m/s]).
 
-    def air_loads(self, pose: Posed, speeds: Floats, wind: Floats) -> AirLoads:
-        """Loads of the air at speeds u, with the air moving at ``wind`` (body axes, [m/s])."""
-        motion = np.concatenate([speeds[:6], self.tip_rates(speeds[FIRST_SIDE:])])
+        Parameters
+        ----------
+        thrusts : whose slipstream blows, shape (thrusts,) [N]
+        """
+        motion = self.speeds_to_motions @ speeds
         motion[:3] -= wind
         alpha, beta = wind_angles(motion)
         speed = float(np.sqrt(motion[:3] @ motion[:3]))
@@ -130,9 +158,12 @@ class Plant:
         margin, stalled = float("inf"), 0.0
         if self.sections is not None and pose.change is not None and speed > 0.0:
             scale = speed / self.sections.airspeed
-            change = self.sections.values_at(pose.change, alpha, beta, float(motion[3]) / scale)
+            change = self.sections.values_at(
+                pose.change, alpha, beta, float(motion[3]) / scale, thrusts / scale**2
+            )
             loads = loads + scale**2 * change[:-2]
-            margin, stalled = float(change[-2]), min(1.0, max(0.0, float(change[-1])))
+            if self.sections.stalls:
+                margin, stalled = float(change[-2]), min(1.0, max(0.0, float(change[-1])))
         return AirLoads(loads, alpha, beta, speed, margin, stalled)
 
     def drag(self, pose: Posed, speeds: Floats, wind: Floats) -> Floats:
@@ -145,11 +176,7 @@ class Plant:
 
     def generalised(self, loads: Floats) -> Floats:
         """Loads of the air as generalised forces, shape (8,)."""
-        found = np.zeros(SPEEDS)
-        found[:6] = loads[:6]
-        for i, tip in enumerate(self.bodies.tips):
-            found[FIRST_SIDE + tip.side] += tip.linkage * loads[6 + i]
-        return found
+        return np.asarray(loads @ self.speeds_to_motions)
 
     def thrust_loads(self, thrusts: Floats, centre: Floats) -> Floats:
         """Force and moment of the thrusts about the moment point, shape (6,)."""

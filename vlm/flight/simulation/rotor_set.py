@@ -1,7 +1,12 @@
 """The rotors of a craft in motion: thrust that follows its command late, torque, moments.
 
 Thrust and torque are those of the rotors' models in the wind of the scenario's start; what other
-airspeeds and the craft's turning change in them, and the rotors' gyroscopic moments, is left out.
+airspeeds and the craft's turning change in them is left out. A rotor whose inertia J the file
+gives holds the angular momentum h = s J Omega along its thrust; the craft feels
+
+    moment = -h' - omega x h,                                                             (2)
+
+as any text on rigid bodies has it, with Omega that of its thrust in the same wind.
 Commanded forces and moments are shared by the least squares of thrust:
 
     T = T_start + B^+ (thrust, L, M, N),   B the rates of thrust and moments with T         (1)
@@ -18,6 +23,7 @@ from vlm.constants import Floats
 from vlm.description.models import Biplane
 from vlm.flight.trim.rotor_moments import thrust_range
 from vlm.frames import GEOMETRY_TO_BODY
+from vlm.power.strip_winds import blowing_rotors
 
 NODES = 41
 ORDER = (2, 3, 1, 0)
@@ -35,6 +41,7 @@ class RotorSet:
     spins : +1 right-handed about the thrust, shape (rotors,)
     low, high : least and greatest thrust, shape (rotors,) [N]
     thrusts, torques : tables of the shaft's torque [N m] against thrust [N], (rotors, nodes)
+    momenta : table of J Omega of equation (2), zero where J is not known, (rotors, nodes) [N m s]
     share : B^+ of equation (1), shape (rotors, 4)
     """
 
@@ -46,6 +53,7 @@ class RotorSet:
     high: Floats
     thrusts: Floats
     torques: Floats
+    momenta: Floats
     share: Floats
 
     @property
@@ -64,6 +72,41 @@ class RotorSet:
             ]
         )
         return np.concatenate([force, moment - (self.spins * torque) @ self.axes])
+
+    @property
+    def turns(self) -> bool:
+        """Whether any rotor's inertia is known."""
+        return bool(self.momenta.any())
+
+    def gyroscopic(self, thrusts: Floats, changes: Floats, rates: Floats) -> Floats:
+        """Equation (2), body axes, shape (3,) [N m].
+
+        Parameters
+        ----------
+        thrusts, changes : thrusts and their rates, shape (rotors,) [N], [N/s]
+        rates : body rates, shape (3,) [rad/s]
+        """
+        if not self.turns:
+            return np.zeros(3)
+        return np.asarray(
+            -self.momentum_rate(thrusts, changes) - np.cross(rates, self.momentum(thrusts))
+        )
+
+    def momentum(self, thrusts: Floats) -> Floats:
+        """Angular momentum of all rotors about their shafts, body axes, shape (3,) [N m s]."""
+        own = [
+            np.interp(t, x, y) for t, x, y in zip(thrusts, self.thrusts, self.momenta, strict=True)
+        ]
+        return np.asarray((self.spins * np.array(own)) @ self.axes)
+
+    def momentum_rate(self, thrusts: Floats, changes: Floats) -> Floats:
+        """Its rate with the thrusts' rates, shape (3,) [N m]."""
+        found = np.zeros(self.count)
+        for i, (thrust, x, y) in enumerate(zip(thrusts, self.thrusts, self.momenta, strict=True)):
+            if x[0] <= thrust <= x[-1]:
+                place = min(max(int(np.searchsorted(x, thrust)), 1), len(x) - 1)
+                found[i] = changes[i] * (y[place] - y[place - 1]) / (x[place] - x[place - 1])
+        return np.asarray((self.spins * found) @ self.axes)
 
     def commanded(self, base: Floats, wanted: Floats) -> Floats:
         """Equation (1), without limits, shape (rotors,) [N].
@@ -134,5 +177,16 @@ def rotor_set(
         high=high,
         thrusts=nodes,
         torques=torques,
+        momenta=_momenta(craft, wind, density, nodes),
         share=np.linalg.pinv(effect, rcond=1e-6),
     )
+
+
+def _momenta(craft: Biplane, wind: Floats, density: float, thrusts: Floats) -> Floats:
+    """J Omega at thrusts (rotors, nodes) in a wind, geometry axes; zero without J [N m s]."""
+    inertias = np.array([rotor.inertia_kg_m2 or 0.0 for rotor in craft.rotors])
+    if not inertias.any():
+        return np.zeros_like(thrusts)
+    streams = np.tile(wind, (thrusts.shape[1], 1))
+    states = blowing_rotors(craft).at_work(streams, thrusts.T, density)
+    return inertias[:, None] * np.array([one.speed for one in states])

@@ -1,12 +1,19 @@
-"""What the file's sections change in the loads, over folds, angle of attack, sideslip and roll.
+"""What sections and slipstream change in the loads, over folds, angles, roll rate and thrusts.
 
 The change (:mod:`vlm.flight.craft.section_change`: stall, lift slope, profile drag) is no form of
 the motion. It is worked out at the airspeed of the scenario's start and at a few folds, in angle of
 attack with sideslip, and in angle of attack with roll rate; both parts add up, and go with the
 square of the airspeed. Left out: what pitch rate, yaw rate and the tips' rates change in it, how
 sideslip and roll act together, and the Reynolds number of another airspeed.
+
+The rotors' slipstream is in it at thrusts T_0 near those of the start. What another thrust changes
+is taken as a straight line, from none to T_0, of each rotor by itself and without sideslip. The
+slipstream's pressure goes with the thrust over the disc (momentum theory), whatever the airspeed V:
+
+    loads = (V / V_0)^2 (C_0 - sum R_i T_0i) + sum R_i T_i,   R_i = (C_0 - C_0 without i) / T_0i (1)
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,8 +22,10 @@ from numpy.typing import NDArray
 from vlm.chart.nodes import linear_weights
 from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
+from vlm.description.power import Rotor
 from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
-from vlm.flight.simulation.air_table import AirTable
+from vlm.flight.craft.section_change import SectionStrips
+from vlm.flight.simulation.air_table import MIRROR, AirTable, mirrored_tips
 from vlm.frames import GEOMETRY_TO_BODY
 from vlm.progress import Progress, silent
 
@@ -36,7 +45,10 @@ class SectionTable:
     points : folds of port and starboard [rad]
     slipping : over (settings, ALPHAS x BETAS x values) at no roll rate
     rolling : over (settings, ALPHAS x ROLLS x values), beyond no roll rate, at no sideslip
+    blowing : R of equation (1), over (settings, ALPHAS x rotors x values), at no sideslip
     airspeed : at which it was worked out [m/s]
+    thrusts : T_0 of the rotors that blow, shape (rotors,); none without slipstream [N]
+    stalls : whether the file's sections act, so that margin and share are known
     values : loads, margin to the stall [rad] and stalled share of the wings' area [1]
     agrees : whether strips and sections agreed everywhere
     """
@@ -44,12 +56,15 @@ class SectionTable:
     points: tuple[Floats, Floats]
     slipping: Floats
     rolling: Floats
+    blowing: Floats
     airspeed: float
+    thrusts: Floats
+    stalls: bool
     values: int
     agrees: bool
 
-    def form(self, folds: Floats) -> tuple[Floats, Floats]:
-        """Both tables at folds [rad], (ALPHAS, BETAS, values) and (ALPHAS, ROLLS, values)."""
+    def form(self, folds: Floats) -> tuple[Floats, Floats, Floats]:
+        """The tables at folds [rad], (ALPHAS, BETAS or ROLLS or rotors, values)."""
         sides = [
             linear_weights(points, np.array([fold]))[0]
             for points, fold in zip(self.points, folds, strict=True)
@@ -58,23 +73,29 @@ class SectionTable:
         return (
             (settings @ self.slipping).reshape(len(ALPHAS), len(BETAS), self.values),
             (settings @ self.rolling).reshape(len(ALPHAS), len(ROLLS), self.values),
+            (settings @ self.blowing).reshape(len(ALPHAS), len(self.thrusts), self.values),
         )
 
     def values_at(
-        self, form: tuple[Floats, Floats], alpha: float, beta: float, roll: float
-    ) -> Floats:
+        self, form: tuple[Floats, Floats, Floats], alpha: float, beta: float, roll: float,
+        thrusts: Floats,
+    ) -> Floats:  # fmt: skip
         """All values at the table's airspeed, shape (values,).
 
         Parameters
         ----------
         form : from :meth:`form`
         roll : roll rate at which a tip moves as it would at the table's airspeed [rad/s]
+        thrusts : that blow as they would at the table's airspeed, shape (rotors,) [N]
         """
         along = smooth_weights(ALPHAS, alpha)
         slipping = np.multiply.outer(along, smooth_weights(BETAS, beta)).ravel()
         rolling = np.multiply.outer(along, smooth_weights(ROLLS, roll)).ravel()
         own = slipping @ form[0].reshape(-1, self.values)
-        return np.asarray(own + rolling @ form[1].reshape(-1, self.values))
+        own = own + rolling @ form[1].reshape(-1, self.values)
+        if len(self.thrusts):
+            own = own + (thrusts - self.thrusts) @ np.tensordot(along, form[2], axes=1)
+        return np.asarray(own)
 
 
 def smooth_weights(points: Floats, place: float) -> Floats:
@@ -114,32 +135,46 @@ def section_table(
     air: AirTable,
     airspeed: float,
     density: float,
+    thrusts: Floats,
     progress: Progress = silent,
 ) -> SectionTable | None:
-    """Work out the change at a few of the air table's folds; None without sections."""
-    if not craft.has_sections:
+    """Work out the change at a few of the air table's folds.
+
+    None without sections and without slipstream.
+
+    Parameters
+    ----------
+    thrusts : T_0 of equation (1), shape (rotors,); empty without slipstream [N]
+    """
+    if not craft.has_sections and not len(thrusts):
         return None
     points = tuple(_fewer(side) for side in air.points)
-    slipping, rolling, agrees = [], [], True
+    slipping, rolling, blowing, agrees = [], [], [], True
     total = len(points[0]) * len(points[1])
-    known: dict[tuple[float, float], tuple[Floats, Floats, bool]] = {}
+    swapped = mirrored_rotors(craft.craft.rotors) if len(thrusts) else np.zeros(0, dtype=np.intp)
+    known: dict[tuple[float, float], _Found] = {}
     for port in points[0]:
         for starboard in points[1]:
             folds = float(np.degrees(port)), float(np.degrees(starboard))
-            twin = known.get((folds[1], folds[0])) if craft.is_symmetric else None
-            found = (
-                _mirrored(twin, air.bodies) if twin else _solved(craft, folds, airspeed, density)
-            )
+            other = known.get((folds[1], folds[0])) if craft.is_symmetric else None
+            if other is None or swapped is None:
+                found = _solved(craft, folds, airspeed, density, thrusts)
+            else:
+                found = _mirrored(other, air.bodies, swapped)
             known[folds] = found
-            slipping.append(found[0].ravel())
-            rolling.append(found[1].ravel())
-            agrees = agrees and found[2]
+            slipping.append(found.slipping.ravel())
+            rolling.append(found.rolling.ravel())
+            blowing.append(found.blowing.ravel())
+            agrees = agrees and found.agrees
             progress(f"sections at fold {len(slipping)} of {total}")
     return SectionTable(
         points=(points[0], points[1]),
         slipping=np.array(slipping),
         rolling=np.array(rolling),
+        blowing=np.array(blowing),
         airspeed=airspeed,
+        thrusts=thrusts,
+        stalls=craft.has_sections,
         values=air.wide + 2,
         agrees=agrees,
     )
@@ -153,38 +188,67 @@ def _fewer(points: Floats) -> Floats:
     return np.asarray(points[chosen])
 
 
+@dataclass(frozen=True)
+class _Found:
+    """The tables of one setting, as in :class:`SectionTable`, states apart."""
+
+    slipping: Floats
+    rolling: Floats
+    blowing: Floats
+    agrees: bool
+
+
 def _solved(
-    craft: FoldingCraft, folds: tuple[float, float], airspeed: float, density: float
-) -> tuple[Floats, Floats, bool]:
+    craft: FoldingCraft, folds: tuple[float, float], airspeed: float, density: float,
+    thrusts: Floats,
+) -> _Found:  # fmt: skip
     at = craft.at(FoldAngles(*folds))
+    strips = craft.strips_at(FoldAngles(*folds))
+    tried: list[bool] = []
+
+    def change(alpha: Floats, beta: Floats | float, roll: Floats | float, blown: Floats) -> Floats:
+        values, agree = _change(at, strips, airspeed, (alpha, beta, roll), density, blown)
+        tried.append(agree)
+        return values
+
     alphas, betas = np.meshgrid(ALPHAS, BETAS, indexing="ij")
-    slip, slip_agrees = _change(at, airspeed, alphas.ravel(), betas.ravel(), 0.0, density)
-    alphas, rolls = np.meshgrid(ALPHAS, ROLLS[ROLLS != 0.0], indexing="ij")
-    roll, roll_agrees = _change(at, airspeed, alphas.ravel(), 0.0, rolls.ravel(), density)
-    slipping = slip.reshape(len(ALPHAS), len(BETAS), -1)
+    slipping = change(alphas.ravel(), betas.ravel(), 0.0, thrusts)
+    slipping = slipping.reshape(len(ALPHAS), len(BETAS), -1)
     still = slipping[:, len(BETAS) // 2]
-    rolling = roll.reshape(len(ALPHAS), len(ROLLS) - 1, -1) - still[:, None]
+    alphas, rolls = np.meshgrid(ALPHAS, ROLLS[ROLLS != 0.0], indexing="ij")
+    rolling = change(alphas.ravel(), 0.0, rolls.ravel(), thrusts)
+    rolling = rolling.reshape(len(ALPHAS), len(ROLLS) - 1, -1) - still[:, None]
     rolling = np.insert(rolling, len(ROLLS) // 2, 0.0, axis=1)
-    return slipping, rolling, slip_agrees and roll_agrees
+    blowing = np.zeros((len(ALPHAS), len(thrusts), still.shape[1]))
+    for i, thrust in enumerate(thrusts):
+        without = np.where(np.arange(len(thrusts)) == i, 0.0, thrusts)
+        blowing[:, i] = (still - change(ALPHAS, 0.0, 0.0, without)) / thrust
+    return _Found(slipping, rolling, blowing, all(tried))
 
 
 def _change(
-    craft: FoldedCraft, airspeed: float, alpha: Floats, beta: Floats | float,
-    roll: Floats | float, density: float,
+    craft: FoldedCraft, strips: SectionStrips, airspeed: float,
+    states: tuple[Floats, Floats | float, Floats | float], density: float, thrusts: Floats,
 ) -> tuple[Floats, bool]:  # fmt: skip
-    """Values of many states about the moment point, body axes, shape (states, values)."""
+    """Values of many states about the moment point, body axes, shape (states, values).
+
+    Parameters
+    ----------
+    states : angles of attack and sideslip [rad], roll rates [rad/s]
+    """
+    alpha, beta, roll = states
     amounts = np.zeros((len(alpha), craft.motions))
     ahead = airspeed * np.cos(beta)
     amounts[:, 0], amounts[:, 2] = ahead * np.cos(alpha), ahead * np.sin(alpha)
     amounts[:, 1] = airspeed * np.sin(beta)
     amounts[:, :3] = amounts[:, :3] @ -GEOMETRY_TO_BODY
     amounts[:, 3] = roll
-    change = craft.strips().change(amounts, density)  # type: ignore[misc]
+    change = strips.change(amounts, density, thrusts if len(thrusts) else None)
     columns = [
         change.wrench[:, :3] @ GEOMETRY_TO_BODY,
         change.wrench[:, 3:] @ GEOMETRY_TO_BODY,
         np.stack([change.hinges[body] for body in craft.bodies], axis=1),
-        change.margin[:, None],
+        np.where(np.isfinite(change.margin), change.margin, 0.0)[:, None],
         change.stalled[:, None],
     ]
     return _nearest_known(np.concatenate(columns, axis=1), change.agrees), bool(change.agrees.all())
@@ -199,20 +263,35 @@ def _nearest_known(values: Floats, known: NDArray[np.bool_]) -> Floats:
     return np.asarray(values[nearest])
 
 
-def _mirrored(
-    found: tuple[Floats, Floats, bool], bodies: tuple[str, ...]
-) -> tuple[Floats, Floats, bool]:
+def mirrored_rotors(rotors: Sequence[Rotor]) -> NDArray[np.intp] | None:
+    """Place of each rotor's mirror image; None where one has none."""
+    found = []
+    for rotor in rotors:
+        (x, y, z), (a, b, c) = rotor.position_m, rotor.axis
+        other = "left" if rotor.spin == "right" else "right"
+        image = {"position_m": (x, -y, z), "axis": (a, -b, c), "spin": other, "name": ""}
+        turned = rotor.model_copy(update=image)
+        named = [one.model_copy(update={"name": ""}) for one in rotors]
+        places = [i for i, one in enumerate(named) if one == turned]
+        if not places:
+            return None
+        found.append(places[0])
+    return np.array(found, dtype=np.intp)
+
+
+def _mirrored(found: _Found, bodies: tuple[str, ...], rotors: NDArray[np.intp]) -> _Found:
     """The same with port and starboard swapped: sideslip and roll change their sign."""
-    other = {"left": "right", "right": "left"}
-    names = [body.rsplit("_", 1) for body in bodies]
-    swapped = [bodies.index(f"{wing}_{other[side]}") for wing, side in names]
-    signs = np.array([1.0, -1.0, 1.0, -1.0, 1.0, -1.0])
+    swapped = mirrored_tips(bodies)
 
     def turned(values: Floats) -> Floats:
-        back = values[:, ::-1].copy()
-        hinges = back[..., 6 : 6 + len(bodies)][..., swapped]
+        hinges = values[..., 6 : 6 + len(bodies)][..., swapped]
         return np.concatenate(
-            [back[..., :6] * signs, hinges, back[..., 6 + len(bodies) :]], axis=-1
+            [values[..., :6] * MIRROR, hinges, values[..., 6 + len(bodies) :]], axis=-1
         )
 
-    return turned(found[0]), turned(found[1]), found[2]
+    return _Found(
+        slipping=turned(found.slipping[:, ::-1]),
+        rolling=turned(found.rolling[:, ::-1]),
+        blowing=turned(found.blowing[:, rotors]),
+        agrees=found.agrees,
+    )

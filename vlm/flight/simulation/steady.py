@@ -68,6 +68,10 @@ def steady_state(plant: Plant, airspeed: float, folds: Floats) -> SteadyState:
     turns_alone = _held_alone(plant)
     base = np.full(plant.thrusts, 0.0)
 
+    def thrusts_of(unknown: Floats) -> Floats:
+        wanted = unknown[2:] * weight
+        return base + wanted[:1] if plant.rotors is None else plant.rotors.commanded(base, wanted)
+
     def balance(unknown: Floats) -> tuple[Floats, Floats, Floats, Floats, AirLoads]:
         alpha, bank = float(unknown[0]), float(unknown[1])
         speeds = np.zeros(8)
@@ -75,15 +79,12 @@ def steady_state(plant: Plant, airspeed: float, folds: Floats) -> SteadyState:
         # The path is level: pitch and angle of attack differ by the lean alone.
         pitch = float(np.arctan(np.tan(alpha) * np.cos(bank)))
         turn = to_earth(attitude_of(bank, pitch))
-        air = plant.air_loads(pose, speeds, np.zeros(3))
+        thrusts = thrusts_of(unknown)
+        air = plant.air_loads(pose, speeds, np.zeros(3), thrusts)
         force = plant.generalised(air.loads) + plant.drag(pose, speeds, np.zeros(3))
         force = force + plant.bodies.weight(pose.parts, turn.T @ plant.gravity)
-        wanted = unknown[2:] * weight
-        thrusts = base + wanted[:1]
-        if plant.rotors is not None:
-            thrusts = plant.rotors.commanded(base, wanted)
         force[:6] += plant.thrust_loads(thrusts, pose.centre)
-        held = np.where(turns_alone, 0.0, wanted[1:])
+        held = np.where(turns_alone, 0.0, unknown[3:] * weight)
         force[3:6] += held
         return force, thrusts, held, speeds, air
 

@@ -23,8 +23,8 @@ PEAKS = {
 }
 KEPT = {True: "kept", False: "broken", None: "not known"}
 LEFT_OUT = (
-    "Not in it: slipstream, elastic wings, apparent mass, gyroscopic moments of the rotors, a law"
-    " with delay or noise, a gust that differs along the span. Wing-borne flight only."
+    "elastic wings, a law with delay or noise, a gust that differs along the span. Wing-borne flight"
+    " only."
 )
 
 
@@ -53,8 +53,19 @@ def motion_table(study: "MotionStudy", *, full: bool = False) -> str:
                 "\n".join(wrapped(f"- {one}", "  ") for one in study.assumptions),
             )
         ]
-    blocks.append(wrapped(LEFT_OUT))
+    blocks.append(wrapped(_left_out(study)))
     return framed(title, _answer(study), blocks, study.findings, rests, more)
+
+
+def _left_out(study: "MotionStudy") -> str:
+    modelling = study.modelling
+    parts = {
+        "slipstream": modelling["slipstream"],
+        "apparent mass": modelling["apparent_mass"],
+        "gyroscopic moments of the rotors": modelling["gyroscopic"],
+    }
+    missing = [name for name, known in parts.items() if not known]
+    return "Not in it: " + ", ".join([*missing, LEFT_OUT])
 
 
 def _scenario(study: "MotionStudy") -> str:
