@@ -15,6 +15,8 @@ from vlm.flight.simulation.task import Task
 from vlm.study.fin_validity import OUTSIDE_TABLES, sideslip_findings
 from vlm.study.motion_results import LimitRow, PeakRow
 
+CUT_OFF_WITHIN = "cut-off-within-error"
+"""Code of the finding that a history may be cut off."""
 CLOSED_MISS = 0.01
 TABLE_MISS = 0.005
 WIDEST_ROLL = 6.0
@@ -28,12 +30,12 @@ def limit_rows(craft: Biplane, peaks: Sequence[PeakRow]) -> tuple[LimitRow, ...]
     rows = []
     hinges = [row for row in peaks if row.name.startswith("hinge_")]
     if drive.hinge_moment_limit_N_m is not None and hinges:
-        worst = max(hinges, key=lambda row: abs(row.value))
+        worst = max(hinges, key=_reach)
         body = worst.name.removeprefix("hinge_").removesuffix("_N_m").replace("_", " ")
         rows.append(_most(f"hinge moment, {body}", worst, drive.hinge_moment_limit_N_m))
     worms = [row for row in peaks if row.name.startswith("worm_torque_")]
     if worms:
-        worst = max(worms, key=lambda row: row.value)
+        worst = max(worms, key=_reach)
         rows.append(_most("worm torque of one servo", worst, drive.servo_stall_torque_N_m))
     rows.append(_most("load factor", by_name["load_factor"], drive.load_factor_limit))
     if "stall_margin_deg" in by_name:
@@ -43,6 +45,10 @@ def limit_rows(craft: Biplane, peaks: Sequence[PeakRow]) -> tuple[LimitRow, ...]
             LimitRow("margin to the stall", row.value, row.half_width, 0.0, "deg", row.at_s, kept)
         )
     return tuple(rows)
+
+
+def _reach(row: PeakRow) -> float:
+    return abs(row.value) + float(np.nan_to_num(row.half_width))
 
 
 def _most(name: str, row: PeakRow, limit: float) -> LimitRow:
@@ -62,7 +68,7 @@ def whether_within(
 
     None where it is not known: at a limit, or where the tables do not hold.
     """
-    if any(finding.code == OUTSIDE_TABLES for finding in findings):
+    if any(finding.code in (OUTSIDE_TABLES, CUT_OFF_WITHIN) for finding in findings):
         return None
     if cut_off or any(row.kept is False for row in limits):
         return False
@@ -119,14 +125,12 @@ def _start_finding(plant: Plant, start: SteadyState, told: str) -> Finding:
 
 def _closing(folding: FoldingCraft, plant: Plant, task: Task, start: SteadyState) -> list[Finding]:
     """Where a commanded fold closes a joint, how far the open branch misses the closed one."""
-    if task.target is None:
-        return []
-    lattice = folding.at(task.target).loads.lattice
-    if not lattice.is_joined:
+    joined = [one for one in task.commanded if folding.at(one).loads.lattice.is_joined]
+    if not joined:
         return []
     motion = np.zeros(plant.air.motions)
     motion[:3] = start.state[:3]
-    force, _ = miss_at(folding, plant.air, (task.target.left_deg, task.target.right_deg), motion)
+    force, _ = miss_at(folding, plant.air, (joined[0].left_deg, joined[0].right_deg), motion)
     return [
         Finding(
             "closed-joint",

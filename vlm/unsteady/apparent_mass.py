@@ -7,8 +7,8 @@ velocity of unit motion j at the control points and W the rings' influence,
 
     A_ij = rho sum over rings  a n . v_i  (W^-1 N_j),                                     (1)
 
-of forces -A z' on the motions z. What the turning of body axes adds to it (A z x omega) is left out,
-as the quasi-steady loads hold their own part of it.
+of forces -A z' on the motions z. What the turning of body axes adds to it (A z x omega) is left
+out, as the quasi-steady loads hold their own part of it.
 """
 
 import numpy as np

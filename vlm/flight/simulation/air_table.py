@@ -14,7 +14,6 @@ open branch goes on over the last degree (:func:`miss_at` tells by how much that
 from dataclasses import dataclass
 
 import numpy as np
-
 from numpy.typing import NDArray
 
 from vlm.chart.nodes import chebyshev_points, point_weights
@@ -193,12 +192,13 @@ def _pairs(motions: int) -> Floats:
 
 def _clear(craft: FoldingCraft, side: FoldRange) -> FoldRange:
     """The range without ends at which a joint closes."""
-    low = side.low + CLEAR_DEG if _closes(craft, side.low) else side.low
-    high = side.high - CLEAR_DEG if _closes(craft, side.high) else side.high
+    low = side.low + CLEAR_DEG if closes(craft, side.low) else side.low
+    high = side.high - CLEAR_DEG if closes(craft, side.high) else side.high
     return FoldRange(low, high)
 
 
-def _closes(craft: FoldingCraft, fold: float) -> bool:
+def closes(craft: FoldingCraft, fold: float) -> bool:
+    """Whether both tips of a wing close a joint when folded alike [deg]."""
     joints = folded(craft.engine.cellule, craft.craft, FoldAngles.symmetric(fold)).joints
     return any(joint.closed for joint in joints)
 
@@ -244,14 +244,18 @@ def miss_at(
     """
     direct = craft.at(FoldAngles(*folds_deg))
     here = np.radians(folds_deg)
-    alone = AirTable(
-        (here[:1], here[1:]), packed(direct)[None, :], table.pairs, table.motions, table.bodies
-    )
-    truth = alone.loads(here, motion, 1.0)
+    truth = table_at(craft, table, FoldAngles(*folds_deg)).loads(here, motion, 1.0)
     miss = np.abs(table.loads(here, motion, 1.0) - truth)
     force = float(np.linalg.norm(truth[:3]))
     chord = direct.loads.reference.chord
     return float(miss[:3].max()) / force, float(miss[3:].max()) / (force * chord)
+
+
+def table_at(craft: FoldingCraft, table: AirTable, folds: FoldAngles) -> AirTable:
+    """The lattice's own table at one setting, where another tells what it holds."""
+    here = np.radians([folds.left_deg, folds.right_deg])
+    row = packed(craft.at(folds))[None, :]
+    return AirTable((here[:1], here[1:]), row, table.pairs, table.motions, table.bodies)
 
 
 def held_out(table: AirTable) -> tuple[float, float]:

@@ -100,7 +100,7 @@ class Bodies:
             centre = tip.hinge + arm
             moving, own = rigid.copy(), turning.copy()
             moving[:, 3:6] = -cross_matrix(centre)
-            moving[:, FIRST_SIDE + tip.side] = tip.linkage * _cross(tip.axis, arm)
+            moving[:, FIRST_SIDE + tip.side] = tip.linkage * cross(tip.axis, arm)
             own[:, FIRST_SIDE + tip.side] = tip.linkage * tip.axis
             inertia = turn @ tip.inertia @ turn.T
             found.append(Placed(tip.mass, centre, inertia, moving, own, tip))
@@ -141,24 +141,24 @@ class Bodies:
         for one in parts:
             own = one.mass * one.moving @ speeds
             linear += own
-            angular += one.inertia @ one.turning @ speeds + _cross(one.centre - centre, own)
+            angular += one.inertia @ one.turning @ speeds + cross(one.centre - centre, own)
         return linear, angular
 
 
 def bias_of(one: Placed, speeds: Floats) -> Floats:
     """What one part adds to h of equation (1), shape (8,)."""
     velocity, omega = speeds[:3], speeds[3:6]
-    spin = _cross(omega, one.centre)
-    acceleration = _cross(omega, velocity + spin)
+    spin = cross(omega, one.centre)
+    acceleration = cross(omega, velocity + spin)
     change = np.zeros(3)
     if one.tip is not None:
         relative = one.tip.linkage * float(speeds[FIRST_SIDE + one.tip.side])
-        swept = _cross(one.tip.axis, one.centre - one.tip.hinge)
-        acceleration = acceleration + 2.0 * relative * _cross(omega, swept)
-        acceleration = acceleration + relative**2 * _cross(one.tip.axis, swept)
-        change = relative * _cross(omega, one.tip.axis)
+        swept = cross(one.tip.axis, one.centre - one.tip.hinge)
+        acceleration = acceleration + 2.0 * relative * cross(omega, swept)
+        acceleration = acceleration + relative**2 * cross(one.tip.axis, swept)
+        change = relative * cross(omega, one.tip.axis)
     rate = one.turning @ speeds
-    gyroscopic = one.inertia @ change + _cross(rate, one.inertia @ rate)
+    gyroscopic = one.inertia @ change + cross(rate, one.inertia @ rate)
     return np.asarray(one.mass * one.moving.T @ acceleration + one.turning.T @ gyroscopic)
 
 
@@ -217,7 +217,8 @@ def bodies_of(
     )
 
 
-def _cross(a: Floats, b: Floats) -> Floats:
+def cross(a: Floats, b: Floats) -> Floats:
+    """Vector product of two vectors; quicker than numpy's, which takes arrays of any shape."""
     return np.array(
         [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]]
     )

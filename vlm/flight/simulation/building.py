@@ -1,6 +1,6 @@
 """The plant of a described craft for one task: tables over the folds it passes, drives, rotors."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -12,7 +12,7 @@ from vlm.errors import ComputationFailed, InputRefused
 from vlm.flight.craft.folded_craft import FoldingCraft
 from vlm.flight.craft.level import LevelFlight, level_flight
 from vlm.flight.mechanism.hinge_moments import servo_inertia
-from vlm.flight.simulation.air_table import AirTable, FoldRange, air_table, fold_range
+from vlm.flight.simulation.air_table import AirTable, FoldRange, air_table, closes, fold_range
 from vlm.flight.simulation.bodies import bodies_of
 from vlm.flight.simulation.drive import SideDrive, side_drive
 from vlm.flight.simulation.lag import LAG_GRID, craft_lag
@@ -105,7 +105,7 @@ def plant_of(
         sections=sections,
         apparent=apparent_masses(folding, air) if modelled.apparent else None,
         lag=lag,
-        drives=_drives(folding, task, modelled, linkages),
+        drives=_drives(folding, task, (left, right), modelled, linkages),
         rotors=rotors_at(folding, task, modelled, reference.moment_point),
         rotor_lag=settings.rotor_time_constant_s,
         density=modelled.density,
@@ -156,23 +156,36 @@ def _alike(ranges: list[FoldRange]) -> bool:
 
 
 def _drives(
-    folding: FoldingCraft, task: Task, modelled: Modelled, linkages: dict[str, float]
+    folding: FoldingCraft,
+    task: Task,
+    ranges: tuple[FoldRange, FoldRange],
+    modelled: Modelled,
+    linkages: dict[str, float],
 ) -> tuple[SideDrive, SideDrive]:
+    """Drives of both sides; stops stand at the file's limits, and where a joint closes."""
     craft, settings = folding.craft, motion_of(folding.craft)
     assert craft.actuator is not None
     own = np.array([linkages[body] for body in linkages if body.endswith("right")])
-    low, high = np.radians(folding.range_deg)
     drive = side_drive(
         craft.actuator,
         craft.source_name,
         own,
         servo_inertia(folding.at(task.start), "side"),
         craft.actuator.friction[modelled.friction],
-        (float(low), float(high)),
+        (0.0, 0.0),
         float(np.radians(settings.servo_band_deg)),
         settings.hinge_damping_ratio,
     )
-    return drive, drive
+    left, right = (replace(drive, limits=_stops(folding, one)) for one in ranges)
+    return left, right
+
+
+def _stops(folding: FoldingCraft, passed: FoldRange) -> tuple[float, float]:
+    """Lowest and highest fold that a side can reach [rad]."""
+    low, high = folding.range_deg
+    low = passed.low if closes(folding, passed.low) else low
+    high = passed.high if closes(folding, passed.high) else high
+    return float(np.radians(low)), float(np.radians(high))
 
 
 def rotors_at(

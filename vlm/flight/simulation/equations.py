@@ -8,10 +8,13 @@ import numpy as np
 from vlm.constants import Floats
 from vlm.description.motion import StabilisingLaw
 from vlm.flight.simulation.attitude import angles_of, attitude_rate, to_earth
-from vlm.flight.simulation.bodies import FIRST_SIDE, Placed
+from vlm.flight.simulation.bodies import FIRST_SIDE, Placed, cross
 from vlm.flight.simulation.gusts import Gust
 from vlm.flight.simulation.law import Sensed, Wanted, commanded
 from vlm.flight.simulation.plant import AirLoads, Layout, Plant, layout_of
+
+DIFFERENCE = 1e-7
+"""Step of the differences of the Jacobian, over the state or one [1]."""
 
 
 @dataclass(frozen=True)
@@ -102,6 +105,39 @@ class Equations:
         """Rate of the state, shape as the state."""
         return self.at(time, state).rates
 
+    def jacobian(self, time: float, state: Floats) -> Floats:
+        """Rates of :meth:`__call__` with the state, for an implicit integrator.
+
+        By one-sided differences where the equations are not simple, so that way flown and late
+        loads, in which they are linear, take no evaluations.
+        """
+        layout, size = self.layout, len(state)
+        here, found = self(time, state), np.zeros((size, size))
+        simple = np.zeros(size, dtype=bool)
+        simple[layout.place.start : layout.place.stop - 1] = True
+        simple[layout.late] = True
+        for i in np.flatnonzero(~simple):
+            moved = state.copy()
+            moved[i] += DIFFERENCE * max(1.0, abs(float(state[i])))
+            found[:, i] = (self(time, moved) - here) / (moved[i] - state[i])
+        lag = self.plant.lag
+        if lag is not None:
+            pose = self.plant.posed(state[layout.folds])
+            pushed = pose.inverse @ self.plant.speeds_to_motions.T
+            repeats = layout.late.stop - layout.late.start
+            found[layout.speeds, layout.late] = np.tile(pushed, repeats // lag.loads)
+            speed = float(np.linalg.norm(self._past(time, state)))
+            places = np.arange(layout.late.start, layout.late.stop)
+            found[places, places] = np.repeat(-lag.pace(speed), lag.loads)
+        return found
+
+    def _past(self, time: float, state: Floats) -> Floats:
+        """Velocity of the moment point against the air, body axes [m/s]."""
+        if self.control.gust is None:
+            return np.asarray(state[:3])
+        turn = to_earth(state[self.layout.attitude])
+        return np.asarray(state[:3] - turn.T @ self.control.gust.at(time))
+
     def at(self, time: float, state: Floats) -> Instant:
         """All of an instant."""
         plant, layout = self.plant, self.layout
@@ -122,9 +158,7 @@ class Equations:
         asked, given = self._thrusts(time, sensed)
         thrust_changes = (given - state[layout.thrust]) / plant.rotor_lag
         if plant.rotors is not None:
-            force[3:6] += plant.rotors.gyroscopic(
-                state[layout.thrust], thrust_changes, speeds[3:6]
-            )
+            force[3:6] += plant.rotors.gyroscopic(state[layout.thrust], thrust_changes, speeds[3:6])
         drives = self._drives(time, state, air.speed)
         force[FIRST_SIDE:] += drives.gear + drives.stops
         force = force - plant.bodies.bias(pose.parts, speeds)
@@ -152,7 +186,7 @@ class Equations:
         change = np.zeros(len(speeds))
         if self.control.gust is not None:
             rate = turn.T @ self.control.gust.rate_at(time)
-            change[:3] = rate - np.cross(speeds[3:6], wind)
+            change[:3] = rate - cross(speeds[3:6], wind)
         return change
 
     def _sensed(self, state: Floats, turn: Floats, air: AirLoads, centre: Floats) -> Sensed:

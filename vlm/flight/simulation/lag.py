@@ -58,12 +58,15 @@ class Lag:
         held = states.reshape(-1, self.loads)
         return np.asarray((1.0 - self.law.shares.sum()) * steady + held.sum(axis=0))
 
+    def pace(self, speed: float) -> Floats:
+        """How fast each z nears its target at an airspeed [m/s], shape of the law's rates [1/s]."""
+        return np.asarray((2.0 * speed / self.chord) * self.law.rates)
+
     def rates(self, states: Floats, steady: Floats, speed: float) -> Floats:
         """Rates of z at an airspeed [m/s], shape (states,)."""
         held = states.reshape(-1, self.loads)
         target = np.multiply.outer(self.law.shares, steady)
-        pace = (2.0 * speed / self.chord) * self.law.rates
-        return np.asarray((pace[:, None] * (target - held)).ravel())
+        return np.asarray((self.pace(speed)[:, None] * (target - held)).ravel())
 
 
 def craft_lag(craft: Biplane, folds: FoldAngles, loads: int) -> Lag:

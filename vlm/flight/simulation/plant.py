@@ -40,6 +40,20 @@ class AirLoads:
 
 
 @dataclass(frozen=True)
+class Allowance:
+    """What is added to the air's loads, to see what their error changes.
+
+    Attributes
+    ----------
+    shift, slope : loads at unit dynamic pressure, and their rates with sideslip, shape (6 + tips,)
+        [m^2, m^3]
+    """
+
+    shift: Floats
+    slope: Floats
+
+
+@dataclass(frozen=True)
 class Posed:
     """What depends on the folds alone.
 
@@ -85,6 +99,7 @@ class Plant:
     density : of the air; zero for none [kg/m^3]
     drag_area : parasite drag area, acting through the centre of gravity [m^2]
     gravity : earth axes, shape (3,) [m/s^2]
+    allowance : added to the loads; None for none
     """
 
     bodies: Bodies
@@ -98,6 +113,7 @@ class Plant:
     density: float
     drag_area: float
     gravity: Floats
+    allowance: Allowance | None = None
     _poses: dict[bytes, Posed] = field(default_factory=dict, repr=False, compare=False)
 
     def posed(self, folds: Floats) -> Posed:
@@ -164,6 +180,9 @@ class Plant:
             loads = loads + scale**2 * change[:-2]
             if self.sections.stalls:
                 margin, stalled = float(change[-2]), min(1.0, max(0.0, float(change[-1])))
+        if self.allowance is not None:
+            pressure = 0.5 * self.density * speed**2
+            loads = loads + pressure * (self.allowance.shift + self.allowance.slope * beta)
         return AirLoads(loads, alpha, beta, speed, margin, stalled)
 
     def drag(self, pose: Posed, speeds: Floats, wind: Floats) -> Floats:

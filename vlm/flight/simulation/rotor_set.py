@@ -16,11 +16,13 @@ and thrust, of each as much as the rotors have left.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from vlm.constants import Floats
 from vlm.description.models import Biplane
+from vlm.flight.simulation.bodies import cross
 from vlm.flight.trim.rotor_moments import thrust_range
 from vlm.frames import GEOMETRY_TO_BODY
 from vlm.power.strip_winds import blowing_rotors
@@ -56,6 +58,11 @@ class RotorSet:
     momenta: Floats
     share: Floats
 
+    @cached_property
+    def levers(self) -> Floats:
+        """Moment about the moment point per thrust, shape (rotors, 3) [m]."""
+        return np.asarray(np.cross(self.places, self.axes))
+
     @property
     def count(self) -> int:
         """Number of rotors."""
@@ -64,7 +71,7 @@ class RotorSet:
     def loads(self, thrusts: Floats) -> Floats:
         """Force and moment about the moment point of thrusts (rotors,), shape (6,) [N, N m]."""
         force = thrusts @ self.axes
-        moment = thrusts @ np.cross(self.places, self.axes)
+        moment = thrusts @ self.levers
         torque = np.array(
             [
                 np.interp(t, x, y)
@@ -89,7 +96,7 @@ class RotorSet:
         if not self.turns:
             return np.zeros(3)
         return np.asarray(
-            -self.momentum_rate(thrusts, changes) - np.cross(rates, self.momentum(thrusts))
+            -self.momentum_rate(thrusts, changes) - cross(rates, self.momentum(thrusts))
         )
 
     def momentum(self, thrusts: Floats) -> Floats:
@@ -189,4 +196,4 @@ def _momenta(craft: Biplane, wind: Floats, density: float, thrusts: Floats) -> F
         return np.zeros_like(thrusts)
     streams = np.tile(wind, (thrusts.shape[1], 1))
     states = blowing_rotors(craft).at_work(streams, thrusts.T, density)
-    return inertias[:, None] * np.array([one.speed for one in states])
+    return np.asarray(inertias[:, None] * np.array([one.speed for one in states]))

@@ -154,7 +154,7 @@ class _Runner:
             asked = np.linspace(begin, end, max(2, round(SAMPLES * (end - begin)) + 1))
             done = solve_ivp(
                 equations, (begin, end), state, method="LSODA", t_eval=asked, events=events,
-                rtol=RELATIVE, atol=ABSOLUTE, max_step=LONGEST_STEP,
+                rtol=RELATIVE, atol=ABSOLUTE, max_step=LONGEST_STEP, jac=equations.jacobian,
             )  # fmt: skip
             self.evaluations += int(done.nfev)
             if done.status == -1 or not np.all(np.isfinite(done.y)):

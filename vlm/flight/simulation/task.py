@@ -67,6 +67,16 @@ class Task:
             found += [self.command_at, self.command_at + self.speed_change]
         return tuple(sorted({t for t in found if 0.0 < t < self.duration}))
 
+    @property
+    def commanded(self) -> tuple[FoldAngles, ...]:
+        """Folds that the tips are told: the target, or both ends of a schedule."""
+        if self.target is not None:
+            return (self.target,)
+        if self.schedule is None:
+            return ()
+        folds = np.degrees(self.schedule[1])
+        return tuple(FoldAngles.symmetric(float(one)) for one in (folds.min(), folds.max()))
+
     def passed_folds(self, side: int) -> list[float]:
         """Folds of a side that it holds, is told, or jams at [deg]."""
         pair = (self.start.left_deg, self.start.right_deg)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 from vlm.show.tables.answer import framed, wrapped
 from vlm.show.tables.layout import number, section, table, with_error
 from vlm.study.fin_validity import OUTSIDE_TABLES
+from vlm.study.motion_judging import CUT_OFF_WITHIN
 
 if TYPE_CHECKING:
     from vlm.study.motion_results import LimitRow, MotionStudy, PeakRow, SideRow
@@ -22,9 +23,10 @@ PEAKS = {
     "stalled_share": "stalled share of the wings' area",
 }
 KEPT = {True: "kept", False: "broken", None: "not known"}
+WIDTH = "± is the lattice's error and what the wake leaves open"
 LEFT_OUT = (
-    "elastic wings, a law with delay or noise, a gust that differs along the span. Wing-borne flight"
-    " only."
+    "elastic wings, a law with delay or noise, a gust that differs along the span. Wing-borne"
+    " flight only."
 )
 
 
@@ -38,12 +40,12 @@ def motion_table(study: "MotionStudy", *, full: bool = False) -> str:
         section("Limits", _limits(study.limits)).rstrip(),
     ]
     lag = study.modelling["lag"]
+    miss = 100.0 * study.table_miss["force"]
     rests = (
         f"{'wing with sections' if study.modelling['sections'] else 'inviscid wing'},"
         f" {state['density_kg_m3']:g} kg/m^3, {study.modelling['friction']} friction of the worm,"
-        f" {'quasi-steady air' if lag is None else 'air with lag'}; ± is the lattice's error;"
-        f" table of the air off by {100.0 * study.table_miss['force']:.2g} % of the force between"
-        " its points"
+        f" {'quasi-steady air' if lag is None else 'air with lag'}; {WIDTH};"
+        f" table of the air off by {miss:.2g} % of the force between its points"
     )
     more = None
     if full:
@@ -107,6 +109,8 @@ def _answer(study: "MotionStudy") -> list[str]:
 def _why_not(study: "MotionStudy") -> str:
     if any(finding.code == OUTSIDE_TABLES for finding in study.findings):
         return "the tables of its loads do not hold in this sideslip."
+    if any(finding.code == CUT_OFF_WITHIN for finding in study.findings):
+        return "with loads within their error the history is cut off."
     if any(math.isnan(row.half_width) for row in study.limits):
         return "no error was worked out."
     return "an error reaches across one."
