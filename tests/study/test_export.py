@@ -9,12 +9,16 @@ import xarray as xr
 from flying_craft import biplane
 
 from vlm.description.folds import FoldAngles
+from vlm.description.loading import load_biplane
+from vlm.errors import InputRefused
 from vlm.flight.craft.folded_craft import FoldingCraft
 from vlm.flight.craft.level import level_flight, small_motion
 from vlm.flight.craft.small_motions import coupled_matrix
-from vlm.flight.simulation.building import Modelled, folding_craft
+from vlm.flight.simulation.building import Modelled, folding_craft, plant_of
+from vlm.flight.simulation.task import Task
 from vlm.lattice.cellule import Grid
-from vlm.study.export_study import ExportPlan, export_dataset, save_export
+from vlm.study.export_study import export_dataset, save_export, trim_points
+from vlm.study.export_tables import ExportPlan, export_tables
 
 MODELLED = Modelled(Grid(rows=2, strips=6), sections=False, lagged=False, apparent=False)
 SPEED = 13.0
@@ -84,3 +88,46 @@ def test_files(exported: tuple[xr.Dataset, FoldingCraft], tmp_path: Path) -> Non
     document = json.loads((tmp_path / "a.json").read_text())
     assert document["data_vars"]["CZ"]["dims"] == ["fold_left", "fold_right", "alpha", "beta"]
     assert "fold_left" in (tmp_path / "a.csv").read_text()
+
+
+def test_half_widths_hold_a_finer_lattice() -> None:
+    # The same coefficients on a lattice of six times the panels.
+    modelled = Modelled(Grid(rows=4, strips=10), sections=False, lagged=False, apparent=False)
+    plan = ExportPlan(((SPEED, 0.0),), (1.0, 6.0), (0.0, 6.0), (-1.0, 1.0), modelled)
+    dataset = export_dataset(biplane(), plan)
+    fine = folding_craft(biplane(), Modelled(Grid(rows=10, strips=24), sections=False))
+    craft = fine.at(FoldAngles(1.0, -1.0))
+    area = craft.loads.reference.area
+    for alpha, beta in ((1.0, 6.0), (6.0, 0.0), (6.0, 6.0)):
+        wrench = craft.wrench(craft.motion(SPEED, np.radians(alpha), np.radians(beta)), 1.225)
+        own = dataset.sel(fold_left=1.0, fold_right=-1.0, alpha=alpha, beta=beta)
+        scale = 0.5 * 1.225 * SPEED**2 * area
+        for i, name in enumerate(("CX", "CY", "CZ")):
+            width = float(own[f"{name}_half_width"])
+            assert abs(float(own[name]) - wrench[i] / scale) < width
+            assert width < 0.1
+
+
+def test_slipstream_and_apparent_mass_are_those_of_the_motion() -> None:
+    modelled = Modelled(Grid(rows=2, strips=6), lagged=False)
+    plan = ExportPlan(((14.0, 0.0),), (3.0, 6.0), (0.0,), (-1.0, 1.0), modelled)
+    folding = folding_craft(load_biplane("tideline"), modelled)
+    task = Task("test", 14.0, 1.0, FoldAngles(-1.0, -1.0), target=FoldAngles(1.0, 1.0))
+    plant = plant_of(folding, task, modelled)
+    dataset = xr.Dataset(*export_tables(folding, plant, plant, plan))
+    speeds, still = np.zeros(8), np.zeros(3)
+    speeds[0], speeds[2] = 14.0 * np.cos(np.radians(6.0)), 14.0 * np.sin(np.radians(6.0))
+    pose, thrusts = plant.posed(np.zeros(2)), np.array([0.5, 0.0, 0.0, 0.0])
+    change = plant.air_loads(pose, speeds, still, thrusts).loads
+    change = change - plant.air_loads(pose, speeds, still, np.zeros(4)).loads
+    own = dataset["slipstream"].sel(fold_left=0.0, fold_right=0.0, alpha=6.0).values[0]
+    assert 0.5 * own == pytest.approx(change, rel=1e-4, abs=1e-6)
+    mass = dataset["apparent_mass"].sel(fold_left=0.0, fold_right=0.0)
+    assert float(mass.sel(motion="w", rate_of="w")) == pytest.approx(pose.apparent[2, 2], rel=1e-6)
+    assert float(mass.sel(motion="w", rate_of="w")) > 0.03
+
+
+def test_trims_and_their_models_take_the_words_of_the_command() -> None:
+    assert trim_points(biplane(), "11:15,20:-60", MODELLED) == [(11.0, 15.0), (20.0, -60.0)]
+    with pytest.raises(InputRefused, match="the word schedule"):
+        trim_points(biplane(), "fast", MODELLED)

@@ -14,7 +14,7 @@ from vlm.flight.craft.folded_craft import FoldingCraft
 from vlm.lattice.cellule import Grid
 from vlm.loads.coefficients import coefficients
 from vlm.loads.state import FlightState
-from vlm.study.export_study import _holds_in_sideslip
+from vlm.study.export_tables import holds_in_sideslip
 from vlm.study.fin_validity import sideslip_findings
 from vlm.study.motion_judging import whether_within
 from vlm.study.point import solve_point
@@ -38,7 +38,7 @@ def test_a_craft_with_fins_is_warned_of_in_sideslip(
     craft = folding(name)
     found = sideslip_findings(craft.craft, craft.symmetric(0.0).loads, ALPHA, beta_deg)
     assert bool(found) is warned
-    assert _holds_in_sideslip(craft, beta_deg) is not warned
+    assert holds_in_sideslip(craft, beta_deg) is not warned
 
 
 def test_the_miss_is_that_against_a_point_in_sideslip() -> None:

@@ -20,7 +20,9 @@ from vlm.errors import InputRefused
 @geometry_options
 @click.option(
     "--trims", metavar="SPEED:FOLD,...", default="12:0", show_default=True,
-    help="Airspeeds and folds of the linear models [m/s:deg], such as 11:15,15:0,20:-60.",
+    help="Airspeeds and folds of the linear models [m/s:deg], such as 11:15,15:0,20:-60; the word"
+    " schedule takes the airspeeds of the file's [schedule] with their folds; or a FILE.csv of"
+    " schedule --csv.",
 )  # fmt: skip
 @click.option(
     "--fold-range", metavar="LOW:HIGH",
@@ -46,10 +48,18 @@ def command(
     from vlm.cli.craft import load_biplane
     from vlm.flight.simulation.building import Modelled
     from vlm.lattice.cellule import Grid
-    from vlm.study.export_study import ExportPlan, default_angles, export_dataset, save_export
+    from vlm.study.export_study import (
+        ExportPlan,
+        default_angles,
+        export_dataset,
+        save_export,
+        trim_points,
+    )
     from vlm.study.motion_scenarios import schedule_of
 
-    chosen = schedule_of("--trims", trims)
+    craft, grid = load_biplane(file, overrides), Grid(rows, strips)
+    modelled = Modelled(grid, density, lagged=False)
+    chosen = trim_points(craft, trims, modelled, step_noted)
     for speed, _ in chosen:
         checked_air(speed, density)
     alphas, betas = default_angles()
@@ -58,8 +68,8 @@ def command(
         alphas=alphas,
         betas=betas,
         fold_range=None if fold_range is None else schedule_of("--fold-range", fold_range)[0],
-        modelled=Modelled(Grid(rows, strips), density, lagged=False),
+        modelled=modelled,
     )
-    dataset = export_dataset(load_biplane(file, overrides), plan, step_noted)
+    dataset = export_dataset(craft, plan, step_noted)
     save_export(dataset, out)
     note_written(out)

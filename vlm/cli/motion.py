@@ -43,7 +43,8 @@ SIDE = click.Choice(["left", "right"])
 @click.option("--speed-time", type=float, help="Time of that change [s].")
 @click.option(
     "--follow", metavar="SPEED:FOLD,...",
-    help="Folds against the airspeed flown [m/s:deg], such as 11:15,15:0,20:-60.",
+    help="Folds against the airspeed flown [m/s:deg], such as 11:15,15:0,20:-60; the word schedule"
+    " works them out from the file's [schedule]; or a FILE.csv of schedule --csv.",
 )  # fmt: skip
 @click.option("--gust", type=click.Choice(["vertical", "side"]), help="Direction of a gust.")
 @click.option("--gust-speed", type=float, help="Its highest speed, up or from starboard [m/s].")

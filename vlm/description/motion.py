@@ -76,6 +76,8 @@ class Scenario(Block):
     """Time of that change [s]."""
     fold_schedule: tuple[tuple[NotNegative, FoldAngle], ...] = ()
     """Fold of both sides against the airspeed flown: [airspeed [m/s], fold [deg]], rising."""
+    follows_schedule: bool = False
+    """Whether fold_schedule is the one that is worked out from the file's [schedule] [text]."""
     gust: Literal["vertical", "side"] | None = None
     """Direction of a gust, over the whole craft at once: upward, or from starboard [text]."""
     gust_form: Literal["one minus cosine", "step"] = "one minus cosine"
@@ -111,6 +113,12 @@ class Scenario(Block):
         if self.fold_schedule and (self.to or self.to_left_deg is not None
                                    or self.to_right_deg is not None):  # fmt: skip
             raise ValueError("tips follow either fold_schedule or a command (to, to_left_deg)")
+        if self.follows_schedule and (self.fold_schedule or self.to or self.to_left_deg is not None
+                                      or self.to_right_deg is not None):  # fmt: skip
+            raise ValueError(
+                "tips follow either the file's schedule (follows_schedule), or fold_schedule, or a"
+                " command (to, to_left_deg)"
+            )
         if self.to and (self.to_left_deg is not None or self.to_right_deg is not None):
             raise ValueError("give either to, a configuration, or to_left_deg and to_right_deg")
         if self.jam_deg is not None and self.jam is None:

@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -18,48 +18,33 @@ from vlm.errors import InputRefused
 from vlm.flight.craft.folded_craft import FoldingCraft
 from vlm.flight.simulation.building import Modelled, folding_craft, plant_of, rotors_at
 from vlm.flight.simulation.linear import STATES, LinearModel, linear_model
-from vlm.flight.simulation.plant import Plant
 from vlm.flight.simulation.task import Task
-from vlm.lattice.cellule import Grid
 from vlm.plain import without_nan
 from vlm.progress import Progress, silent
 from vlm.study.dataset import as_netcdf, save_dataset
-from vlm.study.fin_validity import sideslip_findings
+from vlm.study.errors import coarser
+from vlm.study.export_tables import DIMS, ExportPlan, export_tables
+from vlm.study.motion_scenarios import SCHEDULE, schedule_of
+from vlm.study.motion_schedule import read_breakpoints, worked_out
 
 if TYPE_CHECKING:
     import xarray as xr
-
-FORCES = ("CX", "CY", "CZ", "Cl", "Cm", "Cn")
-RATES = ("p_hat", "q_hat", "r_hat")
-STALLED = "stalled_share"
 
 ASSUMPTIONS = (
     "body axes: x forward, y to starboard, z down; forces over q S, moments about the moment point"
     " over q S b (roll, yaw) and q S c (pitch), hinge moments over q S c, positive raising the tip",
     "rates p b/2U, q c/2U, r b/2U; derivatives with them at no rate, per unit, lattice alone",
-    "quasi-steady air, rigid wings, no slipstream; a fold that closes a joint is taken as open",
+    "quasi-steady air, rigid wings, rotors without thrust; a fold that closes a joint is taken as"
+    " open",
+    "slipstream: loads that each rotor's thrust adds, per newton, at no sideslip; they go with the"
+    " thrust whatever the airspeed, so that the rotors' advance is no axis",
+    "apparent_mass: forces and moments are minus it times the rates of (u, v, w, p, q, r, tips)",
+    "half_width: the lattice's error, and in coefficients at no rate, CY apart, what the wake's"
+    " direction and roll-up leave open; open or closed corners and the sections' own errors are not"
+    " in it",
     "linear models: tips held at their folds, thrust and torque of the rotors at the airspeed of"
     " each point, states at the moment point",
 )
-
-
-@dataclass(frozen=True)
-class ExportPlan:
-    """What ``export`` is asked for.
-
-    Attributes
-    ----------
-    points : airspeeds [m/s] and symmetric folds [deg] of the linear models
-    alphas, betas : of the tables [deg]
-    fold_range : lowest and highest fold of the tables [deg]; those of the points if None
-    modelled : how; without lag
-    """
-
-    points: tuple[tuple[float, float], ...]
-    alphas: tuple[float, ...]
-    betas: tuple[float, ...]
-    fold_range: tuple[float, float] | None = None
-    modelled: Modelled = field(default_factory=lambda: Modelled(Grid(), lagged=False))
 
 
 def export_dataset(craft: Biplane, plan: ExportPlan, progress: Progress = silent) -> "xr.Dataset":
@@ -82,9 +67,43 @@ def export_dataset(craft: Biplane, plan: ExportPlan, progress: Progress = silent
         rotors = rotors_at(folding, task, plan.modelled, reference.moment_point)
         folds = np.radians([task.start.left_deg, task.start.right_deg])
         models.append(linear_model(replace(plant, rotors=rotors), task.airspeed, folds))
-    data, coordinates = _tables(folding, plant, plan)
+    progress("again on a coarser lattice")
+    rough = plant_of(folding_craft(craft, _coarse(plan)), tasks[0], _coarse(plan))
+    data, coordinates = export_tables(folding, plant, rough, plan)
     linear, further = _linear(models)
     return xr.Dataset(data | linear, coordinates | further, _attributes(craft, folding, plan))
+
+
+def trim_points(
+    craft: Biplane, text: str, modelled: Modelled, progress: Progress = silent
+) -> list[tuple[float, float]]:
+    """Airspeeds [m/s] and folds [deg] of the linear models.
+
+    Parameters
+    ----------
+    text : SPEED:FOLD,..., a table that ``schedule --csv`` wrote, or the word schedule: every
+        airspeed of the file's [schedule] at which a fold is allowed, slowing down
+
+    Raises
+    ------
+    InputRefused : not of that form, or the file has no [schedule]
+    ComputationFailed : no schedule can be flown
+    """
+    if text.endswith(".csv"):
+        return read_breakpoints(Path(text))
+    if text != SCHEDULE:
+        return schedule_of("--trims", text)
+    flown, _ = worked_out(craft, modelled, progress)
+    low, high = flown.valid
+    return [
+        (float(one.speed), float(one.slowing.fold_deg))
+        for one in flown.states
+        if low <= one.speed <= high and not one.is_between
+    ]
+
+
+def _coarse(plan: ExportPlan) -> Modelled:
+    return replace(plan.modelled, grid=coarser(plan.modelled.grid))
 
 
 def _task(point: tuple[float, float], plan: ExportPlan) -> Task:
@@ -97,80 +116,6 @@ def _task(point: tuple[float, float], plan: ExportPlan) -> Task:
         "export", speed, 1.0, FoldAngles.symmetric(fold),
         schedule=(np.array([0.0, 1.0]), ends),
     )  # fmt: skip
-
-
-def _holds_in_sideslip(folding: FoldingCraft, beta_deg: float) -> bool:
-    """Whether the tables of a craft with fins hold at a sideslip, tips flat, near level flight."""
-    loads = folding.symmetric(0.0).loads
-    return not sideslip_findings(folding.craft, loads, float(np.radians(4.0)), beta_deg)
-
-
-def _tables(
-    folding: FoldingCraft, plant: Plant, plan: ExportPlan
-) -> tuple[dict[str, Any], dict[str, Any]]:
-    reference = folding.symmetric(0.0).loads.reference
-    area, span, chord = reference.area, reference.span, reference.chord
-    lengths = np.array([1.0, 1.0, 1.0, span, chord, span] + [chord] * len(plant.bodies.tips))
-    scales = np.array([0.5 * span, 0.5 * chord, 0.5 * span])
-    speed = plan.points[0][0]
-    shape = (len(plant.air.points[0]), len(plant.air.points[1]), len(plan.alphas), len(plan.betas))
-    found = np.zeros((*shape, plant.air.wide))
-    slopes = np.zeros((*shape, 3, plant.air.wide))
-    stalled = np.zeros(shape)
-    for place in np.ndindex(*shape):
-        folds = np.array([plant.air.points[0][place[0]], plant.air.points[1][place[1]]])
-        alpha, beta = np.radians([plan.alphas[place[2]], plan.betas[place[3]]])
-        speeds = np.zeros(8)
-        speeds[:3] = speed * np.array(
-            [np.cos(alpha) * np.cos(beta), np.sin(beta), np.sin(alpha) * np.cos(beta)]
-        )
-        air = plant.air_loads(plant.posed(folds), speeds, np.zeros(3), np.zeros(plant.thrusts))
-        pressure = 0.5 * plant.density * speed**2 * area
-        found[place] = air.loads / (pressure * lengths)
-        stalled[place] = air.stalled
-        motion = np.append(speeds[:6], np.zeros(len(plant.bodies.tips)))
-        for axis in range(3):
-            step = np.zeros_like(motion)
-            step[3 + axis] = speed / scales[axis]
-            change = plant.air.loads(folds, motion + step, plant.density)
-            change = change - plant.air.loads(folds, motion - step, plant.density)
-            slopes[(*place, axis)] = 0.5 * change / (pressure * lengths)
-    dims = ("fold_left", "fold_right", "alpha", "beta")
-    names = [*FORCES, *(f"Ch_{tip.body}" for tip in plant.bodies.tips)]
-    data: dict[str, Any] = {
-        name: (dims, found[..., i], {"units": "1", "long_name": _words(name)})
-        for i, name in enumerate(names)
-    }
-    data |= {
-        f"{name}_{rate}": (
-            dims, slopes[..., axis, i],
-            {"units": "1", "long_name": f"rate of {_words(name)} with {rate}"},
-        )
-        for i, name in enumerate(names)
-        for axis, rate in enumerate(RATES)
-    }  # fmt: skip
-    data[STALLED] = (dims, stalled, {"units": "1", "long_name": "stalled share of the wings' area"})
-    valid = (stalled < 0.05) & (np.abs(np.array(plan.alphas))[:, None] <= 18.0)
-    holds = {size: _holds_in_sideslip(folding, size) for size in {abs(b) for b in plan.betas}}
-    valid &= np.array([holds[abs(beta)] for beta in plan.betas])
-    data["valid"] = (
-        dims, valid.astype(np.int8),
-        {"units": "1", "long_name": "1 where less than a twentieth of the wings is stalled and the"
-         " angle of attack is at most 18 deg; with fins, where the sideslip lets the tables hold"},
-    )  # fmt: skip
-    coordinates: dict[str, Any] = {
-        "fold_left": ("fold_left", np.degrees(plant.air.points[0]), {"units": "deg"}),
-        "fold_right": ("fold_right", np.degrees(plant.air.points[1]), {"units": "deg"}),
-        "alpha": ("alpha", list(plan.alphas), {"units": "deg"}),
-        "beta": ("beta", list(plan.betas), {"units": "deg"}),
-    }
-    return data, coordinates
-
-
-def _words(name: str) -> str:
-    if name.startswith("Ch_"):
-        return f"air's moment about the hinge, {name[3:].replace('_', ' ')}"
-    return f"coefficient {name}, body axes"
 
 
 def _linear(models: Sequence[LinearModel]) -> tuple[dict[str, Any], dict[str, Any]]:
@@ -214,7 +159,7 @@ def _attributes(craft: Biplane, folding: FoldingCraft, plan: ExportPlan) -> dict
         "moment_point_m": [float(v) for v in reference.moment_point],
         "density_kg_m3": plan.modelled.density,
         "sections": "the file's" if folding.has_sections else "none: no stall, no profile drag",
-        "half_width": "not worked out; compare exports with other --rows and --strips",
+        "mass_kg": folding.symmetric_masses.mass,
     }
 
 
@@ -230,9 +175,8 @@ def save_export(dataset: "xr.Dataset", path: Path) -> None:
     elif path.suffix == ".json":
         write_whole(path, json.dumps(without_nan(dataset.to_dict()), indent=1).encode())
     elif path.suffix == ".csv":
-        linear = [name for name in dataset.variables if {"point", "state", "rate", "output",
-                  "input"} & set(dataset[name].dims)]  # fmt: skip
-        save_dataset(dataset.drop_vars(linear), path)
+        others = [name for name in dataset.variables if not set(dataset[name].dims) <= set(DIMS)]
+        save_dataset(dataset.drop_vars(others), path)
     else:
         raise InputRefused(f"--out {path}; the ending must be .nc, .json or .csv")
 

@@ -1,6 +1,7 @@
 """The scenario of a command: one of the file's, with what the command line overrides."""
 
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Any
 
 from pydantic import ValidationError
@@ -10,8 +11,12 @@ from vlm.description.motion import Scenario
 from vlm.description.refusals import allowed, shown
 from vlm.errors import InputRefused, nearest_name
 from vlm.flight.simulation.building import motion_of
+from vlm.flight.simulation.task import DEFAULT_AIRSPEED
+from vlm.study.motion_schedule import read_breakpoints
 
-HAPPENINGS = ("to", "fold_schedule", "speed_to_m_s", "gust", "jam",
+SCHEDULE = "schedule"
+"""Word for the schedule that the file's [schedule] gives."""
+HAPPENINGS = ("to", "fold_schedule", "follows_schedule", "speed_to_m_s", "gust", "jam",
               "let_go", "lost_rotor")  # fmt: skip
 """Keys of which a scenario needs one; folds that a side is told, and a battery below 1, are
 others."""
@@ -38,8 +43,7 @@ def scenario_of(craft: Biplane, name: str | None, keys: Mapping[str, Any]) -> Sc
             raise InputRefused(f"{craft.source_name}: it has no scenario {name!r}; {hint}")
         given = known[name].model_dump(exclude_unset=True)
     given |= keys
-    if isinstance(given.get("fold_schedule"), str):
-        given["fold_schedule"] = schedule_of("--follow", given["fold_schedule"])
+    given |= _followed(given)
     try:
         scenario = Scenario(**given)
     except ValidationError as error:
@@ -53,6 +57,20 @@ def scenario_of(craft: Biplane, name: str | None, keys: Mapping[str, Any]) -> Sc
             f" or --scenario NAME ({_listed([one.name for one in motion_of(craft).scenarios])})"
         )
     return scenario
+
+
+def _followed(given: Mapping[str, Any]) -> dict[str, Any]:
+    """Keys for what tips follow, where it comes as text: pairs, a table, or the word schedule."""
+    text = given.get("fold_schedule")
+    if not isinstance(text, str):
+        return {}
+    if text == SCHEDULE:
+        return {"follows_schedule": True, "fold_schedule": ()}
+    if text.endswith(".csv"):
+        rises = (given.get("speed_to_m_s") or 0.0) > (given.get("airspeed_m_s") or DEFAULT_AIRSPEED)
+        pairs = read_breakpoints(Path(text), speeding=rises)
+        return {"follows_schedule": False, "fold_schedule": pairs}
+    return {"follows_schedule": False, "fold_schedule": schedule_of("--follow", text)}
 
 
 def _listed(names: list[str]) -> str:
@@ -71,7 +89,8 @@ def schedule_of(option: str, text: str) -> list[tuple[float, float]]:
         return [(speed, fold) for speed, fold in rows]
     except ValueError:
         raise InputRefused(
-            f"{option} = {text}; write SPEED:FOLD,SPEED:FOLD, such as 11:15,15:0,20:-60"
+            f"{option} = {text}; write SPEED:FOLD,SPEED:FOLD, such as 11:15,15:0,20:-60, or the"
+            f" word {SCHEDULE}, or a FILE.csv of schedule --csv"
         ) from None
 
 

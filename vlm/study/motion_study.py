@@ -30,6 +30,7 @@ from vlm.study.motion_results import (
     SideRow,
     StartRow,
 )
+from vlm.study.motion_schedule import followed
 from vlm.study.motion_shape import craft_shape
 from vlm.study.motion_spread import LoadSpread, load_spread, with_allowance, worm_width
 
@@ -187,7 +188,8 @@ def motion_study(craft: Biplane, plan: MotionPlan, progress: Progress = silent) 
     InputRefused : a block or key that is missing, or a fold beyond its limits
     ComputationFailed : no steady flight at the start, or the integrator gives up
     """
-    task = task_of(craft, plan.scenario)
+    scenario, warned = followed(craft, plan.scenario, plan.modelled, progress)
+    task = task_of(craft, scenario)
     law = motion_of(craft).law if plan.law else None
     own = flown(craft, task, plan.modelled, law, progress)
     again = None
@@ -197,7 +199,7 @@ def motion_study(craft: Biplane, plan: MotionPlan, progress: Progress = silent) 
     limits = limit_rows(craft, peaks)
     history, done = own.history, own.run
     limited = _limited(own)
-    found = findings_of(own.folding, own.plant, task, own.start, history)
+    found = [*warned, *findings_of(own.folding, own.plant, task, own.start, history)]
     if again is not None and not done.cut_off:
         found += again.cut_off_findings()
     modelling = _modelling(own.plant, plan, task)
@@ -212,7 +214,7 @@ def motion_study(craft: Biplane, plan: MotionPlan, progress: Progress = silent) 
     return MotionStudy(
         title=craft.title,
         scenario=task.name,
-        state=_state(task, plan),
+        state=_state(task, scenario, plan),
         modelling=modelling,
         start=_start(own),
         sides=tuple(_side(task, own, side) for side in (0, 1)),
@@ -232,7 +234,7 @@ def motion_study(craft: Biplane, plan: MotionPlan, progress: Progress = silent) 
     )
 
 
-def _state(task: Task, plan: MotionPlan) -> MotionState:
+def _state(task: Task, scenario: Scenario, plan: MotionPlan) -> MotionState:
     return {
         "airspeed_m_s": task.airspeed,
         "density_kg_m3": plan.modelled.density,
@@ -240,7 +242,7 @@ def _state(task: Task, plan: MotionPlan) -> MotionState:
         "fold_left_deg": task.start.left_deg,
         "fold_right_deg": task.start.right_deg,
         "command_at_s": task.command_at,
-        "happens": plan.scenario.model_dump(exclude_defaults=True, exclude_none=True),
+        "happens": scenario.model_dump(exclude_defaults=True, exclude_none=True),
     }
 
 
