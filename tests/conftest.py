@@ -23,6 +23,8 @@ if "PYTEST_XDIST_WORKER" in os.environ:
         os.environ.setdefault(threads, "1")
 os.environ.setdefault("MPLBACKEND", "Agg")
 os.environ.setdefault("PYVISTA_OFF_SCREEN", "true")
+# Nothing from the user's caches, and nothing into them; tests of what is kept name a folder.
+os.environ["FOLDSPAN_NO_CACHE"] = "1"
 
 # "run": the same cases every time, so that a failure is one for everybody. "search": new cases
 # each time, many of them, to look for trouble: HYPOTHESIS_PROFILE=search pytest ...

@@ -179,11 +179,15 @@ def temporary_folder() -> Iterator[Path]:
         yield Path(made)
 
 
-def write_whole(path: Path, content: bytes) -> None:
+def write_whole(path: Path, content: bytes, *, durable: bool = True) -> None:
     """Write a file so that it is there whole or not at all.
 
     A link is followed. What processes that were killed while they wrote the same file have left is
     taken away.
+
+    Parameters
+    ----------
+    durable : whether to wait until the disk has it; else a loss of power may leave a damaged file
 
     Raises
     ------
@@ -194,7 +198,7 @@ def write_whole(path: Path, content: bytes) -> None:
     partial = _partial(target)
     with put_away_if_interrupted(partial.unlink):
         try:
-            _fill(partial, target, content)
+            _fill(partial, target, content, durable=durable)
             partial.replace(target)
         except BaseException:
             partial.unlink(missing_ok=True)
@@ -204,7 +208,7 @@ def write_whole(path: Path, content: bytes) -> None:
             other.unlink(missing_ok=True)
 
 
-def _fill(partial: Path, target: Path, content: bytes) -> None:
+def _fill(partial: Path, target: Path, content: bytes, *, durable: bool) -> None:
     """Write a new file with the access rights of the one that it will replace, onto the disk."""
     descriptor = _new_file(partial)
     try:
@@ -213,7 +217,8 @@ def _fill(partial: Path, target: Path, content: bytes) -> None:
             left = left[os.write(descriptor, left) :]
         if target.exists() and os.name == "posix":
             os.fchmod(descriptor, stat.S_IMODE(target.stat().st_mode))
-        os.fsync(descriptor)
+        if durable:
+            os.fsync(descriptor)
     finally:
         os.close(descriptor)
 

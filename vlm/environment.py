@@ -10,6 +10,7 @@ import vlm
 LIBRARIES = ("numpy", "scipy", "numba", "xarray", "h5netcdf", "pydantic", "click", "matplotlib")
 OPTIONAL_LIBRARIES = ("pyvista", "distributed")
 THREAD_SETTINGS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
+CACHE_SETTINGS = ("FOLDSPAN_NO_CACHE", "FOLDSPAN_CACHE_DIR", "FOLDSPAN_CACHE_LIMIT_MB")
 NUMBA_SETTINGS = ("NUMBA_NUM_THREADS", "NUMBA_CACHE_DIR", "NUMBA_DISABLE_JIT")
 
 
@@ -34,6 +35,8 @@ def environment_report() -> str:
         f"{name} {library_version(name) or 'is not installed (optional)'}"
         for name in OPTIONAL_LIBRARIES
     ]
-    settings = [name for name in THREAD_SETTINGS + NUMBA_SETTINGS if name in os.environ]
+    settings = [
+        name for name in THREAD_SETTINGS + NUMBA_SETTINGS + CACHE_SETTINGS if name in os.environ
+    ]
     lines += [f"{name}={os.environ[name]}" for name in settings]
     return "\n".join(lines)

@@ -7,6 +7,7 @@ import click
 
 from vlm.cli.options import (
     air_options,
+    chart_options,
     checked_air,
     checked_angle,
     echo_answer,
@@ -59,6 +60,7 @@ if TYPE_CHECKING:
 @strict_option
 @plot_option
 @json_option
+@chart_options
 def command(
     files: tuple[str, ...],
     overrides: tuple[str, ...],

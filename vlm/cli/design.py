@@ -7,6 +7,7 @@ import click
 
 from vlm.cli.options import (
     BESIDES,
+    chart_options,
     echo_answer,
     echo_json,
     full_option,
@@ -72,6 +73,7 @@ from vlm.interrupts import interrupt_raised
 @plot_option
 @sensitivity_options
 @json_option
+@chart_options
 def command(file: str, overrides: tuple[str, ...], as_json: bool, **options: Any) -> None:
     """Search for the best dimensions of a craft.
 

@@ -12,6 +12,7 @@ from vlm.cli.options import (
     fold_options,
     geometry_options,
     grid_options,
+    no_cache_option,
 )
 
 
@@ -24,6 +25,7 @@ from vlm.cli.options import (
 @fold_options
 @air_options
 @grid_options
+@no_cache_option
 def command(
     file: str,
     overrides: tuple[str, ...],

@@ -8,6 +8,7 @@ from vlm.cli.options import (
     checked_air,
     geometry_options,
     grid_options,
+    no_cache_option,
     note_written,
     out_option,
     step_noted,
@@ -34,6 +35,7 @@ from vlm.errors import InputRefused
 )  # fmt: skip
 @grid_options
 @out_option("File to write: FILE.nc, FILE.json, or FILE.csv (tables alone).", required=True)
+@no_cache_option
 def command(
     file: str, overrides: tuple[str, ...], trims: str, fold_range: str | None, density: float,
     rows: int, strips: int, out: Path,

@@ -7,6 +7,7 @@ import click
 
 from vlm.cli.options import (
     air_options,
+    chart_options,
     checked_air,
     echo_answer,
     echo_json,
@@ -41,6 +42,7 @@ from vlm.cli.options import (
 @plot_option
 @full_option
 @json_option
+@chart_options
 def command(
     file: str,
     overrides: tuple[str, ...],

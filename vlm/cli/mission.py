@@ -6,6 +6,7 @@ import click
 
 from vlm.cli.options import (
     BESIDES,
+    chart_options,
     echo_answer,
     echo_json,
     full_option,
@@ -34,6 +35,7 @@ from vlm.findings import Finding
 @sensitivity_options
 @keep_option
 @json_option
+@chart_options
 def command(
     file: str,
     overrides: tuple[str, ...],

@@ -14,6 +14,7 @@ from vlm.cli.options import (
     geometry_options,
     grid_options,
     json_option,
+    no_cache_option,
     note_written,
     out_option,
     plot_option,
@@ -73,6 +74,7 @@ SIDE = click.Choice(["left", "right"])
 @plot_option
 @full_option
 @json_option
+@no_cache_option
 def command(file: str, overrides: tuple[str, ...], **given: Any) -> None:
     """The craft in time: six degrees of freedom, tips on hinges, servo, worm, rotors, law.
 

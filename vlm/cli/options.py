@@ -296,6 +296,40 @@ def trim_options(fold_count: int, words: str) -> Callable[[Decorated], Decorated
     return decorated
 
 
+def _nothing_kept(context: click.Context, _option: click.Parameter, wanted: bool) -> None:
+    if context.resilient_parsing:
+        return
+    from vlm.chart.kept_arrays import nothing_kept, users_cache
+
+    if wanted:
+        context.with_resource(nothing_kept())
+    users_cache()  # what the environment asks for is refused now, or by every case
+
+
+def no_cache_option(function: Decorated) -> Decorated:
+    """``--no-cache``."""
+    return click.option(
+        "--no-cache", is_flag=True, expose_value=False, callback=_nothing_kept,
+        help="Neither take solved settings from the user's folder of caches nor keep them there.",
+    )(function)  # fmt: skip
+
+
+def _every_fold_solved(context: click.Context, _option: click.Parameter, wanted: bool) -> None:
+    if wanted and not context.resilient_parsing:
+        from vlm.loads.fold_engine import every_fold_solved
+
+        context.with_resource(every_fold_solved())
+
+
+def chart_options(function: Decorated) -> Decorated:
+    """``--exact`` and ``--no-cache``."""
+    function = click.option(
+        "--exact", is_flag=True, expose_value=False, callback=_every_fold_solved,
+        help="Solve every fold; otherwise many are read off polynomials.",
+    )(function)  # fmt: skip
+    return no_cache_option(function)
+
+
 def wake_option(function: Decorated) -> Decorated:
     """``--wake``."""
     return click.option(

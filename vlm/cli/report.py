@@ -9,6 +9,7 @@ from vlm.cli.options import (
     InputFile,
     OutputFile,
     air_options,
+    chart_options,
     checked_air,
     checked_angle,
     geometry_options,
@@ -55,6 +56,7 @@ from vlm.cli.options import (
     help="Leave out a study, such as power, for a quicker report. May be repeated.",
 )
 @click.option("--no-progress", is_flag=True, help="No progress bar on standard error.")
+@chart_options
 def command(
     file: str,
     overrides: tuple[str, ...],

@@ -5,7 +5,7 @@ from typing import Any
 
 import click
 
-from vlm.cli.options import echo_json, full_option, json_option, note
+from vlm.cli.options import echo_json, full_option, json_option, no_cache_option, note
 
 MOST_TOLD = 20
 """Differences that are told one by one."""
@@ -16,6 +16,7 @@ MOST_TOLD = 20
 @click.option("--workers", type=click.IntRange(1, 256), default=1, help="Local processes.")
 @full_option
 @json_option
+@no_cache_option
 def command(result: Path, workers: int, full: bool, as_json: bool) -> None:
     """Repeat the sweep that RESULT.nc holds and compare everything in the file with it.
 

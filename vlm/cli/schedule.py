@@ -7,6 +7,7 @@ import click
 
 from vlm.cli.options import (
     OutputFile,
+    chart_options,
     echo_answer,
     echo_json,
     full_option,
@@ -41,6 +42,7 @@ from vlm.errors import ComputationFailed
 @plot_option
 @keep_option
 @json_option
+@chart_options
 def command(
     file: str,
     overrides: tuple[str, ...],

@@ -16,6 +16,7 @@ from vlm.cli.options import (
     geometry_options,
     grid_options,
     json_option,
+    no_cache_option,
     note,
     note_written,
     out_option,
@@ -76,6 +77,7 @@ from vlm.cli.within import within_option
 @strict_option
 @json_option
 @full_option
+@no_cache_option
 def command(
     file: str,
     overrides: tuple[str, ...],

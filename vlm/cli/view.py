@@ -13,6 +13,7 @@ from vlm.cli.options import (
     fold_options,
     geometry_options,
     grid_options,
+    no_cache_option,
     note_doubts,
     note_written,
 )
@@ -50,6 +51,7 @@ from vlm.cli.options import (
 )
 @click.option("--no-numbers", is_flag=True, help="Leave the key numbers out of a picture.")
 @grid_options
+@no_cache_option
 def command(
     file: str,
     overrides: tuple[str, ...],

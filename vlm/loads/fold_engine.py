@@ -11,6 +11,7 @@ from typing import Literal
 
 import numpy as np
 
+from vlm.chart.kept_arrays import users_cache
 from vlm.description.folds import FoldAngles, allowed_fold
 from vlm.description.models import Biplane
 from vlm.flow.solve import Solvers
@@ -20,15 +21,13 @@ from vlm.loads.craft_loads import (
     GeneralLoads,
     Loads,
     StatesLoads,
-    StreamLoads,
     craft_loads,
     loads_of_state,
-    stream_loads,
 )
 from vlm.loads.loads_chart import LoadsChart
-from vlm.loads.misses import angle_misses
 from vlm.loads.relaxed_loads import relaxed_loads
 from vlm.loads.state import FlightState, WakeKind
+from vlm.loads.stream_tables import StreamTables, stream_tables
 
 KEPT = 64
 Charted = Literal["none", "like folds", "all folds"]
@@ -63,11 +62,13 @@ class FoldEngine:
     ) -> None:
         self.craft = craft
         self.grid = grid or Grid()
-        self.fold_rates, self.sideslip, self.charted = fold_rates, sideslip, charted
+        self.fold_rates, self.sideslip = fold_rates, sideslip
+        self.charted: Charted = "none" if _EXACT.get() else charted
         self.wake = wake
         self.cellule: Cellule = build_cellule(craft, self.grid)
         self._kept: OrderedDict[FoldAngles, GeneralLoads] = OrderedDict()
         self._lock = RLock()
+        self._on_disk = users_cache()
 
     def loads(self, folds: FoldAngles, *, sideslip: bool | None = None) -> GeneralLoads:
         """Loads at one fold setting.
@@ -125,11 +126,9 @@ class FoldEngine:
     def _placed(self, folds: FoldAngles) -> Lattice:
         return resolved(self.cellule, self.craft, folds)
 
-    def _stream(self, folds: FoldAngles, sideslip: bool) -> StreamLoads:
-        found = stream_loads(self._placed(folds), fold_rates=self.fold_rates, sideslip=sideslip)
-        if self.craft.fins:
-            found.errors = angle_misses(found, sideslip=sideslip)
-        return found
+    def _stream(self, folds: FoldAngles, sideslip: bool) -> StreamTables:
+        lattice = self._placed(folds)
+        return stream_tables(lattice, self._on_disk, fold_rates=self.fold_rates, sideslip=sideslip)
 
     @cached_property
     def _chart(self) -> LoadsChart | None:
@@ -159,6 +158,7 @@ class FoldEngine:
         )  # fmt: skip
 
 
+_EXACT: ContextVar[bool] = ContextVar("exact", default=False)
 _SHELF: ContextVar[dict[str, list[LoadsChart]] | None] = ContextVar("shelf", default=None)
 
 
@@ -173,3 +173,13 @@ def shared_charts() -> Iterator[None]:
         yield
     finally:
         _SHELF.reset(token)
+
+
+@contextmanager
+def every_fold_solved() -> Iterator[None]:
+    """Engines made within the block read nothing off a chart."""
+    token = _EXACT.set(True)
+    try:
+        yield
+    finally:
+        _EXACT.reset(token)

@@ -23,9 +23,10 @@ from vlm.lattice.cellule import Grid
 from vlm.lattice.lattice import Lattice
 from vlm.loads.angles import AngledTable
 from vlm.loads.coefficients import coefficients
-from vlm.loads.craft_loads import AngledLoads, CraftLoads, StreamLoads
+from vlm.loads.craft_loads import AngledLoads, CraftLoads
 from vlm.loads.misses import COEFFICIENTS, compared_numbers, largest_misses
 from vlm.loads.state import FlightState
+from vlm.loads.stream_tables import StreamTables
 
 TOLERANCE = 1e-4
 """Largest error of the interpolation over a quantity's largest value at the points [1]."""
@@ -38,7 +39,7 @@ HELD_SHARES = ((0.31, 0.31), (0.07, 0.72), (0.55, 0.93))
 """Places, port and starboard, of the settings that the polynomials are held against [1]."""
 HELD_ALPHAS: Floats = np.radians([-2.0, 4.0, 10.0])
 
-Solve = Callable[[FoldAngles], StreamLoads]
+Solve = Callable[[FoldAngles], StreamTables]
 Place = Callable[[FoldAngles], Lattice]
 
 
@@ -62,7 +63,7 @@ class ChartedLoads(AngledLoads):
         turned: Callable[[], AngledLoads] | None,
         image: "Callable[[], ChartedLoads | None]",
     ) -> None:
-        self.lattice, self.solutions, self.errors = lattice, points.solutions, points.errors
+        self.lattice, self.errors = lattice, points.errors
         self._points, self._weights, self._turned = points, weights, turned
         self._image = image
         self.folds: Mapping[str, AngledTable] = {}
@@ -84,6 +85,21 @@ class ChartedLoads(AngledLoads):
     def shape(self) -> WakeShape:  # type: ignore[override]
         """Its wake but for the direction."""
         return WakeShape(self.lattice)
+
+    @property
+    def solutions(self) -> tuple[CraftLoads, ...]:  # type: ignore[override]
+        """The solves of all points."""
+        return tuple(one for setting in self._points.settings for one in setting.solutions)
+
+    @property
+    def condition(self) -> float:
+        """Largest condition number of the matrices of all points [1]."""
+        return max(setting.condition for setting in self._points.settings)
+
+    @property
+    def can_be_mirrored(self) -> bool:
+        """As :attr:`StreamTables.can_be_mirrored`."""
+        return self._points.settings[0].can_be_mirrored
 
     @cached_property
     def wrench(self) -> AngledTable:  # type: ignore[override]
@@ -116,14 +132,10 @@ class ChartedLoads(AngledLoads):
 class _Points:
     """Solved settings, their tables stacked as they are asked for."""
 
-    def __init__(self, settings: Sequence[StreamLoads]) -> None:
+    def __init__(self, settings: Sequence[StreamTables]) -> None:
         self.settings = tuple(settings)
         self.errors: Mapping[str, float] = {}
         self._stacks: dict[str, Floats] = {}
-
-    @property
-    def solutions(self) -> tuple[CraftLoads, ...]:
-        return tuple(one for setting in self.settings for one in setting.solutions)
 
     def stack(self, name: str) -> Floats:
         """A table of all settings, or its rate with sideslip, shape (points, angles, ...)."""
@@ -208,9 +220,9 @@ class LoadsChart:
                 return where, solved
         return None
 
-    def _solved(self, where: FoldPoints) -> list[StreamLoads]:
+    def _solved(self, where: FoldPoints) -> list[StreamTables]:
         """Loads of all settings, a mirrored pair solved once."""
-        found: dict[FoldAngles, StreamLoads] = {}
+        found: dict[FoldAngles, StreamTables] = {}
         for left, right in where.settings:
             folds = FoldAngles(float(left), float(right))
             image = found.get(folds.mirrored())
@@ -230,11 +242,11 @@ class LoadsChart:
             pairs.append((self._values(read), self._values(truth)))
         return largest_misses(pairs)
 
-    def _values(self, loads: StreamLoads | ChartedLoads) -> dict[str, Any]:
+    def _values(self, loads: StreamTables | ChartedLoads) -> dict[str, Any]:
         return compared_numbers(loads, FlightState(alpha=HELD_ALPHAS), sideslip=self.sideslip)
 
 
-def _sizes(settings: Sequence[StreamLoads]) -> dict[str, float]:
+def _sizes(settings: Sequence[StreamTables]) -> dict[str, float]:
     """Largest size of every coefficient at the points."""
     state = FlightState(alpha=HELD_ALPHAS)
     found = [coefficients(one, state) for one in settings]
