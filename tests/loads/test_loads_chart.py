@@ -11,10 +11,11 @@ from vlm.flight.craft.folded_craft import FoldingCraft
 from vlm.flight.craft.level import level_flight
 from vlm.lattice.cellule import Grid
 from vlm.loads.coefficients import coefficients, derivatives
-from vlm.loads.craft_loads import GeneralLoads, StreamLoads
+from vlm.loads.craft_loads import GeneralLoads
 from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.loads_chart import COEFFICIENTS, ChartedLoads
 from vlm.loads.state import FlightState
+from vlm.loads.stream_tables import StreamTables
 
 GRID = Grid(2, 6)
 WITHIN = 1e-4
@@ -90,10 +91,10 @@ def test_circulation_wake_and_hinges_are_read_too() -> None:
 def test_folds_beside_contact_and_pairs_off_the_line_are_solved() -> None:
     low, _ = stretch("tideline")
     for folds in (FoldAngles(-90.0, -90.0), FoldAngles(-90.0, 10.0), FoldAngles(low - 1.0, 0.0)):
-        assert isinstance(engine("tideline").loads(folds), StreamLoads)
+        assert isinstance(engine("tideline").loads(folds), StreamTables)
     line = engine("tideline", "like folds")
     assert isinstance(line.loads(FoldAngles(12.0, 12.0)), ChartedLoads)
-    assert isinstance(line.loads(FoldAngles(12.0, 11.0)), StreamLoads)
+    assert isinstance(line.loads(FoldAngles(12.0, 11.0)), StreamTables)
 
 
 def test_the_mirror_image_of_a_reading_is_the_reading_of_the_mirror_image() -> None:
