@@ -35,8 +35,11 @@ SCAN_DEG, APPROACH_DEG = 2.0, 10.0
 LEAST_DEG, NARROW_DEG, COUNTS = 40.0, 110.0, (9, 13, 17)
 """Shortest stretch of folds worth a chart [deg]; points a side, of which the first are tried on a
 stretch up to the width named, else the second, and the next ones where those do not hold."""
-HELD_SHARES = ((0.31, 0.31), (0.07, 0.72), (0.55, 0.93))
+HELD_SHARES = ((0.31, 0.86), (0.07, 0.72), (0.55, 0.93))
 """Places, port and starboard, of the settings that the polynomials are held against [1]."""
+MARGIN = 5.0
+"""Largest misses anywhere over those at these few places: over 200 places of ten random craft it is
+beyond that for one number in thirty (``tests/loads/test_charts_exact.py``) [1]."""
 HELD_ALPHAS: Floats = np.radians([-2.0, 4.0, 10.0])
 
 Solve = Callable[[FoldAngles], StreamTables]
@@ -214,7 +217,7 @@ class LoadsChart:
             if all(misses[name] <= TOLERANCE * sizes[name] for name in COEFFICIENTS):
                 own = [one.errors for one in solved.settings]
                 solved.errors = {
-                    name: miss + max(errors.get(name, 0.0) for errors in own)
+                    name: MARGIN * miss + max(errors.get(name, 0.0) for errors in own)
                     for name, miss in misses.items()
                 }
                 return where, solved

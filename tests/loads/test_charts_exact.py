@@ -1,0 +1,110 @@
+"""Charts against solving every fold, over random craft; and what studies decide on them."""
+
+import json
+from collections.abc import Mapping
+
+import numpy as np
+import pytest
+from random_craft import random_case
+
+from vlm.cli.main import main
+from vlm.description import FoldAngles
+from vlm.description.models import Biplane
+from vlm.lattice.cellule import Grid
+from vlm.loads.fold_engine import FoldEngine
+from vlm.loads.loads_chart import TOLERANCE, ChartedLoads
+from vlm.loads.misses import COEFFICIENTS, compared_numbers
+from vlm.loads.state import FlightState
+
+GRID = Grid(2, 6)
+STATES = FlightState(alpha=np.radians([-2.0, 4.0, 10.0]))
+CRAFT, PLACES = 10, 20
+LEAST_COVERED = 0.95
+"""Share of the numbers whose largest miss lies within the error that goes with them."""
+Numbers = Mapping[str, np.ndarray]
+
+
+def limited(seed: int) -> Biplane | None:
+    """A random craft whose tips fold through 50 to 200 degrees; None where it has no tips."""
+    craft, rng = random_case(seed).craft, np.random.default_rng(1000 + seed)
+    low, high = round(float(rng.uniform(-100, -30))), round(float(rng.uniform(20, 100)))
+    limits = {"fold_min_deg": low, "fold_max_deg": high}
+    keys = {f"{wing}.tips.{key}": v for wing in craft.tips for key, v in limits.items()}
+    return craft.overridden(keys) if craft.tips else None
+
+
+def misses(engine: FoldEngine, exact: FoldEngine, places: np.ndarray) -> tuple[Numbers, ...]:
+    """Largest misses at some pairs of folds, the largest sizes, and the errors that were told."""
+    worst: dict[str, float] = {}
+    size: dict[str, float] = {}
+    told: dict[str, float] = {}
+    for left, right in places:
+        folds = FoldAngles(float(left), float(right))
+        read = engine.loads(folds)
+        assert isinstance(read, ChartedLoads)
+        guess = compared_numbers(read, STATES, sideslip=True)
+        for name, truth in compared_numbers(exact.loads(folds), STATES, sideslip=True).items():
+            miss = float(np.max(np.abs(guess[name] - truth)))
+            worst[name] = max(worst.get(name, 0.0), miss)
+            size[name] = max(size.get(name, 0.0), float(np.max(np.abs(truth))))
+            told[name] = read.errors[name]
+    return worst, size, told
+
+
+@pytest.mark.slow
+def test_random_craft_at_two_hundred_places() -> None:
+    """Within 1e-4 of each quantity's largest value, and within the error that goes with it."""
+    found, covered, seed = 0, [], 0
+    while found < CRAFT:
+        craft, seed = limited(seed), seed + 1
+        if craft is None:
+            continue
+        engine = FoldEngine(craft, GRID, fold_rates=False, charted="all folds")
+        chart = engine._chart
+        if chart is None or chart.free_deg is None or chart._held is None:
+            continue  # every fold of it is solved
+        found += 1
+        low, high = chart.free_deg
+        shares = np.random.default_rng(seed).uniform(size=(PLACES, 2))
+        exact = FoldEngine(craft, GRID, fold_rates=False)
+        worst, size, told = misses(engine, exact, low + shares * (high - low))
+        for name in COEFFICIENTS:
+            assert worst[name] <= TOLERANCE * size[name], (seed, name)
+        for name, miss in worst.items():
+            assert miss <= 3.0 * TOLERANCE * size[name] + 1e-12, (seed, name)
+            covered.append(miss <= told[name] + 1e-12)
+    assert np.mean(covered) >= LEAST_COVERED
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["lateral", "hinge", "roll"])
+def test_studies_decide_as_with_every_fold_solved(
+    name: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The same words everywhere, and numbers that differ by less than the chart's tolerance."""
+    documents = []
+    for more in ((), ("--exact",)):
+        capsys.readouterr()
+        assert main([name, "thistle", "--rows", "2", "--strips", "6", "--json", *more]) == 0
+        documents.append(json.loads(capsys.readouterr().out))
+    charted, exact = documents
+    words = {where: value for where, value in leaves(exact) if not is_number(value)}
+    assert {where: value for where, value in leaves(charted) if not is_number(value)} == words
+    known = dict(leaves(exact))
+    for where, value in leaves(charted):
+        if is_number(value):
+            room = 1e-3 * abs(known[where]) + 2e-4
+            assert abs(value - known[where]) <= room, where
+
+
+def is_number(value: object) -> bool:
+    return isinstance(value, float | int) and not isinstance(value, bool)
+
+
+def leaves(value: object, where: str = "") -> list[tuple[str, object]]:
+    """All values of a document with the way to each."""
+    if isinstance(value, dict):
+        return [leaf for key, held in value.items() for leaf in leaves(held, f"{where}.{key}")]
+    if isinstance(value, list):
+        return [leaf for i, held in enumerate(value) for leaf in leaves(held, f"{where}[{i}]")]
+    return [(where, value)]
