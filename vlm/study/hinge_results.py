@@ -96,7 +96,10 @@ class Worm:
 
 @dataclass(frozen=True)
 class HingeParts:
-    """Moment about one hinge by part, and its half-width; positive raises the tip."""
+    """Moment about one hinge by part, and its half-width; positive raises the tip.
+
+    The half-width is null where the lattice is too coarse for it to be known.
+    """
 
     air_N_m: float
     weight_N_m: float
@@ -106,7 +109,7 @@ class HingeParts:
     roll_acceleration_N_m: float
     steady_N_m: float
     worst_N_m: float
-    half_width_N_m: float
+    half_width_N_m: float | None
 
 
 @dataclass(frozen=True)
@@ -153,7 +156,7 @@ class MomentError:
     fold_deg: float
     hinge: str
     air_N_m: float
-    half_width_N_m: float
+    half_width_N_m: float | None
 
 
 @dataclass(frozen=True)
@@ -347,7 +350,7 @@ class HeldMoment:
     """
 
     moment_N_m: float
-    half_width_N_m: float
+    half_width_N_m: float | None
     rotors_N_m: float | None
     held: str
 

@@ -218,7 +218,8 @@ def _moment_row(
     demand = servo_demand(actuator, moment, actuator.friction)
     limit = actuator.hinge_moment_limit_N_m
     worst = {body: abs(worst_moment(one)) + widths[body] for body, one in parts.items()}
-    most = max(worst, key=lambda body: worst[body])
+    known = np.all(np.isfinite(list(worst.values())))
+    most = max(parts, key=lambda body: worst[body] if known else abs(worst_moment(parts[body])))
     return replace(
         row,
         reached_load_factor=flight.load_factor,

@@ -96,7 +96,7 @@ def _greatest(rows: Sequence[Document]) -> str:
 
 def _worst_of(row: Document) -> float:
     hinge = row["hinges"][row["most_loaded_hinge"]]
-    return abs(float(hinge["worst_N_m"])) + float(hinge["half_width_N_m"])
+    return abs(float(hinge["worst_N_m"])) + float(hinge["half_width_N_m"] or 0.0)  # null: unknown
 
 
 def _factor(row: Document) -> str:

@@ -1,0 +1,39 @@
+"""Hostile cases in forks: run, and held against all that is promised."""
+
+from pathlib import Path
+
+from forked import Ended, Limits, beside, ended
+from mutations import HostileCase
+
+LIMITS = Limits(seconds=120, clock=3600.0, memory_mb=2500)
+
+
+def ended_case(case: HostileCase, folder: Path) -> Ended:
+    """Run a case in a folder of its own."""
+    folder.mkdir()
+    for name, content in case.files.items():
+        (folder / name).write_bytes(content)
+    return ended(case.words, folder, LIMITS, _hands_on_explorer)
+
+
+def _hands_on_explorer() -> None:
+    from grammar import hands_on_explorer
+
+    hands_on_explorer().__enter__()
+
+
+def broken_promise(case: HostileCase, folder: Path, how: Ended) -> str | None:
+    """What a case has broken of what is promised; None where it kept all."""
+    from test_fuzz import checked_ending, checked_folder
+
+    if how.status < 0:
+        ended_by = f"ended by signal {-how.status} after {how.seconds:g} s of the processor"
+        return f"{ended_by}\n{how.err[-1500:]}"
+    try:
+        checked_ending(case.words, how.status, how.out, how.err)
+        checked_folder(folder, case, how.status)
+        left = sorted(str(path) for path in beside(folder, "tmp").iterdir())
+        assert not left, f"left among temporary files: {left}"
+    except AssertionError as failed:
+        return str(failed)
+    return None
