@@ -160,7 +160,8 @@ def command_words(chance: random.Random, command: str) -> list[str]:
 
 def spoil_words(chance: random.Random, words: list[str]) -> str:
     """Change one of the words; returns what."""
-    kind, place = chance.random(), chance.randrange(1, len(words)) if len(words) > 1 else 0
+    place = chance.randrange(1, len(words)) if len(words) > 1 else 1
+    kind = chance.random() if len(words) > 1 else 0.0
     if kind < 0.4:
         words += [chance.choice(ODD_OPTIONS), chance.choice(ODD_TEXTS)]
     elif kind < 0.8:
