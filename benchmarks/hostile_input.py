@@ -1,6 +1,7 @@
 """How commands end on hostile input: thousands of cases, taken up where they stopped.
 
     python benchmarks/hostile_input.py --record FILE [--minutes M] [--cases N] [--set NAME]
+                                       [--backward]
     python benchmarks/hostile_input.py --record FILE --numbers 3 17 --set grammar
     python benchmarks/hostile_input.py --record FILE --table
 
@@ -113,6 +114,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--record", type=Path, required=True)
     parser.add_argument("--cases", type=int, default=10_000)
+    parser.add_argument("--backward", action="store_true", help="from the last case down")
     parser.add_argument("--minutes", type=float, default=1e9)
     parser.add_argument("--set", choices=SETS)
     parser.add_argument("--numbers", type=int, nargs="*", help="run these")
@@ -121,7 +123,7 @@ def main() -> None:
     kinds = (asked.set,) if asked.set else SETS
     if not asked.table:
         done = {(row["set"], row["number"]) for row in rows_in(asked.record)}
-        numbers = asked.numbers or range(asked.cases)
+        numbers = asked.numbers or range(asked.cases)[:: -1 if asked.backward else 1]
         run_all(
             asked.record,
             [(kind, n) for n in numbers for kind in kinds if (kind, n) not in done],

@@ -44,10 +44,6 @@ WARM = (
     ("point", "tideline", "--alpha", "4", "--fold-left", "10", "--json", *GRID),
     ("sweep", "tideline", "--folds", "0,20", "--out", "w.nc", "--plot", "w.svg", *GRID),
     ("power", "tideline", "--airspeeds", "12,14", "--fold", "0", "--plot", "p.svg", *GRID),
-    ("roll", "tideline", "--step", "60", "--airspeeds", "12", *GRID),
-    ("hinge", "tideline", "--folds", "0,20", "--airspeeds", "12", "--load-factors", "2", *GRID),
-    ("lateral", "tideline", "--folds", "0", "--alphas", "2", "--airspeeds", "12", *GRID),
-    ("motion", "tideline", "--scenario", "side gust", "--duration", "0.5", *GRID),
 )  # fmt: skip
 """Words of commands that the parent goes through, so that what they compile and load is there."""
 

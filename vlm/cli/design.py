@@ -1,5 +1,7 @@
 """``foldspan design``: the best dimensions for a goal, within bounds and constraints."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -97,7 +99,8 @@ def command(file: str, overrides: tuple[str, ...], as_json: bool, **options: Any
     asked = _shares_asked(craft, options)
     out: Path | None = options["out"]
     store = options["keep"] or (None if out is None else _beside(out))
-    with interrupt_raised():
+    beside = None if options["keep"] is not None else store
+    with interrupt_raised(), _over_where_none_is_allowed(beside):
         study = _searched(craft, plan, store)
     found = design_sensitivity(study) if asked and not study.stopped else None
     document = design_document(study, found)
@@ -105,8 +108,8 @@ def command(file: str, overrides: tuple[str, ...], as_json: bool, **options: Any
     if out is not None and study.best is not None:
         write_whole(out, best_text(study, out).encode())
         note_written(out)
-        if options["keep"] is None and store is not None and not study.stopped:
-            _removed(store)
+        if beside is not None and not study.stopped:
+            _removed(beside)
     if options["plot"] is not None and document["trade"] is not None:
         from vlm.show.plots.design import save_design_picture
 
@@ -139,6 +142,19 @@ def _shares_asked(craft: Any, options: dict[str, Any]) -> bool:
 def _beside(out: Path) -> Path:
     """Where finished designs stand until the best one is written."""
     return out.with_name(f".{out.name}.unfinished")
+
+
+@contextmanager
+def _over_where_none_is_allowed(store: Path | None) -> Iterator[None]:
+    """Take finished designs away where the search is over: it would refuse another one for ever."""
+    from vlm.study.design_study import NoneAllowed
+
+    try:
+        yield
+    except NoneAllowed:
+        if store is not None:
+            _removed(store)
+        raise
 
 
 def _removed(store: Path) -> None:

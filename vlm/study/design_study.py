@@ -208,6 +208,10 @@ def digest(craft: Biplane, goal: GoalPlan) -> str:
     return input_digest(craft, goal.air, goal.grid or Grid(), wing, legs, asked)
 
 
+class NoneAllowed(ComputationFailed):
+    """The search is over, and no design that was tried is allowed."""
+
+
 def design_study(
     craft: Biplane,
     plan: DesignPlan,
@@ -225,7 +229,7 @@ def design_study(
     Raises
     ------
     InputRefused : the craft lacks what the goal needs, or the store belongs to another search
-    ComputationFailed : no design that was tried is allowed
+    NoneAllowed : no design that was tried is allowed
     """
     check_goal(craft, plan.goal)
     ask = Evaluator(craft, plan, ChunkStore(store, digest(craft, plan.goal)))
@@ -250,7 +254,7 @@ def design_study(
         stopped = True
     if found.best is None and not stopped:
         reason, count = ask.failures.most_common(1)[0]
-        raise ComputationFailed(f"no design that was tried is allowed; {count} times: {reason}")
+        raise NoneAllowed(f"no design that was tried is allowed; {count} times: {reason}")
     return DesignStudy(
         craft, plan, found.present, found.searched, found.best, found.worth, found.fixed,
         tuple(found.sides), found.trade, tuple(ask.failures.most_common()), ask.solved,
