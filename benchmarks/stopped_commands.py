@@ -187,7 +187,7 @@ def run_trial(name: str, number: int, root: Path, whole: Whole) -> Trial:
 
 def run_all(record: Path, names: list[str], trials: int, minutes: float) -> None:
     """Trials of the commands in turn, a line in the record after each, until the time is up."""
-    # A shell starts what runs behind it with interrupts ignored, and every command would inherit that.
+    # A shell starts what runs behind it with interrupts ignored, and commands inherit that.
     signal.signal(signal.SIGINT, signal.default_int_handler)
     load_everything()
     end = time.monotonic() + 60.0 * minutes

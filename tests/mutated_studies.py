@@ -154,7 +154,6 @@ def _changed_block(chance: random.Random, text: bytes, start: bytes) -> tuple[by
     return text[:place] + after, what
 
 
-def kinds(*, seldom: bool) -> tuple[tuple[Callable[[random.Random], Case], int], ...]:
-    """The kinds of cases made here with their weights; the longest studies seldom if asked."""
-    studies = ((mission, 3), (schedule, 2), (report, 2), (prediction, 4))
-    return ((tables, 16), *((make, 1 if seldom else weight) for make, weight in studies))
+def kinds() -> tuple[tuple[Callable[[random.Random], Case], int], ...]:
+    """The kinds of cases made here with their weights: the longer they take, the fewer."""
+    return ((tables, 80), (mission, 5), (schedule, 5), (report, 2), (prediction, 10))

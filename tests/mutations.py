@@ -56,8 +56,8 @@ def hostile_case(number: int) -> HostileCase:
     kinds: tuple[
         tuple[Callable[[random.Random], tuple[list[str], dict[str, bytes], str]], int], ...
     ]
-    kinds = ((_geometry, 100), (_settings, 40), (_words, 50), (_log, 30), (_dataset, 20))
-    kinds += mutated_studies.kinds(seldom=number < QUICK)
+    kinds = ((_geometry, 500), (_settings, 200), (_words, 250), (_log, 150), (_dataset, 100))
+    kinds += mutated_studies.kinds()
     make = chance.choices([kind for kind, _ in kinds], [weight for _, weight in kinds])[0]
     words, files, what = make(chance)
     return HostileCase(number, tuple(words), files, what)
@@ -66,20 +66,20 @@ def hostile_case(number: int) -> HostileCase:
 # --- the good commands ---
 
 COMMANDS: tuple[tuple[int, tuple[str, ...]], ...] = (
-    (6, ("check", "--json")),
-    (3, ("check",)),
-    (16, ("point", "--alpha", "4", "--no-errors", "--json", *GRID)),
-    (4, ("point", "--alpha", "-3", "--beta", "5", "--fold", "20", "--json", *GRID)),
-    (3, ("point", "--alpha", "4", "--fold-left", "10", *GRID)),
-    (1, ("point", "--alpha", "4", "--wake", "stream", "--json", *GRID)),
-    (3, ("sweep", "--fold", "0,20", "--out", "out.csv", "--json", *GRID)),
-    (1, ("sweep", "--fold", "0:20:2", "--out", "out.nc", *GRID)),
-    (2, ("hinge", "--json", "--folds", "0,20", "--airspeeds", "12", "--load-factors", "2", *GRID)),
-    (2, ("lateral", "--json", "--folds", "0", "--alphas", "2", "--shares", "0",
+    (30, ("check", "--json")),
+    (15, ("check",)),
+    (80, ("point", "--alpha", "4", "--no-errors", "--json", *GRID)),
+    (20, ("point", "--alpha", "-3", "--beta", "5", "--fold", "20", "--json", *GRID)),
+    (15, ("point", "--alpha", "4", "--fold-left", "10", *GRID)),
+    (5, ("point", "--alpha", "4", "--wake", "stream", "--json", *GRID)),
+    (15, ("sweep", "--fold", "0,20", "--out", "out.csv", "--json", *GRID)),
+    (5, ("sweep", "--fold", "0:20:2", "--out", "out.nc", *GRID)),
+    (5, ("hinge", "--json", "--folds", "0,20", "--airspeeds", "12", "--load-factors", "2", *GRID)),
+    (3, ("lateral", "--json", "--folds", "0", "--alphas", "2", "--shares", "0",
          "--airspeeds", "12", *GRID)),
-    (2, ("power", "--json", "--fold", "0", "--airspeeds", "12,14", "--no-intervals", *GRID)),
+    (10, ("power", "--json", "--fold", "0", "--airspeeds", "12,14", "--no-intervals", *GRID)),
     (1, ("roll", "--json", "--step", "60", "--airspeeds", "12", *GRID)),
-    (1, ("view", "-o", "out.html", *GRID)),
+    (5, ("view", "-o", "out.html", *GRID)),
 )  # fmt: skip
 
 

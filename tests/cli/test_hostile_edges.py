@@ -10,10 +10,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from mutations import short_log
 from test_fuzz import checked_ending, no_number
 
 from vlm.cli.main import main
 from vlm.errors import InputRefused
+from vlm.show.tables.hinge import hinge_table
 from vlm.study.plan import SweepPlan, as_document, plan_from
 
 GRID = ("--rows", "2", "--strips", "6")
@@ -443,3 +445,42 @@ def test_a_grid_that_fills_the_memory_is_refused() -> None:
     plan["grid"]["rows"] = 10**9
     with pytest.raises(InputRefused, match="1000000000, where 1 to 100 are allowed"):
         plan_from(plan)
+
+
+def test_a_log_whose_rotor_speeds_are_all_missing(
+    tmp_path: Path, capsys: Any, monkeypatch: Any
+) -> None:
+    """Found by mutation 9531: the median of nothing is no number, and no library warns of it."""
+    rows = [line.split(",") for line in short_log().decode().splitlines()]
+    start = next(i for i, row in enumerate(rows) if "rpm" in row)
+    place = rows[start].index("rpm")
+    for row in rows[start + 1 :]:
+        row[place] = "NaN"
+    (tmp_path / "flight.csv").write_text("\n".join(map(",".join, rows)) + "\n")
+    monkeypatch.chdir(tmp_path)
+    assert ending(["log", "tideline", "flight.csv", "--no-prediction"], capsys)[0] in (0, 2)
+
+
+def test_a_hinge_whose_error_is_not_known_has_its_worst_moment(capsys: Any) -> None:
+    """Found by grammar: of less than 8 strips no half-width is known, and nothing rests on it."""
+    words = ["hinge", "tideline", "--folds", "0", "--airspeeds", "12", "--load-factors", "2"]
+    document = result([*words, "--rows", "2", "--strips", "4", "--json"], capsys)
+    (row,) = document["moments"]
+    worst = {name: abs(hinge["worst_N_m"]) for name, hinge in row["hinges"].items()}
+    assert worst[row["most_loaded_hinge"]] == max(worst.values())
+    assert {hinge["half_width_N_m"] for hinge in row["hinges"].values()} == {None}
+    assert f"{max(worst.values()):.3g}" in hinge_table(document)
+
+
+def test_a_search_that_allows_nothing_refuses_no_other_one(
+    tmp_path: Path, capsys: Any, monkeypatch: Any
+) -> None:
+    """It is over, so what it kept beside its output is of use to nobody."""
+    monkeypatch.chdir(tmp_path)
+    words = ["design", "tideline", "--goal", "induced drag", "--airspeed", "14", "--starts", "1",
+             "--most", "5", "-o", "best.toml", "--key", "arrangement.gap_m=0.34:0.40",
+             *GRID]  # fmt: skip
+    assert ending([*words, "--lift", "400"], capsys)[0] == 3
+    assert list(tmp_path.iterdir()) == []
+    assert ending([*words, "--lift", "14"], capsys)[0] == 0
+    assert [path.name for path in tmp_path.iterdir()] == ["best.toml"]

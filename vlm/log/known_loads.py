@@ -148,8 +148,14 @@ def _at_rest(log: FlightLog) -> NDArray[np.bool_]:
     turning = np.max([np.abs(column(log.cells, name)) for name in names], axis=0)
     known = np.isfinite(column(log.cells, "current")) & np.isfinite(column(log.cells, "voltage"))
     # In a glide they may turn the motors; on the ground they do not.
-    still = ~moving_cells(log.cells) & (turning < AT_REST * float(np.nanmedian(turning)))
+    still = ~moving_cells(log.cells) & (turning < AT_REST * _median(turning))
     return np.asarray(known & still)
+
+
+def _median(values: Floats) -> float:
+    """Median of the numbers; NaN where there is none."""
+    known = values[np.isfinite(values)]
+    return float(np.median(known)) if known.size else float("nan")
 
 
 def _zero_finding(zero: float, stated: float) -> Finding:
@@ -212,7 +218,7 @@ def _hovering(log: FlightLog, steady: SteadyFlight) -> NDArray[np.bool_]:
     """Cells of level hover: no airspeed, and more power than in flight on the wings."""
     airspeed, power = column(log.cells, "airspeed"), column(log.cells, "power")
     moving = moving_cells(log.cells)
-    fast = float(np.nanmedian(airspeed[moving]))
+    fast = _median(airspeed[moving])
     slow = np.nan_to_num(airspeed, nan=np.inf) < HOVERING_SHARE * fast
     if "velocity_north" in log.cells:
         over_ground = np.hypot(
