@@ -14,7 +14,7 @@ from vlm.cli.main import main
 from vlm.errors import ComputationFailed
 from vlm.flow import memory
 from vlm.lattice.cellule import Grid
-from vlm.study.foretold import Pace, memory_sentence, spoken_time, sweep_bytes
+from vlm.study.foretold import Pace, memory_sentence, paced, spoken_time, sweep_bytes
 from vlm.study.plan import SweepPlan
 
 PLAN = SweepPlan(folds_deg=(0.0,), grid=Grid(1, 4))
@@ -73,8 +73,59 @@ def test_what_was_kept_of_a_stopped_run_is_no_pace() -> None:
     assert told.startswith("about 2 min more: 10 of 400 folds took 10 s")
 
 
+def test_each_stage_tells_its_time_once() -> None:
+    told: list[str] = []
+    heard: list[str] = []
+    times = iter((0.0, 4.0, 8.0, 8.0, 12.0, 12.0, 16.0))
+    progress = paced(lambda what, *_: heard.append(what), told.append, lambda: next(times))
+    for what, done, total in (("table", 0, 100), ("table", 4, 100), ("table", 8, 100),
+                              ("quick", 0, 10), ("quick", 8, 10), ("map", 0, 60), ("map", 2, 60),
+                              ("no count", 0, 0)):  # fmt: skip
+        progress(what, done, total)
+    assert told == [
+        "about 2 min more: 4 of 100 (table) took 4 s",
+        "about 2 min more: 2 of 60 (map) took 4 s",
+    ]
+    assert heard[-1] == "no count"
+
+
 @pytest.mark.parametrize(
     ("seconds", "said"), [(61.0, "61 s"), (600.0, "10 min"), (9000.0, "2.5 h")]
 )
 def test_times_are_said_as_one_says_them(seconds: float, said: str) -> None:
     assert spoken_time(seconds) == said
+
+
+LARGE = ("--rows", "60", "--strips", "400")
+OUT = ("-o", "out.nc")
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("point", "--alpha", "4"), ("roll",), ("lateral",), ("hinge",), ("converge",),
+        ("motion", "--scenario", "dash"), ("export", *OUT), ("report", "-o", "out.html"),
+        ("compare", "--fold", "0", "--fold", "10"), ("view", "-o", "out.html"),
+    ],
+    ids=lambda words: words[0],
+)  # fmt: skip
+def test_every_command_refuses_a_lattice_beyond_the_memory_before_it_begins(
+    words: tuple[str, ...], tmp_path: Any, capsys: Any, monkeypatch: Any
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("vlm.study.foretold.available_memory", lambda: 2**34)
+    name, *more = words
+    assert main([name, "tideline", *more, *LARGE]) == 3
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert err.splitlines()[-1].startswith(f"foldspan: this {name} needs about 8")  # GiB
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_command_tells_its_memory_from_a_gib_on(
+    tmp_path: Any, capsys: Any, monkeypatch: Any
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("vlm.study.foretold.TOLD_BYTES", 2**18)
+    assert main(["point", "plank", "--alpha", "4", "--no-errors", "--rows", "4"]) == 0
+    assert "this takes about 0.000" in capsys.readouterr().err

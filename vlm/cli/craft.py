@@ -3,7 +3,9 @@
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from vlm.cli.options import note_doubts
+import click
+
+from vlm.cli.options import note, note_doubts
 from vlm.cli.strict import remember_input
 
 if TYPE_CHECKING:
@@ -13,9 +15,12 @@ if TYPE_CHECKING:
 def load_biplane(file: str, overrides: Sequence[str] = ()) -> "Biplane":
     """Read a geometry file; numbers beyond what is usual are told on standard error.
 
+    So is the memory that the command takes for it, from a GiB on.
+
     Raises
     ------
     InputRefused : there is no such file, or it does not describe a vehicle that can be
+    ComputationFailed : the lattice asked for needs more memory than there is
     """
     from vlm.description import loading
     from vlm.description.ranges import craft_range_findings
@@ -24,4 +29,22 @@ def load_biplane(file: str, overrides: Sequence[str] = ()) -> "Biplane":
     found = craft_range_findings(craft)
     note_doubts(found)
     remember_input(found)
+    _tell_memory(craft)
     return craft
+
+
+def _tell_memory(craft: "Biplane") -> None:
+    """By the command's own lattice; a sweep, which holds more than that, tells it by itself."""
+    context = click.get_current_context(silent=True)
+    if context is None or context.command.name == "sweep":
+        return
+    rows, strips = context.params.get("rows"), context.params.get("strips")
+    if rows is None or strips is None:
+        return
+    from vlm.lattice.cellule import Grid
+    from vlm.study.foretold import command_bytes, memory_sentence
+
+    needed = command_bytes(craft, Grid(rows, strips))
+    sentence = memory_sentence(needed, what=f"this {context.command.name}")
+    if sentence is not None:
+        note(sentence)

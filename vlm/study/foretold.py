@@ -1,4 +1,4 @@
-"""What a sweep will take, told before it is begun or as soon as its pace is known."""
+"""What a command will take, told before it is begun or as soon as its pace is known."""
 
 import os
 import time
@@ -7,12 +7,18 @@ from collections.abc import Callable
 from vlm.description.models import Biplane
 from vlm.errors import ComputationFailed
 from vlm.flow.memory import KEPT_FREE, available_memory, solve_bytes
-from vlm.lattice.cellule import build_cellule
+from vlm.lattice.cellule import Grid, build_cellule
+from vlm.progress import Progress
 from vlm.study.plan import SweepPlan
 
 STATE_BYTES = 22_000
 """Memory that the numbers of one state take until they are written, measured on shipped craft."""
+HELD_SOLVES = 2.0
+"""Solves of the asked lattice whose memory a command other than a sweep holds at once, at most."""
 TOLD_BYTES = 2**30
+REMEDIES = {
+    "the sweep": "ask for fewer folds or angles at a time, a coarser lattice, or fewer --workers"
+}
 TOLD_SECONDS, LOOK_SECONDS = 60.0, 3.0
 
 
@@ -23,12 +29,18 @@ def sweep_bytes(craft: Biplane, plan: SweepPlan, workers: int = 1) -> int:
     return states * STATE_BYTES + at_once * solve_bytes(build_cellule(craft, plan.grid).panels)
 
 
-def memory_sentence(needed: int, there: int | None = None) -> str | None:
+def command_bytes(craft: Biplane, grid: Grid) -> int:
+    """Memory that a command takes for one lattice, beside the program's own [bytes]."""
+    return int(HELD_SOLVES * solve_bytes(build_cellule(craft, grid).panels))
+
+
+def memory_sentence(needed: int, there: int | None = None, what: str = "the sweep") -> str | None:
     """What to tell of a need for memory; None where it is below a GiB.
 
     Parameters
     ----------
     needed : [bytes]
+    what : that needs it
     there : what may be taken; by default nine tenths of what is available [bytes]
 
     Raises
@@ -40,9 +52,8 @@ def memory_sentence(needed: int, there: int | None = None) -> str | None:
     free = int((1.0 - KEPT_FREE) * available_memory()) if there is None else there
     if needed > free:
         raise ComputationFailed(
-            f"the sweep needs about {needed / 2**30:.3g} GiB of memory, {free / 2**30:.3g} GiB may"
-            " be taken: ask for fewer folds or angles at a time, a coarser lattice, or fewer"
-            " --workers"
+            f"{what} needs about {needed / 2**30:.3g} GiB of memory, {free / 2**30:.3g} GiB may"
+            f" be taken: {REMEDIES.get(what, 'take fewer rows or strips')}"
         )
     return f"this takes about {needed / 2**30:.2g} GiB of memory"
 
@@ -53,14 +64,20 @@ class Pace:
     Parameters
     ----------
     tell : called with the sentence
-    unit : of what is counted, in the plural
+    unit : of what is counted, in the plural, or the stage that is counted
     clock : seconds that only go forward
+    resumes : whether the same command goes on from where it was, if it is stopped
     """
 
     def __init__(
-        self, tell: Callable[[str], None], unit: str, clock: Callable[[], float] = time.monotonic
+        self,
+        tell: Callable[[str], None],
+        unit: str,
+        clock: Callable[[], float] = time.monotonic,
+        *,
+        resumes: bool = True,
     ) -> None:
-        self._tell, self._unit, self._clock = tell, unit, clock
+        self._tell, self._unit, self._clock, self._resumes = tell, unit, clock, resumes
         self._begun: tuple[float, int] | None = None
         self._told = False
 
@@ -76,10 +93,33 @@ class Pace:
         self._told = True
         left = passed / fresh * (total - done)
         if left > TOLD_SECONDS:
+            resumed = "; stopped, the same command goes on from where it was"
             self._tell(
                 f"about {spoken_time(left)} more: {fresh} of {total} {self._unit} took"
-                f" {spoken_time(passed)}; stopped, the same command goes on from where it was"
+                f" {spoken_time(passed)}{resumed if self._resumes else ''}"
             )
+
+
+def paced(
+    heard: Progress, tell: Callable[[str], None], clock: Callable[[], float] = time.monotonic
+) -> Progress:
+    """Hear a computation, and tell of each of its stages that takes more than a minute.
+
+    Parameters
+    ----------
+    heard : hears all of it too
+    tell : called with the sentence, once a stage
+    """
+    paces: dict[str, Pace] = {}
+
+    def also(what: str, done: int = 0, total: int = 0, /) -> None:
+        heard(what, done, total)
+        if total:
+            if what not in paces:
+                paces[what] = Pace(tell, f"({what})", clock, resumes=False)
+            paces[what](done, total)
+
+    return also
 
 
 def spoken_time(seconds: float) -> str:
