@@ -2,7 +2,7 @@
 
 No source but the promise itself. Good files and commands are changed at random, always the same
 way for a number (tests/mutations.py); the command runs in this process on a coarse grid, with
-warnings as errors.
+warnings as errors. The ten thousand run in forks (test_forks.py).
 """
 
 import json
@@ -16,7 +16,6 @@ from mutations import QUICK, HostileCase, hostile_case
 
 from vlm.cli.main import main
 
-MANY, PORTION = 10_000, 500
 MOST_SECONDS = 60.0
 MOST_MEMORY_GROWTH_KB = 1_500_000
 
@@ -153,9 +152,3 @@ def test_files_that_break_the_promise_are_seen(tmp_path: Path) -> None:
             checked_folder(tmp_path, case, status)
         (tmp_path / name).unlink()
         (tmp_path / "a.toml").write_bytes(b"good")
-
-
-@pytest.mark.slow
-@pytest.mark.parametrize("start", range(QUICK, QUICK + MANY, PORTION))
-def test_ten_thousand_mutations(start: int, tmp_path: Path, capsys: Any) -> None:
-    run_cases(range(start, start + PORTION), tmp_path, capsys)

@@ -14,7 +14,7 @@ from vlm.cli.main import main
 from vlm.errors import ComputationFailed
 from vlm.flow import memory
 from vlm.lattice.cellule import Grid
-from vlm.study.foretold import Pace, memory_sentence, paced, spoken_time, sweep_bytes
+from vlm.study.foretold import Pace, memory_sentence, spoken_time, stages_timed, sweep_bytes
 from vlm.study.plan import SweepPlan
 
 PLAN = SweepPlan(folds_deg=(0.0,), grid=Grid(1, 4))
@@ -77,7 +77,7 @@ def test_each_stage_tells_its_time_once() -> None:
     told: list[str] = []
     heard: list[str] = []
     times = iter((0.0, 4.0, 8.0, 8.0, 12.0, 12.0, 16.0))
-    progress = paced(lambda what, *_: heard.append(what), told.append, lambda: next(times))
+    progress = stages_timed(lambda what, *_: heard.append(what), told.append, lambda: next(times))
     for what, done, total in (("table", 0, 100), ("table", 4, 100), ("table", 8, 100),
                               ("quick", 0, 10), ("quick", 8, 10), ("map", 0, 60), ("map", 2, 60),
                               ("no count", 0, 0)):  # fmt: skip

@@ -100,7 +100,7 @@ class Pace:
             )
 
 
-def paced(
+def stages_timed(
     heard: Progress, tell: Callable[[str], None], clock: Callable[[], float] = time.monotonic
 ) -> Progress:
     """Hear a computation, and tell of each of its stages that takes more than a minute.
