@@ -15,9 +15,9 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.optimize import brentq
 
 from vlm.constants import GRAVITY, Floats
+from vlm.flight.craft.crossing import crossing
 from vlm.flight.craft.folded_craft import FoldedCraft
 from vlm.flight.craft.modelling import Modelling
 from vlm.flight.craft.small_motions import SmallMotion
@@ -173,7 +173,7 @@ def _first_crossing(excess: Callable[[Floats], Floats]) -> float | None:
         return None
     first = int(places[0])
     ends = float(SCAN[first]), float(SCAN[first + 1])
-    return float(brentq(lambda a: float(excess(np.array([a]))[0]), *ends, xtol=TOLERANCE))
+    return crossing(lambda a: float(excess(np.array([a]))[0]), *ends, TOLERANCE)
 
 
 def highest_load_factor(

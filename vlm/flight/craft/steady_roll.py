@@ -7,6 +7,7 @@ from scipy.interpolate import BarycentricInterpolator
 from scipy.optimize import brentq
 
 from vlm.constants import Floats
+from vlm.flight.craft.crossing import crossing
 from vlm.flight.craft.folded_craft import FoldedCraft
 from vlm.flight.craft.level import LevelFlight
 
@@ -82,8 +83,10 @@ def _balanced_rate(
     return _root(rolling, rates, found, int(beyond[0]))
 
 
-def _root(rolling: Callable[[Floats], Floats], rates: Floats, found: Floats, after: int) -> float:
-    """The zero between two neighbours of a table.
+def _root(
+    rolling: Callable[[Floats], Floats], rates: Floats, found: Floats, after: int
+) -> float | None:
+    """The zero between two neighbours of a table; None where the moment is no number between them.
 
     By the cubic through the four values around it, and by the polynomial through values close to
     that; by bisection where they do not close in on it.
@@ -97,7 +100,7 @@ def _root(rolling: Callable[[Floats], Floats], rates: Floats, found: Floats, aft
         values = rolling(near)
         if np.all(np.isfinite(values)) and values[0] * values[-1] < 0.0:
             return _zero(near, values, float(near[0]), float(near[-1]))
-    return float(brentq(lambda p: float(rolling(np.array([p]))[0]), *ends, xtol=1e-8))
+    return crossing(lambda p: float(rolling(np.array([p]))[0]), *ends, 1e-8)
 
 
 def _zero(at: Floats, values: Floats, low: float, high: float) -> float:

@@ -13,9 +13,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import brentq
 
 from vlm.constants import Floats
+from vlm.flight.craft.crossing import crossing
 from vlm.loads.coefficients import contracted
 from vlm.loads.craft_loads import Loads
 from vlm.loads.parts import about_hinges
@@ -97,12 +97,14 @@ def divergence(
         return strongest(airspeed)[0] - stiffness
 
     end, shape = strongest(high)
-    if np.isnan(end):
+    if np.isnan(end) or np.isnan(excess(low)):
         return None
     if end < stiffness:
         return Divergence(None, high, bool(shape[0] * shape[1] > 0.0), end)
     if excess(low) >= 0.0:
         return Divergence(low, high, bool(shape[0] * shape[1] > 0.0), end)
-    root = float(brentq(excess, low, high, xtol=1e-4))
+    root = crossing(excess, low, high, 1e-4)
+    if root is None:
+        return None
     value, shape = strongest(root)
     return Divergence(root, high, bool(shape[0] * shape[1] > 0.0), value)

@@ -19,6 +19,7 @@ from scipy.optimize import brentq
 
 from vlm.description.folds import FoldAngles
 from vlm.errors import ComputationFailed
+from vlm.flight.craft.crossing import crossing
 from vlm.lattice.cellule import Cellule
 from vlm.loads.coefficients import coefficients, contracted, derivatives, named_coefficients
 from vlm.loads.craft_loads import GeneralLoads
@@ -155,7 +156,9 @@ def neutral_folds(
     values = np.array([effect(fold) for fold in folds_deg])
     found = []
     for i in [int(n) for n in np.flatnonzero(values[:-1] * values[1:] < 0.0)]:
-        root = float(brentq(effect, folds_deg[i], folds_deg[i + 1], xtol=1e-3))
+        root = crossing(effect, folds_deg[i], folds_deg[i + 1], 1e-3)
+        if root is None:
+            continue
         step = 0.25
         low, high = max(folds_deg[0], root - step), min(folds_deg[-1], root + step)
         found.append(NeutralFold(root, (effect(high) - effect(low)) / (high - low)))

@@ -9,11 +9,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import brentq
 
 from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.errors import FoldspanError
+from vlm.flight.craft.crossing import crossing
 from vlm.flight.craft.folded_craft import FoldingCraft
 from vlm.flight.craft.level import LevelFlight
 from vlm.flight.motion.roll_authority import Air, RollMap, interpolated, lift_at, setting_point
@@ -85,7 +85,10 @@ def _branch(craft: FoldingCraft, grid: RollMap, air: Air) -> list[tuple[float, f
         values = excess(ends[0]), excess(ends[1])
         if not values[0] * values[1] < 0.0:
             return found
-        mean = float(brentq(excess, *ends, xtol=1e-3))
+        root = crossing(excess, *ends, 1e-3)
+        if root is None:
+            return found
+        mean = root
         found.append((mean + sense * apart, mean - sense * apart))
 
 
@@ -199,7 +202,9 @@ def _on_ray(
     try:
         for ends in ((0.95, 1.0), (1.0, 1.05), (0.85, 1.0), (1.0, 1.15)):
             if moment(ends[0]) * moment(ends[1]) <= 0.0:
-                scale = float(brentq(moment, *ends, xtol=1e-5))
+                scale = crossing(moment, *ends, 1e-5)
+                if scale is None:
+                    continue
                 left, right = (float(v) for v in base + scale * away)
                 return _pair(craft, grid, air, left, right)
     except FoldspanError:
