@@ -61,7 +61,6 @@ FEW = {
     "lateral": ("folds", "alphas", "shares", "airspeeds"), "export": ("trims", "fold_range"),
     "hinge": ("folds", "airspeeds", "load_factors"), "compare": ("no_power",),
     "motion": ("no_error", "scenario"), "design": ("goal", "airspeed", "lift"),
-    "report": ("without",),
 }  # fmt: skip
 """Options that make a command quick, and are given four times of five."""
 PICTURES = {"plot", "plot_parts", "plot_sensitivity", "plots", "scene"}
@@ -134,7 +133,8 @@ def command_words(chance: random.Random, command: str) -> list[str]:
         if name in NEVER or not option.opts:
             continue
         share = 0.8 if name in FEW.get(command, ()) else 0.05 if name in PICTURES else 0.15
-        if not (option.required or name in SMALL) and chance.random() > share:
+        always = option.required or name in SMALL or (command == "report" and name == "without")
+        if not always and chance.random() > share:
             continue
         flag = max(option.opts, key=len)
         if option.is_flag:

@@ -7,7 +7,10 @@ import re
 from pathlib import Path
 
 import pytest
-from test_fuzz import MANY, QUICK
+from test_forks import MANY
+from test_fuzz import QUICK
+
+from vlm.cli.commands import COMMANDS
 
 
 @pytest.fixture(scope="module")
@@ -38,13 +41,28 @@ def test_figures_are_those_of_the_tests_and_of_validation(page: str, project: Pa
     )
     assert len(kinds) == 4
     assert f"{sum(map(int, kinds))} checks, all within" in page
-    assert f"{MANY:,}".replace(",", " ") + " cases *slow*" in page
-    ends = re.search(
-        r"10 000: (\d+) results, (\d+) refusals, (\d+) failed .* and (\d+) cases", page
-    )
-    assert ends is not None
-    assert sum(map(int, ends.groups())) == MANY
+    assert f"{spaced(MANY)} cases of each set *slow*" in page
     assert f"{QUICK} quick" in page
+
+
+def spaced(number: int) -> str:
+    return f"{number:,}".replace(",", " ")
+
+
+def test_the_table_of_hostile_cases_adds_up(page: str) -> None:
+    """Every command has cases, and the ends add up to them; as many are run as the text says."""
+    cells = re.findall(
+        r"^\| (grammar|mutations) \| ([\w ]+) \| (\d+) \| (\d+) \| (\d+) \| (\d+) \| (\d+) \|",
+        page, re.M,
+    )  # fmt: skip
+    rows = {(kind, name): [int(one) for one in ends] for kind, name, *ends in cells}
+    for kind in ("grammar", "mutations"):
+        parts = [ends for (of, name), ends in rows.items() if of == kind and name != "all"]
+        assert [sum(column) for column in zip(*parts, strict=True)] == rows[kind, "all"]
+    assert all(cases == sum(ends) for cases, *ends in rows.values())
+    assert {name for kind, name in rows if kind == "grammar"} >= set(COMMANDS)
+    run = sum(rows[kind, "all"][0] for kind in ("grammar", "mutations"))
+    assert f"{spaced(run)} of {spaced(2 * MANY)} cases" in page
 
 
 def test_the_promised_shares_are_reached(page: str) -> None:
