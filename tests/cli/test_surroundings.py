@@ -171,3 +171,41 @@ def test_nothing_hangs_on_the_time_of_day(project: Path) -> None:
         found = clock.search(path.read_text(encoding="utf-8"))
         assert found is None, f"{path}: {found}"
     assert clock.search("x = time.time()")
+
+
+FILES = {
+    "motion": ("motion", "craft.toml", "--scenario", "side gust", "--duration", "0.1", "--no-error",
+               "--json", "-o", "out.nc", *GRID),
+    "export": ("export", "craft.toml", "--trims", "14:0", "--fold-range=-2:2", "-o", "out.csv",
+               *GRID),
+    "compare": ("compare", "craft.toml", "--fold", "0", "--fold", "10", "--no-power", "--json",
+                "--plot", "out.svg", *GRID),
+}  # fmt: skip
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("command", FILES)
+def test_odd_surroundings_change_no_byte_of_what_is_written(
+    command: str, tmp_path: Path, project: Path, run_foldspan
+) -> None:
+    """Locales, no home, a name that is no text: the same words and files, byte for byte."""
+    text = (project / "geometries" / "tideline.toml").read_text(encoding="utf-8")
+    c = {"LC_ALL": "C", "PYTHONCOERCECLOCALE": "0", "PYTHONUTF8": "0"}
+    nowhere = {"HOME": "/nonexistent", "XDG_CACHE_HOME": "", "XDG_CONFIG_HOME": ""}
+    locales = tmp_path / "locales"
+    locales.mkdir()
+    found = []
+    for place, more in (
+        ("plain", {}), ("C", c), ("Turkish", turkish(locales)), ("no home", nowhere),
+        (os.fsdecode(b"caf\xe9"), {}),
+    ):  # fmt: skip
+        folder = tmp_path / place
+        folder.mkdir()
+        (folder / "craft.toml").write_text(text, encoding="utf-8")
+        done = run_foldspan(*FILES[command], cwd=folder, **more)
+        assert done.returncode == 0, (place, done.stderr)
+        written = {p.name: p.read_bytes() for p in folder.iterdir() if p.name != "craft.toml"}
+        assert len(written) == 1
+        found.append((done.stdout, written))
+    for place in found[1:]:
+        assert place == found[0]
