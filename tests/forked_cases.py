@@ -1,10 +1,12 @@
 """Hostile cases in forks: run, and held against all that is promised."""
 
+from contextlib import ExitStack
 from pathlib import Path
 
 from forked import Ended, Limits, beside, ended
 from mutations import HostileCase
 
+_HANDS = ExitStack()
 LIMITS = Limits(seconds=120, clock=3600.0, memory_mb=2500)
 
 
@@ -17,9 +19,10 @@ def ended_case(case: HostileCase, folder: Path) -> Ended:
 
 
 def _hands_on_explorer() -> None:
+    """In the child, for the rest of its life."""
     from grammar import hands_on_explorer
 
-    hands_on_explorer().__enter__()
+    _HANDS.enter_context(hands_on_explorer())
 
 
 def broken_promise(case: HostileCase, folder: Path, how: Ended) -> str | None:
