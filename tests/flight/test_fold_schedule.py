@@ -308,18 +308,17 @@ def test_the_flown_schedule_keeps_its_slope_and_tells_its_loss(book: PowerBook) 
 
 
 def test_the_mean_loss_counts_every_airspeed(book: PowerBook) -> None:
-    """Those outside too: a slope far too small for the folds that are forbidden."""
-    table = table_of(
-        book, rate_limit_deg_per_speed=0.5, dihedral_effect="stable",
-        dihedral_effect_min_per_rad=0.1, forbidden_deg=[(18.0, 40.0)],
-    )  # fmt: skip
-    flown = flown_of(table)
-    expected = [
-        table.setting(flown.fold(p.speed), p.speed).power / p.power - 1.0
-        for p in ideal_schedule(table)
-        if np.isfinite(p.power)
-    ]
-    assert flown.losses == pytest.approx(expected, abs=1e-9)
+    """Those outside too: straight from 5 to 45 degrees, through folds that are forbidden."""
+    table = table_of(book, airspeed_min_m_s=11.0, forbidden_deg=[(18.0, 40.0)])
+    ideal = ideal_schedule(table, SPEEDS[1:])
+    flown = _confirmed(table, ideal, np.array([11.0, 17.0]), np.array([5.0, 45.0]), 0.0)
+    assert 14.0 in [state.speed for state in flown.outside]
+    expected = []
+    for point in ideal:
+        made = powered_craft(book.craft, FoldAngles.symmetric(flown.fold(point.speed)), grid=GRID)
+        expected.append(direct_trim(made, point.speed).value(POWER) / point.power - 1.0)
+    assert expected[1] > 0.002
+    assert flown.losses == pytest.approx(expected, abs=1e-6)
 
 
 def test_more_breakpoints_lose_no_more(book: PowerBook) -> None:

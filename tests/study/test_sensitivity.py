@@ -100,6 +100,17 @@ def test_a_response_of_second_order_is_met_exactly() -> None:
     assert np.isnan(response(centre, np.array([[np.nan]]), np.array([[np.nan]])).slope[0, 0])
 
 
+def test_a_trace_of_third_order_leaves_the_variance_as_it_is() -> None:
+    """Of 3 z + 0.1 z^3 it is 9 + 2 (3) (0.1) 3 + 0.01 (15) = 10.95 (moments of the normal
+    distribution: 1, 3, 15); steps of one deviation would give 9.61."""
+
+    def f(z: float) -> float:
+        return 3.0 * z + 0.1 * z**3
+
+    found = response(np.array([0.0]), np.array([[f(STEP)]]), np.array([[f(-STEP)]]))
+    assert found.slope[0, 0] ** 2 == pytest.approx(10.95, rel=0.01)
+
+
 def test_the_same_seed_gives_the_same_draws_and_keys_leave_the_others() -> None:
     plain = Uncertainty(mass_percent=2.0, samples=3000, seed=7)
     with_key = Uncertainty(mass_percent=2.0, samples=3000, seed=7, keys={"upper.span_m": 0.1})
