@@ -12,6 +12,7 @@ from vlm.description.loading import load_biplane
 from vlm.power.rotor import hover_state
 from vlm.study.check import craft_check, hover_of
 from vlm.study.command_needs import command_answers
+from vlm.study.dimensions import dimensions
 
 WINGS = """title = "Wings"
 [upper]
@@ -24,6 +25,17 @@ RUNS = {
     "lateral": ("--folds", "0"), "roll": (), "hinge": (), "power": (), "schedule": (),
     "mission": (), "design": (),
 }  # fmt: skip
+
+
+def test_a_fin_is_told_as_it_was_written() -> None:
+    """Two plates of 0.2 m that rise by 20 degrees from the centreline, 0.12 to 0.09 m deep."""
+    fins = dimensions(load_biplane("teasel", ["fins.1.dihedral_deg=20"]))["fins"]
+    tailplane = fins["tailplane"]
+    assert tailplane["dihedral_deg"] == pytest.approx(20.0)
+    assert tailplane["span_m"] == pytest.approx(0.2)
+    assert tailplane["area_m2"] == pytest.approx(2 * 0.2 * 0.105)
+    rise = tailplane["end_m"][2] - tailplane["root_m"][2]
+    assert rise == pytest.approx(0.2 * math.sin(math.radians(20.0)))
 
 
 def test_loadings_are_weight_over_area_at_every_fold() -> None:

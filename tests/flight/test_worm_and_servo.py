@@ -8,6 +8,7 @@ from vlm.description.actuator import Actuator
 from vlm.flight.mechanism.servo import fold_speed, folding, greatest_moment
 from vlm.flight.mechanism.worm import (
     back_efficiency,
+    efficiency_curves,
     forward_efficiency,
     holding_torque,
     locking_friction,
@@ -29,6 +30,16 @@ ACTUATOR = Actuator(
     servo_hold_current_A=0.02,
 )
 SHIGLEY_PRESSURE = np.radians(14.5)
+
+
+def test_curves_start_where_nothing_is_lost() -> None:
+    """A mesh without friction passes all work on, either way; with more of it, less and less."""
+    friction, forward, back = efficiency_curves(ACTUATOR, 0.25)
+    assert (friction[0], friction[-1]) == (0.0, 0.25)
+    assert forward[0] == pytest.approx(1.0)
+    assert back[0] == pytest.approx(1.0)
+    assert np.all(np.diff(forward) < 0.0)
+    assert np.all(np.diff(back) < 0.0)
 
 
 @pytest.mark.parametrize(

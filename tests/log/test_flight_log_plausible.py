@@ -10,8 +10,10 @@ from craft_for_logs import MASS, SETTINGS, Truth, invent, log_format, log_text
 
 from vlm.errors import InputRefused
 from vlm.log.analysis import Craft, LogPlan, measured
-from vlm.log.plausible import temperature_doubts
+from vlm.log.lines import LogLines
+from vlm.log.plausible import _clock, temperature_doubts
 from vlm.log.reading import read_log
+from vlm.log.rows import RowTally
 
 PLAN = LogPlan(compare=("loiter", "dash"))
 
@@ -31,6 +33,19 @@ def studied(tmp_path, table, how=None, **craft):
     how = how or log_format()
     what = Craft("an invented craft", "invented.toml", how, SETTINGS, MASS, **craft)
     return measured(what, read_log(path, how), PLAN)
+
+
+@pytest.mark.parametrize(("days", "fits"), [(0.9, True), (1.1, False)])
+def test_a_flight_of_more_than_a_day_is_none(tmp_path, text, days, fits):
+    path = tmp_path / "log.csv"
+    path.write_text(text)
+    lines = LogLines(path, log_format(), RowTally())
+    cells = pd.DataFrame({"time": np.zeros(100)})
+    if fits:
+        _clock(lines, cells, log_format(), 1.0, days * 864.0)
+        return
+    with pytest.raises(InputRefused, match="which is no flight"):
+        _clock(lines, cells, log_format(), 1.0, days * 864.0)
 
 
 def columns(**changes):
