@@ -9,17 +9,19 @@ from scipy.integrate import solve_ivp
 from scipy.linalg import expm
 
 from vlm.constants import Floats
+from vlm.description.loading import load_biplane
 from vlm.description.models import Biplane
 from vlm.description.motion import Scenario, StabilisingLaw
 from vlm.flight.craft.folded_craft import FoldingCraft
 from vlm.flight.craft.level import level_flight, small_motion
 from vlm.flight.craft.small_motions import motion_matrices
+from vlm.flight.mechanism.hinge_moments import weight_moment
 from vlm.flight.simulation import running
 from vlm.flight.simulation.building import Modelled, folding_craft, plant_of
 from vlm.flight.simulation.equations import Equations
 from vlm.flight.simulation.gusts import gust_of
-from vlm.flight.simulation.history import History, history_of
-from vlm.flight.simulation.plant import Plant
+from vlm.flight.simulation.history import History, carried_moments, history_of
+from vlm.flight.simulation.plant import Plant, layout_of
 from vlm.flight.simulation.running import Run, control_of, run
 from vlm.flight.simulation.steady import SteadyState, steady_state
 from vlm.flight.simulation.task import Task, task_of
@@ -73,6 +75,23 @@ def test_the_steady_state_is_that_of_level_flight(
     assert start.thrust == pytest.approx(level.thrust, rel=1e-6)
     assert start.held_moment == pytest.approx(-level.wrench[3:], abs=1e-6)
     assert start.imbalance < 1e-6
+
+
+def test_at_the_start_the_gear_holds_what_the_hinge_command_says(
+    at_rest: tuple[FoldingCraft, Task, Plant, SteadyState],
+) -> None:
+    # Air and weight about the hinge in level flight (vlm/flight/mechanism/hinge_moments.py).
+    folding, task, _, start = at_rest
+    craft = folding.at(task.start)
+    level = level_flight(craft, SPEED, STILL_AIR.density)
+    assert level is not None
+    air = craft.hinge_moments(level.motion, STILL_AIR.density)
+    for i, side in enumerate(("left", "right")):
+        body = f"upper_{side}"
+        line = craft.loads.lattice.hinges[body]
+        weight = weight_moment(craft.masses.parts[body], line, level.alpha)
+        assert start.gear[i] == pytest.approx(-(air[body] + weight), abs=1e-6)
+        assert abs(air[body] + weight) > 0.05
 
 
 def rigid_rates(equations: Equations, state: Floats) -> Floats:
@@ -198,6 +217,53 @@ def test_energy_balance_of_a_tip_let_go_in_the_air() -> None:
     assert end[8] > np.radians(0.5)
 
 
+def test_air_set_in_motion_is_among_the_loads() -> None:
+    # Newton's law for the bodies alone, with what the air does to them; a tip without gear or stop
+    # has no moment about its hinge but those.
+    scenario = Scenario(name="test", airspeed_m_s=SPEED, to_left_deg=15.0, to_right_deg=15.0)
+    folding, task = folding_craft(biplane(), STILL_AIR), task_of(biplane(), scenario)
+    heavy = plant_of(folding, task, replace(STILL_AIR, apparent=True))
+    plain = replace(heavy, apparent=None, _poses={})
+    start = steady_state(heavy, SPEED, np.zeros(2))
+    control = replace(control_of(heavy, task, None, start), geared=(False, False))
+    control = replace(control, gust=gust_of("vertical", "one minus cosine", 4.0, -0.1, 3.0, SPEED))
+    state = start.state.copy()
+    state[3:6] += [0.3, 0.2, -0.1]
+    one = Equations(heavy, control).at(0.0, state)
+    pose, speeds = heavy.posed(state[8:10]), state[:8]
+    outside = heavy.generalised(one.acting)
+    outside[:6] += heavy.thrust_loads(state[heavy_thrust(heavy)], pose.centre)
+    outside[3:6] += control.held_moment
+    outside += heavy.bodies.weight(pose.parts, one.turn.T @ heavy.gravity)
+    bodies = heavy.bodies.mass_matrix(pose.parts) @ one.changes
+    bodies = bodies + heavy.bodies.bias(pose.parts, speeds)
+    assert bodies == pytest.approx(outside, abs=1e-9)
+    for moment in carried_moments(heavy, speeds, one).values():
+        assert moment == pytest.approx(0.0, abs=1e-9)
+    # The tips start more slowly than without it: by the inertia of the air about the hinge.
+    light = Equations(plain, control).at(0.0, state)
+    assert np.abs(one.changes[6:]) == pytest.approx(np.abs(light.changes[6:]), rel=0.3)
+    assert (np.abs(one.changes[6:]) < 0.98 * np.abs(light.changes[6:])).all()
+
+
+def heavy_thrust(plant: Plant) -> slice:
+    return layout_of(plant).thrust
+
+
+def test_a_tip_stops_where_a_joint_closes() -> None:
+    craft = load_biplane("tideline")
+    tips = craft.upper.tips.model_copy(update={"fold_min_deg": -95.0})  # type: ignore[union-attr]
+    deeper = craft.model_copy(update={"upper": craft.upper.model_copy(update={"tips": tips})})
+    folding = folding_craft(deeper, STILL_AIR)
+    assert folding.range_deg[0] == -95.0
+    scenario = Scenario(name="test", airspeed_m_s=SPEED, to="dash")
+    plant = plant_of(folding, task_of(deeper, scenario), replace(STILL_AIR, slipstream=False))
+    assert plant.drives is not None
+    for drive in plant.drives:
+        assert np.degrees(drive.limits[0]) == pytest.approx(-90.0)
+        assert drive.stop_moment(float(np.radians(-90.5)), 0.0) > 0.1
+
+
 def test_a_locked_worm_holds_and_a_jammed_side_stays() -> None:
     _, done, history = flown(
         biplane(), LAW, to_left_deg=-20.0, to_right_deg=-20.0, jam="left", jam_deg=-8.0,
@@ -235,6 +301,9 @@ def test_one_minus_cosine_gust() -> None:
     assert gust.strength(1.0) == pytest.approx(4.0)
     assert gust.strength(1.5) == 0.0
     assert gust.at(1.0) == pytest.approx([0.0, 0.0, -4.0])
+    for time in (0.4, 0.6, 0.9, 1.3, 1.6):
+        change = (gust.at(time + 1e-6) - gust.at(time - 1e-6)) / 2e-6
+        assert gust.rate_at(time) == pytest.approx(change, abs=1e-6)
 
 
 def test_a_side_gust_from_starboard_is_positive_sideslip() -> None:

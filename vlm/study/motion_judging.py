@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from vlm.constants import GRAVITY
 from vlm.description.models import Biplane
 from vlm.findings import Finding
 from vlm.flight.craft.folded_craft import FoldingCraft
@@ -12,11 +13,21 @@ from vlm.flight.simulation.history import History
 from vlm.flight.simulation.plant import Plant
 from vlm.flight.simulation.steady import SteadyState, beyond_limits
 from vlm.flight.simulation.task import Task
+from vlm.flight.trim.rotor_moments import thrust_range
+from vlm.frames import wind_direction
 from vlm.study.fin_validity import OUTSIDE_TABLES, sideslip_findings
 from vlm.study.motion_results import LimitRow, PeakRow
 
 CUT_OFF_WITHIN = "cut-off-within-error"
 """Code of the finding that a history may be cut off."""
+BEYOND_ROTORS = "thrust-beyond-rotor"
+"""Code of the finding that a rotor gives what it cannot at the airspeed flown."""
+NOT_KNOWN = (OUTSIDE_TABLES, CUT_OFF_WITHIN, BEYOND_ROTORS)
+"""Findings that leave it open whether limits are kept."""
+LIKE_THE_START = 0.05
+"""Airspeeds that differ by less from the start's have its limits of thrust [1]."""
+LEAST_OVER = 0.01
+"""Thrust over a limit that is told [N]."""
 CLOSED_MISS = 0.01
 TABLE_MISS = 0.005
 WIDEST_ROLL = 6.0
@@ -68,7 +79,7 @@ def whether_within(
 
     None where it is not known: at a limit, or where the tables do not hold.
     """
-    if any(finding.code in (OUTSIDE_TABLES, CUT_OFF_WITHIN) for finding in findings):
+    if any(finding.code in NOT_KNOWN for finding in findings):
         return None
     if cut_off or any(row.kept is False for row in limits):
         return False
@@ -76,9 +87,15 @@ def whether_within(
 
 
 def findings_of(
-    folding: FoldingCraft, plant: Plant, task: Task, start: SteadyState, history: History
-) -> list[Finding]:
-    """What is doubtful about a motion."""
+    folding: FoldingCraft, plant: Plant, task: Task, start: SteadyState, history: History,
+    density: float,
+) -> list[Finding]:  # fmt: skip
+    """What is doubtful about a motion.
+
+    Parameters
+    ----------
+    density : of the air [kg/m^3]
+    """
     found = []
     told = beyond_limits(plant, start.thrusts)
     if told:
@@ -97,6 +114,7 @@ def findings_of(
             )
         )
     found += _closing(folding, plant, task, start)
+    found += rotor_findings(folding, task, history, density)
     found += _tables(plant, history)
     found += _sideslip(folding, task, history)
     return found
@@ -121,6 +139,44 @@ def _start_finding(plant: Plant, start: SteadyState, told: str) -> Finding:
         float(start.thrusts[place]), float(limit[place]), "N", "the rotor's limits",
         "start at another airspeed or fold",
     )  # fmt: skip
+
+
+def rotor_findings(
+    folding: FoldingCraft, task: Task, history: History, density: float
+) -> list[Finding]:
+    """Rotors that give more than they can at the airspeed that is flown.
+
+    The motion has the limits of the airspeed of the start; here they are worked out again at its
+    lowest and its highest airspeed.
+    """
+    worst: tuple[float, str, float, float, float] | None = None
+    for place in (int(np.argmin(history.airspeed)), int(np.argmax(history.airspeed))):
+        speed = float(history.airspeed[place])
+        if abs(speed / task.airspeed - 1.0) < LIKE_THE_START:
+            continue
+        wind = speed * np.asarray(
+            wind_direction(float(history.alpha[place]), float(history.beta[place]))
+        )
+        near = np.abs(history.airspeed - speed) < LIKE_THE_START * task.airspeed
+        for i, rotor in enumerate(folding.craft.rotors):
+            given = float(history.thrusts[near, i].max())
+            most = folding.symmetric_masses.mass * GRAVITY
+            there = thrust_range(
+                rotor, float(history.thrusts[0, i]), most, wind, density, folding.craft.folder
+            )
+            over = given - there.high
+            if over > LEAST_OVER and (worst is None or over > worst[0]):
+                worst = over, rotor.name, given, there.high, speed
+    if worst is None:
+        return []
+    _, name, given, high, speed = worst
+    return [
+        Finding(
+            BEYOND_ROTORS, f"rotor {name} gives more thrust than it can at {speed:.3g} m/s, where"
+            " the motion takes its limit from the airspeed of the start", given, high, "N",
+            "the rotor's model there", "start nearer to that airspeed",
+        )
+    ]  # fmt: skip
 
 
 def _closing(folding: FoldingCraft, plant: Plant, task: Task, start: SteadyState) -> list[Finding]:

@@ -199,7 +199,10 @@ def motion_study(craft: Biplane, plan: MotionPlan, progress: Progress = silent) 
     limits = limit_rows(craft, peaks)
     history, done = own.history, own.run
     limited = _limited(own)
-    found = [*warned, *findings_of(own.folding, own.plant, task, own.start, history)]
+    found = [
+        *warned,
+        *findings_of(own.folding, own.plant, task, own.start, history, plan.modelled.density),
+    ]
     if again is not None and not done.cut_off:
         found += again.cut_off_findings()
     modelling = _modelling(own.plant, plan, task)

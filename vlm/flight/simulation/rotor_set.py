@@ -74,7 +74,7 @@ class RotorSet:
         moment = thrusts @ self.levers
         torque = np.array(
             [
-                np.interp(t, x, y)
+                _on_the_line(float(t), x, y)
                 for t, x, y in zip(thrusts, self.thrusts, self.torques, strict=True)
             ]
         )
@@ -142,6 +142,13 @@ class RotorSet:
                 part = float(np.min(room[moved] / change[moved]))
                 thrusts = thrusts + min(1.0, max(0.0, part)) * change
         return np.asarray(thrusts)
+
+
+def _on_the_line(place: float, points: Floats, values: Floats) -> float:
+    """Straight pieces through points; the last ones go on, so that a start is found beyond them."""
+    i = min(max(int(np.searchsorted(points, place)), 1), len(points) - 1)
+    slope = (values[i] - values[i - 1]) / (points[i] - points[i - 1])
+    return float(values[i - 1] + slope * (place - points[i - 1]))
 
 
 def rotor_set(

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 from vlm.show.tables.answer import framed, wrapped
 from vlm.show.tables.layout import number, section, table, with_error
 from vlm.study.fin_validity import OUTSIDE_TABLES
-from vlm.study.motion_judging import CUT_OFF_WITHIN
+from vlm.study.motion_judging import BEYOND_ROTORS, CUT_OFF_WITHIN
 
 if TYPE_CHECKING:
     from vlm.study.motion_results import LimitRow, MotionStudy, PeakRow, SideRow
@@ -109,6 +109,8 @@ def _answer(study: "MotionStudy") -> list[str]:
 def _why_not(study: "MotionStudy") -> str:
     if any(finding.code == OUTSIDE_TABLES for finding in study.findings):
         return "the tables of its loads do not hold in this sideslip."
+    if any(finding.code == BEYOND_ROTORS for finding in study.findings):
+        return "a rotor gives more than it can at the airspeed flown."
     if any(finding.code == CUT_OFF_WITHIN for finding in study.findings):
         return "with loads within their error the history is cut off."
     if any(math.isnan(row.half_width) for row in study.limits):

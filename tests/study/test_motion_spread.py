@@ -1,0 +1,104 @@
+"""A motion's half-widths and what they leave open, on a small craft and a coarse lattice."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from flying_craft import biplane
+
+from vlm.description.folds import FoldAngles
+from vlm.description.loading import load_biplane
+from vlm.findings import Finding
+from vlm.flight.simulation.building import Modelled
+from vlm.flight.simulation.plant import Allowance
+from vlm.flight.simulation.steady import steady_state
+from vlm.flight.simulation.task import task_of
+from vlm.lattice.cellule import Grid
+from vlm.loads.model_spread import wake_spread
+from vlm.loads.state import FlightState
+from vlm.study.motion_judging import (
+    BEYOND_ROTORS,
+    CUT_OFF_WITHIN,
+    limit_rows,
+    rotor_findings,
+    whether_within,
+)
+from vlm.study.motion_results import PeakRow
+from vlm.study.motion_scenarios import scenario_of
+from vlm.study.motion_spread import with_allowance
+from vlm.study.motion_study import MotionPlan, flown, motion_study
+
+MODELLED = Modelled(Grid(rows=3, strips=8), sections=False, lagged=False, slipstream=False)
+KEYS = {"airspeed_m_s": 13.0, "to_left_deg": -6.0, "to_right_deg": 4.0, "duration_s": 0.2}
+
+
+def test_lift_that_is_off_moves_the_start_as_its_half_width_says() -> None:
+    # CL / CL_alpha: what a lift coefficient more takes off the angle of attack of level flight.
+    craft = biplane()
+    own = flown(craft, task_of(craft, scenario_of(craft, None, KEYS)), MODELLED, None)
+    loads = own.folding.at(FoldAngles(0.0, 0.0)).loads
+    off = float(wake_spread(loads, FlightState(alpha=own.start.alpha))["CL"])
+    shift = np.zeros(own.plant.air.wide)
+    shift[2] = -off * loads.reference.area
+    plant = with_allowance(own.plant, Allowance(shift, 0.0 * shift))
+    moved = steady_state(plant, 13.0, np.zeros(2)).alpha - own.start.alpha
+    step = 1e-4
+    craft_at = own.folding.at(FoldAngles(0.0, 0.0))
+    lifts = [craft_at.wrench(craft_at.motion(13.0, own.start.alpha + sign * step), 1.225)[2]
+             for sign in (-1.0, 1.0)]  # fmt: skip
+    slope = (lifts[1] - lifts[0]) / (2.0 * step)
+    expected = off * 0.5 * 1.225 * 13.0**2 * loads.reference.area / slope
+    assert moved == pytest.approx(expected, rel=0.03)
+
+
+def test_half_widths_hold_a_finer_lattice() -> None:
+    craft = biplane()
+    study = motion_study(craft, MotionPlan(scenario_of(craft, None, KEYS), MODELLED))
+    assert all(np.isfinite(row.half_width) for row in study.peaks)
+    wide = {row.name: row.half_width for row in study.peaks}
+    assert wide["hinge_upper_left_N_m"] > 0.005
+    finer = replace(MODELLED, grid=Grid(rows=5, strips=14))
+    other = motion_study(craft, MotionPlan(scenario_of(craft, None, KEYS), finer, errors=False))
+    for row in other.peaks:
+        if row.name in ("bank_deg", "alpha_deg", "roll_rate_deg_s") or row.name.startswith("hinge"):
+            assert abs(row.value - study.peak(row.name).value) < wide[row.name]
+
+
+def test_a_motion_that_may_be_cut_off_is_not_called_within_limits() -> None:
+    def finding(code: str) -> Finding:
+        return Finding(code, "what", 1.0, 2.0, "s", "where from", "remedy")
+
+    assert whether_within((), "", ()) is True
+    for code in (CUT_OFF_WITHIN, BEYOND_ROTORS):
+        assert whether_within((), "", [finding(code)]) is None
+    assert whether_within((), "the sideslip passes 32 deg") is False
+
+
+def test_the_hinge_that_may_reach_furthest_is_held_against_the_limit() -> None:
+    rows = [
+        PeakRow("hinge_upper_left_N_m", 5.0, 0.1, "N m", 0.1),
+        PeakRow("hinge_upper_right_N_m", -4.9, 1.5, "N m", 0.2),
+        PeakRow("load_factor", 1.0, 0.0, "1", 0.0),
+    ]
+    craft = load_biplane("tideline")
+    first = limit_rows(craft, rows)[0]
+    assert first.name == "hinge moment, upper right"
+    assert first.kept is None
+
+
+def test_a_rotor_that_gives_more_than_it_can_at_the_airspeed_flown() -> None:
+    # Power is thrust times axial speed and more (momentum theory): at twice the airspeed less than
+    # half of the thrust of the start is left of 12 W.
+    craft = load_biplane("tideline")
+    weak = tuple(one.model_copy(update={"power_max_W": 12.0}) for one in craft.rotors)
+    slow = craft.model_copy(update={"rotors": weak})
+    task = task_of(slow, scenario_of(slow, None, KEYS))
+    own = flown(slow, task, MODELLED, None)
+    history = own.history
+    assert rotor_findings(own.folding, task, history, 1.225) == []
+    thrusts = history.thrusts.copy()
+    thrusts[1:] = 1.0
+    faster = replace(history, airspeed=2.0 * history.airspeed, thrusts=thrusts)
+    found = rotor_findings(own.folding, task, faster, 1.225)
+    assert [one.code for one in found] == [BEYOND_ROTORS]
+    assert found[0].limit < 12.0 / (2.0 * 13.0)
