@@ -21,6 +21,7 @@ from vlm.flight.simulation.task import NEVER, Task, task_of
 from vlm.lattice.cellule import Grid
 from vlm.progress import Progress, silent
 from vlm.study.errors import coarser, half_width
+from vlm.study.motion_columns import PEAKS, columns_of, extreme
 from vlm.study.motion_judging import CUT_OFF_WITHIN, findings_of, limit_rows, whether_within
 from vlm.study.motion_results import (
     MotionModelling,
@@ -31,6 +32,7 @@ from vlm.study.motion_results import (
     StartRow,
 )
 from vlm.study.motion_schedule import followed
+from vlm.study.motion_settling import growth_findings
 from vlm.study.motion_shape import craft_shape
 from vlm.study.motion_spread import LoadSpread, load_spread, with_allowance, worm_width
 
@@ -199,10 +201,9 @@ def motion_study(craft: Biplane, plan: MotionPlan, progress: Progress = silent) 
     limits = limit_rows(craft, peaks)
     history, done = own.history, own.run
     limited = _limited(own)
-    found = [
-        *warned,
-        *findings_of(own.folding, own.plant, task, own.start, history, plan.modelled.density),
-    ]
+    density = plan.modelled.density
+    found = [*warned, *findings_of(own.folding, own.plant, task, own.start, history, density)]
+    found += growth_findings(task, history)
     if again is not None and not done.cut_off:
         found += again.cut_off_findings()
     modelling = _modelling(own.plant, plan, task)
@@ -333,22 +334,6 @@ def _limited(own: Flown) -> float:
     return float(np.trapezoid(beyond.any(axis=1).astype(float), history.times))
 
 
-PEAKS: tuple[tuple[str, str], ...] = (
-    ("bank_deg", "deg"),
-    ("height_m", "m"),
-    ("beta_deg", "deg"),
-    ("alpha_deg", "deg"),
-    ("load_factor", "1"),
-    ("roll_rate_deg_s", "deg/s"),
-    ("stall_margin_deg", "deg"),
-    ("stalled_share", "1"),
-)
-"""Quantities of the history whose extremes are told, and their units; those of hinges, worms and
-servos follow."""
-LOWEST = ("height_m", "stall_margin_deg")
-"""Of these the lowest is told, of the others the largest either way."""
-
-
 def peak_rows(own: Flown, again: Again | None, grid: Grid) -> tuple[PeakRow, ...]:
     """Extremes with the half-widths of their errors."""
     columns = columns_of(own.plant, own.history)
@@ -360,7 +345,7 @@ def peak_rows(own: Flown, again: Again | None, grid: Grid) -> tuple[PeakRow, ...
         values = columns[name]
         if not np.isfinite(values).all():
             continue
-        place = _extreme(name, values)
+        place = extreme(name, values)
         width = float("nan")
         if again is not None:
             other, size = _extreme_of(again.rough, name), float(np.ptp(values))
@@ -372,50 +357,9 @@ def peak_rows(own: Flown, again: Again | None, grid: Grid) -> tuple[PeakRow, ...
     return tuple(rows)
 
 
-def _extreme(name: str, values: Floats) -> int:
-    return int(np.argmin(values)) if name in LOWEST else int(np.argmax(np.abs(values)))
-
-
 def _extreme_of(one: Flown, name: str) -> float:
     values = one.columns[name]
-    return float(values[_extreme(name, values)])
-
-
-def columns_of(plant: Plant, history: History) -> dict[str, Floats]:
-    """The history by the names of JSON and dataset, degrees for angles."""
-    deg = np.degrees
-    found = {
-        "time_s": history.times,
-        "bank_deg": deg(history.bank),
-        "pitch_deg": deg(history.pitch),
-        "heading_deg": deg(history.heading),
-        "alpha_deg": deg(history.alpha),
-        "beta_deg": deg(history.beta),
-        "airspeed_m_s": history.airspeed,
-        "roll_rate_deg_s": deg(history.rates[:, 0]),
-        "pitch_rate_deg_s": deg(history.rates[:, 1]),
-        "yaw_rate_deg_s": deg(history.rates[:, 2]),
-        "north_m": history.north,
-        "east_m": history.east,
-        "height_m": history.height,
-        "load_factor": history.load_factor,
-        "stall_margin_deg": deg(history.stall_margin),
-        "stalled_share": history.stalled,
-    }
-    for side in SIDES:
-        found |= {
-            f"fold_{side}_deg": deg(history.folds[side]),
-            f"fold_rate_{side}_deg_s": deg(history.fold_rates[side]),
-            f"commanded_{side}_deg": deg(history.targets[side]),
-            f"worm_torque_{side}_N_m": history.worm_torques[side],
-            f"servo_torque_{side}_N_m": history.servo_torques[side],
-            f"current_{side}_A": history.currents[side],
-        }
-    found |= {f"hinge_{body}_N_m": values for body, values in history.hinges.items()}
-    names = ("all",) if plant.rotors is None else plant.rotors.names
-    for i, name in enumerate(names):
-        found[f"thrust_{name.replace(' ', '_')}_N"] = history.thrusts[:, i]
-    return found
+    return float(values[extreme(name, values)])
 
 
 def _table_miss(own: Flown) -> dict[str, float]:

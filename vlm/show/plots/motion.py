@@ -35,10 +35,14 @@ def panel(axes: Any, study: "MotionStudy", curves: Curves, unit: str, title: str
     return axes
 
 
+def _sided(body: str) -> str:
+    return body.replace("left", "port").replace("right", "starboard").replace("_", " ")
+
+
 def save_motion_picture(study: "MotionStudy", path: Path) -> None:
     """Six panels of histories."""
     names = list(study.history)
-    hinges = [(n, n.removeprefix("hinge_").removesuffix("_N_m").replace("_", " "))
+    hinges = [(n, _sided(n.removeprefix("hinge_").removesuffix("_N_m")))
               for n in names if n.startswith("hinge_")]  # fmt: skip
     thrusts = [(n, n.removeprefix("thrust_").removesuffix("_N").replace("_", " "))
                for n in names if n.startswith("thrust_")]  # fmt: skip
