@@ -18,8 +18,8 @@ class SideRow:
     side : "left" (port) or "right" (starboard)
     commanded_by : "command", "schedule" or "nothing"
     start_deg, commanded_deg, end_deg : fold at the start, last commanded, and at the end [deg]
-    time_s : from the command until the worm stays within a degree of its target; None where it
-        does not [s]
+    time_s, time_half_width_s : from the command until the worm stays within a degree of its target,
+        and the half-width of its error; None where it does not, or no error was worked out [s]
     jammed_at_s, let_go_at_s : when; None where it did not happen [s]
     peak_rate_deg_s : largest folding speed [deg/s]
     """
@@ -30,6 +30,7 @@ class SideRow:
     commanded_deg: float
     end_deg: float
     time_s: float | None
+    time_half_width_s: float | None
     jammed_at_s: float | None
     let_go_at_s: float | None
     peak_rate_deg_s: float
@@ -192,6 +193,8 @@ class MotionStudy:
     ----------
     within_limits : True or False where it is sure, None where a limit's error leaves it open
     cut_off, cut_off_at_s : why and when the history ends early; empty and None where it does not
+    bank_end_deg, height_end_m : at the end of the history, with the half-widths of their errors;
+        these are NaN where none was worked out [deg], [m]
     table_miss : of the air's table at a setting between its points: force over force, moments
         over force times chord [1]
     history : arrays by name, "time_s" among them
@@ -207,7 +210,9 @@ class MotionStudy:
     limits: tuple[LimitRow, ...]
     within_limits: bool | None
     bank_end_deg: float
+    bank_end_half_width_deg: float
     height_end_m: float
+    height_end_half_width_m: float
     rotors_limited_s: float
     cut_off: str
     cut_off_at_s: float | None

@@ -15,7 +15,7 @@ from vlm.flight.simulation.bodies import SIDES
 from vlm.flight.simulation.building import Modelled, folding_craft, motion_of, plant_of
 from vlm.flight.simulation.history import History, history_of
 from vlm.flight.simulation.plant import Plant
-from vlm.flight.simulation.running import Run, run
+from vlm.flight.simulation.running import SAMPLES, Run, run
 from vlm.flight.simulation.steady import SteadyState, steady_state
 from vlm.flight.simulation.task import NEVER, Task, task_of
 from vlm.lattice.cellule import Grid
@@ -200,7 +200,7 @@ def motion_study(craft: Biplane, plan: MotionPlan, progress: Progress = silent) 
     peaks = peak_rows(own, again, plan.modelled.grid)
     limits = limit_rows(craft, peaks)
     history, done = own.history, own.run
-    limited = _limited(own)
+    limited = _limited(task, own)
     density = plan.modelled.density
     found = [*warned, *findings_of(own.folding, own.plant, task, own.start, history, density)]
     found += growth_findings(task, history)
@@ -221,12 +221,14 @@ def motion_study(craft: Biplane, plan: MotionPlan, progress: Progress = silent) 
         state=_state(task, scenario, plan),
         modelling=modelling,
         start=_start(own),
-        sides=tuple(_side(task, own, side) for side in (0, 1)),
+        sides=tuple(_side(task, own, again, side, plan.modelled.grid) for side in (0, 1)),
         peaks=peaks,
         limits=limits,
         within_limits=whether_within(limits, done.cut_off, found),
         bank_end_deg=float(np.degrees(history.bank[-1])),
+        bank_end_half_width_deg=_end_width(own, again, "bank_deg", plan.modelled.grid),
         height_end_m=float(history.height[-1]),
+        height_end_half_width_m=_end_width(own, again, "height_m", plan.modelled.grid),
         rotors_limited_s=limited,
         cut_off=done.cut_off,
         cut_off_at_s=float(done.times[-1]) if done.cut_off else None,
@@ -288,7 +290,31 @@ def _start(own: Flown) -> StartRow:
     )
 
 
-def _side(task: Task, own: Flown, side: int) -> SideRow:
+def _end_width(own: Flown, again: Again | None, name: str, grid: Grid) -> float:
+    """Half-width of a column's last value, lattice and model; NaN where none is known."""
+    if again is None or len({len(one.columns[name]) for one in (own, again.rough, *again.off)}) > 1:
+        return float("nan")  # one of them is cut off
+    values, rough = own.columns[name], float(again.rough.columns[name][-1])
+    lattice = float(half_width(float(values[-1]), rough, float(np.ptp(values)), grid))
+    return lattice + sum(abs(float(one.columns[name][-1]) - rough) for one in again.off)
+
+
+def _time_width(task: Task, own: Flown, again: Again | None, name: str, grid: Grid) -> float | None:
+    """Half-width of a side's time to fold; None where one of the flights does not arrive."""
+    if again is None:
+        return None
+    time, rough = (_arrival(task, one.history, name) for one in (own, again.rough))
+    others = [_arrival(task, one.history, name) for one in again.off]
+    if time is None or rough is None:
+        return None
+    known = [one for one in others if one is not None]
+    if len(known) < len(others):
+        return None
+    lattice = float(half_width(time, rough, time, grid))
+    return lattice + sum(abs(one - rough) for one in known) + 1.0 / SAMPLES
+
+
+def _side(task: Task, own: Flown, again: Again | None, side: int, grid: Grid) -> SideRow:
     history, name = own.history, SIDES[side]
     told = float(history.targets[name][-1])
     jammed = own.run.jammed_at[side]
@@ -300,6 +326,7 @@ def _side(task: Task, own: Flown, side: int) -> SideRow:
         commanded_deg=float(np.degrees(told)),
         end_deg=float(np.degrees(history.folds[name][-1])),
         time_s=_arrival(task, history, name),
+        time_half_width_s=_time_width(task, own, again, name, grid),
         jammed_at_s=None if np.isnan(jammed) else float(jammed),
         let_go_at_s=None if let_go == NEVER or let_go > task.duration else let_go,
         peak_rate_deg_s=float(np.degrees(np.abs(history.fold_rates[name]).max())),
@@ -325,13 +352,16 @@ def _arrival(task: Task, history: History, side: str) -> float | None:
     return max(0.0, float(history.times[last + 1]) - task.command_at)
 
 
-def _limited(own: Flown) -> float:
+def _limited(task: Task, own: Flown) -> float:
     """Time in which the law asks a rotor for what it cannot give [s]."""
     rotors, history = own.plant.rotors, own.history
     if rotors is None or len(history.times) < 2:
         return 0.0
-    beyond = (history.asked > rotors.high + SATURATED) | (history.asked < rotors.low - SATURATED)
-    return float(np.trapezoid(beyond.any(axis=1).astype(float), history.times))
+    given = np.array([one.commanded for one in own.run.instants])
+    short = np.abs(history.asked - given) > SATURATED
+    if task.lost is not None:
+        short[:, task.lost] = False
+    return float(np.trapezoid(short.any(axis=1).astype(float), history.times))
 
 
 def peak_rows(own: Flown, again: Again | None, grid: Grid) -> tuple[PeakRow, ...]:
