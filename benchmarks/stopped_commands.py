@@ -9,8 +9,8 @@ that has loaded everything (one of each at a moment in which a file is written).
 interrupt ends with status 130, one line and nothing printed; a file that stands under its own name
 is byte for byte that of an uninterrupted run; nothing else is left, but a half-written file of a
 killed process under another name; and the same command, run again there, ends with the same bytes,
-and with nothing else in the folder. It is run again after every trial that left something, and
-after one of five of the others.
+and with nothing else in the folder. It is run again after every trial that left something, settings
+kept for the next command among it, and after one of five of the others.
 """
 
 import argparse
@@ -31,8 +31,10 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests"))
 
 import forked
-from forked import Ended, Limits, beside, ended, load_everything, started, waited
+from forked import Ended, Limits, beside, ended, load_everything, started, surroundings, waited
 from hostile_input import in_the_right_surroundings, rows_in
+
+from vlm import disk
 
 COMMANDS = {
     "motion": ("motion", "tideline", "--scenario", "side gust", "--duration", "0.2", "--no-error",
@@ -41,6 +43,8 @@ COMMANDS = {
                *forked.GRID),
     "compare": ("compare", "tideline", "--fold", "0", "--fold", "10", "--no-power", "--json",
                 "--plot", "out.svg", *forked.GRID),
+    "lateral": ("lateral", "tideline", "--folds=-20,0", "--alphas", "2", "--airspeeds", "14",
+                "--json", "--plot", "out.svg", *forked.GRID),
 }  # fmt: skip
 LIMITS = Limits(seconds=120, clock=600.0, memory_mb=2500)
 EARLY = 0.1
@@ -49,11 +53,12 @@ PLACES = ("process", "process", "fork", "fork", "early", "process", "writing", "
 
 @dataclass(frozen=True)
 class Whole:
-    """What an uninterrupted run gives, and the clock's seconds that it takes."""
+    """What an uninterrupted run gives, the clock's seconds that it takes, and what it keeps."""
 
     files: dict[str, bytes]
     out: str
     seconds: float
+    kept: int
 
 
 @dataclass(frozen=True)
@@ -77,7 +82,8 @@ def whole_run(words: tuple[str, ...], folder: Path) -> Whole:
     began = time.monotonic()
     how = ended(words, folder, LIMITS)
     assert how.status == 0, how
-    return Whole(files_in(folder), how.out, time.monotonic() - began)
+    took, kept = time.monotonic() - began, len(list(beside(folder, "kept").glob("*.npz")))
+    return Whole(files_in(folder), how.out, took, kept)
 
 
 def files_in(folder: Path) -> dict[str, bytes]:
@@ -89,15 +95,16 @@ def killed_at_write(sent: signal.Signals, count: int) -> Callable[[], None]:
     """Have this process stop itself in the midst of the count-th file that it writes."""
 
     def prepare() -> None:
-        calls = iter(range(count))
-        flush = os.fsync
+        calls, fill = iter(range(count)), disk._fill
 
-        def stopping(descriptor: int) -> None:
+        def stopping(partial: Path, target: Path, content: bytes, *, durable: bool) -> None:
             if next(calls, None) is None:
+                partial.write_bytes(content[: len(content) // 2])
                 os.kill(os.getpid(), sent)
-            flush(descriptor)
+                partial.unlink()
+            fill(partial, target, content, durable=durable)
 
-        os.fsync = stopping
+        disk._fill = stopping
 
     return prepare
 
@@ -110,7 +117,7 @@ def stopped(words: tuple[str, ...], folder: Path, whole: Whole, number: int) -> 
     folder.mkdir(parents=True)
     delay: float | None = None
     if place == "writing":
-        first = killed_at_write(sent, chance.randrange(len(whole.files)))
+        first = killed_at_write(sent, chance.randrange(len(whole.files) + whole.kept))
         how = ended(words, folder, LIMITS, first)
     elif place == "fork":
         delay = chance.uniform(0.0, whole.seconds)
@@ -125,10 +132,10 @@ def stopped(words: tuple[str, ...], folder: Path, whole: Whole, number: int) -> 
 
 
 def _own_process(words: tuple[str, ...], folder: Path, sent: signal.Signals, delay: float) -> Ended:
-    beside(folder, "tmp").mkdir()
+    beside(folder, "tmp").mkdir(exist_ok=True)
     with subprocess.Popen(
         [sys.executable, "-P", "-W", "error", "-m", "vlm", *words], cwd=folder, text=True,
-        env=os.environ | {"TMPDIR": str(beside(folder, "tmp"))}, start_new_session=True,
+        env=os.environ | surroundings(folder), start_new_session=True,
         stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE,
     ) as process:  # fmt: skip
         time.sleep(delay)
@@ -148,8 +155,9 @@ def broken(trial: Trial, how: Ended, folder: Path, whole: Whole) -> str | None:
     if trial.sent == "SIGKILL":
         return None if how.status in (0, -signal.SIGKILL) else f"status {how.status}: {how.err}"
     temporary = sorted(path.name for path in beside(folder, "tmp").iterdir())
+    temporary += sorted(path.name for path in beside(folder, "kept").glob(".*"))
     if temporary:
-        return f"left among temporary files: {temporary}"
+        return f"left among temporary or kept files: {temporary}"
     if how.status == 0:
         return None
     if trial.place == "early" and before_foldspan(how):
@@ -172,14 +180,15 @@ def run_trial(name: str, number: int, root: Path, whole: Whole) -> Trial:
     trial, how = stopped(COMMANDS[name], folder, whole, number)
     fault = broken(trial, how, folder, whole)
     left = sorted(files_in(folder))
-    again = bool(left and set(left) != set(whole.files)) or not number % 5
+    held = beside(folder, "kept").exists() and any(beside(folder, "kept").iterdir())
+    again = held or bool(left and set(left) != set(whole.files)) or not number % 5
     if again:
-        shutil.rmtree(beside(folder, "tmp"))
         second = ended(COMMANDS[name], folder, LIMITS)
-        if second.status or second.out != whole.out or files_in(folder) != whole.files:
+        half = [path.name for path in beside(folder, "kept").glob(".*")]
+        if second.status or second.out != whole.out or files_in(folder) != whole.files or half:
             fault = fault or (
                 f"again: status {second.status}, files {sorted(files_in(folder))}, "
-                f"same words {second.out == whole.out}; {second.err[-500:]}"
+                f"same words {second.out == whole.out}, kept {half}; {second.err[-500:]}"
             )
     shutil.rmtree(folder.parent, ignore_errors=True)
     return Trial(**(asdict(trial) | {"left": left, "again": again, "fault": fault}))

@@ -32,6 +32,7 @@ SURROUNDINGS = {
     "PYVISTA_OFF_SCREEN": "true",
     "COLUMNS": "100",
     "LC_ALL": "C.UTF-8",
+    "FOLDSPAN_NO_CACHE": "1",
 }
 """The environment that a parent must have been started with."""
 
@@ -100,14 +101,14 @@ def started(
 ) -> int:
     """Fork a child that runs a command in a folder; its process number.
 
-    What it prints goes into ``folder.out`` and ``folder.err`` beside the folder, and its temporary
-    files into ``folder.tmp``.
+    What it prints goes into ``folder.out`` and ``folder.err`` beside the folder, temporary files
+    into ``folder.tmp``, and what it keeps for the next command into ``folder.kept``.
 
     Parameters
     ----------
     first : called in the child before the command
     """
-    beside(folder, "tmp").mkdir()
+    beside(folder, "tmp").mkdir(exist_ok=True)
     sys.stdout.flush()
     sys.stderr.flush()
     process = os.fork()
@@ -135,7 +136,8 @@ def _child(words: Sequence[str], folder: Path, limits: Limits, first: Callable[[
         os.close(opened)
     nothing = os.open(os.devnull, os.O_RDONLY)
     os.dup2(nothing, 0)
-    os.environ["TMPDIR"] = tempfile.tempdir = str(beside(folder, "tmp"))
+    os.environ |= surroundings(folder)
+    tempfile.tempdir = os.environ["TMPDIR"]
     os.chdir(folder)
     taken = int(Path("/proc/self/statm").read_text().split()[0]) * resource.getpagesize()
     most = taken + limits.memory_mb * 2**20
@@ -177,6 +179,15 @@ def ended(
 ) -> Ended:  # fmt: skip
     """Run a command in a fork of this process."""
     return waited(started(words, folder, limits, first), folder)
+
+
+def surroundings(folder: Path) -> dict[str, str]:
+    """The environment of a command in a folder, beside that of the parent."""
+    return {
+        "TMPDIR": str(beside(folder, "tmp")),
+        "FOLDSPAN_CACHE_DIR": str(beside(folder, "kept")),
+        "FOLDSPAN_NO_CACHE": "",
+    }
 
 
 def beside(folder: Path, name: str) -> Path:

@@ -35,8 +35,9 @@ def broken_promise(case: HostileCase, folder: Path, how: Ended) -> str | None:
     try:
         checked_ending(case.words, how.status, how.out, how.err)
         checked_folder(folder, case, how.status)
-        left = sorted(str(path) for path in beside(folder, "tmp").iterdir())
-        assert not left, f"left among temporary files: {left}"
+        left = [str(path) for path in beside(folder, "tmp").iterdir()]
+        left += [str(path) for path in beside(folder, "kept").glob(".*")]
+        assert not left, f"left among temporary or kept files: {left}"
     except AssertionError as failed:
         return str(failed)
     return None

@@ -86,7 +86,7 @@ def test_what_breaks_a_promise_in_a_fork_is_noticed(project: Path) -> None:
     for name, words in (
         ("says_nothing", "no message"), ("trips", "status 70"), ("is_a_bug", "status 1"),
         ("leaves_half", "left half-written"), ("changes_its_input", "was changed"),
-        ("litters", "left among temporary files"), ("never_ends", "ended by signal"),
+        ("litters", "left among temporary"), ("never_ends", "ended by signal"),
         ("waits_for_ever", "ended by signal 14"), ("takes_all", "status 70"), ("prints_nan", "NaN"),
     ):  # fmt: skip
         assert words in found.pop(name), name

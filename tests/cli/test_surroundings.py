@@ -12,7 +12,10 @@ import sys
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
+
+from vlm.chart.kept_arrays import KeptArrays
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="users and locales of POSIX")
 
@@ -161,16 +164,33 @@ def test_a_user_who_may_write_nowhere_gets_numbers(plain: Any, project: Path) ->
 def test_nothing_hangs_on_the_time_of_day(project: Path) -> None:
     """A clock that jumps can change nothing where nobody looks at it.
 
-    What takes a time takes it from a clock that only goes forward (time.perf_counter). The day that
-    a report was made on is printed, and nothing hangs on it.
+    What takes a time takes it from a clock that only goes forward (time.perf_counter). The day on
+    which a report was made is printed, and nothing hangs on it. Of what is kept between commands,
+    what was used longest ago goes first (below).
     """
     clock = re.compile(r"\btime\.(time|time_ns|localtime|gmtime|ctime)\b|date(time)?\.(now|today)\b"
                        r"|utcnow|st_mtime|getmtime")  # fmt: skip
-    dated = project / "vlm/show/report/page.py"
-    for path in set((project / "vlm").rglob("*.py")) - {dated}:
+    dated = {project / "vlm/show/report/page.py", project / "vlm/chart/kept_arrays.py"}
+    for path in set((project / "vlm").rglob("*.py")) - dated:
         found = clock.search(path.read_text(encoding="utf-8"))
         assert found is None, f"{path}: {found}"
     assert clock.search("x = time.time()")
+
+
+@pytest.mark.parametrize("moment", [0, 4_000_000_000])
+def test_a_clock_that_jumped_costs_what_was_kept_at_most(moment: int, tmp_path: Path) -> None:
+    """Kept in 1970 or in 2096: it is read, the folder stays bounded, nothing else goes wrong."""
+    kept = KeptArrays(tmp_path, 10_000)
+    kept.keep("a", {"x": np.arange(300.0)})
+    os.utime(tmp_path / "a.npz", (moment, moment))
+    found = kept.load("a", {"x": (300,)})
+    assert found is not None
+    assert np.array_equal(found[0]["x"], np.arange(300.0))
+    for name in "bcdefg":
+        os.utime(tmp_path / "a.npz", (moment, moment)) if (tmp_path / "a.npz").exists() else None
+        kept.keep(name, {"x": np.arange(300.0)})
+    assert sum(path.stat().st_size for path in tmp_path.glob("*.npz")) <= 10_000
+    assert kept.load("g", {"x": (300,)}) is not None
 
 
 FILES = {
