@@ -63,8 +63,8 @@ FEW = {
     "motion": ("no_error", "scenario"), "design": ("goal", "airspeed", "lift"),
 }  # fmt: skip
 """Options that make a command quick, and are given four times of five."""
-PICTURES = {"plot", "plot_parts", "plot_sensitivity", "plots", "scene"}
-"""Options that take longer than what they draw does on such lattices, and are given seldom."""
+SELDOM = {"plot", "plot_parts", "plot_sensitivity", "plots", "scene", "legs_file", "mission"}
+"""Options that take longer than all else on such lattices."""
 NEVER = {"scheduler", "workers", "within", "keep", "ask"}
 """Options that take other processes, time, folders or a keyboard: they have tests of their own."""
 
@@ -132,7 +132,7 @@ def command_words(chance: random.Random, command: str) -> list[str]:
         name = str(option.name)
         if name in NEVER or not option.opts:
             continue
-        share = 0.8 if name in FEW.get(command, ()) else 0.05 if name in PICTURES else 0.15
+        share = 0.8 if name in FEW.get(command, ()) else 0.05 if name in SELDOM else 0.15
         always = option.required or name in SMALL or (command == "report" and name == "without")
         if not always and chance.random() > share:
             continue
