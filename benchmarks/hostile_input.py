@@ -3,14 +3,15 @@
     python benchmarks/hostile_input.py --record FILE [--minutes M] [--cases N] [--set NAME]
                                        [--backward]
     python benchmarks/hostile_input.py --record FILE --numbers 3 17 --set grammar
-    python benchmarks/hostile_input.py --record FILE --table
+    python benchmarks/hostile_input.py --record FILE --table [--page PAGE --day DAY]
 
 The cases are those of the slow tests (``tests/grammar.py``, ``tests/mutations.py``): N of each set,
 in turn. Each runs in a fork of one process that has loaded everything (``tests/forked.py``), with
 warnings as errors and hard limits on time and memory. What is checked: no traceback, an exit status
 that is promised, one clear message where it is not 0, JSON without NaN, no input changed, nothing
 half written, nothing left in the folder of temporary files. FILE has one line of JSON a case; cases
-that stand in it are not run again; take lines out to run cases again.
+that stand in it are not run again; take lines out to run cases again. --page writes the table into
+a page, between its marks.
 """
 
 import argparse
@@ -32,6 +33,7 @@ TESTS = Path(__file__).parents[1] / "tests"
 sys.path[:0] = [str(TESTS), str(TESTS / "cli")]
 
 SETS = ("grammar", "mutations")
+MARKS = ("<!-- hostile cases: begin -->", "<!-- hostile cases: end -->")
 Row = dict[str, Any]
 
 
@@ -110,6 +112,23 @@ def table(rows: list[Row]) -> str:
     return "\n".join(lines)
 
 
+def write_page(page: Path, rows: list[Row], day: str, whole: int) -> None:
+    """Put how many cases were run, how they ended and the table between the marks of a page."""
+    counts = Counter(row["set"] for row in rows)
+    faults = sum("fault" in row for row in rows)
+    numbers = [f"{number:,}".replace(",", " ") for number in (len(rows), whole)]
+    said = (
+        f"Until {day} {numbers[0]} of {numbers[1]} cases were run, {counts['grammar']} by grammar"
+        f" and {counts['mutations']} mutations: {faults or 'none'} broke a promise."
+    )
+    text = page.read_text(encoding="utf-8")
+    before, _, rest = text.partition(MARKS[0])
+    after = rest.partition(MARKS[1])[2]
+    page.write_text(
+        f"{before}{MARKS[0]}\n{said}\n\n{table(rows)}\n\n{MARKS[1]}{after}", encoding="utf-8"
+    )
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--record", type=Path, required=True)
@@ -119,6 +138,8 @@ def main() -> None:
     parser.add_argument("--set", choices=SETS)
     parser.add_argument("--numbers", type=int, nargs="*", help="run these")
     parser.add_argument("--table", action="store_true")
+    parser.add_argument("--page", type=Path)
+    parser.add_argument("--day", default="")
     asked = parser.parse_args()
     kinds = (asked.set,) if asked.set else SETS
     if not asked.table:
@@ -129,8 +150,10 @@ def main() -> None:
             [(kind, n) for n in numbers for kind in kinds if (kind, n) not in done],
             asked.minutes,
         )
-    rows = rows_in(asked.record)
+    rows = list({(row["set"], row["number"]): row for row in rows_in(asked.record)}.values())
     print(table(rows))
+    if asked.page is not None:
+        write_page(asked.page, rows, asked.day, len(SETS) * asked.cases)
     for row in rows:
         if "fault" in row:
             print(f"\n{row['set']} {row['number']}: {row['fault']}")
