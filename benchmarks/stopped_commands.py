@@ -43,8 +43,6 @@ COMMANDS = {
                *forked.GRID),
     "compare": ("compare", "tideline", "--fold", "0", "--fold", "10", "--no-power", "--json",
                 "--plot", "out.svg", *forked.GRID),
-    "lateral": ("lateral", "tideline", "--folds=-20,0", "--alphas", "2", "--airspeeds", "14",
-                "--json", "--plot", "out.svg", *forked.GRID),
 }  # fmt: skip
 LIMITS = Limits(seconds=120, clock=600.0, memory_mb=2500)
 EARLY = 0.1
