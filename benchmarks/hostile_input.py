@@ -112,6 +112,15 @@ def table(rows: list[Row]) -> str:
     return "\n".join(lines)
 
 
+def put_between(page: Path, marks: tuple[str, str], said: str) -> None:
+    """Replace what stands between two marks of a page."""
+    before, begin, rest = page.read_text(encoding="utf-8").partition(marks[0])
+    _, end, after = rest.partition(marks[1])
+    if not end:
+        raise SystemExit(f"{page} has no {' and '.join(marks)}")
+    page.write_text(f"{before}{begin}\n{said}\n\n{end}{after}", encoding="utf-8")
+
+
 def write_page(page: Path, rows: list[Row], day: str, whole: int) -> None:
     """Put how many cases were run, how they ended and the table between the marks of a page."""
     counts = Counter(row["set"] for row in rows)
@@ -121,12 +130,7 @@ def write_page(page: Path, rows: list[Row], day: str, whole: int) -> None:
         f"Until {day} {numbers[0]} of {numbers[1]} cases were run, {counts['grammar']} by grammar"
         f" and {counts['mutations']} mutations: {faults or 'none'} broke a promise."
     )
-    text = page.read_text(encoding="utf-8")
-    before, _, rest = text.partition(MARKS[0])
-    after = rest.partition(MARKS[1])[2]
-    page.write_text(
-        f"{before}{MARKS[0]}\n{said}\n\n{table(rows)}\n\n{MARKS[1]}{after}", encoding="utf-8"
-    )
+    put_between(page, MARKS, f"{said}\n\n{table(rows)}")
 
 
 def main() -> None:

@@ -1,7 +1,7 @@
 """Commands interrupted and killed at random moments, hundreds of times, taken up where it stopped.
 
     python benchmarks/stopped_commands.py --record FILE [--trials N] [--minutes M] [--command NAME]
-    python benchmarks/stopped_commands.py --record FILE --table
+    python benchmarks/stopped_commands.py --record FILE --table [--page PAGE --day DAY]
 
 Of eight trials of a command two are killed and two interrupted in processes of their own (one of
 these within its first tenth of a second), two are killed and two interrupted in forks of a process
@@ -32,7 +32,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "tests"))
 
 import forked
 from forked import Ended, Limits, beside, ended, load_everything, started, surroundings, waited
-from hostile_input import in_the_right_surroundings, rows_in
+from hostile_input import in_the_right_surroundings, put_between, rows_in
 
 from vlm import disk
 
@@ -46,6 +46,7 @@ COMMANDS = {
 }  # fmt: skip
 LIMITS = Limits(seconds=120, clock=600.0, memory_mb=2500)
 EARLY = 0.1
+MARKS = ("<!-- stopped commands: begin -->", "<!-- stopped commands: end -->")
 PLACES = ("process", "process", "fork", "fork", "early", "process", "writing", "writing")
 
 
@@ -239,10 +240,17 @@ def main() -> None:
     parser.add_argument("--minutes", type=float, default=1e9)
     parser.add_argument("--command", choices=COMMANDS, action="append")
     parser.add_argument("--table", action="store_true")
+    parser.add_argument("--page", type=Path, help="that has the table between its marks")
+    parser.add_argument("--day", default="")
     asked = parser.parse_args()
     if not asked.table:
         run_all(asked.record, asked.command or list(COMMANDS), asked.trials, asked.minutes)
     print(table(asked.record))
+    if asked.page is not None:
+        rows = rows_in(asked.record)
+        faults = sum(row["fault"] is not None for row in rows)
+        said = f"Until {asked.day} {len(rows)} trials: {faults or 'none'} broke a promise."
+        put_between(asked.page, MARKS, f"{said}\n\n{table(asked.record)}")
     for row in rows_in(asked.record):
         if row["fault"] is not None:
             print(f"\n{row['command']} {row['number']}: {row['fault']}")
