@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
     air_options,
     chart_options,
@@ -18,7 +19,6 @@ from vlm.cli.options import (
     legs_option,
     note_written,
     plot_option,
-    step_noted,
     strict_option,
     tell_doubts,
 )
@@ -119,7 +119,8 @@ def command(
         named = {one: chosen_folds(craft, None, None, None, one) for one in configurations}
         return named | {f"{fold:g} deg": FoldAngles.symmetric(fold) for fold in folds}
 
-    comparison = compare_study(entries(crafts, settings), plan, step_noted)
+    with shown_progress() as progress:
+        comparison = compare_study(entries(crafts, settings), plan, progress)
     if plot is not None:
         from vlm.show.plots.compare import save_compare_picture
 

@@ -7,6 +7,7 @@ from typing import Any
 
 import click
 
+from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
     BESIDES,
     chart_options,
@@ -315,19 +316,15 @@ def _checked_fold(
 
 
 def _searched(craft: Any, plan: Any, store: Path | None) -> Any:
-    """Search with a progress bar on standard error."""
-    from tqdm import tqdm
-
+    """Search with its progress on standard error."""
     from vlm.study.design_goals import UNITS
     from vlm.study.design_study import design_study
 
-    with tqdm(total=None, unit="design", leave=False, disable=None) as bar:
+    with shown_progress("design") as progress:
 
         def report(stage: str, count: int, best: float) -> None:
-            if stage == "search":
-                bar.n = count
             shown = f", best {best:.5g} {UNITS[plan.goal.goal]}" if abs(best) < 1e29 else ""
-            bar.set_description(f"{stage}{shown}")
-            bar.refresh()
+            words = f"{stage}, {count} designs" if stage == "search" else stage
+            progress(f"{words}{shown}", count)
 
         return design_study(craft, plan, store=store, report=report)

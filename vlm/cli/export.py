@@ -4,6 +4,7 @@ from pathlib import Path
 
 import click
 
+from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
     checked_air,
     geometry_options,
@@ -11,7 +12,6 @@ from vlm.cli.options import (
     no_cache_option,
     note_written,
     out_option,
-    step_noted,
 )
 from vlm.constants import SEA_LEVEL_DENSITY
 from vlm.errors import InputRefused
@@ -67,6 +67,7 @@ def command(
         fold_range=None if fold_range is None else schedule_of("--fold-range", fold_range)[0],
         modelled=modelled,
     )
-    dataset = export_dataset(craft, plan, step_noted)
+    with shown_progress() as progress:
+        dataset = export_dataset(craft, plan, progress)
     save_export(dataset, out)
     note_written(out)

@@ -5,6 +5,7 @@ from typing import Literal
 
 import click
 
+from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
     air_options,
     chart_options,
@@ -17,7 +18,6 @@ from vlm.cli.options import (
     json_option,
     note_written,
     plot_option,
-    step_noted,
     thrust_option,
 )
 
@@ -84,7 +84,8 @@ def command(
         grid=Grid(rows, strips),
         thrust=thrust,
     )
-    document = hinge_study(craft, plan, step_noted).document()
+    with shown_progress() as progress:
+        document = hinge_study(craft, plan, progress).document()
     if plot:
         from vlm.show.plots.hinge import save_hinge_picture
 

@@ -1,11 +1,13 @@
 """``foldspan log``: a flight log against the prediction."""
 
 import os
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
     OutputFolder,
     echo_json,
@@ -17,6 +19,7 @@ from vlm.cli.options import (
 )
 from vlm.disk import announced_output
 from vlm.errors import ComputationFailed, InputRefused
+from vlm.progress import Progress
 
 if TYPE_CHECKING:
     from vlm.description.models import Biplane
@@ -170,16 +173,14 @@ def _propose(craft: "Biplane", options: dict[str, Any]) -> None:
 
 
 def _read(paths: tuple[Path, ...], craft: "Biplane") -> "FlightLog":
-    """Read the log under a progress bar."""
-    from tqdm import tqdm
-
+    """Read the log with its progress on standard error."""
     from vlm.log.reading import read_log
 
     assert craft.log is not None
     found = [_found(path) for path in paths]
     size = sum(path.stat().st_size for path in found if path.is_file())
-    with tqdm(total=size, unit="B", unit_scale=True, leave=False, disable=None, desc="read") as bar:
-        return read_log(found, craft.log, bar.update)
+    with shown_progress("MB") as progress:
+        return read_log(found, craft.log, _added(progress, "reading [MB]", size, 1e-6))
 
 
 def _compared(craft: "Biplane", result: "Measured", options: dict[str, Any]) -> "Compared | None":
@@ -197,15 +198,27 @@ def _compared(craft: "Biplane", result: "Measured", options: dict[str, Any]) -> 
             reason = "--no-prediction" if not missing else f"{craft.source_name} lacks"
             raise InputRefused(f"--fit needs a prediction: {reason} {', '.join(missing)}".rstrip())
         return None
-    from tqdm import tqdm
-
     from vlm.lattice.cellule import Grid
     from vlm.log.craft_study import compared_with_craft, curves_needed
 
     total = curves_needed(craft, result)
-    with tqdm(total=total, unit="curve", leave=False, disable=None, desc="predict") as bar:
+    with shown_progress("curve") as progress:
         grid = Grid(options["rows"], options["strips"])
-        return compared_with_craft(craft, result, bar.update, grid)
+        return compared_with_craft(craft, result, _added(progress, "predicting", total), grid)
+
+
+def _added(
+    progress: Progress, what: str, total: int, scale: float = 1.0
+) -> Callable[[int], object]:
+    """What hears how many more are done, for a progress that hears how many are done."""
+    done = 0
+
+    def more(count: int = 1) -> None:
+        nonlocal done
+        done += count
+        progress(what, round(scale * done), max(1, round(scale * total)))
+
+    return more
 
 
 def _pictures(result: "Measured", against: "Compared | None", options: dict[str, Any]) -> None:

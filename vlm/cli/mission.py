@@ -4,6 +4,7 @@ from pathlib import Path
 
 import click
 
+from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
     BESIDES,
     chart_options,
@@ -58,8 +59,6 @@ def command(
     Compared are the schedule, every symmetric named configuration, the best single fold, and the
     same craft without the folding mechanism, also with other tips.
     """
-    from tqdm import tqdm
-
     from vlm.air import standard_air
     from vlm.cli.craft import load_biplane
     from vlm.cli.ranges import checked_picture
@@ -78,14 +77,7 @@ def command(
         check_uncertainty(craft)
     read = None if legs_file is None else load_mission(legs_file)
     legs, title = (craft.mission, "") if read is None else (read.mission, read.title)
-    with tqdm(total=None, leave=False, disable=None) as bar:
-
-        def report(stage: str, done: int = 0, total: int = 0, /) -> None:
-            bar.set_description(stage)
-            bar.total = total
-            bar.n = done
-            bar.refresh()
-
+    with shown_progress() as report:
         study = mission_study(
             craft, legs, title=title, folds=fold_count, air=standard_air(altitude),
             grid=Grid(rows, strips), report=report, keep=keep,

@@ -5,6 +5,7 @@ from typing import Any
 
 import click
 
+from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
     OutputFile,
     checked_air,
@@ -18,7 +19,6 @@ from vlm.cli.options import (
     note_written,
     out_option,
     plot_option,
-    step_noted,
 )
 from vlm.constants import SEA_LEVEL_DENSITY
 from vlm.errors import InputRefused
@@ -112,7 +112,8 @@ def command(file: str, overrides: tuple[str, ...], **given: Any) -> None:
         law=not given["no_law"],
         errors=not given["no_error"],
     )
-    study = motion_study(craft, plan, step_noted)
+    with shown_progress() as progress:
+        study = motion_study(craft, plan, progress)
     _write(study, given)
     if given["as_json"]:
         echo_json(study.document())

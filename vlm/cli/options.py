@@ -468,11 +468,6 @@ def echo_answer(text: str, findings: Sequence[Finding]) -> None:
         note_doubts(findings)
 
 
-def step_noted(what: str, _done: int = 0, _total: int = 0, /) -> None:
-    """A step of a study, on standard error."""
-    note(f"{what} ...")
-
-
 def tqdm_note(message: str) -> None:
     """As :func:`note`, while a progress bar stands on standard error."""
     from tqdm import tqdm

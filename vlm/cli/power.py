@@ -1,11 +1,12 @@
 """``foldspan power``: electrical power against airspeed of several fold settings."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
     ALTITUDE,
     ROWS,
@@ -178,7 +179,8 @@ def _study_over(
     if given:
         raise InputRefused(f"{given[0]} beside --over; ask for it at one value with --set")
     (axis,) = key_axes(craft, (text,))
-    found = _with_bar(lambda progress: power_over(craft, plan, axis, progress))
+    with shown_progress("trim") as progress:
+        found = power_over(craft, plan, axis, progress)
     if out is not None:
         save_dataset(over_dataset(found), out)
         note_written(out)
@@ -242,25 +244,11 @@ def _air(altitude: float, density: float | None) -> Any:
 
 
 def _studied(craft: Any, plan: Any) -> Any:
-    """The study, with a progress bar on standard error."""
+    """The study, with its progress on standard error."""
     from vlm.study.power_study import power_study
 
-    return _with_bar(lambda progress: power_study(craft, plan, progress))
-
-
-def _with_bar(work: Callable[[Any], Any]) -> Any:
-    """What is worked out while a bar on standard error shows the progress."""
-    from tqdm import tqdm
-
-    note("trimming")
-    with tqdm(unit="trim", leave=False, disable=None) as bar:
-
-        def progress(name: str, done: int = 0, total: int = 0, /) -> None:
-            bar.total = total
-            bar.set_description(name)
-            bar.update(done - bar.n)
-
-        return work(progress)
+    with shown_progress("trim") as progress:
+        return power_study(craft, plan, progress)
 
 
 def _tell(document: "PowerDocument") -> None:

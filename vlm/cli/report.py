@@ -1,10 +1,10 @@
 """``foldspan report``: everything about a craft on one page that opens offline."""
 
 from pathlib import Path
-from typing import Any
 
 import click
 
+from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
     InputFile,
     OutputFile,
@@ -55,7 +55,7 @@ from vlm.cli.options import (
     metavar="NAME",
     help="Leave out a study, such as power, for a quicker report. May be repeated.",
 )
-@click.option("--no-progress", is_flag=True, help="No progress bar on standard error.")
+@click.option("--no-progress", is_flag=True, help="No progress on standard error.")
 @chart_options
 def command(
     file: str,
@@ -98,7 +98,8 @@ def command(
         log=log,
         without=checked_names(without),
     )
-    data = _with_bar(lambda progress: gathered_report(craft, plan, progress), no_progress)
+    with shown_progress(quiet=no_progress) as progress:
+        data = gathered_report(craft, plan, progress)
     for name, why in data.reasons.items():
         note(f"left out: {name}: {why}")
     write_whole(out, report_page(data).encode())
@@ -133,17 +134,3 @@ def checked_page(path: Path) -> None:
 
     if path.suffix != ".html":
         raise InputRefused(f"--out {path}; the ending must be .html (print it to PDF in a browser)")
-
-
-def _with_bar(work: Any, no_progress: bool) -> Any:
-    """Do the work under a progress bar on standard error."""
-    from tqdm import tqdm
-
-    with tqdm(unit="step", leave=False, disable=True if no_progress else None) as bar:
-
-        def progress(what: str, done: int = 0, total: int = 0, /) -> None:
-            bar.total = total
-            bar.set_description(what, refresh=False)
-            bar.update(done - bar.n)
-
-        return work(progress)

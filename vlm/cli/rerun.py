@@ -5,6 +5,7 @@ from typing import Any
 
 import click
 
+from vlm.cli.hearing import counted, shown_progress
 from vlm.cli.options import echo_json, full_option, json_option, no_cache_option, note
 
 MOST_TOLD = 20
@@ -24,19 +25,12 @@ def command(result: Path, workers: int, full: bool, as_json: bool) -> None:
     read. The same version must agree to 1e-12 of each variable's largest value, another to 1e-9,
     and so must coordinates, units, labels and references; status 3, and what differs, if not.
     """
-    from tqdm import tqdm
-
     from vlm.description.files import cut_path
     from vlm.errors import ComputationFailed
     from vlm.study.repeating import repeated, rerun_document
 
-    with tqdm(total=None, unit="fold", leave=False, disable=None) as bar:
-
-        def report(done: int, total: int) -> None:
-            bar.total = total
-            bar.update(done - bar.n)
-
-        found = repeated(result, workers=workers, report=report)
+    with shown_progress("fold") as progress:
+        found = repeated(result, workers=workers, report=counted(progress, "folds"))
     if as_json:
         echo_json(rerun_document(found))
     else:

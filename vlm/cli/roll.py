@@ -5,6 +5,7 @@ from typing import Literal
 
 import click
 
+from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
     air_options,
     chart_options,
@@ -18,7 +19,6 @@ from vlm.cli.options import (
     json_option,
     note_written,
     plot_option,
-    step_noted,
     thrust_option,
 )
 
@@ -93,7 +93,8 @@ def command(
         grid=Grid(rows, strips),
         thrust=thrust,
     )
-    study = roll_study(load_biplane(file, overrides), plan, step_noted)
+    with shown_progress() as progress:
+        study = roll_study(load_biplane(file, overrides), plan, progress)
     if plot:
         from vlm.show.plots.roll import save_roll_picture
 

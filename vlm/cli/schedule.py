@@ -5,6 +5,7 @@ from typing import Any
 
 import click
 
+from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
     OutputFile,
     chart_options,
@@ -64,8 +65,6 @@ def command(
     constraints. The schedule as flown has few breakpoints, a limited slope and hysteresis; where it
     passes a constraint, the command ends with status 3 and writes no breakpoints.
     """
-    from tqdm import tqdm
-
     from vlm.air import standard_air
     from vlm.cli.craft import load_biplane
     from vlm.cli.ranges import checked_picture
@@ -76,14 +75,7 @@ def command(
 
     checked_picture(plot)
     craft = load_biplane(file, overrides)
-    with tqdm(total=None, leave=False, disable=None) as bar:
-
-        def report(stage: str, done: int = 0, total: int = 0, /) -> None:
-            bar.set_description(stage)
-            bar.total = total
-            bar.n = done
-            bar.refresh()
-
+    with shown_progress() as report:
         study = schedule_study(
             craft, folds=fold_count, air=standard_air(altitude), grid=Grid(rows, strips),
             report=report, keep=keep,

@@ -5,6 +5,7 @@ from typing import Any, Literal
 
 import click
 
+from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
     air_options,
     airspeed_is_given,
@@ -199,18 +200,15 @@ def key_axes(craft: Any, over: tuple[str, ...]) -> tuple[Any, ...]:
 def _run(
     run_plan: Any, craft: Any, plan: Any, out: Path, workers: int, scheduler: str | None
 ) -> Any:
-    """Run with a progress bar on standard error."""
-    from tqdm import tqdm
-
+    """Run with its progress on standard error."""
     from vlm.study.foretold import Pace
 
     pace = Pace(tqdm_note, "folds")
     store = out.with_name(f".{out.name}.unfinished")
-    total = len(plan.cases())
-    with tqdm(total=total, unit="fold", leave=False, disable=None) as bar:
+    with shown_progress("fold") as progress:
 
         def report(done: int, total: int) -> None:
-            bar.update(done - bar.n)
+            progress("folds", done, total)
             pace(done, total)
 
         return run_plan(

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 from click.core import ParameterSource
 
+from vlm.cli.hearing import counted, shown_progress
 from vlm.cli.options import note
 from vlm.errors import InputRefused
 
@@ -79,16 +80,10 @@ def studied(
     craft: "Biplane", folds: "FoldAngles", state: "FlightState", levels: "Levels", wake: "WakeKind"
 ) -> "Convergence":
     """A convergence study with its progress on standard error."""
-    from tqdm import tqdm
-
     from vlm.study.convergence import study_convergence
 
-    total = sum(levels.rows) * sum(levels.strips)
-    with tqdm(total=total, unit="panels", leave=False, disable=None) as bar:
-
-        def report(done: int, _total: int) -> None:
-            bar.update(done - bar.n)
-
+    with shown_progress("panels") as progress:
+        report = counted(progress, "panels")
         return study_convergence(craft, folds, state, levels=levels, wake=wake, report=report)
 
 
