@@ -56,7 +56,8 @@ def command(
 
     craft, grid = load_biplane(file, overrides), Grid(rows, strips)
     modelled = Modelled(grid, density, lagged=False)
-    chosen = trim_points(craft, trims, modelled, step_noted)
+    with shown_progress() as progress:
+        chosen = trim_points(craft, trims, modelled, progress)
     for speed, _ in chosen:
         checked_air(speed, density)
     alphas, betas = default_angles()

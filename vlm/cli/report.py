@@ -50,6 +50,11 @@ from vlm.cli.options import (
     help="Flight log to hold against the prediction, as the file's block [log] reads it.",
 )
 @click.option(
+    "--legs",
+    metavar="MISSION",
+    help="Read the mission's legs from this file, or from one named in geometries/missions/.",
+)
+@click.option(
     "--without",
     multiple=True,
     metavar="NAME",
@@ -68,6 +73,7 @@ def command(
     rows: int,
     strips: int,
     log: Path | None,
+    legs: str | None,
     without: tuple[str, ...],
     no_progress: bool,
 ) -> None:
@@ -96,6 +102,7 @@ def command(
         step_deg=step,
         grid=Grid(rows, strips),
         log=log,
+        legs=legs,
         without=checked_names(without),
     )
     with shown_progress(quiet=no_progress) as progress:

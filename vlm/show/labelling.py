@@ -1,6 +1,7 @@
 """Labels of axes and curves: symbol, unit and sign from the table; text at a curve's own end."""
 
 from collections.abc import Sequence
+from textwrap import wrap
 from typing import Any
 
 import numpy as np
@@ -10,6 +11,8 @@ from vlm.quantities import QUANTITIES
 from vlm.show.scenes.schemes import text_colour
 
 LINE_SPACING = 1.15
+GLYPHS = {"o": "●", "s": "■", "^": "▲", "D": "◆", "v": "▼", "P": "✚", "X": "✖"}
+"""Characters that look like the markers, so that a label is found in grey too."""
 SIDE_MARGIN = 0.015
 FOLD_STEPS = (1, 1.5, 3, 4.5, 6, 9)
 
@@ -27,6 +30,18 @@ def titled(name: str) -> str:
     meaning = quantity.long_name.partition(",")[0]
     sign = f"\npositive: {quantity.sign}" if quantity.sign else ""
     return f"{meaning} ${quantity.symbol}${sign}"
+
+
+def headline(figure: Any, sentences: Sequence[str], about: str, columns: int) -> None:
+    """Title of a whole picture: what it shows in words, then of what, and the caution.
+
+    Parameters
+    ----------
+    columns : letters that fit a line
+    """
+    said = " ".join(one for one in sentences if one)
+    lines = [*wrap(said, columns), *wrap(f"{about}: an estimate, not a flight clearance", columns)]
+    figure.suptitle("\n".join(lines), fontsize=10, x=0.01, ha="left")
 
 
 def degree_ticks(axis: Any, most: int = 8) -> None:
@@ -128,7 +143,9 @@ def end_labels(axes: Any, labels: Sequence[tuple[Any, str]], size: float = 8.5) 
     room = (bottom + 0.5 * least, top - 0.5 * least)
     moved = kept_within(spread_apart(heights.tolist(), least), least, room) - heights
     for (line, text, x, y), shift in zip(ends, moved.tolist(), strict=True):
+        mark = GLYPHS.get(str(line.get_marker()), "")
         axes.annotate(
-            text, (x, y), xytext=(5.0, shift), textcoords="offset points", va="center",
+            f"{mark} {text}".lstrip(), (x, y), xytext=(5.0, shift),
+            textcoords="offset points", va="center",
             color=text_colour(to_hex(line.get_color())), fontsize=size, annotation_clip=False,
         )  # fmt: skip

@@ -129,11 +129,17 @@ class Named:
 
 @dataclass(frozen=True)
 class PowerLine:
-    """Electrical power against airspeed of one entry, over the airspeeds that its limits allow."""
+    """Electrical power against airspeed of one entry, over the airspeeds that its limits allow.
+
+    Attributes
+    ----------
+    leaps_before : indices of airspeeds before which the trim leaps to another branch
+    """
 
     entry: str
     airspeed_m_s: tuple[float, ...]
     electrical_power_W: tuple[float | None, ...]
+    leaps_before: tuple[int, ...] = ()
 
 
 class ComparedState(TypedDict):

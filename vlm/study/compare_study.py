@@ -26,6 +26,7 @@ from vlm.description.writing import as_tables
 from vlm.errors import ComputationFailed, FoldspanError, InputRefused
 from vlm.findings import Finding, gathered
 from vlm.flight.motion.roll_authority import Air
+from vlm.flight.trim.power_doubts import JUMP_DEG
 from vlm.flight.trim.sampled_speeds import interval
 from vlm.lattice.cellule import Grid
 from vlm.lattice.doubts import lattice_doubts
@@ -339,7 +340,9 @@ def _line(name: str, study: PowerStudy) -> PowerLine:
     (curve,) = study.curves.values()
     power = np.where(curve.allowed, curve.values("electrical_power_W"), np.nan)
     known = tuple(float(p) if np.isfinite(p) else None for p in power)
-    return PowerLine(name, tuple(float(u) for u in study.speeds), known)
+    turns = np.abs(np.diff(curve.values("body_angle_deg")))
+    leaps = tuple(int(i) + 1 for i in np.flatnonzero(turns > JUMP_DEG))
+    return PowerLine(name, tuple(float(u) for u in study.speeds), known, leaps)
 
 
 def key_differences(crafts: Sequence[Biplane]) -> tuple[KeyDifference, ...]:

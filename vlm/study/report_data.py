@@ -45,6 +45,7 @@ class ReportPlan:
     step_deg : step of the map's folds [deg]
     grid : the lattice
     log : flight log, where there is one
+    legs : file of a mission, or its name among the shipped, instead of the craft's own legs
     without : names of studies to leave out, for a quicker report
     """
 
@@ -57,6 +58,7 @@ class ReportPlan:
     step_deg: float = 15.0
     grid: Grid = field(default_factory=Grid)
     log: Path | None = None
+    legs: str | None = None
     without: tuple[str, ...] = ()
 
     def command(self, name: str, options: str = "", *, air: bool = True) -> str:

@@ -140,8 +140,9 @@ def _schedule(craft: Biplane, plan: "ReportPlan") -> Any:
 
 
 def _mission_missing(craft: Biplane, plan: "ReportPlan") -> str:
+    named = craft.mission or plan.legs is not None
     return _schedule_missing(craft, plan) or (
-        "" if craft.mission else "the file has no [[mission]]"
+        "" if named else "the file has no [[mission]], and no --legs was given"
     )
 
 
@@ -149,11 +150,14 @@ def _mission(craft: Biplane, plan: "ReportPlan") -> Any:
     from dataclasses import replace
 
     from vlm.air import standard_air
+    from vlm.description.mission_file import load_mission
     from vlm.study.mission_answer import mission_document
     from vlm.study.mission_study import mission_study
 
     air = replace(standard_air(0.0), density_kg_m3=plan.density)
-    return mission_document(mission_study(craft, craft.mission, air=air))
+    read = None if plan.legs is None else load_mission(plan.legs)
+    legs, title = (craft.mission, "") if read is None else (read.mission, read.title)
+    return mission_document(mission_study(craft, legs, title=title, air=air))
 
 
 def _log_missing(craft: Biplane, plan: "ReportPlan") -> str:

@@ -63,7 +63,12 @@ class PairRow:
 
 @dataclass(frozen=True)
 class CommandCurve:
-    """Rolling moment against the size of one way of commanding it."""
+    """Rolling moment against the size of one way of commanding it.
+
+    Attributes
+    ----------
+    joined : whether a tip's end is joined to a wing at each command
+    """
 
     name: str
     command_deg: Floats
@@ -72,6 +77,7 @@ class CommandCurve:
     linear_to_deg: tuple[float, float]
     turns_at_deg: tuple[float, ...]
     reverses_at_deg: tuple[float, ...]
+    joined: tuple[bool, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -485,6 +485,7 @@ def _command(command: RollCommand) -> CommandCurve:
         linear_to_deg=command.linear_to_deg,
         turns_at_deg=command.turns_at_deg,
         reverses_at_deg=command.reverses_at_deg,
+        joined=command.joined,
     )
 
 

@@ -1,7 +1,7 @@
 """Rolling moment against the size of a command: slope, linear range, where it turns back."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -28,6 +28,7 @@ class RollCommand:
     linear_to_deg : largest command either way with the moment within a tenth of the tangent [deg]
     turns_at_deg : commands at which the moment stops growing [deg]
     reverses_at_deg : commands, not zero, at which the moment changes its sign [deg]
+    joined : shape (n,), whether a tip's end is joined to a wing there
     """
 
     name: str
@@ -37,6 +38,7 @@ class RollCommand:
     linear_to_deg: tuple[float, float]
     turns_at_deg: tuple[float, ...]
     reverses_at_deg: tuple[float, ...]
+    joined: tuple[bool, ...] = ()
 
 
 WAYS = {
@@ -57,16 +59,26 @@ def roll_commands(
     Settings that are mirror images of solved ones are not solved again.
     """
     solved: dict[FoldAngles, float] = {}
+    touching: set[FoldAngles] = set()
 
     def moment(folds: FoldAngles) -> float:
         image = folds.mirrored()
         if craft.is_symmetric and image in solved:
+            touching.update({folds} if image in touching else ())
             return -solved[image]
         if folds not in solved:
             solved[folds] = setting_moment(craft, folds, air)
+            # Asked now, while the setting is still kept.
+            if np.isfinite(solved[folds]) and craft.at(folds).loads.lattice.is_joined:
+                touching.add(folds)
         return solved[folds]
 
-    return [_curve(moment, base_deg, name, np.asarray(commands_deg, float)) for name in WAYS]
+    def with_joined(curve: RollCommand) -> RollCommand:
+        folds = [commanded(base_deg, curve.name, float(one)) for one in curve.command_deg]
+        return replace(curve, joined=tuple(one in touching for one in folds))
+
+    commands = np.asarray(commands_deg, float)
+    return [with_joined(_curve(moment, base_deg, name, commands)) for name in WAYS]
 
 
 def commanded(base_deg: float, way: str, command_deg: float) -> FoldAngles | None:

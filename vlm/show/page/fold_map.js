@@ -44,8 +44,26 @@ function digits(value, count = 4) {
   if (Math.abs(value) < data.smallest) return "0";
   return Number(value.toPrecision(count)).toString();
 }
+// Half-width of a sign that decides: the larger of both sides' at their folds, null where not known.
+function widthOf(name) {
+  const widths = data.widths.of && data.widths.of[name];
+  if (!widths) return null;
+  const folds = data.widths.folds;
+  const there = (fold) => {
+    let i = 0;
+    while (i < folds.length - 2 && folds[i + 1] < fold) i++;
+    const near = [widths[i], widths[i + 1]].filter((w) => w !== null && w !== undefined);
+    return near.length ? Math.max(...near) : null;
+  };
+  const both = [there(state.port), there(state.starboard)];
+  return both.includes(null) ? null : Math.max(...both);
+}
 function words(name, value) {
   if (value === null) return "";
+  if (name === "Cl_beta" || name === "Cn_beta") {
+    const width = widthOf(name);
+    if (width === null || Math.abs(value) <= width) return data.open_sign;
+  }
   const [down, none, up] = data.quantities[name].words;
   return Math.abs(value) < data.smallest ? none : value < 0 ? down : up;
 }

@@ -5,10 +5,12 @@ from typing import Any
 
 import numpy as np
 
-from vlm.show.labelling import end_labels
+from vlm.show.branches import gapped
+from vlm.show.labelling import end_labels, headline
 from vlm.show.saving import save_figure
-from vlm.show.style import COLOURS, plot_style
+from vlm.show.style import COLOURS, look, plot_style
 from vlm.show.tables.answer import joined
+from vlm.show.tables.compare import compare_answer
 from vlm.study.compare_results import Comparison
 
 SHOWN = (
@@ -29,6 +31,9 @@ def save_compare_picture(comparison: Comparison, path: Path) -> None:
         difference_axes(axes[0, 0], comparison)
         if comparison.power:
             power_axes(axes[0, 1], comparison)
+        said = [one for place in range(1, len(comparison.entries))
+                for one in compare_answer(comparison, place)[:1]]  # fmt: skip
+        headline(figure, said, joined([one.name for one in comparison.entries]), 62 * panels)
         save_figure(figure, path)
 
 
@@ -74,7 +79,10 @@ def power_axes(axes: Any, comparison: Comparison) -> Any:
     for one in comparison.power:
         power = np.array([np.nan if p is None else p for p in one.electrical_power_W])
         colour = COLOURS[names.index(one.entry) % len(COLOURS)]
-        (line,) = axes.plot(one.airspeed_m_s, power, color=colour)
+        (line,) = axes.plot(
+            *gapped(one.airspeed_m_s, one.leaps_before, power),
+            **look(names.index(one.entry), len(power)) | {"color": colour},
+        )
         lines.append((line, one.entry))
     axes.set_ylim(bottom=0.0)
     axes.set_xlim(left=0.0)

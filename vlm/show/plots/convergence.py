@@ -6,8 +6,10 @@ from typing import Any, Literal
 import numpy as np
 
 from vlm.quantities import QUANTITIES
+from vlm.show.labelling import headline
 from vlm.show.saving import save_figure
 from vlm.show.style import plot_style
+from vlm.show.tables.convergence import convergence_answer
 from vlm.study.convergence_report import ConvergenceDocument
 
 SHOWN = ("CL", "CDi", "span_efficiency", "Cl_beta", "Cm_alpha", "Cl_p")
@@ -30,11 +32,11 @@ def save_convergence_picture(document: ConvergenceDocument, path: Path) -> None:
             "from the finest", title_fontsize=8,
         )  # fmt: skip
         state = document["state"]
-        figure.suptitle(
-            f"{document['title']}: fold {state['fold_left_deg']:g}°, {state['fold_right_deg']:g}°,"
-            f" angle of attack {state['alpha_deg']:g}°",
-            fontsize=10,
+        about = (
+            f"{document['title']}, port fold {state['fold_left_deg']:g}°, starboard"
+            f" {state['fold_right_deg']:g}°, angle of attack {state['alpha_deg']:g}°"
         )
+        headline(figure, convergence_answer(document), about, 115)
         save_figure(figure, path)
 
 

@@ -1,12 +1,16 @@
 """Pictures of a study of hinge, worm gear and servo."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from vlm.show.labelling import degree_ticks, end_labels
+import numpy as np
+
+from vlm.show.branches import changes, gapped
+from vlm.show.labelling import degree_ticks, end_labels, headline
 from vlm.show.saving import save_figure
-from vlm.show.style import COLOURS, DASHES, MARKERS, plot_style
+from vlm.show.sentences import hinge_sentence, servo_sentence
+from vlm.show.style import COLOURS, DASHES, MARKERS, look, plot_style
 from vlm.show.tables.hinge import PARTS
 from vlm.show.words import tip_words
 
@@ -54,34 +58,36 @@ def moment_parts(axes: Any, document: Document, factor: float, speed: float) -> 
         if not any(values):
             continue
         thick = 2.2 if part in ("steady", "worst") else 1.2
-        (line,) = axes.plot(folds, values, ls=DASHES[i % 5], color=COLOURS[i], lw=thick)
+        (line,) = axes.plot(
+            *_broken(document, folds, values),
+            **look(i) | {"lw": thick, "markevery": None, "ls": DASHES[i % 5]},
+        )
         lines.append((line, name))
-    if factor == 1.0 and speed == document["state"]["airspeed_m_s"]:
-        _error_band(axes, document, dict(zip(folds, rows, strict=True)), hinge)
+        if part == "worst":
+            widths = [row["hinges"][hinge]["half_width_N_m"] for row in rows]
+            _band(axes, *_broken(document, folds, values, widths), COLOURS[i % 7])
     axes.axhline(0.0, color="k", lw=0.7)
     axes.set_xlabel(FOLD)
     axes.set_ylabel("moment about the hinge [N m], positive raises the tip")
-    axes.set_title(f"{tip_words(hinge)} hinge, {speed:g} m/s, load factor {factor:g}", loc="left")
+    axes.set_title(
+        f"{tip_words(hinge)} hinge, {speed:g} m/s, load factor {factor:g}\n"
+        "bars: ± of the worst; no line across contact", loc="left",
+    )  # fmt: skip
     degree_ticks(axes.xaxis)
     end_labels(axes, lines)
     return axes
 
 
-def _error_band(axes: Any, document: Document, rows: Mapping[float, Document], hinge: str) -> None:
-    """The lattice's error of the air's part, known in level flight at the study's airspeed."""
-    known = [
-        one
-        for one in document["moment_errors"]
-        if one["fold_deg"] in rows and one["half_width_N_m"] is not None
-    ]
-    air = [rows[one["fold_deg"]]["hinges"][hinge]["air_N_m"] for one in known]
-    width = [one["half_width_N_m"] for one in known]
-    axes.fill_between(
-        [one["fold_deg"] for one in known],
-        [a - w for a, w in zip(air, width, strict=True)],
-        [a + w for a, w in zip(air, width, strict=True)],
-        color=COLOURS[0], alpha=0.25, lw=0,
-    )  # fmt: skip
+def _broken(document: Document, folds: Sequence[float], *series: Any) -> list[Any]:
+    """Folds and values with a gap where a contact begins or ends: closed and open differ."""
+    joined = {row["fold_deg"]: bool(row.get("joined")) for row in document["wings"]}
+    return gapped(folds, changes([joined.get(fold, False) for fold in folds]), *series)
+
+
+def _band(axes: Any, at: Any, values: Any, widths: Any, colour: str) -> None:
+    """Band of a half-width; a bar as well, for a point that stands alone between two gaps."""
+    axes.fill_between(at, values - widths, values + widths, color=colour, alpha=0.2, lw=0)
+    axes.errorbar(at, values, widths, fmt="none", ecolor=colour, elinewidth=0.8, capsize=2)
 
 
 def moment_against_airspeed(axes: Any, document: Document) -> Any:
@@ -95,22 +101,27 @@ def moment_against_airspeed(axes: Any, document: Document) -> Any:
     for i, fold in enumerate(folds[:: max(1, -(-len(folds) // 5))]):
         for factor, part, dash in ((factors[0], "steady", "-"), (factors[-1], "worst", "--")):
             known = [
-                (row["airspeed_m_s"], row["hinges"][hinge][f"{part}_N_m"])
+                (row["airspeed_m_s"], row["hinges"][hinge][f"{part}_N_m"],
+                 row["hinges"][hinge]["half_width_N_m"])
                 for row in document["moments"]
                 if "reason" not in row and row["fold_deg"] == fold and row["load_factor"] == factor
-            ]
+            ]  # fmt: skip
             if known:
-                (line,) = axes.plot(*zip(*sorted(known), strict=True), ls=dash,
-                                    color=COLOURS[i % 7], marker=MARKERS[i % 7],
-                                    ms=3.5)  # fmt: skip
-                if part == "steady":
+                speeds, moments, widths = (
+                    np.array(one) for one in zip(*sorted(known), strict=True)
+                )
+                (line,) = axes.plot(speeds, moments, **look(i) | {"ls": dash, "markevery": None})
+                if part == "worst":
+                    _band(axes, speeds, moments, widths, COLOURS[i % 7])
+                else:
                     lines.append((line, f"fold {fold:g}°"))
     axes.axhline(0.0, color="k", lw=0.7)
     drawn, beyond = _limit_lines(axes, document)
     axes.set_xlabel("airspeed [m/s]")
     axes.set_ylabel("moment about the hinge [N m], positive raises the tip")
     axes.set_title(
-        f"full: steady at 1 g; dashed: worst in roll at {factors[-1]:g} g{beyond}", loc="left"
+        f"full: steady at 1 g; dashed, with ±: worst in roll at {factors[-1]:g} g{beyond}",
+        loc="left",
     )
     lines += drawn
     end_labels(axes, lines)
@@ -211,7 +222,6 @@ def save_hinge_picture(document: Document, path: Path) -> None:
         worm_curves(grid[1, 0], document)
         wing_loads(grid[1, 1], document, "shear_N", "shear force across the wing [N]")
         wing_loads(grid[1, 2], document, "bending_N_m", "bending moment raising the end [N m]")
-        figure.suptitle(
-            f"{document['title']}, {speed:g} m/s: an estimate, not a flight clearance", fontsize=10
-        )
+        said = [hinge_sentence(document), servo_sentence(document)]
+        headline(figure, said, f"{document['title']}, {speed:g} m/s", 190)
         save_figure(figure, path)

@@ -6,8 +6,10 @@ from typing import Any
 
 import numpy as np
 
-from vlm.show.labelling import degree_ticks, end_labels, spread_apart
+from vlm.show.branches import changes, gapped
+from vlm.show.labelling import degree_ticks, end_labels, headline, spread_apart
 from vlm.show.saving import save_figure
+from vlm.show.sentences import dihedral_sentence
 from vlm.show.style import COLOURS, DASHES, SEQUENTIAL, plot_style
 
 Document = Mapping[str, Any]
@@ -27,10 +29,8 @@ def _level_rows(document: Document) -> list[Document]:
 
 def _broken(rows: Any, *series: Any) -> list[Any]:
     """Folds and values with a gap where a contact begins or ends: closed and open differ."""
-    closed = [bool(row["joined"]) for row in rows]
-    after = [i for i in range(1, len(rows)) if closed[i] is not closed[i - 1]]
-    folds = [row["fold_deg"] for row in rows]
-    return [np.insert(np.array(one, dtype=float), after, np.nan) for one in (folds, *series)]
+    after = changes([bool(row["joined"]) for row in rows])
+    return gapped([row["fold_deg"] for row in rows], after, *series)
 
 
 def _half_width(level: Document, name: str) -> float:
@@ -122,7 +122,7 @@ def share_bars(axes: Any, document: Document) -> Any:
     axes.axhline(0.0, color="k", lw=0.8)
     axes.set_xticks(place, [f"{one['fold_deg']:g}" for one in shares])
     axes.grid(axis="x", visible=False)
-    axes.set_title("where the dihedral effect comes from, level flight", loc="left")
+    axes.set_title("parts of the dihedral effect, level flight", loc="left")
     axes.use_sticky_edges = False
     axes.margins(y=0.06)
     axes.set_xlabel(FOLD)
@@ -187,7 +187,9 @@ def _name_modes(axes: Any, rows: list[Document], block: str) -> None:
     moved = spread_apart(up.tolist(), LINE_SPACING)
     for name, place, shift in zip(paired, leftmost, (moved - up).tolist(), strict=False):
         axes.annotate(name, place, xytext=(-6, shift), fontsize=7, va="center",
-                      textcoords="offset points", ha="right")  # fmt: skip
+                      textcoords="offset points", ha="right",
+                      bbox={"boxstyle": "round,pad=0.1", "fc": "w", "ec": "none",
+                            "alpha": 0.75})  # fmt: skip
 
 
 def aid_curves(axes: Any, document: Document) -> Any:
@@ -224,7 +226,6 @@ def save_lateral_picture(document: Document, path: Path) -> None:
         root_locus(grid[1, 1], document, "longitudinal")
         aid_curves(grid[1, 2], document)
         speed = document["state"]["airspeed_m_s"]
-        figure.suptitle(
-            f"{document['title']}, {speed:g} m/s: an estimate, not a flight clearance", fontsize=10
-        )
+        said = [dihedral_sentence(document)]
+        headline(figure, said, f"{document['title']}, {speed:g} m/s", 190)
         save_figure(figure, path)

@@ -283,7 +283,8 @@ def profile_curve(axes: Any, estimate: Estimate, level: float) -> Any:
     axes.axvspan(*estimate.interval, color=COLOURS[0], alpha=0.15, lw=0)
     axes.axvline(estimate.value, color=COLOURS[0], lw=0.9)
     axes.axvline(estimate.nominal, color=COLOURS[1], ls="--", lw=1.1)
-    unit = "" if estimate.unit == "1" else f" [{estimate.unit}]"
+    unit = "" if estimate.unit == "1" else f" [{estimate.unit.replace('^2', '²')}]"
+    axes.locator_params(axis="x", nbins=4)
     axes.set_xlabel(f"{estimate.label}{unit}")
     axes.set_ylabel("rise of the sum of squares [1]")
     axes.set_title(
@@ -296,7 +297,8 @@ def profile_curve(axes: Any, estimate: Estimate, level: float) -> Any:
 
 def correlation_map(axes: Any, fit: Fit) -> Any:
     """Correlations of the unknowns and of what was held down; returns the axes."""
-    names = [name.replace("_", " ") for name in fit.names]
+    labels = {one.name: one.label for one in fit.estimates}
+    names = [labels.get(name, name.replace("_", " ")) for name in fit.names]
     image = axes.imshow(fit.correlation, cmap=DIVERGING, vmin=-1.0, vmax=1.0)
     for (row, column), value in np.ndenumerate(fit.correlation):
         if len(names) > MOST_WRITTEN:

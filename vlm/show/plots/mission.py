@@ -51,7 +51,10 @@ def mission_axes(axes: Any, document: MissionDocument) -> Any:
     axes.legend(
         loc="upper left", bbox_to_anchor=(1.03, 1.0), frameon=False, title="legs", alignment="left"
     )
-    axes.set_title(f"{document['mission']} (an estimate, not a flight clearance)")
+    axes.set_title(
+        f"{document['mission']} (an estimate, not a flight clearance)\n"
+        "held: the mechanism carried, one fold; fixed: without the mechanism", loc="left",
+    )  # fmt: skip
     return axes
 
 

@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from vlm.show.labelling import end_labels
+from vlm.show.labelling import end_labels, headline
 from vlm.show.saving import save_figure
 from vlm.show.style import COLOURS, DASHES, plot_style
+from vlm.show.tables.motion import motion_answer
 
 if TYPE_CHECKING:
     from vlm.study.motion_results import MotionStudy
@@ -62,8 +63,6 @@ def save_motion_picture(study: "MotionStudy", path: Path) -> None:
         panel(grid[1, 1], study, hinges, "[N m], raising the tip", "gear's moment on the tips")
         panel(grid[1, 2], study, thrusts, "[N]", "thrust")
         speed = study.state["airspeed_m_s"]
-        figure.suptitle(
-            f"{study.title}, {study.scenario}, from {speed:g} m/s: an estimate, not a flight"
-            " clearance", fontsize=10,
-        )  # fmt: skip
+        about = f"{study.title}, {study.scenario}, from {speed:g} m/s"
+        headline(figure, motion_answer(study), about, 190)
         save_figure(figure, path)

@@ -7,11 +7,13 @@ from typing import Any
 import numpy as np
 
 from vlm.constants import Floats
-from vlm.show.labelling import end_labels, label, titled
+from vlm.show.branches import gapped
+from vlm.show.labelling import end_labels, headline, label, titled
 from vlm.show.saving import save_figure
 from vlm.show.scenes.schemes import text_colour
 from vlm.show.style import COLOURS, SEQUENTIAL, look, plot_style, scale_colours
 from vlm.show.tables.power import PARTS
+from vlm.show.tables.power_best import best_sentences
 from vlm.study.power_branches import BranchesDocument
 from vlm.study.power_results import PowerDocument
 
@@ -75,17 +77,18 @@ def _leap(speeds: Any, one: Setting) -> int | None:
     return int(np.nanargmax(turns)) + 1 if np.isfinite(turns).any() else None
 
 
-def _broken(speeds: Any, values: Any, *settings: Setting) -> tuple[Any, Any]:
+def _leaps(speeds: Any, *settings: Setting) -> list[int]:
+    return sorted({at for one in settings if (at := _leap(speeds, one)) is not None})
+
+
+def _broken(speeds: Any, values: Any, *settings: Setting) -> list[Any]:
     """A curve with a gap where one of some settings leaps from one branch of trims to another."""
-    after = sorted({at for one in settings if (at := _leap(speeds, one)) is not None})
-    gaps = [0.5 * (speeds[i - 1] + speeds[i]) for i in after]
-    return np.insert(speeds, after, gaps), np.insert(np.asarray(values, float), after, np.nan)
+    return gapped(speeds, _leaps(speeds, *settings), values)
 
 
 def _band(axes: Any, speeds: Any, low: Any, high: Any, colour: str, *settings: Setting) -> None:
     """An interval, with the same gaps."""
-    at, low = _broken(speeds, low, *settings)
-    _, high = _broken(speeds, high, *settings)
+    at, low, high = gapped(speeds, _leaps(speeds, *settings), low, high)
     axes.fill_between(at, low, high, color=colour, alpha=0.2, lw=0)
 
 
@@ -178,11 +181,12 @@ def _cut_peak(axes: Any, lines: Sequence[Any], unit: str) -> None:
     if highest <= MOST_PERCENT:
         return
     line = lines[peaks.index(highest)]
-    place = line.get_xdata()[np.flatnonzero(line.get_ydata() > MOST_PERCENT)[-1]]
+    beyond = line.get_xdata()[np.flatnonzero(line.get_ydata() > MOST_PERCENT)]
     lowest = min(float(np.nanmin(one.get_ydata(), initial=0.0)) for one in lines)
     axes.set_ylim(lowest - ROOM_BELOW * MOST_PERCENT, MOST_PERCENT)
     axes.annotate(
-        f"up to {highest:.0f} %", (place, MOST_PERCENT), xytext=(14, -3),
+        f"up to {highest:.0f} % at {beyond[0]:.3g} to {beyond[-1]:.3g} m/s",
+        (beyond[-1], MOST_PERCENT), xytext=(8, -3),
         textcoords="offset points", va="top", color=text_colour(line.get_color()), fontsize=8,
     )  # fmt: skip
 
@@ -194,19 +198,19 @@ def parts_axes(axes: Any, document: PowerDocument, name: str) -> Any:
     """
     speeds = _known(document["airspeed_m_s"])
     one = document["configurations"][name]
-    above, below = np.zeros(len(speeds)), np.zeros(len(speeds))
+    leaps = _leaps(speeds, one)
+    at, total = gapped(speeds, leaps, _known(one["electrical_power_W"]))
+    above, below = np.zeros(len(at)), np.zeros(len(at))
     colours = scale_colours(SEQUENTIAL, len(PARTS))
     for colour, (key, words) in zip(colours, PARTS.items(), strict=True):
-        values = _known(one[key])
+        values = gapped(speeds, leaps, _known(one[key]))[1]
         if not np.any(np.abs(np.nan_to_num(values)) > 0.0):
             continue
         more, less = np.maximum(values, 0.0), np.minimum(values, 0.0)
-        axes.fill_between(speeds, above, above + more, color=colour, lw=0, label=words)
-        axes.fill_between(speeds, below + less, below, color=colour, lw=0)
+        axes.fill_between(at, above, above + more, color=colour, lw=0, label=words)
+        axes.fill_between(at, below + less, below, color=colour, lw=0)
         above, below = above + np.nan_to_num(more), below + np.nan_to_num(less)
-    axes.plot(
-        speeds, _known(one["electrical_power_W"]), color="k", lw=1.2, label="electrical power"
-    )
+    axes.plot(at, total, color="k", lw=1.2, label="electrical power")
     axes.axhline(0.0, color="k", lw=0.8)
     axes.set_xlim(left=0.0)
     axes.set_xlabel(SPEED_LABEL)
@@ -231,9 +235,7 @@ def save_parts_picture(document: PowerDocument, path: Path) -> None:
             parts_axes(axes, document, name)
         for axes in grid.flat[len(names) :]:
             axes.set_visible(False)
-        figure.suptitle(
-            f"{document['title']}: power by part; an estimate, not a flight clearance", fontsize=10
-        )
+        headline(figure, [], f"{document['title']}, power by part", 60 * columns)
         save_figure(figure, path)
 
 
@@ -288,7 +290,5 @@ def save_power_picture(document: PowerDocument, path: Path) -> None:
                 trim_axes(axes, document, key)
         climb = document["climb_angle_deg"]
         flight = "level flight" if climb == 0.0 else f"climb at {climb:g} deg"
-        figure.suptitle(
-            f"{document['title']}: {flight}; an estimate, not a flight clearance", fontsize=10
-        )
+        headline(figure, best_sentences(document), f"{document['title']}, {flight}", 130)
         save_figure(figure, path)

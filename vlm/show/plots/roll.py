@@ -6,10 +6,12 @@ from typing import Any
 
 import numpy as np
 
-from vlm.show.labelling import end_labels
+from vlm.show.branches import changes, gapped, lone
+from vlm.show.labelling import end_labels, headline
 from vlm.show.plots.sweep import contour_map
 from vlm.show.saving import save_figure
-from vlm.show.style import COLOURS, DASHES, MAP_INK, MAP_PAPER, plot_style
+from vlm.show.sentences import roll_sentence
+from vlm.show.style import COLOURS, DASHES, MAP_INK, MAP_PAPER, MARKERS, plot_style
 
 Document = Mapping[str, Any]
 SHORT_HISTORIES = {
@@ -73,7 +75,11 @@ def command_curves(axes: Any, document: Document) -> Any:
     lines = []
     for i, command in enumerate(document["commands"]):
         moments = [np.nan if v is None else v for v in command["rolling_moment_N_m"]]
-        (line,) = axes.plot(command["command_deg"], moments, linestyle=DASHES[i], color=COLOURS[i])
+        after = changes(command["joined"])
+        at, values = gapped(command["command_deg"], after, moments)
+        (line,) = axes.plot(at, values, linestyle=DASHES[i], color=COLOURS[i])
+        for j in lone(len(moments), after):
+            axes.plot(command["command_deg"][j], moments[j], MARKERS[i], color=COLOURS[i], ms=4)
         lines.append((line, command["name"].replace(" tips", "").replace(" tip", "")))
         slope = command["slope_N_m_deg"]
         if slope is not None:
@@ -82,7 +88,10 @@ def command_curves(axes: Any, document: Document) -> Any:
     axes.axhline(0.0, color="k", lw=0.7)
     axes.set_xlabel("command [deg], raises the named tip (port, of both)")
     axes.set_ylabel("rolling moment [N m], starboard down")
-    axes.set_title("commands from the base, lift held; thin: tangents", loc="left")
+    axes.set_title(
+        "commands from the base, lift held; thin: tangents\nmarks alone: a tip touches a wing",
+        loc="left",
+    )
     end_labels(axes, lines)
     return axes
 
@@ -174,7 +183,6 @@ def save_roll_picture(document: Document, path: Path) -> None:
         authority_curves(grid[1, 1], document)
         bank_histories(grid[1, 2], document)
         speed = document["state"]["airspeed_m_s"]
-        figure.suptitle(
-            f"{document['title']}, {speed:g} m/s: an estimate, not a flight clearance", fontsize=10
-        )
+        said = [roll_sentence(document)]
+        headline(figure, said, f"{document['title']}, {speed:g} m/s", 190)
         save_figure(figure, path)

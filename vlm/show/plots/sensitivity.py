@@ -7,6 +7,7 @@ from typing import Any
 
 from vlm.show.saving import save_figure
 from vlm.show.style import COLOURS, plot_style
+from vlm.show.tables.layout import with_error
 from vlm.study.sensitivity import AnswerDocument, SensitivityDocument
 
 NAME_LINE = 22
@@ -36,7 +37,7 @@ def share_axes(axes: Any, answer: AnswerDocument, order: Sequence[str]) -> Any:
     unit = "" if answer["unit"] == "1" else f" {answer['unit']}"
     half = answer["half_width"]
     name = "\n".join(wrap(answer["name"], NAME_LINE))
-    axes.set_title(f"{name}\n{answer['value']:.4g} ± {half:.2g}{unit}", fontsize=8.5)
+    axes.set_title(f"{name}\n{with_error(answer['value'], half)}{unit}", fontsize=8.5)
     axes.set_xlim(0.0, 115.0)
     axes.grid(axis="y", visible=False)
     return axes

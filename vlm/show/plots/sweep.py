@@ -1,16 +1,22 @@
 """Pictures of a sweep: curves against fold, maps over port and starboard folds, strip loads."""
 
 from collections.abc import Sequence
-from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from vlm.show.labelling import degree_ticks, end_labels, label, titled
+from vlm.show.branches import changes, gapped, lone
+from vlm.show.labelling import degree_ticks, end_labels, headline, label, titled
 from vlm.show.saving import save_figure
 from vlm.show.scenes.schemes import ink_over
 from vlm.show.style import DIVERGING, MAP_INK, SEQUENTIAL, look, plot_style
+from vlm.show.tables.sweep_answer import (
+    cost_of_folding,
+    dihedral_ranges,
+    strongest_roll,
+    with_numbers,
+)
 from vlm.study.naming import printed_width
 
 CURVES = ("CL", "CDi", "span_efficiency", "Cl_beta")
@@ -41,7 +47,7 @@ def curve_axes(axes: Any, dataset: Any, name: str, alphas: Sequence[float]) -> A
         values, folds = chosen[name].values, chosen["fold"].values
         few = len(folds) < MARKED_UP_TO
         drawn = look(len(lines), len(folds)) | ({"markevery": 1, "ms": 2.5} if few else {})
-        (line,) = axes.plot(*_apart(folds, values, chosen), **drawn)
+        (line,) = axes.plot(*gapped(folds, _contacts(chosen), values), **drawn)
         width = printed_width(chosen, name)
         if width is not None:
             _error(axes, chosen, values, width, line.get_color())
@@ -49,7 +55,7 @@ def curve_axes(axes: Any, dataset: Any, name: str, alphas: Sequence[float]) -> A
     if name == "span_efficiency" and "best_span_efficiency" in dataset:
         nearest = dataset.sel(alpha=alphas[0], method="nearest").sel(beta=0.0, method="nearest")
         best = nearest["best_span_efficiency"].values
-        (line,) = axes.plot(*_apart(dataset["fold"].values, best, nearest), "k--", lw=1)
+        (line,) = axes.plot(*gapped(dataset["fold"].values, _contacts(nearest), best), "k--", lw=1)
         lines.append((line, "best loading"))
     if name == "Cl_beta":
         axes.axhline(0.0, color="k", lw=0.8)
@@ -67,25 +73,16 @@ def _contacts(chosen: Any) -> list[int]:
     if "CL_fold_left" not in chosen:
         return []
     open_ = np.isfinite(chosen["CL_fold_left"].values) | ~np.isfinite(chosen["CL"].values)
-    return [int(i) + 1 for i in np.flatnonzero(np.diff(open_.astype(int)))]
-
-
-def _apart(folds: Any, values: Any, chosen: Any) -> tuple[Any, Any]:
-    """A curve with a gap where a contact begins or ends: closed and open are two branches."""
-    after = _contacts(chosen)
-    gaps = [0.5 * (folds[i - 1] + folds[i]) for i in after]
-    return np.insert(folds, after, gaps), np.insert(np.asarray(values, float), after, np.nan)
+    return changes(open_.tolist())
 
 
 def _error(axes: Any, chosen: Any, values: Any, width: Any, colour: str) -> None:
     """The band of the error; a bar at a fold that stands alone between two gaps."""
     folds = chosen["fold"].values
-    at, low = _apart(folds, values - width, chosen)
-    _, high = _apart(folds, values + width, chosen)
+    after = _contacts(chosen)
+    at, low, high = gapped(folds, after, values - width, values + width)
     axes.fill_between(at, low, high, color=colour, alpha=0.25, lw=0)
-    edges = [0, *_contacts(chosen), len(folds)]
-    alone = [first for first, end in pairwise(edges) if end - first == 1]
-    for i in alone:
+    for i in lone(len(folds), after):
         axes.plot(folds[i], values[i], "_", color=colour, ms=6)
         axes.errorbar(folds[i], values[i], width[i], color=colour, capsize=2, lw=1.0)
 
@@ -222,7 +219,7 @@ def sweep_figure(dataset: Any) -> Any:
     else:
         figure, axes = plt.subplots(figsize=(7.5, 4.5), layout="constrained")
         key_curves(axes, dataset)
-    figure.suptitle(_headline(dataset), fontsize=10, x=0.01, ha="left")
+    headline(figure, _told(dataset, outer), _about(dataset), int(12.5 * figure.get_figwidth()))
     return figure
 
 
@@ -232,12 +229,21 @@ def shown_alphas(dataset: Any) -> list[float]:
     return alphas[:: -(-len(alphas) // MOST_CURVES)]
 
 
-def _headline(dataset: Any) -> str:
+def _told(dataset: Any, outer: tuple[str, ...]) -> list[str]:
+    """What the sweep says, where it is one over folds."""
+    chosen = dataset.sel(alpha=NEAREST_ALPHA_DEG, method="nearest").sel(beta=0.0, method="nearest")
+    if outer == ("fold_left", "fold_right"):
+        return [strongest_roll(chosen.transpose("fold_left", "fold_right", ...))]
+    known = with_numbers(chosen) if outer == ("fold",) else None
+    return [] if known is None else [cost_of_folding(known), dihedral_ranges(known)]
+
+
+def _about(dataset: Any) -> str:
     alphas = dataset["alpha"].values
     nearest = float(dataset["alpha"].sel(alpha=NEAREST_ALPHA_DEG, method="nearest"))
     several = "fold" in dataset.dims and len(alphas) > 1
     state = "" if several else f", angle of attack {nearest:g}°"
-    return f"{dataset.attrs['title']}{state}. An estimate, not a flight clearance"
+    return f"{dataset.attrs['title']}{state}"
 
 
 def save_sweep_picture(dataset: Any, path: Path) -> None:

@@ -92,7 +92,7 @@ def _dimensions(places: Any, craft: Biplane, check: CraftCheck, points: Any) -> 
     low, high = points.min(axis=0), points.max(axis=0)
     room = 0.09 * (high[1] - low[1])
     top = high[2] + room
-    _arrow(behind, (low[1], top), (high[1], top), f"{high[1] - low[1]:.3f}")
+    _arrow(behind, (low[1], top), (high[1], top), f"span {high[1] - low[1]:.3f}")
     chord = check.dimensions["wings"]["upper"]["mean_chord_m"]
     _arrow(above, (high[1] + room, 0.0), (high[1] + room, chord), f"chord {chord:.3f}")
     tip = check.dimensions["wings"]["upper"]["tip_span_m"]

@@ -1,5 +1,6 @@
 """The question and the answer: a verdict, what is not known, one picture, four figures."""
 
+import re
 from typing import Any
 
 import numpy as np
@@ -9,17 +10,11 @@ from vlm.show.plots import power as power_plots
 from vlm.show.plots.sweep import curve_axes
 from vlm.show.report.flying import power_command
 from vlm.show.report.parts import Section, figure_block, panels_of
-from vlm.show.report.sweep import sweep_command
-from vlm.show.report.verdict import (
-    Sentence,
-    open_questions,
-    symmetric,
-    verdicts,
-)
+from vlm.show.report.sweep import sweep_command, sweep_sentences
+from vlm.show.report.verdict import Sentence, open_questions, verdicts
 from vlm.show.tables.answer import joined
 from vlm.show.tables.layout import number, with_error
-from vlm.show.tables.power_best import with_interval
-from vlm.show.tables.sweep_answer import cost_of_folding, dihedral_ranges, with_numbers
+from vlm.show.tables.power_best import best_sentences, symmetric, with_interval
 from vlm.study.power_best import best_setting
 from vlm.study.report_data import ReportData
 
@@ -44,6 +39,7 @@ def section(data: ReportData) -> Section:
 
 
 def _words(text: str, ident: str) -> str:
+    text = re.sub(r" deg\b", "°", text)
     return f'{escaped(text)} <a href="#{ident}">why</a>'
 
 
@@ -61,11 +57,16 @@ def _picture(data: ReportData) -> str:
 
         def power_over_fold(axes: Any) -> None:
             power_plots.power_axes(axes[0], shown)
+            _end_of_speed(axes[0], shown)
             if flown is not None:
                 _fold_axes(axes[1], flown)
                 axes[0].set_xlabel("")
 
-        caption = "Electrical power against airspeed; bands: 90 % intervals."
+        caption = " ".join(
+            [*best_sentences(document, symmetric(document)), "Bands: 90 % intervals; dotted:"
+             " beyond a limit; vertical lines: the trim leaps at stall."]
+        )  # fmt: skip
+        caption = re.sub(r" deg\b", "°", caption)
         if flown is not None:
             caption += " Below: the schedule's fold."
         svg = panels_of("first-picture", power_over_fold, PICTURE, (3, 1) if flown else (1,))
@@ -82,6 +83,26 @@ def _picture(data: ReportData) -> str:
     return figure_block("first-picture", caption, sweep_command(data), svg)
 
 
+def _end_of_speed(axes: Any, document: Any) -> None:
+    """What ends the curve of the fastest setting, written beside its end."""
+    known = {
+        name: one["speeds"]
+        for name, one in document["configurations"].items()
+        if one["speeds"]["fastest_m_s"] is not None and one["speeds"]["fastest_limit"]
+    }
+    if not known:
+        return
+    name = max(known, key=lambda one: known[one]["fastest_m_s"])
+    speed, limit = known[name]["fastest_m_s"], known[name]["fastest_limit"]
+    powers = document["configurations"][name]["electrical_power_W"]
+    at = float(np.interp(speed, document["airspeed_m_s"],
+                         [np.nan if p is None else p for p in powers]))  # fmt: skip
+    if np.isfinite(at):
+        axes.plot(speed, at, "|", color="k", ms=10, zorder=5)
+        axes.annotate(f"{name}: {limit}\nends it", (speed, at), xytext=(-8, 14), ha="right",
+                      textcoords="offset points", fontsize=8)  # fmt: skip
+
+
 def _fold_axes(axes: Any, flown: Any) -> None:
     axes.plot(flown["airspeed_m_s"], flown["fold_deg"], color="k")
     axes.set_xlabel("airspeed [m/s]")
@@ -96,8 +117,8 @@ def _key(data: ReportData) -> str:
         names = list(symmetric(document))
         for words, key, unit in (
             ("slowest on the wings", "slowest_on_wings_m_s", "m/s"),
-            ("least power", "least_power_W", "W"),
-            ("fastest", "fastest_m_s", "m/s"),
+            ("longest aloft: least power", "least_power_W", "W"),
+            ("fastest, level", "fastest_m_s", "m/s"),
         ):
             best = best_setting(document, key, names)
             if best is not None:
@@ -128,17 +149,11 @@ def _plain(data: ReportData) -> str:
 
 
 def _sweep(data: ReportData) -> list[Sentence]:
-    """What folding costs, and where the dihedral effect is stable unless a study says it."""
-    if data.sweep is None:
+    """What folding costs in drag, where no study of power says what it costs in watts."""
+    if data.sweep is None or "power" in data.studies:
         return []
-    at = data.sweep.sel(alpha=data.plan.alpha_deg, method="nearest").isel(beta=0)
-    chosen = with_numbers(at)
-    if chosen is None:
-        return []
-    found = [(cost_of_folding(chosen), "sweep")]
-    if "lateral" not in data.studies:
-        found.append((dihedral_ranges(chosen), "sweep"))
-    return [one for one in found if one[0]]
+    said = sweep_sentences(data)
+    return [(text, "sweep") for text in (said[:1] if "lateral" in data.studies else said)]
 
 
 def _map(data: ReportData) -> list[Sentence]:

@@ -1,6 +1,8 @@
 """What the numbers rest on: assumptions, doubts, errors, cautions, input, version."""
 
 import json
+import shlex
+from pathlib import Path
 from typing import Any
 
 import vlm
@@ -15,7 +17,8 @@ from vlm.study.report_data import ReportData
 ASSUMPTIONS = (
     "thin lifting surfaces in steady, incompressible, attached flow; no thickness, no viscosity"
     " unless a section says so",
-    "a straight wake along the craft's x axis that does not roll up",
+    "a straight wake along the stream of each state that does not roll up; strips of sections in"
+    " power, schedule and mission keep a wake along the craft's x axis",
     "rigid wings and tips; no rotors' slipstream unless a section says so",
     "references stay the same at every fold",
     "errors are those of the lattice, from a second, coarser one; those of the model come on top",
@@ -40,7 +43,8 @@ def section(data: ReportData) -> Section:
 
 
 def _own_command(data: ReportData) -> str:
-    log = f" --log {data.plan.log}" if data.plan.log is not None else ""
+    log = f" --log {shlex.quote(data.plan.log.name)}" if data.plan.log is not None else ""
+    log += f" --legs {shlex.quote(data.plan.legs)}" if data.plan.legs is not None else ""
     step = f"--alpha {data.plan.alpha_deg:g} --step {data.plan.step_deg:g}"
     without = "".join(f" --without {name}" for name in data.plan.without)
     return data.plan.command("report", f"{step}{log}{without} -o report.html")
@@ -49,7 +53,7 @@ def _own_command(data: ReportData) -> str:
 def _read_as(data: ReportData) -> str:
     changes = data.plan.overrides
     changed = f", with {', '.join(changes)} set on the command line" if changes else ""
-    return f"{data.craft.source_name}{changed}; foldspan {vlm.__version__}."
+    return f"{Path(data.craft.source_name).name}{changed}; foldspan {vlm.__version__}."
 
 
 def _left_out(data: ReportData) -> str:

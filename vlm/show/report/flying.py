@@ -1,5 +1,6 @@
 """Sections on power against airspeed, the fold schedule and the flight log."""
 
+import shlex
 from functools import partial
 from typing import Any
 
@@ -12,6 +13,7 @@ from vlm.show.plots import schedule as schedule_plots
 from vlm.show.report.parts import (
     Section,
     bullets,
+    carrying,
     figure,
     figures,
     fold_out,
@@ -22,6 +24,7 @@ from vlm.show.report.parts import (
 from vlm.show.tables.layout import number, small
 from vlm.show.tables.mission import BREAK_EVEN
 from vlm.show.tables.power import ROWS
+from vlm.show.tables.power_best import best_sentences, symmetric
 from vlm.study.report_data import ReportData
 
 TRIMS = ("body_angle_deg", "wing_share", "stall_margin_deg", "thrust_N")
@@ -61,8 +64,9 @@ def power(data: ReportData) -> Section | None:
         for key in TRIMS
     ]  # fmt: skip
     body = [
+        paragraph(" ".join(best_sentences(document, symmetric(document)))),
         paragraph(_told(document)),
-        figures(*blocks),
+        carrying(blocks),
         fold_out(
             "Tables and assumptions",
             _speeds(document),
@@ -177,18 +181,28 @@ def mission(data: ReportData) -> Section | None:
     document = data.studies.get("mission")
     if document is None:
         return None
-    command = data.plan.command("mission", "--plot mission.png", air=False).partition(" --rows")[0]
+    legs = "" if data.plan.legs is None else f"--legs {shlex.quote(data.plan.legs)} "
+    command = data.plan.command("mission", f"{legs}--plot mission.png", air=False).partition(
+        " --rows"
+    )[0]
 
     def drawing(axes: Any) -> Any:
         mission_plots.mission_axes(axes, document)
         axes.set_title("")
         return axes
 
+    def saved(axes: Any) -> Any:
+        return mission_plots.saving_axes(axes, document)
+
     even = document["break_even"]
     body = [
         paragraph(str(document["answer"])),
-        figures(figure("mission-energy", "Energy by leg for every way to fly the mission.",
-                       command, drawing, (8.0, 4.4))),
+        carrying([
+            figure("mission-saved", "What folding saves against every other way, errors that"
+                   " both share left out.", command, saved, (8.0, 4.0)),
+            figure("mission-energy", "Energy by leg for every way to fly the mission.",
+                   command, drawing, (8.0, 4.4)),
+        ], shown=1),
         bullets([f"{against}: {even[key][what]}" for key, against in BREAK_EVEN
                  for what in ("mechanism_mass", "loiter")]),
         fold_out("Table and assumptions", _legs(document), bullets(document["assumed"])),
@@ -212,7 +226,7 @@ def log(data: ReportData) -> Section | None:
         return None
     result, against = found
     assert data.plan.log is not None
-    command = data.plan.command("log", f"{data.plan.log} --plots pictures", air=False)
+    command = data.plan.command("log", f"{data.plan.log.name} --plots pictures", air=False)
     told = [
         *answered(result, against).sentences,
         f"{data.plan.log.name}: {number(result.log.duration_s / 60.0, 3)} min,"
@@ -240,7 +254,7 @@ def log(data: ReportData) -> Section | None:
         )  # fmt: skip
     tables = [_bins(name, power) for name, power in result.binned.items()]
     tables += [_differences(item) for item in result.differences if item.bins]
-    body = [bullets(told), figures(*blocks), fold_out("Tables", *tables)]
+    body = [bullets(told), carrying(blocks), fold_out("Tables", *tables)]
     return Section("log", "Flight log", "".join(body))
 
 

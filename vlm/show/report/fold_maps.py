@@ -14,6 +14,7 @@ from vlm.show.report.parts import (
     Section,
     figure,
     figures,
+    fold_out,
     opened,
     paragraph,
     range_text,
@@ -21,7 +22,9 @@ from vlm.show.report.parts import (
 from vlm.show.style import DIVERGING, SEQUENTIAL, scale_colours
 from vlm.show.tables.layout import number
 from vlm.show.words import SIGN_WORDS, SMALLEST
+from vlm.study.naming import printed_width
 from vlm.study.report_data import ReportData
+from vlm.verdicts import SIGN_NOT_KNOWN
 
 MAPS = ("Cl", "Cn", "CL", "span_efficiency", "Cl_beta", "Cm")
 COLOURS = 41
@@ -45,8 +48,46 @@ def section(data: ReportData) -> Section | None:
         + ", ".join(f"{name} {number(error, 2)}" for name, error in data.map.check.items())
         + "."
     )
-    body = [paragraph(words), part("fold_map.html"), _data(data), figures(*_maps(data, command))]
+    body = [
+        *(paragraph(text) for text in _strongest(data)),
+        part("fold_map.html"),
+        _data(data),
+        paragraph(words),
+        fold_out("More figures", figures(*_maps(data, command))),
+    ]
     return Section("map", "Port and starboard folded apart", "".join(body))
+
+
+def _strongest(data: ReportData) -> list[str]:
+    """The pair of folds that rolls most to starboard, lift not held."""
+    assert data.map is not None
+    roll = data.map.at("Cl", data.plan.alpha_deg)
+    if not np.isfinite(roll).any():
+        return []
+    i, j = np.unravel_index(int(np.nanargmax(roll)), roll.shape)
+    port, starboard = data.map.folds_deg[i], data.map.folds_deg[j]
+    return [
+        f"The strongest roll to starboard at {data.plan.alpha_deg:g}° angle of attack, lift not"
+        f" held, comes from port {port:g}° and starboard {starboard:g}°: Cl {roll[i, j]:.4f}."
+        " Move both tips below."
+    ]
+
+
+def _widths(data: ReportData) -> dict[str, Any]:
+    """Half-widths of signs that decide, over symmetric folds; the page takes the larger side's.
+
+    The interpolation's own largest error is added.
+    """
+    if data.sweep is None or data.map is None:
+        return {}
+    chosen = data.sweep.sel(alpha=data.plan.alpha_deg, method="nearest").isel(beta=0)
+    found = {}
+    for name in ("Cl_beta", "Cn_beta"):
+        width = printed_width(chosen, name)
+        if width is not None:
+            between = data.map.check.get(name, 0.0)
+            found[name] = _digits(np.asarray(width, dtype=float) + between, 3)
+    return {"folds": chosen["fold"].values.tolist(), "of": found}
 
 
 def _maps(data: ReportData, command: str) -> list[str]:
@@ -96,6 +137,8 @@ def document(data: ReportData) -> dict[str, Any]:
         "circulation": _digits(found.circulation, 4),
         "quantities": {name: _quantity(name) for name in SHOWN},
         "smallest": SMALLEST,
+        "widths": _widths(data),
+        "open_sign": SIGN_NOT_KNOWN,
         "hinges": _hinges(data),
         "surfaces": [_surface(s) for s in flat.surfaces],
         "size": flat.size,

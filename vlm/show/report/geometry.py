@@ -4,7 +4,7 @@ from typing import Any
 
 import numpy as np
 
-from vlm.show.report.parts import Section, figure, figures, fold_out, table
+from vlm.show.report.parts import Section, figure, figures, fold_out, paragraph, table
 from vlm.show.tables.layout import number, with_error
 from vlm.study.report_data import ReportData
 
@@ -15,16 +15,39 @@ def section(data: ReportData) -> Section:
     """Dimensions of the craft."""
     command = data.plan.command("check", air=False).partition(" --rows")[0]
     blocks = [
+        paragraph(_sentence(data)),
         figures(
             figure("view-front", "From behind, port on the left; lengths in metres.", command,
                    lambda axes: front_view(axes, data), _size(data, 2, 0.45)),
-            figure("view-top", "From above, nose up; upper wing blue, lower wing orange, hinges"
-                   " dotted.", command, lambda axes: top_view(axes, data), _size(data, 0, 0.1)),
+            figure("view-top", f"From above, nose up{_shades(data)}; hinges dotted.", command,
+                   lambda axes: top_view(axes, data), _size(data, 0, 0.1)),
         ),
         fold_out("Tables", _wings(data), _arrangement(data), _references(data), _folds(data),
                  _configurations(data)),
     ]  # fmt: skip
     return Section("geometry", "Geometry", "".join(blocks))
+
+
+def _sentence(data: ReportData) -> str:
+    found = data.dimensions["reference"]
+    gap = data.craft.arrangement
+    between = "" if gap is None else f", the wings {number(gap.gap_m, 3)} m apart"
+    named = len(data.craft.configurations)
+    return (
+        f"{_span(data)} m from end to end with the tips flat{between}; reference area"
+        f" {number(found['area_m2'], 3)} m², the same at every fold; {named or 'no'} named"
+        " settings."
+    )
+
+
+def _shades(data: ReportData) -> str:
+    """Which wing has which colour, where there are two."""
+    return "; upper wing blue, lower wing orange" if len(data.craft.wings) > 1 else ""
+
+
+def _span(data: ReportData) -> str:
+    points = np.concatenate([s.corners.reshape(-1, 3) for s in data.flat.surfaces])
+    return number(float(np.ptp(points[:, 1])), 4)
 
 
 def _size(data: ReportData, axis: int, room: float) -> tuple[float, float]:
@@ -55,8 +78,11 @@ def front_view(axes: Any, data: ReportData) -> Any:
     inner = [h.ends[0, 1] for h in data.flat.hinges.values()]
     if inner:
         below = bottom - room
+        # As the file has it: ends of a flared hinge line stand further out or in.
+        own = data.craft.wings[next(iter(data.craft.tips))].span_m
+        wide = max(inner) - min(inner) if own is None else own
         _dimension(axes, (min(inner), below), (max(inner), below),
-                   f"between hinges {max(inner) - min(inner):.3f}")  # fmt: skip
+                   f"between hinges {wide:.3f}")  # fmt: skip
     axes.set_aspect("equal")
     axes.margins(0.04, 0.1)
     axes.set_xlabel("y [m], starboard positive")

@@ -39,13 +39,19 @@ def _date() -> str:
     return now.date().isoformat()
 
 
+def _block(section: Section) -> str:
+    return (
+        f'<section id="{section.ident}"><h2>{escaped(section.title)}</h2>{section.body}</section>'
+    )
+
+
 def report_page(data: ReportData) -> str:
     """The whole report as text, one page that opens offline."""
     sections = [found for build in SECTIONS if (found := build(data)) is not None]
-    links = "".join(f'<li><a href="#{s.ident}">{escaped(s.title)}</a></li>' for s in sections)
-    body = "".join(
-        f'<section id="{s.ident}"><h2>{escaped(s.title)}</h2>{s.body}</section>' for s in sections
-    )
+    first, *rest = sections
+    links = "".join(f'<li><a href="#{s.ident}">{escaped(s.title)}</a></li>' for s in rest)
+    answer_block = _block(first)
+    body = "".join(map(_block, rest))
     plan = data.plan
     state = (
         f"{plan.airspeed:g} m/s at {plan.density:g} kg/m³; lattice of {plan.grid.rows} rows and"
@@ -57,9 +63,10 @@ def report_page(data: ReportData) -> str:
         {
             "title": escaped(data.craft.title),
             "look": part("look.css"),
-            "style": f"{part('report.css')}\n{scheme_css(body)}",
+            "style": f"{part('report.css')}\n{scheme_css(answer_block + body)}",
             "state": escaped(state),
             "caution": escaped(SHORT_CAUTION),
+            "answer": answer_block,
             "links": links,
             "body": body,
             "foot": escaped(SHORT_CAUTION),

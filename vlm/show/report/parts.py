@@ -120,11 +120,11 @@ def figure(
 
 def figure_block(ident: str, caption: str, command: str, svg: str, *, wide: bool = False) -> str:
     """A ready SVG with its caption and command; a wide one takes the page's width."""
-    kind, reach = (' class="wide"', ' tabindex="0"') if wide else ("", "")
+    kind = ' class="wide"' if wide else ""
     label = svg.replace("<svg ", f'<svg role="img" aria-label="{escaped(caption)}" ', 1)
     made_by = fold_out("command", command_line(command)) if command else ""
     return (
-        f'<figure id="{ident}"{kind}><div class="paper"{reach}>{label}</div>'
+        f'<figure id="{ident}"{kind}><div class="paper" tabindex="0">{label}</div>'
         f"<figcaption>{escaped(caption)} {made_by}</figcaption></figure>"
     )
 
@@ -171,3 +171,10 @@ def inlined(svg: str, ident: str) -> str:
 def figures(*blocks: str) -> str:
     """Figures side by side where there is room."""
     return '<div class="figures">' + "".join(blocks) + "</div>"
+
+
+def carrying(blocks: Sequence[str], shown: int = 2) -> str:
+    """The first figures, which carry the section's sentence; the rest folded away."""
+    return figures(*blocks[:shown]) + (
+        fold_out("More figures", figures(*blocks[shown:])) if blocks[shown:] else ""
+    )

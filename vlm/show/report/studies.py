@@ -13,12 +13,18 @@ from vlm.show.report.parts import (
     MAP_SIZE,
     Section,
     bullets,
+    carrying,
     figure,
-    figures,
     fold_out,
     opened,
     paragraph,
     table,
+)
+from vlm.show.sentences import (
+    dihedral_sentence,
+    hinge_sentence,
+    roll_sentence,
+    servo_sentence,
 )
 from vlm.show.tables.layout import number, with_error
 from vlm.study.report_data import ReportData
@@ -29,12 +35,12 @@ Draw = Callable[[Any], Any]
 def _figures(
     ident: str, command: str, drawings: dict[str, tuple[Draw, tuple[float, float]]]
 ) -> str:
-    """Figures by caption."""
-    return figures(
-        *(
+    """Figures by caption, the first two in sight."""
+    return carrying(
+        [
             figure(f"{ident}-{i}", caption, command, draw, size)
             for i, (caption, (draw, size)) in enumerate(drawings.items())
-        )
+        ]
     )
 
 
@@ -61,8 +67,8 @@ def lateral(data: ReportData) -> Section | None:
     }  # fmt: skip
     body = [
         paragraph(
-            "A negative Cl_beta is a stable dihedral effect. The craft has no fin: what the rotors'"
-            " control must supply in yaw and pitch stands in the last table."
+            f"{dihedral_sentence(document)} A negative Cl_beta is a stable dihedral effect."
+            " What the rotors' control must supply in yaw and pitch stands in the last table."
         ),
         _figures("lateral", command, drawn),
         fold_out("Tables and assumptions", _level_table(document), _aid_table(document),
@@ -133,7 +139,8 @@ def roll(data: ReportData) -> Section | None:
     details = fold_out(
         "Table and assumptions", _airspeed_table(document), bullets(document["assumptions"])
     )
-    return Section("roll", "Roll authority", _figures("roll", command, drawn) + details)
+    body = [paragraph(roll_sentence(document)), _figures("roll", command, drawn), details]
+    return Section("roll", "Roll authority", "".join(body))
 
 
 def _airspeed_table(document: Any) -> str:
@@ -174,11 +181,11 @@ def hinge(data: ReportData) -> Section | None:
     speeds = sorted({row["airspeed_m_s"] for row in document["moments"]})
     nearest = min(speeds, key=lambda v: abs(v - document["state"]["airspeed_m_s"]))
     drawn: dict[str, tuple[Draw, tuple[float, float]]] = {
+        "Hinge moment against airspeed, with what servo and hinge stand.":
+            (partial(hinge_plots.moment_against_airspeed, document=document), FIGURE_SIZE),
         "Parts of the hinge moment against fold at load factor 1.":
             (partial(hinge_plots.moment_parts, document=document, factor=1.0, speed=nearest),
              FIGURE_SIZE),
-        "Hinge moment against airspeed, with what servo and hinge stand.":
-            (partial(hinge_plots.moment_against_airspeed, document=document), FIGURE_SIZE),
         "Efficiency of the worm gear both ways against friction.":
             (partial(hinge_plots.worm_curves, document=document), FIGURE_SIZE),
         "Bending moment along the folded upper wing.":
@@ -187,6 +194,7 @@ def hinge(data: ReportData) -> Section | None:
     }  # fmt: skip
     worm = document["worm"]
     body = [
+        paragraph(f"{hinge_sentence(document)} {servo_sentence(document)}".strip()),
         f'<p class="caution">{escaped(opened(worm["caution"]))}.</p>',
         _figures("hinge", command, drawn),
         fold_out("Table and assumptions", _moves_table(document),

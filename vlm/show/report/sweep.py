@@ -7,8 +7,8 @@ from vlm.show.labelling import titled
 from vlm.show.plots.sweep import curve_axes
 from vlm.show.report.parts import (
     Section,
+    carrying,
     figure,
-    figures,
     fold_out,
     opened,
     paragraph,
@@ -16,10 +16,11 @@ from vlm.show.report.parts import (
     table,
 )
 from vlm.show.tables.layout import number, with_error
+from vlm.show.tables.sweep_answer import cost_of_folding, dihedral_ranges, with_numbers
 from vlm.study.naming import printed_width
 from vlm.study.report_data import ReportData
 
-CURVES = ("CL", "CDi", "span_efficiency", "Cl_beta", "Cl_p", "Cm_alpha")
+CURVES = ("span_efficiency", "Cl_beta", "CL", "CDi", "Cl_p", "Cm_alpha")
 COLUMNS = ("CL", "CDi", "span_efficiency", "best_span_efficiency", "Cm", "Cl_beta", "Cn_beta",
            "Cl_p", "static_margin")  # fmt: skip
 HEADS = {"span_efficiency": "span efficiency", "best_span_efficiency": "best span efficiency",
@@ -33,15 +34,25 @@ def section(data: ReportData) -> Section | None:
         return None
     command = sweep_command(data)
     blocks = [
+        paragraph(" ".join(sweep_sentences(data))),
         paragraph(
             "Both tips folded alike, a curve for each angle of attack; bands show the error that a"
             " second, coarser lattice tells. Span efficiency compares induced drag at the same"
             " lift; the dashed curve is the best that this shape of wake allows with any loading."
         ),
-        figures(*(_curve(data, name, command) for name in CURVES)),
+        carrying([_curve(data, name, command) for name in CURVES]),
         fold_out("Table", _table(data)),
     ]
     return Section("sweep", "Both tips folded alike", "".join(blocks))
+
+
+def sweep_sentences(data: ReportData) -> list[str]:
+    """What folding costs, and where the dihedral effect is stable; none without numbers."""
+    assert data.sweep is not None
+    chosen = with_numbers(data.sweep.sel(alpha=data.plan.alpha_deg, method="nearest").isel(beta=0))
+    if chosen is None:
+        return []
+    return [text for text in (cost_of_folding(chosen), dihedral_ranges(chosen)) if text]
 
 
 def sweep_command(data: ReportData) -> str:

@@ -2,9 +2,10 @@
 
 from typing import Any
 
+from vlm.show.sentences import dihedral_sentence, hinge_sentence, levels, servo_sentence
 from vlm.show.tables.answer import joined
 from vlm.show.tables.layout import number, with_error
-from vlm.show.tables.power_best import best_sentences
+from vlm.show.tables.power_best import best_sentences, symmetric
 from vlm.show.tables.sweep_answer import spans
 from vlm.study.report_data import ReportData
 from vlm.verdicts import SIGN_NOT_KNOWN
@@ -31,35 +32,35 @@ def _stability(data: ReportData) -> list[Sentence]:
         return []
     speed = document["state"]["airspeed_m_s"]
     asked = _modes_at(document, speed)
+    parts = [text for block, words in BLOCKS.items() if (text := _growing(asked, block, words))]
     found = []
-    for block, words in BLOCKS.items():
-        grows = {
-            row["fold_left_deg"]: row
-            for row in asked
-            if any(mode["growth"] == "grows" for mode in row[block]["modes"])
-        }
-        if not grows:
-            continue
-        times = [
-            mode["double_time_s"]
-            for row in grows.values()
-            for mode in row[block]["modes"]
-            if mode["growth"] == "grows" and mode["double_time_s"] is not None
-        ]
-        where = (
-            "at every fold looked at"
-            if len(grows) == len(asked)
-            else f"at {spans(grows, [row['fold_left_deg'] for row in asked])}"
-        )
+    if parts:
         found.append(
-            (
-                f"Unstable {words} {where} in level flight at {speed:g} m/s, controls fixed: it"
-                f" doubles in {number(min(times), 2)} s at the quickest, and control laws must"
-                " hold it.",
-                "lateral",
-            )
+            f"Unstable in level flight at {speed:g} m/s, controls fixed: {joined(parts)}; control"
+            " laws must hold it."
         )
-    return [*found, *_dihedral(document)]
+    found += [text for text in (dihedral_sentence(document),) if text]
+    return [(" ".join(found), "lateral")] if found else []
+
+
+def _growing(asked: list[Any], block: str, words: str) -> str:
+    """Where modes of a block grow, and how soon the quickest doubles; empty where none does."""
+    grows = [row for row in asked if _grows(row[block])]
+    if not grows:
+        return ""
+    every = [row["fold_left_deg"] for row in asked]
+    where = (
+        "at every fold looked at"
+        if len(grows) == len(asked)
+        else f"at {spans([row['fold_left_deg'] for row in grows], every)}"
+    )
+    times = [time for row in grows for time in _grows(row[block]) if time is not None]
+    quickest = f" (doubles in {number(min(times), 2)} s at the quickest)" if times else ""
+    return f"{words} {where}{quickest}"
+
+
+def _grows(block: Any) -> list[float | None]:
+    return [mode["double_time_s"] for mode in block["modes"] if mode["growth"] == "grows"]
 
 
 def _modes_at(document: Any, speed: float) -> list[Any]:
@@ -68,22 +69,6 @@ def _modes_at(document: Any, speed: float) -> list[Any]:
         return []
     near = min((row["airspeed_m_s"] for row in known), key=lambda one: abs(one - speed))
     return [row for row in known if row["airspeed_m_s"] == near]
-
-
-def _levels(document: Any) -> dict[float, Any]:
-    """Level flight at each fold that has one."""
-    rows = {row["fold_deg"]: row.get("level") or {} for row in document["folds"]}
-    return {fold: level for fold, level in rows.items() if "dihedral_effect" in level}
-
-
-def _dihedral(document: Any) -> list[Sentence]:
-    levels = _levels(document)
-    texts = []
-    for word in ("stable", "unstable"):
-        folds = [fold for fold, level in levels.items() if level["dihedral_effect"] == word]
-        if folds:
-            texts.append(f"{word} at {spans(folds, list(levels))}")
-    return [(f"Dihedral effect: {', '.join(texts)}.", "lateral")] if texts else []
 
 
 def _unknown_growth(data: ReportData) -> list[Sentence]:
@@ -110,7 +95,7 @@ def _unknown_signs(data: ReportData) -> list[Sentence]:
     if not document:
         return []
     found = []
-    for fold, level in _levels(document).items():
+    for fold, level in levels(document).items():
         if level["dihedral_effect"] == SIGN_NOT_KNOWN:
             parts = [level[kind].get("Cl_beta") for kind in ("errors", "spread")]
             width = sum(part for part in parts if part is not None) if any(parts) else None
@@ -137,13 +122,6 @@ def _no_fold(data: ReportData) -> list[Sentence]:
     return [("Whether any schedule keeps the constraints at every airspeed.", "schedule")]
 
 
-def symmetric(document: Any) -> dict[str, Any]:
-    """Settings of a power study with both tips alike; all of them if there is none."""
-    every = document["configurations"]
-    alike = {n: one for n, one in every.items() if one["fold_left_deg"] == one["fold_right_deg"]}
-    return alike or dict(every)
-
-
 def _power(data: ReportData) -> list[Sentence]:
     document = data.studies.get("power")
     if document is None:
@@ -156,25 +134,8 @@ def _hinge(data: ReportData) -> list[Sentence]:
     document = data.studies.get("hinge")
     if not document:
         return []
-    rows = [row for row in document["moments"] if row.get("share_of_hinge_limit") is not None]
-    texts = []
-    if rows:
-        worst = max(rows, key=lambda row: row["share_of_hinge_limit"])
-        moment = worst["hinges"][worst["most_loaded_hinge"]]["worst_N_m"]
-        texts.append(
-            f"Largest hinge moment {number(abs(moment), 3)} N m, at {worst['fold_deg']:.3g}°,"
-            f" {worst['airspeed_m_s']:g} m/s and load factor"
-            f" {number(worst['reached_load_factor'], 2)}:"
-            f" {100.0 * worst['share_of_hinge_limit']:.0f} % of the hinge's limit."
-        )
-    moved = [
-        f"{found['airspeed_m_s']:.0f} m/s with a {name} worm"
-        for name, found in (document["limits"].get("moved") or {}).items()
-        if found and found["airspeed_m_s"] is not None
-    ]
-    if moved:
-        texts.append(f"The servo moves a tip up to {joined(moved)}.")
-    return [(" ".join(texts), "hinge")] if texts else []
+    said = " ".join(one for one in (hinge_sentence(document), servo_sentence(document)) if one)
+    return [(said, "hinge")] if said else []
 
 
 def _worm(data: ReportData) -> list[Sentence]:

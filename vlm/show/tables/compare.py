@@ -37,7 +37,7 @@ def compare_table(comparison: Comparison, *, full: bool = False) -> str:
     first, *others = comparison.entries
     state = comparison.state
     title = f"{joined([one.name for one in others])} against {first.name}"
-    answer = [line for i in range(len(others)) for line in _answer(comparison, i + 1)]
+    answer = [line for i in range(len(others)) for line in compare_answer(comparison, i + 1)]
     blocks = [_keys(comparison, full=full)]
     blocks += [_one(comparison, i + 1, full=full) for i in range(len(others))]
     lacks = [f"{name}: {said}" for name, words in comparison.missing.items() for said in words]
@@ -52,7 +52,7 @@ def compare_table(comparison: Comparison, *, full: bool = False) -> str:
     return framed(title, answer, blocks, comparison.findings, rests, more if full else None)
 
 
-def _answer(comparison: Comparison, place: int) -> list[str]:
+def compare_answer(comparison: Comparison, place: int) -> list[str]:
     """Changes of stability first, then what is more or less, then what does not differ."""
     name, first = comparison.entries[place].name, comparison.entries[0].name
     said = [*_stability(comparison, place)]

@@ -35,7 +35,7 @@ def convergence_table(document: ConvergenceDocument) -> str:
     )
     return framed(
         title,
-        _answer(document),
+        convergence_answer(document),
         [block.rstrip() for block in blocks],
         [Finding(**one) for one in document["findings"]],
         f"{WAKES[state['wake']]}; strips by the {document['law']} law",
@@ -43,7 +43,7 @@ def convergence_table(document: ConvergenceDocument) -> str:
     )
 
 
-def _answer(document: ConvergenceDocument) -> list[str]:
+def convergence_answer(document: ConvergenceDocument) -> list[str]:
     """The quantity that errs most on the default lattice, and the lattice for a wanted error."""
     default = document["default"]
     known = {

@@ -56,7 +56,7 @@ def motion_table(study: "MotionStudy", *, full: bool = False) -> str:
             )
         ]
     blocks.append(wrapped(_left_out(study)))
-    return framed(title, _answer(study), blocks, study.findings, rests, more)
+    return framed(title, motion_answer(study), blocks, study.findings, rests, more)
 
 
 def _left_out(study: "MotionStudy") -> str:
@@ -75,7 +75,8 @@ def _scenario(study: "MotionStudy") -> str:
     return "motion" if study.scenario == "from the command line" else study.scenario
 
 
-def _answer(study: "MotionStudy") -> list[str]:
+def motion_answer(study: "MotionStudy") -> list[str]:
+    """How it ends, whether it stays within limits, how long the tips take; in sentences."""
     found = []
     if study.cut_off:
         found.append(

@@ -21,6 +21,13 @@ def best_sentences(document: PowerDocument, names: Iterable[str] | None = None) 
     return [text for text in (_longest(document, names), _fastest(document, names)) if text]
 
 
+def symmetric(document: Any) -> dict[str, Any]:
+    """Settings of a power study with both tips alike; all of them if there is none."""
+    every = document["configurations"]
+    alike = {n: one for n, one in every.items() if one["fold_left_deg"] == one["fold_right_deg"]}
+    return alike or dict(every)
+
+
 def with_interval(one: Mapping[str, Any], key: str, unit: str) -> str:
     """A speed or power of a setting with half its interval and its unit."""
     ends = (one.get("speed_intervals") or {}).get(key)
