@@ -15,6 +15,7 @@ version = release = vlm.__version__
 
 extensions = [
     "made_pages",
+    "dark_figures",
     "house_docstrings",
     "mathml",
     "myst_parser",
@@ -49,6 +50,7 @@ napoleon_use_rtype = False
 html_theme = "furo"
 html_title = f"foldspan {release}"
 html_static_path = ["static"]
+html_favicon = "static/favicon.svg"
 html_extra_path = ["generated/extra"]
 html_css_files = ["foldspan.css"]
 html_copy_source = False

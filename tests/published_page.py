@@ -116,6 +116,11 @@ def summary(outcomes: list[Outcome]) -> str:
     return "\n".join(lines)
 
 
+def folded(summary: str, text: str) -> str:
+    """Detail that opens when asked for, on a code host too."""
+    return f"<details><summary>{summary}</summary>\n\n{text}\n\n</details>\n"
+
+
 def page_text(outcomes: list[Outcome], figures: dict[str, str]) -> str:
     """The whole page; ``figures`` are captions by file name, relative to the page."""
     parts = [HEAD, "## Summary\n", summary(outcomes) + "\n", "## Curves\n"]
@@ -125,7 +130,8 @@ def page_text(outcomes: list[Outcome], figures: dict[str, str]) -> str:
         if subject != shown:
             parts.append(f"## {subject[0].upper()}{subject[1:]}\n")
             shown = subject
-        parts.append(f"### {subject[0].upper()}{subject[1:]}: {kind}\n\n{table(chosen)}\n")
+        head = f"### {subject[0].upper()}{subject[1:]}: {kind}"
+        parts.append(f"{head}\n\n{folded(f'{len(chosen)} checks', table(chosen))}")
     parts += [MISSING, ADDING, sources()]
     return "\n".join(parts)
 
@@ -147,13 +153,13 @@ def _age(told: dict[str, Any]) -> tuple[bool, int, str]:
 
 def sources() -> str:
     """Every source in full, with what was taken from it, how it was read, and its note."""
-    lines = ["## Sources\n"]
+    lines: list[str] = []
     files = [tomllib.loads(path.read_text(encoding="utf-8")) for path in FOLDER.glob("*.toml")]
     for data in sorted(files, key=_age):
         lines.append(f"- {_named(data)}: {data['place']}. {_read(data)}")
         if "note" in data:
             lines.append(f"  {data['note']}")
-    return "\n".join(lines) + "\n"
+    return f"## Sources\n\n{folded('Every source, with how it was read', chr(10).join(lines))}"
 
 
 def write_page(outcomes: list[Outcome], page: Path) -> None:

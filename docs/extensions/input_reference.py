@@ -12,6 +12,7 @@ BOUNDS = {
     "exclusiveMaximum": "< {:g}",
     "maximum": "≤ {:g}",
 }
+BOUNDLESS, TINY = 1e9, 1e-9
 WORDS = {"number": "number", "integer": "whole number", "string": "text", "boolean": "true, false"}
 
 
@@ -75,7 +76,11 @@ def _section(title: str, name: str, schema: Schema) -> str:
         )
     head = ["| key | unit | allowed | if left out | meaning |", "| --- | --- | --- | --- | --- |"]
     words = _sentences(schema.get("description", ""))
-    return "\n".join([f"(input-{name.lower()})=", f"## {title}", "", words, "", *head, *rows, ""])
+    count = "1 key" if len(rows) == 1 else f"{len(rows)} keys"
+    return "\n".join(
+        [f"(input-{name.lower()})=", f"## {title}", "", words, "",
+         f"<details><summary>{count}</summary>", "", *head, *rows, "", "</details>", ""]
+    )  # fmt: skip
 
 
 NO_UNITS = {"text", "table", "tables", "list", "a table", "true or false", "1"}
@@ -132,7 +137,10 @@ def _kind(field: Schema) -> str:
 def _range(field: Schema) -> str:
     """The bounds of a number, in words."""
     if "minimum" in field and "maximum" in field:
-        return f", {field['minimum']:g} to {field['maximum']:g}"
+        low, high = field["minimum"], field["maximum"]
+        if high >= BOUNDLESS:  # no limit of a craft: it only keeps numbers finite
+            return "" if low <= -BOUNDLESS else " > 0" if 0.0 < low <= TINY else f" ≥ {low:g}"
+        return f", {low:g} to {high:g}"
     bounds = [text.format(field[key]) for key, text in BOUNDS.items() if key in field]
     return f" {' and '.join(bounds)}" if bounds else ""
 

@@ -2,7 +2,6 @@
 
 import importlib
 import pkgutil
-import sys
 from collections.abc import Iterator
 from math import inf
 from pathlib import Path
@@ -14,8 +13,6 @@ from sphinx.config import Config
 
 DOCS = Path(__file__).parents[1]
 GENERATED = DOCS / "generated"
-FIGURES = DOCS / "figures"
-HELPERS = {"drawing"}
 
 # Rooms in the order of the data; any other follows.
 ROOMS = ["description", "lattice", "flow", "loads", "sections", "power", "flight", "study", "show"]
@@ -43,7 +40,6 @@ def make_all(_app: Sphinx, _config: Config) -> None:
     )
     for name, text in api_pages():
         written(GENERATED / f"api/{name}.rst", text)
-    draw_figures()
     make_gallery(GENERATED)
 
 
@@ -126,40 +122,29 @@ def between(low: float, high: float) -> str:
 
 
 def api_pages() -> Iterator[tuple[str, str]]:
-    """One page for the ground floor and one a room: each module with its public members."""
+    """One page for the ground floor and one a room, which lead to a page a module."""
     package = importlib.import_module("vlm")
     found = list(pkgutil.iter_modules(package.__path__))
     ground = [f"vlm.{m.name}" for m in found if not m.ispkg and m.name != "__main__"]
-    yield "ground", api_page("Ground floor", ground)
+    yield "ground", room_page("Ground floor", ground)
+    yield from ((name, module_page(name)) for name in ground)
     rooms = [m.name for m in found if m.ispkg and m.name != "cli"]
     for room in sorted(rooms, key=lambda name: (ROOMS.index(name) if name in ROOMS else 99, name)):
         folder = importlib.import_module(f"vlm.{room}")
         inner = [m.name for m in pkgutil.walk_packages(folder.__path__, f"vlm.{room}.")]
-        yield room, api_page(f"vlm.{room}", inner, f"vlm.{room}")
+        yield room, room_page(f"vlm.{room}", inner, f"vlm.{room}")
+        yield from ((name, module_page(name)) for name in inner)
 
 
-def api_page(title: str, modules: list[str], room: str | None = None) -> str:
-    """A page in reStructuredText that documents modules."""
+def room_page(title: str, modules: list[str], room: str | None = None) -> str:
+    """A page in reStructuredText that says what a room is for, and leads to its modules."""
     lines = [title, "=" * len(title), ""]
     if room is not None:
         lines += [f".. automodule:: {room}", "   :no-members:", ""]
-    for module in modules:
-        lines += [module, "-" * len(module), "", f".. automodule:: {module}", "   :members:", ""]
+    return "\n".join([*lines, ".. toctree::", "", *(f"   {name}" for name in modules), ""])
+
+
+def module_page(module: str) -> str:
+    """A page in reStructuredText that documents one module."""
+    lines = [module, "=" * len(module), "", f".. automodule:: {module}", "   :members:", ""]
     return "\n".join(lines)
-
-
-def draw_figures() -> None:
-    """Run every script of docs/figures: each has ``drawn()``, which returns a figure."""
-    import matplotlib as mpl
-
-    from vlm.show.style import plot_style
-
-    sys.path.insert(0, str(FIGURES))
-    (GENERATED / "figures").mkdir(parents=True, exist_ok=True)
-    # Text as outlines: a page of the docs must look alike whichever fonts its reader has.
-    with plot_style(), mpl.rc_context({"svg.fonttype": "path"}):
-        for script in sorted(FIGURES.glob("*.py")):
-            if script.stem not in HELPERS:
-                figure = importlib.import_module(script.stem).drawn()
-                picture = GENERATED / f"figures/{script.stem}.svg"
-                figure.savefig(picture, bbox_inches="tight", metadata={"Date": None})

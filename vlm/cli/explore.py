@@ -63,7 +63,8 @@ def command(
     craft = load_biplane(file, overrides)
     folds = chosen_folds(craft, fold, fold_left, fold_right, configuration)
     setting = Setting(folds.left_deg, folds.right_deg, alpha, beta, airspeed, density)
-    session = Session(craft, Grid(rows, strips))
+    # Folds are read off polynomials: a step of a slider then costs next to nothing.
+    session = Session(craft, Grid(rows, strips), "all folds" if craft.tips else "none")
     words = [shlex.quote(file), *(f"--set {shlex.quote(change)}" for change in overrides)]
     Explorer(session, setting, file=" ".join(words), tell=click.echo).show()
 

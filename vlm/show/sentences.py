@@ -17,11 +17,11 @@ def levels(document: Document) -> dict[float, Any]:
     return {fold: level for fold, level in rows.items() if "dihedral_effect" in level}
 
 
-def dihedral_sentence(document: Document) -> str:
-    """Where the dihedral effect is stable, unstable, and not known; empty without level flight."""
+def dihedral_sentence(document: Document, *, unknown: bool = True) -> str:
+    """Where the dihedral effect is unstable, stable and, if wanted, not known; may be empty."""
     found = levels(document)
     texts = []
-    for word in ("unstable", "stable", SIGN_NOT_KNOWN):
+    for word in ("unstable", "stable", *((SIGN_NOT_KNOWN,) if unknown else ())):
         folds = [fold for fold, level in found.items() if level["dihedral_effect"] == word]
         if folds:
             texts.append(f"{word} at {spans(folds, list(found))}")
@@ -36,13 +36,14 @@ def hinge_sentence(document: Document) -> str:
 
     def largest(row: Document) -> float:
         hinge = row["hinges"][row["most_loaded_hinge"]]
-        return abs(float(hinge["worst_N_m"])) + float(hinge["half_width_N_m"])
+        return abs(float(hinge["worst_N_m"])) + float(hinge["half_width_N_m"] or 0.0)
 
     worst = max(rows, key=largest)
     hinge = worst["hinges"][worst["most_loaded_hinge"]]
     moment = with_error(abs(hinge["worst_N_m"]), hinge["half_width_N_m"])
     share = worst.get("share_of_hinge_limit")
-    limit = "" if share is None else f": {100.0 * share:.0f} % of the hinge's limit, ± included"
+    counted = "" if hinge["half_width_N_m"] is None else ", ± included"
+    limit = "" if share is None else f": {100.0 * share:.0f} % of the hinge's limit{counted}"
     return (
         f"Largest hinge moment {moment} N m, at {worst['fold_deg']:.3g}°,"
         f" {worst['airspeed_m_s']:g} m/s and load factor"
@@ -65,7 +66,8 @@ def roll_sentence(document: Document) -> str:
     pair = document["strongest"]
     if not pair:
         return ""
-    width = pair["rolling_moment_error_N_m"] + pair["rolling_moment_spread_N_m"]
+    parts = [pair.get(f"rolling_moment_{kind}_N_m") for kind in ("error", "spread")]
+    width = None if None in parts else sum(part for part in parts if part is not None)
     moment = with_error(pair["rolling_moment_N_m"], width)
     rate = with_error(pair["roll_rate_deg_s"], pair["roll_rate_half_width_deg_s"])
     return (

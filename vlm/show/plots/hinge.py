@@ -107,9 +107,7 @@ def moment_against_airspeed(axes: Any, document: Document) -> Any:
                 if "reason" not in row and row["fold_deg"] == fold and row["load_factor"] == factor
             ]  # fmt: skip
             if known:
-                speeds, moments, widths = (
-                    np.array(one) for one in zip(*sorted(known), strict=True)
-                )
+                speeds, moments, widths = np.array(sorted(known), dtype=float).T
                 (line,) = axes.plot(speeds, moments, **look(i) | {"ls": dash, "markevery": None})
                 if part == "worst":
                     _band(axes, speeds, moments, widths, COLOURS[i % 7])

@@ -39,7 +39,7 @@ def _stability(data: ReportData) -> list[Sentence]:
             f"Unstable in level flight at {speed:g} m/s, controls fixed: {joined(parts)}; control"
             " laws must hold it."
         )
-    found += [text for text in (dihedral_sentence(document),) if text]
+    found += [text for text in (dihedral_sentence(document, unknown=False),) if text]
     return [(" ".join(found), "lateral")] if found else []
 
 

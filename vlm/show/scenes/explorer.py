@@ -26,15 +26,17 @@ from vlm.show.scenes.pictures import (
     written,
 )
 from vlm.show.scenes.scene import COLOURINGS, Meshes, Scales, meshes, pyvista
+from vlm.show.scenes.traces import Traces
+from vlm.study.fold_trace import FoldTrace, FoldTracer
 from vlm.study.session import Scene, Session, Setting
 
 ALARM = "#a30000"
 # Smooth edges cost most of the time of a step where there is no graphics card.
 FEW_SAMPLES = 0
-ASIDE = (-0.22, -0.06)
+ASIDE, BESIDE_TRACES = (-0.22, -0.2), 0.8
 # Letters in a line of the numbers and of a message, and where a message stands.
 NARROW, WIDE = 42, 100
-MESSAGE_AT = (0.03, 0.245)
+MESSAGE_AT = (0.03, 0.455)
 HELP = """l  lock the tips together
 n  next configuration
 x  swap port and starboard
@@ -115,6 +117,11 @@ class Explorer:
         self.scene: Scene = session.scene(setting)
         self._scales = Scales.of(self.scene)
         self._parts: Meshes = meshes(self.scene, self._scales)
+        # Loads of a craft with fins hold for one state, see Session: it has no trace.
+        traced = bool(session.craft.tips) and not session.craft.fins
+        self._tracer = FoldTracer(session) if traced else None
+        self._traces: Traces | None = None
+        self._trace: tuple[Setting, FoldTrace] | None = None
         self.plotter: Any = pyvista().Plotter(off_screen=off_screen, window_size=list(SIZE))
         self._build()
 
@@ -214,6 +221,9 @@ class Explorer:
                 "k": self.keep_picture, "t": self.tell_command}  # fmt: skip
         for key, action in keys.items():
             plotter.add_key_event(key, action)
+        if self._tracer is not None:
+            self._traces = Traces(plotter, self._tracer.trace(self.setting))
+            self._draw_traces()
         self._aim()
         plotter.camera.SetWindowCenter(*ASIDE)
         self._write()
@@ -221,7 +231,7 @@ class Explorer:
     def _aim(self) -> None:
         """Look from the named direction, from so far that the craft stands beside its numbers."""
         aimed(self.plotter, self._direction, self.scene)
-        self.plotter.camera.zoom(SMALLER)
+        self.plotter.camera.zoom(SMALLER * BESIDE_TRACES)
 
     def _add_surface(self) -> None:
         add_surface(self.plotter, self._parts.surface, self._colouring, self._scales)
@@ -258,7 +268,9 @@ class Explorer:
             self.message, self.refused = str(error), True
             return False
         self.setting, self.scene, self.message, self.refused = wanted, scene, "", False
+        self._rescale()
         self._remesh()
+        self._draw_traces()
         return True
 
     def _show(self) -> None:
@@ -270,6 +282,24 @@ class Explorer:
     def _put_sliders(self) -> None:
         for field, widget in self.sliders.items():
             widget.GetRepresentation().SetValue(getattr(self.setting, field))
+
+    def _draw_traces(self) -> None:
+        """Curves where angles or air have changed; where the tips stand, always."""
+        if self._tracer is None or self._traces is None:
+            return
+        state = replace(self.setting, left_deg=0.0, right_deg=0.0)
+        if self._trace is None or self._trace[0] != state:
+            self._trace = state, self._tracer.trace(state)
+        self._traces.shown(self._trace[1], self.setting)
+
+    def _rescale(self) -> None:
+        """Draw loads on another scale where they would leave the window, or hardly show."""
+        if self._scales.suit(self.scene):
+            return
+        self._scales = Scales.of(self.scene)
+        self.message = "loads and colours on another scale"
+        self.plotter.remove_scalar_bar()
+        self._add_surface()
 
     def _remesh(self) -> None:
         new = meshes(self.scene, self._scales)

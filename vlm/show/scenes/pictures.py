@@ -94,7 +94,7 @@ def add_lines(plotter: Any, parts: Meshes) -> None:
     """Wake traces, loads along the span, hinge lines and the forces on the tips."""
     plotter.add_mesh(parts.wake, color=WAKE, opacity=0.5, line_width=1, name="wake")
     plotter.add_mesh(
-        parts.load, color="#3b7dbf", opacity=0.35, lighting=False, name="load",
+        parts.load, color="#3b7dbf", opacity=0.16, lighting=False, name="load",
         show_scalar_bar=False,
     )  # fmt: skip
     plotter.add_mesh(parts.outline, color=INK, line_width=1.5, name="outline")

@@ -23,6 +23,8 @@ COLOURINGS = {"pressure": PRESSURE, "load": LOAD}
 WINGS = ("upper", "lower")
 WAKE_SPANS = 0.6
 LOAD_SPANS = 0.16
+LEAST_SHOWN, MOST_SHOWN = 0.1, 1.6
+"""Longest load over that which suits, beyond which it is drawn on another scale [1]."""
 CLIPPED_PERCENT = 90.0
 
 
@@ -109,6 +111,12 @@ class Scales:
                 LOAD: _rounded_up(float(loads.max())),
             },
         )
+
+    def suit(self, scene: Scene) -> bool:
+        """Whether a scene's loads stay inside the picture on these scales, and show."""
+        longest = max(float(np.abs(s.strip_load).max()) for s in scene.surfaces)
+        spans = longest * self.metre_per_load / (LOAD_SPANS * scene.size)
+        return LEAST_SHOWN <= spans <= MOST_SHOWN
 
 
 def _rounded_up(value: float) -> float:

@@ -18,6 +18,8 @@ DRAWING = {
     "#a0266b": "#ef8fc4",
     "#cfe0ee": "#2a4a66",
     "#f4dcc5": "#5c4428",
+    "#c25400": "#ffa35c",
+    "#00795a": "#5fd3a5",
 }
 STEP = 0.02
 
@@ -96,6 +98,19 @@ def themed(svg: str) -> str:
         return f"{found[1]}: var(--c-{colour[1:]}, {colour})"
 
     return re.sub(r"\b(fill|stroke): (#[0-9a-f]{6})\b", variable, svg)
+
+
+def darkened(svg: str) -> str:
+    """SVG for dark ground: inks and grounds replaced, what has no colour of its own light.
+
+    Colours of filled maps stay.
+    """
+    found = re.sub(
+        r"\b(fill|stroke): (#[0-9a-f]{6})\b",
+        lambda one: f"{one[1]}: {on_dark(one[2]) or one[2]}",
+        svg,
+    )
+    return found.replace("<svg ", f'<svg fill="{DARK_INK}" ', 1)
 
 
 def scheme_css(page: str) -> str:

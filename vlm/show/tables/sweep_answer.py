@@ -74,6 +74,8 @@ def _extremes(
     ends = float(folds[high]), float(folds[low])
     apart, base = float(values[high] - values[low]), abs(values[high if of_highest else low])
     widths = printed_width(chosen, name)
+    if base == 0.0:
+        return (*ends, None)  # no share of nothing
     if widths is None:
         return (*ends, number(100.0 * apart / base, 2) if apart > 0.0 else None)
     width = float(widths[high] + widths[low])

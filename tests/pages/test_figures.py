@@ -1,0 +1,73 @@
+"""The figures that the docs keep are those that their scripts draw, for light and for dark ground.
+
+Figures are kept so that a page can be read on a code host; docs/draw_figures.py draws them again.
+"""
+
+import re
+import sys
+from pathlib import Path
+
+import pytest
+
+from vlm.show.scenes.schemes import DARK_GROUND, contrast, darkened
+
+DOCS = Path(__file__).parents[2] / "docs"
+sys.path.insert(0, str(DOCS))
+
+from draw_figures import FIGURES, drawn, names  # noqa: E402 - a script of the docs
+
+QUICK = ["conventions", "hinge_signs"]
+NUMBER = re.compile(r"-?\d+\.?\d*(?:e-?\d+)?")
+
+
+def alike(kept: str, new: str) -> bool:
+    """Whether two pictures differ by rounding alone."""
+    if NUMBER.sub("#", kept) != NUMBER.sub("#", new):
+        return False
+    pairs = zip(NUMBER.findall(kept), NUMBER.findall(new), strict=True)
+    return all(abs(float(a) - float(b)) < 0.06 for a, b in pairs)
+
+
+def kept(name: str) -> str:
+    return (FIGURES / f"{name}.svg").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    "name", [pytest.param(n, marks=[] if n in QUICK else [pytest.mark.slow]) for n in names()]
+)
+def test_a_kept_figure_is_what_its_script_draws(name: str) -> None:
+    assert alike(kept(name), drawn(name)), f"run python docs/draw_figures.py {name}"
+
+
+@pytest.mark.parametrize("name", names())
+def test_every_figure_has_its_dark_version(name: str) -> None:
+    assert (FIGURES / f"{name}-dark.svg").read_text(encoding="utf-8") == darkened(kept(name))
+
+
+@pytest.mark.parametrize("name", names())
+def test_lines_and_letters_stand_out_on_dark_ground(name: str) -> None:
+    """At least 3 to 1 (WCAG 2.2, 1.4.11), but for grids, grounds and filled maps."""
+    svg = (FIGURES / f"{name}-dark.svg").read_text(encoding="utf-8")
+    strokes = set(re.findall(r"stroke: (#[0-9a-f]{6})", svg))
+    assert strokes
+    faint = {colour for colour in strokes if contrast(colour, DARK_GROUND) < 3.0}
+    light = set(re.findall(r"stroke: (#[0-9a-f]{6})", kept(name)))
+    grounds = {colour for colour in faint if colour in light or colour == DARK_GROUND}
+    assert len(faint - grounds) <= 2, faint
+
+
+def test_pictures_that_differ_are_told_apart() -> None:
+    assert alike("M 1.00 2", "M 1.01 2")
+    assert not alike("M 1.00 2", "M 1.2 2")
+    assert not alike("M 1.00 2", "L 1.00 2")
+
+
+def test_every_figure_of_a_page_is_kept() -> None:
+    pages = [*DOCS.glob("*.md"), *DOCS.glob("tutorials/*.md")]
+    shown = [
+        (page, name)
+        for page in pages
+        for name in re.findall(r"(?:\{figure\} |\]\()(\S*figures/[^\s)]+)", page.read_text())
+    ]
+    assert len(shown) > 20
+    assert [(p.name, n) for p, n in shown if not (p.parent / n).is_file()] == []
