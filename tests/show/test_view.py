@@ -479,3 +479,31 @@ def test_numbers_of_the_page_do_not_wrap(chromium: Any, page_file: Path, wide: i
                })()"""
         )
         assert round(shown) == lines
+
+
+def test_traces_stand_under_the_craft_and_follow_angles_and_air(explorer: Explorer) -> None:
+    assert explorer._traces is not None
+    assert explorer._tracer is not None
+    drawn = explorer._traces._curves
+    before = [curve.y.copy() for _, curve in drawn["hinge_moment_N_m"]]
+    slide(explorer, "airspeed_m_s", 24.0)
+    after = [curve.y for _, curve in drawn["hinge_moment_N_m"]]
+    # Twice the airspeed, four times the moment.
+    for one, four in zip(before, after, strict=True):
+        assert four == pytest.approx(4.0 * np.asarray(one), rel=1e-6)
+    slide(explorer, "left_deg", -30.0)
+    port, starboard = explorer._traces._folds["CL"]
+    assert (port.x[0], starboard.x[0]) == (-30.0, 0.0)
+    # The closed box stands apart from the open tips.
+    assert next(part.stop - part.start for part, _ in drawn["CL"]) == 1
+
+
+def test_loads_that_would_leave_the_window_are_drawn_on_another_scale(explorer: Explorer) -> None:
+    first = explorer._scales
+    slide(explorer, "airspeed_m_s", 13.0)
+    assert explorer._scales is first
+    slide(explorer, "airspeed_m_s", 40.0)
+    assert explorer._scales is not first
+    assert "another scale" in explorer.message
+    longest = max(float(np.abs(s.strip_load).max()) for s in explorer.scene.surfaces)
+    assert longest * explorer._scales.metre_per_load <= 0.3 * explorer.scene.size

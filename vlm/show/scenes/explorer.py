@@ -33,7 +33,7 @@ from vlm.study.session import Scene, Session, Setting
 ALARM = "#a30000"
 # Smooth edges cost most of the time of a step where there is no graphics card.
 FEW_SAMPLES = 0
-ASIDE, BESIDE_TRACES = (-0.22, -0.2), 0.8
+ASIDE, BESIDE_TRACES = (-0.22, -0.27), 0.8
 # Letters in a line of the numbers and of a message, and where a message stands.
 NARROW, WIDE = 42, 100
 MESSAGE_AT = (0.03, 0.455)

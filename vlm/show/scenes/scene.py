@@ -115,8 +115,10 @@ class Scales:
     def suit(self, scene: Scene) -> bool:
         """Whether a scene's loads stay inside the picture on these scales, and show."""
         longest = max(float(np.abs(s.strip_load).max()) for s in scene.surfaces)
-        spans = longest * self.metre_per_load / (LOAD_SPANS * scene.size)
-        return LEAST_SHOWN <= spans <= MOST_SHOWN
+        forces = [float(np.linalg.norm(hinge.force)) for hinge in scene.hinges.values()]
+        room = LOAD_SPANS * scene.size
+        load, force = longest * self.metre_per_load, max([*forces, 0.0]) * self.metre_per_newton
+        return LEAST_SHOWN * room <= load <= MOST_SHOWN * room and force <= 1.3 * MOST_SHOWN * room
 
 
 def _rounded_up(value: float) -> float:
