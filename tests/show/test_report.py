@@ -437,7 +437,9 @@ def test_nothing_bars_readers_from_the_page(chromium: Any, flying_report: Path) 
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", ["ellipse", "plank", "thistle", "tideline", "turnstone", "winnow"])
+@pytest.mark.parametrize(
+    "name", ["ellipse", "plank", "teasel", "thistle", "tideline", "turnstone", "winnow"]
+)
 def test_nothing_bars_readers_from_a_shipped_craft_s_report(
     chromium: Any, name: str, tmp_path: Path
 ) -> None:

@@ -69,8 +69,9 @@ def roll_sentence(document: Document) -> str:
     parts = [pair.get(f"rolling_moment_{kind}_N_m") for kind in ("error", "spread")]
     width = None if None in parts else sum(part for part in parts if part is not None)
     moment = with_error(pair["rolling_moment_N_m"], width)
+    sense = f" ({SIGN_NOT_KNOWN})" if pair["sense"] == SIGN_NOT_KNOWN else f" {pair['sense']}"
     rate = with_error(pair["roll_rate_deg_s"], pair["roll_rate_half_width_deg_s"])
     return (
         f"Strongest roll: port {pair['left_deg']:.3g}°, starboard {pair['right_deg']:.3g}° give"
-        f" {moment} N m {pair['sense']}, steadily {rate} °/s, lift held."
+        f" {moment} N m{sense}, steadily {rate} °/s, lift held."
     )

@@ -11,6 +11,8 @@ from vlm.study.report_data import ReportData
 from vlm.verdicts import SIGN_NOT_KNOWN
 
 BLOCKS = {"longitudinal": "in pitch", "lateral": "in roll and yaw"}
+MOST_SIGNS = 3
+"""More signs that are not known are named by their folds alone."""
 Sentence = tuple[str, str]
 """A sentence, and the section where its numbers stand."""
 
@@ -94,9 +96,14 @@ def _unknown_signs(data: ReportData) -> list[Sentence]:
     document = data.studies.get("lateral")
     if not document:
         return []
-    found = []
-    for fold, level in levels(document).items():
-        if level["dihedral_effect"] == SIGN_NOT_KNOWN:
+    found: list[Sentence] = []
+    known = levels(document)
+    open_ = [f for f, level in known.items() if level["dihedral_effect"] == SIGN_NOT_KNOWN]
+    if len(open_) > MOST_SIGNS:
+        where = spans(open_, list(known))
+        return [(f"The sign of the dihedral effect at {where}.", "lateral")]
+    for fold, level in known.items():
+        if fold in open_:
             parts = [level[kind].get("Cl_beta") for kind in ("errors", "spread")]
             width = sum(part for part in parts if part is not None) if any(parts) else None
             value = with_error(level["body"]["Cl_beta"], width)

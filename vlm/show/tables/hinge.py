@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from vlm.findings import Finding
+from vlm.show.sentences import hinge_sentence
 from vlm.show.tables.answer import framed, listed
 from vlm.show.tables.layout import number, section, short, table, with_error
 from vlm.show.words import slipstream_words, tip_words
@@ -47,6 +48,7 @@ def _answer(document: Document) -> list[str]:
     row = document["slipstream"]
     found = [
         *slipstream_words(None if row is None else SlipstreamRow(**row)),
+        hinge_sentence(document).replace("°", " deg"),
         f"Worm, {worm['lubrication']}: {flown['verdict']} (least friction"
         f" {number(flown['margin'], 3)} times what locks). {worm['caution'].capitalize()}.",
         *limit_lines(document["limits"]).splitlines(),
@@ -60,7 +62,7 @@ def _answer(document: Document) -> list[str]:
             f" deg: roll {with_error(roll['moment_N_m'], roll['half_width_N_m'])} N m,"
             f" {_held(roll)}; fold the other side alike."
         )
-    return found
+    return [one for one in found if one]
 
 
 def _held(axis: Document) -> str:

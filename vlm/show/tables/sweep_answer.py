@@ -99,6 +99,8 @@ def dihedral_ranges(chosen: Any, unit: str = "°") -> str:
         for word, where in signs
         if where.any()
     ]
+    if not texts:
+        return ""
     at = f"{float(chosen['alpha']):g}{unit}"
     return f"Dihedral effect at {at} angle of attack: {'; '.join(texts)}."
 
