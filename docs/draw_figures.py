@@ -1,4 +1,4 @@
-"""Draws the figures of the docs, which are kept in docs/figures/, for light and for dark ground.
+"""Draws the figures of the docs, which are kept in docs/figures/.
 
 ``python docs/draw_figures.py`` draws all of them, ``python docs/draw_figures.py NAME ...`` some. A
 figure is kept, so that its page can be read where nothing is built; tests/pages/test_figures.py
@@ -47,12 +47,8 @@ def _rounded(found: re.Match[str]) -> str:
 
 def main(asked: list[str]) -> None:
     """Draw what is asked for, or all."""
-    from vlm.show.scenes.schemes import darkened
-
     for name in asked or names():
-        light = drawn(name)
-        (FIGURES / f"{name}.svg").write_text(light, encoding="utf-8")
-        (FIGURES / f"{name}-dark.svg").write_text(darkened(light), encoding="utf-8")
+        (FIGURES / f"{name}.svg").write_text(drawn(name), encoding="utf-8")
 
 
 if __name__ == "__main__":

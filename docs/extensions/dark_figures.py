@@ -1,7 +1,7 @@
-"""On dark ground the dark version of a figure stands in for the light one.
+"""On dark ground a dark version of each drawn figure stands in for the light one.
 
-For FIGURE.svg with a FIGURE-dark.svg beside it both are put on the page; the theme shows the one
-that suits its scheme.
+It is made from the kept figure when the docs are built; both are put on the page, and the theme
+shows the one that suits its scheme.
 """
 
 from pathlib import Path
@@ -10,11 +10,25 @@ from docutils import nodes
 from sphinx.application import Sphinx
 from sphinx.transforms import SphinxTransform
 
+DOCS = Path(__file__).parents[1]
+FIGURES, DARK = DOCS / "figures", DOCS / "generated/dark"
+
 
 def setup(app: Sphinx) -> dict[str, bool]:
-    """Look through every page once it is read."""
+    """Make the dark versions, and look through every page once it is read."""
+    app.connect("config-inited", lambda _app, _config: make_dark())
     app.add_transform(DarkFigures)
     return {"parallel_read_safe": True, "parallel_write_safe": True}
+
+
+def make_dark() -> None:
+    """Write the dark version of every drawn figure."""
+    from vlm.show.scenes.schemes import darkened
+
+    DARK.mkdir(parents=True, exist_ok=True)
+    for light in FIGURES.glob("*.svg"):
+        text = darkened(light.read_text(encoding="utf-8"))
+        (DARK / f"{light.stem}-dark.svg").write_text(text, encoding="utf-8")
 
 
 class DarkFigures(SphinxTransform):
@@ -24,15 +38,13 @@ class DarkFigures(SphinxTransform):
 
     def apply(self, **_: object) -> None:
         """Double the images of one page."""
-        folder = Path(self.document["source"]).parent
         for image in list(self.document.findall(nodes.image)):
-            light = folder / image["uri"]
-            dark = light.with_name(f"{light.stem}-dark{light.suffix}")
-            if light.suffix != ".svg" or not dark.is_file():
+            light = Path(image["uri"])
+            dark = DARK / f"{light.stem}-dark.svg"
+            if light.parent.name != "figures" or light.suffix != ".svg" or not dark.is_file():
                 continue
             other = image.deepcopy()
-            other["uri"] = str(Path(image["uri"]).with_name(dark.name))
+            other["uri"] = f"/generated/dark/{dark.name}"
             image["classes"].append("only-light")
             other["classes"].append("only-dark")
-            place = image.parent.index(image)
-            image.parent.insert(place + 1, other)
+            image.parent.insert(image.parent.index(image) + 1, other)
