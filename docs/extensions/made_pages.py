@@ -79,6 +79,7 @@ def output_list(name: str, schema: dict[str, Any]) -> str:
     """Markdown: the keys of a document, and of every part of it, one table each."""
     command = schema["title"].removeprefix("foldspan ").removesuffix(" --json")
     lines = [f"## {command}", "", f"Name of the schema: `{name}`.", ""]
+    lines += [f"<details><summary>Keys of {command}</summary>", ""]
     for part, form in [("", schema), *schema["$defs"].items()]:
         if "properties" not in form:
             continue
@@ -90,7 +91,7 @@ def output_list(name: str, schema: dict[str, Any]) -> str:
             shown = "" if unit == "1" else unit
             lines.append(f"| `{key}` | {kind_of(one)} | {shown} | {one.get('description', '')} |")
         lines.append("")
-    return "\n".join(lines)
+    return "\n".join([*lines, "</details>", ""])
 
 
 def kind_of(form: dict[str, Any]) -> str:
@@ -141,7 +142,9 @@ def room_page(title: str, modules: list[str], room: str | None = None) -> str:
     lines = [title, "=" * len(title), ""]
     if room is not None:
         lines += [f".. automodule:: {room}", "   :no-members:", ""]
-    return "\n".join([*lines, ".. toctree::", "", *(f"   {name}" for name in modules), ""])
+    return "\n".join(
+        [*lines, ".. toctree::", "   :maxdepth: 1", "", *(f"   {name}" for name in modules), ""]
+    )
 
 
 def module_page(module: str) -> str:

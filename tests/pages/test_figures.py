@@ -17,7 +17,8 @@ sys.path.insert(0, str(DOCS))
 from draw_figures import FIGURES, drawn, names  # noqa: E402 - a script of the docs
 
 QUICK = ["conventions", "hinge_signs"]
-NUMBER = re.compile(r"-?\d+\.?\d*(?:e-?\d+)?")
+NUMBER = re.compile(r"(?<![\w#])-?\d+\.?\d*(?![\w.])")
+"""A number, not the digits of a name."""
 
 
 def alike(kept: str, new: str) -> bool:

@@ -207,9 +207,7 @@ def _compared(craft: "Biplane", result: "Measured", options: dict[str, Any]) -> 
         return compared_with_craft(craft, result, _added(progress, "predicting", total), grid)
 
 
-def _added(
-    progress: Progress, what: str, total: int, scale: float = 1.0
-) -> Callable[[int], object]:
+def _added(progress: Progress, what: str, total: int, scale: float = 1.0) -> Callable[[int], None]:
     """What hears how many more are done, for a progress that hears how many are done."""
     done = 0
 

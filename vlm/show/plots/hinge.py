@@ -65,7 +65,8 @@ def moment_parts(axes: Any, document: Document, factor: float, speed: float) -> 
         lines.append((line, name))
         if part == "worst":
             widths = [row["hinges"][hinge]["half_width_N_m"] for row in rows]
-            _band(axes, *_broken(document, folds, values, widths), COLOURS[i % 7])
+            at, middle, half = _broken(document, folds, values, widths)
+            _band(axes, at, middle, half, COLOURS[i % 7])
     axes.axhline(0.0, color="k", lw=0.7)
     axes.set_xlabel(FOLD)
     axes.set_ylabel("moment about the hinge [N m], positive raises the tip")

@@ -14,7 +14,7 @@ from vlm.show.report.sweep import sweep_command, sweep_sentences
 from vlm.show.report.verdict import Sentence, open_questions, verdicts
 from vlm.show.tables.answer import joined
 from vlm.show.tables.layout import number, with_error
-from vlm.show.tables.power_best import best_sentences, symmetric, with_interval
+from vlm.show.tables.power_best import symmetric, with_interval
 from vlm.study.power_best import best_setting
 from vlm.study.report_data import ReportData
 
@@ -62,11 +62,10 @@ def _picture(data: ReportData) -> str:
                 _fold_axes(axes[1], flown)
                 axes[0].set_xlabel("")
 
-        caption = " ".join(
-            [*best_sentences(document, symmetric(document)), "Bands: 90 % intervals; dotted:"
-             " beyond a limit; vertical lines: the trim leaps at stall."]
-        )  # fmt: skip
-        caption = re.sub(r" deg\b", "°", caption)
+        caption = (
+            "Electrical power against airspeed. Bands: 90 % intervals; dotted: beyond a limit;"
+            " vertical lines: the trim leaps at stall."
+        )
         if flown is not None:
             caption += " Below: the schedule's fold."
         svg = panels_of("first-picture", power_over_fold, PICTURE, (3, 1) if flown else (1,))

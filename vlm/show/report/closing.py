@@ -31,7 +31,9 @@ def section(data: ReportData) -> Section:
     body = [
         "<h3>Assumptions</h3>", bullets(ASSUMPTIONS),
         "<h3>Warnings</h3>",
-        _doubts(findings) if findings else paragraph("None of the checks gave a warning."),
+        bullets([finding.sentence() for finding in findings])
+        or paragraph("None of the checks gave a warning."),
+        fold_out("As a table", _doubts(findings)) if findings else "",
         "<h3>Left out of this report</h3>" + _left_out(data) if data.reasons else "",
         "<h3>Cautions</h3>", bullets(CAUTIONS),
         "<h3>Input file</h3>", paragraph(_read_as(data)),

@@ -128,7 +128,7 @@ def schedule(data: ReportData) -> Section | None:
 
     def drawing(axes: Any) -> Any:
         schedule_plots.schedule_axes(axes, document)
-        axes.set_title("")
+        axes.set_title("", loc="left")
         return axes
 
     body = [
@@ -188,7 +188,7 @@ def mission(data: ReportData) -> Section | None:
 
     def drawing(axes: Any) -> Any:
         mission_plots.mission_axes(axes, document)
-        axes.set_title("")
+        axes.set_title("", loc="left")
         return axes
 
     def saved(axes: Any) -> Any:
@@ -203,9 +203,10 @@ def mission(data: ReportData) -> Section | None:
             figure("mission-energy", "Energy by leg for every way to fly the mission.",
                    command, drawing, (8.0, 4.4)),
         ], shown=1),
-        bullets([f"{against}: {even[key][what]}" for key, against in BREAK_EVEN
-                 for what in ("mechanism_mass", "loiter")]),
-        fold_out("Table and assumptions", _legs(document), bullets(document["assumed"])),
+        fold_out("Break-even, table and assumptions",
+                 bullets([f"{against}: {even[key][what]}" for key, against in BREAK_EVEN
+                          for what in ("mechanism_mass", "loiter")]),
+                 _legs(document), bullets(document["assumed"])),
     ]  # fmt: skip
     return Section("mission", "Mission", "".join(body))
 
@@ -227,8 +228,8 @@ def log(data: ReportData) -> Section | None:
     result, against = found
     assert data.plan.log is not None
     command = data.plan.command("log", f"{data.plan.log.name} --plots pictures", air=False)
+    said = answered(result, against)
     told = [
-        *answered(result, against).sentences,
         f"{data.plan.log.name}: {number(result.log.duration_s / 60.0, 3)} min,"
         f" {len(result.steady.segments)} steady segments, intervals at"
         f" {100.0 * result.plan.level:g} %, density {number(result.density_kg_m3)} kg/m³"
@@ -254,7 +255,12 @@ def log(data: ReportData) -> Section | None:
         )  # fmt: skip
     tables = [_bins(name, power) for name, power in result.binned.items()]
     tables += [_differences(item) for item in result.differences if item.bins]
-    body = [bullets(told), carrying(blocks), fold_out("Tables", *tables)]
+    body = [
+        paragraph(" ".join((*said.prediction, *said.differences))),
+        paragraph(" ".join((*said.air, *said.next_flight))),
+        carrying(blocks),
+        fold_out("What was read, and tables", bullets(told), *tables),
+    ]
     return Section("log", "Flight log", "".join(body))
 
 

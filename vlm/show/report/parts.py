@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from io import StringIO
 from itertools import pairwise
-from typing import Any
+from typing import Any, Literal
 
 from vlm.show.page import escaped
 from vlm.show.scenes.schemes import themed
@@ -147,9 +147,12 @@ def panels_of(
     draw : called with the list of axes, from the top
     """
     stream = StringIO()
+    # Maps have equal scales: their bars and labels must follow the axes, not the figure.
+    layout: Literal["compressed", "constrained"]
+    layout = "compressed" if size == MAP_SIZE else "constrained"
     with plot_style() as plt:
         drawn, axes = plt.subplots(
-            len(heights), figsize=size, layout="constrained", sharex=True, squeeze=False,
+            len(heights), figsize=size, layout=layout, sharex=True, squeeze=False,
             height_ratios=heights,
         )  # fmt: skip
         draw(list(axes[:, 0]))

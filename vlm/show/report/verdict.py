@@ -19,7 +19,7 @@ Sentence = tuple[str, str]
 
 def verdicts(data: ReportData) -> list[Sentence]:
     """The most costly mistake first: what grows, then best settings, ends of flight, the hinge."""
-    makers = (_stability, _mission, _schedule, _power, _hinge, _log)
+    makers = (_stability, _worth, _power, _hinge, _log)
     return [sentence for make in makers for sentence in make(data)]
 
 
@@ -112,14 +112,12 @@ def _unknown_signs(data: ReportData) -> list[Sentence]:
     return found
 
 
-def _mission(data: ReportData) -> list[Sentence]:
-    document = data.studies.get("mission")
-    return [] if document is None else [(str(document["answer"]), "mission")]
-
-
-def _schedule(data: ReportData) -> list[Sentence]:
-    found = data.studies.get("schedule")
-    return [] if found is None else [(" ".join(found["document"]["answer"]), "schedule")]
+def _worth(data: ReportData) -> list[Sentence]:
+    """What folding is worth on the mission, and how the tips should stand for it."""
+    mission, found = data.studies.get("mission"), data.studies.get("schedule")
+    said = [] if mission is None else [str(mission["answer"])]
+    said += [] if found is None else list(found["document"]["answer"])
+    return [(" ".join(said), "schedule" if mission is None else "mission")] if said else []
 
 
 def _no_fold(data: ReportData) -> list[Sentence]:
@@ -161,4 +159,5 @@ def _log(data: ReportData) -> list[Sentence]:
     found = data.studies.get("log")
     if found is None:
         return []
-    return [(" ".join(answered(*found).sentences[:2]), "log")]
+    said = answered(*found)
+    return [(" ".join((*said.prediction[:1], *said.differences[:1])), "log")]

@@ -51,10 +51,11 @@ class Traces:
             ends = trace.folds_deg[[0, -1]]
             chart.line(ends, [0.0, 0.0], color=ZERO, width=1.0)
             self._curves[name] = [(part, self._drawn(chart, trace, name, part)) for part in parts]
-            self._folds[name] = tuple(
+            port, starboard = (
                 chart.line([ends[0]] * 2, [0.0, 0.0], color=colour, width=1.5, style="--")
                 for colour in (PORT, STARBOARD)
-            )  # type: ignore[assignment]
+            )
+            self._folds[name] = port, starboard
             chart.x_range = [float(ends[0]), float(ends[1])]
             plotter.add_chart(chart)
             self._charts[name] = chart
