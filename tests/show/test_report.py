@@ -449,6 +449,8 @@ def test_nothing_bars_readers_from_a_shipped_craft_s_report(
 ) -> None:
     out = tmp_path / "report.html"
     coarse = ["--rows", "2", "--strips", "6", "--step", "60", "--without", "schedule"]
+    if name == "teasel":
+        coarse += ["--without", "roll"]  # its strips do not settle on so coarse a lattice
     assert main(["report", name, *coarse, "--out", str(out)]) == 0
     for scheme in ("light", "dark"):
         with unfolded(chromium, out, color_scheme=scheme) as watched:

@@ -14,6 +14,7 @@ from vlm.cli.options import (
     checked_angle,
     geometry_options,
     grid_options,
+    legs_option,
     note,
     note_written,
 )
@@ -49,11 +50,7 @@ from vlm.cli.options import (
     type=InputFile(),
     help="Flight log to hold against the prediction, as the file's block [log] reads it.",
 )
-@click.option(
-    "--legs",
-    metavar="MISSION",
-    help="Read the mission's legs from this file, or from one named in geometries/missions/.",
-)
+@legs_option
 @click.option(
     "--without",
     multiple=True,
@@ -73,7 +70,7 @@ def command(
     rows: int,
     strips: int,
     log: Path | None,
-    legs: str | None,
+    legs_file: str | None,
     without: tuple[str, ...],
     no_progress: bool,
 ) -> None:
@@ -102,7 +99,7 @@ def command(
         step_deg=step,
         grid=Grid(rows, strips),
         log=log,
-        legs=legs,
+        legs=legs_file,
         without=checked_names(without),
     )
     with shown_progress(quiet=no_progress) as progress:
