@@ -1,5 +1,6 @@
 """Doubts about a result: reported with number, limit, its source, and what to change."""
 
+import math
 from dataclasses import dataclass
 
 
@@ -32,10 +33,13 @@ class Finding:
         """The finding as one line for people."""
         unit = "" if self.unit == "1" else f" {self.unit}"
         cases = f" in {self.cases} cases" if self.cases > 1 else ""
-        return (
-            f"{self.what}{cases}: {self.value:.3g}{unit}, limit {self.limit:.3g}{unit}"
-            f" ({self.source}); {self.cure}"
-        )
+        value, limit = (_shown(number, unit) for number in (self.value, self.limit))
+        return f"{self.what}{cases}: {value}, limit {limit} ({self.source}); {self.cure}"
+
+
+def _shown(number: float | None, unit: str) -> str:
+    """A number with its unit; a document has null where there is none."""
+    return "not known" if number is None or math.isnan(number) else f"{number:.3g}{unit}"
 
 
 def gathered(findings: list[Finding]) -> list[Finding]:

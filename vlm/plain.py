@@ -36,8 +36,8 @@ def _without_nan(value: Any) -> Any:
         return [_without_nan(item) for item in value.tolist()]
     if isinstance(value, float | np.floating):
         return float(value) if math.isfinite(value) else None
-    if isinstance(value, np.integer):
-        return int(value)
+    if isinstance(value, np.integer | np.bool_):
+        return value.item()
     return value
 
 

@@ -6,7 +6,7 @@ import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from textwrap import fill
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 from click.core import ParameterSource
@@ -147,7 +147,14 @@ def air_options(function: Decorated) -> Decorated:
     )(function)
 
 
-class ThrustWord(click.ParamType[Any]):
+# Only newer versions of click take the type of a value.
+if TYPE_CHECKING:
+    Words = click.ParamType[Any]
+else:
+    Words = click.ParamType
+
+
+class ThrustWord(Words):
     """A thrust in newtons, or the word trim."""
 
     name = "N|trim"

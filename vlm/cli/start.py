@@ -4,7 +4,6 @@ import io
 import os
 import signal
 import sys
-from typing import TextIO
 
 from vlm.interrupts import end_when_interrupted
 
@@ -38,7 +37,7 @@ def _hold_streams() -> None:
             stream.reconfigure(errors="backslashreplace")
 
 
-def _text(number: int) -> TextIO:
+def _text(number: int) -> io.TextIOWrapper:
     return open(number, "w", encoding="utf-8", errors="backslashreplace", closefd=False)
 
 

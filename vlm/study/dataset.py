@@ -13,7 +13,7 @@ import vlm
 from vlm.cautions import SHORT_CAUTION
 from vlm.description.models import Biplane
 from vlm.description.ranges import craft_range_findings
-from vlm.disk import write_whole
+from vlm.disk import temporary_folder, write_whole
 from vlm.errors import InputRefused
 from vlm.findings import gathered
 from vlm.lattice.cellule import build_cellule
@@ -105,8 +105,14 @@ def checked_output(path: Path) -> Path:
 
 
 def as_netcdf(dataset: "xr.Dataset") -> bytes:
-    """A dataset as a file of NetCDF-4; where there is no number, there is NaN."""
-    return bytes(_finite(dataset).to_netcdf(engine="h5netcdf"))
+    """A dataset as a file of NetCDF-4; where there is no number, there is NaN.
+
+    By way of a file: of files in memory HDF5 2.0 cannot close some ("read only entry modified"),
+    and ends the process after that.
+    """
+    with temporary_folder() as folder:
+        _finite(dataset).to_netcdf(folder / "dataset.nc", engine="h5netcdf")
+        return (folder / "dataset.nc").read_bytes()
 
 
 def _finite(dataset: "xr.Dataset") -> "xr.Dataset":

@@ -145,7 +145,9 @@ def _slowest_on_wings(curve: PowerCurve) -> float:
         value = curve.at(speed).value("stall_margin_deg")
         return value if np.isfinite(value) else -1.0
 
-    return crossing_speed(margin, float(curve.speeds[first - 1]), float(curve.speeds[first]))
+    low, high = float(curve.speeds[first - 1]), float(curve.speeds[first])
+    # Between the two a trim of another branch may be the one that is found.
+    return crossing_speed(margin, low, high) if margin(low) < 0.0 <= margin(high) else high
 
 
 def _fastest(curve: PowerCurve) -> tuple[float, SpeedLimit]:
