@@ -221,7 +221,8 @@ def static_thrust(rotor: Rotor, craft: Biplane) -> float | None:
     most = MOST_THRUST if rotor.thrust_max_N is None else rotor.thrust_max_N
 
     def power_left(thrust: float) -> float:
-        state = hover_state(rotor, thrust, SEA_LEVEL_DENSITY, craft.folder)
+        with np.errstate(over="ignore"):  # a tiny disc asked for a large thrust
+            state = hover_state(rotor, thrust, SEA_LEVEL_DENSITY, craft.folder)
         return float(np.squeeze(state.power)) - (rotor.power_max_W or 0.0)
 
     if rotor.power_max_W is not None and power_left(most) > 0.0:

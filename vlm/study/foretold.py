@@ -13,7 +13,7 @@ from vlm.study.plan import SweepPlan
 
 STATE_BYTES = 22_000
 """Memory that the numbers of one state take until they are written, measured on shipped craft."""
-HELD_SOLVES = 2.0
+HELD_SOLVES = 5.0
 """Solves of the asked lattice whose memory a command other than a sweep holds at once, at most."""
 TOLD_BYTES = 2**30
 REMEDIES = {
