@@ -128,4 +128,4 @@ def test_a_command_tells_its_memory_from_a_gib_on(
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr("vlm.study.foretold.TOLD_BYTES", 2**18)
     assert main(["point", "plank", "--alpha", "4", "--no-errors", "--rows", "4"]) == 0
-    assert "this takes about 0.000" in capsys.readouterr().err
+    assert "this takes about 0.0" in capsys.readouterr().err
