@@ -49,6 +49,7 @@ class StripForces:
         return force + self.correction, moment
 
 
+@np.errstate(over="ignore", invalid="ignore")  # of strips that found no agreement with sections
 def strip_forces(
     model: SectionedLattice, settled: Settled, stream: Floats, further: Floats | None = None
 ) -> StripForces:

@@ -226,5 +226,6 @@ def static_thrust(rotor: Rotor, craft: Biplane) -> float | None:
         return float(np.squeeze(state.power)) - (rotor.power_max_W or 0.0)
 
     if rotor.power_max_W is not None and power_left(most) > 0.0:
-        return float(brentq(power_left, 1e-6, most))
+        # Over the logarithm: a limit may stand far beyond what the power allows.
+        return float(np.exp(brentq(lambda t: power_left(np.exp(t)), np.log(1e-6), np.log(most))))
     return rotor.thrust_max_N

@@ -116,6 +116,7 @@ def other_sections(made: PoweredCraft) -> OtherSections:
     return OtherSections(replace(made, model=lift), replace(made, model=stalled))
 
 
+@np.errstate(invalid="ignore")  # loads are infinite beyond what a rotor's model holds
 def load_table(curve: PowerCurve, point: PowerPoint, others: OtherSections) -> LoadTable:
     """Table around the trim of a point.
 
@@ -132,15 +133,14 @@ def load_table(curve: PowerCurve, point: PowerPoint, others: OtherSections) -> L
     start = trim.loads.settled.offset
     loads = _loads_at(problem, problem.craft, point.speed, curve.climb_angle, states, start)
     parts = _parts(loads)
+    slope = (parts[1 : count + 1] - parts[count + 1 : 2 * count + 1]).T / (2.0 * steps)
     bend = np.zeros((parts.shape[1], count, count))
-    with np.errstate(invalid="ignore"):  # infinite beyond what a rotor's model holds
-        slope = (parts[1 : count + 1] - parts[count + 1 : 2 * count + 1]).T / (2.0 * steps)
-        for i in range(count):
-            both = parts[1 + i] + parts[1 + count + i] - 2.0 * parts[0]
-            bend[:, i, i] = both / steps[i] ** 2
-        for k, (i, j) in enumerate(pairs, start=2 * count + 1):
-            mixed = (parts[k] - parts[1 + i] - parts[1 + j] + parts[0]) / (steps[i] * steps[j])
-            bend[:, i, j] = bend[:, j, i] = mixed
+    for i in range(count):
+        both = parts[1 + i] + parts[1 + count + i] - 2.0 * parts[0]
+        bend[:, i, i] = both / steps[i] ** 2
+    for k, (i, j) in enumerate(pairs, start=2 * count + 1):
+        mixed = (parts[k] - parts[1 + i] - parts[1 + j] + parts[0]) / (steps[i] * steps[j])
+        bend[:, i, j] = bend[:, j, i] = mixed
     profile = _profile(loads)
     raised, stalled = (
         _parts(_loads_at(problem, made, point.speed, curve.climb_angle, states[:1], start))
