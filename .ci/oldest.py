@@ -21,7 +21,7 @@ from pathlib import Path
 
 PROJECT = Path(__file__).resolve().parents[1]
 EXTRAS = ("cluster",)
-TEST_TOOLS = ("pytest", "hypothesis")
+TEST_TOOLS = ("pytest", "hypothesis", "jsonschema")
 # matplotlib 3.9 uses names of pyparsing that later ones warn of, and warnings are errors here.
 INDIRECT = ("pyparsing==3.1.4",)
 TESTS = (

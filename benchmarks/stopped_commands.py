@@ -159,7 +159,7 @@ def broken(trial: Trial, how: Ended, folder: Path, whole: Whole) -> str | None:
         return f"left among temporary or kept files: {temporary}"
     if how.status == 0:
         return None
-    if trial.place == "early" and before_foldspan(how):
+    if trial.place in ("early", "process") and before_foldspan(how):
         return None
     if (how.status, how.out) != (130, ""):
         return f"status {how.status}, printed {how.out[:200]!r}; {how.err[-800:]}"

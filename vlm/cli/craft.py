@@ -42,9 +42,9 @@ def _tell_memory(craft: "Biplane") -> None:
     if rows is None or strips is None:
         return
     from vlm.lattice.cellule import Grid
-    from vlm.study.foretold import command_bytes, memory_sentence
+    from vlm.study.foretold import command_bytes, fewer_panels, memory_sentence
 
     needed = command_bytes(craft, Grid(rows, strips))
-    sentence = memory_sentence(needed, what=f"this {context.command.name}")
+    sentence = memory_sentence(needed, None, f"this {context.command.name}", fewer_panels)
     if sentence is not None:
         note(sentence)

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from vlm.description.models import Biplane
 from vlm.errors import ComputationFailed
-from vlm.flow.memory import KEPT_FREE, available_memory, solve_bytes
+from vlm.flow.memory import KEPT_FREE, available_memory, largest_lattice, solve_bytes
 from vlm.lattice.cellule import Grid, build_cellule
 from vlm.progress import Progress
 from vlm.study.plan import SweepPlan
@@ -16,9 +16,6 @@ STATE_BYTES = 22_000
 HELD_SOLVES = 5.0
 """Solves of the asked lattice whose memory a command other than a sweep holds at once, at most."""
 TOLD_BYTES = 2**30
-REMEDIES = {
-    "the sweep": "ask for fewer folds or angles at a time, a coarser lattice, or fewer --workers"
-}
 TOLD_SECONDS, LOOK_SECONDS = 60.0, 3.0
 
 
@@ -34,13 +31,30 @@ def command_bytes(craft: Biplane, grid: Grid) -> int:
     return int(HELD_SOLVES * solve_bytes(build_cellule(craft, grid).panels))
 
 
-def memory_sentence(needed: int, there: int | None = None, what: str = "the sweep") -> str | None:
+def fewer_panels(free: int) -> str:
+    """What to do about a lattice that takes more memory than there is [bytes]."""
+    most = largest_lattice(int(free / HELD_SOLVES))
+    return f"; at most {most} panels fit: take fewer rows or strips"
+
+
+def fewer_states(_free: int) -> str:
+    """What to do about a sweep that takes more memory than there is."""
+    return ": ask for fewer folds or angles at a time, a coarser lattice, or fewer --workers"
+
+
+def memory_sentence(
+    needed: int,
+    there: int | None = None,
+    what: str = "the sweep",
+    remedy: Callable[[int], str] = fewer_states,
+) -> str | None:
     """What to tell of a need for memory; None where it is below a GiB.
 
     Parameters
     ----------
     needed : [bytes]
     what : that needs it
+    remedy : what to do about it, by what may be taken [bytes]
     there : what may be taken; by default nine tenths of what is available [bytes]
 
     Raises
@@ -53,7 +67,7 @@ def memory_sentence(needed: int, there: int | None = None, what: str = "the swee
     if needed > free:
         raise ComputationFailed(
             f"{what} needs about {needed / 2**30:.3g} GiB of memory, {free / 2**30:.3g} GiB may"
-            f" be taken: {REMEDIES.get(what, 'take fewer rows or strips')}"
+            f" be taken{remedy(free)}"
         )
     return f"this takes about {needed / 2**30:.2g} GiB of memory"
 
