@@ -246,6 +246,8 @@ def test_travel_without_load_or_lag_takes_angle_over_speed() -> None:
     assert path.stops["right"] == pytest.approx(0.3 / speed, rel=1e-6)
     assert path.fold("right", 0.1) == pytest.approx(0.2 - 0.1 * speed, rel=1e-6)
     assert path.rate("left", path.duration + 1.0) == 0.0
+    for side, sense in (("left", 1.0), ("right", -1.0)):
+        assert path.rate(side, path.stops[side] - 1e-6) == pytest.approx(sense * speed, rel=1e-4)
 
 
 def test_travel_with_lag_follows_the_first_order_step() -> None:

@@ -329,6 +329,24 @@ def test_divergence_speed_scales_with_the_root_of_stiffness() -> None:
     assert np.linalg.det(matrix - np.eye(2)) == pytest.approx(0.0, abs=1e-3)
 
 
+@pytest.mark.parametrize("cross", [0.3, -0.3])
+@pytest.mark.parametrize(("port", "starboard"), [(1.0, 1.0), (1.3, 0.9), (0.9, 1.3)])
+def test_tips_that_help_each_other_diverge_together(
+    cross: float, port: float, starboard: float
+) -> None:
+    """Of J = V^2 [[a, c], [c, b]] the strongest root is V^2 ((a + b) / 2 + sqrt(((a - b) / 2)^2 +
+    c^2)), and its tips go the same way where c is positive (eigenvectors of a symmetric matrix)."""
+    matrix = np.array([[port, cross], [cross, starboard]])
+    root = 0.5 * (port + starboard) + np.hypot(0.5 * (port - starboard), cross)
+    for stiffness in (400.0, 1.0, 1e6):
+        found = divergence(lambda speed: speed**2 * matrix, stiffness, 2.0, 90.0)
+        assert found is not None
+        assert found.symmetric == (cross > 0.0)
+        at = float(np.clip(np.sqrt(stiffness / root), 2.0, 90.0))
+        assert found.turning == pytest.approx(root * at**2, rel=1e-4)
+        assert found.airspeed == (None if at == 90.0 else pytest.approx(at, rel=1e-4))
+
+
 def test_no_divergence_is_told_with_how_far_it_was_looked_for() -> None:
     engine = FoldEngine(monoplane(flare_deg=12.0), SMALL)
     loads = engine.loads(FoldAngles())
