@@ -51,6 +51,7 @@ class StripOnset:
     tangential : shape (states, strips), along the chord, v_t [m/s]
     normal : shape (states, strips), along the strip's normal [m/s]
     spanwise : shape (states, strips), along the strip's quarter-chord line [m/s]
+    shares : shape (states, directions), what each direction of the wake counts [1]
     air : the air
     """
 
@@ -58,6 +59,7 @@ class StripOnset:
     tangential: Floats
     normal: Floats
     spanwise: Floats
+    shares: Floats
     air: Air
 
     @cached_property
@@ -133,18 +135,25 @@ class Settled:
     settled: NDArray[np.bool_]
 
 
-def strip_onset(model: SectionedLattice, velocity: Floats, air: Air) -> StripOnset:
+def strip_onset(
+    model: SectionedLattice, velocity: Floats, air: Air, carried: Floats | None = None
+) -> StripOnset:
     """Onset flow by panel and strip.
 
     Parameters
     ----------
     velocity : shape (states, panels, 3), onset velocity at the control points, geometry axes [m/s]
+    carried : shape (states, 3), velocity of the air that carries the wake off [m/s]; the mean of
+        what the wings meet if None
     """
+    if carried is None:
+        carried = model.mean_velocity(velocity)
     normalwash, (tangential, normal, spanwise) = met(
         np.ascontiguousarray(velocity), model.panel_axes, model.spread, model.row_weights,
         model.strips.count,
     )  # fmt: skip
-    return StripOnset(normalwash, tangential, normal, spanwise, air)
+    shares = model.wake.shares(carried)
+    return StripOnset(normalwash, tangential, normal, spanwise, shares, air)
 
 
 def section_state(
@@ -192,10 +201,11 @@ def settle(
     shape = onset.tangential.shape
     first = np.zeros(shape) if start is None else np.array(np.broadcast_to(start, shape))
     limits = (MOST_STEPS, MOST_DAMPED, LONGEST_STEP, TOLERANCE)
-    base = onset.normalwash @ model.trailing.T
+    base = model.circulation(onset.shares, onset.normalwash)
     offset, circulation, normal, fields, residual, iterations = agreed(
         limits, first, alike, base, onset.tangential, onset.normal, onset.attached, onset.scale,
-        onset.air.kinematic_viscosity_m2_s, model.packed_lattice, model.packed_sections,
+        onset.air.kinematic_viscosity_m2_s, model.packed_lattice(onset.shares),
+        model.packed_sections,
     )  # fmt: skip
     return Settled(
         onset=onset, offset=offset, circulation=circulation, normal=normal,

@@ -333,6 +333,20 @@ def _newton(  # type: ignore[no-untyped-def]
 
 
 @compiled()
+def _respond(responses, counted, depth, response, share):  # type: ignore[no-untyped-def]
+    """The response to offsets for one state's wake, and the same over the depth, in place."""
+    response[:] = 0.0
+    for k in range(len(counted)):
+        if counted[k] != 0.0:
+            for i in range(len(depth)):
+                for j in range(len(depth)):
+                    response[i, j] += counted[k] * responses[k, i, j]
+    for i in range(len(depth)):
+        for j in range(len(depth)):
+            share[i, j] = response[i, j] / depth[i]
+
+
+@compiled()
 def agreed(  # type: ignore[no-untyped-def]
     limits, start, near_first, base, along, normal_onset, fade, scale, viscosity, lattice, sections,
 ):  # fmt: skip
@@ -347,8 +361,9 @@ def agreed(  # type: ignore[no-untyped-def]
     base, along, normal_onset, fade : shape (states, strips): circulation without offsets [m^2/s],
         velocities along chord and normal [m/s], how much the lattice counts [1]
     scale : shape (states,) [m/s]
-    lattice : the response to offsets over the depth (strips, strips), the same times the depth, the
-        means along the span (strips, strips), and the depth (strips,), pi times chord and share
+    lattice : the response to offsets (directions, strips, strips) [m] and what each of these
+        directions of the wake counts (states, directions), the means along the span (strips,
+        strips), and the depth (strips,), pi times chord and share
 
     The others as in :func:`section_fields`.
 
@@ -358,6 +373,9 @@ def agreed(  # type: ignore[no-untyped-def]
     strips); largest disagreement and steps, shape (states,)
     """
     states, strips = along.shape
+    responses, counted, smoothing, depth = lattice
+    response, share = np.empty((strips, strips)), np.empty((strips, strips))
+    own = (share, response, smoothing, depth)
     offsets = start.copy()
     circulation, normal = np.empty_like(start), np.empty_like(start)
     fields = np.empty((states, FIELDS, strips))
@@ -365,12 +383,13 @@ def agreed(  # type: ignore[no-untyped-def]
     work = np.empty((6, max(strips, 8)))
     for b in range(states):
         offset, out = offsets[b], fields[b]
+        _respond(responses, counted[b], depth, response, share)
         if near_first and b > 0:
             for j in range(strips):
                 offset[j] = offsets[0, j]
         worst, steps = _newton(
             limits, offset, base[b], along[b], normal_onset[b], fade[b], scale[b], viscosity,
-            lattice, sections, work, out,
+            own, sections, work, out,
         )  # fmt: skip
         if worst > limits[3]:
             for j in range(strips):
@@ -378,7 +397,7 @@ def agreed(  # type: ignore[no-untyped-def]
             for _ in range(limits[1]):
                 worst, _ = _disagreement(
                     offset, base[b], along[b], normal_onset[b], fade[b], scale[b], viscosity,
-                    lattice, sections, work, out,
+                    own, sections, work, out,
                 )  # fmt: skip
                 if worst < NEAR:
                     break
@@ -387,7 +406,7 @@ def agreed(  # type: ignore[no-untyped-def]
                 steps += 1
             worst, more = _newton(
                 limits, offset, base[b], along[b], normal_onset[b], fade[b], scale[b], viscosity,
-                lattice, sections, work, out,
+                own, sections, work, out,
             )  # fmt: skip
             steps += more
         for j in range(strips):

@@ -6,13 +6,14 @@ one of the lattice enters as an offset w of the normal velocity, one a strip:
     Gamma = P (V . n + E w)                                                            (2)
 
 with P the lattice's response and E spreading an offset over the rows of its strip. So one
-factorisation serves every state, section and iteration.
+factorisation serves every state, section and iteration. The wake's turn with the stream of each
+state is added through the strips' circulations (:mod:`vlm.sections.turning`).
 """
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,13 +23,11 @@ from vlm.constants import Floats
 from vlm.description.models import Biplane
 from vlm.description.sections import Section
 from vlm.errors import InputRefused
-from vlm.flow.direction import CRAFT_AXIS
 from vlm.flow.solve import unit_flows
 from vlm.flow.tables import velocity_table
 from vlm.flow.threads import algebra_threads
-from vlm.flow.wake import Wake, trailing_rings
+from vlm.flow.wake import Wake
 from vlm.lattice.lattice import Lattice
-from vlm.loads.farfield import WakeTrace, wake_trace
 from vlm.loads.kinks import bend_influence, bends_of
 from vlm.loads.loose import loose_ends_of, loose_influence
 from vlm.loads.segments import surface_segments, surface_strengths
@@ -37,10 +36,13 @@ from vlm.sections.polar import Polar
 from vlm.sections.post_stall import normal_force_of
 from vlm.sections.section_polars import section_polar
 from vlm.sections.strips import Strips, smoothing_of, strips_of
+from vlm.sections.turning import TurningWake
 
 MOST_PANELS = 2500
 """Beyond this the stored velocity table would take more than about 400 MB."""
 THIN = Section(form="thin")
+StripWake = Literal["stream", "craft"]
+"""A wake along the stream of each state, or along the craft's axis."""
 
 
 @dataclass(frozen=True)
@@ -67,16 +69,16 @@ class SectionedLattice:
 
     Attributes
     ----------
-    lattice : the lattice, its wake along the craft's axis
+    lattice : the lattice
     strips : geometry of the strips
     groups : the strips by section
-    response : shape (panels, panels), P of equation (2) [m]
+    response : shape (panels, panels), P of equation (2), the wake along the craft's axis [m]
     spread : shape (panels,), the strip of each panel
     segments, vectors : shape (s, 3), places and vectors of the segments that carry forces [m]
     owners : shape (strips, s), share of each segment's force that belongs to a strip [1]
-    induced : shape (3 s, panels), velocity at the segments from each panel's ring, the three
-        components of a segment together [1/m]
-    wake : the trace in the far-field plane
+    induced : shape (3 s, panels), velocity at the segments from each panel's ring, its wake along
+        the craft's axis, the three components of a segment together [1/m]
+    wake : what changes where the wake turns
     smoothing : shape (strips, strips), see :func:`vlm.sections.strips.smoothing_of`
     """
 
@@ -89,7 +91,7 @@ class SectionedLattice:
     vectors: Floats
     owners: Floats
     induced: Floats
-    wake: WakeTrace
+    wake: TurningWake
     smoothing: Floats
 
     @cached_property
@@ -103,14 +105,9 @@ class SectionedLattice:
         return self.lattice.normals()
 
     @cached_property
-    def trailing(self) -> Floats:
-        """Circulation of the strips per normal velocity at the panels, (strips, panels) [m]."""
-        return trailing_rings(self.lattice, self.response)
-
-    @cached_property
-    def offset_response(self) -> Floats:
-        """Circulation of the strips per offset of each strip, shape (strips, strips) [m]."""
-        return np.asarray(self.trailing @ self.spreading)
+    def _offset_responses(self) -> dict[int, Floats]:
+        """Circulation of the strips per offset of each, by the number of the wake's directions."""
+        return {}
 
     @cached_property
     def spreading(self) -> Floats:
@@ -168,12 +165,47 @@ class SectionedLattice:
                 polars.append(group.polar)
         return shape_of(self.strips), kinds, thin, packed_polars(polars)
 
-    @cached_property
-    def packed_lattice(self) -> tuple[Floats, Floats, Floats, Floats]:
-        """The response to offsets for the same; see :func:`vlm.sections.kernel.agreed`."""
+    def packed_lattice(self, shares: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+        """The response to offsets for the same; see :func:`vlm.sections.kernel.agreed`.
+
+        Parameters
+        ----------
+        shares : shape (states, directions), from :meth:`TurningWake.shares`
+        """
         depth = np.pi * self.strips.chord * self.strips.share
-        response = np.ascontiguousarray(self.offset_response)
-        return response / depth[:, None], response, self.smoothing, depth
+        responses = self._offset_responses.setdefault(
+            shares.shape[1],
+            np.ascontiguousarray(self.wake.tables(shares).trailing @ self.spreading),
+        )
+        return responses, np.ascontiguousarray(shares), self.smoothing, depth
+
+    def circulation(self, shares: Floats, normalwash: Floats) -> Floats:
+        """Circulation of the strips, (states, strips) [m^2/s]; see :class:`WakeTables`."""
+        return self.wake.tables(shares).circulation(shares, normalwash)
+
+    def rings(self, shares: Floats, normalwash: Floats, strips: Floats) -> tuple[Floats, Floats]:
+        """Circulations of all rings, and the velocities that they make at the segments.
+
+        Parameters
+        ----------
+        shares : shape (states, directions), what each direction of the wake counts [1]
+        normalwash : shape (states, panels) [m/s]
+        strips : shape (states, strips), circulation of the strips in it [m^2/s]
+
+        Returns
+        -------
+        shape (panels, states) [m^2/s], and (3 s, states) [m/s]
+        """
+        tables = self.wake.tables(shares)
+        turned = (shares[:, :, None] * strips[:, None, :]).reshape(len(shares), -1).T
+        found = self.response @ (normalwash.T + tables.normalwash @ turned)
+        return found, self.induced @ found + tables.velocities @ turned
+
+    def mean_velocity(self, velocity: Floats) -> Floats:
+        """Mean over the wings of velocities at the panels, (states, panels, 3): (states, 3)."""
+        area = self.strips.area
+        weight = self.row_weights * (area / area.sum())[self.spread]
+        return np.asarray(weight @ velocity)
 
     def strip_means(self, component: Floats) -> Floats:
         """Mean over the rows of a velocity component at the panels: (..., strips)."""
@@ -187,8 +219,14 @@ class SectionedLattice:
         return replace(self, groups=groups)
 
 
-def sectioned_lattice(craft: Biplane, lattice: Lattice) -> SectionedLattice:
+def sectioned_lattice(
+    craft: Biplane, lattice: Lattice, *, wake: StripWake = "stream"
+) -> SectionedLattice:
     """Solve a lattice and give its strips the craft's sections.
+
+    Parameters
+    ----------
+    wake : whether it follows the stream of each state or lies along the craft's axis
 
     Raises
     ------
@@ -215,7 +253,7 @@ def sectioned_lattice(craft: Biplane, lattice: Lattice) -> SectionedLattice:
         vectors=vectors,
         owners=owners,
         induced=_induced(lattice, flows.wake, places),
-        wake=wake_trace(lattice, CRAFT_AXIS),
+        wake=TurningWake(lattice, flows.wake.shape, response, places, turns=wake == "stream"),
         smoothing=smoothing_of(lattice, strips),
     )
 

@@ -69,7 +69,7 @@ def strip_forces(
         strips.quarter - model.lattice.reference.moment_point,
     )  # fmt: skip
     circulation = settled.circulation
-    drag = density * np.sum(circulation @ model.wake.matrix.T * circulation, axis=1)
+    drag = density * model.wake.tables(onset.shares).far_field_drag(onset.shares, circulation)
     correction = _correction(model, settled, stream, further, drag, pull[:, :, :3])
     own = np.matmul(onset.attached[:, None, :], pull[:, :, :3])[:, 0]
     return StripForces(
@@ -86,12 +86,12 @@ def _lattice_forces(
     First what the lattice's own velocities make, then what the onset flow makes.
     """
     normalwash = settled.onset.normalwash + settled.offset[:, model.spread]
-    rings = model.response @ normalwash.T
+    rings, induced = model.rings(settled.onset.shares, normalwash, settled.circulation)
     strength = settled.onset.air.density_kg_m3 * (model.strengths @ rings)
     blown = further is not None
     return np.asarray(
         segment_wrenches(
-            strength, model.induced @ rings, stream,
+            strength, induced, stream,
             np.ascontiguousarray(further) if blown else np.zeros((1, 1, 3)), blown, model.vectors,
             model.segments - model.lattice.reference.moment_point, *model.segment_owners,
             model.strips.count,

@@ -16,7 +16,7 @@ second. Of a craft without sections that leaves what the slipstream does to the 
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
 
 import numpy as np
@@ -129,20 +129,25 @@ class SectionStrips:
         return np.concatenate(at_controls), np.concatenate(at_segments)
 
     def _met(
-        self, amounts: Floats, density: float = 1.0, thrusts: Floats | None = None
-    ) -> tuple[Floats, Floats, Floats]:
-        """Velocity at the control points, the stream, and what differs from it at the segments."""
+        self, amounts: Floats, density: float, thrusts: Floats | None = None
+    ) -> tuple[StripOnset, Floats, Floats]:
+        """What the strips meet, the stream, and what differs from it at the segments.
+
+        The stream carries the wake off, with the mean slipstream over the wings where there is one.
+        """
         at_controls, at_segments = (
             (amounts @ unit.reshape(-1, unit.shape[2]).T).reshape(len(amounts), -1, 3)
             for unit in self.onsets
         )
-        stream = amounts[:, :3]
+        carried = stream = amounts[:, :3]
         further = at_segments - stream[:, None, :]
         if thrusts is not None:
             wind = self.wind(stream, density, thrusts)
             panels = len(self.model.controls)
+            carried = stream + self.model.mean_velocity(wind[:, :panels])
             at_controls, further = at_controls + wind[:, :panels], further + wind[:, panels:]
-        return at_controls, stream, further
+        air = replace(standard_air(), density_kg_m3=density)
+        return strip_onset(self.model, at_controls, air, carried), stream, further
 
     @cached_property
     def _blowing(self) -> tuple[BlowingRotors, Slipstream]:
@@ -205,16 +210,13 @@ class SectionStrips:
         )
 
     def _change(self, amounts: Floats, density: float, thrusts: Floats | None) -> SectionChange:
-        air = replace(standard_air(), density_kg_m3=density)
-        velocity, stream, further = self._met(amounts, density, thrusts)
-        onset = strip_onset(self.model, velocity, air)
+        onset, stream, further = self._met(amounts, density, thrusts)
         settled = settle(self.model, onset)
         full = strip_forces(self.model, settled, stream, further)
         force, moment = full.force + full.profile, full.moment + full.profile_moment
         total = np.concatenate([force.sum(axis=1) + full.correction, moment.sum(axis=1)], axis=1)
         hinges = self._hinges(force, moment)
-        pairs = (amounts[:, :, None] * amounts[:, None, :]).reshape(len(amounts), -1)
-        thin = density * (pairs @ self.thin_table)
+        thin = self._thin_loads(amounts, density)
         area = self.model.strips.area
         return SectionChange(
             wrench=total - thin[:, :6],
@@ -224,26 +226,7 @@ class SectionStrips:
             agrees=settled.settled,
         )
 
-    @cached_property
-    def thin_table(self) -> Floats:
-        """Loads with thin sections as bilinear forms of the amounts, unit density.
-
-        shape (columns squared, 6 + hinges): wrench, and the moment about each hinge. They come
-        from the loads of all pairs of unit flows: T(a, b) = (T(a + b) - T(a) - T(b)) / 2.
-        """
-        count = self.onsets[0].shape[2]
-        unit = np.eye(count)
-        first, second = np.triu_indices(count, 1)
-        values = self._thin_loads(np.concatenate([unit, unit[first] + unit[second]]))
-        table = np.zeros((count, count, values.shape[1]))
-        table[np.arange(count), np.arange(count)] = values[:count]
-        mixed = 0.5 * (values[count:] - values[first] - values[second])
-        table[first, second] = table[second, first] = mixed
-        return table.reshape(count**2, -1)
-
-    def _thin_loads(
-        self, amounts: Floats, density: float = 1.0, thrusts: Floats | None = None
-    ) -> Floats:
+    def _thin_loads(self, amounts: Floats, density: float, thrusts: Floats | None = None) -> Floats:
         thin, _ = self._thin_forces(amounts, density, thrusts)
         hinges = self._hinges(thin.force, thin.moment)
         return np.column_stack([thin.force.sum(axis=1), thin.moment.sum(axis=1), *hinges.values()])
@@ -252,9 +235,8 @@ class SectionStrips:
         self, amounts: Floats, density: float, thrusts: Floats | None
     ) -> tuple[StripForces, Floats]:
         """The lattice's forces by strip, and the circulations of the strips."""
-        air = replace(standard_air(), density_kg_m3=density)
-        velocity, stream, further = self._met(amounts, density, thrusts)
-        thin = self._thin(strip_onset(self.model, velocity, air))
+        onset, stream, further = self._met(amounts, density, thrusts)
+        thin = self._thin(onset)
         return strip_forces(self.thin, thin, stream, further), thin.circulation
 
     def blown_strips(self, amounts: Floats, density: float, thrusts: Floats) -> BlownStrips:
@@ -280,14 +262,13 @@ class SectionStrips:
 
     def _thin(self, onset: StripOnset) -> Settled:
         """The lattice by itself: no offsets, nothing to agree on."""
-        plain = _NearTheChord(
-            onset.normalwash, onset.tangential, onset.normal, onset.spanwise, onset.air
-        )
+        plain = _NearTheChord(**{f.name: getattr(onset, f.name) for f in fields(StripOnset)})
         nothing = np.zeros_like(onset.tangential)
         state = section_state(self.thin, onset.tangential, onset.normal, onset.air)
         states = len(nothing)
         return Settled(
-            onset=plain, offset=nothing, circulation=onset.normalwash @ self.model.trailing.T,
+            onset=plain, offset=nothing,
+            circulation=self.model.circulation(onset.shares, onset.normalwash),
             normal=onset.normal, state=state, residual=np.zeros(states),
             iterations=np.zeros(states, dtype=np.intp), settled=np.ones(states, dtype=bool),
         )  # fmt: skip
