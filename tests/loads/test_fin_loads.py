@@ -343,7 +343,7 @@ def test_forces_of_segments_sum_up_to_the_tables() -> None:
 
 def test_thin_sections_on_loose_plates_are_those_of_the_lattice() -> None:
     found, air = lattice(LOOSE), standard_air()
-    model = sectioned_lattice(LOOSE, found)
+    model = sectioned_lattice(LOOSE, found, wake="craft")
     state = FlightState(alpha=TILTED, beta=SLIPPING)
     stream = np.array(state.wind())[None]
     onset = strip_onset(model, np.broadcast_to(stream[:, None], (1, found.panels, 3)), air)

@@ -106,6 +106,7 @@ def test_strips_agree_with_their_sections(name: str, folds: FoldAngles) -> None:
     model, settled, onset = craft.model, loads.settled, loads.settled.onset
     assert settled.settled.all()
     depth = np.pi * model.strips.chord
+    trailing = np.tensordot(onset.shares, model.wake.tables(onset.shares).trailing, 1)
     away = model.smoothing - np.eye(model.strips.count)
     across = np.hypot(onset.normal, onset.spanwise)
     turned = np.degrees(np.arctan2(across, onset.tangential))
@@ -115,7 +116,7 @@ def test_strips_agree_with_their_sections(name: str, folds: FoldAngles) -> None:
     def apart(offset: Floats, b: int) -> Floats:
         """Equations (3) and (4), the departure averaged along the span."""
         normalwash = onset.normalwash[b] + model.spreading @ offset
-        circulation = model.trailing @ normalwash
+        circulation = trailing[b] @ normalwash
         seen = circulation / depth - offset + model.strips.camber * onset.tangential[b]
         normal = fade[b] * seen / model.strips.flatness + (1.0 - fade[b]) * onset.normal[b]
         asked = np.empty_like(offset)
@@ -154,9 +155,18 @@ def test_forces_of_strips_are_those_of_their_segments(name: str, folds: FoldAngl
     loads = flight_loads(craft, SPEEDS, ALPHAS, thrusts)
     model, settled = craft.model, loads.settled
     strips, state, onset = model.strips, settled.state, settled.onset
-    rings = (onset.normalwash + settled.offset[:, model.spread]) @ model.response.T
+    shares, turned = onset.shares, model.wake.tables(onset.shares)
+
+    def behind(table: Floats) -> Floats:
+        """What the wakes of all directions do, each by its share."""
+        by_wake = table.reshape(len(table), shares.shape[1], strips.count)
+        return np.asarray(np.einsum("bk,pks,bs->bp", shares, by_wake, settled.circulation))
+
+    wash = onset.normalwash + settled.offset[:, model.spread] + behind(turned.normalwash)
+    rings = wash @ model.response.T
     strength = AIR.density_kg_m3 * rings @ model.strengths.T.toarray()
-    velocity = (rings @ model.induced.T).reshape(len(SPEEDS), -1, 3) + loads.stream[:, None, :]
+    velocity = (rings @ model.induced.T + behind(turned.velocities)).reshape(len(SPEEDS), -1, 3)
+    velocity = velocity + loads.stream[:, None, :]
     assert loads.wind is not None
     first = len(model.controls)
     velocity = velocity + loads.wind.velocity[:, first : first + len(model.segments)]

@@ -26,9 +26,12 @@ COSINE = Grid(4, 10, span_law="cosine")
 
 
 def forces(craft: Biplane, state: FlightState, grid: Grid = COSINE) -> tuple[Floats, Any]:
-    """Force on every patch with profile drag, shape (patches, 3) [N], and the settled strips."""
+    """Force on every patch with profile drag, shape (patches, 3) [N], and the settled strips.
+
+    The wake lies along the axis, so that nothing is interpolated.
+    """
     found = lattice(craft, grid=grid)
-    model = sectioned_lattice(craft, found)
+    model = sectioned_lattice(craft, found, wake="craft")
     stream = SPEED * np.array(state.wind())[None]
     onset = strip_onset(model, np.broadcast_to(stream[:, None, :], (1, found.panels, 3)), AIR)
     settled = settle(model, onset)

@@ -78,7 +78,7 @@ def test_a_thin_section_gives_the_lattices_own_answer(name: str, left: float, ri
     """By two routes: the bilinear tables of the lattice, and forces strip by strip."""
     craft = with_section(load_biplane(name), None)
     lattice = build_lattice(craft, FoldAngles(left, right), GRID)
-    model = sectioned_lattice(craft, lattice)
+    model = sectioned_lattice(craft, lattice, wake="craft")
     settled, forces, stream = solved(model, [-4.0, 3.0, 9.0], beta_deg=4.0)
     state = FlightState(np.radians([-4.0, 3.0, 9.0]), np.radians(np.full(3, 4.0)), airspeed=SPEED)
     expected = coefficients(craft_loads(lattice, fold_rates=False), state)
@@ -156,7 +156,8 @@ def test_from_minus_30_to_100_degrees_it_settles_and_is_smooth(name: str, fold: 
         # A slope of 6 per radian and no more explains every step; so does its change.
         steps = np.diff(found[key])
         assert np.abs(steps).max() < 6.0 * np.radians(0.5), key
-        assert np.abs(np.diff(steps)).max() < 0.02, key
+        # At half the step the change is 3.6 times smaller: a bend at the stall, no kink.
+        assert np.abs(np.diff(steps)).max() < 0.025, key
     np.testing.assert_allclose(found["CY"], 0.0, atol=1e-12)
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
@@ -25,6 +25,7 @@ from vlm.cli.options import (
     show_shares,
     strict_option,
     tell_doubts,
+    wake_option,
 )
 from vlm.errors import InputRefused
 
@@ -72,6 +73,7 @@ if TYPE_CHECKING:
     "--body-angle", "body_angles", multiple=True, type=click.FloatRange(-90.0, 180.0),
     help="Body angle whose airspeeds are asked for [deg]; may be repeated.",
 )  # fmt: skip
+@wake_option
 @full_option
 @strict_option
 @click.option(
@@ -96,6 +98,7 @@ def command(
     rows: int,
     strips: int,
     body_angles: tuple[float, ...],
+    wake: Literal["craft", "stream"],
     full: bool,
     strict: bool,
     plot_parts: Path | None,
@@ -134,6 +137,7 @@ def command(
         grid=Grid(rows, strips),
         intervals=not no_intervals,
         body_angles_deg=body_angles,
+        wake=wake,
     )
     asked = sensitivity or plot_sensitivity is not None
     if over is not None:

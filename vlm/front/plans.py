@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -45,6 +45,7 @@ class WithPlans(Opened):
         intervals: bool = True,
         rows: int = 4,
         strips: int = 16,
+        wake: Literal["stream", "craft"] = "stream",
     ) -> "Answer[PowerStudy]":
         """Electrical power against airspeed; all named like folds of the file where none is given.
 
@@ -56,6 +57,7 @@ class WithPlans(Opened):
         from vlm.study.power_results import power_dataset, power_document
         from vlm.study.power_study import PowerPlan, level_settings, power_study
 
+        one_of("wake", wake, ("stream", "craft"))
         speeds = listed("airspeeds", airspeeds)
         if speeds and (min(speeds) < 0.0 or max(speeds) > 150.0 or len(speeds) < 2):
             raise InputRefused("airspeeds: give at least two from 0 to 150 m/s")
@@ -68,6 +70,7 @@ class WithPlans(Opened):
             grid=lattice(rows, strips, 20, 60),
             intervals=intervals,
             body_angles_deg=listed("body_angles", body_angles),
+            wake=wake,
         )
         study = power_study(self.description, plan)
         document = power_document(study)

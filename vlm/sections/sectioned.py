@@ -13,7 +13,7 @@ state is added through the strips' circulations (:mod:`vlm.sections.turning`).
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,13 +36,11 @@ from vlm.sections.polar import Polar
 from vlm.sections.post_stall import normal_force_of
 from vlm.sections.section_polars import section_polar
 from vlm.sections.strips import Strips, smoothing_of, strips_of
-from vlm.sections.turning import TurningWake
+from vlm.sections.turning import StripWake, TurningWake
 
 MOST_PANELS = 2500
 """Beyond this the stored velocity table would take more than about 400 MB."""
 THIN = Section(form="thin")
-StripWake = Literal["stream", "craft"]
-"""A wake along the stream of each state, or along the craft's axis."""
 
 
 @dataclass(frozen=True)
@@ -253,7 +251,7 @@ def sectioned_lattice(
         vectors=vectors,
         owners=owners,
         induced=_induced(lattice, flows.wake, places),
-        wake=TurningWake(lattice, flows.wake.shape, response, places, turns=wake == "stream"),
+        wake=TurningWake(lattice, flows.wake.shape, response, places, wake),
         smoothing=smoothing_of(lattice, strips),
     )
 

@@ -15,7 +15,7 @@ where there is sideslip at three angles of that each, and polynomials lie betwee
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 
@@ -29,6 +29,8 @@ from vlm.lattice.lattice import Lattice
 from vlm.loads.angles import ANGLES, angle_weights
 from vlm.loads.farfield import wake_trace
 
+StripWake = Literal["stream", "craft"]
+"""A wake along the stream of each state, or along the craft's axis."""
 ASIDE: Floats = EXACT * np.array([-1.0, 0.0, 1.0])
 """Sideslip of the wake between which a parabola lies [rad]."""
 
@@ -91,13 +93,13 @@ class TurningWake:
     lattice, shape : the lattice and what of its wake does not turn
     response : shape (panels, panels), P of equation (2a) [m]
     places : shape (s, 3), the segments that carry forces [m]
-    turns : whether it follows the stream; else it lies along the craft's axis
+    kind : whether it follows the stream of each state, or lies along the craft's axis
     """
 
     def __init__(
-        self, lattice: Lattice, shape: WakeShape, response: Floats, places: Floats, *, turns: bool
+        self, lattice: Lattice, shape: WakeShape, response: Floats, places: Floats, kind: StripWake
     ) -> None:
-        self.turns = turns
+        self.kind = kind
         self._lattice, self._shape = lattice, shape
         self._response, self._places = response, places
 
@@ -112,7 +114,7 @@ class TurningWake:
         -------
         shape (states, directions) [1]
         """
-        if not self.turns:
+        if self.kind == "craft":
             return np.ones((len(air), 1))
         alpha, beta = carrying_angles(air)
         level = angle_weights(alpha)

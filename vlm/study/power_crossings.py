@@ -195,7 +195,9 @@ def _coarser(curve: PowerCurve, point: PowerPoint) -> float:
     lattice = craft.model.lattice
     rows = max(patch.rows for patch in lattice.patches)
     strips = max(4, _half_strips(curve) // 2)
-    made = powered_craft(craft.craft, craft.folds, air=craft.air, grid=Grid(rows, strips))
+    made = powered_craft(
+        craft.craft, craft.folds, air=craft.air, grid=Grid(rows, strips), wake=craft.wake
+    )
     return direct_trim(made, point.speed, climb_angle=curve.climb_angle, near=point).value(POWER)
 
 

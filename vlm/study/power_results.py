@@ -22,7 +22,7 @@ from vlm.study.power_best import SpeedDifference, speed_differences
 from vlm.study.power_branches import BranchesDocument, branches_document
 from vlm.study.power_breakdown import ROTOR_KEYS
 from vlm.study.power_crossings import Crossing
-from vlm.study.power_study import ASSUMPTIONS, PowerStudy, SpeedsDocument, special_document
+from vlm.study.power_study import PowerStudy, SpeedsDocument, special_document
 from vlm.study.sensitivity import Sensitivity, SensitivityDocument, sensitivity_document
 
 if TYPE_CHECKING:
@@ -120,12 +120,13 @@ def _attributes(study: PowerStudy) -> dict[str, Any]:
         "source": f"foldspan {vlm.__version__}",
         "caution": SHORT_CAUTION,
         "geometry": study.craft.to_toml(),
-        "assumptions": json.dumps(ASSUMPTIONS),
+        "assumptions": json.dumps(study.plan.assumptions),
         "findings": json.dumps([asdict(finding) for finding in study.findings]),
         "reference_area_m2": reference.area,
         "reference_span_m": reference.span,
         "reference_chord_m": reference.chord,
         "moment_point_m": [float(v) for v in reference.moment_point],
+        "wake": study.plan.wake,
         "density_kg_m3": study.plan.air.density_kg_m3,
         "climb_angle_deg": study.plan.climb_angle_deg,
         "mass_kg": first.masses.mass,
@@ -268,6 +269,7 @@ class PowerDocument(TypedDict):
 
     Attributes
     ----------
+    wake : "stream" or "craft"
     configurations : by name
     uncertainty : null without intervals
     uncertain_inputs : shares of the intervals, where asked for
@@ -279,6 +281,7 @@ class PowerDocument(TypedDict):
     mass_kg: float
     reference: ReferenceDocument
     lattice: PowerLattice
+    wake: str
     airspeed_m_s: Floats
     body_angles_asked_deg: list[float]
     configurations: dict[str, Annotated[dict[str, Any], Shown(PowerConfiguration)]]
@@ -316,6 +319,7 @@ def power_document(study: PowerStudy, sensitivity: Sensitivity | None = None) ->
             "rows": study.plan.grid.rows,
             "strips": study.plan.grid.strips,
         },
+        "wake": study.plan.wake,
         "airspeed_m_s": study.speeds,
         "body_angles_asked_deg": list(study.plan.body_angles_deg),
         "configurations": {
@@ -330,7 +334,7 @@ def power_document(study: PowerStudy, sensitivity: Sensitivity | None = None) ->
         "uncertainty": _uncertainty(study),
         "intervals_asked": study.plan.intervals,
         "uncertain_inputs": sensitivity_document(sensitivity),
-        "assumptions": list(ASSUMPTIONS),
+        "assumptions": study.plan.assumptions,
         "findings": [asdict(finding) for finding in study.findings],
     }
     return without_nan(document)

@@ -39,7 +39,7 @@ def drawn_craft(
     by = dict(zip(INPUTS, factors, strict=True))
     craft = moved(made.craft, keys, shifts)
     craft = craft.overridden(as_overrides(_scaled(craft, by)))
-    built = powered_craft(craft, made.folds, air=made.air, grid=grid)
+    built = powered_craft(craft, made.folds, air=made.air, grid=grid, wake=made.wake)
     model = built.model.rescaled(
         craft, lift_scale=by["lift_maximum"], normal_scale=by["post_stall"]
     )

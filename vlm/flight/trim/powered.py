@@ -32,6 +32,7 @@ from vlm.power.strip_winds import strip_places
 from vlm.sections.coupling import Settled, settle, strip_onset
 from vlm.sections.sectioned import SectionedLattice, sectioned_lattice
 from vlm.sections.strip_forces import StripForces, strip_forces
+from vlm.sections.turning import StripWake
 
 POWER_GRID = Grid(rows=4, strips=16)
 """Lattice of power curves: coarser than that of single points, as stall and rotors err by more."""
@@ -88,6 +89,11 @@ class PoweredCraft:
         """Motors, controllers, battery."""
         assert self.craft.propulsion is not None
         return self.craft.propulsion
+
+    @property
+    def wake(self) -> StripWake:
+        """Where the wings' wake leads."""
+        return self.model.wake.kind
 
     @cached_property
     def axes(self) -> Floats:
@@ -187,7 +193,12 @@ def _kind(rotor: Rotor) -> dict[str, Any]:
 
 
 def powered_craft(
-    craft: Biplane, folds: FoldAngles, *, air: Air | None = None, grid: Grid | None = None
+    craft: Biplane,
+    folds: FoldAngles,
+    *,
+    air: Air | None = None,
+    grid: Grid | None = None,
+    wake: StripWake = "stream",
 ) -> PoweredCraft:
     """Build a craft for power and trim at one fold setting.
 
@@ -197,6 +208,8 @@ def powered_craft(
     folds : commanded folds
     air : the air; the standard atmosphere at sea level if None
     grid : :data:`POWER_GRID` if None
+    wake : carried off by the stream and the mean slipstream over the wings, or along the craft's
+        axis
 
     Raises
     ------
@@ -210,7 +223,7 @@ def powered_craft(
     return PoweredCraft(
         craft=craft,
         folds=folds,
-        model=sectioned_lattice(craft, lattice),
+        model=sectioned_lattice(craft, lattice, wake=wake),
         masses=mass_properties(craft.mass, cellule.halves, cellule.hinges, lattice.folds),
         rotor_models=tuple(rotor_model(rotor, craft.folder) for rotor in craft.rotors),
         air=air or standard_air(),

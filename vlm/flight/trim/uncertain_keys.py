@@ -178,7 +178,7 @@ def _built(
     steps[index] = step
     try:
         craft = moved(made.craft, keys, steps)
-        return powered_craft(craft, made.folds, air=made.air, grid=grid), ""
+        return powered_craft(craft, made.folds, air=made.air, grid=grid, wake=made.wake), ""
     except InputRefused as error:
         return None, str(error)
 

@@ -7,6 +7,7 @@ from vlm.findings import Finding
 from vlm.show.tables.answer import framed, listed, wrapped
 from vlm.show.tables.layout import fitted, half_of, number, section, table, with_error
 from vlm.show.tables.power_best import best_sentences
+from vlm.show.wakes import WAKES
 from vlm.study.power_results import PowerDocument
 
 MOST_ROWS = 24
@@ -182,8 +183,14 @@ def _rests_on(document: PowerDocument) -> str:
         told = "no intervals: left out as asked"
     return (
         f"{number(document['mass_kg'])} kg, {number(document['air']['density_kg_m3'])}"
-        f" kg/m^3, {document['lattice']['panels']} panels, the file's sections and rotors; {told}"
+        f" kg/m^3, {document['lattice']['panels']} panels, the file's sections and rotors;"
+        f"{_axis_wake(document)} {told}"
     )
+
+
+def _axis_wake(document: PowerDocument) -> str:
+    """Named where it is not that of the stream."""
+    return f" {WAKES['craft']};" if document["wake"] == "craft" else ""
 
 
 def _parts(document: PowerDocument, name: str) -> str:
@@ -235,7 +242,8 @@ def _head(document: PowerDocument) -> str:
     return (
         f"Power against airspeed, {flight}\n"
         f"{number(document['mass_kg'])} kg at {number(document['air']['density_kg_m3'])} kg/m^3;"
-        f" {document['lattice']['panels']} panels; folds port/starboard: {', '.join(names)}\n"
+        f" {document['lattice']['panels']} panels;{_axis_wake(document)} folds port/starboard:"
+        f" {', '.join(names)}\n"
         f"{told}\n"
     )
 
