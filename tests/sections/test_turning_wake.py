@@ -139,3 +139,16 @@ def test_what_sections_change_uses_one_wake_for_both() -> None:
     change = strips._change(amounts, 1.2, None)
     # Along x and z the far field's induced drag stands in for the surface's.
     assert np.abs(change.wrench[:, [1, 3, 4, 5]]).max() < 1e-12
+
+
+def test_loads_that_sections_are_held_against_are_the_lattices() -> None:
+    """In sideslip and roll: the stream carries the wake, the turning of the craft does not."""
+    craft = with_section(load_biplane("tideline"), SECTION)
+    strips = SectionStrips(craft, FoldAngles(20.0, -20.0), build_cellule(craft, GRID))
+    state = FlightState(0.12, 0.05, p_hat=0.06, airspeed=SPEED)
+    lattice = strips.model.lattice
+    amounts = SPEED * state.amounts(lattice.reference, strips.onsets[0].shape[2])
+    thin = strips._thin_loads(amounts[None], 1.0)[0]
+    loads = loads_of_state(lattice, state, fold_rates=False)
+    expected = np.einsum("a,abk,b->k", amounts, loads.total, amounts)
+    np.testing.assert_allclose(thin[:6], expected, atol=2e-4 * np.abs(expected).max())
