@@ -336,7 +336,8 @@ def test_velocity_rates_are_those_of_a_stored_table() -> None:
             SKEWED, turn, patch.sense, table, 0,
         )  # fmt: skip
         expected += table @ strength
-    found = velocity_rates_from(points, wake, WakeRate(rates, turn, np.zeros(0), []), strengths)
+    rate = WakeRate(rates, turn, np.zeros(0), [])
+    (found,) = velocity_rates_from(points, [wake], [rate], [strengths])
     np.testing.assert_allclose(found, expected, rtol=1e-9, atol=1e-11)
 
 

@@ -170,31 +170,63 @@ def velocities_from(points: Floats, wake: Wake, strengths: Sequence[Floats]) -> 
 
 
 def velocity_rates_from(
-    points: Floats, wake: Wake, rate: WakeRate, strengths: Sequence[Floats]
-) -> Floats:
-    """Rate of change of the velocity at fixed points while nodes and legs move.
+    points: Floats,
+    wakes: Sequence[Wake],
+    rates: Sequence[WakeRate],
+    strengths: Sequence[Sequence[Floats]],
+) -> list[Floats]:
+    """Rates of change of the velocities at fixed points while nodes and legs move, by wake.
 
     Strengths are held. Patches that rest, and whose wake rests, are left out; of those whose
-    wake alone moves, only the wake is summed.
+    wake alone moves, only the wake is summed. What the rings of a patch do, which are the same
+    whatever its wake, is summed for all wakes at once.
+
+    Parameters
+    ----------
+    wakes : of one lattice
+    rates : of each, in one motion
+    strengths : of each, from :meth:`vlm.flow.wake.Wake.strengths` [m^2/s]
 
     Returns
     -------
-    shape (m, 3, columns) [m/s per unit]
+    shape (m, 3, columns) each [m/s per unit]
     """
-    result = np.zeros((len(points), 3, strengths[0].shape[1]))
-    turning = bool(np.abs(rate.direction).max() > STILL)
-    for patch, nodes, moving, strength in zip(
-        wake.shape.lattice.patches, wake.nodes, rate.nodes, strengths, strict=True
-    ):
-        first = 0 if np.abs(moving[: patch.rows]).max() > 0.0 else patch.rows
-        if first and not turning and not moving.any():
-            continue
-        kernel_rates.velocity_rate_sum(
-            solid(points), np.zeros(points.shape), node_table(nodes[first:]),
-            node_table(moving[first:]), patch.strips + 1, solid(wake.direction),
-            rate.direction, patch.sense, solid(strength[first * patch.strips :].T), result,
-        )  # fmt: skip
-    return result
+    points, rest = solid(points), np.zeros(points.shape)
+    found = [np.zeros((len(points), 3, own[0].shape[1])) for own in strengths]
+    ends = np.cumsum([own[0].shape[1] for own in strengths])
+    for index, patch in enumerate(wakes[0].shape.lattice.patches):
+        rows = patch.rows
+        moving = bool(np.abs(rates[0].nodes[index][:rows]).max() > 0.0)
+        shared = moving and len(wakes) > 1
+        if shared:
+            # One row of the wake closes the rings; its own ring has no strength.
+            rings = [own[index][: patch.panels] for own in strengths]
+            closed = np.pad(np.concatenate(rings, axis=1), ((0, patch.strips), (0, 0)))
+            total = np.zeros((len(points), 3, ends[-1]))
+            _add_rates(points, rest, wakes[0], rates[0], index, slice(0, rows + 2), closed, total)
+            for own, part in zip(found, np.split(total, ends[:-1], axis=2), strict=True):
+                own += part
+        first = 0 if moving and not shared else rows
+        for wake, rate, own, result in zip(wakes, rates, strengths, found, strict=True):
+            still = bool(np.abs(rate.direction).max() <= STILL)
+            if first and still and not rate.nodes[index].any():
+                continue
+            behind = own[index][first * patch.strips :]
+            _add_rates(points, rest, wake, rate, index, slice(first, None), behind, result)
+    return found
+
+
+def _add_rates(
+    points: Floats, rest: Floats, wake: Wake, rate: WakeRate, index: int, rows: slice,
+    strengths: Floats, result: Floats,
+) -> None:  # fmt: skip
+    """Add the rates that some rows of a patch's nodes bring about."""
+    patch = wake.shape.lattice.patches[index]
+    kernel_rates.velocity_rate_sum(
+        points, rest, node_table(wake.nodes[index][rows]), node_table(rate.nodes[index][rows]),
+        patch.strips + 1, solid(wake.direction), rate.direction, patch.sense, solid(strengths.T),
+        result,
+    )  # fmt: skip
 
 
 def velocities_behind(points: Floats, wake: Wake, strengths: Sequence[Floats]) -> Floats:

@@ -35,30 +35,39 @@ class HeldFlow:
 
     def __init__(self, wake: Wake, motion: Motion, circulation: Floats) -> None:
         self.wake, self.motion = wake, motion
-        self._strengths = wake.strengths(circulation)
-        self._rate = wake.rate(motion)
-        self._changes = self._rate.strengths(wake, circulation)
-        self.corrected = self._rate.corrected(wake, circulation)
+        self.strengths = wake.strengths(circulation)
+        self.rate = wake.rate(motion)
+        self.changes = self.rate.strengths(wake, circulation)
+        self.corrected = self.rate.corrected(wake, circulation)
 
-    def velocity_rates(self, patches: Sequence[Patch], points: Sequence[Floats]) -> list[Floats]:
-        """Rates of the induced velocity at points of some patches, each seen from its own body.
 
-        Returns
-        -------
-        shape (m, 3, columns) each
-        """
-        everything = np.concatenate(points)
-        rates = velocities_behind(everything, self.wake, self._changes)
-        # Bodies that rest see the same, and their points are taken together.
-        own = [p.body if p.body in self.motion.spins else "" for p in patches]
-        groups = np.repeat(own, [len(at) for at in points])
-        for body in dict.fromkeys(own):
-            seen = self._rate.seen_from(self.wake, self.motion, body)
-            chosen = groups == body
-            rates[chosen] += velocity_rates_from(
-                everything[chosen], self.wake, seen, self._strengths
-            )
-        return np.split(rates, np.cumsum([len(at) for at in points])[:-1])
+def velocity_rates(
+    held: Sequence[HeldFlow], patches: Sequence[Patch], points: Sequence[Floats]
+) -> list[list[Floats]]:
+    """Rates of the induced velocity at points of some patches, each seen from its own body.
+
+    Parameters
+    ----------
+    held : of one lattice in one motion, by wake
+
+    Returns
+    -------
+    by wake and by patch, shape (m, 3, columns) each
+    """
+    everything, motion = np.concatenate(points), held[0].motion
+    wakes, strengths = [one.wake for one in held], [one.strengths for one in held]
+    rates = [velocities_behind(everything, one.wake, one.changes) for one in held]
+    # Bodies that rest see the same, and their points are taken together.
+    own = [p.body if p.body in motion.spins else "" for p in patches]
+    groups = np.repeat(own, [len(at) for at in points])
+    for body in dict.fromkeys(own):
+        seen = [one.rate.seen_from(one.wake, motion, body) for one in held]
+        chosen = groups == body
+        found = velocity_rates_from(everything[chosen], wakes, seen, strengths)
+        for rate, more in zip(rates, found, strict=True):
+            rate[chosen] += more
+    ends = np.cumsum([len(at) for at in points])[:-1]
+    return [np.split(rate, ends) for rate in rates]
 
 
 def onset_rates(lattice: Lattice, motion: Motion, patch: Patch, points: Floats) -> Floats:
@@ -73,18 +82,30 @@ def onset_rates(lattice: Lattice, motion: Motion, patch: Patch, points: Floats) 
     return rates
 
 
-def normalwash_rates(held: HeldFlow, basis: Floats, patches: int) -> Floats:
-    """The bracket of equation (6) at the control points of the first patches, (m, flows).
+def normalwash_rates(held: Sequence[HeldFlow], basis: Floats, patches: int) -> list[Floats]:
+    """The bracket of equation (6) at the control points of the first patches, by wake.
 
     Parameters
     ----------
+    held : of one lattice in one motion, by wake
     basis : flows as amounts of the unit flows, shape (columns, flows)
+
+    Returns
+    -------
+    shape (m, flows) each
     """
-    lattice, motion = held.wake.shape.lattice, held.motion
-    parts, chosen = [], lattice.patches[:patches]
+    chosen = held[0].wake.shape.lattice.patches[:patches]
     places = [patch.controls.reshape(-1, 3) for patch in chosen]
-    rates = held.velocity_rates(chosen, places)
-    for index, (patch, points, rate) in enumerate(zip(chosen, places, rates, strict=True)):
+    rates = velocity_rates(held, chosen, places)
+    return [_normalwash_rate(one, basis, rate) for one, rate in zip(held, rates, strict=True)]
+
+
+def _normalwash_rate(held: HeldFlow, basis: Floats, rates: Sequence[Floats]) -> Floats:
+    lattice, motion = held.wake.shape.lattice, held.motion
+    parts = []
+    for index, rate in enumerate(rates):
+        patch = lattice.patches[index]
+        points = patch.controls.reshape(-1, 3)
         normals = patch.normals.reshape(-1, 3)
         rate += onset_rates(lattice, motion, patch, points) @ basis
         total = np.einsum("mcq,mc->mq", rate, normals) + held.corrected[lattice.panels_of(index)]

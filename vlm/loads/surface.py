@@ -14,7 +14,7 @@ from vlm.flow.tables import wing_velocities
 from vlm.frames import cross
 from vlm.lattice.lattice import Lattice
 from vlm.lattice.patches import Patch
-from vlm.loads.folding import HeldFlow, normalwash_rates, onset_rates
+from vlm.loads.folding import HeldFlow, normalwash_rates, onset_rates, velocity_rates
 from vlm.loads.kinks import (
     applied,
     bend_influence,
@@ -125,6 +125,8 @@ def tables_of_wakes(
     motions |= {name: wake_motion(lattice, rate) for name, rate in (turns or {}).items()}
     where = _places(lattice, len(lattice.patches) // (2 if mirrored else 1))
     rates = [_Rates(flows, motions, basis, where) for flows in solved]
+    for name in motions:
+        _solve_circulation_rates(rates, name)
     stacked = [
         np.concatenate([flows.circulation, *rate.circulation.values()], axis=1)
         for flows, rate in zip(solved, rates, strict=True)
@@ -132,10 +134,12 @@ def tables_of_wakes(
     induced = _induced(where, solved, stacked)
     softened = _softened(lattice, where, np.concatenate(stacked, axis=1))
     parts = np.cumsum([0, *(columns.shape[1] for columns in stacked)])
+    moved = {name: _velocity_changes(rates, name, induced) for name in motions}
     found = []
     for i, flows in enumerate(solved):
         soft = [change[..., parts[i] : parts[i + 1]] for change in softened]
-        tables = _tables(where, rates[i], stacked[i], induced[i], soft)
+        changes = {name: rate[i] for name, rate in moved.items()}
+        tables = _tables(where, rates[i], stacked[i], induced[i], soft, changes)
         complete = _completed if flows.mirrored else _as_they_are
         found.append(complete(*tables, rates[i]))
     return found
@@ -188,13 +192,17 @@ def _tables(
     stacked: Floats,
     induced: Sequence[Floats],
     softened: Sequence[Floats],
+    changes: Mapping[str, Sequence[Floats]],
 ) -> tuple[Floats, dict[str, Floats]]:
-    """Wrench tables of the places and their rates, for one wake."""
+    """Wrench tables of the places and their rates, for one wake.
+
+    Parameters
+    ----------
+    changes : by motion and place, rates of the velocities with the circulation held
+    """
     lattice, basis = rates.flows.lattice, rates.basis
     on_segments = surface_strengths(lattice, stacked)
     columns = rates.flows.circulation.shape[1]
-    held = [velocity[:, :, :columns] for velocity in induced]
-    changes = {name: rates.velocities(name, held) for name in rates.motions}
     tables, table_rates = [], {name: list[Floats]() for name in rates.motions}
     for k, place in enumerate(where):
         whole = induced[k].copy()
@@ -233,32 +241,22 @@ class _Rates:
         }
         self.bends = bends_of(flows.lattice)
         self.circulation: dict[str, Floats] = {}
-        for name in motions:
-            self.circulation[name] = self._circulation_rate(name)
 
     def parity(self, name: str) -> float:
         """Sign that a turn of the wake takes under reflection."""
         return -1.0 if name == "beta" else 1.0
 
-    def _circulation_rate(self, name: str) -> Floats:
-        flows, sign = self.flows, self.basis.sign
-        if flows.mirrored and name == "left":
-            return _other_half_first(sign * self.circulation["right"])
-        if flows.mirrored and name != "right":
-            half = normalwash_rates(
-                self.held[name], self.basis.amounts, len(flows.lattice.patches) // 2
-            )
-            whole = np.concatenate([half, self.parity(name) * sign * half])
-            return flows.solver(-whole)
-        everything = len(flows.lattice.patches)
-        return flows.solver(-normalwash_rates(self.held[name], self.basis.amounts, everything))
+    def complete(
+        self, name: str, rates: Sequence[Floats], induced: Sequence[Floats]
+    ) -> Sequence[Floats]:
+        """Rates of the whole velocity at every place's segments, seen from it, circulation held.
 
-    def velocities(self, name: str, induced: Sequence[Floats]) -> list[Floats]:
-        """Rates of the whole velocity at every place's segments, seen from it, circulation held."""
+        Parameters
+        ----------
+        rates : those of the rings' velocities, changed in place
+        induced : the rings' velocities in the unit flows
+        """
         lattice, motion = self.flows.lattice, self.motions[name]
-        rates = self.held[name].velocity_rates(
-            [place.patch for place in self.where], [place.segments.points for place in self.where]
-        )
         for place, rate, velocity in zip(self.where, rates, induced, strict=True):
             patch, points = place.patch, place.segments.points
             if not motion.spins:
@@ -302,6 +300,39 @@ class _Rates:
             change = applied(table, bound_strengths(source, rings))
             total = change + total if len(total) else change
         return total
+
+
+def _solve_circulation_rates(rates: Sequence[_Rates], name: str) -> None:
+    """Rates of the circulations with one motion, for every wake."""
+    flows, basis = rates[0].flows, rates[0].basis
+    if flows.mirrored and name == "left":
+        for one in rates:
+            one.circulation[name] = _other_half_first(basis.sign * one.circulation["right"])
+        return
+    half = flows.mirrored and name != "right"
+    patches = len(flows.lattice.patches) // (2 if half else 1)
+    found = normalwash_rates([one.held[name] for one in rates], basis.amounts, patches)
+    for one, rate in zip(rates, found, strict=True):
+        sign = one.parity(name) * basis.sign
+        whole = np.concatenate([rate, sign * rate]) if half else rate
+        one.circulation[name] = one.flows.solver(-whole)
+
+
+def _velocity_changes(
+    rates: Sequence[_Rates], name: str, induced: Sequence[Sequence[Floats]]
+) -> list[Sequence[Floats]]:
+    """By wake and place: rates of the velocities with one motion, the circulation held."""
+    where = rates[0].where
+    found = velocity_rates(
+        [one.held[name] for one in rates],
+        [place.patch for place in where],
+        [place.segments.points for place in where],
+    )
+    columns = rates[0].flows.circulation.shape[1]
+    return [
+        one.complete(name, rate, [velocity[:, :, :columns] for velocity in own])
+        for one, rate, own in zip(rates, found, induced, strict=True)
+    ]
 
 
 def _other_half_first(circulation: Floats) -> Floats:
