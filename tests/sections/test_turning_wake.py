@@ -152,3 +152,19 @@ def test_loads_that_sections_are_held_against_are_the_lattices() -> None:
     loads = loads_of_state(lattice, state, fold_rates=False)
     expected = np.einsum("a,abk,b->k", amounts, loads.total, amounts)
     np.testing.assert_allclose(thin[:6], expected, atol=2e-4 * np.abs(expected).max())
+
+
+def test_a_keel_lets_strips_settle_from_hover_to_cruise() -> None:
+    """Both copies of a fin in the plane of symmetry carry nothing in a symmetric state, and what
+    they have in common has no say in whether strips and sections agree."""
+    made = powered_craft(load_biplane("teasel"), FoldAngles(15.0, 15.0), grid=GRID)
+    alpha = np.radians(np.linspace(4.0, 88.0, 22))
+    thrust = np.full((len(alpha), len(made.rotors)), 4.5)
+    loads = flight_loads(made, np.full(len(alpha), 1.2), alpha, thrust)
+    assert loads.settled.settled.all()
+    model = made.model
+    keel = np.unique(model.spread[model.lattice.plane_panels])
+    assert keel.size
+    assert np.abs(loads.settled.offset[:, keel]).max() < 1e-9
+    force = loads.total[0]
+    assert np.abs(np.diff(force, 2, axis=0)).max() < 0.02 * np.abs(force).max()

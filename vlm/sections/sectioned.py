@@ -171,11 +171,26 @@ class SectionedLattice:
         shares : shape (states, directions), from :meth:`TurningWake.shares`
         """
         depth = np.pi * self.strips.chord * self.strips.share
-        responses = self._offset_responses.setdefault(
-            shares.shape[1],
-            np.ascontiguousarray(self.wake.tables(shares).trailing @ self.spreading),
-        )
-        return responses, np.ascontiguousarray(shares), self.smoothing, depth
+        kept = self._offset_responses
+        if shares.shape[1] not in kept:
+            response = self.wake.tables(shares).trailing @ self.spreading
+            kept[shares.shape[1]] = np.ascontiguousarray(response + self._held_in_plane(depth))
+        return kept[shares.shape[1]], np.ascontiguousarray(shares), self.smoothing, depth
+
+    def _held_in_plane(self, depth: Floats) -> Floats:
+        """A response of both copies of a fin in the plane of symmetry to offsets they have in
+        common, shape (strips, strips) [m].
+
+        The lattice has none to them, and nothing asks for any: they are zero wherever strips agree
+        with sections. Without one Newton's matrix is singular, or as far from it as rounding.
+        """
+        own = np.unique(self.spread[self.lattice.plane_panels])
+        image = np.unique(self.spread[self.lattice.plane_panels + self.lattice.panels // 2])
+        held = np.zeros((self.strips.count, self.strips.count))
+        for rows in (own, image):
+            for columns in (own, image):
+                held[rows, columns] = 0.5 * depth[own]
+        return held
 
     def circulation(self, shares: Floats, normalwash: Floats) -> Floats:
         """Circulation of the strips, (states, strips) [m^2/s]; see :class:`WakeTables`."""
