@@ -15,6 +15,7 @@ import numpy as np
 
 from vlm.constants import Floats
 from vlm.frames import cross
+from vlm.lattice.edges import OUTER
 from vlm.lattice.lattice import Lattice
 from vlm.lattice.patches import Patch
 from vlm.lattice.spacing import chord_rows, row_extents
@@ -38,12 +39,12 @@ class LooseEnd:
 
 
 def loose_ends_of(lattice: Lattice) -> Iterator[LooseEnd]:
-    """All ordered pairs of fixed patches at a junction whose rows do not meet."""
+    """All ordered pairs of patches whose ends are joined and whose rows do not meet: fixed ones
+    where a fin stands on a wing, and a tip and the end of the wing it rests on."""
     law = lattice.grid.chord_law
     extents = row_extents(lattice.grid.rows, law) / (1.0 - chord_rows(lattice.grid.rows, law)[0][0])
-    for junction in lattice.junctions:
-        members = [m for m in junction.members if lattice.patches[m[0]].part != "tip"]
-        for one, one_end in [] if junction.matched else members:
+    for members in _loose_members(lattice):
+        for one, one_end in members:
             for two, two_end in members:
                 target, source = lattice.patches[one], lattice.patches[two]
                 edge = source.nodes[:, two_end]
@@ -51,6 +52,18 @@ def loose_ends_of(lattice: Lattice) -> Iterator[LooseEnd]:
                     continue
                 length = float(np.linalg.norm(edge[-1] - edge[0]))
                 yield LooseEnd(one, two, MEAN_DISTANCE * length * extents)
+
+
+def _loose_members(lattice: Lattice) -> Iterator[list[tuple[int, int]]]:
+    """Patches and their ends that stand together while their rows do not meet."""
+    for junction in lattice.junctions:
+        if not junction.matched:
+            yield [m for m in junction.members if lattice.patches[m[0]].part != "tip"]
+    last = {f"{p.wing} {p.side}": i for i, p in enumerate(lattice.patches)}
+    tips = {p.body: i for i, p in enumerate(lattice.patches) if p.part == "tip"}
+    for joint in lattice.joints:
+        if joint.closed and not joint.matched:
+            yield [(tips[joint.tip], OUTER), (last[joint.other], OUTER)]
 
 
 def loose_influence(target: Patch, source: Patch, core: Floats) -> Floats:
