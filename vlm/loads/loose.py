@@ -1,4 +1,4 @@
-"""Bound filaments that end beside other rows: fins on wings whose rows do not meet theirs.
+"""Bound filaments that end beside other rows: fins and tips on wings whose rows do not meet theirs.
 
 Where rows meet, the velocities that filaments of one surface induce on the common line cancel in
 pairs about the middles of its segments. Where they do not, a filament may end anywhere beside such
