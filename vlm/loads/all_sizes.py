@@ -50,11 +50,14 @@ def all_sizes(
         sizes[f"Cn{ending}_stability"] = cosine * yaw + sine * roll
     for ending in ("_p", "_r"):
         sizes[f"CY{ending}_stability"] = sizes["CY_p"] + sizes["CY_r"]
+    # Forces across the span roll the craft by their lift, and yaw it by their drag and by what of
+    # the lift lies along the body's axis.
+    roll, yaw = TIP_ARM * sizes["CL"], TIP_ARM * sizes["CDi_surface"]
     for side in ("left", "right"):
         sizes[f"CL_fold_{side}"] = sizes["CL"]
-        for moment in ("Cl", "Cn"):
-            sizes[f"{moment}_fold_{side}"] = TIP_ARM * sizes["CL"]
-            sizes[f"{moment}_fold_{side}_stability"] = TIP_ARM * sizes["CL"]
+        sizes[f"Cl_fold_{side}"], sizes[f"Cn_fold_{side}"] = roll, yaw
+        sizes[f"Cl_fold_{side}_stability"] = cosine * roll + sine * yaw
+        sizes[f"Cn_fold_{side}_stability"] = cosine * yaw + sine * roll
     for wing, area in areas.items():
         scale = loads.reference.area / area
         sizes[f"CL_{wing}"] = sizes["CL"] * scale
