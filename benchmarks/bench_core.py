@@ -29,6 +29,7 @@ from vlm.flow.wake import axis_wake
 from vlm.lattice.cellule import Grid, build_cellule
 from vlm.lattice.doubts import lattice_doubts
 from vlm.lattice.lattice import build_lattice
+from vlm.loads.angles import ANGLES
 from vlm.loads.craft_loads import CraftLoads, craft_loads, loads_of_state, stream_loads
 from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.state import FlightState
@@ -181,8 +182,18 @@ def turned_wakes(craft, sizes, repeats: int) -> None:  # type: ignore[no-untyped
             lambda lattice=lattice: loads_of_state(lattice, state),
             repeats,
         )
-        print(row("  a further angle of attack / the point", further.text(),
+        print(row("  a further angle of attack, solved by itself / the point", further.text(),
                   "target 0.35" if size == 2000 else ""))  # fmt: skip
+        for sideslip in (False, True):
+            five = ratio(
+                lambda lattice=lattice, aside=sideslip: stream_loads(lattice, sideslip=aside),
+                lambda lattice=lattice: loads_of_state(lattice, state),
+                repeats,
+            )
+            known = "and sideslip " if sideslip else ""
+            print(row(f"  a further angle of attack {known}of five together / the point",
+                      f"{(five.median - 1.0) / (len(ANGLES) - 1):.2f}",
+                      "target 0.35" if size == 2000 else ""))  # fmt: skip
 
 
 def interactive_step(craft, repeats: int) -> None:  # type: ignore[no-untyped-def]
