@@ -349,7 +349,9 @@ def _flight_loads(
     velocity = np.broadcast_to(stream[:, None, :], (len(speed), panels, 3))
     if further is not None:
         velocity = velocity + further[:, :panels]
-    onset = strip_onset(craft.model, velocity, craft.air)
+    # Rotors that pull unlike blow aside as well; the wake stays in the plane of the stream.
+    carried = craft.model.mean_velocity(velocity) * (1.0, 0.0, 1.0)
+    onset = strip_onset(craft.model, velocity, craft.air, carried)
     settled = settle(craft.model, onset, start, alike=alike)
     blown = None if further is None else further[:, panels : panels + segments]
     forces = strip_forces(craft.model, settled, stream, blown)
