@@ -106,7 +106,7 @@ def _point_doubts(craft: PoweredCraft, point: PowerPoint) -> Iterator[Finding]:
         yield Finding(
             "deep_stall", "strips so far from the wind that strip theory past stall stands in for"
             " the lattice", angle, float(np.degrees(FADE_START)), "deg", "the lattice's wake leaves"
-            " along the chord", "take the power there as a first estimate",
+            " smoothly", "take the power there as a first estimate",
         )  # fmt: skip
 
 
