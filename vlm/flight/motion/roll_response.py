@@ -17,6 +17,8 @@ what sections change (stall, profile drag) comes from tables over sideslip and r
 yaw rate and the swing of the tips are left out.
 """
 
+import math
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -28,17 +30,20 @@ from scipy.interpolate import PchipInterpolator
 
 from vlm.constants import GRAVITY, Floats
 from vlm.errors import ComputationFailed
-from vlm.flight.craft.folded_craft import FoldedCraft, both_sides
+from vlm.flight.craft.folded_craft import FoldedCraft
 from vlm.flight.craft.steady_roll import roll_axis
 from vlm.flight.mechanism.fold_path import FoldPath
 from vlm.flight.motion.passage import Passage
 from vlm.flight.motion.section_blend import SectionBlend, section_blend
-from vlm.frames import GEOMETRY_TO_BODY
-from vlm.loads.angles import AngledTable
+from vlm.flow.direction import held_angle
+from vlm.frames import GEOMETRY_TO_BODY, cross
 
 Yaw = Literal["held", "free"]
 FULL_TURN = 2.0 * np.pi
 HELD_STEPS = 4
+ASIDE_EVERY = 3
+"""What sideslip changes in the wake costs as much as all else of a passage and is small beside it:
+it is solved for every third passage, and at the last [1]."""
 
 
 WIDEST_SLIP = float(np.radians(60.0))
@@ -122,40 +127,98 @@ def swing_momentum(craft: FoldedCraft) -> Floats:
     return np.array(columns).T.reshape(3, len(columns))
 
 
-class _Blend:
-    """Tables, inertia and swing of the passages, interpolated in time."""
+@dataclass(frozen=True)
+class _Instant:
+    """What counts at one time of the path.
 
-    def __init__(self, passages: Sequence[Passage]) -> None:
+    Attributes
+    ----------
+    alpha : angle of attack [rad]
+    ahead, below : along and across the direction of flight, body axes, shape (3,)
+    inertia : [kg m^2]
+    swing : momentum per unit of tip rates, shape (3, tips) [kg m^2]
+    still : load table without sideslip, shape (motions, motions, 6)
+    aside : its rate with the wake's turn with sideslip; None where there is none [1/rad]
+    """
+
+    alpha: float
+    ahead: Floats
+    below: Floats
+    inertia: Floats
+    swing: Floats
+    still: Floats
+    aside: Floats | None
+
+    def table(self, slip: float) -> Floats:
+        """Load table at a sideslip [rad]."""
+        if self.aside is None or slip == 0.0:
+            return self.still
+        return np.asarray(self.still + float(held_angle(slip)) * self.aside)
+
+
+class _Curve:
+    """Rows of numbers over time, interpolated by cubics that keep their slopes' sense."""
+
+    def __init__(self, times: Sequence[float], rows: Sequence[Floats]) -> None:
+        self.last = times[-1]
+        # One passage: the tips have folded already; a line through it twice stands still.
+        if len(rows) == 1:
+            rows, times = [rows[0]] * 2, [self.last - 1.0, self.last]
+        self._times = list(times)
+        self._pieces = PchipInterpolator(np.array(times), np.array(rows)).c
+
+    def __call__(self, time: float) -> Floats:
+        """The row at a time; after the last, the last."""
+        at = min(time, self.last)
+        piece = min(max(bisect_right(self._times, at) - 1, 0), len(self._times) - 2)
+        cubic, since = self._pieces[:, piece], at - self._times[piece]
+        return np.asarray(((cubic[0] * since + cubic[1]) * since + cubic[2]) * since + cubic[3])
+
+
+class _Blend:
+    """Tables, inertia and swing of the passages, interpolated in time.
+
+    Parameters
+    ----------
+    slips : whether the craft slips, so that what sideslip changes is needed
+    """
+
+    def __init__(self, passages: Sequence[Passage], slips: bool) -> None:
         first = passages[0].craft
         self.motions, self.tips = first.motions, len(first.bodies)
-        self.angles = len(first.table.nodes)
-        rows = [self._packed(passage) for passage in passages]
-        self.last = passages[-1].time
-        # One passage: the tips have folded already; a line through it twice stands still.
-        if len(passages) == 1:
-            rows, times = rows * 2, [self.last - 1.0, self.last]
-        else:
-            times = [passage.time for passage in passages]
-        self._at = PchipInterpolator(np.array(times), np.array(rows))
+        self._all = _Curve([p.time for p in passages], [_packed(p) for p in passages])
+        self._cut = np.cumsum([1, 9, 3 * self.tips])
+        self._beside = None
+        if slips and first.table.turns and first.table.beside is not None:
+            some = [*passages[:-1:ASIDE_EVERY], passages[-1]]
+            self._beside = _Curve([p.time for p in some], [_aside(p) for p in some])
 
-    def _packed(self, passage: Passage) -> Floats:
-        craft = passage.craft
-        pieces = [craft.masses.inertia, swing_momentum(craft), craft.table.nodes]
-        if craft.table.aside is not None:
-            pieces.append(craft.table.aside)
-        return np.concatenate([[passage.flight.alpha], *(p.ravel() for p in pieces)])
-
-    def __call__(self, time: float) -> tuple[AngledTable, Floats, Floats, float]:
-        """Load table, inertia, swing momentum, angle of attack."""
-        row = np.asarray(self._at(min(time, self.last)))
-        cut = np.cumsum([1, 9, 3 * self.tips])
-        tables = row[cut[2] :].reshape(-1, self.angles, self.motions, self.motions, 6)
-        return (
-            AngledTable(tables[0], (lambda: tables[1]) if len(tables) > 1 else None),
-            row[cut[0] : cut[1]].reshape(3, 3),
-            row[cut[1] : cut[2]].reshape(3, self.tips),
-            float(row[0]),
+    def __call__(self, time: float) -> _Instant:
+        """What counts at a time; after the last passage, what counts there."""
+        row, cut, size = self._all(time), self._cut, self.motions
+        alpha = float(row[0])
+        ahead = roll_axis(alpha)
+        beside = self._beside
+        return _Instant(
+            alpha=alpha,
+            ahead=ahead,
+            below=np.array([-ahead[2], 0.0, ahead[0]]),
+            inertia=row[cut[0] : cut[1]].reshape(3, 3),
+            swing=row[cut[1] : cut[2]].reshape(3, self.tips),
+            still=row[cut[2] :].reshape(size, size, 6),
+            aside=None if beside is None else beside(time).reshape(size, size, 6),
         )
+
+
+def _packed(passage: Passage) -> Floats:
+    craft, alpha = passage.craft, passage.flight.alpha
+    pieces = (craft.masses.inertia, swing_momentum(craft), craft.table.at(alpha))
+    return np.concatenate([[alpha], *(piece.ravel() for piece in pieces)])
+
+
+def _aside(passage: Passage) -> Floats:
+    """Rate of the load table with the wake's turn with sideslip, at the passage's angle."""
+    return passage.craft.table.rates(passage.flight.alpha)["beta"].ravel()
 
 
 class _Rolling:
@@ -165,78 +228,92 @@ class _Rolling:
     """
 
     def __init__(
-        self, passages: Sequence[Passage], path: FoldPath, swings: bool, sections: SectionBlend
+        self,
+        passages: Sequence[Passage],
+        path: FoldPath,
+        swings: bool,
+        sections: SectionBlend,
+        slips: bool,
     ) -> None:
-        self.blend, self.path, self.sections = _Blend(passages), path, sections
+        self.blend, self.path, self.sections = _Blend(passages, slips), path, sections
         self.mass = passages[0].craft.masses.mass
         self.speed, self.density = passages[0].flight.airspeed, passages[0].flight.density
         self.bodies, self.swings = passages[0].craft.bodies, swings
-        self.linkage = passages[0].craft.loads.lattice.fold_rates
+        linkage = passages[0].craft.loads.lattice.fold_rates
+        self.follow = {
+            side: np.array([linkage[b] if b.endswith(f"_{side}") else 0.0 for b in self.bodies])
+            for side in ("left", "right")
+        }
 
     def tip_rates(self, time: float) -> Floats:
-        if not self.swings:
-            return np.zeros(len(self.bodies))
-        return np.array(
-            [self.linkage[b] * self.path.rate(b.split("_")[1], time) for b in self.bodies]
-        )
+        rates = np.zeros(len(self.bodies))
+        if self.swings:
+            for side, follow in self.follow.items():
+                rates += follow * self.path.rate(side, time)
+        return rates
 
     def loads(self, time: float, motion: Floats, table: Floats) -> Floats:
         """Loads of the air, body axes, shape (6,)."""
-        own = self.density * both_sides(table, motion)
+        half = (motion @ table.reshape(len(motion), -1)).reshape(len(motion), 6)
+        own = self.density * (motion @ half)
         return np.asarray(own + self.sections.wrench(time, float(motion[1]), float(motion[3])))
 
-    def held_rates(self, time: float, momentum: float, bank: float) -> tuple[float, float, Floats]:
+    def held_rates(
+        self, time: float, momentum: float, bank: float, now: _Instant, tips: Floats
+    ) -> tuple[float, float, Floats]:
         """Rates about and across the direction of flight, equation (3), and the loads with them."""
-        table, inertia, swing, alpha = self.blend(time)
-        ahead = roll_axis(alpha)
-        below = np.array([-ahead[2], 0.0, ahead[0]])
-        tips, yaw, still = self.tip_rates(time), 0.0, table.at(alpha)
+        ahead, below, yaw = now.ahead, now.below, 0.0
+        inertia, swung = float(ahead @ now.inertia @ ahead), float(ahead @ (now.swing @ tips))
+        mixed = float(ahead @ now.inertia @ below)
         for _ in range(HELD_STEPS):
-            rest = momentum - float(ahead @ (swing @ tips + inertia @ below * yaw))
-            rate = rest / float(ahead @ inertia @ ahead)
+            rate = (momentum - swung - mixed * yaw) / inertia
             motion = np.concatenate([self.speed * ahead, rate * ahead + yaw * below, tips])
-            loads = self.loads(time, motion, still)
+            loads = self.loads(time, motion, now.still)
             yaw = float(loads[1] / self.mass + GRAVITY * np.sin(bank)) / self.speed
         return rate, yaw, loads
 
     def held(self, time: float, state: Floats) -> Floats:
-        _, inertia, swing, alpha = self.blend(time)
-        ahead = roll_axis(alpha)
-        below = np.array([-ahead[2], 0.0, ahead[0]])
-        rate, yaw, loads = self.held_rates(time, float(state[0]), float(state[1]))
-        turning = rate * ahead + yaw * below
-        momentum = inertia @ turning + swing @ self.tip_rates(time)
-        return np.array([ahead @ (loads[3:] - np.cross(turning, momentum)), rate])
+        now, tips = self.blend(time), self.tip_rates(time)
+        rate, yaw, loads = self.held_rates(time, float(state[0]), float(state[1]), now, tips)
+        turning = rate * now.ahead + yaw * now.below
+        momentum = now.inertia @ turning + now.swing @ tips
+        return np.array([now.ahead @ (loads[3:] - cross(turning, momentum)), rate])
 
-    def free_rates(self, time: float, state: Floats) -> tuple[float, float]:
+    def free_rates(self, state: Floats, now: _Instant, tips: Floats) -> tuple[float, float]:
         """p and r from H_x and H_z, no pitching."""
-        _, inertia, swing, _ = self.blend(time)
-        own = swing @ self.tip_rates(time)
-        chosen = [0, 2]
-        right = state[1:3] - own[chosen]
-        p, r = np.linalg.solve(inertia[np.ix_(chosen, chosen)], right)
-        return float(p), float(r)
+        own, inertia = now.swing @ tips, now.inertia
+        along, down = float(state[1] - own[0]), float(state[2] - own[2])
+        (a, b), (c, d) = inertia[::2, ::2].tolist()
+        size = a * d - b * c
+        return (d * along - b * down) / size, (a * down - c * along) / size
 
     def free(self, time: float, state: Floats, aid: YawAid) -> Floats:
-        table, inertia, swing, alpha = self.blend(time)
-        v, _, _, phi = state
-        p, r = self.free_rates(time, state)
-        forward = np.sqrt(max(self.speed**2 - v**2, 0.0))
-        u, w = forward * np.cos(alpha), forward * np.sin(alpha)
-        motion = np.concatenate([[u, v, w, p, 0.0, r], self.tip_rates(time)])
-        slip = float(np.arcsin(np.clip(v / self.speed, -1, 1)))
-        loads = self.loads(time, motion, table.at(alpha, slip))
+        now, tips = self.blend(time), self.tip_rates(time)
+        v, phi, alpha = float(state[0]), float(state[3]), now.alpha
+        p, r = self.free_rates(state, now, tips)
+        forward = math.sqrt(max(self.speed**2 - v**2, 0.0))
+        u, w = forward * math.cos(alpha), forward * math.sin(alpha)
+        motion = np.concatenate([[u, v, w, p, 0.0, r], tips])
+        slip = math.asin(min(max(v / self.speed, -1.0), 1.0))
+        loads = self.loads(time, motion, now.table(slip))
         loads[5] += aid.moment(slip, r)
-        pitching = float((inertia @ [p, 0.0, r] + swing @ self.tip_rates(time))[1])
-        side = loads[1] / self.mass + GRAVITY * np.cos(alpha) * np.sin(phi)
+        pitching = float((now.inertia @ [p, 0.0, r] + now.swing @ tips)[1])
+        side = loads[1] / self.mass + GRAVITY * math.cos(alpha) * math.sin(phi)
         return np.array(
             [
                 side - r * u + p * w,
                 loads[3] + r * pitching,
                 loads[5] - p * pitching,
-                p + r * np.tan(alpha) * np.cos(phi),
+                p + r * math.tan(alpha) * math.cos(phi),
             ]
         )
+
+    def rates_at(self, time: float, state: Floats, held: bool) -> tuple[float, float]:
+        """Roll and yaw rate of a state."""
+        now, tips = self.blend(time), self.tip_rates(time)
+        if held:
+            return self.held_rates(time, float(state[0]), float(state[1]), now, tips)[:2]
+        return self.free_rates(state, now, tips)
 
 
 def roll_response(
@@ -265,7 +342,7 @@ def roll_response(
     """
     held = yaw == "held"
     sections = section_blend(passages, slips=not held)
-    rolling = _Rolling(passages, path, swings, sections)
+    rolling = _Rolling(passages, path, swings, sections, not held)
     aid = yaw if isinstance(yaw, YawAid) else YawAid()
 
     def slope(time: float, state: Floats) -> Floats:
@@ -273,7 +350,7 @@ def roll_response(
 
     def runs_out(_time: float, state: Floats) -> float:
         slip = 0.0 if held else abs(state[0]) / rolling.speed
-        return float(min(FULL_TURN - abs(state[-1]), np.sin(WIDEST_SLIP) - slip))
+        return float(min(FULL_TURN - abs(state[-1]), math.sin(WIDEST_SLIP) - slip))
 
     runs_out.terminal = True  # type: ignore[attr-defined]
     state = np.zeros(2 if held else 4)
@@ -308,13 +385,11 @@ def _history(
 ) -> RollResponse:
     path, nothing = rolling.path, np.zeros_like(times)
     folds = {side: np.array([path.fold(side, t) for t in times]) for side in ("left", "right")}
-    if held:
-        both = np.array(
-            [rolling.held_rates(t, *s)[:2] for t, s in zip(times, states.T, strict=True)]
-        )
-        slip, added = nothing, nothing
-    else:
-        both = np.array([rolling.free_rates(t, s) for t, s in zip(times, states.T, strict=True)])
+    both = np.array(
+        [rolling.rates_at(float(t), x, held) for t, x in zip(times, states.T, strict=True)]
+    )
+    slip, added = nothing, nothing
+    if not held:
         slip = np.arcsin(np.clip(states[0] / rolling.speed, -1.0, 1.0))
         added = np.array(
             [aid.moment(float(b), float(r)) for b, r in zip(slip, both[:, 1], strict=True)]

@@ -1,10 +1,11 @@
 """What sections change along a fold path: tables over time, sideslip and roll rate."""
 
+import math
+from bisect import bisect_right
 from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import RegularGridInterpolator
 
 from vlm.constants import Floats
 from vlm.flight.craft.steady_roll import steady_roll_rate
@@ -21,22 +22,28 @@ class SectionBlend:
 
     Parameters
     ----------
-    table : the interpolator over time [s], sideslip and roll rate [rad/s], giving the wrench and
-        the stalled share; None where the file has no sections
-    ends : first and last value of each axis, beyond which the nearest value holds
+    axes : time [s], sideslip [rad] and roll rate [rad/s], rising, at least two values each; beyond
+        the first and last value the nearest holds
+    table : wrench and stalled share over the axes, shape (times, slips, rates, 7); None where the
+        file has no sections
     airspeed : [m/s]
     """
 
-    def __init__(
-        self, table: RegularGridInterpolator | None, ends: Floats, airspeed: float
-    ) -> None:
-        self._table, self._ends, self._speed = table, ends, airspeed
+    def __init__(self, axes: Sequence[Floats], table: Floats | None, airspeed: float) -> None:
+        self._axes = [[float(value) for value in axis] for axis in axes]
+        self._table, self._speed = table, airspeed
 
     def _at(self, time: float, side: float, roll_rate: float) -> Floats:
-        slip = float(np.arcsin(np.clip(side / self._speed, -1.0, 1.0)))
-        place = np.clip([time, slip, roll_rate], self._ends[:, 0], self._ends[:, 1])
-        assert self._table is not None
-        return np.asarray(self._table(place)[0])
+        # By hand: scipy's interpolator takes ten times as long for one place.
+        slip = math.asin(min(max(side / self._speed, -1.0), 1.0))
+        values = self._table
+        assert values is not None
+        for axis, place in zip(self._axes, (time, slip, roll_rate), strict=True):
+            after = min(max(bisect_right(axis, place), 1), len(axis) - 1)
+            share = (place - axis[after - 1]) / (axis[after] - axis[after - 1])
+            share = min(max(share, 0.0), 1.0)
+            values = (1.0 - share) * values[after - 1] + share * values[after]
+        return values
 
     def wrench(self, time: float, side: float, roll_rate: float) -> Floats:
         """Change of the loads about the centre of gravity, body axes, shape (6,) [N, N m].
@@ -57,7 +64,7 @@ def section_blend(passages: Sequence[Passage], *, slips: bool) -> SectionBlend:
     first = passages[0]
     airspeed = first.flight.airspeed
     if first.craft.strips is None:
-        return SectionBlend(None, np.zeros((3, 2)), airspeed)
+        return SectionBlend((), None, airspeed)
     last = passages[-1]
     steady = steady_roll_rate(last.craft, last.flight)
     reach = max(LEAST_REACH, 2.0 * abs(steady or 0.0))
@@ -68,8 +75,7 @@ def section_blend(passages: Sequence[Passage], *, slips: bool) -> SectionBlend:
     if len(passages) == 1:
         times, values = [times[0], times[0] + 1.0], values * 2
     axes = (np.array(times), sides, rolls)
-    ends = np.array([[axis[0], axis[-1]] for axis in axes])
-    return SectionBlend(RegularGridInterpolator(axes, np.array(values)), ends, airspeed)
+    return SectionBlend(axes, np.array(values), airspeed)
 
 
 def _table(passage: Passage, slips: Floats, rolls: Floats) -> Floats:
