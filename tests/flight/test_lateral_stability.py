@@ -22,6 +22,8 @@ from vlm.flight.craft.small_motions import (
     longitudinal_matrix,
 )
 from vlm.flight.motion.aid import (
+    fast_pitch_boundary,
+    fast_pitch_is_acceptable,
     lateral_is_acceptable,
     pitch_boundary,
     pitch_is_acceptable,
@@ -321,3 +323,30 @@ def test_wings_set_so_steep_that_no_angle_is_without_lift_are_told() -> None:
     engine = FoldEngine(steep, SMALL, fold_rates=False)
     with pytest.raises(ComputationFailed, match="from -34 to 34 degrees is without lift"):
         dihedral_shares(engine, 0.0, 0.0)
+
+
+def test_boundaries_side_by_side_are_those_of_one_craft_after_the_other() -> None:
+    """The criteria on stacks of matrices against those on named modes, on random small motions:
+    just above the least damping a craft is accepted, just below it is not."""
+    random = np.random.default_rng(11)
+    ways = (
+        (yaw_boundary, with_yaw_aid, lateral_is_acceptable),
+        (pitch_boundary, with_pitch_aid, pitch_is_acceptable),
+        (fast_pitch_boundary, with_pitch_aid, fast_pitch_is_acceptable),
+    )
+    checked = 0
+    for _ in range(12):
+        rates = random.normal(size=(6, 6)) * np.array([0.2, 0.3, 2.0, 0.3, 0.3, 0.3])[:, None]
+        rates -= np.diag([0.1, 0.3, 3.0, 0.5, 0.5, 0.3])
+        velocity, gravity = np.array([14.0, 0.0, 1.0]), GRAVITY * np.array([-0.07, 0.0, 1.0])
+        motion = SmallMotion(1.5, np.diag([0.08, 0.05, 0.11]), velocity, gravity, rates)
+        for boundary_of, aided, accepted in ways:
+            boundary = boundary_of(motion)
+            for k, c in zip(boundary.stiffness[::5], boundary.damping[::5], strict=True):
+                if not np.isfinite(c):
+                    continue
+                assert accepted(aided(motion, float(k), 1.0001 * float(c)))
+                if c > 0.0:
+                    assert not accepted(aided(motion, float(k), 0.995 * float(c)))
+                    checked += 1
+    assert checked > 30

@@ -14,6 +14,9 @@ TINY = 1e-30
 MOST_TRIALS = 6
 RELAXATION = 0.15
 NEAR = 1e-3
+CLOSE, LEFT = 1e-3, 0.2
+"""Below which disagreement over the scale a matrix serves again, and how much of it a step may
+leave [1]."""
 FULL_TURN = 2.0 * math.pi
 LEAST_REYNOLDS = 1e4
 GREATEST_REYNOLDS = 1e7
@@ -226,12 +229,12 @@ def _disagreement(  # type: ignore[no-untyped-def]
 
 
 @compiled()
-def _solved(matrix, right):  # type: ignore[no-untyped-def]
-    """Solve in place by elimination with pivots; False where the matrix is singular.
+def _eliminated(matrix, order):  # type: ignore[no-untyped-def]
+    """Factors of a matrix in its place, its rows in ``order``; False where it is singular.
 
     Matrices of some tens of rows: less work than what a call of LAPACK costs around it.
     """
-    count = len(right)
+    count = len(order)
     for k in range(count):
         pivot = k
         for i in range(k + 1, count):
@@ -239,34 +242,53 @@ def _solved(matrix, right):  # type: ignore[no-untyped-def]
                 pivot = i
         if not abs(matrix[pivot, k]) > 0.0:
             return False
+        order[k] = pivot
         if pivot != k:
-            for j in range(k, count):
+            for j in range(count):
                 matrix[k, j], matrix[pivot, j] = matrix[pivot, j], matrix[k, j]
-            right[k], right[pivot] = right[pivot], right[k]
         top = matrix[k]
         for i in range(k + 1, count):
             row = matrix[i]
             factor = row[k] / top[k]
+            row[k] = factor
             if factor != 0.0:
                 for j in range(k + 1, count):
                     row[j] -= factor * top[j]
-                right[i] -= factor * right[k]
+    return True
+
+
+@compiled()
+def _substituted(matrix, order, right):  # type: ignore[no-untyped-def]
+    """Solve in place with the factors of :func:`_eliminated`."""
+    count = len(right)
+    for k in range(count):
+        if order[k] != k:
+            right[k], right[order[k]] = right[order[k]], right[k]
+    for i in range(count):
+        total = right[i]
+        for j in range(i):
+            total -= matrix[i, j] * right[j]
+        right[i] = total
     for k in range(count - 1, -1, -1):
         total = right[k]
         for j in range(k + 1, count):
             total -= matrix[k, j] * right[j]
         right[k] = total / matrix[k, k]
-    return True
 
 
 @compiled()
-def _newton_step(fade, scale, longest_step, lattice, sections, work, out, step):  # type: ignore[no-untyped-def]
-    """Newton's step, shortened where a velocity would change by much."""
+def _newton_step(  # type: ignore[no-untyped-def]
+    fade, scale, longest_step, lattice, sections, work, out, step, matrix, order,
+):  # fmt: skip
+    """Newton's step, shortened where a velocity would change by much.
+
+    Leaves the factors of its matrix; False where that is singular, and the step a small one
+    against the disagreement.
+    """
     share, _, smoothing, depth = lattice
     shape, strips = sections[0], len(step)
     # The plain residual changes by (1 - g) share + g with the offsets, g = slope fade / flatness.
     rest = np.empty((strips, strips))
-    matrix = np.empty((strips, strips))
     for i in range(strips):
         g = out[SLOPE, i] / depth[i] * fade[i] / shape[2, i]
         for j in range(strips):
@@ -284,7 +306,10 @@ def _newton_step(fade, scale, longest_step, lattice, sections, work, out, step):
                     row[j] += part * rest[k, j]
     for i in range(strips):
         step[i] = -work[4, i]
-    if not _solved(matrix, step):
+    regular = _eliminated(matrix, order)
+    if regular:
+        _substituted(matrix, order, step)
+    else:
         for i in range(strips):
             step[i] = -RELAXATION * work[4, i]
     longest = 1.0
@@ -296,15 +321,19 @@ def _newton_step(fade, scale, longest_step, lattice, sections, work, out, step):
         longest = max(longest, change)
     for i in range(strips):
         step[i] /= longest
+    return regular
 
 
 @compiled()
 def _newton(  # type: ignore[no-untyped-def]
     limits, offset, base, along, normal_onset, fade, scale, viscosity, lattice, sections, work, out,
+    matrix, order, known,
 ):  # fmt: skip
     """Newton's steps of one state, halved while they make things worse.
 
-    Changes ``offset``; returns the largest disagreement and the number of steps.
+    Near the end the factors of the last matrix serve on, as long as each step takes away nearly all
+    of the disagreement. Changes ``offset``; returns the largest disagreement, the number of steps,
+    and whether ``matrix`` holds factors, as ``known`` says it does before.
     """
     most_steps, _, longest_step, tolerance = limits
     step, candidate = np.empty_like(offset), np.empty_like(offset)
@@ -313,8 +342,29 @@ def _newton(  # type: ignore[no-untyped-def]
     )  # fmt: skip
     steps = 0
     while steps < most_steps and worst > tolerance:
-        _newton_step(fade, scale, longest_step, lattice, sections, work, out, step)
         steps += 1
+        if known and worst < CLOSE:
+            for j in range(len(offset)):
+                step[j] = -work[4, j]
+            _substituted(matrix, order, step)
+            for j in range(len(offset)):
+                candidate[j] = offset[j] + step[j]
+            worst, found = _disagreement(
+                candidate, base, along, normal_onset, fade, scale, viscosity, lattice, sections,
+                work, out,
+            )  # fmt: skip
+            if found < LEFT * size:
+                for j in range(len(offset)):
+                    offset[j] = candidate[j]
+                size = found
+                continue
+            worst, size = _disagreement(
+                offset, base, along, normal_onset, fade, scale, viscosity, lattice, sections, work,
+                out,
+            )  # fmt: skip
+        known = _newton_step(
+            fade, scale, longest_step, lattice, sections, work, out, step, matrix, order
+        )
         length = 1.0
         for _ in range(MOST_TRIALS):
             for j in range(len(offset)):
@@ -329,7 +379,7 @@ def _newton(  # type: ignore[no-untyped-def]
         for j in range(len(offset)):
             offset[j] = candidate[j]
         size = found
-    return worst, steps
+    return worst, steps, known
 
 
 @compiled()
@@ -381,15 +431,16 @@ def agreed(  # type: ignore[no-untyped-def]
     fields = np.empty((states, FIELDS, strips))
     residual, iterations = np.empty(states), np.zeros(states, np.intp)
     work = np.empty((6, max(strips, 8)))
+    matrix, order, known = np.empty((strips, strips)), np.empty(strips, np.intp), False
     for b in range(states):
         offset, out = offsets[b], fields[b]
         _respond(responses, counted[b], depth, response, share)
         if near_first and b > 0:
             for j in range(strips):
                 offset[j] = offsets[0, j]
-        worst, steps = _newton(
+        worst, steps, known = _newton(
             limits, offset, base[b], along[b], normal_onset[b], fade[b], scale[b], viscosity,
-            own, sections, work, out,
+            own, sections, work, out, matrix, order, known and near_first,
         )  # fmt: skip
         if worst > limits[3]:
             for j in range(strips):
@@ -404,9 +455,9 @@ def agreed(  # type: ignore[no-untyped-def]
                 for j in range(strips):
                     offset[j] -= RELAXATION * work[4, j]
                 steps += 1
-            worst, more = _newton(
+            worst, more, known = _newton(
                 limits, offset, base[b], along[b], normal_onset[b], fade[b], scale[b], viscosity,
-                own, sections, work, out,
+                own, sections, work, out, matrix, order, False,
             )  # fmt: skip
             steps += more
         for j in range(strips):

@@ -23,10 +23,11 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from vlm.constants import Floats
 from vlm.flight.craft.small_motions import SmallMotion, lateral_matrix, longitudinal_matrix
-from vlm.flight.motion.modes import Mode, lateral_modes, longitudinal_modes
+from vlm.flight.motion.modes import HALF, REAL_SHARE, Mode, lateral_modes, longitudinal_modes
 
 DUTCH_DAMPING, DUTCH_FREQUENCY, DUTCH_PRODUCT = 0.08, 0.4, 0.15
 SPIRAL_GROWTH = float(np.log(2.0)) / 20.0
@@ -134,51 +135,144 @@ class AidBoundary:
 def yaw_boundary(motion: SmallMotion) -> AidBoundary:
     """Least yaw damping against yaw stiffness."""
     inertia = float(motion.inertia[2, 2])
-    return _boundary(motion, inertia, with_yaw_aid, lateral_is_acceptable)
+    return _boundary(_Aided.of(motion, with_yaw_aid, lateral_matrix), inertia, _yaw_accepted)
 
 
 def pitch_boundary(motion: SmallMotion) -> AidBoundary:
     """Least pitch damping against pitch stiffness, for all longitudinal roots."""
     inertia = float(motion.inertia[1, 1])
-    return _boundary(motion, inertia, with_pitch_aid, pitch_is_acceptable)
+    aided = _Aided.of(motion, with_pitch_aid, longitudinal_matrix)
+    return _boundary(aided, inertia, _pitch_accepted)
 
 
 def fast_pitch_boundary(motion: SmallMotion) -> AidBoundary:
     """The same for the two fast roots alone."""
     inertia = float(motion.inertia[1, 1])
-    return _boundary(motion, inertia, with_pitch_aid, fast_pitch_is_acceptable)
+    aided = _Aided.of(motion, with_pitch_aid, longitudinal_matrix)
+    return _boundary(aided, inertia, _fast_pitch_accepted)
 
 
-def _boundary(
-    motion: SmallMotion,
-    inertia: float,
-    aided: Callable[[SmallMotion, float, float], SmallMotion],
-    accepted: Callable[[SmallMotion], bool],
-) -> AidBoundary:
-    """Stiffness up to that of an oscillation of ``FASTEST`` rad/s, damping up to critical."""
+@dataclass(frozen=True)
+class _Aided:
+    """State matrices of an aided craft, which are linear in stiffness and damping.
+
+    Attributes
+    ----------
+    plain, stiffness, damping : without aid, and by a unit of either, shape (4, 4) each
+    """
+
+    plain: Floats
+    stiffness: Floats
+    damping: Floats
+
+    @classmethod
+    def of(
+        cls,
+        motion: SmallMotion,
+        aided: Callable[[SmallMotion, float, float], SmallMotion],
+        matrix: Callable[[SmallMotion], Floats],
+    ) -> "_Aided":
+        plain = matrix(motion)
+        return cls(
+            plain, matrix(aided(motion, 1.0, 0.0)) - plain, matrix(aided(motion, 0.0, 1.0)) - plain
+        )
+
+    def at(self, stiffness: Floats, damping: Floats) -> Floats:
+        """Matrices at some of both, shape (n,) each: (n, 4, 4)."""
+        added = stiffness[:, None, None] * self.stiffness + damping[:, None, None] * self.damping
+        return np.asarray(self.plain + added)
+
+
+Accepted = Callable[[Floats], NDArray[np.bool_]]
+"""Which of some state matrices, shape (n, 4, 4), meet the criteria, shape (n,)."""
+
+
+def _boundary(aided: _Aided, inertia: float, accepted: Accepted) -> AidBoundary:
+    """Stiffness up to that of an oscillation of ``FASTEST`` rad/s, damping up to critical.
+
+    The first of rising dampings that is enough, narrowed down, for all stiffnesses side by side.
+    """
     stiffness = inertia * np.linspace(0.0, FASTEST, STEPS + 1) ** 2
-    most = 2.0 * inertia * FASTEST
-    damping = np.full(len(stiffness), np.nan)
-    for i, k in enumerate(stiffness):
+    below, above = np.zeros_like(stiffness), np.full_like(stiffness, np.nan)
 
-        def enough(c: float, k: float = float(k)) -> bool:
-            return accepted(aided(motion, k, c))
+    def enough(rows: NDArray[np.intp], tried: Floats) -> NDArray[np.bool_]:
+        return accepted(aided.at(stiffness[rows], tried))
 
-        damping[i] = _least(enough, most)
-    return AidBoundary(stiffness, damping)
+    rows = np.arange(len(stiffness))
+    for tried in (0.0, *(2.0 * inertia * FASTEST * np.geomspace(1e-3, 1.0, TRIALS))):
+        yes = enough(rows, np.full(len(rows), tried))
+        above[rows[yes]] = tried
+        rows = rows[~yes]
+        below[rows] = tried
+    rows = np.flatnonzero(above > 0.0)
+    for _ in range(HALVINGS):
+        middle = 0.5 * (below[rows] + above[rows])
+        yes = enough(rows, middle)
+        above[rows[yes]] = middle[yes]
+        below[rows[~yes]] = middle[~yes]
+    return AidBoundary(stiffness, above)
 
 
-def _least(enough: Callable[[float], bool], most: float) -> float:
-    """Least damping that is enough: the first of rising steps, narrowed down; NaN if none is."""
-    if enough(0.0):
-        return 0.0
-    below = 0.0
-    for tried in most * np.geomspace(1e-3, 1.0, TRIALS):
-        if enough(float(tried)):
-            above = float(tried)
-            for _ in range(HALVINGS):
-                middle = 0.5 * (below + above)
-                below, above = (below, middle) if enough(middle) else (middle, above)
-            return above
-        below = float(tried)
-    return float("nan")
+@dataclass(frozen=True)
+class _Roots:
+    """Roots of some matrices as :mod:`vlm.flight.motion.modes` has them; shape (n, 4) each.
+
+    Attributes
+    ----------
+    real : real parts [1/s]
+    frequency : sizes [rad/s]
+    damping : damping ratios; 1 or -1 of a real root, 0 of a root of zero [1]
+    oscillates : whether it is one of a pair
+    """
+
+    real: Floats
+    frequency: Floats
+    damping: Floats
+    oscillates: NDArray[np.bool_]
+
+    @classmethod
+    def of(cls, roots: NDArray[np.complexfloating]) -> "_Roots":
+        scale = np.abs(roots).max(axis=1, keepdims=True)
+        oscillates = np.abs(roots.imag) > REAL_SHARE * scale
+        size = np.where(oscillates, np.abs(roots), np.abs(roots.real))
+        damping = np.divide(-roots.real, size, out=np.zeros_like(size), where=size > 0.0)
+        return cls(roots.real, size, damping, oscillates)
+
+
+def _yaw_accepted(matrices: Floats) -> NDArray[np.bool_]:
+    """As :func:`lateral_is_acceptable`."""
+    roots, vectors = np.linalg.eig(matrices)
+    shares = np.abs(vectors * np.swapaxes(np.linalg.pinv(vectors), 1, 2))
+    shares = shares / shares.sum(axis=1, keepdims=True)
+    found = _Roots.of(roots)
+    spiral = shares[:, 2] + shares[:, 3] >= HALF
+    alone = found.real <= np.where(spiral, SPIRAL_GROWTH, 0.0)
+    pair = (found.damping >= DUTCH_DAMPING) & (found.frequency >= DUTCH_FREQUENCY)
+    pair &= -found.real >= DUTCH_PRODUCT
+    return np.asarray(np.where(found.oscillates, pair, alone).all(axis=1))
+
+
+def _pitch_accepted(matrices: Floats) -> NDArray[np.bool_]:
+    """As :func:`pitch_is_acceptable`."""
+    found = _Roots.of(np.linalg.eigvals(matrices))
+    kept = np.where(_fast(found), found.damping >= PITCH_DAMPING, found.real <= SPIRAL_GROWTH)
+    return np.asarray(kept.all(axis=1))
+
+
+def _fast_pitch_accepted(matrices: Floats) -> NDArray[np.bool_]:
+    """As :func:`fast_pitch_is_acceptable`."""
+    found = _Roots.of(np.linalg.eigvals(matrices))
+    return np.asarray((~_fast(found) | (found.damping >= PITCH_DAMPING)).all(axis=1))
+
+
+def _fast(found: _Roots) -> NDArray[np.bool_]:
+    """Which roots are the two fastest; a pair of which one is among them counts whole."""
+    order = np.argsort(-found.frequency, axis=1, kind="stable")
+    pairs = np.take_along_axis(found.oscillates, order, axis=1)
+    ranked = np.zeros_like(pairs)
+    ranked[:, :2] = True
+    # After a single real root the second of the two is the first of a pair.
+    ranked[:, 2] = pairs[:, 1] & ~pairs[:, 0]
+    fast = np.zeros_like(pairs)
+    np.put_along_axis(fast, order, ranked, axis=1)
+    return fast
