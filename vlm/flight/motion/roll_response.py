@@ -41,9 +41,6 @@ from vlm.frames import GEOMETRY_TO_BODY, cross
 Yaw = Literal["held", "free"]
 FULL_TURN = 2.0 * np.pi
 HELD_STEPS = 4
-ASIDE_EVERY = 3
-"""What sideslip changes in the wake costs as much as all else of a passage and is small beside it:
-it is solved for every third passage, and at the last [1]."""
 
 
 WIDEST_SLIP = float(np.radians(60.0))
@@ -190,8 +187,7 @@ class _Blend:
         self._cut = np.cumsum([1, 9, 3 * self.tips])
         self._beside = None
         if slips and first.table.turns and first.table.beside is not None:
-            some = [*passages[:-1:ASIDE_EVERY], passages[-1]]
-            self._beside = _Curve([p.time for p in some], [_aside(p) for p in some])
+            self._beside = _Curve([p.time for p in passages], [_aside(p) for p in passages])
 
     def __call__(self, time: float) -> _Instant:
         """What counts at a time; after the last passage, what counts there."""
