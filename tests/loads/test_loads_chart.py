@@ -136,3 +136,23 @@ def test_sparse_points_are_exact_for_polynomials() -> None:
         )
     assert len(where.settings) == 85
     assert len(FoldPoints(-80.0, 60.0, 13, pairs=False).settings) == 13
+
+
+@pytest.mark.parametrize("apart", [30.0, -24.0])
+def test_a_roll_command_about_any_fold_is_read_as_it_is_solved(apart: float) -> None:
+    """The line of folds that far apart, at places that the chart never saw; off it, solved."""
+    craft = load_biplane("winnow")
+    line = FoldEngine(craft, GRID, fold_rates=False, charted="like folds", apart_deg=apart)
+    chart = line._chart
+    assert chart is not None
+    assert chart.free_deg is not None
+    low, high = chart.free_deg[0] - min(apart, 0.0), chart.free_deg[1] - max(apart, 0.0)
+    for left in low + PLACES[:6, 0] * (high - low):
+        folds = FoldAngles(float(left), float(left + apart))
+        read = line.loads(folds)
+        assert isinstance(read, ChartedLoads)
+        guess, truth = values(read), values(direct("winnow").loads(folds))
+        for key in ("CL", "Cl", "Cm", "Cn"):
+            size = np.abs(truth[key]).max() + 1e-3
+            assert np.max(np.abs(guess[key] - truth[key])) <= WITHIN * max(size, 0.05), key
+    assert not isinstance(line.loads(FoldAngles(low, low)), ChartedLoads)

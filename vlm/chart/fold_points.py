@@ -1,4 +1,4 @@
-"""Points at which functions of both folds are kept: like folds, or a sparse net over all pairs.
+"""Points at which functions of both folds are kept: along a line, or a sparse net over all pairs.
 
 Port and starboard tips stand a span apart, so that what one does to the other's effect is smoother
 than either effect. With F, C and T the polynomials through all points of a side, every second and
@@ -28,18 +28,37 @@ class FoldPoints:
     ----------
     low, high : the folds [deg]
     count : points a side; one more than a multiple of four
-    pairs : whether any pair of folds is to be read, or like ones alone
+    pairs : whether any pair of folds is to be read, or those on one line alone
+    apart : by how much starboard stands above port on that line [deg]
     """
 
     low: float
     high: float
     count: int
     pairs: bool
+    apart: float = 0.0
 
     @cached_property
     def points(self) -> Floats:
-        """Chebyshev's points of a side, shape (count,) [deg]."""
-        return chebyshev_points(self.low, self.high, self.count)
+        """Chebyshev's points of a side, on a line those of port, shape (count,) [deg]."""
+        return chebyshev_points(*self._of_port, self.count)
+
+    @property
+    def _of_port(self) -> tuple[float, float]:
+        """Ends of what port may stand at [deg]."""
+        if self.pairs:
+            return self.low, self.high
+        return self.low - min(self.apart, 0.0), self.high - max(self.apart, 0.0)
+
+    def at_shares(self, port: float, starboard: float) -> Floats:
+        """A pair of folds at shares of the way from the lowest to the highest, shape (2,) [deg].
+
+        On a line the starboard share alone counts.
+        """
+        low, high = self._of_port
+        if self.pairs:
+            return low + np.array([port, starboard]) * (high - low)
+        return low + starboard * (high - low) + np.array([0.0, self.apart])
 
     @cached_property
     def _used(self) -> NDArray[np.bool_]:
@@ -56,7 +75,7 @@ class FoldPoints:
     def settings(self) -> Floats:
         """The settings to solve, port and starboard, shape (settings, 2) [deg]."""
         if not self.pairs:
-            return np.stack([self.points, self.points], axis=1)
+            return np.stack([self.points, self.points + self.apart], axis=1)
         left, right = np.nonzero(self._used)
         return np.stack([self.points[left], self.points[right]], axis=1)
 

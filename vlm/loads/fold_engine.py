@@ -46,6 +46,8 @@ class FoldEngine:
     sideslip : whether what sideslip changes is solved for at once, or where it is asked for
     charted : which folds are read off a chart, where many are asked for; rates with fold are not
         known there
+    apart_deg : by how much starboard tips stand above the port ones in a chart of like folds, so
+        that it is one of a fixed roll command about any of them [deg]
     wake : whether the wake follows the stream of each state, lies along the craft's axis, or is
         relaxed
     """
@@ -58,13 +60,14 @@ class FoldEngine:
         fold_rates: bool = True,
         sideslip: bool = True,
         charted: Charted = "none",
+        apart_deg: float = 0.0,
         wake: WakeKind = "stream",
     ) -> None:
         self.craft = craft
         self.grid = grid or Grid()
         self.fold_rates, self.sideslip = fold_rates, sideslip
         self.charted: Charted = "none" if _EXACT.get() else charted
-        self.wake = wake
+        self.wake, self.apart_deg = wake, apart_deg
         self.cellule: Cellule = build_cellule(craft, self.grid)
         self._kept: OrderedDict[FoldAngles, GeneralLoads] = OrderedDict()
         self._lock = RLock()
@@ -140,12 +143,16 @@ class FoldEngine:
         if shelf is None:
             return self._new_chart(pairs)
         own = shelf.setdefault(json.dumps([self.craft.to_toml(), repr(self.grid)]), [])
-        known = (one for one in own if one.pairs >= pairs and one.sideslip >= self.sideslip)
+        known = (one for one in own if self._serves(one, pairs))
         chart = next(known, None)
         if chart is None:
             chart = self._new_chart(pairs)
             own.append(chart)
         return chart
+
+    def _serves(self, chart: LoadsChart, pairs: bool) -> bool:
+        along = chart.pairs or (not pairs and chart.apart_deg == self.apart_deg)
+        return along and chart.sideslip >= self.sideslip
 
     def _new_chart(self, pairs: bool) -> LoadsChart:
         ends = [
@@ -154,7 +161,7 @@ class FoldEngine:
         limits = max(-179.0, *(low for low, _ in ends)), min(179.0, *(high for _, high in ends))
         return LoadsChart(
             lambda folds: self._stream(folds, self.sideslip), self._placed, self.grid, limits,
-            pairs=pairs, sideslip=self.sideslip,
+            pairs=pairs, apart_deg=self.apart_deg, sideslip=self.sideslip,
         )  # fmt: skip
 
 

@@ -40,6 +40,7 @@ HELD_SHARES = ((0.31, 0.86), (0.07, 0.72), (0.55, 0.93))
 MARGIN = 5.0
 """Largest misses anywhere over those at these few places: over 200 places of ten random craft it is
 beyond that for one number in thirty (``tests/loads/test_charts_exact.py``) [1]."""
+SAME_DEG = 1e-9
 HELD_ALPHAS: Floats = np.radians([-2.0, 4.0, 10.0])
 
 Solve = Callable[[FoldAngles], StreamTables]
@@ -159,6 +160,7 @@ class LoadsChart:
     grid : of the lattices far from contact
     limits_deg : lowest and highest fold [deg]
     pairs : whether pairs of unlike folds are asked for too
+    apart_deg : by how much starboard tips stand above the port ones where pairs are not [deg]
     sideslip : whether settings are solved with what sideslip changes
     """
 
@@ -170,11 +172,15 @@ class LoadsChart:
         limits_deg: tuple[float, float],
         *,
         pairs: bool,
+        apart_deg: float = 0.0,
         sideslip: bool,
     ) -> None:
         self._solve, self._place, self.pairs, self.sideslip = solve, place, pairs, sideslip
+        self.apart_deg = apart_deg
         self._grid = grid
         self.free_deg = _free_stretch(place, grid, *limits_deg)
+        if self.free_deg is not None and np.ptp(self.free_deg) - abs(apart_deg) < LEAST_DEG:
+            self.free_deg = None
 
     def read(self, folds: FoldAngles) -> ChartedLoads | None:
         """Loads at a setting; None where it is not on the chart, or the chart does not hold.
@@ -183,7 +189,7 @@ class LoadsChart:
         ------
         InputRefused : the setting cannot be built
         """
-        if self.free_deg is None or not (self.pairs or folds.is_symmetric):
+        if self.free_deg is None or not (self.pairs or self._are_apart(folds)):
             return None
         low, high = self.free_deg
         if not all(low <= fold <= high for fold in (folds.left_deg, folds.right_deg)):
@@ -199,6 +205,9 @@ class LoadsChart:
         weights = where.weights(folds.left_deg, folds.right_deg)
         return ChartedLoads(lattice, solved, weights, turned, image)
 
+    def _are_apart(self, folds: FoldAngles) -> bool:
+        return abs(folds.right_deg - folds.left_deg - self.apart_deg) < SAME_DEG
+
     @cached_property
     def _held(self) -> "tuple[FoldPoints, _Points] | None":
         """The solved settings; None where the polynomials miss by too much."""
@@ -206,7 +215,7 @@ class LoadsChart:
         low, high = self.free_deg
         first = 0 if high - low <= NARROW_DEG else 1
         for count in COUNTS[first : first + 2]:
-            where = FoldPoints(low, high, count, self.pairs)
+            where = FoldPoints(low, high, count, self.pairs, self.apart_deg)
             try:
                 solved = _Points(self._solved(where))
                 misses = self._misses(where, solved)
@@ -237,8 +246,7 @@ class LoadsChart:
         """Largest misses at settings that were not used, by coefficient and derivative."""
         pairs = []
         for shares in HELD_SHARES:
-            left, right = where.low + np.array(shares) * (where.high - where.low)
-            folds = FoldAngles(float(left if self.pairs else right), float(right))
+            folds = FoldAngles(*(float(fold) for fold in where.at_shares(*shares)))
             truth = self._solve(folds)
             weights = where.weights(folds.left_deg, folds.right_deg)
             read = ChartedLoads(truth.lattice, points, weights, None, lambda: None)

@@ -136,7 +136,7 @@ def divergences(
     """Airspeed at which the hinges give way, at every fold."""
     if actuator.hinge_stiffness_N_m_rad is None:
         return ()
-    engine = FoldEngine(craft, plan.grid)
+    engine = FoldEngine(craft, plan.grid, sideslip=False)
     high = MACH_LIMIT * standard_air().speed_of_sound_m_s
     return tuple(
         _divergence_row(engine, folding, fold, plan.air, actuator.hinge_stiffness_N_m_rad, high)

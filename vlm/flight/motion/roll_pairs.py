@@ -16,7 +16,14 @@ from vlm.errors import FoldspanError
 from vlm.flight.craft.crossing import crossing
 from vlm.flight.craft.folded_craft import FoldingCraft
 from vlm.flight.craft.level import LevelFlight
-from vlm.flight.motion.roll_authority import Air, RollMap, interpolated, lift_at, setting_point
+from vlm.flight.motion.roll_authority import (
+    Air,
+    RollMap,
+    interpolated,
+    lift_at,
+    setting_moment,
+    setting_point,
+)
 
 SHARES = (0.25, 0.5, 0.75, 0.95)
 APART_STEP = 2.5
@@ -96,9 +103,9 @@ def _sense(craft: FoldingCraft, grid: RollMap, air: Air) -> float:
     """+1 where port up and starboard down rolls to starboard near the base, -1 the other way."""
     for apart in (1.0, -1.0):
         folds = FoldAngles(grid.base_deg + apart, grid.base_deg - apart)
-        point = setting_point(craft, folds, air, grid.base)
-        if not isinstance(point, str):
-            return float(np.sign(apart * point["rolling_moment_N_m"]))
+        moment = setting_moment(craft, folds, air)
+        if np.isfinite(moment):
+            return float(np.sign(apart * moment))
     return 0.0
 
 
@@ -196,8 +203,7 @@ def _on_ray(
 
     def moment(scale: float) -> float:
         folds = FoldAngles(*(float(v) for v in base + scale * away))
-        point = setting_point(craft, folds, air, grid.base)
-        return float("nan") if isinstance(point, str) else point["rolling_moment_N_m"] - level
+        return setting_moment(craft, folds, air) - level
 
     try:
         for ends in ((0.95, 1.0), (1.0, 1.05), (0.85, 1.0), (1.0, 1.15)):

@@ -145,9 +145,13 @@ class Constraints:
         curves = [curve for curve in book.curves if curve is not None]
         points = [point for curve in curves for point in curve.points]
         names = next((p.measures.margins for p in points if p.measures is not None), {})
-        # All schedules on one book share its loads, and so their chart.
-        loads = book.kept.get("loads") or FoldLoads.of(craft, book.air, book.grid, charted=True)
-        book.kept["loads"] = loads
+        # Schedules on one book share its loads, and so their charts.
+        reserve = schedule.roll_reserve_deg or 0.0
+        name = f"loads, {reserve:g} deg"
+        loads = book.kept.get(name) or FoldLoads.of(
+            craft, book.air, book.grid, charted=True, reserve_deg=reserve
+        )
+        book.kept[name] = loads
         idle = curves[0].problem.craft.idle_power if curves else 0.0
         return cls(craft, schedule, loads, tuple(names), idle)
 

@@ -33,7 +33,7 @@ class FoldLoads:
     craft : the description
     air : the air; sea level if None
     engine : loads at like folds of both sides, charted where they are asked for
-    pairs : the same at any pair, without what sideslip changes
+    pairs : the same with the tips of both sides apart, without what sideslip changes
     solved : the same loads with every fold solved; None where these are solved themselves
     """
 
@@ -56,19 +56,23 @@ class FoldLoads:
         grid: Grid | None = None,
         *,
         charted: bool = False,
+        reserve_deg: float = 0.0,
     ) -> "FoldLoads":
         """Loads of a craft on a lattice, that of power curves if None.
 
         Parameters
         ----------
         charted : whether so many folds are asked for that a chart costs less than solving each
+        reserve_deg : of the roll that is asked for at many folds, see :meth:`roll_moment` [deg]
         """
         grid = grid or POWER_GRID
         like: Charted = "like folds" if charted else "none"
-        both: Charted = "all folds" if charted else "none"
         return cls(
             craft, air, FoldEngine(craft, grid, fold_rates=False, charted=like),
-            FoldEngine(craft, grid, fold_rates=False, sideslip=False, charted=both),
+            FoldEngine(
+                craft, grid, fold_rates=False, sideslip=False, charted=like,
+                apart_deg=2.0 * reserve_deg,
+            ),
             cls.of(craft, air, grid) if charted else None,
         )  # fmt: skip
 

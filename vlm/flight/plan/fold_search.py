@@ -12,14 +12,13 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from vlm.constants import Floats
-from vlm.description.folds import FoldAngles
 from vlm.description.schedule import Schedule
 from vlm.errors import InputRefused
 from vlm.flight.plan.constraints import Constraints, Setting
 from vlm.flight.plan.fold_row import RowReading, read_row
 from vlm.flight.trim.power_book import PowerBook, direct_trim
 from vlm.flight.trim.power_curve import NO_BALANCE, PowerPoint
-from vlm.flight.trim.powered import PoweredCraft, powered_craft
+from vlm.flight.trim.powered import PoweredCraft
 
 GAIN = 3e-4
 """Gain in power below which no further fold is looked for [1]."""
@@ -45,7 +44,7 @@ class FoldTable:
 
     book: PowerBook
     constraints: Constraints
-    _made: dict[float, PoweredCraft | None] = field(default_factory=dict)
+    _refused: set[float] = field(default_factory=set)
     _solved: dict[tuple[float, float], Setting] = field(default_factory=dict)
 
     @classmethod
@@ -94,15 +93,13 @@ class FoldTable:
 
     def craft_at(self, fold: float) -> PoweredCraft | None:
         """The craft at a fold; None where it cannot be built."""
-        if fold not in self._made:
-            try:
-                self._made[fold] = powered_craft(
-                    self.book.craft, FoldAngles.symmetric(fold), air=self.book.air,
-                    grid=self.book.grid,
-                )  # fmt: skip
-            except InputRefused:
-                self._made[fold] = None
-        return self._made[fold]
+        if fold in self._refused:
+            return None
+        try:
+            return self.book.built(fold)
+        except InputRefused:
+            self._refused.add(fold)
+            return None
 
     def _tabled(self, fold: float, speed: float) -> PowerPoint | None:
         """The book's own trim, where it has this fold and airspeed."""

@@ -13,7 +13,6 @@ from math import asin, isfinite, pi, sqrt
 import numpy as np
 
 from vlm.constants import GRAVITY, SEA_LEVEL_DENSITY
-from vlm.description.folds import FoldAngles
 from vlm.description.mission import Leg
 from vlm.errors import ComputationFailed, InputRefused
 from vlm.flight.craft.folded_craft import FoldingCraft
@@ -22,7 +21,7 @@ from vlm.flight.mechanism.servo import folding
 from vlm.flight.plan.mission_rules import NO_TRIM, FoldRule
 from vlm.flight.trim.power_book import POWER, PowerBook, direct_trim, nearest_curve
 from vlm.flight.trim.power_curve import PowerCurve, PowerPoint
-from vlm.flight.trim.powered import POWER_GRID, PoweredCraft, powered_craft
+from vlm.flight.trim.powered import POWER_GRID
 from vlm.flight.trim.trim import TrimProblem, trim_problem
 
 TRANSITION_STATES = 6
@@ -210,7 +209,6 @@ class MissionFlyer:
 
     def __init__(self, book: PowerBook) -> None:
         self.book = book
-        self._made: dict[float, PoweredCraft] = {}
         self._trims: dict[tuple[float, float, float, float], tuple[PowerPoint, TrimProblem]] = {}
         self._foldings: dict[tuple[float, float, float], float] = {}
         self._folding_craft: FoldingCraft | None = None
@@ -306,7 +304,7 @@ class MissionFlyer:
         level = nearest.at(speed)
         if own is not None and climb_angle == 0.0 and load_factor == 1.0:
             return level, own.problem
-        made = own.problem.craft if own is not None else self._built(fold)
+        made = own.problem.craft if own is not None else self.book.built(fold)
         if load_factor != 1.0:
             made = replace(made, masses=replace(made.masses, mass=made.masses.mass * load_factor))
         return direct_trim(made, speed, climb_angle=climb_angle, near=level), trim_problem(made)
@@ -316,14 +314,6 @@ class MissionFlyer:
         index = int(np.argmin(np.abs(self.book.folds_deg - fold)))
         same = abs(self.book.folds_deg[index] - fold) < SAME_FOLD
         return self.book.curves[index] if same else None
-
-    def _built(self, fold: float) -> PoweredCraft:
-        if fold not in self._made:
-            book = self.book
-            self._made[fold] = powered_craft(
-                book.craft, FoldAngles.symmetric(fold), air=book.air, grid=book.grid
-            )
-        return self._made[fold]
 
     def _folding_energy(self, before: Piece, after: Piece) -> float:
         """Energy of all servos between two states, at the lower airspeed of both [J]."""

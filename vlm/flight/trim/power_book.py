@@ -62,6 +62,29 @@ class PowerBook:
         """What was worked out for this craft, such as its loads over the folds, by name."""
         return {}
 
+    @cached_property
+    def _built(self) -> dict[float, PoweredCraft]:
+        return {}
+
+    def built(self, fold_deg: float) -> PoweredCraft:
+        """The craft at a fold, the same for all who ask [deg].
+
+        Raises
+        ------
+        InputRefused : it cannot be built there
+        """
+        fold = round(float(fold_deg), 9)
+        if fold not in self._built:
+            known = [c for f, c in zip(self.folds_deg, self.curves, strict=True) if f == fold and c]
+            self._built[fold] = (
+                known[0].problem.craft
+                if known
+                else powered_craft(
+                    self.craft, FoldAngles.symmetric(fold), air=self.air, grid=self.grid
+                )
+            )
+        return self._built[fold]
+
     def table(self, key: str) -> Floats:
         """One quantity over (folds, speeds), NaN where there is no trim."""
         nothing = np.full(len(self.speeds), np.nan)
