@@ -3,7 +3,7 @@
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, is_dataclass
-from enum import Enum
+from enum import Enum, StrEnum
 from typing import Any, TypeVar
 
 import numpy as np
@@ -38,7 +38,7 @@ def _without_nan(value: Any) -> Any:
         return float(value) if math.isfinite(value) else None
     if isinstance(value, np.integer | np.bool_):
         return value.item()
-    return value
+    return value.value if isinstance(value, StrEnum) else value
 
 
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")

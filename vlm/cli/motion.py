@@ -22,8 +22,9 @@ from vlm.cli.options import (
 )
 from vlm.constants import SEA_LEVEL_DENSITY
 from vlm.errors import InputRefused
+from vlm.sides import Side
 
-SIDE = click.Choice(["left", "right"])
+SIDE = click.Choice([side.value for side in Side])
 
 
 @click.command("motion")

@@ -5,6 +5,7 @@ from math import isfinite
 from typing import Self
 
 from vlm.errors import InputRefused
+from vlm.sides import Side
 
 
 @dataclass(frozen=True)
@@ -25,7 +26,7 @@ class FoldAngles:
     right_deg: float = 0.0
 
     def __post_init__(self) -> None:
-        for side in ("left", "right"):
+        for side in Side:
             angle = getattr(self, f"{side}_deg")
             if not isfinite(angle) or abs(angle) >= 180.0:
                 raise InputRefused(

@@ -23,6 +23,7 @@ from vlm.description.sections import Section, unknown_section
 from vlm.description.uncertainty import Uncertainty
 from vlm.description.wing import Station, Tips, Wing
 from vlm.errors import InputRefused
+from vlm.sides import Side, tip_body, wing_and_side
 
 __all__ = [
     "Arrangement",
@@ -285,9 +286,9 @@ class Biplane(Block):
         return self._linked(folds)
 
     def _linked(self, folds: FoldAngles) -> dict[str, float]:
-        commanded = {"left": folds.left_deg, "right": folds.right_deg}
+        commanded = {Side.PORT: folds.left_deg, Side.STARBOARD: folds.right_deg}
         return {
-            f"{wing}_{side}": tips.linkage * angle + 0.0
+            tip_body(wing, side): tips.linkage * angle + 0.0
             for wing, tips in self.tips.items()
             for side, angle in commanded.items()
         }
@@ -296,9 +297,9 @@ class Biplane(Block):
         """Why the tips can't be folded so, or None."""
         if not self.tips and folds != FoldAngles():
             return "the tips can't be folded: neither wing has any ([upper.tips])"
-        commanded = {"left": folds.left_deg, "right": folds.right_deg}
+        commanded = {Side.PORT: folds.left_deg, Side.STARBOARD: folds.right_deg}
         for name, angle in self._linked(folds).items():
-            wing, side = name.split("_")
+            wing, side = wing_and_side(name)
             tips = self.tips[wing]
             low, high = tips.fold_limits_deg
             if low <= angle <= high:

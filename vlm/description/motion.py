@@ -9,9 +9,9 @@ from vlm.description.block import Block, FoldAngle, Number
 
 NotNegative = Annotated[float, Field(ge=0.0, allow_inf_nan=False)]
 Positive = Annotated[float, Field(gt=0.0, allow_inf_nan=False)]
+SideName = Literal["left", "right"]
 Share = Annotated[float, Field(gt=0.0, le=1.0, allow_inf_nan=False)]
 Ratio = Annotated[float, Field(ge=0.0, lt=1.0, allow_inf_nan=False)]
-Side = Literal["left", "right"]
 
 
 class StabilisingLaw(Block):
@@ -88,11 +88,11 @@ class Scenario(Block):
     """Way flown from its start to its highest speed [m]."""
     gust_at_s: NotNegative = 0.0
     """When it starts [s]."""
-    jam: Side | None = None
+    jam: SideName | None = None
     """Side whose worm stands still from jam_deg on [text]."""
     jam_deg: FoldAngle | None = None
     """Fold at which it jams; where the side stands at the start if left out [deg]."""
-    let_go: Side | None = None
+    let_go: SideName | None = None
     """Side whose tips no longer have a gear from let_go_at_s on [text]."""
     let_go_at_s: NotNegative = 0.0
     """When they are let go [s]."""

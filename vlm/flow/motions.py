@@ -9,6 +9,7 @@ from vlm.constants import Floats
 from vlm.frames import cross
 from vlm.lattice.lattice import Lattice
 from vlm.lattice.patches import HingeLine
+from vlm.sides import Side, on_side
 
 
 @dataclass(frozen=True)
@@ -44,9 +45,9 @@ class Motion:
         return np.asarray(cross(self.spins[body], points - self.hinges[body].point))
 
 
-def fold_motion(lattice: Lattice, side: str) -> Motion:
-    """Motion of the "left" or "right" tips per radian of that side's commanded fold."""
-    bodies = [body for body in lattice.bodies if body.endswith(side)]
+def fold_motion(lattice: Lattice, side: Side) -> Motion:
+    """Motion of the tips of a side per radian of that side's commanded fold."""
+    bodies = on_side(lattice.bodies, side)
     spins = {b: lattice.fold_rates[b] * lattice.hinges[b].axis for b in bodies}
     return Motion(spins=spins, hinges=lattice.hinges)
 

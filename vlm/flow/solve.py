@@ -31,6 +31,7 @@ from vlm.flow.plane_sheets import hold_sums, hold_symmetric, without_sums
 from vlm.flow.threads import algebra_threads
 from vlm.flow.wake import Wake, WakeShape
 from vlm.lattice.lattice import Lattice
+from vlm.sides import other_body
 
 Solver = Callable[[Floats], Floats]
 RESIDUAL_LIMIT = 1e-8
@@ -232,7 +233,7 @@ def mirror_applies(lattice: Lattice, direction: Floats = CRAFT_AXIS) -> bool:
 def mirror_parities(bodies: Sequence[str]) -> tuple[Floats, list[int]]:
     """Sign of each unit flow under reflection, and the column that takes its place.
 
-    Reflected, a column q of the starboard side gives ``sign[q]`` times column ``twin[q]`` of
+    Reflected, a column q of the starboard side gives ``sign[q]`` times column ``mirror[q]`` of
     the port side: tips trade places, sideways motions change sign.
 
     Parameters
@@ -242,12 +243,9 @@ def mirror_parities(bodies: Sequence[str]) -> tuple[Floats, list[int]]:
     names = list(bodies)
     sign = np.ones(FIRST_TIP + len(names))
     sign[[1, 3, 5]] = -1.0
-    twin = list(range(FIRST_TIP))
-    for body in names:
-        wing, side = body.split("_")
-        other = f"{wing}_{'left' if side == 'right' else 'right'}"
-        twin.append(FIRST_TIP + names.index(other))
-    return sign, twin
+    mirror = list(range(FIRST_TIP))
+    mirror += [FIRST_TIP + names.index(other_body(body)) for body in names]
+    return sign, mirror
 
 
 def factorised(matrix: Floats) -> tuple[Solver, float]:

@@ -7,13 +7,12 @@ import numpy as np
 
 from vlm.cautions import SHORT_CAUTION
 from vlm.quantities import QUANTITIES, unit_of
+from vlm.sides import Side
 
 if TYPE_CHECKING:
     import xarray as xr
 
     from vlm.study.compare_results import Comparison
-
-SIDES = ("left", "right")
 
 
 def gridded(rows: Sequence[Mapping[str, Any]], axes: Sequence[str]) -> "xr.Dataset":
@@ -47,7 +46,7 @@ def fold_map_dataset(values: Mapping[str, Any]) -> "xr.Dataset":
     size = len(values["left_deg"]), len(values["right_deg"])
     tables = {name: np.array(table, dtype=float) for name, table in values.items() if table}
     data = {name: (_pair(), table) for name, table in tables.items() if table.shape == size}
-    axes = {_axis(side): values[f"{side}_deg"] for side in SIDES}
+    axes = {_axis(side): values[f"{side}_deg"] for side in Side}
     return _labelled(xr.Dataset(data, axes))
 
 
@@ -95,10 +94,10 @@ def comparison_dataset(comparison: "Comparison") -> "xr.Dataset":
 
 
 def _pair() -> tuple[str, str]:
-    return _axis("left"), _axis("right")
+    return _axis(Side.PORT), _axis(Side.STARBOARD)
 
 
-def _axis(side: str) -> str:
+def _axis(side: Side) -> str:
     return f"fold_{side}_deg"
 
 

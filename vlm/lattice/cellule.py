@@ -25,6 +25,7 @@ from vlm.lattice.planform import HalfPlanform, half_planform
 from vlm.lattice.reference import ReferenceFrame, reference_frame
 from vlm.lattice.spacing import ChordLaw, SpanLaw, chord_rows
 from vlm.lattice.ways import Stop, stop_of
+from vlm.sides import Side, wing_and_side
 
 FEWEST_STRIPS = 3
 
@@ -89,7 +90,7 @@ class Cellule:
         if angle == 0.0:
             return None
         stops = self._stops_up if angle > 0.0 else self._stops_down
-        return stops[body.split("_")[0]]
+        return stops[wing_and_side(body)[0]]
 
     @cached_property
     def _stops_up(self) -> dict[str, Stop | None]:
@@ -106,7 +107,7 @@ class Cellule:
         body = f"{wing}_right"
         tip = [patch for patch in self.patches if patch.body == body]
         fixed = [patch for patch in self.patches if patch.body == "fixed"]
-        others = [patch for patch in fixed if (patch.wing, patch.side) != (wing, "right")]
+        others = [patch for patch in fixed if (patch.wing, patch.side) != (wing, Side.STARBOARD)]
         return stop_of(tip, others, self.hinges[body], self.first_row, sign)
 
 

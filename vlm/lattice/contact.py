@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from vlm.constants import Floats
 from vlm.lattice.distances import box_gaps
 from vlm.lattice.patches import Patch
+from vlm.sides import Side
 
 CONTACT = 1e-3
 """Ends nearer than this share of the chord are in contact."""
@@ -180,7 +181,8 @@ def joined_patches(
 def tips_apart(patches: tuple[Patch, ...]) -> bool:
     """Whether the boxes around port and starboard tips stay clear of each other."""
     tips = [patch for patch in patches if patch.part == "tip"]
-    starboard, port = ([tip for tip in tips if tip.side == side] for side in ("right", "left"))
+    starboard = [tip for tip in tips if tip.side is Side.STARBOARD]
+    port = [tip for tip in tips if tip.side is Side.PORT]
     return all(
         box_gaps(one.nodes, two.nodes).max() > CONTACT * float(one.chord.max())
         for one, two in product(starboard, port)

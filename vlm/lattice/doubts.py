@@ -10,6 +10,7 @@ from vlm.lattice.edges import INNER, OUTER
 from vlm.lattice.lattice import Lattice
 from vlm.lattice.patches import Patch
 from vlm.lattice.spacing import chord_rows, row_extents
+from vlm.sides import Side
 
 SLENDER_LIMIT = 60.0
 LEG_SHARE = 0.25
@@ -91,7 +92,7 @@ def _near_surfaces(lattice: Lattice) -> Finding | None:
 def _one_of_each(lattice: Lattice) -> list[Patch]:
     """The patches whose surroundings are not a mirror image of another's."""
     mirrored = lattice.is_mirror_symmetric
-    return [patch for patch in lattice.patches if not mirrored or patch.side == "right"]
+    return [patch for patch in lattice.patches if not mirrored or patch.side is Side.STARBOARD]
 
 
 def _near_fins(lattice: Lattice) -> Finding | None:
@@ -152,7 +153,7 @@ def _clearance_of(lattice: Lattice, wake: Floats) -> float:
     across = np.linalg.svd(wake[None, :])[2][1:].T  # two axes across the legs, shape (3, 2)
     worst = np.inf
     for target in lattice.patches:
-        if mirrored and target.side == "left":
+        if mirrored and target.side is Side.PORT:
             continue
         for source in lattice.patches:
             if target.wing == source.wing:

@@ -19,6 +19,7 @@ from vlm.lattice.edges import SharedEdge, shared_edges
 from vlm.lattice.fins import Junction
 from vlm.lattice.patches import HingeLine, Patch
 from vlm.lattice.reference import ReferenceFrame
+from vlm.sides import Side, other_body, tip_body, wing_and_side
 
 
 @dataclass(frozen=True)
@@ -68,8 +69,8 @@ class Lattice:
     def is_mirror_symmetric(self) -> bool:
         """Whether the port side is the mirror image of the starboard side."""
         return all(
-            self.folds[f"{wing}_left"] == self.folds[f"{wing}_right"]
-            for wing in {name.split("_")[0] for name in self.folds}
+            self.folds[tip_body(wing, Side.PORT)] == self.folds[tip_body(wing, Side.STARBOARD)]
+            for wing in {wing_and_side(name)[0] for name in self.folds}
         )
 
     @property
@@ -136,7 +137,7 @@ def folded(cellule: Cellule, craft: Biplane, commanded: FoldAngles) -> Lattice:
         hinges=MappingProxyType(dict(cellule.hinges)),
         folds=MappingProxyType(folds),
         fold_rates=MappingProxyType(
-            {name: _linkage(craft, name.split("_")[0]) for name in cellule.hinges}
+            {name: _linkage(craft, wing_and_side(name)[0]) for name in cellule.hinges}
         ),
         commanded=commanded,
         reference=cellule.reference,
@@ -150,15 +151,8 @@ def mirrored_lattice(lattice: Lattice) -> Lattice:
     """The mirror image of a lattice, in the same order of patches."""
     half = len(lattice.patches) // 2
     swapped = lattice.patches[half:] + lattice.patches[:half]
-    other = {"left": "right", "right": "left"}
-    folds = {
-        name: lattice.folds[f"{name.split('_')[0]}_{other[name.split('_')[1]]}"]
-        for name in lattice.folds
-    }
-    joints = tuple(
-        replace(j, tip=f"{j.tip.split('_')[0]}_{other[j.tip.split('_')[1]]}")
-        for j in lattice.joints
-    )
+    folds = {name: lattice.folds[other_body(name)] for name in lattice.folds}
+    joints = tuple(replace(j, tip=other_body(j.tip)) for j in lattice.joints)
     return Lattice(
         patches=tuple(patch.mirrored() for patch in swapped),
         hinges=lattice.hinges,

@@ -1,7 +1,6 @@
 """Panels of one straight piece of wing: vortex nodes, control points, normals."""
 
 from dataclasses import dataclass, replace
-from typing import Literal
 
 import numpy as np
 
@@ -10,8 +9,8 @@ from vlm.errors import InputRefused
 from vlm.frames import cross
 from vlm.lattice.planform import HalfPlanform
 from vlm.lattice.spacing import ChordLaw, SpanLaw, chord_rows, span_stations
+from vlm.sides import Side, tip_body
 
-Side = Literal["left", "right"]
 MIRROR = np.array([1.0, -1.0, 1.0])
 STEEPEST = 4.0
 
@@ -23,7 +22,7 @@ class Patch:
     Attributes
     ----------
     wing : "upper" or "lower", or the name of a fin
-    side : "left" (port) or "right" (starboard)
+    side : on which it stands
     part : "main", "tip" or "fin"
     nodes : shape (rows + 1, strips + 1, 3); row k < rows holds the ends of the bound
         segments of row k, the last row the trailing edge [m]
@@ -73,7 +72,7 @@ class Patch:
     @property
     def body(self) -> str:
         """The rigid body this patch belongs to: "fixed", or a tip such as "upper_left"."""
-        return f"{self.wing}_{self.side}" if self.part == "tip" else "fixed"
+        return tip_body(self.wing, self.side) if self.part == "tip" else "fixed"
 
     @property
     def place(self) -> str:
@@ -102,7 +101,7 @@ class Patch:
         """The same patch on the other side of the plane of symmetry."""
         return replace(
             self,
-            side="left" if self.side == "right" else "right",
+            side=self.side.other,
             nodes=self.nodes * MIRROR,
             controls=self.controls * MIRROR,
             normals=self.normals * MIRROR,
@@ -277,7 +276,7 @@ def panelled(
     beside = half.points(beside_s, np.broadcast_to(control_xi[:, None], beside_s.shape))
     return Patch(
         wing=piece.wing,
-        side="right",
+        side=Side.STARBOARD,
         part=piece.part,
         nodes=_welded(half, half.points(node_s, node_grid), piece, flare),
         controls=beside[:, :-1] + fraction[:, None] * np.diff(beside, axis=1),

@@ -15,6 +15,7 @@ from vlm.loads.sizes import (
     surface_sizes,
 )
 from vlm.loads.state import FlightState
+from vlm.sides import Side, wing_and_side
 
 TIP_ARM = 0.5
 """Arm of a tip's load in rolling and yawing moments, over the span [1]."""
@@ -53,7 +54,7 @@ def all_sizes(
     # Forces across the span roll the craft by their lift, and yaw it by their drag and by what of
     # the lift lies along the body's axis.
     roll, yaw = TIP_ARM * sizes["CL"], TIP_ARM * sizes["CDi_surface"]
-    for side in ("left", "right"):
+    for side in Side:
         sizes[f"CL_fold_{side}"] = sizes["CL"]
         sizes[f"Cl_fold_{side}"], sizes[f"Cn_fold_{side}"] = roll, yaw
         sizes[f"Cl_fold_{side}_stability"] = cosine * roll + sine * yaw
@@ -79,7 +80,7 @@ def _hinge_sizes(
         both = 0.5 * (table + np.swapaxes(table, -1, -2))
         terms = both * amounts[..., :, None] * amounts[..., None, :]
         size = np.abs(terms).sum(axis=(-1, -2))
-        area, span = tips[body.split("_")[0]]
+        area, span = tips[wing_and_side(body)[0]]
         result[f"hinge_moment_{body}_N_m"] = size * state.density * np.square(state.airspeed)
         result[f"hinge_moment_coefficient_{body}"] = 2.0 * size / (area * span)
     return result

@@ -19,6 +19,7 @@ from vlm.lattice.reference import ReferenceFrame
 from vlm.loads.craft_loads import Loads
 from vlm.loads.state import FlightState, rate_scales
 from vlm.plain import Shown
+from vlm.sides import Side
 
 Values = dict[str, Any]
 Number = Annotated[Any, Shown(float)]
@@ -138,7 +139,7 @@ class _Slopes:
     def _rate(self, name: str) -> Floats:
         return contracted(self.tables.rates[name].sum(axis=-4), self.shares, self.shares)
 
-    def with_fold(self, side: str) -> Values:
+    def with_fold(self, side: Side) -> Values:
         """With the commanded fold of a side; NaN where a tip is joined, 0 without tips."""
         if side in self.tables.rates:
             wrench = self._rate(side)
@@ -164,7 +165,7 @@ def derivatives(loads: Loads, state: FlightState) -> dict[str, Values]:
     roll = slopes.along(_unit(columns, 3, scales[0]))
     yaw = slopes.along(_unit(columns, 5, scales[2]))
     pitch = slopes.along(_unit(columns, 4, scales[1]))
-    folds = {side: slopes.with_fold(side) for side in ("left", "right")}
+    folds = {side: slopes.with_fold(side) for side in Side}
     common = {
         "CL_alpha": _plain(np.asarray(alpha["CL"] + turning)),
         "Cm_alpha": alpha["Cm"],
@@ -187,7 +188,7 @@ def _unit(columns: int, index: int, scale: float) -> Floats:
 
 
 def _in_axes(
-    common: Values, beta: Values, roll: Values, yaw: Values, folds: dict[str, Values], suffix: str
+    common: Values, beta: Values, roll: Values, yaw: Values, folds: dict[Side, Values], suffix: str
 ) -> Values:
     """Pick the derivatives of one axis system; ``suffix`` names its rolling and yawing moment."""
     result = dict(common)

@@ -23,7 +23,6 @@ from vlm.loads.angles import ANGLES, AngledTable, WhenAsked
 from vlm.loads.farfield import WakeTrace, drag_tables, wake_trace
 from vlm.loads.state import FlightState, WakeKind
 from vlm.loads.surface import (
-    OTHER_SIDE,
     Basis,
     SurfaceTables,
     motion_basis,
@@ -33,6 +32,7 @@ from vlm.loads.surface import (
     surface_tables,
     tables_of_wakes,
 )
+from vlm.sides import Side, across
 
 
 @dataclass(frozen=True)
@@ -235,12 +235,11 @@ class CraftLoads:
             wrench=_swapped_patches(reflected_tables(self.lattice, self.surface.wrench)),
             basis=basis,
             wrench_rates={
-                OTHER_SIDE.get(name, name): signs[name]
-                * _swapped_patches(rate * flows * wrench_sign)
+                across(name): signs[name] * _swapped_patches(rate * flows * wrench_sign)
                 for name, rate in self.surface.wrench_rates.items()
             },
             circulation_rates={
-                OTHER_SIDE.get(name, name): signs[name] * basis.sign * _swapped_patches(rate)
+                across(name): signs[name] * basis.sign * _swapped_patches(rate)
                 for name, rate in self.surface.circulation_rates.items()
             },
         )
@@ -355,7 +354,7 @@ class StreamLoads(AngledLoads):
         self.best = AngledTable(np.array([node.best_efficiency for node in nodes]))
         self.folds = {
             side: AngledTable(np.array([self._padded(n.surface.wrench_rates[side]) for n in nodes]))
-            for side in OTHER_SIDE
+            for side in Side
             if side in nodes[0].surface.wrench_rates
         }
 
@@ -392,9 +391,9 @@ class StreamLoads(AngledLoads):
 
 def _of_other_side(name: str) -> str:
     """The name of a number of one side's tip, of the other side's."""
-    for side, other in OTHER_SIDE.items():
+    for side in Side:
         if name.endswith(side):
-            return name.removesuffix(side) + other
+            return name.removesuffix(side) + side.other
     return name
 
 

@@ -12,6 +12,7 @@ from vlm.loads.coefficients import contracted
 from vlm.loads.craft_loads import GeneralLoads, Loads
 from vlm.loads.segment_forces import patch_forces
 from vlm.loads.state import FlightState
+from vlm.sides import Side, wing_and_side
 
 NO_DRAG = 1e-14
 FIN_PREFIX = "fin_"
@@ -80,7 +81,7 @@ class StripLoad:
     """
 
     wing: str
-    side: str
+    side: Side
     part: str
     y: float
     z: float
@@ -177,7 +178,7 @@ def hinge_loads(
     scale = state.density * np.square(state.airspeed)
     result = {}
     for body, moment in about_hinges(loads.lattice, np.moveaxis(each, -2, 0)).items():
-        area, span = tip_sizes[body.split("_")[0]]
+        area, span = tip_sizes[wing_and_side(body)[0]]
         result[body] = HingeLoad(_plain(moment * scale), _plain(2.0 * moment / (area * span)))
     return result
 
@@ -203,7 +204,7 @@ def strip_loads(loads: GeneralLoads, state: FlightState) -> list[StripLoad]:
     found, offset = [], 0
     for patch in loads.lattice.patches:
         places = patch.trailing_stations()
-        for strip in range(0 if patch.on_plane and patch.side == "left" else patch.strips):
+        for strip in range(0 if patch.on_plane and patch.side is Side.PORT else patch.strips):
             gamma = float(totals[offset + strip]) / patch.share
             found.append(
                 StripLoad(
@@ -246,7 +247,7 @@ def _port_to_starboard(strips: list[StripLoad]) -> list[StripLoad]:
     """Upper wing first, fins last; on each the port half from its end inward, then starboard."""
     ordered: list[StripLoad] = []
     for wing in dict.fromkeys(["upper", "lower", *(s.wing for s in strips)]):
-        port = [s for s in strips if s.wing == wing and s.side == "left"]
-        starboard = [s for s in strips if s.wing == wing and s.side == "right"]
+        port = [s for s in strips if s.wing == wing and s.side is Side.PORT]
+        starboard = [s for s in strips if s.wing == wing and s.side is Side.STARBOARD]
         ordered += port[::-1] + starboard
     return ordered

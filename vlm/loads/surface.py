@@ -31,9 +31,8 @@ from vlm.loads.segments import (
     surface_strengths,
     wrench_tables,
 )
+from vlm.sides import Side, across
 
-SIDES = ("right", "left")
-OTHER_SIDE = {"right": "left", "left": "right"}
 WRENCH_SIGN = np.array([1.0, -1.0, 1.0, -1.0, 1.0, -1.0])
 
 
@@ -121,7 +120,10 @@ def tables_of_wakes(
     lattice, mirrored = solved[0].lattice, solved[0].mirrored
     basis = basis or motion_basis(lattice)
     wanted = fold_rates and bool(lattice.bodies) and not lattice.is_joined
-    motions = {side: fold_motion(lattice, side) for side in SIDES} if wanted else {}
+    motions: dict[str, Motion] = {}
+    if wanted:
+        # Starboard first: where the craft is mirrored, port is found from it.
+        motions |= {side: fold_motion(lattice, side) for side in (Side.STARBOARD, Side.PORT)}
     motions |= {name: wake_motion(lattice, rate) for name, rate in (turns or {}).items()}
     where = _places(lattice, len(lattice.patches) // (2 if mirrored else 1))
     rates = [_Rates(flows, motions, basis, where) for flows in solved]
@@ -376,7 +378,7 @@ def _completed(starboard: Floats, rates: Mapping[str, Floats], work: _Rates) -> 
     signs = work.basis.sign[:, None, None] * work.basis.sign[:, None] * WRENCH_SIGN
     complete = {}
     for name, rate in rates.items():
-        source = rates[OTHER_SIDE.get(name, name)]
+        source = rates[across(name)]
         port = work.parity(name) * signs * source
         complete[name] = np.concatenate([rate, port])
     return SurfaceTables(full, work.basis, complete, work.circulation)

@@ -37,6 +37,7 @@ from vlm.sections.post_stall import normal_force_of
 from vlm.sections.section_polars import section_polar
 from vlm.sections.strips import Strips, smoothing_of, strips_of
 from vlm.sections.turning import StripWake, TurningWake
+from vlm.sides import Side
 
 MOST_PANELS = 2500
 """Beyond this the stored velocity table would take more than about 400 MB."""
@@ -301,7 +302,7 @@ def _aspect_ratios(lattice: Lattice, strips: Strips) -> Mapping[str, float]:
     plates of both sides do not meet."""
     ratios = {}
     for patch in lattice.patches:
-        sides = ("left", "right") if patch.meets_image else ("right",)
+        sides = tuple(Side) if patch.meets_image else (Side.STARBOARD,)
         own = [
             (lattice.patches[i].wing == patch.wing and lattice.patches[i].side in sides)
             for i in strips.patch

@@ -20,6 +20,7 @@ from vlm.constants import Floats
 from vlm.lattice.lattice import Lattice
 from vlm.lattice.patches import Patch
 from vlm.lattice.spacing import chord_rows
+from vlm.sides import Side
 
 SMOOTHING = 0.4
 """Width of the Gaussian over which strips are averaged along the span, in chords [1]."""
@@ -158,9 +159,9 @@ def _lines_of(lattice: Lattice, strips: Strips) -> list[_Line]:
     found: list[_Line] = []
     for surface in dict.fromkeys(patch.wing for patch in lattice.patches):
         sides: _Line = []
-        for side, sign in (("right", 1.0), ("left", -1.0)):
+        for side in (Side.STARBOARD, Side.PORT):
             own = [i for i, p in enumerate(lattice.patches) if (p.wing, p.side) == (surface, side)]
-            sides.append((sign, [np.flatnonzero(strips.patch == index) for index in own]))
+            sides.append((side.sense, [np.flatnonzero(strips.patch == index) for index in own]))
         first = next(patch for patch in lattice.patches if patch.wing == surface)
         found += [sides] if first.meets_image else [[side] for side in sides]
     return found

@@ -13,6 +13,7 @@ from vlm.lattice.cellule import Grid, build_cellule
 from vlm.loads.coefficients import Coefficients
 from vlm.loads.parts import FinLoad, HingeLoad, StripLoad, WingLoad
 from vlm.loads.state import FlightState
+from vlm.sides import Side
 from vlm.study.blown_values import BlownSetting, Values, with_changes
 from vlm.study.errors import coarser, half_width
 from vlm.study.point import PointReport, with_value_findings
@@ -157,7 +158,7 @@ def _blown_strips(
             area = float(patch.share * patch.chord[strip] * patch.width[strip])
             key = (patch.wing, float(stations[strip, 1]), float(stations[strip, 2]))
             change = lift / (state.dynamic_pressure * area)
-            if not (patch.on_plane and patch.side == "left"):  # such a fin is listed once
+            if not (patch.on_plane and patch.side is Side.PORT):  # such a fin is listed once
                 found[key] = (change, float(blown.circulation[0, at]) / patch.share)
         first += patch.strips
     return [

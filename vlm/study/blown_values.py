@@ -21,6 +21,7 @@ from vlm.lattice.cellule import Grid, build_cellule
 from vlm.loads.coefficients import named_coefficients
 from vlm.loads.parts import FIN_PREFIX
 from vlm.loads.state import FlightState
+from vlm.sides import Side, wing_and_side
 
 STEP = 1e-4
 """Step of angles [rad] and of reduced rates [1]."""
@@ -117,7 +118,7 @@ class BlownSetting:
     def _fold_slopes(self, state: FlightState) -> Values:
         """Derivatives with the commanded fold of each side, on the strips' own lattice [1/rad]."""
         found: Values = {}
-        for side in ("left", "right"):
+        for side in Side:
             ends = []
             for step in (FOLD_STEP_DEG, -FOLD_STEP_DEG):
                 turned = replace(
@@ -195,7 +196,7 @@ def _hinges(
     found = {}
     for body, moments in blown.hinges.items():
         moment = moments[: len(state.alpha)]
-        area, span = tips[body.split("_")[0]]
+        area, span = tips[wing_and_side(body)[0]]
         found[f"hinge_moment_{body}_N_m"] = moment
         found[f"hinge_moment_coefficient_{body}"] = moment / (state.dynamic_pressure * area * span)
     return found

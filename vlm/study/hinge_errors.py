@@ -9,6 +9,7 @@ from vlm.flight.craft.model_spread import corner_spread
 from vlm.lattice.cellule import Cellule
 from vlm.loads.model_spread import HINGE, wake_spread
 from vlm.loads.state import FlightState
+from vlm.sides import wing_and_side
 from vlm.study.errors import half_width
 from vlm.study.sizes import tip_sizes
 
@@ -32,7 +33,7 @@ def hinge_half_widths(
 
     fine, coarse = moments(craft), moments(rough)
     sizes, bodies = tip_sizes(cellule), list(craft.hinge_tables)
-    of_one = np.array([np.prod(sizes[body.split("_")[0]]) for body in bodies])
+    of_one = np.array([np.prod(sizes[wing_and_side(body)[0]]) for body in bodies])
     allowed = float(wake_spread(craft.loads, FlightState(alpha=flight.alpha))[HINGE])
     missed = np.array([craft.loads.errors.get(f"hinge_moment_{body}", 0.0) for body in bodies])
     width = (

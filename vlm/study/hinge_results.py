@@ -12,6 +12,7 @@ from vlm.findings import Finding
 from vlm.flight.motion.roll_authority import Air
 from vlm.lattice.cellule import Grid
 from vlm.plain import as_document
+from vlm.sides import Side
 from vlm.study.point_document import ReferenceDocument
 from vlm.study.slipstream import SlipstreamRow, Thrust
 
@@ -264,7 +265,7 @@ class HalfWing:
     """
 
     wing: str
-    side: str
+    side: Side
     distance_m: Floats
     shear_N: Floats
     bending_N_m: Floats

@@ -7,6 +7,7 @@ from typing import Any, TypedDict
 from vlm.constants import Floats
 from vlm.findings import Finding
 from vlm.plain import as_document
+from vlm.sides import Side
 
 
 @dataclass(frozen=True)
@@ -15,7 +16,7 @@ class SideRow:
 
     Attributes
     ----------
-    side : "left" (port) or "right" (starboard)
+    side : of the craft
     commanded_by : "command", "schedule" or "nothing"
     start_deg, commanded_deg, end_deg : fold at the start, last commanded, and at the end [deg]
     time_s, time_half_width_s : from the command until the worm stays within a degree of its target,
@@ -24,7 +25,7 @@ class SideRow:
     peak_rate_deg_s : largest folding speed [deg/s]
     """
 
-    side: str
+    side: Side
     commanded_by: str
     start_deg: float
     commanded_deg: float
@@ -107,14 +108,14 @@ class BodyShape:
     Attributes
     ----------
     name : "fixed", "upper_left", ...
-    side : "left" or "right"; empty for the fixed body
+    side : None for the fixed body
     linkage : turn per unit of its side's fold [1]
     point, axis : of its hinge; zero for the fixed body
     panels : outlines, shape (4, 3) each [m]
     """
 
     name: str
-    side: str
+    side: Side | None
     linkage: float
     point: Floats
     axis: Floats

@@ -8,6 +8,7 @@ from vlm.description.models import Biplane
 from vlm.lattice.cellule import Grid
 from vlm.lattice.lattice import Lattice, build_lattice
 from vlm.lattice.patches import Patch
+from vlm.sides import wing_and_side
 from vlm.study.motion_results import BodyShape
 
 OUTLINE = Grid(rows=2, strips=8)
@@ -35,7 +36,7 @@ def _shape(lattice: Lattice, name: str, point: Floats) -> BodyShape:
     line = lattice.hinges.get(name)
     return BodyShape(
         name=name,
-        side="" if line is None else name.rsplit("_", 1)[1],
+        side=None if line is None else wing_and_side(name)[1],
         linkage=1.0 if line is None else lattice.fold_rates[name],
         point=np.zeros(3) if line is None else line.point - point,
         axis=np.zeros(3) if line is None else line.axis,

@@ -20,6 +20,7 @@ from vlm.flight.simulation.steady import SteadyState, steady_state
 from vlm.flight.simulation.task import NEVER, Task, task_of
 from vlm.lattice.cellule import Grid
 from vlm.progress import Progress, silent
+from vlm.sides import Side
 from vlm.study.errors import coarser, half_width
 from vlm.study.motion_columns import PEAKS, columns_of, extreme
 from vlm.study.motion_judging import CUT_OFF_WITHIN, findings_of, limit_rows, whether_within
@@ -339,7 +340,7 @@ def _commanded_by(task: Task) -> str:
     return "nothing" if task.schedule is None else "schedule"
 
 
-def _arrival(task: Task, history: History, side: str) -> float | None:
+def _arrival(task: Task, history: History, side: Side) -> float | None:
     """Time from the command until the worm stays within a degree of its target [s]."""
     if task.target is None:
         return None

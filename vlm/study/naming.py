@@ -3,6 +3,7 @@
 from typing import Any
 
 from vlm.quantities import QUANTITIES
+from vlm.sides import wing_and_side
 
 AXES = {
     "fold": "fold_deg",
@@ -18,7 +19,6 @@ FIN_NUMBERS = {
     "CDi_share_fin_": ("share of the far-field induced drag", "", "drag"),
 }
 """Beginnings of the names of a fin's numbers, and what they are."""
-SIDE = {"left": "port", "right": "starboard"}
 ENDINGS = {
     "_error": "half-width of the lattice's error of",
     "_spread": "half-width of what the model leaves open in",
@@ -47,8 +47,8 @@ def described(name: str) -> dict[str, str]:
 
 def _of_part(name: str) -> dict[str, str] | None:
     for tip in TIPS:
-        wing, side = tip.split("_")
-        where = f"{wing} {SIDE[side]} hinge"
+        wing, side = wing_and_side(tip)
+        where = f"{wing} {side.words} hinge"
         if name == f"hinge_moment_{tip}_N_m":
             return _at(where, QUANTITIES["moment_N_m"].attributes)
         if name == f"hinge_moment_coefficient_{tip}":

@@ -13,6 +13,7 @@ from vlm.loads.parts import StripLoad
 from vlm.loads.relaxed_loads import RelaxedLoads
 from vlm.loads.soundness import residual
 from vlm.plain import Shown, without_nan
+from vlm.sides import Side
 from vlm.study.point import PointReport
 from vlm.study.slipstream import SlipstreamRow
 
@@ -95,13 +96,13 @@ class StripDocument(TypedDict):
     Attributes
     ----------
     wing : "upper", "lower", or the name of a fin
-    side : "left" (port) or "right" (starboard)
+    side : of the craft
     part : "main", "tip" or "fin"
     chord_m : of the strip [m]
     """
 
     wing: str
-    side: str
+    side: Side
     part: str
     y_m: float
     z_m: float

@@ -7,6 +7,7 @@ from typing import Annotated, Any, TypedDict
 from vlm.constants import Floats
 from vlm.findings import Finding
 from vlm.plain import Shown, as_document
+from vlm.sides import Side
 from vlm.study.point_document import ReferenceDocument
 from vlm.study.slipstream import SlipstreamRow
 
@@ -210,7 +211,7 @@ class BankHistory:
     right_deg: float | None = None
     duration_s: float | None = None
     folding_time_s: float | None = None
-    stops_s: Mapping[str, float] | None = None
+    stops_s: Mapping[Side, float] | None = None
     mean_fold_speed_deg_s: float | None = None
     steady_roll_rate_deg_s: float | None = None
     yaw_aid: YawAidRow | None = None

@@ -36,6 +36,7 @@ from vlm.lattice.cellule import Grid
 from vlm.lattice.doubts import lattice_doubts
 from vlm.loads.state import FlightState
 from vlm.progress import Progress, silent
+from vlm.sides import Side
 from vlm.study.errors import coarser, half_width
 from vlm.study.fin_validity import sideslip_findings
 from vlm.study.point_document import reference_document
@@ -524,8 +525,8 @@ def soft_yaw_aid(inertia: float) -> YawAid:
 
 def _mean_speed(done: Manoeuvre) -> float:
     travels = {
-        "left": abs(done.end.left_deg - done.start.left_deg),
-        "right": abs(done.end.right_deg - done.start.right_deg),
+        Side.PORT: abs(done.end.left_deg - done.start.left_deg),
+        Side.STARBOARD: abs(done.end.right_deg - done.start.right_deg),
     }
     side = max(travels, key=lambda s: travels[s])
     time = done.path.stops[side]

@@ -8,6 +8,7 @@ import numpy as np
 from vlm.constants import Floats
 from vlm.findings import Finding
 from vlm.flight.motion.roll_response import SLIP_REACHED, RollResponse
+from vlm.sides import Side
 from vlm.study.roll_results import (
     OTHER_WAY,
     AirspeedRow,
@@ -73,8 +74,8 @@ def history_row(name: str, response: RollResponse, moment: float, width: float) 
         roll_rate_deg_s=np.degrees(response.roll_rate),
         yaw_rate_deg_s=np.degrees(response.yaw_rate),
         sideslip_deg=np.degrees(response.sideslip),
-        fold_left_deg=np.degrees(response.folds["left"]),
-        fold_right_deg=np.degrees(response.folds["right"]),
+        fold_left_deg=np.degrees(response.folds[Side.PORT]),
+        fold_right_deg=np.degrees(response.folds[Side.STARBOARD]),
         yaw_moment_N_m=response.yaw_moment,
         commanded=verdict(moment, width, *SENSES),
         ends=ends,

@@ -21,6 +21,7 @@ from vlm.loads.craft_loads import GeneralLoads, loads_of_state
 from vlm.loads.fold_engine import Charted, FoldEngine
 from vlm.loads.segment_forces import PatchForces, patch_forces
 from vlm.loads.state import FlightState
+from vlm.sides import Side
 from vlm.study.errors import error_floors, refinement
 from vlm.study.evaluation import evaluated
 from vlm.study.model_spread import model_spread
@@ -89,7 +90,7 @@ class SurfaceView:
     """
 
     wing: str
-    side: str
+    side: Side
     part: str
     corners: Floats
     pressure: Floats
@@ -205,7 +206,7 @@ class Session:
             surfaces=tuple(
                 surface_view(loads, forces)
                 for forces in patches
-                if not (forces.patch.on_plane and forces.patch.side == "left")
+                if not (forces.patch.on_plane and forces.patch.side is Side.PORT)
             ),
             trailing=np.concatenate(trailing),
             wake_direction=wake_direction(state.alpha, state.beta),

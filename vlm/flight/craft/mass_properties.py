@@ -19,6 +19,7 @@ from vlm.frames import GEOMETRY_TO_BODY, rotation_about
 from vlm.lattice.cellule import Cellule
 from vlm.lattice.patches import MIRROR, HingeLine
 from vlm.lattice.planform import HalfPlanform
+from vlm.sides import Side, tip_body
 
 
 @dataclass(frozen=True)
@@ -95,11 +96,11 @@ def mass_properties(
     """
     parts = {"fixed": _fixed_part(mass, halves)}
     for wing, tip in mass.tips.items():
-        for side in ("right", "left"):
-            body = f"{wing}_{side}"
-            line = hinges[f"{wing}_right"]
+        for side in Side:
+            body = tip_body(wing, side)
+            line = hinges[tip_body(wing, Side.STARBOARD)]
             starboard = _turned_tip(tip, halves[wing], line, folds.get(body, 0.0))
-            parts[body] = starboard if side == "right" else _mirrored(starboard)
+            parts[body] = starboard if side is Side.STARBOARD else _mirrored(starboard)
     return gathered(parts)
 
 

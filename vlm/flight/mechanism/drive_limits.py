@@ -19,6 +19,7 @@ from vlm.flight.mechanism.hinge_moments import (
 )
 from vlm.flight.mechanism.servo import Folding, folding
 from vlm.flight.mechanism.worm import holding_torque, worm_torque
+from vlm.sides import Side, on_side
 
 SPEEDS = 13
 LOAD_SAMPLES = 13
@@ -154,10 +155,7 @@ def servo_sum(craft: FoldedCraft, moments: Mapping[str, float], serves: str) -> 
     if serves == "tip":
         return max(abs(value) for value in moments.values())
     linkage = craft.loads.lattice.fold_rates
-    sides = {
-        side: sum(linkage[b] * m for b, m in moments.items() if b.endswith(side))
-        for side in ("left", "right")
-    }
+    sides = {side: sum(linkage[b] * moments[b] for b in on_side(moments, side)) for side in Side}
     return max(abs(value) for value in sides.values())
 
 
@@ -200,7 +198,7 @@ def fold_loads(
         if flight is None:
             return None
         moments.append(max(servo_loads(folded, flight, actuator.serves).values(), key=abs))
-        damping.append(servo_damping(folded, flight, actuator.serves)["right"])
+        damping.append(servo_damping(folded, flight, actuator.serves)[Side.STARBOARD])
         inertia = servo_inertia(folded, actuator.serves)
     order = np.argsort(folds)
     return FoldLoads(

@@ -12,6 +12,7 @@ import numpy as np
 from vlm.constants import Floats
 from vlm.description.actuator import Actuator
 from vlm.flight.mechanism.servo import damped_speed
+from vlm.sides import Side
 
 Load = Callable[[float], float]
 LONGEST_S = 120.0
@@ -31,20 +32,20 @@ class FoldPath:
     """
 
     times: Floats
-    folds: Mapping[str, Floats]
-    rates: Mapping[str, Floats]
-    stops: Mapping[str, float]
+    folds: Mapping[Side, Floats]
+    rates: Mapping[Side, Floats]
+    stops: Mapping[Side, float]
 
     @property
     def duration(self) -> float:
         """Until both sides stand still [s]."""
         return max(self.stops.values())
 
-    def fold(self, side: str, time: float) -> float:
+    def fold(self, side: Side, time: float) -> float:
         """Fold of a side [rad]."""
         return float(np.interp(time, self.times, self.folds[side]))
 
-    def rate(self, side: str, time: float) -> float:
+    def rate(self, side: Side, time: float) -> float:
         """Folding speed of a side, positive raising the tip [rad/s]; zero once it stands."""
         if time >= self.stops[side]:
             return 0.0
@@ -53,11 +54,11 @@ class FoldPath:
 
 def fold_path(
     actuator: Actuator,
-    start: Mapping[str, float],
-    end: Mapping[str, float],
-    loads: Mapping[str, Load],
+    start: Mapping[Side, float],
+    end: Mapping[Side, float],
+    loads: Mapping[Side, Load],
     friction: float,
-    damping: Mapping[str, Load] | None = None,
+    damping: Mapping[Side, Load] | None = None,
 ) -> FoldPath | None:
     """Travel of both sides, each at its own speed.
 
@@ -74,7 +75,7 @@ def fold_path(
     None where a servo stalls on the way
     """
     travels = {}
-    for side in ("left", "right"):
+    for side in Side:
         resist = damping[side] if damping is not None else _no_damping
         travel = _travel(actuator, start[side], end[side], loads[side], friction, resist)
         if travel is None:

@@ -20,8 +20,9 @@ from vlm.loads.coefficients import contracted
 from vlm.loads.craft_loads import Loads
 from vlm.loads.parts import about_hinges
 from vlm.loads.state import FlightState
+from vlm.sides import Side, on_side, wing_and_side
 
-SIDES = ("left", "right")
+SIDES = tuple(Side)
 
 
 def hinge_rates(loads: Loads, alpha: float, airspeed: float, density: float) -> Floats | None:
@@ -40,15 +41,15 @@ def hinge_rates(loads: Loads, alpha: float, airspeed: float, density: float) -> 
     for j, turned in enumerate(SIDES):
         wrench = contracted(tables.rates[turned], shares, shares)
         for body, moment in about_hinges(lattice, wrench).items():
-            i = SIDES.index(body.split("_")[1])
+            i = SIDES.index(wing_and_side(body)[1])
             rates[i, j] += lattice.fold_rates[body] * float(moment)
     return density * airspeed**2 * rates
 
 
 def side_stiffness(loads: Loads, stiffness: float) -> float:
     """Stiffness about one side's commanded fold, of tips in parallel [N m/rad]."""
-    rates = [rate for body, rate in loads.lattice.fold_rates.items() if body.endswith(SIDES[1])]
-    return stiffness * sum(rate**2 for rate in rates)
+    linkage = loads.lattice.fold_rates
+    return stiffness * sum(linkage[body] ** 2 for body in on_side(linkage, Side.STARBOARD))
 
 
 @dataclass(frozen=True)

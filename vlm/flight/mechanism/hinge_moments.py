@@ -22,6 +22,7 @@ from vlm.flight.craft.steady_roll import roll_axis
 from vlm.flow.onset import FIRST_TIP
 from vlm.frames import GEOMETRY_TO_BODY
 from vlm.lattice.patches import HingeLine
+from vlm.sides import Side, on_side
 
 PARTS = ("air", "weight", "pull_up", "roll_air", "roll_rate", "roll_acceleration")
 
@@ -85,23 +86,22 @@ def servo_inertia(craft: FoldedCraft, serves: str) -> float:
     linkage, lines = craft.loads.lattice.fold_rates, craft.loads.lattice.hinges
     own = [
         linkage[b] ** 2 * tip_inertia(craft.masses.parts[b], lines[b])
-        for b in craft.bodies
-        if b.endswith("right")
+        for b in on_side(craft.bodies, Side.STARBOARD)
     ]
     return sum(own) if serves == "side" else max(own)
 
 
-def servo_damping(craft: FoldedCraft, flight: LevelFlight, serves: str) -> dict[str, float]:
+def servo_damping(craft: FoldedCraft, flight: LevelFlight, serves: str) -> dict[Side, float]:
     """Moment of the air against the tips' speed, on one servo a side, not negative [N m s/rad].
 
     By the lattice's tables, exact; what sections change in it is left out.
     """
     linkage = craft.loads.lattice.fold_rates
-    found = {}
-    for side in ("left", "right"):
+    found: dict[Side, float] = {}
+    for side in Side:
         own = []
         for i, body in enumerate(craft.bodies):
-            if body.endswith(side):
+            if body in on_side(craft.bodies, side):
                 table = craft.hinge_tables[body].at(flight.alpha)
                 rates = 2.0 * flight.density * table @ flight.motion
                 own.append(-(linkage[body] ** 2) * float(rates[FIRST_TIP + i]))
@@ -180,7 +180,7 @@ def worst_moment(parts: dict[str, float]) -> float:
     return max(choices, key=abs)
 
 
-def servo_loads(craft: FoldedCraft, flight: LevelFlight, serves: str) -> dict[str, float]:
+def servo_loads(craft: FoldedCraft, flight: LevelFlight, serves: str) -> dict[Side, float]:
     """Moment on one servo of each side about the commanded fold, not rolling [N m].
 
     Parameters
@@ -189,8 +189,8 @@ def servo_loads(craft: FoldedCraft, flight: LevelFlight, serves: str) -> dict[st
     """
     linkage = craft.loads.lattice.fold_rates
     parts = hinge_moments(craft, flight, 0.0)
-    found = {}
-    for side in ("left", "right"):
-        own = [linkage[b] * steady_moment(parts[b]) for b in parts if b.endswith(side)]
+    found: dict[Side, float] = {}
+    for side in Side:
+        own = [linkage[b] * steady_moment(parts[b]) for b in on_side(parts, side)]
         found[side] = sum(own) if serves == "side" else max(own, key=abs)
     return found

@@ -19,6 +19,7 @@ from vlm.lattice.cellule import Grid
 from vlm.lattice.patches import Patch
 from vlm.lattice.spacing import chord_rows
 from vlm.loads.segment_forces import PatchForces, patch_forces
+from vlm.sides import Side
 
 
 @dataclass(frozen=True)
@@ -36,7 +37,7 @@ class HalfWingLoads:
     """
 
     wing: str
-    side: str
+    side: Side
     distance: Floats
     shear: Floats
     bending: Floats
@@ -64,7 +65,7 @@ def wing_bending(craft: FoldedCraft, flight: LevelFlight) -> list[HalfWingLoads]
 
 
 def _half_wing(
-    craft: FoldedCraft, flight: LevelFlight, patches: list[PatchForces], wing: str, side: str
+    craft: FoldedCraft, flight: LevelFlight, patches: list[PatchForces], wing: str, side: Side
 ) -> HalfWingLoads:
     own = [p for p in patches if (p.patch.wing, p.patch.side) == (wing, side)]
     # From the root outward: the fixed pieces in order of span, then the tip.
@@ -84,7 +85,7 @@ def _half_wing(
     widths = np.hypot(along[:, 1], along[:, 2])
     beyond = np.cumsum(force[::-1], axis=0)
     about = np.cumsum(moment[::-1], axis=0) - np.cross(start[::-1], beyond)
-    sense = 1.0 if side == "right" else -1.0
+    sense = side.sense
     axes = along[::-1] * np.array([0.0, 1.0, 1.0])
     axes = axes / np.linalg.norm(axes, axis=1, keepdims=True)
     across = sense * np.cross(np.array([1.0, 0.0, 0.0]), axes)

@@ -14,6 +14,7 @@ from vlm.flight.mechanism.fold_path import FoldPath, Load, fold_path
 from vlm.flight.mechanism.hinge_moments import servo_damping, servo_loads
 from vlm.flight.motion.passage import Passage
 from vlm.flight.motion.roll_authority import TOO_SLOW, Air
+from vlm.sides import Side
 
 SAMPLES = 13
 
@@ -45,19 +46,22 @@ def _flown(craft: FoldingCraft, folds: FoldAngles, air: Air) -> LevelFlight:
     return flight
 
 
-def _radians(folds: FoldAngles) -> dict[str, float]:
-    return {"left": float(np.radians(folds.left_deg)), "right": float(np.radians(folds.right_deg))}
+def _radians(folds: FoldAngles) -> dict[Side, float]:
+    return {
+        Side.PORT: float(np.radians(folds.left_deg)),
+        Side.STARBOARD: float(np.radians(folds.right_deg)),
+    }
 
 
 def _loads_on_the_way(
     craft: FoldingCraft, start: FoldAngles, end: FoldAngles, air: Air, serves: str
-) -> tuple[Mapping[str, Load], Mapping[str, Load]]:
+) -> tuple[Mapping[Side, Load], Mapping[Side, Load]]:
     """Moment on each side's servo against its fold, both sides moving together, and damping."""
     shares = np.linspace(0.0, 1.0, SAMPLES // 2 + 1)
     left = start.left_deg + shares * (end.left_deg - start.left_deg)
     right = start.right_deg + shares * (end.right_deg - start.right_deg)
-    found: dict[str, list[float]] = {"left": [], "right": []}
-    damping: dict[str, list[float]] = {"left": [], "right": []}
+    found: dict[Side, list[float]] = {side: [] for side in Side}
+    damping: dict[Side, list[float]] = {side: [] for side in Side}
     for pair in zip(left, right, strict=True):
         folds = FoldAngles(float(pair[0]), float(pair[1]))
         flight = _flown(craft, folds, air)
@@ -73,8 +77,8 @@ def _loads_on_the_way(
         return lambda fold: float(np.interp(fold, at, values))
 
     return (
-        {"left": law(left, found["left"]), "right": law(right, found["right"])},
-        {"left": law(left, damping["left"]), "right": law(right, damping["right"])},
+        {side: law(folds, found[side]) for side, folds in zip(Side, (left, right), strict=True)},
+        {side: law(folds, damping[side]) for side, folds in zip(Side, (left, right), strict=True)},
     )
 
 
@@ -101,8 +105,6 @@ def manoeuvre(
     )
     passages = []
     for time in times:
-        folds = FoldAngles(
-            float(np.degrees(path.fold("left", time))), float(np.degrees(path.fold("right", time)))
-        )
+        folds = FoldAngles(*(float(np.degrees(path.fold(side, time))) for side in Side))
         passages.append(Passage(float(time), craft.at(folds), _flown(craft, folds, air)))
     return Manoeuvre(start, end, path, tuple(passages))

@@ -37,6 +37,7 @@ from vlm.flight.motion.passage import Passage
 from vlm.flight.motion.section_blend import SectionBlend, section_blend
 from vlm.flow.direction import held_angle
 from vlm.frames import GEOMETRY_TO_BODY, cross
+from vlm.sides import Side, on_side
 
 Yaw = Literal["held", "free"]
 FULL_TURN = 2.0 * np.pi
@@ -91,7 +92,7 @@ class RollResponse:
     roll_rate: Floats
     yaw_rate: Floats
     sideslip: Floats
-    folds: dict[str, Floats]
+    folds: dict[Side, Floats]
     yaw_moment: Floats
     stalled: Floats
     cut_off: str = ""
@@ -237,8 +238,8 @@ class _Rolling:
         self.bodies, self.swings = passages[0].craft.bodies, swings
         linkage = passages[0].craft.loads.lattice.fold_rates
         self.follow = {
-            side: np.array([linkage[b] if b.endswith(f"_{side}") else 0.0 for b in self.bodies])
-            for side in ("left", "right")
+            side: np.array([linkage[b] if b in on_side(linkage, side) else 0.0 for b in self.bodies])
+            for side in Side
         }
 
     def tip_rates(self, time: float) -> Floats:
@@ -380,7 +381,7 @@ def _history(
     rolling: _Rolling, times: Floats, states: Floats, held: bool, aid: YawAid
 ) -> RollResponse:
     path, nothing = rolling.path, np.zeros_like(times)
-    folds = {side: np.array([path.fold(side, t) for t in times]) for side in ("left", "right")}
+    folds = {side: np.array([path.fold(side, t) for t in times]) for side in Side}
     both = np.array(
         [rolling.rates_at(float(t), x, held) for t, x in zip(times, states.T, strict=True)]
     )

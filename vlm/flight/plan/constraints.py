@@ -24,6 +24,7 @@ from vlm.flight.trim.power_curve import PowerPoint
 from vlm.flight.trim.powered import PoweredCraft
 from vlm.flight.trim.trim_measures import BLOWN, OF_ROTOR
 from vlm.power.propulsion import electrical_power
+from vlm.sides import Side, tip_body
 
 HIGHEST_THRUST = "greatest thrust"
 ROLL_MOMENT = "rolling moment"
@@ -378,8 +379,7 @@ def _slowest_rate(actuator: Actuator) -> Callable[[Floats], Floats]:
 
 def hinge_bodies(craft: Biplane) -> tuple[str, ...]:
     """Names of the tips' bodies, as the loads name them."""
-    sides = ("left", "right")
-    return tuple(f"{wing}_{side}" for wing in craft.tips for side in sides)
+    return tuple(tip_body(wing, side) for wing in craft.tips for side in Side)
 
 
 def stall_parts(craft: Biplane) -> tuple[str, ...]:

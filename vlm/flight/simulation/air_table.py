@@ -26,6 +26,7 @@ from vlm.lattice.lattice import folded
 from vlm.loads.angles import angle_weights
 from vlm.loads.parts import about_hinges
 from vlm.progress import Progress, silent
+from vlm.sides import other_body
 
 DEGREES_A_POINT = 22.0
 LEAST_POINTS = 3
@@ -174,9 +175,7 @@ def mirrored(row: Floats, bodies: tuple[str, ...]) -> Floats:
 
 def mirrored_tips(bodies: tuple[str, ...]) -> NDArray[np.intp]:
     """Place of each tip's mirror image."""
-    other = {"left": "right", "right": "left"}
-    names = [body.rsplit("_", 1) for body in bodies]
-    return np.array([bodies.index(f"{wing}_{other[side]}") for wing, side in names], dtype=np.intp)
+    return np.array([bodies.index(other_body(body)) for body in bodies], dtype=np.intp)
 
 
 def _weights(points: Floats, place: float) -> Floats:

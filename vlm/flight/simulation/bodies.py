@@ -22,8 +22,10 @@ from vlm.flight.craft.mass_properties import MassProperties
 from vlm.flight.craft.small_motions import cross_matrix
 from vlm.frames import GEOMETRY_TO_BODY, rotation_about
 from vlm.lattice.patches import HingeLine
+from vlm.sides import Side, wing_and_side
 
-SIDES = ("left", "right")
+SIDES = tuple(Side)
+"""Port, then starboard: the order of the folding speeds."""
 SPEEDS = 8
 """Entries of u: three velocities, three rates, two folding speeds."""
 FIRST_SIDE = 6
@@ -199,7 +201,7 @@ def bodies_of(
         tips.append(
             HingedTip(
                 body=body,
-                side=SIDES.index(body.rsplit("_", 1)[1]),
+                side=SIDES.index(wing_and_side(body)[1]),
                 linkage=linkages[body],
                 mass=part.mass,
                 hinge=turn @ (line.point - moment_point),

@@ -24,6 +24,7 @@ from vlm.frames import GEOMETRY_TO_BODY, wind_direction
 from vlm.lattice.cellule import Grid, build_cellule
 from vlm.lattice.lattice import resolved
 from vlm.progress import Progress, silent
+from vlm.sides import Side, on_side
 from vlm.unsteady.apparent_mass import apparent_mass
 
 LEAST_BLOWING = 0.02
@@ -165,7 +166,7 @@ def _drives(
     """Drives of both sides; stops stand at the file's limits, and where a joint closes."""
     craft, settings = folding.craft, motion_of(folding.craft)
     assert craft.actuator is not None
-    own = np.array([linkages[body] for body in linkages if body.endswith("right")])
+    own = np.array([linkages[body] for body in on_side(linkages, Side.STARBOARD)])
     drive = side_drive(
         craft.actuator,
         craft.source_name,

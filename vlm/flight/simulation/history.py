@@ -10,6 +10,7 @@ from vlm.flight.simulation.bodies import FIRST_SIDE, SIDES, hinge_inertia_moment
 from vlm.flight.simulation.equations import Instant
 from vlm.flight.simulation.plant import Plant, layout_of
 from vlm.flight.simulation.running import Run
+from vlm.sides import Side
 
 MOVING = 0.05
 """A worm counts as moving above this share of its speed without load [1]."""
@@ -52,14 +53,14 @@ class History:
     east: Floats
     height: Floats
     load_factor: Floats
-    folds: dict[str, Floats]
-    fold_rates: dict[str, Floats]
-    worms: dict[str, Floats]
-    targets: dict[str, Floats]
+    folds: dict[Side, Floats]
+    fold_rates: dict[Side, Floats]
+    worms: dict[Side, Floats]
+    targets: dict[Side, Floats]
     hinges: dict[str, Floats]
-    servo_torques: dict[str, Floats]
-    worm_torques: dict[str, Floats]
-    currents: dict[str, Floats]
+    servo_torques: dict[Side, Floats]
+    worm_torques: dict[Side, Floats]
+    currents: dict[Side, Floats]
     thrusts: Floats
     asked: Floats
     stall_margin: Floats
@@ -108,7 +109,7 @@ def history_of(plant: Plant, run: Run) -> History:
     )
 
 
-def _by_side(values: Floats) -> dict[str, Floats]:
+def _by_side(values: Floats) -> dict[Side, Floats]:
     return {side: np.asarray(values[:, i]) for i, side in enumerate(SIDES)}
 
 

@@ -25,6 +25,7 @@ from vlm.show.words import SIGN_WORDS, SMALLEST
 from vlm.study.naming import printed_width
 from vlm.study.report_data import ReportData
 from vlm.verdicts import SIGN_NOT_KNOWN
+from vlm.sides import tip_body, wing_and_side
 
 MAPS = ("Cl", "Cn", "CL", "span_efficiency", "Cl_beta", "Cm")
 COLOURS = 41
@@ -165,9 +166,9 @@ def _hinges(data: ReportData) -> dict[str, Any]:
     """Point, axis and linkage of each tip, and what its moment coefficient is multiplied by."""
     found = {}
     for tip, hinge in data.flat.hinges.items():
-        wing, side = tip.split("_")
+        wing, side = wing_and_side(tip)
         along = hinge.ends[1] - hinge.ends[0]
-        sense = 1.0 if side == "right" else -1.0
+        sense = side.sense
         size = data.dimensions["wings"][wing]
         found[tip] = {
             "point": np.round(hinge.ends[0], 5).tolist(),
@@ -181,7 +182,7 @@ def _hinges(data: ReportData) -> dict[str, Any]:
 def _surface(surface: Any) -> dict[str, Any]:
     quarter = surface.corners[0] + 0.25 * (surface.corners[-1] - surface.corners[0])
     return {
-        "body": f"{surface.wing}_{surface.side}" if surface.part == "tip" else "fixed",
+        "body": tip_body(surface.wing, surface.side) if surface.part == "tip" else "fixed",
         "edges": np.round(quarter, 5).tolist(),
         "normals": np.round(surface.strip_normal, 5).tolist(),
     }

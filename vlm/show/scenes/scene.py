@@ -13,6 +13,7 @@ import numpy as np
 from vlm.cautions import SHORT_CAUTION
 from vlm.constants import Floats
 from vlm.errors import InputRefused
+from vlm.sides import Side
 from vlm.study.session import Scene, SurfaceView
 
 PRESSURE = "pressure_difference_Pa"
@@ -151,7 +152,7 @@ def surface_mesh(scene: Scene) -> Any:
         data[PRESSURE].append(surface.pressure.ravel())
         data[LOAD].append(np.tile(surface.strip_load, rows))
         wing = WINGS.index(surface.wing) if surface.part != "fin" else len(WINGS)
-        marks = {"wing": wing, "side": int(surface.side == "right"),
+        marks = {"wing": wing, "side": int(surface.side is Side.STARBOARD),
                  "tip": int(surface.part == "tip")}  # fmt: skip
         for name, mark in marks.items():
             data[name].append(np.full(rows * strips, mark))

@@ -8,6 +8,7 @@ from vlm.show.sentences import hinge_sentence
 from vlm.show.tables.answer import framed, listed
 from vlm.show.tables.layout import number, section, short, table, with_error
 from vlm.show.words import slipstream_words, tip_words
+from vlm.sides import Side
 from vlm.study.slipstream import SlipstreamRow
 
 Document = Mapping[str, Any]
@@ -340,7 +341,7 @@ def _wings(rows: Sequence[Document]) -> str:
         joined = " (joined: not determined by statics)" if row["joined"] else ""
         joined += " (without the fins' loads)" if row["fins_left_out"] else ""
         for half in row["halves"]:
-            if half["side"] != "right":
+            if half["side"] != Side.STARBOARD:
                 continue
             lines.append(
                 [

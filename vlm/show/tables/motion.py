@@ -5,13 +5,13 @@ from typing import TYPE_CHECKING
 
 from vlm.show.tables.answer import framed, wrapped
 from vlm.show.tables.layout import number, section, table, with_error
+from vlm.sides import Side
 from vlm.study.fin_validity import OUTSIDE_TABLES
 from vlm.study.motion_judging import BEYOND_ROTORS, CUT_OFF_WITHIN
 
 if TYPE_CHECKING:
     from vlm.study.motion_results import LimitRow, MotionStudy, PeakRow, SideRow
 
-SIDE = {"left": "port", "right": "starboard"}
 PEAKS = {
     "bank_deg": "bank, starboard down, deg",
     "height_m": "lowest height, from the start, m",
@@ -90,7 +90,7 @@ def motion_answer(study: "MotionStudy") -> list[str]:
     }
     found.append(verdicts[study.within_limits])
     found += [
-        f"The {SIDE[row.side]} tips fold from {number(row.start_deg, 3)} to"
+        f"The {row.side.words} tips fold from {number(row.start_deg, 3)} to"
         f" {number(row.commanded_deg, 3)} deg in {_told(row.time_s, row.time_half_width_s)} s."
         for row in study.sides
         if row.time_s and row.jammed_at_s is None
@@ -141,7 +141,7 @@ def _sides(rows: "tuple[SideRow, ...]") -> str:
         heads,
         [
             [
-                SIDE[row.side],
+                row.side.words,
                 number(row.start_deg, 3),
                 number(row.commanded_deg, 3),
                 number(row.end_deg, 3),
@@ -178,8 +178,8 @@ def name_of(key: str) -> str:
     for lead, text in words.items():
         if key.startswith(lead):
             where = key.removeprefix(lead).removesuffix("_N_m").removesuffix("_A")
-            for side, said in SIDE.items():
-                where = where.replace(side, said)
+            for side in Side:
+                where = where.replace(side, side.words)
             return text.format(where.replace("_", " "))
     return key
 
