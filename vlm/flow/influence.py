@@ -204,8 +204,8 @@ def velocity_rates_from(
             closed = np.pad(np.concatenate(rings, axis=1), ((0, patch.strips), (0, 0)))
             total = np.zeros((len(points), 3, ends[-1]))
             _add_rates(points, rest, wakes[0], rates[0], index, slice(0, rows + 2), closed, total)
-            for own, part in zip(found, np.split(total, ends[:-1], axis=2), strict=True):
-                own += part
+            for result, part in zip(found, np.split(total, ends[:-1], axis=2), strict=True):
+                result += part
         first = 0 if moving and not shared else rows
         for wake, rate, own, result in zip(wakes, rates, strengths, found, strict=True):
             still = bool(np.abs(rate.direction).max() <= STILL)

@@ -32,12 +32,12 @@ from vlm.loads.craft_loads import (
 from vlm.loads.farfield import wake_trace
 from vlm.loads.misses import angle_misses
 from vlm.loads.surface import (
-    OTHER_SIDE,
     SurfaceTables,
     motion_basis,
     reflected_columns,
     reflected_tables,
 )
+from vlm.sides import Side, across
 
 FORMAT = 1
 """Of the arrays that are kept; another number makes all kept ones foreign."""
@@ -71,7 +71,7 @@ class StreamTables(AngledLoads):
         self.circulation = self._table("circulation")
         self.drag, self.best = AngledTable(arrays["drag"]), AngledTable(arrays["best"])
         self.folds = {
-            side: AngledTable(arrays[FOLD + side]) for side in OTHER_SIDE if FOLD + side in arrays
+            side: AngledTable(arrays[FOLD + side]) for side in Side if FOLD + side in arrays
         }
 
     @classmethod
@@ -174,14 +174,14 @@ class StreamTables(AngledLoads):
 
 
 def _image_name(name: str) -> str:
-    return FOLD + OTHER_SIDE[name.removeprefix(FOLD)] if name.startswith(FOLD) else name
+    return FOLD + across(name.removeprefix(FOLD)) if name.startswith(FOLD) else name
 
 
 def _of_other_side(name: str) -> str:
     """The name of a number of one side's tip, of the other side's."""
-    for side, other in OTHER_SIDE.items():
+    for side in Side:
         if name.endswith(side):
-            return name.removesuffix(side) + other
+            return name.removesuffix(side) + side.other
     return name
 
 
@@ -241,7 +241,7 @@ def _shapes(lattice: Lattice, *, fold_rates: bool, sideslip: bool) -> dict[str, 
     if sideslip:
         found |= {"wrench" + ASIDE: wrench, "circulation" + ASIDE: circulation}
     if fold_rates and lattice.bodies and not lattice.is_joined:
-        found |= {FOLD + side: wrench for side in OTHER_SIDE}
+        found |= {FOLD + side: wrench for side in Side}
     return found
 
 

@@ -15,9 +15,9 @@ back. A section's departure from the thin one is averaged over a part of the cho
 have many solutions.
 
 Far from the chord line the lattice stops making sense: its wake leaves smoothly, at most 18 degrees
-from the craft's axis, which the flow no longer does. Between 25 and 45 degrees of onset the induced velocity is faded out, and
-beyond that a strip sees the onset flow alone; its coefficients past stall are those of a whole wing
-and need no induced angle.
+from the craft's axis, which the flow no longer does. Between 25 and 45 degrees of onset the induced
+velocity is faded out, and beyond that a strip sees the onset flow alone; its coefficients past
+stall are those of a whole wing and need no induced angle.
 """
 
 from dataclasses import dataclass

@@ -183,7 +183,7 @@ class TurningWake:
             washes.append(wash - self._axis_wake[0])
             velocities.append(velocity - self._axis_wake[1])
             own = np.eye(len(trailing)) - trailing @ washes[-1]
-            answers.append(np.linalg.solve(own, trailing))
+            answers.append(np.asarray(np.linalg.solve(own, trailing)))
         return WakeTables(
             np.stack(answers), np.concatenate(washes, axis=1), np.concatenate(velocities, axis=1),
             np.stack(drag),

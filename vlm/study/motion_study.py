@@ -300,7 +300,9 @@ def _end_width(own: Flown, again: Again | None, name: str, grid: Grid) -> float:
     return lattice + sum(abs(float(one.columns[name][-1]) - rough) for one in again.off)
 
 
-def _time_width(task: Task, own: Flown, again: Again | None, name: str, grid: Grid) -> float | None:
+def _time_width(
+    task: Task, own: Flown, again: Again | None, name: Side, grid: Grid
+) -> float | None:
     """Half-width of a side's time to fold; None where one of the flights does not arrive."""
     if again is None:
         return None

@@ -23,7 +23,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from vlm.constants import Floats
 from vlm.flight.craft.small_motions import SmallMotion, lateral_matrix, longitudinal_matrix
@@ -231,7 +231,8 @@ class _Roots:
     oscillates: NDArray[np.bool_]
 
     @classmethod
-    def of(cls, roots: NDArray[np.complexfloating]) -> "_Roots":
+    def of(cls, found: ArrayLike) -> "_Roots":
+        roots = np.asarray(found, dtype=np.complex128)
         scale = np.abs(roots).max(axis=1, keepdims=True)
         oscillates = np.abs(roots.imag) > REAL_SHARE * scale
         size = np.where(oscillates, np.abs(roots), np.abs(roots.real))

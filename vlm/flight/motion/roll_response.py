@@ -238,7 +238,9 @@ class _Rolling:
         self.bodies, self.swings = passages[0].craft.bodies, swings
         linkage = passages[0].craft.loads.lattice.fold_rates
         self.follow = {
-            side: np.array([linkage[b] if b in on_side(linkage, side) else 0.0 for b in self.bodies])
+            side: np.array(
+                [linkage[b] if b in on_side(linkage, side) else 0.0 for b in self.bodies]
+            )
             for side in Side
         }
 

@@ -22,10 +22,10 @@ from vlm.show.report.parts import (
 from vlm.show.style import DIVERGING, SEQUENTIAL, scale_colours
 from vlm.show.tables.layout import number
 from vlm.show.words import SIGN_WORDS, SMALLEST
+from vlm.sides import tip_body, wing_and_side
 from vlm.study.naming import printed_width
 from vlm.study.report_data import ReportData
 from vlm.verdicts import SIGN_NOT_KNOWN
-from vlm.sides import tip_body, wing_and_side
 
 MAPS = ("Cl", "Cn", "CL", "span_efficiency", "Cl_beta", "Cm")
 COLOURS = 41
