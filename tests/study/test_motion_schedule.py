@@ -84,6 +84,8 @@ def test_the_schedule_of_the_file_is_followed_through_an_acceleration() -> None:
     assert abs(flown.fold(18.0) - flown.fold(13.0)) > 1.0
     for side in ("left", "right"):
         fold = study.history[f"fold_{side}_deg"]
-        assert fold[0] == pytest.approx(flown.fold(13.0, rising=True), abs=1e-6)
+        assert fold[0] == pytest.approx(
+            flown.fold(13.0, rising=True), abs=0.006
+        )  # given to 0.01 deg
         assert fold[-1] == pytest.approx(expected, abs=1.0)
     assert np.abs(study.history["bank_deg"]).max() < 1e-3

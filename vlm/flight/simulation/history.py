@@ -12,7 +12,7 @@ from vlm.flight.simulation.plant import Plant, layout_of
 from vlm.flight.simulation.running import Run
 from vlm.sides import Side
 
-MOVING = 0.05
+MOVING = 0.002
 """A worm counts as moving above this share of its speed without load [1]."""
 
 

@@ -16,14 +16,15 @@ from vlm.flight.simulation.bodies import Placed
 from vlm.flight.simulation.equations import Control, Equations, Instant
 from vlm.flight.simulation.law import Wanted
 from vlm.flight.simulation.plant import Plant, layout_of
+from vlm.flight.simulation.section_table import ALPHAS, BETAS
 from vlm.flight.simulation.steady import SteadyState
 from vlm.flight.simulation.task import Task
 
 RELATIVE, ABSOLUTE = 1e-7, 1e-9
 LONGEST_STEP = 0.02
 """So that no contact of play or stop is stepped over [s]."""
-WIDEST_ALPHA = float(np.radians(24.0))
-WIDEST_BETA = float(np.radians(32.0))
+WIDEST_ALPHA = float(ALPHAS[-1])
+WIDEST_BETA = float(BETAS[-1])
 """Where the tables end; a history that passes it is cut off [rad]."""
 SAMPLES = 200
 """Instants given back for each second."""

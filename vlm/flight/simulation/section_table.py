@@ -29,7 +29,7 @@ from vlm.flight.simulation.air_table import MIRROR, AirTable, mirrored_tips
 from vlm.frames import GEOMETRY_TO_BODY
 from vlm.progress import Progress, silent
 
-ALPHAS = np.radians(np.linspace(-12.0, 24.0, 13))
+ALPHAS = np.radians(np.linspace(-24.0, 24.0, 17))
 BETAS = np.radians(np.linspace(-32.0, 32.0, 5))
 ROLLS = np.linspace(-6.0, 6.0, 5)
 MOST_FOLDS = 4
