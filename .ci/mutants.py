@@ -33,7 +33,7 @@ from cosmic_ray.work_item import MutationSpec
 
 TESTS = {
     "lattice": (
-        "spacing planform doubts contact centreline curved_outlines camber_rows matched_spacing "
+        "spacing planform warnings contact centreline curved_outlines camber_rows matched_spacing "
         "natural_sizes hinge_loads folding_geometry description_camber invariants folded_craft "
         "derivatives hostile_edges strip_coupling"
     ),

@@ -28,7 +28,7 @@ TESTS = (
     "kernel unit_flows invariants derivatives folding_geometry contact planform sweep "
     "soundness description_refusals description_round_trip description_overrides strip_coupling "
     "section_polars momentum_theory trim modes_of_motion flight_log_statistics sweep_plots "
-    "commands_core reproducible kept_arrays crossing foretold hostile_edges"
+    "commands_core reproducible kept_arrays crossing forecast hostile_edges"
 )
 
 

@@ -27,8 +27,8 @@ from vlm.flow.influence import influence_matrix
 from vlm.flow.solve import Solvers
 from vlm.flow.wake import axis_wake
 from vlm.lattice.cellule import Grid, build_cellule
-from vlm.lattice.doubts import lattice_doubts
 from vlm.lattice.lattice import build_lattice
+from vlm.lattice.lattice_warnings import lattice_warnings
 from vlm.loads.angles import ANGLES
 from vlm.loads.craft_loads import CraftLoads, craft_loads, loads_of_state, stream_loads
 from vlm.loads.fold_engine import FoldEngine
@@ -135,7 +135,7 @@ def plain_sweep(craft, plan: SweepPlan) -> float:  # type: ignore[no-untyped-def
             lattice = build_lattice(craft, case.folds, plan.grid)
             loads = stream_loads(lattice, use_mirror=False)
             evaluated(loads, state, wing_areas(cellule), tip_sizes(cellule))
-            lattice_doubts(lattice)
+            lattice_warnings(lattice)
 
     return seconds(run) * len(cases) / len(sample)
 
@@ -218,7 +218,7 @@ def peak_bytes() -> int:
     """Peak memory of this process so far [bytes].
 
     On Linux what ``getrusage`` gives is handed down from a process to the program it starts, so
-    that a large parent hides a small child; VmHWM begins anew with each program.
+    that a large parent hides a small child; VmHWM begins again with each program.
     """
     status = Path("/proc/self/status")
     if status.exists():

@@ -19,7 +19,7 @@ from vlm.flight.trim.power_curve import power_curve
 from vlm.flight.trim.powered import PoweredCraft, flight_loads, powered_craft
 from vlm.flight.trim.trim import trim_problem, trimmed
 from vlm.lattice.cellule import Grid
-from vlm.sections.coupling import settle
+from vlm.sections.coupling import couple_strips
 
 CONFIGURATIONS = ("open", "loiter", "dash")
 
@@ -55,8 +55,8 @@ def step_of_trim(craft: Biplane, made: PoweredCraft, repeats: int) -> None:
     """Print what one step of a trim costs."""
     trim = trimmed(trim_problem(made), 14.0)
     speed, alpha = np.full(4, 14.0), trim.alpha + np.array([0.0, 1e-6, 0.0, 0.0])
-    thrusts, start = np.tile(trim.thrusts, (4, 1)), trim.loads.settled.offset
-    onset = flight_loads(made, speed, alpha, thrusts).settled.onset
+    thrusts, start = np.tile(trim.thrusts, (4, 1)), trim.loads.coupled.offset
+    onset = flight_loads(made, speed, alpha, thrusts).coupled.onset
 
     def step() -> None:
         flight_loads(made, speed, alpha, thrusts, start, alike=True)
@@ -65,7 +65,7 @@ def step_of_trim(craft: Biplane, made: PoweredCraft, repeats: int) -> None:
         powered_craft(craft, made.folds, grid=made.model.lattice.grid)
 
     def agreement() -> None:
-        settle(made.model, onset, start, alike=True)
+        couple_strips(made.model, onset, start, alike=True)
 
     found = ratio(step, lattice, repeats)
     name = "one step of a trim, 4 states / strips' lattice of one fold"

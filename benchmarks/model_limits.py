@@ -21,7 +21,7 @@ from vlm.description.models import Biplane
 from vlm.lattice.cellule import Grid
 from vlm.lattice.lattice import build_lattice
 from vlm.loads.state import FlightState, WakeKind
-from vlm.sections.coupling import settle, strip_onset
+from vlm.sections.coupling import couple_strips, strip_onset
 from vlm.sections.sectioned import sectioned_lattice
 from vlm.sections.strip_forces import strip_forces
 from vlm.study.point import PointReport, solve_point
@@ -167,7 +167,8 @@ def section_numbers(slope: float, fold: float, grid: Grid) -> tuple[float, float
     slips = np.radians([0.0, 0.0, -STEP_DEG, STEP_DEG])
     stream = SPEED * np.array(FlightState(angles, slips).wind())
     wide = np.broadcast_to(stream[:, None, :], (4, lattice.panels, 3))
-    forces = strip_forces(model, settle(model, strip_onset(model, wide, standard_air())), stream)
+    coupled = couple_strips(model, strip_onset(model, wide, standard_air()))
+    forces = strip_forces(model, coupled, stream)
     pressure = 0.5 * standard_air().density_kg_m3 * SPEED**2 * lattice.reference.area
     force, moment = (part / pressure for part in forces.total())
     lift = force[:, 2] * np.cos(angles) - force[:, 0] * np.sin(angles)

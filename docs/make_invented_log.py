@@ -80,7 +80,7 @@ def flight_plan(
     passes: int,
     random: np.random.Generator,
 ) -> list[Leg]:
-    """Every configuration at every speed, in mixed order, each pass mixed anew.
+    """Every configuration at every speed, in mixed order, each pass mixed again.
 
     Slow changes of the air spoil neighbouring legs alike; in mixed order they do not pass for a
     trend with airspeed, or for a difference between configurations.

@@ -1,4 +1,4 @@
-"""Doubts about a result: reported with number, limit, its source, and what to change."""
+"""Warnings about a result: reported with number, limit, its source, and what to change."""
 
 import math
 from dataclasses import dataclass
@@ -6,17 +6,17 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Finding:
-    """One doubt.
+    """One warning.
 
     Attributes
     ----------
-    code : short name, the same for the same kind of doubt
-    what : what is doubtful, in words
+    code : short name, the same for the same kind of warning
+    what : what is questionable, in words
     value : the worst number found
     limit : the number it is held against
     unit : unit of both, "1" for pure numbers
     source : where the limit comes from
-    cure : what to change
+    remedy : what to change
     cases : in how many cases of a study it was found
     """
 
@@ -26,7 +26,7 @@ class Finding:
     limit: float
     unit: str
     source: str
-    cure: str
+    remedy: str
     cases: int = 1
 
     def sentence(self) -> str:
@@ -34,7 +34,7 @@ class Finding:
         unit = "" if self.unit == "1" else f" {self.unit}"
         cases = f" in {self.cases} cases" if self.cases > 1 else ""
         value, limit = (_shown(number, unit) for number in (self.value, self.limit))
-        return f"{self.what}{cases}: {value}, limit {limit} ({self.source}); {self.cure}"
+        return f"{self.what}{cases}: {value}, limit {limit} ({self.source}); {self.remedy}"
 
 
 def _shown(number: float | None, unit: str) -> str:
@@ -61,7 +61,7 @@ def gathered(findings: list[Finding]) -> list[Finding]:
                 worst.limit,
                 worst.unit,
                 worst.source,
-                worst.cure,
+                worst.remedy,
                 sum(f.cases for f in group),
             )
         )

@@ -8,7 +8,7 @@ LONGEST = 200
 _TOLD: set[str] = set()
 
 
-def tell_library_warnings_plainly() -> None:
+def show_library_warnings_plainly() -> None:
     """Have each warning of a library told once, as a note; options of Python itself come first.
 
     No warning stops a command: what is no number never counts as one, whoever warned of it.

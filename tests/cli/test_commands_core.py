@@ -131,7 +131,7 @@ def test_numbers_of_the_point_document_are_plain_and_those_of_the_library(point:
 
 
 def test_json_alone_stands_on_standard_output(run_foldspan) -> None:
-    """In a process of its own: doubts go to standard error, the document to standard output."""
+    """In a process of its own: warnings go to standard error, the document to standard output."""
     found = run_foldspan("point", "plank", "--alpha", "14", *COARSE, "--json")
     assert found.returncode == 0
     assert json.loads(found.stdout)["state"]["alpha_deg"] == pytest.approx(14.0)

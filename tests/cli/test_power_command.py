@@ -124,7 +124,7 @@ def test_dataset_reads_back(answer) -> None:
     assert (folder / "curves.png").stat().st_size > 20_000
 
 
-def test_doubts_are_told_apart_from_the_answer(answer) -> None:
+def test_warnings_stand_apart_from_the_answer(answer) -> None:
     document, told, _ = answer
     codes = {finding["code"] for finding in document["findings"]}
     assert "deep_stall" in codes

@@ -66,8 +66,8 @@ def test_a_refusal_with_standard_output_closed_is_told(
 
 WARNING = """
 import sys, warnings
-from vlm.libraries import tell_library_warnings_plainly
-tell_library_warnings_plainly()
+from vlm.libraries import show_library_warnings_plainly
+show_library_warnings_plainly()
 for _ in range(3):
     warnings.warn_explicit("invalid\\nvalue", RuntimeWarning, "/some/place/optimize.py", 7)
 warnings.warn("old", DeprecationWarning)

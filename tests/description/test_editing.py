@@ -1,4 +1,4 @@
-"""Geometry files changed in place: only what differs is written anew.
+"""Geometry files changed in place: only what differs is written again.
 
 Source: the TOML specification (toml.io, version 1.0), by way of the standard library's reader, that
 shares no code with the library that writes.

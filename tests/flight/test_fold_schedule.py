@@ -24,7 +24,7 @@ from vlm.flight.trim.power_book import (
     fold_grid,
     power_book,
 )
-from vlm.flight.trim.power_doubts import flown_doubts
+from vlm.flight.trim.power_warnings import flown_doubts
 from vlm.flight.trim.powered import powered_craft
 from vlm.lattice.cellule import Grid
 from vlm.loads.state import FlightState

@@ -286,7 +286,7 @@ def test_samples_at_the_nominal_inputs_give_the_nominal_energy(flyer: MissionFly
 
 
 def test_at_the_break_even_mass_a_heavier_mechanism_takes_the_same(flyer: MissionFlyer) -> None:
-    """The mass found on the loads' tables, put into the file and flown anew."""
+    """The mass found on the loads' tables, put into the file and flown again."""
     legs = LEGS[3:4]
     rule = scheduled(flyer.book, schedule_of(flyer))
     own = flyer.flight(rule, legs)

@@ -29,12 +29,12 @@ def walked(curve: PowerCurve, start: float, stop: float) -> float:
     """The speed at which trims, each sought from the one before, turn by more than 4 degrees."""
     point = curve.at(start)
     assert point.trim is not None
-    guess, offset = point.trim.unknown, point.trim.loads.settled.offset
+    guess, offset = point.trim.unknown, point.trim.loads.coupled.offset
     for speed in np.arange(start, stop, np.copysign(STEP, stop - start)):
         trim = trimmed(curve.problem, float(speed), 0.0, guess, offset)
-        if not trim.is_settled or abs(trim.theta - guess[0]) > np.radians(4.0):
+        if not trim.is_converged or abs(trim.theta - guess[0]) > np.radians(4.0):
             return float(speed)
-        guess, offset = trim.unknown, trim.loads.settled.offset
+        guess, offset = trim.unknown, trim.loads.coupled.offset
     return float("nan")
 
 
@@ -54,7 +54,7 @@ def test_a_craft_that_walks_through_the_speeds_leaves_its_trim_where_it_is_said(
     assert after.value("electrical_power_W") < before.value("electrical_power_W")
     for point in (*found.from_hover, *found.from_cruise):
         assert point.trim is not None
-        assert point.trim.is_settled
+        assert point.trim.is_converged
 
 
 def test_both_are_in_words_and_in_numbers(curve: PowerCurve) -> None:

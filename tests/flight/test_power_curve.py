@@ -20,8 +20,8 @@ from vlm.description.uncertainty import Uncertainty
 from vlm.flight.trim.continuation import followed
 from vlm.flight.trim.power_book import direct_trim
 from vlm.flight.trim.power_curve import NO_BALANCE, PowerCurve, chosen_point, power_curve
-from vlm.flight.trim.power_doubts import power_doubts
 from vlm.flight.trim.power_samples import INPUTS, input_samples, sampled_curve
+from vlm.flight.trim.power_warnings import power_warnings
 from vlm.flight.trim.powered import powered_craft
 from vlm.flight.trim.sampled_speeds import interval, sampled_least
 from vlm.flight.trim.special_speeds import special_speeds
@@ -87,7 +87,7 @@ def test_ideal_power_is_drag_times_speed() -> None:
 
 def test_curves_are_smooth_but_for_jumps_that_are_told(curves: dict[str, PowerCurve]) -> None:
     for curve in curves.values():
-        told = [d for d in power_doubts(curve) if d.code in ("jump", "several_trims")]
+        told = [d for d in power_warnings(curve) if d.code in ("jump", "several_trims")]
         flying = [p for p in curve.points if p.value("stall_margin_deg") > 0.0]
         stalled = [p for p in curve.points if p.value("stall_margin_deg") < 0.0]
         for part in (flying, stalled):

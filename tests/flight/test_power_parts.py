@@ -14,13 +14,13 @@ from vlm.constants import GRAVITY
 from vlm.description.folds import FoldAngles
 from vlm.description.power import Propulsion
 from vlm.flight.trim.power_curve import power_curve
-from vlm.flight.trim.power_doubts import power_doubts
 from vlm.flight.trim.power_parts import (
     drag_parts,
     equal_thrusts,
     power_parts,
     rotor_points,
 )
+from vlm.flight.trim.power_warnings import power_warnings
 from vlm.flight.trim.powered import powered_craft
 from vlm.flight.trim.special_speeds import special_speeds, speeds_at_body_angle
 from vlm.flight.trim.trim import Trim, TrimProblem, trim_problem, trimmed
@@ -35,7 +35,7 @@ FAST = 26.0
 def solved(speed: float, *overrides: str, climb: float = 0.0) -> tuple[TrimProblem, Trim]:
     problem = trim_problem(powered("tideline", 0.0, None, *overrides))
     trim = trimmed(problem, speed, climb)
-    assert trim.is_settled
+    assert trim.is_converged
     return problem, trim
 
 
@@ -156,9 +156,10 @@ def test_driven_rotors_are_named_and_may_be_forbidden() -> None:
     assert margins["driven by the air of rotor upper port"] < 0.0
 
 
-def test_a_doubt_names_the_driven_rotor() -> None:
+def test_a_warning_names_the_driven_rotor() -> None:
     craft = powered("tideline", 0.0, None, *COARSE)
-    found = [d for d in power_doubts(power_curve(craft, [12.0, FAST])) if d.code == "rotor_driven"]
+    curve = power_curve(craft, [12.0, FAST])
+    found = [d for d in power_warnings(curve) if d.code == "rotor_driven"]
     assert {d.what.split(" is driven")[0] for d in found} == {
         "rotor upper starboard", "rotor upper port",
     }  # fmt: skip

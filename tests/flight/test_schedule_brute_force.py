@@ -107,8 +107,8 @@ def _margin(craft, schedule, fold, point, lattice, apart):  # type: ignore[no-un
     found = [min(fold - low, high - fold) - (schedule.roll_reserve_deg or 0.0)]
     found += [max(a - fold, fold - b) for a, b in schedule.forbidden_deg]
     if schedule.stall_margin_min_deg is not None:
-        settled = point.trim.loads.settled
-        least = np.degrees(settled.state.margin[0].min())
+        coupled = point.trim.loads.coupled
+        least = np.degrees(coupled.state.margin[0].min())
         found.append(least - schedule.stall_margin_min_deg)
     if schedule.rotor_margin_min is not None:
         used = [t / r.thrust_max_N for t, r in zip(point.trim.thrusts, craft.rotors, strict=True)]

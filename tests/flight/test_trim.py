@@ -32,7 +32,7 @@ def test_hover_without_slipstream_is_weight_on_the_rotors() -> None:
     """At zero speed in still air thrust equals weight, and the body stands upright."""
     problem = trim_problem(powered("tideline", 0.0, None, "propulsion.slipstream=false"))
     trim = trimmed(problem, 0.0)
-    assert trim.is_settled
+    assert trim.is_converged
     assert trim.thrusts.sum() == pytest.approx(problem.craft.masses.mass * WEIGHT, rel=1e-9)
     assert np.degrees(trim.theta) == pytest.approx(90.0, abs=1e-6)
     # Small rotors reach figures of merit of 0.4 to 0.65 (Bohorquez; Hein and Chopra, from memory).
@@ -78,7 +78,7 @@ def test_asymmetric_folds_balance_all_six(speed: float) -> None:
     assert problem.patterns.names == ("all", "pitch", "yaw", "roll")
     # Nose up it starts from the hover, as curves do: from level flight it is far.
     trim = trimmed(problem, speed, guess=trimmed(problem, 0.0).unknown if speed < 5.0 else None)
-    assert trim.is_settled
+    assert trim.is_converged
     force, moment = balance(problem, trim)
     np.testing.assert_allclose(force / problem.weight, 0.0, atol=1e-8)
     np.testing.assert_allclose(moment / problem.weight, 0.0, atol=1e-8)
@@ -110,7 +110,7 @@ def test_a_symmetric_setting_solved_in_full_is_the_same() -> None:
     )
     for speed in (6.0, 14.0):
         plain, other = trimmed(problem, speed), trimmed(full, speed)
-        assert other.is_settled
+        assert other.is_converged
         np.testing.assert_allclose(other.thrusts, plain.thrusts, atol=1e-6)
         assert other.lean == pytest.approx(0.0, abs=1e-9)
 
@@ -120,7 +120,7 @@ def test_a_climb_takes_the_power_of_the_height_gained() -> None:
     problem = trim_problem(powered_craft(glider(), FoldAngles(), grid=SMALL))
     speed, angle = 12.0, np.radians(6.0)
     level, climbing = trimmed(problem, speed), trimmed(problem, speed, float(angle))
-    assert climbing.is_settled
+    assert climbing.is_converged
     gained = problem.weight * speed * np.sin(angle)
     more = climbing.loads.shaft_powers.sum() - level.loads.shaft_powers.sum()
     assert more == pytest.approx(gained, rel=0.02)

@@ -4,9 +4,9 @@ import subprocess
 import sys
 
 COMPILED = """
-from vlm.flow.compiling import MESSAGE, tell_of_compiling
+from vlm.flow.compiling import MESSAGE, report_compiling
 import logging, sys
-tell_of_compiling()
+report_compiling()
 from numba import njit
 @njit(cache=True)
 def twice(x):

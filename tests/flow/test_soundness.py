@@ -32,7 +32,7 @@ SMALL = Grid(3, 10)
 
 
 def test_a_solution_stops_the_flow_and_a_wrong_one_is_caught() -> None:
-    """The boundary condition itself, summed anew from the circulations."""
+    """The boundary condition itself, summed again from the circulations."""
     craft = load_biplane("tideline")
     loads = craft_loads(build_lattice(craft, FoldAngles(20.0, -35.0), SMALL))
     assert residual(loads) < 1e-11

@@ -10,15 +10,15 @@ from vlm.description.models import Biplane
 from vlm.errors import InputRefused
 from vlm.flow.wake import WakeShape
 from vlm.lattice.cellule import Grid
-from vlm.lattice.doubts import lattice_doubts
 from vlm.lattice.lattice import mirrored_lattice
+from vlm.lattice.lattice_warnings import lattice_warnings
 
 BETWEEN: dict[str, Any] = {"y_m": 0.25, "joined_to": "lower", "end_joined_to": "upper"}
 TIPS = {"tips": {"span_m": 0.18, "end_chord_m": 0.2}}
 
 
 def codes(craft: Biplane, fold: float = 0.0, grid: Grid = COARSE) -> list[str]:
-    return [finding.code for finding in lattice_doubts(lattice(craft, fold, grid=grid))]
+    return [finding.code for finding in lattice_warnings(lattice(craft, fold, grid=grid))]
 
 
 def test_every_fin_stands_on_both_sides() -> None:

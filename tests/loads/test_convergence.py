@@ -54,7 +54,7 @@ def test_order_and_limit_of_a_power_law(order: float, counts: Sequence[int]) -> 
     fall = fall_of(counts, values)
     assert values[-1] - fall.error == pytest.approx(3.0, rel=1e-12)
     assert fall.size_at(counts[0]) == pytest.approx(0.4 * counts[0] ** -order, rel=1e-9)
-    assert 0.0 < fall.doubt <= abs(fall.error)
+    assert 0.0 < fall.half_width <= abs(fall.error)
 
 
 @pytest.mark.parametrize(
@@ -64,7 +64,7 @@ def test_no_order_is_clear_in_values_that_turn_stand_or_run_away(values: Sequenc
     assert np.isnan(observed_order((4, 8, 16), values))
     fall = fall_of((4, 8, 16), values)
     assert fall.error == 0.0
-    assert fall.doubt >= abs(values[2] - values[1])
+    assert fall.half_width >= abs(values[2] - values[1])
     assert fall.size_at(32) < fall.size_at(16) or values[0] == values[2]
 
 
@@ -77,7 +77,7 @@ def test_rows_and_strips_have_falls_of_their_own() -> None:
     assert limit.strips.order == pytest.approx(2.5)
     for n, m in product((6, 12, 30), (15, 60)):
         parts = 0.3 * n**-1.5 + 4.0 * m**-2.5
-        assert limit.error_at(n, m) == pytest.approx(parts + limit.doubt, rel=1e-9)
+        assert limit.error_at(n, m) == pytest.approx(parts + limit.half_width, rel=1e-9)
 
 
 # --- studies ---------------------------------------------------------------------------------
@@ -94,7 +94,7 @@ def plank() -> Convergence:
 def test_plank_extrapolates_to_the_known_slope_and_drag(plank: Convergence) -> None:
     slope = plank.limits["CL_alpha"]
     assert slope.extrapolated == pytest.approx(4.214635, rel=1e-5)
-    assert abs(slope.extrapolated - 4.214635) <= slope.doubt
+    assert abs(slope.extrapolated - 4.214635) <= slope.half_width
     efficiency = plank.limits["span_efficiency"].extrapolated
     assert efficiency == pytest.approx(1.0 / (np.pi * 6.0 * 0.0539208), rel=2e-5)
 

@@ -24,7 +24,7 @@ from vlm.loads.relaxed_loads import relaxed_loads
 from vlm.loads.segment_forces import patch_forces
 from vlm.loads.segments import surface_segments, surface_strengths
 from vlm.loads.state import FlightState
-from vlm.sections.coupling import settle, strip_onset
+from vlm.sections.coupling import couple_strips, strip_onset
 from vlm.sections.sectioned import sectioned_lattice
 from vlm.sections.strip_forces import strip_forces
 
@@ -347,7 +347,7 @@ def test_thin_sections_on_loose_plates_are_those_of_the_lattice() -> None:
     state = FlightState(alpha=TILTED, beta=SLIPPING)
     stream = np.array(state.wind())[None]
     onset = strip_onset(model, np.broadcast_to(stream[:, None], (1, found.panels, 3)), air)
-    strips = strip_forces(model, settle(model, onset), stream)
+    strips = strip_forces(model, couple_strips(model, onset), stream)
     loads = craft_loads(found)
     amounts = state.amounts(loads.reference, loads.columns)
     expected = air.density_kg_m3 * contracted(loads.total, amounts, amounts)

@@ -87,13 +87,13 @@ def test_swapped_folds_flip_the_lateral_coefficients_and_trade_derivatives(setti
 @given(settings_of_craft(), flight_states())
 def test_mirrored_tables_are_those_solved_anew(setting, state) -> None:
     craft, folds = setting
-    made, anew = solved(craft, folds).mirrored(), solved(craft, folds.mirrored(), use_mirror=False)
-    a, b = asdict(coefficients(made, state)), asdict(coefficients(anew, state))
+    made, other = solved(craft, folds).mirrored(), solved(craft, folds.mirrored(), use_mirror=False)
+    a, b = asdict(coefficients(made, state)), asdict(coefficients(other, state))
     assert a == pytest.approx(b, rel=1e-9, abs=1e-11)
-    c, d = derivatives(made, state)["stability"], derivatives(anew, state)["stability"]
+    c, d = derivatives(made, state)["stability"], derivatives(other, state)["stability"]
     assert c == pytest.approx(d, rel=1e-7, abs=1e-8)
-    assert made.lattice.commanded == anew.lattice.commanded
-    assert dict(made.lattice.folds) == pytest.approx(dict(anew.lattice.folds))
+    assert made.lattice.commanded == other.lattice.commanded
+    assert dict(made.lattice.folds) == pytest.approx(dict(other.lattice.folds))
 
 
 def test_loads_about_a_point_off_the_middle_have_no_mirror_image() -> None:

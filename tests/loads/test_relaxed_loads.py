@@ -22,7 +22,7 @@ from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.relaxed_loads import relaxed_loads
 from vlm.loads.soundness import residual
 from vlm.loads.state import FlightState
-from vlm.study.point import wake_doubts
+from vlm.study.point import wake_warnings
 
 GRID = Grid(rows=4, strips=12)
 CLOSE = ChainSizes(settled=1e-7)
@@ -81,8 +81,8 @@ def test_a_wake_that_did_not_settle_is_reported() -> None:
     lattice = lattice_of("tideline", 20.0, -20.0)
     hasty = relaxed_loads(lattice, SKEWED, sizes=ChainSizes(most=1), with_angles=False)
     assert not hasty.converged
-    assert "not settled" in wake_doubts(hasty)[0].sentence()
-    assert wake_doubts(relaxed_loads(lattice, SKEWED, with_angles=False)) == []
+    assert "not settled" in wake_warnings(hasty)[0].sentence()
+    assert wake_warnings(relaxed_loads(lattice, SKEWED, with_angles=False)) == []
 
 
 def test_an_engine_gives_it_for_named_states_alone() -> None:

@@ -11,7 +11,7 @@ from craft_for_logs import MASS, SETTINGS, Truth, invent, log_format, log_text
 from vlm.errors import InputRefused
 from vlm.log.analysis import Craft, LogPlan, measured
 from vlm.log.lines import LogLines
-from vlm.log.plausible import _clock, temperature_doubts
+from vlm.log.plausible import _clock, temperature_warnings
 from vlm.log.reading import read_log
 from vlm.log.rows import RowTally
 
@@ -137,7 +137,7 @@ def test_a_thermometer_is_held_against_the_air_at_its_height(zero, expected):
     """U.S. Standard Atmosphere 1976: 15 C less 6.5 C a kilometre, so at 3000 m 24 C are 28.5 K too
     warm, near the ground 9 K."""
     cells = pd.DataFrame({"temperature": [297.15, 297.15], "altitude": [0.0, 0.0]})
-    found = temperature_doubts(cells, log_format(altitude_zero_m=zero))
+    found = temperature_warnings(cells, log_format(altitude_zero_m=zero))
     assert len(found) == expected
     if found:
         assert found[0].value == pytest.approx(28.5, abs=0.01)

@@ -11,7 +11,7 @@ from vlm.errors import InputRefused
 from vlm.log.air_data import density, true_airspeed
 from vlm.log.analysis import Craft, LogPlan, measured
 from vlm.log.difference import DifferenceBin, crossings, unknown_stretches
-from vlm.log.doubts import _segments
+from vlm.log.log_warnings import _segments
 from vlm.log.points import steady_points
 from vlm.log.reading import FlightLog, read_log
 from vlm.log.rows import RowTally

@@ -14,7 +14,7 @@ from measured_rotors import research_propellers
 from vlm.description.blade_table import blade_stations
 from vlm.description.power import Rotor
 from vlm.errors import InputRefused
-from vlm.flight.trim.power_doubts import CALIBRATED, UNCALIBRATED
+from vlm.flight.trim.power_warnings import CALIBRATED, UNCALIBRATED
 from vlm.power.element_rotor import blades_of, element_model
 from vlm.power.elements import rotor_coefficients
 from vlm.power.momentum import disc_flow, hover_velocity

@@ -20,7 +20,7 @@ from vlm.flight.trim.powered import PoweredCraft, flight_loads, powered_craft
 from vlm.frames import cross
 from vlm.lattice.cellule import Grid
 from vlm.power.slipstream import slipstream
-from vlm.sections.coupling import section_state, settle, strip_onset
+from vlm.sections.coupling import couple_strips, section_state, strip_onset
 from vlm.sections.post_stall import smooth_step
 from vlm.sections.sectioned import SectionGroup
 
@@ -103,8 +103,8 @@ def test_strips_agree_with_their_sections(name: str, folds: FoldAngles) -> None:
     craft = made(name, folds)
     thrusts = np.full((len(SPEEDS), len(craft.rotors)), 3.0)
     loads = flight_loads(craft, SPEEDS, ALPHAS, thrusts)
-    model, settled, onset = craft.model, loads.settled, loads.settled.onset
-    assert settled.settled.all()
+    model, coupled, onset = craft.model, loads.coupled, loads.coupled.onset
+    assert coupled.converged.all()
     depth = np.pi * model.strips.chord
     trailing = np.tensordot(onset.shares, model.wake.tables(onset.shares).trailing, 1)
     away = model.smoothing - np.eye(model.strips.count)
@@ -132,17 +132,17 @@ def test_strips_agree_with_their_sections(name: str, folds: FoldAngles) -> None:
         return np.asarray(plain - fade[b] * (away @ (offset - plain)))
 
     for b in range(len(SPEEDS)):
-        assert np.abs(apart(settled.offset[b], b)).max() < 1e-9 * onset.scale[b]
-        solved = root(apart, settled.offset[b] + 0.02, args=(b,), tol=1e-13)
-        np.testing.assert_allclose(solved.x, settled.offset[b], atol=1e-7)
+        assert np.abs(apart(coupled.offset[b], b)).max() < 1e-9 * onset.scale[b]
+        solved = root(apart, coupled.offset[b] + 0.02, args=(b,), tol=1e-13)
+        np.testing.assert_allclose(solved.x, coupled.offset[b], atol=1e-7)
 
 
 def test_states_beside_the_first_find_the_same_answer() -> None:
     craft = made("tideline", FoldAngles())
     thrusts = np.full((3, len(craft.rotors)), 1.5)
     speed, alpha = np.full(3, 11.0), np.radians(9.0) + np.array([0.0, 1e-6, 2e-3])
-    onset = flight_loads(craft, speed, alpha, thrusts).settled.onset
-    plain, beside = settle(craft.model, onset), settle(craft.model, onset, alike=True)
+    onset = flight_loads(craft, speed, alpha, thrusts).coupled.onset
+    plain, beside = couple_strips(craft.model, onset), couple_strips(craft.model, onset, alike=True)
     np.testing.assert_allclose(beside.circulation, plain.circulation, rtol=1e-9, atol=1e-11)
     assert beside.iterations[1] < plain.iterations[1]
 
@@ -153,16 +153,16 @@ def test_forces_of_strips_are_those_of_their_segments(name: str, folds: FoldAngl
     craft = made(name, folds)
     thrusts = np.full((len(SPEEDS), len(craft.rotors)), 3.0)
     loads = flight_loads(craft, SPEEDS, ALPHAS, thrusts)
-    model, settled = craft.model, loads.settled
-    strips, state, onset = model.strips, settled.state, settled.onset
+    model, coupled = craft.model, loads.coupled
+    strips, state, onset = model.strips, coupled.state, coupled.onset
     shares, turned = onset.shares, model.wake.tables(onset.shares)
 
     def behind(table: Floats) -> Floats:
         """What the wakes of all directions do, each by its share."""
         by_wake = table.reshape(len(table), shares.shape[1], strips.count)
-        return np.asarray(np.einsum("bk,pks,bs->bp", shares, by_wake, settled.circulation))
+        return np.asarray(np.einsum("bk,pks,bs->bp", shares, by_wake, coupled.circulation))
 
-    wash = onset.normalwash + settled.offset[:, model.spread] + behind(turned.normalwash)
+    wash = onset.normalwash + coupled.offset[:, model.spread] + behind(turned.normalwash)
     rings = wash @ model.response.T
     strength = AIR.density_kg_m3 * rings @ model.strengths.T.toarray()
     velocity = (rings @ model.induced.T + behind(turned.velocities)).reshape(len(SPEEDS), -1, 3)
@@ -176,7 +176,7 @@ def test_forces_of_strips_are_those_of_their_segments(name: str, folds: FoldAngl
     by_lattice = np.einsum("ks,bsc->bkc", model.owners, pull)
     turn_by_lattice = np.einsum("ks,bsc->bkc", model.owners, lever)
     half = 0.5 * AIR.density_kg_m3 * strips.area * state.speed
-    vt, vn = onset.tangential[..., None], settled.normal[..., None]
+    vt, vn = onset.tangential[..., None], coupled.normal[..., None]
     lift = (half * state.cl)[..., None] * (vt * strips.normal - vn * strips.along)
     drag = (half * state.cd)[..., None] * (vt * strips.along + vn * strips.normal)
     nose_up = (half * strips.chord * state.speed * state.cm)[..., None] * strips.turning

@@ -15,7 +15,7 @@ from vlm.lattice.cellule import Grid
 from vlm.loads.coefficients import coefficients
 from vlm.loads.craft_loads import craft_loads
 from vlm.loads.state import FlightState
-from vlm.sections.coupling import settle, strip_onset
+from vlm.sections.coupling import couple_strips, strip_onset
 from vlm.sections.sectioned import sectioned_lattice
 from vlm.sections.strip_forces import strip_forces
 
@@ -26,7 +26,7 @@ COSINE = Grid(4, 10, span_law="cosine")
 
 
 def forces(craft: Biplane, state: FlightState, grid: Grid = COSINE) -> tuple[Floats, Any]:
-    """Force on every patch with profile drag, shape (patches, 3) [N], and the settled strips.
+    """Force on every patch with profile drag, shape (patches, 3) [N], and the coupled strips.
 
     The wake lies along the axis, so that nothing is interpolated.
     """
@@ -34,12 +34,12 @@ def forces(craft: Biplane, state: FlightState, grid: Grid = COSINE) -> tuple[Flo
     model = sectioned_lattice(craft, found, wake="craft")
     stream = SPEED * np.array(state.wind())[None]
     onset = strip_onset(model, np.broadcast_to(stream[:, None, :], (1, found.panels, 3)), AIR)
-    settled = settle(model, onset)
-    assert settled.settled.all()
-    by_strip = strip_forces(model, settled, stream)
+    coupled = couple_strips(model, onset)
+    assert coupled.converged.all()
+    by_strip = strip_forces(model, coupled, stream)
     whole = (by_strip.force + by_strip.profile)[0]
     count = len(found.patches)
-    return np.array([whole[model.strips.patch == i].sum(axis=0) for i in range(count)]), settled
+    return np.array([whole[model.strips.patch == i].sum(axis=0) for i in range(count)]), coupled
 
 
 @pytest.mark.parametrize("angle", [4.0, 14.0])

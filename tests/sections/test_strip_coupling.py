@@ -15,7 +15,7 @@ from vlm.loads.coefficients import coefficients
 from vlm.loads.craft_loads import craft_loads
 from vlm.loads.state import FlightState
 from vlm.sections import coupling
-from vlm.sections.coupling import Settled, settle, strip_onset
+from vlm.sections.coupling import CoupledStrips, couple_strips, strip_onset
 from vlm.sections.post_stall import normal_force_of
 from vlm.sections.sectioned import SectionedLattice, sectioned_lattice
 from vlm.sections.strip_forces import StripForces, strip_forces
@@ -44,13 +44,13 @@ def with_section(craft: Biplane, section: dict[str, Any] | None) -> Biplane:
 
 def solved(
     model: SectionedLattice, alpha_deg: Any, beta_deg: float = 0.0
-) -> tuple[Settled, StripForces, np.ndarray]:
+) -> tuple[CoupledStrips, StripForces, np.ndarray]:
     alpha = np.atleast_1d(np.radians(alpha_deg))
     stream = SPEED * np.array(FlightState(alpha, np.radians(beta_deg) + 0.0 * alpha).wind())
     panels = model.lattice.panels
     onset = strip_onset(model, np.broadcast_to(stream[:, None, :], (len(alpha), panels, 3)), AIR)
-    settled = settle(model, onset)
-    return settled, strip_forces(model, settled, stream), stream
+    coupled = couple_strips(model, onset)
+    return coupled, strip_forces(model, coupled, stream), stream
 
 
 def named(model: SectionedLattice, forces: StripForces, stream: np.ndarray) -> dict[str, Any]:
@@ -79,10 +79,10 @@ def test_a_thin_section_gives_the_lattices_own_answer(name: str, left: float, ri
     craft = with_section(load_biplane(name), None)
     lattice = build_lattice(craft, FoldAngles(left, right), GRID)
     model = sectioned_lattice(craft, lattice, wake="craft")
-    settled, forces, stream = solved(model, [-4.0, 3.0, 9.0], beta_deg=4.0)
+    coupled, forces, stream = solved(model, [-4.0, 3.0, 9.0], beta_deg=4.0)
     state = FlightState(np.radians([-4.0, 3.0, 9.0]), np.radians(np.full(3, 4.0)), airspeed=SPEED)
     expected = coefficients(craft_loads(lattice, fold_rates=False), state)
-    assert np.all(settled.offset == 0.0)
+    assert np.all(coupled.offset == 0.0)
     for key, value in named(model, forces, stream).items():
         np.testing.assert_allclose(
             value, getattr(expected, key), rtol=1e-9, atol=1e-11, err_msg=key
@@ -94,9 +94,9 @@ def test_circulation_agrees_with_the_polar() -> None:
     the span, so it is exact in the mean and close in each strip where the flow is attached."""
     craft = with_section(load_biplane("tideline"), SECTION)
     model = sectioned_lattice(craft, build_lattice(craft, FoldAngles(), GRID))
-    settled, _, _ = solved(model, 4.0)
-    state, strips = settled.state, model.strips
-    found = 2.0 * settled.circulation / (state.speed * strips.chord)
+    coupled, _, _ = solved(model, 4.0)
+    state, strips = coupled.state, model.strips
+    found = 2.0 * coupled.circulation / (state.speed * strips.chord)
     np.testing.assert_allclose(found, state.cl, atol=0.02)
     polar = model.groups[0].polar
     assert polar is not None
@@ -104,8 +104,8 @@ def test_circulation_agrees_with_the_polar() -> None:
         state.alpha[:, model.groups[0].strips], state.reynolds[:, model.groups[0].strips]
     )
     np.testing.assert_allclose(state.cl[:, model.groups[0].strips], again.cl)
-    assert settled.settled.all()
-    assert settled.residual.max() < 1e-11
+    assert coupled.converged.all()
+    assert coupled.residual.max() < 1e-11
 
 
 def test_lower_section_slope_lowers_the_wings_as_lifting_line_theory_has_it() -> None:
@@ -134,12 +134,12 @@ def test_an_elliptic_wing_reaches_its_sections_greatest_lift() -> None:
     (I. H. Abbott and A. E. von Doenhoff, Theory of Wing Sections, chapter 1)."""
     craft = with_section(load_biplane("ellipse"), SECTION | {"zero_lift_deg": 0.0})
     model = sectioned_lattice(craft, build_lattice(craft, FoldAngles(), Grid(4, 12)))
-    settled, forces, stream = solved(model, np.arange(8.0, 22.0, 0.5))
-    assert settled.settled.all()
+    coupled, forces, stream = solved(model, np.arange(8.0, 22.0, 0.5))
+    assert coupled.converged.all()
     lift = named(model, forces, stream)["CL"]
     peak = int(np.argmax(lift))
     inboard = np.abs(model.strips.quarter[:, 1]) < 0.36  # of 0.6 m
-    np.testing.assert_allclose(settled.state.cl[peak, inboard], 1.15, rtol=0.015)
+    np.testing.assert_allclose(coupled.state.cl[peak, inboard], 1.15, rtol=0.015)
     # The last strips, with next to no chord, stall before and leave the wing a little less.
     assert 0.9 * 1.15 < lift.max() < 1.15
 
@@ -149,8 +149,8 @@ def test_from_minus_30_to_100_degrees_it_settles_and_is_smooth(name: str, fold: 
     craft = with_section(load_biplane(name), SECTION)
     model = sectioned_lattice(craft, build_lattice(craft, FoldAngles(fold, fold), GRID))
     alpha = np.arange(-30.0, 100.0, 0.5)
-    settled, forces, stream = solved(model, alpha)
-    assert settled.settled.all()
+    coupled, forces, stream = solved(model, alpha)
+    assert coupled.converged.all()
     found = named(model, forces, stream)
     for key in ("CL", "CDi", "Cm"):
         # A slope of 6 per radian and no more explains every step; so does its change.
@@ -165,8 +165,8 @@ def test_a_wing_across_the_flow_is_a_plate() -> None:
     """C_D at 90 degrees by aspect ratio (Viterna and Corrigan 1981, from memory)."""
     craft = with_section(load_biplane("plank"), SECTION)
     model = sectioned_lattice(craft, build_lattice(craft, FoldAngles(), GRID))
-    settled, forces, stream = solved(model, 90.0)
-    assert np.all(settled.onset.attached == 0.0)
+    coupled, forces, stream = solved(model, 90.0)
+    assert np.all(coupled.onset.attached == 0.0)
     found = named(model, forces, stream)
     assert found["CDi"][0] == pytest.approx(normal_force_of(6.0) + 0.014, rel=2e-3)
     assert found["CL"][0] == pytest.approx(0.0, abs=1e-6)
@@ -189,9 +189,9 @@ def test_a_case_that_does_not_settle_is_marked(monkeypatch: pytest.MonkeyPatch) 
     monkeypatch.setattr(coupling, "MOST_DAMPED", 1)
     craft = with_section(load_biplane("plank"), SECTION)
     model = sectioned_lattice(craft, build_lattice(craft, FoldAngles(), GRID))
-    settled, _, _ = solved(model, [2.0, 16.0])
-    assert not settled.settled[1]
-    assert settled.residual[1] > 1e-11
+    coupled, _, _ = solved(model, [2.0, 16.0])
+    assert not coupled.converged[1]
+    assert coupled.residual[1] > 1e-11
 
 
 def test_the_damped_fallback_finds_the_same_answer(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -204,7 +204,7 @@ def test_the_damped_fallback_finds_the_same_answer(monkeypatch: pytest.MonkeyPat
     assert slowly.iterations.min() > 8
     monkeypatch.setattr(coupling, "LONGEST_STEP", 0.5)
     problem_start = slowly.offset
-    again = settle(model, slowly.onset, problem_start)
+    again = couple_strips(model, slowly.onset, problem_start)
     np.testing.assert_allclose(again.circulation, direct.circulation, rtol=1e-7, atol=1e-9)
 
 

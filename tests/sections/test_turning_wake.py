@@ -21,7 +21,7 @@ from vlm.lattice.lattice import build_lattice
 from vlm.loads.coefficients import coefficients
 from vlm.loads.craft_loads import craft_loads, loads_of_state
 from vlm.loads.state import FlightState
-from vlm.sections.coupling import settle, strip_onset
+from vlm.sections.coupling import couple_strips, strip_onset
 from vlm.sections.sectioned import SectionedLattice, sectioned_lattice
 from vlm.sections.strip_forces import strip_forces
 from vlm.sections.turning import StripWake, carrying_angles
@@ -38,8 +38,8 @@ def thin(name: str, folds: FoldAngles, wake: StripWake = "stream") -> SectionedL
 def found(model: SectionedLattice, beta: float) -> dict[str, Any]:
     stream = SPEED * np.array(FlightState(ALPHAS, np.full(ALPHAS.shape, beta)).wind())
     wide = np.broadcast_to(stream[:, None, :], (len(ALPHAS), model.lattice.panels, 3))
-    settled = settle(model, strip_onset(model, wide, AIR))
-    return named(model, strip_forces(model, settled, stream), stream)
+    coupled = couple_strips(model, strip_onset(model, wide, AIR))
+    return named(model, strip_forces(model, coupled, stream), stream)
 
 
 def solved_each(model: SectionedLattice, beta: float) -> dict[str, Any]:
@@ -124,7 +124,7 @@ def test_a_blown_wing_in_hover_has_its_wake_along_the_axis() -> None:
     made = powered_craft(load_biplane("tideline"), FoldAngles(), grid=GRID)
     thrust = np.full((1, len(made.rotors)), 4.0)
     loads = flight_loads(made, np.array([1e-3]), np.array([np.pi / 2]), thrust)
-    shares = loads.settled.onset.shares
+    shares = loads.coupled.onset.shares
     middle = shares.shape[1] // 2
     assert shares[0, middle] == pytest.approx(1.0, abs=1e-3)
 
@@ -161,10 +161,10 @@ def test_a_keel_lets_strips_settle_from_hover_to_cruise() -> None:
     alpha = np.radians(np.linspace(4.0, 88.0, 22))
     thrust = np.full((len(alpha), len(made.rotors)), 4.5)
     loads = flight_loads(made, np.full(len(alpha), 1.2), alpha, thrust)
-    assert loads.settled.settled.all()
+    assert loads.coupled.converged.all()
     model = made.model
     keel = np.unique(model.spread[model.lattice.plane_panels])
     assert keel.size
-    assert np.abs(loads.settled.offset[:, keel]).max() < 1e-9
+    assert np.abs(loads.coupled.offset[:, keel]).max() < 1e-9
     force = loads.total[0]
     assert np.abs(np.diff(force, 2, axis=0)).max() < 0.02 * np.abs(force).max()

@@ -265,7 +265,7 @@ CHANGES = {
     "an airspeed": (said("airspeed_m_s", 13.0), "attribute airspeed_m_s: 13.0, not 12.0"),
     "a caution": (said("caution", "cleared for flight"), "attribute caution: "),
     "a title": (said("title", "another"), "attribute title: "),
-    "doubts": (said("findings", "[]"), "attribute findings: "),
+    "warnings": (said("findings", "[]"), "attribute findings: "),
     "an attribute more": (said("certified", "yes"), "attribute certified: no sweep has it"),
     "a residual": (place("residual", 1e9), "variable residual: 1e+09; no solution has more"),
     "a condition": (place("condition", 1e9), "variable condition: "),

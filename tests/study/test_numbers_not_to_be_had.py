@@ -15,7 +15,7 @@ from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
 from vlm.description.models import Arrangement, Biplane, Tips
 from vlm.lattice.cellule import Grid
-from vlm.lattice.doubts import FOLDED_BACK_DEG, LEG_SHARE
+from vlm.lattice.lattice_warnings import FOLDED_BACK_DEG, LEG_SHARE
 from vlm.loads.state import FlightState
 from vlm.study.cases import solve_cases
 from vlm.study.plan import SweepPlan

@@ -91,7 +91,7 @@ def test_strips_meet_what_they_meet_in_power_at_the_same_trim(
 ) -> None:
     trim = conditions.trim(FLAT, SPEED)
     assert trim is not None
-    met = trim.loads.settled.onset
+    met = trim.loads.coupled.onset
     strips = SectionStrips(tideline, FLAT)
     stream = trim.loads.stream
     wind = strips.wind(stream, DENSITY, thrusts)

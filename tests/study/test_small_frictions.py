@@ -14,7 +14,7 @@ from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
 from vlm.errors import InputRefused
 from vlm.flight.motion.roll_authority import Air
-from vlm.flight.trim.power_doubts import beyond_rotor
+from vlm.flight.trim.power_warnings import beyond_rotor
 from vlm.flight.trim.powered import flight_loads
 from vlm.lattice.cellule import Grid
 from vlm.power.momentum import disc_flow
@@ -150,8 +150,8 @@ def test_a_rotor_of_blades_is_not_told_to_widen_a_table() -> None:
         .model_copy(update={"form": "blades", "solidity": 0.08, "pitch_m": 0.12, "table": None})
     )
     told = beyond_rotor(rotor, 12.0)
-    assert "table" not in told.what + told.cure
-    assert "thrust_min_N" in told.cure
+    assert "table" not in told.what + told.remedy
+    assert "thrust_min_N" in told.remedy
 
     def can(pitch: float, thrust: float) -> bool:
         model = BladeModel(rotor.model_copy(update={"pitch_m": pitch}))

@@ -356,7 +356,7 @@ def test_an_axis_over_a_key_of_the_file() -> None:
         np.testing.assert_allclose(part["Cm_alpha"], alone["Cm_alpha"], rtol=1e-9)
 
 
-def test_doubts_are_gathered_over_all_cases() -> None:
+def test_warnings_are_gathered_over_all_cases() -> None:
     plan = SweepPlan(
         (0.0, 10.0), (15.0,), keys=(KeyAxis("arrangement.gap_m", (0.03, 0.3)),), grid=GRID
     )
@@ -700,7 +700,7 @@ FORGED = {
     "whole numbers": lambda results: [r | {"CL": r["CL"].astype(int)} for r in results],
     "text": lambda results: [r | {"CL": "0.3"} for r in results],
     "a residual": lambda results: [r | {"residual": np.float64(1e9)} for r in results],
-    "no doubts": lambda results: [without(r, "findings") for r in results],
+    "no warnings": lambda results: [without(r, "findings") for r in results],
     "a failure beside numbers": lambda results: [r | {"failure": "no"} for r in results],
 }  # fmt: skip
 

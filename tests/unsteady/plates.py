@@ -54,7 +54,7 @@ def heave(lattice: Lattice, upwash) -> Course:  # type: ignore[no-untyped-def]
 def sudden_start(lattice: Lattice, step: float, end: float) -> tuple[Floats, Floats]:
     """Times past the impulse, and the lift over that of the section of infinite span."""
     loads = load_history(
-        march(heave(lattice, lambda t: 1.0), step, round(end / step), settled=False)
+        march(heave(lattice, lambda t: 1.0), step, round(end / step), from_steady=False)
     )
     area = lattice.reference.area
     return loads.times[1:], loads.force()[1:, 2] / (0.5 * area * SECTION_SLOPE)

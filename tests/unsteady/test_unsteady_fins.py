@@ -23,7 +23,7 @@ def force_in_gust(found: Lattice, way: int) -> Floats:
         return np.tile(np.eye(3)[way], (len(points), 1))
 
     course = Course(lattice=found, stream=np.array([1.0, 0.0, 0.0]), gust=gust, density=1.0)
-    return np.asarray(load_history(march(course, STEP, STEPS, settled=False)).force())
+    return np.asarray(load_history(march(course, STEP, STEPS, from_steady=False)).force())
 
 
 def test_a_keel_in_a_side_gust_is_a_wing_in_an_upgust() -> None:

@@ -29,7 +29,7 @@ WAGNER = {0.5: 0.55566, 1.0: 0.60061, 2.0: 0.66929, 4.0: 0.75797, 6.0: 0.81255, 
 
 def wagner_error(step: float) -> Floats:
     """Of the middle strip, relative, at the ways of WAGNER."""
-    march_of = march(heave(LONG, lambda t: 1.0), step, round(10.5 / step), settled=False)
+    march_of = march(heave(LONG, lambda t: 1.0), step, round(10.5 / step), from_steady=False)
     loads = load_history(march_of)
     lift = middle_strip(LONG, loads.strip_forces)[1:] / (np.pi * CHORD)
     found = np.interp(list(WAGNER), loads.times[1:], lift)
@@ -57,7 +57,7 @@ def test_wagner_is_reached_as_the_aspect_ratio_grows() -> None:
 def test_apparent_mass_of_a_plate(rows: int, tolerance: float) -> None:
     # A start sets pi rho b^2 a unit of span in motion (any text); the step is next to nothing.
     lattice = rectangle(400.0, Grid(rows=rows, strips=5))
-    loads = load_history(march(heave(lattice, lambda t: 1.0), 1e-3, 2, settled=False))
+    loads = load_history(march(heave(lattice, lambda t: 1.0), 1e-3, 2, from_steady=False))
     impulse = middle_strip(lattice, loads.strip_forces)[0] * 1e-3
     assert impulse == pytest.approx(np.pi, rel=tolerance)
 

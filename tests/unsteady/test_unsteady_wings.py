@@ -71,7 +71,7 @@ def test_refuses_a_stream_that_stands_still() -> None:
 
 def test_long_after_a_start_the_circulation_is_that_of_a_settled_flow() -> None:
     course = heave(rectangle(4.0, Grid(rows=4, strips=6)), lambda t: 0.1)
-    late = march(course, 1.0, 400, settled=False).circulation[-1]
+    late = march(course, 1.0, 400, from_steady=False).circulation[-1]
     assert late == pytest.approx(quasi_steady(course, 1.0, 1).circulation[0], rel=2e-5)
 
 

@@ -29,7 +29,7 @@ def command(
     draws three views with dimensions. Nothing is solved.
     """
     from vlm.cli.ranges import checked_picture
-    from vlm.cli.strict import not_yet_told
+    from vlm.cli.strict import not_yet_reported
     from vlm.description.loading import load_biplane
     from vlm.description.ranges import craft_range_findings
     from vlm.study.check import check_document, craft_check
@@ -40,7 +40,7 @@ def command(
     folds = axis_values(fold, "--folds") if fold is not None else None
     check = craft_check(craft, folds)
     findings = [*craft_range_findings(craft), *check.findings]
-    not_yet_told(findings)  # for --strict; they stand in the answer itself
+    not_yet_reported(findings)  # for --strict; they stand in the answer itself
     if plot is not None:
         from vlm.show.plots.three_views import save_three_views
 

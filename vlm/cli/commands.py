@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import click
 
-from vlm.cli.strict import refuse_doubts
+from vlm.cli.strict import refuse_warnings
 from vlm.disk import command_files
 from vlm.errors import nearest_name
 
@@ -83,7 +83,7 @@ class LazyGroup(click.Group):
         """As in click, with a ledger of files, and ``--strict`` where a command is over."""
         with command_files():
             result = super().invoke(ctx)
-            refuse_doubts(ctx)
+            refuse_warnings(ctx)
             return result
 
     def resolve_command(

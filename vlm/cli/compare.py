@@ -19,8 +19,8 @@ from vlm.cli.options import (
     legs_option,
     note_written,
     plot_option,
+    report_warnings,
     strict_option,
-    tell_doubts,
 )
 from vlm.errors import InputRefused
 
@@ -132,7 +132,7 @@ def command(
         from vlm.show.tables.compare import compare_table
 
         echo_answer(compare_table(comparison, full=full), comparison.findings)
-    tell_doubts(list(comparison.findings), strict=strict)
+    report_warnings(list(comparison.findings), strict=strict)
 
 
 def _stem(file: str) -> str:

@@ -15,7 +15,7 @@ from vlm.cli.options import (
     geometry_options,
     json_option,
     plot_option,
-    tell_doubts,
+    report_warnings,
 )
 from vlm.cli.within import within_option
 
@@ -89,4 +89,4 @@ def command(
         from vlm.show.tables.convergence import convergence_table
 
         echo_answer(convergence_table(document), study.findings)
-    tell_doubts(study.findings, strict=False)
+    report_warnings(study.findings, strict=False)

@@ -1,11 +1,11 @@
-"""The craft that a command works on; what is doubtful about its numbers is told at once."""
+"""The craft that a command works on; what is questionable about its numbers is told at once."""
 
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import click
 
-from vlm.cli.options import note, note_doubts
+from vlm.cli.options import note, print_warnings
 from vlm.cli.strict import remember_input
 
 if TYPE_CHECKING:
@@ -27,7 +27,7 @@ def load_biplane(file: str, overrides: Sequence[str] = ()) -> "Biplane":
 
     craft = loading.load_biplane(file, overrides)
     found = craft_range_findings(craft)
-    note_doubts(found)
+    print_warnings(found)
     remember_input(found)
     _tell_memory(craft)
     return craft
@@ -42,7 +42,7 @@ def _tell_memory(craft: "Biplane") -> None:
     if rows is None or strips is None:
         return
     from vlm.lattice.cellule import Grid
-    from vlm.study.foretold import command_bytes, fewer_panels, memory_sentence
+    from vlm.study.forecast import command_bytes, fewer_panels, memory_sentence
 
     needed = command_bytes(craft, Grid(rows, strips))
     sentence = memory_sentence(needed, None, f"this {context.command.name}", fewer_panels)

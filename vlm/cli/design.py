@@ -22,10 +22,10 @@ from vlm.cli.options import (
     note_written,
     out_option,
     plot_option,
+    report_warnings,
     sensitivity_options,
     show_shares,
     strict_option,
-    tell_doubts,
     trim_options,
 )
 from vlm.description.design import GOALS
@@ -123,7 +123,7 @@ def command(file: str, overrides: tuple[str, ...], as_json: bool, **options: Any
 
         echo_answer(design_table(document, full=options["full"]), findings)
     show_shares(document["uncertain_inputs"], craft.title, picture, as_json=as_json)
-    tell_doubts(findings, strict=options["strict"])
+    report_warnings(findings, strict=options["strict"])
     if study.stopped:
         kept = f"; the same command goes on from {store}" if store is not None else ""
         note(f"stopped after {study.solved + study.recalled} designs{kept}")

@@ -8,7 +8,7 @@ from threading import Event, Thread
 
 from vlm.cli.options import note
 from vlm.progress import Counted, Progress, silent
-from vlm.study.foretold import spoken_time
+from vlm.study.forecast import spoken_time
 
 FIRST_S, EVERY_S = 3.0, 10.0
 """When the first line is written, and how long after it each further one [s]."""

@@ -17,10 +17,10 @@ from vlm.cli.options import (
     legs_option,
     note_written,
     plot_option,
+    report_warnings,
     sensitivity_options,
     show_shares,
     strict_option,
-    tell_doubts,
     trim_options,
 )
 from vlm.findings import Finding
@@ -96,4 +96,4 @@ def command(
 
         echo_answer(mission_table(document, full=full), findings)
     show_shares(document["uncertain_inputs"], study.title, plot_sensitivity, as_json=as_json)
-    tell_doubts(findings, strict=strict)
+    report_warnings(findings, strict=strict)

@@ -12,8 +12,8 @@ import click
 from click.core import ParameterSource
 
 from vlm.cli.strict import (
-    not_yet_told,
-    refuse_doubts,
+    not_yet_reported,
+    refuse_warnings,
     remember_strict,
     with_input_findings,
 )
@@ -24,7 +24,7 @@ from vlm.errors import InputRefused
 from vlm.findings import Finding
 
 Decorated = Callable[..., Any]
-# Beyond any flight; doubts are told long before.
+# Beyond any flight; warnings are told long before.
 LEAST_AIR, GREATEST_AIR = 1e-6, 1e4
 GREATEST_RATE = 100.0
 
@@ -470,9 +470,9 @@ def echo_answer(text: str, findings: Sequence[Finding]) -> None:
     """
     click.echo(text)
     if sys.stderr.isatty():
-        not_yet_told(findings)  # for --strict, and so that they are not said again
+        not_yet_reported(findings)  # for --strict, and so that they are not said again
     else:
-        note_doubts(findings)
+        print_warnings(findings)
 
 
 def tqdm_note(message: str) -> None:
@@ -492,22 +492,22 @@ def strict_option(function: Decorated) -> Decorated:
     return click.option("--strict", is_flag=True, callback=remember_strict, help=STRICT)(function)
 
 
-def note_doubts(findings: Sequence[Finding]) -> None:
+def print_warnings(findings: Sequence[Finding]) -> None:
     """Doubts on standard error: one line each, on a terminal in lines of a page's width."""
-    for finding in not_yet_told(findings):
+    for finding in not_yet_reported(findings):
         said = f"warning: {finding.sentence()}"
         if sys.stderr.isatty():
             said = fill(said, WIDTH, subsequent_indent="  ", break_long_words=False)
         note(said)
 
 
-def tell_doubts(findings: Sequence[Finding], *, strict: bool) -> None:
+def report_warnings(findings: Sequence[Finding], *, strict: bool) -> None:
     """Doubts on standard error, one line each; with ``strict`` they end the command.
 
     Raises
     ------
-    ComputationFailed : there are doubts, in the input too, and ``strict``
+    ComputationFailed : there are warnings, in the input too, and ``strict``
     """
-    note_doubts(findings)
+    print_warnings(findings)
     if strict:
-        refuse_doubts(click.get_current_context())
+        refuse_warnings(click.get_current_context())

@@ -19,8 +19,8 @@ from vlm.cli.options import (
     geometry_options,
     grid_options,
     json_option,
+    report_warnings,
     strict_option,
-    tell_doubts,
     thrust_option,
 )
 from vlm.cli.within import within_option
@@ -109,4 +109,4 @@ def command(
         from vlm.show.tables.point import point_table
 
         echo_answer(point_table(craft.title, report, full=full), report.findings)
-    tell_doubts(report.findings, strict=strict)
+    report_warnings(report.findings, strict=strict)

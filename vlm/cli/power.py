@@ -21,10 +21,10 @@ from vlm.cli.options import (
     note_written,
     out_option,
     plot_option,
+    report_warnings,
     sensitivity_options,
     show_shares,
     strict_option,
-    tell_doubts,
     wake_option,
 )
 from vlm.errors import InputRefused
@@ -162,7 +162,7 @@ def command(
         echo_answer(power_table(document, full=full), study.findings)
     show_shares(document["uncertain_inputs"], craft.title, plot_sensitivity, as_json=as_json)
     _tell(document)
-    tell_doubts(study.findings, strict=strict)
+    report_warnings(study.findings, strict=strict)
 
 
 def _study_over(
@@ -194,7 +194,7 @@ def _study_over(
         from vlm.show.tables.power_over import power_over_table
 
         echo_answer(power_over_table(over_document(found), found.findings), found.findings)
-    tell_doubts(found.findings, strict=strict)
+    report_warnings(found.findings, strict=strict)
 
 
 def _drawn(document: "PowerDocument", plot: Path | None, plot_parts: Path | None) -> None:

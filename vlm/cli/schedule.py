@@ -17,8 +17,8 @@ from vlm.cli.options import (
     keep_option,
     note_written,
     plot_option,
+    report_warnings,
     strict_option,
-    tell_doubts,
     trim_options,
 )
 from vlm.errors import ComputationFailed
@@ -96,7 +96,7 @@ def command(
         from vlm.show.tables.schedule import schedule_table
 
         echo_answer(schedule_table(document, full=full), study.findings)
-    tell_doubts(study.findings, strict=strict)
+    report_warnings(study.findings, strict=strict)
     if violated and not allow_violations:
         raise ComputationFailed(_violation(study, csv_path))
 

@@ -48,9 +48,9 @@ def main() -> int:
         end_when_interrupted()
     _hold_streams()
     from vlm.cli.main import main as run
-    from vlm.libraries import tell_library_warnings_plainly
+    from vlm.libraries import show_library_warnings_plainly
 
-    tell_library_warnings_plainly()
+    show_library_warnings_plainly()
     status = run()
     if ours:
         # The status stands; nothing of what is left to do at exit is worth a second message.

@@ -1,4 +1,4 @@
-"""What a command has found doubtful, and the option ``--strict`` that ends it with status 3."""
+"""What a command has found questionable, and the option ``--strict`` that ends it with status 3."""
 
 from collections.abc import Sequence
 from dataclasses import asdict
@@ -11,7 +11,7 @@ from vlm.errors import ComputationFailed
 if TYPE_CHECKING:
     from vlm.findings import Finding
 
-_STRICT, _DOUBTS, _INPUT = "foldspan.strict", "foldspan.doubts", "foldspan.input_findings"
+_STRICT, _WARNINGS, _INPUT = "foldspan.strict", "foldspan.warnings", "foldspan.input_findings"
 
 
 def remember_strict(context: click.Context, _parameter: click.Parameter, wanted: bool) -> bool:
@@ -20,12 +20,12 @@ def remember_strict(context: click.Context, _parameter: click.Parameter, wanted:
     return wanted
 
 
-def not_yet_told(findings: "Sequence[Finding]") -> "list[Finding]":
+def not_yet_reported(findings: "Sequence[Finding]") -> "list[Finding]":
     """Those that this command has not told before; all are kept in mind for ``--strict``."""
     context = click.get_current_context(silent=True)
     if context is None:
         return list(findings)
-    told: dict[Finding, None] = context.meta.setdefault(_DOUBTS, {})
+    told: dict[Finding, None] = context.meta.setdefault(_WARNINGS, {})
     fresh = [finding for finding in findings if finding not in told]
     told.update(dict.fromkeys(fresh))
     return fresh
@@ -46,14 +46,14 @@ def with_input_findings(document: Any) -> Any:
     return document | {"input_findings": context.meta[_INPUT]}
 
 
-def refuse_doubts(context: click.Context) -> None:
+def refuse_warnings(context: click.Context) -> None:
     """End a command that was asked to be strict.
 
     Raises
     ------
-    ComputationFailed : something doubtful was told
+    ComputationFailed : something questionable was told
     """
-    codes = list(dict.fromkeys(finding.code for finding in context.meta.get(_DOUBTS, ())))
+    codes = list(dict.fromkeys(finding.code for finding in context.meta.get(_WARNINGS, ())))
     if codes and context.meta.get(_STRICT):
         raise ComputationFailed(
             f"there are warnings ({', '.join(codes)}), which --strict does not allow"

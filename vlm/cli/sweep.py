@@ -22,8 +22,8 @@ from vlm.cli.options import (
     note_written,
     out_option,
     plot_option,
+    report_warnings,
     strict_option,
-    tell_doubts,
     thrust_option,
     tqdm_note,
 )
@@ -166,7 +166,7 @@ def command(
 
 def _tell_memory(craft: Any, plan: Any, workers: int) -> None:
     """Tell of memory beyond a GiB, before any of it is taken."""
-    from vlm.study.foretold import memory_sentence, sweep_bytes
+    from vlm.study.forecast import memory_sentence, sweep_bytes
 
     sentence = memory_sentence(sweep_bytes(craft, plan, workers))
     if sentence is not None:
@@ -201,7 +201,7 @@ def _run(
     run_plan: Any, craft: Any, plan: Any, out: Path, workers: int, scheduler: str | None
 ) -> Any:
     """Run with its progress on standard error."""
-    from vlm.study.foretold import Pace
+    from vlm.study.forecast import Pace
 
     pace = Pace(tqdm_note, "folds")
     store = out.with_name(f".{out.name}.unfinished")
@@ -239,11 +239,11 @@ def _refuse_nothing(dataset: Any, out: Path) -> None:
 
 
 def _tell(dataset: Any, *, strict: bool) -> None:
-    """Failed cases and doubts, on standard error."""
+    """Failed cases and warnings, on standard error."""
     failures = _failures(dataset)
     if failures:
         note(f"{len(failures)} of {dataset['failure'].size} cases have no numbers: {failures[0]}")
-    tell_doubts(_findings(dataset), strict=strict)
+    report_warnings(_findings(dataset), strict=strict)
 
 
 def _findings(dataset: Any) -> list[Any]:

@@ -14,8 +14,8 @@ from vlm.cli.options import (
     geometry_options,
     grid_options,
     no_cache_option,
-    note_doubts,
     note_written,
+    print_warnings,
 )
 
 
@@ -86,13 +86,13 @@ def command(
     from vlm.lattice.cellule import Grid
     from vlm.show.scenes.pictures import checked_direction
     from vlm.study.session import Session, Setting
-    from vlm.study.validity import state_doubts
+    from vlm.study.validity import state_warnings
 
     checked_direction(direction)
     craft = load_biplane(file, overrides)
     folds = chosen_folds(craft, fold, fold_left, fold_right, configuration)
     setting = Setting(folds.left_deg, folds.right_deg, alpha, beta, airspeed, density)
     scene = Session(craft, Grid(rows, strips)).scene(setting)
-    note_doubts(state_doubts(setting.flight_state))
+    print_warnings(state_warnings(setting.flight_state))
     save_scene(scene, out, direction, colour, numbers=not no_numbers)
     note_written(out)

@@ -1,4 +1,4 @@
-"""A geometry file changed in place: what differs is written anew, all else stays as it was written.
+"""A geometry file changed in place: what differs is rewritten, all else stays.
 
 Comments, order, spacing and the way numbers are written are the user's own; only keys whose values
 differ are touched.

@@ -88,7 +88,7 @@ def parsed_toml(text: str, file_name: str) -> dict[str, Any]:
     except RecursionError:
         raise InputRefused(f"{file_name}: tables and lists are nested too deeply") from None
     except ValueError as error:
-        # Python's own limit on the digits of whole numbers; its hint at a cure is not for users.
+        # Python's own limit on the digits of whole numbers; its hint at a remedy is not for users.
         raise InputRefused(f"{file_name}: not valid TOML: {str(error).split(';')[0]}") from None
     if _depth(data) > DEEPEST:
         raise InputRefused(f"{file_name}: tables and lists are nested too deeply")

@@ -237,6 +237,6 @@ class FlightLogFormat(Block):
         for key, name in named.items():
             if name not in known:
                 near = nearest_name(name, known)
-                cure = f"did you mean {near}?" if near else f"known are {', '.join(known)}."
-                return f'{key} = "{name}" is not one of the configurations; {cure}'
+                remedy = f"did you mean {near}?" if near else f"known are {', '.join(known)}."
+                return f'{key} = "{name}" is not one of the configurations; {remedy}'
         return None

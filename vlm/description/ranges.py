@@ -1,7 +1,7 @@
 """What numbers a craft can have, and what numbers it usually has.
 
 One table, read by every block of the file, by the tables it names and by the state of the air.
-Beyond the possible a number is refused; beyond the usual it is a doubt: it may be right, but is
+Beyond the possible a number is refused; beyond the usual it is a warning: it may be right, but is
 more likely in another unit, in another column or a slip of the pen.
 """
 
@@ -164,7 +164,7 @@ class Placed:
 
 
 def range_finding(key: str, value: float, place: str = "") -> Finding | None:
-    """The doubt about a number beyond what is usual; None within."""
+    """The warning about a number beyond what is usual; None within."""
     known = RANGES[key]
     low, high = known.usual
     if low <= value <= high:

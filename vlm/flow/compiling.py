@@ -28,7 +28,7 @@ class _FirstCompilation(event.Listener):  # type: ignore[misc]
         """Nothing to say: the result follows."""
 
 
-def tell_of_compiling() -> None:
+def report_compiling() -> None:
     """From now on the first compilation is told as a warning of the log of this module.
 
     Without a handler for it, Python prints warnings of the log on standard error.

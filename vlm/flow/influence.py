@@ -6,12 +6,12 @@ import numpy as np
 
 from vlm.constants import Floats
 from vlm.flow import kernel, kernel_rates
-from vlm.flow.compiling import tell_of_compiling
+from vlm.flow.compiling import report_compiling
 from vlm.flow.memory import refuse_too_large
 from vlm.flow.wake import Wake, WakeRate
 from vlm.lattice.patches import Patch
 
-tell_of_compiling()
+report_compiling()
 
 
 def node_table(nodes: Floats) -> Floats:

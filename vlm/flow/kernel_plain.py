@@ -1,4 +1,4 @@
-"""The kernel's plain twin in numpy: the same velocities, written to be read.
+"""The kernel's plain form in numpy: the same velocities, written to be read.
 
 It holds temporaries of size points x nodes x 3 and serves as the reference that the compiled
 kernel of :mod:`vlm.flow.kernel` is tested against.

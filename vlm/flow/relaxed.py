@@ -50,7 +50,7 @@ class ChainSizes:
     first_step : of the chain, over the reference chord [1]
     length : of the chain, over the reference span [1]
     core : smoothing of the velocities that move nodes, over the reference span [1]
-    settled : largest change of a circulation in an iteration, over the largest circulation [1]
+    tolerance : largest change of a circulation in an iteration, over the largest circulation [1]
     most : iterations
     share : of each new displacement that is taken up [1]
     """
@@ -59,7 +59,7 @@ class ChainSizes:
     first_step: float = 0.15
     length: float = 1.5
     core: float = 0.02
-    settled: float = 5e-5
+    tolerance: float = 5e-5
     most: int = 40
     share: float = 1.0
 
@@ -202,11 +202,11 @@ def relaxed_flows(
         scale = max(float(np.abs(new).max()), 1e-300)
         changes.append(float(np.abs(new - rings).max()) / scale)
         rings = new
-        if changes[-1] < sizes.settled:
+        if changes[-1] < sizes.tolerance:
             break
     if not np.isfinite(changes[-1]):
         raise ComputationFailed("the relaxed wake runs away: its velocities are not finite")
-    return Relaxed(flows, tuple(changes), changes[-1] < sizes.settled)
+    return Relaxed(flows, tuple(changes), changes[-1] < sizes.tolerance)
 
 
 def _undisplaced(shape: ChainedShape) -> tuple[tuple[Floats, ...], tuple[Floats, ...]]:

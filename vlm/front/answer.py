@@ -62,7 +62,7 @@ class Answer(Generic[T]):
 
     @property
     def warnings(self) -> tuple[Finding, ...]:
-        """What is doubtful about the numbers, each with its limit and remedy."""
+        """What is questionable about the numbers, each with its limit and remedy."""
         return tuple(Finding(**found) for found in self.document.get("findings", ()))
 
     def __repr__(self) -> str:

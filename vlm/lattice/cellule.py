@@ -54,8 +54,8 @@ class Cellule:
 
     Attributes
     ----------
-    patches : starboard patches (fixed wings, fins, then tips), then their port twins in the same
-        order
+    patches : starboard patches (fixed wings, fins, then tips), then their mirror images to port,
+        in the same order
     hinges : hinge line by body name ("upper_right", ...), geometry axes
     halves : starboard half planform by wing name
     reference : reference area, span, chord and moment point

@@ -24,7 +24,7 @@ from vlm.sides import Side, other_body, tip_body, wing_and_side
 
 @dataclass(frozen=True)
 class Lattice:
-    """Panels of a whole craft in geometry axes: starboard patches, then their port twins.
+    """Panels of a whole craft in geometry axes: starboard patches, then their port images.
 
     Attributes
     ----------
@@ -183,9 +183,9 @@ def turned_patches(cellule: Cellule, folds: Mapping[str, float]) -> tuple[Patch,
         if angle == 0.0:
             turned.append(patch)
             continue
-        twin = cellule.patches[index % half]
-        line = cellule.hinges[twin.body]
-        moved = twin.turned(line.point, rotation_about(line.axis, angle))
+        image = cellule.patches[index % half]
+        line = cellule.hinges[image.body]
+        moved = image.turned(line.point, rotation_about(line.axis, angle))
         turned.append(moved if index < half else moved.mirrored())
     return tuple(turned)
 

@@ -75,11 +75,11 @@ def relaxed_loads(
         middle = _relaxed(lattice, state, sizes, None)
         basis = state_basis(lattice, _amounts(lattice, state))
         tables = surface_tables(middle.flows, fold_rates=False, basis=basis)
-        rates, settled = dict[str, Floats](), middle.converged
+        rates, converged = dict[str, Floats](), middle.converged
         if with_angles:
             for name in ("alpha", "beta"):
                 rates[name], both = _rate(lattice, state, sizes, middle, basis, name)
-                settled = settled and both
+                converged = converged and both
         direction = _direction(state)
         trace = wake_trace(lattice, direction)
         return RelaxedLoads(
@@ -92,7 +92,7 @@ def relaxed_loads(
             condition=middle.flows.condition,
             kind="relaxed",
             changes=middle.changes,
-            converged=settled,
+            converged=converged,
             sizes=sizes,
         )
 
@@ -121,16 +121,16 @@ def _rate(
     name: str,
 ) -> tuple[Floats, bool]:
     """Rate of the wrench table with one angle as the wake follows it, between the basis' flows."""
-    found, settled = [], True
+    found, converged = [], True
     assert isinstance(middle.flows.wake, RelaxedWake)
     for sign in (-0.5, 0.5):
         beside = replace(state, **{name: float(getattr(state, name)) + sign * STEP})
         relaxed = _relaxed(lattice, beside, sizes, middle.flows.wake)
         tables = surface_tables(relaxed.flows, fold_rates=False, basis=basis)
         found.append(tables.wrench)
-        settled = settled and relaxed.converged
+        converged = converged and relaxed.converged
     rate = (found[1] - found[0]) / STEP
-    return np.einsum("pabc,ai,bj->pijc", rate, basis.amounts, basis.amounts), settled
+    return np.einsum("pabc,ai,bj->pijc", rate, basis.amounts, basis.amounts), converged
 
 
 def _drag(

@@ -17,7 +17,6 @@ from vlm.log.bins import BinnedPower, binned_power
 from vlm.log.climbing import climb_efficiency, power_limit
 from vlm.log.cross_validation import CrossValidation, cross_validated
 from vlm.log.difference import Difference, difference, unflown
-from vlm.log.doubts import Checked, log_doubts, refuse_impossible_power
 from vlm.log.explaining import Fit, explained
 from vlm.log.fold_settings import configurations_flown, unknown_labels
 from vlm.log.known_loads import (
@@ -26,8 +25,9 @@ from vlm.log.known_loads import (
     current_zero,
     hover_check,
     known_loads,
-    lift_doubts,
+    lift_warnings,
 )
+from vlm.log.log_warnings import Checked, log_warnings, refuse_impossible_power
 from vlm.log.plausible import temperature_share
 from vlm.log.points import SteadyPoints, reference_density, steady_points
 from vlm.log.power_model import PowerModel, Surroundings, power_model
@@ -216,7 +216,7 @@ def measured(craft: Craft, log: FlightLog, plan: LogPlan = STANDARD_PLAN) -> Mea
     air = air_data(log, how, steady, configuration, errors, plan.level)
     density = reference_density(log, steady)
     zero = current_zero(log, craft.loads, errors)
-    too_much, sensor_doubts = hover_check(log, steady, craft.loads, errors)
+    too_much, sensor_warnings = hover_check(log, steady, craft.loads, errors)
     errors = replace(
         errors,
         current_zero_A=zero.spread_A,
@@ -230,14 +230,14 @@ def measured(craft: Craft, log: FlightLog, plan: LogPlan = STANDARD_PLAN) -> Mea
     if points is not None:
         points = corrected_points(points, zero)
         refuse_impossible_power(log, points, craft.power_max_W)
-        sensor_doubts += lift_doubts(points, craft.loads, how)
+        sensor_warnings += lift_warnings(points, craft.loads, how)
         model = power_model(points, _around(craft, log, points, air, errors))
     binned = (
         {}
         if model is None
         else {n: binned_power(model, n, plan.level) for n in craft.settings if n in model.degrees}
     )
-    doubts = log_doubts(
+    warnings = log_warnings(
         Checked(craft.battery_Wh, how, log, steady, points, air, errors),
         unknown_labels(log.cells, how),
     )
@@ -254,7 +254,7 @@ def measured(craft: Craft, log: FlightLog, plan: LogPlan = STANDARD_PLAN) -> Mea
         model=model,
         binned=binned,
         differences=() if model is None else _differences(model, binned, plan),
-        findings=tuple(gathered([*doubts, *saturated, *zero.findings, *sensor_doubts])),
+        findings=tuple(gathered([*warnings, *saturated, *zero.findings, *sensor_warnings])),
     )
 
 
@@ -318,8 +318,8 @@ def _check_names(craft: Craft, plan: LogPlan) -> None:
         if name not in craft.settings:
             near = nearest_name(name, craft.settings)
             known = ", ".join(craft.settings) or "none"
-            cure = f"did you mean {near}?" if near else f"the file names {known}."
-            raise InputRefused(f"{name} is not a configuration of {craft.source}; {cure}")
+            remedy = f"did you mean {near}?" if near else f"the file names {known}."
+            raise InputRefused(f"{name} is not a configuration of {craft.source}; {remedy}")
 
 
 def _differences(

@@ -334,7 +334,7 @@ def craft_prediction(power: CraftPower) -> Prediction:
     )
 
 
-def table_doubts(
+def table_warnings(
     power: CraftPower,
     flown: Mapping[str, Floats],
     values: Mapping[str, float],

@@ -11,7 +11,7 @@ from vlm.log.craft_prediction import (
     CraftPower,
     craft_prediction,
     speeds_for,
-    table_doubts,
+    table_warnings,
 )
 
 
@@ -68,13 +68,13 @@ def compared_with_craft(
         if name not in prediction.unknowns:
             near = nearest_name(name, prediction.unknowns)
             known = ", ".join(prediction.unknowns)
-            cure = f"did you mean {near}?" if near else f"known are {known}."
-            raise InputRefused(f"--fit {name}: nothing of that name can be fitted; {cure}")
+            remedy = f"did you mean {near}?" if near else f"known are {known}."
+            raise InputRefused(f"--fit {name}: nothing of that name can be fitted; {remedy}")
     found = compared(result, lambda _density: prediction)
     found = replace(found, left_out=power.left_out)
     if found.fit is None:
         return found
     points = found.fit.points
     flown = {name: points.airspeed_m_s[points.configuration == name] for name in points.names}
-    doubts = table_doubts(power, flown, found.fit.values)
-    return replace(found, fit=replace(found.fit, findings=(*found.fit.findings, *doubts)))
+    warnings = table_warnings(power, flown, found.fit.values)
+    return replace(found, fit=replace(found.fit, findings=(*found.fit.findings, *warnings)))

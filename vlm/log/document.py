@@ -104,7 +104,7 @@ def _finding(found: Finding) -> LogFinding:
         "limit": found.limit,
         "unit": found.unit,
         "source": found.source,
-        "cure": found.cure,
+        "remedy": found.remedy,
         "cases": found.cases,
         "sentence": found.sentence(),
     }

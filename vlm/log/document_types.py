@@ -341,7 +341,7 @@ class LogFinding(TypedDict):
     limit: float
     unit: str
     source: str
-    cure: str
+    remedy: str
     cases: int
     sentence: str
 

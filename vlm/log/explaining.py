@@ -313,8 +313,8 @@ def asked(
         if name not in prediction.unknowns:
             known = list(prediction.unknowns)
             near = nearest_name(name, known)
-            cure = f"did you mean {near}?" if near else f"known are {', '.join(known)}."
-            raise InputRefused(f"{name} is nothing that can be fitted; {cure}")
+            remedy = f"did you mean {near}?" if near else f"known are {', '.join(known)}."
+            raise InputRefused(f"{name} is nothing that can be fitted; {remedy}")
         if list(names).count(name) > 1:
             raise InputRefused(f"{name} is to be fitted twice.")
     nominal = prediction.at_points(points.airspeed_m_s, points.configuration, {})

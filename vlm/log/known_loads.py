@@ -231,7 +231,7 @@ def _hovering(log: FlightLog, steady: SteadyFlight) -> NDArray[np.bool_]:
     return np.asarray(slow & (np.abs(climb) < LEVEL_M_S) & (np.nan_to_num(power) > usual))
 
 
-def lift_doubts(
+def lift_warnings(
     points: SteadyPoints, loads: KnownLoads | None, how: FlightLogFormat
 ) -> list[Finding]:
     """A warning where the airspeeds ask for a lift that wings do not give, or hardly any.

@@ -200,8 +200,8 @@ class LogLines:
         if count > 1:
             raise self.refusal(f'the header has {count} columns "{name}" ({key}); name them apart.')
         near = nearest_name(name, self.header)
-        cure = f'did you mean "{near}"?' if near else f"it has {', '.join(self.header)}."
-        raise self.refusal(f'the header has no column "{name}" ({key}); {cure}')
+        remedy = f'did you mean "{near}"?' if near else f"it has {', '.join(self.header)}."
+        raise self.refusal(f'the header has no column "{name}" ({key}); {remedy}')
 
 
 @contextmanager

@@ -2,7 +2,7 @@
 
 More legs of both configurations, flown by turns and out and back, are added to the points at a
 speed, and the model is asked how well it would know the difference then, with the scatter it found.
-If the difference stays what it is, its sign is settled as soon as the interval over all bins leaves
+If the difference stays what it is, its sign is coupled as soon as the interval over all bins leaves
 zero out. What no number of legs can settle is said, with the stated uncertainty that stands in the
 way.
 """

@@ -287,7 +287,7 @@ def _dead(key: str, seconds: float) -> Finding:
     )
 
 
-def temperature_doubts(cells: pd.DataFrame, how: FlightLogFormat) -> list[Finding]:
+def temperature_warnings(cells: pd.DataFrame, how: FlightLogFormat) -> list[Finding]:
     """A warning where the temperature is far from the standard atmosphere's."""
     if "temperature" not in cells or not cells["temperature"].notna().any():
         return []
@@ -305,6 +305,6 @@ def temperature_doubts(cells: pd.DataFrame, how: FlightLogFormat) -> list[Findin
 
 
 def temperature_share(findings: tuple[Finding, ...]) -> float:
-    """Standard uncertainty of the density that a doubtful temperature adds, as a share of it."""
+    """Standard uncertainty of the density that a questionable temperature adds [1]."""
     away = [abs(f.value) for f in findings if f.code == "log-temperature"]
     return max(away) / 288.15 if away else 0.0

@@ -63,7 +63,7 @@ class Surroundings:
     errors : stated uncertainties
     cost : what climb costs
     width_m_s : of the bins
-    density_share : standard uncertainty of the density, a doubtful temperature included [1]
+    density_share : standard uncertainty of the density, a questionable temperature included [1]
     """
 
     air: AirData

@@ -323,7 +323,7 @@ def _unit(key: str, column: SeenColumn) -> str:
     return column.unit if column.unit in scales else ""
 
 
-def doubtful_ranges(seen: Sequence[SeenColumn]) -> list[str]:
+def unusual_ranges(seen: Sequence[SeenColumn]) -> list[str]:
     """Columns whose range no small craft shows in the unit that their name tells, in words."""
     told = []
     for column in seen:

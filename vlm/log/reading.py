@@ -25,7 +25,7 @@ from vlm.log.lines import LogLines, Progress
 from vlm.log.plausible import (
     likely_unit,
     refuse_the_implausible,
-    temperature_doubts,
+    temperature_warnings,
     without_stuck_readings,
 )
 from vlm.log.rows import RowTally
@@ -50,7 +50,7 @@ class FlightLog:
     interval_s : typical time between two rows [s]
     tally : the book-keeping of the rows
     density_source : what the density was made from
-    findings : what is doubtful about the log as a whole
+    findings : what is questionable about the log as a whole
     """
 
     path: Path
@@ -120,7 +120,7 @@ def read_log(
                 " is meant."
             )
     air, source = density(cells, how)
-    findings = [*_density_doubts(source), *stuck, *temperature_doubts(cells, how)]
+    findings = [*_density_warnings(source), *stuck, *temperature_warnings(cells, how)]
     reading = cells["airspeed"].to_numpy(dtype=np.float64)
     cells = cells.assign(density=air, airspeed=true_airspeed(reading, air, how))
     if "pressure" in cells:
@@ -221,11 +221,12 @@ def _refuse_the_useless(
         raise lines.refusal("the file has a header but no rows.")
     if tally.used == 0:
         reasons = "; ".join(f"{why}: {r.count}, {r.sentence()}" for why, r in tally.refused.items())
-        cure = _decimal_mark_cure(how) if any("no number" in why for why in tally.refused) else ""
+        no_number = any("no number" in why for why in tally.refused)
+        remedy = _decimal_mark_remedy(how) if no_number else ""
         for key, column in how.columns.numbers.items():
             if key in wild:
-                cure += likely_unit(key, column, wild[key])
-        raise lines.refusal(f"none of its {rows} rows could be used ({reasons}).{cure}")
+                remedy += likely_unit(key, column, wild[key])
+        raise lines.refusal(f"none of its {rows} rows could be used ({reasons}).{remedy}")
     if tally.used == 1:
         raise lines.refusal("the file has one usable row; a flight needs many.")
     if cells["airspeed"].notna().any() and not (cells["airspeed"].abs() > 0.0).any():
@@ -235,12 +236,12 @@ def _refuse_the_useless(
         )
 
 
-def _decimal_mark_cure(how: FlightLogFormat) -> str:
+def _decimal_mark_remedy(how: FlightLogFormat) -> str:
     other = "." if how.decimal == "," else ","
     return f' Is the decimal mark "{other}"? Then set log.decimal = "{other}".'
 
 
-def _density_doubts(source: DensitySource) -> list[Finding]:
+def _density_warnings(source: DensitySource) -> list[Finding]:
     if source != "standard sea level, assumed":
         return []
     return [

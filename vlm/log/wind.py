@@ -460,7 +460,7 @@ def _found(
         points=int(seen.airspeed.size),
         spread_deg=spread,
         source=seen.kind,
-        findings=(*findings, *_doubts(spread, seen.kind)),
+        findings=(*findings, *_warnings(spread, seen.kind)),
         by_configuration_m_s={
             n.partition(IN)[2]: values[n] / per_reading for n in own if n.startswith("offset")
         },
@@ -492,7 +492,7 @@ def direction_spread_deg(direction: Floats) -> float:
     return float(360.0 - gaps.max())
 
 
-def _doubts(spread: float, kind: str) -> list[Finding]:
+def _warnings(spread: float, kind: str) -> list[Finding]:
     if spread >= NARROW_DEG or kind == "track":
         return []
     return [

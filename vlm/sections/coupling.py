@@ -110,7 +110,7 @@ class StripState:
 
 
 @dataclass(frozen=True)
-class Settled:
+class CoupledStrips:
     """Strips in agreement with their sections.
 
     Attributes
@@ -122,7 +122,7 @@ class Settled:
     state : what the sections do
     residual : shape (states,), largest disagreement over the root mean square speed [1]
     iterations : shape (states,), steps taken, damped ones included
-    settled : shape (states,), whether the residual came below the tolerance
+    converged : shape (states,), whether the residual came below the tolerance
     """
 
     onset: StripOnset
@@ -132,7 +132,7 @@ class Settled:
     state: StripState
     residual: Floats
     iterations: NDArray[np.intp]
-    settled: NDArray[np.bool_]
+    converged: NDArray[np.bool_]
 
 
 def strip_onset(
@@ -181,13 +181,13 @@ def _as_state(fields: Floats) -> StripState:
     )
 
 
-def settle(
+def couple_strips(
     model: SectionedLattice,
     onset: StripOnset,
     start: Floats | None = None,
     *,
     alike: bool = False,
-) -> Settled:
+) -> CoupledStrips:
     """Bring the strips into agreement with their sections.
 
     Newton's method, its steps halved while they make things worse; where that does not lead there,
@@ -207,8 +207,8 @@ def settle(
         onset.air.kinematic_viscosity_m2_s, model.packed_lattice(onset.shares),
         model.packed_sections,
     )  # fmt: skip
-    return Settled(
+    return CoupledStrips(
         onset=onset, offset=offset, circulation=circulation, normal=normal,
         state=_as_state(fields), residual=residual, iterations=iterations,
-        settled=residual <= TOLERANCE,
+        converged=residual <= TOLERANCE,
     )  # fmt: skip

@@ -1,4 +1,4 @@
-"""Forces of settled strips: the lattice's own, handed over to strip theory far from the chord line.
+"""Forces of coupled strips: the lattice's own, handed over to strip theory far from the chord line.
 
 Where the lattice counts, a strip feels the force of Kutta and Joukowski on all its segments, to
 which its section adds profile drag and what its moment differs from a thin section's. Where it does
@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from vlm.constants import Floats
-from vlm.sections.coupling import Settled
+from vlm.sections.coupling import CoupledStrips
 from vlm.sections.kernel import TINY
 from vlm.sections.kernel_forces import blended, segment_wrenches
 from vlm.sections.sectioned import SectionedLattice
@@ -51,26 +51,26 @@ class StripForces:
 
 @np.errstate(over="ignore", invalid="ignore")  # of strips that found no agreement with sections
 def strip_forces(
-    model: SectionedLattice, settled: Settled, stream: Floats, further: Floats | None = None
+    model: SectionedLattice, coupled: CoupledStrips, stream: Floats, further: Floats | None = None
 ) -> StripForces:
-    """Forces of settled strips.
+    """Forces of coupled strips.
 
     Parameters
     ----------
     stream : shape (states, 3), the free stream, geometry axes [m/s]
     further : shape (states, s, 3), what other sources add to it at the segments [m/s]
     """
-    density = settled.onset.air.density_kg_m3
-    strips, state, onset = model.strips, settled.state, settled.onset
-    pull, push = _lattice_forces(model, settled, stream, further)
+    density = coupled.onset.air.density_kg_m3
+    strips, state, onset = model.strips, coupled.state, coupled.onset
+    pull, push = _lattice_forces(model, coupled, stream, further)
     force, moment, profile, profile_moment = blended(
-        pull + push, onset.attached, onset.tangential, settled.normal, state.speed, state.cl,
+        pull + push, onset.attached, onset.tangential, coupled.normal, state.speed, state.cl,
         state.cd, state.cm, density, model.strip_sizes, model.strip_axes,
         strips.quarter - model.lattice.reference.moment_point,
     )  # fmt: skip
-    circulation = settled.circulation
+    circulation = coupled.circulation
     drag = density * model.wake.tables(onset.shares).far_field_drag(onset.shares, circulation)
-    correction = _correction(model, settled, stream, further, drag, pull[:, :, :3])
+    correction = _correction(model, coupled, stream, further, drag, pull[:, :, :3])
     own = np.matmul(onset.attached[:, None, :], pull[:, :, :3])[:, 0]
     return StripForces(
         force=force, moment=moment, profile=profile, profile_moment=profile_moment,
@@ -79,15 +79,15 @@ def strip_forces(
 
 
 def _lattice_forces(
-    model: SectionedLattice, settled: Settled, stream: Floats, further: Floats | None
+    model: SectionedLattice, coupled: CoupledStrips, stream: Floats, further: Floats | None
 ) -> Floats:
     """Equation (5) summed by strip: force and moment, shape (2, states, strips, 6).
 
     First what the lattice's own velocities make, then what the onset flow makes.
     """
-    normalwash = settled.onset.normalwash + settled.offset[:, model.spread]
-    rings, induced = model.rings(settled.onset.shares, normalwash, settled.circulation)
-    strength = settled.onset.air.density_kg_m3 * (model.strengths @ rings)
+    normalwash = coupled.onset.normalwash + coupled.offset[:, model.spread]
+    rings, induced = model.rings(coupled.onset.shares, normalwash, coupled.circulation)
+    strength = coupled.onset.air.density_kg_m3 * (model.strengths @ rings)
     blown = further is not None
     return np.asarray(
         segment_wrenches(
@@ -101,7 +101,7 @@ def _lattice_forces(
 
 def _correction(
     model: SectionedLattice,
-    settled: Settled,
+    coupled: CoupledStrips,
     stream: Floats,
     further: Floats | None,
     drag: Floats,
@@ -120,7 +120,7 @@ def _correction(
     wind = stream / np.sqrt(squared)[:, None]
     level = wind * np.array([1.0, 0.0, 1.0])
     along = level / np.sum(level**2, axis=1, keepdims=True).clip(TINY)
-    weight = settled.circulation**2 * model.strips.span
-    counted = np.sum(settled.onset.attached * weight, axis=1) / (np.sum(weight, axis=1) + TINY)
+    weight = coupled.circulation**2 * model.strips.span
+    counted = np.sum(coupled.onset.attached * weight, axis=1) / (np.sum(weight, axis=1) + TINY)
     surface = np.einsum("bkc,bc->b", pull, wind)
     return np.asarray((share * counted * (drag - surface))[:, None] * along)

@@ -27,7 +27,7 @@ from vlm.study.sizes import surface_areas, tip_sizes
 from vlm.study.slipstream import Slipstreams
 from vlm.study.validity import (
     condition_findings,
-    craft_doubts,
+    craft_warnings,
     setting_findings,
     value_findings,
 )
@@ -80,7 +80,7 @@ class CaseSolver:
     def _unit_values(self, craft: Biplane, unit: Sequence[Case], grid: Grid) -> list[Values]:
         engine = self._engine(craft, unit[0].changes, grid)
         first = engine.loads_for(unit[0].folds, self.state)
-        of_craft = craft_doubts(engine.cellule)
+        of_craft = craft_warnings(engine.cellule)
         found = []
         for case in unit:
             loads = first
@@ -174,8 +174,8 @@ def units_of(cases: Sequence[Case]) -> list[list[Case]]:
     units: list[list[Case]] = []
     for case in cases:
         last = units[-1] if units else []
-        twins = len(last) == 1 and last[0].changes == case.changes
-        if twins and not case.folds.is_symmetric and last[0].folds == case.folds.mirrored():
+        images = len(last) == 1 and last[0].changes == case.changes
+        if images and not case.folds.is_symmetric and last[0].folds == case.folds.mirrored():
             last.append(case)
         else:
             units.append([case])

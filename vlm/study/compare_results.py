@@ -162,7 +162,7 @@ class Comparison:
     numbers : see :class:`ComparedNumber`
     power : power curves, where the files allow them
     missing : by entry, what it has no numbers for, and why
-    assumptions, findings : what it rests on; what is doubtful
+    assumptions, findings : what it rests on; what is questionable
     """
 
     state: ComparedState

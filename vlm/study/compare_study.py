@@ -26,11 +26,11 @@ from vlm.description.writing import as_tables
 from vlm.errors import ComputationFailed, FoldspanError, InputRefused
 from vlm.findings import Finding, gathered
 from vlm.flight.motion.roll_authority import Air
-from vlm.flight.trim.power_doubts import JUMP_DEG
+from vlm.flight.trim.power_warnings import JUMP_DEG
 from vlm.flight.trim.sampled_speeds import interval
 from vlm.lattice.cellule import Grid
-from vlm.lattice.doubts import lattice_doubts
 from vlm.lattice.lattice import build_lattice
+from vlm.lattice.lattice_warnings import lattice_warnings
 from vlm.loads.state import FlightState
 from vlm.progress import Progress, silent
 from vlm.study.compare_numbers import (
@@ -52,7 +52,7 @@ from vlm.study.compare_results import (
 from vlm.study.errors import coarser, half_widths
 from vlm.study.mission_study import mission_study
 from vlm.study.power_study import PowerPlan, PowerStudy, power_study, special_document
-from vlm.study.validity import state_doubts
+from vlm.study.validity import state_warnings
 
 SHARED = 0.2
 """Share of the smaller wake's allowance that does not cancel in a difference [1]."""
@@ -259,8 +259,8 @@ class _Comparing:
     def findings(self, studies: Mapping[str, PowerStudy]) -> list[Finding]:
         found: list[Finding] = []
         for entry in self.entries:
-            found += lattice_doubts(build_lattice(entry.craft, entry.folds, self.plan.grid))
-        found += state_doubts(self.state)
+            found += lattice_warnings(build_lattice(entry.craft, entry.folds, self.plan.grid))
+        found += state_warnings(self.state)
         for study in studies.values():
             found += study.findings
         return gathered(found)

@@ -14,8 +14,8 @@ from vlm.description.models import Biplane
 from vlm.errors import ComputationFailed, InputRefused, nearest_name
 from vlm.findings import Finding
 from vlm.lattice.cellule import Grid
-from vlm.lattice.doubts import lattice_doubts
 from vlm.lattice.lattice import build_lattice
+from vlm.lattice.lattice_warnings import lattice_warnings
 from vlm.loads.coefficients import coefficients
 from vlm.loads.craft_loads import CraftLoads
 from vlm.loads.sizes import natural_sizes, span_efficiency_size
@@ -112,10 +112,10 @@ class Convergence:
         """Half-width of a quantity over its natural size on the finest lattice."""
         limit = self.limits[name]
         apart = abs(float(limit.values[-1, -1]) - limit.extrapolated)
-        return (apart + limit.doubt) / self.sizes[name]
+        return (apart + limit.half_width) / self.sizes[name]
 
     def half_widths(self, values: Mapping[str, Any]) -> dict[str, float]:
-        """Half-widths of given values: distance from the limit and the limit's doubt.
+        """Half-widths of given values: distance from the limit and the limit's half_width.
 
         What is zero by symmetry has none; NaN for what was not studied.
         """
@@ -124,7 +124,7 @@ class Convergence:
             limit = self.limits.get(name)
             result[name] = 0.0
             if limit is not None:
-                result[name] = abs(float(values[name]) - limit.extrapolated) + limit.doubt
+                result[name] = abs(float(values[name]) - limit.extrapolated) + limit.half_width
         return result
 
 
@@ -180,7 +180,7 @@ def study_convergence(
         sizes=sizes,
         panels=panels,
         seconds=seconds,
-        findings=lattice_doubts(lattice),
+        findings=lattice_warnings(lattice),
         wake_variants=_wake_variants(craft, folds, state, levels, grid, wake),
     )
 
@@ -235,7 +235,7 @@ def sufficient_lattice(
     """The lattice of fewest panels whose predicted errors reach what is wanted in every study.
 
     It lies between the coarsest and the finest that was studied: below, errors follow no law, and
-    beyond, the limit's own doubt is what remains.
+    beyond, the limit's own half_width is what remains.
 
     Returns
     -------
@@ -296,7 +296,7 @@ def required_lattice(
 
 
 def found_shares(study: Convergence, names: Sequence[str], grid: Grid) -> dict[str, float]:
-    """Half-widths over the natural sizes, on a lattice solved anew."""
+    """Half-widths over the natural sizes, on a lattice solved again."""
     lattice = build_lattice(study.craft, study.folds, grid)
     values = key_numbers(solved(lattice, study.state, study.wake, fold_rates=False), study.state)
     widths = study.half_widths(values)

@@ -204,7 +204,7 @@ def _quantity(study: Convergence, name: str, grid: Grid) -> QuantityConvergence:
         "order_rows": limit.rows.order,
         "order_strips": limit.strips.order,
         "extrapolated": limit.extrapolated,
-        "half_width": limit.doubt,
+        "half_width": limit.half_width,
         "natural_size": study.sizes[name],
         "error_rows": _error(limit.rows),
         "error_strips": _error(limit.strips),

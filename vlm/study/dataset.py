@@ -24,7 +24,7 @@ from vlm.study.foreign import held_in
 from vlm.study.naming import described
 from vlm.study.plan import SweepPlan, as_document
 from vlm.study.running import Results
-from vlm.study.validity import state_doubts
+from vlm.study.validity import state_warnings
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -67,7 +67,7 @@ def sweep_dataset(craft: Biplane, plan: SweepPlan, results: Results) -> "xr.Data
 def _attributes(craft: Biplane, plan: SweepPlan, results: Results) -> dict[str, Any]:
     reference = build_cellule(craft, plan.grid).reference
     found = findings_of([results[place] for place in sorted(results)])
-    findings = gathered(found + state_doubts(plan.state()) + craft_range_findings(craft))
+    findings = gathered(found + state_warnings(plan.state()) + craft_range_findings(craft))
     return {
         "title": craft.title,
         "source": f"foldspan {vlm.__version__}",

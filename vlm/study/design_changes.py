@@ -1,4 +1,4 @@
-"""Craft of other dimensions: keys set anew, and what must follow them.
+"""Craft of other dimensions: keys set again, and what must follow them.
 
 A key of the file is set as ``--set`` does. Two more keys are no keys of the file: ``fold_deg``, a
 fold that is held, and ``upper.hinge_place_m`` or ``lower.hinge_place_m``, the lateral place of the

@@ -28,7 +28,7 @@ from vlm.flight.trim.power_book import (
     power_book,
     symmetric_limits,
 )
-from vlm.flight.trim.power_doubts import flown_doubts
+from vlm.flight.trim.power_warnings import flown_doubts
 from vlm.flight.trim.powered import check_power_blocks
 from vlm.lattice.cellule import Grid
 from vlm.lattice.lattice import build_lattice
@@ -101,7 +101,7 @@ class Worth:
     active : constraints that hold it back
     mass_kg : of the craft; NaN where the file gives none [kg]
     folds_deg : lowest and highest fold at which it is flown [deg]
-    findings : doubts about the trims that the value rests on
+    findings : warnings about the trims that the value rests on
     """
 
     value: float
@@ -238,8 +238,8 @@ def _power(craft: Biplane, plan: GoalPlan, binding: Binding) -> Worth:
     point = best_fold(table, plan.airspeed)
     if point.setting is None:
         return Worth(float("nan"), point.reason, mass_kg=mass)
-    at, doubts = (point.fold_deg, point.fold_deg), _trim_doubts(table, point.setting)
-    return Worth(point.power, "", point.active, mass, at, doubts)
+    at, warnings = (point.fold_deg, point.fold_deg), _trim_doubts(table, point.setting)
+    return Worth(point.power, "", point.active, mass, at, warnings)
 
 
 def _trim_doubts(table: FoldTable, setting: Setting) -> tuple[Finding, ...]:
@@ -262,8 +262,8 @@ def _rolling(craft: Biplane, plan: GoalPlan, binding: Binding) -> Worth:
     if setting.passed:
         return Worth(float("nan"), setting.reason, mass_kg=craft.mass.total_kg)
     size = abs(setting.quantities[ROLL_MOMENT])
-    doubts = _trim_doubts(table, setting)
-    return Worth(size, "", (), craft.mass.total_kg, (fold, fold), doubts)
+    warnings = _trim_doubts(table, setting)
+    return Worth(size, "", (), craft.mass.total_kg, (fold, fold), warnings)
 
 
 def _induced(craft: Biplane, plan: GoalPlan, _binding: Binding) -> Worth:

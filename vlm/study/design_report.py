@@ -93,7 +93,7 @@ class EndDocument(TypedDict):
     end: dict[str, float]
     value: float | None
     evaluations: int
-    settled: bool
+    converged: bool
 
 
 class SideDocument(TypedDict):
@@ -262,9 +262,9 @@ def design_findings(study: DesignStudy) -> list[Finding]:
                 Finding("at_bound", f"the best {key.name} stands at a bound of the search", value,
                         bound, "1", "--key", "widen it if a craft can be built beyond")
             )  # fmt: skip
-    if study.searched is not None and not all(end.settled for end in study.searched.ends):
-        count = sum(not end.settled for end in study.searched.ends)
-        what = "starts that ran out of designs before they settled"
+    if study.searched is not None and not all(end.converged for end in study.searched.ends):
+        count = sum(not end.converged for end in study.searched.ends)
+        what = "starts that ran out of designs before they converged"
         found.append(Finding("not_converged", what, count, 0.0, "1", "--most", "raise --most"))
     if study.best_worth is not None:
         found += study.best_worth.findings
@@ -328,7 +328,7 @@ def _ends(study: DesignStudy) -> list[EndDocument]:
             "end": plan.values(end.end),
             "value": plan.goal.sign * end.cost,
             "evaluations": end.evaluations,
-            "settled": end.settled,
+            "converged": end.converged,
         }
         for end in study.searched.ends
     ]

@@ -43,14 +43,14 @@ class StartEnd:
     start, end : shape (keys,), shares of the bounds [1]
     cost : at the end; NaN where no design on the way was allowed
     evaluations : how many it took, those already known among them
-    settled : whether it ended because nothing more was won, and not at the most evaluations
+    converged : whether it ended because nothing more was won, and not at the most evaluations
     """
 
     start: Floats
     end: Floats
     cost: float
     evaluations: int
-    settled: bool
+    converged: bool
 
 
 @dataclass(frozen=True)
@@ -166,7 +166,7 @@ def _descended(asked: Cost, start: Floats, most: int, best: _Best, noise: float)
     before, place, cost = best.count, start, asked(start)
     least = LEAST_CHANGE * (abs(cost) if cost < NOT_ALLOWED else 0.0)
     least = max(least, 0.0 if np.isnan(noise) else 2.0 * noise)
-    settled = False
+    converged = False
     for size in (FIRST_SIMPLEX, *[LAST_SIMPLEX] * MOST_AGAIN):
         left = most - (best.count - before)
         if left <= len(start):
@@ -187,10 +187,10 @@ def _descended(asked: Cost, start: Floats, most: int, best: _Best, noise: float)
         place = np.round(np.clip(np.asarray(found.x, float), 0.0, 1.0), 6)
         cost = float(found.fun)
         if size == LAST_SIMPLEX and won <= least and found.status == 0:
-            settled = True
+            converged = True
             break
     worth = cost if cost < NOT_ALLOWED else np.nan
-    return StartEnd(start, place, worth, best.count - before, settled)
+    return StartEnd(start, place, worth, best.count - before, converged)
 
 
 def _simplex(start: Floats, size: float) -> Floats:

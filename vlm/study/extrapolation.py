@@ -22,7 +22,7 @@ from vlm.constants import Floats
 LOWEST, HIGHEST = 0.5, 5.0
 DOUBT = 1.0
 """Doubt of the limit, as a share of what was extrapolated. Measured on 80 random craft: with half
-of it three of four limits lay within their doubt, with this nine of ten."""
+of it three of four limits lay within their half_width, with this nine of ten."""
 UNCLEAR = 1.5
 """Doubt of the limit where no order is clear, as a share of the larger of the last steps."""
 UNCLEAR_ORDER = 1.0
@@ -37,18 +37,18 @@ class Fall:
     finest : the largest number of rows or strips
     order : observed order, NaN where none is clear [1]
     error : value less limit at the finest, 0 where no order is clear
-    doubt : half-width of that error, not negative
+    half_width : half-width of that error, not negative
     """
 
     finest: int
     order: float
     error: float
-    doubt: float
+    half_width: float
 
     def size_at(self, count: int) -> float:
-        """Magnitude of the error with another number of rows or strips, without the doubt."""
+        """Magnitude of the error with another number of rows or strips, without the half_width."""
         order = self.order if np.isfinite(self.order) else UNCLEAR_ORDER
-        whole = abs(self.error) if np.isfinite(self.order) else self.doubt / UNCLEAR
+        whole = abs(self.error) if np.isfinite(self.order) else self.half_width / UNCLEAR
         return float(whole * (self.finest / count) ** order)
 
 
@@ -113,13 +113,13 @@ class Limit:
         return float(self.values[-1, -1] - self.rows.error - self.strips.error)
 
     @property
-    def doubt(self) -> float:
+    def half_width(self) -> float:
         """Half-width of the limit's own error."""
-        return self.rows.doubt + self.strips.doubt
+        return self.rows.half_width + self.strips.half_width
 
     def error_at(self, rows: int, strips: int) -> float:
-        """Predicted error of a lattice: its parts by magnitude, and the limit's doubt."""
-        return self.rows.size_at(rows) + self.strips.size_at(strips) + self.doubt
+        """Predicted error of a lattice: its parts by magnitude, and the limit's half_width."""
+        return self.rows.size_at(rows) + self.strips.size_at(strips) + self.half_width
 
 
 def limit_of(rows: Sequence[int], strips: Sequence[int], values: Floats) -> Limit:

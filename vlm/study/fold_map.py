@@ -112,7 +112,7 @@ def fold_map(
     alphas_deg: Sequence[float],
     solved: Callable[[], object] = lambda: None,
 ) -> FoldMap:
-    """Solve all pairs of folds; a mirrored pair comes from its twin.
+    """Solve all pairs of folds; a mirrored pair comes from its mirror image.
 
     Parameters
     ----------

@@ -27,7 +27,7 @@ from vlm.flight.mechanism.wing_bending import HalfWingLoads, wing_bending
 from vlm.flight.mechanism.worm import WormState, efficiency_curves, worm_states
 from vlm.flight.motion.roll_authority import TOO_SLOW, Air
 from vlm.flight.trim.condition import FlightConditions
-from vlm.lattice.doubts import lattice_doubts
+from vlm.lattice.lattice_warnings import lattice_warnings
 from vlm.loads.state import FlightState
 from vlm.progress import Progress, silent
 from vlm.study.errors import coarser
@@ -53,7 +53,7 @@ from vlm.study.hinge_slipstream import HingeSlipstream
 from vlm.study.point_document import reference_document
 from vlm.study.roll_study import drag_area, flown
 from vlm.study.slipstream import SLIPSTREAM, Slipstreams
-from vlm.study.validity import state_doubts
+from vlm.study.validity import state_warnings
 
 ASSUMPTIONS = (
     "tips rigid, folded alike on both sides; level flight or the bottom of a pull-up, angle of"
@@ -314,13 +314,13 @@ def _findings(
     found: list[Finding] = []
     for fold in plan.folds_deg:
         try:
-            found += lattice_doubts(folding.symmetric(fold).loads.lattice)
+            found += lattice_warnings(folding.symmetric(fold).loads.lattice)
         except FoldspanError:
             continue
     alphas = [row.alpha_deg for row in rows if row.alpha_deg is not None]
     if alphas:
         speed = max(row.airspeed_m_s for row in rows)
-        found += state_doubts(FlightState(alpha=np.radians(alphas), airspeed=speed))
+        found += state_warnings(FlightState(alpha=np.radians(alphas), airspeed=speed))
     for row in rows:
         reached = row.reached_load_factor
         if reached is not None and reached < row.load_factor - 1e-9:

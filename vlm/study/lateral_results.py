@@ -69,7 +69,7 @@ class NeutralFoldRow:
     slope_per_rad_per_deg: float
     alpha_deg: float
     stable: str
-    doubts: tuple[str, ...]
+    warnings: tuple[str, ...]
 
 
 @dataclass(frozen=True)

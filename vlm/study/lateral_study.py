@@ -26,7 +26,7 @@ from vlm.flight.motion.dihedral_effect import (
 from vlm.flight.motion.roll_authority import TOO_SLOW, Air
 from vlm.flight.trim.condition import FlightConditions
 from vlm.lattice.cellule import Grid
-from vlm.lattice.doubts import lattice_doubts
+from vlm.lattice.lattice_warnings import lattice_warnings
 from vlm.loads.coefficients import coefficients, derivatives
 from vlm.loads.model_spread import wake_spread
 from vlm.loads.state import FlightState
@@ -51,7 +51,7 @@ from vlm.study.slipstream import (
     carried_finding,
     left_out_finding,
 )
-from vlm.study.validity import state_doubts
+from vlm.study.validity import state_warnings
 from vlm.verdicts import verdict
 
 NAMES = ("CY_beta", "Cl_beta", "Cn_beta", "CY_p", "Cl_p", "Cn_p", "CY_r", "Cl_r", "Cn_r")
@@ -314,7 +314,7 @@ class _Study:
             slope_per_rad_per_deg=slope,
             alpha_deg=float(np.degrees(alpha)),
             stable="above" if slope < 0.0 else "below",
-            doubts=tuple(one.sentence() for one in lattice_doubts(loads.lattice)),
+            warnings=tuple(one.sentence() for one in lattice_warnings(loads.lattice)),
         )
 
     def flown(self, fold: float) -> LevelFlight:
@@ -370,10 +370,10 @@ class _Study:
         found: list[Finding] = []
         for row in rows:
             if row.reason is None:
-                found += lattice_doubts(self.folding.symmetric(row.fold_deg).loads.lattice)
+                found += lattice_warnings(self.folding.symmetric(row.fold_deg).loads.lattice)
         if alphas:
             speed = self.plan.air.airspeed
-            found += state_doubts(FlightState(alpha=np.radians(alphas), airspeed=speed))
+            found += state_warnings(FlightState(alpha=np.radians(alphas), airspeed=speed))
         return gathered(found) + growing(modes)
 
 

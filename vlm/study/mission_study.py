@@ -20,7 +20,7 @@ from vlm.flight.plan.mission_rules import FORBIDDEN, flying_schedule, held, sche
 from vlm.flight.plan.mission_samples import sampled_energy
 from vlm.flight.trim.kept_curves import CurveKeeper
 from vlm.flight.trim.power_book import FoldCurve, PowerBook, fold_grid, power_book
-from vlm.flight.trim.power_doubts import flown_doubts
+from vlm.flight.trim.power_warnings import flown_doubts
 from vlm.flight.trim.uncertain_keys import keys_left_out
 from vlm.lattice.cellule import Grid
 from vlm.progress import Progress, silent
@@ -302,8 +302,8 @@ def _named(craft: Biplane, candidates: tuple[Candidate, ...]) -> tuple[Candidate
     kept = []
     for name, configuration in craft.configurations.items():
         folds = configuration.folds
-        twins = [c for c in candidates if c.fold_deg is not None and folds.is_symmetric]
-        near = [c for c in twins if abs(c.fold_deg - folds.left_deg) < 1e-6]  # type: ignore[operator]
+        images = [c for c in candidates if c.fold_deg is not None and folds.is_symmetric]
+        near = [c for c in images if abs(c.fold_deg - folds.left_deg) < 1e-6]  # type: ignore[operator]
         if near:
             flight = replace(near[0].flight, rule=replace(near[0].flight.rule, name=name))
             kept.append(replace(near[0], flight=flight))

@@ -1,4 +1,4 @@
-"""How near a motion comes to its limits, and what is doubtful about it."""
+"""How near a motion comes to its limits, and what is questionable about it."""
 
 from collections.abc import Sequence
 
@@ -90,7 +90,7 @@ def findings_of(
     folding: FoldingCraft, plant: Plant, task: Task, start: SteadyState, history: History,
     density: float,
 ) -> list[Finding]:  # fmt: skip
-    """What is doubtful about a motion.
+    """What is questionable about a motion.
 
     Parameters
     ----------

@@ -35,9 +35,9 @@ from vlm.study.sizes import fin_areas, surface_areas, tip_sizes, wing_areas
 from vlm.study.slipstream import SlipstreamRow, Thrust, check_thrust
 from vlm.study.validity import (
     condition_findings,
-    craft_doubts,
+    craft_warnings,
     setting_findings,
-    state_doubts,
+    state_warnings,
     value_findings,
 )
 
@@ -175,9 +175,9 @@ def solve_point(
         error_estimate=estimate,
         model_spread=spread,
         findings=setting_findings(lattice, state, wake)
-        + craft_doubts(cellule)
-        + state_doubts(state)
-        + wake_doubts(loads)
+        + craft_warnings(cellule)
+        + state_warnings(state)
+        + wake_warnings(loads)
         + condition_findings(loads),
     )
     report = with_value_findings(report)
@@ -220,16 +220,16 @@ def point_spread(
     return model_spread(loads, state, values, others)
 
 
-def wake_doubts(loads: CraftLoads) -> list[Finding]:
+def wake_warnings(loads: CraftLoads) -> list[Finding]:
     """A relaxed wake that did not settle."""
     if not isinstance(loads, RelaxedLoads) or loads.converged:
         return []
     return [
         Finding(
             "relaxed_wake",
-            "the relaxed wake has not settled; largest last change of a circulation",
+            "the relaxed wake has not converged; largest last change of a circulation",
             loads.changes[-1],
-            loads.sizes.settled,
+            loads.sizes.tolerance,
             "1",
             "docs, theory",
             "use --wake stream, or fewer strips",

@@ -259,7 +259,7 @@ def strip_document(strip: StripLoad) -> StripDocument:
 
 
 def relaxed_wake_document(loads: CraftLoads) -> RelaxedWakeDocument | None:
-    """How a relaxed wake was made and whether it settled; None for a straight wake."""
+    """How a relaxed wake was made and whether it converged; None for a straight wake."""
     if not isinstance(loads, RelaxedLoads):
         return None
     span, sizes = loads.reference.span, loads.sizes
@@ -267,7 +267,7 @@ def relaxed_wake_document(loads: CraftLoads) -> RelaxedWakeDocument | None:
         "converged": loads.converged,
         "iterations": len(loads.changes),
         "last_change": loads.changes[-1],
-        "largest_last_change": sizes.settled,
+        "largest_last_change": sizes.tolerance,
         "nodes": sizes.nodes,
         "length_m": sizes.length * span,
         "core_m": sizes.core * span,

@@ -15,8 +15,8 @@ from vlm.errors import InputRefused
 from vlm.findings import Finding, gathered
 from vlm.flight.trim.branches import FlownBranches, flown_branches
 from vlm.flight.trim.power_curve import PowerCurve, power_curve
-from vlm.flight.trim.power_doubts import power_doubts
 from vlm.flight.trim.power_samples import SampledCurve, sampled_curve
+from vlm.flight.trim.power_warnings import power_warnings
 from vlm.flight.trim.powered import POWER_GRID, PoweredCraft, powered_craft
 from vlm.flight.trim.sampled_speeds import (
     sampled_fastest,
@@ -118,7 +118,7 @@ class PowerStudy:
     draws : of the uncertain inputs; None without intervals
     sampled : by setting, over the samples; empty without intervals
     moved : by setting, the craft with its uncertain keys moved; empty without intervals
-    findings : doubts, one a kind
+    findings : warnings, one a kind
     breakdowns : by setting, the power of every trim by its parts, and its rotors
     branches : by setting, what is flown from hover and from cruise; None where both are one
     at_body_angles : by setting and body angle [deg], the airspeeds of that angle [m/s]
@@ -218,10 +218,10 @@ def power_study(craft: Biplane, plan: PowerPlan, progress: Progress = silent) ->
     if draws is not None:
         moved = {name: MovedCraft(one, draws.keys, plan.grid) for name, one in crafts.items()}
         sampled = _sampled(draws, curves, moved)
-    doubts = [doubt for curve in curves.values() for doubt in power_doubts(curve)]
-    doubts += keys_left_out(moved)
+    warnings = [one for curve in curves.values() for one in power_warnings(curve)]
+    warnings += keys_left_out(moved)
     branches = {name: flown_branches(curve) for name, curve in curves.items()}
-    doubts += [two_branches(name, found) for name, found in branches.items() if found is not None]
+    warnings += [two_branches(name, found) for name, found in branches.items() if found is not None]
     return PowerStudy(
         craft=craft,
         plan=plan,
@@ -231,7 +231,7 @@ def power_study(craft: Biplane, plan: PowerPlan, progress: Progress = silent) ->
         draws=draws,
         sampled=sampled,
         moved=moved,
-        findings=tuple(gathered(doubts)),
+        findings=tuple(gathered(warnings)),
         breakdowns={name: breakdown(curve) for name, curve in curves.items()},
         branches=branches,
         at_body_angles={
@@ -271,13 +271,13 @@ def top_speed(craft: PoweredCraft, climb_angle: float = 0.0) -> float:
     last, outside = 0.0, 0
     while speed < FASTEST_TOP and not (last and outside >= 3):
         trim = trimmed(problem, speed, climb_angle, guess, start)
-        if not trim.is_settled and guess is not None:
+        if not trim.is_converged and guess is not None:
             # The branch that was followed so far may have ended.
             trim = trimmed(problem, speed, climb_angle)
-        inside = trim.is_settled and measured(problem, trim).least_margin >= 0.0
+        inside = trim.is_converged and measured(problem, trim).least_margin >= 0.0
         last, outside = (speed, 0) if inside else (last, outside + 1)
-        if trim.is_settled:
-            guess, start = trim.unknown, trim.loads.settled.offset
+        if trim.is_converged:
+            guess, start = trim.unknown, trim.loads.coupled.offset
         speed *= SEARCH_STEP
     return last * SEARCH_STEP
 

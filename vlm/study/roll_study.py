@@ -33,7 +33,7 @@ from vlm.flight.motion.roll_pairs import least_yaw_pairs, pure_roll_pairs
 from vlm.flight.motion.roll_response import Yaw, YawAid, roll_response
 from vlm.flight.trim.condition import FlightConditions, has_trim
 from vlm.lattice.cellule import Grid
-from vlm.lattice.doubts import lattice_doubts
+from vlm.lattice.lattice_warnings import lattice_warnings
 from vlm.loads.state import FlightState
 from vlm.progress import Progress, silent
 from vlm.sides import Side
@@ -56,7 +56,7 @@ from vlm.study.roll_results import (
 )
 from vlm.study.roll_verdicts import SENSES, history_row, reversals, roll_findings
 from vlm.study.slipstream import SLIPSTREAM, Slipstreams, Thrust, carried_finding, left_out_finding
-from vlm.study.validity import state_doubts
+from vlm.study.validity import state_warnings
 from vlm.verdicts import SIGN_NOT_KNOWN, verdict
 
 SMALL_DEG = 20.0
@@ -389,8 +389,8 @@ class _Study:
         alphas = grid.values["alpha_deg"]
         known = alphas[np.isfinite(alphas)]
         state = FlightState(alpha=np.radians(known), airspeed=self.plan.air.airspeed)
-        found = lattice_doubts(self.folding.symmetric(self.plan.base_deg).loads.lattice)
-        found += state_doubts(state)
+        found = lattice_warnings(self.folding.symmetric(self.plan.base_deg).loads.lattice)
+        found += state_warnings(state)
         slips = [one.peak_sideslip_deg for one in history.histories or ()]
         base = self.folding.symmetric(self.plan.base_deg).loads
         alpha = float(np.radians(np.median(known))) if known.size else 0.0

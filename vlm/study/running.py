@@ -32,9 +32,9 @@ def chunked(cases: Sequence[Case]) -> list[list[Case]]:
     chunks: list[list[Case]] = [[]]
     for case in cases:
         last = chunks[-1][-1] if chunks[-1] else None
-        twin = last is not None and last.folds == case.folds.mirrored()
+        image = last is not None and last.folds == case.folds.mirrored()
         full = CHUNK if len(chunks) > 1 else min(CHUNK, FIRST_CHUNK)
-        if len(chunks[-1]) >= full and not twin:
+        if len(chunks[-1]) >= full and not image:
             chunks.append([])
         chunks[-1].append(case)
     return [chunk for chunk in chunks if chunk]

@@ -16,7 +16,7 @@ from vlm.flight.plan.flown_schedule import FlownSchedule, flown_schedule
 from vlm.flight.plan.fold_search import FoldTable
 from vlm.flight.plan.schedule import SchedulePoint, ideal_schedule
 from vlm.flight.trim.power_book import PowerBook, fold_grid, power_book
-from vlm.flight.trim.power_doubts import flown_doubts
+from vlm.flight.trim.power_warnings import flown_doubts
 from vlm.lattice.cellule import Grid
 from vlm.progress import Progress
 from vlm.study.kept_trims import kept_trims
@@ -119,8 +119,8 @@ def _gaps(ideal: list[SchedulePoint]) -> list[Finding]:
     for point in ideal:
         if point.setting is None and min(allowed) < point.speed < max(allowed):
             what = f"no fold is allowed at {point.speed:.4g} m/s ({point.reason})"
-            cure = "change the constraint, or split the schedule there"
-            found.append(Finding("no_fold", what, 0.0, 1.0, "1", "[schedule]", cure))
+            remedy = "change the constraint, or split the schedule there"
+            found.append(Finding("no_fold", what, 0.0, 1.0, "1", "[schedule]", remedy))
     return found
 
 

@@ -26,7 +26,7 @@ from vlm.study.errors import error_floors, refinement
 from vlm.study.evaluation import evaluated
 from vlm.study.model_spread import model_spread
 from vlm.study.sizes import surface_areas, tip_sizes
-from vlm.study.validity import state_doubts
+from vlm.study.validity import state_warnings
 
 SHOWN_NUMBERS = ("CL", "CDi", "CY", "Cl", "Cm", "Cn", "span_efficiency", "best_span_efficiency")
 SHOWN_SLOPES = ("CL_alpha", "Cm_alpha", "Cl_beta", "Cn_beta", "Cl_p")
@@ -131,7 +131,7 @@ class Scene:
         the model leaves open
     moment_point : shape (3,) [m]
     size : a length to scale the picture with, the reference span [m]
-    doubts : sentences on the limits of the model
+    warnings : sentences on the limits of the model
     """
 
     title: str
@@ -144,7 +144,7 @@ class Scene:
     half_widths: dict[str, float]
     moment_point: Floats
     size: float
-    doubts: tuple[str, ...] = field(default=())
+    warnings: tuple[str, ...] = field(default=())
 
 
 class Session:
@@ -215,7 +215,7 @@ class Session:
             half_widths=self._half_widths(loads, state),
             moment_point=loads.reference.moment_point,
             size=loads.reference.span,
-            doubts=tuple(finding.sentence() for finding in state_doubts(state)),
+            warnings=tuple(finding.sentence() for finding in state_warnings(state)),
         )
 
     def _loads_at(self, folds: FoldAngles, state: FlightState) -> GeneralLoads:

@@ -1,7 +1,7 @@
 """Finished chunks of a study on disk, each there whole or not at all.
 
 A chunk is a sealed archive of arrays (:mod:`vlm.archive`), with the words (reasons of failure,
-doubts) as JSON inside: reading one runs no code, whoever wrote it. One that was changed, that
+warnings) as JSON inside: reading one runs no code, whoever wrote it. One that was changed, that
 belongs to another run or place, or that does not hold what the run expects counts as not there.
 """
 

@@ -12,8 +12,8 @@ from vlm.flow.direction import CRAFT_AXIS, wake_direction
 from vlm.flow.onset import onset_velocities
 from vlm.frames import cross
 from vlm.lattice.cellule import Cellule
-from vlm.lattice.doubts import lattice_doubts
 from vlm.lattice.lattice import Lattice
+from vlm.lattice.lattice_warnings import lattice_warnings
 from vlm.loads.craft_loads import Loads
 from vlm.loads.state import FlightState, WakeKind
 
@@ -36,7 +36,7 @@ SHARED_WIDTHS = ("CL", "CDi", "CL_alpha", "Cl_p")
 """Numbers whose half-widths are held against their values; others may vanish in sound cases."""
 
 
-def craft_doubts(cellule: Cellule) -> list[Finding]:
+def craft_warnings(cellule: Cellule) -> list[Finding]:
     """Wings and gaps beyond those that published values were met with (docs, validation)."""
     found = []
     for name, half in cellule.halves.items():
@@ -72,7 +72,7 @@ def craft_doubts(cellule: Cellule) -> list[Finding]:
     return found
 
 
-def state_doubts(state: FlightState) -> list[Finding]:
+def state_warnings(state: FlightState) -> list[Finding]:
     """Angles, rates and speeds beyond what linear, incompressible flow describes."""
     worst_alpha = float(np.degrees(np.max(np.abs(state.alpha))))
     worst_beta = float(np.degrees(np.max(np.abs(state.beta))))
@@ -96,8 +96,8 @@ def state_doubts(state: FlightState) -> list[Finding]:
     ]
     beyond = list(dict.fromkeys(finding for finding in air if finding is not None))
     return beyond + [
-        Finding(code, what, value, limit, unit, "common practice", cure)
-        for code, what, value, limit, unit, cure in checks
+        Finding(code, what, value, limit, unit, "common practice", remedy)
+        for code, what, value, limit, unit, remedy in checks
         if value > limit
     ]
 
@@ -110,7 +110,7 @@ def setting_findings(lattice: Lattice, state: FlightState, wake: WakeKind) -> li
         alpha, beta = np.broadcast_arrays(state.alpha, state.beta)
         angles = np.unique(np.stack([alpha.ravel(), beta.ravel()], axis=1), axis=0)
         wakes = np.array([wake_direction(a, b) for a, b in angles])
-    return lattice_doubts(lattice, wakes) + _strip_angle(lattice, state)
+    return lattice_warnings(lattice, wakes) + _strip_angle(lattice, state)
 
 
 def _strip_angle(lattice: Lattice, state: FlightState) -> list[Finding]:

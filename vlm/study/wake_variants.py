@@ -17,7 +17,7 @@ VARIANTS: dict[str, ChainSizes] = {
         STANDARD, nodes=2 * STANDARD.nodes, first_step=0.5 * STANDARD.first_step
     ),
     "twice the length": replace(STANDARD, nodes=STANDARD.nodes + 4, length=2.0 * STANDARD.length),
-    "settled ten times closer": replace(STANDARD, settled=0.1 * STANDARD.settled),
+    "converged ten times closer": replace(STANDARD, tolerance=0.1 * STANDARD.tolerance),
 }
 
 

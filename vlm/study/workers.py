@@ -128,10 +128,10 @@ def _work(pipe: "Connection[Any, Any]", craft: Biplane, plan: SweepPlan, threads
 def _start_worker(threads: int) -> None:
     """Give a worker its share of the processors, for the kernel and for the linear algebra."""
     from vlm.flow.threads import limit_kernel_threads
-    from vlm.libraries import tell_library_warnings_plainly
+    from vlm.libraries import show_library_warnings_plainly
 
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # where no mask was inherited
-    tell_library_warnings_plainly()
+    show_library_warnings_plainly()
 
     Thread(target=_end_with_parent, daemon=True).start()
     limit_kernel_threads(threads)

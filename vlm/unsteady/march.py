@@ -30,7 +30,7 @@ class History:
 
 
 def march(
-    course: Course, time_step: float, steps: int, *, settled: bool = True, kept_rows: int = 0
+    course: Course, time_step: float, steps: int, *, from_steady: bool = True, kept_rows: int = 0
 ) -> History:
     """March through equal time steps.
 
@@ -39,7 +39,7 @@ def march(
     course : see :class:`~vlm.unsteady.course.Course`
     time_step : [s]
     steps : number of steps
-    settled : whether the flow is steady until time 0, with what ``course`` tells of time 0;
+    from_steady : whether the flow is steady until time 0, with what ``course`` tells of time 0;
         otherwise nothing has a circulation until then (a start from rest)
     kept_rows : wake rows kept apart; all if left out. Behind the last one the wake has the
         circulation of that row on to infinity.
@@ -54,8 +54,8 @@ def march(
     matrix[:, trailing] += shed.wake[0]
     factors = lu_factor(matrix)
     circulation = np.zeros((steps + 1, course.lattice.panels))
-    if settled:
-        circulation[0] = _settled_circulation(course, shed)
+    if from_steady:
+        circulation[0] = _steady_circulation(course, shed)
     for n in range(1, steps + 1):
         older = _shed_before(circulation[:n, trailing], shed.rows)
         wash = np.einsum("rps,rs->p", shed.wake[1:], older, optimize=True)
@@ -79,11 +79,11 @@ def _shed_before(edge: Floats, rows: int) -> Floats:
     return np.asarray(edge[back])
 
 
-def _settled_circulation(course: Course, shed: Shedding) -> Floats:
-    return np.asarray(np.linalg.solve(_settled_matrix(course, shed), -_normal_wind(course, 0.0)))
+def _steady_circulation(course: Course, shed: Shedding) -> Floats:
+    return np.asarray(np.linalg.solve(_steady_matrix(course, shed), -_normal_wind(course, 0.0)))
 
 
-def _settled_matrix(course: Course, shed: Shedding) -> Floats:
+def _steady_matrix(course: Course, shed: Shedding) -> Floats:
     """Influence of each ring with a wake that has not changed for long."""
     matrix = shed.wing.copy()
     matrix[:, course.lattice.trailing_panels()] += shed.wake.sum(axis=0)
@@ -100,7 +100,7 @@ def quasi_steady(course: Course, time_step: float, steps: int) -> History:
     shed = shedding(course.lattice, _carried(course, time_step), 2)
     times = _times(time_step, steps)
     wind = np.stack([_normal_wind(course, time) for time in times], axis=1)
-    circulation: Floats = np.asarray(np.linalg.solve(_settled_matrix(course, shed), -wind).T)
+    circulation: Floats = np.asarray(np.linalg.solve(_steady_matrix(course, shed), -wind).T)
     trailing = course.lattice.trailing_panels()
     return History(course, times, circulation, circulation[:, trailing])
 

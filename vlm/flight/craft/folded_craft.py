@@ -403,9 +403,9 @@ class FoldingCraft:
 
     def _loads(self, folds: FoldAngles) -> GeneralLoads:
         """Solved, or the mirror image of a kept setting where the moment point is on the plane."""
-        twin = self._kept.get(folds.mirrored())
-        if twin is not None and twin.loads.reference.moment_point[1] == 0.0:
-            return twin.loads.mirrored()
+        image = self._kept.get(folds.mirrored())
+        if image is not None and image.loads.reference.moment_point[1] == 0.0:
+            return image.loads.mirrored()
         return self.engine.loads(folds)
 
     def symmetric(self, fold_deg: float) -> FoldedCraft:

@@ -32,7 +32,13 @@ from vlm.lattice.cellule import Cellule, Grid, build_cellule
 from vlm.lattice.lattice import resolved
 from vlm.power.slipstream import Slipstream
 from vlm.power.strip_winds import BlowingRotors, blowing_rotors, strip_places
-from vlm.sections.coupling import Settled, StripOnset, section_state, settle, strip_onset
+from vlm.sections.coupling import (
+    CoupledStrips,
+    StripOnset,
+    couple_strips,
+    section_state,
+    strip_onset,
+)
 from vlm.sections.sectioned import THIN, SectionGroup, sectioned_lattice
 from vlm.sections.strip_forces import StripForces, strip_forces
 
@@ -211,8 +217,8 @@ class SectionStrips:
 
     def _change(self, amounts: Floats, density: float, thrusts: Floats | None) -> SectionChange:
         onset, stream, further = self._met(amounts, density, thrusts)
-        settled = settle(self.model, onset)
-        full = strip_forces(self.model, settled, stream, further)
+        coupled = couple_strips(self.model, onset)
+        full = strip_forces(self.model, coupled, stream, further)
         force, moment = full.force + full.profile, full.moment + full.profile_moment
         total = np.concatenate([force.sum(axis=1) + full.correction, moment.sum(axis=1)], axis=1)
         hinges = self._hinges(force, moment)
@@ -221,9 +227,9 @@ class SectionStrips:
         return SectionChange(
             wrench=total - thin[:, :6],
             hinges={body: hinges[body] - thin[:, 6 + i] for i, body in enumerate(hinges)},
-            margin=settled.state.margin.min(axis=1),
-            stalled=np.asarray((settled.state.margin < 0.0) @ area / area.sum()),
-            agrees=settled.settled,
+            margin=coupled.state.margin.min(axis=1),
+            stalled=np.asarray((coupled.state.margin < 0.0) @ area / area.sum()),
+            agrees=coupled.converged,
         )
 
     def _thin_loads(self, amounts: Floats, density: float, thrusts: Floats | None = None) -> Floats:
@@ -260,17 +266,17 @@ class SectionStrips:
             circulation=circulation - still,
         )
 
-    def _thin(self, onset: StripOnset) -> Settled:
+    def _thin(self, onset: StripOnset) -> CoupledStrips:
         """The lattice by itself: no offsets, nothing to agree on."""
         plain = _NearTheChord(**{f.name: getattr(onset, f.name) for f in fields(StripOnset)})
         nothing = np.zeros_like(onset.tangential)
         state = section_state(self.thin, onset.tangential, onset.normal, onset.air)
         states = len(nothing)
-        return Settled(
+        return CoupledStrips(
             onset=plain, offset=nothing,
             circulation=self.model.circulation(onset.shares, onset.normalwash),
             normal=onset.normal, state=state, residual=np.zeros(states),
-            iterations=np.zeros(states, dtype=np.intp), settled=np.ones(states, dtype=bool),
+            iterations=np.zeros(states, dtype=np.intp), converged=np.ones(states, dtype=bool),
         )  # fmt: skip
 
     def _hinges(self, force: Floats, moment: Floats) -> dict[str, Floats]:

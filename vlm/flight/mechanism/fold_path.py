@@ -114,8 +114,8 @@ def _travel(
         target = direction * damped_speed(actuator, moment, resist(here), friction)
         if abs(target) < 1e-3 * free or times[-1] > LONGEST_S:
             return None
-        settled = np.exp(-step / lag) if lag > 0.0 else 0.0
-        rate = target + (rates[-1] - target) * settled
+        faded = np.exp(-step / lag) if lag > 0.0 else 0.0
+        rate = target + (rates[-1] - target) * faded
         folds.append(folds[-1] + 0.5 * step * (rate + rates[-1]))
         times.append(times[-1] + step)
         rates.append(rate)

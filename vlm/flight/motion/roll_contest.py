@@ -78,7 +78,7 @@ def _contest(rolling: PoweredCraft, trim: FlightCondition) -> Contest:
         rolling, np.array([trim.airspeed]), np.array([trim.alpha]), np.array([trim.thrusts])
     )
     _, moment = loads.wings()
-    known = bool(loads.settled.settled.all())
+    known = bool(loads.coupled.converged.all())
     roll = None if trim.rotors is None else trim.rotors.roll
     # Body x points forward and z down, geometry x aft and z up.
     return Contest(

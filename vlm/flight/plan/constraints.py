@@ -394,11 +394,11 @@ def stall_margins_by_part(made: PoweredCraft, point: PowerPoint) -> dict[str, fl
     are left out; NaN where none meets any.
     """
     assert point.trim is not None
-    settled, model = point.trim.loads.settled, made.model
-    moving = settled.state.speed[0] > BLOWN * settled.onset.scale[0]
+    coupled, model = point.trim.loads.coupled, made.model
+    moving = coupled.state.speed[0] > BLOWN * coupled.onset.scale[0]
     found: dict[str, float] = {}
     for place in (name.removeprefix(STALL) for name in stall_parts(made.craft)):
         own = np.array([p.place == place for p in model.lattice.patches])[model.strips.patch]
-        margins = settled.state.margin[0][own & moving]
+        margins = coupled.state.margin[0][own & moving]
         found[STALL + place] = float(np.degrees(margins.min())) if margins.size else float("nan")
     return found

@@ -29,7 +29,7 @@ OUTSIDE = 0.5
 OUTSIDE_BY = 0.02
 """The same more for every degree from the nearest allowed fold [1/deg]."""
 ROUNDS = 6
-"""How often breakpoints are chosen anew with more room to the constraints [1]."""
+"""How often breakpoints are chosen again with more room to the constraints [1]."""
 MORE = 1.25
 """Room that is added, over the amount by which a constraint was passed [1]."""
 

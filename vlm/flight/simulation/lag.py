@@ -49,7 +49,7 @@ class Lag:
         """Number of z."""
         return len(self.law.rates) * self.loads
 
-    def settled(self, steady: Floats) -> Floats:
+    def from_steady(self, steady: Floats) -> Floats:
         """z of loads that have lasted, shape (states,)."""
         return np.multiply.outer(self.law.shares, steady).ravel()
 

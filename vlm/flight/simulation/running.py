@@ -148,7 +148,7 @@ class _Runner:
         )  # fmt: skip
 
     def stretch(self, begin: float, end: float, state: Floats) -> tuple[Floats, str]:
-        """One stretch without anything told; jams on the way end the integration and begin anew."""
+        """One stretch without a command; jams on the way end the integration and start another."""
         while True:
             equations = Equations(self.plant, self.control)
             events, causes = self.events()

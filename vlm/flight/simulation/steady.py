@@ -138,7 +138,7 @@ def _state(
         ]
     state[layout.thrust] = thrusts
     if plant.lag is not None:
-        state[layout.late] = plant.lag.settled(air.loads)
+        state[layout.late] = plant.lag.from_steady(air.loads)
     return state
 
 

@@ -14,7 +14,7 @@ from vlm.constants import Floats
 from vlm.flight.trim.continuation import PathPoint, crossings
 from vlm.flight.trim.power_curve import PowerCurve, PowerPoint
 from vlm.flight.trim.trim import Trim, trimmed
-from vlm.flight.trim.trim_measures import limits_told, measured
+from vlm.flight.trim.trim_measures import limits_in_words, measured
 
 NEAR = 0.2
 """Share of the speed on either side of the turns within which the branches are drawn [1]."""
@@ -95,12 +95,12 @@ def _vertex(points: tuple[PathPoint, ...], speeds: Floats) -> float:
 def _at(curve: PowerCurve, point: PathPoint) -> PowerPoint | None:
     """The trim at a point of a branch."""
     trim = trimmed(curve.problem, point.speed, curve.climb_angle, point.unknown, point.offset)
-    return _as_point(curve, trim) if trim.is_settled else None
+    return _as_point(curve, trim) if trim.is_converged else None
 
 
 def _as_point(curve: PowerCurve, trim: Trim) -> PowerPoint:
     numbers = measured(curve.problem, trim)
-    return PowerPoint(trim.speed, trim, numbers, 1, limits_told(numbers.margins))
+    return PowerPoint(trim.speed, trim, numbers, 1, limits_in_words(numbers.margins))
 
 
 def _jump(

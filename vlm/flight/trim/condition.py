@@ -160,7 +160,7 @@ class FlightConditions:
         guesses = [None] if near is None else [near.unknown, None]
         for guess in guesses:
             trim = trimmed(problem, airspeed, guess=guess)
-            if trim.is_settled:
+            if trim.is_converged:
                 return trim
         return None
 

@@ -63,7 +63,7 @@ class _Path:
         values, loads = imbalance(self.problem, states[:, -1], climb, states[:, :-1], start)
         values = values[:, self.rows]
         slopes = (values[1:] - values[0]).T / (steps * self.weights)
-        return values[0], slopes, loads.settled.offset[:1]
+        return values[0], slopes, loads.coupled.offset[:1]
 
     def tangent(self, slopes: Floats, ahead: Floats) -> Floats:
         """Unit vector along the branch in weighted z, on the side of ``ahead``."""
@@ -103,7 +103,7 @@ def followed(
 
     Parameters
     ----------
-    first : a settled trim to start from
+    first : a coupled trim to start from
     slowest, fastest : the range [m/s]
     upward : whether to set out toward higher speeds
     report : told the speed of every point
@@ -114,7 +114,7 @@ def followed(
     """
     path = _Path(problem, first.climb_angle)
     z = np.append(first.unknown, first.speed)
-    start = first.loads.settled.offset
+    start = first.loads.coupled.offset
     _, slopes, start = path.linearised(z, start)
     toward = np.zeros(len(z))
     toward[-1] = 1.0 if upward else -1.0
@@ -157,10 +157,10 @@ def crossings(
         guess = before.unknown + share * (after.unknown - before.unknown)
         nearer = before if share < 0.5 else after
         trim = trimmed(problem, speed, climb_angle, guess, nearer.offset)
-        if not trim.is_settled:
+        if not trim.is_converged:
             near = _nearer(problem, before, after, speed, climb_angle)
             trim = trimmed(problem, speed, climb_angle, near.unknown, near.offset)
-        if trim.is_settled and all(abs(trim.theta - other.theta) > 1e-5 for other in found):
+        if trim.is_converged and all(abs(trim.theta - other.theta) > 1e-5 for other in found):
             found.append(trim)
     return found
 

@@ -12,7 +12,7 @@ from vlm.constants import Floats
 from vlm.flight.trim.continuation import PathPoint
 from vlm.flight.trim.power_curve import NO_BALANCE, PowerCurve, PowerPoint
 from vlm.flight.trim.trim import TrimProblem, trimmed
-from vlm.flight.trim.trim_measures import limits_told, measured
+from vlm.flight.trim.trim_measures import limits_in_words, measured
 
 Arrays = dict[str, Floats]
 BRANCH = "branch"
@@ -41,7 +41,7 @@ def arrays_of(curve: PowerCurve) -> Arrays:
     for index, point in enumerate(curve.points):
         if point.trim is not None:
             found["unknowns"][index] = point.trim.unknown
-            found["offsets"][index] = point.trim.loads.settled.offset[0]
+            found["offsets"][index] = point.trim.loads.coupled.offset[0]
     for index, branch in enumerate(curve.branches):
         rows = [np.concatenate([[p.speed], p.unknown, p.offset[0]]) for p in branch]
         found[f"{BRANCH} {index}"] = np.array(rows)
@@ -58,7 +58,8 @@ def points_of(problem: TrimProblem, climb_angle: float, kept: Arrays) -> tuple[P
             continue
         trim = trimmed(problem, float(speed), climb_angle, unknown, kept["offsets"][index][None])
         numbers = measured(problem, trim)
-        points.append(PowerPoint(float(speed), trim, numbers, count, limits_told(numbers.margins)))
+        words = limits_in_words(numbers.margins)
+        points.append(PowerPoint(float(speed), trim, numbers, count, words))
     return tuple(points)
 
 

@@ -26,7 +26,7 @@ from vlm.flight.trim.power_curve import PowerCurve, PowerPoint
 from vlm.flight.trim.powered import PoweredCraft, powered_craft
 from vlm.flight.trim.spot_trims import spot_curve
 from vlm.flight.trim.trim import trim_problem, trimmed
-from vlm.flight.trim.trim_measures import limits_told, measured
+from vlm.flight.trim.trim_measures import limits_in_words, measured
 from vlm.lattice.cellule import Grid
 from vlm.progress import Counted
 
@@ -269,12 +269,12 @@ def direct_trim(
     problem = trim_problem(craft)
     guess = near.trim.unknown if near is not None and near.trim is not None else None
     trim = trimmed(problem, speed, climb_angle, guess)
-    if not trim.is_settled and guess is not None:
+    if not trim.is_converged and guess is not None:
         trim = trimmed(problem, speed, climb_angle)
-    if not trim.is_settled:
+    if not trim.is_converged:
         return PowerPoint(speed, None, None, 0, "no body angle and thrust balance the craft")
     numbers = measured(problem, trim)
-    return PowerPoint(speed, trim, numbers, 1, limits_told(numbers.margins))
+    return PowerPoint(speed, trim, numbers, 1, limits_in_words(numbers.margins))
 
 
 def nearest_curve(book: PowerBook, fold_deg: float) -> PowerCurve | None:

@@ -12,7 +12,7 @@ from vlm.errors import ComputationFailed
 from vlm.flight.trim.continuation import PathPoint, crossings, followed
 from vlm.flight.trim.powered import PoweredCraft
 from vlm.flight.trim.trim import Trim, TrimProblem, trim_problem, trimmed
-from vlm.flight.trim.trim_measures import TrimMeasures, limits_told, measured
+from vlm.flight.trim.trim_measures import TrimMeasures, limits_in_words, measured
 
 BEYOND = 1.05
 SAME_TRIM = 1e-3
@@ -85,7 +85,7 @@ class PowerCurve:
         return np.array([point.is_allowed for point in self.points])
 
     def at(self, speed: float) -> PowerPoint:
-        """The trim at any speed, solved anew from the branches."""
+        """The trim at any speed, solved again from the branches."""
         return chosen_point(self.problem, self.branches, speed, self.climb_angle)
 
 
@@ -128,9 +128,9 @@ def _branches(
     hover = trimmed(problem, 0.0, climb_angle)
     quick = trimmed(problem, fastest, climb_angle)
     found: list[tuple[PathPoint, ...]] = []
-    if hover.is_settled:
+    if hover.is_converged:
         found.append(tuple(followed(problem, hover, 0.0, fastest, upward=True)))
-    if quick.is_settled and not any(_passes(problem, branch, quick) for branch in found):
+    if quick.is_converged and not any(_passes(problem, branch, quick) for branch in found):
         found.append(tuple(followed(problem, quick, 0.0, fastest, upward=False)))
     if not found:
         raise ComputationFailed(
@@ -166,4 +166,4 @@ def chosen_point(
     measures, trim = min(
         rated, key=lambda pair: (bool(pair[0].limit), pair[0].values["electrical_power_W"])
     )
-    return PowerPoint(speed, trim, measures, len(found), limits_told(measures.margins))
+    return PowerPoint(speed, trim, measures, len(found), limits_in_words(measures.margins))

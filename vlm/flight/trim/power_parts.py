@@ -97,10 +97,10 @@ def drag_parts(craft: PoweredCraft, loads: FlightLoads) -> DragParts:
 
 def _unblown_profile(craft: PoweredCraft, loads: FlightLoads, wind: Floats) -> float:
     """Profile drag with the sections' coefficients, but in the free stream [N]."""
-    strips, settled = craft.model.strips, loads.settled
+    strips, coupled = craft.model.strips, loads.coupled
     across = loads.stream[0] - (strips.turning @ loads.stream[0])[:, None] * strips.turning
     squared = np.sum(across**2, axis=1)
-    half = 0.5 * craft.air.density_kg_m3 * strips.area * settled.state.cd[0]
+    half = 0.5 * craft.air.density_kg_m3 * strips.area * coupled.state.cd[0]
     if loads.wind is None:
         return float(loads.strips.profile[0].sum(axis=0) @ wind)
     return float(np.sum(half * np.sqrt(squared) * (across @ wind)))

@@ -32,7 +32,7 @@ PULL = 0.01
 LIFT_CHANGE = 0.03
 STALLED_CHANGE = 0.05
 MOST_STEPS = 12
-SETTLED = 1e-7
+CONVERGED = 1e-7
 LONGEST = 0.05
 
 
@@ -130,7 +130,7 @@ def load_table(curve: PowerCurve, point: PowerPoint, others: OtherSections) -> L
     steps = np.full(count, PULL / len(problem.craft.rotors))
     steps[: 1 + int(problem.leans)] = TURN
     states, pairs = _stencil(trim.unknown, steps)
-    start = trim.loads.settled.offset
+    start = trim.loads.coupled.offset
     loads = _loads_at(problem, problem.craft, point.speed, curve.climb_angle, states, start)
     parts = _parts(loads)
     slope = (parts[1 : count + 1] - parts[count + 1 : 2 * count + 1]).T / (2.0 * steps)
@@ -227,12 +227,12 @@ def sampled_point(table: LoadTable, factors: Floats) -> SampledPoint:
     problem = table.problem
     weight = problem.weight * factors[:, 0]
     change = np.zeros((len(factors), problem.unknowns))
-    settled = np.zeros(len(factors), dtype=bool)
+    converged = np.zeros(len(factors), dtype=bool)
     for _ in range(MOST_STEPS):
         value, slope = table.at(change, factors)
         found, turned = _balance(table, change, weight, value, slope)
-        settled = np.max(np.abs(found), axis=1) < SETTLED
-        if settled.all():
+        converged = np.max(np.abs(found), axis=1) < CONVERGED
+        if converged.all():
             break
         try:
             step = -np.linalg.solve(turned, found[:, :, None])[:, :, 0]
@@ -241,7 +241,7 @@ def sampled_point(table: LoadTable, factors: Floats) -> SampledPoint:
         size = np.maximum(np.max(np.abs(step), axis=1) / LONGEST, 1.0)
         change = change + step / size[:, None]
     value, _ = table.at(change, factors)
-    return _measured(table, change, factors, value, settled)
+    return _measured(table, change, factors, value, converged)
 
 
 def _balance(
@@ -263,7 +263,7 @@ def _balance(
 
 
 def _measured(
-    table: LoadTable, change: Floats, factors: Floats, value: Floats, settled: NDArray[np.bool_]
+    table: LoadTable, change: Floats, factors: Floats, value: Floats, converged: NDArray[np.bool_]
 ) -> SampledPoint:
     craft = table.problem.craft
     shafts = value[:, 6:-1]
@@ -289,9 +289,9 @@ def _measured(
         margins.append(1.0 - power / drive.power_max_W)
     least = np.min(margins, axis=0)
     return SampledPoint(
-        power=np.where(settled, power, np.nan),
-        stall_margin=np.where(settled, value[:, -1], np.nan),
-        margin=np.where(settled, least, np.nan),
+        power=np.where(converged, power, np.nan),
+        stall_margin=np.where(converged, value[:, -1], np.nan),
+        margin=np.where(converged, least, np.nan),
     )
 
 

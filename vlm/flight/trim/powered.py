@@ -29,7 +29,7 @@ from vlm.power.rotor import Model, disc_area, rotor_model
 from vlm.power.rotor_state import RotorState
 from vlm.power.slipstream import Slipstream, Wind
 from vlm.power.strip_winds import strip_places
-from vlm.sections.coupling import Settled, settle, strip_onset
+from vlm.sections.coupling import CoupledStrips, couple_strips, strip_onset
 from vlm.sections.sectioned import SectionedLattice, sectioned_lattice
 from vlm.sections.strip_forces import StripForces, strip_forces
 from vlm.sections.turning import StripWake
@@ -174,9 +174,9 @@ class PoweredCraft:
             return False
         if abs(float(self.masses.centre[1])) > SAME_PLACE:
             return False
-        return all(self._has_twin(index) for index in range(len(self.rotors)))
+        return all(self._has_mirror_image(index) for index in range(len(self.rotors)))
 
-    def _has_twin(self, index: int) -> bool:
+    def _has_mirror_image(self, index: int) -> bool:
         mirror = np.array([1.0, -1.0, 1.0])
         for other in range(len(self.rotors)):
             place = np.abs(self.positions[other] - mirror * self.positions[index]).max()
@@ -270,7 +270,7 @@ class FlightLoads:
     ----------
     stream : shape (states, 3), the free stream [m/s]
     strips : loads of the wings' strips
-    settled : how the strips agree with their sections
+    coupled : how the strips agree with their sections
     body_force, body_moment : shape (states, 3), of the drag areas [N], [N m]
     rotor_force, rotor_moment : shape (states, 3), thrust, and moments of thrust and torque
     rotors : state of each rotor
@@ -281,7 +281,7 @@ class FlightLoads:
 
     stream: Floats
     strips: StripForces
-    settled: Settled
+    coupled: CoupledStrips
     body_force: Floats
     body_moment: Floats
     rotor_force: Floats
@@ -327,7 +327,7 @@ def flight_loads(
     speed, alpha : shape (states,), airspeed [m/s] and angle of attack [rad]
     thrusts : shape (states, rotors) [N]
     start, alike : offsets of the strips to start from, and whether all states lie beside the
-        first, see :func:`vlm.sections.coupling.settle`
+        first, see :func:`vlm.sections.coupling.couple_strips`
     """
     with algebra_threads():
         return _flight_loads(craft, speed, alpha, thrusts, start, alike)
@@ -352,9 +352,9 @@ def _flight_loads(
     # Rotors that pull unlike blow aside as well; the wake stays in the plane of the stream.
     carried = craft.model.mean_velocity(velocity) * (1.0, 0.0, 1.0)
     onset = strip_onset(craft.model, velocity, craft.air, carried)
-    settled = settle(craft.model, onset, start, alike=alike)
+    coupled = couple_strips(craft.model, onset, start, alike=alike)
     blown = None if further is None else further[:, panels : panels + segments]
-    forces = strip_forces(craft.model, settled, stream, blown)
+    forces = strip_forces(craft.model, coupled, stream, blown)
     body_force, body_moment = _body_loads(
         craft, stream, None if further is None else further[:, panels + segments :]
     )
@@ -362,7 +362,7 @@ def _flight_loads(
     return FlightLoads(
         stream=stream,
         strips=forces,
-        settled=settled,
+        coupled=coupled,
         body_force=body_force,
         body_moment=body_moment,
         rotor_force=rotor_force,

@@ -18,7 +18,7 @@ from vlm.flight.trim.kept_curves import CurveKeeper, arrays_of, branches_of, poi
 from vlm.flight.trim.power_curve import PowerCurve, PowerPoint, power_curve
 from vlm.flight.trim.powered import PoweredCraft
 from vlm.flight.trim.trim import TrimProblem, trim_problem, trimmed
-from vlm.flight.trim.trim_measures import limits_told, measured
+from vlm.flight.trim.trim_measures import limits_in_words, measured
 
 ON_WINGS = 0.5
 """Share of the weight on the wings above which a trim counts as wing-borne [1]."""
@@ -142,11 +142,11 @@ def _spot(
 ) -> PowerPoint | None:
     """The only trim at a speed; None where there may be others, or none was found."""
     trim = trimmed(problem, speed, climb_angle, None if speed == 0.0 else guess)
-    if not trim.is_settled:
+    if not trim.is_converged:
         return None
     numbers = measured(problem, trim)
     values = numbers.values
     clear = values["stall_margin_deg"] > CLEAR_OF_STALL and values["wing_share"] > ON_WINGS
     if speed > 0.0 and not clear:
         return None
-    return PowerPoint(speed, trim, numbers, 1, limits_told(numbers.margins))
+    return PowerPoint(speed, trim, numbers, 1, limits_in_words(numbers.margins))

@@ -121,9 +121,9 @@ class Trim:
     left_over: Floats
 
     @property
-    def is_settled(self) -> bool:
+    def is_converged(self) -> bool:
         """Whether forces balance and the strips agree with their sections."""
-        return self.residual <= 1e-8 and bool(self.loads.settled.settled.all())
+        return self.residual <= 1e-8 and bool(self.loads.coupled.converged.all())
 
 
 def imbalance(
@@ -203,7 +203,7 @@ def trimmed(
         if not np.isfinite(norm):
             break
         unknown, size, base, loads, steps = trial, norm, values[0], tried, steps + 1
-        start = tried.settled.offset[:1]
+        start = tried.coupled.offset[:1]
         if np.abs(found).max() < TOLERANCE:
             break
         slopes = (values[1:][:, rows] - found).T / difference_steps(problem)

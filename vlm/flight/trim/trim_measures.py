@@ -45,7 +45,7 @@ class TrimMeasures:
 
 
 def measured(problem: TrimProblem, trim: Trim) -> TrimMeasures:
-    """Numbers of a settled trim."""
+    """Numbers of a coupled trim."""
     craft, loads = problem.craft, trim.loads
     shaft = loads.shaft_powers[0]
     power = float(electrical_power(craft.propulsion, shaft, idle=craft.idle_power))
@@ -71,8 +71,8 @@ def measured(problem: TrimProblem, trim: Trim) -> TrimMeasures:
         "rotor_yaw_N_m": float(held[2]),
         "limit_margin": min(margins.values(), default=np.inf),
         "trim_residual": trim.residual,
-        "strip_residual": float(loads.settled.residual[0]),
-        "strip_iterations": float(loads.settled.iterations[0]),
+        "strip_residual": float(loads.coupled.residual[0]),
+        "strip_iterations": float(loads.coupled.iterations[0]),
     }
     return TrimMeasures({k: float(v) for k, v in values.items()}, margins)
 
@@ -86,17 +86,17 @@ def wing_share(problem: TrimProblem, trim: Trim) -> float:
 
 def stall_margins(loads: FlightLoads) -> Floats:
     """Least angle left to stall among the strips that meet any wind, shape (states,) [rad]."""
-    settled = loads.settled
-    moving = settled.state.speed > BLOWN * settled.onset.scale[:, None]
-    return np.asarray(np.min(np.where(moving, settled.state.margin, np.inf), axis=1))
+    coupled = loads.coupled
+    moving = coupled.state.speed > BLOWN * coupled.onset.scale[:, None]
+    return np.asarray(np.min(np.where(moving, coupled.state.margin, np.inf), axis=1))
 
 
 def stalled_share(craft: PoweredCraft, loads: FlightLoads) -> float:
     """Part of the wings' area past the angle of greatest lift [1]."""
-    settled = loads.settled
-    moving = settled.state.speed[0] > BLOWN * settled.onset.scale[0]
+    coupled = loads.coupled
+    moving = coupled.state.speed[0] > BLOWN * coupled.onset.scale[0]
     area = craft.model.strips.area
-    return float(area[moving & (settled.state.margin[0] < 0.0)].sum() / area.sum())
+    return float(area[moving & (coupled.state.margin[0] < 0.0)].sum() / area.sum())
 
 
 def limit_margins(
@@ -166,7 +166,7 @@ def pitch_room(problem: TrimProblem, trim: Trim) -> tuple[float, float]:
     return rooms[0], rooms[1]
 
 
-def limits_told(margins: Mapping[str, float]) -> str:
+def limits_in_words(margins: Mapping[str, float]) -> str:
     """Limits that are passed, in words, those of one kind together, the worst kind first."""
     passed = sorted((m, name) for name, m in margins.items() if m < 0.0)
     kinds: dict[str, list[str]] = {}

@@ -1,4 +1,4 @@
-"""What the numbers rest on: assumptions, doubts, errors, cautions, input, version."""
+"""What the numbers rest on: assumptions, warnings, errors, cautions, input, version."""
 
 import json
 import shlex
@@ -33,7 +33,7 @@ def section(data: ReportData) -> Section:
         "<h3>Warnings</h3>",
         bullets([finding.sentence() for finding in findings])
         or paragraph("None of the checks gave a warning."),
-        fold_out("As a table", _doubts(findings)) if findings else "",
+        fold_out("As a table", _warnings(findings)) if findings else "",
         "<h3>Left out of this report</h3>" + _left_out(data) if data.reasons else "",
         "<h3>Cautions</h3>", bullets(CAUTIONS),
         "<h3>Input file</h3>", paragraph(_read_as(data)),
@@ -79,11 +79,11 @@ def _listed(document: Any) -> list[Finding]:
     return [Finding(**f) for f in document.get("findings", ())]
 
 
-def _doubts(findings: list[Finding]) -> str:
+def _warnings(findings: list[Finding]) -> str:
     heads = ["what", "worst", "limit", "unit", "limit from", "cases", "remedy"]
     rows = [
         [f.what, f"{f.value:.3g}", f"{f.limit:.3g}", "" if f.unit == "1" else f.unit, f.source,
-         str(f.cases), f.cure]
+         str(f.cases), f.remedy]
         for f in findings
     ]  # fmt: skip
     return table("Warnings", heads, rows)

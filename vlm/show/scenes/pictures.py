@@ -135,7 +135,7 @@ def caption(scene: Scene) -> str:
     ]
     if moments:
         lines += ["", "hinge moments", *hinge_lines(moments, scene.half_widths)]
-    return "\n".join([*lines, *(f"warning: {text.partition(';')[0]}" for text in scene.doubts)])
+    return "\n".join([*lines, *(f"warning: {text.partition(';')[0]}" for text in scene.warnings)])
 
 
 def still(

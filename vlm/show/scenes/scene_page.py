@@ -45,7 +45,7 @@ def scene_page(scene: Scene) -> str:
             "setting": escaped(words),
             "look": part("look.css"),
             "stage": part("stage.css"),
-            "numbers": escaped("\n".join([*numbers, *scene.doubts])),
+            "numbers": escaped("\n".join([*numbers, *scene.warnings])),
             "caution": escaped(SHORT_CAUTION),
             "data": embedded_json(scene_document(scene)),
             "script": part("scene.js"),

@@ -111,8 +111,8 @@ def _ends(document: DesignDocument) -> str:
              str(end["evaluations"])]
         )  # fmt: skip
     text = table(heads, rows)
-    if not all(end["settled"] for end in document["ends"]):
-        text += "\nSome starts had no more designs before they settled: raise --most."
+    if not all(end["converged"] for end in document["ends"]):
+        text += "\nSome starts had no more designs before they converged: raise --most."
     return text
 
 

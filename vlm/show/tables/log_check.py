@@ -2,7 +2,7 @@
 
 import math
 
-from vlm.log.proposing import Proposal, SeenColumn, doubtful_ranges
+from vlm.log.proposing import Proposal, SeenColumn, unusual_ranges
 from vlm.show.tables.layout import number, section, table
 
 
@@ -12,7 +12,7 @@ def check_table(found: Proposal) -> str:
     rows = [_row(column) for column in found.columns]
     blocks = [section("Columns", table(heads, rows, left=3))]
     blocks.append(section("The block [log] that fits", found.block.rstrip()))
-    open_ = [*found.missing, *doubtful_ranges(found.columns)]
+    open_ = [*found.missing, *unusual_ranges(found.columns)]
     if open_:
         blocks.append(section("To be said or checked by you", "\n".join(f"- {x}" for x in open_)))
     return "\n".join(blocks)

@@ -30,7 +30,7 @@ def point_table(title: str, report: Any, *, full: bool = False) -> str:
         blocks.append(section("Fins", _fins(report)).rstrip())
     blocks.append(wrapped(SIGNS))
     rests = (
-        f"{report.lattice.panels} panels, {WAKES[report.loads.kind]}{_settling(report)};"
+        f"{report.lattice.panels} panels, {WAKES[report.loads.kind]}{_convergence(report)};"
         " ± is the lattice's error and what the wake leaves open together; no friction, no stall"
         + ("" if report.slipstream is None else "; slipstream by momentum theory, thrusts held")
     )
@@ -103,8 +103,8 @@ def _full(report: Any) -> list[str]:
     ]
 
 
-def _settling(report: Any) -> str:
-    """How a relaxed wake settled; nothing for a straight one."""
+def _convergence(report: Any) -> str:
+    """How a relaxed wake converged; nothing for a straight one."""
     if report.loads.kind != "relaxed":
         return ""
     loads = report.loads

@@ -7,19 +7,19 @@ from core_craft import SMALL, biplane, lattice_of, monoplane, wing
 from vlm.description.models import Arrangement, Biplane, Tips
 from vlm.findings import Finding, gathered
 from vlm.lattice.cellule import Grid
-from vlm.lattice.doubts import LEG_SHARE, SLENDER_LIMIT, lattice_doubts
+from vlm.lattice.lattice_warnings import LEG_SHARE, SLENDER_LIMIT, lattice_warnings
 from vlm.loads.state import FlightState
 from vlm.study.validity import (
     ATTACHED_LIMIT_DEG,
     MACH_LIMIT,
     RATE_LIMIT,
     SIDESLIP_LIMIT_DEG,
-    state_doubts,
+    state_warnings,
 )
 
 
 def doubts_by_code(*arguments, **keys) -> dict[str, Finding]:
-    return {found.code: found for found in lattice_doubts(lattice_of(*arguments, **keys))}
+    return {found.code: found for found in lattice_warnings(lattice_of(*arguments, **keys))}
 
 
 def test_a_plain_craft_raises_no_doubt() -> None:
@@ -50,12 +50,12 @@ def test_a_tip_nearer_to_another_surface_than_a_panel_is_wide() -> None:
     """At -75 degrees the tip's end stands beside the lower wing's end, in its plane."""
     craft = biplane(gap=0.2 * np.sin(np.radians(75.0)), tip=0.2, lower={"span_m": 1.096})
     lattice = lattice_of(craft, -75.0, grid=Grid(3, 10, span_law="uniform"))
-    found = {f.code: f for f in lattice_doubts(lattice)}["near_surfaces"]
+    found = {f.code: f for f in lattice_warnings(lattice)}["near_surfaces"]
     apart = 0.5 + 0.2 * np.cos(np.radians(75.0)) - 0.548
     ends = [p.width[-1] for p in lattice.patches if p.wing == "lower" or p.part == "tip"]
     assert found.value == pytest.approx(apart / min(ends), rel=1e-6)
     assert found.value < found.limit == 1.0
-    assert "more strips" in found.cure
+    assert "more strips" in found.remedy
 
 
 def test_a_tip_over_the_aft_part_of_a_wing_alone_is_as_near() -> None:
@@ -63,7 +63,7 @@ def test_a_tip_over_the_aft_part_of_a_wing_alone_is_as_near() -> None:
     craft = biplane(gap=0.21, stagger=-0.15, tip=0.2)
     lattice = lattice_of(craft, -90.0, grid=Grid(4, 10, span_law="uniform"))
     assert not lattice.is_joined
-    found = {f.code: f for f in lattice_doubts(lattice)}["near_surfaces"]
+    found = {f.code: f for f in lattice_warnings(lattice)}["near_surfaces"]
     ends = [p.width[-1] for p in lattice.patches if p.wing == "lower" or p.part == "tip"]
     assert found.value == pytest.approx(0.01 / min(ends), rel=1e-6)
 
@@ -99,7 +99,7 @@ def test_a_leg_through_a_control_point_of_another_surface() -> None:
     found = doubts_by_code(staggered(0.6), grid=by_length)["leg_near_control_point"]
     assert found.value == pytest.approx(0.0, abs=1e-9)
     assert found.limit == LEG_SHARE
-    assert "stagger" in found.cure
+    assert "stagger" in found.remedy
 
 
 def test_legs_run_aft_only() -> None:
@@ -113,7 +113,7 @@ def test_a_joint_of_other_chords_is_told() -> None:
     craft = biplane(gap=0.2, lower={"root_chord_m": 0.25, "end_chord_m": 0.25})
     found = doubts_by_code(craft, -90.0)["unmatched_joint"]
     assert found.value == 2.0  # one on each side
-    assert "rows" in found.cure
+    assert "rows" in found.remedy
     assert "unmatched_joint" not in doubts_by_code(biplane(gap=0.2), -90.0)
 
 
@@ -133,14 +133,14 @@ def test_tips_on_both_wings_are_looked_at_from_both() -> None:
     ],
 )  # fmt: skip
 def test_states_beyond_the_model(code: str, beyond: dict, within: dict, limit: float) -> None:
-    (found,) = [one for one in state_doubts(FlightState(**beyond)) if one.code == code]
+    (found,) = [one for one in state_warnings(FlightState(**beyond)) if one.code == code]
     assert found.value > found.limit == limit
-    assert found.cure
-    assert state_doubts(FlightState(**within)) == []
+    assert found.remedy
+    assert state_warnings(FlightState(**within)) == []
 
 
 def test_the_worst_of_many_states_counts() -> None:
-    (found,) = state_doubts(FlightState(alpha=np.radians([0.0, 14.0, -15.0])))
+    (found,) = state_warnings(FlightState(alpha=np.radians([0.0, 14.0, -15.0])))
     assert found.value == pytest.approx(15.0)
 
 
@@ -148,7 +148,7 @@ def finding(value: float, code: str = "near", limit: float = 1.0, cases: int = 1
     return Finding(code, "a tip is near", value, limit, "m", "common practice", "move it", cases)
 
 
-def test_doubts_of_a_study_are_told_once_with_the_worst_number_and_a_count() -> None:
+def test_warnings_of_a_study_are_printed_once_with_the_worst_number_and_a_count() -> None:
     found = gathered([finding(0.5), finding(0.2, cases=3), finding(0.9), finding(7.0, "other")])
     assert [(f.code, f.value, f.cases) for f in found] == [("near", 0.2, 5), ("other", 7.0, 1)]
     assert found[0].sentence() == (
@@ -157,5 +157,5 @@ def test_doubts_of_a_study_are_told_once_with_the_worst_number_and_a_count() -> 
 
 
 def test_a_pure_number_is_told_without_a_unit() -> None:
-    text = Finding("a", "what", 2.0, 1.0, "1", "docs", "cure").sentence()
-    assert text == "what: 2, limit 1 (docs); cure"
+    text = Finding("a", "what", 2.0, 1.0, "1", "docs", "remedy").sentence()
+    assert text == "what: 2, limit 1 (docs); remedy"

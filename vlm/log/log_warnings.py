@@ -48,7 +48,7 @@ class Checked:
     errors: Stated
 
 
-def log_doubts(checked: Checked, unknown_labels: Mapping[str, int]) -> list[Finding]:
+def log_warnings(checked: Checked, unknown_labels: Mapping[str, int]) -> list[Finding]:
     """Warnings about rows, labels, segments, instruments, wind and the order of flying.
 
     Parameters

@@ -20,7 +20,7 @@ FOLDED_BACK_DEG = 160.0
 CRAFT_AXIS = np.array([[1.0, 0.0, 0.0]])
 
 
-def lattice_doubts(lattice: Lattice, wakes: Floats = CRAFT_AXIS) -> list[Finding]:
+def lattice_warnings(lattice: Lattice, wakes: Floats = CRAFT_AXIS) -> list[Finding]:
     """Panels too slender, surfaces nearer than a panel is wide, legs through control points.
 
     Parameters

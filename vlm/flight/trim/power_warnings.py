@@ -27,12 +27,12 @@ without thrust (tests/power/test_measured_rotors.py) [%]."""
 LOADED = 0.5
 
 
-def power_doubts(curve: PowerCurve) -> list[Finding]:
+def power_warnings(curve: PowerCurve) -> list[Finding]:
     """Doubts about one fold setting's curve, one for each case that shows it."""
     craft = curve.problem.craft
-    found = list(_craft_doubts(craft))
+    found = list(_craft_warnings(craft))
     for point in curve.points:
-        found += _point_doubts(craft, point)
+        found += _point_warnings(craft, point)
     found += _jumps(curve)
     return found
 
@@ -45,13 +45,13 @@ def flown_doubts(flown: Iterable[tuple[PoweredCraft, PowerPoint]]) -> list[Findi
     flown : the craft at a fold, and a trim there
     """
     pairs = list(flown)
-    found = list(_craft_doubts(pairs[0][0])) if pairs else []
+    found = list(_craft_warnings(pairs[0][0])) if pairs else []
     for made, point in pairs:
-        found += _point_doubts(made, point)
+        found += _point_warnings(made, point)
     return found
 
 
-def _craft_doubts(craft: PoweredCraft) -> Iterator[Finding]:
+def _craft_warnings(craft: PoweredCraft) -> Iterator[Finding]:
     for group in craft.model.groups:
         if not group.name:
             strips = craft.model.strips
@@ -87,19 +87,19 @@ def _craft_doubts(craft: PoweredCraft) -> Iterator[Finding]:
             )  # fmt: skip
 
 
-def _point_doubts(craft: PoweredCraft, point: PowerPoint) -> Iterator[Finding]:
+def _point_warnings(craft: PoweredCraft, point: PowerPoint) -> Iterator[Finding]:
     if point.trim is None:
         return
     loads = point.trim.loads
-    yield from _section_doubts(craft, loads)
-    yield from _rotor_doubts(craft, point)
+    yield from _section_warnings(craft, loads)
+    yield from _rotor_warnings(craft, point)
     left = float(np.abs(point.trim.left_over).max())
     if left > SMALL_MOMENT:
         yield Finding(
             "moment_left_over", "moments that the rotors' arrangement cannot balance", left,
             0.0, "N m", "balance of moments", "place or turn the rotors so that they can",
         )  # fmt: skip
-    faded = loads.settled.onset.attached[0] < 1.0
+    faded = loads.coupled.onset.attached[0] < 1.0
     moving = _moving(loads)
     if point.speed > 0.0 and bool(np.any(faded & moving)):
         angle = float(np.degrees(abs(point.trim.alpha)))
@@ -111,12 +111,12 @@ def _point_doubts(craft: PoweredCraft, point: PowerPoint) -> Iterator[Finding]:
 
 
 def _moving(loads: FlightLoads) -> np.ndarray:
-    settled = loads.settled
-    return np.asarray(settled.state.speed[0] > BLOWN * settled.onset.scale[0])
+    coupled = loads.coupled
+    return np.asarray(coupled.state.speed[0] > BLOWN * coupled.onset.scale[0])
 
 
-def _section_doubts(craft: PoweredCraft, loads: FlightLoads) -> Iterator[Finding]:
-    state, onset = loads.settled.state, loads.settled.onset
+def _section_warnings(craft: PoweredCraft, loads: FlightLoads) -> Iterator[Finding]:
+    state, onset = loads.coupled.state, loads.coupled.onset
     moving = state.speed[0] > LOADED * onset.scale[0]
     for group in craft.model.groups:
         own = group.strips[moving[group.strips]]
@@ -178,7 +178,7 @@ def beyond_rotor(rotor: Rotor, speed: float) -> Finding:
     )  # fmt: skip
 
 
-def _rotor_doubts(craft: PoweredCraft, point: PowerPoint) -> Iterator[Finding]:
+def _rotor_warnings(craft: PoweredCraft, point: PowerPoint) -> Iterator[Finding]:
     assert point.trim is not None
     loads = point.trim.loads
     for rotor, state in zip(craft.rotors, loads.rotors, strict=True):
@@ -187,8 +187,8 @@ def _rotor_doubts(craft: PoweredCraft, point: PowerPoint) -> Iterator[Finding]:
     fate = craft.propulsion.braking
     for name, power in driven_rotors(craft, point.trim).items():
         what = f"rotor {name} is driven by the air at {point.speed:.3g} m/s; that power is {fate}"
-        cure = "look at pitch trim and the rotors' pitch; state what braking does"
-        yield Finding("rotor_driven", what, power, 0.0, "W", "propulsion.braking", cure)
+        remedy = "look at pitch trim and the rotors' pitch; state what braking does"
+        yield Finding("rotor_driven", what, power, 0.0, "W", "propulsion.braking", remedy)
     for state in loads.rotors:
         flow = state.flow
         if not bool(wake_is_ordered(flow.hover, flow.axial, flow.edgewise).all()):
@@ -222,11 +222,11 @@ def _jumps(curve: PowerCurve) -> list[Finding]:
                 f"the trim of least power turns by much between {before.speed:.3g} and"
                 f" {after.speed:.3g} m/s"
             )
-            cure = "cross this range with care; look at more speeds in it"
-            found.append(Finding("jump", what, turn, JUMP_DEG, "deg", "stall", cure))
+            remedy = "cross this range with care; look at more speeds in it"
+            found.append(Finding("jump", what, turn, JUMP_DEG, "deg", "stall", remedy))
     for point in curve.points:
         if point.trims > 1:
             what = f"more than one trim at {point.speed:.3g} m/s; the one of least power is told"
-            cure = "which one is flown depends on how the speed is reached"
-            found.append(Finding("several_trims", what, point.trims, 1.0, "1", "stall", cure))
+            remedy = "which one is flown depends on how the speed is reached"
+            found.append(Finding("several_trims", what, point.trims, 1.0, "1", "stall", remedy))
     return found
