@@ -175,7 +175,7 @@ def test_a_drive_too_slow_forbids_every_fold(book: PowerBook) -> None:
          {"hinge_moment_max_N_m"}),
         ({"stall_margin_min_deg": 30.0, "hinge_moment_max_N_m": 1e-4},
          {"stall_margin_min_deg", "hinge_moment_max_N_m"}),
-        ({"forbidden_deg": [(-95.0, 20.0)], "dihedral_effect": "unstable"}, {"dihedral_effect"}),
+        ({"forbidden_deg": [(-95.0, 20.0)], "dihedral_effect": "unstable"}, {"forbidden_deg"}),
     ],
 )  # fmt: skip
 def test_what_forbids_every_fold_need_only_be_left_out(

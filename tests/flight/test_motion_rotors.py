@@ -19,7 +19,7 @@ from vlm.flight.simulation.building import Modelled, folding_craft, plant_of, ro
 from vlm.flight.simulation.equations import Control, Equations
 from vlm.flight.simulation.law import Wanted
 from vlm.flight.simulation.plant import Plant
-from vlm.flight.simulation.section_table import ALPHAS, mirrored_rotors
+from vlm.flight.simulation.section_table import mirrored_rotors
 from vlm.flight.simulation.steady import SteadyState, steady_state
 from vlm.flight.simulation.task import task_of
 from vlm.lattice.cellule import Grid
@@ -61,7 +61,7 @@ def test_at_the_thrusts_of_the_table_loads_are_those_of_the_blown_craft(blown: B
     folding, plant, _ = blown
     assert plant.sections is not None
     folds = np.array([side[0] for side in plant.sections.points])
-    for alpha in ALPHAS[[4, 6]]:
+    for alpha in np.radians([0.0, 6.0]):
         own = of_the_plant(plant, folds, alpha, SPEED, plant.sections.thrusts)
         assert own == pytest.approx(
             solved(folding, folds, alpha, SPEED, plant.sections.thrusts), abs=1e-8
@@ -76,7 +76,7 @@ def test_a_lost_rotor_blows_no_more(blown: Blown) -> None:
     folds = np.array([side[0] for side in plant.sections.points])
     thrusts = plant.sections.thrusts.copy()
     thrusts[1] = 0.0
-    alpha = float(ALPHAS[6])
+    alpha = float(np.radians(6.0))
     own = of_the_plant(plant, folds, alpha, SPEED, thrusts)
     assert own == pytest.approx(solved(folding, folds, alpha, SPEED, thrusts), abs=1e-8)
 
@@ -87,7 +87,7 @@ def test_slipstream_at_other_airspeeds_and_thrusts(blown: Blown) -> None:
     folding, plant, _ = blown
     assert plant.sections is not None
     folds = np.array([side[0] for side in plant.sections.points])
-    alpha = float(ALPHAS[6])
+    alpha = float(np.radians(6.0))
     for speed, factor in ((SPEED, 2.0), (SPEED, 4.0), (0.7 * SPEED, 1.0), (1.4 * SPEED, 1.0)):
         thrusts = factor * plant.sections.thrusts
         own = of_the_plant(plant, folds, alpha, speed, thrusts)

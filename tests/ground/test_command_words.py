@@ -25,6 +25,7 @@ OWN_WORDS = {
     ("report", "alpha"): "of maps and tables, beside a sweep",
     ("lateral", "alphas"): "of the derivatives, beside level flight",
     ("power", "fold"): "may be repeated",
+    ("power", "wake"): "without a wake that moves with the flow",
     ("power", "over"): "a table for each value",
     ("power", "configuration"): "may be repeated",
     ("power", "density"): "instead of the altitude's",
@@ -142,7 +143,8 @@ def test_a_refused_list_is_told_by_its_name() -> None:
 def test_missing_intervals_say_why(asked: bool, says: str) -> None:
     document = {
         "title": "invented", "air": {"density_kg_m3": 1.2}, "climb_angle_deg": 0.0, "mass_kg": 2.0,
-        "lattice": {"panels": 10}, "airspeed_m_s": [], "configurations": {}, "differences": [],
+        "lattice": {"panels": 10}, "wake": "stream",
+        "airspeed_m_s": [], "configurations": {}, "differences": [],
         "crossings": [], "uncertainty": None, "intervals_asked": asked, "assumptions": [],
         "body_angles_asked_deg": [], "findings": [],
     }  # fmt: skip

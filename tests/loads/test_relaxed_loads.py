@@ -25,7 +25,7 @@ from vlm.loads.state import FlightState
 from vlm.study.point import wake_warnings
 
 GRID = Grid(rows=4, strips=12)
-CLOSE = ChainSizes(settled=1e-7)
+CLOSE = ChainSizes(tolerance=1e-7)
 SKEWED = FlightState(alpha=np.radians(8.0), beta=np.radians(5.0), p_hat=0.02)
 
 
@@ -81,7 +81,7 @@ def test_a_wake_that_did_not_settle_is_reported() -> None:
     lattice = lattice_of("tideline", 20.0, -20.0)
     hasty = relaxed_loads(lattice, SKEWED, sizes=ChainSizes(most=1), with_angles=False)
     assert not hasty.converged
-    assert "not settled" in wake_warnings(hasty)[0].sentence()
+    assert "not converged" in wake_warnings(hasty)[0].sentence()
     assert wake_warnings(relaxed_loads(lattice, SKEWED, with_angles=False)) == []
 
 

@@ -20,7 +20,7 @@ def test_the_bottom_of_a_bowl_is_found_from_every_start() -> None:
     assert found.cost == pytest.approx(2.0, abs=2e-4)
     assert len(found.ends) == 3
     for end in found.ends:
-        assert end.coupled
+        assert end.converged
         assert end.cost == pytest.approx(2.0, abs=1e-3)
     assert np.ptp([end.start[0] for end in found.ends]) > 0.3
 
@@ -118,5 +118,5 @@ def test_the_most_designs_from_a_start_are_kept_to() -> None:
 
     found = search(counted, starting_points([0.9, 0.1], 2), most=12)
     assert all(end.evaluations <= 12 for end in found.ends)
-    assert not any(end.coupled for end in found.ends)
+    assert not any(end.converged for end in found.ends)
     assert count[0] <= 4 + 24

@@ -103,7 +103,8 @@ def divergence(
     if end < stiffness:
         return Divergence(None, high, bool(shape[0] * shape[1] > 0.0), end)
     if excess(low) >= 0.0:
-        return Divergence(low, high, bool(shape[0] * shape[1] > 0.0), end)
+        value, shape = strongest(low)
+        return Divergence(low, high, bool(shape[0] * shape[1] > 0.0), value)
     root = crossing(excess, low, high, 1e-4)
     if root is None:
         return None
