@@ -15,6 +15,7 @@ from vlm.description.ranges import craft_range_findings
 from vlm.flight.craft.mass_properties import craft_mass_properties
 from vlm.lattice.cellule import Grid, build_cellule
 from vlm.study.check import hover_of
+from vlm.study.power_study import PowerPlan, power_study
 
 SIZES = ("--mass", "2", "--span", "1.5")
 WAYS = [
@@ -55,6 +56,26 @@ def test_the_whole_craft_has_the_mass_and_the_balance_that_were_stated(tmp_path:
     assert found.mass == pytest.approx(2.0, rel=1e-3)
     assert found.centre[0] == pytest.approx(0.2 * craft.upper.root_chord_m, rel=5e-3)
     assert found.centre[1] == pytest.approx(0.0, abs=1e-12)
+
+
+@pytest.mark.parametrize(("mass", "span"), [(0.4, 0.7), (1.5, 1.2), (2.0, 1.0), (6.0, 2.4)])
+def test_the_craft_cruises_within_its_limits(mass: float, span: float, tmp_path: Path) -> None:
+    """Both tips flat and lowered, at both ends and in the middle of its own range of airspeeds: the
+    difference of thrust between the rotors above and below balances it in pitch."""
+    path = tmp_path / "gull.toml"
+    assert main(["new", str(path), "--mass", str(mass), "--span", str(span)]) == 0
+    craft = load_biplane(str(path))
+    assert craft.schedule is not None
+    ends = craft.schedule.airspeed_min_m_s, craft.schedule.airspeed_max_m_s
+    plan = PowerPlan(
+        settings={name: craft.configurations[name].folds for name in ("open", "dash")},
+        speeds=(ends[0], 0.5 * sum(ends), ends[1]),
+        grid=Grid(rows=2, strips=8),
+        intervals=False,
+    )
+    for curve in power_study(craft, plan).curves.values():
+        assert [point.limit for point in curve.points] == ["", "", ""]
+        assert all(point.is_allowed for point in curve.points)
 
 
 def test_every_key_is_explained_with_unit_and_every_optional_one_is_named(tmp_path: Path) -> None:

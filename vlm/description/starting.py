@@ -16,7 +16,7 @@ from vlm.errors import InputRefused
 BlockName = Literal["mass", "rotors", "actuator", "schedule", "log"]
 BLOCK_NAMES: tuple[BlockName, ...] = get_args(BlockName)
 
-CAMBER, CL_MAX, WING_SHARE = "2412", 1.15, 0.85
+CAMBER, CL_MAX, WING_SHARE = "0012", 1.0, 0.85
 WING_MASS, DRIVE_MASS, MOTOR_MASS = 0.25, 0.02, 0.04
 CENTRE_AT, TIP_CENTRE, DRIVE_CENTRE = 0.20, 0.42, 0.30
 DISC_LOADING, BATTERY_WH_KG = 100.0, 40.0
@@ -214,9 +214,14 @@ def _wing_blocks(craft: StartingCraft) -> list[CommentedBlock]:
         "span_m": _rounded(craft.fixed_span_m), "root_chord_m": craft.chord_m,
         "end_chord_m": craft.chord_m, "camber": CAMBER, "section": "foil",
     }  # fmt: skip
-    camber = {"camber": "a common cambered line; write your own section's"}
+    why = (
+        "symmetrical: without a tail, camber's nose-down moment asks more of the rotors in cruise"
+        " than their difference of thrust gives; write your own section's"
+    )
     blocks = [
-        CommentedBlock("upper", wing, rules | camber, words="the upper wing, or the only one")
+        CommentedBlock(
+            "upper", wing, rules | {"camber": why}, words="the upper wing, or the only one"
+        )
     ]
     tip = craft.tip_span_m
     if tip > 0.0:
@@ -249,16 +254,17 @@ def _wing_blocks(craft: StartingCraft) -> list[CommentedBlock]:
 
 def _section_block() -> CommentedBlock:
     values = {
-        "form": "parametric", "zero_lift_deg": -2.1, "lift_slope_per_rad": 5.9,
-        "cl_max": CL_MAX, "cl_min": -0.75, "cd_least": 0.015, "cl_at_least_drag": 0.2,
+        "form": "parametric", "zero_lift_deg": 0.0, "lift_slope_per_rad": 5.9,
+        "cl_max": CL_MAX, "cl_min": -CL_MAX, "cd_least": 0.015, "cl_at_least_drag": 0.0,
         "cd_rise": 0.012, "reynolds": 150000.0, "reynolds_exponent": 0.35,
-        "cm_quarter_chord": -0.05,
+        "cm_quarter_chord": 0.0,
     }  # fmt: skip
     practice = "common practice for smooth thin sections near a Reynolds number of 150 000"
-    drag = ("cd_least", "cl_at_least_drag", "cd_rise", "reynolds_exponent")
+    drag = ("cd_least", "cd_rise", "reynolds_exponent")
     rules = dict.fromkeys(("lift_slope_per_rad", "cl_max", "cl_min", *drag), practice)
-    theory = f"theory of thin sections for the mean line {CAMBER}"
-    rules |= {"zero_lift_deg": theory, "cm_quarter_chord": theory}
+    rules |= dict.fromkeys(
+        ("zero_lift_deg", "cl_at_least_drag", "cm_quarter_chord"), "zero for a symmetrical section"
+    )
     return CommentedBlock("sections.foil", values, rules, words="how the wings' section behaves")
 
 
