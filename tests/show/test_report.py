@@ -172,6 +172,31 @@ def test_interpolation_goes_around_what_has_no_value() -> None:
     assert np.isnan(interpolated(nodes, values, 4.5, 4.5))
 
 
+def test_interpolation_never_reaches_across_contact() -> None:
+    """Beside contact only its own row has a value; further on only free nodes count."""
+    nodes = np.array([-90.0, -85.0, -60.0, -30.0, 0.0])
+    values = np.add.outer(nodes, 2.0 * nodes)
+    values[0, :] += 1000.0
+    values[:, 0] += 1000.0
+    touching = (nodes < -89.0, nodes < -89.0)
+    assert np.isnan(interpolated(nodes, values, -88.0, 0.0, touching))
+    assert np.isnan(interpolated(nodes, values, -10.0, -87.0, touching))
+    assert interpolated(nodes, values, -90.0, -45.0, touching) == pytest.approx(820.0)
+    for fold in (-85.0, -80.0, -45.0, 0.0):
+        expected = fold + 2.0 * -70.0
+        assert interpolated(nodes, values, fold, -70.0, touching) == pytest.approx(expected)
+
+
+def test_a_map_has_a_fold_beside_contact() -> None:
+    """Tideline's tips touch the lower wing at -90 deg; nothing touches at their upper limit."""
+    found = data().map
+    assert found is not None
+    assert list(found.folds_deg[:2]) == [-90.0, -85.0]
+    assert found.folds_deg[-1] - found.folds_deg[-2] > 5.0
+    for side in found.touching:
+        assert list(np.flatnonzero(side)) == [0]
+
+
 def test_the_map_holds_direct_solutions_and_their_mirror_images() -> None:
     """Angles of attack between the wake's five nodes lie within 1e-5 of the greatest value."""
     found = data().map
@@ -492,12 +517,20 @@ def test_between_nodes_the_page_interpolates_as_the_check_does(chromium: Any, re
     found = data().map
     assert found is not None
     with unfolded(chromium, report, viewport={"width": 1280, "height": 900}) as watched:
-        move(watched.page, "port-fold", 13)
-        move(watched.page, "starboard-fold", -47)
         k = list(found.alphas_deg).index(4.0)
-        for name, text in (("CL", "lift coefficient CL"), ("Cl", "rolling moment coefficient Cl")):
-            expected = interpolated(found.folds_deg, found.values[name], 13.0, -47.0)[k]
-            assert float(shown(watched.page)[text]) == pytest.approx(expected, rel=1e-3)
+        for port, starboard in ((13, -47), (-70, -47), (-90, -80)):
+            move(watched.page, "port-fold", port)
+            move(watched.page, "starboard-fold", starboard)
+            places = (float(port), float(starboard), found.touching)
+            for name, text in (
+                ("CL", "lift coefficient CL"),
+                ("Cl", "rolling moment coefficient Cl"),
+            ):
+                expected = interpolated(found.folds_deg, found.values[name], *places)[k]
+                assert float(shown(watched.page)[text]) == pytest.approx(expected, rel=1e-3)
+        move(watched.page, "port-fold", -88)
+        assert shown(watched.page)["lift coefficient CL"] == "–"
+        assert "about to touch" in watched.page.inner_text("#map-says")
 
 
 def test_the_front_view_follows_the_sliders(chromium: Any, report: Path) -> None:

@@ -5,10 +5,14 @@ import pytest
 import xarray as xr
 from hypothesis import given
 from hypothesis import strategies as st
+from matplotlib.collections import PathCollection
+from matplotlib.contour import ContourSet
 
 from vlm.show.labelling import end_labels, label, spread_apart, titled
-from vlm.show.plots.sweep import contour_map, curve_axes, map_axes, sweep_figure
+from vlm.show.plots.contours import contour_map
+from vlm.show.plots.sweep import curve_axes, map_axes, sweep_figure
 from vlm.show.style import plot_style
+from vlm.study.contact import branches
 
 FOLDS = np.linspace(-60.0, 60.0, 5)
 ATTRIBUTES = {"title": "An invented craft"}
@@ -83,7 +87,7 @@ def test_curves_carry_error_bands_and_come_back_as_their_axes() -> None:
         assert "[deg]" in axes.get_xlabel()
 
 
-def test_maps_leave_unknown_pairs_grey_and_name_their_bar() -> None:
+def test_maps_hatch_unknown_pairs_and_name_their_bar() -> None:
     with plot_style() as plt:
         figure, axes = plt.subplots()
         assert map_axes(axes, asymmetric(), "Cl") is axes
@@ -91,7 +95,8 @@ def test_maps_leave_unknown_pairs_grey_and_name_their_bar() -> None:
         assert bar.get_ylabel() == label("Cl")
         low, high = bar.get_ylim()
         assert low == pytest.approx(-high)
-        assert axes.get_facecolor()[:3] == pytest.approx((0.85, 0.85, 0.85))
+        assert axes.patch.get_hatch()
+        assert axes.get_xlabel().endswith("hatched: surfaces would cross")
 
 
 def test_colour_bars_have_short_ticks() -> None:
@@ -109,6 +114,36 @@ def test_a_map_without_a_value_says_so() -> None:
         _, axes = plt.subplots()
         assert contour_map(axes, FOLDS, FOLDS, np.full((5, 5), np.nan), signed=True) is None
         assert "no pair" in axes.texts[0].get_text()
+
+
+def test_nothing_is_drawn_between_contact_and_the_next_fold() -> None:
+    """A tip that touches at -90 deg leaps: pairs there are squares, with no colour beside."""
+    folds = np.array([-90.0, -60.0, -30.0, 0.0, 30.0])
+    values = 0.01 * np.add.outer(folds, 2.0 * folds)
+    joined = np.zeros((5, 5), dtype=bool)
+    joined[0, :] = joined[:, 0] = True
+    branch = branches(joined, np.isfinite(values))
+    with plot_style() as plt:
+        _, axes = plt.subplots()
+        contour_map(axes, folds, folds, values, signed=True, branch=branch)
+        drawn = [one for one in axes.collections if isinstance(one, ContourSet)]
+        ends = [path.get_extents().min for one in drawn for path in one.get_paths() if len(path)]
+        assert np.min(ends) == pytest.approx(-60.0)
+        squares = [one for one in axes.collections if isinstance(one, PathCollection)]
+        places = np.concatenate([one.get_offsets() for one in squares])
+        assert {tuple(place) for place in places} == {
+            (port, starboard) for port in folds for starboard in folds if -90.0 in (port, starboard)
+        }
+        assert "a tip touches" in axes.get_xlabel()
+
+
+def test_a_map_without_contact_is_one_piece() -> None:
+    with plot_style() as plt:
+        _, axes = plt.subplots()
+        branch = branches(np.zeros((5, 5), dtype=bool), np.ones((5, 5), dtype=bool))
+        contour_map(axes, FOLDS, FOLDS, np.add.outer(FOLDS, FOLDS), signed=True, branch=branch)
+        assert not [one for one in axes.collections if isinstance(one, PathCollection)]
+        assert "touches" not in axes.get_xlabel()
 
 
 @pytest.mark.parametrize(("made", "panels"), [(symmetric, 4), (asymmetric, 6)])

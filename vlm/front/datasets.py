@@ -44,8 +44,13 @@ def fold_map_dataset(values: Mapping[str, Any]) -> "xr.Dataset":
     import xarray as xr
 
     size = len(values["left_deg"]), len(values["right_deg"])
-    tables = {name: np.array(table, dtype=float) for name, table in values.items() if table}
-    data = {name: (_pair(), table) for name, table in tables.items() if table.shape == size}
+    # A row that holds no number is None, and so a table of objects.
+    tables = {name: np.array(table) for name, table in values.items() if name != "failures"}
+    data = {
+        name: (_pair(), table if table.dtype == bool else table.astype(float))
+        for name, table in tables.items()
+        if table.shape == size
+    }
     axes = {_axis(side): values[f"{side}_deg"] for side in Side}
     return _labelled(xr.Dataset(data, axes))
 

@@ -1,16 +1,18 @@
 """Everything over port and starboard folds, tabulated for a page that interpolates in it."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.errors import FoldspanError
+from vlm.lattice.lattice import folded
 from vlm.loads.craft_loads import GeneralLoads
 from vlm.loads.parts import strip_circulations
 from vlm.loads.state import FlightState
+from vlm.study.contact import Flags, touching_folds
 from vlm.study.evaluation import evaluated
 from vlm.study.session import Session
 from vlm.study.sizes import surface_areas, tip_sizes
@@ -33,6 +35,7 @@ class FoldMap:
     circulation : shape (n, n, a, strips), of each strip over the airspeed [m]
     failures : why a pair of folds has no values, by (port, starboard) [deg]
     check : by name, largest error of the interpolation found midway between nodes
+    joined : shape (n, n), whether a tip touches a wing there; nothing lies between it and others
     """
 
     folds_deg: Floats
@@ -41,6 +44,12 @@ class FoldMap:
     circulation: Floats
     failures: Mapping[tuple[float, float], str]
     check: Mapping[str, float]
+    joined: Flags
+
+    @property
+    def touching(self) -> tuple[Flags, Flags]:
+        """Folds at which the port and the starboard tip touch, each of shape (n,)."""
+        return touching_folds(self.joined, np.isfinite(self.values["CL"][:, :, 0]))
 
     def at(self, name: str, alpha_deg: float) -> Floats:
         """One quantity over port (first axis) and starboard folds, at the nearest angle."""
@@ -64,21 +73,60 @@ def line_weights(nodes: Floats, place: float, most: int = 4) -> tuple[int, Float
     return first, weights
 
 
-def interpolated(nodes: Floats, table: Floats, port: float, starboard: float) -> Floats:
+def branch_weights(
+    nodes: Floats, touching: Flags, place: float, most: int
+) -> tuple[int, Floats] | None:
+    """:func:`line_weights` that never reach across contact; None between contact and the next node.
+
+    Parameters
+    ----------
+    touching : shape (n,), nodes at which a tip touches: each has its own value and no neighbour
+    """
+    here = np.flatnonzero(np.isclose(nodes, place, rtol=0.0, atol=1e-9))
+    if here.size and touching[here[0]]:
+        return int(here[0]), np.ones(1)
+    cell = int(np.clip(np.searchsorted(nodes, place, side="right") - 1, 0, max(len(nodes) - 2, 0)))
+    low = high = int(here[0]) if here.size else cell
+    high += 0 if here.size else 1
+    if touching[low : high + 1].any():
+        return None
+    while low > 0 and not touching[low - 1]:
+        low -= 1
+    while high < len(nodes) - 1 and not touching[high + 1]:
+        high += 1
+    first, weights = line_weights(nodes[low : high + 1], place, most)
+    return low + first, weights
+
+
+def interpolated(
+    nodes: Floats,
+    table: Floats,
+    port: float,
+    starboard: float,
+    touching: tuple[Flags, Flags] | None = None,
+) -> Floats:
     """A table over port and starboard folds at a place between its nodes.
 
     Cubic in each direction; linear where a node of the cubic has no value, and NaN where the cell
-    itself has a corner without one. The page of the report does the same.
+    itself has a corner without one, or contact on one side alone. The page of the report does the
+    same.
 
     Parameters
     ----------
     nodes : shape (n,) [deg]
     table : shape (n, n, ...)
     port, starboard : [deg]
+    touching : nodes at which the port and the starboard tip touch, each of shape (n,); none if
+        left out
     """
+    none = np.zeros(len(nodes), dtype=bool)
+    sides = touching or (none, none)
     for most in (4, 2):
-        i, across = line_weights(nodes, port, most)
-        j, along = line_weights(nodes, starboard, most)
+        rows = branch_weights(nodes, sides[0], port, most)
+        columns = branch_weights(nodes, sides[1], starboard, most)
+        if rows is None or columns is None:
+            break
+        (i, across), (j, along) = rows, columns
         block = table[i : i + len(across), j : j + len(along)]
         if np.all(np.isfinite(block)):
             return np.asarray(np.einsum("i,j,ij...->...", across, along, block))
@@ -127,9 +175,11 @@ def fold_map(
     values = {name: np.full(shape, np.nan) for name in solver.names}
     circulation: Floats | None = None
     failures: dict[tuple[float, float], str] = {}
+    joined = np.zeros(shape[:2], dtype=bool)
     for i, j in pairs_of(len(folds)):
         solved()
         for place, loads in _solved(session, folds, i, j, failures):
+            joined[place] = loads.lattice.is_joined
             for name, found in solver.numbers(loads).items():
                 values[name][place] = found
             strips = solver.strips(loads)
@@ -138,8 +188,29 @@ def fold_map(
             circulation[place] = strips
     if circulation is None:
         circulation = np.full((*shape, 0), np.nan)
-    check = _checked(solver, folds, values)
-    return FoldMap(folds, alphas, values, circulation, failures, check)
+    made = FoldMap(folds, alphas, values, circulation, failures, {}, joined)
+    return replace(made, check=_checked(solver, made))
+
+
+def approached(session: Session, folds_deg: Sequence[float], step: float) -> tuple[float, ...]:
+    """Folds with one more beside an end at which a tip touches, so that the map reaches near it.
+
+    Parameters
+    ----------
+    folds_deg : of either side, rising [deg]
+    step : from the end to the further fold [deg]
+    """
+    more = []
+    for end, inward in ((folds_deg[0], step), (folds_deg[-1], -step)):
+        try:
+            lattice = folded(session.cellule, session.craft, FoldAngles.symmetric(end))
+        except FoldspanError:
+            continue
+        beside = end + inward
+        free = min(abs(beside - fold) for fold in folds_deg) >= 0.5 * step
+        if lattice.is_joined and free and folds_deg[0] < beside < folds_deg[-1]:
+            more.append(beside)
+    return tuple(sorted({*folds_deg, *more}))
 
 
 def pairs_of(count: int) -> list[tuple[int, int]]:
@@ -164,8 +235,9 @@ def _solved(
         return []
 
 
-def _checked(solver: _Solver, folds: Floats, values: Mapping[str, Floats]) -> dict[str, float]:
+def _checked(solver: _Solver, made: FoldMap) -> dict[str, float]:
     """Largest interpolation errors midway between nodes, at a few places over the map."""
+    folds, touching = made.folds_deg, made.touching
     cells = [(i, j) for i, j in pairs_of(len(folds) - 1)]
     shown = cells[:: max(1, -(-len(cells) // MOST_CHECKS))]
     worst = dict.fromkeys(CHECKED, 0.0)
@@ -177,7 +249,8 @@ def _checked(solver: _Solver, folds: Floats, values: Mapping[str, Floats]) -> di
         except FoldspanError:
             continue
         for name in CHECKED:
-            guess = interpolated(folds, values[name], middle.left_deg, middle.right_deg)
+            places = (middle.left_deg, middle.right_deg)
+            guess = interpolated(folds, made.values[name], *places, touching)
             error = float(np.max(np.abs(found[name] - guess))) + loads.errors.get(name, 0.0)
             if np.isfinite(error):
                 worst[name] = max(worst[name], error)

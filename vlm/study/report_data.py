@@ -16,7 +16,7 @@ from vlm.lattice.cellule import Grid
 from vlm.loads.fold_engine import shared_charts
 from vlm.progress import Progress, silent
 from vlm.study.dimensions import dimensions
-from vlm.study.fold_map import FoldMap, fold_map, pairs_of
+from vlm.study.fold_map import FoldMap, approached, fold_map, pairs_of
 from vlm.study.plan import SweepPlan
 from vlm.study.point import PointReport, solve_point
 from vlm.study.report_studies import STUDIES, Study
@@ -124,6 +124,7 @@ def _gathered(craft: Biplane, plan: ReportPlan, progress: Progress) -> ReportDat
     low, high = session.fold_range_deg
     curve = spaced_folds(low, high, CURVE_STEP_DEG) if craft.tips else ()
     nodes = spaced_folds(low, high, plan.step_deg) if craft.tips else ()
+    nodes = approached(session, nodes, CURVE_STEP_DEG) if nodes else ()
     ways = _chosen(craft, plan)
     total = 1 + len(curve) + len(pairs_of(len(nodes))) + sum(study.weight for study in ways)
     done = 0

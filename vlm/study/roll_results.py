@@ -295,7 +295,8 @@ class PairDocument(RollNumbers):
 
 
 class RollMapDocument(TypedDict):
-    """Numbers over folds: rows are port folds, columns starboard folds."""
+    """Numbers over folds, and whether a tip's end is joined to a wing: rows are port folds,
+    columns starboard folds."""
 
     left_deg: list[float]
     right_deg: list[float]
@@ -312,6 +313,7 @@ class RollMapDocument(TypedDict):
     roll_rate_deg_s: Floats
     roll_acceleration_deg_s2: Floats
     stall_margin_deg: Floats
+    joined: list[list[bool]]
     failures: list[MapFailure]
 
 

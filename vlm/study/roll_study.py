@@ -483,6 +483,7 @@ def _command(command: RollCommand) -> CommandCurve:
         command_deg=command.command_deg,
         rolling_moment_N_m=command.rolling,
         slope_N_m_deg=command.slope,
+        "joined": grid.joined.tolist(),
         linear_to_deg=command.linear_to_deg,
         turns_at_deg=command.turns_at_deg,
         reverses_at_deg=command.reverses_at_deg,

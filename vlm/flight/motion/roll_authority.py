@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from vlm.constants import SEA_LEVEL_DENSITY, Floats
 from vlm.description.folds import FoldAngles
@@ -96,6 +97,7 @@ class RollMap:
     failures : why, by setting
     base_deg : symmetric fold that the command starts from [deg]
     base : level flight there
+    joined : shape (n, m), whether a tip's end is joined to a wing; fields leap there
     """
 
     left_deg: Floats
@@ -104,6 +106,7 @@ class RollMap:
     failures: Mapping[tuple[float, float], str]
     base_deg: float
     base: LevelFlight
+    joined: NDArray[np.bool_]
 
     def strongest(self, sign: float = 1.0) -> tuple[float, float] | None:
         """Setting with the largest rolling moment to starboard (or port, ``sign`` = -1)."""
@@ -149,11 +152,13 @@ def roll_map(
     shape = (len(folds_deg), len(folds_deg))
     values = {name: np.full(shape, np.nan) for name in FIELDS}
     failures: dict[tuple[float, float], str] = {}
+    joined = np.zeros(shape, dtype=bool)
     for i, left in enumerate(folds_deg):
         for j, right in enumerate(folds_deg):
             if j < i and craft.is_symmetric:
                 if (right, left) in failures:
                     failures[left, right] = failures[right, left]
+                joined[i, j] = joined[j, i]
                 for name in FIELDS:
                     values[name][i, j] = SIGN_MIRRORED[name] * values[name][j, i]
                 continue
@@ -161,10 +166,11 @@ def roll_map(
             if isinstance(point, str):
                 failures[left, right] = point
                 continue
+            joined[i, j] = craft.at(FoldAngles(left, right)).loads.lattice.is_joined
             for name, value in point.items():
                 values[name][i, j] = value
     folds = np.asarray(folds_deg, dtype=float)
-    return RollMap(folds, folds, values, failures, base_deg, base)
+    return RollMap(folds, folds, values, failures, base_deg, base, joined)
 
 
 def interpolated(grid: RollMap, name: str, left: Floats, right: Floats) -> Floats:

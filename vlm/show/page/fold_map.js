@@ -21,13 +21,30 @@ function weights(nodes, place, most) {
   return [first, w];
 }
 
+// The same, never across contact: a fold at which a tip touches has its own value and no neighbour;
+// null between contact and the next fold.
+function branchWeights(nodes, touching, place, most) {
+  const here = nodes.findIndex((node) => Math.abs(node - place) < 1e-9);
+  if (here >= 0 && touching[here]) return [here, [1]];
+  let cell = 0;
+  while (cell < nodes.length - 2 && nodes[cell + 1] <= place) cell += 1;
+  let low = here >= 0 ? here : cell, high = here >= 0 ? here : Math.min(cell + 1, nodes.length - 1);
+  if (touching[low] || touching[high]) return null;
+  while (low > 0 && !touching[low - 1]) low -= 1;
+  while (high < nodes.length - 1 && !touching[high + 1]) high += 1;
+  const [first, w] = weights(nodes.slice(low, high + 1), place, most);
+  return [low + first, w];
+}
+
 // A table [port][starboard][alpha] at the state, cubic in the folds; null where it has no value.
 // "pick" takes the value out of an entry.
 function at(table, pick = (entry) => entry) {
   const [a, wa] = weights(data.alphas, state.alpha, 3);
   for (const most of [4, 2]) {
-    const [i, wp] = weights(data.folds, state.port, most);
-    const [j, ws] = weights(data.folds, state.starboard, most);
+    const across = branchWeights(data.folds, data.touching[0], state.port, most);
+    const along = branchWeights(data.folds, data.touching[1], state.starboard, most);
+    if (!across || !along) return null;
+    const [i, wp] = across, [j, ws] = along;
     let sum = 0, known = true;
     for (let p = 0; p < wp.length; p++) for (let s = 0; s < ws.length; s++) for (let k = 0; k < wa.length; k++) {
       const value = pick(table[i + p][j + s][a + k]);
@@ -184,6 +201,10 @@ function drawScale(svg) {
 }
 
 // --- the numbers ----------------------------------------------------------------------------
+// Whether a tip is nearly at a fold at which it touches.
+function beside() {
+  return [state.port, state.starboard].some((fold, side) => !branchWeights(data.folds, data.touching[side], fold, 2));
+}
 function drawNumbers() {
   const body = document.createElement("tbody");
   const row = (name, value, said) => {
@@ -208,7 +229,8 @@ function drawNumbers() {
     row(`hinge moment ${tip.replace("_left", " port").replace("_right", " starboard")} [N m]`, digits(moment, 3), said);
   }
   get("map-numbers").tBodies[0].replaceWith(body);
-  get("map-says").textContent = none ? "No value here: this pair of folds cannot be built, or is too near one that cannot." : "";
+  get("map-says").textContent = none ? beside() ? "No value here: a tip is about to touch a wing, and numbers leap at contact."
+    : "No value here: this pair of folds cannot be built, or is too near one that cannot." : "";
 }
 
 function draw() {

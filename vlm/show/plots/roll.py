@@ -8,10 +8,11 @@ import numpy as np
 
 from vlm.show.branches import changes, gapped, lone
 from vlm.show.labelling import end_labels, headline
-from vlm.show.plots.sweep import contour_map
+from vlm.show.plots.contours import contour_map
 from vlm.show.saving import save_figure
 from vlm.show.sentences import roll_sentence
 from vlm.show.style import COLOURS, DASHES, MAP_INK, MAP_PAPER, MARKERS, plot_style
+from vlm.study.contact import branches
 
 Document = Mapping[str, Any]
 SHORT_HISTORIES = {
@@ -37,7 +38,7 @@ def moment_map(axes: Any, document: Document, key: str) -> Any:
     grid = document["map"]
     values = _array(grid[key])
     left, right = np.array(grid["left_deg"]), np.array(grid["right_deg"])
-    filled = contour_map(axes, left, right, values.T, signed=True)
+    filled = contour_map(axes, left, right, values, signed=True, branch=_branch(grid))
     title, unit = MAPS[key]
     axes.set_title(title, loc="left")
     if filled is not None:
@@ -46,10 +47,14 @@ def moment_map(axes: Any, document: Document, key: str) -> Any:
     return axes
 
 
+def _branch(grid: Document) -> Any:
+    return branches(grid["joined"], np.isfinite(_array(grid["rolling_moment_N_m"])))
+
+
 def pairs_on_map(axes: Any, document: Document) -> Any:
     """The line without lift change, and the pairs found, over a map; returns the axes."""
     grid = document["map"]
-    change = _array(grid["lift_change_N"])
+    change = np.where(_branch(grid) == 0, _array(grid["lift_change_N"]), np.nan)
     if np.nanmin(change) < 0.0 < np.nanmax(change):
         axes.contour(
             grid["left_deg"], grid["right_deg"], change.T, [0.0], colors=COLOURS[2], linewidths=1.8

@@ -8,15 +8,16 @@ import numpy as np
 
 from vlm.show.branches import changes, gapped, lone
 from vlm.show.labelling import degree_ticks, end_labels, headline, label, titled
+from vlm.show.plots.contours import contour_map
 from vlm.show.saving import save_figure
-from vlm.show.scenes.schemes import ink_over
-from vlm.show.style import DIVERGING, MAP_INK, SEQUENTIAL, look, plot_style
+from vlm.show.style import look, plot_style
 from vlm.show.tables.sweep_answer import (
     cost_of_folding,
     dihedral_ranges,
     strongest_roll,
     with_numbers,
 )
+from vlm.study.contact import branches
 from vlm.study.naming import printed_width
 
 CURVES = ("CL", "CDi", "span_efficiency", "Cl_beta")
@@ -94,7 +95,7 @@ def _said(axes: Any, place: tuple[float, float], text: str) -> None:
 def map_axes(axes: Any, dataset: Any, name: str, alpha_deg: float = NEAREST_ALPHA_DEG) -> Any:
     """One quantity over port and starboard folds as filled contours.
 
-    Pairs of folds that have no value, as where surfaces would cross, stay grey.
+    Pairs of folds that have no value, as where surfaces would cross, are hatched.
 
     Parameters
     ----------
@@ -108,70 +109,19 @@ def map_axes(axes: Any, dataset: Any, name: str, alpha_deg: float = NEAREST_ALPH
     the axes
     """
     chosen = dataset.sel(alpha=alpha_deg, method="nearest").sel(beta=0.0, method="nearest")
-    table = chosen[name].transpose("fold_right", "fold_left")
+    table = chosen.transpose("fold_left", "fold_right", ...)
+    known, branch = np.isfinite(table["CL"].values), None
+    if "CL_fold_left" in table:
+        branch = branches(known & ~np.isfinite(table["CL_fold_left"].values), known)
     filled = contour_map(
-        axes, table["fold_left"].values, table["fold_right"].values, table.values,
-        signed=name in SIGNED,
+        axes, table["fold_left"].values, table["fold_right"].values, table[name].values,
+        signed=name in SIGNED, branch=branch,
     )  # fmt: skip
     axes.set_title(titled(name), loc="left")
     if filled is not None:
         bar = axes.figure.colorbar(filled, ax=axes, fraction=0.046, pad=0.03)
         bar.set_label(label(name))
     return axes
-
-
-def contour_map(axes: Any, port: Any, starboard: Any, values: Any, *, signed: bool) -> Any:
-    """Filled contours over port and starboard folds, with labelled lines.
-
-    Parameters
-    ----------
-    axes : matplotlib axes to draw on
-    port, starboard : folds [deg], shapes (p,) and (s,)
-    values : shape (s, p)
-    signed : whether the colours diverge from zero
-
-    Returns
-    -------
-    the filled contours; None where there is not one value
-    """
-    from matplotlib.colors import to_hex
-    from matplotlib.ticker import MaxNLocator
-
-    axes.set_xlabel("port fold [deg], positive raises the tip")
-    axes.set_ylabel("starboard fold [deg]")
-    axes.set_aspect("equal")
-    axes.set_facecolor("0.85")
-    axes.grid(False)
-    degree_ticks(axes.xaxis)
-    degree_ticks(axes.yaxis)
-    known = values[np.isfinite(values)]
-    if not known.size:
-        _said(axes, (0.98, 0.97), "no pair of folds has a value")
-        return None
-    low, high = float(known.min()), float(known.max())
-    if signed:
-        high = max(-low, high) or 1.0
-        low = -high
-    levels = MaxNLocator(12, steps=(1, 2, 2.5, 5, 10)).tick_values(low, high)
-    filled = axes.contourf(
-        port, starboard, values, levels, cmap=DIVERGING if signed else SEQUENTIAL
-    )
-    shown = [v for v in levels[::2] if low <= v <= high] if not signed else _about_zero(levels)
-    inks = [ink_over(to_hex(filled.cmap(filled.norm(value)))) for value in shown]
-    lines = axes.contour(
-        port, starboard, values, shown, colors=inks or MAP_INK, linewidths=0.6,
-        linestyles=["--" if value < 0.0 else "-" for value in shown] or "-",
-    )  # fmt: skip
-    axes.clabel(lines, fontsize=7, fmt="%.3g")
-    diagonal = [max(port[0], starboard[0]), min(port[-1], starboard[-1])]
-    axes.plot(diagonal, diagonal, ":", color=MAP_INK, lw=0.8)
-    return filled
-
-
-def _about_zero(levels: Any) -> Any:
-    """Every second level, zero among them."""
-    middle = int(np.argmin(np.abs(levels)))
-    return levels[middle % 2 :: 2]
 
 
 def strip_axes(axes: Any, strips: Sequence[Any]) -> Any:
@@ -259,12 +209,11 @@ def key_curves(axes: Any, dataset: Any) -> Any:
     values = chosen[key].values
     lines: list[tuple[Any, str]] = []
     for value in values[:: -(-len(values) // MOST_CURVES)]:
-        curve = chosen["CL"].sel({key: value})
-        while curve.ndim > 1:
-            curve = curve.isel({curve.dims[0]: 0})
-        (line,) = axes.plot(
-            chosen[against].values, curve.values, **look(len(lines), len(curve.values))
-        )
+        curve = chosen.sel({key: value})
+        while curve["CL"].ndim > 1:
+            curve = curve.isel({curve["CL"].dims[0]: 0})
+        at, lifts = gapped(chosen[against].values, _contacts(curve), curve["CL"].values)
+        (line,) = axes.plot(at, lifts, **look(len(lines), len(at)))
         lines.append((line, f"{value:g}"))
     axes.set_xlabel(f"{against.replace('_', ' ')} [deg]")
     axes.set_ylabel(label("CL"))

@@ -8,7 +8,8 @@ import numpy as np
 from vlm.quantities import QUANTITIES
 from vlm.show.labelling import label, titled
 from vlm.show.page import embedded_json, part
-from vlm.show.plots.sweep import SIGNED, contour_map
+from vlm.show.plots.contours import contour_map
+from vlm.show.plots.sweep import SIGNED
 from vlm.show.report.parts import (
     MAP_SIZE,
     Section,
@@ -23,6 +24,7 @@ from vlm.show.style import DIVERGING, SEQUENTIAL, scale_colours
 from vlm.show.tables.layout import number
 from vlm.show.words import SIGN_WORDS, SMALLEST
 from vlm.sides import tip_body, wing_and_side
+from vlm.study.contact import branches
 from vlm.study.naming import printed_width
 from vlm.study.report_data import ReportData
 from vlm.verdicts import SIGN_NOT_KNOWN
@@ -43,9 +45,9 @@ def section(data: ReportData) -> Section | None:
     words = (
         "Port and starboard tips folded apart, without sideslip or rates."
         f" {len(data.map.folds_deg)} by {len(data.map.folds_deg)} pairs were computed"
-        + (f"; {failures} of them cannot be built and stay grey. " if failures else ". ")
-        + "Between them the page interpolates. Largest differences from direct solutions midway"
-        " between nodes, at a few places: "
+        + (f"; {failures} of them cannot be built and are hatched. " if failures else ". ")
+        + "Between them the page interpolates, never across contact. Largest differences from"
+        " direct solutions midway between nodes, at a few places: "
         + ", ".join(f"{name} {number(error, 2)}" for name, error in data.map.check.items())
         + "."
     )
@@ -109,8 +111,11 @@ def _drawing(data: ReportData, name: str) -> Callable[[Any], Any]:
     assert found is not None
 
     def draw(axes: Any) -> Any:
-        values = found.at(name, data.plan.alpha_deg).T
-        filled = contour_map(axes, found.folds_deg, found.folds_deg, values, signed=name in SIGNED)
+        values = found.at(name, data.plan.alpha_deg)
+        branch = branches(found.joined, np.isfinite(found.values["CL"][:, :, 0]))
+        filled = contour_map(
+            axes, found.folds_deg, found.folds_deg, values, signed=name in SIGNED, branch=branch
+        )
         axes.set_title(titled(name), loc="left")
         if filled is not None:
             axes.figure.colorbar(filled, ax=axes, fraction=0.046, pad=0.03).set_label(label(name))
@@ -136,6 +141,7 @@ def document(data: ReportData) -> dict[str, Any]:
         "density": data.plan.density,
         "values": {name: _digits(table, 5) for name, table in found.values.items()},
         "circulation": _digits(found.circulation, 4),
+        "touching": [side.tolist() for side in found.touching],
         "quantities": {name: _quantity(name) for name in SHOWN},
         "smallest": SMALLEST,
         "widths": _widths(data),
