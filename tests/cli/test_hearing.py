@@ -31,6 +31,47 @@ def test_lines_tell_the_stage_its_count_and_the_time() -> None:
     assert re.fullmatch(r"table of trims, 3 of 12 done; \d+ s so far", said[-1])
 
 
+def test_the_first_line_comes_soon_the_others_seldom_with_the_time_since_the_begin() -> None:
+    """By a clock that goes 70 s a look: the first look is the begin's."""
+    said: list[str] = []
+    looks = iter(range(0, 70000, 70))
+    lines = Lines(said.append, 0.01, 60.0, lambda: float(next(looks)))
+    until(said, 1)
+    time.sleep(0.1)
+    lines.end()
+    assert said == ["working; 70 s so far"]
+    assert 1.0 <= hearing.FIRST_S <= hearing.EVERY_S <= 30.0
+
+
+def test_a_terminal_gets_a_bar_that_stands_where_the_work_is(monkeypatch) -> None:
+    bars = []
+
+    class Bar:
+        def __init__(self, **asked) -> None:
+            self.asked, self.total, self.n, self.said = asked, None, 0, ""
+            bars.append(self)
+
+        def __enter__(self):
+            return self
+
+        def __exit__(self, *_) -> None: ...
+
+        def set_description(self, said: str, refresh: bool) -> None:
+            self.said = said
+
+        def update(self, more: int) -> None:
+            self.n += more
+
+    monkeypatch.setattr("tqdm.tqdm", Bar)
+    monkeypatch.setattr("sys.stderr.isatty", lambda: True, raising=False)
+    with shown_progress("solve") as progress:
+        progress("solving", 3, 12)
+        progress("solving", 7, 12)
+    (bar,) = bars
+    assert (bar.said, bar.n, bar.total, bar.asked["unit"]) == ("solving", 7, 12, "solve")
+    assert bar.asked["leave"] is False
+
+
 def test_a_stage_that_reports_nothing_is_told_again_and_the_end_is_quiet() -> None:
     said: list[str] = []
     lines = Lines(said.append, 0.01, 0.01)

@@ -4,13 +4,18 @@ import sys
 from pathlib import Path
 
 import pytest
+from docutils import nodes
+from docutils.utils import new_document
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "docs/extensions"))
 
+import dark_figures
+from dark_figures import DarkFigures
 from house_docstrings import rewritten
 from input_reference import input_reference
 
 from vlm.description import Biplane
+from vlm.show.scenes.schemes import DARK_INK
 
 
 def keys_of(schema: dict) -> set[str]:
@@ -50,6 +55,26 @@ def test_a_key_without_a_meaning_is_refused() -> None:
     schema = {"properties": {"gap_m": {"type": "number"}}}
     with pytest.raises(ValueError, match="gap_m has no meaning"):
         input_reference(schema)
+
+
+def test_a_drawn_figure_has_a_dark_version_beside_it(tmp_path, monkeypatch) -> None:
+    """The theme shows what has the class only-light or only-dark in its own scheme."""
+    monkeypatch.setattr(dark_figures, "DARK", tmp_path)
+    dark_figures.make_dark()
+    drawn = {path.stem for path in dark_figures.FIGURES.glob("*.svg")}
+    assert {path.name for path in tmp_path.iterdir()} == {f"{name}-dark.svg" for name in drawn}
+    assert DARK_INK in (tmp_path / "tideline-dark.svg").read_text()
+    page = new_document("page")
+    for uri in ("figures/tideline.svg", "figures/validation_sigma.png", "elsewhere/tideline.svg"):
+        page += nodes.image(uri=uri)
+    DarkFigures(page).apply()
+    images = [(image["uri"], image["classes"]) for image in page.findall(nodes.image)]
+    assert images == [
+        ("figures/tideline.svg", ["only-light"]),
+        ("/generated/dark/tideline-dark.svg", ["only-dark"]),
+        ("figures/validation_sigma.png", []),
+        ("elsewhere/tideline.svg", []),
+    ]
 
 
 def test_one_line_entries_become_names_and_meanings() -> None:

@@ -498,6 +498,27 @@ def test_traces_stand_under_the_craft_and_follow_angles_and_air(explorer: Explor
     assert next(part.stop - part.start for part, _ in drawn["CL"]) == 1
 
 
+def test_each_chart_holds_its_own_quantity_within_its_ends(explorer: Explorer) -> None:
+    assert explorer._traces is not None
+    assert explorer._tracer is not None
+    slide(explorer, "alpha_deg", 7.0)
+    slide(explorer, "right_deg", 30.0)
+    trace = explorer._tracer.trace(explorer.setting)
+    for name, title in (("CL", "CL"), ("Cl_beta", "Cl_beta"), ("hinge_moment_N_m", "moment")):
+        parts = explorer._traces._curves[name]
+        assert np.concatenate([c.x for _, c in parts]) == pytest.approx(trace.folds_deg)
+        assert np.concatenate([c.y for _, c in parts]) == pytest.approx(trace.values[name])
+        chart = explorer._traces._charts[name]
+        assert chart.title.startswith(title)
+        low, high = chart.y_range
+        assert low < min(0.0, trace.values[name].min())
+        assert high > max(0.0, trace.values[name].max())
+        port, starboard = explorer._traces._folds[name]
+        assert set(port.x) == {explorer.setting.left_deg}
+        assert set(starboard.x) == {30.0}
+        assert tuple(port.y) == tuple(starboard.y) == (low, high)
+
+
 def test_loads_that_would_leave_the_window_are_drawn_on_another_scale(explorer: Explorer) -> None:
     first = explorer._scales
     slide(explorer, "airspeed_m_s", 13.0)
