@@ -56,3 +56,5 @@ html_css_files = ["foldspan.css"]
 html_copy_source = False
 html_show_sourcelink = False
 html_show_sphinx = False
+# Nothing leads there, and one page of all names is of no use; the search finds them.
+html_use_index = html_domain_indices = False

@@ -1,4 +1,4 @@
-"""The page docs/validation.md: every check in a table, by subject and kind, with figures."""
+"""The pages docs/validation.md, every check in a table, and docs/curves.md, their figures."""
 
 import tomllib
 from pathlib import Path
@@ -24,6 +24,14 @@ What the lattice says beside what others published. Every row is run by
 - **Allowed** is the tolerance with its reason. Nothing in the code was tuned to a row.
 - Lattices: at most 9 rows and 36 strips a half span where nothing else is said in the file.
   Extrapolated numbers come from 9 x 36, 6 x 24 and 4 x 16.
+
+Whole curves, and rotors, stand on [a page of their own](curves.md).
+"""
+
+CURVES = """# Published curves
+
+What others published as a line, with points of ours on it: figures of
+[Validation](validation.md), whose `--write` draws them too.
 """
 
 MISSING = """## What is missing
@@ -121,10 +129,15 @@ def folded(summary: str, text: str) -> str:
     return f"<details><summary>{summary}</summary>\n\n{text}\n\n</details>\n"
 
 
-def page_text(outcomes: list[Outcome], figures: dict[str, str]) -> str:
-    """The whole page; ``figures`` are captions by file name, relative to the page."""
-    parts = [HEAD, "## Summary\n", summary(outcomes) + "\n", "## Curves\n"]
-    parts += [f"![{caption}]({name})\n\n*{caption}*\n" for name, caption in figures.items()]
+def curves_text(figures: dict[str, str]) -> str:
+    """The page of curves; ``figures`` are captions by file name, relative to the page."""
+    shown = [f"![{caption}]({name})\n\n*{caption}*\n" for name, caption in figures.items()]
+    return "\n".join([CURVES, *shown])
+
+
+def page_text(outcomes: list[Outcome]) -> str:
+    """The page of checks."""
+    parts = [HEAD, "## Summary\n", summary(outcomes) + "\n"]
     shown = ""
     for subject, kind, chosen in by_subject(outcomes):
         if subject != shown:
@@ -163,7 +176,7 @@ def sources() -> str:
 
 
 def write_page(outcomes: list[Outcome], page: Path) -> None:
-    """Write the page and, in figures/ beside it, its figures."""
+    """Write the page, that of the curves beside it and, in figures/, their figures."""
     from published_plots import drawn_figures
 
     folder = page.parent / "figures"
@@ -173,4 +186,5 @@ def write_page(outcomes: list[Outcome], page: Path) -> None:
         file = folder / f"validation_{name}.png"
         figure.savefig(file, dpi=110, metadata={"Software": None})
         captions[f"figures/{file.name}"] = caption
-    page.write_text(page_text(outcomes, captions), encoding="utf-8")
+    page.write_text(page_text(outcomes), encoding="utf-8")
+    (page.parent / "curves.md").write_text(curves_text(captions), encoding="utf-8")

@@ -1,4 +1,4 @@
-"""Figures of docs/validation.md: our points on published curves."""
+"""Figures of docs/curves.md: our points on published curves."""
 
 from collections.abc import Callable, Iterable
 

@@ -1,4 +1,4 @@
-"""Figures of docs/validation.md: rotors, and a section past stall, against wind-tunnel tests."""
+"""Figures of docs/curves.md: rotors, and a section past stall, against wind-tunnel tests."""
 
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -101,6 +101,6 @@ def past_stall_figure() -> tuple[Figure, str]:
     left.legend(fontsize=8)
     return figure, (
         "Past stall: the measured NACA 0012 (Sheldahl and Klimas 1981, read in a public copy), our"
-        " parametric section of the same greatest lift, and that section in stalled wings of finite"
+        " parametric section of the same maximum lift, and that section in stalled wings of finite"
         " aspect ratio, for which nothing was measured here."
     )

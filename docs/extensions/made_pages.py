@@ -14,6 +14,8 @@ from sphinx.config import Config
 DOCS = Path(__file__).parents[1]
 GENERATED = DOCS / "generated"
 
+APART = {"vlm.description.models": ("Biplane",)}
+"""Classes so long that they have a page of their own, by their module."""
 # Rooms in the order of the data; any other follows.
 ROOMS = ["description", "lattice", "flow", "loads", "sections", "power", "flight", "study", "show"]
 
@@ -135,6 +137,8 @@ def api_pages() -> Iterator[tuple[str, str]]:
         inner = [m.name for m in pkgutil.walk_packages(folder.__path__, f"vlm.{room}.")]
         yield room, room_page(f"vlm.{room}", inner, f"vlm.{room}")
         yield from ((name, module_page(name)) for name in inner)
+    for module, names in APART.items():
+        yield from ((f"{module}.{name}", class_page(module, name)) for name in names)
 
 
 def room_page(title: str, modules: list[str], room: str | None = None) -> str:
@@ -148,6 +152,16 @@ def room_page(title: str, modules: list[str], room: str | None = None) -> str:
 
 
 def module_page(module: str) -> str:
-    """A page in reStructuredText that documents one module."""
-    lines = [module, "=" * len(module), "", f".. automodule:: {module}", "   :members:", ""]
+    """A page in reStructuredText that documents one module, but for what has a page of its own."""
+    lines = [module, "=" * len(module), "", f".. automodule:: {module}", "   :members:"]
+    apart = APART.get(module, ())
+    if apart:
+        lines += [f"   :exclude-members: {', '.join(apart)}", "", ".. toctree::", ""]
+        lines += [f"   {module}.{name}" for name in apart]
+    return "\n".join([*lines, ""])
+
+
+def class_page(module: str, name: str) -> str:
+    """A page in reStructuredText that documents one class."""
+    lines = [name, "=" * len(name), "", f".. autoclass:: {module}.{name}", "   :members:", ""]
     return "\n".join(lines)

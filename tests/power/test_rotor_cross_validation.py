@@ -2,7 +2,7 @@
 
 Source: as tests/power/test_measured_rotors.py. The numbers of the section are chosen again, by
 least squares, on three of the four propellers, and the fourth is worked out with them. What comes
-out stands on docs/validation.md.
+out stands on docs/curves.md.
 """
 
 from dataclasses import astuple
