@@ -1,6 +1,7 @@
 """``foldspan roll``, ``lateral`` and ``hinge``: documents, tables, pictures, refusals."""
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -9,6 +10,11 @@ import pytest
 from scipy.signal import StateSpace
 
 from vlm.cli.main import main
+from vlm.constants import SEA_LEVEL_DENSITY
+from vlm.description import FoldAngles, load_biplane
+from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.level import level_flight
+from vlm.lattice.cellule import Grid
 from vlm.show.tables.answer import CAUTION
 
 SMALL = ["--rows", "3", "--strips", "10"]
@@ -309,8 +315,16 @@ def test_without_masses_is_refused(command: str, capsys: pytest.CaptureFixture[s
 
 
 def test_too_slow_to_fly_could_not_be_completed(capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["roll", "tideline", "--airspeed", "3", *SMALL]) == 3
-    assert "cannot carry the craft" in capsys.readouterr().err
+    """What is refused names an airspeed at which they can, and that one is flown."""
+    assert main(["roll", "tideline", "--airspeed", "7", *SMALL]) == 3
+    said = capsys.readouterr().err
+    assert "cannot carry the craft with its tips at 0 (port) and 0 deg" in said
+    named = re.search(r"at ([\d.]+) m/s they can", said)
+    assert named
+    folding = FoldingCraft(load_biplane("tideline"), Grid(3, 10))
+    craft = folding.at(FoldAngles.symmetric(0.0))
+    assert level_flight(craft, float(named[1]), SEA_LEVEL_DENSITY) is not None
+    assert level_flight(craft, 7.0, SEA_LEVEL_DENSITY) is None
 
 
 @pytest.mark.parametrize(

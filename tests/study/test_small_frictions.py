@@ -6,10 +6,12 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
+import click
 import numpy as np
 import pytest
 
 from vlm.cli.main import main
+from vlm.cli.options import LogFile
 from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
 from vlm.errors import InputRefused
@@ -163,3 +165,10 @@ def test_a_rotor_of_blades_is_not_told_to_widen_a_table() -> None:
     hardest = next(-t for t in np.linspace(0.1, 50.0, 500) if not can(0.12, -float(t)))
     assert can(0.12, 0.5 * float(hardest))
     assert can(0.06, float(hardest))
+
+
+def test_a_shipped_log_is_known_by_its_name() -> None:
+    found = LogFile().convert("tideline-invented.csv", None, None)
+    assert found.parent.name == "logs"
+    with pytest.raises(click.BadParameter, match="does not exist"):
+        LogFile().convert("nobody-s-log.csv", None, None)

@@ -11,6 +11,7 @@ from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
     OutputFolder,
     echo_json,
+    found_log,
     full_option,
     geometry_options,
     json_option,
@@ -139,22 +140,12 @@ def _measured(craft: "Biplane", options: dict[str, Any]) -> "Measured":
     return measured(what, _read(options["log_files"], craft), plan)
 
 
-def _found(path: Path) -> Path:
-    """The log itself, or the shipped one of that name."""
-    from vlm.description.files import shipped_folders
-
-    if path.exists() or path.name != str(path):
-        return path
-    shipped = (folder / "logs" / path.name for folder in shipped_folders())
-    return next((log for log in shipped if log.is_file()), path)
-
-
 def _propose(craft: "Biplane", options: dict[str, Any]) -> None:
     """Print what the columns seem to be, and write the block where that is asked."""
     from vlm.log.proposing import proposed, proposed_document
     from vlm.show.tables.log_check import check_table
 
-    found = proposed([_found(path) for path in options["log_files"]], list(craft.configurations))
+    found = proposed([found_log(path) for path in options["log_files"]], list(craft.configurations))
     name = options["write_block"]
     if name is not None:
         target = _beside(craft, name, "--write-block")
@@ -177,7 +168,7 @@ def _read(paths: tuple[Path, ...], craft: "Biplane") -> "FlightLog":
     from vlm.log.reading import read_log
 
     assert craft.log is not None
-    found = [_found(path) for path in paths]
+    found = [found_log(path) for path in paths]
     size = sum(path.stat().st_size for path in found if path.is_file())
     with shown_progress("MB") as progress:
         return read_log(found, craft.log, _added(progress, "reading [MB]", size, 1e-6))

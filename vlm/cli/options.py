@@ -68,6 +68,24 @@ class InputFile(click.Path):
         return path
 
 
+def found_log(path: Path) -> Path:
+    """A flight log itself, or the shipped one of that name."""
+    from vlm.description.files import shipped_folders
+
+    if path.exists() or path.name != str(path):
+        return path
+    shipped = (folder / "logs" / path.name for folder in shipped_folders())
+    return next((log for log in shipped if log.is_file()), path)
+
+
+class LogFile(InputFile):
+    """A flight log: a path, or the name of a shipped one."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Path:
+        """The path that a word of the command stands for."""
+        return super().convert(found_log(Path(os.fsdecode(value))), param, ctx)
+
+
 class OutputFolder(click.Path):
     """A folder to write in: refused before any work where that cannot be."""
 

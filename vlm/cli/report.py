@@ -6,7 +6,7 @@ import click
 
 from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
-    InputFile,
+    LogFile,
     OutputFile,
     air_options,
     chart_options,
@@ -47,8 +47,9 @@ from vlm.cli.options import (
 @grid_options
 @click.option(
     "--log",
-    type=InputFile(),
-    help="Flight log to hold against the prediction, as the file's block [log] reads it.",
+    type=LogFile(),
+    help="Flight log to hold against the prediction, as the file's block [log] reads it: a path,"
+    " or the name of a shipped one.",
 )
 @legs_option
 @click.option(

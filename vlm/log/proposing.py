@@ -54,9 +54,15 @@ WORDS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("temperature", ("temperature",)), ("temperature", ("temp",)), ("temperature", ("oat",)),
     ("mode", ("mode",)), ("time", ("time",)), ("time", ("t",)), ("time", ("timestamp",)),
 )  # fmt: skip
+# Words that make a quantity only beside one of its units: U and I are also other things.
+WORDS_WITH_UNIT: tuple[tuple[str, tuple[str, ...], tuple[str, ...]], ...] = (
+    ("voltage", ("u", "bat", "batt", "battery", "vbat"), ("V", "mV")),
+    ("current", ("i", "bat", "batt", "battery", "ibat", "curr"), ("A", "mA")),
+)
 # Endings of names, and the units that they mean; longer ones first.
 ENDINGS: tuple[tuple[str, str], ...] = (
-    ("deg_s", "deg/s"), ("rad_s", "rad/s"), ("km_h", "km/h"), ("cm_s", "cm/s"), ("m_s", "m/s"),
+    ("deg_s", "deg/s"), ("rad_s", "rad/s"), ("km_h", "km/h"), ("kmh", "km/h"),
+    ("kph", "km/h"), ("cm_s", "cm/s"), ("m_s", "m/s"),
     ("ft_s", "ft/s"), ("degc", "degC"), ("degf", "degF"), ("hpa", "hPa"), ("mbar", "mbar"),
     ("kpa", "kPa"), ("pa", "Pa"), ("rpm", "rpm"), ("deg", "deg"), ("rad", "rad"), ("kt", "kt"),
     ("ma", "mA"), ("mv", "mV"), ("ms", "ms"), ("us", "us"), ("s", "s"), ("v", "V"), ("a", "A"),
@@ -220,7 +226,11 @@ def named_quantity(name: str) -> tuple[str, str]:
         for end, u in ENDINGS
         if text == end or text.endswith(f"_{end}")
     )
-    return key, next(units, "")
+    unit = next(units, "")
+    for other, any_of, beside in WORDS_WITH_UNIT:
+        if not key and unit in beside and set(any_of) & set(words):
+            key = other
+    return key, unit
 
 
 def _columns(path: Path, table: pd.DataFrame, taken: set[str]) -> list[SeenColumn]:
@@ -277,7 +287,8 @@ def _block(
             missing.append("log.configuration: which configuration was flown")
     if "mode" in used:
         labels = used["mode"].labels
-        known = {label: label if label in configurations else "?" for label in labels}
+        names = {name.casefold(): name for name in configurations}
+        known = {label: names.get(label.casefold(), "?") for label in labels}
         lines.append("modes = { " + ", ".join(f'"{k}" = "{v}"' for k, v in known.items()) + " }")
         missing += [f"log.modes: what {k} stands for" for k, v in known.items() if v == "?"]
     lines += ["", "[log.columns]", *_column_lines(seen, used, missing)]

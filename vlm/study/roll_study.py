@@ -61,6 +61,8 @@ from vlm.verdicts import SIGN_NOT_KNOWN, verdict
 
 SMALL_DEG = 20.0
 YAW_AID_RAD_S = 4.0
+FASTER = (1.05, 1.1, 1.2, 1.35, 1.5, 1.75, 2.0, 2.5, 3.0, 4.0)
+"""Airspeeds tried where one is too low, over that one [1]."""
 
 ASSUMPTIONS = (
     "lift held at every setting by re-trimming the angle of attack; thrust along the body's x axis",
@@ -439,9 +441,20 @@ def flown(craft: FoldingCraft, folds: FoldAngles, air: Air) -> LevelFlight:
     flight = level_flight(craft.at(folds), air.airspeed, air.density)
     if flight is None:
         raise ComputationFailed(
-            f"--airspeed = {air.airspeed:g} m/s: {TOO_SLOW}; ask for a higher airspeed"
+            f"--airspeed = {air.airspeed:g} m/s: the wings cannot carry the craft with its tips at"
+            f" {folds.left_deg:g} (port) and {folds.right_deg:g} deg;"
+            f" {_fast_enough(craft.at(folds), air)}"
         )
     return flight
+
+
+def _fast_enough(craft: FoldedCraft, air: Air) -> str:
+    """What to ask for instead of an airspeed at which the wings cannot carry the craft."""
+    for factor in FASTER:
+        speed = float(f"{factor * air.airspeed:.3g}")
+        if level_flight(craft, speed, air.density) is not None:
+            return f"at {speed:g} m/s they can"
+    return "ask for a higher airspeed"
 
 
 def flight_document(craft: Any, flight: LevelFlight) -> LevelDocument:
@@ -470,6 +483,7 @@ def map_document(grid: RollMap) -> dict[str, Any]:
         "left_deg": grid.left_deg.tolist(),
         "right_deg": grid.right_deg.tolist(),
         **{name: grid.values[name].tolist() for name in FIELDS},
+        "joined": grid.joined.tolist(),
         "failures": [
             {"left_deg": left, "right_deg": right, "reason": reason}
             for (left, right), reason in grid.failures.items()
@@ -483,7 +497,6 @@ def _command(command: RollCommand) -> CommandCurve:
         command_deg=command.command_deg,
         rolling_moment_N_m=command.rolling,
         slope_N_m_deg=command.slope,
-        "joined": grid.joined.tolist(),
         linear_to_deg=command.linear_to_deg,
         turns_at_deg=command.turns_at_deg,
         reverses_at_deg=command.reverses_at_deg,

@@ -247,6 +247,7 @@ def answer(study: ScheduleStudy) -> list[str]:
     for before, after in flown.roll_reversals:
         said.append(f"The roll command reverses between {before:.4g} and {after:.4g} m/s.")
     low, high = flown.valid
+    said += _against_flat(study)
     said.append(
         f"Fold {flown.fold(low):.3g} deg at {low:.4g} m/s, {flown.fold(high):.3g} deg at"
         f" {high:.4g} m/s ({len(flown.speeds)} breakpoints); {_loss_words(flown)}."
@@ -254,7 +255,6 @@ def answer(study: ScheduleStudy) -> list[str]:
     active = dict.fromkeys(name for point in study.ideal for name in point.active)
     if active:
         said.append(f"Active constraint: {', '.join(active)}.")
-    said += _against_flat(study)
     shut: dict[str, list[str]] = {}
     for point in study.ideal:
         if point.setting is None:
@@ -283,10 +283,12 @@ def _against_flat(study: ScheduleStudy) -> list[str]:
         return []
     share, point, flat = max(saved, key=lambda one: one[0])
     if share < SAME:
-        return ["No airspeed draws less than with flat tips, within 0.2 %."]
+        if any(flat.passed for _, _, flat in saved):
+            return ["No airspeed draws less than with flat tips, within 0.2 %."]
+        return ["Leave the tips flat: folded they draw no less at any airspeed, within 0.2 %."]
     forbidden = f"; flat tips pass {flat.reason} there" if flat.passed else ""
     return [
-        f"Against flat tips it saves {100.0 * share:.1f} % at most, at {point.speed:.4g} m/s"
+        f"Against flat tips folding saves {100.0 * share:.1f} % at most, at {point.speed:.4g} m/s"
         f"{forbidden}."
     ]
 
