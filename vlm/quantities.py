@@ -192,7 +192,7 @@ _POWER = (
     Quantity("wing_share", r"\kappa_w", "1", "share of the weight that the wings carry"),
     Quantity("stall_margin_deg", r"\Delta\alpha_s", "deg",
              "least angle left to stall of any strip", "attached flow everywhere"),
-    Quantity("stalled_share", r"\sigma_s", "1", "share of the wings' area past its greatest lift"),
+    Quantity("stalled_share", r"\sigma_s", "1", "share of the wings' area past its highest lift"),
     Quantity("consumption_Wh_km", "e_s", "W h/km", "energy drawn for each kilometre of still air"),
     Quantity("pitch_margin_N_m", r"\Delta M", "N m",
              "pitching moment the rotors have left, on the worse side", "control left"),

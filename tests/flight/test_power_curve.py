@@ -162,8 +162,8 @@ def test_the_limit_that_is_met_first_ends_the_speeds() -> None:
     special = special_speeds(power_curve(made, speeds))
     assert 30.0 < special.fastest < 38.0
     past = direct_trim(made, special.fastest + 0.05)
-    assert past.limit == "least thrust (upper port, upper starboard)"
-    assert special.fastest_limit.name.startswith("least thrust of rotor upper")
+    assert past.limit == "lowest thrust (upper port, upper starboard)"
+    assert special.fastest_limit.name.startswith("lowest thrust of rotor upper")
     assert "power" in direct_trim(made, 38.0).measures.limit  # type: ignore[union-attr]
 
 
@@ -172,7 +172,7 @@ def test_no_trim_is_an_answer() -> None:
     dive = power_curve(powered("tideline"), [28.0, 30.0], climb_angle=float(np.radians(-60.0)))
     for point in dive.points:
         assert not point.is_allowed
-        assert "least thrust" in point.limit or point.limit == NO_BALANCE
+        assert "lowest thrust" in point.limit or point.limit == NO_BALANCE
     nothing = chosen_point(dive.problem, (), 5.0)
     assert (nothing.trim, nothing.limit, nothing.trims) == (None, NO_BALANCE, 0)
     assert np.isnan(nothing.value(POWER))

@@ -51,7 +51,7 @@ def test_roll_of_four_like_rotors_is_the_torque_of_a_full_transfer(least: float)
     assert moments.roll.alone
     assert moments.roll.highest == pytest.approx(expected, rel=2e-3)
     assert moments.roll.lowest == pytest.approx(-expected, rel=2e-3)
-    assert "least thrust" in moments.roll.stopped_by[0]
+    assert "lowest thrust" in moments.roll.stopped_by[0]
 
 
 def test_pitch_and_yaw_are_thrust_differences_at_their_arms() -> None:
@@ -114,7 +114,7 @@ def test_power_limits_end_the_transfer() -> None:
     for thrusts in moments.roll.thrusts:
         for rotor, thrust in zip(rotors, thrusts, strict=True):
             assert float(hover_state(rotor, thrust, 1.225).power) <= 20.0 * (1.0 + 1e-4)
-    assert "greatest power" in moments.pitch.stopped_by[0]
+    assert "highest power" in moments.pitch.stopped_by[0]
     free = found(tideline_with(thrust_min_N=0.0, thrust_max_N=None, power_max_W=None), [2.0] * 4)
     assert moments.pitch.highest < 0.95 * free.pitch.highest
 

@@ -280,5 +280,5 @@ def test_a_bad_section_is_refused(block: str, told: str) -> None:
 @pytest.mark.parametrize("keys", [{"cl_max": 50.0}, {"cl_max": 1e-3}, {"cl_min": -40.0}])
 def test_a_stall_that_cannot_be_is_refused(keys: dict[str, float]) -> None:
     """The straight line would reach such a lift at hundreds of degrees, or at none."""
-    with pytest.raises(InputRefused, match="a parametric section has no stall with a greatest"):
+    with pytest.raises(InputRefused, match="a parametric section has no stall with a highest"):
         section_polar(parametric(**keys), 1.2)

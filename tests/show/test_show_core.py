@@ -12,7 +12,7 @@ from vlm.show.plots.sweep import strip_axes
 from vlm.show.style import plot_style
 from vlm.show.tables.answer import CAUTION
 from vlm.show.tables.check import dimensions_table
-from vlm.show.tables.layout import number, section, table, with_error
+from vlm.show.tables.layout import number, section, small, table, with_error
 from vlm.show.tables.point import point_table
 from vlm.show.tables.sweep import MOST_ROWS, sweep_table
 from vlm.study.dataset import sweep_dataset
@@ -63,12 +63,19 @@ def test_other_digits() -> None:
         (0.5, None, "0.5000"),
         (0.5, float("nan"), "0.5000"),
         (0.5, 0.0, "0.5000"),
+        (-0.001, 0.2, "0.00 ± 0.20"),
         (None, 0.1, "-"),
         (float("nan"), 0.1, "-"),
     ],
 )
 def test_a_value_has_the_digits_its_error_allows(value, half_width, text) -> None:
     assert with_error(value, half_width) == text
+
+
+def test_what_rounds_to_zero_has_no_sign() -> None:
+    assert [small(value) for value in (-0.001, -0.0, 0.001, -0.01)] == [
+        "0.00", "0.00", "< 0.01", "-0.01",
+    ]  # fmt: skip
 
 
 def test_columns_line_up_and_no_line_ends_in_blanks() -> None:

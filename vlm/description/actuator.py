@@ -28,7 +28,7 @@ class Actuator(Block):
     pressure_angle_deg: Pressure = 20.0
     """Pressure angle in the normal section [deg]."""
     friction_dry: tuple[Friction, Friction]
-    """Coefficient of friction of the dry mesh: least and greatest expected [1]."""
+    """Coefficient of friction of the dry mesh: lowest and highest expected [1]."""
     friction_greased: tuple[Friction, Friction]
     """The same for the greased mesh [1]."""
     lubrication: Literal["dry", "greased"] = "greased"
@@ -56,9 +56,9 @@ class Actuator(Block):
     hinge_stiffness_N_m_rad: Positive | None = None
     """Stiffness of gear and hinge about the hinge line, one tip [N m per rad]."""
     hinge_moment_limit_N_m: Positive | None = None
-    """Greatest moment gear and hinge may carry about the hinge line, one tip [N m]."""
+    """Highest moment gear and hinge may carry about the hinge line, one tip [N m]."""
     root_bending_limit_N_m: Positive | None = None
-    """Greatest bending moment of one half wing at its root [N m]."""
+    """Highest bending moment of one half wing at its root [N m]."""
     load_factor_limit: Positive = 3.0
     """Limit load factor of the craft [1]."""
     design_roll_rate_deg_s: NotNegative = 120.0
@@ -79,5 +79,5 @@ class Actuator(Block):
 
     @property
     def friction(self) -> tuple[float, float]:
-        """Least and greatest friction as the craft is flown [1]."""
+        """Lowest and highest friction as the craft is flown [1]."""
         return self.friction_dry if self.lubrication == "dry" else self.friction_greased

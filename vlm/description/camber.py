@@ -61,7 +61,7 @@ def checked_camber(text: str) -> str:
         raise ValueError(f"a mean line is {ALLOWED}")
     if text[0] != "0" and text[1] == "0":
         raise ValueError(
-            "the second digit is the place of the greatest camber in tenths of the chord and"
+            "the second digit is the place of the highest camber in tenths of the chord and"
             " can't be 0 in a cambered line"
         )
     return text

@@ -138,7 +138,7 @@ def height_at(side: Points, x: float) -> float | None:
 
 
 def thickness(contour: Contour) -> float:
-    """Greatest height of the upper side over the lower one, over the chord [1]."""
+    """Highest height of the upper side over the lower one, over the chord [1]."""
     places = [x for x, _ in (*contour.upper, *contour.lower)]
     ends = [(height_at(contour.upper, x), height_at(contour.lower, x)) for x in places]
     return max(high - low for high, low in ends if high is not None and low is not None)

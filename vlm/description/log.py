@@ -32,17 +32,17 @@ class SteadyCriteria(Block):
     window_s: Positive = 4.0
     """Length over which slopes and means are taken [s]."""
     acceleration_max_m_s2: Positive = 0.3
-    """Greatest change of airspeed with time, up or down [m/s^2]."""
+    """Largest change of airspeed with time, up or down [m/s^2]."""
     climb_max_m_s: Positive = 0.5
-    """Greatest climb or descent [m/s]."""
+    """Highest climb or descent [m/s]."""
     rate_max_deg_s: Positive = 8.0
-    """Greatest rate of roll, pitch and yaw, each, averaged over the window [deg/s]."""
+    """Highest rate of roll, pitch and yaw, each, averaged over the window [deg/s]."""
     bank_max_deg: Positive = 15.0
-    """Greatest bank, where the log holds roll [deg]."""
+    """Highest bank, where the log holds roll [deg]."""
     airspeed_drift_max_m_s: Positive = 1.0
-    """Greatest wander of the averaged airspeed within one segment, end to end [m/s]."""
+    """Largest wander of the averaged airspeed within one segment, end to end [m/s]."""
     fold_change_max_deg: Positive = 3.0
-    """Greatest distance of the tips from the configuration's fold [deg]."""
+    """Largest distance of the tips from the configuration's fold [deg]."""
     gap_max_s: Positive = 2.0
     """Longest silence of the log that a segment may bridge [s]."""
 

@@ -81,11 +81,11 @@ class Rotor(Block):
     """CSV file with the columns advance_ratio, thrust_coefficient, power_coefficient, on
     n^2 D^4 and n^3 D^5 [text]."""
     thrust_max_N: Positive | None = None
-    """Greatest thrust; no limit if left out [N]."""
+    """Highest thrust; no limit if left out [N]."""
     thrust_min_N: Number = 0.0
     """Least thrust it is allowed, negative where the rotor may brake [N]."""
     power_max_W: Positive | None = None
-    """Greatest power at the shaft; no limit if left out [W]."""
+    """Highest power at the shaft; no limit if left out [W]."""
     inertia_kg_m2: Positive | None = None
     """Moment of inertia of blades, hub and what turns of the motor about the shaft; without it a
     motion in time has no gyroscopic moments of this rotor [kg m^2]."""
@@ -144,7 +144,7 @@ class Propulsion(Block):
     battery_usable: Efficiency = 0.8
     """Part of it that may be used [1]."""
     power_max_W: Positive | None = None
-    """Greatest electrical power of the whole craft; no limit if left out [W]."""
+    """Highest electrical power of the whole craft; no limit if left out [W]."""
     braking: Literal["spent", "recovered", "not allowed"] = "spent"
     """What becomes of the power of a rotor that the air drives: lost ("spent"), charged into the
     battery by way of motor and controller ("recovered"), or a limit of the craft ("not

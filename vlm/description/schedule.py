@@ -39,9 +39,9 @@ class Schedule(Block):
     folding_rate_min_deg_s: NotNegative | None = None
     """Least speed at which the drive can still move the tips against the air [deg/s]."""
     hinge_moment_max_N_m: Positive | None = None
-    """Greatest moment of the air about any hinge, either way, that may be held [N m]."""
+    """Highest moment of the air about any hinge, either way, that may be held [N m]."""
     rotor_margin_min: Share | None = None
-    """Least part of each rotor's greatest thrust that must be left for control [1]."""
+    """Least part of each rotor's highest thrust that must be left for control [1]."""
     forbidden_deg: tuple[tuple[FoldAngle, FoldAngle], ...] = ()
     """Ranges of fold that must not be held, each [from, to] [deg]."""
     breakpoints: Annotated[int, Field(ge=2, le=40)] = 5

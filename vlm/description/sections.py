@@ -70,11 +70,11 @@ class Section(Block):
     lift_slope_per_rad: Slope | None = None
     """Slope of the lift coefficient below stall; 6.0 if left out [1/rad]."""
     thickness: Thickness | None = None
-    """Greatest thickness over the chord; in place of lift_slope_per_rad it gives the slope
+    """Largest thickness over the chord; in place of lift_slope_per_rad it gives the slope
     2 pi (1 + 0.77 thickness) of a thick section without friction. Friction takes some of it away
     again, so measured slopes are lower at low Reynolds numbers [1]."""
     cl_max: Positive | None = None
-    """Greatest lift coefficient [1]."""
+    """Highest lift coefficient [1]."""
     cl_min: Annotated[float, Field(lt=0.0, allow_inf_nan=False)] | None = None
     """Least (most negative) lift coefficient [1]."""
     stall_width_deg: Width | None = None

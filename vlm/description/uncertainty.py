@@ -21,7 +21,7 @@ class Uncertainty(Block):
     profile_drag_percent: Percent = 0.0
     """Drag of the wings' sections [%]."""
     lift_maximum_percent: Percent = 0.0
-    """Greatest and least lift of the sections [%]."""
+    """Highest and lowest lift of the sections [%]."""
     drag_area_percent: Percent = 0.0
     """All drag areas together [%]."""
     efficiency_percent: Percent = 0.0

@@ -78,7 +78,7 @@ def plus_minus(value: float, half: float, unit: str = "") -> str:
         return f"{value:.3g}{unit}"
     places = int(np.clip(1 - np.floor(np.log10(half)), 0, 6))
     # Adding nothing makes a rounded -0 a 0.
-    return f"{round(value, places) + 0.0:.{places}f} ± {half:.{places}f}{unit}"
+    return f"{value:z.{places}f} ± {half:.{places}f}{unit}"
 
 
 def _differences(result: Measured) -> tuple[str, ...]:

@@ -47,7 +47,7 @@ TABLE_REACH = {DRAG_AREA: 0.1, MASS: 0.12, LIFT_MAXIMUM: 0.12}
 TABLE_ERROR = 0.02
 LABELS = {
     "mass": "mass", "profile_drag": "drag of the wings' sections",
-    "lift_maximum": "greatest lift of the sections", "drag_area": "drag areas",
+    "lift_maximum": "highest lift of the sections", "drag_area": "drag areas",
     "efficiency": "efficiency of motors and controllers",
     "rotor_power": "power the rotors need for their thrust", "fixed_load": "fixed load",
 }  # fmt: skip

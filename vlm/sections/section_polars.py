@@ -185,7 +185,7 @@ class _Stall:
             return float(brentq(excess, 0.02, 1.5, xtol=1e-12))
         except ValueError:
             raise InputRefused(
-                f"a parametric section has no stall with a greatest lift coefficient of"
+                f"a parametric section has no stall with a highest lift coefficient of"
                 f" {self.start:.4g} (cl_max, or -cl_min), a slope of {self.slope:g} per radian and"
                 f" a stall_width_deg of {np.degrees(self.width):g}: the straight line reaches that"
                 f" lift at {np.degrees(self.zero + self.start / self.slope):.4g} degrees"

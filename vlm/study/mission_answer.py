@@ -31,7 +31,7 @@ ASSUMED = (
     "a craft that does not fold keeps to stall margin, rotor margin and dihedral effect of"
     " [schedule]; the room to roll by folding does not bind it, and how it rolls is left open",
     "tips of another span weigh in proportion",
-    "folding moves each tip steadily with the greatest friction, beside the leg, not after it; at"
+    "folding moves each tip steadily with the highest friction, beside the leg, not after it; at"
     " rest the servos draw their hold current",
     "intervals keep folds, airspeeds and times as flown; in a transition near stall a draw that"
     " finds no trim takes the straight line through the others",
@@ -260,14 +260,14 @@ def answer(study: MissionStudy, other: Candidate | None) -> str:
             f"No difference: folding along the schedule takes {own / JOULES:.2f} Wh, the craft"
             f" without the mechanism ({other.name}{_end_of_range(other)}) {size:.2f} Wh"
             f" {'more' if gain > 0.0 else 'less'}; {_percent(study):g} % interval"
-            f" {ends[0]:.2f} to {ends[1]:.2f} Wh."
+            f" {ends[0]:z.2f} to {ends[1]:z.2f} Wh."
         )
     # Of a cost the signs turn round, so that both read as the verb says.
     low, high = ends if gain > 0.0 else (-ends[1], -ends[0])
     scale = 100.0 / (other.energy / JOULES)
     return (
-        f"{text}; {_percent(study):g} % interval {low:.2f} to {high:.2f} Wh,"
-        f" {low * scale:.1f} to {high * scale:.1f} %."
+        f"{text}; {_percent(study):g} % interval {low:z.2f} to {high:z.2f} Wh,"
+        f" {low * scale:z.1f} to {high * scale:z.1f} %."
     )
 
 

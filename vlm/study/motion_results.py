@@ -167,7 +167,7 @@ class MotionModelling(TypedDict):
     apparent_mass : whether the air that the craft sets in motion counts
     gyroscopic : whether any rotor's inertia is known, so that its gyroscopic moments act
     lag : null where the loads do not lag
-    friction : "greatest" or "least" of the worm
+    friction : "highest" or "lowest" of the worm
     friction_coefficient : that [1]
     law : whether the law flies the craft
     solved_folds_deg : folds of the air's table, port and starboard [deg]

@@ -268,7 +268,7 @@ def _modelling(plant: Plant, plan: MotionPlan, task: Task) -> MotionModelling:
             "misfit": lag.law.misfit,
             "mean_lag_s": lag.law.mean_lag * 0.5 * lag.chord / task.airspeed,
         },
-        "friction": "greatest" if plan.modelled.friction else "least",
+        "friction": "highest" if plan.modelled.friction else "lowest",
         "friction_coefficient": plant.drives[0].friction if plant.drives else None,
         "law": plan.law,
         "rows": plan.modelled.grid.rows,

@@ -50,7 +50,7 @@ def _rounded(value: float, width: float) -> str:
     if abs(value) < NOTHING:
         return "0"
     places = 1 - math.floor(math.log10(width)) if width > NOTHING else 4
-    return f"{value:.{places}f}" + (f" ± {width:.{places}f}" if width > NOTHING else "")
+    return f"{value:z.{places}f}" + (f" ± {width:.{places}f}" if width > NOTHING else "")
 
 
 @dataclass(frozen=True, repr=False)

@@ -31,7 +31,7 @@ FEWEST = 20
 WORDS = {
     "mass": "mass",
     "profile_drag": "drag of the sections",
-    "lift_maximum": "greatest lift of the sections",
+    "lift_maximum": "highest lift of the sections",
     "drag_area": "drag areas",
     "efficiency": "efficiency of motors and controllers",
     "rotor_power": "power of the rotors",

@@ -26,7 +26,7 @@ from vlm.flight.trim.trim_measures import BLOWN, OF_ROTOR
 from vlm.power.propulsion import electrical_power
 from vlm.sides import Side, tip_body
 
-HIGHEST_THRUST = "greatest thrust"
+HIGHEST_THRUST = "highest thrust"
 ROLL_MOMENT = "rolling moment"
 NO_TRIM = "no trim"
 CHART_ROOM = 3.0

@@ -74,7 +74,7 @@ class MomentReach:
     others : what comes with ``highest`` and ``lowest`` about roll, pitch and yaw, shape (2, 3)
         [N m]
     thrusts : shape (2, rotors), of both ends [N]
-    stopped_by : what ends each, such as "least thrust of rotor port"
+    stopped_by : what ends each, such as "lowest thrust of rotor port"
     """
 
     axis: str
@@ -347,7 +347,7 @@ class _Problem:
         for rotor, one, thrust in zip(self.rotors, self.ranges, thrusts, strict=True):
             near = AT_LIMIT * max(1.0, one.high - one.low)
             if thrust - one.low <= near:
-                named.append(f"least {words[one.low_by]} of rotor {rotor.name}")
+                named.append(f"lowest {words[one.low_by]} of rotor {rotor.name}")
             elif one.high - thrust <= near and one.high_by != "total":
-                named.append(f"greatest {words[one.high_by]} of rotor {rotor.name}")
+                named.append(f"highest {words[one.high_by]} of rotor {rotor.name}")
         return ", ".join(named)

@@ -113,11 +113,11 @@ def limit_margins(
     for i, rotor in enumerate(craft.rotors):
         thrust, shaft = float(thrusts[i]), float(shafts[i])
         if rotor.thrust_max_N is not None:
-            margins[f"greatest thrust{OF_ROTOR}{rotor.name}"] = 1.0 - thrust / rotor.thrust_max_N
+            margins[f"highest thrust{OF_ROTOR}{rotor.name}"] = 1.0 - thrust / rotor.thrust_max_N
         size = rotor.thrust_max_N or thrusts.sum() / len(craft.rotors) or 1.0
         if craft.propulsion.braking == "not allowed":
             margins[f"driven by the air{OF_ROTOR}{rotor.name}"] = driven_margin(craft, shaft)
-        margins[f"least thrust{OF_ROTOR}{rotor.name}"] = (thrust - rotor.thrust_min_N) / size
+        margins[f"lowest thrust{OF_ROTOR}{rotor.name}"] = (thrust - rotor.thrust_min_N) / size
         if rotor.power_max_W is not None:
             margins[f"power{OF_ROTOR}{rotor.name}"] = 1.0 - shaft / rotor.power_max_W
     if craft.propulsion.power_max_W is not None:

@@ -69,11 +69,13 @@ function draw() {
     pen.fillStyle = item.fill; pen.fill(); pen.stroke();
   }
   const t = data.told;
+  // What rounds to zero has no sign.
+  const fixed = (value, places) => value.toFixed(places).replace(/^-(?=0\.?0*$)/, "");
   document.getElementById("told").textContent =
-    `${data.time[frame].toFixed(2)} s: fold ${data.folds.left[frame].toFixed(0)}° / ${data.folds.right[frame].toFixed(0)}°,` +
-    ` bank ${t.bank_deg[frame].toFixed(1)}°, angle of attack ${t.alpha_deg[frame].toFixed(1)}°,` +
-    ` sideslip ${t.beta_deg[frame].toFixed(1)}°, ${t.airspeed_m_s[frame].toFixed(1)} m/s,` +
-    ` height ${t.height_m[frame].toFixed(2)} m, load factor ${t.load_factor[frame].toFixed(2)}` +
+    `${fixed(data.time[frame], 2)} s: fold ${fixed(data.folds.left[frame], 0)}° / ${fixed(data.folds.right[frame], 0)}°,` +
+    ` bank ${fixed(t.bank_deg[frame], 1)}°, angle of attack ${fixed(t.alpha_deg[frame], 1)}°,` +
+    ` sideslip ${fixed(t.beta_deg[frame], 1)}°, ${fixed(t.airspeed_m_s[frame], 1)} m/s,` +
+    ` height ${fixed(t.height_m[frame], 2)} m, load factor ${fixed(t.load_factor[frame], 2)}` +
     (frame === last && data.cut_off ? `; cut off: ${data.cut_off}` : "");
 }
 

@@ -204,7 +204,7 @@ def hinge(data: ReportData) -> Section | None:
 
 
 def _moves_table(document: Any) -> str:
-    heads = ["move", "from [deg]", "to [deg]", "least time [s]", "greatest time [s]",
+    heads = ["move", "from [deg]", "to [deg]", "shortest time [s]", "longest time [s]",
              "energy, all servos [J]", "peak servo torque [N m]", "note"]  # fmt: skip
     rows = []
     for move in document["folding"]:
@@ -217,4 +217,4 @@ def _moves_table(document: Any) -> str:
         rows.append([*ends, number(least["time_s"], 3), number(most["time_s"], 3),
                      number(most["energy_all_servos_J"], 3), number(most["peak_torque_N_m"], 3),
                      "" if stalls is None else f"servo stalls at {stalls:.0f}°"])  # fmt: skip
-    return table("Folding, least and greatest friction", heads, rows)
+    return table("Folding, lowest and highest friction", heads, rows)

@@ -95,7 +95,7 @@ def _against(document: DesignDocument, present: WorthDocument) -> str:
 def _row(name: str, worth: WorthDocument, better: float | None) -> list[str]:
     if worth["value"] is None:
         return [name, "none", number(worth["mass_kg"]), "-"]
-    percent = "-" if better is None else f"{round(better, 1) + 0.0:.1f} %"
+    percent = "-" if better is None else f"{better:z.1f} %"
     return [name, number(worth["value"], 5), number(worth["mass_kg"]), percent]
 
 
@@ -124,8 +124,8 @@ def _sensitivity(document: DesignDocument) -> str:
             rows.append([row["key"], f"{row['step']:+.3g}", "-", "-", row["reason"]])
             continue
         rows.append(
-            [row["key"], f"{row['step']:+.3g}", f"{row['goal_percent']:+.2f}",
-             f"{row['goal_percent_per']:+.3f}", row["per"]]
+            [row["key"], f"{row['step']:+.3g}", f"{row['goal_percent']:+z.2f}",
+             f"{row['goal_percent_per']:+z.3f}", row["per"]]
         )  # fmt: skip
     return table(heads, rows)
 

@@ -30,9 +30,9 @@ def hinge_table(document: Document, *, full: bool = False) -> str:
     state = document["state"]
     title = f"{document['title']}: hinge and drive at {state['airspeed_m_s']:g} m/s"
     blocks = [
-        section("Greatest moment about a hinge, N m; positive raises the tip",
+        section("Highest moment about a hinge, N m; positive raises the tip",
                 _greatest(document["moments"])).rstrip(),
-        section("Folding in level flight; greatest friction", _short_moves(document)).rstrip(),
+        section("Folding in level flight; highest friction", _short_moves(document)).rstrip(),
     ]  # fmt: skip
     rests = (
         f"{document['modelling']}, {state['density_kg_m3']:g} kg/m^3; ± is the lattice's error and"
@@ -50,7 +50,7 @@ def _answer(document: Document) -> list[str]:
     found = [
         *slipstream_words(None if row is None else SlipstreamRow(**row)),
         hinge_sentence(document).replace("°", " deg"),
-        f"Worm, {worm['lubrication']}: {flown['verdict']} (least friction"
+        f"Worm, {worm['lubrication']}: {flown['verdict']} (lowest friction"
         f" {number(flown['margin'], 3)} times what locks). {worm['caution'].capitalize()}.",
         *limit_lines(document["limits"]).splitlines(),
     ]
@@ -300,7 +300,7 @@ def _folding(moves: Sequence[Document]) -> str:
                 number(slow["peak_torque_N_m"], 3),
             ]
         )
-    return table(heads, lines, left=1) + "\nranges: least and greatest friction as flown"
+    return table(heads, lines, left=1) + "\nranges: lowest and highest friction as flown"
 
 
 def limit_lines(limits: Document) -> str:

@@ -208,7 +208,7 @@ def _shares(shares: "Sequence[SharesRow]") -> str:
         if one.reason is not None:
             lines.append([f"{one.fold_deg:g}", short(one.reason)] + [""] * 7)
             continue
-        numbers = [f"{getattr(one, name):+.4f}" for name in SHARES]
+        numbers = [f"{getattr(one, name):+z.4f}" for name in SHARES]
         lines.append([f"{one.fold_deg:g}", number(one.alpha_deg, 3), *numbers])
     return table(heads, lines, left=0)
 

@@ -27,7 +27,7 @@ def small(value: float | None, places: int = 2) -> str:
     if value is None or not math.isfinite(value):
         return "-"
     least = 10.0**-places
-    return f"< {least:.{places}f}" if 0.0 < value < least else f"{value:.{places}f}"
+    return f"< {least:.{places}f}" if 0.0 < value < least else f"{value:z.{places}f}"
 
 
 def with_error(value: float | None, half_width: float | None) -> str:
@@ -39,7 +39,7 @@ def with_error(value: float | None, half_width: float | None) -> str:
     places = max(0, 1 - math.floor(math.log10(half_width)))
     if places > 7:
         return f"{number(value, 6)} ± {half_width:.1e}"
-    return f"{value:.{places}f} ± {half_width:.{places}f}"
+    return f"{value:z.{places}f} ± {half_width:.{places}f}"
 
 
 def half_of(ends: Sequence[float | None] | None) -> float | None:

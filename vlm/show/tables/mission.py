@@ -76,7 +76,7 @@ def _legs(document: MissionDocument, *, full: bool) -> str:
 
 
 def _angle(value: float | None) -> str:
-    return "-" if value is None else f"{value:.1f}"
+    return "-" if value is None else f"{value:z.1f}"
 
 
 def _ways(document: MissionDocument, *, full: bool) -> str:
@@ -138,7 +138,7 @@ def _way(name: str, way: CandidateDocument) -> list[str]:
 
 def _signed(value: float | None, digits: int) -> str:
     """A number with a fixed number of digits, never -0.00."""
-    return "-" if value is None else f"{round(value, digits) + 0.0:.{digits}f}"
+    return "-" if value is None else f"{value:z.{digits}f}"
 
 
 def _ends(ends: list[float] | None) -> str:

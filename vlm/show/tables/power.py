@@ -291,7 +291,7 @@ def _powers(document: PowerDocument) -> str:
             row.append(_with_interval(one["electrical_power_W"][i], ends) + mark)
         for difference in document["differences"]:
             watts, percent = difference["difference_W"][i], difference["difference_percent"][i]
-            row.append("-" if watts is None else f"{watts:+.1f} W ({percent:+.1f} %)")
+            row.append("-" if watts is None else f"{watts:+z.1f} W ({percent:+z.1f} %)")
         rows.append(row)
     marked = any(any(c["limit"]) for c in document["configurations"].values())
     note = "\n* beyond a limit of the craft" if marked else ""

@@ -103,7 +103,7 @@ def _pair(name: str, pair: "PairRow") -> list[str]:
 
 def _fold(fold_deg: float) -> str:
     """A fold with one decimal, and no sign before a zero."""
-    return f"{round(fold_deg, 1) + 0.0:.1f}"
+    return f"{fold_deg:z.1f}"
 
 
 def _airspeeds(rows: "Sequence[AirspeedRow]") -> str:

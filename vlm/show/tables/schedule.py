@@ -39,10 +39,10 @@ def _best(document: ScheduleDocument) -> str:
         if row["fold_deg"] is None:
             rows.append([speed, "-", "-", "-", f"none allowed: {row['forbidden_by']}"])
             continue
-        flat = f"{row['flat_from_deg']:.0f} to {row['flat_to_deg']:.0f}"
-        ties = "".join(f", near {tie:.0f}" for tie in row["ties_deg"])
+        flat = f"{row['flat_from_deg']:z.0f} to {row['flat_to_deg']:z.0f}"
+        ties = "".join(f", near {tie:z.0f}" for tie in row["ties_deg"])
         rows.append(
-            [speed, f"{row['fold_deg']:.1f}", number(row["electrical_power_W"]), flat + ties,
+            [speed, f"{row['fold_deg']:z.1f}", number(row["electrical_power_W"]), flat + ties,
              ", ".join(row["active"]) or "-"]
         )  # fmt: skip
     return section("Best fold, solved at that very fold; positive raises the tips",
@@ -51,7 +51,7 @@ def _best(document: ScheduleDocument) -> str:
 
 def _flown(document: ScheduleDocument, flown: FlownDocument) -> str:
     pairs = zip(flown["airspeed_m_s"], flown["fold_deg"], strict=True)
-    points = "; ".join(f"{fold:.2f} deg at {speed:.4g} m/s" for speed, fold in pairs)
+    points = "; ".join(f"{fold:z.2f} deg at {speed:.4g} m/s" for speed, fold in pairs)
     heads = ["m/s", "slowing, deg", "speeding, deg", "power, W", "loss, W", "outside"]
     rows = [_flown_cells(row) for row in document["ideal"]]
     rows += [_flown_cells(row) for row in flown["between"] if row["flown_outside"]]
@@ -72,8 +72,8 @@ def _flown(document: ScheduleDocument, flown: FlownDocument) -> str:
 def _flown_cells(row: ScheduleRow | FlownBetween) -> list[str]:
     return [
         number(row["airspeed_m_s"], 4),
-        f"{row['flown_fold_deg']:.1f}",
-        f"{row['flown_fold_speeding_deg']:.1f}",
+        f"{row['flown_fold_deg']:z.1f}",
+        f"{row['flown_fold_speeding_deg']:z.1f}",
         number(row["flown_power_W"]),
         small(row["flown_loss_W"]),
         ", ".join(row["flown_passes"]) or "-",
