@@ -7,6 +7,8 @@ from typing import Any
 
 import numpy as np
 import pytest
+from matplotlib.collections import PathCollection
+from matplotlib.contour import ContourSet
 from matplotlib.text import Annotation
 
 from vlm.description import load_biplane
@@ -98,6 +100,7 @@ def schedule() -> dict[str, Any]:
             "airspeed_m_s": [10.0, 12.0, 14.0],
             "electrical_power_W": [[50.0, 49.0, 55.0], [52.0, 53.0, 51.0], [None, None, None]],
             "forbidden_by": [["stall margin", "", ""], ["stall margin", "", ""], ["no trim"] * 3],
+            "joined": [False, False, False],
         },
     }
 
@@ -175,6 +178,23 @@ def test_axes_come_back_with_units_and_labels_apart(name: str) -> None:
             across = min(a.x1, b.x1) - max(a.x0, b.x0)
             up = min(a.y1, b.y1) - max(a.y0, b.y0)
             assert across <= 1.0 or up <= 0.25 * a.height, f"{first!r} lies on {second!r}"
+
+
+def test_a_schedule_s_map_is_broken_where_a_tip_touches() -> None:
+    """The box at 0 deg is another branch: squares, crossed out, and no colour up to 10 deg."""
+    document = schedule()
+    document["map"]["joined"] = [True, False, False]
+    with plot_style() as plt:
+        _, axes = plt.subplots()
+        schedule_plots.schedule_axes(axes, document)
+        drawn = [one for one in axes.collections if isinstance(one, ContourSet)]
+        low = min(path.get_extents().y0 for one in drawn for path in one.get_paths() if len(path))
+        assert low == pytest.approx(10.0)
+        (squares,) = [one for one in axes.collections if isinstance(one, PathCollection)]
+        assert squares.get_offsets().tolist() == [[10.0, 0.0], [12.0, 0.0], [14.0, 0.0]]
+        (crosses,) = [line for line in axes.lines if line.get_marker() == "x"]
+        assert crosses.get_xdata().tolist() == [10.0, 12.0, 14.0]
+        assert "touches" in axes.get_xlabel()
 
 
 def test_what_a_schedule_must_not_hold_is_hatched_with_its_reason() -> None:

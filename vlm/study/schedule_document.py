@@ -101,12 +101,18 @@ class FlownDocument(TypedDict):
 
 
 class ScheduleMap(TypedDict):
-    """Power over airspeed (rows) and fold (columns), and what forbids a fold, empty if nothing."""
+    """Power over airspeed (rows) and fold (columns), and what forbids a fold, empty if nothing.
+
+    Attributes
+    ----------
+    joined : whether a tip's end is joined to a wing at each fold
+    """
 
     fold_deg: Floats
     airspeed_m_s: Floats
     electrical_power_W: list[Floats]
     forbidden_by: list[list[str]]
+    joined: list[bool]
 
 
 class ScheduleDocument(TypedDict):
@@ -221,11 +227,16 @@ def schedule_map(study: ScheduleStudy) -> ScheduleMap:
                 p or ("" if m >= -TOUCH else name) for p, m in zip(passed, margin, strict=True)
             ]
         reasons.append(passed)
+    speed = float(study.book.speeds[0])
+    closed = [
+        fold for fold in study.book.folds_deg if study.table.setting(float(fold), speed).is_joined
+    ]
     return {
         "fold_deg": folds,
         "airspeed_m_s": study.book.speeds,
         "electrical_power_W": powers,
         "forbidden_by": reasons,
+        "joined": np.isin(folds, closed).tolist(),
     }
 
 

@@ -1,6 +1,5 @@
 """A fold schedule over the map of power; what [schedule] does not allow is hatched, with why."""
 
-from collections.abc import Sequence
 from pathlib import Path
 from textwrap import wrap
 from typing import Any
@@ -9,6 +8,7 @@ import numpy as np
 
 from vlm.constants import Floats
 from vlm.show.labelling import degree_ticks
+from vlm.show.plots.contours import TOUCHING
 from vlm.show.saving import save_figure
 from vlm.show.style import COLOURS, MAP_INK, MAP_PAPER, SEQUENTIAL, plot_style
 from vlm.study.schedule_document import FlownDocument, ScheduleDocument
@@ -27,6 +27,7 @@ def schedule_axes(axes: Any, document: ScheduleDocument) -> Any:
 
     Returns the axes.
     """
+    from matplotlib.cm import ScalarMappable
     from matplotlib.colors import BoundaryNorm
 
     drawn = document["map"]
@@ -35,13 +36,16 @@ def schedule_axes(axes: Any, document: ScheduleDocument) -> Any:
     known = np.isfinite(power).any(axis=0)
     above = np.full_like(power, np.nan)
     above[:, known] = 100.0 * (power[:, known] / np.nanmin(power[:, known], axis=0) - 1.0)
-    filled = axes.contourf(
-        speeds, folds, np.minimum(above, 79.9), LEVELS, cmap=SEQUENTIAL,
-        norm=BoundaryNorm(LEVELS, 256),
-    )  # fmt: skip
-    bar = axes.figure.colorbar(filled, ax=axes)
+    scale = ScalarMappable(BoundaryNorm(LEVELS, 256), cmap=SEQUENTIAL)
+    above = np.minimum(above, 79.9)
+    joined = np.array(drawn["joined"], dtype=bool)
+    reasons = np.array(drawn["forbidden_by"], dtype=object).T
+    for part in _free_runs(joined):
+        axes.contourf(speeds, folds[part], above[part], LEVELS, cmap=scale.cmap, norm=scale.norm)
+        _forbidden(axes, speeds, folds[part], reasons[part])
+    _contact(axes, speeds, folds[joined], scale.to_rgba(above[joined]), reasons[joined])
+    bar = axes.figure.colorbar(scale, ax=axes)
     bar.set_label("power above the least of any fold [%]")
-    _forbidden(axes, speeds, folds, drawn["forbidden_by"])
     best = np.array([np.nan if r["fold_deg"] is None else r["fold_deg"] for r in document["ideal"]])
     axes.plot(speeds, best, "o", color=MAP_PAPER, markeredgecolor=MAP_INK, ms=6, clip_on=False)
     axes.set_xlim(speeds[0], speeds[-1])
@@ -49,7 +53,7 @@ def schedule_axes(axes: Any, document: ScheduleDocument) -> Any:
     _named(axes, speeds, best, "best fold", at_end=True)
     if document["flown"] is not None:
         _as_flown(axes, document["flown"])
-    axes.set_xlabel("airspeed [m/s]")
+    axes.set_xlabel("airspeed [m/s]" + ("\n" + TOUCHING if joined.any() else ""))
     axes.set_ylabel("fold of both sides [deg], positive raises the tips")
     axes.grid(False)
     degree_ticks(axes.yaxis)
@@ -69,9 +73,25 @@ def _as_flown(axes: Any, flown: FlownDocument) -> None:
     _named(axes, flown["airspeed_m_s"], flown["fold_deg"], words, at_end=False)
 
 
-def _forbidden(axes: Any, speeds: Floats, folds: Floats, reasons: Sequence[Sequence[str]]) -> None:
+def _free_runs(joined: Any) -> list[slice]:
+    """Neighbouring folds at which no tip touches, at least two."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], ~joined, [0]]).astype(int)))
+    runs = zip(edges[::2], edges[1::2], strict=True)
+    return [slice(first, end) for first, end in runs if end - first > 1]
+
+
+def _contact(axes: Any, speeds: Floats, folds: Floats, colours: Any, reasons: Any) -> None:
+    """Squares at folds at which a tip touches, crossed out where they are not allowed."""
+    for fold, row, why in zip(folds, colours, reasons, strict=True):
+        at = np.full(len(speeds), fold)
+        axes.scatter(speeds, at, s=26, c=row, marker="s", clip_on=False, edgecolors="0.35",
+                     linewidths=0.4, zorder=3)  # fmt: skip
+        shut = np.array([bool(one) for one in why])
+        axes.plot(speeds[shut], at[shut], "x", color="0.35", ms=5, clip_on=False, zorder=3.5)
+
+
+def _forbidden(axes: Any, speeds: Floats, folds: Floats, table: Any) -> None:
     """Hatch what is not allowed, one hatch a reason, and write the reason into it."""
-    table = np.array(reasons, dtype=object).T
     names = [name for name in dict.fromkeys(table.ravel()) if name]
     for hatch, name in zip(HATCHES * len(names), names, strict=False):
         own = table == name
