@@ -389,3 +389,25 @@ def test_a_passed_constraint_ends_with_status_3_and_writes_nothing(tmp_path, cap
     assert main([*asked, "--allow-violations"]) == 0
     assert "# violation at 5.667 m/s: stall margin -" in (tmp_path / "s.csv").read_text()
     assert main([*asked, "--allow-violations", "--strict"]) == 3
+
+
+def test_flat_tips_are_named_where_they_do_as_well(book: PowerBook) -> None:
+    """The power of flat tips is solved by itself; where a constraint forbids them it is said."""
+    free = table_of(book, airspeed_min_m_s=11.0)
+    low = _answer_of(free, SPEEDS[1:])
+    near = [direct_trim(powered_craft(book.craft, FoldAngles.symmetric(0.0), grid=GRID), float(u))
+            for u in SPEEDS[1:]]  # fmt: skip
+    best = [best_fold(free, float(u)).power for u in SPEEDS[1:]]
+    most = max(p.value("electrical_power_W") / b - 1.0 for p, b in zip(near, best, strict=True))
+    assert most < 0.002
+    assert low[0].startswith("Leave the tips flat"), low
+    forbidden = table_of(book, airspeed_min_m_s=11.0, forbidden_deg=[[-1.0, 1.0]])
+    said = " ".join(_answer_of(forbidden, SPEEDS[1:]))
+    assert "Leave the tips flat" not in said
+    assert "but these pass forbidden" in said
+
+
+def _answer_of(table: FoldTable, speeds: np.ndarray) -> list[str]:
+    ideal = ideal_schedule(table, speeds)
+    flown = flown_schedule(table, ideal, table.constraints.schedule)
+    return answer(ScheduleStudy(table, ideal, flown, table.constraints.schedule))

@@ -285,22 +285,37 @@ def _loss_words(flown: FlownSchedule) -> str:
 
 def _against_flat(study: ScheduleStudy) -> list[str]:
     """What moving the tips saves against flat ones, where flat ones fly at all."""
-    saved = []
-    for point in study.ideal:
-        flat = study.table.setting(0.0, point.speed)
-        if point.setting is not None and np.isfinite(flat.power):
-            saved.append((1.0 - point.power / flat.power, point, flat))
-    if not saved:
+    both = [
+        (point, study.table.setting(0.0, point.speed))
+        for point in study.ideal
+        if point.setting is not None
+    ]
+    flown = [(point, flat) for point, flat in both if np.isfinite(flat.power)]
+    if not flown:
         return []
-    share, point, flat = max(saved, key=lambda one: one[0])
-    if share < SAME:
-        if any(flat.passed for _, _, flat in saved):
-            return ["No airspeed draws less than with flat tips, within 0.2 %."]
-        return ["Leave the tips flat: folded they draw no less at any airspeed, within 0.2 %."]
-    forbidden = f"; flat tips pass {flat.reason} there" if flat.passed else ""
+    share, point, flat = max(
+        ((1.0 - point.power / flat.power, point, flat) for point, flat in flown),
+        key=lambda one: one[0],
+    )
+    if share >= SAME:
+        forbidden = f"; flat tips pass {flat.reason} there" if flat.passed else ""
+        return [
+            f"Against flat tips folding saves {100.0 * share:.1f} % at most, at"
+            f" {point.speed:.4g} m/s{forbidden}."
+        ]
+    passed = [(point.speed, flat.reason) for point, flat in flown if flat.passed]
+    if passed:
+        speed, reason = passed[0]
+        also = f" and at {len(passed) - 1} more airspeeds" if len(passed) > 1 else ""
+        return [
+            "No airspeed draws less than with flat tips, within 0.2 %, but these pass"
+            f" {reason} at {speed:.4g} m/s{also}."
+        ]
+    if len(flown) < len(both):
+        return ["No airspeed that flat tips fly draws less than with them, within 0.2 %."]
     return [
-        f"Against flat tips folding saves {100.0 * share:.1f} % at most, at {point.speed:.4g} m/s"
-        f"{forbidden}."
+        "Leave the tips flat: folded they draw no less at any airspeed, within 0.2 %, and flat they"
+        " keep every constraint."
     ]
 
 
