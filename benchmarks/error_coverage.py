@@ -26,7 +26,7 @@ from vlm.lattice.lattice import build_lattice
 from vlm.loads.craft_loads import CraftLoads, loads_of_state
 from vlm.study.errors import (
     allowance_of,
-    bend_share,
+    bend_of,
     coarser,
     error_floors,
     half_widths,
@@ -65,10 +65,9 @@ def row_of(case: RandomCase, truth: Grid, grid: Grid) -> Row:
         error = abs(float(values[name]) - float(exact[name]))
         floor = float(floors.get(name, np.nan)) * refinement(grid)
         shown = float(width) - floor
-        unit = floor / allowance_of(name).floor
+        unit = floor / allowance_of(name).share(bend_of(fine))
         if np.isfinite(error):
             found[name] = (error, float(width), shown, unit)
-    assert bend_share(fine) > 0.0
     return found
 
 
