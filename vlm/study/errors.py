@@ -106,8 +106,8 @@ FURTHER: dict[str, Allowance] = {
     "fold": Allowance(3.0, 0.0013, 0.016),
     "best_span_efficiency": Allowance(2.0, 0.0009, 0.0056),
 }
-"""All others, those of stability axes where they differ; "CDi_share" of every wing, "hinge_moment" of
-every hinge, "fold" for its slopes."""
+"""All others, those of stability axes where they differ; "CDi_share" of a wing, "hinge_moment" of
+a hinge, "fold" for its slopes."""
 OTHERS = Allowance(2.0, 0.005, 0.06)
 """For quantities that were not measured one by one."""
 
