@@ -87,17 +87,17 @@ def _every_document_as_its_schema_says() -> Iterator[None]:
     """Whatever a test prints with ``--json`` in this process."""
     import click
 
-    from vlm.cli import options
+    from vlm.cli import answering
 
-    whole = options.with_input_findings
+    whole = answering.with_input_findings
 
     def held(document: Any) -> Any:
         name = str(click.get_current_context().info_name)
         return held_against_schema(name, whole(document))
 
-    options.with_input_findings = held
+    answering.with_input_findings = held
     yield
-    options.with_input_findings = whole
+    answering.with_input_findings = whole
 
 
 RunCommand = Callable[..., subprocess.CompletedProcess[str]]

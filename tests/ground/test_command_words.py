@@ -12,7 +12,7 @@ from click.testing import CliRunner
 
 from vlm.cli.commands import COMMANDS, load_command
 from vlm.cli.main import foldspan
-from vlm.cli.options import InputFile, OutputFile, OutputFolder
+from vlm.cli.parameters import InputFile, OutputFile, OutputFolder
 from vlm.show.tables.power import power_table
 
 LISTS = "START:STOP:COUNT|A,B,C"

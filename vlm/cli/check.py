@@ -4,19 +4,13 @@ from pathlib import Path
 
 import click
 
-from vlm.cli.options import echo_json, geometry_options, json_option, note_written, plot_option
+from vlm.cli.answering import echo_json, note_written
+from vlm.cli.options import geometry_options, json_option, plot_option, values_option
 
 
 @click.command("check")
 @geometry_options
-@click.option(
-    "--folds",
-    "--fold",
-    "fold",
-    default=None,
-    metavar="START:STOP:COUNT|A,B,C",
-    help="Folds of the tables over fold [deg].",
-)
+@values_option("--folds", "--fold", "fold", words="Folds of the tables over fold [deg].")
 @plot_option
 @json_option
 def command(

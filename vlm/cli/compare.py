@@ -1,25 +1,22 @@
 """``foldspan compare``: craft and settings held against each other."""
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
+from vlm.cli.answering import report_warnings, show_study
+from vlm.cli.checks import checked_air, checked_angle, chosen_folds
 from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
     air_options,
     chart_options,
-    checked_air,
-    checked_angle,
-    echo_answer,
-    echo_json,
     full_option,
     grid_options,
     json_option,
     legs_option,
-    note_written,
     plot_option,
-    report_warnings,
     strict_option,
 )
 from vlm.errors import InputRefused
@@ -89,12 +86,13 @@ def command(
     checked_air(airspeed, density)
     checked_angle("alpha", alpha, 180.0)
     from vlm.cli.craft import load_biplane
-    from vlm.cli.options import chosen_folds
     from vlm.cli.ranges import checked_picture
     from vlm.description.folds import FoldAngles
     from vlm.description.mission_file import load_mission
     from vlm.flight.motion.roll_authority import Air
     from vlm.lattice.cellule import Grid
+    from vlm.show.plots.compare import save_compare_picture
+    from vlm.show.tables.compare import compare_table
     from vlm.study.compare_numbers import entries
     from vlm.study.compare_study import ComparePlan, compare_study
 
@@ -121,17 +119,9 @@ def command(
 
     with shown_progress() as progress:
         comparison = compare_study(entries(crafts, settings), plan, progress)
-    if plot is not None:
-        from vlm.show.plots.compare import save_compare_picture
-
-        save_compare_picture(comparison, plot)
-        note_written(plot)
-    if as_json:
-        echo_json(comparison.document())
-    else:
-        from vlm.show.tables.compare import compare_table
-
-        echo_answer(compare_table(comparison, full=full), comparison.findings)
+    show_study(
+        comparison, partial(compare_table, full=full), save_compare_picture, plot, as_json=as_json
+    )
     report_warnings(list(comparison.findings), strict=strict)
 
 

@@ -5,27 +5,24 @@ from typing import Literal
 
 import click
 
+from vlm.cli.answering import echo_answer, echo_json, report_warnings
+from vlm.cli.checks import checked_angle, chosen_folds
 from vlm.cli.options import (
+    alpha_option,
     any_wake_option,
-    checked_angle,
-    chosen_folds,
-    echo_answer,
-    echo_json,
+    beta_option,
     fold_options,
     geometry_options,
     json_option,
     plot_option,
-    report_warnings,
 )
 from vlm.cli.within import within_option
 
 
 @click.command("converge")
 @geometry_options
-@click.option(
-    "--alpha", type=float, default=4.0, show_default=True, help="Angle of attack, nose up [deg]."
-)
-@click.option("--beta", type=float, default=0.0, help="Sideslip, wind from starboard [deg].")
+@alpha_option
+@beta_option
 @fold_options
 @click.option(
     "--rows", type=click.IntRange(4, 100), default=16, show_default=True,

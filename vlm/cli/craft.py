@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from vlm.cli.options import note, print_warnings
+from vlm.cli.answering import note, print_warnings
 from vlm.cli.strict import remember_input
 
 if TYPE_CHECKING:

@@ -4,11 +4,11 @@ import shlex
 
 import click
 
+from vlm.cli.checks import checked_air, checked_angle, chosen_folds
 from vlm.cli.options import (
     air_options,
-    checked_air,
-    checked_angle,
-    chosen_folds,
+    alpha_option,
+    beta_option,
     fold_options,
     geometry_options,
     grid_options,
@@ -18,10 +18,8 @@ from vlm.cli.options import (
 
 @click.command("explore")
 @geometry_options
-@click.option(
-    "--alpha", type=float, default=4.0, show_default=True, help="Angle of attack, nose up [deg]."
-)
-@click.option("--beta", type=float, default=0.0, help="Sideslip, wind from starboard [deg].")
+@alpha_option
+@beta_option
 @fold_options
 @air_options
 @grid_options

@@ -4,16 +4,16 @@ from pathlib import Path
 
 import click
 
+from vlm.cli.answering import note_written
+from vlm.cli.checks import checked_air
 from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
-    checked_air,
+    density_option,
     geometry_options,
     grid_options,
     no_cache_option,
-    note_written,
     out_option,
 )
-from vlm.constants import SEA_LEVEL_DENSITY
 from vlm.errors import InputRefused
 
 
@@ -29,10 +29,7 @@ from vlm.errors import InputRefused
     "--fold-range", metavar="LOW:HIGH",
     help="Folds of the tables, both sides [deg]; those of --trims if left out.",
 )  # fmt: skip
-@click.option(
-    "--density", type=float, default=SEA_LEVEL_DENSITY, show_default=True,
-    help="Air density [kg/m^3].",
-)  # fmt: skip
+@density_option
 @grid_options
 @out_option("File to write: FILE.nc, FILE.json, or FILE.csv (tables alone).", required=True)
 @no_cache_option

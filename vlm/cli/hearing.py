@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from threading import Event, Thread
 
-from vlm.cli.options import note
+from vlm.cli.answering import note
 from vlm.progress import Counted, Progress, silent
 from vlm.study.forecast import spoken_time
 

@@ -1,48 +1,36 @@
 """``foldspan hinge``: what hinge, worm gear, servo and wings must carry."""
 
+from functools import partial
 from pathlib import Path
 from typing import Literal
 
 import click
 
+from vlm.cli.answering import show_study
+from vlm.cli.checks import checked_air
 from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
     air_options,
-    chart_options,
-    checked_air,
-    echo_answer,
-    echo_json,
-    full_option,
     geometry_options,
-    grid_options,
-    json_option,
-    note_written,
-    plot_option,
-    thrust_option,
+    study_options,
+    values_option,
 )
 
 
 @click.command("hinge")
 @geometry_options
-@click.option(
-    "--folds", metavar="START:STOP:COUNT|A,B,C",
-    help="Symmetric folds [deg]; seven over the file's limits and 0 if left out.",
-)  # fmt: skip
+@values_option(
+    "--folds", words="Symmetric folds [deg]; seven over the file's limits and 0 if left out."
+)
 @air_options
-@click.option(
-    "--airspeeds", metavar="START:STOP:COUNT|A,B,C",
-    help="Airspeeds of the moment table [m/s]; three from --airspeed up if left out.",
-)  # fmt: skip
-@click.option(
-    "--load-factors", metavar="START:STOP:COUNT|A,B,C",
-    help="Load factors of the moment table; 1 and the file's limit if left out.",
-)  # fmt: skip
-@thrust_option
-@grid_options
-@plot_option
-@full_option
-@json_option
-@chart_options
+@values_option(
+    "--airspeeds",
+    words="Airspeeds of the moment table [m/s]; three from --airspeed up if left out.",
+)
+@values_option(
+    "--load-factors", words="Load factors of the moment table; 1 and the file's limit if left out."
+)
+@study_options
 def command(
     file: str,
     overrides: tuple[str, ...],
@@ -67,6 +55,8 @@ def command(
     from vlm.cli.ranges import checked_picture, spaced
     from vlm.flight.motion.roll_authority import Air
     from vlm.lattice.cellule import Grid
+    from vlm.show.plots.hinge import save_hinge_picture
+    from vlm.show.tables.hinge import hinge_table
     from vlm.study.asked import HINGE_FOLDS, HINGE_SPEEDS, default_folds, speeds_around
     from vlm.study.hinge_results import HingePlan
     from vlm.study.hinge_study import hinge_study
@@ -85,16 +75,5 @@ def command(
         thrust=thrust,
     )
     with shown_progress() as progress:
-        document = hinge_study(craft, plan, progress).document()
-    if plot:
-        from vlm.show.plots.hinge import save_hinge_picture
-
-        save_hinge_picture(document, plot)
-        note_written(plot)
-    if as_json:
-        echo_json(document)
-        return
-    from vlm.findings import Finding
-    from vlm.show.tables.hinge import hinge_table
-
-    echo_answer(hinge_table(document, full=full), [Finding(**one) for one in document["findings"]])
+        study = hinge_study(craft, plan, progress)
+    show_study(study, partial(hinge_table, full=full), save_hinge_picture, plot, as_json=as_json)

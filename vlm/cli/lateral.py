@@ -1,52 +1,40 @@
 """``foldspan lateral``: lateral stability and modes of motion against fold."""
 
+from functools import partial
 from pathlib import Path
 from typing import Literal
 
 import click
 
+from vlm.cli.answering import show_study
+from vlm.cli.checks import checked_air
 from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
     air_options,
-    chart_options,
-    checked_air,
-    echo_answer,
-    echo_json,
-    full_option,
     geometry_options,
-    grid_options,
-    json_option,
-    note_written,
-    plot_option,
-    thrust_option,
+    study_options,
+    values_option,
 )
 
 
 @click.command("lateral")
 @geometry_options
-@click.option(
-    "--folds", metavar="START:STOP:COUNT|A,B,C",
-    help="Symmetric folds [deg]; nine over the file's limits and 0 if left out.",
-)  # fmt: skip
-@click.option(
-    "--alphas", metavar="START:STOP:COUNT|A,B,C", default="0:8:3", show_default=True,
-    help="Angles of attack of the derivatives [deg]; level flight comes on top.",
-)  # fmt: skip
-@click.option(
-    "--shares", metavar="START:STOP:COUNT|A,B,C",
-    help="Folds at which Cl_beta is taken apart [deg]; some of --folds if left out.",
-)  # fmt: skip
+@values_option(
+    "--folds", words="Symmetric folds [deg]; nine over the file's limits and 0 if left out."
+)
+@values_option(
+    "--alphas",
+    words="Angles of attack of the derivatives [deg]; level flight comes on top.",
+    default="0:8:3",
+)
+@values_option(
+    "--shares", words="Folds at which Cl_beta is taken apart [deg]; some of --folds if left out."
+)
 @air_options
-@click.option(
-    "--airspeeds", metavar="START:STOP:COUNT|A,B,C",
-    help="Airspeeds of the modes [m/s]; three around --airspeed if left out.",
-)  # fmt: skip
-@thrust_option
-@grid_options
-@plot_option
-@full_option
-@json_option
-@chart_options
+@values_option(
+    "--airspeeds", words="Airspeeds of the modes [m/s]; three around --airspeed if left out."
+)
+@study_options
 def command(
     file: str,
     overrides: tuple[str, ...],
@@ -72,6 +60,8 @@ def command(
     from vlm.cli.ranges import checked_picture, spaced
     from vlm.flight.motion.roll_authority import Air
     from vlm.lattice.cellule import Grid
+    from vlm.show.plots.lateral import save_lateral_picture
+    from vlm.show.tables.lateral import lateral_table
     from vlm.study.asked import (
         LATERAL_FOLDS,
         LATERAL_SPEEDS,
@@ -99,14 +89,6 @@ def command(
     )
     with shown_progress() as progress:
         study = lateral_study(craft, plan, progress)
-    if plot:
-        from vlm.show.plots.lateral import save_lateral_picture
-
-        save_lateral_picture(study.document(), plot)
-        note_written(plot)
-    if as_json:
-        echo_json(study.document())
-        return
-    from vlm.show.tables.lateral import lateral_table
-
-    echo_answer(lateral_table(study, full=full), study.findings)
+    show_study(
+        study, partial(lateral_table, full=full), save_lateral_picture, plot, as_json=as_json
+    )

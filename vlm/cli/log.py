@@ -7,17 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from vlm.cli.answering import echo_json, note, note_written
 from vlm.cli.hearing import shown_progress
-from vlm.cli.options import (
-    OutputFolder,
-    echo_json,
-    found_log,
-    full_option,
-    geometry_options,
-    json_option,
-    note,
-    note_written,
-)
+from vlm.cli.options import counts_options, full_option, geometry_options, json_option
+from vlm.cli.parameters import OutputFolder, found_log
 from vlm.disk import announced_output
 from vlm.errors import ComputationFailed, InputRefused
 from vlm.progress import Progress
@@ -27,6 +20,10 @@ if TYPE_CHECKING:
     from vlm.log.analysis import Compared, Measured
     from vlm.log.reading import FlightLog
 
+PREDICTION = (
+    "Chordwise panel rows of the prediction.",
+    "Spanwise strips of the prediction over each half of the longest flat span.",
+)
 UNKNOWNS = "drag_area_m2, efficiency, fixed_load_W, mass_kg, lift_maximum"
 
 
@@ -48,14 +45,7 @@ UNKNOWNS = "drag_area_m2, efficiency, fixed_load_W, mass_kg, lift_maximum"
     help="Confidence level of all intervals.",
 )  # fmt: skip
 @click.option("--no-prediction", is_flag=True, help="Look at the log alone, which is quick.")
-@click.option(
-    "--rows", type=click.IntRange(1, 20), default=4, show_default=True,
-    help="Chordwise panel rows of the prediction.",
-)  # fmt: skip
-@click.option(
-    "--strips", type=click.IntRange(4, 60), default=16, show_default=True,
-    help="Spanwise strips of the prediction over each half of the longest flat span.",
-)  # fmt: skip
+@counts_options((4, 20), (16, 60), PREDICTION)
 @click.option(
     "--plots", metavar="FOLDER", type=OutputFolder(),
     help="Save the pictures in a folder.",

@@ -4,22 +4,18 @@ from pathlib import Path
 
 import click
 
+from vlm.cli.answering import echo_answer, echo_json, note_written, report_warnings, show_shares
 from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
     BESIDES,
     chart_options,
-    echo_answer,
-    echo_json,
     full_option,
     geometry_options,
     json_option,
     keep_option,
     legs_option,
-    note_written,
     plot_option,
-    report_warnings,
     sensitivity_options,
-    show_shares,
     strict_option,
     trim_options,
 )

@@ -5,22 +5,20 @@ from typing import Any
 
 import click
 
+from vlm.cli.answering import echo_answer, echo_json, note_written
+from vlm.cli.checks import checked_air
 from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
-    OutputFile,
-    checked_air,
-    echo_answer,
-    echo_json,
+    density_option,
     full_option,
     geometry_options,
     grid_options,
     json_option,
     no_cache_option,
-    note_written,
     out_option,
     plot_option,
 )
-from vlm.constants import SEA_LEVEL_DENSITY
+from vlm.cli.parameters import OutputFile
 from vlm.errors import InputRefused
 from vlm.sides import Side
 
@@ -31,10 +29,7 @@ SIDE = click.Choice([side.value for side in Side])
 @geometry_options
 @click.option("--scenario", metavar="NAME", help="A scenario of the file's [motion].")
 @click.option("--airspeed", type=float, help="Airspeed at the start [m/s]; 12 if left out.")
-@click.option(
-    "--density", type=float, default=SEA_LEVEL_DENSITY, show_default=True,
-    help="Air density [kg/m^3].",
-)  # fmt: skip
+@density_option
 @click.option("--start", metavar="NAME", help="Configuration at the start; flat if left out.")
 @click.option("--to", metavar="NAME", help="Configuration that the tips are told to fold to.")
 @click.option("--to-left", type=float, help="Fold that the port side is told [deg].")

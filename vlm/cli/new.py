@@ -6,7 +6,7 @@ from typing import Any
 
 import click
 
-from vlm.cli.options import note_written
+from vlm.cli.answering import note_written
 
 QUESTIONS = (
     ("mass_kg", "Mass of the whole craft with its battery [kg]", 2.0),

@@ -4,22 +4,23 @@ from typing import Literal
 
 import click
 
-from vlm.cli.options import (
-    air_options,
+from vlm.cli.answering import echo_answer, echo_json, report_warnings
+from vlm.cli.checks import (
     airspeed_is_given,
-    any_wake_option,
     checked_air,
     checked_angle,
     checked_rates,
     chosen_folds,
-    echo_answer,
-    echo_json,
+)
+from vlm.cli.options import (
+    air_options,
+    any_wake_option,
+    beta_option,
     fold_options,
     full_option,
     geometry_options,
     grid_options,
     json_option,
-    report_warnings,
     strict_option,
     thrust_option,
 )
@@ -29,7 +30,7 @@ from vlm.cli.within import within_option
 @click.command("point")
 @geometry_options
 @click.option("--alpha", type=float, required=True, help="Angle of attack, nose up [deg].")
-@click.option("--beta", type=float, default=0.0, help="Sideslip, wind from starboard [deg].")
+@beta_option
 @fold_options
 @air_options
 @click.option("--p-hat", type=float, default=0.0, help="Roll rate p b / 2U, starboard down.")

@@ -6,27 +6,30 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
-from vlm.cli.hearing import shown_progress
-from vlm.cli.options import (
-    ALTITUDE,
-    ROWS,
-    STRIPS,
-    OutputFile,
+from vlm.cli.answering import (
     echo_answer,
     echo_json,
+    note,
+    note_written,
+    report_warnings,
+    show_shares,
+)
+from vlm.cli.checks import chosen_folds
+from vlm.cli.hearing import shown_progress
+from vlm.cli.options import (
+    altitude_option,
+    counts_options,
     full_option,
     geometry_options,
     json_option,
-    note,
-    note_written,
     out_option,
     plot_option,
-    report_warnings,
     sensitivity_options,
-    show_shares,
     strict_option,
+    values_option,
     wake_option,
 )
+from vlm.cli.parameters import OutputFile
 from vlm.errors import InputRefused
 
 if TYPE_CHECKING:
@@ -43,11 +46,11 @@ if TYPE_CHECKING:
     "--fold", "folds", multiple=True, type=float,
     help="A symmetric fold [deg]; may be repeated.",
 )  # fmt: skip
-@click.option(
-    "--airspeeds", metavar="START:STOP:COUNT|A,B,C",
-    help="Airspeeds [m/s]; if left out 40 from hover to beyond the fastest, closer where the curves"
-    " bend.",
-)  # fmt: skip
+@values_option(
+    "--airspeeds",
+    words="Airspeeds [m/s]; if left out 40 from hover to beyond the fastest, closer where the"
+    " curves bend.",
+)
 @click.option(
     "--over", metavar="KEY=START:STOP:COUNT",
     help="The same for each value of a key of the file, such as arrangement.gap_m=0.3:0.5:3.",
@@ -56,24 +59,14 @@ if TYPE_CHECKING:
     "--climb-angle", type=click.FloatRange(-60.0, 80.0), default=0.0, show_default=True,
     help="Angle of the flight path [deg].",
 )  # fmt: skip
-@click.option(
-    "--altitude", type=click.FloatRange(-2000.0, 20000.0), default=0.0, show_default=True,
-    help=ALTITUDE,
-)  # fmt: skip
+@altitude_option(click.FloatRange(-2000.0, 20000.0))
 @click.option("--density", type=float, help="Air density, instead of the altitude's [kg/m^3].")
-@click.option(
-    "--rows", type=click.IntRange(1, 20), default=4, show_default=True,
-    help=ROWS,
-)  # fmt: skip
-@click.option(
-    "--strips", type=click.IntRange(4, 60), default=16, show_default=True,
-    help=STRIPS,
-)  # fmt: skip
+@counts_options((4, 20), (16, 60))
 @click.option(
     "--body-angle", "body_angles", multiple=True, type=click.FloatRange(-90.0, 180.0),
     help="Body angle whose airspeeds are asked for [deg]; may be repeated.",
 )  # fmt: skip
-@wake_option
+@wake_option("stream", "craft")
 @full_option
 @strict_option
 @click.option(
@@ -213,7 +206,6 @@ def _settings(
     craft: Any, configurations: tuple[str, ...], folds: tuple[float, ...]
 ) -> dict[str, Any]:
     """Fold settings by name: those asked for, else the file's with like folds, else flat."""
-    from vlm.cli.options import chosen_folds
     from vlm.description.folds import FoldAngles
     from vlm.study.power_study import level_settings
 

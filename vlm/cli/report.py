@@ -4,30 +4,25 @@ from pathlib import Path
 
 import click
 
+from vlm.cli.answering import note, note_written
+from vlm.cli.checks import checked_air, checked_angle
 from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
-    LogFile,
-    OutputFile,
     air_options,
     chart_options,
-    checked_air,
-    checked_angle,
     geometry_options,
     grid_options,
     legs_option,
-    note,
-    note_written,
+    out_option,
 )
+from vlm.cli.parameters import LogFile
 
 
 @click.command("report")
 @geometry_options
-@click.option(
-    "-o",
-    "--out",
-    type=OutputFile(),
+@out_option(
+    "Page to write (.html).",
     required=True,
-    help="Page to write (.html).",
 )
 @click.option(
     "--alpha",

@@ -5,8 +5,9 @@ from typing import Any
 
 import click
 
+from vlm.cli.answering import echo_json, note
 from vlm.cli.hearing import counted, shown_progress
-from vlm.cli.options import echo_json, full_option, json_option, no_cache_option, note
+from vlm.cli.options import full_option, json_option, no_cache_option
 
 MOST_TOLD = 20
 """Differences that are told one by one."""

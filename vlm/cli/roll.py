@@ -1,25 +1,19 @@
 """``foldspan roll``: rolling by folding one tip against the other."""
 
+from functools import partial
 from pathlib import Path
 from typing import Literal
 
 import click
 
+from vlm.cli.answering import show_study
+from vlm.cli.checks import checked_air, checked_angle
 from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
     air_options,
-    chart_options,
-    checked_air,
-    checked_angle,
-    echo_answer,
-    echo_json,
-    full_option,
     geometry_options,
-    grid_options,
-    json_option,
-    note_written,
-    plot_option,
-    thrust_option,
+    study_options,
+    values_option,
 )
 
 
@@ -30,10 +24,10 @@ from vlm.cli.options import (
     help="Symmetric fold that commands start from [deg].",
 )  # fmt: skip
 @air_options
-@click.option(
-    "--airspeeds", metavar="START:STOP:COUNT|A,B,C",
-    help="Airspeeds of the authority table [m/s]; eight around --airspeed if left out.",
-)  # fmt: skip
+@values_option(
+    "--airspeeds",
+    words="Airspeeds of the authority table [m/s]; eight around --airspeed if left out.",
+)
 @click.option(
     "--step", type=click.FloatRange(2.0, 60.0), default=15.0, show_default=True,
     help="Step of the map's folds [deg].",
@@ -44,12 +38,7 @@ from vlm.cli.options import (
     "--duration", type=click.FloatRange(0.1, 60.0), default=4.0, show_default=True,
     help="Length of the bank history [s].",
 )  # fmt: skip
-@thrust_option
-@grid_options
-@plot_option
-@full_option
-@json_option
-@chart_options
+@study_options
 def command(
     file: str,
     overrides: tuple[str, ...],
@@ -80,6 +69,8 @@ def command(
     from vlm.cli.ranges import checked_picture, chosen_target, spaced
     from vlm.flight.motion.roll_authority import Air
     from vlm.lattice.cellule import Grid
+    from vlm.show.plots.roll import save_roll_picture
+    from vlm.show.tables.roll import roll_table
     from vlm.study.roll_study import RollPlan, roll_study
 
     checked_picture(plot)
@@ -95,14 +86,4 @@ def command(
     )
     with shown_progress() as progress:
         study = roll_study(load_biplane(file, overrides), plan, progress)
-    if plot:
-        from vlm.show.plots.roll import save_roll_picture
-
-        save_roll_picture(study.document(), plot)
-        note_written(plot)
-    if as_json:
-        echo_json(study.document())
-        return
-    from vlm.show.tables.roll import roll_table
-
-    echo_answer(roll_table(study, full=full), study.findings)
+    show_study(study, partial(roll_table, full=full), save_roll_picture, plot, as_json=as_json)

@@ -5,22 +5,19 @@ from typing import Any
 
 import click
 
+from vlm.cli.answering import echo_answer, echo_json, note_written, report_warnings
 from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
-    OutputFile,
     chart_options,
-    echo_answer,
-    echo_json,
     full_option,
     geometry_options,
     json_option,
     keep_option,
-    note_written,
     plot_option,
-    report_warnings,
     strict_option,
     trim_options,
 )
+from vlm.cli.parameters import OutputFile
 from vlm.errors import ComputationFailed
 
 

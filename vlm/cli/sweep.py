@@ -5,54 +5,33 @@ from typing import Any, Literal
 
 import click
 
+from vlm.cli.answering import echo_answer, echo_json, note, note_written, report_warnings, tqdm_note
+from vlm.cli.checks import airspeed_is_given, checked_air
 from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
     air_options,
-    airspeed_is_given,
     any_wake_option,
-    checked_air,
-    echo_answer,
-    echo_json,
     full_option,
     geometry_options,
     grid_options,
     json_option,
     no_cache_option,
-    note,
-    note_written,
     out_option,
     plot_option,
-    report_warnings,
     strict_option,
     thrust_option,
-    tqdm_note,
+    values_option,
 )
 from vlm.cli.within import within_option
 
 
 @click.command("sweep")
 @geometry_options
-@click.option(
-    "--folds",
-    "--fold",
-    "fold",
-    required=True,
-    metavar="START:STOP:COUNT|A,B,C",
-    help="Folds [deg].",
+@values_option("--folds", "--fold", "fold", words="Folds [deg].", required=True)
+@values_option("--alphas", "--alpha", "alpha", words="Angles of attack [deg].", default="4")
+@values_option(
+    "--betas", "--beta", "beta", words="Sideslips, wind from starboard [deg].", default="0"
 )
-@click.option(
-    "--alphas",
-    "--alpha",
-    "alpha",
-    default="4",
-    show_default=True,
-    metavar="START:STOP:COUNT|A,B,C",
-    help="Angles of attack [deg].",
-)
-@click.option(
-    "--betas", "--beta", "beta", default="0", show_default=True,
-    metavar="START:STOP:COUNT|A,B,C", help="Sideslips, wind from starboard [deg].",
-)  # fmt: skip
 @click.option(
     "--asymmetric", is_flag=True, help="Fold port and starboard in all pairs of the folds."
 )

@@ -4,35 +4,29 @@ from pathlib import Path
 
 import click
 
+from vlm.cli.answering import note_written, print_warnings
+from vlm.cli.checks import checked_air, checked_angle, chosen_folds
 from vlm.cli.options import (
-    OutputFile,
     air_options,
-    checked_air,
-    checked_angle,
-    chosen_folds,
+    alpha_option,
+    beta_option,
     fold_options,
     geometry_options,
     grid_options,
     no_cache_option,
-    note_written,
-    print_warnings,
+    out_option,
 )
 
 
 @click.command("view")
 @geometry_options
-@click.option(
-    "-o",
-    "--out",
-    type=OutputFile(),
-    required=True,
-    help="File to write: picture (.png, .svg), page for a browser (.html), VTK PolyData (.vtp), or"
+@out_option(
+    "File to write: picture (.png, .svg), page for a browser (.html), VTK PolyData (.vtp), or"
     " triangles (.stl).",
+    required=True,
 )
-@click.option(
-    "--alpha", type=float, default=4.0, show_default=True, help="Angle of attack, nose up [deg]."
-)
-@click.option("--beta", type=float, default=0.0, help="Sideslip, wind from starboard [deg].")
+@alpha_option
+@beta_option
 @fold_options
 @air_options
 @click.option(

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 import click
 from click.core import ParameterSource
 
+from vlm.cli.answering import note
 from vlm.cli.hearing import counted, shown_progress
-from vlm.cli.options import note
 from vlm.errors import InputRefused
 
 if TYPE_CHECKING:
