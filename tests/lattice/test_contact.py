@@ -16,7 +16,7 @@ from vlm.description.models import Arrangement, Biplane, Tips
 from vlm.errors import InputRefused
 from vlm.lattice.cellule import Grid
 from vlm.lattice.collisions import Crossing, first_meeting
-from vlm.lattice.contact import Edge, overlap_gap, tips_apart
+from vlm.lattice.contact import Edge, overlap_gap
 from vlm.lattice.distances import point_triangle_distances, segments_cross
 from vlm.lattice.lattice import build_lattice
 from vlm.lattice.outlines import pulled_in
@@ -265,12 +265,6 @@ def test_flat_tips_that_lie_in_a_raised_lower_wing_are_refused() -> None:
 
 
 # --- geometry behind it ----------------------------------------------------------------------
-
-
-def test_whether_boxes_around_the_tips_are_clear() -> None:
-    assert tips_apart(lattice_of(box(), 30.0, -40.0).patches)
-    long = monoplane(0.5, 0.1, tips=Tips(span_m=0.3, end_chord_m=0.1))
-    assert not tips_apart(lattice_of(long, 150.0, 178.0).patches)
 
 
 def test_distance_of_a_point_from_a_triangle_against_a_fine_search() -> None:

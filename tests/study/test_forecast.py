@@ -14,7 +14,7 @@ from vlm.cli.main import main
 from vlm.errors import ComputationFailed
 from vlm.flow import memory
 from vlm.lattice.cellule import Grid
-from vlm.study.forecast import Pace, memory_sentence, spoken_time, stages_timed, sweep_bytes
+from vlm.study.forecast import Pace, memory_sentence, spoken_time, sweep_bytes
 from vlm.study.plan import SweepPlan
 
 PLAN = SweepPlan(folds_deg=(0.0,), grid=Grid(1, 4))
@@ -71,22 +71,6 @@ def test_what_was_kept_of_a_stopped_run_is_no_pace() -> None:
     """300 of 400 were there at once; 10 in 10 s are the pace, and 90 are left."""
     (told,) = paced([(100.0, 300), (110.0, 310)], 400)
     assert told.startswith("about 2 min more: 10 of 400 folds took 10 s")
-
-
-def test_each_stage_tells_its_time_once() -> None:
-    told: list[str] = []
-    heard: list[str] = []
-    times = iter((0.0, 4.0, 8.0, 8.0, 12.0, 12.0, 16.0))
-    progress = stages_timed(lambda what, *_: heard.append(what), told.append, lambda: next(times))
-    for what, done, total in (("table", 0, 100), ("table", 4, 100), ("table", 8, 100),
-                              ("quick", 0, 10), ("quick", 8, 10), ("map", 0, 60), ("map", 2, 60),
-                              ("no count", 0, 0)):  # fmt: skip
-        progress(what, done, total)
-    assert told == [
-        "about 2 min more: 4 of 100 (table) took 4 s",
-        "about 2 min more: 2 of 60 (map) took 4 s",
-    ]
-    assert heard[-1] == "no count"
 
 
 @pytest.mark.parametrize(

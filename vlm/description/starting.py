@@ -6,7 +6,7 @@ make a file that every command can read; each is to be replaced by what was meas
 
 from dataclasses import dataclass
 from math import pi, sqrt
-from typing import Any, Literal, get_args
+from typing import Any, Literal
 
 from vlm.constants import GRAVITY, SEA_LEVEL_DENSITY
 from vlm.description.commented import CommentedBlock, commented_toml
@@ -14,7 +14,6 @@ from vlm.description.starting_drive import actuator_block, rotor_blocks
 from vlm.errors import InputRefused
 
 BlockName = Literal["mass", "rotors", "actuator", "schedule", "log"]
-BLOCK_NAMES: tuple[BlockName, ...] = get_args(BlockName)
 
 CAMBER, CL_MAX, WING_SHARE = "0012", 1.0, 0.85
 WING_MASS, DRIVE_MASS, MOTOR_MASS = 0.25, 0.02, 0.04

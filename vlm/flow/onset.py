@@ -14,7 +14,6 @@ from vlm.lattice.lattice import Lattice
 from vlm.lattice.patches import Patch
 
 TRANSLATIONS = slice(0, 3)
-ROTATIONS = slice(3, 6)
 FIRST_TIP = 6
 BODY_RATE_AXES = np.diag([-1.0, 1.0, -1.0])
 

@@ -7,15 +7,12 @@ A gap wider than that is kept. Surfaces that cross, or touch anywhere else, are 
 """
 
 from dataclasses import dataclass, replace
-from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
 
 from vlm.constants import Floats
-from vlm.lattice.distances import box_gaps
 from vlm.lattice.patches import Patch
-from vlm.sides import Side
 
 CONTACT = 1e-3
 """Ends nearer than this share of the chord are in contact."""
@@ -176,14 +173,3 @@ def joined_patches(
         result[index] = replace(result[index], nodes=nodes)
         moved.add(index)
     return tuple(result), tuple(meeting.joint for meeting in meetings)
-
-
-def tips_apart(patches: tuple[Patch, ...]) -> bool:
-    """Whether the boxes around port and starboard tips stay clear of each other."""
-    tips = [patch for patch in patches if patch.part == "tip"]
-    starboard = [tip for tip in tips if tip.side is Side.STARBOARD]
-    port = [tip for tip in tips if tip.side is Side.PORT]
-    return all(
-        box_gaps(one.nodes, two.nodes).max() > CONTACT * float(one.chord.max())
-        for one, two in product(starboard, port)
-    )

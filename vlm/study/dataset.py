@@ -29,8 +29,6 @@ from vlm.study.validity import state_warnings
 if TYPE_CHECKING:
     import xarray as xr
 
-FOLD_AXES = ("fold", "fold_left", "fold_right")
-
 
 def sweep_dataset(craft: Biplane, plan: SweepPlan, results: Results) -> "xr.Dataset":
     """Gather the results of every case into one dataset.

@@ -11,7 +11,6 @@ from vlm.loads.parts import FIN_PREFIX, fin_loads, hinge_loads, wing_loads
 from vlm.loads.state import FlightState
 
 SHARED = ("CL_alpha", "Cm_alpha", "CL_q", "Cm_q", "CL_fold_left", "CL_fold_right")
-SIDE_FORCE = ("CY_beta", "CY_p", "CY_r")
 
 
 def evaluated(

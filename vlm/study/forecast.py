@@ -8,7 +8,6 @@ from vlm.description.models import Biplane
 from vlm.errors import ComputationFailed
 from vlm.flow.memory import KEPT_FREE, available_memory, largest_lattice, solve_bytes
 from vlm.lattice.cellule import Grid, build_cellule
-from vlm.progress import Progress
 from vlm.study.plan import SweepPlan
 
 STATE_BYTES = 22_000
@@ -78,9 +77,8 @@ class Pace:
     Parameters
     ----------
     tell : called with the sentence
-    unit : of what is counted, in the plural, or the stage that is counted
+    unit : of what is counted, in the plural
     clock : seconds that only go forward
-    resumes : whether the same command goes on from where it was, if it is stopped
     """
 
     def __init__(
@@ -88,10 +86,8 @@ class Pace:
         tell: Callable[[str], None],
         unit: str,
         clock: Callable[[], float] = time.monotonic,
-        *,
-        resumes: bool = True,
     ) -> None:
-        self._tell, self._unit, self._clock, self._resumes = tell, unit, clock, resumes
+        self._tell, self._unit, self._clock = tell, unit, clock
         self._begun: tuple[float, int] | None = None
         self._told = False
 
@@ -107,33 +103,10 @@ class Pace:
         self._told = True
         left = passed / fresh * (total - done)
         if left > TOLD_SECONDS:
-            resumed = "; stopped, the same command goes on from where it was"
             self._tell(
                 f"about {spoken_time(left)} more: {fresh} of {total} {self._unit} took"
-                f" {spoken_time(passed)}{resumed if self._resumes else ''}"
+                f" {spoken_time(passed)}; stopped, the same command goes on from where it was"
             )
-
-
-def stages_timed(
-    heard: Progress, tell: Callable[[str], None], clock: Callable[[], float] = time.monotonic
-) -> Progress:
-    """Hear a computation, and tell of each of its stages that takes more than a minute.
-
-    Parameters
-    ----------
-    heard : hears all of it too
-    tell : called with the sentence, once a stage
-    """
-    paces: dict[str, Pace] = {}
-
-    def also(what: str, done: int = 0, total: int = 0, /) -> None:
-        heard(what, done, total)
-        if total:
-            if what not in paces:
-                paces[what] = Pace(tell, f"({what})", clock, resumes=False)
-            paces[what](done, total)
-
-    return also
 
 
 def spoken_time(seconds: float) -> str:

@@ -29,7 +29,6 @@ LIKE_THE_START = 0.05
 LEAST_OVER = 0.01
 """Thrust over a limit that is told [N]."""
 CLOSED_MISS = 0.01
-TABLE_MISS = 0.005
 WIDEST_ROLL = 6.0
 
 

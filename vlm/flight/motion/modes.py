@@ -161,8 +161,3 @@ def coupled_modes(matrix: Floats, change: Floats | None = None) -> list[Mode]:
     heading = int(np.argmin([mode.frequency for mode in modes]))
     kept = [mode for i, mode in enumerate(modes) if i != heading]
     return _named(kept, [f"mode {i + 1}" for i in range(len(kept))])
-
-
-def worst_growth(modes: Sequence[Mode]) -> float:
-    """Largest real part of any root [1/s]."""
-    return max(mode.root.real for mode in modes)

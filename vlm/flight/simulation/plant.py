@@ -8,7 +8,7 @@ import numpy as np
 from vlm.constants import GRAVITY, Floats
 from vlm.flight.craft.folded_craft import wind_angles
 from vlm.flight.simulation.air_table import AirTable
-from vlm.flight.simulation.bodies import FIRST_SIDE, SIDES, SPEEDS, Bodies, Placed
+from vlm.flight.simulation.bodies import FIRST_SIDE, SPEEDS, Bodies, Placed
 from vlm.flight.simulation.drive import SideDrive
 from vlm.flight.simulation.lag import Lag
 from vlm.flight.simulation.rotor_set import RotorSet
@@ -243,8 +243,3 @@ class Layout:
 def layout_of(plant: Plant) -> Layout:
     """The state's layout."""
     return Layout(plant.thrusts, 0 if plant.lag is None else plant.lag.states)
-
-
-def side_of(name: str) -> int:
-    """Place of a side: 0 port, 1 starboard."""
-    return SIDES.index(name)

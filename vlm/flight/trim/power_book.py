@@ -101,25 +101,6 @@ class PowerBook:
         """Electrical power over (folds, speeds), NaN where the craft may not be flown [W]."""
         return np.where(self.allowed, self.table(POWER), np.nan)
 
-    @cached_property
-    def rotor_margin(self) -> Floats:
-        """Part of the greatest thrust left on the hardest working rotor, (folds, speeds) [1]."""
-        nothing = [np.nan] * len(self.speeds)
-        rows = [
-            nothing if c is None else [thrust_reserve(c.problem.craft, p) for p in c.points]
-            for c in self.curves
-        ]
-        return np.array(rows)
-
-    def over_fold(self, table: Floats, speed_index: int) -> "FoldCurve":
-        """A table against fold at one tabulated speed."""
-        return FoldCurve(self.folds_deg, table[:, speed_index])
-
-    def at_fold(self, table: Floats, fold_deg: float) -> Floats:
-        """A table against speed at any fold between the tabulated ones, shape (speeds,)."""
-        values = [self.over_fold(table, i)(fold_deg) for i in range(len(self.speeds))]
-        return np.array(values, dtype=float)
-
 
 class FoldCurve:
     """A quantity against fold: local cubics over each unbroken run of known values."""
@@ -146,18 +127,6 @@ def _local_cubic(x: Floats, y: Floats) -> Curve:
     if len(x) < 5:
         return PchipInterpolator(x, y)
     return Akima1DInterpolator(x, y, method="makima")
-
-
-def thrust_reserve(craft: PoweredCraft, point: PowerPoint) -> float:
-    """Part of the greatest thrust left on the hardest working rotor [1]; NaN without a trim."""
-    if point.trim is None:
-        return float("nan")
-    shares = [
-        thrust / rotor.thrust_max_N
-        for rotor, thrust in zip(craft.rotors, point.trim.thrusts, strict=True)
-        if rotor.thrust_max_N is not None
-    ]
-    return 1.0 - max(shares, default=0.0)
 
 
 def power_book(

@@ -176,8 +176,3 @@ def limits_in_words(margins: Mapping[str, float]) -> str:
     return "; ".join(
         f"{kind} ({', '.join(rotors)})" if rotors[0] else kind for kind, rotors in kinds.items()
     )
-
-
-def in_tables(trim: Trim) -> bool:
-    """Whether every rotor's table covers its state."""
-    return all(bool(state.in_range.all()) for state in trim.loads.rotors)
