@@ -22,8 +22,9 @@ from vlm.show.plots import power as power_plots
 from vlm.show.plots import roll as roll_plots
 from vlm.show.plots import schedule as schedule_plots
 from vlm.show.style import plot_style
-from vlm.study.hinge_results import HingePlan
+from vlm.study.hinge_results import HingePlan, HingeStudy
 from vlm.study.hinge_study import hinge_study
+from vlm.study.lateral_results import LateralStudy
 from vlm.study.lateral_study import LateralPlan, lateral_study
 from vlm.study.roll_study import RollPlan, roll_study
 
@@ -35,17 +36,17 @@ FOLDS = (-60.0, 0.0, 60.0)
 
 
 @cache
-def hinge() -> Any:
+def hinge() -> HingeStudy:
     plan = HingePlan(AIR, FOLDS, airspeeds=(13.0, 20.0, 26.0), grid=KNOWN_ERRORS)
-    return hinge_study(load_biplane("tideline"), plan).document()
+    return hinge_study(load_biplane("tideline"), plan)
 
 
 @cache
-def lateral() -> Any:
+def lateral() -> LateralStudy:
     plan = LateralPlan(
         AIR, FOLDS, shares_deg=(-60.0, 0.0), airspeeds=(11.0, 13.0), grid=KNOWN_ERRORS
     )
-    return lateral_study(load_biplane("tideline"), plan).document()
+    return lateral_study(load_biplane("tideline"), plan)
 
 
 @cache
@@ -144,7 +145,7 @@ DRAWN = {
     "moments": lambda axes: hinge_plots.moment_parts(axes, hinge(), 1.0, 13.0),
     "airspeed": lambda axes: hinge_plots.moment_against_airspeed(axes, hinge()),
     "worm": lambda axes: hinge_plots.worm_curves(axes, hinge()),
-    "bending": lambda axes: hinge_plots.wing_loads(axes, hinge(), "bending_N_m", "bending [N m]"),
+    "bending": lambda axes: hinge_plots.wing_loads(axes, hinge(), hinge_plots.BENDING),
     "power": lambda axes: power_plots.power_axes(axes, power()),
     "difference": lambda axes: power_plots.difference_axes(axes, power()),
     "schedule": lambda axes: schedule_plots.schedule_axes(axes, schedule()),
@@ -250,45 +251,42 @@ def test_crossings_are_marked_with_their_interval() -> None:
 
 
 def test_the_worst_moment_has_its_error_as_a_band() -> None:
-    rows = [row for row in hinge()["moments"] if "reason" not in row]
-    own = [row for row in rows if (row["load_factor"], row["airspeed_m_s"]) == (1.0, 13.0)]
+    rows = hinge().known_moments
+    own = [row for row in rows if (row.load_factor, row.airspeed_m_s) == (1.0, 13.0)]
     with plot_style() as plt:
         _, axes = plt.subplots()
         hinge_plots.moment_parts(axes, hinge(), 1.0, 13.0)
         (band,) = [one for one in axes.collections if len(one.get_paths()[0].vertices) > 4]
         corners = band.get_paths()[0].vertices
         for row in own:
-            heights = corners[np.isclose(corners[:, 0], row["fold_deg"]), 1]
-            width = 2.0 * row["hinges"]["upper_right"]["half_width_N_m"]
+            heights = corners[np.isclose(corners[:, 0], row.fold_deg), 1]
+            width = 2.0 * row.hinge("upper_right").half_width_N_m
             assert np.ptp(heights) == pytest.approx(width, rel=1e-6)
-    assert {row["fold_deg"] for row in own} == {*FOLDS}
+    assert {row.fold_deg for row in own} == {*FOLDS}
 
 
 def test_derivatives_in_level_flight_have_error_bands() -> None:
-    rows = [row for row in lateral()["folds"] if "reason" not in row["level"]]
+    levels = [level for _, level, _ in lateral().level_flights]
     with plot_style() as plt:
         _, axes = plt.subplots()
         lateral_plots.derivative_curves(axes, lateral())
         known = [
             name
             for name in ("Cn_beta", "Cn_r", "Cl_r", "Cn_p", "Cl_p")
-            if all(row["level"]["errors"].get(name) is not None for row in rows)
+            if all(np.isfinite((level.errors or {}).get(name, np.nan)) for level in levels)
         ]
         assert known
         assert len(axes.collections) == len(known)
 
 
 def test_bars_of_the_dihedral_effect_hold_error_and_spread() -> None:
-    rows = [row for row in lateral()["folds"] if "reason" not in row["level"]]
+    levels = [level for _, level, _ in lateral().level_flights]
     with plot_style() as plt:
         _, axes = plt.subplots()
         lateral_plots.dihedral_curves(axes, lateral())
         (bars,) = axes.containers[0].lines[2]
         drawn = [float(np.ptp(segment[:, 1])) for segment in bars.get_segments()]
-    wanted = [
-        2.0 * (row["level"]["errors"]["Cl_beta"] + row["level"]["spread"]["Cl_beta"])
-        for row in rows
-    ]
+    wanted = [2.0 * (one.errors["Cl_beta"] + one.spread["Cl_beta"]) for one in levels]
     assert drawn == pytest.approx(wanted)
 
 
@@ -367,11 +365,7 @@ def test_a_power_curve_has_a_gap_between_two_branches() -> None:
 
 
 def test_the_hinge_s_moment_against_airspeed_keeps_its_sign() -> None:
-    moments = {
-        float(row["hinges"]["upper_right"]["steady_N_m"])
-        for row in hinge()["moments"]
-        if "reason" not in row
-    }
+    moments = {row.hinge("upper_right").steady_N_m for row in hinge().known_moments}
     with plot_style() as plt:
         _, axes = plt.subplots()
         hinge_plots.moment_against_airspeed(axes, hinge())

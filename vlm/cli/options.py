@@ -123,7 +123,7 @@ def out_option(words: str, *, required: bool = False) -> Decorator:
     return click.option("-o", "--out", type=OutputFile(), required=required, help=words)
 
 
-def altitude_option(kind: click.ParamType | type = float) -> Decorator:
+def altitude_option(kind: click.FloatRange | type[float] = float) -> Decorator:
     """``--altitude``."""
     return click.option(
         "--altitude", type=kind, default=0.0, show_default=True,

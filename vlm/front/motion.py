@@ -152,7 +152,7 @@ class WithMotion(Opened):
         study = hinge_study(self.description, plan, silent)
         document = study.document()
         dataset = hinge_dataset(document["moments"])
-        return Answer("hinge", self.title, study, document, hinge_table(document), dataset)
+        return Answer("hinge", self.title, study, document, hinge_table(study), dataset)
 
     def motion(
         self,

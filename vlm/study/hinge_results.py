@@ -5,6 +5,7 @@ Field names of the results are the keys of its JSON.
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from math import isfinite
 from typing import Any, TypedDict
 
 from vlm.constants import Floats
@@ -94,6 +95,11 @@ class Worm:
     curve: WormCurve
     caution: str
 
+    @property
+    def as_flown(self) -> WormRow:
+        """The gear as the file lubricates it."""
+        return self.dry if self.lubrication == "dry" else self.greased
+
 
 @dataclass(frozen=True)
 class HingeParts:
@@ -111,6 +117,12 @@ class HingeParts:
     steady_N_m: float
     worst_N_m: float
     half_width_N_m: float | None
+
+    @property
+    def reach_N_m(self) -> float:
+        """The largest that the worst moment may be: with its half-width where that is known."""
+        width = self.half_width_N_m
+        return abs(self.worst_N_m) + (width if width is not None and isfinite(width) else 0.0)
 
 
 @dataclass(frozen=True)
@@ -148,6 +160,11 @@ class MomentRow:
     share_of_stall: float | None = None
     share_of_hinge_limit: float | None = None
     reason: str | None = None
+
+    def hinge(self, name: str | None = None) -> HingeParts:
+        """Moment about one hinge, by default the most loaded; of a row that has no reason."""
+        assert self.hinges is not None and self.most_loaded_hinge is not None
+        return self.hinges[name or self.most_loaded_hinge]
 
 
 @dataclass(frozen=True)
@@ -293,6 +310,12 @@ class WingRow:
     reason: str | None = None
 
 
+def stalls_first(row: MomentRow | WingRow) -> bool:
+    """Whether the wings stall below the load factor asked for."""
+    reached = row.reached_load_factor
+    return reached is not None and reached < row.load_factor - 1e-9
+
+
 @dataclass(frozen=True)
 class BacklashRow:
     """Roll from free play: port tips at one end of it, starboard tips at the other.
@@ -397,6 +420,11 @@ class HingeStudy:
     slipstream: SlipstreamRow | None
     assumptions: tuple[str, ...]
     findings: tuple[Finding, ...]
+
+    @property
+    def known_moments(self) -> list[MomentRow]:
+        """Rows that have moments."""
+        return [row for row in self.moments if row.reason is None]
 
     def document(self) -> dict[str, Any]:
         """The study as plain values for JSON."""

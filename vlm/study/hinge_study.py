@@ -48,6 +48,7 @@ from vlm.study.hinge_results import (
     Worm,
     WormCurve,
     WormRow,
+    stalls_first,
 )
 from vlm.study.hinge_slipstream import HingeSlipstream
 from vlm.study.point_document import reference_document
@@ -322,13 +323,12 @@ def _findings(
         speed = max(row.airspeed_m_s for row in rows)
         found += state_warnings(FlightState(alpha=np.radians(alphas), airspeed=speed))
     for row in rows:
-        reached = row.reached_load_factor
-        if reached is not None and reached < row.load_factor - 1e-9:
+        if row.reached_load_factor is not None and stalls_first(row):
             found.append(
                 Finding(
                     "load_factor_not_reached",
                     "the wings stall below the load factor asked for",
-                    reached,
+                    row.reached_load_factor,
                     row.load_factor,
                     "1",
                     "the file's sections",

@@ -2,7 +2,8 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, TypedDict
+from math import nan
+from typing import Any, Literal, TypedDict
 
 from vlm.constants import Floats
 from vlm.findings import Finding
@@ -38,9 +39,9 @@ class Derivatives:
     reason: str | None = None
 
     def half_width(self, name: str) -> float:
-        """Error and spread together [1 per rad]."""
+        """Error and spread together [1 per rad]; NaN where no error was worked out."""
         assert self.errors is not None and self.spread is not None
-        return self.errors[name] + self.spread[name]
+        return self.errors.get(name, nan) + self.spread.get(name, 0.0)
 
 
 @dataclass(frozen=True)
@@ -114,6 +115,9 @@ class ModeBlock:
     modes: tuple[ModeRow, ...]
 
 
+Motions = Literal["lateral", "longitudinal"]
+
+
 @dataclass(frozen=True)
 class SettingModes:
     """Level flight, matrices and modes at one setting and airspeed, or why there are none."""
@@ -127,6 +131,12 @@ class SettingModes:
     lateral: ModeBlock | None = None
     coupled: ModeBlock | None = None
     reason: str | None = None
+
+    def modes(self, motions: Motions) -> tuple[ModeRow, ...]:
+        """Modes of one kind of motions; of a row that has no reason."""
+        block = self.lateral if motions == "lateral" else self.longitudinal
+        assert block is not None
+        return block.modes
 
 
 @dataclass(frozen=True)
@@ -219,6 +229,20 @@ class LateralStudy:
     slipstream: SlipstreamRow | None
     assumptions: tuple[str, ...]
     findings: tuple[Finding, ...]
+
+    @property
+    def level_flights(self) -> "list[tuple[FoldRow, Derivatives, Mapping[str, float]]]":
+        """Rows in which the craft flies level: each with that, and its derivatives in body axes."""
+        return [
+            (row, row.level, row.level.body)
+            for row in self.folds
+            if row.level is not None and row.level.body is not None
+        ]
+
+    @property
+    def known_modes(self) -> "list[SettingModes]":
+        """Rows that have modes."""
+        return [row for row in self.modes if row.reason is None]
 
     def document(self) -> Any:
         """The study as plain values for JSON."""

@@ -26,6 +26,9 @@ from vlm.study.session import Scene, Session, Setting
 if TYPE_CHECKING:
     import xarray as xr
 
+    from vlm.study.hinge_results import HingeStudy
+    from vlm.study.lateral_results import LateralStudy
+
 CURVE_STEP_DEG = 5.0
 CHARTED_FROM = 11
 """Folds of a side from which on a map takes fewer solves by a chart."""
@@ -83,7 +86,7 @@ class ReportData:
     points : reports of the named configurations, or of the flat craft where none are named
     sweep : symmetric sweep with errors; None for a craft without tips
     map : over port and starboard folds; None for a craft without tips
-    studies : document of each study by its command's name
+    studies : typed result, or document, of each study by its command's name
     reasons : why a study is not there, by its command's name
     """
 
@@ -96,6 +99,16 @@ class ReportData:
     map: FoldMap | None
     studies: Mapping[str, Any]
     reasons: Mapping[str, str]
+
+    @property
+    def lateral(self) -> "LateralStudy | None":
+        """Lateral stability, where the report has it."""
+        return self.studies.get("lateral")
+
+    @property
+    def hinge(self) -> "HingeStudy | None":
+        """Hinge and drive, where the report has them."""
+        return self.studies.get("hinge")
 
 
 def spaced_folds(low: float, high: float, step: float) -> tuple[float, ...]:

@@ -12,6 +12,8 @@ from vlm.description.folds import allowed_fold
 from vlm.description.models import Biplane
 
 if TYPE_CHECKING:
+    from vlm.study.hinge_results import HingeStudy
+    from vlm.study.lateral_results import LateralStudy
     from vlm.study.report_data import ReportPlan
 
 
@@ -57,7 +59,7 @@ def _without(craft: Biplane, *blocks: str) -> str:
     return f"the file has no {' and no '.join(absent)}" if absent else ""
 
 
-def _lateral(craft: Biplane, plan: "ReportPlan") -> Any:
+def _lateral(craft: Biplane, plan: "ReportPlan") -> "LateralStudy":
     from vlm.flight.motion.roll_authority import Air
     from vlm.study.lateral_study import LateralPlan, lateral_study
 
@@ -71,7 +73,7 @@ def _lateral(craft: Biplane, plan: "ReportPlan") -> Any:
         airspeeds=speeds,
         grid=plan.grid,
     )
-    return lateral_study(craft, wanted).document()
+    return lateral_study(craft, wanted)
 
 
 def _roll(craft: Biplane, plan: "ReportPlan") -> Any:
@@ -90,7 +92,7 @@ def _roll(craft: Biplane, plan: "ReportPlan") -> Any:
     ).document()
 
 
-def _hinge(craft: Biplane, plan: "ReportPlan") -> Any:
+def _hinge(craft: Biplane, plan: "ReportPlan") -> "HingeStudy":
     from vlm.flight.motion.roll_authority import Air
     from vlm.study.hinge_results import HingePlan
     from vlm.study.hinge_study import hinge_study
@@ -102,7 +104,7 @@ def _hinge(craft: Biplane, plan: "ReportPlan") -> Any:
         airspeeds=speeds,
         grid=plan.grid,
     )
-    return hinge_study(craft, wanted).document()
+    return hinge_study(craft, wanted)
 
 
 def _power_missing(craft: Biplane, _plan: "ReportPlan") -> str:

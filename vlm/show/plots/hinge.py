@@ -1,11 +1,12 @@
 """Pictures of a study of hinge, worm gear and servo."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.show.branches import changes, gapped
 from vlm.show.labelling import degree_ticks, end_labels, headline
 from vlm.show.saving import save_figure
@@ -13,59 +14,64 @@ from vlm.show.sentences import hinge_sentence, servo_sentence
 from vlm.show.style import COLOURS, DASHES, MARKERS, look, plot_style
 from vlm.show.tables.hinge import PARTS
 from vlm.show.words import tip_words
+from vlm.sides import Side
+from vlm.study.hinge_results import HalfWing, HingeStudy, MomentRow
 
-Document = Mapping[str, Any]
 FAR = 2.0
 """Limits more than so many times the largest moment are named beside the picture [1]."""
 FOLD = "fold of both sides [deg], positive raises the tips"
+# The centrifugal part is small, and would only crowd the picture.
+SHOWN = {name: part for name, part in PARTS.items() if name != "centrifugal"}
+STEADY, WORST = "steady sum", "worst in roll"
 
 
-def _rows(document: Document, factor: float, speed: float) -> list[Document]:
+def _rows(study: HingeStudy, factor: float, speed: float) -> list[MomentRow]:
     return [
         row
-        for row in document["moments"]
-        if "reason" not in row and row["load_factor"] == factor and row["airspeed_m_s"] == speed
+        for row in study.known_moments
+        if row.load_factor == factor and row.airspeed_m_s == speed
     ]
 
 
-def _factors(document: Document) -> list[float]:
-    return sorted({row["load_factor"] for row in document["moments"]})
+def _factors(study: HingeStudy) -> list[float]:
+    return sorted({row.load_factor for row in study.moments})
 
 
-def _speeds(document: Document) -> list[float]:
-    return sorted({row["airspeed_m_s"] for row in document["moments"]})
+def _speeds(study: HingeStudy) -> list[float]:
+    return sorted({row.airspeed_m_s for row in study.moments})
 
 
-def _hinge(document: Document) -> str:
-    known = [row for row in document["moments"] if "reason" not in row]
-    return "upper_right" if "upper_right" in known[0]["hinges"] else next(iter(known[0]["hinges"]))
+def _hinge(study: HingeStudy) -> str:
+    names = study.known_moments[0].hinges or {}
+    return "upper_right" if "upper_right" in names else next(iter(names))
 
 
-def moment_parts(axes: Any, document: Document, factor: float, speed: float) -> Any:
+def _widths(rows: Sequence[MomentRow], hinge: str) -> Floats:
+    return np.array([row.hinge(hinge).half_width_N_m for row in rows], dtype=float)
+
+
+def moment_parts(axes: Any, study: HingeStudy, factor: float, speed: float) -> Any:
     """Parts of one hinge's moment against fold; returns the axes."""
-    rows = _rows(document, factor, speed)
+    rows = _rows(study, factor, speed)
     if not rows:
         axes.text(0.5, 0.5, f"load factor {factor:g} is not reached at {speed:g} m/s",
                   ha="center", transform=axes.transAxes)  # fmt: skip
         return axes
-    hinge = _hinge(document)
-    folds = [row["fold_deg"] for row in rows]
+    hinge = _hinge(study)
+    folds = [row.fold_deg for row in rows]
     lines = []
-    # The centrifugal part is small, and would only crowd the picture.
-    shown = {part: name for part, name in PARTS.items() if part != "roll_rate"}
-    for i, (part, name) in enumerate(shown.items()):
-        values = [row["hinges"][hinge][f"{part}_N_m"] for row in rows]
+    for i, (name, part) in enumerate(SHOWN.items()):
+        values = [part(row.hinge(hinge)) for row in rows]
         if not any(values):
             continue
-        thick = 2.2 if part in ("steady", "worst") else 1.2
+        thick = 2.2 if name in (STEADY, WORST) else 1.2
         (line,) = axes.plot(
-            *_broken(document, folds, values),
+            *_broken(study, folds, values),
             **look(i) | {"lw": thick, "markevery": None, "ls": DASHES[i % 5]},
         )
         lines.append((line, name))
-        if part == "worst":
-            widths = [row["hinges"][hinge]["half_width_N_m"] for row in rows]
-            at, middle, half = _broken(document, folds, values, widths)
+        if name == WORST:
+            at, middle, half = _broken(study, folds, values, _widths(rows, hinge))
             _band(axes, at, middle, half, COLOURS[i % 7])
     axes.axhline(0.0, color="k", lw=0.7)
     axes.set_xlabel(FOLD)
@@ -79,9 +85,9 @@ def moment_parts(axes: Any, document: Document, factor: float, speed: float) -> 
     return axes
 
 
-def _broken(document: Document, folds: Sequence[float], *series: Any) -> list[Any]:
+def _broken(study: HingeStudy, folds: Sequence[float], *series: Any) -> list[Any]:
     """Folds and values with a gap where a contact begins or ends: closed and open differ."""
-    joined = {row["fold_deg"]: bool(row.get("joined")) for row in document["wings"]}
+    joined = {row.fold_deg: bool(row.joined) for row in study.wings}
     return gapped(folds, changes([joined.get(fold, False) for fold in folds]), *series)
 
 
@@ -91,31 +97,32 @@ def _band(axes: Any, at: Any, values: Any, widths: Any, colour: str) -> None:
     axes.errorbar(at, values, widths, fmt="none", ecolor=colour, elinewidth=0.8, capsize=2)
 
 
-def moment_against_airspeed(axes: Any, document: Document) -> Any:
+def moment_against_airspeed(axes: Any, study: HingeStudy) -> Any:
     """Steady moment at 1 g and worst moment at limit load against airspeed; returns the axes.
 
     Limits that stand far beyond every moment are named, not drawn.
     """
-    hinge, factors = _hinge(document), _factors(document)
-    folds = sorted({row["fold_deg"] for row in document["moments"]})
+    hinge, factors = _hinge(study), _factors(study)
+    folds = sorted({row.fold_deg for row in study.moments})
     lines = []
     for i, fold in enumerate(folds[:: max(1, -(-len(folds) // 5))]):
-        for factor, part, dash in ((factors[0], "steady", "-"), (factors[-1], "worst", "--")):
-            known = [
-                (row["airspeed_m_s"], row["hinges"][hinge][f"{part}_N_m"],
-                 row["hinges"][hinge]["half_width_N_m"])
-                for row in document["moments"]
-                if "reason" not in row and row["fold_deg"] == fold and row["load_factor"] == factor
-            ]  # fmt: skip
-            if known:
-                speeds, moments, widths = np.array(sorted(known), dtype=float).T
+        for factor, name, dash in ((factors[0], STEADY, "-"), (factors[-1], WORST, "--")):
+            rows = [
+                row
+                for row in study.known_moments
+                if row.fold_deg == fold and row.load_factor == factor
+            ]
+            if rows:
+                rows.sort(key=lambda row: row.airspeed_m_s)
+                speeds = np.array([row.airspeed_m_s for row in rows])
+                moments = np.array([PARTS[name](row.hinge(hinge)) for row in rows])
                 (line,) = axes.plot(speeds, moments, **look(i) | {"ls": dash, "markevery": None})
-                if part == "worst":
-                    _band(axes, speeds, moments, widths, COLOURS[i % 7])
+                if name == WORST:
+                    _band(axes, speeds, moments, _widths(rows, hinge), COLOURS[i % 7])
                 else:
                     lines.append((line, f"fold {fold:g}°"))
     axes.axhline(0.0, color="k", lw=0.7)
-    drawn, beyond = _limit_lines(axes, document)
+    drawn, beyond = _limit_lines(axes, study)
     axes.set_xlabel("airspeed [m/s]")
     axes.set_ylabel("moment about the hinge [N m], positive raises the tip")
     axes.set_title(
@@ -127,12 +134,12 @@ def moment_against_airspeed(axes: Any, document: Document) -> Any:
     return axes
 
 
-def _limit_lines(axes: Any, document: Document) -> tuple[list[tuple[Any, str]], str]:
+def _limit_lines(axes: Any, study: HingeStudy) -> tuple[list[tuple[Any, str]], str]:
     """What servo and hinge stand, as lines either way of zero; and in words those far beyond."""
-    limits = document["limits"]
-    marks = {f"servo stalls, {k}": v for k, v in limits["moment_at_stall_N_m"].items()}
-    marks["hinge limit"] = limits["hinge_moment_limit_N_m"]
-    ends = [min(_speeds(document)), max(_speeds(document))]
+    stalls = study.limits.moment_at_stall_N_m
+    marks: dict[str, float | None] = {f"servo stalls, {k}": v for k, v in stalls.items()}
+    marks["hinge limit"] = study.limits.hinge_moment_limit_N_m
+    ends = [min(_speeds(study)), max(_speeds(study))]
     low, high = axes.get_ylim()
     reach = FAR * max(abs(low), abs(high))
     lines, beyond = [], []
@@ -148,23 +155,23 @@ def _limit_lines(axes: Any, document: Document) -> tuple[list[tuple[Any, str]], 
     return lines, f"\nbeyond the picture: {', '.join(beyond)}" if beyond else ""
 
 
-def worm_curves(axes: Any, document: Document) -> Any:
+def worm_curves(axes: Any, study: HingeStudy) -> Any:
     """Efficiency both ways against friction, with the scatter dry and greased; returns the axes."""
-    worm = document["worm"]
-    lock = worm["dry"]["locking_friction"]
-    top = max(worm["dry"]["friction"][1], 1.3 * lock)
-    for name, colour in (("greased", COLOURS[5]), ("dry", COLOURS[4])):
-        low, high = worm[name]["friction"]
+    worm, curve = study.worm, study.worm.curve
+    lock = worm.dry.locking_friction
+    top = max(worm.dry.friction[1], 1.3 * lock)
+    states = {"greased": worm.greased, "dry": worm.dry}
+    for (name, state), colour in zip(states.items(), (COLOURS[5], COLOURS[4]), strict=True):
+        low, high = state.friction
         axes.axvspan(low, high, color=colour, alpha=0.3, lw=0)
         axes.annotate(name, (high, 0.98), ha="right", va="top", xytext=(-2, 0),
                       xycoords=("data", "axes fraction"), textcoords="offset points",
                       fontsize=8)  # fmt: skip
-    curve = worm["curve"]
-    (forward,) = axes.plot(curve["friction"], curve["forward_efficiency"], color=COLOURS[0])
-    (back,) = axes.plot(curve["friction"], curve["back_efficiency"], "--", color=COLOURS[1])
-    for name in ("greased", "dry"):
-        for key, colour in (("forward", COLOURS[0]), ("back", COLOURS[1])):
-            axes.plot(worm[name]["friction"], worm[name][f"{key}_efficiency"], ".", color=colour)
+    (forward,) = axes.plot(curve.friction, curve.forward_efficiency, color=COLOURS[0])
+    (back,) = axes.plot(curve.friction, curve.back_efficiency, "--", color=COLOURS[1])
+    for state in states.values():
+        axes.plot(state.friction, state.forward_efficiency, ".", color=COLOURS[0])
+        axes.plot(state.friction, state.back_efficiency, ".", color=COLOURS[1])
     axes.axvline(lock, color="k", lw=0.9)
     axes.annotate(f"locks beyond {lock:.3f}", (lock, 0.89), xycoords=("data", "axes fraction"),
                   xytext=(4, 0), textcoords="offset points", fontsize=8)  # fmt: skip
@@ -178,22 +185,35 @@ def worm_curves(axes: Any, document: Document) -> Any:
     return axes
 
 
-def wing_loads(axes: Any, document: Document, key: str, words: str) -> Any:
-    """Shear or bending along the upper starboard half wing; returns the axes."""
-    rows = [row for row in document["wings"] if "reason" not in row]
-    folds = sorted({row["fold_deg"] for row in rows})
+def _shear(half: HalfWing) -> Floats:
+    return half.shear_N
+
+
+def _bending(half: HalfWing) -> Floats:
+    return half.bending_N_m
+
+
+SHEAR, BENDING = "shear force across the wing [N]", "bending moment raising the end [N m]"
+ALONG: dict[str, Callable[[HalfWing], Floats]] = {SHEAR: _shear, BENDING: _bending}
+"""Loads along a half wing by the label of their axis."""
+
+
+def wing_loads(axes: Any, study: HingeStudy, words: str) -> Any:
+    """A load of :data:`ALONG` along the upper starboard half wing; returns the axes."""
+    rows = [row for row in study.wings if row.reason is None]
+    folds = sorted({row.fold_deg for row in rows})
     shown = folds[:: max(1, -(-len(folds) // 4))]
     hinge = None
     for row in rows:
-        if row["fold_deg"] not in shown:
+        if row.fold_deg not in shown or row.halves is None:
             continue
-        half = next(h for h in row["halves"] if (h["wing"], h["side"]) == ("upper", "right"))
-        hinge = half["hinge_distance_m"]
-        dash = "-" if row["load_factor"] == 1.0 else "--"
-        index = shown.index(row["fold_deg"])
-        axes.plot(half["distance_m"], half[key], ls=dash, color=COLOURS[index % 7],
+        half = next(h for h in row.halves if (h.wing, h.side) == ("upper", Side.STARBOARD))
+        hinge = half.hinge_distance_m
+        dash = "-" if row.load_factor == 1.0 else "--"
+        index = shown.index(row.fold_deg)
+        axes.plot(half.distance_m, ALONG[words](half), ls=dash, color=COLOURS[index % 7],
                   marker=MARKERS[index % 7], ms=3.0,
-                  label=f"{row['fold_deg']:g} deg" if dash == "-" else None)  # fmt: skip
+                  label=f"{row.fold_deg:g} deg" if dash == "-" else None)  # fmt: skip
     if hinge is not None:
         axes.axvline(hinge, color="k", lw=0.8)
         axes.annotate("hinge", (hinge, 0.95), xycoords=("data", "axes fraction"), fontsize=8,
@@ -201,26 +221,26 @@ def wing_loads(axes: Any, document: Document, key: str, words: str) -> Any:
     axes.axhline(0.0, color="k", lw=0.7)
     axes.set_xlabel("distance from the root along the folded upper wing [m]")
     axes.set_ylabel(words)
-    factor = document["state"]["load_factor_limit"]
+    factor = study.state["load_factor_limit"]
     axes.set_title(f"full: 1 g; dashed: {factor:g} g; axes follow the fold", loc="left")
     axes.legend(fontsize=7, title="fold", title_fontsize=7)
     return axes
 
 
-def save_hinge_picture(document: Document, path: Path) -> None:
+def save_hinge_picture(study: HingeStudy, path: Path) -> None:
     """Six panels: parts of the moment twice, against airspeed, worm, shear, bending."""
-    speed = document["state"]["airspeed_m_s"]
-    nearest = min(_speeds(document), key=lambda v: abs(v - speed))
-    factors = _factors(document)
-    pulled = max(_speeds(document), key=lambda v: (len(_rows(document, factors[-1], v)), -v))
+    speed = study.state["airspeed_m_s"]
+    nearest = min(_speeds(study), key=lambda v: abs(v - speed))
+    factors = _factors(study)
+    pulled = max(_speeds(study), key=lambda v: (len(_rows(study, factors[-1], v)), -v))
     with plot_style() as plt:
         figure, grid = plt.subplots(2, 3, figsize=(15.5, 8.8), layout="constrained")
-        moment_parts(grid[0, 0], document, factors[0], nearest)
-        moment_parts(grid[0, 1], document, factors[-1], pulled)
-        moment_against_airspeed(grid[0, 2], document)
-        worm_curves(grid[1, 0], document)
-        wing_loads(grid[1, 1], document, "shear_N", "shear force across the wing [N]")
-        wing_loads(grid[1, 2], document, "bending_N_m", "bending moment raising the end [N m]")
-        said = [hinge_sentence(document), servo_sentence(document)]
-        headline(figure, said, f"{document['title']}, {speed:g} m/s", 190)
+        moment_parts(grid[0, 0], study, factors[0], nearest)
+        moment_parts(grid[0, 1], study, factors[-1], pulled)
+        moment_against_airspeed(grid[0, 2], study)
+        worm_curves(grid[1, 0], study)
+        wing_loads(grid[1, 1], study, SHEAR)
+        wing_loads(grid[1, 2], study, BENDING)
+        said = [hinge_sentence(study), servo_sentence(study)]
+        headline(figure, said, f"{study.title}, {speed:g} m/s", 190)
         save_figure(figure, path)

@@ -1,6 +1,6 @@
 """Pictures of a study of lateral stability: derivatives, shares, roots, control's part."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -11,8 +11,8 @@ from vlm.show.labelling import degree_ticks, end_labels, headline, spread_apart
 from vlm.show.saving import save_figure
 from vlm.show.sentences import dihedral_sentence
 from vlm.show.style import COLOURS, DASHES, SEQUENTIAL, plot_style
+from vlm.study.lateral_results import FoldRow, LateralStudy, Motions, SettingModes, SharesRow
 
-Document = Mapping[str, Any]
 # The names of real roots stand below the axis, slanted, so many points apart.
 NAME_SPACING = 13.0
 LINE_SPACING = 9.0
@@ -22,43 +22,32 @@ GLYPHS = {"o": "○", "s": "□", "D": "◇", "^": "△", "v": "▽", "*": "☆"
 FOLD = "fold of both sides [deg], positive raises the tips"
 
 
-def _level_rows(document: Document) -> list[Document]:
-    rows = [row for row in document["folds"] if "reason" not in row]
-    return [row for row in rows if "reason" not in row["level"]]
-
-
-def _broken(rows: Any, *series: Any) -> list[Any]:
+def _broken(rows: Sequence[FoldRow], *series: Any) -> list[Any]:
     """Folds and values with a gap where a contact begins or ends: closed and open differ."""
-    after = changes([bool(row["joined"]) for row in rows])
-    return gapped([row["fold_deg"] for row in rows], after, *series)
+    after = changes([bool(row.joined) for row in rows])
+    return gapped([row.fold_deg for row in rows], after, *series)
 
 
-def _half_width(level: Document, name: str) -> float:
-    """The lattice's error and what the model leaves open; NaN where no error was worked out."""
-    error, spread = level["errors"].get(name), level["spread"].get(name)
-    return float("nan") if error is None else float(error) + float(spread or 0.0)
-
-
-def dihedral_curves(axes: Any, document: Document) -> Any:
+def dihedral_curves(axes: Any, study: LateralStudy) -> Any:
     """Cl_beta against fold with its error, level flight and fixed angles; returns the axes."""
-    rows = [row for row in document["folds"] if "reason" not in row]
+    rows = [row for row in study.folds if row.reason is None]
     lines = []
-    for i, alpha in enumerate(document["state"]["alphas_deg"]):
-        values = [row["alphas"][i]["body"]["Cl_beta"] for row in rows]
+    for i, alpha in enumerate(study.state["alphas_deg"]):
+        at_alpha = [(row.alphas or ())[i].body or {} for row in rows]
         style = {"ls": DASHES[1 + i % 4], "lw": 1.0, "color": COLOURS[1 + i]}
-        (line,) = axes.plot(*_broken(rows, values), **style)
+        (line,) = axes.plot(*_broken(rows, [body["Cl_beta"] for body in at_alpha]), **style)
         lines.append((line, rf"$\alpha$ {alpha:g}°"))
-    level = _level_rows(document)
+    level = study.level_flights
     at, found, widths = _broken(
-        level,
-        [row["level"]["body"]["Cl_beta"] for row in level],
-        [_half_width(row["level"], "Cl_beta") for row in level],
+        [row for row, _, _ in level],
+        [body["Cl_beta"] for _, _, body in level],
+        [one.half_width("Cl_beta") for _, one, _ in level],
     )
     drawn = axes.errorbar(at, found, widths, color=COLOURS[0], marker="o", ms=3.5, capsize=2)
     lines.append((drawn.lines[0], "level flight"))
-    for root in document["neutral_folds"]:
-        axes.errorbar(root["fold_deg"], 0.0, xerr=root["half_width_deg"], fmt="k*", ms=9)
-        axes.annotate(f"{root['fold_deg']:.1f}°", (root["fold_deg"], 0.0), xytext=(7, 5),
+    for root in study.neutral_folds:
+        axes.errorbar(root.fold_deg, 0.0, xerr=root.half_width_deg, fmt="k*", ms=9)
+        axes.annotate(f"{root.fold_deg:.1f}°", (root.fold_deg, 0.0), xytext=(7, 5),
                       textcoords="offset points", fontsize=8)  # fmt: skip
     axes.axhline(0.0, color="k", lw=0.8)
     axes.set_xlabel(FOLD)
@@ -69,9 +58,10 @@ def dihedral_curves(axes: Any, document: Document) -> Any:
     return axes
 
 
-def derivative_curves(axes: Any, document: Document) -> Any:
+def derivative_curves(axes: Any, study: LateralStudy) -> Any:
     """Cn_beta, Cn_r, Cl_r, Cn_p and, a tenth of it, Cl_p, in level flight; returns the axes."""
-    rows = _level_rows(document)
+    level = study.level_flights
+    rows = [row for row, _, _ in level]
     names = {
         "Cn_beta": (r"$C_{n\beta}$", 1.0),
         "Cn_r": (r"$C_{nr}$", 1.0),
@@ -81,11 +71,12 @@ def derivative_curves(axes: Any, document: Document) -> Any:
     }
     lines = []
     for i, (name, (symbol, scale)) in enumerate(names.items()):
-        folds, values = _broken(rows, [scale * row["level"]["body"][name] for row in rows])
+        folds, values = _broken(rows, [scale * body[name] for _, _, body in level])
         (line,) = axes.plot(folds, values, ls=DASHES[i], color=COLOURS[i], marker=".")
         lines.append((line, symbol))
-        if all(row["level"]["errors"].get(name) is not None for row in rows):
-            _, width = _broken(rows, [scale * _half_width(row["level"], name) for row in rows])
+        widths = scale * np.array([one.half_width(name) for _, one, _ in level])
+        if np.isfinite(widths).all():
+            _, width = _broken(rows, widths)
             axes.fill_between(folds, values - width, values + width, color=COLOURS[i],
                               alpha=0.25, lw=0)  # fmt: skip
     axes.axhline(0.0, color="k", lw=0.8)
@@ -97,30 +88,33 @@ def derivative_curves(axes: Any, document: Document) -> Any:
     return axes
 
 
-def share_bars(axes: Any, document: Document) -> Any:
+PARTS: dict[str, Callable[[SharesRow], float | None]] = {
+    "fixed wings": lambda one: one.fixed_wings,
+    "tips' dihedral": lambda one: one.tips,
+    "lift (ends, wake)": lambda one: one.lift,
+    "centre of gravity's height": lambda one: one.height,
+}
+"""Parts of Cl_beta by what people call them."""
+
+
+def share_bars(axes: Any, study: LateralStudy) -> Any:
     """Parts of Cl_beta at each fold, stacked either side of zero; returns the axes."""
-    shares = [one for one in document["shares"] if "reason" not in one]
-    names = {
-        "fixed_wings": "fixed wings",
-        "tips": "tips' dihedral",
-        "lift": "lift (ends, wake)",
-        "height": "centre of gravity's height",
-    }
+    shares = [one for one in study.shares if one.reason is None]
     place = np.arange(len(shares))
     for sign in (1.0, -1.0):
         floor = np.zeros(len(shares))
-        for i, (key, name) in enumerate(names.items()):
-            part = np.array([max(0.0, sign * one[key]) for one in shares])
+        for i, (name, share) in enumerate(PARTS.items()):
+            part = np.maximum(0.0, sign * np.array([share(one) for one in shares], dtype=float))
             axes.bar(place, sign * part, 0.55, sign * floor, color=COLOURS[i],
                      hatch=("", "//", "..", "xx")[i], edgecolor="w",
                      label=name if sign > 0.0 else None)  # fmt: skip
             floor += part
-    totals = np.array([one["total"] for one in shares])
-    turned = totals - np.array([one["wake_turn"] for one in shares], dtype=float)
+    totals = np.array([one.total for one in shares], dtype=float)
+    turned = totals - np.array([one.wake_turn for one in shares], dtype=float)
     axes.plot(place, totals, "kD", ms=5, label="total")
     axes.plot(place, turned, "kD", ms=5, mfc="w", label="total, wake held in sideslip")
     axes.axhline(0.0, color="k", lw=0.8)
-    axes.set_xticks(place, [f"{one['fold_deg']:g}" for one in shares])
+    axes.set_xticks(place, [f"{one.fold_deg:g}" for one in shares])
     axes.grid(axis="x", visible=False)
     axes.set_title("parts of the dihedral effect, level flight", loc="left")
     axes.use_sticky_edges = False
@@ -131,20 +125,20 @@ def share_bars(axes: Any, document: Document) -> Any:
     return axes
 
 
-def root_locus(axes: Any, document: Document, block: str) -> Any:
+def root_locus(axes: Any, study: LateralStudy, motions: Motions) -> Any:
     """Roots in level flight: colour tells the fold, the marker the airspeed; returns the axes."""
-    rows = [row for row in document["modes"] if "reason" not in row]
-    folds = [row["fold_left_deg"] for row in rows]
-    speeds = sorted({row["airspeed_m_s"] for row in rows})
+    rows = study.known_modes
+    folds = [row.fold_left_deg for row in rows]
+    speeds = sorted({row.airspeed_m_s for row in rows})
     markers = dict(zip(speeds, "osD^v*P" * (len(speeds) // 7 + 1), strict=False))
     key = ", ".join(f"{GLYPHS[marker]} {speed:g}" for speed, marker in markers.items())
     drawn = None
     for row in rows:
-        roots = row[block]["modes"]
+        roots = row.modes(motions)
         drawn = axes.scatter(
-            [m["real_1_s"] for m in roots], [m["imaginary_1_s"] for m in roots],
-            c=[row["fold_left_deg"]] * len(roots), vmin=min(folds), vmax=max(folds) + 1e-9,
-            cmap=SEQUENTIAL, marker=markers[row["airspeed_m_s"]], s=26, edgecolors="k",
+            [m.real_1_s for m in roots], [m.imaginary_1_s for m in roots],
+            c=[row.fold_left_deg] * len(roots), vmin=min(folds), vmax=max(folds) + 1e-9,
+            cmap=SEQUENTIAL, marker=markers[row.airspeed_m_s], s=26, edgecolors="k",
             linewidths=0.4,
         )  # fmt: skip
     if drawn is not None:
@@ -155,7 +149,7 @@ def root_locus(axes: Any, document: Document, block: str) -> Any:
     axes.set_xlim(low, high)
     top = 1.12 * axes.get_ylim()[1]
     axes.set_ylim(-ROOM_BELOW * top, top)
-    _name_modes(axes, rows, block)
+    _name_modes(axes, rows, motions)
     axes.axvline(0.0, color="k", lw=0.8)
     axes.axhline(0.0, color="k", lw=0.8, zorder=0)
     axes.set_yticks([tick for tick in axes.get_yticks() if 0.0 <= tick <= top])
@@ -163,16 +157,16 @@ def root_locus(axes: Any, document: Document, block: str) -> Any:
                   textcoords="offset points", va="top", fontsize=8)  # fmt: skip
     axes.set_xlabel("real part [1/s]")
     axes.set_ylabel("imaginary part [rad/s]")
-    axes.set_title(f"{block} roots in level flight at {key} m/s", loc="left")
+    axes.set_title(f"{motions} roots in level flight at {key} m/s", loc="left")
     return axes
 
 
-def _name_modes(axes: Any, rows: list[Document], block: str) -> None:
+def _name_modes(axes: Any, rows: Sequence[SettingModes], motions: Motions) -> None:
     """Write the modes' names once each, at their middle occurrence."""
     places: dict[str, list[tuple[float, float]]] = {}
     for row in rows:
-        for mode in row[block]["modes"]:
-            places.setdefault(mode["name"], []).append((mode["real_1_s"], mode["imaginary_1_s"]))
+        for mode in row.modes(motions):
+            places.setdefault(mode.name, []).append((mode.real_1_s, mode.imaginary_1_s))
     middles = {name: sorted(found)[len(found) // 2] for name, found in places.items()}
     real = [(x, name) for name, (x, y) in middles.items() if y == 0.0]
     points_of = 72.0 / axes.figure.dpi
@@ -192,19 +186,17 @@ def _name_modes(axes: Any, rows: list[Document], block: str) -> None:
                             "alpha": 0.75})  # fmt: skip
 
 
-def aid_curves(axes: Any, document: Document) -> Any:
+def aid_curves(axes: Any, study: LateralStudy) -> Any:
     """Least yaw damping against yaw stiffness that control must add; returns the axes."""
-    rows = [row for row in document["rotors_must_add"] if "reason" not in row]
     lines, hopeless = [], []
-    for i, row in enumerate(rows):
-        boundary = row["yaw"]
-        damping = np.array([np.nan if v is None else v for v in boundary["damping_N_m_s"]])
-        if np.isnan(damping).all():
-            hopeless.append(f"{row['fold_deg']:g}°")
+    known = [(row, row.yaw) for row in study.rotors_must_add if row.yaw is not None]
+    for i, (row, yaw) in enumerate(known):
+        if np.isnan(yaw.damping_N_m_s).all():
+            hopeless.append(f"{row.fold_deg:g}°")
             continue
-        (line,) = axes.plot(boundary["stiffness_N_m_rad"], damping, ls=DASHES[i % 5],
+        (line,) = axes.plot(yaw.stiffness_N_m_rad, yaw.damping_N_m_s, ls=DASHES[i % 5],
                             color=COLOURS[i % 7])  # fmt: skip
-        lines.append((line, f"fold {row['fold_deg']:g}°"))
+        lines.append((line, f"fold {row.fold_deg:g}°"))
     axes.set_xlim(left=0.0)
     axes.set_ylim(bottom=0.0)
     axes.set_xlabel("yaw stiffness added [N m/rad of sideslip]")
@@ -215,17 +207,17 @@ def aid_curves(axes: Any, document: Document) -> Any:
     return axes
 
 
-def save_lateral_picture(document: Document, path: Path) -> None:
+def save_lateral_picture(study: LateralStudy, path: Path) -> None:
     """Six panels: dihedral effect, other derivatives, shares, two root loci, control's part."""
     with plot_style() as plt:
         figure, grid = plt.subplots(2, 3, figsize=(14.0, 8.6), layout="constrained")
-        dihedral_curves(grid[0, 0], document)
-        derivative_curves(grid[0, 1], document)
-        share_bars(grid[0, 2], document)
-        root_locus(grid[1, 0], document, "lateral")
-        root_locus(grid[1, 1], document, "longitudinal")
-        aid_curves(grid[1, 2], document)
-        speed = document["state"]["airspeed_m_s"]
-        said = [dihedral_sentence(document)]
-        headline(figure, said, f"{document['title']}, {speed:g} m/s", 190)
+        dihedral_curves(grid[0, 0], study)
+        derivative_curves(grid[0, 1], study)
+        share_bars(grid[0, 2], study)
+        root_locus(grid[1, 0], study, "lateral")
+        root_locus(grid[1, 1], study, "longitudinal")
+        aid_curves(grid[1, 2], study)
+        speed = study.state["airspeed_m_s"]
+        said = [dihedral_sentence(study)]
+        headline(figure, said, f"{study.title}, {speed:g} m/s", 190)
         save_figure(figure, path)

@@ -12,6 +12,8 @@ from vlm.environment import environment_report
 from vlm.findings import Finding, gathered
 from vlm.show.page import escaped
 from vlm.show.report.parts import Section, bullets, command_line, fold_out, paragraph, table
+from vlm.study.hinge_results import HingeStudy
+from vlm.study.lateral_results import LateralStudy
 from vlm.study.report_data import ReportData
 
 ASSUMPTIONS = (
@@ -73,9 +75,11 @@ def _findings(data: ReportData) -> list[Finding]:
 
 
 def _listed(document: Any) -> list[Finding]:
-    """Doubts of a study: of a document, or of the parts of a log."""
+    """Doubts of a study: of its result or document, or of the parts of a log."""
     if isinstance(document, tuple):
         return [f for part in document if part is not None for f in part.findings]
+    if isinstance(document, LateralStudy | HingeStudy):
+        return list(document.findings)
     return [Finding(**f) for f in document.get("findings", ())]
 
 

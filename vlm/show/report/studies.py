@@ -27,6 +27,8 @@ from vlm.show.sentences import (
     servo_sentence,
 )
 from vlm.show.tables.layout import number, with_error
+from vlm.study.hinge_results import HingeStudy
+from vlm.study.lateral_results import LateralStudy
 from vlm.study.report_data import ReportData
 
 Draw = Callable[[Any], Any]
@@ -46,68 +48,59 @@ def _figures(
 
 def lateral(data: ReportData) -> Section | None:
     """Dihedral effect and modes of motion."""
-    document = data.studies.get("lateral")
-    if document is None:
+    study = data.lateral
+    if study is None:
         return None
     command = data.plan.command("lateral", "--plot lateral.png")
     drawn: dict[str, tuple[Draw, tuple[float, float]]] = {
         "Dihedral effect against fold; level flight with its error, and fixed angles of attack.":
-            (partial(lateral_plots.dihedral_curves, document=document), FIGURE_SIZE),
+            (partial(lateral_plots.dihedral_curves, study=study), FIGURE_SIZE),
         "Other lateral derivatives in level flight.":
-            (partial(lateral_plots.derivative_curves, document=document), FIGURE_SIZE),
+            (partial(lateral_plots.derivative_curves, study=study), FIGURE_SIZE),
         "Where the dihedral effect comes from.":
-            (partial(lateral_plots.share_bars, document=document), FIGURE_SIZE),
+            (partial(lateral_plots.share_bars, study=study), FIGURE_SIZE),
         "What the rotors' control must add in yaw.":
-            (partial(lateral_plots.aid_curves, document=document), FIGURE_SIZE),
+            (partial(lateral_plots.aid_curves, study=study), FIGURE_SIZE),
         "Lateral roots in level flight: right of the axis they grow.":
-            (partial(lateral_plots.root_locus, document=document, block="lateral"), FIGURE_SIZE),
+            (partial(lateral_plots.root_locus, study=study, motions="lateral"), FIGURE_SIZE),
         "Longitudinal roots in level flight.":
-            (partial(lateral_plots.root_locus, document=document, block="longitudinal"),
+            (partial(lateral_plots.root_locus, study=study, motions="longitudinal"),
              FIGURE_SIZE),
     }  # fmt: skip
     body = [
         paragraph(
-            f"{dihedral_sentence(document)} A negative Cl_beta is a stable dihedral effect."
+            f"{dihedral_sentence(study)} A negative Cl_beta is a stable dihedral effect."
             " What the rotors' control must supply in yaw and pitch stands in the last table."
         ),
         _figures("lateral", command, drawn),
-        fold_out("Tables and assumptions", _level_table(document), _aid_table(document),
-                 bullets(document["assumptions"])),
+        fold_out("Tables and assumptions", _level_table(study), _aid_table(study),
+                 bullets(study.assumptions)),
     ]  # fmt: skip
     return Section("lateral", "Lateral stability", "".join(body))
 
 
-def _level_table(document: Any) -> str:
+def _level_table(study: LateralStudy) -> str:
     names = ("Cl_beta", "Cn_beta", "Cl_p", "Cn_r", "Cl_r", "Cn_p")
     rows = []
-    for row in document["folds"]:
-        level = row.get("level") or {}
-        if "reason" in row or "reason" in level or not level:
-            why = row.get("reason") or level.get("reason", "")
-            rows.append([f"{row['fold_deg']:g}", "-", *("-" for _ in names), why])
+    for row in study.folds:
+        level = row.level
+        if level is None or level.body is None:
+            why = row.reason or (level.reason if level is not None else "") or ""
+            rows.append([f"{row.fold_deg:g}", "-", *("-" for _ in names), why])
             continue
-        cells = [with_error(level["body"][name], _width(level, name)) for name in names]
+        cells = [with_error(level.body[name], level.half_width(name)) for name in names]
         rows.append(
-            [f"{row['fold_deg']:g}", number(level["alpha_deg"], 3), *cells,
-             level["dihedral_effect"]]
-        )  # fmt: skip
+            [f"{row.fold_deg:g}", number(level.alpha_deg, 3), *cells, level.dihedral_effect or ""]
+        )
     heads = ["fold [deg]", "angle of attack [deg]", *names, "dihedral effect"]
     return table("Derivatives in level flight, body axes, per radian", heads, rows)
 
 
-def _width(level: Any, name: str) -> float | None:
-    """Error and spread together of a derivative in level flight; None where not known."""
-    parts = [(level.get(kind) or {}).get(name) for kind in ("errors", "spread")]
-    return None if None in parts else float(sum(part for part in parts if part is not None))
-
-
-def _aid_table(document: Any) -> str:
+def _aid_table(study: LateralStudy) -> str:
     rows = []
-    for row in document["rotors_must_add"]:
-        if "reason" in row:
-            rows.append([f"{row['fold_deg']:g}", row["reason"], ""])
-        else:
-            rows.append([f"{row['fold_deg']:g}", row["yaw"]["words"], row["pitch"]["words"]])
+    for row in study.rotors_must_add:
+        yaw, pitch = (axis.words if axis is not None else "" for axis in (row.yaw, row.pitch))
+        rows.append([f"{row.fold_deg:g}", row.reason or yaw, pitch])
     heads = ["fold [deg]", "in yaw", "in pitch"]
     return table("What control by the rotors must add", heads, rows)
 
@@ -174,47 +167,45 @@ def _authority_cells(at: Any) -> list[str]:
 
 def hinge(data: ReportData) -> Section | None:
     """What hinge, worm gear, servo and wings carry."""
-    document = data.studies.get("hinge")
-    if document is None:
+    study = data.hinge
+    if study is None:
         return None
     command = data.plan.command("hinge", "--plot hinge.png")
-    speeds = sorted({row["airspeed_m_s"] for row in document["moments"]})
-    nearest = min(speeds, key=lambda v: abs(v - document["state"]["airspeed_m_s"]))
+    speeds = sorted({row.airspeed_m_s for row in study.moments})
+    nearest = min(speeds, key=lambda v: abs(v - study.state["airspeed_m_s"]))
     drawn: dict[str, tuple[Draw, tuple[float, float]]] = {
         "Hinge moment against airspeed, with what servo and hinge stand.":
-            (partial(hinge_plots.moment_against_airspeed, document=document), FIGURE_SIZE),
+            (partial(hinge_plots.moment_against_airspeed, study=study), FIGURE_SIZE),
         "Parts of the hinge moment against fold at load factor 1.":
-            (partial(hinge_plots.moment_parts, document=document, factor=1.0, speed=nearest),
+            (partial(hinge_plots.moment_parts, study=study, factor=1.0, speed=nearest),
              FIGURE_SIZE),
         "Efficiency of the worm gear both ways against friction.":
-            (partial(hinge_plots.worm_curves, document=document), FIGURE_SIZE),
+            (partial(hinge_plots.worm_curves, study=study), FIGURE_SIZE),
         "Bending moment along the folded upper wing.":
-            (partial(hinge_plots.wing_loads, document=document, key="bending_N_m",
-                     words="bending moment raising the end [N m]"), FIGURE_SIZE),
+            (partial(hinge_plots.wing_loads, study=study, words=hinge_plots.BENDING), FIGURE_SIZE),
     }  # fmt: skip
-    worm = document["worm"]
     body = [
-        paragraph(f"{hinge_sentence(document)} {servo_sentence(document)}".strip()),
-        f'<p class="caution">{escaped(opened(worm["caution"]))}.</p>',
+        paragraph(f"{hinge_sentence(study)} {servo_sentence(study)}".strip()),
+        f'<p class="caution">{escaped(opened(study.worm.caution))}.</p>',
         _figures("hinge", command, drawn),
-        fold_out("Table and assumptions", _moves_table(document),
-                 bullets(document["assumptions"])),
+        fold_out("Table and assumptions", _moves_table(study),
+                 bullets(study.assumptions)),
     ]  # fmt: skip
     return Section("hinge", "Hinge loads and drive", "".join(body))
 
 
-def _moves_table(document: Any) -> str:
+def _moves_table(study: HingeStudy) -> str:
     heads = ["move", "from [deg]", "to [deg]", "shortest time [s]", "longest time [s]",
              "energy, all servos [J]", "peak servo torque [N m]", "note"]  # fmt: skip
     rows = []
-    for move in document["folding"]:
-        ends = [move["name"], number(move["from_deg"], 3), number(move["to_deg"], 3)]
-        if "reason" in move:
-            rows.append([*ends, *["-"] * 4, move["reason"]])
+    for move in study.folding:
+        ends = [move.name, number(move.from_deg, 3), number(move.to_deg, 3)]
+        least, most = move.least_friction, move.greatest_friction
+        if least is None or most is None:
+            rows.append([*ends, *["-"] * 4, move.reason or ""])
             continue
-        least, most = move["least_friction"], move["greatest_friction"]
-        stalls = most["stalls_at_deg"]
-        rows.append([*ends, number(least["time_s"], 3), number(most["time_s"], 3),
-                     number(most["energy_all_servos_J"], 3), number(most["peak_torque_N_m"], 3),
+        stalls = most.stalls_at_deg
+        rows.append([*ends, number(least.time_s, 3), number(most.time_s, 3),
+                     number(most.energy_all_servos_J, 3), number(most.peak_torque_N_m, 3),
                      "" if stalls is None else f"servo stalls at {stalls:.0f}°"])  # fmt: skip
     return table("Folding, lowest and highest friction", heads, rows)

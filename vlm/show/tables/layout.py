@@ -2,14 +2,20 @@
 
 import math
 from collections.abc import Sequence
+from typing import TypeGuard
 
 WIDTH = 80
 """Columns of a page of text."""
 
 
+def is_known(value: float | None) -> TypeGuard[float]:
+    """Whether there is a number at all."""
+    return value is not None and math.isfinite(value)
+
+
 def number(value: float | None, digits: int = 4) -> str:
     """A number with ``digits`` significant digits; a dash where there is none."""
-    if value is None or not math.isfinite(value):
+    if not is_known(value):
         return "-"
     if value == 0.0 or abs(value) < 1e-12:
         return "0"
@@ -24,7 +30,7 @@ def small(value: float | None, places: int = 2) -> str:
 
     A dash where there is none; "< 0.01" where it is positive and smaller than is shown.
     """
-    if value is None or not math.isfinite(value):
+    if not is_known(value):
         return "-"
     least = 10.0**-places
     return f"< {least:.{places}f}" if 0.0 < value < least else f"{value:z.{places}f}"
@@ -32,9 +38,9 @@ def small(value: float | None, places: int = 2) -> str:
 
 def with_error(value: float | None, half_width: float | None) -> str:
     """A number beside the half-width of its error, both to the digit that the error allows."""
-    if value is None or not math.isfinite(value):
+    if not is_known(value):
         return "-"
-    if half_width is None or not math.isfinite(half_width) or half_width < 1e-12:
+    if not is_known(half_width) or half_width < 1e-12:
         return number(value)
     places = max(0, 1 - math.floor(math.log10(half_width)))
     if places > 7:
