@@ -30,8 +30,9 @@ from vlm.lattice.cellule import Grid, build_cellule
 from vlm.lattice.lattice import build_lattice
 from vlm.lattice.lattice_warnings import lattice_warnings
 from vlm.loads.angles import ANGLES
-from vlm.loads.craft_loads import CraftLoads, craft_loads, loads_of_state, stream_loads
+from vlm.loads.craft_loads import CraftLoads, craft_loads, loads_of_state
 from vlm.loads.fold_engine import FoldEngine
+from vlm.loads.many_wakes import stream_loads
 from vlm.loads.state import FlightState
 from vlm.study.cases import CaseSolver, solver_of
 from vlm.study.evaluation import evaluated

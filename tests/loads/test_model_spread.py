@@ -17,7 +17,8 @@ from model_spread import Moved, all_moved, stretched
 
 from vlm.lattice.cellule import Grid
 from vlm.lattice.lattice import build_lattice
-from vlm.loads.craft_loads import craft_loads, stream_loads
+from vlm.loads.craft_loads import craft_loads
+from vlm.loads.many_wakes import stream_loads
 from vlm.loads.model_spread import SHARE, wake_spread
 from vlm.loads.state import FlightState
 

@@ -14,9 +14,10 @@ from vlm.lattice.cellule import Grid
 from vlm.lattice.lattice import Lattice, build_lattice
 from vlm.loads import stream_tables as room
 from vlm.loads.coefficients import coefficients, derivatives
-from vlm.loads.craft_loads import Loads, stream_loads
+from vlm.loads.craft_loads import Loads
 from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.loads_chart import ChartedLoads
+from vlm.loads.many_wakes import stream_loads
 from vlm.loads.soundness import residual
 from vlm.loads.state import FlightState
 from vlm.loads.stream_tables import stream_tables

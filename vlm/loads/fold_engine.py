@@ -17,14 +17,9 @@ from vlm.description.models import Biplane
 from vlm.flow.solve import Solvers
 from vlm.lattice.cellule import Cellule, Grid, build_cellule
 from vlm.lattice.lattice import Lattice, resolved
-from vlm.loads.craft_loads import (
-    GeneralLoads,
-    Loads,
-    StatesLoads,
-    craft_loads,
-    loads_of_state,
-)
+from vlm.loads.craft_loads import GeneralLoads, Loads, craft_loads, loads_of_state
 from vlm.loads.loads_chart import LoadsChart
+from vlm.loads.many_wakes import StatesLoads
 from vlm.loads.relaxed_loads import relaxed_loads
 from vlm.loads.state import FlightState, WakeKind
 from vlm.loads.stream_tables import StreamTables, stream_tables

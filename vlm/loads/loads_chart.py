@@ -23,7 +23,8 @@ from vlm.lattice.cellule import Grid
 from vlm.lattice.lattice import Lattice
 from vlm.loads.angles import AngledTable
 from vlm.loads.coefficients import coefficients
-from vlm.loads.craft_loads import AngledLoads, CraftLoads
+from vlm.loads.craft_loads import CraftLoads
+from vlm.loads.many_wakes import AngledLoads
 from vlm.loads.misses import COEFFICIENTS, compared_numbers, largest_misses
 from vlm.loads.state import FlightState
 from vlm.loads.stream_tables import StreamTables

@@ -9,7 +9,8 @@ from vlm.constants import Floats
 from vlm.flow.solve import Solvers
 from vlm.loads.angles import ANGLES
 from vlm.loads.coefficients import coefficients, contracted, derivatives
-from vlm.loads.craft_loads import GeneralLoads, Loads, StreamLoads, loads_of_state
+from vlm.loads.craft_loads import GeneralLoads, Loads, loads_of_state
+from vlm.loads.many_wakes import StreamLoads
 from vlm.loads.parts import about_hinges
 from vlm.loads.state import FlightState
 

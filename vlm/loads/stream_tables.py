@@ -1,6 +1,6 @@
 """Loads of a setting solved for all states, as plain tables: mirrored and kept without a solve.
 
-What :func:`vlm.loads.craft_loads.stream_loads` solves stands here as arrays over the wake's angles.
+What :func:`vlm.loads.many_wakes.stream_loads` solves stands here as arrays over the wake's angles.
 They are kept on disk (:mod:`vlm.chart.kept_arrays`) under a hash of everything that they hang on:
 every number of the lattice, the wake's angles, what was asked for, and the text of the code that
 solves. So what does not change the lattice (a battery, a rotor) finds the same tables, and any
@@ -22,14 +22,9 @@ from vlm.constants import Floats
 from vlm.flow.wake import Wake, WakeShape
 from vlm.lattice.lattice import Lattice, mirrored_lattice
 from vlm.loads.angles import ANGLES, AngledTable
-from vlm.loads.craft_loads import (
-    AngledLoads,
-    CraftLoads,
-    StreamLoads,
-    direction_of_angle,
-    stream_loads,
-)
+from vlm.loads.craft_loads import CraftLoads
 from vlm.loads.farfield import wake_trace
+from vlm.loads.many_wakes import AngledLoads, StreamLoads, direction_of_angle, stream_loads
 from vlm.loads.misses import angle_misses
 from vlm.loads.surface import (
     SurfaceTables,
@@ -193,11 +188,11 @@ def stream_tables(
     Parameters
     ----------
     kept : where they are kept; None keeps nothing
-    fold_rates, sideslip : see :func:`vlm.loads.craft_loads.stream_loads`
+    fold_rates, sideslip : see :func:`vlm.loads.many_wakes.stream_loads`
 
     Raises
     ------
-    ComputationFailed : as :func:`vlm.loads.craft_loads.stream_loads`
+    ComputationFailed : as :func:`vlm.loads.many_wakes.stream_loads`
     """
 
     @cache

@@ -328,7 +328,7 @@ class FoldingCraft:
     drag_area : parasite drag area [m^2]
     sections : whether the file's sections act; False leaves the inviscid wing
     sideslip : whether most folds are asked for what sideslip changes, see
-        :func:`vlm.loads.craft_loads.stream_loads`
+        :func:`vlm.loads.many_wakes.stream_loads`
     charted : which folds are read off a chart, where many are asked for
     strip_grid : rows and strips of the lattice that carries sections and slipstream
 
