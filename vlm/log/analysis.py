@@ -17,7 +17,8 @@ from vlm.log.bins import BinnedPower, binned_power
 from vlm.log.climbing import climb_efficiency, power_limit
 from vlm.log.cross_validation import CrossValidation, cross_validated
 from vlm.log.difference import Difference, difference, unflown
-from vlm.log.explaining import Fit, explained
+from vlm.log.explaining import explained
+from vlm.log.fit import Fit
 from vlm.log.fold_settings import configurations_flown, unknown_labels
 from vlm.log.known_loads import (
     KnownLoads,
@@ -37,7 +38,8 @@ from vlm.log.residuals import PredictedCurve, Residuals, predicted_curves, resid
 from vlm.log.saturation import without_saturated
 from vlm.log.stated import Stated, climb_cost, stated
 from vlm.log.steady import SteadyFlight, steady_flight
-from vlm.log.wind import AirData, Wind, air_data
+from vlm.log.wind import AirData, Wind
+from vlm.log.wind_fit import air_data
 
 # Gives the prediction at an air density [kg/m^3].
 PredictionAt = Callable[[float], Prediction]

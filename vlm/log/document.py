@@ -23,7 +23,7 @@ from vlm.log.document_types import (
     ResidualsDocument,
     WindDocument,
 )
-from vlm.log.explaining import Estimate, Fit
+from vlm.log.fit import Estimate, Fit
 from vlm.log.power_model import PowerModel
 from vlm.log.residuals import Residuals
 from vlm.log.wind import Wind

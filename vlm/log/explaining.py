@@ -10,13 +10,13 @@ free. With nothing free, the shift of each input tells which of them account for
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import combinations
 
 import numpy as np
 
 from vlm.constants import Floats
 from vlm.errors import ComputationFailed, InputRefused, nearest_name
-from vlm.findings import Finding
+from vlm.log.fit import Cause, Estimate, Fit, Profile
+from vlm.log.fit_warnings import fit_warnings
 from vlm.log.held_down import Column, Group, Problem, Solution, contrast, solved
 from vlm.log.points import SteadyPoints
 from vlm.log.power_model import (
@@ -39,112 +39,6 @@ SCATTER_STEPS = (1, 3)
 CONVERGED = 1e-4
 SLOPE_STEP_M_S = 0.05
 PROFILE_PLACES = (-3.0, -2.25, -1.5, -0.75, 0.0, 0.75, 1.5, 2.25, 3.0)
-# Two unknowns whose estimates are so correlated cannot be told apart (common practice).
-ALIKE = 0.95
-
-
-@dataclass(frozen=True)
-class Profile:
-    """Least misfit with one unknown held at each of several values.
-
-    Attributes
-    ----------
-    value : held values, ascending, shape (places)
-    excess : rise of the sum of squares above its least value, shape (places) [1]
-    limit : the rise at the ends of the interval [1]
-    """
-
-    value: Floats
-    excess: Floats
-    limit: float
-
-
-@dataclass(frozen=True)
-class Estimate:
-    """One fitted unknown.
-
-    Attributes
-    ----------
-    name, label, unit : of it
-    nominal : what the geometry file says
-    value : the fitted one
-    standard_error : by the linearised problem
-    interval : from the profile; from the linearised problem where the profile does not reach it
-    profile : the profile itself
-    """
-
-    name: str
-    label: str
-    unit: str
-    nominal: float
-    value: float
-    standard_error: float
-    interval: tuple[float, float]
-    profile: Profile
-
-
-@dataclass(frozen=True)
-class Cause:
-    """What one held-down parameter accounts for.
-
-    Attributes
-    ----------
-    name, label : of it
-    shift : of it, in its stated standard deviations [1]
-    power_W, half_width_W : mean over the points of what it adds to the power
-    """
-
-    name: str
-    label: str
-    shift: float
-    power_W: float
-    half_width_W: float
-
-
-@dataclass(frozen=True)
-class Fit:
-    """A prediction held against a log.
-
-    Attributes
-    ----------
-    estimates : the free unknowns, none where only the inputs were asked
-    causes : held-down parameters by the size of what they account for
-    names : rows and columns of the correlations: the unknowns, then what is held down
-    correlation : shape (names, names)
-    level : of the intervals [1]
-    freedom : degrees of freedom
-    difference_W : measured less predicted by the file, mean over the points
-    unexplained_W, unexplained_half_W : of it, what departures of configurations take
-    scatter_W : root mean square of what is left at the points
-    scatter_before_W : root mean square of measured less predicted by the file
-    points : those that the prediction reaches
-    left_W : what is left of each, shape (points)
-    findings : warnings
-    """
-
-    estimates: tuple[Estimate, ...]
-    causes: tuple[Cause, ...]
-    names: tuple[str, ...]
-    correlation: Floats
-    level: float
-    freedom: float
-    difference_W: float
-    unexplained_W: float
-    unexplained_half_W: float
-    scatter_W: float
-    scatter_before_W: float
-    points: SteadyPoints
-    left_W: Floats
-    findings: tuple[Finding, ...]
-
-    @property
-    def values(self) -> dict[str, float]:
-        """Fitted values of the unknowns by name."""
-        return {estimate.name: estimate.value for estimate in self.estimates}
-
-    def shift(self, name: str) -> float:
-        """Shift of a held-down parameter, in its standard deviations; 0 where it is not held."""
-        return next((cause.shift for cause in self.causes if cause.name == name), 0.0)
 
 
 @dataclass(frozen=True)
@@ -295,7 +189,13 @@ def explained(
         scatter_before_W=float(np.sqrt(np.mean(before**2))),
         points=question.points,
         left_W=solution.residual,
-        findings=tuple(_warnings(question, estimates, solution)),
+        findings=tuple(
+            fit_warnings(
+                estimates,
+                question.free,
+                _correlation(solution, [one.name for one in estimates]),
+            )
+        ),
     )
 
 
@@ -476,64 +376,3 @@ def _correlation(solution: Solution, names: Sequence[str]) -> Floats:
     covariance = solution.covariance[np.ix_(places, places)]
     size = np.sqrt(np.maximum(np.diag(covariance), 1e-300))
     return np.asarray(covariance / np.outer(size, size), dtype=np.float64)
-
-
-def _warnings(
-    question: Question, estimates: tuple[Estimate, ...], solution: Solution
-) -> list[Finding]:
-    found = []
-    for estimate, unknown in zip(estimates, question.free, strict=True):
-        width = estimate.interval[1] - estimate.interval[0]
-        range_ = unknown.high - unknown.low
-        if not np.isfinite(width) or width >= 0.5 * range_:
-            found.append(_unseen(estimate, width, 0.5 * range_))
-        edge = min(estimate.value - unknown.low, unknown.high - estimate.value)
-        if edge <= 2e-6 * range_:
-            found.append(_at_bound(estimate, unknown))
-    matrix = _correlation(solution, [estimate.name for estimate in estimates])
-    pairs = combinations(range(len(estimates)), 2)
-    found += [
-        _alike(estimates[i].label, estimates[j].label, float(matrix[i, j]))
-        for i, j in pairs
-        if abs(float(matrix[i, j])) > ALIKE
-    ]
-    return found
-
-
-def _unseen(estimate: Estimate, width: float, limit: float) -> Finding:
-    return Finding(
-        f"log-fit-unseen-{estimate.label}",
-        f"the log hardly tells {estimate.label}: its interval is nearly as wide as what is"
-        " possible",
-        width,
-        limit,
-        estimate.unit,
-        "half the possible range",
-        "fly speeds at which it matters, or leave it out of the fit",
-    )
-
-
-def _at_bound(estimate: Estimate, unknown: Unknown) -> Finding:
-    low_is_near = estimate.value - unknown.low < unknown.high - estimate.value
-    return Finding(
-        f"log-fit-bound-{estimate.label}",
-        f"the best {estimate.label} lies at the end of what is possible",
-        estimate.value,
-        unknown.low if low_is_near else unknown.high,
-        unknown.unit,
-        "bounds of the fit",
-        "something else is wrong: mass, sensor calibration, or a part that the file leaves out",
-    )
-
-
-def _alike(first: str, second: str, correlation: float) -> Finding:
-    return Finding(
-        f"log-fit-alike-{first}-{second}",
-        f"the log cannot tell {first} from {second}: their estimates are correlated",
-        correlation,
-        ALIKE,
-        "1",
-        "common practice",
-        "fly a wider range of airspeed or measure one of the two by itself; only their joint"
-        " effect is known",
-    )

@@ -4,7 +4,7 @@ from vlm.cautions import SHORT_CAUTION
 from vlm.description.models import Biplane
 from vlm.log.analysis import Measured
 from vlm.log.craft_unknowns import corrected
-from vlm.log.explaining import Estimate, Fit
+from vlm.log.fit import Estimate, Fit
 
 
 def fitted_text(craft: Biplane, result: Measured, fit: Fit) -> str:

@@ -9,7 +9,7 @@ from scipy.stats import norm
 
 from vlm.constants import Floats
 from vlm.log.bins import BinnedPower
-from vlm.log.explaining import Fit
+from vlm.log.fit import Fit
 from vlm.log.power_model import PowerModel
 from vlm.log.prediction import Prediction
 

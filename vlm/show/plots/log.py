@@ -8,7 +8,7 @@ import numpy as np
 
 from vlm.log.analysis import Compared, Measured
 from vlm.log.difference import Difference
-from vlm.log.explaining import Estimate, Fit
+from vlm.log.fit import Estimate, Fit
 from vlm.log.residuals import PredictedCurve
 from vlm.log.steady import CRITERIA
 from vlm.show.labelling import end_labels

@@ -9,7 +9,7 @@ from vlm.log.answer import Answer, answered, plus_minus
 from vlm.log.bins import BinnedPower
 from vlm.log.difference import Difference
 from vlm.log.document import ASSUMPTIONS
-from vlm.log.explaining import Fit
+from vlm.log.fit import Fit
 from vlm.log.residuals import Residuals
 from vlm.log.wind import Wind
 from vlm.show.tables.answer import CAUTION, wrapped
