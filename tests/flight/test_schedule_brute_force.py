@@ -17,7 +17,7 @@ from vlm.description.models import Biplane
 from vlm.description.schedule import Schedule
 from vlm.flight.plan.fold_search import FoldTable
 from vlm.flight.plan.schedule import best_fold
-from vlm.flight.trim.power_book import direct_trim, fold_grid, power_book, symmetric_limits
+from vlm.flight.trim.power_book import direct_trim, fold_grid, power_book
 from vlm.flight.trim.powered import powered_craft
 from vlm.lattice.cellule import Grid
 from vlm.lattice.lattice import Lattice, build_lattice
@@ -68,7 +68,7 @@ def brute(craft: Biplane, speeds: tuple[float, ...], step: float) -> Brute:
     """Every fold from limit to limit."""
     schedule = craft.schedule
     assert schedule is not None
-    low, high = symmetric_limits(craft)
+    low, high = craft.fold_range_deg
     folds = np.unique(np.append(np.arange(low, high, step), high))
     power, margin = np.full((2, len(folds), len(speeds)), np.nan)
     for i, fold in enumerate(folds):
@@ -91,7 +91,7 @@ def _lattice(craft: Biplane, left: float, right: float) -> Lattice:
 
 def _apart(craft: Biplane, schedule: Schedule, fold: float) -> Lattice | None:
     reserve = schedule.roll_reserve_deg
-    low, high = symmetric_limits(craft)
+    low, high = craft.fold_range_deg
     if not reserve or schedule.roll_moment_min_N_m is None:
         return None
     if fold - reserve < low or fold + reserve > high:
@@ -103,7 +103,7 @@ def _margin(craft, schedule, fold, point, lattice, apart):  # type: ignore[no-un
     """The least margin of all constraints, each over a size of its own kind."""
     speed = point.speed
     state = FlightState(alpha=point.trim.alpha, airspeed=speed)
-    low, high = symmetric_limits(craft)
+    low, high = craft.fold_range_deg
     found = [min(fold - low, high - fold) - (schedule.roll_reserve_deg or 0.0)]
     found += [max(a - fold, fold - b) for a, b in schedule.forbidden_deg]
     if schedule.stall_margin_min_deg is not None:

@@ -132,7 +132,7 @@ def test_loads_grow_with_dynamic_pressure() -> None:
 
 def test_what_cannot_be_folded_is_refused_and_limits_are_known() -> None:
     held = session("turnstone")
-    low, high = held.fold_range_deg
+    low, high = held.craft.fold_range_deg
     for fold in (low, high):
         held.craft.tip_folds(FoldAngles.symmetric(fold))
     with pytest.raises(InputRefused):

@@ -237,7 +237,6 @@ def _bounds(text: str) -> tuple[str, float, float]:
 def _refuse_misfits(craft: Any, keys: Any) -> None:
     """Refuse bounds of a held fold beyond the tips' limits, and keys that change the same span."""
     from vlm.errors import InputRefused
-    from vlm.flight.trim.power_book import symmetric_limits
     from vlm.study.design_changes import FOLD, HINGE
 
     names = [key.name for key in keys]
@@ -248,7 +247,7 @@ def _refuse_misfits(craft: Any, keys: Any) -> None:
                 if other in names:
                     raise InputRefused(f"--key {key.name}: it changes {other}, which is given too")
         if key.name == FOLD:
-            low, high = symmetric_limits(craft)
+            low, high = craft.fold_range_deg
             if not low <= key.low < key.high <= high:
                 raise InputRefused(
                     f"--key {FOLD}={key.low:g}:{key.high:g}; the limits of the tips allow"

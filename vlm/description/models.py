@@ -37,6 +37,8 @@ __all__ = [
     "Wing",
 ]
 
+FURTHEST_DEG = 179.0
+"""Furthest fold either way that is asked for [deg]."""
 CENTRE_OF_GRAVITY: Literal["centre of gravity"] = "centre of gravity"
 
 
@@ -217,6 +219,14 @@ class Biplane(Block):
     def tips(self) -> dict[str, Tips]:
         """The folding tips by the name of their wing."""
         return {name: wing.tips for name, wing in self.wings.items() if wing.tips is not None}
+
+    @property
+    def fold_range_deg(self) -> tuple[float, float]:
+        """Lowest and highest command, of both sides, that the limits of all tips allow [deg]."""
+        ends = [allowed_fold(*tips.fold_limits_deg, tips.linkage) for tips in self.tips.values()]
+        low = max((low for low, _ in ends), default=-FURTHEST_DEG)
+        high = min((high for _, high in ends), default=FURTHEST_DEG)
+        return max(low, -FURTHEST_DEG), min(high, FURTHEST_DEG)
 
     @property
     def all_drag_areas(self) -> tuple[DragArea, ...]:

@@ -12,7 +12,7 @@ from typing import Literal
 import numpy as np
 
 from vlm.chart.kept_arrays import users_cache
-from vlm.description.folds import FoldAngles, allowed_fold
+from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.flow.solve import Solvers
 from vlm.lattice.cellule import Cellule, Grid, build_cellule
@@ -150,13 +150,10 @@ class FoldEngine:
         return along and chart.sideslip >= self.sideslip
 
     def _new_chart(self, pairs: bool) -> LoadsChart:
-        ends = [
-            allowed_fold(*tips.fold_limits_deg, tips.linkage) for tips in self.craft.tips.values()
-        ]
-        limits = max(-179.0, *(low for low, _ in ends)), min(179.0, *(high for _, high in ends))
         return LoadsChart(
-            lambda folds: self._stream(folds, self.sideslip), self._placed, self.grid, limits,
-            pairs=pairs, apart_deg=self.apart_deg, sideslip=self.sideslip,
+            lambda folds: self._stream(folds, self.sideslip), self._placed, self.grid,
+            self.craft.fold_range_deg, pairs=pairs, apart_deg=self.apart_deg,
+            sideslip=self.sideslip,
         )  # fmt: skip
 
 

@@ -1,6 +1,5 @@
 """What a study is asked where its user leaves something out: folds and airspeeds."""
 
-from vlm.description.folds import allowed_fold
 from vlm.description.models import Biplane
 
 LATERAL_FOLDS, HINGE_FOLDS = 9, 7
@@ -12,9 +11,7 @@ def default_folds(craft: Biplane, count: int) -> tuple[float, ...]:
     """Symmetric folds over the limits of the file's tips, 0 among them [deg]."""
     if not craft.tips:
         return (0.0,)
-    ends = [allowed_fold(*tips.fold_limits_deg, tips.linkage) for tips in craft.tips.values()]
-    low, high = max(low for low, _ in ends), min(high for _, high in ends)
-    low, high = max(low, -179.0), min(high, 179.0)
+    low, high = craft.fold_range_deg
     even = {round(low + (high - low) * i / (count - 1), 3) for i in range(count)}
     return tuple(sorted(even | ({0.0} if low <= 0.0 <= high else set())))
 

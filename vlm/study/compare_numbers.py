@@ -202,7 +202,7 @@ def roll_settings(entry: Entry, folding: FoldingCraft) -> list[FoldAngles]:
     if not entry.craft.tips or not entry.folds.is_symmetric:
         return []
     low, high = folding.range_deg
-    ends = sorted({max(low, -179.0), entry.folds.left_deg, min(high, 179.0)})
+    ends = sorted({low, entry.folds.left_deg, high})
     return [FoldAngles(right, left) for left, right in combinations(ends, 2)]
 
 

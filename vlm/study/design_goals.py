@@ -26,7 +26,6 @@ from vlm.flight.plan.schedule import best_fold
 from vlm.flight.trim.power_book import (
     fold_grid,
     power_book,
-    symmetric_limits,
 )
 from vlm.flight.trim.power_warnings import flown_doubts
 from vlm.flight.trim.powered import check_power_blocks
@@ -160,7 +159,7 @@ def fixed_worth(craft: Biplane, plan: GoalPlan, fold_deg: float) -> Worth:
 
 def closed_fold(craft: Biplane) -> float | None:
     """The lowest fold, at which tips close a box or hang; None where there are none [deg]."""
-    return symmetric_limits(craft)[0] if craft.tips else None
+    return craft.fold_range_deg[0] if craft.tips else None
 
 
 def _tried(craft: Biplane, goal: str, asked: Callable[[], Worth]) -> Worth:

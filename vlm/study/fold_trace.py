@@ -47,7 +47,7 @@ class FoldTracer:
 
     def __init__(self, session: Session, count: int = FOLDS) -> None:
         self._tips = tip_sizes(session.cellule)
-        low, high = session.fold_range_deg
+        low, high = session.craft.fold_range_deg
         self._held: list[tuple[float, GeneralLoads]] = []
         for fold in np.linspace(low, high, count):
             try:

@@ -45,7 +45,7 @@ def jammed(
     full = None
     if has_trim(craft):
         full = conditions.at(FoldAngles.symmetric(other), plan.air.airspeed, Modelling.ROTORS)
-    ends = [fold for fold in (max(low, -179.0), min(high, 179.0)) if fold != other]
+    ends = [fold for fold in (low, high) if fold != other]
     return tuple(_jammed_row(folding, rough, plan, FoldAngles(end, other), full) for end in ends)
 
 

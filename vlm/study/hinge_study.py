@@ -87,7 +87,6 @@ def hinge_study(craft: Biplane, plan: HingePlan, progress: Progress = silent) ->
     if actuator is None:
         raise InputRefused(f"{craft.source_name}: [actuator] is missing; hinge needs the drive")
     folding = FoldingCraft(craft, plan.grid, drag_area(craft), charted="like folds")
-    low, high = folding.range_deg
     at_first = FoldAngles.symmetric(plan.folds_deg[0])
     conditions = FlightConditions(craft, plan.air.density, plan.grid)
     blowing = HingeSlipstream(folding, Slipstreams(craft, plan.thrust, conditions))
@@ -105,7 +104,7 @@ def hinge_study(craft: Biplane, plan: HingePlan, progress: Progress = silent) ->
     )
     errors = _moment_errors(folding, rough, blowing, plan)
     progress("folding")
-    moved = moves(craft, folding, actuator, plan, (max(low, -179.0), min(high, 179.0)))
+    moved = moves(craft, folding, actuator, plan, folding.range_deg)
     progress("airspeed limits")
     at = limits(folding, rough, actuator, plan)
     progress("wing loads")

@@ -134,7 +134,7 @@ def gathered_report(craft: Biplane, plan: ReportPlan, progress: Progress = silen
 
 def _gathered(craft: Biplane, plan: ReportPlan, progress: Progress) -> ReportData:
     session = Session(craft, plan.grid)
-    low, high = session.fold_range_deg
+    low, high = session.craft.fold_range_deg
     curve = spaced_folds(low, high, CURVE_STEP_DEG) if craft.tips else ()
     nodes = spaced_folds(low, high, plan.step_deg) if craft.tips else ()
     nodes = approached(session, nodes, CURVE_STEP_DEG) if nodes else ()

@@ -8,8 +8,15 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from vlm.description.folds import allowed_fold
 from vlm.description.models import Biplane
+from vlm.study.asked import (
+    HINGE_FOLDS,
+    HINGE_SPEEDS,
+    LATERAL_FOLDS,
+    LATERAL_SPEEDS,
+    default_folds,
+    speeds_around,
+)
 
 if TYPE_CHECKING:
     from vlm.study.hinge_results import HingeStudy
@@ -37,20 +44,6 @@ class Study:
     made: Callable[[Biplane, "ReportPlan"], Any]
 
 
-def limits_of(craft: Biplane) -> tuple[float, float]:
-    """Symmetric folds that the limits of all tips allow [deg]."""
-    ends = [allowed_fold(*tips.fold_limits_deg, tips.linkage) for tips in craft.tips.values()]
-    low, high = max(low for low, _ in ends), min(high for _, high in ends)
-    return max(low, -179.0), min(high, 179.0)
-
-
-def spread_folds(craft: Biplane, count: int) -> tuple[float, ...]:
-    """Folds evenly over the limits, 0 among them where they allow it [deg]."""
-    low, high = limits_of(craft)
-    even = {round(low + (high - low) * i / (count - 1), 3) for i in range(count)}
-    return tuple(sorted(even | ({0.0} if low <= 0.0 <= high else set())))
-
-
 def _without(craft: Biplane, *blocks: str) -> str:
     """Which blocks of the file are missing, in words."""
     if not craft.tips:
@@ -63,8 +56,8 @@ def _lateral(craft: Biplane, plan: "ReportPlan") -> "LateralStudy":
     from vlm.flight.motion.roll_authority import Air
     from vlm.study.lateral_study import LateralPlan, lateral_study
 
-    folds = spread_folds(craft, 9)
-    speeds = tuple(round(plan.airspeed * share, 2) for share in (0.8, 1.0, 1.4))
+    folds = default_folds(craft, LATERAL_FOLDS)
+    speeds = speeds_around(plan.airspeed, LATERAL_SPEEDS)
     wanted = LateralPlan(
         air=Air(plan.airspeed, plan.density),
         folds_deg=folds,
@@ -80,7 +73,7 @@ def _roll(craft: Biplane, plan: "ReportPlan") -> Any:
     from vlm.flight.motion.roll_authority import Air
     from vlm.study.roll_study import RollPlan, roll_study
 
-    low, high = limits_of(craft)
+    low, high = craft.fold_range_deg
     return roll_study(
         craft,
         RollPlan(
@@ -97,10 +90,10 @@ def _hinge(craft: Biplane, plan: "ReportPlan") -> "HingeStudy":
     from vlm.study.hinge_results import HingePlan
     from vlm.study.hinge_study import hinge_study
 
-    speeds = tuple(round(plan.airspeed * share, 2) for share in (1.0, 1.5, 2.0))
+    speeds = speeds_around(plan.airspeed, HINGE_SPEEDS)
     wanted = HingePlan(
         air=Air(plan.airspeed, plan.density),
-        folds_deg=spread_folds(craft, 7),
+        folds_deg=default_folds(craft, HINGE_FOLDS),
         airspeeds=speeds,
         grid=plan.grid,
     )

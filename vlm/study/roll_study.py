@@ -145,16 +145,15 @@ class _Study:
 
     def result(self) -> RollStudy:
         plan, folding = self.plan, self.folding
-        low, high = folding.range_deg
         self.progress("map")
-        folds = map_folds(max(low, -179.0), min(high, 179.0), plan.step_deg, plan.base_deg)
+        folds = map_folds(*folding.range_deg, plan.step_deg, plan.base_deg)
         grid = roll_map(folding, plan.air, folds, plan.base_deg, self.base)
         self.progress("pairs")
         strongest = grid.strongest()
         pure = [self.pair(p.folds) for p in pure_roll_pairs(folding, grid, plan.air)]
         least = [self.pair(p.folds) for p in least_yaw_pairs(folding, grid, plan.air)]
         self.progress("commands")
-        reach = max(abs(low - plan.base_deg), abs(high - plan.base_deg))
+        reach = max(abs(end - plan.base_deg) for end in folding.range_deg)
         steps = np.arange(-np.floor(reach / 5.0), np.floor(reach / 5.0) + 1) * 5.0
         commands = roll_commands(folding, plan.air, plan.base_deg, [float(s) for s in steps])
         self.progress("airspeeds")

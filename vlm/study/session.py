@@ -4,12 +4,11 @@ It is what pictures and the explorer stand on. Nothing here draws.
 """
 
 from dataclasses import dataclass, field
-from functools import cached_property
 
 import numpy as np
 
 from vlm.constants import SEA_LEVEL_DENSITY, Floats
-from vlm.description.folds import FoldAngles, allowed_fold
+from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.flow.direction import wake_direction
 from vlm.lattice.cellule import Cellule, Grid
@@ -171,15 +170,6 @@ class Session:
     def grid(self) -> Grid:
         """Rows, strips and spacing laws of every lattice."""
         return self._engine.grid
-
-    @cached_property
-    def fold_range_deg(self) -> tuple[float, float]:
-        """Folds that the limits of all tips allow: lowest and highest command [deg]."""
-        low, high = -179.0, 179.0
-        for tips in self.craft.tips.values():
-            lowest, highest = allowed_fold(*tips.fold_limits_deg, tips.linkage)
-            low, high = max(low, lowest), min(high, highest)
-        return low, high
 
     def loads(self, folds: FoldAngles) -> GeneralLoads:
         """Loads at a fold setting; the last one is kept.

@@ -20,7 +20,7 @@ from typing import Any
 import numpy as np
 
 from vlm.constants import Floats
-from vlm.description.folds import FoldAngles, allowed_fold
+from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import FoldspanError, InputRefused
 from vlm.flight.craft.mass_properties import MassProperties, craft_mass_properties, needed_mass
@@ -431,7 +431,4 @@ class FoldingCraft:
         """Commands that all tips of a side can follow: lowest and highest [deg]."""
         if not self.craft.tips:
             raise InputRefused(f"{self.craft.source_name}: neither wing has tips to fold")
-        ends = [
-            allowed_fold(*tips.fold_limits_deg, tips.linkage) for tips in self.craft.tips.values()
-        ]
-        return max(low for low, _ in ends), min(high for _, high in ends)
+        return self.craft.fold_range_deg

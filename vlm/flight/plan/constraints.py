@@ -19,7 +19,7 @@ from vlm.description.schedule import Schedule
 from vlm.errors import InputRefused
 from vlm.flight.mechanism.servo import fold_speeds
 from vlm.flight.plan.fold_loads import FoldLoads
-from vlm.flight.trim.power_book import POWER, PowerBook, symmetric_limits
+from vlm.flight.trim.power_book import POWER, PowerBook
 from vlm.flight.trim.power_curve import PowerPoint
 from vlm.flight.trim.powered import PoweredCraft
 from vlm.flight.trim.trim_measures import BLOWN, OF_ROTOR
@@ -157,11 +157,6 @@ class Constraints:
         return cls(craft, schedule, loads, tuple(names), idle)
 
     @cached_property
-    def limits_deg(self) -> tuple[float, float]:
-        """Lowest and highest symmetric fold [deg]."""
-        return symmetric_limits(self.craft)
-
-    @cached_property
     def listed(self) -> tuple[Constraint, ...]:
         """The constraints that read quantities of a trim."""
         return tuple(self._limits_of_rotors() + self._of_the_wings() + self._of_the_hinges())
@@ -222,7 +217,7 @@ class Constraints:
 
     def of_fold(self, folds: Floats) -> dict[str, Floats]:
         """Margins that hang on the fold alone, shape (folds,) each [deg]."""
-        low, high = self.limits_deg
+        low, high = self.craft.fold_range_deg
         reserve = self.schedule.roll_reserve_deg or 0.0
         name = "room to roll" if reserve else "fold limits"
         found = {name: np.minimum(folds - low, high - folds) - reserve}

@@ -13,7 +13,6 @@ from vlm.constants import SEA_LEVEL_DENSITY, Floats
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import InputRefused
-from vlm.flight.trim.power_book import symmetric_limits
 from vlm.flight.trim.powered import POWER_GRID
 from vlm.lattice.cellule import Grid
 from vlm.loads.coefficients import coefficients, contracted, derivatives
@@ -100,7 +99,7 @@ class FoldLoads:
         return float(coefficients(loads, state).Cl) * _roll_size(loads, state)
 
     def _rolled(self, fold_deg: float, reserve_deg: float) -> Loads | None:
-        low, high = symmetric_limits(self.craft)
+        low, high = self.craft.fold_range_deg
         port, starboard = max(low, fold_deg - reserve_deg), min(high, fold_deg + reserve_deg)
         try:
             return self.pairs.loads(FoldAngles(port, starboard))

@@ -196,23 +196,13 @@ def curve_name(craft: Biplane, fold: float, speeds: Floats) -> str:
 
 def fold_grid(craft: Biplane, count: int) -> Floats:
     """Folds from limit to limit, the flat setting and the named symmetric ones among them [deg]."""
-    low, high = symmetric_limits(craft)
+    low, high = craft.fold_range_deg
     named = [c.folds.left_deg for c in craft.configurations.values() if c.folds.is_symmetric]
     spread = np.linspace(low, high, count)
     kept = [f for f in (0.0, *named) if low <= f <= high]
     room = 0.35 * (high - low) / max(1, count - 1)
     spread = spread[[all(abs(f - k) > room or f in (low, high) for k in kept) for f in spread]]
     return np.unique(np.round(np.concatenate([spread, kept]), 9))
-
-
-def symmetric_limits(craft: Biplane) -> tuple[float, float]:
-    """Commanded folds of both sides that every tip's limits allow [deg]."""
-    lows, highs = [-179.0], [179.0]
-    for tips in craft.tips.values():
-        ends = sorted(limit / tips.linkage for limit in tips.fold_limits_deg)
-        lows.append(ends[0])
-        highs.append(ends[1])
-    return max(lows), min(highs)
 
 
 def direct_trim(

@@ -65,7 +65,7 @@ class Slider:
 
 def sliders_of(session: Session) -> list[Slider]:
     """The sliders that a craft has; a craft without tips has none for folds."""
-    low, high = session.fold_range_deg
+    low, high = session.craft.fold_range_deg
     folds = [
         Slider("left_deg", "port fold [deg]", low, high, 1.0, (0.03, 0.33, 0.18)),
         Slider("right_deg", "starboard fold [deg]", low, high, 1.0, (0.37, 0.67, 0.18)),
