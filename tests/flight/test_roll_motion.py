@@ -190,7 +190,7 @@ def test_turning_points_of_a_parabola() -> None:
 def test_equal_airspeeds_lie_where_the_lead_changes_its_sign() -> None:
     found = [
         Contest(2.0, 1.0, 20.0, 0.1, 0.3),
-        Contest(3.0, None, None, None, None),
+        Contest(3.0),
         Contest(4.0, 1.0, 15.0, -0.7, 0.3),
         Contest(6.0, 0.5, 9.0, 1.0, 0.2),
     ]
@@ -215,12 +215,12 @@ def test_like_folds_do_not_roll_and_mirrored_commands_roll_the_other_way(
         for command in (base, FoldAngles(10.0, -60.0), FoldAngles(-60.0, 10.0))
     )
     for at_rest, here, there in zip(still, one, other, strict=True):
-        assert at_rest.tips == pytest.approx(0.0, abs=1e-6)
-        assert here.tips is not None
-        assert here.tips == pytest.approx(-there.tips, rel=1e-5, abs=1e-6)
-        assert here.rotors == pytest.approx(there.rotors)
-    assert one[1].tips is not None
-    assert one[1].tips > 0.5
+        assert at_rest.tips_N_m == pytest.approx(0.0, abs=1e-6)
+        assert here.tips_N_m is not None
+        assert here.tips_N_m == pytest.approx(-there.tips_N_m, rel=1e-5, abs=1e-6)
+        assert here.rotors_N_m == pytest.approx(there.rotors_N_m)
+    assert one[1].tips_N_m is not None
+    assert one[1].tips_N_m > 0.5
 
 
 def test_hovering_rotors_roll_harder_and_cruising_tips_do(tideline: Biplane) -> None:
@@ -230,7 +230,7 @@ def test_hovering_rotors_roll_harder_and_cruising_tips_do(tideline: Biplane) -> 
     assert cruise.lead is not None
     assert hover.lead < 0.0 < cruise.lead
     weight = FoldingCraft(tideline, SMALL).symmetric(0.0).masses.mass * GRAVITY
-    assert hover.thrust == pytest.approx(weight, rel=0.03)
+    assert hover.thrust_N == pytest.approx(weight, rel=0.03)
 
 
 # --- travel of the tips ----------------------------------------------------------------------

@@ -73,8 +73,8 @@ def test_hinge_moment_of_the_rectangle(eta: float, share: float, expected: float
     air = here.hinge_moments(flight.motion, flight.density)["upper_right"]
     assert air / (flight.lift * 0.5 * span) == pytest.approx(expected, abs=1.2e-4)
     starboard = next(h for h in wing_bending(here, flight) if h.side == "right")
-    at_hinge = int(np.argmin(np.abs(starboard.distance - starboard.hinge_distance)))
-    shear = starboard.shear[at_hinge] + 0.05 * GRAVITY * np.cos(flight.alpha)
+    at_hinge = int(np.argmin(np.abs(starboard.distance_m - starboard.hinge_distance_m)))
+    shear = starboard.shear_N[at_hinge] + 0.05 * GRAVITY * np.cos(flight.alpha)
     assert shear / flight.lift == pytest.approx(share, rel=4e-3)
 
 
@@ -102,17 +102,17 @@ def test_bending_at_the_hinge_is_the_hinge_moment(fold: float) -> None:
     for half in wing_bending(here, flight):
         if half.wing != "upper":
             continue
-        at_hinge = int(np.argmin(np.abs(half.distance - half.hinge_distance)))
+        at_hinge = int(np.argmin(np.abs(half.distance_m - half.hinge_distance_m)))
         expected = steady_moment(parts[f"upper_{half.side}"])
         # Between the wake's angles one interpolates circulations, the other their products.
-        assert half.bending[at_hinge] == pytest.approx(expected, rel=1e-6, abs=1e-9)
-        assert half.bending[0] == half.shear[0] == 0.0
+        assert half.bending_N_m[at_hinge] == pytest.approx(expected, rel=1e-6, abs=1e-9)
+        assert half.bending_N_m[0] == half.shear_N[0] == 0.0
 
 
 def test_root_shears_carry_the_craft_less_its_body() -> None:
     """Statics: flat wings; shear of all roots = air's force less the tips' weight."""
     here, flight = flown(FoldingCraft(biplane(), SMALL), 0.0)
-    roots = sum(half.root_shear for half in wing_bending(here, flight))
+    roots = sum(half.root_shear_N for half in wing_bending(here, flight))
     tips = 2.0 * 0.06 * GRAVITY * np.cos(flight.alpha)
     assert roots == pytest.approx(-flight.wrench[2] - tips, rel=1e-6)
 
@@ -121,10 +121,10 @@ def test_bending_is_the_integral_of_shear() -> None:
     """dM/ds = -V on an unfolded, unswept wing, by the trapezium rule on the strips."""
     here, flight = flown(FoldingCraft(biplane(), Grid(4, 40)), 0.0)
     half = wing_bending(here, flight)[0]
-    order = np.argsort(half.distance)
-    s, shear = half.distance[order], half.shear[order]
+    order = np.argsort(half.distance_m)
+    s, shear = half.distance_m[order], half.shear_N[order]
     rebuilt = np.trapezoid(shear, s)
-    assert half.root_bending == pytest.approx(rebuilt, rel=5e-3)
+    assert half.root_bending_N_m == pytest.approx(rebuilt, rel=5e-3)
 
 
 # --- weight and inertia ----------------------------------------------------------------------

@@ -10,10 +10,11 @@ from typing import Any, TypedDict
 
 from vlm.constants import Floats
 from vlm.findings import Finding
+from vlm.flight.mechanism.wing_bending import HalfWing
+from vlm.flight.mechanism.worm import WormState
 from vlm.flight.motion.roll_authority import Air
 from vlm.lattice.cellule import Grid
 from vlm.plain import as_document
-from vlm.sides import Side
 from vlm.study.point_document import ReferenceDocument
 from vlm.study.slipstream import SlipstreamRow, Thrust
 
@@ -50,27 +51,6 @@ class HingeState(TypedDict):
 
 
 @dataclass(frozen=True)
-class WormRow:
-    """The worm gear at one state of lubrication; lower and upper end of each range.
-
-    Attributes
-    ----------
-    friction : coefficients [1]
-    forward_efficiency, back_efficiency : driven by the servo, and by the tip; locked below 0 [1]
-    locking_friction : above which the gear locks [1]
-    margin : least friction over that [1]
-    verdict : "locks", "does not lock" or "uncertain", over the range of its friction
-    """
-
-    friction: tuple[float, float]
-    forward_efficiency: tuple[float, float]
-    back_efficiency: tuple[float, float]
-    locking_friction: float
-    margin: float
-    verdict: str
-
-
-@dataclass(frozen=True)
 class WormCurve:
     """Both efficiencies over the coefficient of friction [1]."""
 
@@ -90,13 +70,13 @@ class Worm:
 
     ratio: float
     lubrication: str
-    dry: WormRow
-    greased: WormRow
+    dry: WormState
+    greased: WormState
     curve: WormCurve
     caution: str
 
     @property
-    def as_flown(self) -> WormRow:
+    def as_flown(self) -> WormState:
         """The gear as the file lubricates it."""
         return self.dry if self.lubrication == "dry" else self.greased
 
@@ -269,27 +249,6 @@ class Limits:
     moment_at_stall_N_m: Mapping[str, float]
     hinge_moment_limit_N_m: float | None
     folds_deg: tuple[float, ...]
-
-
-@dataclass(frozen=True)
-class HalfWing:
-    """Loads along half a wing at cuts.
-
-    Attributes
-    ----------
-    distance_m : of the cuts from the root, along the folded wing [m]
-    hinge_distance_m : of the hinge; null without one [m]
-    """
-
-    wing: str
-    side: Side
-    distance_m: Floats
-    shear_N: Floats
-    bending_N_m: Floats
-    torsion_N_m: Floats
-    hinge_distance_m: float | None
-    root_shear_N: float
-    root_bending_N_m: float
 
 
 @dataclass(frozen=True)

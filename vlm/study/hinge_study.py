@@ -23,8 +23,8 @@ from vlm.flight.mechanism.hinge_moments import (
     steady_moment,
     worst_moment,
 )
-from vlm.flight.mechanism.wing_bending import HalfWingLoads, wing_bending
-from vlm.flight.mechanism.worm import WormState, efficiency_curves, worm_states
+from vlm.flight.mechanism.wing_bending import wing_bending
+from vlm.flight.mechanism.worm import efficiency_curves, worm_states
 from vlm.flight.motion.roll_authority import TOO_SLOW, Air
 from vlm.flight.trim.condition import FlightConditions
 from vlm.lattice.lattice_warnings import lattice_warnings
@@ -35,7 +35,6 @@ from vlm.study.hinge_errors import hinge_half_widths
 from vlm.study.hinge_faults import backlash, divergences, jammed
 from vlm.study.hinge_moves import limits, moves
 from vlm.study.hinge_results import (
-    HalfWing,
     HingeParts,
     HingePlan,
     HingeStudy,
@@ -47,7 +46,6 @@ from vlm.study.hinge_results import (
     WingRow,
     Worm,
     WormCurve,
-    WormRow,
     stalls_first,
 )
 from vlm.study.hinge_slipstream import HingeSlipstream
@@ -157,21 +155,10 @@ def _worm(actuator: Actuator) -> Worm:
     return Worm(
         ratio=actuator.worm_ratio,
         lubrication=actuator.lubrication,
-        dry=_worm_row(states["dry"]),
-        greased=_worm_row(states["greased"]),
+        dry=states["dry"],
+        greased=states["greased"],
         curve=WormCurve(*efficiency_curves(actuator, top)),
         caution=LOCKING_CAUTION,
-    )
-
-
-def _worm_row(state: WormState) -> WormRow:
-    return WormRow(
-        friction=state.friction,
-        forward_efficiency=state.forward,
-        back_efficiency=state.back,
-        locking_friction=state.locking_friction,
-        margin=state.margin,
-        verdict=state.verdict,
     )
 
 
@@ -278,29 +265,15 @@ def _wing_row(
         return replace(row, reason=TOO_SLOW)
     limit = actuator.root_bending_limit_N_m
     halves, lattice = wing_bending(craft, flight), craft.loads.lattice
-    most = max(abs(one.root_bending) for one in halves)
+    most = max(abs(one.root_bending_N_m) for one in halves)
     return replace(
         row,
         reached_load_factor=flight.load_factor,
         alpha_deg=float(np.degrees(flight.alpha)),
         joined=lattice.is_joined or any(len(p.stands_on) > 1 for p in lattice.patches),
         fins_left_out=any(patch.part == "fin" for patch in lattice.patches),
-        halves=tuple(_half(one) for one in halves),
+        halves=tuple(halves),
         share_of_root_limit=None if limit is None else most / limit,
-    )
-
-
-def _half(one: HalfWingLoads) -> HalfWing:
-    return HalfWing(
-        wing=one.wing,
-        side=one.side,
-        distance_m=one.distance,
-        shear_N=one.shear,
-        bending_N_m=one.bending,
-        torsion_N_m=one.torsion,
-        hinge_distance_m=one.hinge_distance,
-        root_shear_N=one.root_shear,
-        root_bending_N_m=one.root_bending,
     )
 
 

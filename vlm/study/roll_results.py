@@ -6,6 +6,8 @@ from typing import Annotated, Any, TypedDict
 
 from vlm.constants import Floats
 from vlm.findings import Finding
+from vlm.flight.motion.roll_command import RollCommand
+from vlm.flight.motion.roll_contest import Contest
 from vlm.plain import Shown, as_document
 from vlm.sides import Side
 from vlm.study.point_document import ReferenceDocument
@@ -63,25 +65,6 @@ class PairRow:
 
 
 @dataclass(frozen=True)
-class CommandCurve:
-    """Rolling moment against the size of one way of commanding it.
-
-    Attributes
-    ----------
-    joined : whether a tip's end is joined to a wing at each command
-    """
-
-    name: str
-    command_deg: Floats
-    rolling_moment_N_m: Floats
-    slope_N_m_deg: float
-    linear_to_deg: tuple[float, float]
-    turns_at_deg: tuple[float, ...]
-    reverses_at_deg: tuple[float, ...]
-    joined: tuple[bool, ...] = ()
-
-
-@dataclass(frozen=True)
 class Authority:
     """One command at one airspeed, lift held."""
 
@@ -120,26 +103,6 @@ class Reversal:
 
 
 @dataclass(frozen=True)
-class ContestRow:
-    """Tips against rotors at one airspeed; thrust and angle of the full trim, moments in body axes.
-
-    Attributes
-    ----------
-    tips_N_m, tips_yawing_N_m : of the wings with the tips at the command's folds
-    rotors_N_m, rotors_yawing_N_m : what the rotors can add either way, about each axis by itself
-    """
-
-    airspeed_m_s: float
-    body_angle_deg: float | None
-    thrust_N: float | None
-    tips_N_m: float | None
-    rotors_N_m: float | None
-    tips_yawing_N_m: float | None
-    rotors_yawing_N_m: float | None
-    rotors_stopped_by: str
-
-
-@dataclass(frozen=True)
 class Rotors:
     """Tips against rotors from hover to the fastest airspeed."""
 
@@ -148,7 +111,7 @@ class Rotors:
     right_deg: float | None = None
     equal_airspeeds_m_s: tuple[float, ...] | None = None
     words: str | None = None
-    airspeeds: tuple[ContestRow, ...] | None = None
+    airspeeds: tuple[Contest, ...] | None = None
     reason: str | None = None
 
 
@@ -330,7 +293,7 @@ class RollStudy:
     strongest: Annotated[PairRow | None, Shown(PairDocument | None)]
     pure_roll_pairs: Annotated[tuple[PairRow, ...], Shown(list[PairDocument])]
     least_yaw_pairs: Annotated[tuple[PairRow, ...], Shown(list[PairDocument])]
-    commands: tuple[CommandCurve, ...]
+    commands: tuple[RollCommand, ...]
     airspeeds: tuple[AirspeedRow, ...]
     reversals: tuple[Reversal, ...]
     rotors: Rotors | None

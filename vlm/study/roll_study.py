@@ -26,7 +26,7 @@ from vlm.flight.motion.roll_authority import (
     roll_point,
     setting_moment,
 )
-from vlm.flight.motion.roll_command import RollCommand, commanded, roll_commands
+from vlm.flight.motion.roll_command import commanded, roll_commands
 from vlm.flight.motion.roll_contest import Contest, contests, equal_airspeeds
 from vlm.flight.motion.roll_manoeuvre import Manoeuvre, manoeuvre
 from vlm.flight.motion.roll_pairs import least_yaw_pairs, pure_roll_pairs
@@ -44,8 +44,6 @@ from vlm.study.roll_results import (
     AirspeedRow,
     Authority,
     BankHistory,
-    CommandCurve,
-    ContestRow,
     Known,
     LevelDocument,
     PairRow,
@@ -181,7 +179,7 @@ class _Study:
             strongest=None if strongest is None else self.pair(FoldAngles(*strongest)),
             pure_roll_pairs=tuple(row for row in pure if row is not None),
             least_yaw_pairs=tuple(row for row in least if row is not None),
-            commands=tuple(_command(command) for command in commands),
+            commands=tuple(commands),
             airspeeds=rows,
             reversals=turned,
             rotors=rotors,
@@ -323,7 +321,7 @@ class _Study:
             right_deg=command.right_deg,
             equal_airspeeds_m_s=tuple(equal_airspeeds(found)),
             words=_winners(found),
-            airspeeds=tuple(_contest(one) for one in found),
+            airspeeds=tuple(found),
         )
 
     def history(self, target: FoldAngles | None) -> BankHistory:
@@ -490,21 +488,8 @@ def map_document(grid: RollMap) -> dict[str, Any]:
     }
 
 
-def _command(command: RollCommand) -> CommandCurve:
-    return CommandCurve(
-        name=command.name,
-        command_deg=command.command_deg,
-        rolling_moment_N_m=command.rolling,
-        slope_N_m_deg=command.slope,
-        linear_to_deg=command.linear_to_deg,
-        turns_at_deg=command.turns_at_deg,
-        reverses_at_deg=command.reverses_at_deg,
-        joined=command.joined,
-    )
-
-
 def _winners(found: Sequence[Contest]) -> str:
-    leads = [(one.airspeed, one.lead) for one in found if one.lead is not None]
+    leads = [(one.airspeed_m_s, one.lead) for one in found if one.lead is not None]
     winners = {
         "the rotors": [speed for speed, lead in leads if lead <= 0.0],
         "the tips": [speed for speed, lead in leads if lead > 0.0],
@@ -515,19 +500,6 @@ def _winners(found: Sequence[Contest]) -> str:
         if where
     )
     return words or "no airspeed has a trim"
-
-
-def _contest(one: Contest) -> ContestRow:
-    return ContestRow(
-        airspeed_m_s=one.airspeed,
-        body_angle_deg=None if one.body_angle is None else float(np.degrees(one.body_angle)),
-        thrust_N=one.thrust,
-        tips_N_m=one.tips,
-        rotors_N_m=one.rotors,
-        tips_yawing_N_m=one.tips_yaw,
-        rotors_yawing_N_m=one.rotors_yaw,
-        rotors_stopped_by=one.rotors_stopped_by,
-    )
 
 
 def soft_yaw_aid(inertia: float) -> YawAid:

@@ -23,39 +23,39 @@ from vlm.sides import Side
 
 
 @dataclass(frozen=True)
-class HalfWingLoads:
-    """Loads along one half wing, stations from its end inward to the root.
+class HalfWing:
+    """Loads along one half wing at cuts, from its end inward to the root.
 
     Attributes
     ----------
-    wing, side : "upper" or "lower", "left" or "right"
-    distance : shape (n,), from the root along the folded wing [m]
-    shear : shape (n,), across the wing, positive toward its upper side [N]
-    bending : shape (n,), about the aft axis, positive raising the end [N m]
-    torsion : shape (n,), about the outward axis, positive nose up [N m]
-    hinge_distance : of the hinge, None without a tip [m]
+    wing : "upper" or "lower"
+    distance_m : of the cuts from the root, along the folded wing [m]
+    shear_N : across the wing, positive toward its upper side [N]
+    bending_N_m : about the aft axis, positive raising the end [N m]
+    torsion_N_m : about the outward axis, positive nose up [N m]
+    hinge_distance_m : of the hinge; null without one [m]
     """
 
     wing: str
     side: Side
-    distance: Floats
-    shear: Floats
-    bending: Floats
-    torsion: Floats
-    hinge_distance: float | None
+    distance_m: Floats
+    shear_N: Floats
+    bending_N_m: Floats
+    torsion_N_m: Floats
+    hinge_distance_m: float | None
+    root_shear_N: float
+    root_bending_N_m: float
 
     @property
-    def root_bending(self) -> float:
-        """Bending moment at the root [N m]."""
-        return float(self.bending[-1])
-
-    @property
-    def root_shear(self) -> float:
-        """Shear force at the root [N]."""
-        return float(self.shear[-1])
+    def hinge_bending_N_m(self) -> float | None:
+        """Bending moment at the hinge; None without one."""
+        place = self.hinge_distance_m
+        if place is None:
+            return None
+        return float(self.bending_N_m[abs(self.distance_m - place).argmin()])
 
 
-def wing_bending(craft: FoldedCraft, flight: LevelFlight) -> list[HalfWingLoads]:
+def wing_bending(craft: FoldedCraft, flight: LevelFlight) -> list[HalfWing]:
     """Loads of every half wing in level flight or at the bottom of a pull-up."""
     amounts = craft.amounts_of_motion @ flight.motion
     patches = patch_forces(craft.loads, amounts, flight.density)
@@ -66,7 +66,7 @@ def wing_bending(craft: FoldedCraft, flight: LevelFlight) -> list[HalfWingLoads]
 
 def _half_wing(
     craft: FoldedCraft, flight: LevelFlight, patches: list[PatchForces], wing: str, side: Side
-) -> HalfWingLoads:
+) -> HalfWing:
     own = [p for p in patches if (p.patch.wing, p.patch.side) == (wing, side)]
     # From the root outward: the fixed pieces in order of span, then the tip.
     own.sort(key=lambda p: float(p.patch.span_position[0]))
@@ -91,14 +91,18 @@ def _half_wing(
     across = sense * np.cross(np.array([1.0, 0.0, 0.0]), axes)
     edges = np.concatenate([[0.0], np.cumsum(widths)])
     inboard = sum(p.patch.strips for p in own if p.patch.part == "main")
-    return HalfWingLoads(
+    shear = np.append(0.0, np.sum(beyond * across, axis=1))
+    bending = np.append(0.0, sense * about[:, 0])
+    return HalfWing(
         wing=wing,
         side=side,
-        distance=np.append(edges[-1], edges[:-1][::-1]),
-        shear=np.append(0.0, np.sum(beyond * across, axis=1)),
-        bending=np.append(0.0, sense * about[:, 0]),
-        torsion=np.append(0.0, sense * np.sum(about * axes, axis=1)),
-        hinge_distance=float(edges[inboard]) if inboard < len(edges) - 1 else None,
+        distance_m=np.append(edges[-1], edges[:-1][::-1]),
+        shear_N=shear,
+        bending_N_m=bending,
+        torsion_N_m=np.append(0.0, sense * np.sum(about * axes, axis=1)),
+        root_shear_N=float(shear[-1]),
+        root_bending_N_m=float(bending[-1]),
+        hinge_distance_m=float(edges[inboard]) if inboard < len(edges) - 1 else None,
     )
 
 

@@ -45,41 +45,43 @@ def locking_friction(lead: float, pressure: float) -> float:
 
 @dataclass(frozen=True)
 class WormState:
-    """The gear in one state of its mesh, over the scatter of its friction.
+    """The gear in one state of its mesh; lower and upper end of the scatter of its friction.
 
     Attributes
     ----------
-    friction : least and greatest friction [1]
-    forward, back : efficiencies at the least and at the greatest friction [1]
-    locking_friction : friction from which it locks [1]
+    friction : coefficients [1]
+    forward_efficiency, back_efficiency : driven by the servo, and by the tip; locked below 0 [1]
+    locking_friction : above which the gear locks [1]
+    margin : least friction over that; above 1 the gear locks at rest [1]
+    verdict : "locks", "does not lock" or "uncertain", over the range of its friction
     """
 
     friction: tuple[float, float]
-    forward: tuple[float, float]
-    back: tuple[float, float]
+    forward_efficiency: tuple[float, float]
+    back_efficiency: tuple[float, float]
     locking_friction: float
-
-    @property
-    def margin(self) -> float:
-        """Least expected friction over the friction that locks [1]: above 1 it locks at rest."""
-        return self.friction[0] / self.locking_friction
-
-    @property
-    def verdict(self) -> str:
-        """Whether it locks: "locks", "uncertain" (only part of the scatter) or "does not lock"."""
-        if self.friction[0] >= self.locking_friction:
-            return "locks"
-        return "uncertain" if self.friction[1] >= self.locking_friction else "does not lock"
+    margin: float
+    verdict: str
 
 
 def worm_state(friction: tuple[float, float], lead: float, pressure: float) -> WormState:
     """Efficiencies and locking over a range of friction; angles in radians."""
     low, high = friction
+    locks_from = locking_friction(lead, pressure)
+    locks = [one >= locks_from for one in friction]
     return WormState(
         friction=friction,
-        forward=(forward_efficiency(low, lead, pressure), forward_efficiency(high, lead, pressure)),
-        back=(back_efficiency(low, lead, pressure), back_efficiency(high, lead, pressure)),
-        locking_friction=locking_friction(lead, pressure),
+        forward_efficiency=(
+            forward_efficiency(low, lead, pressure),
+            forward_efficiency(high, lead, pressure),
+        ),
+        back_efficiency=(
+            back_efficiency(low, lead, pressure),
+            back_efficiency(high, lead, pressure),
+        ),
+        locking_friction=locks_from,
+        margin=low / locks_from,
+        verdict="locks" if locks[0] else "uncertain" if locks[1] else "does not lock",
     )
 
 

@@ -22,9 +22,8 @@ class RollCommand:
     ----------
     name : "both tips apart" (port raised, starboard lowered by the command), "port tip alone" or
         "starboard tip alone" (raised by the command)
-    command_deg : shape (n,) [deg]
-    rolling : shape (n,), rolling moment, NaN where there is none [N m]
-    slope : at a command of zero [N m per degree]
+    rolling_moment_N_m : shape (n,), NaN where there is none [N m]
+    slope_N_m_deg : at a command of zero [N m per degree]
     linear_to_deg : largest command either way with the moment within a tenth of the tangent [deg]
     turns_at_deg : commands at which the moment stops growing [deg]
     reverses_at_deg : commands, not zero, at which the moment changes its sign [deg]
@@ -33,8 +32,8 @@ class RollCommand:
 
     name: str
     command_deg: Floats
-    rolling: Floats
-    slope: float
+    rolling_moment_N_m: Floats
+    slope_N_m_deg: float
     linear_to_deg: tuple[float, float]
     turns_at_deg: tuple[float, ...]
     reverses_at_deg: tuple[float, ...]
@@ -105,8 +104,8 @@ def _curve(
     return RollCommand(
         name=name,
         command_deg=commands,
-        rolling=rolling,
-        slope=slope,
+        rolling_moment_N_m=rolling,
+        slope_N_m_deg=slope,
         linear_to_deg=_linear_range(commands, rolling, slope),
         turns_at_deg=turning_points(commands, rolling),
         reverses_at_deg=_sign_changes(commands, rolling),

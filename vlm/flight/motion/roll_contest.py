@@ -22,35 +22,30 @@ from vlm.flight.trim.powered import PoweredCraft, flight_loads
 
 @dataclass(frozen=True)
 class Contest:
-    """Both moments at one airspeed; those of a setting without trim are None.
+    """Tips against rotors at one airspeed; thrust and angle of the full trim, moments in body axes.
 
     Attributes
     ----------
-    airspeed : [m/s]
-    body_angle : of the trim [rad]
-    thrust : of all rotors [N]
-    tips : rolling moment of the wings with the command's folds, body axes [N m]
-    rotors : change of the rolling moment that the rotors can make either way [N m]
-    tips_yaw : yawing moment of the same wings, body axes [N m]
-    rotors_yaw : change of the yawing moment that the rotors can make either way [N m]
+    tips_N_m, tips_yawing_N_m : of the wings with the tips at the command's folds
+    rotors_N_m, rotors_yawing_N_m : what the rotors can add either way, about each axis by itself
     rotors_stopped_by : the limits that end it
     """
 
-    airspeed: float
-    body_angle: float | None
-    thrust: float | None
-    tips: float | None
-    rotors: float | None
-    tips_yaw: float | None = None
-    rotors_yaw: float | None = None
+    airspeed_m_s: float
+    body_angle_deg: float | None = None
+    thrust_N: float | None = None
+    tips_N_m: float | None = None
+    rotors_N_m: float | None = None
+    tips_yawing_N_m: float | None = None
+    rotors_yawing_N_m: float | None = None
     rotors_stopped_by: str = ""
 
     @property
     def lead(self) -> float | None:
         """Size of the tips' moment less that of the rotors [N m]."""
-        if self.tips is None or self.rotors is None:
+        if self.tips_N_m is None or self.rotors_N_m is None:
             return None
-        return abs(self.tips) - self.rotors
+        return abs(self.tips_N_m) - self.rotors_N_m
 
 
 def contests(
@@ -67,7 +62,7 @@ def contests(
     for speed in airspeeds:
         trim = conditions.at(base, float(speed), Modelling.ROTORS)
         if trim is None:
-            found.append(Contest(float(speed), None, None, None, None))
+            found.append(Contest(float(speed)))
         else:
             found.append(_contest(rolling, trim))
     return found
@@ -82,20 +77,20 @@ def _contest(rolling: PoweredCraft, trim: FlightCondition) -> Contest:
     roll = None if trim.rotors is None else trim.rotors.roll
     # Body x points forward and z down, geometry x aft and z up.
     return Contest(
-        airspeed=trim.airspeed,
-        body_angle=trim.alpha,
-        thrust=trim.thrust,
-        tips=-float(moment[0, 0]) if known else None,
-        rotors=None if roll is None else roll.either_way,
-        tips_yaw=-float(moment[0, 2]) if known else None,
-        rotors_yaw=None if trim.rotors is None else trim.rotors.yaw.either_way,
+        airspeed_m_s=trim.airspeed,
+        body_angle_deg=float(np.degrees(trim.alpha)),
+        thrust_N=trim.thrust,
+        tips_N_m=-float(moment[0, 0]) if known else None,
+        rotors_N_m=None if roll is None else roll.either_way,
+        tips_yawing_N_m=-float(moment[0, 2]) if known else None,
+        rotors_yawing_N_m=None if trim.rotors is None else trim.rotors.yaw.either_way,
         rotors_stopped_by="" if roll is None else roll.stopped_by[0],
     )
 
 
 def equal_airspeeds(found: Sequence[Contest]) -> list[float]:
     """Airspeeds at which both roll alike, linear between the contests [m/s]."""
-    known = [(one.airspeed, one.lead) for one in found if one.lead is not None]
+    known = [(one.airspeed_m_s, one.lead) for one in found if one.lead is not None]
     crossings = []
     for (low, before), (high, after) in pairwise(known):
         if before * after < 0.0:

@@ -1,6 +1,6 @@
 """Pictures of a study of hinge, worm gear and servo."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +15,7 @@ from vlm.show.style import COLOURS, DASHES, MARKERS, look, plot_style
 from vlm.show.tables.hinge import PARTS
 from vlm.show.words import tip_words
 from vlm.sides import Side
-from vlm.study.hinge_results import HalfWing, HingeStudy, MomentRow
+from vlm.study.hinge_results import HingeStudy, MomentRow
 
 FAR = 2.0
 """Limits more than so many times the largest moment are named beside the picture [1]."""
@@ -185,21 +185,12 @@ def worm_curves(axes: Any, study: HingeStudy) -> Any:
     return axes
 
 
-def _shear(half: HalfWing) -> Floats:
-    return half.shear_N
-
-
-def _bending(half: HalfWing) -> Floats:
-    return half.bending_N_m
-
-
 SHEAR, BENDING = "shear force across the wing [N]", "bending moment raising the end [N m]"
-ALONG: dict[str, Callable[[HalfWing], Floats]] = {SHEAR: _shear, BENDING: _bending}
-"""Loads along a half wing by the label of their axis."""
+"""Loads along a half wing, as their axis calls them."""
 
 
 def wing_loads(axes: Any, study: HingeStudy, words: str) -> Any:
-    """A load of :data:`ALONG` along the upper starboard half wing; returns the axes."""
+    """Shear or bending along the upper starboard half wing; returns the axes."""
     rows = [row for row in study.wings if row.reason is None]
     folds = sorted({row.fold_deg for row in rows})
     shown = folds[:: max(1, -(-len(folds) // 4))]
@@ -211,7 +202,8 @@ def wing_loads(axes: Any, study: HingeStudy, words: str) -> Any:
         hinge = half.hinge_distance_m
         dash = "-" if row.load_factor == 1.0 else "--"
         index = shown.index(row.fold_deg)
-        axes.plot(half.distance_m, ALONG[words](half), ls=dash, color=COLOURS[index % 7],
+        load = half.shear_N if words == SHEAR else half.bending_N_m
+        axes.plot(half.distance_m, load, ls=dash, color=COLOURS[index % 7],
                   marker=MARKERS[index % 7], ms=3.0,
                   label=f"{row.fold_deg:g} deg" if dash == "-" else None)  # fmt: skip
     if hinge is not None:

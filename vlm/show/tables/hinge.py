@@ -10,7 +10,6 @@ from vlm.sides import Side
 from vlm.study.hinge_results import (
     BacklashRow,
     DivergenceRow,
-    HalfWing,
     HeldMoment,
     HingeParts,
     HingeStudy,
@@ -341,16 +340,11 @@ def _wings(rows: Sequence[WingRow]) -> str:
                     half.wing + joined,
                     number(half.root_shear_N, 3),
                     number(half.root_bending_N_m, 3),
-                    number(_at_hinge(half), 3),
+                    number(half.hinge_bending_N_m, 3),
                     number(row.share_of_root_limit, 2),
                 ]
             )
     return table(heads, lines, left=0)
-
-
-def _at_hinge(half: HalfWing) -> float | None:
-    place = half.hinge_distance_m
-    return None if place is None else float(half.bending_N_m[abs(half.distance_m - place).argmin()])
 
 
 def _backlash(rows: Sequence[BacklashRow]) -> str:

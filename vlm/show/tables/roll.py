@@ -12,7 +12,6 @@ if TYPE_CHECKING:
         AirspeedRow,
         Authority,
         BankHistory,
-        CommandCurve,
         HistoryRow,
         PairRow,
         RollStudy,
@@ -185,7 +184,7 @@ def _full(study: "RollStudy") -> list[str]:
         f" stall margin {number(base['stall_margin_deg'], 2)} deg\nreference area"
         f" {number(reference['area_m2'])} m^2, span {number(reference['span_m'])} m",
         section("More of the pairs", _more_of_pairs(study)).rstrip(),
-        section("Commands from the base", _commands(study.commands)).rstrip(),
+        section("Commands from the base", _commands(study)).rstrip(),
     ]
     if study.rotors is not None:
         parts.append(section("Against the rotors", rotor_lines(study.rotors)).rstrip())
@@ -216,7 +215,7 @@ def _more_of_pairs(study: "RollStudy") -> str:
     return table(heads, rows, left=0)
 
 
-def _commands(commands: "Sequence[CommandCurve]") -> str:
+def _commands(study: "RollStudy") -> str:
     heads = ["command", "slope [N m/deg]", "linear to [deg]", "turns back at [deg]",
              "reverses at [deg]"]  # fmt: skip
     rows = [
@@ -227,7 +226,7 @@ def _commands(commands: "Sequence[CommandCurve]") -> str:
             ", ".join(number(v, 3) for v in command.turns_at_deg) or "-",
             ", ".join(number(v, 3) for v in command.reverses_at_deg) or "-",
         ]
-        for command in commands
+        for command in study.commands
     ]
     return table(heads, rows)
 
