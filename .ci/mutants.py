@@ -53,7 +53,7 @@ TESTS = {
         "flight_log_segments flight_log_statistics flight_log_rows flight_log_plausible"
         " flight_log_loads flight_log_tables flight_log_craft"
     ),
-    "study": "compare design_search sensitivity error_estimates sweep schemas",
+    "study": "compare design_search sensitivity error_estimates sweep sweep_runs schemas",
     "loads": (
         "invariants derivatives hinge_loads natural_sizes session folded_craft "
         "unit_flows strip_coupling soundness lateral_stability curved_outlines camber_rows bends"

@@ -16,8 +16,8 @@ from pathlib import Path
 
 import pytest
 import xarray as xr
+from sweep_cases import CRAFT, PAIRS, dataset_of, same
 from test_fuzz import checked_whole
-from test_sweep import CRAFT, PAIRS, dataset_of, same
 
 from vlm.study import running
 

@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from test_sweep import CRAFT, PAIRS
+from sweep_cases import CRAFT, PAIRS
 
 from vlm.study.cases import solve_cases, solver_of, units_of
 

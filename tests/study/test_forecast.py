@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from test_sweep import CRAFT
+from sweep_cases import CRAFT
 
 from vlm.cli.main import main
 from vlm.errors import ComputationFailed
