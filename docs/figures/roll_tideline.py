@@ -1,7 +1,6 @@
 """Rolling by folding of the demo craft: the map, authority against airspeed, bank in time."""
 
 from functools import lru_cache
-from typing import Any
 
 from matplotlib.figure import Figure
 
@@ -15,23 +14,24 @@ from vlm.show.plots.roll import (
     moment_map,
     pairs_on_map,
 )
+from vlm.study.roll_results import RollStudy
 from vlm.study.roll_study import RollPlan, roll_study
 
 
 @lru_cache(maxsize=1)
-def document() -> Any:
+def study() -> RollStudy:
     """The study that the figure shows."""
     plan = RollPlan(Air(13.0), base_deg=-45.0, step_deg=15.0, duration=2.5, grid=Grid(6, 14))
-    return roll_study(load_biplane("tideline"), plan).document()
+    return roll_study(load_biplane("tideline"), plan)
 
 
 def drawn() -> Figure:
     """The figure."""
     figure = Figure(figsize=(11.0, 8.8), layout="constrained")
     axes = figure.subplots(2, 2)
-    moment_map(axes[0, 0], document(), "rolling_moment_N_m")
-    pairs_on_map(axes[0, 0], document())
-    command_curves(axes[0, 1], document())
-    authority_curves(axes[1, 0], document())
-    bank_histories(axes[1, 1], document())
+    moment_map(axes[0, 0], study(), "rolling_moment_N_m")
+    pairs_on_map(axes[0, 0], study())
+    command_curves(axes[0, 1], study())
+    authority_curves(axes[1, 0], study())
+    bank_histories(axes[1, 1], study())
     return figure

@@ -4,11 +4,13 @@ No source but the rule (docs/guide.md): between a closed box and an open tip the
 curve (docs/theory.md, contact).
 """
 
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
 import pytest
 
+from vlm.flight.motion.roll_command import RollCommand
 from vlm.show.branches import changes, gapped, lone
 from vlm.show.plots import compare as compare_plots
 from vlm.show.plots import hinge as hinge_plots
@@ -17,6 +19,8 @@ from vlm.show.plots import power as power_plots
 from vlm.show.plots import roll as roll_plots
 from vlm.show.style import plot_style
 from vlm.study.compare_results import PowerLine
+from vlm.study.hinge_results import HingeParts, MomentRow, WingRow
+from vlm.study.lateral_results import FoldRow
 
 
 def test_gaps_stand_half_way_before_each_change() -> None:
@@ -45,44 +49,40 @@ def joins(axes: Any, low: float, high: float) -> bool:
     return False
 
 
-def moments(fold: float) -> dict[str, Any]:
-    parts = dict.fromkeys(("air", "weight", "pull_up", "roll_air", "roll_acceleration",
-                           "roll_rate", "steady", "worst"), 0.1 * fold)  # fmt: skip
-    hinge = {f"{name}_N_m": value for name, value in parts.items()} | {"half_width_N_m": 0.1}
-    return {"fold_deg": fold, "airspeed_m_s": 12.0, "load_factor": 1.0,
-            "hinges": {"upper_right": hinge}}  # fmt: skip
+def moments(fold: float) -> MomentRow:
+    hinge = HingeParts(*[0.1 * fold] * 8, half_width_N_m=0.1)
+    return MomentRow(fold, 12.0, 1.0, hinges={"upper_right": hinge},
+                     most_loaded_hinge="upper_right")  # fmt: skip
 
 
 @pytest.mark.parametrize("closed", [True, False])
 def test_hinge_moments_are_not_joined_across_contact(closed: bool) -> None:
     folds = (-90.0, -60.0, 0.0)
-    document = {
-        "moments": [moments(fold) for fold in folds],
-        "wings": [{"fold_deg": fold, "joined": closed and fold == -90.0} for fold in folds],
-    }
+    rows = [moments(fold) for fold in folds]
+    wings = [WingRow(fold, 1.0, joined=closed and fold == -90.0) for fold in folds]
     with plot_style() as plt:
         _, axes = plt.subplots()
-        hinge_plots.moment_parts(axes, document, 1.0, 12.0)
+        study = SimpleNamespace(moments=rows, known_moments=rows, wings=wings)
+        hinge_plots.moment_parts(axes, study, 1.0, 12.0)
         assert joins(axes, -90.0, -60.0) is not closed
         assert joins(axes, -60.0, 0.0)
 
 
 def test_the_dihedral_effect_is_not_joined_across_contact() -> None:
-    rows = [{"fold_deg": fold, "joined": fold < -80.0} for fold in (-90.0, -60.0, 0.0)]
+    rows = [FoldRow(fold, fold < -80.0) for fold in (-90.0, -60.0, 0.0)]
     folds, values = lateral_plots._broken(rows, [1.0, 2.0, 3.0])
     assert folds.tolist() == [-90.0, -75.0, -60.0, 0.0]
     assert np.isnan(values[1])
 
 
 def test_commands_are_not_joined_across_contact() -> None:
-    command = {
-        "name": "port tip alone", "command_deg": [-90.0, -85.0, 0.0],
-        "rolling_moment_N_m": [1.0, 2.0, 0.0], "slope_N_m_deg": None,
-        "joined": [True, False, False],
-    }  # fmt: skip
+    command = RollCommand(
+        "port tip alone", np.array([-90.0, -85.0, 0.0]), np.array([1.0, 2.0, 0.0]),
+        float("nan"), (0.0, 0.0), (), (), (True, False, False),
+    )  # fmt: skip
     with plot_style() as plt:
         _, axes = plt.subplots()
-        roll_plots.command_curves(axes, {"commands": [command]})
+        roll_plots.command_curves(axes, SimpleNamespace(commands=[command]))
         assert not joins(axes, -90.0, -85.0)
         assert joins(axes, -85.0, 0.0)
         assert any(line.get_xdata()[0] == -90.0 and len(line.get_xdata()) == 1

@@ -18,6 +18,7 @@ from numpy.polynomial import Polynomial
 
 from vlm.cli.main import main
 from vlm.description import FoldAngles, load_biplane, load_biplane_text
+from vlm.flight.motion.roll_contest import Contest
 from vlm.lattice.cellule import Grid
 from vlm.show.page import escaped
 from vlm.show.report import answer, closing
@@ -29,12 +30,14 @@ from vlm.show.report.verdict import open_questions, verdicts
 from vlm.show.tables.layout import number, with_error
 from vlm.show.tables.sweep_answer import spans
 from vlm.study.fold_map import fold_map, interpolated, line_weights
+from vlm.study.lateral_results import Derivatives, LateralStudy, ModeBlock
 from vlm.study.plan import axis_values
 from vlm.study.point import solve_point
 from vlm.study.power_results import power_document
 from vlm.study.power_study import PowerPlan, power_study
 from vlm.study.report_data import ReportData, ReportPlan, gathered_report, spaced_folds
 from vlm.study.report_studies import STUDIES
+from vlm.study.roll_results import Rotors
 from vlm.study.session import Session, Setting
 
 GRID = Grid(2, 6)
@@ -85,63 +88,90 @@ def chromium() -> Iterator[Any]:
 
 def test_rolls_table_holds_each_moment_with_its_error_and_what_the_rotors_can_do() -> None:
     """Each cell is the study's own value; the rotors' comes from the row of the same airspeed."""
-    document = deepcopy(data().studies["roll"])
-    speeds = [row["airspeed_m_s"] for row in document["airspeeds"]]
-    document["rotors"] = {
-        "airspeeds": [
-            {"airspeed_m_s": speed, "tips_N_m": None, "rotors_N_m": 0.01 * speed}
-            for speed in speeds
-        ]
-    }
-    section = roll(replace(data(), studies={"roll": document}))
+    study = data().roll
+    assert study is not None
+    contests = tuple(
+        Contest(row.airspeed_m_s, rotors_N_m=0.01 * row.airspeed_m_s) for row in study.airspeeds
+    )
+    study = replace(study, rotors=Rotors("full, with rotors", airspeeds=contests))
+    section = roll(replace(data(), studies={"roll": study}))
     assert section is not None
     lines = section.body.partition("Roll authority against airspeed")[2].split("<tr>")
-    flown = [row for row in document["airspeeds"] if "reason" not in row]
+    flown = [row for row in study.airspeeds if row.reason is None]
     assert flown
     for row in flown:
-        speed, at = row["airspeed_m_s"], row["strongest"]
+        speed, at = row.airspeed_m_s, row.strongest
+        assert at is not None
         cells = next(line for line in lines if line.startswith(f'<td class="n">{speed:g}</'))
-        assert escaped(with_error(at["rolling_moment_N_m"], at["half_width_N_m"])) in cells
-        assert escaped(at["sense"]) in cells
+        assert escaped(with_error(at.rolling_moment_N_m, at.half_width_N_m)) in cells
+        assert escaped(at.sense) in cells
         assert f">{number(0.01 * speed, 3)}</" in cells
+
+
+def with_levels(study: LateralStudy, *levels: Derivatives) -> LateralStudy:
+    """A study with other level flights, in order; the last one for all that follow."""
+    place = {row.fold_deg: i for i, (row, _, _) in enumerate(study.level_flights)}
+    folds = [
+        replace(row, level=levels[min(place[row.fold_deg], len(levels) - 1)])
+        if row.fold_deg in place
+        else row
+        for row in study.folds
+    ]
+    return replace(study, folds=tuple(folds))
+
+
+def with_modes(block: ModeBlock | None, first: dict[str, Any], others: Any) -> ModeBlock:
+    """A block of modes, the first and all others changed."""
+    assert block is not None
+    head, *rest = block.modes
+    changed = (replace(head, **first), *(replace(mode, **others) for mode in rest))
+    return replace(block, modes=changed)
 
 
 def test_the_first_screen_says_what_grows_and_what_is_not_known() -> None:
     """Growing roots stand first; a number whose error reaches over zero stands as not known."""
-    document = deepcopy(data().studies["lateral"])
-    row, *others = [r for r in document["folds"] if "dihedral_effect" in (r.get("level") or {})]
-    for other in others:
-        other["level"]["dihedral_effect"] = "stable"
-    row["level"] |= {
-        "dihedral_effect": "sign not known",
-        "body": row["level"]["body"] | {"Cl_beta": -0.002},
-        "errors": {"Cl_beta": 0.001},
-        "spread": {"Cl_beta": 0.004},
-    }
-    speed = document["state"]["airspeed_m_s"]
-    flown = [r for r in document["modes"] if r["airspeed_m_s"] == speed and "reason" not in r]
-    for place, one in enumerate(flown):
-        one["longitudinal"]["modes"][0] |= {"growth": "grows", "double_time_s": 0.5 + place}
-        one["lateral"]["modes"] = [mode | {"growth": "decays"} for mode in one["lateral"]["modes"]]
-    flown[0]["lateral"]["modes"][0]["growth"] = "sign not known"
-    found = replace(data(), studies={"lateral": document})
+    study = data().lateral
+    assert study is not None
+    row, level, body = study.level_flights[0]
+    unknown_sign = replace(
+        level, dihedral_effect="sign not known", body={**body, "Cl_beta": -0.002},
+        errors={"Cl_beta": 0.001}, spread={"Cl_beta": 0.004},
+    )  # fmt: skip
+    study = with_levels(study, unknown_sign, replace(level, dihedral_effect="stable"))
+    speed, modes = study.state["airspeed_m_s"], []
+    for one in study.modes:
+        if one.airspeed_m_s != speed or one.reason is not None:
+            modes.append(one)
+            continue
+        place = sum(other.airspeed_m_s == speed for other in modes if other.reason is None)
+        grows = {"growth": "grows", "double_time_s": 0.5 + place}
+        sure = {"growth": "decays"}
+        unsure = {"growth": "sign not known"} if place == 0 else sure
+        modes.append(
+            replace(
+                one,
+                longitudinal=with_modes(one.longitudinal, grows, {}),
+                lateral=with_modes(one.lateral, unsure, sure),
+            )
+        )
+    flown = [one for one in modes if one.airspeed_m_s == speed and one.reason is None]
+    found = replace(data(), studies={"lateral": replace(study, modes=tuple(modes))})
     (first, _), *_ = verdicts(found)
     assert first.startswith("Unstable in level flight at ")
     assert "in pitch at every fold looked" in first
     assert "doubles in 0.50 s" in first
     unknown = [text for text, _ in open_questions(found)]
-    assert f"Whether it is stable in roll and yaw at {flown[0]['fold_left_deg']:.3g}°." in unknown
-    where = f"at {row['fold_deg']:.3g}°: -0.0020 ± 0.0050 per radian."
+    assert f"Whether it is stable in roll and yaw at {flown[0].fold_left_deg:.3g}°." in unknown
+    where = f"at {row.fold_deg:.3g}°: -0.0020 ± 0.0050 per radian."
     assert any(text.endswith(where) for text in unknown)
     assert escaped(where) in answer.section(found).body
 
 
 def test_a_verdict_takes_no_word_from_a_fold_whose_sign_is_not_known() -> None:
-    document = deepcopy(data().studies["lateral"])
-    for row in document["folds"]:
-        if "dihedral_effect" in (row.get("level") or {}):
-            row["level"]["dihedral_effect"] = "sign not known"
-    found = replace(data(), studies={"lateral": document})
+    study = data().lateral
+    assert study is not None
+    level = replace(study.level_flights[0][1], dihedral_effect="sign not known")
+    found = replace(data(), studies={"lateral": with_levels(study, level)})
     assert not any("Dihedral" in text for text, _ in verdicts(found))
 
 

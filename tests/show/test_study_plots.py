@@ -26,6 +26,7 @@ from vlm.study.hinge_results import HingePlan, HingeStudy
 from vlm.study.hinge_study import hinge_study
 from vlm.study.lateral_results import LateralStudy
 from vlm.study.lateral_study import LateralPlan, lateral_study
+from vlm.study.roll_results import RollStudy
 from vlm.study.roll_study import RollPlan, roll_study
 
 GRID = Grid(2, 6)
@@ -50,9 +51,9 @@ def lateral() -> LateralStudy:
 
 
 @cache
-def roll() -> Any:
+def roll() -> RollStudy:
     plan = RollPlan(AIR, base_deg=0.0, step_deg=45.0, duration=1.5, grid=GRID)
-    return roll_study(load_biplane("tideline"), plan).document()
+    return roll_study(load_biplane("tideline"), plan)
 
 
 def power() -> dict[str, Any]:

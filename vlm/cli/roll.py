@@ -71,7 +71,6 @@ def command(
     from vlm.lattice.cellule import Grid
     from vlm.show.plots.roll import save_roll_picture
     from vlm.show.tables.roll import roll_table
-    from vlm.study.roll_results import RollStudy
     from vlm.study.roll_study import RollPlan, roll_study
 
     checked_picture(plot)
@@ -87,8 +86,4 @@ def command(
     )
     with shown_progress() as progress:
         study = roll_study(load_biplane(file, overrides), plan, progress)
-
-    def drawn(study: RollStudy, path: Path) -> None:
-        save_roll_picture(study.document(), path)
-
-    show_study(study, partial(roll_table, full=full), drawn, plot, as_json=as_json)
+    show_study(study, partial(roll_table, full=full), save_roll_picture, plot, as_json=as_json)

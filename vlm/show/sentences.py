@@ -1,16 +1,12 @@
 """What studies decide, in one sentence each: the title of a picture, a line of the report."""
 
-from collections.abc import Mapping
-from typing import Any
-
 from vlm.show.tables.answer import joined
 from vlm.show.tables.layout import is_known, number, with_error
 from vlm.show.tables.sweep_answer import spans
 from vlm.study.hinge_results import HingeStudy
 from vlm.study.lateral_results import Derivatives, LateralStudy
+from vlm.study.roll_results import RollStudy
 from vlm.verdicts import SIGN_NOT_KNOWN
-
-Document = Mapping[str, Any]
 
 
 def levels(study: LateralStudy) -> dict[float, Derivatives]:
@@ -56,17 +52,14 @@ def servo_sentence(study: HingeStudy) -> str:
     return f"The servo moves a tip up to {joined(moved)}." if moved else ""
 
 
-def roll_sentence(document: Document) -> str:
+def roll_sentence(study: RollStudy) -> str:
     """The strongest pair of folds and what it gives; empty where none can be flown."""
-    pair = document["strongest"]
-    if not pair:
+    pair = study.strongest
+    if pair is None:
         return ""
-    parts = [pair.get(f"rolling_moment_{kind}_N_m") for kind in ("error", "spread")]
-    width = None if None in parts else sum(part for part in parts if part is not None)
-    moment = with_error(pair["rolling_moment_N_m"], width)
-    sense = f" ({SIGN_NOT_KNOWN})" if pair["sense"] == SIGN_NOT_KNOWN else f" {pair['sense']}"
-    rate = with_error(pair["roll_rate_deg_s"], pair["roll_rate_half_width_deg_s"])
+    moment = with_error(pair.rolling.value, pair.rolling.half_width)
+    sense = f" ({SIGN_NOT_KNOWN})" if pair.sense == SIGN_NOT_KNOWN else f" {pair.sense}"
     return (
-        f"Strongest roll: port {pair['left_deg']:.3g}°, starboard {pair['right_deg']:.3g}° give"
-        f" {moment} N m{sense}, steadily {rate} °/s, lift held."
+        f"Strongest roll: port {pair.left_deg:.3g}°, starboard {pair.right_deg:.3g}° give"
+        f" {moment} N m{sense}, steadily {with_error(*pair.roll_rate)} °/s, lift held."
     )

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
     from vlm.study.hinge_results import HingeStudy
     from vlm.study.lateral_results import LateralStudy
+    from vlm.study.roll_results import RollStudy
 
 CURVE_STEP_DEG = 5.0
 CHARTED_FROM = 11
@@ -104,6 +105,11 @@ class ReportData:
     def lateral(self) -> "LateralStudy | None":
         """Lateral stability, where the report has it."""
         return self.studies.get("lateral")
+
+    @property
+    def roll(self) -> "RollStudy | None":
+        """Roll by folding, where the report has it."""
+        return self.studies.get("roll")
 
     @property
     def hinge(self) -> "HingeStudy | None":

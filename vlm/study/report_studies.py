@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from vlm.study.hinge_results import HingeStudy
     from vlm.study.lateral_results import LateralStudy
     from vlm.study.report_data import ReportPlan
+    from vlm.study.roll_results import RollStudy
 
 
 @dataclass(frozen=True)
@@ -69,7 +70,7 @@ def _lateral(craft: Biplane, plan: "ReportPlan") -> "LateralStudy":
     return lateral_study(craft, wanted)
 
 
-def _roll(craft: Biplane, plan: "ReportPlan") -> Any:
+def _roll(craft: Biplane, plan: "ReportPlan") -> "RollStudy":
     from vlm.flight.motion.roll_authority import Air
     from vlm.study.roll_study import RollPlan, roll_study
 
@@ -82,7 +83,7 @@ def _roll(craft: Biplane, plan: "ReportPlan") -> Any:
             step_deg=plan.step_deg,
             grid=plan.grid,
         ),
-    ).document()
+    )
 
 
 def _hinge(craft: Biplane, plan: "ReportPlan") -> "HingeStudy":

@@ -289,7 +289,7 @@ class RollStudy:
     modelling: str
     reference: ReferenceDocument
     base: LevelDocument
-    map: Annotated[dict[str, Any], Shown(RollMapDocument)]
+    map: RollMapDocument
     strongest: Annotated[PairRow | None, Shown(PairDocument | None)]
     pure_roll_pairs: Annotated[tuple[PairRow, ...], Shown(list[PairDocument])]
     least_yaw_pairs: Annotated[tuple[PairRow, ...], Shown(list[PairDocument])]

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 
@@ -48,6 +48,7 @@ from vlm.study.roll_results import (
     LevelDocument,
     PairRow,
     Reversal,
+    RollMapDocument,
     RollStudy,
     Rotors,
     YawAidRow,
@@ -474,9 +475,9 @@ def flight_document(craft: Any, flight: LevelFlight) -> LevelDocument:
     }
 
 
-def map_document(grid: RollMap) -> dict[str, Any]:
+def map_document(grid: RollMap) -> RollMapDocument:
     """The map: fields by name, rows port folds, columns starboard folds."""
-    return {
+    document: Any = {
         "left_deg": grid.left_deg.tolist(),
         "right_deg": grid.right_deg.tolist(),
         **{name: grid.values[name].tolist() for name in FIELDS},
@@ -486,6 +487,7 @@ def map_document(grid: RollMap) -> dict[str, Any]:
             for (left, right), reason in grid.failures.items()
         ],
     }
+    return cast(RollMapDocument, document)
 
 
 def _winners(found: Sequence[Contest]) -> str:

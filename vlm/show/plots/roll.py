@@ -1,8 +1,7 @@
 """Pictures of a study of rolling by folding: maps, command curves, authority, bank."""
 
-from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 
@@ -13,19 +12,16 @@ from vlm.show.saving import save_figure
 from vlm.show.sentences import roll_sentence
 from vlm.show.style import COLOURS, DASHES, MAP_INK, MAP_PAPER, MARKERS, plot_style
 from vlm.study.contact import branches
+from vlm.study.roll_results import RollMapDocument, RollStudy
 
-Document = Mapping[str, Any]
 SHORT_HISTORIES = {
     "sideslip held at zero": "no sideslip",
     "the same, swing of the tips left out": "no swing",
 }
 
 
-def _array(rows: Any) -> Any:
-    return np.array([[np.nan if v is None else v for v in row] for row in rows], dtype=float)
-
-
-MAPS = {
+Field = Literal["rolling_moment_N_m", "yawing_moment_N_m", "roll_rate_deg_s"]
+MAPS: dict[Field, tuple[str, str]] = {
     "rolling_moment_N_m": ("rolling moment, lift held", "[N m], positive: starboard down"),
     "yawing_moment_N_m": ("yawing moment, lift held", "[N m], positive: nose to starboard"),
     "roll_rate_deg_s": ("steady roll rate", "[deg/s], positive: starboard down"),
@@ -33,10 +29,10 @@ MAPS = {
 """Fields over the two folds: the title, and the unit with its sign."""
 
 
-def moment_map(axes: Any, document: Document, key: str) -> Any:
+def moment_map(axes: Any, study: RollStudy, key: Field) -> Any:
     """A field of :data:`MAPS` over port (across) and starboard (up) folds; returns the axes."""
-    grid = document["map"]
-    values = _array(grid[key])
+    grid = study.map
+    values = np.array(grid[key])
     left, right = np.array(grid["left_deg"]), np.array(grid["right_deg"])
     filled = contour_map(axes, left, right, values, signed=True, branch=_branch(grid))
     title, unit = MAPS[key]
@@ -47,49 +43,47 @@ def moment_map(axes: Any, document: Document, key: str) -> Any:
     return axes
 
 
-def _branch(grid: Document) -> Any:
-    return branches(grid["joined"], np.isfinite(_array(grid["rolling_moment_N_m"])))
+def _branch(grid: RollMapDocument) -> Any:
+    return branches(grid["joined"], np.isfinite(grid["rolling_moment_N_m"]))
 
 
-def pairs_on_map(axes: Any, document: Document) -> Any:
+def pairs_on_map(axes: Any, study: RollStudy) -> Any:
     """The line without lift change, and the pairs found, over a map; returns the axes."""
-    grid = document["map"]
-    change = np.where(_branch(grid) == 0, _array(grid["lift_change_N"]), np.nan)
+    grid = study.map
+    change = np.where(_branch(grid) == 0, grid["lift_change_N"], np.nan)
     if np.nanmin(change) < 0.0 < np.nanmax(change):
         axes.contour(
             grid["left_deg"], grid["right_deg"], change.T, [0.0], colors=COLOURS[2], linewidths=1.8
         )
     for pairs, marker, colour in (
-        (document["pure_roll_pairs"], "o", COLOURS[2]),
-        (document["least_yaw_pairs"], "s", COLOURS[3]),
+        (study.pure_roll_pairs, "o", COLOURS[2]),
+        (study.least_yaw_pairs, "s", COLOURS[3]),
     ):
         if pairs:
             axes.plot(
-                [p["left_deg"] for p in pairs], [p["right_deg"] for p in pairs], marker,
+                [p.left_deg for p in pairs], [p.right_deg for p in pairs], marker,
                 color=colour, markeredgecolor=MAP_INK, markersize=5, clip_on=False, zorder=4,
             )  # fmt: skip
-    base = document["state"]["base_fold_deg"]
+    base = study.state["base_fold_deg"]
     axes.plot(base, base, "*", color=MAP_INK, markeredgecolor=MAP_PAPER, markersize=11)
     marks = "circles: no lift change; squares: least yaw; star: base"
     axes.set_title(f"{axes.get_title('left')}\n{marks}", loc="left", fontsize=8.5)
     return axes
 
 
-def command_curves(axes: Any, document: Document) -> Any:
+def command_curves(axes: Any, study: RollStudy) -> Any:
     """Rolling moment against the size of a command; returns the axes."""
     lines = []
-    for i, command in enumerate(document["commands"]):
-        moments = [np.nan if v is None else v for v in command["rolling_moment_N_m"]]
-        after = changes(command["joined"])
-        at, values = gapped(command["command_deg"], after, moments)
+    for i, command in enumerate(study.commands):
+        moments, after = command.rolling_moment_N_m, changes(command.joined)
+        at, values = gapped(command.command_deg, after, moments)
         (line,) = axes.plot(at, values, linestyle=DASHES[i], color=COLOURS[i])
         for j in lone(len(moments), after):
-            axes.plot(command["command_deg"][j], moments[j], MARKERS[i], color=COLOURS[i], ms=4)
-        lines.append((line, command["name"].replace(" tips", "").replace(" tip", "")))
-        slope = command["slope_N_m_deg"]
-        if slope is not None:
+            axes.plot(command.command_deg[j], moments[j], MARKERS[i], color=COLOURS[i], ms=4)
+        lines.append((line, command.name.replace(" tips", "").replace(" tip", "")))
+        if np.isfinite(command.slope_N_m_deg):
             reach = np.array([-15.0, 15.0])
-            axes.plot(reach, slope * reach, color=COLOURS[i], lw=0.7)
+            axes.plot(reach, command.slope_N_m_deg * reach, color=COLOURS[i], lw=0.7)
     axes.axhline(0.0, color="k", lw=0.7)
     axes.set_xlabel("command [deg], raises the named tip (port, of both)")
     axes.set_ylabel("rolling moment [N m], starboard down")
@@ -101,38 +95,39 @@ def command_curves(axes: Any, document: Document) -> Any:
     return axes
 
 
-def authority_curves(axes: Any, document: Document) -> Any:
+def authority_curves(axes: Any, study: RollStudy) -> Any:
     """Rolling moment with its sign against airspeed, tips and rotors; returns the axes."""
-    rows = [row for row in document["airspeeds"] if "reason" not in row]
-    names = {
-        "strongest": "strongest pair",
-        "both_apart_20_deg": "both apart 20°",
-        "port_down_20_deg": "port down 20°",
+    rows = [row for row in study.airspeeds if row.reason is None]
+    commands = {
+        "strongest pair": [row.strongest for row in rows],
+        "both apart 20°": [row.both_apart_20_deg for row in rows],
+        "port down 20°": [row.port_down_20_deg for row in rows],
     }
     lines = []
-    for i, (key, name) in enumerate(names.items()):
-        known = [(r["airspeed_m_s"], r[key]) for r in rows if r[key]]
+    for i, (name, authorities) in enumerate(commands.items()):
+        pairs = zip(rows, authorities, strict=True)
+        known = [(row.airspeed_m_s, at) for row, at in pairs if at is not None]
         if known:
             speeds = [speed for speed, _ in known]
-            moments = np.array([at["rolling_moment_N_m"] for _, at in known])
-            widths = np.array([np.nan if at["half_width_N_m"] is None else at["half_width_N_m"]
-                               for _, at in known])  # fmt: skip
+            moments = np.array([at.rolling_moment_N_m for _, at in known])
+            widths = np.array([at.half_width_N_m for _, at in known])
             (line,) = axes.plot(speeds, moments, ls=DASHES[i], color=COLOURS[i])
             axes.fill_between(speeds, moments - widths, moments + widths, color=COLOURS[i],
                               alpha=0.25, lw=0)  # fmt: skip
             lines.append((line, name))
-    contest = (document.get("rotors") or {}).get("airspeeds", [])
-    for key, dash, name in (
-        ("tips_N_m", ":", "same, trimmed"),
-        ("rotors_N_m", "-.", "rotors"),
+    contest = (study.rotors.airspeeds if study.rotors is not None else None) or ()
+    for dash, name, either in (
+        (":", "same, trimmed", [one.tips_N_m for one in contest]),
+        ("-.", "rotors", [one.rotors_N_m for one in contest]),
     ):
-        places = [(r["airspeed_m_s"], r[key]) for r in contest if r[key] is not None]
+        both = zip(contest, either, strict=True)
+        places = [(one.airspeed_m_s, moment) for one, moment in both if moment is not None]
         if places:
             (line,) = axes.plot(*zip(*places, strict=True), color="k", ls=dash)
             lines.append((line, name))
     axes.axhline(0.0, color="k", lw=0.8)
-    for one in document["reversals"]:
-        axes.plot(one["airspeed_m_s"], 0.0, "k*", ms=9)
+    for one in study.reversals:
+        axes.plot(one.airspeed_m_s, 0.0, "k*", ms=9)
     axes.set_xlabel("airspeed [m/s]")
     axes.set_ylabel("rolling moment [N m], to port  |  to starboard")
     axes.set_title("authority, lift held; rotors: either way; star: reverses", loc="left")
@@ -140,54 +135,54 @@ def authority_curves(axes: Any, document: Document) -> Any:
     return axes
 
 
-def bank_histories(axes: Any, document: Document) -> Any:
+def bank_histories(axes: Any, study: RollStudy) -> Any:
     """Bank against time; returns the axes."""
-    history = document["bank_history"]
-    if "reason" in history:
-        axes.text(0.5, 0.5, f"no bank history:\n{history['reason']}", ha="center", va="center",
+    history = study.bank_history
+    if history.histories is None:
+        axes.text(0.5, 0.5, f"no bank history:\n{history.reason}", ha="center", va="center",
                   transform=axes.transAxes, fontsize=8, wrap=True)  # fmt: skip
         return axes
     lines = []
-    for i, one in enumerate(history["histories"]):
-        (line,) = axes.plot(one["time_s"], one["bank_deg"], ls=DASHES[i], color=COLOURS[i])
-        name = SHORT_HISTORIES.get(one["name"], one["name"])
-        if one["departs"]:
-            axes.plot(one["time_s"][-1], one["bank_deg"][-1], "x", color=COLOURS[i], ms=7)
+    for i, one in enumerate(history.histories):
+        (line,) = axes.plot(one.time_s, one.bank_deg, ls=DASHES[i], color=COLOURS[i])
+        name = SHORT_HISTORIES.get(one.name, one.name)
+        if one.departs:
+            axes.plot(one.time_s[-1], one.bank_deg[-1], "x", color=COLOURS[i], ms=7)
             name = f"{name}, cut off"
         lines.append((line, name))
     axes.axhline(0.0, color="k", lw=0.7)
     for bank in (-60.0, -30.0, 30.0, 60.0):
         axes.axhline(bank, color="k", lw=0.4, ls=":")
-    axes.axvline(history["folding_time_s"], color="k", lw=0.7)
+    axes.axvline(history.folding_time_s, color="k", lw=0.7)
     axes.annotate(
-        "tips stand", (history["folding_time_s"], 0.02), xycoords=("data", "axes fraction"),
+        "tips stand", (history.folding_time_s, 0.02), xycoords=("data", "axes fraction"),
         fontsize=7, xytext=(3, 0), textcoords="offset points",
     )  # fmt: skip
-    banks = np.concatenate([one["bank_deg"] for one in history["histories"]])
+    banks = np.concatenate([one.bank_deg for one in history.histories])
     axes.set_ylim(
         max(-200.0, min(-20.0, 1.05 * banks.min())), min(200.0, max(20.0, 1.05 * banks.max()))
     )
     axes.set_xlabel("time from the command [s]")
     axes.set_ylabel("bank [deg], to port  |  to starboard")
     axes.set_title(
-        f"to port {history['left_deg']:.3g}, starboard {history['right_deg']:.3g} deg", loc="left"
+        f"to port {history.left_deg:.3g}, starboard {history.right_deg:.3g} deg", loc="left"
     )
     end_labels(axes, lines)
     return axes
 
 
-def save_roll_picture(document: Document, path: Path) -> None:
+def save_roll_picture(study: RollStudy, path: Path) -> None:
     """Six panels: three maps, command curves, authority, bank history."""
     with plot_style() as plt:
         figure, grid = plt.subplots(2, 3, figsize=(15.5, 9.0), layout="constrained")
-        moment_map(grid[0, 0], document, "rolling_moment_N_m")
-        pairs_on_map(grid[0, 0], document)
-        moment_map(grid[0, 1], document, "yawing_moment_N_m")
-        moment_map(grid[0, 2], document, "roll_rate_deg_s")
-        command_curves(grid[1, 0], document)
-        authority_curves(grid[1, 1], document)
-        bank_histories(grid[1, 2], document)
-        speed = document["state"]["airspeed_m_s"]
-        said = [roll_sentence(document)]
-        headline(figure, said, f"{document['title']}, {speed:g} m/s", 190)
+        moment_map(grid[0, 0], study, "rolling_moment_N_m")
+        pairs_on_map(grid[0, 0], study)
+        moment_map(grid[0, 1], study, "yawing_moment_N_m")
+        moment_map(grid[0, 2], study, "roll_rate_deg_s")
+        command_curves(grid[1, 0], study)
+        authority_curves(grid[1, 1], study)
+        bank_histories(grid[1, 2], study)
+        speed = study.state["airspeed_m_s"]
+        said = [roll_sentence(study)]
+        headline(figure, said, f"{study.title}, {speed:g} m/s", 190)
         save_figure(figure, path)

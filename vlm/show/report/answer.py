@@ -124,11 +124,10 @@ def _key(data: ReportData) -> str:
                 at = document["configurations"][best.name]
                 alike = joined([best.name, *(one.name for one in best.alike)])
                 cells.append((words, with_interval(at, key, unit), alike))
-    roll = (data.studies.get("roll") or {}).get("strongest")
-    if roll:
-        pair = f"port {roll['left_deg']:g}°, starboard {roll['right_deg']:g}°"
-        width = roll["roll_rate_half_width_deg_s"]
-        cells.append(("steady roll", f"{with_error(roll['roll_rate_deg_s'], width)} °/s", pair))
+    if data.roll is not None and data.roll.strongest is not None:
+        strongest = data.roll.strongest
+        pair = f"port {strongest.left_deg:g}°, starboard {strongest.right_deg:g}°"
+        cells.append(("steady roll", f"{with_error(*strongest.roll_rate)} °/s", pair))
     if not cells:
         return ""
     items = "".join(

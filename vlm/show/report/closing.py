@@ -15,6 +15,7 @@ from vlm.show.report.parts import Section, bullets, command_line, fold_out, para
 from vlm.study.hinge_results import HingeStudy
 from vlm.study.lateral_results import LateralStudy
 from vlm.study.report_data import ReportData
+from vlm.study.roll_results import RollStudy
 
 ASSUMPTIONS = (
     "thin lifting surfaces in steady, incompressible, attached flow; no thickness, no viscosity"
@@ -78,7 +79,7 @@ def _listed(document: Any) -> list[Finding]:
     """Doubts of a study: of its result or document, or of the parts of a log."""
     if isinstance(document, tuple):
         return [f for part in document if part is not None for f in part.findings]
-    if isinstance(document, LateralStudy | HingeStudy):
+    if isinstance(document, LateralStudy | RollStudy | HingeStudy):
         return list(document.findings)
     return [Finding(**f) for f in document.get("findings", ())]
 

@@ -30,6 +30,7 @@ from vlm.show.tables.layout import number, with_error
 from vlm.study.hinge_results import HingeStudy
 from vlm.study.lateral_results import LateralStudy
 from vlm.study.report_data import ReportData
+from vlm.study.roll_results import Authority, RollStudy
 
 Draw = Callable[[Any], Any]
 
@@ -107,62 +108,58 @@ def _aid_table(study: LateralStudy) -> str:
 
 def roll(data: ReportData) -> Section | None:
     """Roll by folding one tip against the other."""
-    document = data.studies.get("roll")
-    if document is None:
+    study = data.roll
+    if study is None:
         return None
     command = data.plan.command("roll", f"--step {data.plan.step_deg:g} --plot roll.png")
 
     def moments(axes: Any) -> Any:
-        roll_plots.moment_map(axes, document, "rolling_moment_N_m")
-        return roll_plots.pairs_on_map(axes, document)
+        roll_plots.moment_map(axes, study, "rolling_moment_N_m")
+        return roll_plots.pairs_on_map(axes, study)
 
     drawn: dict[str, tuple[Draw, tuple[float, float]]] = {
         "Rolling moment over both folds with lift held; starboard wing down is positive.":
             (moments, MAP_SIZE),
         "Yawing moment that comes with it; nose to starboard is positive.":
-            (partial(roll_plots.moment_map, document=document, key="yawing_moment_N_m"),
+            (partial(roll_plots.moment_map, study=study, key="yawing_moment_N_m"),
              MAP_SIZE),
         "Rolling moment against the size of a command.":
-            (partial(roll_plots.command_curves, document=document), FIGURE_SIZE),
+            (partial(roll_plots.command_curves, study=study), FIGURE_SIZE),
         "Authority against airspeed.":
-            (partial(roll_plots.authority_curves, document=document), FIGURE_SIZE),
+            (partial(roll_plots.authority_curves, study=study), FIGURE_SIZE),
         "Bank against time after the command for the strongest pair.":
-            (partial(roll_plots.bank_histories, document=document), FIGURE_SIZE),
+            (partial(roll_plots.bank_histories, study=study), FIGURE_SIZE),
     }  # fmt: skip
-    details = fold_out(
-        "Table and assumptions", _airspeed_table(document), bullets(document["assumptions"])
-    )
-    body = [paragraph(roll_sentence(document)), _figures("roll", command, drawn), details]
+    details = fold_out("Table and assumptions", _airspeed_table(study), bullets(study.assumptions))
+    body = [paragraph(roll_sentence(study)), _figures("roll", command, drawn), details]
     return Section("roll", "Roll authority", "".join(body))
 
 
-def _airspeed_table(document: Any) -> str:
+def _airspeed_table(study: RollStudy) -> str:
     heads = ["airspeed [m/s]", "angle of attack [deg]", "strongest pair [N m]", "says",
              "rate [deg/s]", "both apart 20° [N m]", "says", "rate [deg/s]",
              "rotors, either way [N m]"]  # fmt: skip
-    against = (document.get("rotors") or {}).get("airspeeds") or []
-    rotors = {round(row["airspeed_m_s"], 3): row["rotors_N_m"] for row in against}
+    against = (study.rotors.airspeeds if study.rotors is not None else None) or ()
+    rotors = {round(one.airspeed_m_s, 3): one.rotors_N_m for one in against}
     rows = []
-    for row in document["airspeeds"]:
-        speed = row["airspeed_m_s"]
-        cells = [f"{speed:g}"]
-        if "reason" in row:
-            cells += [row["reason"], *[""] * 6]
+    for row in study.airspeeds:
+        cells = [f"{row.airspeed_m_s:g}"]
+        if row.reason is not None:
+            cells += [row.reason, *[""] * 6]
         else:
-            cells += [number(row["alpha_deg"], 3)]
-            for key in ("strongest", "both_apart_20_deg"):
-                cells += _authority_cells(row[key])
-        rows.append([*cells, number(rotors.get(round(speed, 3)), 3)])
+            cells += [number(row.alpha_deg, 3)]
+            for at in (row.strongest, row.both_apart_20_deg):
+                cells += _authority_cells(at)
+        rows.append([*cells, number(rotors.get(round(row.airspeed_m_s, 3)), 3)])
     return table("Roll authority against airspeed, lift held", heads, rows)
 
 
-def _authority_cells(at: Any) -> list[str]:
+def _authority_cells(at: Authority | None) -> list[str]:
     """Rolling moment with its error, what its sign says, and the rate of roll."""
     if at is None:
         return ["-"] * 3
-    moment = with_error(at["rolling_moment_N_m"], at["half_width_N_m"])
-    rate = with_error(at["roll_rate_deg_s"], at["roll_rate_half_width_deg_s"])
-    return [moment, at["sense"], rate]
+    moment = with_error(at.rolling_moment_N_m, at.half_width_N_m)
+    return [moment, at.sense, with_error(at.roll_rate_deg_s, at.roll_rate_half_width_deg_s)]
 
 
 def hinge(data: ReportData) -> Section | None:
