@@ -29,8 +29,8 @@ from vlm.loads.model_spread import HINGE, wake_spread
 from vlm.loads.state import FlightState
 from vlm.study.errors import OTHERS, error_floors
 from vlm.study.evaluation import evaluated
+from vlm.study.level_flights import drag_area
 from vlm.study.point import point_spread, solved
-from vlm.study.roll_study import drag_area
 from vlm.study.sizes import surface_areas, tip_sizes
 
 SLOPES = ("Cl_beta", "Cn_beta", "CY_beta")

@@ -27,7 +27,7 @@ from vlm.study.hinge_results import (
     HingePlan,
     JammedRow,
 )
-from vlm.study.roll_study import flown
+from vlm.study.level_flights import flown
 from vlm.study.validity import MACH_LIMIT
 from vlm.verdicts import verdict
 

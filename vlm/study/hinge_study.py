@@ -49,8 +49,8 @@ from vlm.study.hinge_results import (
     stalls_first,
 )
 from vlm.study.hinge_slipstream import HingeSlipstream
+from vlm.study.level_flights import drag_area, flown
 from vlm.study.point_document import reference_document
-from vlm.study.roll_study import drag_area, flown
 from vlm.study.slipstream import SLIPSTREAM, Slipstreams
 from vlm.study.validity import state_warnings
 

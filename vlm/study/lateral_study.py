@@ -40,9 +40,9 @@ from vlm.study.lateral_results import (
     SettingModes,
     SharesRow,
 )
+from vlm.study.level_flights import drag_area, flown
 from vlm.study.modes_study import Crafts, aid_row, growing, mode_rows, setting_modes
 from vlm.study.point_document import reference_document
-from vlm.study.roll_study import drag_area, flown
 from vlm.study.slipstream import (
     SLIPSTREAM,
     SlipstreamRow,

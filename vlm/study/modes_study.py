@@ -47,7 +47,7 @@ from vlm.study.lateral_results import (
     SettingModes,
     TrimRow,
 )
-from vlm.study.roll_study import flight_document
+from vlm.study.level_flights import flight_document
 from vlm.study.slipstream import Slipstreams
 from vlm.verdicts import SIGN_NOT_KNOWN, verdict
 

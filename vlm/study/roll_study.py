@@ -9,7 +9,7 @@ import numpy as np
 from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
-from vlm.errors import ComputationFailed, FoldspanError
+from vlm.errors import FoldspanError
 from vlm.findings import Finding, gathered
 from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
 from vlm.flight.craft.level import LevelFlight, level_flight
@@ -39,13 +39,13 @@ from vlm.progress import Progress, silent
 from vlm.sides import Side
 from vlm.study.errors import coarser, half_width
 from vlm.study.fin_validity import sideslip_findings
+from vlm.study.level_flights import drag_area, flight_document, flown
 from vlm.study.point_document import reference_document
 from vlm.study.roll_results import (
     AirspeedRow,
     Authority,
     BankHistory,
     Known,
-    LevelDocument,
     PairRow,
     Reversal,
     RollMapDocument,
@@ -60,8 +60,6 @@ from vlm.verdicts import SIGN_NOT_KNOWN, verdict
 
 SMALL_DEG = 20.0
 YAW_AID_RAD_S = 4.0
-FASTER = (1.05, 1.1, 1.2, 1.35, 1.5, 1.75, 2.0, 2.5, 3.0, 4.0)
-"""Airspeeds tried where one is too low, over that one [1]."""
 
 ASSUMPTIONS = (
     "lift held at every setting by re-trimming the angle of attack; thrust along the body's x axis",
@@ -411,11 +409,6 @@ def _yaw_word(known: str, rolling: Known, yawing: Known) -> str:
     return verdict(value, yawing.half_width, "proverse", "adverse", "none")
 
 
-def drag_area(craft: Biplane) -> float:
-    """Sum of the file's drag areas along x [m^2]."""
-    return sum(part.area_m2 for part in craft.all_drag_areas)
-
-
 def interpolation_error(craft: FoldedCraft, flight: LevelFlight, axis: Floats) -> float:
     """What a chart of the folds may miss of the moment about an axis of the body [N m]."""
     reference, errors = craft.loads.reference, craft.loads.errors
@@ -427,52 +420,6 @@ def interpolation_error(craft: FoldedCraft, flight: LevelFlight, axis: Floats) -
 def default_airspeeds(middle: float) -> tuple[float, ...]:
     """Eight airspeeds from 0.7 to 1.75 times the given one [m/s]."""
     return tuple(round(float(v), 2) for v in middle * np.linspace(0.7, 1.75, 8))
-
-
-def flown(craft: FoldingCraft, folds: FoldAngles, air: Air) -> LevelFlight:
-    """Level flight at a setting.
-
-    Raises
-    ------
-    ComputationFailed : the wings cannot carry the craft
-    """
-    flight = level_flight(craft.at(folds), air.airspeed, air.density)
-    if flight is None:
-        raise ComputationFailed(
-            f"--airspeed = {air.airspeed:g} m/s: the wings cannot carry the craft with its tips at"
-            f" {folds.left_deg:g} (port) and {folds.right_deg:g} deg;"
-            f" {_fast_enough(craft.at(folds), air)}"
-        )
-    return flight
-
-
-def _fast_enough(craft: FoldedCraft, air: Air) -> str:
-    """What to ask for instead of an airspeed at which the wings cannot carry the craft."""
-    for factor in FASTER:
-        speed = float(f"{factor * air.airspeed:.3g}")
-        if level_flight(craft, speed, air.density) is not None:
-            return f"at {speed:g} m/s they can"
-    return "ask for a higher airspeed"
-
-
-def flight_document(craft: Any, flight: LevelFlight) -> LevelDocument:
-    """Trim, masses and what the rotors hold in level flight."""
-    inertia = craft.masses.inertia
-    return {
-        "airspeed_m_s": flight.airspeed,
-        "modelling": str(flight.modelling),
-        "load_factor": flight.load_factor,
-        "alpha_deg": float(np.degrees(flight.alpha)),
-        "lift_N": flight.lift,
-        "thrust_N": flight.thrust,
-        "stall_margin_deg": float(np.degrees(flight.stall_margin)),
-        "rolling_moment_body_N_m": float(flight.wrench[3]),
-        "pitching_moment_N_m": float(flight.wrench[4]),
-        "yawing_moment_body_N_m": float(flight.wrench[5]),
-        "mass_kg": craft.masses.mass,
-        "centre_of_gravity_m": [float(v) for v in craft.masses.centre],
-        "inertia_body_kg_m2": [[float(v) for v in row] for row in inertia],
-    }
 
 
 def map_document(grid: RollMap) -> RollMapDocument:
