@@ -2,13 +2,17 @@
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import Field, dataclass, fields, is_dataclass
 from enum import Enum, StrEnum
 from typing import Any, TypeVar
 
 import numpy as np
 
 T = TypeVar("T")
+
+
+INNER = {"inner": True}
+"""Of a dataclass's field: it stands in no document."""
 
 
 @dataclass(frozen=True)
@@ -55,18 +59,24 @@ def plain_cell(value: Any) -> Any:
     return value
 
 
+def shown_fields(result: Any) -> list[Field[Any]]:
+    """Fields of a dataclass that its document has: all but inner ones and those named _so."""
+    return [f for f in fields(result) if f.name[0] != "_" and "inner" not in f.metadata]
+
+
 def as_document(result: Any) -> Any:
     """A typed result as plain values for JSON, keys being its field names.
 
     A row that has no value says why in ``reason``: such a row keeps only what is not None, and a
-    row that has a value carries no ``reason``. Fields that start with "_" are left out.
+    row that has a value carries no ``reason``. Which fields it has says
+    :func:`shown_fields`.
     """
     return without_nan(_opened(result))
 
 
 def _opened(value: Any) -> Any:
     if is_dataclass(value) and not isinstance(value, type):
-        parts = {f.name: getattr(value, f.name) for f in fields(value) if f.name[0] != "_"}
+        parts = {f.name: getattr(value, f.name) for f in shown_fields(value)}
         if parts.get("reason", "") is None:
             del parts["reason"]
         elif "reason" in parts:

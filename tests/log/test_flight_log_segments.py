@@ -316,11 +316,11 @@ def test_the_difference_and_where_its_sign_is_known(tmp_path):
     speeds = np.linspace(9.0, 18.0, 1000)
     true = [power_W(speeds, SETTINGS[n], {}, result.density_kg_m3) for n in ("loiter", "dash")]
     crossing = speeds[np.argmin(np.abs(true[0] - true[1]))]
-    signs = {b.sign for b in found.bins}
+    signs = {b.first_draws for b in found.bins}
     assert "less" in signs
     for item in found.bins:
         truth = np.interp(item.airspeed_m_s, speeds, true[0] - true[1])
-        assert item.sign != ("more" if truth < 0 else "less")
+        assert item.first_draws != ("more" if truth < 0 else "less")
     assert any(low <= crossing <= high for low, high in found.unknown_m_s)
     assert "loiter draws less than dash" in found.sentences()[0]
 
@@ -442,7 +442,7 @@ def test_a_sign_is_told_over_all_bins_together(tmp_path):
     for item in found.bins:
         own = item.interval_W[1] - item.difference_W
         assert item.strict_half_W > 1.25 * own
-        assert (item.sign == "unknown") == (abs(item.difference_W) <= item.strict_half_W)
+        assert (item.first_draws == "unknown") == (abs(item.difference_W) <= item.strict_half_W)
 
 
 def test_a_configuration_that_was_not_flown_is_named(tmp_path):

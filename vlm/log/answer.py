@@ -103,13 +103,13 @@ def _of_pair(item: Difference) -> list[str]:
     percent = f"{100.0 * item.level:g} %"
     told = []
     for sign in ("less", "more"):
-        rows = [b for b in item.bins if b.sign == sign]
+        rows = [b for b in item.bins if b.first_draws == sign]
         if rows:
             told.append(
                 f"{item.first} draws {sign} than {item.second} {_places(rows)}: by"
                 f" {_sizes(rows)} (sure at {percent} over all speeds together)."
             )
-    rows = [b for b in item.bins if b.sign == "unknown"]
+    rows = [b for b in item.bins if b.first_draws == "unknown"]
     if rows:
         told.append(
             f"{_opened(_places(rows))} it is not known whether {item.first} or {item.second} draws"
@@ -214,7 +214,7 @@ def _next(result: Measured, open_: list[Proposal]) -> tuple[str, ...]:
         if sum(b.segments for b in power.bins) < 2 * len(power.bins)
     ]
     if open_:
-        legs = [p for p in open_ if p.legs is not None]
+        legs = [p for p in open_ if p.legs_of_each is not None]
         chosen = legs[0] if legs else open_[0]
         more = f" ({len(open_) - 1} more open signs: --full)" if len(open_) > 1 else ""
         return (f"Next: {chosen.sentence()}{more}.",)

@@ -5,7 +5,7 @@ each airspeed holds for that airspeed alone; the sign is stated over all bins to
 bin's interval for it is widened by Bonferroni's inequality.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Any, Literal
 
@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from vlm.constants import Floats
 from vlm.log.bins import Bin, BinnedPower
 from vlm.log.power_model import PowerModel
+from vlm.plain import INNER
 
 Sign = Literal["less", "more", "unknown"]
 
@@ -31,8 +32,8 @@ class DifferenceBin:
     interval_W : its interval, for this airspeed alone
     share, share_interval : the same as a share of the second one's mean power; NaN where that is
         not positive [1]
-    sign : whether the first draws less or more, over all bins together
-    strict_half_W : half-width that the sign rests on, over all bins together
+    first_draws : whether the first draws less or more, over all bins together
+    half_width_of_sign_W : that the sign rests on, over all bins together
     row : the contrast that gives it in the model
     """
 
@@ -41,9 +42,9 @@ class DifferenceBin:
     interval_W: tuple[float, float]
     share: float
     share_interval: tuple[float, float]
-    sign: Sign
-    strict_half_W: float
-    row: Floats
+    first_draws: Sign
+    half_width_of_sign_W: float
+    row: Floats = field(metadata=INNER)
 
 
 @dataclass(frozen=True)
@@ -80,7 +81,7 @@ class Difference:
             "more": f"{self.first} draws more than {self.second}",
             "unknown": "which draws less is not known",
         }
-        return [f"{_span(group)}: {words[group[0].sign]}" for group in _groups(self.bins)]
+        return [f"{_span(group)}: {words[group[0].first_draws]}" for group in _groups(self.bins)]
 
 
 def _span(group: list[DifferenceBin]) -> str:
@@ -91,7 +92,7 @@ def _span(group: list[DifferenceBin]) -> str:
 def _groups(bins: tuple[DifferenceBin, ...]) -> list[list[DifferenceBin]]:
     groups: list[list[DifferenceBin]] = []
     for item in bins:
-        if groups and groups[-1][-1].sign == item.sign:
+        if groups and groups[-1][-1].first_draws == item.first_draws:
             groups[-1].append(item)
         else:
             groups.append([item])
@@ -158,8 +159,8 @@ def _compared(
         interval_W=(low, high),
         share=found * per_watt,
         share_interval=(low * per_watt, high * per_watt),
-        sign=sign,
-        strict_half_W=sure,
+        first_draws=sign,
+        half_width_of_sign_W=sure,
         row=a - b,
     )
 
@@ -176,7 +177,7 @@ def crossings(bins: tuple[DifferenceBin, ...]) -> tuple[float, ...]:
 
 def unknown_stretches(bins: tuple[DifferenceBin, ...]) -> tuple[tuple[float, float], ...]:
     """Between the known bins on both sides; up to the last bin flown where there is none."""
-    signs: NDArray[Any] = np.array([item.sign for item in bins])
+    signs: NDArray[Any] = np.array([item.first_draws for item in bins])
     stretches = []
     row = 0
     while row < signs.size:

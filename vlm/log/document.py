@@ -11,7 +11,6 @@ from vlm.log.difference import Difference
 from vlm.log.document_types import (
     BinDocument,
     BinsDocument,
-    EstimateDocument,
     ExplanationDocument,
     FitDocument,
     LogAnswer,
@@ -23,11 +22,11 @@ from vlm.log.document_types import (
     ResidualsDocument,
     WindDocument,
 )
-from vlm.log.fit import Estimate, Fit
+from vlm.log.fit import Fit
 from vlm.log.power_model import PowerModel
 from vlm.log.residuals import Residuals
 from vlm.log.wind import Wind
-from vlm.plain import without_nan
+from vlm.plain import as_document
 
 ASSUMPTIONS = (
     "steady, level flight within the criteria of log.steady",
@@ -93,7 +92,8 @@ def log_document(result: Measured, against: Compared | None = None) -> LogDocume
         "assumptions": list(ASSUMPTIONS),
         "caution": SHORT_CAUTION,
     }
-    return without_nan(document)
+    found: LogDocument = as_document(document)
+    return found
 
 
 def _finding(found: Finding) -> LogFinding:
@@ -113,19 +113,7 @@ def _finding(found: Finding) -> LogFinding:
 def _answer(answer: Answer) -> LogAnswer:
     return {
         "in_words": list(answer.sentences),
-        "next_flight": [
-            {
-                "first": p.first,
-                "second": p.second,
-                "airspeed_m_s": p.airspeed_m_s,
-                "difference_W": p.difference_W,
-                "half_width_W": p.half_width_W,
-                "legs_of_each": p.legs,
-                "minutes": p.minutes,
-                "obstacle": p.obstacle,
-            }
-            for p in answer.proposals
-        ],
+        "next_flight": list(answer.proposals),
     }
 
 
@@ -167,18 +155,7 @@ def _difference(item: Difference) -> LogDifference:
     return {
         "first": item.first,
         "second": item.second,
-        "bins": [
-            {
-                "airspeed_m_s": b.airspeed_m_s,
-                "difference_W": b.difference_W,
-                "interval_W": list(b.interval_W),
-                "share": b.share,
-                "share_interval": list(b.share_interval),
-                "first_draws": b.sign,
-                "half_width_of_sign_W": b.strict_half_W,
-            }
-            for b in item.bins
-        ],
+        "bins": list(item.bins),
         "crossing_m_s": list(item.crossing_m_s),
         "sign_unknown_m_s": [list(stretch) for stretch in item.unknown_m_s],
         "in_words": item.sentences(),
@@ -256,42 +233,16 @@ def _explanation(fit: Fit) -> ExplanationDocument:
         "difference_W": fit.difference_W,
         "unexplained_W": fit.unexplained_W,
         "unexplained_half_width_W": fit.unexplained_half_W,
-        "causes": [
-            {
-                "name": cause.name,
-                "label": cause.label,
-                "shift": cause.shift,
-                "power_W": cause.power_W,
-                "half_width_W": cause.half_width_W,
-            }
-            for cause in fit.causes
-        ],
+        "causes": list(fit.causes),
     }
 
 
 def _fit(fit: Fit) -> FitDocument:
     return {
-        "unknowns": [_estimate(item) for item in fit.estimates],
+        "unknowns": list(fit.estimates),
         "held_down": {cause.name: cause.shift for cause in fit.causes},
         "correlation": {"names": list(fit.names), "matrix": np.asarray(fit.correlation).tolist()},
         "freedom": fit.freedom,
         "scatter_W": fit.scatter_W,
         "scatter_before_W": fit.scatter_before_W,
-    }
-
-
-def _estimate(item: Estimate) -> EstimateDocument:
-    return {
-        "name": item.name,
-        "label": item.label,
-        "unit": item.unit,
-        "nominal": item.nominal,
-        "value": item.value,
-        "interval": list(item.interval),
-        "standard_error": item.standard_error,
-        "profile": {
-            "value": item.profile.value.tolist(),
-            "rise": item.profile.excess.tolist(),
-            "limit": item.profile.limit,
-        },
     }

@@ -2,54 +2,17 @@
 
 from typing import TypedDict
 
-
-class NextFlight(TypedDict):
-    """Legs that would tell two configurations apart.
-
-    Attributes
-    ----------
-    difference_W, half_width_W : as known now [W]
-    legs_of_each, minutes : that are needed; null where no number of legs would do
-    obstacle : why not; empty where they would do
-    """
-
-    first: str
-    second: str
-    airspeed_m_s: float
-    difference_W: float
-    half_width_W: float
-    legs_of_each: int | None
-    minutes: float | None
-    obstacle: str
+from vlm.log.difference import DifferenceBin
+from vlm.log.fit import Cause, Estimate
+from vlm.log.next_flight import Proposal
+from vlm.log.rows import TallyDocument
 
 
 class LogAnswer(TypedDict):
     """What was found, in sentences, and what the next flight should do."""
 
     in_words: list[str]
-    next_flight: list[NextFlight]
-
-
-class NotedLines(TypedDict):
-    """Lines of the log that share something; ranges of first and last."""
-
-    what: str
-    rows: int
-    lines: list[list[int]]
-    lines_left_out: int
-
-
-class TallyDocument(TypedDict):
-    """Lines of a log, by what became of them."""
-
-    lines: int
-    preamble: int
-    comments: int
-    blank: int
-    used: int
-    refused: int
-    refused_by_reason: list[NotedLines]
-    noted: list[NotedLines]
+    next_flight: list[Proposal]
 
 
 class ReadingDocument(TallyDocument):
@@ -146,26 +109,6 @@ class BinsDocument(TypedDict):
     bins: list[BinDocument]
 
 
-class DifferenceBinDocument(TypedDict):
-    """Power of the first configuration less that of the second, around one airspeed.
-
-    Attributes
-    ----------
-    interval_W : for this airspeed alone [W]
-    share, share_interval : over the second one's power [1]
-    first_draws : whether the first draws less or more, over all bins together
-    half_width_of_sign_W : that this rests on [W]
-    """
-
-    airspeed_m_s: float
-    difference_W: float
-    interval_W: list[float]
-    share: float
-    share_interval: list[float]
-    first_draws: str
-    half_width_of_sign_W: float
-
-
 class LogDifference(TypedDict):
     """Two configurations compared.
 
@@ -177,7 +120,7 @@ class LogDifference(TypedDict):
 
     first: str
     second: str
-    bins: list[DifferenceBinDocument]
+    bins: list[DifferenceBin]
     crossing_m_s: list[float]
     sign_unknown_m_s: list[list[float]]
     in_words: list[str]
@@ -244,49 +187,13 @@ class ResidualsDocument(TypedDict):
     bins: list[ResidualBin]
 
 
-class CauseDocument(TypedDict):
-    """An input that may be other than stated, and what that does to the power.
-
-    Attributes
-    ----------
-    shift : in standard deviations of [uncertainty] [1]
-    """
-
-    name: str
-    label: str
-    shift: float
-    power_W: float
-    half_width_W: float
-
-
 class ExplanationDocument(TypedDict):
     """How far stated uncertainty explains the difference to the prediction."""
 
     difference_W: float
     unexplained_W: float
     unexplained_half_width_W: float
-    causes: list[CauseDocument]
-
-
-class ProfileDocument(TypedDict):
-    """Rise of the misfit with one unknown; limit is that of the interval."""
-
-    value: list[float]
-    rise: list[float]
-    limit: float
-
-
-class EstimateDocument(TypedDict):
-    """One fitted unknown, in its unit."""
-
-    name: str
-    label: str
-    unit: str
-    nominal: float
-    value: float
-    interval: list[float]
-    standard_error: float
-    profile: ProfileDocument
+    causes: list[Cause]
 
 
 class CorrelationDocument(TypedDict):
@@ -305,7 +212,7 @@ class FitDocument(TypedDict):
     freedom : degrees of freedom [1]
     """
 
-    unknowns: list[EstimateDocument]
+    unknowns: list[Estimate]
     held_down: dict[str, float]
     correlation: CorrelationDocument
     freedom: float

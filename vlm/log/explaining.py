@@ -332,7 +332,7 @@ def _profile_interval(
     profile: Profile, value: float, linear: tuple[float, float]
 ) -> tuple[float, float]:
     """Where the rise reaches its limit, by its signed root, which is nearly a straight line."""
-    root = np.sign(profile.value - value) * np.sqrt(profile.excess)
+    root = np.sign(profile.value - value) * np.sqrt(profile.rise)
     limit = np.sqrt(profile.limit)
     order = np.argsort(root, kind="stable")
     ends = []

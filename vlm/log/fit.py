@@ -14,12 +14,12 @@ class Profile:
     Attributes
     ----------
     value : held values, ascending, shape (places)
-    excess : rise of the sum of squares above its least value, shape (places) [1]
+    rise : of the sum of squares above its least value, shape (places) [1]
     limit : the rise at the ends of the interval [1]
     """
 
     value: Floats
-    excess: Floats
+    rise: Floats
     limit: float
 
 

@@ -29,7 +29,7 @@ class Proposal:
     first, second : the configurations
     airspeed_m_s : where
     difference_W, half_width_W : as known now, over all bins together
-    legs : more legs of each; None where no number up to ``MOST_LEGS`` settles it
+    legs_of_each : more legs of each; None where no number up to ``MOST_LEGS`` settles it
     minutes : what they take, turns included; NaN where there is no number
     obstacle : what stands in the way, in words; "" where legs settle it
     """
@@ -39,18 +39,18 @@ class Proposal:
     airspeed_m_s: float
     difference_W: float
     half_width_W: float
-    legs: int | None
+    legs_of_each: int | None
     minutes: float
     obstacle: str
 
     def sentence(self) -> str:
         """The proposal in words."""
         where = f"{self.first} against {self.second} at {self.airspeed_m_s:.1f} m/s"
-        if self.legs is None:
+        if self.legs_of_each is None:
             return f"{where}: {self.obstacle}"
-        times = "leg" if self.legs == 1 else "legs"
+        times = "leg" if self.legs_of_each == 1 else "legs"
         return (
-            f"{where}: {self.legs} more {times} of each, by turns, out and back"
+            f"{where}: {self.legs_of_each} more {times} of each, by turns, out and back"
             f" ({self.minutes:.0f} min), if the difference stays what it is"
         )
 
@@ -69,13 +69,17 @@ def proposals(model: PowerModel, item: Difference, level: float) -> list[Proposa
     One for each bin whose sign is not known, the cheapest first.
     """
     strict = 1.0 - (1.0 - level) / max(len(item.bins), 1)
-    found = [_proposal(model, item, bin_, strict) for bin_ in item.bins if bin_.sign == "unknown"]
-    return sorted(found, key=lambda p: (p.legs is None, p.legs or 0, -abs(p.difference_W)))
+    found = [
+        _proposal(model, item, bin_, strict) for bin_ in item.bins if bin_.first_draws == "unknown"
+    ]
+    return sorted(
+        found, key=lambda p: (p.legs_of_each is None, p.legs_of_each or 0, -abs(p.difference_W))
+    )
 
 
 def _proposal(model: PowerModel, item: Difference, bin_: DifferenceBin, strict: float) -> Proposal:
     length = float(np.median(model.points.length_s))
-    half = bin_.strict_half_W
+    half = bin_.half_width_of_sign_W
 
     def enough(legs: int) -> bool:
         return half_width_after(model, item, bin_, legs, strict) < abs(bin_.difference_W)

@@ -2,16 +2,37 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from typing import TypedDict
 
 import numpy as np
 from numpy.typing import NDArray
-
-from vlm.log.document_types import NotedLines, TallyDocument
 
 Lines = NDArray[np.int64]
 
 SHOWN_RANGES = 6
 KEPT_RANGES = 10_000
+
+
+class NotedLines(TypedDict):
+    """Lines of the log that share something; ranges of first and last."""
+
+    what: str
+    rows: int
+    lines: list[list[int]]
+    lines_left_out: int
+
+
+class TallyDocument(TypedDict):
+    """Lines of a log, by what became of them."""
+
+    lines: int
+    preamble: int
+    comments: int
+    blank: int
+    used: int
+    refused: int
+    refused_by_reason: list[NotedLines]
+    noted: list[NotedLines]
 
 
 @dataclass

@@ -29,7 +29,7 @@ import numpy as np
 
 from vlm.errors import InputRefused, nearest_name
 from vlm.findings import Finding
-from vlm.plain import Shown
+from vlm.plain import Shown, shown_fields
 from vlm.quantities import described, unit_of
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
@@ -127,7 +127,7 @@ class _Forms:
         hints = get_type_hints(kind, include_extras=True)
         said = _attributes(kind)
         if is_dataclass(kind):
-            hints = {f.name: hints[f.name] for f in fields(kind) if f.name[0] != "_"}
+            hints = {f.name: hints[f.name] for f in shown_fields(kind)}
         keys = {
             name: self.of(hint) | _about(name, said, self.of(hint)) for name, hint in hints.items()
         }

@@ -153,10 +153,10 @@ def bins_over_curves(axes: Any, result: Measured, against: Compared | None) -> A
 def power_title(result: Measured) -> str:
     """The sentence that the picture of the powers shows."""
     known = [
-        f"{item.first} draws {b.sign} than {item.second} at {b.airspeed_m_s:.0f} m/s"
+        f"{item.first} draws {b.first_draws} than {item.second} at {b.airspeed_m_s:.0f} m/s"
         for item in result.differences
         for b in item.bins
-        if b.sign != "unknown"
+        if b.first_draws != "unknown"
     ]
     if not known:
         return "No difference between configurations is sure" if result.differences else "Power"
@@ -226,7 +226,7 @@ def difference_bars(axes: Any, item: Difference) -> Any:
         "unknown": "sign not known",
     }
     for sign in ("less", "unknown", "more"):
-        rows = [b for b in item.bins if b.sign == sign]
+        rows = [b for b in item.bins if b.first_draws == sign]
         if rows:
             _bars(
                 axes,
@@ -278,7 +278,7 @@ def residual_points(axes: Any, result: Measured, against: Compared) -> Any:
 def profile_curve(axes: Any, estimate: Estimate, level: float) -> Any:
     """Rise of the misfit with one unknown held; returns the axes."""
     profile = estimate.profile
-    axes.plot(profile.value, profile.excess, "o-", color=COLOURS[0], markersize=3)
+    axes.plot(profile.value, profile.rise, "o-", color=COLOURS[0], markersize=3)
     axes.axhline(profile.limit, color="k", lw=0.7, ls=":")
     axes.axvspan(*estimate.interval, color=COLOURS[0], alpha=0.15, lw=0)
     axes.axvline(estimate.value, color=COLOURS[0], lw=0.9)

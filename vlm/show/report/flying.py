@@ -276,7 +276,7 @@ def _differences(item: Any) -> str:
     heads = ["airspeed [m/s]", "difference [W]", f"{item.first} draws"]
     rows = [
         [number(b.airspeed_m_s, 3), plus_minus(b.difference_W, b.interval_W[1] - b.difference_W),
-         "not known" if b.sign == "unknown" else b.sign]
+         "not known" if b.first_draws == "unknown" else b.first_draws]
         for b in item.bins
     ]  # fmt: skip
     return table(f"{opened(item.first)} less {item.second}", heads, rows)

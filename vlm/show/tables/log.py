@@ -99,7 +99,7 @@ def _difference(item: Difference) -> str:
     for b in item.bins:
         half = b.interval_W[1] - b.difference_W
         share = 100.0 * b.share, 100.0 * 0.5 * (b.share_interval[1] - b.share_interval[0])
-        draws = "not known" if b.sign == "unknown" else f"{item.first} {b.sign}"
+        draws = "not known" if b.first_draws == "unknown" else f"{item.first} {b.first_draws}"
         rows.append(
             [f"{b.airspeed_m_s:.1f}", plus_minus(b.difference_W, half), plus_minus(*share), draws]
         )
