@@ -303,3 +303,12 @@ def has_sections(craft: Biplane) -> bool:
     """Whether any wing or tip names a section that is not thin."""
     names = [name for name in craft.named_sections.values() if name]
     return any(craft.sections[name].form != "thin" for name in names)
+
+
+def nearest_known(values: Floats, known: NDArray[np.bool_]) -> Floats:
+    """States in which strips and sections do not agree take the nearest value that does."""
+    places = np.flatnonzero(known)
+    if len(places) in (0, len(values)):
+        return values if len(places) else np.zeros_like(values)
+    nearest = places[np.argmin(np.abs(np.arange(len(values))[:, None] - places), axis=1)]
+    return np.asarray(values[nearest])

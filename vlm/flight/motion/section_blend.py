@@ -5,9 +5,9 @@ from bisect import bisect_right
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from vlm.constants import Floats
+from vlm.flight.craft.section_change import nearest_known
 from vlm.flight.craft.steady_roll import steady_roll_rate
 from vlm.flight.motion.passage import Passage
 
@@ -91,14 +91,5 @@ def _table(passage: Passage, slips: Floats, rolls: Floats) -> Floats:
     change = craft.section_change(motions, flight.density)
     assert change is not None
     both = np.column_stack([craft.in_body_axes(change.wrench), change.stalled])
-    both = _nearest_known(both, change.agrees).reshape(len(slips), len(rolls), 7)
+    both = nearest_known(both, change.agrees).reshape(len(slips), len(rolls), 7)
     return np.asarray(both)
-
-
-def _nearest_known(values: Floats, known: NDArray[np.bool_]) -> Floats:
-    """States in which strips and sections do not agree take the nearest value that does."""
-    places = np.flatnonzero(known)
-    if len(places) in (0, len(values)):
-        return values if len(places) else np.zeros_like(values)
-    nearest = places[np.argmin(np.abs(np.arange(len(values))[:, None] - places), axis=1)]
-    return np.asarray(values[nearest])

@@ -24,7 +24,7 @@ from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.description.power import Rotor
 from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
-from vlm.flight.craft.section_change import SectionStrips
+from vlm.flight.craft.section_change import SectionStrips, nearest_known
 from vlm.flight.simulation.air_table import MIRROR, AirTable, mirrored_tips
 from vlm.frames import GEOMETRY_TO_BODY
 from vlm.progress import Progress, silent
@@ -251,16 +251,7 @@ def _change(
         np.where(np.isfinite(change.margin), change.margin, 0.0)[:, None],
         change.stalled[:, None],
     ]
-    return _nearest_known(np.concatenate(columns, axis=1), change.agrees), bool(change.agrees.all())
-
-
-def _nearest_known(values: Floats, known: NDArray[np.bool_]) -> Floats:
-    """States in which strips and sections do not agree take the nearest value that does."""
-    places = np.flatnonzero(known)
-    if len(places) in (0, len(values)):
-        return values if len(places) else np.zeros_like(values)
-    nearest = places[np.argmin(np.abs(np.arange(len(values))[:, None] - places), axis=1)]
-    return np.asarray(values[nearest])
+    return nearest_known(np.concatenate(columns, axis=1), change.agrees), bool(change.agrees.all())
 
 
 def mirrored_rotors(rotors: Sequence[Rotor]) -> NDArray[np.intp] | None:
