@@ -106,7 +106,7 @@ def drag_at_zero_lift(found: Solved, told: Table) -> float:
 def centre_lift_slope(found: Solved, told: Table) -> float:
     """cl at the strip nearest to the centreline over 2 pi and the angle of attack."""
     wing = told.get("wing", "upper")
-    near = min((s for s in found.strips if s.wing == wing), key=lambda s: abs(s.y))
+    near = min((s for s in found.strips if s.wing == wing), key=lambda s: abs(s.y_m))
     return near.cl / (2.0 * np.pi * float(found.state.alpha))
 
 
@@ -119,7 +119,7 @@ def centre_upper_over_lower(found: Solved, told: Table) -> float:
 @quantity
 def centre_lift_per_incidence(found: Solved, told: Table) -> float:
     """cl at the strip nearest to the centreline over 2 pi and a given incidence."""
-    near = min((s for s in found.strips if s.wing == told["wing"]), key=lambda s: abs(s.y))
+    near = min((s for s in found.strips if s.wing == told["wing"]), key=lambda s: abs(s.y_m))
     return near.cl / (2.0 * np.pi * float(np.radians(told["incidence_deg"])))
 
 
@@ -135,9 +135,9 @@ def loading(found: Solved, told: Table) -> float:
     """cl c / (CL c_mean) of the upper wing at a fraction of the half span, between strips."""
     half = 0.5 * found.lattice.reference.span
     own = [s for s in found.strips if s.wing == "upper" and s.side == "right"]
-    angle = np.arccos(np.clip([s.y / half for s in own], -1.0, 1.0))[::-1]
+    angle = np.arccos(np.clip([s.y_m / half for s in own], -1.0, 1.0))[::-1]
     # Gamma is a smooth odd function of this angle: interpolate it as such.
-    gamma = np.array([s.cl * s.chord for s in own])[::-1]
+    gamma = np.array([s.cl * s.chord_m for s in own])[::-1]
     wanted = float(np.arccos(told["eta"]))
     full_angle = np.concatenate([[0.0], angle, np.pi - angle[::-1], [np.pi]])
     full = np.concatenate([[0.0], gamma, gamma[::-1], [0.0]])
@@ -149,9 +149,11 @@ def loading(found: Solved, told: Table) -> float:
 def tip_lift_share(found: Solved, told: Table) -> float:
     """Circulation of the starboard tip over that of the whole craft."""
     tip = sum(
-        s.circulation * s.width for s in found.strips if s.part == "tip" and s.side == "right"
+        s.circulation_m2_s * s.width_m
+        for s in found.strips
+        if s.part == "tip" and s.side == "right"
     )
-    return tip / sum(s.circulation * s.width for s in found.strips)
+    return tip / sum(s.circulation_m2_s * s.width_m for s in found.strips)
 
 
 @quantity
@@ -184,7 +186,7 @@ def strip_strength(found: Solved, told: Table) -> float:
     """Circulation of a starboard strip over 4 pi b U alpha."""
     own = [s for s in found.strips if s.side == "right"]
     scale = 4.0 * np.pi * found.lattice.reference.span * float(found.state.alpha)
-    return own[told["strip"] - 1].circulation / scale
+    return own[told["strip"] - 1].circulation_m2_s / scale
 
 
 @quantity

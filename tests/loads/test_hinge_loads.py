@@ -371,9 +371,9 @@ def test_strips_of_a_flat_wing_add_up_to_its_lift() -> None:
     loads, state = craft_loads(lattice, fold_rates=False), FlightState(alpha=np.radians(8.0))
     strips = strip_loads(loads, state)
     area = loads.reference.area
-    total = sum(one.cl * one.chord * one.width for one in strips) / area
+    total = sum(one.cl * one.chord_m * one.width_m for one in strips) / area
     assert total == pytest.approx(coefficients(loads, state).CL, rel=1e-9)
-    bare = sum(2.0 * one.circulation / state.airspeed * one.width for one in strips) / area
+    bare = sum(2.0 * one.circulation_m2_s / state.airspeed * one.width_m for one in strips) / area
     assert abs(bare - total) > 1e-3 * total
 
 
@@ -392,5 +392,5 @@ def test_strips_of_a_folded_wing_add_up_across_the_span() -> None:
         force = 2.0 * wrench[own].sum(axis=0)[1]
         tips = [s for s in strip_loads(loads, state) if s.side == side and s.part == "tip"]
         assert tips
-        carried = sum(one.cl * one.chord * one.width for one in tips)
+        carried = sum(one.cl * one.chord_m * one.width_m for one in tips)
         assert sense * carried == pytest.approx(force, rel=1e-6)

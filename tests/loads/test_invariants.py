@@ -243,10 +243,10 @@ def test_every_quantity_scales_by_its_unit(k: float) -> None:
         assert b[name].coefficient == pytest.approx(a[name].coefficient, rel=1e-8)
     first, second = strip_loads(own, STATE), strip_loads(other, STATE)
     for x, y in zip(first, second, strict=True):
-        assert y.circulation == pytest.approx(k * x.circulation, rel=1e-8, abs=1e-12 * k)
+        assert y.circulation_m2_s == pytest.approx(k * x.circulation_m2_s, rel=1e-8, abs=1e-12 * k)
         assert y.cl == pytest.approx(x.cl, rel=1e-8, abs=1e-12)
-        assert (y.y, y.z, y.chord, y.width) == pytest.approx(
-            (k * x.y, k * x.z, k * x.chord, k * x.width)
+        assert (y.y_m, y.z_m, y.chord_m, y.width_m) == pytest.approx(
+            (k * x.y_m, k * x.z_m, k * x.chord_m, k * x.width_m)
         )
 
 
@@ -439,7 +439,7 @@ def test_loads_add_up_over_wings_strips_and_patches() -> None:
     # longer 2 Gamma / (U c), which leaves out what the chordwise vortices carry.
     strips = strip_loads(loads, state)
     assert [s.wing for s in strips] == sorted([s.wing for s in strips], reverse=True)
-    upper = [s.y for s in strips if s.wing == "upper"]
+    upper = [s.y_m for s in strips if s.wing == "upper"]
     assert upper == sorted(upper)
 
 

@@ -72,23 +72,25 @@ class StripLoad:
 
     Attributes
     ----------
-    wing, side, part : where it is
-    y, z : of its trailing edge's station [m]
-    chord, width : [m]
+    wing : "upper", "lower", or the name of a fin
+    side : of the craft
+    part : "main", "tip" or "fin"
+    y_m, z_m : of its trailing edge's station [m]
+    chord_m : of the strip [m]
     cl : force across the stream and the strip's span over q chord width, that on the chordwise
         vortices included [1]
-    circulation : [m^2/s]; 2 circulation / (U chord) leaves the chordwise vortices' share out
+    circulation_m2_s : 2 circulation / (U chord) leaves the chordwise vortices' share out
     """
 
     wing: str
     side: Side
     part: str
-    y: float
-    z: float
-    chord: float
-    width: float
+    y_m: float
+    z_m: float
+    chord_m: float
+    width_m: float
     cl: float
-    circulation: float
+    circulation_m2_s: float
 
 
 def wing_loads(loads: Loads, state: FlightState, areas: dict[str, float]) -> dict[str, WingLoad]:
@@ -211,12 +213,12 @@ def strip_loads(loads: GeneralLoads, state: FlightState) -> list[StripLoad]:
                     wing=patch.wing,
                     side=patch.side,
                     part=patch.part,
-                    y=float(places[strip, 1]),
-                    z=float(places[strip, 2]),
-                    chord=float(patch.chord[strip]),
-                    width=float(patch.width[strip]),
+                    y_m=float(places[strip, 1]),
+                    z_m=float(places[strip, 2]),
+                    chord_m=float(patch.chord[strip]),
+                    width_m=float(patch.width[strip]),
                     cl=float(lift[offset + strip]),
-                    circulation=gamma * float(state.airspeed),
+                    circulation_m2_s=gamma * float(state.airspeed),
                 )
             )
         offset += patch.strips

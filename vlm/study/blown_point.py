@@ -164,8 +164,8 @@ def _blown_strips(
     return [
         replace(
             one,
-            cl=one.cl + found[one.wing, one.y, one.z][0],
-            circulation=one.circulation + found[one.wing, one.y, one.z][1],
+            cl=one.cl + found[one.wing, one.y_m, one.z_m][0],
+            circulation_m2_s=one.circulation_m2_s + found[one.wing, one.y_m, one.z_m][1],
         )
         for one in report.strips
     ]

@@ -13,7 +13,6 @@ from vlm.loads.parts import StripLoad
 from vlm.loads.relaxed_loads import RelaxedLoads
 from vlm.loads.soundness import residual
 from vlm.plain import Shown, without_nan
-from vlm.sides import Side
 from vlm.study.point import PointReport
 from vlm.study.slipstream import SlipstreamRow
 
@@ -90,28 +89,6 @@ class PointHinge(TypedDict):
     moment_coefficient: float
 
 
-class StripDocument(TypedDict):
-    """One strip.
-
-    Attributes
-    ----------
-    wing : "upper", "lower", or the name of a fin
-    side : of the craft
-    part : "main", "tip" or "fin"
-    chord_m : of the strip [m]
-    """
-
-    wing: str
-    side: Side
-    part: str
-    y_m: float
-    z_m: float
-    chord_m: float
-    width_m: float
-    cl: float
-    circulation_m2_s: float
-
-
 class LatticeDocument(TypedDict):
     """Size and soundness of the lattice.
 
@@ -175,7 +152,7 @@ class PointDocument(TypedDict):
     wings: dict[str, PointWing]
     fins: dict[str, PointFin]
     hinges: dict[str, PointHinge]
-    strips: list[StripDocument]
+    strips: list[Annotated[dict[str, Any], Shown(StripLoad)]]
     lattice: LatticeDocument
     relaxed_wake: RelaxedWakeDocument | None
     error_estimate: dict[str, float] | None
@@ -220,7 +197,7 @@ def point_document(report: PointReport) -> PointDocument:
             name: {"moment_N_m": hinge.moment, "moment_coefficient": hinge.coefficient}
             for name, hinge in report.hinges.items()
         },
-        "strips": [strip_document(strip) for strip in report.strips],
+        "strips": [asdict(strip) for strip in report.strips],
         "lattice": lattice_document(report.loads),
         "relaxed_wake": relaxed_wake_document(report.loads),
         "error_estimate": report.error_estimate,
@@ -240,21 +217,6 @@ def reference_document(lattice: Lattice) -> ReferenceDocument:
         "span_m": reference.span,
         "chord_m": reference.chord,
         "moment_point_m": [float(v) for v in reference.moment_point],
-    }
-
-
-def strip_document(strip: StripLoad) -> StripDocument:
-    """One strip as the contract names it."""
-    return {
-        "wing": strip.wing,
-        "side": strip.side,
-        "part": strip.part,
-        "y_m": strip.y,
-        "z_m": strip.z,
-        "chord_m": strip.chord,
-        "width_m": strip.width,
-        "cl": strip.cl,
-        "circulation_m2_s": strip.circulation,
     }
 
 
