@@ -5,7 +5,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from vlm.description.actuator import Actuator
-from vlm.flight.mechanism.servo import fold_speed, folding, greatest_moment
+from vlm.flight.mechanism.servo import fold_speed, fold_speeds, folding, greatest_moment
 from vlm.flight.mechanism.worm import (
     back_efficiency,
     efficiency_curves,
@@ -111,6 +111,21 @@ def test_folding_under_a_steady_load_has_a_closed_form() -> None:
     assert done.energy == pytest.approx(7.4 * (0.2 + 2.4 * share) * angle / speed, rel=1e-12)
     assert done.work == pytest.approx(moment * angle, rel=1e-12)
     assert fold_speed(ACTUATOR, moment, friction) == pytest.approx(speed, rel=1e-12)
+
+
+def test_speeds_of_many_moments_are_those_of_each_and_lie_on_the_motor_line() -> None:
+    """The motor line (theory of direct-current motors): half the free speed at half the stall
+    torque, none beyond it; a helping moment of a free gear turns the servo faster."""
+    friction = 0.02
+    half = 0.5 * greatest_moment(ACTUATOR, friction)
+    moments = np.array([half, 0.0, -half, 4.0 * half])
+    found = fold_speeds(ACTUATOR, moments, friction)
+    free = np.radians(900.0) / 30.0
+    assert found[:2] == pytest.approx([0.5 * free, free], rel=1e-9)
+    assert found[2] > free
+    assert found[3] == 0.0
+    one_by_one = [fold_speed(ACTUATOR, float(moment), friction) for moment in moments]
+    assert_allclose(found, one_by_one, rtol=1e-12)
 
 
 def test_folding_stalls_where_the_load_outgrows_the_servo() -> None:

@@ -8,6 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 from scipy.optimize import brentq
 
 from vlm.constants import Floats
@@ -15,13 +16,15 @@ from vlm.description.actuator import Actuator
 from vlm.flight.mechanism.worm import worm_factors, worm_torque
 
 
-def servo_speed(actuator: Actuator, torque: float) -> float:
-    """Speed of the servo's shaft while it gives a torque [rad/s]; nothing past its stall.
+def servo_speed(actuator: Actuator, torque: ArrayLike) -> Floats:
+    """Speed of the servo's shaft while it gives torques of any shape [rad/s]; 0 past its stall.
 
-    A braking (negative) torque turns it faster than without load, along the same line.
+    A braking (negative) torque turns it faster than without load, along the same line. 0 where a
+    torque is not known.
     """
     free = float(np.radians(actuator.servo_no_load_speed_deg_s))
-    return max(0.0, free * (1.0 - torque / actuator.servo_stall_torque_N_m))
+    share = np.asarray(torque) / actuator.servo_stall_torque_N_m
+    return np.asarray(np.fmax(0.0, free * (1.0 - share)))
 
 
 def servo_current(actuator: Actuator, torque: float) -> float:
@@ -33,16 +36,15 @@ def servo_current(actuator: Actuator, torque: float) -> float:
 
 def fold_speed(actuator: Actuator, moment: float, friction: float) -> float:
     """Speed of a tip about its hinge against an opposing moment [rad/s]; negative: it helps."""
-    return servo_speed(actuator, worm_torque(actuator, moment, friction)) / actuator.worm_ratio
+    torque = worm_torque(actuator, moment, friction)
+    return float(servo_speed(actuator, torque)) / actuator.worm_ratio
 
 
 def fold_speeds(actuator: Actuator, moments: Floats, friction: float) -> Floats:
     """:func:`fold_speed` for moments of any shape, at less cost; 0 where one is not known."""
     against, helped = worm_factors(actuator, friction)
     torque = moments * np.where(moments > 0.0, against, helped)
-    free = float(np.radians(actuator.servo_no_load_speed_deg_s))
-    speed = np.fmax(0.0, free * (1.0 - torque / actuator.servo_stall_torque_N_m))
-    return np.asarray(speed / actuator.worm_ratio)
+    return servo_speed(actuator, torque) / actuator.worm_ratio
 
 
 @dataclass(frozen=True)
@@ -104,7 +106,7 @@ def folding(
         ]
     )
     torques = np.array([worm_torque(actuator, float(m), friction) for m in opposing])
-    speeds = np.array([servo_speed(actuator, float(t)) for t in torques]) / actuator.worm_ratio
+    speeds = servo_speed(actuator, torques) / actuator.worm_ratio
     work = float(still.sum() * step)
     peak = float(torques.max(initial=0.0))
     stalled = np.flatnonzero(speeds <= 0.0)
