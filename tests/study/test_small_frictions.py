@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from vlm.cli.main import main
-from vlm.cli.options import LogFile
+from vlm.cli.parameters import LogFile
 from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
 from vlm.errors import InputRefused
