@@ -441,8 +441,10 @@ def test_a_sign_is_told_over_all_bins_together(tmp_path):
     assert len(found.bins) == 4
     for item in found.bins:
         own = item.interval_W[1] - item.difference_W
-        assert item.strict_half_W > 1.25 * own
-        assert (item.first_draws == "unknown") == (abs(item.difference_W) <= item.strict_half_W)
+        assert item.half_width_of_sign_W > 1.25 * own
+        assert (item.first_draws == "unknown") == (
+            abs(item.difference_W) <= item.half_width_of_sign_W
+        )
 
 
 def test_a_configuration_that_was_not_flown_is_named(tmp_path):
