@@ -251,7 +251,7 @@ def test_the_map_holds_direct_solutions_and_their_mirror_images() -> None:
     assert mirrored == pytest.approx(-found.values["Cl"][i, j, k], rel=1e-9)
     strips = sorted(found.circulation[i, j, k] * state.airspeed)
     near = 1e-5 * max(strips)
-    assert strips == pytest.approx(sorted(s.circulation for s in solved.strips), abs=near)
+    assert strips == pytest.approx(sorted(s.circulation_m2_s for s in solved.strips), abs=near)
 
 
 def test_pairs_that_cannot_be_built_keep_their_reason() -> None:

@@ -275,5 +275,5 @@ def test_strip_axes_have_units_and_a_line_for_each_wing() -> None:
         strips = [strip for strip in report.strips if strip.wing == "upper"]
         np.testing.assert_allclose(upper.get_ydata(), [strip.cl for strip in strips])
         # Distances along the folded wing: as far out as the flat half span, less half a strip.
-        assert upper.get_xdata()[-1] == pytest.approx(0.7 - 0.5 * strips[-1].width)
+        assert upper.get_xdata()[-1] == pytest.approx(0.7 - 0.5 * strips[-1].width_m)
         assert np.all(np.diff(upper.get_xdata()) > 0.0)

@@ -213,7 +213,7 @@ def test_strips_and_wings_add_up_to_the_blown_lift(tideline: Biplane) -> None:
     wings = sum(wing.CL * wing.area for wing in found.wings.values())
     area = found.loads.reference.area
     assert wings == pytest.approx(found.coefficients.CL * area, rel=1e-9)
-    strips = sum(s.cl * s.chord * s.width for s in found.strips)
+    strips = sum(s.cl * s.chord_m * s.width_m for s in found.strips)
     assert strips == pytest.approx(found.coefficients.CL * area, rel=0.01)
     bare = solve_point(tideline, FLAT, state, grid=SMALL, errors=False)
     assert found.coefficients.CL > 1.03 * bare.coefficients.CL

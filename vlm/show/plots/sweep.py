@@ -139,7 +139,7 @@ def strip_axes(axes: Any, strips: Sequence[Any]) -> Any:
     lines: list[tuple[Any, str]] = []
     for wing in dict.fromkeys(strip.wing for strip in strips if strip.part != "fin"):
         own = [strip for strip in strips if strip.wing == wing]
-        widths = np.array([strip.width for strip in own])
+        widths = np.array([strip.width_m for strip in own])
         place = np.cumsum(widths) - 0.5 * widths - 0.5 * widths.sum()
         (line,) = axes.plot(place, [strip.cl for strip in own], marker=".")
         lines.append((line, f"{wing} wing"))

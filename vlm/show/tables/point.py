@@ -4,11 +4,12 @@ from typing import Any
 
 import numpy as np
 
-from vlm.quantities import QUANTITIES
+from vlm.quantities import QUANTITIES, Quantity
 from vlm.show.tables.answer import framed, wrapped
 from vlm.show.tables.layout import number, section, table, with_error
 from vlm.show.wakes import WAKES
 from vlm.show.words import SMALLEST, sign_words, slipstream_words, tip_words
+from vlm.study.point import PointReport
 from vlm.verdicts import SIGN_NOT_KNOWN, known_sign
 
 COEFFICIENTS = ("CL", "CDi", "CDi_surface", "CY", "Cl", "Cm", "Cn")
@@ -18,7 +19,7 @@ SIGNS = (
 )
 
 
-def point_table(title: str, report: Any, *, full: bool = False) -> str:
+def point_table(title: str, report: PointReport, *, full: bool = False) -> str:
     """A point report as text: the answer and what carries it; all of it with ``full``."""
     blocks = [
         section("Coefficients", _coefficients(report)).rstrip(),
@@ -30,7 +31,7 @@ def point_table(title: str, report: Any, *, full: bool = False) -> str:
         blocks.append(section("Fins", _fins(report)).rstrip())
     blocks.append(wrapped(SIGNS))
     rests = (
-        f"{report.lattice.panels} panels, {WAKES[report.loads.kind]}{_convergence(report)};"
+        f"{report.lattice.panels} panels, {WAKES[report.loads.kind]}{_convergence(report.loads)};"
         " ± is the lattice's error and what the wake leaves open together; no friction, no stall"
         + ("" if report.slipstream is None else "; slipstream by momentum theory, thrusts held")
     )
@@ -40,7 +41,7 @@ def point_table(title: str, report: Any, *, full: bool = False) -> str:
     )  # fmt: skip
 
 
-def _answer(report: Any) -> list[str]:
+def _answer(report: PointReport) -> list[str]:
     """Setting and loads; what is unstable before what is not; moments of a setting off its mirror
     image."""
     state, errors, found = report.state, report.half_widths, report.coefficients
@@ -89,7 +90,7 @@ def _control(margin: float, width: float | None) -> str:
     return "; control must hold it" if known_sign(margin, width) == -1 else ""
 
 
-def _full(report: Any) -> list[str]:
+def _full(report: PointReport) -> list[str]:
     reference = report.lattice.reference
     point = ", ".join(number(float(v)) for v in reference.moment_point)
     return [
@@ -103,11 +104,11 @@ def _full(report: Any) -> list[str]:
     ]
 
 
-def _convergence(report: Any) -> str:
+def _convergence(loads: Any) -> str:
     """How a relaxed wake converged; nothing for a straight one."""
-    if report.loads.kind != "relaxed":
+    if loads.kind != "relaxed":
         return ""
-    loads = report.loads
+    loads = loads
     state = "converged" if loads.converged else "NOT converged"
     return (
         f", {state} in {len(loads.changes)} iterations; last change"
@@ -115,7 +116,7 @@ def _convergence(report: Any) -> str:
     )
 
 
-def _coefficients(report: Any) -> str:
+def _coefficients(report: PointReport) -> str:
     errors = report.half_widths
     found = report.coefficients
     values = {name: getattr(found, name) for name in COEFFICIENTS}
@@ -142,12 +143,12 @@ def _meanings() -> str:
     )
 
 
-def _meaning(quantity: Any) -> str:
+def _meaning(quantity: Quantity) -> str:
     sign = f"; positive: {quantity.sign}" if quantity.sign else ""
     return f"{quantity.long_name}{sign}"
 
 
-def _derivatives(report: Any) -> str:
+def _derivatives(report: PointReport) -> str:
     errors = report.half_widths
     rows = [
         [name, with_error(value, errors.get(name)), sign_words(name, value, errors.get(name))]
@@ -156,7 +157,7 @@ def _derivatives(report: Any) -> str:
     return table(["", "value", ""], rows, left=3)
 
 
-def _stability(report: Any) -> str:
+def _stability(report: PointReport) -> str:
     errors = report.half_widths
     rows = [
         [name, with_error(value, errors.get(f"{name}_stability", errors.get(name)))]
@@ -165,7 +166,7 @@ def _stability(report: Any) -> str:
     return table(["", "value"], rows, left=2)
 
 
-def _wings(report: Any) -> str:
+def _wings(report: PointReport) -> str:
     errors = report.half_widths
     rows = [
         [
@@ -179,7 +180,7 @@ def _wings(report: Any) -> str:
     return table(["wing", "CL on its own area", "share of CDi", "flat area [m^2]"], rows)
 
 
-def _fins(report: Any) -> str:
+def _fins(report: PointReport) -> str:
     errors = report.half_widths
     rows = [
         [
@@ -195,7 +196,7 @@ def _fins(report: Any) -> str:
     return table(heads, rows)
 
 
-def _hinges(report: Any) -> str:
+def _hinges(report: PointReport) -> str:
     errors = report.half_widths
     rows = [
         [
@@ -209,10 +210,10 @@ def _hinges(report: Any) -> str:
     return table(["", "moment [N m]", "coefficient", ""], rows, left=1)
 
 
-def _strips(report: Any) -> str:
+def _strips(report: PointReport) -> str:
     rows = [
-        [s.wing if s.part == "fin" else f"{s.wing} {s.part}", number(s.y, 4), number(s.z, 4),
-         number(s.chord, 3), number(s.cl, 4), number(s.circulation, 4)]
+        [s.wing if s.part == "fin" else f"{s.wing} {s.part}", number(s.y_m, 4), number(s.z_m, 4),
+         number(s.chord_m, 3), number(s.cl, 4), number(s.circulation_m2_s, 4)]
         for s in report.strips
     ]  # fmt: skip
     heads = ["strip", "y [m]", "z [m]", "chord [m]", "cl", "circulation [m^2/s]"]
