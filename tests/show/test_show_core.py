@@ -262,6 +262,15 @@ def test_clearance_is_measured_from_the_edges_themselves() -> None:
 # --- plots -----------------------------------------------------------------------------------
 
 
+def test_a_point_whose_errors_are_not_known_says_no_sign() -> None:
+    """Of fewer than 8 strips no error is known: numbers alone, no sentence that opens with ":"."""
+    report = solve_point(CRAFT, FOLDS, FlightState(alpha=0.07), grid=Grid(2, 6))
+    lines = point_table("A craft", report).splitlines()
+    assert any(line.startswith("Static margin") for line in lines)
+    assert any(line.startswith("Cl_beta") for line in lines)
+    assert not any(line.startswith(":") for line in lines)
+
+
 def test_strip_axes_have_units_and_a_line_for_each_wing() -> None:
     report = solve_point(CRAFT, FOLDS, FlightState(alpha=0.07), grid=GRID)
     with plot_style() as plt:

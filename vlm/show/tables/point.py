@@ -65,9 +65,9 @@ def _answer(report: PointReport) -> list[str]:
     wide, wider = errors.get("static_margin"), errors.get("Cl_beta")
     words = _sentence("static_margin", margin, wide, "pitch")
     said = {
-        f"{words}: static margin {with_error(margin, wide)} chords{_control(margin, wide)}.":
+        f"{words}static margin {with_error(margin, wide)} chords{_control(margin, wide)}.":
             known_sign(margin, wide),
-        f"{_sentence('Cl_beta', dihedral, wider, 'the dihedral effect')}: Cl_beta"
+        f"{_sentence('Cl_beta', dihedral, wider, 'the dihedral effect')}Cl_beta"
         f" {with_error(dihedral, wider)} per radian.": known_sign(-dihedral, wider),
     }  # fmt: skip
     lines += sorted(said, key=lambda one: said[one] or 0)
@@ -75,15 +75,15 @@ def _answer(report: PointReport) -> list[str]:
         value = getattr(found, name)
         if abs(value) > SMALLEST:
             way = _sentence(name, value, errors.get(name), f"{axis} moment")
-            lines.append(f"{way}: {name} {with_error(value, errors.get(name))}.")
-    return lines
+            lines.append(f"{way}{name} {with_error(value, errors.get(name))}.")
+    return [f"{line[:1].upper()}{line[1:]}" for line in lines]
 
 
 def _sentence(name: str, value: float, width: float | None, of: str) -> str:
-    """What a number's sign says, to open a sentence with."""
+    """What a number's sign says, to open a sentence with; empty where its error is not known."""
     words = sign_words(name, value, width)
     words = f"{words} of {of}" if words == SIGN_NOT_KNOWN else words
-    return f"{words[:1].upper()}{words[1:]}"
+    return f"{words}: " if words else ""
 
 
 def _control(margin: float, width: float | None) -> str:
@@ -108,7 +108,6 @@ def _convergence(loads: Any) -> str:
     """How a relaxed wake converged; nothing for a straight one."""
     if loads.kind != "relaxed":
         return ""
-    loads = loads
     state = "converged" if loads.converged else "NOT converged"
     return (
         f", {state} in {len(loads.changes)} iterations; last change"
