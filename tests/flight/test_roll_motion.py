@@ -5,6 +5,7 @@ import pytest
 from flying_craft import biplane, drive_of, mass_of, monoplane
 from numpy.testing import assert_allclose
 from scipy.linalg import expm
+from scipy.spatial.transform import Rotation
 
 from vlm.constants import GRAVITY
 from vlm.description.folds import FoldAngles
@@ -98,6 +99,21 @@ def test_steady_roll_of_the_elliptic_wing_under_a_given_moment() -> None:
     assert rate is not None
     helix = rate * reference.span / (2.0 * air.airspeed)
     assert helix == pytest.approx(0.02 / 0.410, rel=0.015)
+
+
+def test_the_first_roll_acceleration_is_moment_over_inertia_about_the_direction_of_flight(
+    tideline: Biplane,
+) -> None:
+    """Rotation about an axis, M = I dp/dt (Euler; from memory), the tensor turned into stability
+    axes by scipy."""
+    craft, folds = FoldingCraft(tideline, SMALL), FoldAngles(20.0, -40.0)
+    flight = flown(craft, folds)
+    found = roll_point(craft.at(folds), flight, flown(craft, FoldAngles()))
+    turn = Rotation.from_euler("y", flight.alpha).as_matrix()
+    inertia = (turn @ craft.at(folds).masses.inertia @ turn.T)[0, 0]
+    assert abs(found["rolling_moment_N_m"]) > 0.1
+    expected = np.degrees(found["rolling_moment_N_m"] / inertia)
+    assert found["roll_acceleration_deg_s2"] == pytest.approx(expected, rel=1e-9)
 
 
 def test_no_moment_no_roll() -> None:
