@@ -69,7 +69,7 @@ def drawn() -> Figure:
         axes.set_ylim(0.0, 1.1 * max(highest, DEMANDS[place]))
         end_labels(axes, lines)
     _demand(torque, DEMANDS[0], "at most 0.5")
-    torque.set_ylabel("greatest torque over stall torque")
+    torque.set_ylabel("highest torque over stall torque")
     torque.set_title("servo, 15 to -90 degrees", loc="left")
     _demand(time, DEMANDS[1], "at most 2.5 s")
     time.set_ylabel("time [s]")

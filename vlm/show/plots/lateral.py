@@ -10,7 +10,7 @@ from vlm.show.branches import changes, gapped
 from vlm.show.labelling import degree_ticks, end_labels, headline, spread_apart
 from vlm.show.saving import save_figure
 from vlm.show.sentences import dihedral_sentence
-from vlm.show.style import COLOURS, DASHES, SEQUENTIAL, plot_style
+from vlm.show.style import COLOURS, DASHES, SEQUENTIAL, look, plot_style
 from vlm.study.lateral_results import FoldRow, LateralStudy, Motions, SettingModes, SharesRow
 
 # The names of real roots stand below the axis, slanted, so many points apart.
@@ -194,8 +194,8 @@ def aid_curves(axes: Any, study: LateralStudy) -> Any:
         if np.isnan(yaw.damping_N_m_s).all():
             hopeless.append(f"{row.fold_deg:g}°")
             continue
-        (line,) = axes.plot(yaw.stiffness_N_m_rad, yaw.damping_N_m_s, ls=DASHES[i % 5],
-                            color=COLOURS[i % 7])  # fmt: skip
+        curve = look(i, len(yaw.damping_N_m_s))
+        (line,) = axes.plot(yaw.stiffness_N_m_rad, yaw.damping_N_m_s, **curve)
         lines.append((line, f"fold {row.fold_deg:g}°"))
     axes.set_xlim(left=0.0)
     axes.set_ylim(bottom=0.0)

@@ -43,9 +43,13 @@ def power_axes(axes: Any, document: PowerDocument) -> Any:
         colour = COLOURS[index % len(COLOURS)]
         power = _known(one["electrical_power_W"])
         flown = np.array([not limit for limit in one["limit"]])
-        # The label goes to the end of the dotted line, which runs on where the full one stops.
-        (line,) = axes.plot(*_broken(speeds, power, one), ":", color=colour, lw=0.9)
         marked = look(index, len(speeds)) | {"ls": "-"}
+        # The label goes to the end of the dotted line, which runs on where the full one stops; it
+        # has the full one's mark.
+        (line,) = axes.plot(
+            *_broken(speeds, power, one), ":", color=colour, lw=0.9,
+            marker=marked["marker"], markevery=[],
+        )  # fmt: skip
         axes.plot(*_broken(speeds, np.where(flown, power, np.nan), one), **marked)
         if "electrical_power_W_low" in one:
             low = _known(one["electrical_power_W_low"])
