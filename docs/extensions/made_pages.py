@@ -14,7 +14,7 @@ from sphinx.config import Config
 DOCS = Path(__file__).parents[1]
 GENERATED = DOCS / "generated"
 
-APART = {"vlm.description.models": ("Biplane",)}
+APART = {"vlm.description.models": ("Biplane", "Wing")}
 """Classes so long that they have a page of their own, by their module."""
 # Rooms in the order of the data; any other follows.
 ROOMS = ["description", "lattice", "flow", "loads", "sections", "power", "flight", "study", "show"]
