@@ -1,6 +1,6 @@
 """Measure every page of the built docs on a screen of 1280 px; long ones are to be split.
 
-    python .ci/page_heights.py docs/_build/html
+python .ci/page_heights.py docs/_build/html
 """
 
 import sys

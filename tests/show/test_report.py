@@ -649,6 +649,36 @@ def test_text_has_contrast(chromium: Any, report: Path, scheme: str) -> None:
         assert min(ratios.values()) >= 4.5, ratios
 
 
+def test_letters_of_figures_have_12_px_on_a_phone(chromium: Any, flying_report: Path) -> None:
+    """Those of every drawn figure, but for what stands raised or lowered in a symbol."""
+    with unfolded(chromium, flying_report, viewport={"width": 390, "height": 844}) as watched:
+        sizes = watched.page.evaluate(
+            """[...document.querySelectorAll('.paper svg')].map(svg => {
+                 const scale = svg.getBoundingClientRect().width / svg.viewBox.baseVal.width;
+                 return [svg.closest('figure').id, Math.min(...[...svg.querySelectorAll('text')]
+                   .map(t => parseFloat(getComputedStyle(t).fontSize) * scale))]; })"""
+        )
+        assert len(sizes) > 20
+        assert {name: round(size, 1) for name, size in sizes if size < 12.0} == {}
+
+
+def test_both_ends_of_a_signed_scale_are_told_apart_in_grey(chromium: Any, report: Path) -> None:
+    """Cl rolls to port where the port tip is lowered: minus there, plus on the other side."""
+    with unfolded(chromium, report, viewport={"width": 1280, "height": 900}) as watched:
+        signs = watched.page.evaluate(
+            "[...document.querySelectorAll('#map-small .sign')]"
+            ".map(t => [+t.getAttribute('x'), +t.getAttribute('y'), t.textContent])"
+        )
+        assert {sign for _, _, sign in signs} == {"+", "−"}
+        # Mirrored about the diagonal, where Cl is zero and bears no sign.
+        left, low = (sorted(signs, key=lambda one: one[axis])[:: 1 - 2 * axis] for axis in (0, 1))
+        assert left[1][2] == "−"
+        assert low[1][2] == "+"
+        assert watched.page.locator("#map-ends .bar").is_visible()
+        watched.page.locator("#map-of").select_option("CL")
+        assert watched.page.locator("#map-small .sign").count() == 0
+
+
 # Text of pictures, less what is written over filled maps, whose colours stay (see schemes.py).
 FIGURE_TEXT = """[...document.querySelectorAll('.paper svg text')]
     .map(t => getComputedStyle(t).fill)

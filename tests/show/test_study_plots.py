@@ -183,7 +183,7 @@ def test_axes_come_back_with_units_and_labels_apart(name: str) -> None:
 
 
 def test_a_schedule_s_map_is_broken_where_a_tip_touches() -> None:
-    """The box at 0 deg is another branch: squares, crossed out, and no colour up to 10 deg."""
+    """The box at 0 deg is another branch: diamonds, crossed out, and no colour up to 10 deg."""
     document = schedule()
     document["map"]["joined"] = [True, False, False]
     with plot_style() as plt:
@@ -192,8 +192,8 @@ def test_a_schedule_s_map_is_broken_where_a_tip_touches() -> None:
         drawn = [one for one in axes.collections if isinstance(one, ContourSet)]
         low = min(path.get_extents().y0 for one in drawn for path in one.get_paths() if len(path))
         assert low == pytest.approx(10.0)
-        (squares,) = [one for one in axes.collections if isinstance(one, PathCollection)]
-        assert squares.get_offsets().tolist() == [[10.0, 0.0], [12.0, 0.0], [14.0, 0.0]]
+        (diamonds,) = [one for one in axes.collections if isinstance(one, PathCollection)]
+        assert diamonds.get_offsets().tolist() == [[10.0, 0.0], [12.0, 0.0], [14.0, 0.0]]
         (crosses,) = [line for line in axes.lines if line.get_marker() == "x"]
         assert crosses.get_xdata().tolist() == [10.0, 12.0, 14.0]
         assert "touches" in axes.get_xlabel()

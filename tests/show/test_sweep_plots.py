@@ -48,7 +48,7 @@ def extents(figure: object, axes: object) -> list:
 
 @given(st.lists(st.floats(-100.0, 100.0), min_size=1, max_size=12))
 def test_spread_places_keep_their_order_distance_and_mean(places: list[float]) -> None:
-    """A least-squares fit under an order keeps the mean (a property of the projection)."""
+    """A least-diamonds fit under an order keeps the mean (a property of the projection)."""
     moved = spread_apart(places, 3.0)
     order = np.argsort(places, kind="stable")
     assert np.all(np.diff(moved[order]) >= 3.0 - 1e-9)
@@ -117,7 +117,7 @@ def test_a_map_without_a_value_says_so() -> None:
 
 
 def test_nothing_is_drawn_between_contact_and_the_next_fold() -> None:
-    """A tip that touches at -90 deg leaps: pairs there are squares, with no colour beside."""
+    """A tip that touches at -90 deg leaps: pairs there are diamonds, with no colour beside."""
     folds = np.array([-90.0, -60.0, -30.0, 0.0, 30.0])
     values = 0.01 * np.add.outer(folds, 2.0 * folds)
     joined = np.zeros((5, 5), dtype=bool)
@@ -129,8 +129,8 @@ def test_nothing_is_drawn_between_contact_and_the_next_fold() -> None:
         drawn = [one for one in axes.collections if isinstance(one, ContourSet)]
         ends = [path.get_extents().min for one in drawn for path in one.get_paths() if len(path)]
         assert np.min(ends) == pytest.approx(-60.0)
-        squares = [one for one in axes.collections if isinstance(one, PathCollection)]
-        places = np.concatenate([one.get_offsets() for one in squares])
+        diamonds = [one for one in axes.collections if isinstance(one, PathCollection)]
+        places = np.concatenate([one.get_offsets() for one in diamonds])
         assert {tuple(place) for place in places} == {
             (port, starboard) for port in folds for starboard in folds if -90.0 in (port, starboard)
         }

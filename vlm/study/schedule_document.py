@@ -240,6 +240,12 @@ def schedule_map(study: ScheduleStudy) -> ScheduleMap:
     }
 
 
+LEFT_FLAT = (
+    "Leave the tips flat: folded they draw no less at any airspeed, within 0.2 %, and flat they"
+    " keep every constraint."
+)
+
+
 def answer(study: ScheduleStudy) -> list[str]:
     """The decision in sentences, the most costly mistake first."""
     flown, said = study.flown, []
@@ -258,10 +264,12 @@ def answer(study: ScheduleStudy) -> list[str]:
     for before, after in flown.roll_reversals:
         said.append(f"The roll command reverses between {before:.4g} and {after:.4g} m/s.")
     low, high = flown.valid
-    said += _against_flat(study)
+    flat = _against_flat(study)
+    said += flat
     said.append(
-        f"Fold {flown.fold(low):.3g} deg at {low:.4g} m/s, {flown.fold(high):.3g} deg at"
-        f" {high:.4g} m/s ({len(flown.speeds)} breakpoints); {_loss_words(flown)}."
+        f"{'As a schedule: fold' if LEFT_FLAT in flat else 'Fold'} {flown.fold(low):.3g} deg at"
+        f" {low:.4g} m/s, {flown.fold(high):.3g} deg at {high:.4g} m/s"
+        f" ({len(flown.speeds)} breakpoints); {_loss_words(flown)}."
     )
     active = dict.fromkeys(name for point in study.ideal for name in point.active)
     if active:
@@ -313,10 +321,7 @@ def _against_flat(study: ScheduleStudy) -> list[str]:
         ]
     if len(flown) < len(both):
         return ["No airspeed that flat tips fly draws less than with them, within 0.2 %."]
-    return [
-        "Leave the tips flat: folded they draw no less at any airspeed, within 0.2 %, and flat they"
-        " keep every constraint."
-    ]
+    return [LEFT_FLAT]
 
 
 def schedule_csv(study: ScheduleStudy) -> str:

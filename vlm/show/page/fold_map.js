@@ -189,7 +189,19 @@ function drawCells(svg, name) {
     element(svg, "rect", { x: box.left + p * size, y: box.top + (CELLS - 1 - s) * size,
       width: size + 0.4, height: size + 0.4, fill });
   }
-  get("map-ends").textContent = `colours from ${digits(least, 3)} to ${digits(most, 3)}`;
+  if (signed) drawSigns(svg, cells, most, size);
+  const bar = document.createElement("span");
+  bar.className = "bar";
+  bar.style.background = `linear-gradient(to right, ${colours.join(", ")})`;
+  get("map-ends").replaceChildren(`colours from ${digits(least, 3)}`, bar, `to ${digits(most, 3)}`);
+}
+// Signs in every seventh cell: both ends of the scale are alike in grey.
+function drawSigns(svg, cells, most, size) {
+  for (const [p, s, v] of cells) {
+    if (v === null || p % 7 !== 3 || s % 7 !== 3 || Math.abs(v) < 0.02 * most) continue;
+    element(svg, "text", { x: box.left + (p + 0.5) * size, y: box.top + (CELLS - 0.5 - s) * size + 6,
+      "text-anchor": "middle", class: Math.abs(v) > 0.6 * most ? "sign light" : "sign" }, v < 0 ? "−" : "+");
+  }
 }
 function drawScale(svg) {
   for (const tick of data.folds.filter((f) => f % 30 === 0)) {

@@ -11,7 +11,7 @@ from vlm.show.scenes.schemes import ink_over
 from vlm.show.style import DIVERGING, MAP_INK, MAP_PAPER, SEQUENTIAL
 
 HATCH = "////"
-TOUCHING = "squares: a tip touches a wing"
+TOUCHING = "diamonds: a tip touches a wing"
 NOT_BUILT = "hatched: surfaces would cross"
 
 
@@ -20,7 +20,7 @@ def contour_map(
 ) -> Any:
     """Filled contours with labelled lines; nothing is drawn between one branch and another.
 
-    Pairs of folds that stand alone on their branch, as at contact, are squares; pairs without a
+    Pairs of folds that stand alone on their branch, as at contact, are diamonds; pairs without a
     value are hatched.
 
     Parameters
@@ -47,7 +47,7 @@ def contour_map(
     known = np.isfinite(values)
     if not known.any():
         axes.annotate("no pair of folds has a value", (0.98, 0.97), xycoords="axes fraction",
-                      ha="right", va="top", fontsize=8)  # fmt: skip
+                      ha="right", va="top", fontsize=7.5)  # fmt: skip
         return None
     levels, shown = _levels(values[known], signed=signed)
     scale = ScalarMappable(BoundaryNorm(levels, 256), cmap=DIVERGING if signed else SEQUENTIAL)
@@ -103,7 +103,7 @@ def _filled(
         port, starboard, own.T, shown, colors=inks or MAP_INK, linewidths=0.6,
         linestyles=["--" if value < 0.0 else "-" for value in shown] or "-",
     )  # fmt: skip
-    axes.clabel(lines, fontsize=7, fmt="%.3g")
+    axes.clabel(lines, fontsize=7.5, fmt="%.3g")
 
 
 def _colour(scale: Any, value: float) -> str:
@@ -125,7 +125,7 @@ def _gaps(axes: Any, port: Any, starboard: Any, known: Any, branch: Any) -> None
 def _alone(
     own: Any, whole: Any, axes: Any, port: Any, starboard: Any, values: Any, scale: Any
 ) -> bool:
-    """Draw the pairs that no whole cell holds as squares; whether there are any."""
+    """Draw the pairs that no whole cell holds as diamonds; whether there are any."""
     held = np.zeros(own.shape, dtype=bool)
     for rows, columns in product((slice(-1), slice(1, None)), repeat=2):
         held[rows, columns] |= whole
@@ -133,7 +133,7 @@ def _alone(
     if not i.size:
         return False
     axes.scatter(
-        port[i], starboard[j], s=26, c=scale.to_rgba(values[i, j]), marker="s", clip_on=False,
+        port[i], starboard[j], s=24, c=scale.to_rgba(values[i, j]), marker="D", clip_on=False,
         edgecolors="0.35", linewidths=0.4, zorder=3,
     )  # fmt: skip
     return True

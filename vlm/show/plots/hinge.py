@@ -215,7 +215,7 @@ def wing_loads(axes: Any, study: HingeStudy, words: str) -> Any:
     axes.set_ylabel(words)
     factor = study.state["load_factor_limit"]
     axes.set_title(f"full: 1 g; dashed: {factor:g} g; axes follow the fold", loc="left")
-    axes.legend(fontsize=7, title="fold", title_fontsize=7)
+    axes.legend(fontsize=7.5, title="fold", title_fontsize=7.5)
     return axes
 
 

@@ -121,7 +121,7 @@ def share_bars(axes: Any, study: LateralStudy) -> Any:
     axes.margins(y=0.06)
     axes.set_xlabel(FOLD)
     axes.set_ylabel(r"parts of $C_{l\beta}$ [1/rad]; stable where negative")
-    axes.legend(fontsize=7)
+    axes.legend(fontsize=7.5)
     return axes
 
 
@@ -173,14 +173,14 @@ def _name_modes(axes: Any, rows: Sequence[SettingModes], motions: Motions) -> No
     across = axes.transData.transform([(x, 0.0) for x, _ in real] or [(0.0, 0.0)])[:, 0] * points_of
     moved = spread_apart(across.tolist(), NAME_SPACING)
     for (x, name), shift in zip(real, (moved - across).tolist(), strict=False):
-        axes.annotate(name, (x, 0.0), xytext=(shift - 2, -6), fontsize=7, va="top",
+        axes.annotate(name, (x, 0.0), xytext=(shift - 2, -6), fontsize=7.5, va="top",
                       textcoords="offset points", rotation=-55.0)  # fmt: skip
     paired = [name for name, (_, y) in middles.items() if y != 0.0]
     leftmost = [min(place for place in places[name] if place[1] >= 0.0) for name in paired]
     up = axes.transData.transform(leftmost or [(0.0, 0.0)])[:, 1] * points_of
     moved = spread_apart(up.tolist(), LINE_SPACING)
     for name, place, shift in zip(paired, leftmost, (moved - up).tolist(), strict=False):
-        axes.annotate(name, place, xytext=(-6, shift), fontsize=7, va="center",
+        axes.annotate(name, place, xytext=(-6, shift), fontsize=7.5, va="center",
                       textcoords="offset points", ha="right",
                       bbox={"boxstyle": "round,pad=0.1", "fc": "w", "ec": "none",
                             "alpha": 0.75})  # fmt: skip

@@ -156,7 +156,7 @@ def bank_histories(axes: Any, study: RollStudy) -> Any:
     axes.axvline(history.folding_time_s, color="k", lw=0.7)
     axes.annotate(
         "tips stand", (history.folding_time_s, 0.02), xycoords=("data", "axes fraction"),
-        fontsize=7, xytext=(3, 0), textcoords="offset points",
+        fontsize=7.5, xytext=(3, 0), textcoords="offset points",
     )  # fmt: skip
     banks = np.concatenate([one.bank_deg for one in history.histories])
     axes.set_ylim(

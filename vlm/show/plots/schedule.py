@@ -40,6 +40,8 @@ def schedule_axes(axes: Any, document: ScheduleDocument) -> Any:
     above = np.minimum(above, 79.9)
     joined = np.array(drawn["joined"], dtype=bool)
     reasons = np.array(drawn["forbidden_by"], dtype=object).T
+    axes.set_xlim(speeds[0], speeds[-1])
+    axes.set_ylim(folds[0], folds[-1])
     for part in _free_runs(joined):
         axes.contourf(speeds, folds[part], above[part], LEVELS, cmap=scale.cmap, norm=scale.norm)
         _forbidden(axes, speeds, folds[part], reasons[part])
@@ -48,8 +50,6 @@ def schedule_axes(axes: Any, document: ScheduleDocument) -> Any:
     bar.set_label("power above the least of any fold [%]")
     best = np.array([np.nan if r["fold_deg"] is None else r["fold_deg"] for r in document["ideal"]])
     axes.plot(speeds, best, "o", color=MAP_PAPER, markeredgecolor=MAP_INK, ms=6, clip_on=False)
-    axes.set_xlim(speeds[0], speeds[-1])
-    axes.set_ylim(folds[0], folds[-1])
     _named(axes, speeds, best, "best fold", at_end=True)
     if document["flown"] is not None:
         _as_flown(axes, document["flown"])
@@ -81,10 +81,10 @@ def _free_runs(joined: Any) -> list[slice]:
 
 
 def _contact(axes: Any, speeds: Floats, folds: Floats, colours: Any, reasons: Any) -> None:
-    """Squares at folds at which a tip touches, crossed out where they are not allowed."""
+    """Diamonds at folds at which a tip touches, crossed out where they are not allowed."""
     for fold, row, why in zip(folds, colours, reasons, strict=True):
         at = np.full(len(speeds), fold)
-        axes.scatter(speeds, at, s=26, c=row, marker="s", clip_on=False, edgecolors="0.35",
+        axes.scatter(speeds, at, s=24, c=row, marker="D", clip_on=False, edgecolors="0.35",
                      linewidths=0.4, zorder=3)  # fmt: skip
         shut = np.array([bool(one) for one in why])
         axes.plot(speeds[shut], at[shut], "x", color="0.35", ms=5, clip_on=False, zorder=3.5)
@@ -103,11 +103,25 @@ def _forbidden(axes: Any, speeds: Floats, folds: Floats, table: Any) -> None:
             if part.mean() < LEAST_NAMED:
                 continue
             row, column = _middle(part)
-            axes.text(
-                speeds[column], folds[row], f"not allowed: {name}", ha="center", va="center",
-                fontsize=8.0, zorder=5,
+            place, va, shift = _beside_narrow(axes, folds[part[:, column]], float(folds[row]))
+            axes.annotate(
+                f"not allowed: {name}", (speeds[column], place), xytext=(0.0, shift),
+                textcoords="offset points", ha="center", va=va, fontsize=8.0, zorder=5,
                 bbox={"boxstyle": "round,pad=0.2", "fc": "w", "ec": "none", "alpha": 0.9},
             )  # fmt: skip
+
+
+def _beside_narrow(axes: Any, own: Floats, middle: float) -> tuple[float, str, float]:
+    """Where a reason stands: amid its folds, or beside them where they are too few to hold it.
+
+    Lines run along narrow ones, which the words would hide.
+    """
+    low, high = sorted(axes.get_ylim())
+    if np.ptp(own) > 0.08 * (high - low):
+        return middle, "center", 0.0
+    if own.max() < high - 0.1 * (high - low):
+        return float(own.max()), "bottom", 6.0
+    return float(own.min()), "top", -6.0
 
 
 def _parts(own: Any) -> list[Any]:
