@@ -20,6 +20,7 @@ MOST_UNKNOWNS_IN_A_ROW = 4
 MOST_WRITTEN = 8
 # A line is broken where so many cells are missing.
 GAP_CELLS = 4.0
+HATCHES = (None, "///", "...", "xxx")
 
 
 def _place(result: Measured, name: str) -> int:
@@ -70,10 +71,13 @@ def time_traces(axes: Any, result: Measured) -> Any:
     limit = result.craft.how.steady.climb_max_m_s
     for side in (-limit, limit):
         axes[2].axhline(side, color="k", lw=0.6, ls=":")
-    for name in result.binned:
-        axes[0].fill_between([], [], color=_colour(result, name), alpha=0.25, label=name)
     if result.binned:
+        from matplotlib.legend_handler import HandlerTuple
+        from matplotlib.patches import Patch
+
+        marks = [tuple(Patch(**one) for one in _shading(result, name)) for name in result.binned]
         axes[0].legend(
+            marks, list(result.binned), handler_map={tuple: HandlerTuple(ndivide=1, pad=0.0)},
             fontsize=8, ncols=6, loc="lower left", bbox_to_anchor=(0.0, 1.0), title_fontsize=8,
             title="steady segments of",
         )  # fmt: skip
@@ -85,7 +89,18 @@ def _shade(panel: Any, result: Measured, minutes: Any) -> None:
     half = 0.5 * result.log.cell_s / 60.0
     for segment in result.steady.segments:
         span = (minutes[segment.first] - half, minutes[segment.last] + half)
-        panel.axvspan(*span, color=_colour(result, segment.configuration), alpha=0.25, lw=0)
+        for layer in _shading(result, segment.configuration):
+            panel.axvspan(*span, **layer)
+
+
+def _shading(result: Measured, name: str) -> list[dict[str, Any]]:
+    """A ground and, from the second on, a hatch over it: configurations told apart in grey too."""
+    names, colour = list(result.binned), _colour(result, name)
+    ground = {"fc": colour, "alpha": 0.25, "lw": 0}
+    hatch = HATCHES[names.index(name) % len(HATCHES)] if name in names else None
+    if hatch is None:
+        return [ground]
+    return [ground, {"fc": "none", "ec": colour, "alpha": 0.7, "hatch": hatch, "lw": 0}]
 
 
 def time_verdicts(axes: Any, result: Measured) -> Any:
