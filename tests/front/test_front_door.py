@@ -10,6 +10,7 @@ import pytest
 
 import vlm
 from vlm.cli.commands import load_command
+from vlm.front.datasets import fold_map_dataset
 
 PROJECT = Path(__file__).parents[2]
 COARSE = {"rows": 2, "strips": 8}
@@ -208,3 +209,20 @@ def test_all_examples_of_the_page_run(tmp_path: Path, monkeypatch: pytest.Monkey
         assert answer.dataset.attrs["caution"] or name == "power"
         assert len(repr(answer)) < 400
     assert (tmp_path / "tideline_report.html").stat().st_size > 10_000
+
+
+def test_a_map_with_pairs_that_failed_becomes_a_dataset() -> None:
+    """A value that is not there is NaN; contact stays true or false; reasons stay behind."""
+    found = fold_map_dataset(
+        {
+            "left_deg": [-90.0, 0.0],
+            "right_deg": [-90.0, 0.0],
+            "Cl": [[None, 0.1], [-0.1, 0.0]],
+            "joined": [[True, True], [True, False]],
+            "failures": [{"left_deg": -90.0, "right_deg": -90.0, "reason": "surfaces cross"}],
+        }
+    )
+    assert set(found.data_vars) == {"Cl", "joined"}
+    assert np.isnan(found["Cl"].values[0, 0])
+    assert found["Cl"].values[1, 0] == -0.1
+    assert found["joined"].dtype == bool
