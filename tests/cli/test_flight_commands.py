@@ -3,6 +3,7 @@
 import json
 import re
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -12,10 +13,14 @@ from scipy.signal import StateSpace
 from vlm.cli.main import main
 from vlm.constants import SEA_LEVEL_DENSITY
 from vlm.description import FoldAngles, load_biplane
+from vlm.errors import ComputationFailed
 from vlm.flight.craft.folded_craft import FoldingCraft
 from vlm.flight.craft.level import level_flight
+from vlm.flight.motion.roll_authority import Air
 from vlm.lattice.cellule import Grid
 from vlm.show.tables.answer import CAUTION
+from vlm.study.hinge_results import HingePlan
+from vlm.study.hinge_study import _flying as flying
 
 SMALL = ["--rows", "3", "--strips", "10"]
 SPEED = ["--airspeed", "13"]
@@ -325,6 +330,16 @@ def test_too_slow_to_fly_could_not_be_completed(capsys: pytest.CaptureFixture[st
     craft = folding.at(FoldAngles.symmetric(0.0))
     assert level_flight(craft, float(named[1]), SEA_LEVEL_DENSITY) is not None
     assert level_flight(craft, 7.0, SEA_LEVEL_DENSITY) is None
+
+
+def test_a_hinge_is_told_where_one_fold_of_several_can_be_flown() -> None:
+    """At 9.5 m/s Tideline's wings carry it with flat tips, but not as a box."""
+    folding = FoldingCraft(load_biplane("tideline"), Grid(3, 10))
+    blowing = SimpleNamespace(over=lambda folds, airspeed: folding)
+    found = flying(blowing, HingePlan(Air(9.5), (-90.0, 0.0)))
+    assert found is folding.at(FoldAngles.symmetric(0.0))
+    with pytest.raises(ComputationFailed, match=r"-90 deg; at 1.* m.s they can"):
+        flying(blowing, HingePlan(Air(9.5), (-90.0,)))
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import FoldspanError, InputRefused
 from vlm.findings import Finding, gathered
-from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
 from vlm.flight.craft.level import highest_load_factor, level_flight
 from vlm.flight.mechanism.drive_limits import (
     servo_demand,
@@ -85,11 +85,9 @@ def hinge_study(craft: Biplane, plan: HingePlan, progress: Progress = silent) ->
     if actuator is None:
         raise InputRefused(f"{craft.source_name}: [actuator] is missing; hinge needs the drive")
     folding = FoldingCraft(craft, plan.grid, drag_area(craft), charted="like folds")
-    at_first = FoldAngles.symmetric(plan.folds_deg[0])
     conditions = FlightConditions(craft, plan.air.density, plan.grid)
     blowing = HingeSlipstream(folding, Slipstreams(craft, plan.thrust, conditions))
-    blown = blowing.over(at_first, plan.air.airspeed)
-    flown(blown, at_first, plan.air)
+    flying = _flying(blowing, plan)
     progress("hinge moments")
     speeds = plan.airspeeds or (plan.air.airspeed,)
     factors = plan.load_factors or (1.0, actuator.load_factor_limit)
@@ -123,7 +121,7 @@ def hinge_study(craft: Biplane, plan: HingePlan, progress: Progress = silent) ->
         },
         reference=reference_document(first.loads.lattice),
         worm=_worm(actuator),
-        modelling=str(blown.at(at_first).modelling),
+        modelling=str(flying.modelling),
         moments=rows,
         moment_errors=errors,
         folding=moved,
@@ -146,6 +144,24 @@ def hinge_study(craft: Biplane, plan: HingePlan, progress: Progress = silent) ->
             *blowing.left_out(errors, plan.air),
         ),
     )
+
+
+def _flying(blowing: HingeSlipstream, plan: HingePlan) -> FoldedCraft:
+    """The craft at the first of the folds at which its wings carry it.
+
+    Raises
+    ------
+    ComputationFailed : at none of them; as of the first
+    """
+    for fold in plan.folds_deg:
+        folds = FoldAngles.symmetric(fold)
+        craft = blowing.over(folds, plan.air.airspeed).at(folds)
+        if level_flight(craft, plan.air.airspeed, plan.air.density) is not None:
+            return craft
+    first = FoldAngles.symmetric(plan.folds_deg[0])
+    blown = blowing.over(first, plan.air.airspeed)
+    flown(blown, first, plan.air)
+    return blown.at(first)
 
 
 def _worm(actuator: Actuator) -> Worm:

@@ -137,7 +137,9 @@ def difference_axes(axes: Any, document: PowerDocument, unit: str = "percent") -
             _band(axes, speeds, low, high, colour, *both)
         lines.append((line, difference["second"]))
     axes.axhline(0.0, color="k", lw=0.8)
-    axes.set_xlim(left=0.0)
+    # No further than the curves, or the zero line strikes through the name of one that ends on it.
+    known = [line.get_xdata()[np.isfinite(line.get_ydata())] for line, _ in lines]
+    axes.set_xlim(0.0, max((one.max() for one in known if one.size), default=speeds[-1]))
     _mark_crossings(axes, document, first, colours)
     _cut_peak(axes, [line for line, _ in lines], unit)
     axes.set_xlabel(SPEED_LABEL)
