@@ -374,3 +374,17 @@ def test_the_hinge_s_moment_against_airspeed_keeps_its_sign() -> None:
         assert axes.get_yscale() == "linear"
     assert min(moments) in drawn or min(moments) > 0.0
     assert {value for value in drawn if value in moments}
+
+
+def test_a_saving_without_an_interval_beside_others_is_hollow() -> None:
+    """Its sign is not known; where no way has an interval nothing is hollow."""
+    document = mission()
+    bare = {**document["held"][0], "name": "tips 0.5 times as long",
+            "schedule_saves_interval_Wh": None}  # fmt: skip
+    document["other_tips"] = [bare]
+    with plot_style() as plt:
+        for percent, filled in ((90.0, [True, False]), (None, [True, True])):
+            _, axes = plt.subplots()
+            mission_plots.saving_axes(axes, document | {"interval_percent": percent})
+            dots = [line for line in axes.lines if line.get_marker() == "o"]
+            assert [dot.get_markerfacecolor() != "w" for dot in dots] == filled

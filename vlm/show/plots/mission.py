@@ -62,15 +62,16 @@ def saving_axes(axes: Any, document: MissionDocument) -> Any:
     """What the schedule saves against every other way, with its interval; returns the axes.
 
     That is the paired difference, in which errors that both ways share cancel: the answer. Hollow
-    where the interval reaches over zero.
+    where the interval reaches over zero, and where others have one but this way has none.
     """
     ways = [(f"{word}: {way['name']}", way) for key, word in GROUPS for way in document[key]]
     ways = [(name, way) for name, way in ways if way["energy_Wh"] is not None]
+    percent = document["interval_percent"]
     for place, (_, way) in enumerate(ways):
         saves, ends = way["schedule_saves_Wh"], way["schedule_saves_interval_Wh"]
         if saves is None:  # the schedule cannot be flown
             continue
-        known = ends is None or ends[0] > 0.0 or ends[1] < 0.0
+        known = percent is None or (ends is not None and (ends[0] > 0.0 or ends[1] < 0.0))
         colour = GAINS if saves > 0.0 else COSTS
         if ends is not None:
             axes.plot(ends, [place, place], color=colour, lw=1.8, marker="|")
@@ -81,7 +82,6 @@ def saving_axes(axes: Any, document: MissionDocument) -> Any:
     axes.set_ylim(len(ways) - 0.5, -0.5)
     reach = max(abs(end) for end in axes.get_xlim())
     axes.set_xlim(-1.05 * reach, 1.05 * reach)
-    percent = document["interval_percent"]
     told = "" if percent is None else f"\nbars: {percent:g} % interval, hollow: sign not known"
     axes.set_xlabel(f"saved by folding [Wh]: left of zero folding costs, right it saves{told}")
     return axes
