@@ -157,6 +157,20 @@ def test_a_table_gives_back_its_own_rows(tmp_path) -> None:
     assert not model.state(beyond, 1.2).in_range[0]
 
 
+def test_a_table_that_falls_steeply_is_searched_far_enough(tmp_path) -> None:
+    """The same definitions, where the thrust asked for takes far more turns than in calm air."""
+    rows = ["0,0.11,0.05", "0.05,0.005,0.02", "0.9,0.0,0.01"]
+    table = "\n".join(["advance_ratio,thrust_coefficient,power_coefficient", *rows])
+    (tmp_path / "rotor.csv").write_text(table)
+    rotor = Rotor(**PLAIN, radius_m=0.12, form="table", table="rotor.csv")  # type: ignore[arg-type]
+    turns, diameter = 1000.0, 0.24
+    thrust = 0.005 * 1.2 * turns**2 * diameter**4
+    flow = disc_flow(np.array([thrust]), 0.05 * turns * diameter, 0.0, 1.2, disc_area(rotor))
+    state = rotor_model(rotor, tmp_path).state(flow, 1.2)
+    assert state.speed[0] == pytest.approx(2.0 * np.pi * turns, rel=1e-9)
+    assert state.power[0] == pytest.approx(0.02 * 1.2 * turns**3 * diameter**5, rel=1e-7)
+
+
 def test_scaling_with_density_and_size() -> None:
     """Power at equal thrust and speed goes with 1 / sqrt(rho A) in hover (momentum theory)."""
     ideal = blades(blade_drag=0.0, blade_drag_rise=0.0, induced_power_factor=1.0)

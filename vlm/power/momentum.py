@@ -73,7 +73,8 @@ def induced_velocity(hover: ArrayLike, axial: ArrayLike, edgewise: ArrayLike) ->
     v_h, along, across = np.broadcast_arrays(
         np.asarray(hover, dtype=float), np.asarray(axial), np.asarray(edgewise)
     )
-    flat = [np.ascontiguousarray(a, dtype=float).ravel() for a in (v_h, along, across)]
+    # Copies: numba warns of broadcast views.
+    flat = [np.array(a, dtype=float).ravel() for a in (v_h, along, across)]
     return np.asarray(kernel.induced(*flat).reshape(v_h.shape))
 
 

@@ -44,7 +44,7 @@ def profile_factor(edgewise: ArrayLike, axial: ArrayLike) -> Floats:
         speed of the blade tips [1]
     """
     mu, through = np.broadcast_arrays(np.asarray(edgewise, float), np.asarray(axial, float))
-    flat = [np.ascontiguousarray(a).ravel() for a in (mu, through)]
+    flat = [np.array(a, dtype=float).ravel() for a in (mu, through)]
     found = kernel.profile_mean(*flat, RADIAL, RADIAL_WEIGHTS, AZIMUTHS)
     return np.asarray(found.reshape(mu.shape))
 
