@@ -4,11 +4,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from core_craft import monoplane
 from flying_craft import biplane, drive_of
 from scipy.integrate import solve_ivp
 from scipy.linalg import expm
 
 from vlm.constants import Floats
+from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
 from vlm.description.models import Biplane
 from vlm.description.motion import Scenario, StabilisingLaw
@@ -21,6 +23,7 @@ from vlm.flight.simulation.building import Modelled, folding_craft, plant_of
 from vlm.flight.simulation.equations import Equations
 from vlm.flight.simulation.gusts import gust_of
 from vlm.flight.simulation.history import History, carried_moments, history_of
+from vlm.flight.simulation.lag import craft_lag
 from vlm.flight.simulation.plant import Plant, layout_of
 from vlm.flight.simulation.running import Run, control_of, run
 from vlm.flight.simulation.steady import SteadyState, steady_state
@@ -304,6 +307,17 @@ def test_one_minus_cosine_gust() -> None:
     for time in (0.4, 0.6, 0.9, 1.3, 1.6):
         change = (gust.at(time + 1e-6) - gust.at(time - 1e-6)) / 2e-6
         assert gust.rate_at(time) == pytest.approx(change, abs=1e-6)
+
+
+def test_lift_follows_incidence_alike_whatever_a_wing_carries_before() -> None:
+    """What is linear adds up (H. Wagner, 1925): the share of a step's lift does not ask for the
+    lift before it."""
+    bare, loaded = (
+        craft_lag(monoplane(incidence_deg=incidence), FoldAngles(), 1).law
+        for incidence in (0.0, 4.0)
+    )
+    assert loaded.shares == pytest.approx(bare.shares, rel=0.015)
+    assert loaded.rates == pytest.approx(bare.rates, rel=0.015)
 
 
 def test_a_side_gust_from_starboard_is_positive_sideslip() -> None:
