@@ -20,8 +20,9 @@ from hypothesis import strategies as st
 from vlm.flow import kernel, kernel_rates
 from vlm.flow.influence import influence_matrix, velocities_from, velocity_rates_from
 from vlm.flow.kernel_plain import leg_velocity, ring_velocities, segment_velocity
-from vlm.flow.tables import velocity_table
-from vlm.flow.wake import Wake, WakeRate, WakeShape
+from vlm.flow.tables import ring_table, wake_velocities
+from vlm.flow.wake import Wake, WakeRate
+from vlm.flow.wake_shape import WakeShape
 from vlm.frames import wind_direction
 
 AFT = np.array([1.0, 0.0, 0.0])
@@ -257,12 +258,35 @@ def test_influence_matrix_is_made_of_plain_velocities() -> None:
     np.testing.assert_allclose(influence_matrix(wake), expected, rtol=1e-9, atol=1e-10)
 
 
-def test_a_velocity_table_is_made_of_the_same_velocities() -> None:
+def test_velocity_tables_are_made_of_the_same_velocities() -> None:
+    """Rings, closed at the edge, and the whole wakes of unit circulations along two directions."""
     lattice = lattice_of(biplane(), 30.0, -20.0)
+    points = np.random.default_rng(6).normal(size=(19, 3))
+    rings = np.eye(lattice.panels)
+    trailing = rings[:, lattice.trailing_panels()]
+    wakes = [Wake(WakeShape(lattice), direction) for direction in (SKEWED, AFT)]
+    found = wake_velocities(points, wakes)
+    for k, wake in enumerate(wakes):
+        expected = velocities_from(points, wake, wake.strengths(rings))
+        table = ring_table(points, wake)
+        behind = velocities_from(points, wake, wake.strengths(trailing)) - table @ trailing
+        np.testing.assert_allclose(found[:, :, k], behind, atol=1e-12)
+        table[:, :, lattice.trailing_panels()] += found[:, :, k]
+        np.testing.assert_allclose(table, expected, atol=1e-12)
+
+
+def test_whole_wakes_are_made_of_plain_velocities() -> None:
+    """The rings behind the edge with their strengths of equation (19), by the plain kernel."""
+    lattice = lattice_of(biplane(), 30.0, -20.0)
+    points = np.random.default_rng(7).normal(size=(19, 3))
     wake = Wake(WakeShape(lattice), SKEWED)
-    points, unit = np.random.default_rng(6).normal(size=(9, 3)), np.eye(lattice.panels)
-    expected = velocities_from(points, wake, wake.strengths(unit))
-    np.testing.assert_allclose(velocity_table(points, wake), expected, atol=1e-12)
+    unit = np.eye(len(lattice.trailing_panels()))
+    strengths = wake.shape.ring_strengths(unit, wake.amplitudes)
+    expected = sum(
+        ring_velocities(points, nodes[p.rows :], SKEWED, p.sense) @ s
+        for p, nodes, s in zip(lattice.patches, wake.nodes, strengths, strict=True)
+    )
+    np.testing.assert_allclose(wake_velocities(points, [wake])[:, :, 0], expected, atol=1e-12)
 
 
 # --- rates -----------------------------------------------------------------------------------
@@ -395,7 +419,8 @@ from core_craft import SMALL, biplane, lattice_of, solved
 from vlm.description.folds import FoldAngles
 from vlm.flow.direction import CRAFT_AXIS
 from vlm.flow.influence import influence_matrix
-from vlm.flow.wake import Wake, WakeShape
+from vlm.flow.wake import Wake
+from vlm.flow.wake_shape import WakeShape
 numba.set_num_threads(int(sys.argv[1]))
 matrix = influence_matrix(Wake(WakeShape(lattice_of(biplane(), 30.0, -20.0)), CRAFT_AXIS))
 loads = solved(biplane(), FoldAngles(30.0, -20.0))

@@ -11,7 +11,7 @@ import pytest
 from core_craft import biplane, lattice_of, monoplane
 from scipy.integrate import quad
 
-from vlm.flow.wake import STATIONS, WakeShape, bend
+from vlm.flow.wake_shape import STATIONS, WakeShape, bend
 from vlm.lattice.cellule import Grid
 from vlm.lattice.spacing import chord_rows, row_extents
 

@@ -8,7 +8,7 @@ from fin_craft import COARSE, lattice, plate, two_wings
 
 from vlm.description.models import Biplane
 from vlm.errors import InputRefused
-from vlm.flow.wake import WakeShape
+from vlm.flow.wake_shape import WakeShape
 from vlm.lattice.cellule import Grid
 from vlm.lattice.lattice import mirrored_lattice
 from vlm.lattice.lattice_warnings import lattice_warnings

@@ -106,7 +106,8 @@ def test_strips_agree_with_their_sections(name: str, folds: FoldAngles) -> None:
     model, coupled, onset = craft.model, loads.coupled, loads.coupled.onset
     assert coupled.converged.all()
     depth = np.pi * model.strips.chord
-    trailing = np.tensordot(onset.shares, model.wake.tables(onset.shares).trailing, 1)
+    tables = model.wake.tables(onset.shares)
+    trailing = np.tensordot(onset.shares, tables.settled, 1) @ tables.trailing
     away = model.smoothing - np.eye(model.strips.count)
     across = np.hypot(onset.normal, onset.spanwise)
     turned = np.degrees(np.arctan2(across, onset.tangential))

@@ -113,9 +113,7 @@ def influence_matrix(wake: Wake) -> Floats:
 
 def whole_wake(wake: Wake, columns: WakeColumns) -> Floats:
     """Influence of each strip's circulation through the whole wake, shape (panels, strips)."""
-    shaped = columns.shaped.copy()
-    _add_corrections(wake, shaped, range(len(wake.shape.lattice.patches)))
-    return np.asarray(columns.plain + shaped @ wake.amplitudes)
+    return np.asarray(columns.plain + columns.shaped @ wake.amplitudes + wake.correction_columns)
 
 
 def half_wakes(wake: Wake, own: WakeColumns, other: WakeColumns) -> tuple[Floats, Floats]:
@@ -125,25 +123,12 @@ def half_wakes(wake: Wake, own: WakeColumns, other: WakeColumns) -> tuple[Floats
     ----------
     own, other : columns of the starboard and of the port wake at starboard control points
     """
-    half = own.plain.shape[1]
-    shaped = own.shaped.copy()
-    _add_corrections(wake, shaped, range(len(wake.shape.lattice.patches) // 2))
+    panels, half = own.plain.shape
     beside, across = wake.amplitudes[:half, :half], wake.amplitudes[:half, half:]
-    even = own.plain + other.plain + (shaped + other.shaped) @ (beside + across)
-    odd = own.plain - other.plain + (shaped - other.shaped) @ (beside - across)
+    near, far = np.split(wake.correction_columns[:panels], 2, axis=1)
+    even = own.plain + other.plain + (own.shaped + other.shaped) @ (beside + across) + near + far
+    odd = own.plain - other.plain + (own.shaped - other.shaped) @ (beside - across) + near - far
     return even, odd
-
-
-def _add_corrections(wake: Wake, shaped: Floats, patches: Sequence[int]) -> None:
-    """Add what rows miss of the edge's vorticity, each strip at its own control points."""
-    panel = strip = 0
-    for index in patches:
-        table = wake.corrections[index]
-        rows, strips = table.shape
-        columns = np.tile(np.arange(strip, strip + strips), rows)
-        shaped[np.arange(panel, panel + table.size), columns] += table.ravel()
-        panel += table.size
-        strip += strips
 
 
 def velocities_from(points: Floats, wake: Wake, strengths: Sequence[Floats]) -> Floats:

@@ -74,7 +74,7 @@ def _leg(rx, ry, rz, rn, dx, dy, dz):  # type: ignore[no-untyped-def]
 
 
 @compiled()
-def _grid_segments(px, py, pz, nodes, cols, direction, r, bound, leg):  # type: ignore[no-untyped-def]
+def grid_segments(px, py, pz, nodes, cols, direction, r, bound, leg):  # type: ignore[no-untyped-def]
     """Velocities of all segments of one grid at one point, times 4 pi.
 
     nodes: (3, rows * cols + cols) with cols = strips + 1; r: (4, same) work;
@@ -174,7 +174,7 @@ def normalwash(points, normals, nodes, cols, direction, sense, out, first):  # t
         b = np.empty(count - cols)
         g = np.empty(count - cols)
         for i in range(chunk * CHUNK, min(m, (chunk + 1) * CHUNK)):
-            _grid_segments(
+            grid_segments(
                 points[i, 0], points[i, 1], points[i, 2], nodes, cols, direction, r, bound, leg
             )
             _rings_along(
@@ -194,7 +194,7 @@ def velocity(points, nodes, cols, direction, sense, out, first):  # type: ignore
         bound = np.empty((3, count - cols))
         leg = np.empty((3, count - cols))
         for i in range(chunk * CHUNK, min(m, (chunk + 1) * CHUNK)):
-            _grid_segments(
+            grid_segments(
                 points[i, 0], points[i, 1], points[i, 2], nodes, cols, direction, r, bound, leg
             )
             rings(bound, leg, cols, scale, out, i, first)
@@ -278,7 +278,7 @@ def velocity_sum(points, nodes, cols, direction, sense, strengths, out):  # type
         leg = np.empty((3, count - cols))
         work = np.empty((3, count - cols))
         for i in range(chunk * CHUNK, min(m, (chunk + 1) * CHUNK)):
-            _grid_segments(
+            grid_segments(
                 points[i, 0], points[i, 1], points[i, 2], nodes, cols, direction, r, bound, leg
             )
             weighted(bound, leg, cols, scale, table, work, out, i)

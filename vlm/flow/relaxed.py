@@ -36,7 +36,8 @@ from vlm.flow.memory import refuse_too_large
 from vlm.flow.plane_sheets import hold_sums, without_sums
 from vlm.flow.solve import UnitFlows, factorised, normal_onset
 from vlm.flow.threads import algebra_threads
-from vlm.flow.wake import STATIONS, Wake, WakeShape, bend
+from vlm.flow.wake import Wake
+from vlm.flow.wake_shape import STATIONS, WakeShape, bend
 from vlm.lattice.lattice import Lattice
 
 
@@ -73,7 +74,7 @@ class ChainedShape(WakeShape):
 
     @cached_property
     def ring_shapes(self) -> list[Floats]:
-        """As :attr:`vlm.flow.wake.WakeShape.ring_shapes`, none in the chain."""
+        """As :attr:`vlm.flow.wake_shape.WakeShape.ring_shapes`, none in the chain."""
         near = WakeShape.ring_shapes.func(self)  # type: ignore[attr-defined]
         more = self.sizes.nodes
         return [np.concatenate([s, np.zeros((more, s.shape[1]))]) for s in near]

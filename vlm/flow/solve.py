@@ -29,7 +29,8 @@ from vlm.flow.memory import refuse_too_large
 from vlm.flow.onset import FIRST_TIP, onset_velocities
 from vlm.flow.plane_sheets import hold_sums, hold_symmetric, without_sums
 from vlm.flow.threads import algebra_threads
-from vlm.flow.wake import Wake, WakeShape
+from vlm.flow.wake import Wake
+from vlm.flow.wake_shape import WakeShape
 from vlm.lattice.lattice import Lattice
 from vlm.sides import other_body
 

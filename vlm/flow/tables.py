@@ -1,63 +1,76 @@
 """Stored velocities of every ring with its wake, for circulations that are asked for many times."""
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from vlm.constants import Floats
 from vlm.flow import kernel
 from vlm.flow.influence import node_table, solid
+from vlm.flow.kernel_wake import wake_velocity
 from vlm.flow.wake import Wake
 
 
-def velocity_table(points: Floats, wake: Wake) -> Floats:
-    """Velocity at points from each panel's ring, shape (m, 3, panels) [1/m].
+def ring_table(points: Floats, wake: Wake) -> Floats:
+    """Velocity at points from each panel's ring, closed at the edge, (m, 3, panels) [1/m].
 
-    The rings at the trailing edge bring their wake with them, the change along the edge included.
+    It is that of any wake of the lattice.
     """
-    table, behind = _split_table(points, wake, whole=True)
-    table[:, :, wake.shape.lattice.trailing_panels()] += behind
+    lattice = wake.shape.lattice
+    points = solid(points)
+    table = np.empty((len(points), 3, lattice.panels))
+    for index, patch in enumerate(lattice.patches):
+        rings = _closed_rings(points, wake, index)
+        table[:, :, lattice.panels_of(index)] = rings[:, :, : patch.panels]
     return table
 
 
-def wake_velocities(points: Floats, wake: Wake) -> Floats:
-    """Velocity at points from the wake of each strip with unit circulation, (m, 3, strips) [1/m].
+def _closed_rings(points: Floats, wake: Wake, index: int) -> Floats:
+    """Velocities of a patch's rings, shape (m, 3, panels + strips) [1/m].
 
-    The change along the edge is included, as in :func:`velocity_table`.
+    One row of the wake closes them; its own rings and legs, the last, are to be left out.
     """
-    return _split_table(points, wake, whole=False)[1]
+    patch = wake.shape.lattice.patches[index]
+    nodes = node_table(wake.nodes[index][: patch.rows + 2])
+    rings = np.empty((len(points), 3, patch.panels + patch.strips))
+    kernel.velocity(points, nodes, patch.strips + 1, solid(wake.direction), patch.sense, rings, 0)
+    return rings
 
 
-def _split_table(points: Floats, wake: Wake, *, whole: bool) -> tuple[Floats, Floats]:
-    """Velocities of rings closed at the trailing edge, shape (m, 3, panels), and of the wake behind
-    each strip, shape (m, 3, strips); those of the wake alone where they are not asked for whole."""
-    lattice = wake.shape.lattice
-    points, direction = solid(points), solid(wake.direction)
-    table = np.empty((len(points), 3, lattice.panels if whole else 0))
-    strips = sum(patch.strips for patch in lattice.patches)
-    plain, shaped = np.empty((2, len(points), 3, strips))
-    strip = 0
-    for index, patch in enumerate(lattice.patches):
-        skipped = 0 if whole else patch.rows
-        nodes, shape = wake.nodes[index][skipped:], wake.shape.ring_shapes[index]
-        rings = np.empty((len(points), 3, (len(nodes) - 1) * patch.strips))
-        kernel.velocity(
-            points, node_table(nodes), patch.strips + 1, direction, patch.sense, rings, 0
-        )
-        ahead = patch.panels if whole else 0
-        if whole:
-            table[:, :, lattice.panels_of(index)] = rings[:, :, :ahead]
-        behind = rings[:, :, ahead:].reshape(len(points), 3, -1, patch.strips)
-        own = slice(strip, strip + patch.strips)
-        plain[:, :, own] = sum(np.moveaxis(behind, 2, 0))  # row by row: faster than along the axis
-        shaped[:, :, own] = np.einsum("mcrs,rs->mcs", behind, shape)
-        strip += patch.strips
-    return table, plain + shaped @ wake.amplitudes
+def wake_velocities(points: Floats, wakes: Sequence[Wake]) -> Floats:
+    """Velocity at points from the wakes of each strip with unit circulation [1/m].
+
+    The change along the edge is included.
+
+    Parameters
+    ----------
+    wakes : of one lattice
+
+    Returns
+    -------
+    shape (m, 3, wakes, strips)
+    """
+    lattice, shapes = wakes[0].shape.lattice, wakes[0].shape.ring_shapes
+    owner = np.repeat(np.arange(len(shapes)), [shape.shape[1] for shape in shapes])
+    nodes = np.stack([np.moveaxis(wake.lines, 2, 0) for wake in wakes])
+    amplitudes = np.stack([wake.amplitudes for wake in wakes])
+    rows, columns = np.nonzero(amplitudes.any(axis=0))
+    found = np.empty((len(points), 3, len(wakes), len(owner)))
+    wake_velocity(
+        solid(points), nodes.reshape(len(wakes), 3, -1),
+        np.stack([wake.direction for wake in wakes]),
+        np.concatenate([np.pad(shape, ((0, 0), (0, 1))) for shape in shapes], axis=1),
+        np.arange(len(owner)) + owner,
+        np.array([patch.sense for patch in lattice.patches])[owner], rows, columns,
+        amplitudes[:, rows, columns], found,
+    )  # fmt: skip
+    return found
 
 
 def wing_velocities(points: Floats, wake: Wake, circulation: Floats) -> Floats:
-    """Velocity at points from the rings alone, each closed at the trailing edge.
+    """The rings of :func:`ring_table` times circulations, one patch's table at a time.
 
-    It is that of any wake of the lattice. For many columns, where it pays to store a table of one
-    patch's rings at a time.
+    For many columns, where it pays to store it.
 
     Parameters
     ----------
@@ -68,15 +81,10 @@ def wing_velocities(points: Floats, wake: Wake, circulation: Floats) -> Floats:
     shape (m, 3, columns) [m/s]
     """
     lattice = wake.shape.lattice
-    points, direction = solid(points), solid(wake.direction)
+    points = solid(points)
     total = np.zeros((3 * len(points), circulation.shape[1]))
     for index, patch in enumerate(lattice.patches):
-        # One row of the wake closes the rings; its own ring and legs are left out.
-        nodes = wake.nodes[index][: patch.rows + 2]
-        rings = np.empty((len(points), 3, (patch.rows + 1) * patch.strips))
-        kernel.velocity(
-            points, node_table(nodes), patch.strips + 1, direction, patch.sense, rings, 0
-        )
+        rings = _closed_rings(points, wake, index)
         own = rings.reshape(3 * len(points), -1)[:, : patch.panels]
         total += own @ circulation[lattice.panels_of(index)]
     return total.reshape(len(points), 3, -1)

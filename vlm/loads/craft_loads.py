@@ -16,7 +16,8 @@ from vlm.constants import Floats
 from vlm.flow.direction import CRAFT_AXIS, wake_direction, wake_turns
 from vlm.flow.solve import Solvers, UnitFlows
 from vlm.flow.threads import algebra_threads
-from vlm.flow.wake import Wake, WakeShape, trailing_rings
+from vlm.flow.wake import Wake, trailing_rings
+from vlm.flow.wake_shape import WakeShape
 from vlm.lattice.lattice import Lattice, mirrored_lattice
 from vlm.lattice.reference import ReferenceFrame
 from vlm.loads.angles import AngledTable

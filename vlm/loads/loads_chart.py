@@ -18,7 +18,7 @@ from vlm.chart.fold_points import FoldPoints
 from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.errors import ComputationFailed, InputRefused
-from vlm.flow.wake import WakeShape
+from vlm.flow.wake_shape import WakeShape
 from vlm.lattice.cellule import Grid
 from vlm.lattice.lattice import Lattice
 from vlm.loads.angles import AngledTable

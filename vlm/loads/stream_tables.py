@@ -19,7 +19,8 @@ import numpy as np
 import vlm
 from vlm.chart.kept_arrays import KeptArrays
 from vlm.constants import Floats
-from vlm.flow.wake import Wake, WakeShape
+from vlm.flow.wake import Wake
+from vlm.flow.wake_shape import WakeShape
 from vlm.lattice.lattice import Lattice, mirrored_lattice
 from vlm.loads.angles import ANGLES, AngledTable
 from vlm.loads.craft_loads import CraftLoads

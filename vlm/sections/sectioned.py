@@ -23,10 +23,11 @@ from vlm.constants import Floats
 from vlm.description.models import Biplane
 from vlm.description.sections import Section
 from vlm.errors import InputRefused
-from vlm.flow.solve import unit_flows
-from vlm.flow.tables import velocity_table
+from vlm.flow.plane_sheets import hold_sums, without_sums
+from vlm.flow.solve import factorised
+from vlm.flow.tables import ring_table, wake_velocities
 from vlm.flow.threads import algebra_threads
-from vlm.flow.wake import Wake
+from vlm.flow.wake import Wake, axis_wake
 from vlm.lattice.lattice import Lattice
 from vlm.loads.kinks import bend_influence, bends_of
 from vlm.loads.loose import loose_ends_of, loose_influence
@@ -174,7 +175,8 @@ class SectionedLattice:
         depth = np.pi * self.strips.chord * self.strips.share
         kept = self._offset_responses
         if shares.shape[1] not in kept:
-            response = self.wake.tables(shares).trailing @ self.spreading
+            tables = self.wake.tables(shares)
+            response = tables.settled @ (tables.trailing @ self.spreading)
             kept[shares.shape[1]] = np.ascontiguousarray(response + self._held_in_plane(depth))
         return kept[shares.shape[1]], np.ascontiguousarray(shares), self.smoothing, depth
 
@@ -253,10 +255,14 @@ def sectioned_lattice(
             " rows or strips"
         )
     strips = strips_of(lattice)
-    with algebra_threads(lattice.panels):
-        flows = unit_flows(lattice)
-        response = flows.solver(-np.eye(lattice.panels))
     places, vectors, owners = _segments(lattice, strips.count)
+    panels, points = lattice.panels, np.concatenate([lattice.controls(), places])
+    axis = axis_wake(lattice)
+    behind = wake_velocities(points, [axis])[:, :, 0]
+    table = ring_table(points, axis)
+    table[:, :, lattice.trailing_panels()] += behind
+    with algebra_threads(panels):
+        response = _response(axis, table[:panels])
     return SectionedLattice(
         lattice=lattice,
         strips=strips,
@@ -266,10 +272,25 @@ def sectioned_lattice(
         segments=places,
         vectors=vectors,
         owners=owners,
-        induced=_induced(lattice, flows.wake, places),
-        wake=TurningWake(lattice, flows.wake.shape, response, places, wake),
+        induced=_softened(lattice, table[panels:]),
+        wake=TurningWake(axis, points, behind, response, wake),
         smoothing=smoothing_of(lattice, strips),
     )
+
+
+def _response(wake: Wake, velocities: Floats) -> Floats:
+    """P of equation (2) from the velocities of all rings at the control points, (panels, panels).
+
+    Raises
+    ------
+    ComputationFailed : the lattice's matrix is singular
+    """
+    lattice = wake.shape.lattice
+    matrix = np.einsum("mcp,mc->mp", velocities, lattice.normals())
+    matrix[:, lattice.trailing_panels()] += wake.correction_columns
+    hold_sums(matrix, lattice)
+    solve, _ = factorised(matrix)
+    return solve(-without_sums(np.eye(lattice.panels), lattice))
 
 
 def section_groups(
@@ -340,9 +361,8 @@ def _segments(lattice: Lattice, strips: int) -> tuple[Floats, Floats, Floats]:
     return np.concatenate(places), np.concatenate(vectors), np.concatenate(owners, axis=1)
 
 
-def _induced(lattice: Lattice, wake: Wake, places: Floats) -> Floats:
-    """Velocities of all rings at the segments, the softening of bends included, (3 s, panels)."""
-    table = velocity_table(places, wake)
+def _softened(lattice: Lattice, table: Floats) -> Floats:
+    """Velocities of all rings at the segments, bends and loose ends softened, (3 s, panels)."""
     starts = np.cumsum([0, *(len(surface_segments(patch).points) for patch in lattice.patches)])
     for bend in bends_of(lattice):
         target, source = lattice.patches[bend.target], lattice.patches[bend.source]
@@ -361,4 +381,4 @@ def _induced(lattice: Lattice, wake: Wake, places: Floats) -> Floats:
         change[..., :-1, :] -= change[..., 1:, :]  # a ring's own segment less the one behind it
         own = slice(starts[loose.target], starts[loose.target + 1])
         table[own, :, lattice.panels_of(loose.source)] += change.reshape(*change.shape[:2], -1)
-    return table.reshape(3 * len(places), -1)
+    return table.reshape(-1, lattice.panels)

@@ -6,33 +6,31 @@ circulations of the strips do at the control points through a wake along d, less
 through the one along the axis,
 
     Gamma = P (V . n + E w + dW(d) Gamma_t),
-    Gamma_t = (1 - T dW(d))^-1 T (V . n + E w)                                         (2a)
+    Gamma_t = S(d) T (V . n + E w),   S(d) = (1 - T dW(d))^-1                           (2a)
 
 with E w the sections' offsets (:mod:`vlm.sections.sectioned`). All that depends on d is smooth in
-its two angles: it is worked out at the angles of attack of :data:`vlm.loads.angles.ANGLES`, and
-where there is sideslip at three angles of that each, and polynomials lie between.
+its two angles. It is worked out at the angles of attack of :data:`vlm.loads.angles.ANGLES`; what
+sideslip changes, at three of them on either side; and polynomials lie between.
 """
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
 
 from vlm.constants import Floats
 from vlm.flow.direction import CRAFT_AXIS, EXACT, held_angle
-from vlm.flow.influence import wake_columns, whole_wake
 from vlm.flow.tables import wake_velocities
-from vlm.flow.wake import Wake, WakeShape, trailing_rings
+from vlm.flow.wake import Wake, trailing_rings
 from vlm.frames import wind_direction
-from vlm.lattice.lattice import Lattice
 from vlm.loads.angles import ANGLES, angle_weights
 from vlm.loads.farfield import wake_trace
 
 StripWake = Literal["stream", "craft"]
 """A wake along the stream of each state, or along the craft's axis."""
-ASIDE: Floats = EXACT * np.array([-1.0, 0.0, 1.0])
-"""Sideslip of the wake between which a parabola lies [rad]."""
+SPARSE = slice(1, 4)
+"""Of :data:`ANGLES`, between which a parabola tells what sideslip changes."""
 
 
 def carrying_angles(air: Floats) -> tuple[Floats, Floats]:
@@ -41,8 +39,9 @@ def carrying_angles(air: Floats) -> tuple[Floats, Floats]:
     return held_angle(np.arctan2(z, x)), held_angle(np.arctan2(-y, np.hypot(x, z)))
 
 
-def _aside_weights(angle: Floats) -> Floats:
-    u = np.asarray(angle)[..., None] / EXACT
+def _parabola(angle: Floats, reach: float) -> Floats:
+    """Weights of values at minus a reach, none, and the reach, shape (..., 3) [1]."""
+    u = np.asarray(angle)[..., None] / reach
     return np.concatenate([0.5 * u * (u - 1.0), 1.0 - u**2, 0.5 * u * (u + 1.0)], axis=-1)
 
 
@@ -52,8 +51,8 @@ class WakeTables:
 
     Attributes
     ----------
-    trailing : shape (directions, strips, panels), circulation of the strips per normal velocity at
-        the panels [m]
+    trailing : shape (strips, panels), T of equation (2a) [m]
+    settled : shape (directions, strips, strips), S of equation (2a) [1]
     normalwash : shape (panels, directions strips), dW of equation (2a) [1/m]
     velocities : shape (3 s, directions strips), the same at the segments, three components of a
         segment together [1/m]
@@ -61,6 +60,7 @@ class WakeTables:
     """
 
     trailing: Floats
+    settled: Floats
     normalwash: Floats
     velocities: Floats
     drag: Floats
@@ -73,11 +73,8 @@ class WakeTables:
         shares : shape (states, directions), what each direction counts [1]
         normalwash : shape (states, panels) [m/s]
         """
-        return np.asarray(np.einsum("bk,kbs->bs", shares, normalwash @ self._transposed))
-
-    @cached_property
-    def _transposed(self) -> Floats:
-        return np.ascontiguousarray(self.trailing.transpose(0, 2, 1))
+        plain = normalwash @ self.trailing.T
+        return np.asarray(np.einsum("bk,kbs->bs", shares, plain @ self.settled.transpose(0, 2, 1)))
 
     def far_field_drag(self, shares: Floats, circulation: Floats) -> Floats:
         """Induced drag of states over the density, shape (states,) [m^4/s^2]."""
@@ -90,18 +87,20 @@ class TurningWake:
 
     Parameters
     ----------
-    lattice, shape : the lattice and what of its wake does not turn
+    axis : the wake along the craft's axis
+    points : shape (panels + s, 3), control points, and the segments that carry forces [m]
+    along_axis : shape (panels + s, 3, strips), velocities there through the wake along the axis
+        [1/m]
     response : shape (panels, panels), P of equation (2a) [m]
-    places : shape (s, 3), the segments that carry forces [m]
     kind : whether it follows the stream of each state, or lies along the craft's axis
     """
 
     def __init__(
-        self, lattice: Lattice, shape: WakeShape, response: Floats, places: Floats, kind: StripWake
+        self, axis: Wake, points: Floats, along_axis: Floats, response: Floats, kind: StripWake
     ) -> None:
         self.kind = kind
-        self._lattice, self._shape = lattice, shape
-        self._response, self._places = response, places
+        self._axis, self._points, self._along_axis = axis, points, along_axis
+        self._trailing = trailing_rings(axis.shape.lattice, response)
 
     def shares(self, air: Floats) -> Floats:
         """What each direction of :meth:`tables` counts where air of some velocity carries the wake.
@@ -120,71 +119,50 @@ class TurningWake:
         level = angle_weights(alpha)
         if not np.any(beta):
             return level
-        both = level[:, None, :] * _aside_weights(beta)[:, :, None]
-        return np.asarray(both.reshape(len(air), -1))
+        aside, few = _parabola(beta, EXACT), _parabola(alpha, float(ANGLES[3]))
+        port, starboard = (aside[:, side, None] * few for side in (0, 2))
+        level[:, SPARSE] -= port + starboard
+        return np.concatenate([port, level, starboard], axis=1)
 
     def tables(self, shares: Floats) -> WakeTables:
         """The tables of the directions that some shares are of."""
         directions = shares.shape[-1]
         if directions == 1:
-            return self._along_axis
+            return self._along
         return self._level if directions == len(ANGLES) else self._any
 
     @cached_property
-    def _along_axis(self) -> WakeTables:
-        return self._at([CRAFT_AXIS])
+    def _along(self) -> WakeTables:
+        return self._at(np.zeros(1), 0.0)
 
     @cached_property
     def _level(self) -> WakeTables:
-        return self._at([wind_direction(alpha, 0.0) for alpha in ANGLES])
+        return self._at(ANGLES, 0.0)
 
     @cached_property
     def _any(self) -> WakeTables:
-        sides = [
-            self._level
-            if beta == 0.0
-            else self._at([wind_direction(alpha, beta) for alpha in ANGLES])
-            for beta in ASIDE
-        ]
+        sides = self._at(ANGLES[SPARSE], -EXACT), self._level, self._at(ANGLES[SPARSE], EXACT)
 
         def joined(name: str, axis: int) -> Floats:
             return np.concatenate([getattr(side, name) for side in sides], axis=axis)
 
         return WakeTables(
-            joined("trailing", 0), joined("normalwash", 1), joined("velocities", 1),
+            self._trailing, joined("settled", 0), joined("normalwash", 1), joined("velocities", 1),
             joined("drag", 0),
         )  # fmt: skip
 
-    @cached_property
-    def _axis_wake(self) -> tuple[Floats, Floats]:
-        return self._acting(Wake(self._shape, CRAFT_AXIS))
-
-    def _acting(self, wake: Wake) -> tuple[Floats, Floats]:
-        """What unit circulations of the strips do through a wake: normal velocities at the control
-        points (panels, strips), and velocities at the segments (3 s, strips)."""
-        lattice = self._lattice
-        everything = range(len(lattice.patches))
-        columns = wake_columns(lattice.controls(), lattice.normals(), wake, everything)
-        velocities = wake_velocities(self._places, wake)
-        return whole_wake(wake, columns), velocities.reshape(3 * len(self._places), -1)
-
-    def _at(self, directions: list[Any]) -> WakeTables:
-        trailing = trailing_rings(self._lattice, self._response)
-        washes, velocities, answers, drag = [], [], [], []
-        for direction in directions:
-            wake = Wake(self._shape, direction)
-            drag.append(wake_trace(self._lattice, direction, wake.leg_starts).matrix)
-            if np.array_equal(direction, CRAFT_AXIS):
-                washes.append(np.zeros((self._lattice.panels, len(trailing))))
-                velocities.append(np.zeros((3 * len(self._places), len(trailing))))
-                answers.append(trailing)
-                continue
-            wash, velocity = self._acting(wake)
-            washes.append(wash - self._axis_wake[0])
-            velocities.append(velocity - self._axis_wake[1])
-            own = np.eye(len(trailing)) - trailing @ washes[-1]
-            answers.append(np.asarray(np.linalg.solve(own, trailing)))
+    def _at(self, alphas: Floats, beta: float) -> WakeTables:
+        shape, lattice = self._axis.shape, self._axis.shape.lattice
+        panels, strips = lattice.panels, len(self._trailing)
+        wakes = [Wake(shape, wind_direction(float(alpha), beta)) for alpha in alphas]
+        velocities = wake_velocities(self._points, wakes)
+        velocities -= self._along_axis[:, :, None]
+        wash = np.einsum("mckj,mc->mkj", velocities[:panels], lattice.normals())
+        for k, wake in enumerate(wakes):
+            wash[:, k] += wake.correction_columns - self._axis.correction_columns
+        acting = np.tensordot(self._trailing, wash, axes=1).transpose(1, 0, 2)
+        drag = [wake_trace(lattice, wake.direction, wake.leg_starts).matrix for wake in wakes]
         return WakeTables(
-            np.stack(answers), np.concatenate(washes, axis=1), np.concatenate(velocities, axis=1),
-            np.stack(drag),
+            self._trailing, np.linalg.inv(np.eye(strips) - acting), wash.reshape(panels, -1),
+            velocities[panels:].reshape(-1, len(wakes) * strips), np.stack(drag),
         )  # fmt: skip
