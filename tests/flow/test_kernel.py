@@ -264,9 +264,10 @@ def test_velocity_tables_are_made_of_the_same_velocities() -> None:
     points = np.random.default_rng(6).normal(size=(19, 3))
     rings = np.eye(lattice.panels)
     trailing = rings[:, lattice.trailing_panels()]
-    wakes = [Wake(WakeShape(lattice), direction) for direction in (SKEWED, AFT)]
-    found = wake_velocities(points, wakes)
-    for k, wake in enumerate(wakes):
+    shape = WakeShape(lattice)
+    found = wake_velocities(points, Wake(shape, np.array([SKEWED, AFT])))
+    for k, direction in enumerate((SKEWED, AFT)):
+        wake = Wake(shape, direction)
         expected = velocities_from(points, wake, wake.strengths(rings))
         table = ring_table(points, wake)
         behind = velocities_from(points, wake, wake.strengths(trailing)) - table @ trailing
@@ -286,7 +287,7 @@ def test_whole_wakes_are_made_of_plain_velocities() -> None:
         ring_velocities(points, nodes[p.rows :], SKEWED, p.sense) @ s
         for p, nodes, s in zip(lattice.patches, wake.nodes, strengths, strict=True)
     )
-    np.testing.assert_allclose(wake_velocities(points, [wake])[:, :, 0], expected, atol=1e-12)
+    np.testing.assert_allclose(wake_velocities(points, wake)[:, :, 0], expected, atol=1e-12)
 
 
 # --- rates -----------------------------------------------------------------------------------

@@ -128,14 +128,11 @@ class RelaxedWake(Wake):
         return found
 
     @cached_property
-    def nodes(self) -> list[Floats]:
-        """As :attr:`vlm.flow.wake.Wake.nodes`."""
-        return [
-            np.concatenate([patch.nodes, behind + moved])
-            for patch, behind, moved in zip(
-                self.shape.lattice.patches, self.straight_nodes, self.moved, strict=True
-            )
-        ]
+    def lines(self) -> Floats:
+        """As :attr:`vlm.flow.wake.Wake.lines`."""
+        trail = np.concatenate([edge.trail for edge in self.shape.edges])
+        behind = [line + moved for line, moved in zip(self.straight_nodes, self.moved, strict=True)]
+        return np.concatenate([trail[None], np.concatenate(behind, axis=1)])
 
     @cached_property
     def amplitudes(self) -> Floats:

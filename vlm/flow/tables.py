@@ -1,7 +1,5 @@
 """Stored velocities of every ring with its wake, for circulations that are asked for many times."""
 
-from collections.abc import Sequence
-
 import numpy as np
 
 from vlm.constants import Floats
@@ -37,32 +35,32 @@ def _closed_rings(points: Floats, wake: Wake, index: int) -> Floats:
     return rings
 
 
-def wake_velocities(points: Floats, wakes: Sequence[Wake]) -> Floats:
+def wake_velocities(points: Floats, wake: Wake) -> Floats:
     """Velocity at points from the wakes of each strip with unit circulation [1/m].
 
     The change along the edge is included.
 
     Parameters
     ----------
-    wakes : of one lattice
+    wake : the wake, or the wakes along some directions
 
     Returns
     -------
     shape (m, 3, wakes, strips)
     """
-    lattice, shapes = wakes[0].shape.lattice, wakes[0].shape.ring_shapes
+    lattice, shapes = wake.shape.lattice, wake.shape.ring_shapes
     owner = np.repeat(np.arange(len(shapes)), [shape.shape[1] for shape in shapes])
-    nodes = np.stack([np.moveaxis(wake.lines, 2, 0) for wake in wakes])
-    amplitudes = np.stack([wake.amplitudes for wake in wakes])
+    directions = np.atleast_2d(solid(wake.direction))
+    count, strips = len(directions), len(owner)
+    nodes = np.moveaxis(wake.lines.reshape(count, -1, 3), 2, 1)
+    amplitudes = wake.amplitudes.reshape(count, strips, strips)
     rows, columns = np.nonzero(amplitudes.any(axis=0))
-    found = np.empty((len(points), 3, len(wakes), len(owner)))
+    found = np.empty((len(points), 3, count, strips))
     wake_velocity(
-        solid(points), nodes.reshape(len(wakes), 3, -1),
-        np.stack([wake.direction for wake in wakes]),
+        solid(points), np.ascontiguousarray(nodes), directions,
         np.concatenate([np.pad(shape, ((0, 0), (0, 1))) for shape in shapes], axis=1),
-        np.arange(len(owner)) + owner,
-        np.array([patch.sense for patch in lattice.patches])[owner], rows, columns,
-        amplitudes[:, rows, columns], found,
+        np.arange(strips) + owner, np.array([p.sense for p in lattice.patches])[owner],
+        rows, columns, amplitudes[:, rows, columns], found,
     )  # fmt: skip
     return found
 

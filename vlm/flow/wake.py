@@ -20,12 +20,13 @@ STEP = 1e-30
 
 @dataclass(frozen=True)
 class Wake:
-    """The wake along one direction.
+    """The wake along one direction, or the wakes along some.
 
     Attributes
     ----------
     shape : what does not depend on the direction
-    direction : unit vector of the straight legs, shape (3,)
+    direction : unit vector of the straight legs, shape (3,); of several wakes (wakes, 3), and
+        what is made of it has the wakes in front
     """
 
     shape: WakeShape
@@ -39,19 +40,17 @@ class Wake:
     def nodes(self) -> list[Floats]:
         """Each patch's nodes and, behind them, its wake's, (rows + wake rows + 1, strips + 1, 3)
         [m]."""
-        return [
-            np.concatenate([patch.nodes, behind])
-            for patch, behind in zip(
-                self.shape.lattice.patches, self._lines.wake_nodes(), strict=True
-            )
-        ]
+        own = zip(self.shape.lattice.patches, self.shape.by_line(self.lines), strict=True)
+        return [np.concatenate([patch.nodes[:-1], behind]) for patch, behind in own]
 
-    @property
+    @cached_property
     def lines(self) -> Floats:
         """The wake's nodes of all patches side by side, the edge's first, (rows, lines, 3) [m]."""
-        patches = self.shape.lattice.patches
-        behind = [nodes[p.rows :] for p, nodes in zip(patches, self.nodes, strict=True)]
-        return np.concatenate(behind, axis=1)
+        trail = np.concatenate([edge.trail for edge in self.shape.edges])
+        behind = np.asarray(self._lines.wake_nodes())
+        return np.concatenate(
+            [np.broadcast_to(trail, (*behind.shape[:-3], 1, *trail.shape)), behind], axis=-3
+        )
 
     @property
     def leg_starts(self) -> list[Floats]:
@@ -93,13 +92,14 @@ class Wake:
     @cached_property
     def correction_columns(self) -> Floats:
         """The same of unit circulation of each strip, shape (panels, strips) [1/m]."""
-        slopes, found, first = self.amplitudes, [], 0
-        for table in self.corrections:
-            strips = table.shape[1]
-            velocity = table[:, :, None] * slopes[first : first + strips]
-            found.append(velocity.reshape(-1, len(slopes)))
-            first += strips
-        return np.concatenate(found)
+        strips = self.amplitudes.shape[-1]
+        slopes = np.split(self.amplitudes, self.shape.strip_ends, axis=-2)
+        found = [
+            table[..., None] * slope[..., None, :, :]
+            for table, slope in zip(self.corrections, slopes, strict=True)
+        ]
+        wakes = self.amplitudes.shape[:-2]
+        return np.concatenate([each.reshape(*wakes, -1, strips) for each in found], axis=-2)
 
     def rate(self, motion: Motion) -> "WakeRate":
         """How everything here changes with a motion."""
@@ -109,7 +109,9 @@ class Wake:
         return WakeRate(
             nodes=[
                 np.concatenate([motion.displacement(patch.body, patch.nodes), _rate(behind)])
-                for patch, behind in zip(patches, lines.wake_nodes(), strict=True)
+                for patch, behind in zip(
+                    patches, self.shape.by_line(lines.wake_nodes()), strict=True
+                )
             ],
             direction=motion.direction_rate,
             amplitudes=_rate(lines.amplitudes()),
@@ -184,32 +186,30 @@ class _Lines:
         """A field of all edges, side by side."""
         return np.concatenate([getattr(edge, name) for edge in self.edges])
 
-    def wake_nodes(self) -> list[Numbers]:
-        """Equation (18) at the wake's rows, by patch, (wake rows, strips + 1, 3) [m]."""
+    def wake_nodes(self) -> Numbers:
+        """Equation (18) at the wake's rows, shape (wake rows, lines, 3) [m]."""
         fields = ("trail", "tangents", "chords", "reach")
         lines = bent_lines(*(self._all(name) for name in fields), self.direction)
-        ends = np.cumsum([len(edge.trail) for edge in self.edges])[:-1]
-        found = np.split(lines, ends, axis=1)
-        for own, edge in zip(found, self.edges, strict=True):
+        for own, edge in zip(self.shape.by_line(lines), self.edges, strict=True):
             if edge.runs.any():  # led along what the edge's ends are joined to
-                own[:, ENDS] += STATIONS[1:, None, None] * edge.runs
-        return found
+                own[..., ENDS, :] += STATIONS[1:, None, None] * edge.runs
+        return lines
 
     def amplitudes(self) -> Numbers:
         """Equation (17), shape (strips, strips) [1/m]."""
         stations = self._all("station_tangents"), self._all("station_chords")
-        return -_leaving(*stations, self.direction)[1][:, None] * self.shape.slopes
+        return -_leaving(*stations, self.direction)[1][..., None] * self.shape.slopes
 
     def corrections(self) -> list[Numbers]:
         """The tables times the cosine of the bend out of the wing's plane, (rows, strips) [1]."""
         tangents, chords = self._all("station_tangents"), self._all("station_chords")
-        square = chords - np.sum(chords * tangents, axis=1)[:, None] * tangents
-        off = self.direction - np.sum(tangents * self.direction, axis=1)[:, None] * tangents
-        lengths = np.sqrt(np.sum(square * square, axis=1) * np.sum(off * off, axis=1))
-        cosines = np.sum(square * off, axis=1) / lengths
-        ends = np.cumsum([len(edge.station_reach) for edge in self.edges])[:-1]
-        own = zip(self.shape.corrections, np.split(cosines, ends), strict=True)
-        return [table * cosine for table, cosine in own]
+        square = chords - np.sum(chords * tangents, axis=-1)[:, None] * tangents
+        direction = self.direction[..., None, :]
+        off = direction - np.sum(tangents * direction, axis=-1)[..., None] * tangents
+        lengths = np.sqrt(np.sum(square * square, axis=-1) * np.sum(off * off, axis=-1))
+        cosines = np.split(np.sum(square * off, axis=-1) / lengths, self.shape.strip_ends, axis=-1)
+        own = zip(self.shape.corrections, cosines, strict=True)
+        return [table * cosine[..., None, :] for table, cosine in own]
 
 
 def _moved(edge: TrailingEdge, motion: Motion) -> TrailingEdge:
@@ -231,12 +231,13 @@ def _rate(values: Numbers) -> Floats:
 
 def _leaving(tangents: Numbers, chords: Numbers, direction: Numbers) -> tuple[Numbers, Numbers]:
     """The direction e in which chordwise lines go on into the wake, and m of equation (17)."""
+    direction = direction[..., None, :]
     along = np.sum(chords * tangents, axis=-1)
     sine = np.sqrt(1.0 - along**2)
     parallel = np.sum(tangents * direction, axis=-1)
-    off = direction - parallel[:, None] * tangents
+    off = direction - parallel[..., None] * tangents
     length = np.sqrt(np.sum(off * off, axis=-1))
-    leaving = along[:, None] * tangents + (sine / length)[:, None] * off
+    leaving = along[:, None] * tangents + (sine / length)[..., None] * off
     return leaving, parallel * sine / length - along
 
 
@@ -247,8 +248,9 @@ def bent_lines(
     leaving, skew = _leaving(tangents, chords, direction)
     u = STATIONS[1:, None]
     xi = u * reach
-    aside = skew * (xi - xi * bend(u))
-    return start + xi[..., None] * leaving + aside[..., None] * tangents
+    aside = skew[..., None, :] * (xi - xi * bend(u))
+    ahead = xi[..., None] * leaving[..., None, :, :]
+    return start + ahead + aside[..., None] * tangents
 
 
 def trailing_rings(lattice: Lattice, circulation: Floats) -> Floats:

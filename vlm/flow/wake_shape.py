@@ -106,6 +106,7 @@ class WakeShape:
     edges : trailing edge of each patch
     slopes : shape (strips, strips), derivative along the edge, outward, of values at the control
         stations [1/m]
+    strip_ends : where the strips of each patch but the last one end
     """
 
     def __init__(self, lattice: Lattice) -> None:
@@ -117,6 +118,12 @@ class WakeShape:
             for index, patch in enumerate(lattice.patches)
         ]
         self.slopes = _slopes(lattice, ends)
+        self.strip_ends = np.cumsum([patch.strips for patch in lattice.patches])[:-1]
+
+    def by_line(self, values: Numbers) -> list[Numbers]:
+        """Values on the lines of all patches, shape (..., lines, 3), by patch."""
+        ends = self.strip_ends + 1 + np.arange(len(self.strip_ends))
+        return np.split(values, ends, axis=-2)
 
     @cached_property
     def ring_shapes(self) -> list[Floats]:

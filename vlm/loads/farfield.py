@@ -61,10 +61,12 @@ class WakeTrace:
 def wake_trace(
     lattice: Lattice, direction: Floats, starts: Sequence[Floats] | None = None
 ) -> WakeTrace:
-    """Trace of a lattice's wake whose legs run along ``direction`` (unit vector).
+    """Trace of a lattice's wake whose legs run along ``direction``.
 
     Parameters
     ----------
+    direction : unit vector, shape (3,); of several wakes (wakes, 3), then the trace's arrays have
+        the wakes in front
     starts : by patch, where the legs start, shape (strips + 1, 3); the trailing edge's nodes if
         left out [m]
     """
@@ -80,12 +82,13 @@ def wake_trace(
         ]
     )
     traces = np.concatenate([np.diff(line, axis=0) for line in lines])
+    direction = direction[..., None, :]
     across = cross(direction, sense[owner, None] * traces)
     velocity = _plane_velocities(stations, edges, direction)
-    normal = np.einsum("jec,jc->je", velocity, across)
+    normal = np.sum(velocity * across[..., None, :], axis=-1)
     inner = np.arange(len(owner)) + owner
     return WakeTrace(
-        matrix=-0.5 * sense[owner] * (normal[:, inner + 1] - normal[:, inner]),
+        matrix=-0.5 * sense[owner] * (normal[..., inner + 1] - normal[..., inner]),
         across=across,
         patch_of_strip=owner,
         has_loop=lattice.is_joined or any(p.part == "fin" for p in lattice.patches),
@@ -94,8 +97,9 @@ def wake_trace(
 
 def _plane_velocities(stations: Floats, edges: Floats, direction: Floats) -> Floats:
     """Velocity of unit straight vortices along ``direction`` through ``edges``, (j, e, 3)."""
+    direction = direction[..., None, :]
     apart = stations[:, None, :] - edges[None, :, :]
-    apart -= (apart @ direction)[..., None] * direction
+    apart = apart - np.sum(apart * direction, axis=-1)[..., None] * direction
     squared = np.sum(apart**2, axis=-1)
     # A station on another surface's vortex: it has no velocity from it, as a point on a leg.
     squared[squared <= ON_VORTEX * squared.max()] = np.inf

@@ -258,9 +258,9 @@ def sectioned_lattice(
     places, vectors, owners = _segments(lattice, strips.count)
     panels, points = lattice.panels, np.concatenate([lattice.controls(), places])
     axis = axis_wake(lattice)
-    behind = wake_velocities(points, [axis])[:, :, 0]
+    behind = wake_velocities(points, axis)
     table = ring_table(points, axis)
-    table[:, :, lattice.trailing_panels()] += behind
+    table[:, :, lattice.trailing_panels()] += behind[:, :, 0]
     with algebra_threads(panels):
         response = _response(axis, table[:panels])
     return SectionedLattice(

@@ -20,7 +20,7 @@ from typing import Literal
 import numpy as np
 
 from vlm.constants import Floats
-from vlm.flow.direction import CRAFT_AXIS, EXACT, held_angle
+from vlm.flow.direction import EXACT, held_angle
 from vlm.flow.tables import wake_velocities
 from vlm.flow.wake import Wake, trailing_rings
 from vlm.frames import wind_direction
@@ -89,7 +89,7 @@ class TurningWake:
     ----------
     axis : the wake along the craft's axis
     points : shape (panels + s, 3), control points, and the segments that carry forces [m]
-    along_axis : shape (panels + s, 3, strips), velocities there through the wake along the axis
+    along_axis : shape (panels + s, 3, 1, strips), velocities there through the wake along the axis
         [1/m]
     response : shape (panels, panels), P of equation (2a) [m]
     kind : whether it follows the stream of each state, or lies along the craft's axis
@@ -154,15 +154,14 @@ class TurningWake:
     def _at(self, alphas: Floats, beta: float) -> WakeTables:
         shape, lattice = self._axis.shape, self._axis.shape.lattice
         panels, strips = lattice.panels, len(self._trailing)
-        wakes = [Wake(shape, wind_direction(float(alpha), beta)) for alpha in alphas]
-        velocities = wake_velocities(self._points, wakes)
-        velocities -= self._along_axis[:, :, None]
+        wake = Wake(shape, np.array([wind_direction(float(alpha), beta) for alpha in alphas]))
+        velocities = wake_velocities(self._points, wake)
+        velocities -= self._along_axis
         wash = np.einsum("mckj,mc->mkj", velocities[:panels], lattice.normals())
-        for k, wake in enumerate(wakes):
-            wash[:, k] += wake.correction_columns - self._axis.correction_columns
+        wash += np.moveaxis(wake.correction_columns - self._axis.correction_columns, 0, 1)
         acting = np.tensordot(self._trailing, wash, axes=1).transpose(1, 0, 2)
-        drag = [wake_trace(lattice, wake.direction, wake.leg_starts).matrix for wake in wakes]
         return WakeTables(
             self._trailing, np.linalg.inv(np.eye(strips) - acting), wash.reshape(panels, -1),
-            velocities[panels:].reshape(-1, len(wakes) * strips), np.stack(drag),
+            velocities[panels:].reshape(-1, len(alphas) * strips),
+            wake_trace(lattice, wake.direction, wake.leg_starts).matrix,
         )  # fmt: skip
