@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from vlm.constants import Floats
-from vlm.sections.coupling import CoupledStrips
+from vlm.sections.coupling import CoupledStrips, StripOnset
 from vlm.sections.kernel import TINY
 from vlm.sections.kernel_forces import blended, segment_wrenches
 from vlm.sections.sectioned import SectionedLattice
@@ -51,7 +51,11 @@ class StripForces:
 
 @np.errstate(over="ignore", invalid="ignore")  # of strips that found no agreement with sections
 def strip_forces(
-    model: SectionedLattice, coupled: CoupledStrips, stream: Floats, further: Floats | None = None
+    model: SectionedLattice,
+    coupled: CoupledStrips,
+    stream: Floats,
+    further: Floats | None = None,
+    acting: Floats | None = None,
 ) -> StripForces:
     """Forces of coupled strips.
 
@@ -59,18 +63,22 @@ def strip_forces(
     ----------
     stream : shape (states, 3), the free stream, geometry axes [m/s]
     further : shape (states, s, 3), what other sources add to it at the segments [m/s]
+    acting : their :func:`lattice_forces`, where these are known
     """
-    density = coupled.onset.air.density_kg_m3
     strips, state, onset = model.strips, coupled.state, coupled.onset
-    pull, push = _lattice_forces(model, coupled, stream, further)
+    density, circulation = onset.air.density_kg_m3, coupled.circulation
+    if acting is None:
+        wash = onset.normalwash + coupled.offset[:, model.spread]
+        acting = lattice_forces(model, density, onset.shares, wash, circulation, stream, further)
+    pull, push = acting
     force, moment, profile, profile_moment = blended(
         pull + push, onset.attached, onset.tangential, coupled.normal, state.speed, state.cl,
         state.cd, state.cm, density, model.strip_sizes, model.strip_axes,
         strips.quarter - model.lattice.reference.moment_point,
     )  # fmt: skip
-    circulation = coupled.circulation
-    drag = density * model.wake.tables(onset.shares).far_field_drag(onset.shares, circulation)
-    correction = _correction(model, coupled, stream, further, drag, pull[:, :, :3])
+    drag, correction = far_field(
+        model, onset, onset.attached, circulation, stream, further, pull[..., :3]
+    )
     own = np.matmul(onset.attached[:, None, :], pull[:, :, :3])[:, 0]
     return StripForces(
         force=force, moment=moment, profile=profile, profile_moment=profile_moment,
@@ -78,20 +86,31 @@ def strip_forces(
     )  # fmt: skip
 
 
-def _lattice_forces(
-    model: SectionedLattice, coupled: CoupledStrips, stream: Floats, further: Floats | None
+@np.errstate(over="ignore", invalid="ignore")
+def lattice_forces(
+    model: SectionedLattice,
+    density: float,
+    shares: Floats,
+    normalwash: Floats,
+    circulation: Floats,
+    stream: Floats,
+    further: Floats | None,
 ) -> Floats:
     """Equation (5) summed by strip: force and moment, shape (2, states, strips, 6).
 
     First what the lattice's own velocities make, then what the onset flow makes.
+
+    Parameters
+    ----------
+    shares : shape (states, directions), what each direction of the wake counts [1]
+    normalwash : shape (states, panels), offsets included [m/s]
+    circulation : shape (states, strips) [m^2/s]
     """
-    normalwash = coupled.onset.normalwash + coupled.offset[:, model.spread]
-    rings, induced = model.rings(coupled.onset.shares, normalwash, coupled.circulation)
-    strength = coupled.onset.air.density_kg_m3 * (model.strengths @ rings)
+    rings, induced = model.rings(shares, normalwash, circulation)
     blown = further is not None
     return np.asarray(
         segment_wrenches(
-            strength, induced, stream,
+            density * (model.strengths @ rings), induced, stream,
             np.ascontiguousarray(further) if blown else np.zeros((1, 1, 3)), blown, model.vectors,
             model.segments - model.lattice.reference.moment_point, *model.segment_owners,
             model.strips.count,
@@ -99,19 +118,27 @@ def _lattice_forces(
     )  # fmt: skip
 
 
-def _correction(
+def far_field(
     model: SectionedLattice,
-    coupled: CoupledStrips,
+    onset: StripOnset,
+    attached: Floats,
+    circulation: Floats,
     stream: Floats,
     further: Floats | None,
-    drag: Floats,
     pull: Floats,
-) -> Floats:
-    """From the surface's induced drag to the far field's, (states, 3).
+) -> tuple[Floats, Floats]:
+    """Induced drag of the far field (states,), and from the surface's to it, (states, 3) [N].
 
-    It acts in the plane of symmetry, so that only the drag of the wind axes changes. It fades with
-    the lattice, and where the wind of other sources outweighs the free stream.
+    That acts in the plane of symmetry, so that only the drag of the wind axes changes. It fades
+    with the lattice, and where the wind of other sources outweighs the free stream.
+
+    Parameters
+    ----------
+    attached, circulation : shape (states, strips), how much the lattice counts [1]; [m^2/s]
+    pull : shape (states, strips, 3), force of the lattice's own velocities [N]
     """
+    drag = model.wake.tables(onset.shares).far_field_drag(onset.shares, circulation)
+    drag *= onset.air.density_kg_m3
     squared = np.sum(stream**2, axis=1) + TINY
     other = 0.0
     if further is not None:
@@ -120,7 +147,7 @@ def _correction(
     wind = stream / np.sqrt(squared)[:, None]
     level = wind * np.array([1.0, 0.0, 1.0])
     along = level / np.sum(level**2, axis=1, keepdims=True).clip(TINY)
-    weight = coupled.circulation**2 * model.strips.span
-    counted = np.sum(coupled.onset.attached * weight, axis=1) / (np.sum(weight, axis=1) + TINY)
+    weight = circulation**2 * model.strips.span
+    counted = np.sum(attached * weight, axis=1) / (np.sum(weight, axis=1) + TINY)
     surface = np.einsum("bkc,bc->b", pull, wind)
-    return np.asarray((share * counted * (drag - surface))[:, None] * along)
+    return drag, np.asarray((share * counted * (drag - surface))[:, None] * along)

@@ -131,8 +131,13 @@ class _Study:
         self.slipstreams = Slipstreams(craft, plan.thrust, self.conditions)
         self.at_base = FoldAngles.symmetric(plan.base_deg)
         self.plain = FoldingCraft(craft, plan.grid, drag_area(craft), charted="all folds")
-        strips = coarser(SECTION_GRID) if self.slipstreams.is_on else SECTION_GRID
-        self.rough = FoldingCraft(craft, coarser(plan.grid), drag_area(craft), strip_grid=strips)
+        self.rough = (
+            FoldingCraft(
+                craft, coarser(plan.grid), drag_area(craft), strip_grid=coarser(SECTION_GRID)
+            )
+            if self.slipstreams.is_on
+            else FoldingCraft(craft, coarser(plan.grid), drag_area(craft), strips_of=self.plain)
+        )
         self.folding = self.blown(plan.air.airspeed)
         self.base = flown(self.folding, self.at_base, plan.air)
 

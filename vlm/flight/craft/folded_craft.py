@@ -39,8 +39,6 @@ from vlm.loads.parts import about_hinges
 KEPT_SETTINGS = 400
 KEPT_STRIPS = 40
 """Settings whose strips are kept: each takes some megabytes."""
-KEPT_CHANGES = 32
-"""What sections change in so many of the last sets of motions is kept, by setting."""
 FIRST_TURN = 3
 """Where the rates p, q, r stand in z."""
 STEP = 1e-3
@@ -109,10 +107,6 @@ class FoldedCraft:
         return {}
 
     @cached_property
-    def _changes(self) -> dict[tuple[bytes, float], SectionChange]:
-        return {}
-
-    @cached_property
     def table(self) -> AngledTable:
         """T of equation (1), symmetric in its first two axes, shape (motions, motions, 6)."""
         taken = self.amounts_of_motion
@@ -149,18 +143,11 @@ class FoldedCraft:
     def section_change(self, motions: Floats, density: float) -> SectionChange | None:
         """What the sections change in motions of shape (states, motions); None without any.
 
-        Its wrench is about the moment point, geometry axes. The last few are kept: loads, hinge
-        moments and stall of one flight are asked for one by one.
+        Its wrench is about the moment point, geometry axes.
         """
         if self.strips is None:
             return None
-        asked = (motions.tobytes(), density)
-        if asked not in self._changes:
-            if len(self._changes) >= KEPT_CHANGES:
-                self._changes.pop(next(iter(self._changes)))
-            amounts = motions @ self.amounts_of_motion.T
-            self._changes[asked] = self.strips().change(amounts, density, self.thrusts)
-        return self._changes[asked]
+        return self.strips().change(motions @ self.amounts_of_motion.T, density, self.thrusts)
 
     def wrenches(self, motions: Floats, density: float) -> Floats:
         """:meth:`wrench` of many motions, shape (states, motions) -> (states, 6).
@@ -331,6 +318,7 @@ class FoldingCraft:
         :func:`vlm.loads.many_wakes.stream_loads`
     charted : which folds are read off a chart, where many are asked for
     strip_grid : rows and strips of the lattice that carries sections and slipstream
+    strips_of : the same craft on another lattice, whose strips serve here too
 
     Raises
     ------
@@ -347,13 +335,16 @@ class FoldingCraft:
         sideslip: bool = False,
         charted: Charted = "none",
         strip_grid: Grid = SECTION_GRID,
+        strips_of: "FoldingCraft | None" = None,
     ) -> None:
         needed_mass(craft)
         self.craft, self.drag_area, self.strip_grid = craft, drag_area, strip_grid
         self.has_sections = sections and has_sections(craft)
         self.engine = FoldEngine(craft, grid, fold_rates=False, sideslip=sideslip, charted=charted)
         self._kept: OrderedDict[FoldAngles, FoldedCraft] = OrderedDict()
-        self._strips: OrderedDict[FoldAngles, SectionStrips] = OrderedDict()
+        self._strips: OrderedDict[FoldAngles, SectionStrips] = (
+            OrderedDict() if strips_of is None else strips_of._strips
+        )
         self._corners: dict[FoldAngles, tuple[FoldedCraft, ...]] = {}
 
     def at(self, folds: FoldAngles) -> FoldedCraft:

@@ -25,7 +25,7 @@ from vlm.flight.craft.small_motions import SmallMotion
 STEEPEST_RAD = float(np.radians(25.0))
 TOLERANCE = 1e-12
 QUICK = 1e-5
-"""A Newton's step this short leaves an error of its square [rad]."""
+"""A step this short leaves an error of its product with the step before [rad]."""
 LONGEST_STEP = float(np.radians(4.0))
 SLOPE_STEP = 1e-4
 LOAD_FACTOR_STEP = 0.01
@@ -149,18 +149,23 @@ class _Balance:
 
 
 def _newton(excess: Callable[[Floats], Floats], alpha: float = 0.0) -> float | None:
-    """A root on the branch of rising lift, or None where Newton's method leaves it."""
+    """A root on the branch of rising lift, or None where Newton's method leaves it.
+
+    The slope there is worked out once; from then on it is that of the chord to the step before.
+    """
+    before, here, after = excess(alpha + SLOPE_STEP * np.array([-1.0, 0.0, 1.0]))
+    slope = (after - before) / (2.0 * SLOPE_STEP)
     for _ in range(40):
-        before, here, after = excess(alpha + SLOPE_STEP * np.array([-1.0, 0.0, 1.0]))
-        slope = (after - before) / (2.0 * SLOPE_STEP)
         if not slope < 0.0:
             return None
-        step = -here / slope
-        alpha += float(np.clip(step, -LONGEST_STEP, LONGEST_STEP))
+        step = float(np.clip(-here / slope, -LONGEST_STEP, LONGEST_STEP))
+        alpha += step
         if abs(alpha) > STEEPEST_RAD:
             return None
         if abs(step) < QUICK:
             return alpha
+        before, here = here, excess(np.array([alpha]))[0]
+        slope = (here - before) / step
     return None
 
 

@@ -16,7 +16,7 @@ second. Of a craft without sections that leaves what the slipstream does to the 
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -32,26 +32,14 @@ from vlm.lattice.cellule import Cellule, Grid, build_cellule
 from vlm.lattice.lattice import resolved
 from vlm.power.slipstream import Slipstream
 from vlm.power.strip_winds import BlowingRotors, blowing_rotors, strip_places
-from vlm.sections.coupling import (
-    CoupledStrips,
-    StripOnset,
-    couple_strips,
-    section_state,
-    strip_onset,
-)
+from vlm.sections.coupling import StripOnset, couple_strips, strip_onset
 from vlm.sections.sectioned import THIN, SectionGroup, sectioned_lattice
-from vlm.sections.strip_forces import StripForces, strip_forces
+from vlm.sections.strip_forces import far_field, lattice_forces, strip_forces
 
 SECTION_GRID = Grid(rows=4, strips=16)
 """Lattice of the strips: stall errs by more than the lattice does (as for power curves)."""
-
-
-class _NearTheChord(StripOnset):
-    """An onset in which the lattice counts everywhere, as it does in its own tables."""
-
-    @cached_property
-    def attached(self) -> Floats:
-        return np.ones_like(self.tangential)
+KEPT_CHANGES = 32
+"""What sections change in so many of the last sets of states is kept."""
 
 
 @dataclass(frozen=True)
@@ -119,6 +107,7 @@ class SectionStrips:
         everywhere = SectionGroup("", THIN, None, np.arange(model.strips.count))
         self.thin = replace(model, groups=(everywhere,))
         self.model = model if sections else self.thin
+        self._changes: dict[tuple[bytes, float, bytes], SectionChange] = {}
 
     @cached_property
     def onsets(self) -> tuple[Floats, Floats]:
@@ -190,6 +179,9 @@ class SectionStrips:
     ) -> SectionChange:
         """Equation (1) for some states; equation (2) without sections.
 
+        The last few are kept: loads, hinge moments and stall of one flight are asked for one by
+        one, and errors with another lattice of the craft.
+
         Parameters
         ----------
         amounts : amounts of the unit flows, shape (states, columns) [m/s, rad/s]
@@ -197,10 +189,16 @@ class SectionStrips:
         thrusts : by rotor, shape (rotors,), whose slipstream blows over the strips; none if None
             [N]
         """
-        with algebra_threads():
-            if all(group.polar is None for group in self.model.groups):
-                return self._thin_change(np.atleast_2d(amounts), density, thrusts)
-            return self._change(np.atleast_2d(amounts), density, thrusts)
+        amounts = np.atleast_2d(amounts)
+        asked = (amounts.tobytes(), density, b"" if thrusts is None else thrusts.tobytes())
+        if asked not in self._changes:
+            if len(self._changes) >= KEPT_CHANGES:
+                self._changes.pop(next(iter(self._changes)))
+            thin = all(group.polar is None for group in self.model.groups)
+            with algebra_threads():
+                worked_out = self._thin_change if thin else self._change
+                self._changes[asked] = worked_out(amounts, density, thrusts)
+        return self._changes[asked]
 
     def _thin_change(
         self, amounts: Floats, density: float, thrusts: Floats | None
@@ -218,11 +216,22 @@ class SectionStrips:
     def _change(self, amounts: Floats, density: float, thrusts: Floats | None) -> SectionChange:
         onset, stream, further = self._met(amounts, density, thrusts)
         coupled = couple_strips(self.model, onset)
-        full = strip_forces(self.model, coupled, stream, further)
+        acting = (onset.normalwash + coupled.offset[:, self.model.spread], coupled.circulation)
+        if thrusts is None:
+            # Both at once: what they take is reading the tables.
+            alone = (onset.normalwash, self.model.circulation(onset.shares, onset.normalwash))
+            both = [np.concatenate(pair) for pair in zip(acting, alone, strict=True)]
+            twice = [np.concatenate([each, each]) for each in (onset.shares, stream, further)]
+            lattice = lattice_forces(self.model, density, twice[0], *both, *twice[1:])
+            own, thin = lattice[:, : len(amounts)], lattice[:, len(amounts) :].sum(axis=0)
+        else:
+            own = lattice_forces(self.model, density, onset.shares, *acting, stream, further)
+            thin = self._thin_forces(*self._met(amounts, density))[0]
+        full = strip_forces(self.model, coupled, stream, further, own)
         force, moment = full.force + full.profile, full.moment + full.profile_moment
         total = np.concatenate([force.sum(axis=1) + full.correction, moment.sum(axis=1)], axis=1)
         hinges = self._hinges(force, moment)
-        thin = self._thin_loads(amounts, density)
+        thin = self._sums(thin)
         area = self.model.strips.area
         return SectionChange(
             wrench=total - thin[:, :6],
@@ -233,17 +242,28 @@ class SectionStrips:
         )
 
     def _thin_loads(self, amounts: Floats, density: float, thrusts: Floats | None = None) -> Floats:
-        thin, _ = self._thin_forces(amounts, density, thrusts)
-        hinges = self._hinges(thin.force, thin.moment)
-        return np.column_stack([thin.force.sum(axis=1), thin.moment.sum(axis=1), *hinges.values()])
+        return self._sums(self._thin_forces(amounts, density, thrusts)[0])
+
+    def _sums(self, wrenches: Floats) -> Floats:
+        """Wrench and hinge moments of forces and moments by strip, shape (states, 6 + hinges)."""
+        hinges = self._hinges(wrenches[..., :3], wrenches[..., 3:])
+        return np.column_stack([wrenches.sum(axis=1), *hinges.values()])
 
     def _thin_forces(
-        self, amounts: Floats, density: float, thrusts: Floats | None
-    ) -> tuple[StripForces, Floats]:
-        """The lattice's forces by strip, and the circulations of the strips."""
+        self, amounts: Floats, density: float, thrusts: Floats | None = None
+    ) -> tuple[Floats, Floats, Floats]:
+        """The lattice's forces and moments by strip, (states, strips, 6), the correction to the far
+        field's drag, and the circulations of the strips."""
         onset, stream, further = self._met(amounts, density, thrusts)
-        thin = self._thin(onset)
-        return strip_forces(self.thin, thin, stream, further), thin.circulation
+        circulation = self.model.circulation(onset.shares, onset.normalwash)
+        pull, push = lattice_forces(
+            self.model, density, onset.shares, onset.normalwash, circulation, stream, further
+        )
+        _, correction = far_field(
+            self.model, onset, np.ones_like(circulation), circulation, stream, further,
+            pull[..., :3],
+        )  # fmt: skip
+        return pull + push, correction, circulation
 
     def blown_strips(self, amounts: Floats, density: float, thrusts: Floats) -> BlownStrips:
         """Equation (2) strip by strip, whatever sections the file has.
@@ -255,29 +275,16 @@ class SectionStrips:
         thrusts : by rotor, shape (rotors,) [N]
         """
         with algebra_threads():
-            blown, circulation = self._thin_forces(amounts, density, thrusts)
-            plain, still = self._thin_forces(amounts, density, None)
-        force, moment = blown.force - plain.force, blown.moment - plain.moment
+            blown, blown_correction, circulation = self._thin_forces(amounts, density, thrusts)
+            plain, correction, still = self._thin_forces(amounts, density)
+        force, moment = np.split(blown - plain, 2, axis=-1)
         return BlownStrips(
             force=force,
             moment=moment,
             hinges=self._hinges(force, moment),
-            correction=blown.correction - plain.correction,
+            correction=blown_correction - correction,
             circulation=circulation - still,
         )
-
-    def _thin(self, onset: StripOnset) -> CoupledStrips:
-        """The lattice by itself: no offsets, nothing to agree on."""
-        plain = _NearTheChord(**{f.name: getattr(onset, f.name) for f in fields(StripOnset)})
-        nothing = np.zeros_like(onset.tangential)
-        state = section_state(self.thin, onset.tangential, onset.normal, onset.air)
-        states = len(nothing)
-        return CoupledStrips(
-            onset=plain, offset=nothing,
-            circulation=self.model.circulation(onset.shares, onset.normalwash),
-            normal=onset.normal, state=state, residual=np.zeros(states),
-            iterations=np.zeros(states, dtype=np.intp), converged=np.ones(states, dtype=bool),
-        )  # fmt: skip
 
     def _hinges(self, force: Floats, moment: Floats) -> dict[str, Floats]:
         lattice = self.model.lattice

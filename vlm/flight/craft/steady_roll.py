@@ -13,7 +13,8 @@ from vlm.flight.craft.level import LevelFlight
 
 MOST_OVER_INVISCID = 3.0
 """How far beyond the inviscid wing's rate the balance with stalled damping is looked for [1]."""
-LEAST_REACH = 0.5
+LEAST_REACH, REACH_RATIO = 0.5, 1.25
+"""Least reach [rad/s], and the ratio of those tried: rates near each other ask for the same."""
 STEPS = 10
 STILL = 1e-12
 CLOSE = 0.05
@@ -65,7 +66,8 @@ def _balanced_rate(
         motions = flight.motion + np.asarray(rates)[:, None] * turn
         return np.asarray(craft.wrenches(motions, flight.density)[:, 3:] @ turn[3:6] + moment)
 
-    reach = max(abs(scale), LEAST_REACH)
+    tried = np.ceil(np.log(max(abs(scale) / LEAST_REACH, 1.0)) / np.log(REACH_RATIO))
+    reach = LEAST_REACH * REACH_RATIO**tried
     rates = np.copysign(reach, scale) * np.linspace(0.0, 1.0, STEPS + 1)
     found = rolling(rates)
     if not np.isfinite(found[0]):
