@@ -188,8 +188,8 @@ class _Lines:
 
     def wake_nodes(self) -> Numbers:
         """Equation (18) at the wake's rows, shape (wake rows, lines, 3) [m]."""
-        fields = ("trail", "tangents", "chords", "reach")
-        lines = bent_lines(*(self._all(name) for name in fields), self.direction)
+        trail, tangents, chords = (self._all(name) for name in ("trail", "tangents", "chords"))
+        lines = bent_lines(trail, tangents, chords, self._all("reach"), self.direction)
         for own, edge in zip(self.shape.by_line(lines), self.edges, strict=True):
             if edge.runs.any():  # led along what the edge's ends are joined to
                 own[..., ENDS, :] += STATIONS[1:, None, None] * edge.runs

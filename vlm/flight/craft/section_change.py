@@ -226,7 +226,7 @@ class SectionStrips:
             own, thin = lattice[:, : len(amounts)], lattice[:, len(amounts) :].sum(axis=0)
         else:
             own = lattice_forces(self.model, density, onset.shares, *acting, stream, further)
-            thin = self._thin_forces(*self._met(amounts, density))[0]
+            thin = self._thin_forces(amounts, density)[0]
         full = strip_forces(self.model, coupled, stream, further, own)
         force, moment = full.force + full.profile, full.moment + full.profile_moment
         total = np.concatenate([force.sum(axis=1) + full.correction, moment.sum(axis=1)], axis=1)
