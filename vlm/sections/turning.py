@@ -160,8 +160,9 @@ class TurningWake:
         wash = np.einsum("mckj,mc->mkj", velocities[:panels], lattice.normals())
         wash += np.moveaxis(wake.correction_columns - self._axis.correction_columns, 0, 1)
         acting = np.tensordot(self._trailing, wash, axes=1).transpose(1, 0, 2)
+        settled = np.asarray(np.linalg.inv(np.eye(strips) - acting))
         return WakeTables(
-            self._trailing, np.asarray(np.linalg.inv(np.eye(strips) - acting)), wash.reshape(panels, -1),
+            self._trailing, settled, wash.reshape(panels, -1),
             velocities[panels:].reshape(-1, len(alphas) * strips),
             wake_trace(lattice, wake.direction, wake.leg_starts).matrix,
         )  # fmt: skip
