@@ -24,8 +24,8 @@ from vlm.flight.craft.small_motions import SmallMotion
 
 STEEPEST_RAD = float(np.radians(25.0))
 TOLERANCE = 1e-12
-QUICK = 1e-5
-"""A step this short leaves an error of its product with the step before [rad]."""
+QUICK = 1e-11
+"""Product of the last two steps below which Newton's method ends: about its error [rad^2]."""
 LONGEST_STEP = float(np.radians(4.0))
 SLOPE_STEP = 1e-4
 LOAD_FACTOR_STEP = 0.01
@@ -155,6 +155,7 @@ def _newton(excess: Callable[[Floats], Floats], alpha: float = 0.0) -> float | N
     """
     before, here, after = excess(alpha + SLOPE_STEP * np.array([-1.0, 0.0, 1.0]))
     slope = (after - before) / (2.0 * SLOPE_STEP)
+    last: float | None = None
     for _ in range(40):
         if not slope < 0.0:
             return None
@@ -162,9 +163,9 @@ def _newton(excess: Callable[[Floats], Floats], alpha: float = 0.0) -> float | N
         alpha += step
         if abs(alpha) > STEEPEST_RAD:
             return None
-        if abs(step) < QUICK:
+        if abs(step * (step if last is None else last)) < QUICK:
             return alpha
-        before, here = here, excess(np.array([alpha]))[0]
+        before, here, last = here, excess(np.array([alpha]))[0], step
         slope = (here - before) / step
     return None
 
