@@ -128,10 +128,12 @@ def folded(cellule: Cellule, craft: Biplane, commanded: FoldAngles) -> Lattice:
     InputRefused : a fold beyond the tips' limits, or surfaces that cross
     """
     folds = {name: float(np.radians(deg)) for name, deg in craft.tip_folds(commanded).items()}
+    placed = turned_patches(cellule, folds)
     refuse_collisions(
-        lambda angles: turned_patches(cellule, angles), folds, cellule.stop_of, cellule.first_row
-    )
-    patches, joints = joined_patches(turned_patches(cellule, folds), cellule.first_row)
+        lambda angles: placed if angles is folds else turned_patches(cellule, angles),
+        folds, cellule.stop_of, cellule.first_row,
+    )  # fmt: skip
+    patches, joints = joined_patches(placed, cellule.first_row)
     return Lattice(
         patches=patches,
         hinges=MappingProxyType(dict(cellule.hinges)),

@@ -12,6 +12,7 @@ law. It is exact for the law's rows (James, Comp. Meth. Appl. Mech. Eng. 1, 1972
 """
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +20,7 @@ from numpy.typing import NDArray
 from vlm.constants import Floats
 from vlm.lattice.lattice import Lattice
 from vlm.lattice.patches import Patch
-from vlm.lattice.spacing import chord_rows
+from vlm.lattice.spacing import ChordLaw, chord_rows
 from vlm.sides import Side
 
 SMOOTHING = 0.4
@@ -79,7 +80,7 @@ def strips_of(lattice: Lattice) -> Strips:
              "thin_moment")  # fmt: skip
     joined = {name: np.concatenate([part[name] for part in parts]) for name in names}
     counts = [patch.strips for patch in lattice.patches]
-    weights, _ = thin_section(lattice.grid.rows, lattice)
+    weights, _ = thin_section(lattice.grid.rows, lattice.grid.chord_law)
     return Strips(
         rows=weights,
         patch=np.repeat(np.arange(len(counts)), counts),
@@ -88,7 +89,8 @@ def strips_of(lattice: Lattice) -> Strips:
     )
 
 
-def thin_section(rows: int, lattice: Lattice) -> tuple[Floats, Floats]:
+@cache
+def thin_section(rows: int, law: ChordLaw) -> tuple[Floats, Floats]:
     """Response of a chordwise row of vortices in two dimensions, unit chord.
 
     Returns
@@ -97,7 +99,7 @@ def thin_section(rows: int, lattice: Lattice) -> tuple[Floats, Floats]:
     moments : shape (rows,), so that the nose-up moment about the quarter chord over rho v_t is
         sum moments v_n [1]
     """
-    vortices, controls = chord_rows(rows, lattice.grid.chord_law)
+    vortices, controls = chord_rows(rows, law)
     influence = 1.0 / (2.0 * np.pi * (controls[:, None] - vortices[None, :]))
     response = np.linalg.inv(influence)
     return response.sum(axis=0) / np.pi, (0.25 - vortices) @ response
@@ -118,7 +120,7 @@ def _patch_strips(lattice: Lattice, patch: Patch) -> dict[str, Floats]:
     chord = np.linalg.norm(along, axis=1)
     along = along / chord[:, None]
     normal = np.cross(along, across)
-    weights, moments = thin_section(patch.rows, lattice)
+    weights, moments = thin_section(patch.rows, lattice.grid.chord_law)
     chordwise = np.einsum("rsc,sc->rs", patch.normals, along)
     return {
         "chord": chord,
