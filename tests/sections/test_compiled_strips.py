@@ -158,8 +158,9 @@ def test_forces_of_strips_are_those_of_their_segments(name: str, folds: FoldAngl
     strips, state, onset = model.strips, coupled.state, coupled.onset
     shares, turned = onset.shares, model.wake.tables(onset.shares)
 
-    def behind(table: Floats) -> Floats:
+    def behind(tables: tuple[Floats, ...]) -> Floats:
         """What the wakes of all directions do, each by its share."""
+        table = np.concatenate(tables, axis=1)
         by_wake = table.reshape(len(table), shares.shape[1], strips.count)
         return np.asarray(np.einsum("bk,pks,bs->bp", shares, by_wake, coupled.circulation))
 

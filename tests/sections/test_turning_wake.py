@@ -18,9 +18,11 @@ from vlm.flight.trim.powered import flight_loads, powered_craft
 from vlm.flow.direction import EXACT, ROOM
 from vlm.lattice.cellule import build_cellule
 from vlm.lattice.lattice import build_lattice
+from vlm.loads.angles import angle_weights
 from vlm.loads.coefficients import coefficients
 from vlm.loads.craft_loads import craft_loads, loads_of_state
 from vlm.loads.state import FlightState
+from vlm.sections import turning
 from vlm.sections.coupling import couple_strips, strip_onset
 from vlm.sections.sectioned import SectionedLattice, sectioned_lattice
 from vlm.sections.strip_forces import strip_forces
@@ -67,6 +69,27 @@ def test_thin_sections_are_the_lattice_with_its_wake_along_the_stream(
             apart = np.abs(strips[key] - solves[key]).max()
             size = max(np.abs(solves[key]).max(), 0.2 * np.abs(solves["CL"]).max())
             assert apart < most * size, (key, beta)
+
+
+@pytest.mark.parametrize(
+    ("name", "folds"), [("tideline", FoldAngles(15.0, -60.0)), ("winnow", FoldAngles(-30.0, 20.0))]
+)
+def test_three_angles_of_attack_tell_what_sideslip_changes(
+    name: str, folds: FoldAngles, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As all five do, to what is said of them, at angles that are none of theirs."""
+    few = found(thin(name, folds), EXACT)
+    monkeypatch.setattr(turning, "SPARSE", slice(None))
+    between = turning._parabola
+
+    def weights(angle: Any, reach: float) -> Any:
+        return between(angle, reach) if reach == EXACT else angle_weights(angle)
+
+    monkeypatch.setattr(turning, "_parabola", weights)
+    every = found(thin(name, folds), EXACT)
+    for key in ("CL", "CY", "Cl", "Cn"):
+        apart = np.abs(few[key] - every[key])[np.radians(12.0) > ALPHAS]
+        assert 0.0 < apart.max() < (1e-5 if key[1] in "LY" else 4e-6), key
 
 
 def test_dihedral_effect_turns_with_the_wake() -> None:

@@ -7,6 +7,7 @@ A gap wider than that is kept. Surfaces that cross, or touch anywhere else, are 
 """
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -51,17 +52,17 @@ class Edge:
     trail: Floats
     nodes: Floats
 
-    @property
+    @cached_property
     def chord(self) -> Floats:
         """From the leading to the trailing edge, shape (3,) [m]."""
         return np.asarray(self.trail - self.lead)
 
-    @property
+    @cached_property
     def length(self) -> float:
         """Chord there [m]."""
         return float(np.linalg.norm(self.chord))
 
-    @property
+    @cached_property
     def along(self) -> Floats:
         """Unit vector from the leading to the trailing edge, shape (3,) [1]."""
         return np.asarray(self.chord / self.length)

@@ -212,10 +212,10 @@ class SectionedLattice:
         -------
         shape (panels, states) [m^2/s], and (3 s, states) [m/s]
         """
-        tables = self.wake.tables(shares)
-        turned = (shares[:, :, None] * strips[:, None, :]).reshape(len(shares), -1).T
-        found = self.response @ (normalwash.T + tables.normalwash @ turned)
-        return found, self.induced @ found + tables.velocities @ turned
+        across, velocity = self.wake.tables(shares).acting(shares, strips)
+        found = self.response @ (normalwash.T + across)
+        velocity += self.induced @ found
+        return found, velocity
 
     def mean_velocity(self, velocity: Floats) -> Floats:
         """Mean over the wings of velocities at the panels, (states, panels, 3): (states, 3)."""

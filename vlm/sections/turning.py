@@ -30,7 +30,12 @@ from vlm.loads.farfield import wake_trace
 StripWake = Literal["stream", "craft"]
 """A wake along the stream of each state, or along the craft's axis."""
 SPARSE = slice(1, 4)
-"""Of :data:`ANGLES`, between which a parabola tells what sideslip changes."""
+"""Of :data:`ANGLES`, between which a parabola tells what sideslip changes.
+
+With 12 degrees of it, forces and moments are off those of all five angles by at most 1e-5 and 4e-6
+of what dynamic pressure, area and span make of them; with 1 degree by 7e-7 and 3e-7 (angles of
+attack from -6 to 11 degrees, four craft, ten settings).
+"""
 
 
 def carrying_angles(air: Floats) -> tuple[Floats, Floats]:
@@ -53,16 +58,16 @@ class WakeTables:
     ----------
     trailing : shape (strips, panels), T of equation (2a) [m]
     settled : shape (directions, strips, strips), S of equation (2a) [1]
-    normalwash : shape (panels, directions strips), dW of equation (2a) [1/m]
-    velocities : shape (3 s, directions strips), the same at the segments, three components of a
-        segment together [1/m]
+    normalwash : by sideslip, shape (panels, directions strips), dW of equation (2a) [1/m]
+    velocities : by sideslip, shape (3 s, directions strips), the same at the segments, three
+        components of a segment together [1/m]
     drag : shape (directions, strips, strips), K of :mod:`vlm.loads.farfield` [1]
     """
 
     trailing: Floats
     settled: Floats
-    normalwash: Floats
-    velocities: Floats
+    normalwash: tuple[Floats, ...]
+    velocities: tuple[Floats, ...]
     drag: Floats
 
     def circulation(self, shares: Floats, normalwash: Floats) -> Floats:
@@ -75,6 +80,20 @@ class WakeTables:
         """
         plain = normalwash @ self.trailing.T
         return np.asarray(np.einsum("bk,kbs->bs", shares, plain @ self.settled.transpose(0, 2, 1)))
+
+    def acting(self, shares: Floats, strips: Floats) -> tuple[Floats, Floats]:
+        """What the turn of the wake does in states, (panels, states) and (3 s, states) [m/s].
+
+        Parameters
+        ----------
+        strips : shape (states, strips), their circulation [m^2/s]
+        """
+        turned = (shares[:, :, None] * strips[:, None, :]).reshape(len(shares), -1).T
+        ends = np.cumsum([table.shape[1] for table in self.normalwash])[:-1]
+        parts = np.split(turned, ends)
+        across = [table @ part for table, part in zip(self.normalwash, parts, strict=True)]
+        velocity = [table @ part for table, part in zip(self.velocities, parts, strict=True)]
+        return np.asarray(sum(across)), np.asarray(sum(velocity))
 
     def far_field_drag(self, shares: Floats, circulation: Floats) -> Floats:
         """Induced drag of states over the density, shape (states,) [m^4/s^2]."""
@@ -143,12 +162,11 @@ class TurningWake:
     def _any(self) -> WakeTables:
         sides = self._at(ANGLES[SPARSE], -EXACT), self._level, self._at(ANGLES[SPARSE], EXACT)
 
-        def joined(name: str, axis: int) -> Floats:
-            return np.concatenate([getattr(side, name) for side in sides], axis=axis)
-
         return WakeTables(
-            self._trailing, joined("settled", 0), joined("normalwash", 1), joined("velocities", 1),
-            joined("drag", 0),
+            self._trailing, np.concatenate([side.settled for side in sides]),
+            sum((side.normalwash for side in sides), ()),
+            sum((side.velocities for side in sides), ()),
+            np.concatenate([side.drag for side in sides]),
         )  # fmt: skip
 
     def _at(self, alphas: Floats, beta: float) -> WakeTables:
@@ -162,7 +180,7 @@ class TurningWake:
         acting = np.tensordot(self._trailing, wash, axes=1).transpose(1, 0, 2)
         settled = np.asarray(np.linalg.inv(np.eye(strips) - acting))
         return WakeTables(
-            self._trailing, settled, wash.reshape(panels, -1),
-            velocities[panels:].reshape(-1, len(alphas) * strips),
+            self._trailing, settled, (wash.reshape(panels, -1),),
+            (velocities[panels:].reshape(-1, len(alphas) * strips),),
             wake_trace(lattice, wake.direction, wake.leg_starts).matrix,
         )  # fmt: skip
