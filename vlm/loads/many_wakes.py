@@ -14,7 +14,8 @@ from vlm.constants import Floats
 from vlm.flow.direction import wake_direction
 from vlm.flow.solve import Solvers
 from vlm.flow.threads import algebra_threads
-from vlm.flow.wake import Wake, WakeShape
+from vlm.flow.wake import Wake
+from vlm.flow.wake_shape import WakeShape
 from vlm.lattice.lattice import Lattice
 from vlm.lattice.reference import ReferenceFrame
 from vlm.loads.angles import ANGLES, AngledTable, WhenAsked
