@@ -5,7 +5,7 @@ import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from copy import deepcopy
-from dataclasses import replace
+from dataclasses import asdict, replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -18,6 +18,7 @@ from numpy.polynomial import Polynomial
 
 from vlm.cli.main import main
 from vlm.description import FoldAngles, load_biplane, load_biplane_text
+from vlm.findings import Finding
 from vlm.flight.motion.roll_contest import Contest
 from vlm.lattice.cellule import Grid
 from vlm.show.page import escaped
@@ -329,7 +330,7 @@ def flown() -> ReportData:
         patch.setattr(study, "TIP_SPANS", (0.5,))
         found = study.mission_study(craft, legs, folds=3, grid=Grid(2, 8))
     planned = schedule_study(craft, folds=3, grid=Grid(2, 8))
-    scheduled = {"document": schedule_document(planned)}
+    scheduled = schedule_document(planned)
     return replace(data(), studies={"schedule": scheduled, "mission": mission_document(found)})
 
 
@@ -346,11 +347,10 @@ def test_a_mission_stands_in_the_report() -> None:
 
 def test_a_schedule_stands_in_the_report() -> None:
     """Each airspeed has its best fold and the fold flown; what cannot be flown says why."""
-    found = deepcopy(flown().studies["schedule"])
-    document = found["document"]
+    document = deepcopy(flown().studies["schedule"])
     for place, row in enumerate(document["ideal"]):
         row["flown_fold_deg"] = 3.25 + place  # apart from the best, to tell the columns
-    section = schedule(replace(data(), studies={"schedule": found}))
+    section = schedule(replace(data(), studies={"schedule": document}))
     assert section is not None
     table_rows = re.findall(r"<tr>(<td.*?)</tr>", section.body)
     cells = [re.findall(r"<td[^>]*>(.*?)</td>", row) for row in table_rows]
@@ -366,6 +366,17 @@ def test_a_schedule_stands_in_the_report() -> None:
     assert [row[1] for row in points] == [number(f) for f in document["flown"]["fold_deg"]]
     assert section.body.count("<figure") == 1
     assert 'd="' in section.body
+
+
+def test_warnings_of_a_schedule_stand_in_the_report() -> None:
+    document = deepcopy(flown().studies["schedule"])
+    document["findings"] = [
+        asdict(
+            Finding("roll_reversal", "the roll command reverses", 14.0, 15.0, "m/s", "stated", "")
+        )
+    ]
+    page = closing.section(replace(data(), studies={"schedule": document}))
+    assert "the roll command reverses" in page.body
 
 
 def test_a_report_without_a_schedule_leaves_its_sections_out() -> None:

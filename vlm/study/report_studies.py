@@ -132,7 +132,7 @@ def _schedule(craft: Biplane, plan: "ReportPlan") -> Any:
     from vlm.study.schedule_study import schedule_study
 
     air = replace(standard_air(0.0), density_kg_m3=plan.density)
-    return {"document": schedule_document(schedule_study(craft, air=air))}
+    return schedule_document(schedule_study(craft, air=air))
 
 
 def _mission_missing(craft: Biplane, plan: "ReportPlan") -> str:

@@ -52,7 +52,7 @@ def _picture(data: ReportData) -> str:
     document = data.studies.get("power")
     if document is not None:
         shown = document | {"configurations": symmetric(document)}
-        schedule = (data.studies.get("schedule") or {}).get("document")
+        schedule = data.studies.get("schedule")
         flown = schedule["flown"] if schedule is not None else None
 
         def power_over_fold(axes: Any) -> None:

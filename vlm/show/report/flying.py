@@ -118,10 +118,9 @@ def _crossings(document: Any) -> str:
 
 def schedule(data: ReportData) -> Section | None:
     """The best fold at every airspeed, and the schedule as flown."""
-    found = data.studies.get("schedule")
-    if found is None:
+    document = data.studies.get("schedule")
+    if document is None:
         return None
-    document = found["document"]
     command = data.plan.command("schedule", "--plot schedule.png", air=False).partition(" --rows")[
         0
     ]

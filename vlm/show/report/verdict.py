@@ -114,13 +114,13 @@ def _worth(data: ReportData) -> list[Sentence]:
     """What folding is worth on the mission, and how the tips should stand for it."""
     mission, found = data.studies.get("mission"), data.studies.get("schedule")
     said = [] if mission is None else [str(mission["answer"])]
-    said += [] if found is None else list(found["document"]["answer"])
+    said += [] if found is None else list(found["answer"])
     return [(" ".join(said), "schedule" if mission is None else "mission")] if said else []
 
 
 def _no_fold(data: ReportData) -> list[Sentence]:
     found = data.studies.get("schedule")
-    if found is None or found["document"]["flown"] is not None:
+    if found is None or found["flown"] is not None:
         return []
     return [("Whether any schedule keeps the constraints at every airspeed.", "schedule")]
 
