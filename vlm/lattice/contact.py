@@ -119,9 +119,10 @@ def overlap_gap(end: Edge, other: Edge) -> float | None:
 def found_joints(patches: tuple[Patch, ...], first: float) -> list[Meeting]:
     """Tip ends closer to another wing's end than an end strip is wide."""
     found = []
+    edges = [outer_edge(patches, index, first) for index in range(len(patches))]
     for index in tip_ends(patches):
-        end = outer_edge(patches, index, first)
-        near = _nearest_end(patches, index, end, first)
+        end = edges[index]
+        near = _nearest_end(patches, end, edges)
         if near is None:
             continue
         gap, edge = near
@@ -142,16 +143,16 @@ def found_joints(patches: tuple[Patch, ...], first: float) -> list[Meeting]:
 
 
 def _nearest_end(
-    patches: tuple[Patch, ...], index: int, end: Edge, first: float
+    patches: tuple[Patch, ...], end: Edge, edges: list[Edge]
 ) -> tuple[float, Edge] | None:
     """The edge of another wing's patch that a tip's end lies along, and how far off [m]."""
-    edges = [
-        outer_edge(patches, i, first)
-        for i, patch in enumerate(patches)
-        if patch.wing != patches[index].wing and patch.part != "fin"
+    own = patches[end.patch].wing
+    near = [
+        (gap, edge)
+        for patch, edge in zip(patches, edges, strict=True)
+        if patch.wing != own and patch.part != "fin"
+        and (gap := overlap_gap(end, edge)) is not None
     ]
-    gaps = [(overlap_gap(end, edge), edge) for edge in edges]
-    near = [(gap, edge) for gap, edge in gaps if gap is not None]
     return min(near, key=lambda pair: pair[0]) if near else None
 
 

@@ -24,6 +24,8 @@ GAIN = 3e-4
 """Gain in power below which no further fold is looked for [1]."""
 MOST_SOLVED = 60
 MOST_POLISHED = 12
+CLOSE_DEG = 2.0
+"""How near to the best fold others are solved, on either side, before a row is trusted there [deg]."""
 NEAREST_DEG = 0.1
 """Folds nearer than this are not solved apart [deg]."""
 BESIDE_CONTACT_DEG = 1.0
@@ -176,7 +178,7 @@ def _worth_solving(read: RowReading, row: Sequence[Setting]) -> float | None:
     hoped[apart < 2.0 * NEAREST_DEG] = np.inf
     place = int(np.argmin(hoped))
     if hoped[place] < least:
-        return _rounded(float(read.folds[place]), solved)
+        return _shared(float(read.folds[place]), float(apart[place]))
     return _edge_of_trims(row, best)
 
 
@@ -192,14 +194,32 @@ def _edge_of_trims(row: Sequence[Setting], best: Setting | None) -> float | None
 
 
 def _finer(read: RowReading, row: Sequence[Setting], best: Setting) -> float | None:
-    """Where the row itself has its least allowed power, if that is not solved yet."""
+    """Where the row itself has its least allowed power, if that is not solved yet.
+
+    The row is read there once a fold on either side of the best one is solved too.
+    """
+    solved = np.array([s.fold_deg for s in row])
+    for way in (-1.0, 1.0):
+        ahead = way * (solved - best.fold_deg)
+        if np.any(ahead > CLOSE_DEG) and not np.any((ahead > 0.0) & (ahead <= CLOSE_DEG)):
+            return float(np.round(best.fold_deg + 0.75 * way * CLOSE_DEG, 0))
     cost = np.where(read.inside, read.power, np.inf)
     place = int(np.argmin(cost))
     if not cost[place] < best.power * (1.0 - 1e-7):
         return None
-    solved = np.array([s.fold_deg for s in row])
     fold = _rounded(float(read.folds[place]), solved)
     return None if fold is None or np.abs(solved - fold).min() < NEAREST_DEG else fold
+
+
+def _shared(fold: float, room: float) -> float:
+    """A round fold nearby, so that airspeeds share the craft that is built there.
+
+    Parameters
+    ----------
+    room : distance from the nearest solved fold, of which half may be given away [deg]
+    """
+    step = 2.0 ** np.floor(np.log2(room))
+    return float(np.round(fold / step) * step)
 
 
 def _rounded(fold: float, solved: Floats) -> float | None:
