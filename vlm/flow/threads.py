@@ -30,6 +30,9 @@ def algebra_threads(size: int = 0) -> Iterator[None]:
     """Threads of BLAS and LAPACK inside the block: all for a large matrix, else one."""
     controller, all_threads = _controller()
     limit = all_threads if size >= LARGE_MATRIX else 1
+    if all(library.num_threads == limit for library in controller.lib_controllers):
+        yield
+        return
     with controller.limit(limits=limit, user_api="blas"):
         yield
 

@@ -283,13 +283,13 @@ def _best_between(
     folds = np.array([c.fold_deg for c in known], float)
     curve = FoldCurve(folds, np.array([c.energy for c in known]))
     fine = np.unique(np.concatenate([np.arange(folds[0], folds[-1], 0.5), folds]))
-    energies = np.array([curve(float(f)) for f in fine])
+    energies = curve(fine)
     if not np.isfinite(energies).any():
         return None
     place = float(fine[int(np.nanargmin(energies))])
     ends = (max(fine[0], place - 0.5), min(fine[-1], place + 0.5))
     inner = minimize_scalar(
-        lambda fold: min(curve(fold), FORBIDDEN),
+        lambda fold: min(float(curve(fold)), FORBIDDEN),
         bounds=ends,
         method="bounded",
         options={"xatol": 0.01},

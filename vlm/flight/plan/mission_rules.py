@@ -69,7 +69,7 @@ class FoldRule:
 
     def level_power(self, speed: float) -> float:
         """Power in level flight, interpolated; NaN where it is not allowed [W]."""
-        return self._curve(speed)
+        return float(self._curve(speed))
 
     def reason(self, speed: float) -> str:
         """What forbids an airspeed."""
@@ -141,27 +141,25 @@ class FoldRule:
         )
 
     def _best_of_table(self, headwind: float | None) -> float:
-        def cost(speed: float) -> float:
-            power = self.level_power(speed)
-            if not np.isfinite(power):
-                return float("inf")
-            if headwind is None:
-                return power
-            return power / (speed - headwind) if speed > headwind else float("inf")
+        def cost(speeds: float | Floats) -> Floats:
+            power = self._curve(speeds)
+            if headwind is not None:
+                power = power / np.where(speeds > headwind, speeds - headwind, np.nan)
+            return np.where(np.isfinite(power), power, np.inf)
 
         return _least(cost, self.speeds)
 
 
-def _least(cost: Callable[[float], float], speeds: Floats) -> float:
+def _least(cost: Callable[[float | Floats], Floats], speeds: Floats) -> float:
     """Where a cost over speed is least: on a fine grid, then between its neighbours."""
     fine = np.unique(np.concatenate([np.linspace(speeds[0], speeds[-1], FINE_SPEEDS), speeds]))
-    values = np.array([cost(float(u)) for u in fine])
+    values = cost(fine)
     best = int(np.argmin(values))
     if not np.isfinite(values[best]):
         return float("nan")
 
     def bounded(speed: float) -> float:  # the parabolas of the search take no infinity
-        return min(cost(speed), FORBIDDEN)
+        return min(float(cost(speed)), FORBIDDEN)
 
     low, high = fine[max(0, best - 1)], fine[min(len(fine) - 1, best + 1)]
     found = minimize_scalar(bounded, bounds=(low, high), method="bounded", options={"xatol": 1e-5})

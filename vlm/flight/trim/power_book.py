@@ -114,12 +114,14 @@ class FoldCurve:
             curve = _local_cubic(x, y) if len(x) > 1 else None
             self.runs.append((float(x[0]), float(x[-1]), float(y[0]), curve))
 
-    def __call__(self, fold_deg: float) -> float:
-        """The value at a fold; NaN outside every run."""
+    def __call__(self, fold_deg: float | Floats) -> Floats:
+        """The values at some folds, of their shape; NaN outside every run."""
+        folds = np.asarray(fold_deg, float)
+        found = np.full(folds.shape, np.nan)
         for low, high, only, curve in self.runs:
-            if low <= fold_deg <= high:
-                return only if curve is None else float(curve(fold_deg))
-        return float("nan")
+            own = (low <= folds) & (folds <= high)
+            found[own] = only if curve is None else curve(folds[own])
+        return found
 
 
 def _local_cubic(x: Floats, y: Floats) -> Curve:
