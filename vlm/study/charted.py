@@ -20,7 +20,7 @@ from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import InputRefused
 from vlm.findings import Finding
-from vlm.lattice.cellule import build_cellule
+from vlm.lattice.cellule import Cellule, build_cellule
 from vlm.lattice.lattice import folded
 from vlm.study.plan import SweepPlan
 
@@ -85,7 +85,11 @@ def fold_chart(craft: Biplane, plan: SweepPlan, more: int = 0) -> FoldChart | No
     if plan.exact:
         return None
     asked = np.array(plan.folds_deg)
-    touching = np.array([_touches(craft, plan, float(fold)) for fold in asked])
+    try:
+        cellule = build_cellule(craft, plan.grid)
+    except InputRefused:
+        return None
+    touching = np.array([_touches(craft, cellule, float(fold)) for fold in asked])
     if touching.any():
         near = np.abs(asked[:, None] - asked[touching]).min(axis=1)
         touching = near < APPROACH_DEG
@@ -102,10 +106,10 @@ def fold_chart(craft: Biplane, plan: SweepPlan, more: int = 0) -> FoldChart | No
     return FoldChart(points, tuple(float(fold) for fold in asked[touching]))
 
 
-def _touches(craft: Biplane, plan: SweepPlan, fold: float) -> bool:
+def _touches(craft: Biplane, cellule: Cellule, fold: float) -> bool:
     """Whether a tip touches or nearly touches anything at a fold, or can't be there."""
     try:
-        lattice = folded(build_cellule(craft, plan.grid), craft, FoldAngles.symmetric(fold))
+        lattice = folded(cellule, craft, FoldAngles.symmetric(fold))
     except InputRefused:
         return True
     return bool(lattice.joints)

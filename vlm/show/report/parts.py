@@ -151,12 +151,15 @@ def panels_of(
     layout: Literal["compressed", "constrained"]
     layout = "compressed" if size == MAP_SIZE else "constrained"
     with plot_style() as plt:
+        from matplotlib.backends.backend_svg import FigureCanvasSVG
+
         drawn, axes = plt.subplots(
             len(heights), figsize=size, layout=layout, sharex=True, squeeze=False,
             height_ratios=heights,
         )  # fmt: skip
         draw(list(axes[:, 0]))
-        drawn.savefig(stream, format="svg", metadata={"Date": None, "Creator": None})
+        # Drawn once: ``savefig`` would draw it twice, first for the layout alone.
+        FigureCanvasSVG(drawn).print_svg(stream, metadata={"Date": None, "Creator": None})
     return themed(inlined(stream.getvalue(), ident))
 
 
