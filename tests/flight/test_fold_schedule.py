@@ -14,7 +14,7 @@ from vlm.description.models import Biplane
 from vlm.errors import InputRefused
 from vlm.flight.plan.constraints import STALL
 from vlm.flight.plan.flown_schedule import FlownSchedule, _confirmed, flown_schedule
-from vlm.flight.plan.fold_search import FoldTable
+from vlm.flight.plan.fold_search import CLOSE_DEG, FoldTable
 from vlm.flight.plan.schedule import best_fold, ideal_schedule
 from vlm.flight.trim.power_book import (
     POWER,
@@ -89,6 +89,27 @@ def test_what_is_told_at_the_best_fold_is_a_trim_at_that_fold(book: PowerBook) -
     for point in ideal_schedule(table_of(book))[1:]:
         made = powered_craft(book.craft, FoldAngles.symmetric(point.fold_deg), grid=GRID)
         assert point.power == pytest.approx(direct_trim(made, point.speed).value(POWER), rel=1e-7)
+
+
+def test_airspeeds_share_the_folds_that_are_solved(book: PowerBook) -> None:
+    """Beside the best folds themselves, those between the book's are round ones."""
+    table = table_of(book)
+    best = {table.searched(speed).fold_deg for speed in (14.0, 17.0)}  # type: ignore[union-attr]
+    rows = [{s.fold_deg for s in table.row(speed)} for speed in (14.0, 17.0)]
+    new = [row - set(map(float, book.folds_deg)) for row in rows]
+    assert len(new[0] & new[1]) >= 0.4 * min(map(len, new))
+    assert best <= rows[0] | rows[1]
+
+
+def test_the_folds_on_either_side_of_the_best_are_solved(book: PowerBook) -> None:
+    """So that a reading does not decide what lies beside it."""
+    table = table_of(book)
+    for speed in (11.0, 17.0):
+        best = table.searched(speed)
+        assert best is not None
+        apart = np.array([s.fold_deg for s in table.row(speed)]) - best.fold_deg
+        assert np.any((apart < 0.0) & (apart >= -CLOSE_DEG))
+        assert np.any((apart > 0.0) & (apart <= CLOSE_DEG))
 
 
 def test_forbidden_folds_are_not_held_and_the_edge_is_told(book: PowerBook) -> None:
@@ -332,6 +353,9 @@ def test_a_curve_over_fold_has_gaps_where_nothing_flies() -> None:
     assert curve(0.5) == pytest.approx(1.5)
     assert np.isnan(curve(1.5))
     assert curve(3.0) == 5.0
+    np.testing.assert_allclose(
+        curve(np.array([[0.5, 1.5], [3.0, -1.0]])), [[1.5, np.nan], [5, np.nan]]
+    )
 
 
 def test_the_grid_of_folds_holds_limits_flat_and_named_settings() -> None:

@@ -17,7 +17,7 @@ from vlm.flow import memory
 from vlm.flow.influence import influence_matrix
 from vlm.flow.memory import available_memory, largest_lattice, refuse_too_large, solve_bytes
 from vlm.flow.solve import factorised
-from vlm.flow.threads import side_by_side
+from vlm.flow.threads import LARGE_MATRIX, _controller, algebra_threads, side_by_side
 from vlm.flow.wake import axis_wake
 from vlm.lattice.cellule import Grid
 from vlm.lattice.lattice import build_lattice
@@ -29,6 +29,24 @@ from vlm.study.dataset import load_dataset, save_dataset
 from vlm.study.repeating import repeated
 
 SMALL = Grid(3, 10)
+
+
+def test_the_linear_algebra_takes_one_thread_and_gives_the_others_back() -> None:
+    controller, every = _controller()
+
+    def counts() -> set[int]:
+        return {one.num_threads for one in controller.lib_controllers if one.user_api == "blas"}
+
+    with controller.limit(limits=2, user_api="blas"):
+        with algebra_threads():
+            assert counts() == {1}
+            with algebra_threads():
+                assert counts() == {1}
+            assert counts() == {1}
+            with algebra_threads(LARGE_MATRIX):
+                assert counts() == {every}
+            assert counts() == {1}
+        assert counts() == {2}
 
 
 def test_a_solution_stops_the_flow_and_a_wrong_one_is_caught() -> None:

@@ -25,9 +25,11 @@ from vlm.show.page import escaped
 from vlm.show.report import answer, closing
 from vlm.show.report.flying import log, mission, power, schedule
 from vlm.show.report.page import report_page
-from vlm.show.report.parts import inlined, range_text, table
+from vlm.show.report.parts import MAP_SIZE, inlined, range_text, svg_of, table
 from vlm.show.report.studies import lateral, roll
 from vlm.show.report.verdict import open_questions, verdicts
+from vlm.show.scenes.schemes import themed
+from vlm.show.style import plot_style
 from vlm.show.tables.layout import number, with_error
 from vlm.show.tables.sweep_answer import spans
 from vlm.study.fold_map import fold_map, interpolated, line_weights
@@ -463,6 +465,21 @@ def test_tables_set_numbers_to_the_right() -> None:
     text = table("t", ["name", "value [m]"], [["a", "1.0"], ["b", "-"], ["c", "2 ± 0.1"]])
     assert text.count('<td class="n">') == 3
     assert "<td>a</td>" in text
+
+
+def test_a_figure_drawn_once_is_the_one_that_matplotlib_saves(tmp_path: Path) -> None:
+    """Against ``savefig``, which draws twice: text, colour bar and layout alike."""
+
+    def draw(axes: Any) -> None:
+        drawn = axes.contourf(np.outer(np.arange(4.0), np.arange(5.0)))
+        axes.set_xlabel("fold [deg]")
+        axes.figure.colorbar(drawn, ax=axes, label="a long label [N m]")
+
+    with plot_style() as plt:
+        saved, axes = plt.subplots(figsize=MAP_SIZE, layout="compressed")
+        draw(axes)
+        saved.savefig(tmp_path / "a.svg", metadata={"Date": None, "Creator": None})
+    assert svg_of("a", draw, MAP_SIZE) == themed(inlined((tmp_path / "a.svg").read_text(), "a"))
 
 
 def test_svgs_are_renamed_apart() -> None:

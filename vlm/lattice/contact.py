@@ -150,8 +150,7 @@ def _nearest_end(
     near = [
         (gap, edge)
         for patch, edge in zip(patches, edges, strict=True)
-        if patch.wing != own and patch.part != "fin"
-        and (gap := overlap_gap(end, edge)) is not None
+        if patch.wing != own and patch.part != "fin" and (gap := overlap_gap(end, edge)) is not None
     ]
     return min(near, key=lambda pair: pair[0]) if near else None
 

@@ -25,7 +25,7 @@ GAIN = 3e-4
 MOST_SOLVED = 60
 MOST_POLISHED = 12
 CLOSE_DEG = 2.0
-"""How near to the best fold others are solved, on either side, before a row is trusted there [deg]."""
+"""How near to the best fold one on either side is solved, before the row is trusted there [deg]."""
 NEAREST_DEG = 0.1
 """Folds nearer than this are not solved apart [deg]."""
 BESIDE_CONTACT_DEG = 1.0
