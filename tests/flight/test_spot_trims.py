@@ -1,9 +1,13 @@
 """Trims found on their own equal those of the branch that is followed from hover."""
 
+from dataclasses import replace
+from typing import Any
+
 import numpy as np
 import pytest
 from power_craft import SMALL, powered
 
+from vlm.flight.trim import spot_trims
 from vlm.flight.trim.power_curve import PowerCurve, power_curve
 from vlm.flight.trim.powered import PoweredCraft
 from vlm.flight.trim.spot_trims import SpotCurve, spot_curve
@@ -35,6 +39,26 @@ def test_well_below_stall_no_branch_is_followed(name: str, fold: float) -> None:
     for speed in (15.1, 4.0):
         key = "electrical_power_W"
         assert spots.at(speed).value(key) == pytest.approx(curve.at(speed).value(key), rel=1e-6)
+
+
+def test_the_branch_is_followed_once_for_all_speeds(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Speeds at which no trim stands for itself, above the slowest known one too."""
+    craft = made("tideline", 10.0)
+    spots = spot_curve(craft, np.array([0.0, 14.0, 18.0]))
+    assert isinstance(spots, SpotCurve)
+    followed = []
+
+    def counted(*wanted: Any, **more: Any) -> PowerCurve:
+        followed.append(wanted)
+        return power_curve(*wanted, **more)
+
+    monkeypatch.setattr(spot_trims, "_spot", lambda *_: None)
+    monkeypatch.setattr(spot_trims, "power_curve", counted)
+    speeds = np.array([4.0, 15.1, 17.0])
+    points = [spots.at(float(speed)) for speed in (*speeds, 4.0)]
+    assert len(followed) == 1
+    assert points[0] is points[-1]
+    agree(replace(spots, points=tuple(points[:-1])), power_curve(craft, speeds))
 
 
 def test_a_trim_past_stall_is_left_to_the_branch() -> None:

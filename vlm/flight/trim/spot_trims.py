@@ -41,43 +41,47 @@ class SpotCurve(PowerCurve):
     keeper: CurveKeeper | None = None
     name: str = ""
 
-    @property
-    def slowest(self) -> float:
-        """The slowest known speed but hover: from there on trims are solved from known ones."""
-        return min((p.speed for p in self.points if p.speed > 0.0), default=self.points[-1].speed)
-
     @cached_property
     def followed(self) -> PowerCurve:
-        """The curve along the branch from hover to the slowest known speed.
+        """The curve along the branch from hover to the fastest known speed, followed once.
 
         Raises
         ------
         ComputationFailed : the craft can be trimmed neither in hover nor at that speed
         """
-        name = f"{self.name} followed"
+        name = f"{self.name} followed to the fastest"
         kept = None if self.keeper is None else self.keeper.load(name)
         if kept is not None:
             points = points_of(self.problem, self.climb_angle, kept)
             branches = branches_of(self.problem, kept)
             return PowerCurve(self.problem, self.climb_angle, branches, points)
-        curve = power_curve(self.problem.craft, [self.slowest], climb_angle=self.climb_angle)
+        curve = self._to(self.points[-1].speed)
         if self.keeper is not None:
             self.keeper.keep(name, arrays_of(curve))
         return curve
 
+    def _to(self, speed: float) -> PowerCurve:
+        return power_curve(self.problem.craft, [speed], climb_angle=self.climb_angle)
+
+    @cached_property
+    def _known(self) -> dict[float, PowerPoint]:
+        return {point.speed: point for point in self.points}
+
     def at(self, speed: float) -> PowerPoint:
-        """The trim at any speed: from the nearest known one, or from the branch."""
+        """The trim at any speed, solved once: from the nearest of the curve, or from the branch."""
+        if speed not in self._known:
+            self._known[speed] = self._solved(speed)
+        return self._known[speed]
+
+    def _solved(self, speed: float) -> PowerPoint:
         near = min(self.points, key=lambda point: abs(point.speed - speed))
-        if near.speed == speed:
-            return near
         found = None
         if near.speed > 0.0 and near.trim is not None and speed > CLOSE * near.speed:
             found = _spot(self.problem, speed, near.trim.unknown, self.climb_angle)
         if found is not None:
             return found
-        if speed > self.slowest:
-            return power_curve(self.problem.craft, [speed], climb_angle=self.climb_angle).points[0]
-        return self.followed.at(speed)
+        beyond = speed > self.points[-1].speed
+        return self._to(speed).points[0] if beyond else self.followed.at(speed)
 
 
 def spot_curve(
