@@ -41,8 +41,8 @@ def test_well_below_stall_no_branch_is_followed(name: str, fold: float) -> None:
         assert spots.at(speed).value(key) == pytest.approx(curve.at(speed).value(key), rel=1e-6)
 
 
-def test_the_branch_is_followed_once_for_all_speeds(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Speeds at which no trim stands for itself, above the slowest known one too."""
+def test_the_branch_is_followed_no_more_than_twice(monkeypatch: pytest.MonkeyPatch) -> None:
+    """For all speeds at which no trim stands for itself, below and above the slowest known one."""
     craft = made("tideline", 10.0)
     spots = spot_curve(craft, np.array([0.0, 14.0, 18.0]))
     assert isinstance(spots, SpotCurve)
@@ -54,9 +54,9 @@ def test_the_branch_is_followed_once_for_all_speeds(monkeypatch: pytest.MonkeyPa
 
     monkeypatch.setattr(spot_trims, "_spot", lambda *_: None)
     monkeypatch.setattr(spot_trims, "power_curve", counted)
-    speeds = np.array([4.0, 15.1, 17.0])
+    speeds = np.array([4.0, 5.0, 15.1, 17.0])
     points = [spots.at(float(speed)) for speed in (*speeds, 4.0)]
-    assert len(followed) == 1
+    assert len(followed) == 2
     assert points[0] is points[-1]
     agree(replace(spots, points=tuple(points[:-1])), power_curve(craft, speeds))
 

@@ -42,26 +42,31 @@ class SpotCurve(PowerCurve):
     name: str = ""
 
     @cached_property
-    def followed(self) -> PowerCurve:
-        """The curve along the branch from hover to the fastest known speed, followed once.
+    def _followed(self) -> dict[float, PowerCurve]:
+        return {}
+
+    def followed(self, fastest: float) -> PowerCurve:
+        """The curve along the branch from hover to a speed, followed once.
 
         Raises
         ------
         ComputationFailed : the craft can be trimmed neither in hover nor at that speed
         """
-        name = f"{self.name} followed to the fastest"
+        if fastest not in self._followed:
+            self._followed[fastest] = self._kept(fastest)
+        return self._followed[fastest]
+
+    def _kept(self, fastest: float) -> PowerCurve:
+        name = f"{self.name} followed to {fastest:.9g}"
         kept = None if self.keeper is None else self.keeper.load(name)
         if kept is not None:
             points = points_of(self.problem, self.climb_angle, kept)
             branches = branches_of(self.problem, kept)
             return PowerCurve(self.problem, self.climb_angle, branches, points)
-        curve = self._to(self.points[-1].speed)
+        curve = power_curve(self.problem.craft, [fastest], climb_angle=self.climb_angle)
         if self.keeper is not None:
             self.keeper.keep(name, arrays_of(curve))
         return curve
-
-    def _to(self, speed: float) -> PowerCurve:
-        return power_curve(self.problem.craft, [speed], climb_angle=self.climb_angle)
 
     @cached_property
     def _known(self) -> dict[float, PowerPoint]:
@@ -80,8 +85,10 @@ class SpotCurve(PowerCurve):
             found = _spot(self.problem, speed, near.trim.unknown, self.climb_angle)
         if found is not None:
             return found
-        beyond = speed > self.points[-1].speed
-        return self._to(speed).points[0] if beyond else self.followed.at(speed)
+        # Below the slowest known speed but hover the branch is needed more often than above it.
+        ends = [point.speed for point in self.points if point.speed > 0.0] or [speed]
+        fastest = next((end for end in (ends[0], ends[-1]) if speed <= end), speed)
+        return self.followed(fastest).at(speed)
 
 
 def spot_curve(
