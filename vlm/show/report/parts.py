@@ -159,7 +159,8 @@ def panels_of(
         )  # fmt: skip
         draw(list(axes[:, 0]))
         # Drawn once: ``savefig`` would draw it twice, first for the layout alone.
-        FigureCanvasSVG(drawn).print_svg(stream, metadata={"Date": None, "Creator": None})
+        canvas: Any = FigureCanvasSVG(drawn)
+        canvas.print_svg(stream, metadata={"Date": None, "Creator": None})
     return themed(inlined(stream.getvalue(), ident))
 
 
