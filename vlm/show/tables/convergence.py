@@ -44,7 +44,7 @@ def convergence_table(document: ConvergenceDocument) -> str:
 
 
 def convergence_answer(document: ConvergenceDocument) -> list[str]:
-    """The quantity that errs most on the default lattice, and the lattice for a wanted error."""
+    """The quantity least sure on the default lattice, and the lattice for a wanted error."""
     default = document["default"]
     known = {
         name: one["default_error_share"]
@@ -55,8 +55,8 @@ def convergence_answer(document: ConvergenceDocument) -> list[str]:
     if known:
         worst = max(known, key=lambda name: known[name])
         said.append(
-            f"On the default lattice, {default['rows']} x {default['strips']}, {worst} errs most:"
-            f" by {percentage(known[worst])} of its natural size; CL by"
+            f"Least sure on the default lattice, {default['rows']} x {default['strips']}, is"
+            f" {worst}: within {percentage(known[worst])} of its natural size; CL within"
             f" {percentage(known.get('CL'))}."
         )
     within = document["within"]
