@@ -24,7 +24,7 @@ from vlm.lattice.lattice import build_lattice
 from vlm.loads.craft_loads import loads_of_state
 from vlm.loads.state import FlightState
 from vlm.show.plots.convergence import save_convergence_picture
-from vlm.show.tables.convergence import convergence_table
+from vlm.show.tables.convergence import convergence_answer, convergence_table
 from vlm.study.convergence import (
     Convergence,
     Levels,
@@ -316,3 +316,26 @@ def test_command_sweep_within(run_foldspan, tmp_path: Path) -> None:
     assert done.returncode == 0, done.stderr
     assert "--within: " in done.stderr
     assert (tmp_path / "s.csv").exists()
+
+
+@pytest.mark.parametrize("finest", [(4, 40), (16, 40)])
+def test_what_is_said_of_the_default_lattice_holds_on_a_much_finer_one(
+    finest: tuple[int, int],
+) -> None:
+    """Truth: 20 x 50 with other strips, as for half-widths. It holds from coarse lattices too."""
+    craft, folds = load_biplane("tideline"), FoldAngles.symmetric(0.0)
+    state = FlightState(alpha=np.radians(4.0))
+    study = study_convergence(craft, folds, state, levels=Levels.up_to(*finest))
+    said = convergence_answer(convergence_document(study))[0]
+    name, worst, lift = re.match(
+        r"Least sure on the default lattice, 8 x 20, is (\w+): within ([\d.]+) % of its natural"
+        r" size; CL within ([\d.]+) %\.", said,
+    ).groups()  # fmt: skip
+
+    def solved_on(grid: Grid) -> dict[str, float]:
+        loads = loads_of_state(build_lattice(craft, folds, grid), state, fold_rates=False)
+        return key_numbers(loads, state)
+
+    coarse, fine = solved_on(Grid()), solved_on(Grid(20, 50, span_law="cosine"))
+    for key, share in ((name, worst), ("CL", lift)):
+        assert abs(coarse[key] - fine[key]) <= 0.01 * float(share) * study.sizes[key]
