@@ -66,13 +66,13 @@ def all_sizes(
         if wing.startswith(FIN_PREFIX):
             own = surface_sizes(loads, state, wing.removeprefix(FIN_PREFIX))
             sizes |= {f"{name}_{wing}": size * scale for name, size in own.items()}
-    return sizes | _hinge_sizes(loads, state, tips)
+    return sizes | hinge_sizes(loads, state, tips)
 
 
-def _hinge_sizes(
+def hinge_sizes(
     loads: Loads, state: FlightState, tips: Mapping[str, tuple[float, float]]
 ) -> dict[str, Floats]:
-    """Magnitudes of a hinge moment's parts in each pair of unit flows."""
+    """Magnitudes of a hinge moment's parts in each pair of unit flows, as in :func:`all_sizes`."""
     amounts = state.amounts(loads.reference, loads.columns)[..., :STATE_FLOWS]
     wrench = loads.tables(state).wrench[..., :STATE_FLOWS, :STATE_FLOWS, :]
     result = {}

@@ -7,10 +7,11 @@ from vlm.flight.craft.folded_craft import FoldedCraft
 from vlm.flight.craft.level import LevelFlight
 from vlm.flight.craft.model_spread import corner_spread
 from vlm.lattice.cellule import Cellule
+from vlm.loads.all_sizes import hinge_sizes
 from vlm.loads.model_spread import HINGE, wake_spread
 from vlm.loads.state import FlightState
 from vlm.sides import wing_and_side
-from vlm.study.errors import half_width
+from vlm.study.errors import allowance_of, bend_of, half_widths
 from vlm.study.sizes import tip_sizes
 
 
@@ -31,13 +32,22 @@ def hinge_half_widths(
         tables = one.hinge_tables.values()
         return np.array([flight.density * motion @ t.at(flight.alpha) @ motion for t in tables])
 
-    fine, coarse = moments(craft), moments(rough)
     sizes, bodies = tip_sizes(cellule), list(craft.hinge_tables)
     of_one = np.array([np.prod(sizes[wing_and_side(body)[0]]) for body in bodies])
-    allowed = float(wake_spread(craft.loads, FlightState(alpha=flight.alpha))[HINGE])
+    state = FlightState(alpha=flight.alpha, airspeed=flight.airspeed, density=flight.density)
+    allowed = float(wake_spread(craft.loads, state)[HINGE])
     missed = np.array([craft.loads.errors.get(f"hinge_moment_{body}", 0.0) for body in bodies])
+    names = [f"hinge_moment_{body}_N_m" for body in bodies]
+    magnitudes = hinge_sizes(craft.loads, state, sizes)
+    share = allowance_of("hinge_moment").share(bend_of(craft.loads))
+    lattice = half_widths(
+        dict(zip(names, moments(craft), strict=True)),
+        dict(zip(names, moments(rough), strict=True)),
+        {name: share * magnitudes[name] for name in names},
+        grid,
+    )
     width = (
-        half_width(fine, coarse, np.abs(fine), grid)
+        np.array([lattice[name] for name in names])
         + missed * 2.0 * flight.dynamic_pressure
         + allowed * flight.dynamic_pressure * of_one
         + corner_spread(craft, moments)
