@@ -40,8 +40,8 @@ def hits_of(scenario, seed, path, *, fit=True):
         gap = truth.power("loiter", item.airspeed_m_s, density)
         gap -= truth.power("dash", item.airspeed_m_s, density)
         hits["differences"].append(item.interval_W[0] <= gap <= item.interval_W[1])
-        if item.sign != "unknown":
-            hits["signs"].append((gap < 0.0) == (item.sign == "less"))
+        if item.first_draws != "unknown":
+            hits["signs"].append((gap < 0.0) == (item.first_draws == "less"))
     hits["logs with a wrong sign"].append(not all(hits["signs"]))
     if result.wind is not None and np.isfinite(truth.wind).all():
         wind, true = result.wind, truth.wind

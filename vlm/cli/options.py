@@ -40,12 +40,11 @@ def geometry_options(function: Callable[..., Any]) -> Callable[..., Any]:
     return together(file, *(() if "strict" in known else (strict,)), set_option)(function)
 
 
-def values_option(*names: str, words: str, default: str | None = None, **more: Any) -> Decorator:
+def values_option(*names: str, words: str, **more: Any) -> Decorator:
     """Values as START:STOP:COUNT or listed."""
     return click.option(
-        *names, metavar="START:STOP:COUNT|A,B,C", help=words, default=default,
-        show_default=default is not None, **more,
-    )  # fmt: skip
+        *names, metavar="START:STOP:COUNT|A,B,C", help=words, show_default="default" in more, **more
+    )
 
 
 def counts_options(

@@ -80,7 +80,7 @@ ESTIMATED: dict[str, Allowance] = {
     "CL_alpha": Allowance(2.0, 0.0016, 0.018),
     "Cl_beta": Allowance(2.0, 0.008, 0.063),
     "Cn_beta": Allowance(2.5, 0.0085, 0.33),
-    "Cl_p": Allowance(1.0, 0.005, 0.064),
+    "Cl_p": Allowance(1.5, 0.005, 0.064),
     "Cm_alpha": Allowance(3.0, 0.00042, 0.011),
     "span_efficiency": Allowance(2.5, 0.0015, 0.0099),
 }
