@@ -9,6 +9,7 @@ from picture_layout import faults
 @pytest.fixture
 def drawn(monkeypatch) -> list[Any]:
     """Faults of every figure that is saved, in the order of saving."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.backends.backend_svg import FigureCanvasSVG
     from matplotlib.figure import Figure
 
@@ -24,7 +25,9 @@ def drawn(monkeypatch) -> list[Any]:
 
     def written(canvas: Any, *words: Any, **keys: Any) -> None:
         if not saving:  # the report's, which are written without being saved
+            FigureCanvasAgg(canvas.figure)  # boxes of texts need a canvas that draws
             found.append(faults(canvas.figure))
+            canvas.figure.set_canvas(canvas)
         write(canvas, *words, **keys)
 
     monkeypatch.setattr(Figure, "savefig", watched)
