@@ -152,12 +152,13 @@ def error_floors(
     Arrays of the state's shape by name, none negative.
     """
     sizes = all_sizes(loads, state, values, areas, tips)
+    return floors_of(loads, {name: size for name, size in sizes.items() if name in values})
+
+
+def floors_of(loads: Loads, sizes: Mapping[str, Any]) -> dict[str, Any]:
+    """The same of values whose natural sizes are known, by name."""
     bend = bend_of(loads)
-    return {
-        name: allowance_of(name).share(bend) * size
-        for name, size in sizes.items()
-        if name in values
-    }
+    return {name: allowance_of(name).share(bend) * size for name, size in sizes.items()}
 
 
 def bend_of(loads: Loads) -> float:

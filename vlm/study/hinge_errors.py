@@ -11,7 +11,7 @@ from vlm.loads.all_sizes import hinge_sizes
 from vlm.loads.model_spread import HINGE, wake_spread
 from vlm.loads.state import FlightState
 from vlm.sides import wing_and_side
-from vlm.study.errors import allowance_of, bend_of, half_widths
+from vlm.study.errors import floors_of, half_widths
 from vlm.study.sizes import tip_sizes
 
 
@@ -39,11 +39,10 @@ def hinge_half_widths(
     missed = np.array([craft.loads.errors.get(f"hinge_moment_{body}", 0.0) for body in bodies])
     names = [f"hinge_moment_{body}_N_m" for body in bodies]
     magnitudes = hinge_sizes(craft.loads, state, sizes)
-    share = allowance_of("hinge_moment").share(bend_of(craft.loads))
     lattice = half_widths(
         dict(zip(names, moments(craft), strict=True)),
         dict(zip(names, moments(rough), strict=True)),
-        {name: share * magnitudes[name] for name in names},
+        floors_of(craft.loads, {name: magnitudes[name] for name in names}),
         grid,
     )
     width = (

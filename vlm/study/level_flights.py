@@ -9,12 +9,8 @@ from vlm.description.models import Biplane
 from vlm.errors import ComputationFailed
 from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
 from vlm.flight.craft.level import LevelFlight, level_flight
-from vlm.flight.motion.roll_authority import (
-    Air,
-)
-from vlm.study.roll_results import (
-    LevelDocument,
-)
+from vlm.flight.motion.roll_authority import Air
+from vlm.study.roll_results import LevelDocument
 
 FASTER = (1.05, 1.1, 1.2, 1.35, 1.5, 1.75, 2.0, 2.5, 3.0, 4.0)
 """Airspeeds tried where one is too low, over that one [1]."""
