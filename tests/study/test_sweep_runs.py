@@ -39,6 +39,18 @@ def test_the_same_dataset_whatever_the_chunks(pairs, size: int, monkeypatch) -> 
     same(pairs, dataset_of(CRAFT, PAIRS))
 
 
+def counted_solves(monkeypatch) -> list[int]:
+    """How many cases each chunk that is solved from here on has."""
+    solved: list[int] = []
+
+    def counted(craft, plan, cases):
+        solved.append(len(cases))
+        return solve_cases(craft, plan, cases)
+
+    monkeypatch.setattr(running, "solve_cases", counted)
+    return solved
+
+
 def test_the_same_dataset_from_two_processes(pairs, monkeypatch) -> None:
     monkeypatch.setattr(running, "CHUNK", 4)
     seen: list[tuple[int, int]] = []
@@ -186,13 +198,7 @@ def test_a_killed_run_leaves_only_whole_chunks(tmp_path, project, monkeypatch) -
         index = int(path.stem.removeprefix("chunk-"))
         assert unpacked(path.read_bytes(), f"{PAIRS.digest(CRAFT)} {index}")
     monkeypatch.setattr(running, "CHUNK", 3)
-    solved: list[int] = []
-
-    def counted(craft, plan, cases):
-        solved.append(len(cases))
-        return solve_cases(craft, plan, cases)
-
-    monkeypatch.setattr(running, "solve_cases", counted)
+    solved = counted_solves(monkeypatch)
     results, _ = run_plan(CRAFT, PAIRS, store=store)
     assert len(solved) == len(chunked(PAIRS.work_order())) - len(whole)
     monkeypatch.undo()
@@ -246,13 +252,7 @@ def test_a_chunk_that_does_not_fit_the_plan_is_computed_again(
     del kept
     other.keep(1, change(good))
     shutil.copy(tmp_path / "other/chunk-000001.npz", store / "chunk-000001.npz")
-    solved: list[int] = []
-
-    def counted(craft, plan, cases):
-        solved.append(len(cases))
-        return solve_cases(craft, plan, cases)
-
-    monkeypatch.setattr(running, "solve_cases", counted)
+    solved = counted_solves(monkeypatch)
     results, _ = run_plan(CRAFT, PAIRS, store=store)
     assert solved == [len(good)]
     same(whole, sweep_dataset(CRAFT, PAIRS, results))
