@@ -31,7 +31,7 @@ MOST_BYTES = 200 * MEGABYTE
 """A larger file is none of ours."""
 PATIENCE_S = 5.0
 """How long a lock that another process holds is waited for; then nothing is kept [s]."""
-SUFFIX, PARTIAL, LOCK = ".npz", ".partial", "lock"
+SUFFIX, PARTIAL, LOCK, TOTAL = ".npz", ".partial", "lock", "total"
 Shapes = Mapping[str, tuple[int, ...]]
 
 
@@ -85,14 +85,40 @@ class KeptArrays:
                 path = self._path(key)
                 if path.is_symlink():
                     path.unlink()  # writing would follow it
+                total = self._taken_total()
                 write_whole(path, content, durable=False)
-                self._bound()
+                total += len(content)
+                self._put_total(self._bound() if total > self.limit else total)
 
     def _path(self, key: str) -> Path:
         return self.folder / f"{key}{SUFFIX}"
 
-    def _bound(self) -> None:
-        """Remove what was used longest ago until the rest is small enough; the lock is held."""
+    def _taken_total(self) -> float:
+        """Size of all files as the last writer left it; infinite where none did [byte].
+
+        Whoever is stopped while writing leaves none, so that the next one looks at every file.
+        """
+        path = self.folder / TOTAL
+        try:
+            with regular_file(path) as stream:
+                words = stream.read(100).decode("ascii", "replace")
+        except (OSError, InputRefused):
+            words = ""
+        path.unlink(missing_ok=True)
+        number, unit, _ = words.partition(" bytes\n")
+        return int(number) if unit and number.isdecimal() else np.inf
+
+    def _put_total(self, total: float) -> None:
+        with (self.folder / TOTAL).open("x") as stream:
+            stream.write(f"{total:.0f} bytes\n")
+
+    def _bound(self) -> float:
+        """Remove what was used longest ago until the rest is small enough; the lock is held.
+
+        Returns
+        -------
+        the size of what stays [byte]
+        """
         found = []
         for entry in os.scandir(self.folder):
             if not entry.is_file(follow_symlinks=False):
@@ -108,6 +134,7 @@ class KeptArrays:
                 break
             os.unlink(path)
             total -= size
+        return total
 
 
 def users_cache() -> KeptArrays | None:

@@ -178,10 +178,13 @@ class LoadsChart:
     ) -> None:
         self._solve, self._place, self.pairs, self.sideslip = solve, place, pairs, sideslip
         self.apart_deg = apart_deg
-        self._grid = grid
-        self.free_deg = _free_stretch(place, grid, *limits_deg)
-        if self.free_deg is not None and np.ptp(self.free_deg) - abs(apart_deg) < LEAST_DEG:
-            self.free_deg = None
+        self._grid, self._limits_deg = grid, limits_deg
+
+    @cached_property
+    def free_deg(self) -> tuple[float, float] | None:
+        """The stretch of folds that it is of [deg]; None where it is too short for a chart."""
+        free = _free_stretch(self._place, self._grid, *self._limits_deg)
+        return None if free is None or np.ptp(free) - abs(self.apart_deg) < LEAST_DEG else free
 
     def read(self, folds: FoldAngles) -> ChartedLoads | None:
         """Loads at a setting; None where it is not on the chart, or the chart does not hold.
@@ -190,7 +193,7 @@ class LoadsChart:
         ------
         InputRefused : the setting cannot be built
         """
-        if self.free_deg is None or not (self.pairs or self._are_apart(folds)):
+        if not (self.pairs or self._are_apart(folds)) or self.free_deg is None:
             return None
         low, high = self.free_deg
         if not all(low <= fold <= high for fold in (folds.left_deg, folds.right_deg)):

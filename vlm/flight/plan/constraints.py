@@ -146,11 +146,12 @@ class Constraints:
         curves = [curve for curve in book.curves if curve is not None]
         points = [point for curve in curves for point in curve.points]
         names = next((p.measures.margins for p in points if p.measures is not None), {})
-        # Schedules on one book share its loads, and so their charts.
+        # Schedules on one book share its loads, and so their charts. A fold that is held needs none.
         reserve = schedule.roll_reserve_deg or 0.0
         name = f"loads, {reserve:g} deg"
+        many = len(book.folds_deg) > 1
         loads = book.kept.get(name) or FoldLoads.of(
-            craft, book.air, book.grid, charted=True, reserve_deg=reserve
+            craft, book.air, book.grid, charted=many, reserve_deg=reserve
         )
         book.kept[name] = loads
         idle = curves[0].problem.craft.idle_power if curves else 0.0
