@@ -146,7 +146,7 @@ class Constraints:
         curves = [curve for curve in book.curves if curve is not None]
         points = [point for curve in curves for point in curve.points]
         names = next((p.measures.margins for p in points if p.measures is not None), {})
-        # Schedules on one book share its loads, and so their charts. A fold that is held needs none.
+        # Schedules on one book share its loads, and so their charts; one fold needs none.
         reserve = schedule.roll_reserve_deg or 0.0
         name = f"loads, {reserve:g} deg"
         many = len(book.folds_deg) > 1

@@ -91,13 +91,14 @@ def _dimensions(places: Any, craft: Biplane, check: CraftCheck, points: Any) -> 
     behind, above, side = places
     low, high = points.min(axis=0), points.max(axis=0)
     room = 0.09 * (high[1] - low[1])
-    top = high[2] + room
+    drawn = behind.dataLim.y1  # folded tips and rotors too, which no number may hide
+    top = drawn + room
     _arrow(behind, (low[1], top), (high[1], top), f"span {high[1] - low[1]:.3f}")
     chord = check.dimensions["wings"]["upper"]["mean_chord_m"]
     _arrow(above, (high[1] + room, 0.0), (high[1] + room, chord), f"chord {chord:.3f}")
     tip = check.dimensions["wings"]["upper"]["tip_span_m"]
     if tip is not None:
-        _arrow(behind, (high[1] - tip, top - 0.5 * room), (high[1], top - 0.5 * room),
+        _arrow(behind, (high[1] - tip, drawn + 0.4 * room), (high[1], drawn + 0.4 * room),
                f"tip {tip:.3f}")  # fmt: skip
     if craft.arrangement is not None:
         gap, stagger = craft.arrangement.gap_m, craft.arrangement.stagger_m
