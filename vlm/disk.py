@@ -179,15 +179,16 @@ def temporary_folder() -> Iterator[Path]:
         yield Path(made)
 
 
-def write_whole(path: Path, content: bytes, *, durable: bool = True) -> None:
+def write_whole(path: Path, content: bytes, *, durable: bool = True, tidy: bool = True) -> None:
     """Write a file so that it is there whole or not at all.
 
-    A link is followed. What processes that were killed while they wrote the same file have left is
-    taken away.
+    A link is followed.
 
     Parameters
     ----------
     durable : whether to wait until the disk has it; else a loss of power may leave a damaged file
+    tidy : whether to look through the folder for what processes that were killed while they wrote
+        the same file have left, and take it away
 
     Raises
     ------
@@ -203,7 +204,8 @@ def write_whole(path: Path, content: bytes, *, durable: bool = True) -> None:
         except BaseException:
             partial.unlink(missing_ok=True)
             raise
-    for other in target.parent.glob(f"{escape(_partial_start(target))}*.partial"):
+    leftovers = target.parent.glob(f"{escape(_partial_start(target))}*.partial") if tidy else ()
+    for other in leftovers:
         if not _is_running(other.name.split(".")[-2]):
             other.unlink(missing_ok=True)
 

@@ -144,6 +144,40 @@ def test_what_was_used_longest_ago_goes_first(tmp_path: Path) -> None:
     assert not file_of(kept, keys[1]).exists()
 
 
+@pytest.mark.parametrize("left", [None, "", "12", "many bytes\n", "1e3 bytes\n"])
+def test_a_size_that_nobody_left_whole_is_counted_again(left: str | None, tmp_path: Path) -> None:
+    """The folder's size stands in a file; a writer that is killed leaves none, or half of it."""
+    kept = folder_of(tmp_path)
+    for letter in "abc":
+        kept.keep(letter * 64, {"table": TABLE})
+    size = file_of(kept, "c" * 64).stat().st_size
+    total = kept.folder / "total"
+    assert total.read_text() == f"{3 * size} bytes\n"
+    total.unlink()
+    if left is not None:
+        total.write_text(left)
+    KeptArrays(kept.folder, 2 * size).keep("d" * 64, {"table": TABLE})
+    assert len(list(kept.folder.glob("*.npz"))) == 2
+    assert total.read_text() == f"{2 * size} bytes\n"
+
+
+def test_files_are_looked_at_only_where_their_size_asks_for_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    kept = folder_of(tmp_path)
+    kept.keep("a" * 64, {"table": TABLE})
+    looked: list[str] = []
+    look = os.scandir
+    monkeypatch.setattr(os, "scandir", lambda path: (looked.append(path), look(path))[1])
+    for letter in "bcde":
+        kept.keep(letter * 64, {"table": TABLE})
+    assert looked == []
+    size = file_of(kept, "b" * 64).stat().st_size
+    KeptArrays(kept.folder, 5 * size).keep("f" * 64, {"table": TABLE})
+    assert len(looked) == 1
+    assert len(list(kept.folder.glob("*.npz"))) == 5
+
+
 def test_a_folder_that_cannot_be_written_is_done_without(tmp_path: Path) -> None:
     """Root may write into any folder, so a file stands where the folder would be."""
     (tmp_path / "kept").write_text("")
@@ -220,6 +254,7 @@ def test_a_command_killed_while_it_writes_leaves_nothing_half_done(tmp_path: Pat
             assert found is not None
             assert np.ptp(found[0]["table"]) == 0.0
     (tmp_path / f".{KEY}.npz.999999999.partial").write_bytes(b"half")
+    (tmp_path / "total").unlink(missing_ok=True)  # a writer takes it before it writes
     kept.keep(OTHER, {"table": TABLE})  # the next one finds no lock in its way, and tidies up
     assert kept.load(OTHER, SHAPES) is not None
     assert not list(tmp_path.glob(".*.partial"))

@@ -86,7 +86,7 @@ class KeptArrays:
                 if path.is_symlink():
                     path.unlink()  # writing would follow it
                 total = self._taken_total()
-                write_whole(path, content, durable=False)
+                write_whole(path, content, durable=False, tidy=False)
                 total += len(content)
                 self._put_total(self._bound() if total > self.limit else total)
 
