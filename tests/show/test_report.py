@@ -38,7 +38,7 @@ from vlm.study.plan import axis_values
 from vlm.study.point import solve_point
 from vlm.study.power_results import power_document
 from vlm.study.power_study import PowerPlan, power_study
-from vlm.study.report_data import ReportData, ReportPlan, gathered_report, spaced_folds
+from vlm.study.report_data import ReportData, ReportPlan, gathered_report
 from vlm.study.report_studies import STUDIES
 from vlm.study.roll_results import Rotors
 from vlm.study.session import Session, Setting
@@ -278,10 +278,6 @@ gap_m = 0.3
     assert np.isnan(found.values["CL"][0, 0]).all()
     assert np.isfinite(found.values["CL"][1, 1]).all()
     assert found.failures[-80.0, -80.0]
-
-
-def test_folds_of_a_map_reach_the_limits() -> None:
-    assert spaced_folds(-85.0, 75.0, 30.0) == (-85.0, -60.0, -30.0, 0.0, 30.0, 60.0, 75.0)
 
 
 @pytest.mark.parametrize("values", [[-90.0, -45.0, 0.0], [0.0, 5.0, 11.0], [3.0]])

@@ -14,6 +14,7 @@ from vlm.cli.options import (
     grid_options,
     legs_option,
     out_option,
+    workers_option,
 )
 from vlm.cli.parameters import LogFile
 
@@ -53,6 +54,7 @@ from vlm.cli.parameters import LogFile
     metavar="NAME",
     help="Leave out a study, such as power, for a quicker report. May be repeated.",
 )
+@workers_option("Local processes; several studies are then made at once.")
 @click.option("--no-progress", is_flag=True, help="No progress on standard error.")
 @chart_options
 def command(
@@ -68,6 +70,7 @@ def command(
     log: Path | None,
     legs_file: str | None,
     without: tuple[str, ...],
+    workers: int,
     no_progress: bool,
 ) -> None:
     """One page for a browser, without network: answer, geometry, sweeps, maps, stability, loads.
@@ -99,7 +102,7 @@ def command(
         without=checked_names(without),
     )
     with shown_progress(quiet=no_progress) as progress:
-        data = gathered_report(craft, plan, progress)
+        data = gathered_report(craft, plan, progress, workers=workers)
     for name, why in data.reasons.items():
         note(f"left out: {name}: {why}")
     write_whole(out, report_page(data).encode())

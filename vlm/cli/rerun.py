@@ -7,7 +7,7 @@ import click
 
 from vlm.cli.answering import echo_json, note
 from vlm.cli.hearing import counted, shown_progress
-from vlm.cli.options import full_option, json_option, no_cache_option
+from vlm.cli.options import full_option, json_option, no_cache_option, workers_option
 
 MOST_TOLD = 20
 """Differences that are told one by one."""
@@ -15,7 +15,7 @@ MOST_TOLD = 20
 
 @click.command("rerun")
 @click.argument("result", metavar="RESULT.nc", type=click.Path(path_type=Path, dir_okay=False))
-@click.option("--workers", type=click.IntRange(1, 256), default=1, help="Local processes.")
+@workers_option()
 @full_option
 @json_option
 @no_cache_option

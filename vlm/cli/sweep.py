@@ -21,6 +21,7 @@ from vlm.cli.options import (
     strict_option,
     thrust_option,
     values_option,
+    workers_option,
 )
 from vlm.cli.within import within_option
 
@@ -52,7 +53,7 @@ from vlm.cli.within import within_option
 @click.option("--errors", is_flag=True, help="Add error estimates from a coarser lattice.")
 @out_option("Dataset to write: FILE.nc, FILE.csv or FILE.parquet.", required=True)
 @plot_option
-@click.option("--workers", type=click.IntRange(1, 256), default=1, help="Local processes.")
+@workers_option()
 @click.option("--scheduler", metavar="ADDRESS", help="A dask scheduler that takes the work.")
 @strict_option
 @json_option

@@ -1,6 +1,5 @@
 """Loads of one craft at many folds, the last ones kept."""
 
-import json
 from collections import OrderedDict
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -133,45 +132,14 @@ class FoldEngine:
         if self.charted == "none" or not self.craft.tips:
             return None
         assert not self.fold_rates
-        pairs = self.charted == "all folds"
-        shelf = _SHELF.get()
-        if shelf is None:
-            return self._new_chart(pairs)
-        own = shelf.setdefault(json.dumps([self.craft.to_toml(), repr(self.grid)]), [])
-        known = (one for one in own if self._serves(one, pairs))
-        chart = next(known, None)
-        if chart is None:
-            chart = self._new_chart(pairs)
-            own.append(chart)
-        return chart
-
-    def _serves(self, chart: LoadsChart, pairs: bool) -> bool:
-        along = chart.pairs or (not pairs and chart.apart_deg == self.apart_deg)
-        return along and chart.sideslip >= self.sideslip
-
-    def _new_chart(self, pairs: bool) -> LoadsChart:
         return LoadsChart(
             lambda folds: self._stream(folds, self.sideslip), self._placed, self.grid,
-            self.craft.fold_range_deg, pairs=pairs, apart_deg=self.apart_deg,
-            sideslip=self.sideslip,
+            self.craft.fold_range_deg, pairs=self.charted == "all folds",
+            apart_deg=self.apart_deg, sideslip=self.sideslip,
         )  # fmt: skip
 
 
 _EXACT: ContextVar[bool] = ContextVar("exact", default=False)
-_SHELF: ContextVar[dict[str, list[LoadsChart]] | None] = ContextVar("shelf", default=None)
-
-
-@contextmanager
-def shared_charts() -> Iterator[None]:
-    """Within the block engines of one craft and lattice share their charts.
-
-    A chart of all pairs, or one that knows what sideslip changes, serves those who ask for less.
-    """
-    token = _SHELF.set({})
-    try:
-        yield
-    finally:
-        _SHELF.reset(token)
 
 
 @contextmanager
@@ -182,3 +150,8 @@ def every_fold_solved() -> Iterator[None]:
         yield
     finally:
         _EXACT.reset(token)
+
+
+def is_every_fold_solved() -> bool:
+    """Whether this is within such a block."""
+    return _EXACT.get()

@@ -201,19 +201,35 @@ def stream_tables(
         return stream_tables(lattice, kept, fold_rates=False, sideslip=True)
 
     later = None if sideslip else turned
-    key = "" if kept is None else _key(lattice, fold_rates=fold_rates, sideslip=sideslip)
-    if kept is not None:
-        shapes = _shapes(lattice, fold_rates=fold_rates, sideslip=sideslip)
-        known = kept.load(key, shapes)
-        if known is not None and _are_errors(known[1]):
-            return StreamTables(lattice, known[0], known[1], later)
+    known = None if kept is None else _known(lattice, kept, fold_rates, sideslip)
+    if known is not None:
+        return StreamTables(lattice, *known, later)
+    if kept is not None and later is not None and not _has_fins(lattice):
+        # One that knows more serves too; with fins what it is known to miss would be more.
+        known = _known(lattice, kept, fold_rates, sideslip=True)
+        if known is not None:
+            return StreamTables(lattice, *known)
     solved = stream_loads(lattice, fold_rates=fold_rates, sideslip=sideslip)
-    if any(patch.part == "fin" for patch in lattice.patches):
+    if _has_fins(lattice):
         solved.errors = angle_misses(solved, sideslip=sideslip)
     found = StreamTables.of(solved, later)
     if kept is not None:
+        key = _key(lattice, fold_rates=fold_rates, sideslip=sideslip)
         kept.keep(key, found.arrays, dict(found.errors))
     return found
+
+
+def _known(
+    lattice: Lattice, kept: KeptArrays, fold_rates: bool, sideslip: bool
+) -> tuple[Mapping[str, Floats], Mapping[str, float]] | None:
+    """Arrays and errors that are kept of a lattice."""
+    asked = {"fold_rates": fold_rates, "sideslip": sideslip}
+    found = kept.load(_key(lattice, **asked), _shapes(lattice, **asked))
+    return found if found is not None and _are_errors(found[1]) else None
+
+
+def _has_fins(lattice: Lattice) -> bool:
+    return any(patch.part == "fin" for patch in lattice.patches)
 
 
 def _are_errors(words: object) -> bool:

@@ -1,6 +1,6 @@
 """Everything over port and starboard folds, tabulated for a page that interpolates in it."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -158,7 +158,6 @@ def fold_map(
     session: Session,
     folds_deg: Sequence[float],
     alphas_deg: Sequence[float],
-    solved: Callable[[], object] = lambda: None,
 ) -> FoldMap:
     """Solve all pairs of folds; a mirrored pair comes from its mirror image.
 
@@ -167,7 +166,6 @@ def fold_map(
     session : the craft held ready
     folds_deg : of either side, rising [deg]
     alphas_deg : rising [deg]
-    solved : called once a solve
     """
     folds, alphas = np.array(folds_deg, dtype=float), np.array(alphas_deg, dtype=float)
     solver = _Solver(session, alphas)
@@ -177,7 +175,6 @@ def fold_map(
     failures: dict[tuple[float, float], str] = {}
     joined = np.zeros(shape[:2], dtype=bool)
     for i, j in pairs_of(len(folds)):
-        solved()
         for place, loads in _solved(session, folds, i, j, failures):
             joined[place] = loads.lattice.is_joined
             for name, found in solver.numbers(loads).items():

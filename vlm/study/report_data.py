@@ -1,26 +1,22 @@
 """Everything a report shows, gathered: sweeps, map, and each study that the file has data for."""
 
 import shlex
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
-
-import numpy as np
 
 from vlm.constants import SEA_LEVEL_DENSITY
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import FoldspanError
 from vlm.lattice.cellule import Grid
-from vlm.loads.fold_engine import shared_charts
 from vlm.progress import Progress, silent
 from vlm.study.dimensions import dimensions
-from vlm.study.fold_map import FoldMap, approached, fold_map, pairs_of
-from vlm.study.plan import SweepPlan
+from vlm.study.fold_map import FoldMap
 from vlm.study.point import PointReport, solve_point
-from vlm.study.report_studies import STUDIES, Study
-from vlm.study.running import run_plan
+from vlm.study.report_parts import MAP, SWEEP, made_parts, why_not
+from vlm.study.report_studies import STUDIES
 from vlm.study.session import Scene, Session, Setting
 
 if TYPE_CHECKING:
@@ -29,10 +25,6 @@ if TYPE_CHECKING:
     from vlm.study.hinge_results import HingeStudy
     from vlm.study.lateral_results import LateralStudy
     from vlm.study.roll_results import RollStudy
-
-CURVE_STEP_DEG = 5.0
-CHARTED_FROM = 11
-"""Folds of a side from which on a map takes fewer solves by a chart."""
 
 
 @dataclass(frozen=True)
@@ -117,78 +109,38 @@ class ReportData:
         return self.studies.get("hinge")
 
 
-def spaced_folds(low: float, high: float, step: float) -> tuple[float, ...]:
-    """Multiples of a step within limits, with the limits [deg]."""
-    inside = np.arange(np.ceil(low / step), np.floor(high / step) + 1) * step
-    return tuple(float(f) + 0.0 for f in np.unique(np.round([low, *inside, high], 6)))
-
-
-def gathered_report(craft: Biplane, plan: ReportPlan, progress: Progress = silent) -> ReportData:
+def gathered_report(
+    craft: Biplane, plan: ReportPlan, progress: Progress = silent, *, workers: int = 1
+) -> ReportData:
     """Compute everything a report shows; a study that cannot be made gives its reason.
 
     Parameters
     ----------
     progress : hears what is being done, and how many steps are done of how many
+    workers : local processes; the numbers are the same for any number of them
 
     Raises
     ------
     InputRefused : the geometry cannot be built
+    ComputationFailed : something ended a worker
     """
-    with shared_charts():
-        return _gathered(craft, plan, progress)
-
-
-def _gathered(craft: Biplane, plan: ReportPlan, progress: Progress) -> ReportData:
-    session = Session(craft, plan.grid)
-    low, high = session.craft.fold_range_deg
-    curve = spaced_folds(low, high, CURVE_STEP_DEG) if craft.tips else ()
-    nodes = spaced_folds(low, high, plan.step_deg) if craft.tips else ()
-    nodes = approached(session, nodes, CURVE_STEP_DEG) if nodes else ()
-    ways = _chosen(craft, plan)
-    total = 1 + len(curve) + len(pairs_of(len(nodes))) + sum(study.weight for study in ways)
-    done = 0
-
-    def step(what: str, count: int = 1) -> None:
-        nonlocal done
-        done += count
-        progress(what, min(done, total), total)
-
+    low, high = craft.fold_range_deg
     base = min(max(0.0, low), high)
-    flat = session.scene(Setting(base, base, plan.alpha_deg, 0.0, plan.airspeed, plan.density))
+    flat = Session(craft, plan.grid).scene(
+        Setting(base, base, plan.alpha_deg, 0.0, plan.airspeed, plan.density)
+    )
     points = _points(craft, plan, base)
-    step("dimensions")
-    sweep = _swept(craft, plan, curve, lambda: step("fold sweep")) if curve else None
-    table = _mapped(craft, plan, nodes, lambda: step("map of folds")) if nodes else None
-    documents, reasons = {}, {study.name: _why_not(study, craft, plan) for study in STUDIES}
-    for study in ways:
-        progress(study.title, done, total)
-        try:
-            documents[study.name] = study.made(craft, plan)
-        except FoldspanError as error:
-            reasons[study.name] = str(error)
-        step(study.title, study.weight)
+    reasons = {study.name: why_not(study, craft, plan) for study in STUDIES}
+    found = {}
+    for name, result, why in made_parts(craft, plan, progress, workers):
+        found[name] = result
+        reasons[name] = why
+    sweep, table = (found.pop(part.name, None) for part in (SWEEP, MAP))
     return ReportData(
-        craft, plan, dimensions(craft), flat, points, sweep, table, documents,
+        craft, plan, dimensions(craft), flat, points, sweep, table,
+        {study.name: found[study.name] for study in STUDIES if not reasons[study.name]},
         {name: why for name, why in reasons.items() if why},
     )  # fmt: skip
-
-
-def _mapped(
-    craft: Biplane, plan: ReportPlan, nodes: Sequence[float], step: Callable[[], None]
-) -> FoldMap:
-    session = Session(craft, plan.grid, "all folds" if len(nodes) >= CHARTED_FROM else "none")
-    return fold_map(session, nodes, plan.alphas_deg, step)
-
-
-def _chosen(craft: Biplane, plan: ReportPlan) -> list[Study]:
-    return [study for study in STUDIES if not _why_not(study, craft, plan)]
-
-
-def _why_not(study: Study, craft: Biplane, plan: ReportPlan) -> str:
-    """Why a report has no such study; empty if it has."""
-    if study.name in plan.without:
-        return "left out as asked (--without)"
-    return study.missing(craft, plan)
 
 
 def _points(craft: Biplane, plan: ReportPlan, base: float) -> dict[str, PointReport]:
@@ -203,29 +155,3 @@ def _points(craft: Biplane, plan: ReportPlan, base: float) -> dict[str, PointRep
         except FoldspanError:
             continue
     return found
-
-
-def _swept(
-    craft: Biplane, plan: ReportPlan, folds: Sequence[float], step: Callable[[], None]
-) -> "xr.Dataset":
-    from vlm.study.dataset import sweep_dataset
-
-    sweep = SweepPlan(
-        folds_deg=tuple(folds),
-        alphas_deg=plan.alphas_deg,
-        grid=plan.grid,
-        airspeed=plan.airspeed,
-        density=plan.density,
-        errors=True,
-    )
-    seen = 0
-
-    def report(done: int, total: int) -> None:
-        # A sweep counts its own solves, of which it may need fewer than there are folds.
-        nonlocal seen
-        while seen * total < done * len(folds):
-            seen += 1
-            step()
-
-    results, _ = run_plan(craft, sweep, report=report)
-    return sweep_dataset(craft, sweep, results)

@@ -175,12 +175,12 @@ def _log(craft: Biplane, plan: "ReportPlan") -> Any:
 
 
 STUDIES: tuple[Study, ...] = (
-    Study("lateral", "lateral stability", 60, lambda c, _: _without(c, "mass"), _lateral),
-    Study("roll", "roll by folding", 60, lambda c, _: _without(c, "mass"), _roll),
-    Study("power", "power against airspeed", 250, _power_missing, _power),
-    Study("schedule", "fold schedule", 120, _schedule_missing, _schedule),
-    Study("mission", "mission", 240, _mission_missing, _mission),
-    Study("hinge", "hinge and drive", 60, lambda c, _: _without(c, "mass", "actuator"), _hinge),
-    Study("log", "flight log", 60, _log_missing, _log),
+    Study("lateral", "lateral stability", 45, lambda c, _: _without(c, "mass"), _lateral),
+    Study("roll", "roll by folding", 165, lambda c, _: _without(c, "mass"), _roll),
+    Study("power", "power against airspeed", 60, _power_missing, _power),
+    Study("schedule", "fold schedule", 70, _schedule_missing, _schedule),
+    Study("mission", "mission", 90, _mission_missing, _mission),
+    Study("hinge", "hinge and drive", 130, lambda c, _: _without(c, "mass", "actuator"), _hinge),
+    Study("log", "flight log", 20, _log_missing, _log),
 )
-"""In the order in which they are made."""
+"""In the order of the page."""

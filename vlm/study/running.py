@@ -7,6 +7,7 @@ same craft, plan and version takes them up. A folder left by another craft or pl
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -156,9 +157,9 @@ def _runner(
         with cluster_chunks(craft, plan, waiting, scheduler) as finished:
             yield finished
     elif workers > 1 and len(waiting) > 1:
-        from vlm.study.workers import local_chunks
+        from vlm.study.workers import local_work
 
-        with local_chunks(craft, plan, waiting, workers) as finished:
+        with local_work(partial(solve_cases, craft, plan), waiting, workers) as finished:
             yield finished
     else:
         yield ((index, solve_cases(craft, plan, chunk)) for index, chunk in waiting)

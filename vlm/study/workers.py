@@ -1,52 +1,47 @@
-"""Chunks of a sweep over processes of this machine.
+"""Pieces of work over processes of this machine.
 
-Each worker has a pipe of its own and is given a chunk when it has handed in the last: no queues,
+Each worker has a pipe of its own and is given a piece when it has handed in the last: no queues,
 locks or threads that a worker which is ended could leave another waiting for.
 """
 
 import os
 import signal
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from multiprocessing import get_context, parent_process
 from multiprocessing.connection import Connection, wait
 from threading import Thread
 from typing import Any
 
-from vlm.description.models import Biplane
 from vlm.errors import ComputationFailed
 from vlm.interrupts import interrupts_held, put_away_if_interrupted
-from vlm.study.cases import solve_cases
-from vlm.study.plan import Case, SweepPlan
 
-Chunk = tuple[int, list[Case]]
-Finished = Iterator[tuple[int, list[dict[str, Any]]]]
+Task = Callable[[Any], Any]
+"""What a worker does with each piece: a function of a module, or a partial one."""
 
 
 class _Worker:
     """A process, and this process's end of its pipe."""
 
-    def __init__(self, craft: Biplane, plan: SweepPlan, threads: int) -> None:
+    def __init__(self, task: Task, threads: int) -> None:
         # A process that is forked would share the threads of the linear algebra, and may hang.
         context = get_context("spawn")
         self.pipe, theirs = context.Pipe()
         self.index = -1
-        self._process = context.Process(
-            target=_work, args=(theirs, craft, plan, threads), daemon=True
-        )
+        self._process = context.Process(target=_work, args=(theirs, task, threads), daemon=True)
         self._process.start()
         theirs.close()  # so that the pipe ends with the worker
 
-    def give(self, chunk: Chunk) -> None:
-        """Hand a chunk over."""
-        self.index, cases = chunk
+    def give(self, piece: tuple[int, Any]) -> None:
+        """Hand a piece over."""
+        self.index, work = piece
         try:
-            self.pipe.send(cases)
+            self.pipe.send(work)
         except OSError:
             self._lost()
 
-    def take(self) -> tuple[int, list[dict[str, Any]]]:
-        """The results of the chunk; raises what the worker raised."""
+    def take(self) -> tuple[int, Any]:
+        """The result of the piece; raises what the worker raised."""
         try:
             answer = self.pipe.recv()
         except (EOFError, OSError):
@@ -63,7 +58,7 @@ class _Worker:
         )
 
     def end(self) -> None:
-        """End the process, whatever it does; its chunk is lost."""
+        """End the process, whatever it does; its piece is lost."""
         self._process.kill()
 
     def close(self) -> None:
@@ -74,10 +69,13 @@ class _Worker:
 
 
 @contextmanager
-def local_chunks(
-    craft: Biplane, plan: SweepPlan, waiting: list[Chunk], count: int
-) -> Iterator[Finished]:
-    """Work chunks off in processes, each with its share of the processors; they end with the block.
+def local_work(
+    task: Task, waiting: Sequence[tuple[int, Any]], count: int
+) -> Iterator[Iterator[tuple[int, Any]]]:
+    """Work numbered pieces off in processes, which end with the block.
+
+    Each has its share of the processors. Results come with the numbers of their pieces, in the
+    order in which they are finished.
 
     Raises
     ------
@@ -88,19 +86,20 @@ def local_chunks(
         workers = []
         for _ in range(min(count, len(waiting))):
             with interrupts_held():
-                worker = _Worker(craft, plan, share)
+                worker = _Worker(task, share)
                 stack.enter_context(put_away_if_interrupted(worker.end))
                 stack.callback(worker.close)
             workers.append(worker)
         yield _handed_out(workers, waiting)
 
 
-def _handed_out(workers: list[_Worker], waiting: list[Chunk]) -> Finished:
-    """Finished chunks, in the order in which they are finished."""
+def _handed_out(
+    workers: list[_Worker], waiting: Sequence[tuple[int, Any]]
+) -> Iterator[tuple[int, Any]]:
     left = iter(waiting)
     busy: dict[Any, _Worker] = {}
-    for worker, chunk in zip(workers, left, strict=False):
-        worker.give(chunk)
+    for worker, piece in zip(workers, left, strict=False):
+        worker.give(piece)
         busy[worker.pipe] = worker
     while busy:
         for pipe in wait(list(busy)):
@@ -113,14 +112,14 @@ def _handed_out(workers: list[_Worker], waiting: list[Chunk]) -> Finished:
             yield finished
 
 
-def _work(pipe: "Connection[Any, Any]", craft: Biplane, plan: SweepPlan, threads: int) -> None:
-    """Solve chunks until the process is ended."""
+def _work(pipe: "Connection[Any, Any]", task: Task, threads: int) -> None:
+    """Do pieces of work until the process is ended."""
     _start_worker(threads)
     while True:
-        cases = pipe.recv()
+        piece = pipe.recv()
         try:
-            answer: Any = solve_cases(craft, plan, cases)
-        except Exception as error:  # noqa: BLE001 - it is raised where the chunk was given out
+            answer: Any = task(piece)
+        except Exception as error:  # noqa: BLE001 - it is raised where the piece was given out
             answer = error
         pipe.send(answer)
 
