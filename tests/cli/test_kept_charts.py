@@ -71,7 +71,7 @@ def test_the_same_numbers_solved_kept_and_read(
 def test_what_is_kept_with_sideslip_serves_without_it_bit_by_bit(
     kept: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    folds, lattice = FoldAngles(20.0, -35.0), Grid(2, 6)
+    folds, lattice = FoldAngles(-20.0, -35.0), Grid(2, 6)
 
     def loads(name: str, *, sideslip: bool) -> stream_tables.StreamTables:
         engine = FoldEngine(load_biplane(name), lattice, fold_rates=False, sideslip=sideslip)
