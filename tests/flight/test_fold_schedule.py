@@ -431,6 +431,18 @@ def test_flat_tips_are_named_where_they_do_as_well(book: PowerBook) -> None:
     assert "but these pass forbidden" in said
 
 
+def test_flat_tips_keep_no_constraint_where_no_fold_is_allowed(book: PowerBook) -> None:
+    """The margins of flat tips, solved at every airspeed: the sentence speaks of no other."""
+    table = table_of(book, airspeed_min_m_s=11.0, stall_margin_min_deg=5.0)
+    speeds = np.array([11.0, 14.0, 17.0])
+    kept = [not table.setting(0.0, float(u)).passed for u in speeds]
+    assert kept == [False, True, True]
+    said = " ".join(_answer_of(table, speeds))
+    assert "No fold is allowed at 11 m/s (stall margin)" in said
+    assert "no less at any airspeed that allows a fold, within 0.2 %, and flat they keep" in said
+    assert "at any airspeed, within" not in said
+
+
 def _answer_of(table: FoldTable, speeds: np.ndarray) -> list[str]:
     ideal = ideal_schedule(table, speeds)
     flown = flown_schedule(table, ideal, table.constraints.schedule)

@@ -164,7 +164,10 @@ class PowerStudy:
         }
         if len(self.speeds) == 1:
             return {key: np.full_like(values, np.nan) for key, values in found.items()}
-        return {key: _centred(values, exact[key]) for key, values in found.items()}
+        return {
+            key: _centred(values, exact[key], None if key == "least_power_W" else self.speeds)
+            for key, values in found.items()
+        }
 
 
 def _power_of(special: SpecialSpeeds) -> float:
@@ -172,11 +175,22 @@ def _power_of(special: SpecialSpeeds) -> float:
     return float("nan") if point is None else point.value("electrical_power_W")
 
 
-def _centred(values: Floats, exact: float) -> Floats:
-    """Samples shifted so that their median stands at the value found without a grid."""
+def _centred(values: Floats, exact: float, speeds: Floats | None) -> Floats:
+    """Samples shifted so that their median stands at the value found without a grid.
+
+    Parameters
+    ----------
+    speeds : the grid, where the values are speeds [m/s]: it errs by no more than its spacing, and a
+        median farther off belongs to another least value than the exact one, which no shift mends
+    """
     if not np.any(np.isfinite(values)) or not np.isfinite(exact):
         return values
-    return np.asarray(values + exact - np.nanmedian(values))
+    shift = exact - float(np.nanmedian(values))
+    if speeds is None:
+        return np.asarray(values + shift)
+    place = int(np.clip(np.searchsorted(speeds, exact), 1, len(speeds) - 1))
+    spacing = float(np.max(np.diff(speeds[max(0, place - 2) : place + 2])))
+    return np.asarray(np.maximum(values + np.clip(shift, -spacing, spacing), 0.0))
 
 
 def power_study(craft: Biplane, plan: PowerPlan, progress: Progress = silent) -> PowerStudy:

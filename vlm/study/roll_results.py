@@ -1,7 +1,7 @@
 """Typed results of a study of rolling by folding; field names are the keys of its JSON."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Annotated, Any, TypedDict
 
 from vlm.constants import Floats
@@ -82,7 +82,12 @@ class Authority:
 
 @dataclass(frozen=True)
 class AirspeedRow:
-    """Authority at one airspeed; None for a command that cannot be built or flown there."""
+    """Authority at one airspeed; None for a command that cannot be built or flown there.
+
+    Attributes
+    ----------
+    not_flown : why a command has none, by its key
+    """
 
     airspeed_m_s: float
     alpha_deg: float | None = None
@@ -90,6 +95,7 @@ class AirspeedRow:
     both_apart_20_deg: Authority | None = None
     port_down_20_deg: Authority | None = None
     reason: str | None = None
+    not_flown: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

@@ -202,7 +202,7 @@ class _Study:
     def pair(self, folds: FoldAngles) -> PairRow | None:
         """A pair with the errors of its moments and what they say."""
         found = self.moments(folds, self.plan.air)
-        if found is None:
+        if isinstance(found, str):
             return None
         values, rolling, yawing = found
         known = verdict(rolling.value, rolling.half_width, *SENSES)
@@ -213,16 +213,16 @@ class _Study:
             rolling, yawing, known, _yaw_word(known, rolling, yawing), values,
         )  # fmt: skip
 
-    def moments(self, folds: FoldAngles, air: Air) -> tuple[dict[str, float], Known, Known] | None:
-        """A setting's values with rolling and yawing moment and their errors; None without."""
+    def moments(self, folds: FoldAngles, air: Air) -> tuple[dict[str, float], Known, Known] | str:
+        """A setting's values with rolling and yawing moment and their errors, or why none."""
         try:
             craft = self.blown(air.airspeed).at(folds)
             rough = self.slipstreams.over(self.rough, self.at_base, air.airspeed).at(folds)
-        except FoldspanError:
-            return None
+        except FoldspanError as error:
+            return str(error).removeprefix(f"{self.craft.source_name}: ")
         flight = level_flight(craft, air.airspeed, air.density)
         if flight is None:
-            return None
+            return TOO_SLOW
         values = roll_point(craft, flight, self.base)
         ahead = roll_axis(flight.alpha)
         below = np.array([-ahead[2], 0.0, ahead[0]])
@@ -261,15 +261,24 @@ class _Study:
         base = level_flight(folding.symmetric(plan.base_deg), speed, air.density)
         if base is None:
             return AirspeedRow(speed, reason=TOO_SLOW)
-        settings = (
-            FoldAngles(*strongest) if strongest else None,
-            commanded(plan.base_deg, "both tips apart", SMALL_DEG),
-            commanded(plan.base_deg, "port tip alone", -SMALL_DEG),
+        settings = {
+            "strongest": FoldAngles(*strongest) if strongest else None,
+            "both_apart_20_deg": commanded(plan.base_deg, "both tips apart", SMALL_DEG),
+            "port_down_20_deg": commanded(plan.base_deg, "port tip alone", -SMALL_DEG),
+        }
+        found = {
+            key: "no such folds" if folds is None else self.authority(folds, air)
+            for key, folds in settings.items()
+        }
+        flown = {key: at for key, at in found.items() if isinstance(at, Authority)}
+        return AirspeedRow(
+            airspeed_m_s=speed,
+            alpha_deg=float(np.degrees(base.alpha)),
+            strongest=flown.get("strongest"),
+            both_apart_20_deg=flown.get("both_apart_20_deg"),
+            port_down_20_deg=flown.get("port_down_20_deg"),
+            not_flown={key: at for key, at in found.items() if isinstance(at, str)},
         )
-        strong, apart, down = (
-            None if folds is None else self.authority(folds, air) for folds in settings
-        )
-        return AirspeedRow(speed, float(np.degrees(base.alpha)), strong, apart, down)
 
     def left_out(self, rows: Sequence[AirspeedRow]) -> list[Finding]:
         """Airspeeds at which the slipstream left out changes the rolling moment that is printed."""
@@ -289,11 +298,11 @@ class _Study:
                 found += left_out_finding(what, plain, setting_moment(blown, command, air), plain)
         return gathered(found)
 
-    def authority(self, folds: FoldAngles, air: Air) -> Authority | None:
-        """One command at one airspeed."""
+    def authority(self, folds: FoldAngles, air: Air) -> Authority | str:
+        """One command at one airspeed, or why it has none."""
         found = self.moments(folds, air)
-        if found is None:
-            return None
+        if isinstance(found, str):
+            return found
         values, rolling, yawing = found
         known = verdict(rolling.value, rolling.half_width, *SENSES)
         return Authority(
@@ -347,7 +356,7 @@ class _Study:
         aid = self.yaw_aid(done)
         moment = float(last.flight.wrench[3:] @ roll_axis(last.flight.alpha))
         found = self.moments(target, plan.air)
-        width = float("nan") if found is None else found[1].half_width
+        width = float("nan") if isinstance(found, str) else found[1].half_width
         ways: list[tuple[str, Yaw | YawAid, bool]] = [
             ("sideslip held at zero", "held", True),
             ("the same, swing of the tips left out", "held", False),

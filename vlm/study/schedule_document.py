@@ -244,6 +244,11 @@ LEFT_FLAT = (
     "Leave the tips flat: folded they draw no less at any airspeed, within 0.2 %, and flat they"
     " keep every constraint."
 )
+LEFT_FLAT_WHERE = (
+    "Leave the tips flat: folded they draw no less at any airspeed that allows a fold, within"
+    " 0.2 %, and flat they keep every constraint there."
+)
+"""The same where some airspeeds allow no fold, flat tips among them."""
 
 
 def answer(study: ScheduleStudy) -> list[str]:
@@ -266,8 +271,9 @@ def answer(study: ScheduleStudy) -> list[str]:
     low, high = flown.valid
     flat = _against_flat(study)
     said += flat
+    still = {LEFT_FLAT, LEFT_FLAT_WHERE}.intersection(flat)
     said.append(
-        f"{'As a schedule: fold' if LEFT_FLAT in flat else 'Fold'} {flown.fold(low):.3g} deg at"
+        f"{'As a schedule: fold' if still else 'Fold'} {flown.fold(low):.3g} deg at"
         f" {low:.4g} m/s, {flown.fold(high):.3g} deg at {high:.4g} m/s"
         f" ({len(flown.speeds)} breakpoints); {_loss_words(flown)}."
     )
@@ -321,7 +327,7 @@ def _against_flat(study: ScheduleStudy) -> list[str]:
         ]
     if len(flown) < len(both):
         return ["No airspeed that flat tips fly draws less than with them, within 0.2 %."]
-    return [LEFT_FLAT]
+    return [LEFT_FLAT if len(both) == len(study.ideal) else LEFT_FLAT_WHERE]
 
 
 def schedule_csv(study: ScheduleStudy) -> str:

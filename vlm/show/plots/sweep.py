@@ -181,11 +181,12 @@ def shown_alphas(dataset: Any) -> list[float]:
 
 def _told(dataset: Any, outer: tuple[str, ...]) -> list[str]:
     """What the sweep says, where it is one over folds."""
-    chosen = dataset.sel(alpha=NEAREST_ALPHA_DEG, method="nearest").sel(beta=0.0, method="nearest")
+    polar = dataset.sel(beta=0.0, method="nearest")
+    chosen = polar.sel(alpha=NEAREST_ALPHA_DEG, method="nearest")
     if outer == ("fold_left", "fold_right"):
         return [strongest_roll(chosen.transpose("fold_left", "fold_right", ...))]
     known = with_numbers(chosen) if outer == ("fold",) else None
-    return [] if known is None else [cost_of_folding(known), dihedral_ranges(known)]
+    return [] if known is None else [cost_of_folding(known, polar=polar), dihedral_ranges(known)]
 
 
 def _about(dataset: Any) -> str:

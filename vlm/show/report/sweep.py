@@ -37,8 +37,9 @@ def section(data: ReportData) -> Section | None:
         paragraph(" ".join(sweep_sentences(data))),
         paragraph(
             "Both tips folded alike, a curve for each angle of attack; bands show the error that a"
-            " second, coarser lattice tells. Span efficiency compares induced drag at the same"
-            " lift; the dashed curve is the best that this shape of wake allows with any loading."
+            " second, coarser lattice tells. Span efficiency holds lift squared against induced"
+            " drag at each angle of attack; the dashed curve is the best that this shape of wake"
+            " allows with any loading."
         ),
         carrying([_curve(data, name, command) for name in CURVES]),
         fold_out("Table", _table(data)),
@@ -49,10 +50,13 @@ def section(data: ReportData) -> Section | None:
 def sweep_sentences(data: ReportData) -> list[str]:
     """What folding costs, and where the dihedral effect is stable; none without numbers."""
     assert data.sweep is not None
-    chosen = with_numbers(data.sweep.sel(alpha=data.plan.alpha_deg, method="nearest").isel(beta=0))
+    polar = data.sweep.isel(beta=0)
+    chosen = with_numbers(polar.sel(alpha=data.plan.alpha_deg, method="nearest"))
     if chosen is None:
         return []
-    return [text for text in (cost_of_folding(chosen), dihedral_ranges(chosen)) if text]
+    return [
+        text for text in (cost_of_folding(chosen, polar=polar), dihedral_ranges(chosen)) if text
+    ]
 
 
 def sweep_command(data: ReportData) -> str:

@@ -111,4 +111,6 @@ def short(reason: str) -> str:
     """A reason for a table's cell: no longer than a column of numbers can bear."""
     if "cannot carry the craft" in reason:
         return "too slow"
+    if "; the limits allow" in reason:
+        return "beyond the fold's limits"
     return reason if len(reason) <= 40 else f"{reason[:37]}..."

@@ -82,7 +82,7 @@ def _answer(document: PowerDocument) -> list[str]:
     if alone:
         return [_alone_sentence(document, name) for name in configurations]
     lines = best_sentences(document) if len(configurations) > 1 else []
-    lines += [_setting_sentence(name, one) for name, one in configurations.items()]
+    lines += [_setting_sentence(document, name) for name in configurations]
     lines += [_angle_sentence(document, i) for i in range(len(document["body_angles_asked_deg"]))]
     lines += [
         f"Equal power of {c['first']} and {c['second']} at"
@@ -105,7 +105,8 @@ def _alone_sentence(document: PowerDocument, name: str) -> str:
     )
 
 
-def _setting_sentence(name: str, one: Mapping[str, Any]) -> str:
+def _setting_sentence(document: PowerDocument, name: str) -> str:
+    one: Mapping[str, Any] = document["configurations"][name]
     speeds, ends = one["speeds"], one.get("speed_intervals", {})
 
     def told(key: str) -> str:
@@ -120,7 +121,12 @@ def _setting_sentence(name: str, one: Mapping[str, Any]) -> str:
     slow, fast = speeds["slowest_limit"], speeds["fastest_limit"]
     if slow and speeds["slowest_m_s"] is not None:
         why = ", by pitch trim" if speeds["slowest_by_pitch_trim"] else ""
-        parts.append(f"slowest {told('slowest_m_s')} m/s ({slow}{why})")
+        below = _allowed_below(document, one, speeds["slowest_m_s"])
+        parts.append(
+            f"slowest {told('slowest_m_s')} m/s ({slow}{why})"
+            if below is None
+            else f"forbidden from {number(below, 3)} to {told('slowest_m_s')} m/s ({slow}{why})"
+        )
     why = ", by pitch trim" if speeds["fastest_by_pitch_trim"] else ""
     if speeds["fastest_m_s"] is None:
         parts.append(f"fastest: {fast or 'not known'}")
@@ -130,6 +136,19 @@ def _setting_sentence(name: str, one: Mapping[str, Any]) -> str:
     if driven:
         parts.append(f"the air drives {', '.join(driven)} at some speeds")
     return f"{name}: {'; '.join(parts)}."
+
+
+def _allowed_below(document: PowerDocument, one: Mapping[str, Any], slowest: float) -> float | None:
+    """The highest allowed airspeed below a stretch that speeds between forbid; None for none."""
+    rows = zip(document["airspeed_m_s"], one["electrical_power_W"], one["limit"], strict=True)
+    return max(
+        (
+            speed
+            for speed, power, limit in rows
+            if speed < slowest and power is not None and not limit
+        ),
+        default=None,
+    )
 
 
 def _angle_sentence(document: PowerDocument, index: int) -> str:

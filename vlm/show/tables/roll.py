@@ -107,43 +107,40 @@ def _fold(fold_deg: float) -> str:
 
 def _airspeeds(rows: "Sequence[AirspeedRow]") -> str:
     first = [
-        [f"{row.airspeed_m_s:g}", *_authority(row.strongest, row.reason), _rate(row.strongest)]
+        [
+            f"{row.airspeed_m_s:g}",
+            *_authority(row.strongest, row.reason or row.not_flown.get("strongest")),
+            _rate(row.strongest),
+        ]
         for row in rows
     ]
     tables = [table(["m/s", "strongest, N m", "", "yaw, N m", "", "deg/s"], first)]
     known = [row for row in rows if row.reason is None]
     for name in ("both_apart_20_deg", "port_down_20_deg"):
         heads = ["m/s", f"{name.removesuffix('_deg').replace('_', ' ')}, N m", "", "yaw, N m", ""]
-        lines = [[f"{row.airspeed_m_s:g}", *_authority(getattr(row, name))] for row in known]
+        lines = [
+            [f"{row.airspeed_m_s:g}", *_authority(getattr(row, name), row.not_flown.get(name))]
+            for row in known
+        ]
         if lines:
             tables.append(table(heads, lines))
     return "\n\n".join(tables)
 
 
-def _authority(at: "Authority | None", reason: str | None = None) -> list[str]:
+def _authority(at: "Authority | None", reason: str | None) -> list[str]:
     """Rolling moment, its sense, yaw with it across the direction of flight, and what that does."""
-    if reason is not None:
-        return [short(reason), "", "", ""]
-    return [_moment(at), _sense(at), *_yaw(at)]
+    if at is None:
+        return ["-" if reason is None else short(reason), "", "", ""]
+    return [
+        with_error(at.rolling_moment_N_m, at.half_width_N_m),
+        shorter(at.sense).removeprefix("to "),
+        with_error(at.yawing_moment_N_m, at.yawing_half_width_N_m),
+        shorter(at.yaw),
+    ]
 
 
 def _rate(at: "Authority | None") -> str:
     return "-" if at is None else with_error(at.roll_rate_deg_s, at.roll_rate_half_width_deg_s)
-
-
-def _yaw(at: "Authority | None") -> list[str]:
-    """Yawing moment of a command, across the direction of flight, and what it does."""
-    if at is None:
-        return ["", ""]
-    return [with_error(at.yawing_moment_N_m, at.yawing_half_width_N_m), shorter(at.yaw)]
-
-
-def _moment(at: "Authority | None") -> str:
-    return "too slow" if at is None else with_error(at.rolling_moment_N_m, at.half_width_N_m)
-
-
-def _sense(at: "Authority | None") -> str:
-    return "" if at is None else shorter(at.sense).removeprefix("to ")
 
 
 def _history(history: "BankHistory") -> str:

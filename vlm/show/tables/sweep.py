@@ -32,7 +32,8 @@ def sweep_table(dataset: Any, *, full: bool = False) -> str:
 
     A long sweep is told by every second case, or every third, and so on; by all with ``full``.
     """
-    chosen = dataset.sel(alpha=4.0, method="nearest").sel(beta=0.0, method="nearest")
+    polar = dataset.sel(beta=0.0, method="nearest")
+    chosen = polar.sel(alpha=4.0, method="nearest")
     outer = list(chosen["failure"].dims)
     flat = chosen.stack(case=outer)
     count = flat.sizes["case"]
@@ -51,15 +52,15 @@ def sweep_table(dataset: Any, *, full: bool = False) -> str:
         f" sideslip {float(chosen['beta']):g} deg"
     )
     findings = [Finding(**one) for one in json.loads(dataset.attrs["findings"])]
-    return framed(title, _answer(chosen, outer), blocks, findings, _rests_on(chosen.attrs),
+    return framed(title, _answer(chosen, outer, polar), blocks, findings, _rests_on(chosen.attrs),
                   [] if full else None, "--full, --json, --plot")  # fmt: skip
 
 
-def _answer(chosen: Any, outer: list[str]) -> list[str]:
+def _answer(chosen: Any, outer: list[str], polar: Any) -> list[str]:
     if outer == ["fold_left", "fold_right"]:
         found = [strongest_roll(chosen, DEGREES)]
     elif outer == ["fold"] and (known := with_numbers(chosen)) is not None:
-        found = [cost_of_folding(known, DEGREES), dihedral_ranges(known, DEGREES)]
+        found = [cost_of_folding(known, DEGREES, polar), dihedral_ranges(known, DEGREES)]
     else:
         found = []
     return [*_blown(chosen), *(text for text in found if text)]

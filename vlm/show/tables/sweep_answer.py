@@ -1,10 +1,13 @@
 """What a sweep over folds says, in sentences with the errors of both ends."""
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from numpy.polynomial import Polynomial
 
+from vlm.constants import Floats
 from vlm.show.tables.answer import joined
 from vlm.show.tables.layout import number, with_error
 from vlm.study.naming import printed_width
@@ -37,50 +40,126 @@ def with_numbers(chosen: Any) -> Any:
     return chosen.isel(fold=known) if known.size > 1 else None
 
 
-def cost_of_folding(chosen: Any, unit: str = "°") -> str:
-    """What folding costs in induced drag at the same lift, and in lift at the same angle."""
-    best, worst, more = _extremes(chosen, "span_efficiency")
-    drag = (
-        "Folding changes induced drag at the same lift by no more than is known"
-        if more is None
-        else f"For the same lift, induced drag is least at {best:.3g}{unit} and {more} % more at"
-        f" {worst:.3g}{unit}"
-    )
-    most, least, loss = _extremes(chosen, "CL", of_highest=True)
-    at = f"at {float(chosen['alpha']):g}{unit} angle of attack"
-    lift = (
-        f"{at} lift changes by no more than is known"
-        if loss is None
-        else f"{at} lift is highest at {most:.3g}{unit} and {loss} % less at {least:.3g}{unit}"
-    )
-    return f"{drag}; {lift}."
+def cost_of_folding(chosen: Any, unit: str = "°", polar: Any = None) -> str:
+    """What folding costs in induced drag, and in lift at the same angle.
 
-
-def _extremes(
-    chosen: Any, name: str, *, of_highest: bool = False
-) -> tuple[float, float, str | None]:
-    """Folds of the highest and the lowest value, and how far apart they are with its error.
+    At the same lift where the polar holds it for every fold. At one angle of attack a fold that
+    twists or cambers its tips carries another lift with a drag that does not go with its square:
+    drag over lift squared there says nothing of other lifts, and the text names the angle.
 
     Parameters
     ----------
-    of_highest : whether the difference is a share of the highest value; of the lowest else
+    chosen : a dataset of the dimension fold alone, at one angle of attack
+    unit : of folds
+    polar : the same sweep over fold and alpha; None where there is one angle of attack
+    """
+    folds = chosen["fold"].values
+    at = f"{float(chosen['alpha']):g}{unit} angle of attack"
+    lift = _between(
+        folds, -chosen["CL"].values, printed_width(chosen, "CL"), "lift", "highest", "less", unit
+    )
+    same = None if polar is None else drag_at_same_lift(chosen, polar)
+    if same is not None:
+        drag = _between(folds, same.drag, same.half_widths, "induced drag", "least", "more", unit)
+        return f"For the same lift (CL {number(same.lift, 3)}), {drag}; at {at} {lift}."
+    efficiency, width = chosen["span_efficiency"].values, printed_width(chosen, "span_efficiency")
+    dear = 1.0 / np.where(efficiency > 0.0, efficiency, np.nan)
+    widths = None if width is None else dear**2 * width
+    drag = _between(folds, dear, widths, "induced drag over lift squared", "least", "more", unit)
+    return f"At {at} {drag}; {lift}."
+
+
+def _between(
+    folds: Floats, values: Floats, widths: Floats | None, what: str, best: str, more: str, unit: str
+) -> str:
+    """Where a value is least and how far above that it is where it is most, as far as is known.
+
+    Folds that the errors of both leave alike with the best are named beside it.
+    """
+    known = np.flatnonzero(np.isfinite(values))
+    if known.size < 2:
+        return f"{what} is not known"
+    low = int(known[np.argmin(values[known])])
+    high = int(known[np.argmax(values[known])])
+    apart, base = float(values[high] - values[low]), abs(float(values[low]))
+    if base == 0.0 or apart == 0.0:
+        return f"{what} does not change"  # no share of nothing
+    share = 100.0 * apart / base
+    alike, text = "", number(share, 2)
+    if widths is not None:
+        if apart <= widths[high] + widths[low]:
+            return f"{what} changes by no more than is known"
+        # Of a quotient: the base's own error moves it, too.
+        by_base = abs(values[high] / base) * widths[low]
+        text = with_error(share, 100.0 * float(widths[high] + by_base) / base)
+        close = [
+            float(folds[i])
+            for i in known
+            if i != low and values[i] - values[low] <= widths[i] + widths[low]
+        ]
+        if close:
+            alike = f" (no more than is known from {spans(close, folds.tolist(), unit)})"
+    return (
+        f"{what} is {best} at {folds[low]:.3g}{unit}{alike} and {text} % {more} at"
+        f" {folds[high]:.3g}{unit}"
+    )
+
+
+@dataclass(frozen=True)
+class SameLift:
+    """Induced drag of every fold at one lift.
+
+    Attributes
+    ----------
+    lift : lift coefficient [1]
+    drag : coefficient of induced drag, shape (folds,) [1]
+    half_widths : of that; None without errors
+    """
+
+    lift: float
+    drag: Floats
+    half_widths: Floats | None
+
+
+def drag_at_same_lift(chosen: Any, polar: Any) -> SameLift | None:
+    """Induced drag at one lift, read between the angles of attack of a sweep.
+
+    The lift is that of the fold nearest to flat at the chosen angle, or the nearest to it that
+    every fold has within the angles. Drag over lift is a parabola through the three nearest
+    angles: far-field drag is quadratic in the circulations, and they are linear in the angle but
+    for the wake's turn.
+
+    Parameters
+    ----------
+    chosen : a dataset of the dimension fold alone
+    polar : of the dimensions fold and alpha, with the same folds
 
     Returns
     -------
-    The share in per cent as text; None where the errors of both ends reach across it
+    None with fewer than three angles of attack, and where no lift is common to all folds.
     """
-    folds, values = chosen["fold"].values, chosen[name].values
-    high, low = int(np.argmax(values)), int(np.argmin(values))
-    ends = float(folds[high]), float(folds[low])
-    apart, base = float(values[high] - values[low]), abs(values[high if of_highest else low])
-    widths = printed_width(chosen, name)
-    if base == 0.0:
-        return (*ends, None)  # no share of nothing
-    if widths is None:
-        return (*ends, number(100.0 * apart / base, 2) if apart > 0.0 else None)
-    width = float(widths[high] + widths[low])
-    known = with_error(100.0 * apart / base, 100.0 * width / base)
-    return (*ends, known if apart > width else None)
+    polar = polar.sel(fold=chosen["fold"].values).transpose("fold", "alpha", ...)
+    lifts, drags = polar["CL"].values, polar["CDi"].values
+    if lifts.shape[1] < 3 or not (np.isfinite(lifts).all() and np.isfinite(drags).all()):
+        return None
+    low, high = float(lifts.min(axis=1).max()), float(lifts.max(axis=1).min())
+    if low > high:
+        return None
+    flattest = int(np.argmin(np.abs(chosen["fold"].values)))
+    lift = float(np.clip(chosen["CL"].values[flattest], low, high))
+    open_to = printed_width(polar, "span_efficiency")
+    if open_to is not None:  # of drag at its own lift: what both err by alike is not counted twice
+        open_to = drags * open_to / polar["span_efficiency"].values
+    found, half_widths = [], []
+    for i in range(len(lifts)):
+        near = np.argsort(np.abs(lifts[i] - lift))[:3]
+        rising = np.argsort(lifts[i])
+        if np.min(np.diff(lifts[i, rising])) == 0.0:
+            return None
+        found.append(float(Polynomial.fit(lifts[i, near], drags[i, near], 2)(lift)))
+        if open_to is not None:
+            half_widths.append(np.interp(lift, lifts[i, rising], open_to[i, rising]))
+    return SameLift(lift, np.array(found), np.array(half_widths) if half_widths else None)
 
 
 def dihedral_ranges(chosen: Any, unit: str = "°") -> str:
