@@ -29,7 +29,7 @@ from vlm.loads.model_spread import HINGE, wake_spread
 from vlm.loads.state import FlightState
 from vlm.study.errors import OTHERS, error_floors
 from vlm.study.evaluation import evaluated
-from vlm.study.level_flights import drag_area
+from vlm.study.level_flights import carried_from, drag_area
 from vlm.study.point import point_spread, solved
 from vlm.study.sizes import surface_areas, tip_sizes
 
@@ -85,7 +85,7 @@ class Sheet:
     values : the numbers
     floors : least half-width of the lattice's error, on the default lattice
     wake : what the wake's direction and roll-up leave open
-    corner : what an open or closed corner leaves open
+    corner : what an open or closed corner leaves open, and stalled sections
     missing : why some numbers are not there
     """
 
@@ -147,7 +147,9 @@ def level_numbers(entry: Entry, folding: FoldingCraft, air: Air, sheet: Sheet) -
     folded = folding.at(entry.folds)
     flight = level_flight(folded, air.airspeed, air.density)
     if flight is None:
-        sheet.missing.append(f"level flight at {air.airspeed:g} m/s: {TOO_SLOW}")
+        enough = carried_from(folded, air)
+        cure = "" if enough is None else f"; at {enough:g} m/s they can"
+        sheet.missing.append(f"level flight at {air.airspeed:g} m/s: {TOO_SLOW}{cure}")
         return
     state = FlightState(alpha=flight.alpha)
     wake = wake_spread(folded.loads, state)
@@ -164,6 +166,8 @@ def level_numbers(entry: Entry, folding: FoldingCraft, air: Air, sheet: Sheet) -
     changes = section_slopes(folded, flight.alpha, air.airspeed, air.density)[1]
     for name in SLOPES:
         sheet.put(name, values[name] + changes[name], wake.get(name, 0.0), floors[name])
+        if flight.stall_margin < 0.0:  # all that stalled sections change is left open
+            sheet.corner[name] = sheet.corner.get(name, 0.0) + abs(changes[name])
     _growth(folded, flight, float(abs(values["CL_alpha"])), sheet)
     if folded.bodies:
         tips = sizes[1]

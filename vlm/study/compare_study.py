@@ -50,6 +50,7 @@ from vlm.study.compare_results import (
     PowerLine,
 )
 from vlm.study.errors import coarser, half_widths
+from vlm.study.level_flights import stalled_findings
 from vlm.study.mission_study import mission_study
 from vlm.study.power_study import PowerPlan, PowerStudy, power_study, special_document
 from vlm.study.validity import state_warnings
@@ -155,7 +156,7 @@ class _Comparing:
             power=tuple(_line(name, study) for name, study in studies.items()),
             missing={name: tuple(said) for name, said in self.missing.items() if said},
             assumptions=ASSUMPTIONS,
-            findings=tuple(self.findings(studies)),
+            findings=tuple(self.findings(studies, fine)),
         )
 
     def named(self, entry: Entry) -> Named:
@@ -256,11 +257,15 @@ class _Comparing:
             found[entry.name] = {"mission_energy_Wh": energy}
         return found
 
-    def findings(self, studies: Mapping[str, PowerStudy]) -> list[Finding]:
+    def findings(self, studies: Mapping[str, PowerStudy], sheets: Sequence[Sheet]) -> list[Finding]:
         found: list[Finding] = []
         for entry in self.entries:
             found += lattice_warnings(build_lattice(entry.craft, entry.folds, self.plan.grid))
         found += state_warnings(self.state)
+        pairs = zip(self.entries, sheets, strict=True)
+        found += stalled_findings(
+            {entry.name: sheet.values.get("stall_margin_deg") for entry, sheet in pairs}
+        )
         for study in studies.values():
             found += study.findings
         return gathered(found)

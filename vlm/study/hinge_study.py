@@ -49,7 +49,7 @@ from vlm.study.hinge_results import (
     stalls_first,
 )
 from vlm.study.hinge_slipstream import HingeSlipstream
-from vlm.study.level_flights import drag_area, flown
+from vlm.study.level_flights import drag_area, flown, stalled_findings
 from vlm.study.point_document import reference_document
 from vlm.study.slipstream import SLIPSTREAM, Slipstreams
 from vlm.study.validity import state_warnings
@@ -310,6 +310,13 @@ def _findings(
     if alphas:
         speed = max(row.airspeed_m_s for row in rows)
         found += state_warnings(FlightState(alpha=np.radians(alphas), airspeed=speed))
+    found += stalled_findings(
+        {
+            f"{row.fold_deg:g} deg at {row.airspeed_m_s:g} m/s": row.stall_margin_deg
+            for row in rows
+            if row.load_factor == 1.0
+        }
+    )
     for row in rows:
         if row.reached_load_factor is not None and stalls_first(row):
             found.append(

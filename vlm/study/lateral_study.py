@@ -15,7 +15,7 @@ from vlm.flight.craft.level import LevelFlight, level_flight
 from vlm.flight.craft.model_spread import corner_spread
 from vlm.flight.craft.modelling import Modelling
 from vlm.flight.craft.section_change import SECTION_GRID
-from vlm.flight.craft.section_slopes import in_stability_axes, section_slopes
+from vlm.flight.craft.section_slopes import in_stability_axes, section_margin, section_slopes
 from vlm.flight.motion.dihedral_effect import (
     NeutralFold,
     dihedral_effect,
@@ -40,7 +40,7 @@ from vlm.study.lateral_results import (
     SettingModes,
     SharesRow,
 )
-from vlm.study.level_flights import drag_area, flown
+from vlm.study.level_flights import drag_area, flown, stalled_findings, too_slow_findings
 from vlm.study.modes_study import Crafts, aid_row, growing, mode_rows, setting_modes
 from vlm.study.point_document import reference_document
 from vlm.study.slipstream import (
@@ -68,7 +68,10 @@ ASSUMPTIONS = (
     " derivatives with acceleration)",
 )
 NO_SLIPSTREAM = "slipstream left out"
-WITH_SECTIONS = "lift slope, profile drag and stall by the file's sections, strip by strip"
+WITH_SECTIONS = (
+    "lift slope, profile drag and stall by the file's sections, strip by strip; with a strip past"
+    " its stall all that they change in a derivative counts in its ±"
+)
 WITHOUT_SECTIONS = "no section in the file: neither stall nor profile drag is known"
 
 
@@ -225,14 +228,16 @@ class _Study:
             + loads.errors.get(name, 0.0)
             for name in WITH_ERRORS
         }
-        if craft.thrusts is not None:
-            folds = FoldAngles.symmetric(fold)
-            coarse = self.slipstreams.over(self.rough_strips, folds, air.airspeed).at(folds)
-            _, there = section_slopes(coarse, alpha, air.airspeed, air.density)
-            for name in WITH_ERRORS:
-                here = changes[name]
-                errors[name] += half_width(here, there[name], abs(here), self.plan.grid)
+        folds = FoldAngles.symmetric(fold)
+        coarse = self.slipstreams.over(self.rough_strips, folds, air.airspeed).at(folds)
+        _, there = section_slopes(coarse, alpha, air.airspeed, air.density)
+        for name in WITH_ERRORS:
+            here = changes[name]
+            errors[name] += half_width(here, there[name], abs(here), self.plan.grid)
         spread = self.spread(fold, own, state)
+        if section_margin(craft, alpha, air.airspeed, air.density) < 0.0:
+            for name in WITH_ERRORS:
+                spread[name] += abs(changes[name])
         widths = {name: errors[name] + spread[name] for name in WITH_ERRORS}
         return Derivatives(
             alpha_deg=float(np.degrees(alpha)),
@@ -341,6 +346,14 @@ class _Study:
             found += left_out_finding("Cl_beta (share of the largest)", plain, other, size)
         return gathered(found)
 
+    def too_slow(self, rows: Sequence[FoldRow]) -> list[Finding]:
+        """Folds without level flight, and an airspeed that has it."""
+        folds = [
+            row.fold_deg for row in rows if row.level is not None and row.level.reason == TOO_SLOW
+        ]
+        slow = {f"{fold:g} deg": self.at(fold) for fold in folds}
+        return too_slow_findings(slow, self.plan.air)
+
     def carried(self, rows: Sequence[FoldRow]) -> list[Finding]:
         """Folds that are too slow only because the slipstream is left out."""
         air, found = self.plan.air, []
@@ -374,7 +387,18 @@ class _Study:
         if alphas:
             speed = self.plan.air.airspeed
             found += state_warnings(FlightState(alpha=np.radians(alphas), airspeed=speed))
+        found += self.too_slow(rows)
+        found += stalled_findings(
+            {f"{fold:g} deg": at.stall_margin_deg for fold, at in _levels(rows).items()}
+        )
         return gathered(found) + growing(modes)
+
+
+def _levels(rows: Sequence[FoldRow]) -> dict[float, Derivatives]:
+    """Level flight by fold, where the wings carry the craft."""
+    return {
+        row.fold_deg: row.level for row in rows if row.level and row.level.alpha_deg is not None
+    }
 
 
 def unlike_folds(craft: Biplane) -> dict[str, FoldAngles]:

@@ -1,5 +1,6 @@
 """Level flight at a fold setting, as studies ask for it and tell it."""
 
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -7,6 +8,7 @@ import numpy as np
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import ComputationFailed
+from vlm.findings import Finding
 from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
 from vlm.flight.craft.level import LevelFlight, level_flight
 from vlm.flight.motion.roll_authority import Air
@@ -40,11 +42,67 @@ def flown(craft: FoldingCraft, folds: FoldAngles, air: Air) -> LevelFlight:
 
 def _fast_enough(craft: FoldedCraft, air: Air) -> str:
     """What to ask for instead of an airspeed at which the wings cannot carry the craft."""
+    speed = carried_from(craft, air)
+    return "ask for a higher airspeed" if speed is None else f"at {speed:g} m/s they can"
+
+
+def carried_from(craft: FoldedCraft, air: Air) -> float | None:
+    """A higher airspeed at which the wings carry the craft [m/s]; None where none tried does."""
     for factor in FASTER:
         speed = float(f"{factor * air.airspeed:.3g}")
         if level_flight(craft, speed, air.density) is not None:
-            return f"at {speed:g} m/s they can"
-    return "ask for a higher airspeed"
+            return speed
+    return None
+
+
+def too_slow_findings(slow: Mapping[str, FoldedCraft], air: Air) -> list[Finding]:
+    """The warning that settings have no level flight, with an airspeed that all of them have.
+
+    Parameters
+    ----------
+    slow : by setting, in words, the craft that the wings cannot carry at this airspeed
+    """
+    if not slow:
+        return []
+    speeds = [carried_from(craft, air) for craft in slow.values()]
+    known = [speed for speed in speeds if speed is not None]
+    enough = max(known) if len(known) == len(speeds) else float("nan")
+    remedy = "ask for a higher --airspeed" if np.isnan(enough) else f"ask for --airspeed {enough:g}"
+    return [
+        Finding(
+            "too_slow",
+            f"the wings cannot carry the craft: {', '.join(slow)}; airspeed",
+            air.airspeed,
+            enough,
+            "m/s",
+            "level flight",
+            remedy,
+        )
+    ]
+
+
+def stalled_findings(margins_deg: Mapping[str, float | None]) -> list[Finding]:
+    """The warning that level flight has strips past their stall; none where it has none.
+
+    Parameters
+    ----------
+    margins_deg : by setting, in words, angle left to stall in the strip nearest to it; None where
+        it is not known
+    """
+    past = {name: m for name, m in margins_deg.items() if m is not None and m < 0.0}
+    if not past:
+        return []
+    return [
+        Finding(
+            "level_flight_stalled",
+            f"level flight with strips past their stall: {', '.join(past)}; the least margin",
+            min(past.values()),
+            0.0,
+            "deg",
+            "the file's sections",
+            "fly faster, or fold less; forces past stall are those of a model, hardly measured",
+        )
+    ]
 
 
 def flight_document(craft: Any, flight: LevelFlight) -> LevelDocument:

@@ -39,7 +39,7 @@ from vlm.progress import Progress, silent
 from vlm.sides import Side
 from vlm.study.errors import coarser, half_width
 from vlm.study.fin_validity import sideslip_findings
-from vlm.study.level_flights import drag_area, flight_document, flown
+from vlm.study.level_flights import drag_area, flight_document, flown, stalled_findings
 from vlm.study.point_document import reference_document
 from vlm.study.roll_results import (
     AirspeedRow,
@@ -169,6 +169,8 @@ class _Study:
         history = self.history(target)
         middle = folding.symmetric(plan.base_deg)
         own = WITH_SECTIONS if folding.has_sections else WITHOUT_SECTIONS
+        strong = None if strongest is None else self.pair(FoldAngles(*strongest))
+        margin = None if strong is None else strong.values["stall_margin_deg"]
         return RollStudy(
             title=self.craft.title,
             state={
@@ -180,7 +182,7 @@ class _Study:
             reference=reference_document(middle.loads.lattice),
             base=flight_document(middle, self.base),
             map=map_document(grid),
-            strongest=None if strongest is None else self.pair(FoldAngles(*strongest)),
+            strongest=strong,
             pure_roll_pairs=tuple(row for row in pure if row is not None),
             least_yaw_pairs=tuple(row for row in least if row is not None),
             commands=tuple(commands),
@@ -196,7 +198,11 @@ class _Study:
                 SLIPSTREAM if self.slipstreams.is_on else NO_SLIPSTREAM,
                 own,
             ),
-            findings=tuple(self.findings(grid, turned, history) + self.left_out(rows)),
+            findings=(
+                *self.findings(grid, turned, history),
+                *stalled_findings({"the strongest pair of folds": margin}),
+                *self.left_out(rows),
+            ),
         )
 
     def pair(self, folds: FoldAngles) -> PairRow | None:

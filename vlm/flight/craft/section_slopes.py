@@ -6,6 +6,7 @@ import numpy as np
 
 from vlm.constants import Floats
 from vlm.flight.craft.folded_craft import FoldedCraft
+from vlm.flight.craft.section_change import SectionChange
 from vlm.loads.coefficients import named_coefficients
 from vlm.loads.state import FlightState
 
@@ -23,19 +24,8 @@ def section_slopes(
     names = [f"{force}_{motion}" for motion in LATERAL for force in ("CY", "Cl", "Cn")]
     if craft.strips is None:
         return 0.0, dict.fromkeys(names, 0.0)
-    steps = STEP * np.array([0, 1, -1, 0, 0, 0, 0])
-    state = FlightState(
-        alpha=np.full(7, alpha),
-        beta=steps,
-        p_hat=np.roll(steps, 2),
-        r_hat=np.roll(steps, 4),
-        airspeed=airspeed,
-        density=density,
-    )
+    state, change = _change(craft, alpha, airspeed, density)
     reference = craft.loads.reference
-    change = craft.strips().change(
-        airspeed * state.amounts(reference, craft.loads.columns), density, craft.thrusts
-    )
     wrench = np.where(change.agrees[:, None], change.wrench, np.nan)
     values = named_coefficients(wrench / (density * airspeed**2), state, reference)
     slopes = {
@@ -45,6 +35,34 @@ def section_slopes(
         for force in ("CY", "Cl", "Cn")
     }
     return float(values["CL"][0]), slopes
+
+
+def section_margin(craft: FoldedCraft, alpha: float, airspeed: float, density: float) -> float:
+    """Angle left to stall in the strip nearest to it, negative past it; infinite without any [rad].
+
+    Costs nothing beside :func:`section_slopes` of the same flight.
+    """
+    if craft.strips is None:
+        return float("inf")
+    return float(_change(craft, alpha, airspeed, density)[1].margin[0])
+
+
+def _change(
+    craft: FoldedCraft, alpha: float, airspeed: float, density: float
+) -> tuple[FlightState, SectionChange]:
+    """What sections change at an angle of attack, and a step of each motion to either side."""
+    assert craft.strips is not None
+    steps = STEP * np.array([0, 1, -1, 0, 0, 0, 0])
+    state = FlightState(
+        alpha=np.full(7, alpha),
+        beta=steps,
+        p_hat=np.roll(steps, 2),
+        r_hat=np.roll(steps, 4),
+        airspeed=airspeed,
+        density=density,
+    )
+    amounts = airspeed * state.amounts(craft.loads.reference, craft.loads.columns)
+    return state, craft.strips().change(amounts, density, craft.thrusts)
 
 
 def in_stability_axes(body: Mapping[str, float], alpha: float) -> dict[str, float]:
