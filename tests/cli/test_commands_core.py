@@ -246,7 +246,7 @@ REFUSED_POINTS = [
 ]
 REFUSED_SWEEPS = [
     ("--out a.nc", "Missing option '--folds' / '--fold'."),
-    ("--fold 0", "Missing option '-o' / '--out'."),
+    ("--fold 0", "sweep writes a dataset, a picture or both: give --out or --plot."),
     ("--fold 0:1 --out a.nc", "--folds = 0:1; write START:STOP:COUNT"),
     ("--fold 1,1 --out a.nc", "1 stands there more than once"),
     ("--fold 0 --alpha 181 --out a.nc", "alphas_deg holds 181; angles between"),
@@ -308,7 +308,7 @@ def test_sweep_prints_a_table_and_writes_dataset_and_picture(run, tmp_path: Path
     )  # fmt: skip
     assert status == 0
     title = "Tideline, a shore-survey biplane: sweep, angle of attack 4 deg, sideslip 0 deg"
-    assert out.startswith(f"{title}\n{CAUTION}\n\nFor the same lift, induced drag is least at ")
+    assert out.startswith(f"{title}\n{CAUTION}\n\nFor the same lift (CL ")
     rows = [line.split() for line in out.splitlines() if line.strip().startswith(("-", "2", "6"))]
     assert [row[0] for row in rows if row[0][0] != "-" or row[0][1].isdigit()] == [
         "-100", "-60", "-20", "20", "60",
@@ -318,6 +318,16 @@ def test_sweep_prints_a_table_and_writes_dataset_and_picture(run, tmp_path: Path
     assert "passes upper.tips.fold_min_deg = -90" in err
     assert (tmp_path / "a.png").read_bytes().startswith(b"\x89PNG")
     assert not list(tmp_path.glob(".*"))  # no leftovers beside the result
+
+
+def test_sweep_writes_a_picture_alone(run, tmp_path: Path) -> None:
+    status, _, err = run(
+        "sweep", "tideline", "--fold", "0,20", *COARSE, "--plot", "a.png", "--no-cache"
+    )
+    assert status == 0
+    assert "wrote a.png" in err
+    assert (tmp_path / "a.png").read_bytes().startswith(b"\x89PNG")
+    assert [path.name for path in tmp_path.iterdir()] == ["a.png"]
 
 
 def test_sweep_in_a_process_of_its_own_keeps_standard_output_clean(run_foldspan, tmp_path) -> None:

@@ -51,7 +51,7 @@ from vlm.cli.within import within_option
     "--exact", is_flag=True, help="Solve every fold; otherwise many are read off polynomials."
 )
 @click.option("--errors", is_flag=True, help="Add error estimates from a coarser lattice.")
-@out_option("Dataset to write: FILE.nc, FILE.csv or FILE.parquet.", required=True)
+@out_option("Dataset to write: FILE.nc, FILE.csv or FILE.parquet. Needed without --plot.")
 @plot_option
 @workers_option()
 @click.option("--scheduler", metavar="ADDRESS", help="A dask scheduler that takes the work.")
@@ -76,7 +76,7 @@ def command(
     wake: Literal["craft", "relaxed", "stream"],
     exact: bool,
     errors: bool,
-    out: Path,
+    out: Path | None,
     plot: Path | None,
     workers: int,
     scheduler: str | None,
@@ -93,12 +93,12 @@ def command(
     from vlm.cli.craft import load_biplane
     from vlm.cli.ranges import checked_picture
     from vlm.lattice.cellule import Grid
-    from vlm.study.dataset import checked_output, save_dataset, sweep_dataset
+    from vlm.study.dataset import save_dataset, sweep_dataset
     from vlm.study.plan import SweepPlan, axis_values
     from vlm.study.running import run_plan
     from vlm.study.slipstream import check_thrust
 
-    checked_output(out)
+    written = _written(out, plot)
     airspeed_is_given(thrust)
     checked_picture(plot)
     craft = load_biplane(file, overrides)
@@ -123,9 +123,10 @@ def command(
 
         plan = lattice_for_sweep(craft, plan, within)
     _tell_memory(craft, plan, 1 if scheduler else workers)
-    results, store = _run(run_plan, craft, plan, out, workers, scheduler)
+    results, store = _run(run_plan, craft, plan, written[0], workers, scheduler)
     dataset = sweep_dataset(craft, plan, results)
-    save_dataset(dataset, out)
+    if out is not None:
+        save_dataset(dataset, out)
     store.remove()
     _refuse_nothing(dataset, out)
     if plot is not None:
@@ -140,8 +141,24 @@ def command(
         from vlm.show.tables.sweep import sweep_table
 
         echo_answer(sweep_table(dataset, full=full), _findings(dataset))
-    note_written(out, *([plot] if plot is not None else []))
+    note_written(*written)
     _tell(dataset, strict=strict)
+
+
+def _written(out: Path | None, plot: Path | None) -> list[Path]:
+    """The files that are asked for, one or both.
+
+    Raises
+    ------
+    InputRefused : a name that no dataset can have
+    """
+    from vlm.study.dataset import checked_output
+
+    if out is not None:
+        checked_output(out)
+    if out is None and plot is None:
+        raise click.UsageError("sweep writes a dataset, a picture or both: give --out or --plot.")
+    return [path for path in (out, plot) if path is not None]
 
 
 def _tell_memory(craft: Any, plan: Any, workers: int) -> None:
@@ -201,7 +218,7 @@ def _failures(dataset: Any) -> list[str]:
     return [str(text) for text in dataset["failure"].values.ravel() if str(text)]
 
 
-def _refuse_nothing(dataset: Any, out: Path) -> None:
+def _refuse_nothing(dataset: Any, out: Path | None) -> None:
     """End a sweep in which no case could be computed.
 
     Raises
@@ -212,9 +229,9 @@ def _refuse_nothing(dataset: Any, out: Path) -> None:
 
     failures = _failures(dataset)
     if len(failures) == dataset["failure"].size:
+        where = "" if out is None else f" (all reasons stand in {out})"
         raise ComputationFailed(
-            f"none of the {len(failures)} cases could be computed: {failures[0]} (all reasons"
-            f" stand in {out})"
+            f"none of the {len(failures)} cases could be computed: {failures[0]}{where}"
         )
 
 
