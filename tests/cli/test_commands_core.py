@@ -309,7 +309,8 @@ def test_sweep_prints_a_table_and_writes_dataset_and_picture(run, tmp_path: Path
     assert status == 0
     title = "Tideline, a shore-survey biplane: sweep, angle of attack 4 deg, sideslip 0 deg"
     assert out.startswith(f"{title}\n{CAUTION}\n\nFor the same lift (CL ")
-    rows = [line.split() for line in out.splitlines() if line.strip().startswith(("-", "2", "6"))]
+    lines = out.partition("fold [deg]")[2].splitlines()
+    rows = [line.split() for line in lines if line.strip().startswith(("-", "2", "6"))]
     assert [row[0] for row in rows if row[0][0] != "-" or row[0][1].isdigit()] == [
         "-100", "-60", "-20", "20", "60",
     ]  # fmt: skip

@@ -125,6 +125,24 @@ def test_roll_table_and_picture(capsys: pytest.CaptureFixture[str], tmp_path: Pa
     assert "an estimate, not a flight clearance" in picture.read_text(encoding="utf-8")
 
 
+def test_a_command_beyond_the_folds_limits_is_not_called_too_slow(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """Tips that fold up only; the hinge's own limit is the source."""
+    craft = load_biplane("tideline").model_dump(exclude_none=True)
+    craft["upper"]["tips"]["fold_min_deg"] = 0.0
+    craft["configurations"] = {"open": {"fold_deg": 0.0}}
+    del craft["actuator"], craft["rotors"], craft["schedule"], craft["log"]
+    path = tmp_path / "up_only.toml"
+    path.write_text(type(load_biplane("tideline")).model_validate(craft).to_toml())
+    words = ["roll", str(path), *SPEED, "--step", "60", "--airspeeds", "13", *SMALL]
+    found = printed(capsys, *words)
+    assert found.count("beyond the fold's limits") == 2  # both apart, port down
+    assert "too slow" not in found
+    row = json.loads(printed(capsys, *words, "--json"))["airspeeds"][0]
+    assert "passes upper.tips.fold_min_deg = 0" in row["not_flown"]["port_down_20_deg"]
+
+
 def test_roll_without_a_drive_says_so(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     from vlm.description.loading import load_biplane
 
