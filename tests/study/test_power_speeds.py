@@ -1,0 +1,50 @@
+"""Speeds that matter of a power curve: their intervals, and a gap among the allowed ones."""
+
+import numpy as np
+import pytest
+
+from vlm.show.tables.power import _setting_sentence
+from vlm.study.power_study import _centred
+
+SPEEDS = np.arange(0.0, 10.1, 0.5)
+
+
+def test_samples_of_another_least_value_are_not_shifted_to_the_exact_one() -> None:
+    """Two least values nearly alike: most samples have theirs at 8 m/s, the exact one is at 3.
+
+    A grid errs by no more than its spacing; samples that are shifted farther would stand at
+    airspeeds that no sample has, below hover even.
+    """
+    samples = np.concatenate([np.linspace(2.5, 3.5, 40), np.linspace(7.5, 8.5, 60)])
+    found = _centred(samples, 3.0, SPEEDS)
+    assert found.min() >= 2.0
+    assert found.max() <= 9.0
+    assert found.min() <= 3.0 <= found.max()
+
+
+def test_samples_around_the_exact_speed_are_centred_at_it() -> None:
+    """Within the grid's spacing the median moves to the exact speed, and none below hover."""
+    found = _centred(np.linspace(2.8, 3.8, 11), 3.1, SPEEDS)
+    assert np.median(found) == pytest.approx(3.1)
+    assert _centred(np.linspace(0.0, 1.0, 11), 0.2, SPEEDS).min() == 0.0
+
+
+def document(limits: list[str]) -> dict:
+    speeds = {
+        "least_power_W": None, "fastest_m_s": 8.0, "fastest_limit": "power",
+        "fastest_by_pitch_trim": False, "slowest_m_s": 6.0, "slowest_limit": "lowest thrust",
+        "slowest_by_pitch_trim": False,
+    }  # fmt: skip
+    one = {
+        "electrical_power_W": [100.0] * len(limits), "limit": limits, "speeds": speeds,
+        "driven_rotors": [],
+    }  # fmt: skip
+    return {"airspeed_m_s": [0.0, 2.0, 4.0, 6.0, 8.0], "configurations": {"open": one}}
+
+
+def test_a_gap_among_allowed_airspeeds_is_no_slowest() -> None:
+    """The limits of every airspeed stand in the same document."""
+    gap = document(["", "", "lowest thrust", "", ""])
+    assert "forbidden from 2.00 to 6.00 m/s (lowest thrust)" in _setting_sentence(gap, "open")
+    none = document(["power", "power", "lowest thrust", "", ""])
+    assert "slowest 6.00 m/s (lowest thrust)" in _setting_sentence(none, "open")
