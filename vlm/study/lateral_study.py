@@ -308,7 +308,12 @@ class _Study:
         width = half_width(fine, coarse, abs(slope) * 10.0, self.plan.grid)
         width = (width + loads.errors.get("Cl_beta", 0.0)) / abs(slope)
         own = derivatives(loads, FlightState(alpha=alpha))["body"]
-        open_to = self.spread(fold, own, FlightState(alpha=alpha))["Cl_beta"] / abs(slope)
+        open_to = self.spread(fold, own, FlightState(alpha=alpha))["Cl_beta"]
+        craft, air = self.at(fold), self.plan.air
+        if section_margin(craft, alpha, air.airspeed, air.density) < 0.0:
+            _, changes = section_slopes(craft, alpha, air.airspeed, air.density)
+            open_to += abs(changes["Cl_beta"])
+        open_to /= abs(slope)
         whole = width + open_to
         return NeutralFoldRow(
             fold_deg=fold,
