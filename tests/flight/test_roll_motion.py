@@ -195,6 +195,24 @@ def test_from_flat_tips_no_pair_rolls_without_lift_change() -> None:
     assert pure_roll_pairs(craft, grid, AIR) == []
 
 
+@pytest.mark.parametrize("limits", [(-60.0, 0.0), (0.0, 60.0)])
+def test_pairs_are_found_where_the_base_is_a_limit_of_the_folds(
+    limits: tuple[float, float],
+) -> None:
+    """Tips that fold one way only, from flat: rays along an edge of the map stay on it."""
+    low, high = limits
+    craft = biplane(fold_min_deg=low, fold_max_deg=high)
+    folding = FoldingCraft(craft, Grid(2, 6))
+    base = level_flight(folding.symmetric(0.0), AIR.airspeed, AIR.density)
+    assert base is not None
+    grid = roll_map(folding, AIR, np.linspace(low, high, 3), 0.0, base)
+    pairs = least_yaw_pairs(folding, grid, AIR)
+    assert pairs
+    for pair in pairs:
+        assert low <= min(pair.folds.left_deg, pair.folds.right_deg)
+        assert max(pair.folds.left_deg, pair.folds.right_deg) <= high
+
+
 def test_turning_points_of_a_parabola() -> None:
     at = np.array([-3.0, -1.0, 0.5, 2.0, 5.0])
     assert turning_points(at, 4.0 - (at - 0.8) ** 2) == pytest.approx((0.8,))

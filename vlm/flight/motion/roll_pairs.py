@@ -34,6 +34,8 @@ RAYS = 144
 RAY_STEPS = 60
 FURTHER = 4.0 / 3.0
 """Pairs of least yaw swing a tip by at most this multiple of the shortest swing [1]."""
+ALONG_EDGE = 1e-9
+"""A part of a direction smaller than this is rounding [1]."""
 
 
 @dataclass(frozen=True)
@@ -160,6 +162,9 @@ def _first_on_rays(grid: RollMap, level: float) -> list[tuple[float, float]]:
     found = []
     for angle in np.linspace(0.0, 2.0 * np.pi, RAYS, endpoint=False):
         direction = np.array([np.cos(angle), np.sin(angle)])
+        direction[np.abs(direction) < ALONG_EDGE] = (
+            0.0  # along an edge of the map a ray stays on it
+        )
         reach = _reach(grid, direction)
         if reach <= 0.0:
             continue
@@ -175,7 +180,7 @@ def _reach(grid: RollMap, direction: Floats) -> float:
     """How far a ray from the base stays on the map [deg]."""
     reach = np.inf
     for part, folds in zip(direction, (grid.left_deg, grid.right_deg), strict=True):
-        if abs(part) > 1e-9:
+        if part != 0.0:
             end = folds[-1] if part > 0.0 else folds[0]
             reach = min(reach, (float(end) - grid.base_deg) / part)
     return float(reach * (1.0 - 1e-12))
