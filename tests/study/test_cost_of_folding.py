@@ -95,3 +95,12 @@ def test_folds_that_are_not_known_apart_from_the_best_are_named() -> None:
     assert "is least at 0° (no more than is known from 10°) and" in text
     apart = cost_of_folding(given([1.0, 0.95, 0.8], [0.004, 0.004, 0.004]))
     assert "no more than is known" not in apart.partition(";")[0]
+
+
+def test_without_an_error_the_text_says_so() -> None:
+    """A half-width that is not a number is none; digits are those of a share then."""
+    nan = float("nan")
+    text = cost_of_folding(given([1.0, 0.7812], [nan, nan]))
+    assert "28 % more at 10°" in text
+    assert text.endswith(" No error was estimated.")
+    assert "No error" not in cost_of_folding(given([1.0, 0.7812], [0.001, 0.001]))

@@ -10,12 +10,14 @@ from vlm.description.models import Biplane
 from vlm.errors import ComputationFailed
 from vlm.findings import Finding
 from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
-from vlm.flight.craft.level import LevelFlight, level_flight
+from vlm.flight.craft.level import (
+    LevelFlight,
+    airspeed_to_ask_for,
+    carrying_airspeed,
+    level_flight,
+)
 from vlm.flight.motion.roll_authority import Air
 from vlm.study.roll_results import LevelDocument
-
-FASTER = (1.05, 1.1, 1.2, 1.35, 1.5, 1.75, 2.0, 2.5, 3.0, 4.0)
-"""Airspeeds tried where one is too low, over that one [1]."""
 
 
 def drag_area(craft: Biplane) -> float:
@@ -35,24 +37,14 @@ def flown(craft: FoldingCraft, folds: FoldAngles, air: Air) -> LevelFlight:
         raise ComputationFailed(
             f"--airspeed = {air.airspeed:g} m/s: the wings cannot carry the craft with its tips at"
             f" {folds.left_deg:g} (port) and {folds.right_deg:g} deg;"
-            f" {_fast_enough(craft.at(folds), air)}"
+            f" {airspeed_to_ask_for(craft.at(folds), air.airspeed, air.density)}"
         )
     return flight
 
 
-def _fast_enough(craft: FoldedCraft, air: Air) -> str:
-    """What to ask for instead of an airspeed at which the wings cannot carry the craft."""
-    speed = carried_from(craft, air)
-    return "ask for a higher airspeed" if speed is None else f"at {speed:g} m/s they can"
-
-
 def carried_from(craft: FoldedCraft, air: Air) -> float | None:
     """A higher airspeed at which the wings carry the craft [m/s]; None where none tried does."""
-    for factor in FASTER:
-        speed = float(f"{factor * air.airspeed:.3g}")
-        if level_flight(craft, speed, air.density) is not None:
-            return speed
-    return None
+    return carrying_airspeed(craft, air.airspeed, air.density)
 
 
 def too_slow_findings(slow: Mapping[str, FoldedCraft], air: Air) -> list[Finding]:

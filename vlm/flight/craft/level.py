@@ -31,6 +31,8 @@ SLOPE_STEP = 1e-4
 LOAD_FACTOR_STEP = 0.01
 LIKELY_WITHIN, LIKELY_PASSES = 0.05, 3
 LIKELY_STEP = float(np.radians(1.0))
+FASTER = (1.05, 1.1, 1.2, 1.35, 1.5, 1.75, 2.0, 2.5, 3.0, 4.0)
+"""Airspeeds tried where one is too low, over that one [1]."""
 SCAN = np.radians(np.linspace(-25.0, 25.0, 51))
 
 
@@ -265,3 +267,18 @@ def small_motion(craft: FoldedCraft, flight: LevelFlight, thrust_slope: float = 
         gravity=gravity,
         rates=rates,
     )
+
+
+def carrying_airspeed(craft: FoldedCraft, airspeed: float, density: float) -> float | None:
+    """A higher airspeed at which the wings carry the craft [m/s]; None where none tried does."""
+    for factor in FASTER:
+        speed = float(f"{factor * airspeed:.3g}")
+        if level_flight(craft, speed, density) is not None:
+            return speed
+    return None
+
+
+def airspeed_to_ask_for(craft: FoldedCraft, airspeed: float, density: float) -> str:
+    """What to ask for instead of an airspeed at which the wings cannot carry the craft."""
+    speed = carrying_airspeed(craft, airspeed, density)
+    return "ask for a higher airspeed" if speed is None else f"at {speed:g} m/s they can"

@@ -10,7 +10,7 @@ from vlm.description.models import Biplane
 from vlm.description.motion import Motion
 from vlm.errors import ComputationFailed, InputRefused
 from vlm.flight.craft.folded_craft import FoldingCraft
-from vlm.flight.craft.level import LevelFlight, level_flight
+from vlm.flight.craft.level import LevelFlight, airspeed_to_ask_for, level_flight
 from vlm.flight.mechanism.hinge_moments import servo_inertia
 from vlm.flight.simulation.air_table import AirTable, FoldRange, air_table, closes, fold_range
 from vlm.flight.simulation.bodies import bodies_of
@@ -224,10 +224,12 @@ def blowing_thrusts(craft: Biplane, thrust: float) -> Floats:
 
 
 def _level(folding: FoldingCraft, task: Task, modelled: Modelled) -> LevelFlight:
-    flight = level_flight(folding.at(task.start), task.airspeed, modelled.density)
+    craft = folding.at(task.start)
+    flight = level_flight(craft, task.airspeed, modelled.density)
     if flight is None:
         raise ComputationFailed(
             f"the wings cannot carry the craft at {task.airspeed:g} m/s with folds"
-            f" {task.start.left_deg:g}, {task.start.right_deg:g} deg; ask for a higher airspeed"
+            f" {task.start.left_deg:g}, {task.start.right_deg:g} deg;"
+            f" {airspeed_to_ask_for(craft, task.airspeed, modelled.density)}"
         )
     return flight

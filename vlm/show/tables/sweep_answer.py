@@ -61,12 +61,19 @@ def cost_of_folding(chosen: Any, unit: str = "°", polar: Any = None) -> str:
     same = None if polar is None else drag_at_same_lift(chosen, polar)
     if same is not None:
         drag = _between(folds, same.drag, same.half_widths, "induced drag", "least", "more", unit)
-        return f"For the same lift (CL {number(same.lift, 3)}), {drag}; at {at} {lift}."
+        text = f"For the same lift (CL {number(same.lift, 3)}), {drag}; at {at} {lift}."
+        return text + _unsure(same.half_widths)
     efficiency, width = chosen["span_efficiency"].values, printed_width(chosen, "span_efficiency")
     dear = 1.0 / np.where(efficiency > 0.0, efficiency, np.nan)
     widths = None if width is None else dear**2 * width
     drag = _between(folds, dear, widths, "induced drag over lift squared", "least", "more", unit)
-    return f"At {at} {drag}; {lift}."
+    return f"At {at} {drag}; {lift}." + _unsure(widths)
+
+
+def _unsure(widths: Floats | None) -> str:
+    """What is added where nothing is known about the error."""
+    known = widths is not None and np.isfinite(widths).all()
+    return "" if known else " No error was estimated."
 
 
 def _between(
@@ -86,7 +93,7 @@ def _between(
         return f"{what} does not change"  # no share of nothing
     share = 100.0 * apart / base
     alike, text = "", number(share, 2)
-    if widths is not None:
+    if widths is not None and np.isfinite(widths[known]).all():
         if apart <= widths[high] + widths[low]:
             return f"{what} changes by no more than is known"
         # Of a quotient: the base's own error moves it, too.
