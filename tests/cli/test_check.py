@@ -27,6 +27,21 @@ RUNS = {
 }  # fmt: skip
 
 
+def test_surfaces_that_meet_are_told_before_a_command_refuses_them(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """What ``check`` says is what ``point`` refuses; a craft that can be solved is told nothing."""
+    moved = ["--set", "fins.2.x_m=0.46", "--set", "fins.2.z_m=-0.16"]
+    assert main(["check", "teasel", *moved]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert main(["point", "teasel", "--alpha", "4", *moved]) == 2
+    refusal = " ".join(capsys.readouterr().err.split()).removeprefix("foldspan: ")
+    assert "meets the fin" in refusal
+    assert f"No command can solve it: {refusal}." in said
+    assert "It can answer" not in said
+    assert craft_check(load_biplane("teasel")).refused is None
+
+
 def test_a_fin_is_told_as_it_was_written() -> None:
     """Two plates of 0.2 m that rise by 20 degrees from the centreline, 0.12 to 0.09 m deep."""
     fins = dimensions(load_biplane("teasel", ["fins.1.dihedral_deg=20"]))["fins"]

@@ -68,7 +68,13 @@ class Hover:
 
 @dataclass(frozen=True)
 class CraftCheck:
-    """What a file describes, which commands it can answer, and what is hard to believe."""
+    """What a file describes, which commands it can answer, and what is hard to believe.
+
+    Attributes
+    ----------
+    refused : why no lattice of it can be built, with the tips as near to flat as they go; None
+        where one can
+    """
 
     dimensions: Dimensions
     mass_kg: float | None
@@ -77,6 +83,7 @@ class CraftCheck:
     hover: Hover | None
     commands: tuple[CommandAnswer, ...]
     findings: tuple[Finding, ...]
+    refused: str | None = None
 
 
 def craft_check(craft: Biplane, folds: Sequence[float] | None = None) -> CraftCheck:
@@ -105,7 +112,18 @@ def craft_check(craft: Biplane, folds: Sequence[float] | None = None) -> CraftCh
         findings=tuple(
             plausibility_findings(craft, cellule, None if hover is None else hover.thrust_N)
         ),
+        refused=_refused(craft, cellule),
     )
+
+
+def _refused(craft: Biplane, cellule: Cellule) -> str | None:
+    """Why surfaces cannot stand so, with the tips as near to flat as they go; None if they can."""
+    low, high = craft.fold_range_deg
+    try:
+        folded(cellule, craft, FoldAngles.symmetric(min(max(0.0, low), high)))
+    except InputRefused as error:
+        return str(error).removeprefix(f"{craft.source_name}: ")
+    return None
 
 
 class HoverDocument(TypedDict):
@@ -134,6 +152,7 @@ class CheckDocument(Dimensions):
     masses : at every fold of the table
     hover : null without rotors or masses
     commands : each with the blocks that the file lacks for it
+    refused : why no command can solve it, as surfaces meet; null where they can
     findings : warnings, each with its number, limit and remedy
     """
 
@@ -142,6 +161,7 @@ class CheckDocument(Dimensions):
     masses: list[Annotated[dict[str, Any], Shown(FoldMass)]]
     hover: HoverDocument | None
     commands: list[Annotated[dict[str, Any], Shown(CommandAnswer)]]
+    refused: str | None
     findings: list[Annotated[dict[str, Any], Shown(Finding)]]
 
 
@@ -154,6 +174,7 @@ def check_document(check: CraftCheck) -> CheckDocument:
         "masses": [asdict(one) for one in check.masses],
         "hover": None if check.hover is None else _hover(check.hover),
         "commands": [asdict(one) for one in check.commands],
+        "refused": check.refused,
         "findings": [asdict(one) for one in check.findings],
     }
 

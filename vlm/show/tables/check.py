@@ -68,6 +68,8 @@ def _hover_words(check: CraftCheck) -> list[str]:
 
 
 def _command_words(check: CraftCheck) -> str:
+    if check.refused is not None:
+        return f"No command can solve it: {check.refused}."
     able = [one.command for one in check.commands if not one.lacks]
     if len(able) == len(check.commands):
         return "Every command can answer."
