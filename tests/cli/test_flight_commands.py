@@ -229,6 +229,14 @@ def test_unlike_folds_come_with_the_coupled_matrix(lateral: dict[str, Any]) -> N
     assert set(named) == {"bank_right", "bank_left"}
     right, left = (named[n]["coupled"]["modes"] for n in ("bank_right", "bank_left"))
     assert [m["real_1_s"] for m in right] == pytest.approx([m["real_1_s"] for m in left], rel=1e-6)
+    # Roots of the printed matrix (numpy): what grows there is in the warning with its rate.
+    roots = np.linalg.eigvals(np.array(named["bank_right"]["coupled"]["matrix"]))
+    assert roots.real.max() > 0.1
+    (said,) = [one["what"] for one in lateral["findings"] if one["code"] == "mode_grows"]
+    assert re.search(
+        r"coupled motion, fastest at configuration bank_\w+ and 13 m/s: ([\d.]+)", said
+    )
+    assert f": {roots.real.max():.2g} 1/s (2 settings)" in said
 
 
 def test_lateral_table_and_picture(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:

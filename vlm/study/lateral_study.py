@@ -175,7 +175,9 @@ class _Study:
                 SLIPSTREAM if self.slipstreams.is_on else NO_SLIPSTREAM,
                 WITH_SECTIONS if has else WITHOUT_SECTIONS,
             ),
-            findings=tuple(self.findings(rows, modes) + self.left_out(shares) + self.carried(rows)),
+            findings=tuple(
+                self.findings(rows, (*modes, *unlike)) + self.left_out(shares) + self.carried(rows)
+            ),
         )
 
     def blows(self, rows: Sequence[FoldRow]) -> SlipstreamRow | None:

@@ -172,43 +172,51 @@ def mode_rows(
 
 
 def growing(rows: Sequence[SettingModes]) -> list[Finding]:
-    """Modes that grow, and those that may: one finding each, which names every mode."""
-    worst: dict[str, dict[str, tuple[float, SettingModes, int]]] = {}
+    """Modes that grow, and those that may: one finding each, which names every mode.
+
+    Of unlike folds the coupled motion counts, whose modes bear no names, under its configuration.
+    """
+    worst: dict[str, dict[str, list[tuple[float, SettingModes]]]] = {}
     for row in rows:
-        for block in (row.longitudinal, row.lateral):
+        blocks = (row.longitudinal, row.lateral) if row.coupled is None else (row.coupled,)
+        for block in blocks:
             for mode in block.modes if block is not None else ():
-                if mode.growth not in ("grows", SIGN_NOT_KNOWN):
-                    continue
-                named = worst.setdefault(mode.growth, {})
-                value, where, cases = named.get(mode.name, (-np.inf, row, 0))
-                if mode.real_1_s > value:
-                    value, where = mode.real_1_s, row
-                named[mode.name] = (value, where, cases + 1)
+                if mode.growth in ("grows", SIGN_NOT_KNOWN):
+                    name = mode.name if row.coupled is None else "coupled motion"
+                    found = worst.setdefault(mode.growth, {}).setdefault(name, [])
+                    found.append((mode.real_1_s, row))
     return [
         _growing(growth, worst[growth]) for growth in ("grows", SIGN_NOT_KNOWN) if growth in worst
     ]
 
 
-def _growing(growth: str, named: Mapping[str, tuple[float, SettingModes, int]]) -> Finding:
+def _growing(growth: str, named: Mapping[str, list[tuple[float, SettingModes]]]) -> Finding:
     """One finding of modes by name: rate of growth [1/s], where it is fastest, and settings."""
-    ordered = sorted(named.items(), key=lambda item: -item[1][0])
+    fastest = {name: max(found, key=lambda one: one[0]) for name, found in named.items()}
+    settings = {name: len({id(row) for _, row in found}) for name, found in named.items()}
+    ordered = sorted(fastest, key=lambda name: -fastest[name][0])
     listed = "; ".join(
-        f"{name}, fastest at fold {where.fold_left_deg:g} deg and {where.airspeed_m_s:g} m/s:"
-        f" {value:.2g} 1/s ({cases} {'setting' if cases == 1 else 'settings'})"
-        for name, (value, where, cases) in ordered
+        f"{name}, fastest at {_setting_words(fastest[name][1])}: {fastest[name][0]:.2g} 1/s"
+        f" ({settings[name]} {'setting' if settings[name] == 1 else 'settings'})"
+        for name in ordered
     )
     grows = growth == "grows"
     return Finding(
         "mode_grows" if grows else "mode_growth_not_known",
         f"{'modes grow' if grows else 'modes may grow, the sign is not known'}: {listed}; the"
         " fastest rate of growth",
-        ordered[0][1][0],
+        fastest[ordered[0]][0],
         GROWTH_LIMIT,
         "1/s",
         "roots in level flight, controls fixed",
         "the rotors' control must hold them; see what they must add",
-        sum(cases for _, (_, _, cases) in ordered),
+        sum(settings.values()),
     )
+
+
+def _setting_words(row: SettingModes) -> str:
+    folds = f"fold {row.fold_left_deg:g} deg" if row.name is None else f"configuration {row.name}"
+    return f"{folds} and {row.airspeed_m_s:g} m/s"
 
 
 def aid_row(crafts: Crafts, conditions: FlightConditions, fold: float, air: Air) -> AidRow:
