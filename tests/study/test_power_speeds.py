@@ -48,3 +48,9 @@ def test_a_gap_among_allowed_airspeeds_is_no_slowest() -> None:
     assert "forbidden from 2.00 to 6.00 m/s (lowest thrust)" in _setting_sentence(gap, "open")
     none = document(["power", "power", "lowest thrust", "", ""])
     assert "slowest 6.00 m/s (lowest thrust)" in _setting_sentence(none, "open")
+
+
+def test_a_setting_that_cannot_hover_says_so() -> None:
+    """The limit at rest stands in the same document; a tail-sitter takes off so."""
+    assert "no hover (power)" in _setting_sentence(document(["power", "", "", "", ""]), "open")
+    assert "no hover" not in _setting_sentence(document([""] * 5), "open")

@@ -119,6 +119,8 @@ def _setting_sentence(document: PowerDocument, name: str) -> str:
             f" farthest at {told('best_range_speed_m_s')} m/s"
         )
     slow, fast = speeds["slowest_limit"], speeds["fastest_limit"]
+    if document["airspeed_m_s"][0] == 0.0 and one["limit"][0]:
+        parts.append(f"no hover ({one['limit'][0]})")
     if slow and speeds["slowest_m_s"] is not None:
         why = ", by pitch trim" if speeds["slowest_by_pitch_trim"] else ""
         below = _allowed_below(document, one, speeds["slowest_m_s"])
