@@ -1,13 +1,15 @@
 """Turns of vortex rows where patches meet: plane trigonometry on rectangular craft.
 
 A tip on an unflared hinge turns its rows by the fold, a wing with dihedral d by 2 d at the
-centreline, a tip that closes a box by a right angle at both of its ends.
+centreline, whatever it has farther out, a tip that closes a box by a right angle at both of its
+ends.
 """
 
 import numpy as np
 import pytest
 from core_craft import SMALL, biplane, lattice_of, monoplane
 
+from vlm.description.models import Biplane, Station, Wing
 from vlm.lattice.lattice import Lattice
 from vlm.loads.bending import largest_bend
 
@@ -33,6 +35,17 @@ def test_the_larger_of_two_folds_counts(left: float, right: float) -> None:
 
 def test_dihedral_bends_the_centreline_twice() -> None:
     assert bend_deg(lattice_of(monoplane(dihedral_deg=7.0))) == pytest.approx(14.0, abs=1e-5)
+
+
+def test_a_gull_wing_is_bent_by_its_dihedral_beside_the_centreline() -> None:
+    """Level outboard of half its span: the mean slope of a half is about half that at the root."""
+    raised = 0.3 * float(np.tan(np.radians(7.0)))
+    stations = tuple(
+        Station(y_m=y, x_m=0.0, z_m=z, chord_m=0.2)
+        for y, z in ((0.0, 0.0), (0.3, raised), (0.6, raised))
+    )
+    gull = Biplane(title="A gull wing", upper=Wing(stations=stations))
+    assert bend_deg(lattice_of(gull)) == pytest.approx(14.0, abs=1e-5)
 
 
 def test_a_closed_box_has_right_angles() -> None:

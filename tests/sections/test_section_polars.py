@@ -55,6 +55,10 @@ def test_drag_goes_with_the_reynolds_number() -> None:
     alpha = np.zeros(2)
     cd = polar.at(alpha, np.array([2e5, 1e5])).cd
     assert cd[1] / cd[0] == pytest.approx(2.0**0.3)
+    # The input reference: held between 1e4 and 1e7.
+    ends = polar.at(np.zeros(4), np.array([1.0, 1e4, 1e7, 1e10])).cd
+    np.testing.assert_allclose(ends[[0, 3]], ends[[1, 2]], rtol=1e-12)
+    assert ends[1] / ends[2] == pytest.approx(1000.0**0.3)
 
 
 @given(

@@ -88,7 +88,8 @@ class Section(Block):
     reynolds: Positive | None = None
     """Reynolds number that the drag is stated for; 200 000 if left out [1]."""
     reynolds_exponent: Exponent | None = None
-    """Drag goes with the Reynolds number to minus this power; 0 if left out [1]."""
+    """Drag goes with the Reynolds number, held between 1e4 and 1e7, to minus this power; 0 if
+    left out [1]."""
     cm_quarter_chord: Number | None = None
     """Pitching moment coefficient about the quarter chord below stall; 0 if left out [1]."""
     cd_normal: NormalDrag | None = None

@@ -53,7 +53,6 @@ class ChainSizes:
     core : smoothing of the velocities that move nodes, over the reference span [1]
     tolerance : largest change of a circulation in an iteration, over the largest circulation [1]
     most : iterations
-    share : of each new displacement that is taken up [1]
     """
 
     nodes: int = 16
@@ -62,7 +61,6 @@ class ChainSizes:
     core: float = 0.02
     tolerance: float = 5e-5
     most: int = 40
-    share: float = 1.0
 
 
 class ChainedShape(WakeShape):
@@ -244,7 +242,7 @@ class _Work:
 
 
 def _displaced(wake: RelaxedWake, rings: Floats, sizes: ChainSizes) -> RelaxedWake:
-    """Move every node as the flow asks, by the share of the difference that is taken up."""
+    """Move every node as the flow asks, equation (14)."""
     shape = wake.shape
     assert isinstance(shape, ChainedShape)
     core = sizes.core * shape.lattice.reference.span
@@ -254,9 +252,7 @@ def _displaced(wake: RelaxedWake, rings: Floats, sizes: ChainSizes) -> RelaxedWa
     flat = np.concatenate([p.reshape(-1, 3) for p in points])
     velocity = _smoothed_velocities(flat, wake, rings[:, None], core)
     moved, slants, first = [], [], 0
-    for edge, place, xi, old, slant in zip(
-        shape.edges, points, shape.lengths, wake.moved, wake.slants, strict=True
-    ):
+    for edge, place, xi in zip(shape.edges, points, shape.lengths, strict=True):
         own = velocity[first : first + place[..., 0].size].reshape(place.shape)
         first += place[..., 0].size
         way = np.concatenate([np.zeros((1, xi.shape[1])), xi])
@@ -266,9 +262,8 @@ def _displaced(wake: RelaxedWake, rings: Floats, sizes: ChainSizes) -> RelaxedWa
         inside = np.where(xi < edge.reach, xi, 0.0)
         ratio = np.divide(inside, edge.reach, out=np.ones_like(xi), where=edge.reach > 0.0)
         held = aside * inside * bend(ratio)
-        new = drift - held[..., None] * edge.tangents
-        moved.append(old + sizes.share * (new - old))
-        slants.append(slant + sizes.share * (aside - slant))
+        moved.append(drift - held[..., None] * edge.tangents)
+        slants.append(aside)
     return RelaxedWake(shape, wake.direction, tuple(moved), tuple(slants))
 
 

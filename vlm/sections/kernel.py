@@ -18,8 +18,8 @@ CLOSE, LEFT = 1e-3, 0.2
 """Below which disagreement over the scale a matrix serves again, and how much of it a step may
 leave [1]."""
 FULL_TURN = 2.0 * math.pi
-LEAST_REYNOLDS = 1e4
-GREATEST_REYNOLDS = 1e7
+LEAST_REYNOLDS, GREATEST_REYNOLDS = 1e4, 1e7
+"""Between which drag goes with the Reynolds number [1]."""
 NO_SHARE = 1e-15
 """Share of a neighbour in a strip's mean that Newton's matrix, not the equations, leaves out."""
 SPEED, ALPHA, REYNOLDS, CL, CD, CM, CIRCULATION, SLOPE, SEPARATION, MARGIN = range(10)
@@ -153,7 +153,7 @@ def _of_strip(j, along, normal, viscosity, sections, found, out):  # type: ignor
     reynolds = speed * chord / viscosity
     if kinds[j] < 0:
         cl = 2.0 * math.pi * (flatness * normal - camber * along) / safe
-        ratio = min(max(reynolds, 1e4), 1e7) / thin[3, j]
+        ratio = min(max(reynolds, LEAST_REYNOLDS), GREATEST_REYNOLDS) / thin[3, j]
         rise = thin[1, j] * (cl - thin[2, j]) ** 2
         out[CD, j] = (thin[0, j] + rise) * ratio ** -thin[4, j]
         out[CM, j] = thin_moment * (along / safe) ** 2

@@ -7,10 +7,9 @@ from typing import ClassVar
 import numpy as np
 
 from vlm.constants import Floats
+from vlm.sections.kernel import GREATEST_REYNOLDS, LEAST_REYNOLDS
 
 FULL_TURN = 2.0 * np.pi
-LEAST_REYNOLDS = 1e4
-GREATEST_REYNOLDS = 1e7
 
 
 @dataclass(frozen=True)
