@@ -134,6 +134,15 @@ def test_turns_keep_the_balance_of_a_level_bank(flyer: MissionFlyer) -> None:
     assert by_radius.seconds == pytest.approx(by_factor.seconds)
 
 
+def test_a_transition_speeds_up_evenly() -> None:
+    """s = U t / 2 and, in sum, int U^2 dt = U^2 t / 3 from rest: textbook kinematics."""
+    leg = Leg(kind="transition", time_s=9.0, airspeed_m_s=18.0)
+    pieces = planned_pieces(parabolic(), leg)
+    assert sum(p.seconds for p in pieces) == pytest.approx(9.0)
+    assert sum(p.speed * p.seconds for p in pieces) == pytest.approx(0.5 * 18.0 * 9.0)
+    assert sum(p.speed**2 * p.seconds for p in pieces) == pytest.approx(18.0**2 * 3.0, rel=0.01)
+
+
 def test_unloaded_folding_takes_the_no_load_current_for_its_time(flyer: MissionFlyer) -> None:
     """In hover: two servos, 90 degrees at 1500/24 degrees a second, 7.4 V and 0.15 A."""
     before, after = Piece(1.0, 0.0, 20.0), Piece(1.0, 0.0, -70.0)

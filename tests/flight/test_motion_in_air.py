@@ -320,6 +320,15 @@ def test_lift_follows_incidence_alike_whatever_a_wing_carries_before() -> None:
     assert loaded.rates == pytest.approx(bare.rates, rel=0.015)
 
 
+def test_a_crafts_lag_is_that_of_jones_elliptic_wing() -> None:
+    """1 - 0.361 exp(-0.381 s) at aspect ratio 6, s in half chords of the root (R. T. Jones, NACA
+    Report 681, 1940; from memory), here in half mean chords, pi / 4 of it."""
+    law = craft_lag(load_biplane("ellipse"), FoldAngles(), 1).law
+    way = np.array([0.5, 1.0, 2.0, 4.0, 6.0, 10.0])
+    found = law.response(way / (0.25 * np.pi))
+    assert found == pytest.approx(1.0 - 0.361 * np.exp(-0.381 * way), abs=0.02)
+
+
 def test_a_side_gust_from_starboard_is_positive_sideslip() -> None:
     _, _, history = flown(
         biplane(), LAW, gust="side", gust_form="step", gust_speed_m_s=1.3, duration_s=0.05

@@ -4,6 +4,7 @@ Sources: momentum theory (J. G. Leishman, Principles of Helicopter Aerodynamics,
 induced drag of a wing L^2 / (pi q b^2 e) (any text); the balance of work along the flight path.
 """
 
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -12,8 +13,10 @@ from power_craft import SMALL, glider, powered
 
 from vlm.constants import GRAVITY
 from vlm.description.folds import FoldAngles
+from vlm.description.loading import load_biplane
+from vlm.description.models import Biplane
 from vlm.description.power import Propulsion
-from vlm.flight.trim.power_curve import power_curve
+from vlm.flight.trim.power_curve import NO_BALANCE, PowerCurve, PowerPoint, power_curve
 from vlm.flight.trim.power_parts import (
     drag_parts,
     equal_thrusts,
@@ -166,6 +169,28 @@ def test_a_warning_names_the_driven_rotor() -> None:
     assert all("spent" in d.what for d in found)
 
 
+def test_angles_beyond_a_sections_table_are_told(tmp_path: Path) -> None:
+    """Slow flight stalls the wings; the strips' own angles of attack are the measure."""
+    table = tmp_path / "invented.csv"
+    rows = [f"{a},{0.1 * (a + 2)},{0.02 + 0.0001 * a * a},-0.04,1e5" for a in range(-8, 13, 2)]
+    table.write_text("alpha_deg,cl,cd,cm,reynolds\n" + "\n".join(rows))
+    tables = load_biplane("tideline").model_dump(exclude_none=True)
+    tables["sections"]["foil"] = {"form": "table", "table": str(table)}
+    measured_section = Biplane.model_validate(tables)
+
+    def beyond(craft: Biplane) -> tuple[list[float], float]:
+        curve = power_curve(powered_craft(craft, FoldAngles(), grid=SMALL), [0.0, 4.0])
+        found = [d.value for d in power_warnings(curve) if d.code == "beyond_table"]
+        trim = curve.points[1].trim
+        assert trim is not None
+        return found, float(np.degrees(trim.loads.coupled.state.alpha.max()))
+
+    told, greatest = beyond(measured_section)
+    assert told[-1] == pytest.approx(greatest)
+    assert greatest > 12.0
+    assert beyond(load_biplane("tideline"))[0] == []
+
+
 @pytest.fixture(scope="module")
 def curve() -> Any:
     return power_curve(powered("tideline"), np.linspace(0.0, 32.0, 17))
@@ -182,6 +207,22 @@ def test_the_ends_of_the_speeds_say_why(curve: Any) -> None:
     shafts = equal_thrusts(problem, point.trim).shafts
     assert special.fastest_limit.by_pitch_trim == bool(np.all(shafts < 130.0))
     assert float(np.max(point.trim.loads.shaft_powers)) > 130.0
+
+
+def test_a_speed_without_a_trim_is_beyond_the_fastest(
+    curve: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whatever margin the next speed that was asked for has: nothing balances the craft there."""
+    fastest, solved_at = special_speeds(curve).fastest, curve.at
+    end = fastest - 0.2
+
+    def at(_: Any, speed: float) -> PowerPoint:
+        lost = PowerPoint(speed, None, None, 0, NO_BALANCE)
+        return lost if end < speed < fastest + 0.1 else solved_at(speed)
+
+    assert curve.speeds[np.flatnonzero(curve.allowed)[-1]] < end
+    monkeypatch.setattr(PowerCurve, "at", at)
+    assert special_speeds(curve).fastest == pytest.approx(end, abs=0.01)
 
 
 def test_body_angle_and_airspeed_go_both_ways(curve: Any) -> None:

@@ -333,7 +333,8 @@ def test_held_roll_follows_the_linear_equations() -> None:
     grown[1, 0] = 1.0
     # H starts at nothing, so p starts at what the first yaw rate leaves.
     start = np.array([-product * r_0 / (inertia + product * r_p), 0.0, 1.0])
-    done = roll_response([passage], standing(), 0.5, "held")
+    done = roll_response([passage], standing(), 0.5, "held", count=50)
+    assert_allclose(done.times, 0.01 * np.arange(51), atol=1e-12)
     expected = np.array([(expm(grown * t) @ start)[1] for t in done.times])
     assert_allclose(done.bank, expected, rtol=2e-3, atol=2e-3 * np.abs(expected).max())
     assert abs(expected[-1]) > 1e-3

@@ -334,7 +334,7 @@ def roll_response(
     yaw : "held": rotors keep the sideslip at zero, whatever moment that takes; "free": nothing
         holds it in yaw; or what the rotors add in yaw
     swings : whether the turning of the tips itself counts, in the air and by their momentum
-    count : times given back
+    count : steps of time between the instants that are given back
 
     The history ends early where the bank passes a full turn or the sideslip 60 degrees: the
     equations hold no longer there. :attr:`RollResponse.cut_off` then says which.

@@ -15,6 +15,7 @@ slipstream's pressure goes with the thrust over the disc (momentum theory), what
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -150,23 +151,22 @@ def section_table(
         return None
     points = tuple(_fewer(side) for side in air.points)
     slipping, rolling, blowing, agrees = [], [], [], True
-    total = len(points[0]) * len(points[1])
+    settings = list(product(*points))
     swapped = mirrored_rotors(craft.craft.rotors) if len(thrusts) else np.zeros(0, dtype=np.intp)
     known: dict[tuple[float, float], _Found] = {}
-    for port in points[0]:
-        for starboard in points[1]:
-            folds = float(np.degrees(port)), float(np.degrees(starboard))
-            other = known.get((folds[1], folds[0])) if craft.is_symmetric else None
-            if other is None or swapped is None:
-                found = _solved(craft, folds, airspeed, density, thrusts)
-            else:
-                found = _mirrored(other, air.bodies, swapped)
-            known[folds] = found
-            slipping.append(found.slipping.ravel())
-            rolling.append(found.rolling.ravel())
-            blowing.append(found.blowing.ravel())
-            agrees = agrees and found.agrees
-            progress(f"sections at fold {len(slipping)} of {total}")
+    for setting in settings:
+        port, starboard = np.degrees(setting).tolist()
+        other = known.get((starboard, port)) if craft.is_symmetric else None
+        if other is None or swapped is None:
+            found = _solved(craft, (port, starboard), airspeed, density, thrusts)
+        else:
+            found = _mirrored(other, air.bodies, swapped)
+        known[port, starboard] = found
+        slipping.append(found.slipping.ravel())
+        rolling.append(found.rolling.ravel())
+        blowing.append(found.blowing.ravel())
+        agrees = agrees and found.agrees
+        progress(f"sections at fold {len(slipping)} of {len(settings)}")
     return SectionTable(
         points=(points[0], points[1]),
         slipping=np.array(slipping),
