@@ -5,6 +5,7 @@ import math
 from pathlib import Path
 
 import pytest
+from core_craft import biplane
 
 from vlm.cli.main import main
 from vlm.constants import GRAVITY
@@ -51,6 +52,14 @@ def test_a_fin_is_told_as_it_was_written() -> None:
     assert tailplane["area_m2"] == pytest.approx(2 * 0.2 * 0.105)
     rise = tailplane["end_m"][2] - tailplane["root_m"][2]
     assert rise == pytest.approx(0.2 * math.sin(math.radians(20.0)))
+
+
+def test_a_tip_longer_than_the_wing_inside_it_is_told_as_it_was_written() -> None:
+    """Half a wing of 0.5 m and a tip of 0.7 m, 0.2 m deep."""
+    upper = dimensions(biplane(tip=0.7))["wings"]["upper"]
+    assert upper["tip_span_m"] == pytest.approx(0.7)
+    assert upper["flat_span_m"] == pytest.approx(2.4)
+    assert upper["tip_area_m2"] == pytest.approx(0.14)
 
 
 def test_loadings_are_weight_over_area_at_every_fold() -> None:

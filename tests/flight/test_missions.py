@@ -359,6 +359,17 @@ def test_the_best_single_fold_is_found_at_the_edge_of_a_constraint() -> None:
     assert study_module._best_between(nothing, at) is None  # type: ignore[arg-type]
 
 
+@pytest.mark.parametrize("least", [-9.8, 4.0, 19.8])
+def test_the_best_single_fold_is_a_parabolas_vertex_anywhere_between_the_ends(least: float) -> None:
+    def at(fold: float, _: str) -> SimpleNamespace:
+        return SimpleNamespace(fold_deg=fold, energy=100.0 + 0.01 * (fold - least) ** 2)
+
+    tabled = [at(float(fold), "") for fold in range(-10, 21, 2)]
+    best = study_module._best_between(tabled, at)  # type: ignore[arg-type]
+    assert best is not None
+    assert best.fold_deg == pytest.approx(least, abs=0.15)
+
+
 def test_the_end_of_the_spans_that_were_tried_is_told() -> None:
     words = [
         _end_of_range(SimpleNamespace(tip_span_share=share))  # type: ignore[arg-type]

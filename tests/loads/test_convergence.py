@@ -9,6 +9,7 @@ import re
 from collections.abc import Sequence
 from itertools import pairwise, product
 from pathlib import Path
+from time import perf_counter
 
 import numpy as np
 import pytest
@@ -41,6 +42,14 @@ from vlm.study.point import key_numbers
 SMALL = Levels((2, 4, 8), (8, 12, 18))
 STATE = FlightState(alpha=0.07)
 RECTANGLE = Biplane(title="A plank", upper=Wing(span_m=6.0, root_chord_m=1.0, end_chord_m=1.0))
+
+
+def test_the_times_of_the_lattices_add_up_to_no_more_than_passed() -> None:
+    before = perf_counter()
+    study = study_convergence(RECTANGLE, FoldAngles(), STATE, levels=SMALL)
+    passed = perf_counter() - before
+    assert study.seconds.min() > 0.0
+    assert study.seconds.sum() < passed
 
 
 # --- power laws ------------------------------------------------------------------------------

@@ -124,6 +124,13 @@ def test_a_current_that_never_moves_is_refused(tmp_path, text):
     refused(tmp_path, table_of(text).assign(amp=3.0), "the power stands still all through the log")
 
 
+def test_an_altitude_that_never_moves_is_named_with_the_time_it_stood(tmp_path, text):
+    found = studied(tmp_path, table_of(text).assign(baro_m=120.0))
+    [stuck] = [f for f in found.findings if f.code == "log-altitude-stuck"]
+    clock = found.log.cells["time"].to_numpy()
+    assert stuck.value == pytest.approx(clock[-1] - clock[0], rel=0.01)
+
+
 def test_a_hot_thermometer_is_named_and_widens_the_density(tmp_path, text):
     table = table_of(text)
     table["oat_degC"] += 35.0

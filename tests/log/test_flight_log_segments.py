@@ -12,6 +12,7 @@ from vlm.log.air_data import density, true_airspeed
 from vlm.log.analysis import Craft, LogPlan, measured
 from vlm.log.difference import DifferenceBin, crossings, unknown_stretches
 from vlm.log.log_warnings import _segments
+from vlm.log.next_flight import half_width_after, proposals
 from vlm.log.points import steady_points
 from vlm.log.reading import FlightLog, read_log
 from vlm.log.rows import RowTally
@@ -258,7 +259,10 @@ def test_a_known_offset_of_the_pitot_is_taken_away_and_found(tmp_path):
     text = calm_text(airspeed_offset_m_s=0.8)
     raw = study(tmp_path, text)
     assert raw.wind.offset_m_s == pytest.approx(0.8, abs=0.03)
-    assert any(f.code == "log-pitot-offset" for f in raw.findings)
+    for known in (0.0, -0.4):
+        found = study(tmp_path, text, airspeed_offset_m_s=known).findings
+        [advice] = [f.remedy for f in found if f.code == "log-pitot-offset"]
+        assert float(advice.split("airspeed_offset_m_s = ")[1]) == pytest.approx(0.8, abs=0.035)
     corrected = study(tmp_path, text, airspeed_offset_m_s=0.8)
     assert corrected.wind.offset_m_s == pytest.approx(0.0, abs=0.03)
     assert not any(f.code == "log-pitot-offset" for f in corrected.findings)
@@ -323,6 +327,27 @@ def test_the_difference_and_where_its_sign_is_known(tmp_path):
         assert item.first_draws != ("more" if truth < 0 else "less")
     assert any(low <= crossing <= high for low, high in found.unknown_m_s)
     assert "loiter draws less than dash" in found.sentences()[0]
+
+
+def test_the_legs_that_settle_a_sign_are_the_fewest_and_take_the_logs_own_time(tmp_path):
+    """Time by the pace at which the log's legs, turns included, follow each other."""
+    plan = LogPlan(compare=("loiter", "dash"))
+    result = study(tmp_path, log_text(Truth({}), 8, passes=2), plan, uncertainty=EXACT)
+    [difference] = result.differences
+    found = proposals(result.model, difference, plan.level)
+    assert [p.legs_of_each is None for p in found] == [False, True]
+    best, hopeless = found
+    [bin_] = [b for b in difference.bins if b.airspeed_m_s == best.airspeed_m_s]
+    strict = 1.0 - (1.0 - plan.level) / len(difference.bins)
+    now, fewer, enough = (
+        half_width_after(result.model, difference, bin_, legs, strict)
+        for legs in (0, best.legs_of_each - 1, best.legs_of_each)
+    )
+    assert enough < abs(best.difference_W) <= fewer < now
+    assert now == pytest.approx(best.half_width_W, rel=1e-4)
+    pace = float(np.median(np.diff(np.sort(result.points.time_s))))
+    assert 60.0 * best.minutes == pytest.approx(2 * best.legs_of_each * pace, rel=0.2)
+    assert np.isnan(hopeless.minutes)
 
 
 def test_the_order_of_the_two_only_turns_the_sign(tmp_path):

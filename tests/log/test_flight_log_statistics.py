@@ -8,6 +8,7 @@ from scipy.optimize import approx_fprime
 from scipy.stats import t as student
 
 from vlm.description.folds import FoldAngles
+from vlm.errors import ComputationFailed
 from vlm.log.explaining import explained
 from vlm.log.held_down import Column, Group, Problem, Scatter, contrast, drift_columns, solved
 from vlm.log.likelihood import _Likelihood
@@ -189,6 +190,12 @@ def test_one_unknown_is_found_with_an_interval_that_holds_it():
     [estimate] = fit.estimates
     assert estimate.interval[0] < 2.0 < estimate.interval[1]
     assert estimate.value == pytest.approx(2.0, abs=0.05)
+    assert not any("unseen" in finding.code for finding in fit.findings)
+
+
+def test_an_unknown_that_changes_nothing_is_refused():
+    with pytest.raises(ComputationFailed, match="c changes no power"):
+        explained(observed(LINE, SEEN), product("ac"), ["a", "c"], EXACT, 0.9)
 
 
 def test_two_unknowns_that_look_alike_are_told_apart_by_no_one():
@@ -221,6 +228,23 @@ def test_an_uncertain_input_takes_what_it_may_and_its_shift_is_told():
     assert fit.difference_W == pytest.approx(6.0, abs=0.3)
     assert 1.0 < cause.shift < 2.0
     assert cause.power_W + fit.unexplained_W == pytest.approx(fit.difference_W, abs=0.3)
+
+
+def test_the_profile_of_a_linear_unknown_is_a_parabola():
+    """What is linear and of normal scatter rises by the square of the deviations (any text on
+    least squares), also where most of the deviation is what is stated of an input: 3 %."""
+    speed = np.tile(np.linspace(9.0, 15.0, 7), 4)
+    y = 106.0 * speed / 12.0 + np.random.default_rng(8).normal(0.0, 0.3, speed.size)
+    prediction = Prediction(
+        lambda v, _, p: 100.0 * p.get("a", 1.0) * v / 12.0, {"open": FLAT},
+        {"a": Unknown("a", "a", "1", 1.0, 0.01, 100.0, 0.1)},
+        {"efficiency": "efficiency"}, lambda v, _: (3.0 * v / 12.0)[:, None],
+    )  # fmt: skip
+    [found] = explained(observed(speed, y), prediction, ["a"], EXACT, 0.9).estimates
+    assert 0.03 < found.standard_error < 0.033
+    away = (found.profile.value - found.value) / found.standard_error
+    assert np.abs(away).max() > 2.0
+    assert found.profile.rise == pytest.approx(away**2, rel=0.02, abs=1e-6)
 
 
 def test_the_largest_cause_is_told_first():

@@ -19,7 +19,7 @@ from sweep_cases import CRAFT, PAIRS, PLAN, dataset_of, same
 from vlm.cli.main import main
 from vlm.errors import ComputationFailed, InputRefused
 from vlm.findings import Finding
-from vlm.study import running
+from vlm.study import running, workers
 from vlm.study.cases import solve_cases
 from vlm.study.dataset import sweep_dataset
 from vlm.study.running import chunked, run_plan
@@ -59,6 +59,18 @@ def test_the_same_dataset_from_two_processes(pairs, monkeypatch) -> None:
     assert seen[0] == (0, 16)
     assert seen[-1] == (16, 16)
     assert seen == sorted(seen)
+
+
+def test_a_worker_that_fails_outside_its_cases_is_missed_at_once() -> None:
+    """What it is handed cannot be read: it ends, and nobody waits for its answer for ever."""
+    worker = workers._Worker(CRAFT, PAIRS, 1)
+    try:
+        worker.pipe.send_bytes(b"no cases")
+        assert worker.pipe.poll(120.0)
+        with pytest.raises(ComputationFailed, match="a worker process ended"):
+            worker.take()
+    finally:
+        worker.close()
 
 
 def test_the_same_dataset_from_a_cluster_of_two(pairs, monkeypatch) -> None:

@@ -58,7 +58,7 @@ class Question:
         for i, unknown in enumerate(self.free):
             if i == hold:
                 continue
-            effect = self._slope(at, i)
+            effect = self.slope(at, i)
             columns.append(Column(unknown.name, unknown.label, effect))
             whole += effect * at[i]
         mean = float(power.mean())
@@ -88,7 +88,8 @@ class Question:
             self.points.airspeed_m_s, self.points.configuration, values
         )
 
-    def _slope(self, at: Floats, place: int) -> Floats:
+    def slope(self, at: Floats, place: int) -> Floats:
+        """Change of the points' power with one unknown, shape (points) [W over its unit]."""
         unknown = self.free[place]
         step = 0.05 * unknown.step
         up, down = at.copy(), at.copy()
@@ -163,7 +164,8 @@ def explained(
     InputRefused
         If a name is not an unknown of the prediction, or stands there twice.
     ComputationFailed
-        If there are not more points than unknowns, or the fit does not converge.
+        If there are not more points than unknowns, one changes nothing, or the fit does not
+        converge.
     """
     question = asked(points, prediction, names, around)
     at, solution = located(question)
@@ -225,7 +227,15 @@ def asked(
             " unknowns; fly more segments or fit fewer."
         )
     free = tuple(prediction.unknowns[name] for name in names)
-    return Question(points, prediction, free, around)
+    question = Question(points, prediction, free, around)
+    start = np.array([unknown.nominal for unknown in free])
+    for place, unknown in enumerate(free):
+        if not np.any(question.slope(start, place)):
+            raise ComputationFailed(
+                f"{unknown.label} changes no power at the airspeeds of the log; fly where it"
+                " matters, or leave it out of the fit."
+            )
+    return question
 
 
 def located(question: Question, start: Floats | None = None) -> tuple[Floats, Solution]:
