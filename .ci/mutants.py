@@ -33,9 +33,9 @@ from cosmic_ray.work_item import MutationSpec
 
 TESTS = {
     "lattice": (
-        "spacing planform warnings contact centreline curved_outlines camber_rows matched_spacing "
-        "natural_sizes hinge_loads folding_geometry description_camber invariants folded_craft "
-        "derivatives hostile_edges strip_coupling"
+        "spacing planform lattice_warnings contact centreline curved_outlines camber_rows "
+        "matched_spacing natural_sizes hinge_loads folding_geometry description_camber "
+        "invariants folded_craft derivatives hostile_edges strip_coupling"
     ),
     "flow": "unit_flows trailing_edge soundness kernel invariants derivatives first_solve",
     "kernel": "kernel",
@@ -48,12 +48,20 @@ TESTS = {
     "flight/mechanism": "worm_and_servo hinge_loads corners_in_studies roll_motion",
     "flight/motion": "modes_of_motion roll_motion lateral_stability",
     "flight/plan": "fold_schedule closed_form_missions missions",
-    "flight/simulation": "motion_mechanics motion_in_air motion_command",
+    "flight/simulation": "motion_mechanics motion_in_air motion_rotors motion_command",
     "log": (
         "flight_log_segments flight_log_statistics flight_log_rows flight_log_plausible"
         " flight_log_loads flight_log_tables flight_log_craft"
     ),
-    "study": "compare design_search sensitivity error_estimates sweep sweep_runs schemas",
+    "study": (
+        "compare design_search sensitivity error_estimates sweep sweep_runs schemas convergence "
+        "export check missions motion_schedule motion_spread"
+    ),
+    "chart": "chart_nodes loads_chart charts_exact shared_charts kept_arrays",
+    "unsteady": (
+        "apparent_mass unsteady_fins unsteady_flapping unsteady_sections unsteady_tips "
+        "unsteady_wings"
+    ),
     "loads": (
         "invariants derivatives hinge_loads natural_sizes session folded_craft "
         "unit_flows strip_coupling soundness lateral_stability curved_outlines camber_rows bends"
@@ -62,7 +70,8 @@ TESTS = {
 COUNTS = {
     "kernel": 80, "flow": 80, "loads": 130, "lattice": 130, "power": 30, "sections": 30,
     "flight/craft": 30, "flight/trim": 30, "flight/mechanism": 30, "flight/motion": 30,
-    "flight/plan": 30, "flight/simulation": 30, "log": 30, "study": 30,
+    "flight/plan": 30, "flight/simulation": 30, "log": 30, "study": 30, "chart": 30,
+    "unsteady": 30,
 }  # fmt: skip
 KERNEL = ("vlm/flow/kernel.py", "vlm/flow/kernel_rates.py")  # compiled
 BITS = ("BitAnd", "BitOr", "BitXor", "LShift", "RShift")
