@@ -9,6 +9,7 @@ from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
 from vlm.description.models import Biplane
 from vlm.description.sections import Section
+from vlm.flight.craft import level
 from vlm.flight.craft.folded_craft import FoldingCraft
 from vlm.flight.craft.level import highest_load_factor, level_flight
 from vlm.flight.craft.section_change import SectionStrips, has_sections
@@ -104,6 +105,19 @@ def test_the_highest_load_factor_lies_at_the_sections_lift(tideline: Biplane) ->
     quick = highest_load_factor(craft, 30.0, 1.225, 3.5)
     assert quick is not None
     assert quick.load_factor == 3.5
+
+
+@pytest.mark.parametrize("deg", [-18.0, 3.75, 11.0])
+def test_of_all_angles_that_carry_the_lowest_is_found(deg: float) -> None:
+    """Lift that rises, falls and rises again every 20 degrees, as a sine."""
+
+    def excess(alphas: np.ndarray) -> np.ndarray:
+        return -np.sin(18.0 * (alphas - np.radians(deg)))
+
+    lowest = deg - 20.0 if deg > -5.0 else deg
+    found = level._first_crossing(excess)
+    assert found is not None
+    assert np.degrees(found) == pytest.approx(lowest, abs=1e-9)
 
 
 def test_level_flight_with_sections_balances(tideline: Biplane) -> None:

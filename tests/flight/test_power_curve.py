@@ -223,6 +223,20 @@ def test_a_sample_is_what_a_changed_file_gives(name: str, curves: dict[str, Powe
     )
 
 
+def test_samples_know_the_crafts_limit_of_power() -> None:
+    """A twentieth above the power at 16 m/s: what is left of it (definition), without uncertainty
+    that of the trim, and with motors a tenth worse none."""
+    plain = power_curve(powered("tideline"), [16.0]).values(POWER)[0]
+    craft = powered("tideline", 0.0, None, f"propulsion.power_max_W={1.05 * plain}")
+    base = power_curve(craft, [16.0])
+    factors = np.ones((2, len(INPUTS)))
+    factors[1, INPUTS.index("efficiency")] = 0.9
+    found = sampled_curve(base, factors)
+    assert found.margin[0, 0] == pytest.approx(base.points[0].margin, abs=1e-6)
+    np.testing.assert_allclose(found.margin, 1.0 - found.power / (1.05 * plain), atol=1e-9)
+    assert found.margin[1, 0] < 0.0 < found.margin[0, 0]
+
+
 def test_a_sample_of_the_force_past_stall_is_what_other_sections_give() -> None:
     """A tenth more lift and drag past stall, at 6 m/s on stalled wings, and at 12 m/s."""
     speeds, made = [6.0, 12.0], powered("tideline")
