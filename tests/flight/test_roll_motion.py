@@ -112,6 +112,11 @@ def test_the_first_roll_acceleration_is_moment_over_inertia_about_the_direction_
     turn = Rotation.from_euler("y", flight.alpha).as_matrix()
     inertia = (turn @ craft.at(folds).masses.inertia @ turn.T)[0, 0]
     assert abs(found["rolling_moment_N_m"]) > 0.1
+    # Coefficients are moments over q S b (definition).
+    reference = craft.at(folds).loads.reference
+    whole = 0.5 * AIR.density * AIR.airspeed**2 * reference.area * reference.span
+    assert found["Cl"] * whole == pytest.approx(found["rolling_moment_N_m"], rel=1e-9)
+    assert found["Cn"] * whole == pytest.approx(found["yawing_moment_N_m"], rel=1e-9)
     expected = np.degrees(found["rolling_moment_N_m"] / inertia)
     assert found["roll_acceleration_deg_s2"] == pytest.approx(expected, rel=1e-9)
 
