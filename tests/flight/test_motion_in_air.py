@@ -189,6 +189,31 @@ def test_the_mirrored_scenario_is_the_mirrored_history() -> None:
     assert port.hinges["upper_left"] == pytest.approx(starboard.hinges["upper_right"], abs=1e-4)
 
 
+def test_rates_for_an_implicit_integrator_are_differences_of_the_equations() -> None:
+    """Central differences, with late loads and apparent mass, in rising air."""
+    modelled = replace(STILL_AIR, lagged=True, apparent=True)
+    craft = stiff()
+    task = task_of(craft, Scenario(name="test", airspeed_m_s=SPEED, to_left_deg=2.0))
+    plant = plant_of(folding_craft(craft, modelled), task, modelled)
+    start = steady_state(plant, SPEED, np.zeros(2))
+    gust = gust_of("vertical", "one minus cosine", 2.0, -0.1, 3.0, SPEED)
+    equations = Equations(plant, replace(control_of(plant, task, None, start), gust=gust))
+    state = start.state.copy()
+    state[:6] += [0.1, 0.2, -0.1, 0.3, 0.2, -0.1]
+    found, size = equations.jacobian(0.05, state), len(state)
+    steps = 1e-6 * np.maximum(1.0, np.abs(state))
+    wanted = np.array(
+        [
+            (equations(0.05, state + step) - equations(0.05, state - step)) / (2.0 * step.max())
+            for step in np.diag(steps)
+        ]
+    ).T
+    scale = np.abs(wanted).max(axis=1, keepdims=True)
+    assert found.shape == (size, size)
+    # A servo's voltage bends where it begins to slow: the two differences lie to its sides.
+    assert np.all(np.abs(found - wanted) < 1e-3 * scale + 1e-5)
+
+
 def test_energy_balance_of_a_tip_let_go_in_the_air() -> None:
     # The work of air, drag, thrust and weight is the change of kinetic energy; the tip flaps up.
     _, task, plant, start = made(biplane(), to_left_deg=15.0, to_right_deg=15.0)

@@ -15,6 +15,7 @@ from vlm.flight.mechanism.worm import (
     worm_state,
     worm_torque,
 )
+from vlm.flight.simulation.drive import side_drive
 
 ACTUATOR = Actuator(
     worm_ratio=30.0,
@@ -28,6 +29,7 @@ ACTUATOR = Actuator(
     servo_no_load_current_A=0.2,
     servo_stall_current_A=2.6,
     servo_hold_current_A=0.02,
+    hinge_stiffness_N_m_rad=20.0,
 )
 SHIGLEY_PRESSURE = np.radians(14.5)
 
@@ -155,3 +157,17 @@ def test_friction_is_given_least_first() -> None:
     entry = ACTUATOR.model_dump() | {"friction_dry": (0.3, 0.1)}
     with pytest.raises(ValueError, match="least value first"):
         Actuator.model_validate(entry)
+
+
+@pytest.mark.parametrize("friction", [0.0, 0.05, 0.2])
+@pytest.mark.parametrize("moment", [-3.0, 3.0])
+@pytest.mark.parametrize("speed", [-6.0, 6.0])
+def test_a_turning_worm_takes_no_less_work_than_it_hands_on(
+    moment: float, speed: float, friction: float
+) -> None:
+    """Friction gives no work (second law), and a gear that turns back is the gear turned round."""
+    drive = side_drive(ACTUATOR, "test", np.ones(1), 0.01, friction, (-1.0, 1.0), 0.05, 0.1)
+    torque = drive.worm_load(moment, speed)
+    taken, given = torque * speed, moment * speed / ACTUATOR.worm_ratio
+    assert taken >= given - 1e-12
+    assert drive.worm_load(-moment, -speed) == pytest.approx(-torque, rel=1e-12)

@@ -18,7 +18,7 @@ from vlm.flight.trim.power_curve import power_curve
 from vlm.flight.trim.powered import powered_craft
 from vlm.lattice.cellule import Grid
 from vlm.log.analysis import Craft, LogPlan, measured
-from vlm.log.craft_prediction import CraftPower, craft_prediction, speeds_for
+from vlm.log.craft_prediction import CraftPower, _Table, craft_prediction, speeds_for
 from vlm.log.craft_study import compared_with_craft
 from vlm.log.craft_unknowns import corrected, craft_unknowns, drag_area
 from vlm.log.fitted_file import fitted_text
@@ -122,8 +122,21 @@ def test_the_file_says_what_is_nominal(craft):
     assert unknowns["fixed_load_W"].nominal == 6.0
     assert unknowns["mass_kg"].nominal == pytest.approx(1.62)
     assert unknowns["lift_maximum"].nominal == 1.0
-    for unknown in unknowns.values():
+    hungry = corrected(craft, {"fixed_load_W": 300.0})
+    for unknown in (*unknowns.values(), *craft_unknowns(hungry, 0.28).values()):
         assert unknown.low < unknown.nominal < unknown.high
+
+
+@pytest.mark.parametrize("trimmed", [1, 2, 4])
+def test_a_table_follows_a_parabola_where_two_speeds_are_trimmed(trimmed):
+    """Power (3 + 2 x + x^2) V of one unknown; without two speeds there is nothing in between."""
+    speeds, nodes = np.array([8.0, 10.0, 12.0, 14.0]), np.array([[0.0], [-1.0], [1.0]])
+    curves = (3.0 + 2.0 * nodes + nodes**2) * np.where(np.arange(4) < trimmed, speeds, np.nan)
+    one = np.ones(1)
+    table = _Table(("x",), speeds, curves, nodes, 0.0 * one, one, 0.0 * one)
+    found = table.shaft_power(np.array([9.0]), {"x": 0.4})
+    wanted = (3.0 + 0.8 + 0.16) * 9.0 if trimmed >= 2 else float("nan")
+    assert found == pytest.approx([wanted], nan_ok=True)
 
 
 def test_a_corrected_craft_has_the_values_it_was_given(craft):
