@@ -24,6 +24,7 @@ def dataset_of(craft: Biplane, plan: SweepPlan, **keys) -> xr.Dataset:
 def same(one: xr.Dataset, two: xr.Dataset, tolerance: float = 0.0) -> None:
     """Equal variables, coordinates and attributes; numbers within a tolerance of their size."""
     assert set(one.variables) == set(two.variables)
+    assert set(one.coords) == set(two.coords)
     assert one.attrs.keys() == two.attrs.keys()
     for name in one.variables:
         assert one[name].dims == two[name].dims

@@ -43,6 +43,20 @@ def test_a_symmetric_sweep_agrees_with_every_fold_solved(name, low, high) -> Non
     assert bool((ours["CL_error"] > 0.0).all())
 
 
+@pytest.mark.parametrize("asymmetric", [False, True])
+def test_a_chart_solves_fewer_folds_than_are_asked_for(asymmetric: bool) -> None:
+    """Else it would cost and gain nothing; with ever more folds it comes to pay."""
+    made = []
+    for count in (5, 8, 11, 15, 40):
+        folds = tuple(np.linspace(-60.0, 60.0, count))
+        plan = SweepPlan(folds, (4.0,), asymmetric=asymmetric, grid=SMALL)
+        chart = fold_chart(load_biplane("winnow"), plan)
+        made.append(chart is not None)
+        assert chart is None or len(chart.folds) < count
+    assert made == sorted(made)
+    assert (made[0], made[-1]) == (False, True)
+
+
 def test_an_asymmetric_map_agrees_with_every_pair_solved() -> None:
     """Wide steps, so that the small map repays; its ends touch and stand by themselves."""
     plan = SweepPlan(

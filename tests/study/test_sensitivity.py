@@ -38,7 +38,7 @@ from vlm.study.design_changes import checked_key
 from vlm.study.design_goals import GoalPlan
 from vlm.study.design_sensitivity import BEST, design_sensitivity
 from vlm.study.design_study import DesignPlan, design_study
-from vlm.study.sensitivity import Draws, UncertainInput, draws_of, taken_apart
+from vlm.study.sensitivity import Draws, UncertainInput, _answer, draws_of, taken_apart
 
 GRID = Grid(rows=2, strips=6)
 KEYS = (
@@ -83,6 +83,7 @@ def test_without_values_or_spread_nothing_is_taken_apart() -> None:
     found = taken_apart(draws, "g", "n", "W", 1.0, values, ("x1",))
     assert found is not None
     assert found.missing == pytest.approx(0.25)
+    assert _answer(draws, found)["draws_without_value_percent"] == pytest.approx(25.0)
     assert np.isnan(found.shares[1])
 
 
