@@ -139,6 +139,15 @@ def test_height_share_is_side_force_at_an_arm() -> None:
     assert found[1].height == pytest.approx(-0.2 / loads.reference.span * side, rel=1e-9)
 
 
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+def test_a_neutral_fold_at_a_fold_that_was_asked_for_is_no_less_one(sign: float) -> None:
+    """A straight line and its zero, on a node and beside one; where it has no value is none."""
+    for zero in (10.0, 11.0):
+        folds = [-30.0, -10.0, 10.0, 30.0, 50.0]
+        found = neutral_folds(lambda f, z=zero: sign * (f - z) if f < 40.0 else np.nan, folds)
+        assert [(one.fold_deg, one.slope) for one in found] == [pytest.approx((zero, sign))]
+
+
 def test_neutral_fold_is_a_root() -> None:
     engine = FoldEngine(biplane(), SMALL, fold_rates=False)
     alpha = np.radians(4.0)

@@ -154,8 +154,11 @@ def neutral_folds(
     folds_deg : ascending folds between which the sign is looked for [deg]
     """
     values = np.array([effect(fold) for fold in folds_deg])
+    below, known = values < 0.0, np.isfinite(values)
+    # By sides, not by a product: that of a fold at which it vanishes is no change of sign.
+    turns = (below[:-1] != below[1:]) & known[:-1] & known[1:]
     found = []
-    for i in [int(n) for n in np.flatnonzero(values[:-1] * values[1:] < 0.0)]:
+    for i in [int(n) for n in np.flatnonzero(turns)]:
         root = crossing(effect, folds_deg[i], folds_deg[i + 1], 1e-3)
         if root is None:
             continue
