@@ -98,6 +98,8 @@ def test_segments_at_the_end_of_a_sensor_s_range_are_left_out(tmp_path, table):
         assert max(b.airspeed_m_s for b in power.bins) < max(
             b.airspeed_m_s for b in sound.binned[name].bins
         )
+    # A cell is steady or has a reason why not.
+    assert np.array_equal(found.steady.segment_of >= 0, found.steady.verdict == 0)
 
 
 def test_what_the_folded_tips_do_to_the_pitot_is_found_by_the_path_over_ground(tmp_path, table):

@@ -9,7 +9,7 @@ from scipy.stats import t as student
 
 from vlm.description.folds import FoldAngles
 from vlm.errors import ComputationFailed
-from vlm.log.explaining import explained
+from vlm.log.explaining import asked, explained
 from vlm.log.held_down import Column, Group, Problem, Scatter, contrast, drift_columns, solved
 from vlm.log.likelihood import _Likelihood
 from vlm.log.points import SteadyPoints, _mean_errors
@@ -196,6 +196,27 @@ def test_one_unknown_is_found_with_an_interval_that_holds_it():
 def test_an_unknown_that_changes_nothing_is_refused():
     with pytest.raises(ComputationFailed, match="c changes no power"):
         explained(observed(LINE, SEEN), product("ac"), ["a", "c"], EXACT, 0.9)
+
+
+def test_an_unknown_that_may_be_anything_within_its_range_is_said():
+    """Known to 0.1 or so, and asked for between 1.95 and 2.05."""
+    noisy = 2.0 * LINE + np.random.default_rng(3).normal(0.0, 4.0, LINE.size)
+    narrow = Prediction(
+        lambda v, _, p: p.get("a", 2.0) * v, {"open": FLAT},
+        {"a": Unknown("a", "the factor", "1", 2.0, 1.95, 2.05, 0.01)},
+    )  # fmt: skip
+    fit = explained(observed(LINE, noisy), narrow, ["a"], EXACT, 0.9)
+    [unseen] = [finding for finding in fit.findings if "unseen" in finding.code]
+    assert unseen.limit == pytest.approx(0.05)
+    assert unseen.value > unseen.limit
+
+
+def test_an_error_of_the_airspeed_counts_with_the_slope_of_the_power():
+    """Power 0.1 V^3 has the slope 0.3 V^2."""
+    points = replace(observed(LINE, 0.1 * LINE**3), airspeed_error_m_s=np.full(LINE.size, 0.5))
+    prediction = Prediction(lambda v, _, p: 0.1 * v**3, {"open": FLAT}, {})
+    problem = asked(points, prediction, [], EXACT).linearised(np.zeros(0))
+    assert problem.known == pytest.approx(0.3 * LINE**2 * 0.5, rel=1e-4)
 
 
 def test_two_unknowns_that_look_alike_are_told_apart_by_no_one():
