@@ -92,7 +92,7 @@ def residuals(
         rows = points.configuration == name
         allowed = np.zeros(len(points), dtype=bool)
         allowed[rows] = prediction.is_allowed(points.airspeed_m_s[rows], name)
-        here = np.isfinite(misfit) & rows & allowed
+        here = np.isfinite(misfit) & allowed
         speed = np.array([item.airspeed_m_s for item in power.bins])
         curve = _within_limits(prediction, name, speed, values)
         seen_there = np.array([item.power_W for item in power.bins])
