@@ -3,6 +3,8 @@
 The logs are invented; stretches of rest and hover are put before a sound flight.
 """
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -139,3 +141,12 @@ def test_an_airspeed_that_wings_could_not_fly_is_named(tmp_path, table):
     what = Craft("an invented craft", "invented.toml", how, SETTINGS, MASS, loads=LOADS)
     assert "log-lift" in codes(measured(what, read_log(path, how), PLAN))
     assert "log-lift" not in codes(studied(tmp_path, table))
+
+
+def test_wings_too_small_for_the_airspeeds_are_named(tmp_path, table):
+    """L = W = CL S rho V^2 / 2 at the fastest: more than wings give."""
+    found = studied(tmp_path, table, replace(LOADS, wing_area_m2=0.03))
+    [named] = [finding for finding in found.findings if finding.code == "log-lift"]
+    pressure = 0.5 * found.density_kg_m3 * float(found.points.airspeed_m_s.max()) ** 2
+    assert named.value == pytest.approx(MASS * GRAVITY / (0.03 * pressure), rel=1e-6)
+    assert named.value > named.limit > 1.0

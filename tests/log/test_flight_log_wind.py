@@ -1,15 +1,18 @@
-"""Compass and directions: what the path over ground tells of them, on logs without scatter.
+"""Compass, directions, and a prediction that ends: logs without scatter.
 
 No source but the wind and the readings that are put into the log.
 """
 
 import io
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 import pytest
-from craft_for_logs import log_format
+from craft_for_logs import log_format, prediction
 from test_flight_log_segments import calm_text, study
+
+from vlm.log.residuals import residuals
 
 
 @pytest.fixture(scope="module")
@@ -46,3 +49,15 @@ def test_on_ground_speed_configurations_flown_one_way_each_are_named(tmp_path, t
     assert not named(table)
     [found] = named(table[~((table["mode"] == "dash") & east)])
     assert "dash and loiter" in found.sentence()
+
+
+def test_where_a_prediction_ends_points_are_counted_and_nothing_else_changes(tmp_path):
+    """The craft's own power, known up to 13.5 m/s: what is left of a calm log is its digits."""
+    result = study(tmp_path, calm_text())
+    own = prediction(result.density_kg_m3)
+    cut = replace(own, power=lambda v, *rest: np.where(v > 13.5, np.nan, own.power(v, *rest)))
+    points = result.points
+    for found in residuals(result.binned, result.model, cut, None):
+        speed = points.airspeed_m_s[points.configuration == found.configuration]
+        assert 0 < found.unpredicted == np.sum(speed > 13.5) < speed.size
+        assert abs(found.bias_share) < 0.01
