@@ -8,6 +8,7 @@ import subprocess
 import sys
 import time
 from dataclasses import asdict, replace
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -61,9 +62,9 @@ def test_the_same_dataset_from_two_processes(pairs, monkeypatch) -> None:
     assert seen == sorted(seen)
 
 
-def test_a_worker_that_fails_outside_its_cases_is_missed_at_once() -> None:
+def test_a_worker_that_fails_outside_its_work_is_missed_at_once() -> None:
     """What it is handed cannot be read: it ends, and nobody waits for its answer for ever."""
-    worker = workers._Worker(CRAFT, PAIRS, 1)
+    worker = workers._Worker(partial(solve_cases, CRAFT, PAIRS), 1)
     try:
         worker.pipe.send_bytes(b"no cases")
         assert worker.pipe.poll(120.0)
