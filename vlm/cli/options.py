@@ -122,11 +122,11 @@ def out_option(words: str, *, required: bool = False) -> Decorator:
     return click.option("-o", "--out", type=OutputFile(), required=required, help=words)
 
 
-def workers_option(words: str = "Local processes.") -> Decorator:
-    """``--workers``."""
-    return click.option(
-        "--workers", type=click.IntRange(1, 256), default=1, show_default=True, help=words
-    )
+workers_option = click.option(
+    "--workers", type=click.IntRange(1, 256), default=1, show_default=True,
+    help="Local processes that share the work.",
+)  # fmt: skip
+"""``--workers``."""
 
 
 def altitude_option(kind: click.FloatRange | type[float] = float) -> Decorator:

@@ -54,7 +54,7 @@ from vlm.cli.parameters import LogFile
     metavar="NAME",
     help="Leave out a study, such as power, for a quicker report. May be repeated.",
 )
-@workers_option("Local processes; several studies are then made at once.")
+@workers_option
 @click.option("--no-progress", is_flag=True, help="No progress on standard error.")
 @chart_options
 def command(

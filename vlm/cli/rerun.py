@@ -15,7 +15,7 @@ MOST_TOLD = 20
 
 @click.command("rerun")
 @click.argument("result", metavar="RESULT.nc", type=click.Path(path_type=Path, dir_okay=False))
-@workers_option()
+@workers_option
 @full_option
 @json_option
 @no_cache_option

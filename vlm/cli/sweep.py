@@ -53,7 +53,7 @@ from vlm.cli.within import within_option
 @click.option("--errors", is_flag=True, help="Add error estimates from a coarser lattice.")
 @out_option("Dataset to write: FILE.nc, FILE.csv or FILE.parquet. Needed without --plot.")
 @plot_option
-@workers_option()
+@workers_option
 @click.option("--scheduler", metavar="ADDRESS", help="A dask scheduler that takes the work.")
 @strict_option
 @json_option
