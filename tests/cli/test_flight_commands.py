@@ -150,8 +150,9 @@ def test_roll_without_a_drive_says_so(capsys: pytest.CaptureFixture[str], tmp_pa
     path = tmp_path / "plain.toml"
     path.write_text(craft.to_toml(), encoding="utf-8")
     words = ["roll", str(path), *SPEED, "--step", "60", "--airspeeds", "13", *SMALL]
-    assert "none: " in printed(capsys, *words)
-    assert "[actuator] is missing" in printed(capsys, *words)
+    said = printed(capsys, *words)
+    assert "none: " in said
+    assert "[actuator] is missing" in said
 
 
 def test_a_reversed_command_is_said_at_its_row_and_in_the_findings() -> None:

@@ -163,7 +163,7 @@ def test_no_rotor_gives_more_than_it_takes(tmp_path: Path) -> None:
         ("point", "tideline", "--alpha", "4", "--set", "propulsion.motor_efficiency=0.01"),
         ("check", "tideline", "--set", "mass.body_kg=1e-6"),
         ("sweep", "plank", "--fold", "0", "--density", "12", "--out", "out.csv"),
-        ("lateral", "tideline", "--folds", "0", "--set", "mass.body_kg=1860"),
+        ("lateral", "turnstone", "--folds", "0", "--set", "mass.body_kg=1860"),
     ],
 )
 def test_strict_takes_nothing_unusual(

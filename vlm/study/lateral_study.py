@@ -59,6 +59,8 @@ WITH_ERRORS = ("Cl_beta", "Cn_beta", "Cl_p")
 FROM_CONTACT_DEG = 1.0
 """Roots are looked for up to so far from a fold at which a tip touches [deg]."""
 
+CHARTED_FROM = 3
+"""Folds from which on a chart takes fewer solves than they and the search for neutral ones."""
 ASSUMPTIONS = (
     "derivatives per radian about the stated moment point, wake along the stream",
     "± is the lattice's error and what the wake's direction and roll-up leave open; where a tip"
@@ -121,8 +123,9 @@ class _Study:
     def __init__(self, craft: Biplane, plan: LateralPlan, progress: Progress) -> None:
         self.craft, self.plan, self.progress = craft, plan, progress
         self.folding = FoldingCraft(
-            craft, plan.grid, drag_area(craft), sideslip=True, charted="like folds"
-        )
+            craft, plan.grid, drag_area(craft), sideslip=True,
+            charted="like folds" if len(plan.folds_deg) >= CHARTED_FROM else "none",
+        )  # fmt: skip
         self.rough = FoldingCraft(craft, coarser(plan.grid), sections=False, sideslip=True)
         self.conditions = FlightConditions(craft, plan.air.density, plan.grid)
         self.slipstreams = Slipstreams(craft, plan.thrust, self.conditions)
