@@ -57,7 +57,7 @@ TESTS = {
         "compare design_search sensitivity error_estimates sweep sweep_runs schemas convergence "
         "export check missions motion_schedule motion_spread"
     ),
-    "chart": "chart_nodes loads_chart charts_exact shared_charts kept_arrays",
+    "chart": "chart_nodes loads_chart charts_exact kept_arrays",
     "unsteady": (
         "apparent_mass unsteady_fins unsteady_flapping unsteady_sections unsteady_tips "
         "unsteady_wings"

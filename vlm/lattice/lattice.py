@@ -84,6 +84,11 @@ class Lattice:
         return any(joint.closed for joint in self.joints)
 
     @property
+    def has_fins(self) -> bool:
+        """Whether any patch is a fin's."""
+        return any(patch.part == "fin" for patch in self.patches)
+
+    @property
     def plane_panels(self) -> NDArray[np.intp]:
         """Starboard panels of fins in the plane of symmetry, shape (n,)."""
         half = len(self.patches) // 2

@@ -91,7 +91,7 @@ def wake_trace(
         matrix=-0.5 * sense[owner] * (normal[..., inner + 1] - normal[..., inner]),
         across=across,
         patch_of_strip=owner,
-        has_loop=lattice.is_joined or any(p.part == "fin" for p in lattice.patches),
+        has_loop=lattice.is_joined or lattice.has_fins,
     )
 
 

@@ -201,35 +201,25 @@ def stream_tables(
         return stream_tables(lattice, kept, fold_rates=False, sideslip=True)
 
     later = None if sideslip else turned
-    known = None if kept is None else _known(lattice, kept, fold_rates, sideslip)
-    if known is not None:
-        return StreamTables(lattice, *known, later)
-    if kept is not None and later is not None and not _has_fins(lattice):
+    asked = {sideslip: later}
+    if later is not None and not lattice.has_fins:
         # One that knows more serves too; with fins what it is known to miss would be more.
-        known = _known(lattice, kept, fold_rates, sideslip=True)
-        if known is not None:
-            return StreamTables(lattice, *known)
+        asked[True] = None
+    keys: dict[bool, str] = {}
+    if kept is not None:
+        for aside, then in asked.items():
+            keys[aside] = _key(lattice, fold_rates=fold_rates, sideslip=aside)
+            shapes = _shapes(lattice, fold_rates=fold_rates, sideslip=aside)
+            known = kept.load(keys[aside], shapes)
+            if known is not None and _are_errors(known[1]):
+                return StreamTables(lattice, known[0], known[1], then)
     solved = stream_loads(lattice, fold_rates=fold_rates, sideslip=sideslip)
-    if _has_fins(lattice):
+    if lattice.has_fins:
         solved.errors = angle_misses(solved, sideslip=sideslip)
     found = StreamTables.of(solved, later)
     if kept is not None:
-        key = _key(lattice, fold_rates=fold_rates, sideslip=sideslip)
-        kept.keep(key, found.arrays, dict(found.errors))
+        kept.keep(keys[sideslip], found.arrays, dict(found.errors))
     return found
-
-
-def _known(
-    lattice: Lattice, kept: KeptArrays, fold_rates: bool, sideslip: bool
-) -> tuple[Mapping[str, Floats], Mapping[str, float]] | None:
-    """Arrays and errors that are kept of a lattice."""
-    asked = {"fold_rates": fold_rates, "sideslip": sideslip}
-    found = kept.load(_key(lattice, **asked), _shapes(lattice, **asked))
-    return found if found is not None and _are_errors(found[1]) else None
-
-
-def _has_fins(lattice: Lattice) -> bool:
-    return any(patch.part == "fin" for patch in lattice.patches)
 
 
 def _are_errors(words: object) -> bool:

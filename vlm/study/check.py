@@ -118,9 +118,8 @@ def craft_check(craft: Biplane, folds: Sequence[float] | None = None) -> CraftCh
 
 def _refused(craft: Biplane, cellule: Cellule) -> str | None:
     """Why surfaces cannot stand so, with the tips as near to flat as they go; None if they can."""
-    low, high = craft.fold_range_deg
     try:
-        folded(cellule, craft, FoldAngles.symmetric(min(max(0.0, low), high)))
+        folded(cellule, craft, FoldAngles.symmetric(craft.flattest_fold_deg))
     except InputRefused as error:
         return str(error).removeprefix(f"{craft.source_name}: ")
     return None

@@ -11,7 +11,7 @@ from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import FoldspanError
 from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
-from vlm.flight.craft.level import LevelFlight, level_flight, small_motion
+from vlm.flight.craft.level import LevelFlight, carrying_airspeed, level_flight, small_motion
 from vlm.flight.craft.model_spread import moment_spread
 from vlm.flight.craft.section_slopes import section_slopes
 from vlm.flight.craft.small_motions import (
@@ -29,7 +29,7 @@ from vlm.loads.model_spread import HINGE, wake_spread
 from vlm.loads.state import FlightState
 from vlm.study.errors import OTHERS, error_floors
 from vlm.study.evaluation import evaluated
-from vlm.study.level_flights import carried_from, drag_area
+from vlm.study.level_flights import drag_area
 from vlm.study.point import point_spread, solved
 from vlm.study.sizes import surface_areas, tip_sizes
 
@@ -147,7 +147,7 @@ def level_numbers(entry: Entry, folding: FoldingCraft, air: Air, sheet: Sheet) -
     folded = folding.at(entry.folds)
     flight = level_flight(folded, air.airspeed, air.density)
     if flight is None:
-        enough = carried_from(folded, air)
+        enough = carrying_airspeed(folded, air.airspeed, air.density)
         cure = "" if enough is None else f"; at {enough:g} m/s they can"
         sheet.missing.append(f"level flight at {air.airspeed:g} m/s: {TOO_SLOW}{cure}")
         return

@@ -40,7 +40,7 @@ def jammed(
     Jams at the ends of the range, with starboard tips at 0 or the nearest fold to it.
     """
     low, high = folding.range_deg
-    other = min(max(0.0, low), high)
+    other = craft.flattest_fold_deg
     conditions = FlightConditions(craft, plan.air.density, plan.grid)
     full = None
     if has_trim(craft):

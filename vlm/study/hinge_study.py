@@ -287,7 +287,7 @@ def _wing_row(
         reached_load_factor=flight.load_factor,
         alpha_deg=float(np.degrees(flight.alpha)),
         joined=lattice.is_joined or any(len(p.stands_on) > 1 for p in lattice.patches),
-        fins_left_out=any(patch.part == "fin" for patch in lattice.patches),
+        fins_left_out=lattice.has_fins,
         halves=tuple(halves),
         share_of_root_limit=None if limit is None else most / limit,
     )

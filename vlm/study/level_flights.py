@@ -42,11 +42,6 @@ def flown(craft: FoldingCraft, folds: FoldAngles, air: Air) -> LevelFlight:
     return flight
 
 
-def carried_from(craft: FoldedCraft, air: Air) -> float | None:
-    """A higher airspeed at which the wings carry the craft [m/s]; None where none tried does."""
-    return carrying_airspeed(craft, air.airspeed, air.density)
-
-
 def too_slow_findings(slow: Mapping[str, FoldedCraft], air: Air) -> list[Finding]:
     """The warning that settings have no level flight, with an airspeed that all of them have.
 
@@ -56,7 +51,7 @@ def too_slow_findings(slow: Mapping[str, FoldedCraft], air: Air) -> list[Finding
     """
     if not slow:
         return []
-    speeds = [carried_from(craft, air) for craft in slow.values()]
+    speeds = [carrying_airspeed(craft, air.airspeed, air.density) for craft in slow.values()]
     known = [speed for speed in speeds if speed is not None]
     enough = max(known) if len(known) == len(speeds) else float("nan")
     remedy = "ask for a higher --airspeed" if np.isnan(enough) else f"ask for --airspeed {enough:g}"

@@ -124,8 +124,7 @@ def gathered_report(
     InputRefused : the geometry cannot be built
     ComputationFailed : something ended a worker
     """
-    low, high = craft.fold_range_deg
-    base = min(max(0.0, low), high)
+    base = craft.flattest_fold_deg
     flat = Session(craft, plan.grid).scene(
         Setting(base, base, plan.alpha_deg, 0.0, plan.airspeed, plan.density)
     )

@@ -4,8 +4,8 @@ No part takes anything from another, so that their numbers are those of the comm
 names, in whatever order and in however many processes they are made.
 """
 
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager, nullcontext
+from collections.abc import Iterator
+from contextlib import nullcontext
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -16,6 +16,7 @@ from vlm.errors import FoldspanError
 from vlm.loads.fold_engine import every_fold_solved, is_every_fold_solved
 from vlm.progress import Progress
 from vlm.study.report_studies import STUDIES, Study
+from vlm.study.workers import local_work
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -98,28 +99,13 @@ def made_parts(
         progress(" and ".join(now) or "page", done, total)
 
     task = partial(_made, craft, plan, is_every_fold_solved())
-    with _runner(task, list(left), workers) as finished:
+    with local_work(task, list(enumerate(left)), workers) as finished:
         tell()
         for index, (result, why) in finished:
             name = parts[index].name
             del left[name]
             tell()
             yield name, result, why
-
-
-@contextmanager
-def _runner(
-    task: Callable[[str], Any], names: list[str], workers: int
-) -> Iterator[Iterator[tuple[int, Any]]]:
-    """An iterator over finished parts, from this process or from several."""
-    waiting = list(enumerate(names))
-    if workers > 1 and len(waiting) > 1:
-        from vlm.study.workers import local_work
-
-        with local_work(task, waiting, workers) as finished:
-            yield finished
-    else:
-        yield ((index, task(name)) for index, name in waiting)
 
 
 def _made(craft: Biplane, plan: "ReportPlan", exact: bool, name: str) -> tuple[Any, str]:

@@ -74,12 +74,11 @@ def _roll(craft: Biplane, plan: "ReportPlan") -> "RollStudy":
     from vlm.flight.motion.roll_authority import Air
     from vlm.study.roll_study import RollPlan, roll_study
 
-    low, high = craft.fold_range_deg
     return roll_study(
         craft,
         RollPlan(
             air=Air(plan.airspeed, plan.density),
-            base_deg=min(max(0.0, low), high),
+            base_deg=craft.flattest_fold_deg,
             step_deg=plan.step_deg,
             grid=plan.grid,
         ),

@@ -20,6 +20,7 @@ from vlm.study.charted import charted_results
 from vlm.study.expected import SweepContents
 from vlm.study.plan import Case, SweepPlan
 from vlm.study.store import ChunkStore, write_whole
+from vlm.study.workers import local_work
 
 __all__ = ["ChunkStore", "Counted", "Results", "chunked", "run_plan", "write_whole"]
 
@@ -156,10 +157,6 @@ def _runner(
 
         with cluster_chunks(craft, plan, waiting, scheduler) as finished:
             yield finished
-    elif workers > 1 and len(waiting) > 1:
-        from vlm.study.workers import local_work
-
+    else:
         with local_work(partial(solve_cases, craft, plan), waiting, workers) as finished:
             yield finished
-    else:
-        yield ((index, solve_cases(craft, plan, chunk)) for index, chunk in waiting)

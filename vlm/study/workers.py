@@ -74,13 +74,17 @@ def local_work(
 ) -> Iterator[Iterator[tuple[int, Any]]]:
     """Work numbered pieces off in processes, which end with the block.
 
-    Each has its share of the processors. Results come with the numbers of their pieces, in the
+    Each has its share of the processors. One piece, or one process, is worked off in this one, as
+    the results are asked for. Results come with the numbers of their pieces, in the
     order in which they are finished.
 
     Raises
     ------
     ComputationFailed : something ended a worker
     """
+    if count < 2 or len(waiting) < 2:
+        yield ((number, task(piece)) for number, piece in waiting)
+        return
     share = max(1, (os.cpu_count() or 1) // count)
     with ExitStack() as stack:
         workers = []

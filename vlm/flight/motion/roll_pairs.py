@@ -162,9 +162,8 @@ def _first_on_rays(grid: RollMap, level: float) -> list[tuple[float, float]]:
     found = []
     for angle in np.linspace(0.0, 2.0 * np.pi, RAYS, endpoint=False):
         direction = np.array([np.cos(angle), np.sin(angle)])
-        direction[np.abs(direction) < ALONG_EDGE] = (
-            0.0  # along an edge of the map a ray stays on it
-        )
+        # Along an edge of the map a ray stays on it.
+        direction[np.abs(direction) < ALONG_EDGE] = 0.0
         reach = _reach(grid, direction)
         if reach <= 0.0:
             continue
