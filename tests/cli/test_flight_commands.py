@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 from scipy.signal import StateSpace
+from thin_craft import thin, thin_file
 
 from vlm.cli.main import main
 from vlm.constants import SEA_LEVEL_DENSITY
@@ -129,7 +130,7 @@ def test_a_command_beyond_the_folds_limits_is_not_called_too_slow(
     capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
     """Tips that fold up only; the hinge's own limit is the source."""
-    craft = load_biplane("tideline").model_dump(exclude_none=True)
+    craft = thin("tideline").model_dump(exclude_none=True)
     craft["upper"]["tips"]["fold_min_deg"] = 0.0
     craft["configurations"] = {"open": {"fold_deg": 0.0}}
     del craft["actuator"], craft["rotors"], craft["schedule"], craft["log"]
@@ -144,9 +145,7 @@ def test_a_command_beyond_the_folds_limits_is_not_called_too_slow(
 
 
 def test_roll_without_a_drive_says_so(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
-    from vlm.description.loading import load_biplane
-
-    craft = load_biplane("tideline").model_copy(update={"actuator": None})
+    craft = thin("tideline").model_copy(update={"actuator": None})
     path = tmp_path / "plain.toml"
     path.write_text(craft.to_toml(), encoding="utf-8")
     words = ["roll", str(path), *SPEED, "--step", "60", "--airspeeds", "13", *SMALL]
@@ -155,12 +154,12 @@ def test_roll_without_a_drive_says_so(capsys: pytest.CaptureFixture[str], tmp_pa
     assert "[actuator] is missing" in said
 
 
-def test_a_reversed_command_is_said_at_its_row_and_in_the_findings() -> None:
+def test_a_reversed_command_is_said_at_its_row_and_in_the_findings(tmp_path: Path) -> None:
     """Port down and starboard up from flat tips is commanded to port; free in yaw the dihedral
     effect of the sideslip turns the craft to starboard."""
     found = document(
-        "roll", "tideline", *SPEED, "--step", "60", "--airspeeds", "13", "--to-left", "-20",
-        "--to-right", "20",
+        "roll", thin_file("tideline", tmp_path), *SPEED, "--step", "60", "--airspeeds", "13",
+        "--to-left", "-20", "--to-right", "20",
     )  # fmt: skip
     rows = {row["name"]: row for row in found["bank_history"]["histories"]}
     held, free = rows["sideslip held at zero"], rows["free in yaw"]
@@ -173,10 +172,10 @@ def test_a_reversed_command_is_said_at_its_row_and_in_the_findings() -> None:
     assert "control_reversal" in codes
 
 
-def test_a_departing_history_is_cut_off_and_said_so() -> None:
+def test_a_departing_history_is_cut_off_and_said_so(tmp_path: Path) -> None:
     found = document(
-        "roll", "tideline", *SPEED, "--base", "-45", "--step", "60", "--airspeeds", "13",
-        "--to-left", "15", "--to-right", "-90",
+        "roll", thin_file("tideline", tmp_path), *SPEED, "--base", "-45", "--step", "60",
+        "--airspeeds", "13", "--to-left", "15", "--to-right", "-90",
     )  # fmt: skip
     free = found["bank_history"]["histories"][2]
     assert free["name"] == "free in yaw"
@@ -242,20 +241,18 @@ def test_unlike_folds_come_with_the_coupled_matrix(lateral: dict[str, Any]) -> N
 
 def test_lateral_table_and_picture(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     picture = tmp_path / "lateral.svg"
-    text = printed(
-        capsys, "lateral", "winnow", "--airspeed", "17", "--folds=-40:40:3", "--airspeeds", "17",
-        *SMALL, "--plot", str(picture),
+    words = (
+        "lateral", thin_file("winnow", tmp_path), "--airspeed", "17", "--folds=-40:40:3",
+        "--airspeeds", "17", *SMALL,
     )  # fmt: skip
+    text = printed(capsys, *words, "--plot", str(picture))
     assert "dihedral effect at folds" in text
     assert "tested" in text
     assert CAUTION in text
     assert max(len(line) for line in text.splitlines()) <= 80
-    full = printed(
-        capsys, "lateral", "winnow", "--airspeed", "17", "--folds=-40:40:3", "--airspeeds", "17",
-        *SMALL, "--full",
-    )  # fmt: skip
-    for words in ("roll subsidence", "must add", "inviscid wing", "full, with rotors", "set by"):
-        assert words in full
+    full = printed(capsys, *words, "--full")
+    for said in ("roll subsidence", "must add", "inviscid wing", "full, with rotors", "set by"):
+        assert said in full
     assert "lateral roots" in picture.read_text(encoding="utf-8")
 
 

@@ -182,15 +182,26 @@ def cases() -> list[Any]:
     ]
 
 
+@pytest.fixture(scope="module")
+def readers_environment(
+    tmp_path_factory: pytest.TempPathFactory, command_environment: Mapping[str, str]
+) -> dict[str, str]:
+    """What one command has solved is kept for the next, as it is for who reads page after page."""
+    kept = {"FOLDSPAN_NO_CACHE": "", "FOLDSPAN_CACHE_DIR": str(tmp_path_factory.mktemp("kept"))}
+    return {**command_environment, **kept}
+
+
 @pytest.mark.parametrize("page", cases())
 def test_blocks_run_and_print_what_the_page_says(
     page: Path,
     tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch,
-    command_environment: Mapping[str, str],
+    readers_environment: Mapping[str, str],
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    run_page(page, tmp_path, command_environment)
+    for name in ("FOLDSPAN_NO_CACHE", "FOLDSPAN_CACHE_DIR"):
+        monkeypatch.setenv(name, readers_environment[name])
+    run_page(page, tmp_path, readers_environment)
 
 
 def setup_command(name: str) -> str:

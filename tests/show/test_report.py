@@ -15,6 +15,7 @@ import pytest
 from chromium import barriers, browser, contrast, opened
 from craft_for_logs import Truth, log_format, log_text
 from numpy.polynomial import Polynomial
+from thin_craft import thin
 
 from vlm.cli.main import main
 from vlm.description import FoldAngles, load_biplane, load_biplane_text
@@ -52,7 +53,7 @@ def data() -> ReportData:
     steps: list[tuple[int, int]] = []
     plan = ReportPlan("tideline", step_deg=30.0, grid=GRID)
     # Power curves take longer than all else; their section has a test of its own.
-    craft = load_biplane("tideline").model_copy(update={"rotors": (), "propulsion": None})
+    craft = thin("tideline").model_copy(update={"rotors": (), "propulsion": None})
     found = gathered_report(craft, plan, lambda _, done, total: steps.append((done, total)))
     assert steps[-1][0] == steps[-1][1]
     assert [done for done, _ in steps] == sorted(done for done, _ in steps)

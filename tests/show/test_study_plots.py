@@ -10,8 +10,8 @@ import pytest
 from matplotlib.collections import PathCollection
 from matplotlib.contour import ContourSet
 from matplotlib.text import Annotation
+from thin_craft import thin
 
-from vlm.description import load_biplane
 from vlm.flight.motion.roll_authority import Air
 from vlm.lattice.cellule import Grid
 from vlm.show.labelling import end_labels, kept_within, spread_apart
@@ -39,7 +39,7 @@ FOLDS = (-60.0, 0.0, 60.0)
 @cache
 def hinge() -> HingeStudy:
     plan = HingePlan(AIR, FOLDS, airspeeds=(13.0, 20.0, 26.0), grid=KNOWN_ERRORS)
-    return hinge_study(load_biplane("tideline"), plan)
+    return hinge_study(thin("tideline"), plan)
 
 
 @cache
@@ -47,13 +47,13 @@ def lateral() -> LateralStudy:
     plan = LateralPlan(
         AIR, FOLDS, shares_deg=(-60.0, 0.0), airspeeds=(11.0, 13.0), grid=KNOWN_ERRORS
     )
-    return lateral_study(load_biplane("tideline"), plan)
+    return lateral_study(thin("tideline"), plan)
 
 
 @cache
 def roll() -> RollStudy:
     plan = RollPlan(AIR, base_deg=0.0, step_deg=45.0, duration=1.5, grid=GRID)
-    return roll_study(load_biplane("tideline"), plan)
+    return roll_study(thin("tideline"), plan)
 
 
 def power() -> dict[str, Any]:
