@@ -274,6 +274,15 @@ CHANGES = {
 }  # fmt: skip
 
 
+@pytest.fixture
+def swept_once(saved: bytes, monkeypatch: Any) -> None:
+    """Repeating gives the same sweep each time, which it does by itself in the tests below."""
+    monkeypatch.setattr("vlm.study.repeating.run_plan", lambda *_, **__: ((), None))
+    monkeypatch.setattr("vlm.study.repeating.sweep_dataset", lambda *_: None)
+    monkeypatch.setattr("vlm.study.repeating.as_netcdf", lambda _: saved)
+
+
+@pytest.mark.usefixtures("swept_once")
 @pytest.mark.parametrize(("change", "words"), CHANGES.values(), ids=CHANGES)
 def test_whatever_was_changed_is_told(
     change: Callable[[Any], None], words: str, saved: bytes, tmp_path: Path, capsys: Any
