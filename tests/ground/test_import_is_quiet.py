@@ -20,6 +20,8 @@ HEAVY = {
     "xarray",
 }
 
+SLOW = ("scipy.optimize", "scipy.interpolate")
+
 PROBE = """
 import json, os, sys, warnings
 before = {name for name in sys.modules}, dict(os.environ), list(warnings.filters), sys.path[:]
@@ -68,6 +70,19 @@ def test_light_rooms_load_nothing_heavy(
 ) -> None:
     loaded = set(imported(module, command_environment)["loaded"])
     assert not loaded & HEAVY
+
+
+def test_a_point_loads_nothing_that_trims_and_sections_need(
+    command_environment: Mapping[str, str],
+) -> None:
+    """scipy's optimisers and splines take as long to load as a small lattice to solve."""
+    for module in ("vlm.study.point", "vlm.study.cases"):
+        probe = f"import sys, {module}; print({{*sys.modules}} & {{*{SLOW}}})"
+        run = subprocess.run(
+            [sys.executable, "-c", probe], env=dict(command_environment), capture_output=True,
+            text=True, check=True,
+        )  # fmt: skip
+        assert run.stdout == "set()\n", module
 
 
 def test_help_answers_in_under_a_second(run_foldspan) -> None:

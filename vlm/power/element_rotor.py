@@ -3,11 +3,10 @@
 from collections.abc import Callable
 from functools import cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import NdBSpline, make_interp_spline
-from scipy.optimize import brentq
 
 from vlm.air import standard_air
 from vlm.constants import Floats
@@ -20,6 +19,9 @@ from vlm.power.elements import Blades, blades_at, rotor_coefficients
 from vlm.power.momentum import DiscFlow
 from vlm.power.rotor_state import LEAST_SPEED, RotorState
 from vlm.sections.polar import Polar
+
+if TYPE_CHECKING:
+    from scipy.interpolate import NdBSpline
 from vlm.sections.section_polars import curves_polar
 
 DESCENDING = -0.15
@@ -70,6 +72,8 @@ def _polar_of(rotor: Rotor, folder: Path | None) -> Polar:
 
 def _turn(blades: Blades, advance_ratio: float) -> float:
     """Turn of all blades that leaves no thrust at an advance ratio [rad]."""
+    from scipy.optimize import brentq
+
     along = np.array([advance_ratio / np.pi])
 
     def thrust(turn: float) -> float:
@@ -167,8 +171,10 @@ def _rising_root(
     return np.where(possible, new, low), possible
 
 
-def _tabulated(blades: Blades) -> tuple[float, NdBSpline]:
+def _tabulated(blades: Blades) -> "tuple[float, NdBSpline]":
     """Highest speed along the axis, and the splines of all three coefficients."""
+    from scipy.interpolate import NdBSpline, make_interp_spline
+
     fastest = DRIVEN * _without_thrust(blades)
     along = np.linspace(DESCENDING, fastest, ALONG_NODES)
     axes = (along, ACROSS_NODES, REYNOLDS_NODES)

@@ -4,7 +4,6 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.interpolate import PchipInterpolator
 
 from vlm.constants import Floats
 from vlm.description.power import Rotor
@@ -98,6 +97,8 @@ class TableModel:
     """Thrust and power from measured coefficients over the advance ratio along the axis."""
 
     def __init__(self, rotor: Rotor, folder: Path | None = None) -> None:
+        from scipy.interpolate import PchipInterpolator
+
         assert rotor.table is not None
         curve = rotor_curve(rotor.table, folder)
         self.diameter = 2.0 * rotor.radius_m

@@ -8,10 +8,9 @@ as it is up to its last angle.
 from collections.abc import Callable, Sequence
 from functools import lru_cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
-from scipy.optimize import brentq
 
 from vlm.constants import Floats
 from vlm.description.section_table import SectionCurve, section_curves
@@ -19,6 +18,9 @@ from vlm.description.sections import Section
 from vlm.errors import InputRefused
 from vlm.sections.polar import Polar
 from vlm.sections.post_stall import plate_drag, plate_moment, smooth_step, stalled_lift
+
+if TYPE_CHECKING:
+    from scipy.interpolate import PchipInterpolator
 
 Curves = Callable[[Floats], Floats]
 """Five coefficients over angles of attack, shape (5, angles); see :class:`Polar`."""
@@ -178,6 +180,8 @@ class _Stall:
         InputRefused : no start does that
         """
 
+        from scipy.optimize import brentq
+
         def excess(share: float) -> float:
             return self._peak(share * self.start)[1] - self.start
 
@@ -226,6 +230,8 @@ class _Stall:
 def _table_curves(
     table: SectionCurve, normal: float, width: float, lift_scale: float
 ) -> tuple[Curves, tuple[float, float], Floats]:
+    from scipy.interpolate import PchipInterpolator
+
     angles = np.radians(table.alpha_deg)
     columns = np.array([table.cl, table.cd, table.cm])
     zero = _zero_lift(angles, columns[0])
@@ -274,7 +280,7 @@ def _zero_lift(angles: Floats, lift: Floats) -> float:
     return float(roots[np.argmin(np.abs(roots))])
 
 
-def _end_of(angles: Floats, lift: PchipInterpolator, side: float) -> tuple[float, float]:
+def _end_of(angles: Floats, lift: "PchipInterpolator", side: float) -> tuple[float, float]:
     """Where a table ends on one side, mirrored to positive angle and lift."""
     end = angles[-1] if side > 0.0 else angles[0]
     angle = float(np.clip(side * end, LEAST_STALL, np.radians(80.0)))

@@ -5,7 +5,6 @@ from dataclasses import asdict, dataclass
 from typing import Annotated, Any, TypedDict
 
 import numpy as np
-from scipy.optimize import brentq
 
 from vlm.constants import GRAVITY, SEA_LEVEL_DENSITY, Floats
 from vlm.description.folds import FoldAngles
@@ -238,6 +237,8 @@ def static_thrust(rotor: Rotor, craft: Biplane) -> float | None:
 
     The power limit is turned into a thrust by the rotor's own model.
     """
+    from scipy.optimize import brentq
+
     most = MOST_THRUST if rotor.thrust_max_N is None else rotor.thrust_max_N
 
     def power_left(thrust: float) -> float:

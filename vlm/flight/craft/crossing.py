@@ -3,8 +3,6 @@
 import math
 from collections.abc import Callable
 
-from scipy.optimize import brentq
-
 
 class _NoNumber(Exception):
     pass
@@ -24,6 +22,7 @@ def crossing(
     -------
     None where the function is no number at a place that the search comes to
     """
+    from scipy.optimize import brentq
 
     def known(place: float) -> float:
         value = function(place)

@@ -17,11 +17,9 @@ rotors roll and yaw together), the two other moments are left free, and the answ
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from scipy.interpolate import CubicSpline
-from scipy.optimize import Bounds, brentq, linprog, minimize
 
 from vlm.constants import Floats
 from vlm.description.power import Rotor
@@ -29,6 +27,9 @@ from vlm.frames import GEOMETRY_TO_BODY
 from vlm.power.momentum import disc_flow
 from vlm.power.rotor import disc_area, rotor_model
 from vlm.power.rotor_state import RotorState
+
+if TYPE_CHECKING:
+    from scipy.interpolate import CubicSpline
 
 AXES = ("roll", "pitch", "yaw")
 NODES = 81
@@ -54,7 +55,7 @@ class ThrustRange:
     high: float
     low_by: str
     high_by: str
-    torque: CubicSpline
+    torque: "CubicSpline"
     allowed: bool
 
     def gives(self, thrust: float) -> bool:
@@ -171,6 +172,8 @@ def thrust_range(
     thrust : a thrust it can give [N]
     most : highest thrust looked at [N]
     """
+    from scipy.interpolate import CubicSpline
+
     axis = np.array(rotor.axis) / np.linalg.norm(rotor.axis)
     axial = -float(wind @ axis)
     edgewise = float(np.linalg.norm(wind + axial * axis))
@@ -222,6 +225,8 @@ def _last_usable(state: Callable[[Floats], RotorState], inside: float, outside: 
 
 def _passes(state: Callable[[Floats], RotorState], limit: float, low: float, high: float) -> float:
     """The thrust at which the shaft's power reaches its limit."""
+
+    from scipy.optimize import brentq
 
     def excess(thrust: float) -> float:
         return float(state(np.array([thrust])).power[0]) - limit
@@ -303,6 +308,8 @@ class _Problem:
 
     def straight(self, axis: int, sign: float, alone: bool) -> Floats:
         """The answer with torques on their tangents at the trim."""
+        from scipy.optimize import linprog
+
         _, rates = self.held(self.trim, axis, alone)
         found = linprog(
             -sign * self.slopes(self.trim)[axis],
@@ -314,6 +321,8 @@ class _Problem:
 
     def solved(self, axis: int, sign: float, alone: bool, start: Floats) -> Floats:
         """Equation (1) by sequential quadratic programming."""
+        from scipy.optimize import Bounds, minimize
+
         # Conditions that repeat each other (a layout without the arm) are gathered in one.
         turn, sizes, _ = np.linalg.svd(self.held(self.trim, axis, alone)[1], full_matrices=False)
         kept = turn[:, sizes > 1e-9 * sizes[0]].T
