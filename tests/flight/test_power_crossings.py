@@ -93,18 +93,18 @@ def test_only_turns_beyond_the_noise_on_either_side_count(
     apart: list[float], expected: list[int]
 ) -> None:
     found = list(turns_for_good(np.array(apart), lambda _: 0.5))
-    assert [index for index, _ in found] == expected
+    assert [before for (before, _), _ in found] == expected
     assert all(noise == 0.5 for _, noise in found)
 
 
 def test_a_noise_that_is_not_known_leaves_its_own_turn_open_and_no_other() -> None:
     """Where the coarse lattice has no trim."""
-    noises = {0: 0.5, 2: np.inf}
+    noises = {(0, 1): 0.5, (2, 3): np.inf}
     found = turns_for_good(np.array([-2.0, 3.0, 2.0, -5.0]), noises.__getitem__)
-    assert list(found) == [(0, 0.5)]
+    assert list(found) == [((0, 1), 0.5)]
     # The middle is clear of the noise of the first turn, not of that of the second.
-    found = turns_for_good(np.array([-2.0, 1.0, 1.0, -5.0]), {0: 0.5, 2: 2.0}.__getitem__)
-    assert list(found) == [(0, 0.5)]
+    found = turns_for_good(np.array([-2.0, 1.0, 1.0, -5.0]), {(0, 1): 0.5, (2, 3): 2.0}.__getitem__)
+    assert list(found) == [((0, 1), 0.5)]
 
 
 def test_of_many_settings_each_is_held_against_the_first() -> None:

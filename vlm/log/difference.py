@@ -6,13 +6,13 @@ bin's interval for it is widened by Bonferroni's inequality.
 """
 
 from dataclasses import dataclass, field
-from itertools import pairwise
 from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from vlm.constants import Floats
+from vlm.flight.craft.crossing import zeros_of
 from vlm.log.bins import Bin, BinnedPower
 from vlm.log.power_model import PowerModel
 from vlm.plain import INNER
@@ -167,12 +167,7 @@ def _compared(
 
 def crossings(bins: tuple[DifferenceBin, ...]) -> tuple[float, ...]:
     """Airspeeds where the mean difference changes its sign, by straight lines [m/s]."""
-    places = []
-    for a, b in pairwise(bins):
-        if a.difference_W * b.difference_W < 0.0:
-            share = a.difference_W / (a.difference_W - b.difference_W)
-            places.append(a.airspeed_m_s + share * (b.airspeed_m_s - a.airspeed_m_s))
-    return tuple(places)
+    return tuple(zeros_of([b.airspeed_m_s for b in bins], [b.difference_W for b in bins]))
 
 
 def unknown_stretches(bins: tuple[DifferenceBin, ...]) -> tuple[tuple[float, float], ...]:

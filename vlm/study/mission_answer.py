@@ -9,6 +9,7 @@ import numpy as np
 from vlm.cautions import SHORT_CAUTION
 from vlm.constants import Floats
 from vlm.findings import Finding
+from vlm.flight.craft.crossing import zeros_of
 from vlm.flight.plan.constraints import ROLL_MOMENT
 from vlm.flight.plan.mission import FlownLeg
 from vlm.flight.plan.mission_samples import energy_over_mass
@@ -378,7 +379,7 @@ def mass_break_even(study: MissionStudy, other: Candidate | None) -> tuple[float
             f"folding pays while all mechanisms together weigh less than {1000.0 * place:.0f} g;"
             f" they weigh {1000.0 * own:.0f} g"
         )
-    if energies[0] > other.energy:
+    if np.nanmax(energies) > other.energy:
         excess = (energies[0] - other.energy) / JOULES
         return None, (
             "folding would not pay even if the mechanism weighed nothing: it would still take"
@@ -429,9 +430,4 @@ def _over_share(candidate: Candidate, loiter_time: float, total_time: float) -> 
 def _first_crossing(x: Floats, values: Floats) -> float | None:
     """Where values first change their sign."""
     known = np.isfinite(values)
-    x, values = x[known], values[known]
-    turns = np.flatnonzero(np.sign(values[:-1]) * np.sign(values[1:]) < 0.0)
-    if len(turns) == 0:
-        return None
-    i = int(turns[0])
-    return float(x[i] - values[i] * (x[i + 1] - x[i]) / (values[i + 1] - values[i]))
+    return next(iter(zeros_of(x[known], values[known])), None)

@@ -16,6 +16,7 @@ import numpy as np
 
 from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
+from vlm.flight.craft.crossing import sign_changes
 from vlm.flight.trim.power_book import POWER, direct_trim
 from vlm.flight.trim.power_curve import PowerCurve, PowerPoint
 from vlm.flight.trim.power_samples import SampledCurve
@@ -24,6 +25,8 @@ from vlm.flight.trim.sampled_speeds import interval, sampled_crossing
 from vlm.flight.trim.special_speeds import SMOOTH_TURN_DEG, crossing_speed
 from vlm.lattice.cellule import Grid
 
+Change = tuple[int, int]
+"""Indices of the speeds on either side of a change of sign."""
 ALL_PAIRS = 6
 """Most settings of which every pair is compared; of more, each is held against the first."""
 SAME_ANGLE = 1e-9
@@ -103,8 +106,8 @@ def _of_pair(
     both = np.logical_and(a.allowed, b.allowed)
     apart = np.where(both, a.values(POWER) - b.values(POWER), np.nan)
     for low, high in _stretches(both):
-        for index, noise in turns_for_good(apart[low : high + 1], partial(_noise, a, b, low)):
-            turn = low + index
+        for change, noise in turns_for_good(apart[low : high + 1], partial(_noise, a, b, low)):
+            turn = low + change[0], low + change[1]
             speed = _where(a, b, turn)
             samples = None
             if sampled:
@@ -115,7 +118,9 @@ def _of_pair(
             yield Crossing(one, other, speed, _jumps(a, b, turn), noise, samples, ends)
 
 
-def turns_for_good(apart: Floats, noise: Callable[[int], float]) -> Iterator[tuple[int, float]]:
+def turns_for_good(
+    apart: Floats, noise: Callable[[Change], float]
+) -> Iterator[tuple[Change, float]]:
     """Where a difference turns its sign and grows beyond its noise on either side.
 
     Turns between which it stays within its noise count once, in their middle, and only where the
@@ -124,15 +129,15 @@ def turns_for_good(apart: Floats, noise: Callable[[int], float]) -> Iterator[tup
     Parameters
     ----------
     apart : the difference over speed, shape (speeds,)
-    noise : of the difference between a speed and the next, by the index of the first
+    noise : of the difference from the speed before a turn to that after it, by their indices
 
     Yields
     ------
-    Index of the speed before the turn, and the noise there.
+    Indices of the speeds before and after the turn, and the noise there.
     """
-    turns = [i for i in range(len(apart) - 1) if apart[i] * apart[i + 1] < 0.0]
+    turns = sign_changes(apart)
     noises = [noise(turn) for turn in turns]
-    edges = [0, *(i + 1 for i in turns), len(apart)]
+    edges = [0, *(after for _, after in turns), len(apart)]
     sizes = [float(np.abs(apart[i:j]).max()) for i, j in pairwise(edges)]
     last: int | None = None
     for place, size in enumerate(sizes):
@@ -152,36 +157,36 @@ def _stretches(both: np.ndarray) -> list[tuple[int, int]]:
     return [(int(i), int(j) - 1) for i, j in pairs if j - i > 1]
 
 
-def _where(a: PowerCurve, b: PowerCurve, index: int) -> float:
+def _where(a: PowerCurve, b: PowerCurve, change: Change) -> float:
     def difference(speed: float) -> float:
         return a.at(speed).value(POWER) - b.at(speed).value(POWER)
 
-    return crossing_speed(difference, float(a.speeds[index]), float(a.speeds[index + 1]))
+    before, after = change
+    return crossing_speed(difference, float(a.speeds[before]), float(a.speeds[after]))
 
 
-def _jumps(a: PowerCurve, b: PowerCurve, index: int) -> bool:
-    """Whether either curve turns its body by much between two speeds."""
-    for curve in (a, b):
-        turn = curve.points[index + 1].value("body_angle_deg")
-        turn -= curve.points[index].value("body_angle_deg")
-        if abs(turn) > SMOOTH_TURN_DEG:
-            return True
-    return False
+def _jumps(a: PowerCurve, b: PowerCurve, change: Change) -> bool:
+    """Whether either curve turns its body by much between two neighbouring speeds."""
+    before, after = change
+    return any(
+        abs(later.value("body_angle_deg") - point.value("body_angle_deg")) > SMOOTH_TURN_DEG
+        for curve in (a, b)
+        for point, later in pairwise(curve.points[before : after + 1])
+    )
 
 
-def _noise(a: PowerCurve, b: PowerCurve, first: int, turn: int) -> float:
-    """Change of the difference with half the strips, the larger of both speeds' [W].
+def _noise(a: PowerCurve, b: PowerCurve, first: int, turn: Change) -> float:
+    """Change of the difference with half the strips, the largest of the speeds' [W].
 
     Parameters
     ----------
-    first, turn : index of a stretch's first speed, and of a turn counted from there
+    first, turn : index of a stretch's first speed, and indices of a turn counted from there
     """
-    index = first + turn
-    least = LEAST_NOISE * a.points[index].value(POWER)
+    before, after = first + turn[0], first + turn[1]
+    least = LEAST_NOISE * a.points[before].value(POWER)
     found = [least]
-    for point_a, point_b in zip(
-        a.points[index : index + 2], b.points[index : index + 2], strict=True
-    ):
+    for index in (before, after):
+        point_a, point_b = a.points[index], b.points[index]
         coarse = [_coarser(curve, p) for curve, p in ((a, point_a), (b, point_b))]
         fine = point_a.value(POWER) - point_b.value(POWER)
         change = abs(coarse[0] - coarse[1] - fine)

@@ -7,7 +7,7 @@ from scipy.interpolate import BarycentricInterpolator
 from scipy.optimize import brentq
 
 from vlm.constants import Floats
-from vlm.flight.craft.crossing import crossing
+from vlm.flight.craft.crossing import brackets_zero, crossing
 from vlm.flight.craft.folded_craft import FoldedCraft
 from vlm.flight.craft.level import LevelFlight
 
@@ -74,7 +74,7 @@ def _balanced_rate(
         return None
     if abs(found[0]) <= STILL * abs(float(flight.wrench[2])):
         return 0.0
-    if found[0] * rates[-1] < 0.0:
+    if (found[0] < 0.0) != (rates[-1] < 0.0):
         # The sections turn the moment's sign.
         rates = -rates
         found = rolling(rates)
@@ -100,7 +100,7 @@ def _root(
         guess = _zero(rates[around], found[around], *ends)
         near = guess + CLOSE * (rates[1] - rates[0]) * np.linspace(-1.0, 1.0, 5)
         values = rolling(near)
-        if np.all(np.isfinite(values)) and values[0] * values[-1] < 0.0:
+        if np.all(np.isfinite(values)) and brackets_zero(values[0], values[-1]):
             return _zero(near, values, float(near[0]), float(near[-1]))
     return crossing(lambda p: float(rolling(np.array([p]))[0]), *ends, 1e-8)
 

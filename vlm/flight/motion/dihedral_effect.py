@@ -19,7 +19,7 @@ from scipy.optimize import brentq
 
 from vlm.description.folds import FoldAngles
 from vlm.errors import ComputationFailed
-from vlm.flight.craft.crossing import crossing
+from vlm.flight.craft.crossing import brackets_zero, crossing, sign_changes
 from vlm.lattice.cellule import Cellule
 from vlm.loads.coefficients import coefficients, contracted, derivatives, named_coefficients
 from vlm.loads.craft_loads import GeneralLoads
@@ -67,7 +67,7 @@ def no_lift_alpha(loads: GeneralLoads) -> float:
     def lift(alpha: float) -> float:
         return float(coefficients(loads, FlightState(alpha=alpha)).CL)
 
-    if not lift(-WIDEST) * lift(WIDEST) < 0.0:
+    if not brackets_zero(lift(-WIDEST), lift(WIDEST)):
         raise ComputationFailed(
             f"no angle of attack from {np.degrees(-WIDEST):.0f} to {np.degrees(WIDEST):.0f} degrees"
             " is without lift: the dihedral effect cannot be split into shares"
@@ -153,13 +153,9 @@ def neutral_folds(
     effect : Cl_beta of a symmetric fold [deg], NaN where it has none [1 per rad]
     folds_deg : ascending folds between which the sign is looked for [deg]
     """
-    values = np.array([effect(fold) for fold in folds_deg])
-    below, known = values < 0.0, np.isfinite(values)
-    # By sides, not by a product: that of a fold at which it vanishes is no change of sign.
-    turns = (below[:-1] != below[1:]) & known[:-1] & known[1:]
     found = []
-    for i in [int(n) for n in np.flatnonzero(turns)]:
-        root = crossing(effect, folds_deg[i], folds_deg[i + 1], 1e-3)
+    for before, after in sign_changes(effect(fold) for fold in folds_deg):
+        root = crossing(effect, folds_deg[before], folds_deg[after], 1e-3)
         if root is None:
             continue
         step = 0.25

@@ -7,6 +7,7 @@ import numpy as np
 
 from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
+from vlm.flight.craft.crossing import sign_changes, zeros_of
 from vlm.flight.craft.folded_craft import FoldingCraft
 from vlm.flight.motion.roll_authority import Air, setting_moment
 
@@ -108,7 +109,7 @@ def _curve(
         slope_N_m_deg=slope,
         linear_to_deg=_linear_range(commands, rolling, slope),
         turns_at_deg=turning_points(commands, rolling),
-        reverses_at_deg=_sign_changes(commands, rolling),
+        reverses_at_deg=reversals(commands, rolling),
     )
 
 
@@ -130,21 +131,16 @@ def _linear_range(commands: Floats, rolling: Floats, slope: float) -> tuple[floa
 def turning_points(commands: Floats, rolling: Floats) -> tuple[float, ...]:
     """Commands at which a curve has a summit or a trough, by parabolas through three points."""
     found = []
-    for i in range(1, len(commands) - 1):
-        left, middle, right = rolling[i - 1 : i + 2]
-        if not (middle - left) * (right - middle) < 0.0:
+    for before, after in sign_changes(np.diff(rolling)):
+        if after - before > 1:  # level in between
+            found.append(0.5 * float(commands[before + 1] + commands[after]))
             continue
-        fit = np.polyfit(commands[i - 1 : i + 2], rolling[i - 1 : i + 2], 2)
+        around = slice(before, before + 3)
+        fit = np.polyfit(commands[around], rolling[around], 2)
         found.append(float(-0.5 * fit[1] / fit[0]))
     return tuple(found)
 
 
-def _sign_changes(commands: Floats, rolling: Floats) -> tuple[float, ...]:
-    first, second = rolling[:-1], rolling[1:]
-    found = []
-    for i in np.flatnonzero(first * second < 0.0):
-        share = first[i] / (first[i] - second[i])
-        place = float(commands[i] + share * (commands[i + 1] - commands[i]))
-        if abs(place) > SMALL_COMMAND_DEG:
-            found.append(place)
-    return tuple(found)
+def reversals(commands: Floats, rolling: Floats) -> tuple[float, ...]:
+    """Commands, not near zero, at which a curve changes its sign."""
+    return tuple(at for at in zeros_of(commands, rolling) if abs(at) > SMALL_COMMAND_DEG)

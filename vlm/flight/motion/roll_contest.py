@@ -10,11 +10,11 @@ At each airspeed the craft is trimmed with its base fold, sections, stall, slips
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
 from vlm.description.folds import FoldAngles
+from vlm.flight.craft.crossing import zeros_of
 from vlm.flight.craft.modelling import Modelling
 from vlm.flight.trim.condition import FlightCondition, FlightConditions
 from vlm.flight.trim.powered import PoweredCraft, flight_loads
@@ -91,8 +91,4 @@ def _contest(rolling: PoweredCraft, trim: FlightCondition) -> Contest:
 def equal_airspeeds(found: Sequence[Contest]) -> list[float]:
     """Airspeeds at which both roll alike, linear between the contests [m/s]."""
     known = [(one.airspeed_m_s, one.lead) for one in found if one.lead is not None]
-    crossings = []
-    for (low, before), (high, after) in pairwise(known):
-        if before * after < 0.0:
-            crossings.append(low + (high - low) * before / (before - after))
-    return crossings
+    return zeros_of([speed for speed, _ in known], [lead for _, lead in known])

@@ -13,7 +13,7 @@ import numpy as np
 from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.errors import FoldspanError
-from vlm.flight.craft.crossing import crossing
+from vlm.flight.craft.crossing import brackets_zero, crossing
 from vlm.flight.craft.folded_craft import FoldingCraft
 from vlm.flight.craft.level import LevelFlight
 from vlm.flight.motion.roll_authority import (
@@ -91,8 +91,7 @@ def _branch(craft: FoldingCraft, grid: RollMap, air: Air) -> list[tuple[float, f
         ends = max(low + apart, mean - MEAN_REACH), min(high - apart, mean + MEAN_REACH)
         if ends[0] >= ends[1]:
             return found
-        values = excess(ends[0]), excess(ends[1])
-        if not values[0] * values[1] < 0.0:
+        if not brackets_zero(excess(ends[0]), excess(ends[1])):
             return found
         root = crossing(excess, *ends, 1e-3)
         if root is None:
@@ -211,7 +210,7 @@ def _on_ray(
 
     try:
         for ends in ((0.95, 1.0), (1.0, 1.05), (0.85, 1.0), (1.0, 1.15)):
-            if moment(ends[0]) * moment(ends[1]) <= 0.0:
+            if brackets_zero(moment(ends[0]), moment(ends[1])):
                 scale = crossing(moment, *ends, 1e-5)
                 if scale is None:
                     continue

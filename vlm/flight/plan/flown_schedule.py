@@ -15,6 +15,7 @@ from scipy.optimize import minimize
 
 from vlm.constants import Floats
 from vlm.description.schedule import Schedule
+from vlm.flight.craft.crossing import sign_changes
 from vlm.flight.plan.constraints import ROLL_MOMENT, TOUCH, Setting
 from vlm.flight.plan.fold_row import STEP_DEG
 from vlm.flight.plan.fold_search import BESIDE_CONTACT_DEG, FoldTable
@@ -129,9 +130,12 @@ class FlownSchedule:
         for speed, moments in signed:
             if min(moments) < 0.0 < max(moments):
                 found.append((speed, speed))
-        for (before, first), (after, second) in pairwise(signed):
-            if min(first) * min(second) < 0.0 or max(first) * max(second) < 0.0:
-                found.append((before, after))
+        turns = {
+            change
+            for end in (min, max)
+            for change in sign_changes(end(moments) for _, moments in signed)
+        }
+        found += [(signed[before][0], signed[after][0]) for before, after in sorted(turns)]
         return tuple(found)
 
 

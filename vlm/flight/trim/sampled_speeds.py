@@ -4,6 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vlm.constants import Floats
+from vlm.flight.craft.crossing import zeros_of
 from vlm.flight.trim.power_samples import SampledCurve
 
 STEEP = 1.4
@@ -100,12 +101,6 @@ def sampled_crossing(
     """Speed nearest to a given one at which two settings draw the same power, (samples,)."""
     found = []
     for apart in first.power - second.power:
-        with np.errstate(invalid="ignore"):
-            turns = np.flatnonzero(apart[:-1] * apart[1:] < 0.0)
-        if len(turns) == 0:
-            found.append(float("nan"))
-            continue
-        share = apart[turns] / (apart[turns] - apart[turns + 1])
-        places = speeds[turns] + share * (speeds[turns + 1] - speeds[turns])
-        found.append(float(places[np.argmin(np.abs(places - near))]))
+        places = zeros_of(speeds, apart)
+        found.append(min(places, key=lambda place: abs(place - near), default=float("nan")))
     return np.array(found)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.optimize import brentq, minimize_scalar
 
+from vlm.flight.craft.crossing import brackets_zero
 from vlm.flight.trim.power_curve import PowerCurve, PowerPoint
 from vlm.flight.trim.power_parts import equal_margins
 
@@ -206,10 +207,11 @@ def speed_limit(curve: PowerCurve, beyond: PowerPoint) -> SpeedLimit:
 
 def speeds_at_body_angle(curve: PowerCurve, angle_deg: float) -> list[float]:
     """Allowed airspeeds at which the trimmed body stands at an angle, growing [m/s]."""
-    apart = curve.values("body_angle_deg") - angle_deg
-    found = []
+    apart = np.where(curve.allowed, curve.values("body_angle_deg") - angle_deg, np.nan)
+    found: list[float] = []
     for i in range(len(apart) - 1):
-        if not (curve.allowed[i] and curve.allowed[i + 1]) or not apart[i] * apart[i + 1] <= 0.0:
+        counted = apart[i] == 0.0 and i > 0 and np.isfinite(apart[i - 1])
+        if counted or not brackets_zero(apart[i], apart[i + 1]):
             continue
 
         def difference(speed: float) -> float:
