@@ -1,6 +1,8 @@
 """The craft in time, with air: steady states, linear modes, mirror images, energy, drive."""
 
+import re
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -14,6 +16,7 @@ from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
 from vlm.description.models import Biplane
 from vlm.description.motion import Scenario, StabilisingLaw
+from vlm.errors import ComputationFailed
 from vlm.flight.craft.folded_craft import FoldingCraft
 from vlm.flight.craft.level import level_flight, small_motion
 from vlm.flight.craft.small_motions import motion_matrices
@@ -78,6 +81,23 @@ def test_the_steady_state_is_that_of_level_flight(
     assert start.thrust == pytest.approx(level.thrust, rel=1e-6)
     assert start.held_moment == pytest.approx(-level.wrench[3:], abs=1e-6)
     assert start.imbalance < 1e-6
+
+
+def test_without_steady_flight_an_airspeed_that_has_it_is_named() -> None:
+    """Tideline stalls near 9.3 m/s; level flight with the same sections confirms both."""
+    modelled = replace(STILL_AIR, sections=True, slipstream=False)
+    scenario = Scenario(name="test", airspeed_m_s=12.0, to_left_deg=2.0, to_right_deg=2.0)
+    craft = load_biplane(Path(__file__).parents[2] / "geometries" / "tideline.toml")
+    folding, task = folding_craft(craft, modelled), task_of(craft, scenario)
+    plant = plant_of(folding, task, modelled)
+    for slow in (5.0, 8.0):
+        with pytest.raises(ComputationFailed, match="no steady, level flight") as refusal:
+            steady_state(plant, slow, np.zeros(2))
+        [named] = re.findall(r"such as ([0-9.]+) m/s", str(refusal.value))
+        assert abs(steady_state(plant, float(named), np.zeros(2)).alpha) < np.radians(25.0)
+        flat = folding.at(task.start)
+        assert level_flight(flat, slow, modelled.density) is None
+        assert level_flight(flat, float(named), modelled.density) is not None
 
 
 def test_at_the_start_the_gear_holds_what_the_hinge_command_says(

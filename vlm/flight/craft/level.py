@@ -271,11 +271,13 @@ def small_motion(craft: FoldedCraft, flight: LevelFlight, thrust_slope: float = 
 
 def carrying_airspeed(craft: FoldedCraft, airspeed: float, density: float) -> float | None:
     """A higher airspeed at which the wings carry the craft [m/s]; None where none tried does."""
-    for factor in FASTER:
-        speed = float(f"{factor * airspeed:.3g}")
-        if level_flight(craft, speed, density) is not None:
-            return speed
-    return None
+    speeds = higher_airspeeds(airspeed)
+    return next((u for u in speeds if level_flight(craft, u, density) is not None), None)
+
+
+def higher_airspeeds(airspeed: float) -> list[float]:
+    """Airspeeds to try where one is too low, growing, of three digits [m/s]."""
+    return [float(f"{factor * airspeed:.3g}") for factor in FASTER]
 
 
 def airspeed_to_ask_for(craft: FoldedCraft, airspeed: float, density: float) -> str:

@@ -14,6 +14,7 @@ from scipy.optimize import root
 
 from vlm.constants import Floats
 from vlm.errors import ComputationFailed
+from vlm.flight.craft.level import STEEPEST_RAD, higher_airspeeds
 from vlm.flight.simulation.attitude import attitude_of, to_earth
 from vlm.flight.simulation.bodies import FIRST_SIDE
 from vlm.flight.simulation.plant import AirLoads, Plant, layout_of
@@ -63,6 +64,32 @@ def steady_state(plant: Plant, airspeed: float, folds: Floats) -> SteadyState:
     ------
     ComputationFailed : nothing balances at this airspeed
     """
+    found = _balanced(plant, airspeed, folds)
+    if found is None:
+        enough = _airspeed_that_flies(plant, airspeed, folds)
+        such = "" if enough is None else f", such as {enough:g} m/s"
+        raise ComputationFailed(
+            f"no steady, level flight at {airspeed:g} m/s with folds"
+            f" {np.degrees(folds[0]):.3g}, {np.degrees(folds[1]):.3g} deg; ask for a higher"
+            f" airspeed{such}"
+        )
+    return found
+
+
+def _airspeed_that_flies(plant: Plant, airspeed: float, folds: Floats) -> float | None:
+    """A higher airspeed with steady flight on the wings [m/s]; None where none tried has it.
+
+    By tables of sections and slipstream at the airspeed that has none.
+    """
+    for speed in higher_airspeeds(airspeed):
+        found = _balanced(plant, speed, folds)
+        if found is not None and abs(found.alpha) <= STEEPEST_RAD:
+            return speed
+    return None
+
+
+def _balanced(plant: Plant, airspeed: float, folds: Floats) -> SteadyState | None:
+    """Level flight in which nothing accelerates; None where none is found."""
     pose = plant.posed(folds)
     weight = plant.bodies.mass * float(np.linalg.norm(plant.gravity))
     turns_alone = _held_alone(plant)
@@ -99,11 +126,7 @@ def steady_state(plant: Plant, airspeed: float, folds: Floats) -> SteadyState:
         found = root(unbalanced, found.x, method="hybr", tol=1e-14)
     force, thrusts, held, speeds, air = balance(found.x)
     if not np.abs(found.fun).max() < 1e-8:
-        raise ComputationFailed(
-            f"no steady, level flight at {airspeed:g} m/s with folds"
-            f" {np.degrees(folds[0]):.3g}, {np.degrees(folds[1]):.3g} deg; ask for a higher"
-            " airspeed"
-        )
+        return None
     alpha, bank = float(found.x[0]), float(found.x[1])
     state = _state(plant, folds, alpha, bank, speeds, thrusts, air, -force[FIRST_SIDE:])
     changes = np.linalg.solve(plant.bodies.mass_matrix(pose.parts)[:6, :6], force[:6])
