@@ -1,7 +1,7 @@
 """Numbers of one craft at one setting, on two lattices, with what each leaves open."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import combinations
 from typing import Any
 
@@ -21,7 +21,15 @@ from vlm.flight.craft.small_motions import (
     longitudinal_matrix,
     matrix_change,
 )
-from vlm.flight.motion.modes import lateral_modes, longitudinal_modes
+from vlm.flight.craft.stalled import (
+    left_open,
+    stalled_hinges,
+    stalled_moments,
+    stalled_rates,
+    stalled_roll_rate,
+)
+from vlm.flight.craft.steady_roll import roll_axis
+from vlm.flight.motion.modes import Mode, lateral_modes, longitudinal_modes
 from vlm.flight.motion.roll_authority import TOO_SLOW, Air, setting_point
 from vlm.lattice.cellule import Grid, build_cellule
 from vlm.lattice.lattice import build_lattice
@@ -163,22 +171,35 @@ def level_numbers(entry: Entry, folding: FoldingCraft, air: Air, sheet: Sheet) -
     sheet.put("thrust_N", flight.thrust, force * float(wake["CDi"]))
     if np.isfinite(flight.stall_margin):
         sheet.put("stall_margin_deg", np.degrees(flight.stall_margin), turn)
+    _stalled_trim(folded, flight, sheet)
     changes = section_slopes(folded, flight.alpha, air.airspeed, air.density)[1]
     for name in SLOPES:
         sheet.put(name, values[name] + changes[name], wake.get(name, 0.0), floors[name])
-        if flight.stall_margin < 0.0:  # all that stalled sections change is left open
-            sheet.corner[name] = sheet.corner.get(name, 0.0) + abs(changes[name])
+        sheet.corner[name] = left_open(flight.stall_margin, changes[name])
     _growth(folded, flight, float(abs(values["CL_alpha"])), sheet)
     if folded.bodies:
         tips = sizes[1]
-        moment = max(abs(m) for m in folded.hinge_moments(flight.motion, air.density).values())
+        moments = [abs(m) for m in folded.hinge_moments(flight.motion, air.density).values()]
+        most = int(np.argmax(moments))
         size = max(area * span for area, span in tips.values())
         allowed = flight.dynamic_pressure * size * float(wake[HINGE])
-        sheet.put("hinge_moment_N_m", moment, allowed)
+        sheet.put("hinge_moment_N_m", moments[most], allowed)
+        sheet.corner["hinge_moment_N_m"] = float(stalled_hinges(folded, flight)[most])
+
+
+def _stalled_trim(folded: FoldedCraft, flight: LevelFlight, sheet: Sheet) -> None:
+    """What stalled sections leave open in angle of attack, stall margin and thrust."""
+    alone = level_flight(replace(folded, strips=None), flight.airspeed, flight.density)
+    if alone is None:
+        return
+    turn = left_open(flight.stall_margin, float(np.degrees(flight.alpha - alone.alpha)))
+    for key in ("level_alpha_deg", "stall_margin_deg"):
+        sheet.corner[key] = turn
+    sheet.corner["thrust_N"] = left_open(flight.stall_margin, flight.thrust - alone.thrust)
 
 
 def _growth(folded: FoldedCraft, flight: LevelFlight, lift_slope: float, sheet: Sheet) -> None:
-    """Largest real part of the roots, and what the wake leaves open in them."""
+    """Largest real part of the roots, what the wake leaves open in them, and stalled sections."""
     motion = small_motion(folded, flight)
     spread = wake_spread(folded.loads, FlightState(alpha=flight.alpha))
     reference = folded.loads.reference
@@ -189,13 +210,21 @@ def _growth(folded: FoldedCraft, flight: LevelFlight, lift_slope: float, sheet: 
     change[4, 2] = area * lift_slope * float(spread["neutral_point_m"]) / flight.airspeed
     change[3, 1] = scale * float(spread["Cl_beta"])
     change[5, 1] = scale * float(spread["Cn_beta"])
-    blocks = {
-        "pitch": longitudinal_modes(pitching, matrix_change(motion, change, LONGITUDINAL)),
-        "lateral": lateral_modes(lateral, matrix_change(motion, change, LATERAL)),
-    }
-    for name, modes in blocks.items():
-        worst = max(modes, key=lambda mode: mode.root.real)
+    stalled = stalled_rates(folded, flight)[:, :6]
+    for name, matrix, states, modes_of in (
+        ("pitch", pitching, LONGITUDINAL, longitudinal_modes),
+        ("lateral", lateral, LATERAL, lateral_modes),
+    ):
+        worst, same = (
+            max(modes_of(matrix, matrix_change(motion, open_to, states)), key=_growth_of)
+            for open_to in (change, stalled)
+        )
         sheet.put(f"{name}_growth_1_s", worst.root.real, worst.growth_error)
+        sheet.corner[f"{name}_growth_1_s"] = same.growth_error
+
+
+def _growth_of(mode: Mode) -> float:
+    return mode.root.real
 
 
 def roll_settings(entry: Entry, folding: FoldingCraft) -> list[FoldAngles]:
@@ -237,14 +266,23 @@ def roll_numbers(
     point = setting_point(folding, folds, air, base)
     if isinstance(point, str):
         return
-    moment = abs(point["rolling_moment_N_m"])
-    spreads = moment_spread(folding.at(folds), flight)
-    spread = float(spreads[0])
+    moment, craft = abs(point["rolling_moment_N_m"]), folding.at(folds)
+    ahead = roll_axis(flight.alpha)
+    axes = np.abs(np.array([ahead, [-ahead[2], 0.0, ahead[0]]]))
+    spread, yawing = axes @ moment_spread(craft, flight)
+    stalled = axes @ stalled_moments(craft, flight)
     sheet.put("rolling_moment_N_m", moment, spread)
+    sheet.corner["rolling_moment_N_m"] = float(stalled[0])
     with_roll = np.sign(point["rolling_moment_N_m"]) * point["yawing_moment_N_m"]
-    sheet.put("yawing_moment_N_m", float(with_roll), float(spreads[2]))
-    rate = abs(point["roll_rate_deg_s"])
-    sheet.put("roll_rate_deg_s", rate, rate * spread / moment if moment > 0.0 else 0.0)
+    sheet.put("yawing_moment_N_m", float(with_roll), float(yawing))
+    sheet.corner["yawing_moment_N_m"] = float(stalled[1])
+    rate = point["roll_rate_deg_s"]
+    if not np.isfinite(rate):
+        return
+    sheet.put("roll_rate_deg_s", abs(rate), abs(rate) * spread / moment if moment > 0.0 else 0.0)
+    sheet.corner["roll_rate_deg_s"] = float(
+        np.degrees(stalled_roll_rate(craft, flight, float(np.radians(rate))))
+    )
 
 
 def lattice_sheet(

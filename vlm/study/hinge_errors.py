@@ -6,6 +6,7 @@ from vlm.constants import Floats
 from vlm.flight.craft.folded_craft import FoldedCraft
 from vlm.flight.craft.level import LevelFlight
 from vlm.flight.craft.model_spread import corner_spread
+from vlm.flight.craft.stalled import stalled_hinges
 from vlm.lattice.cellule import Cellule
 from vlm.loads.all_sizes import hinge_sizes
 from vlm.loads.model_spread import HINGE, wake_spread
@@ -16,8 +17,9 @@ from vlm.study.sizes import tip_sizes
 
 
 def hinge_half_widths(
-    craft: FoldedCraft, rough: FoldedCraft, cellule: Cellule, flight: LevelFlight
-) -> dict[str, float]:
+    craft: FoldedCraft, rough: FoldedCraft, cellule: Cellule, flight: LevelFlight,
+    roll_rate: float = 0.0,
+) -> dict[str, float]:  # fmt: skip
     """Half-width of the air's moment about every hinge, lattice and model together [N m].
 
     Parameters
@@ -25,6 +27,7 @@ def hinge_half_widths(
     craft, rough : at one fold, on the lattice and on a coarser one
     cellule : the craft's wings
     flight : whose angle of attack and airspeed count
+    roll_rate : of a steady roll in which strips may be past stall too [rad/s]
     """
     motion, grid = flight.motion, cellule.grid
 
@@ -50,5 +53,6 @@ def hinge_half_widths(
         + missed * 2.0 * flight.dynamic_pressure
         + allowed * flight.dynamic_pressure * of_one
         + corner_spread(craft, moments)
+        + stalled_hinges(craft, flight, roll_rate)
     )
     return dict(zip(bodies, width.tolist(), strict=True))

@@ -14,6 +14,7 @@ from vlm.flight.craft.folded_craft import FoldingCraft
 from vlm.flight.craft.level import level_flight
 from vlm.flight.craft.model_spread import moment_spread
 from vlm.flight.craft.modelling import Modelling
+from vlm.flight.craft.stalled import stalled_moments
 from vlm.flight.craft.steady_roll import roll_axis, steady_roll_rate
 from vlm.flight.mechanism.hinge_divergence import divergence, hinge_rates, side_stiffness
 from vlm.flight.motion.roll_authority import TOO_SLOW, Air, setting_point
@@ -63,7 +64,7 @@ def _jammed_row(
         return replace(row, reason=TOO_SLOW)
     ahead = roll_axis(flight.alpha)
     axes = {"roll": ahead, "yaw": np.array([-ahead[2], 0.0, ahead[0]])}
-    spread = moment_spread(craft, flight)
+    spread = moment_spread(craft, flight) + stalled_moments(craft, flight)
     coarse = other.wrench(flight.motion, plan.air.density)[3:]
     rate = steady_roll_rate(craft, flight)
     held, unknown = {}, _why_unknown(folding.craft)

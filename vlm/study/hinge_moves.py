@@ -12,6 +12,7 @@ from vlm.errors import FoldspanError
 from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
 from vlm.flight.craft.level import LevelFlight, highest_load_factor, level_flight
 from vlm.flight.mechanism.drive_limits import (
+    SPEEDS,
     AirspeedLimit,
     fastest,
     fold_loads,
@@ -150,8 +151,13 @@ def limits(
     high = min(MACH_LIMIT * standard_air().speed_of_sound_m_s, 6.0 * plan.air.airspeed)
     low, density = plan.air.airspeed, plan.air.density
 
-    def widths(craft: FoldedCraft, fold: float, flight: LevelFlight) -> dict[str, float]:
-        return hinge_half_widths(craft, rough.symmetric(fold), folding.engine.cellule, flight)
+    rate = float(np.radians(actuator.design_roll_rate_deg_s))
+
+    def widths(
+        craft: FoldedCraft, fold: float, flight: LevelFlight, roll: float = 0.0
+    ) -> dict[str, float]:
+        cellule = folding.engine.cellule
+        return hinge_half_widths(craft, rough.symmetric(fold), cellule, flight, roll)
 
     def moving(airspeed: float, fold: float) -> float:
         """Error of the moment to be moved over that moment."""
@@ -166,15 +172,15 @@ def limits(
         craft = folding.symmetric(fold)
         flight = highest_load_factor(craft, airspeed, density, actuator.load_factor_limit)
         assert flight is not None
-        rate = float(np.radians(actuator.design_roll_rate_deg_s))
         worst = {
             body: abs(worst_moment(one)) for body, one in hinge_moments(craft, flight, rate).items()
         }
         most = max(worst, key=lambda body: worst[body])
-        return widths(craft, fold, flight)[most] / worst[most]
+        return widths(craft, fold, flight, rate)[most] / worst[most]
 
-    def limit(margin: Margin, relative: Callable[[float, float], float]) -> LimitSpeed:
-        return _limit(fastest(margin, plan.folds_deg, low, high), margin, relative)
+    def limit(margin: Margin, relative: Margin) -> LimitSpeed:
+        found = _limit(fastest(margin, plan.folds_deg, low, high), margin, relative)
+        return replace(found, not_known_m_s=_not_known(found, margin, relative, plan))
 
     moved = {
         name: limit(moving_margin(folding, actuator, friction[1], density), moving)
@@ -195,9 +201,28 @@ def limits(
     )
 
 
-def _limit(
-    found: AirspeedLimit, margin: Margin, relative: Callable[[float, float], float]
-) -> LimitSpeed:
+def _not_known(
+    found: LimitSpeed, margin: Margin, relative: Margin, plan: HingePlan
+) -> tuple[float, float] | None:
+    """Airspeeds up to the limit at which the moment's ± leaves the sign of the margin open.
+
+    At each the fold with the least margin counts.
+    """
+    end = found.searched_to_m_s if found.airspeed_m_s is None else found.airspeed_m_s
+    low, unsure = plan.air.airspeed, []
+    end = max(low, end - (found.half_width_m_s or 0.0))
+    tried = np.linspace(low, found.searched_to_m_s, SPEEDS)
+    for at in [float(speed) for speed in tried if speed <= end]:
+        known = [(m, fold) for fold in plan.folds_deg if (m := margin(at, fold)) is not None]
+        if known:
+            least, fold = min(known)
+            error = relative(at, fold)
+            if error is None or not abs(least) >= error * (1.0 - least):
+                unsure.append(at)
+    return (unsure[0], unsure[-1]) if unsure else None
+
+
+def _limit(found: AirspeedLimit, margin: Margin, relative: Margin) -> LimitSpeed:
     """An airspeed limit and its error.
 
     The margin is one less what is needed over what there is; at the limit the latter two are
@@ -208,7 +233,8 @@ def _limit(
         speed, step = found.airspeed, 0.01 * found.airspeed
         ends = [margin(speed + sign * step, found.fold_deg) for sign in (-1.0, 1.0)]
         if ends[0] is not None and ends[1] is not None and ends[1] < ends[0]:
-            width = relative(speed, found.fold_deg) * 2.0 * step / (ends[0] - ends[1])
+            error = relative(speed, found.fold_deg)
+            width = None if error is None else error * 2.0 * step / (ends[0] - ends[1])
     return LimitSpeed(
         airspeed_m_s=found.airspeed,
         half_width_m_s=width,

@@ -226,6 +226,8 @@ class LimitSpeed:
     half_width_m_s : of its error; null where that is not known [m/s]
     fold_deg : at which it ends [deg]
     fails_already : whether it does not hold at the lowest airspeed searched
+    not_known_m_s : lowest and highest airspeed up to there at which the ± of the moment leaves open
+        whether it holds; null where none does [m/s]
     """
 
     airspeed_m_s: float | None
@@ -233,6 +235,7 @@ class LimitSpeed:
     searched_to_m_s: float
     fold_deg: float | None
     fails_already: bool
+    not_known_m_s: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)

@@ -66,7 +66,10 @@ ASSUMPTIONS = (
     " servo's time constant and the tips' inertia; the stop in an instant, undamped",
 )
 NO_SLIPSTREAM = "slipstream left out"
-WITH_SECTIONS = "air's moment with profile drag, lift slope and stall of the file's sections"
+WITH_SECTIONS = (
+    "air's moment with profile drag, lift slope and stall of the file's sections; with a strip past"
+    " its stall all that they change in a moment counts in its ±"
+)
 WITHOUT_SECTIONS = "no section in the file: neither stall nor profile drag is known"
 LOCKING_CAUTION = (
     "self-locking by these formulas is no brake certificate: vibration releases a gear that locks"
@@ -214,8 +217,9 @@ def _moment_row(
     flight = highest_load_factor(craft, airspeed, density, factor)
     if flight is None:
         return replace(row, reason=TOO_SLOW)
-    parts = hinge_moments(craft, flight, float(np.radians(actuator.design_roll_rate_deg_s)))
-    widths = hinge_half_widths(craft, rough.symmetric(fold), folding.engine.cellule, flight)
+    rate = float(np.radians(actuator.design_roll_rate_deg_s))
+    parts = hinge_moments(craft, flight, rate)
+    widths = hinge_half_widths(craft, rough.symmetric(fold), folding.engine.cellule, flight, rate)
     widths = blowing.widened(widths, craft, folds, flight)
     moment = max(servo_loads(craft, flight, actuator.serves).values(), key=abs)
     demand = servo_demand(actuator, moment, actuator.friction)

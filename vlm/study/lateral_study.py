@@ -16,6 +16,7 @@ from vlm.flight.craft.model_spread import corner_spread
 from vlm.flight.craft.modelling import Modelling
 from vlm.flight.craft.section_change import SECTION_GRID
 from vlm.flight.craft.section_slopes import in_stability_axes, section_margin, section_slopes
+from vlm.flight.craft.stalled import left_open
 from vlm.flight.motion.dihedral_effect import (
     NeutralFold,
     dihedral_effect,
@@ -240,9 +241,9 @@ class _Study:
             here = changes[name]
             errors[name] += half_width(here, there[name], abs(here), self.plan.grid)
         spread = self.spread(fold, own, state)
-        if section_margin(craft, alpha, air.airspeed, air.density) < 0.0:
-            for name in WITH_ERRORS:
-                spread[name] += abs(changes[name])
+        margin = section_margin(craft, alpha, air.airspeed, air.density)
+        for name in WITH_ERRORS:
+            spread[name] += left_open(margin, changes[name])
         widths = {name: errors[name] + spread[name] for name in WITH_ERRORS}
         return Derivatives(
             alpha_deg=float(np.degrees(alpha)),
@@ -315,10 +316,9 @@ class _Study:
         own = derivatives(loads, FlightState(alpha=alpha))["body"]
         open_to = self.spread(fold, own, FlightState(alpha=alpha))["Cl_beta"]
         craft, air = self.at(fold), self.plan.air
-        if section_margin(craft, alpha, air.airspeed, air.density) < 0.0:
-            _, changes = section_slopes(craft, alpha, air.airspeed, air.density)
-            open_to += abs(changes["Cl_beta"])
-        open_to /= abs(slope)
+        margin = section_margin(craft, alpha, air.airspeed, air.density)
+        _, changes = section_slopes(craft, alpha, air.airspeed, air.density)
+        open_to = (open_to + left_open(margin, changes["Cl_beta"])) / abs(slope)
         whole = width + open_to
         return NeutralFoldRow(
             fold_deg=fold,

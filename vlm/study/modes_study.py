@@ -22,6 +22,7 @@ from vlm.flight.craft.small_motions import (
     longitudinal_matrix,
     matrix_change,
 )
+from vlm.flight.craft.stalled import stalled_rates
 from vlm.flight.motion.aid import (
     AidBoundary,
     failing_in_pitch,
@@ -91,9 +92,10 @@ def mode_row(mode: Mode, states: Sequence[str]) -> ModeRow:
 
 
 def rates_half_width(crafts: Crafts, folds: FoldAngles, flight: LevelFlight) -> Floats:
-    """Half-widths of the loads' rates: a coarser lattice, what wake and corners leave open.
+    """Half-widths of the loads' rates: a coarser lattice, what the model leaves open.
 
-    shape (6, 6). The wake's share is known for the moments with sideslip.
+    shape (6, 6). Wake, corners and stalled sections; the wake's share is known for the moments
+    with sideslip.
     """
     fine, rough = crafts.fine.at(folds), crafts.rough.at(folds)
     here, there = (
@@ -105,6 +107,7 @@ def rates_half_width(crafts: Crafts, folds: FoldAngles, flight: LevelFlight) -> 
     scale = flight.dynamic_pressure * reference.area * reference.span / flight.airspeed
     width[3, 1] += scale * float(spread["Cl_beta"])
     width[5, 1] += scale * float(spread["Cn_beta"])
+    width += stalled_rates(crafts.at(folds, flight.airspeed), flight)[:, :6]
     return width + corner_spread(
         fine, lambda one: one.lattice_rates(flight.motion, flight.density)[:, :6]
     )

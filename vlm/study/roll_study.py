@@ -16,6 +16,7 @@ from vlm.flight.craft.level import LevelFlight, level_flight
 from vlm.flight.craft.model_spread import moment_spread
 from vlm.flight.craft.modelling import Modelling
 from vlm.flight.craft.section_change import SECTION_GRID
+from vlm.flight.craft.stalled import stalled_moments, stalled_roll_rate
 from vlm.flight.craft.steady_roll import roll_axis, steady_roll_rate
 from vlm.flight.motion.roll_authority import (
     FIELDS,
@@ -73,8 +74,9 @@ ASSUMPTIONS = (
 )
 NO_SLIPSTREAM = "no slipstream but in the full trim"
 WITH_SECTIONS = (
-    "stall and profile drag by the file's sections, strip by strip; in the bank history yaw rate"
-    " and the swing of the tips do not change them"
+    "stall and profile drag by the file's sections, strip by strip; with a strip past its stall all"
+    " that they change in a moment or a rate counts in its ±; in the bank history yaw rate and the"
+    " swing of the tips do not change them"
 )
 WITHOUT_SECTIONS = "no section in the file: neither stall nor profile drag is known"
 
@@ -232,30 +234,36 @@ class _Study:
         values = roll_point(craft, flight, self.base)
         ahead = roll_axis(flight.alpha)
         below = np.array([-ahead[2], 0.0, ahead[0]])
-        spread = moment_spread(craft, flight)
+        spread, stalled = moment_spread(craft, flight), stalled_moments(craft, flight)
         other = rough.wrench(flight.motion, air.density)[3:]
         found = []
         for name, axis in (("rolling_moment_N_m", ahead), ("yawing_moment_N_m", below)):
             width = half_width(values[name], float(other @ axis), abs(values[name]), self.plan.grid)
             width += interpolation_error(craft, flight, axis)
-            found.append(Known(values[name], width, float(spread @ np.abs(axis))))
-        values["roll_rate_half_width_deg_s"] = self.rate_width(craft, rough, flight, found[0])
+            found.append(Known(values[name], width, float((spread + stalled) @ np.abs(axis))))
+        values["roll_rate_half_width_deg_s"] = self.rate_width(
+            craft, rough, flight, float(spread @ np.abs(ahead))
+        )
         return values, found[0], found[1]
 
     def rate_width(
-        self, craft: FoldedCraft, rough: FoldedCraft, flight: LevelFlight, rolling: Known
+        self, craft: FoldedCraft, rough: FoldedCraft, flight: LevelFlight, spread: float
     ) -> float:
         """Half-width of the steady roll rate, NaN where it is not known [deg/s].
 
-        The lattice's error of moment and damping together, and the rates that the model's spread
-        of the moment leads to.
+        The lattice's error of moment and damping together, the rates that the model's spread of
+        the moment leads to, and what stalled sections leave open in both.
+
+        Parameters
+        ----------
+        spread : of the rolling moment, without that of stalled sections [N m]
         """
         rate, other = steady_roll_rate(craft, flight), steady_roll_rate(rough, flight)
-        low, high = (steady_roll_rate(craft, flight, sign * rolling.spread) for sign in (-1.0, 1.0))
+        low, high = (steady_roll_rate(craft, flight, sign * spread) for sign in (-1.0, 1.0))
         if rate is None or other is None or low is None or high is None:
             return float("nan")
         width = half_width(rate, other, abs(rate), self.plan.grid) + 0.5 * abs(high - low)
-        return float(np.degrees(width))
+        return float(np.degrees(width + stalled_roll_rate(craft, flight, rate)))
 
     def airspeed_row(self, speed: float, strongest: tuple[float, float] | None) -> AirspeedRow:
         """Authority at one airspeed, level flight throughout."""

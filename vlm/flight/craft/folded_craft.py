@@ -222,12 +222,16 @@ class FoldedCraft:
         if speed > 0.0:
             turning = speed * np.eye(3) + np.outer(velocity, velocity) / speed
             rates[:3, :3] -= 0.5 * density * self.drag_area * turning
-        if self.strips is not None and speed > 0.0:
-            step = STEP * speed
-            around = motion + step * np.concatenate([np.eye(self.motions), -np.eye(self.motions)])
-            changed = self.changed_wrenches(around, density)
-            rates += (changed[: self.motions] - changed[self.motions :]).T / (2.0 * step)
-        return np.asarray(rates)
+        return np.asarray(rates + self.section_rates(motion, density))
+
+    def section_rates(self, motion: Floats, density: float) -> Floats:
+        """The sections' part of :meth:`rates`, shape (6, motions); zero without sections."""
+        step = STEP * float(np.linalg.norm(motion[:3]))
+        if self.strips is None or step == 0.0:
+            return np.zeros((6, self.motions))
+        around = motion + step * np.concatenate([np.eye(self.motions), -np.eye(self.motions)])
+        changed = self.changed_wrenches(around, density)
+        return np.asarray((changed[: self.motions] - changed[self.motions :]).T / (2.0 * step))
 
     def hinge_moments(self, motion: Floats, density: float) -> dict[str, float]:
         """Air's moment about each hinge, positive raising the tip [N m]."""

@@ -18,6 +18,7 @@ from vlm.constants import GRAVITY, Floats
 from vlm.flight.craft.folded_craft import FoldedCraft
 from vlm.flight.craft.level import LevelFlight
 from vlm.flight.craft.mass_properties import PointedMass
+from vlm.flight.craft.stalled import in_roll
 from vlm.flight.craft.steady_roll import roll_axis
 from vlm.flow.onset import FIRST_TIP
 from vlm.frames import GEOMETRY_TO_BODY
@@ -137,12 +138,10 @@ def hinge_moments(
     upward = GEOMETRY_TO_BODY @ np.array([np.sin(flight.alpha), 0.0, -np.cos(flight.alpha)])
     excess = (flight.load_factor - 1.0) * GRAVITY
     pull_up = Turning(excess * upward, GEOMETRY_TO_BODY @ flight.motion[3:6], nothing)
-    axis = roll_axis(flight.alpha)
-    spin = GEOMETRY_TO_BODY @ axis * roll_rate
+    spin = GEOMETRY_TO_BODY @ roll_axis(flight.alpha) * roll_rate
     # Without a roll its time constant, which costs more than all else, does not count.
     time = roll_time_constant(craft, flight) if roll_rate else float("inf")
-    rolling = flight.motion.copy()
-    rolling[3:6] += roll_rate * axis
+    rolling = in_roll(flight, roll_rate)
     still = craft.hinge_moments(flight.motion, flight.density)
     turning = craft.hinge_moments(rolling, flight.density)
     found = {}

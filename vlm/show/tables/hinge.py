@@ -48,7 +48,7 @@ def hinge_table(study: HingeStudy, *, full: bool = False) -> str:
     ]  # fmt: skip
     rests = (
         f"{study.modelling}, {state['density_kg_m3']:g} kg/m^3; ± is the lattice's error and"
-        " what the model leaves open; none for the sections"
+        " what the model leaves open, past stall all that sections change"
     )
     return framed(title, _answer(study), blocks, study.findings, rests,
                   _full(study) if full else None)  # fmt: skip
@@ -310,13 +310,20 @@ def limit_lines(limits: Limits) -> str:
 
 
 def _limit_words(limit: LimitSpeed) -> str:
+    unsure = limit.not_known_m_s
     if limit.fails_already:
+        if unsure is not None:
+            return f"not known at the airspeed asked for, at fold {limit.fold_deg:g} deg"
         return f"not even at the airspeed asked for, at fold {limit.fold_deg:g} deg"
     speed, width = limit.airspeed_m_s, limit.half_width_m_s
+    but = ""
+    if unsure is not None:
+        low, high = (f"{end:.3g}" for end in unsure)
+        but = f" (not known {f'at {low}' if low == high else f'from {low} to {high}'} m/s)"
     if speed is None:
-        return f"at every airspeed up to {limit.searched_to_m_s:.3g} m/s"
-    known = with_error(speed, width) if is_known(width) else number(speed, 3)
-    return f"up to {known} m/s, failing at fold {limit.fold_deg:g} deg"
+        return f"at every airspeed up to {limit.searched_to_m_s:.3g} m/s{but}"
+    known = with_error(speed, width) if is_known(width) else f"{number(speed, 3)} ± not known"
+    return f"up to {known} m/s{but}, failing at fold {limit.fold_deg:g} deg"
 
 
 def _wings(rows: Sequence[WingRow]) -> str:

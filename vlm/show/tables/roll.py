@@ -41,7 +41,7 @@ def roll_table(study: "RollStudy", *, full: bool = False) -> str:
     ]  # fmt: skip
     rests = (
         f"{study.modelling}, {state['density_kg_m3']:g} kg/m^3; ± is the lattice's error and"
-        " what the wake leaves open together"
+        " what the model leaves open, past stall all that sections change"
     )
     return framed(title, _answer(study), blocks, study.findings, rests,
                   _full(study) if full else None)  # fmt: skip
