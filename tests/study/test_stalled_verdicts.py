@@ -1,15 +1,40 @@
 """Verdicts in flight past stall, and airspeeds at which the wings cannot carry the craft."""
 
 import functools
+from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from vlm.constants import GRAVITY
 from vlm.description import load_biplane
+from vlm.description.folds import FoldAngles
+from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
+from vlm.flight.craft.level import LevelFlight, level_flight, small_motion
+from vlm.flight.craft.small_motions import lateral_matrix, longitudinal_matrix
+from vlm.flight.craft.stalled import (
+    in_roll,
+    stalled_hinges,
+    stalled_moments,
+    stalled_rates,
+    stalled_roll_rate,
+)
+from vlm.flight.craft.steady_roll import roll_axis, steady_roll_rate
 from vlm.flight.motion.roll_authority import Air
-from vlm.lattice.cellule import Grid
-from vlm.study.lateral_results import Derivatives, LateralStudy
+from vlm.flight.trim.condition import FlightConditions
+from vlm.lattice.cellule import Grid, build_cellule
+from vlm.loads.state import FlightState
+from vlm.progress import silent
+from vlm.study import roll_study
+from vlm.study.compare_numbers import Entry, folding_craft, lattice_sheet
+from vlm.study.errors import coarser
+from vlm.study.hinge_errors import hinge_half_widths
+from vlm.study.lateral_results import Derivatives, LateralStudy, ModeBlock
 from vlm.study.lateral_study import LateralPlan, lateral_study
+from vlm.study.modes_study import Crafts, motion_blocks
+from vlm.study.roll_results import PairRow
+from vlm.study.roll_study import RollPlan
+from vlm.study.slipstream import Slipstreams
 from vlm.verdicts import SIGN_NOT_KNOWN
 
 GRID = Grid(2, 8)
@@ -63,3 +88,132 @@ def test_an_airspeed_that_is_too_slow_names_one_that_is_not() -> None:
     assert level is not None
     lift = level.CL * 0.5 * 1.225 * slow[0].limit ** 2 * 0.4080
     assert lift == pytest.approx(2.1 * GRAVITY, rel=0.03)  # thrust carries a little of the weight
+
+
+PAIR = FoldAngles(20.0, -60.0)
+SLOW = Air(9.6, 1.225)
+
+
+def rolling(*changes: str) -> PairRow:
+    """The pair at 9.6 m/s, where the tip that is lowered stalls."""
+    plan = RollPlan(SLOW, grid=GRID)
+    found = roll_study._Study(load_biplane("tideline", list(changes)), plan, silent).pair(PAIR)
+    assert found is not None
+    return found
+
+
+@functools.cache
+def folded(folds: FoldAngles, *changes: str, grid: Grid = GRID) -> FoldedCraft:
+    return FoldingCraft(load_biplane("tideline", list(changes)), grid).at(folds)
+
+
+@functools.cache
+def level(folds: FoldAngles, *changes: str) -> LevelFlight:
+    flight = level_flight(folded(folds, *changes), SLOW.airspeed, SLOW.density)
+    assert flight is not None
+    return flight
+
+
+def test_moments_and_rates_of_roll_hold_what_stalled_sections_change() -> None:
+    """Highest lift 0.15 more, trimmed and solved again, where no strip is stalled then."""
+    stalled, clear = rolling(), rolling("sections.foil.cl_max=1.3")
+    assert stalled.values["stall_margin_deg"] < 0.0 < clear.values["stall_margin_deg"]
+    for name in ("rolling", "yawing"):
+        ours, theirs = getattr(stalled, name), getattr(clear, name)
+        assert abs(ours.value - theirs.value) <= ours.half_width
+        assert ours.spread > 2.0 * theirs.spread
+    rate, width = stalled.roll_rate
+    assert abs(rate - clear.roll_rate[0]) <= width
+    assert abs(rate - clear.roll_rate[0]) > clear.roll_rate[1]
+
+
+def test_the_lattice_alone_lies_within_what_stalled_sections_leave_open() -> None:
+    """Moments, roll rate, hinges and roots of the same flight with thin sections."""
+    craft, flight = folded(PAIR), level(PAIR)
+    assert flight.stall_margin < 0.0
+    alone, axis = replace(craft, strips=None), roll_axis(flight.alpha)
+    moved = (craft.wrench(flight.motion, 1.225) - alone.wrench(flight.motion, 1.225))[3:]
+    assert stalled_moments(craft, flight) == pytest.approx(np.abs(moved))
+    assert np.abs(moved @ axis) > 0.05
+    with_sections, without = (steady_roll_rate(one, flight) for one in (craft, alone))
+    assert with_sections is not None
+    assert without is not None
+    width = stalled_roll_rate(craft, flight, with_sections)
+    assert width == pytest.approx(abs(with_sections - without))
+    ours, theirs = (one.hinge_moments(flight.motion, 1.225) for one in (craft, alone))
+    apart = [abs(ours[body] - theirs[body]) for body in ours]
+    assert stalled_hinges(craft, flight) == pytest.approx(np.array(apart))
+    assert stalled_hinges(craft, flight, 4.0).max() > 1.1 * max(apart)  # rolling stalls more
+
+
+def test_short_of_stall_nothing_more_is_left_open() -> None:
+    better = "sections.foil.cl_max=1.5"
+    craft, flight = folded(PAIR, better), level(PAIR, better)
+    assert flight.stall_margin > 0.0
+    assert not stalled_moments(craft, flight).any()
+    assert not stalled_hinges(craft, flight).any()
+    assert not stalled_rates(craft, flight).any()
+    assert stalled_roll_rate(craft, flight, 0.5) == 0.0
+    # In a roll fast enough the tip that goes down stalls.
+    rate = 6.0
+    assert craft.stall(in_roll(flight, rate), 1.225)[0] < 0.0
+    assert stalled_roll_rate(craft, flight, rate) > 0.0
+
+
+def test_hinge_moments_hold_what_stalled_sections_change() -> None:
+    plain, better = "sections.foil.cl_max=1.15", "sections.foil.cl_max=1.3"
+    moments, widths = [], []
+    for change in (plain, better):
+        craft, flight = folded(PAIR, change), level(PAIR, change)
+        rough = folded(PAIR, change, grid=coarser(GRID))
+        cellule = build_cellule(load_biplane("tideline"), GRID)
+        moments.append(craft.hinge_moments(flight.motion, 1.225))
+        widths.append(hinge_half_widths(craft, rough, cellule, flight))
+    for body in moments[0]:
+        assert abs(moments[0][body] - moments[1][body]) < widths[0][body]
+    assert max(widths[0].values()) > 1.3 * max(widths[1].values())
+
+
+def test_roots_hold_what_stalled_sections_change() -> None:
+    """Roots with the lattice's own rates lie within the half-width of those with sections."""
+    craft = load_biplane("tideline", [])
+    crafts = Crafts(
+        FoldingCraft(craft, GRID, sideslip=True),
+        FoldingCraft(craft, coarser(GRID), sections=False, sideslip=True),
+        Slipstreams(craft, None, FlightConditions(craft, 1.225, GRID)),
+    )
+    folds = FoldAngles(-60.0, -60.0)
+    flight = level_flight(crafts.fine.at(folds), 10.2, 1.225)
+    assert flight is not None
+    assert flight.stall_margin < 0.0
+    blocks = motion_blocks(crafts, folds, flight)
+    motion = small_motion(replace(crafts.fine.at(folds), strips=None), flight)
+    own = {"longitudinal": longitudinal_matrix(motion), "lateral": lateral_matrix(motion)}
+    for name, matrix in own.items():
+        found: ModeBlock = blocks[name]
+        worst = max(found.modes, key=lambda mode: mode.real_1_s)
+        moved = abs(worst.real_1_s - float(np.linalg.eigvals(matrix).real.max()))
+        assert moved <= worst.real_half_width_1_s
+    clear = level_flight(crafts.fine.at(folds), 12.0, 1.225)
+    assert clear is not None
+    assert clear.stall_margin > 0.0
+    wide, narrow = (
+        max(mode.real_half_width_1_s for mode in motion_blocks(crafts, folds, one)["lateral"].modes)
+        for one in (flight, clear)
+    )
+    assert wide > 2.0 * narrow
+
+
+def test_compared_numbers_hold_what_stalled_sections_change() -> None:
+    entry = Entry("slow", load_biplane("tideline", []), FoldAngles(-60.0, -60.0))
+    state = FlightState(alpha=0.07, airspeed=10.2, density=1.225)
+    folding = folding_craft(entry.craft, GRID)
+    sheets = [
+        lattice_sheet(entry, state, Air(speed), GRID, PAIR, folding) for speed in (10.2, 13.0)
+    ]
+    stalled, clear = sheets
+    assert stalled.values["stall_margin_deg"] < 0.0 < clear.values["stall_margin_deg"]
+    for key in ("level_alpha_deg", "stall_margin_deg", "thrust_N", "pitch_growth_1_s",
+                "lateral_growth_1_s", "hinge_moment_N_m", "Cl_beta"):  # fmt: skip
+        assert stalled.corner[key] > 0.0, key
+        assert clear.corner[key] == 0.0, key

@@ -100,10 +100,17 @@ class AirspeedRow:
 
 @dataclass(frozen=True)
 class Reversal:
-    """An airspeed at which a command's rolling moment changes its sign."""
+    """An airspeed at which a command's rolling moment changes its sign.
+
+    Attributes
+    ----------
+    half_width_m_s : of its error: that of the moment over its slope, no more than to the airspeeds
+        of the table on either side, at which the sign is known
+    """
 
     command: str
     airspeed_m_s: float
+    half_width_m_s: float
     below: str
     above: str
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Any, cast
 
 import numpy as np
@@ -163,7 +164,9 @@ class _Study:
         self.progress("airspeeds")
         speeds = plan.airspeeds or default_airspeeds(plan.air.airspeed)
         rows = tuple(self.airspeed_row(speed, strongest) for speed in speeds)
-        turned = reversals(rows)
+        turned = reversals(
+            rows, partial(self.moment_at, strongest), partial(self.width_at, strongest)
+        )
         self.progress("tips against rotors")
         target = plan.target or (FoldAngles(*strongest) if strongest else None)
         rotors = self.rotors(speeds, target)
@@ -275,14 +278,9 @@ class _Study:
         base = level_flight(folding.symmetric(plan.base_deg), speed, air.density)
         if base is None:
             return AirspeedRow(speed, reason=TOO_SLOW)
-        settings = {
-            "strongest": FoldAngles(*strongest) if strongest else None,
-            "both_apart_20_deg": commanded(plan.base_deg, "both tips apart", SMALL_DEG),
-            "port_down_20_deg": commanded(plan.base_deg, "port tip alone", -SMALL_DEG),
-        }
         found = {
             key: "no such folds" if folds is None else self.authority(folds, air)
-            for key, folds in settings.items()
+            for key, folds in self.settings(strongest).items()
         }
         flown = {key: at for key, at in found.items() if isinstance(at, Authority)}
         return AirspeedRow(
@@ -293,6 +291,31 @@ class _Study:
             port_down_20_deg=flown.get("port_down_20_deg"),
             not_flown={key: at for key, at in found.items() if isinstance(at, str)},
         )
+
+    def settings(self, strongest: tuple[float, float] | None) -> dict[str, FoldAngles | None]:
+        """Folds of the commands whose authority is told; None where there are none."""
+        base = self.plan.base_deg
+        return {
+            "strongest": FoldAngles(*strongest) if strongest else None,
+            "both_apart_20_deg": commanded(base, "both tips apart", SMALL_DEG),
+            "port_down_20_deg": commanded(base, "port tip alone", -SMALL_DEG),
+        }
+
+    def moment_at(self, strongest: tuple[float, float] | None, command: str, speed: float) -> float:
+        """Rolling moment of a command at an airspeed; NaN where there is none [N m]."""
+        folds = self.settings(strongest)[command]
+        try:
+            folding = self.blown(speed)
+        except FoldspanError:
+            return float("nan")
+        air = Air(speed, self.plan.air.density)
+        return float("nan") if folds is None else setting_moment(folding, folds, air)
+
+    def width_at(self, strongest: tuple[float, float] | None, command: str, speed: float) -> float:
+        """Half-width of :meth:`moment_at`; NaN where there is none [N m]."""
+        folds = self.settings(strongest)[command]
+        found = "" if folds is None else self.moments(folds, Air(speed, self.plan.air.density))
+        return float("nan") if isinstance(found, str) else found[1].half_width
 
     def left_out(self, rows: Sequence[AirspeedRow]) -> list[Finding]:
         """Airspeeds at which the slipstream left out changes the rolling moment that is printed."""

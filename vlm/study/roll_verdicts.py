@@ -1,12 +1,14 @@
 """What a study of rolling has to say: reversals, histories cut off, stall, limits reached."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import partial
 from itertools import pairwise
 
 import numpy as np
 
 from vlm.constants import Floats
 from vlm.findings import Finding
+from vlm.flight.craft.crossing import crossing
 from vlm.flight.motion.roll_response import SLIP_REACHED, RollResponse
 from vlm.sides import Side
 from vlm.study.roll_results import (
@@ -26,6 +28,8 @@ STILL_DEG = 0.1
 """A bank smaller than this has no way yet."""
 STALL_LIMIT = 0.1
 AT_LIMIT = 0.999
+REVERSAL_TOLERANCE, REVERSAL_STEP = 1e-3, 0.1
+"""Of a reversal's airspeed, and either way for the moment's slope there [m/s]."""
 COMMANDS = {
     "strongest": "strongest pair",
     "both_apart_20_deg": "both tips apart 20 deg",
@@ -33,10 +37,19 @@ COMMANDS = {
 }
 
 
-def reversals(rows: Sequence[AirspeedRow]) -> tuple[Reversal, ...]:
-    """Airspeeds between rows at which a command's rolling moment changes its sign, linear.
+def reversals(
+    rows: Sequence[AirspeedRow],
+    moment: Callable[[str, float], float],
+    width: Callable[[str, float], float],
+) -> tuple[Reversal, ...]:
+    """Airspeeds between rows at which a command's rolling moment changes its sign.
 
-    Only where the signs on both sides are known.
+    Only where the signs on both sides are known; solved directly in between.
+
+    Parameters
+    ----------
+    moment, width : rolling moment of a command, by its key, at an airspeed [m/s], and the
+        half-width of its error; NaN where there is none [N m]
     """
     found = []
     for key, name in COMMANDS.items():
@@ -46,10 +59,26 @@ def reversals(rows: Sequence[AirspeedRow]) -> tuple[Reversal, ...]:
         known = [(speed, at) for speed, at in known if at.sense in OTHER_WAY]
         for (low, before), (high, after) in pairwise(known):
             if before.sense != after.sense:
-                first, second = before.rolling_moment_N_m, after.rolling_moment_N_m
-                place = low + (high - low) * first / (first - second)
-                found.append(Reversal(name, place, before.sense, after.sense))
+                place, error = _reversal(low, high, partial(moment, key), partial(width, key))
+                found.append(Reversal(name, place, error, before.sense, after.sense))
     return tuple(found)
+
+
+def _reversal(
+    low: float, high: float, moment: Callable[[float], float], width: Callable[[float], float]
+) -> tuple[float, float]:
+    """Where a moment vanishes between two airspeeds, and the half-width of that [m/s].
+
+    The middle of both where it has no value on the way.
+    """
+    place = crossing(moment, low, high, REVERSAL_TOLERANCE)
+    if place is None:
+        return 0.5 * (low + high), 0.5 * (high - low)
+    most = max(place - low, high - place)
+    step = min(REVERSAL_STEP, place - low, high - place)
+    rise = abs(moment(place + step) - moment(place - step))
+    known = rise > 0.0 and width(place) * 2.0 * step < most * rise
+    return place, width(place) * 2.0 * step / rise if known else most
 
 
 def history_row(name: str, response: RollResponse, moment: float, width: float) -> HistoryRow:

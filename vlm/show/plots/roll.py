@@ -127,7 +127,7 @@ def authority_curves(axes: Any, study: RollStudy) -> Any:
             lines.append((line, name))
     axes.axhline(0.0, color="k", lw=0.8)
     for one in study.reversals:
-        axes.plot(one.airspeed_m_s, 0.0, "k*", ms=9)
+        axes.errorbar(one.airspeed_m_s, 0.0, xerr=one.half_width_m_s, fmt="k*", ms=9, capsize=3)
     axes.set_xlabel("airspeed [m/s]")
     axes.set_ylabel("rolling moment [N m], to port  |  to starboard")
     axes.set_title("authority, lift held; rotors: either way; star: reverses", loc="left")

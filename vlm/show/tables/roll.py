@@ -50,7 +50,7 @@ def roll_table(study: "RollStudy", *, full: bool = False) -> str:
 def _answer(study: "RollStudy") -> list[str]:
     found = [
         f"Reversal: {one.command} rolls {one.below} below and {one.above} above"
-        f" {number(one.airspeed_m_s, 3)} m/s."
+        f" {with_error(one.airspeed_m_s, one.half_width_m_s)} m/s."
         for one in study.reversals
     ]
     for row in study.bank_history.histories or ():
