@@ -6,6 +6,7 @@ the whole interval lies on one side; everywhere else the answer is :data:`SIGN_N
 """
 
 import math
+from collections.abc import Sequence
 
 SIGN_NOT_KNOWN = "sign not known"
 
@@ -55,3 +56,34 @@ def verdict(
     """
     words = {1: positive, -1: negative, 0: zero, None: SIGN_NOT_KNOWN}
     return words[known_sign(value, half_width)]
+
+
+def no_more_than_known(others: str) -> str:
+    """Words beside a best one, for others that :func:`not_known_apart` finds; empty for none.
+
+    Parameters
+    ----------
+    others : their names
+    """
+    return f"no more than is known from {others}" if others else ""
+
+
+def not_known_apart(values: Sequence[float], half_widths: Sequence[float], best: int) -> list[int]:
+    """Places of the values that are not known to differ from the best one.
+
+    Parameters
+    ----------
+    values, half_widths : the numbers and the half-widths of their errors, in one unit; a
+        half-width that is NaN leaves every difference open
+    best : place of the best value
+
+    Those whose difference from it is no more than both half-widths together. A value that is NaN
+    is none.
+    """
+    return [
+        place
+        for place, (value, width) in enumerate(zip(values, half_widths, strict=True))
+        if place != best
+        and not math.isnan(value)
+        and not abs(value - values[best]) > width + half_widths[best]
+    ]

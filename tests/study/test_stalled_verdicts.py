@@ -97,7 +97,8 @@ SLOW = Air(9.6, 1.225)
 def rolling(*changes: str) -> PairRow:
     """The pair at 9.6 m/s, where the tip that is lowered stalls."""
     plan = RollPlan(SLOW, grid=GRID)
-    found = roll_study._Study(load_biplane("tideline", list(changes)), plan, silent).pair(PAIR)
+    study = roll_study._Study(load_biplane("tideline", list(changes)), plan, silent)
+    found = study.moments.pair(PAIR, SLOW)
     assert found is not None
     return found
 

@@ -1,12 +1,14 @@
 """What studies decide, in one sentence each: the title of a picture, a line of the report."""
 
-from vlm.show.tables.answer import joined
+from collections.abc import Sequence
+
+from vlm.show.tables.answer import joined, not_apart
 from vlm.show.tables.layout import is_known, number, with_error
-from vlm.show.tables.sweep_answer import spans
-from vlm.study.hinge_results import HingeStudy
+from vlm.show.tables.sweep_answer import pairs_not_apart, spans
+from vlm.study.hinge_results import HingeStudy, MomentRow
 from vlm.study.lateral_results import Derivatives, LateralStudy
 from vlm.study.roll_results import RollStudy
-from vlm.verdicts import SIGN_NOT_KNOWN
+from vlm.verdicts import SIGN_NOT_KNOWN, not_known_apart
 
 
 def levels(study: LateralStudy) -> dict[float, Derivatives]:
@@ -38,8 +40,19 @@ def hinge_sentence(study: HingeStudy) -> str:
     return (
         f"Largest hinge moment {moment} N m, at {worst.fold_deg:.3g}°,"
         f" {worst.airspeed_m_s:g} m/s and load factor"
-        f" {number(worst.reached_load_factor, 2)}{limit}."
+        f" {number(worst.reached_load_factor, 2)}{_alike_folds(rows, worst)}{limit}."
     )
+
+
+def _alike_folds(rows: Sequence[MomentRow], worst: MomentRow) -> str:
+    """Words for folds whose largest moment is not known to be less; may be empty."""
+    widths = [row.hinge().half_width_N_m for row in rows]
+    if not all(is_known(width) for width in widths):
+        return ""
+    sizes = [abs(row.hinge().worst_N_m) for row in rows]
+    places = not_known_apart(sizes, [width or 0.0 for width in widths], rows.index(worst))
+    folds = {rows[place].fold_deg for place in places} - {worst.fold_deg}
+    return not_apart(spans(folds, list(dict.fromkeys(row.fold_deg for row in rows))))
 
 
 def servo_sentence(study: HingeStudy) -> str:
@@ -60,6 +73,13 @@ def roll_sentence(study: RollStudy) -> str:
     moment = with_error(pair.rolling.value, pair.rolling.half_width)
     sense = f" ({SIGN_NOT_KNOWN})" if pair.sense == SIGN_NOT_KNOWN else f" {pair.sense}"
     return (
-        f"Strongest roll: port {pair.left_deg:.3g}°, starboard {pair.right_deg:.3g}° give"
+        f"Strongest roll: port {pair.left_deg:.3g}°, starboard"
+        f" {pair.right_deg:.3g}°{alike_pairs(study)} give"
         f" {moment} N m{sense}, steadily {with_error(*pair.roll_rate)} °/s, lift held."
     )
+
+
+def alike_pairs(study: RollStudy, unit: str = "°") -> str:
+    """Words behind the strongest pair, for pairs that are not known to roll less; may be empty."""
+    pairs = [(one.left_deg, one.right_deg) for one in study.strongest_not_known_apart]
+    return pairs_not_apart(pairs, study.map["left_deg"], study.map["right_deg"], unit)

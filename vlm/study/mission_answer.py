@@ -18,6 +18,7 @@ from vlm.plain import Shown, without_nan
 from vlm.power.propulsion import usable_energy
 from vlm.study.mission_study import TIP_SPANS, Candidate, MissionStudy, flight_doubts
 from vlm.study.sensitivity import Sensitivity, SensitivityDocument, sensitivity_document
+from vlm.verdicts import no_more_than_known
 
 JOULES = 3600.0
 SHARES = np.linspace(0.0, 1.0, 201)
@@ -251,15 +252,15 @@ def answer(study: MissionStudy, other: Candidate | None) -> str:
     text = (
         f"Folding along the schedule takes {own / JOULES:.2f} Wh, and {verb} {size:.2f} Wh or"
         f" {percent:.1f} % against {other.energy / JOULES:.2f} Wh of the craft without the"
-        f" mechanism ({other.name}{_end_of_range(other)})"
+        f" mechanism ({_named(study, other)})"
     )
     ends = _difference_ends(study, other)
     if ends is None:
         return f"{text}; the file states no [uncertainty], so there is no interval."
-    if ends[0] <= 0.0 <= ends[1]:
+    if _holds_zero(ends):
         return (
             f"No difference: folding along the schedule takes {own / JOULES:.2f} Wh, the craft"
-            f" without the mechanism ({other.name}{_end_of_range(other)}) {size:.2f} Wh"
+            f" without the mechanism ({_named(study, other)}) {size:.2f} Wh"
             f" {'more' if gain > 0.0 else 'less'}; {_percent(study):g} % interval"
             f" {ends[0]:z.2f} to {ends[1]:z.2f} Wh."
         )
@@ -270,6 +271,27 @@ def answer(study: MissionStudy, other: Candidate | None) -> str:
         f"{text}; {_percent(study):g} % interval {low:z.2f} to {high:z.2f} Wh,"
         f" {low * scale:z.1f} to {high * scale:z.1f} %."
     )
+
+
+def _named(study: MissionStudy, best: Candidate) -> str:
+    """A best craft, and those with the same tips whose energy is not known to be more.
+
+    By the interval of their difference over the same samples.
+    """
+    name, percent = f"{best.name}{_end_of_range(best)}", _percent(study)
+    if percent is None or best.samples is None:
+        return name
+    alike = [
+        one.name
+        for one in study.fixed
+        if one is not best and best.tip_span_share == 1.0 and one.samples is not None
+        and _holds_zero(interval(one.samples - best.samples, percent))
+    ]  # fmt: skip
+    return f"{name}; {no_more_than_known(', '.join(alike))}" if alike else name
+
+
+def _holds_zero(ends: tuple[float, float]) -> bool:
+    return ends[0] <= 0.0 <= ends[1]
 
 
 def _end_of_range(other: Candidate) -> str:

@@ -65,6 +65,14 @@ class PairRow:
 
 
 @dataclass(frozen=True)
+class FoldPair:
+    """Folds of port and starboard."""
+
+    left_deg: float
+    right_deg: float
+
+
+@dataclass(frozen=True)
 class Authority:
     """One command at one airspeed, lift held."""
 
@@ -295,7 +303,13 @@ class RollMapDocument(TypedDict):
 
 @dataclass(frozen=True)
 class RollStudy:
-    """Everything about rolling by folding."""
+    """Everything about rolling by folding.
+
+    Attributes
+    ----------
+    strongest_not_known_apart : pairs of the map whose rolling moment differs from the strongest
+        one's by no more than the half-widths of both
+    """
 
     title: str
     state: RollState
@@ -304,6 +318,7 @@ class RollStudy:
     base: LevelDocument
     map: RollMapDocument
     strongest: Annotated[PairRow | None, Shown(PairDocument | None)]
+    strongest_not_known_apart: tuple[FoldPair, ...]
     pure_roll_pairs: Annotated[tuple[PairRow, ...], Shown(list[PairDocument])]
     least_yaw_pairs: Annotated[tuple[PairRow, ...], Shown(list[PairDocument])]
     commands: tuple[RollCommand, ...]

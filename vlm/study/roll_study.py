@@ -1,23 +1,20 @@
 """Roll by folding: the answer of ``foldspan roll``."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import Any, cast
 
 import numpy as np
 
-from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import FoldspanError
 from vlm.findings import Finding, gathered
-from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
-from vlm.flight.craft.level import LevelFlight, level_flight
-from vlm.flight.craft.model_spread import moment_spread
+from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.level import level_flight
 from vlm.flight.craft.modelling import Modelling
 from vlm.flight.craft.section_change import SECTION_GRID
-from vlm.flight.craft.stalled import stalled_moments, stalled_roll_rate
 from vlm.flight.craft.steady_roll import roll_axis, steady_roll_rate
 from vlm.flight.motion.roll_authority import (
     FIELDS,
@@ -25,7 +22,6 @@ from vlm.flight.motion.roll_authority import (
     Air,
     RollMap,
     roll_map,
-    roll_point,
     setting_moment,
 )
 from vlm.flight.motion.roll_command import commanded, roll_commands
@@ -39,26 +35,24 @@ from vlm.lattice.lattice_warnings import lattice_warnings
 from vlm.loads.state import FlightState
 from vlm.progress import Progress, silent
 from vlm.sides import Side
-from vlm.study.errors import coarser, half_width
+from vlm.study.errors import coarser
 from vlm.study.fin_validity import sideslip_findings
 from vlm.study.level_flights import drag_area, flight_document, flown, stalled_findings
 from vlm.study.point_document import reference_document
+from vlm.study.roll_moments import RollMoments
 from vlm.study.roll_results import (
     AirspeedRow,
     Authority,
     BankHistory,
-    Known,
-    PairRow,
     Reversal,
     RollMapDocument,
     RollStudy,
     Rotors,
     YawAidRow,
 )
-from vlm.study.roll_verdicts import SENSES, history_row, reversals, roll_findings
+from vlm.study.roll_verdicts import history_row, reversals, roll_findings
 from vlm.study.slipstream import SLIPSTREAM, Slipstreams, Thrust, carried_finding, left_out_finding
 from vlm.study.validity import state_warnings
-from vlm.verdicts import SIGN_NOT_KNOWN, verdict
 
 SMALL_DEG = 20.0
 YAW_AID_RAD_S = 4.0
@@ -143,6 +137,10 @@ class _Study:
         )
         self.folding = self.blown(plan.air.airspeed)
         self.base = flown(self.folding, self.at_base, plan.air)
+        self.moments = RollMoments(
+            craft.source_name, plan.grid, self.base, plan.base_deg, self.blown,
+            lambda airspeed: self.slipstreams.over(self.rough, self.at_base, airspeed),
+        )  # fmt: skip
 
     def blown(self, airspeed: float) -> FoldingCraft:
         """The craft with the base fold's slipstream, where one is asked for."""
@@ -155,8 +153,11 @@ class _Study:
         grid = roll_map(folding, plan.air, folds, plan.base_deg, self.base)
         self.progress("pairs")
         strongest = grid.strongest()
-        pure = [self.pair(p.folds) for p in pure_roll_pairs(folding, grid, plan.air)]
-        least = [self.pair(p.folds) for p in least_yaw_pairs(folding, grid, plan.air)]
+        made = partial(self.moments.pair, air=plan.air)
+        strong = None if strongest is None else made(FoldAngles(*strongest))
+        alike = () if strong is None else self.moments.alike(grid, strong, plan.air)
+        pure = [made(p.folds) for p in pure_roll_pairs(folding, grid, plan.air)]
+        least = [made(p.folds) for p in least_yaw_pairs(folding, grid, plan.air)]
         self.progress("commands")
         reach = max(abs(end - plan.base_deg) for end in folding.range_deg)
         steps = np.arange(-np.floor(reach / 5.0), np.floor(reach / 5.0) + 1) * 5.0
@@ -164,9 +165,7 @@ class _Study:
         self.progress("airspeeds")
         speeds = plan.airspeeds or default_airspeeds(plan.air.airspeed)
         rows = tuple(self.airspeed_row(speed, strongest) for speed in speeds)
-        turned = reversals(
-            rows, partial(self.moment_at, strongest), partial(self.width_at, strongest)
-        )
+        turned = self.reversals(rows, strongest)
         self.progress("tips against rotors")
         target = plan.target or (FoldAngles(*strongest) if strongest else None)
         rotors = self.rotors(speeds, target)
@@ -174,7 +173,6 @@ class _Study:
         history = self.history(target)
         middle = folding.symmetric(plan.base_deg)
         own = WITH_SECTIONS if folding.has_sections else WITHOUT_SECTIONS
-        strong = None if strongest is None else self.pair(FoldAngles(*strongest))
         margin = None if strong is None else strong.values["stall_margin_deg"]
         return RollStudy(
             title=self.craft.title,
@@ -188,6 +186,7 @@ class _Study:
             base=flight_document(middle, self.base),
             map=map_document(grid),
             strongest=strong,
+            strongest_not_known_apart=alike,
             pure_roll_pairs=tuple(row for row in pure if row is not None),
             least_yaw_pairs=tuple(row for row in least if row is not None),
             commands=tuple(commands),
@@ -210,64 +209,6 @@ class _Study:
             ),
         )
 
-    def pair(self, folds: FoldAngles) -> PairRow | None:
-        """A pair with the errors of its moments and what they say."""
-        found = self.moments(folds, self.plan.air)
-        if isinstance(found, str):
-            return None
-        values, rolling, yawing = found
-        known = verdict(rolling.value, rolling.half_width, *SENSES)
-        base = self.plan.base_deg
-        return PairRow(
-            folds.left_deg, folds.right_deg,
-            max(abs(folds.left_deg - base), abs(folds.right_deg - base)),
-            rolling, yawing, known, _yaw_word(known, rolling, yawing), values,
-        )  # fmt: skip
-
-    def moments(self, folds: FoldAngles, air: Air) -> tuple[dict[str, float], Known, Known] | str:
-        """A setting's values with rolling and yawing moment and their errors, or why none."""
-        try:
-            craft = self.blown(air.airspeed).at(folds)
-            rough = self.slipstreams.over(self.rough, self.at_base, air.airspeed).at(folds)
-        except FoldspanError as error:
-            return str(error).removeprefix(f"{self.craft.source_name}: ")
-        flight = level_flight(craft, air.airspeed, air.density)
-        if flight is None:
-            return TOO_SLOW
-        values = roll_point(craft, flight, self.base)
-        ahead = roll_axis(flight.alpha)
-        below = np.array([-ahead[2], 0.0, ahead[0]])
-        spread, stalled = moment_spread(craft, flight), stalled_moments(craft, flight)
-        other = rough.wrench(flight.motion, air.density)[3:]
-        found = []
-        for name, axis in (("rolling_moment_N_m", ahead), ("yawing_moment_N_m", below)):
-            width = half_width(values[name], float(other @ axis), abs(values[name]), self.plan.grid)
-            width += interpolation_error(craft, flight, axis)
-            found.append(Known(values[name], width, float((spread + stalled) @ np.abs(axis))))
-        values["roll_rate_half_width_deg_s"] = self.rate_width(
-            craft, rough, flight, float(spread @ np.abs(ahead))
-        )
-        return values, found[0], found[1]
-
-    def rate_width(
-        self, craft: FoldedCraft, rough: FoldedCraft, flight: LevelFlight, spread: float
-    ) -> float:
-        """Half-width of the steady roll rate, NaN where it is not known [deg/s].
-
-        The lattice's error of moment and damping together, the rates that the model's spread of
-        the moment leads to, and what stalled sections leave open in both.
-
-        Parameters
-        ----------
-        spread : of the rolling moment, without that of stalled sections [N m]
-        """
-        rate, other = steady_roll_rate(craft, flight), steady_roll_rate(rough, flight)
-        low, high = (steady_roll_rate(craft, flight, sign * spread) for sign in (-1.0, 1.0))
-        if rate is None or other is None or low is None or high is None:
-            return float("nan")
-        width = half_width(rate, other, abs(rate), self.plan.grid) + 0.5 * abs(high - low)
-        return float(np.degrees(width + stalled_roll_rate(craft, flight, rate)))
-
     def airspeed_row(self, speed: float, strongest: tuple[float, float] | None) -> AirspeedRow:
         """Authority at one airspeed, level flight throughout."""
         plan, air = self.plan, Air(speed, self.plan.air.density)
@@ -279,7 +220,7 @@ class _Study:
         if base is None:
             return AirspeedRow(speed, reason=TOO_SLOW)
         found = {
-            key: "no such folds" if folds is None else self.authority(folds, air)
+            key: "no such folds" if folds is None else self.moments.authority(folds, air)
             for key, folds in self.settings(strongest).items()
         }
         flown = {key: at for key, at in found.items() if isinstance(at, Authority)}
@@ -301,21 +242,19 @@ class _Study:
             "port_down_20_deg": commanded(base, "port tip alone", -SMALL_DEG),
         }
 
-    def moment_at(self, strongest: tuple[float, float] | None, command: str, speed: float) -> float:
-        """Rolling moment of a command at an airspeed; NaN where there is none [N m]."""
-        folds = self.settings(strongest)[command]
-        try:
-            folding = self.blown(speed)
-        except FoldspanError:
-            return float("nan")
-        air = Air(speed, self.plan.air.density)
-        return float("nan") if folds is None else setting_moment(folding, folds, air)
+    def reversals(
+        self, rows: Sequence[AirspeedRow], strongest: tuple[float, float] | None
+    ) -> tuple[Reversal, ...]:
+        """Airspeeds at which a command of the rows changes its way."""
+        found = self.settings(strongest)
+        commands = {key: folds for key, folds in found.items() if folds is not None}
 
-    def width_at(self, strongest: tuple[float, float] | None, command: str, speed: float) -> float:
-        """Half-width of :meth:`moment_at`; NaN where there is none [N m]."""
-        folds = self.settings(strongest)[command]
-        found = "" if folds is None else self.moments(folds, Air(speed, self.plan.air.density))
-        return float("nan") if isinstance(found, str) else found[1].half_width
+        def at(what: Callable[[FoldAngles, Air], float], command: str, airspeed: float) -> float:
+            return what(commands[command], Air(airspeed, self.plan.air.density))
+
+        return reversals(
+            rows, partial(at, self.moments.moment_at), partial(at, self.moments.width_at)
+        )
 
     def left_out(self, rows: Sequence[AirspeedRow]) -> list[Finding]:
         """Airspeeds at which the slipstream left out changes the rolling moment that is printed."""
@@ -334,26 +273,6 @@ class _Study:
                 what = f"the rolling moment of both tips {SMALL_DEG:g} deg apart"
                 found += left_out_finding(what, plain, setting_moment(blown, command, air), plain)
         return gathered(found)
-
-    def authority(self, folds: FoldAngles, air: Air) -> Authority | str:
-        """One command at one airspeed, or why it has none."""
-        found = self.moments(folds, air)
-        if isinstance(found, str):
-            return found
-        values, rolling, yawing = found
-        known = verdict(rolling.value, rolling.half_width, *SENSES)
-        return Authority(
-            rolling_moment_N_m=rolling.value,
-            half_width_N_m=rolling.half_width,
-            sense=known,
-            yawing_moment_N_m=yawing.value,
-            yawing_half_width_N_m=yawing.half_width,
-            yaw=_yaw_word(known, rolling, yawing),
-            Cl=values["Cl"],
-            roll_rate_deg_s=values["roll_rate_deg_s"],
-            roll_rate_half_width_deg_s=values["roll_rate_half_width_deg_s"],
-            stall_margin_deg=values["stall_margin_deg"],
-        )
 
     def rotors(self, speeds: Sequence[float], command: FoldAngles | None) -> Rotors | None:
         """Tips at a command's folds against rotors, from hover to the table's fastest airspeed."""
@@ -392,8 +311,7 @@ class _Study:
         rate = steady_roll_rate(last.craft, last.flight)
         aid = self.yaw_aid(done)
         moment = float(last.flight.wrench[3:] @ roll_axis(last.flight.alpha))
-        found = self.moments(target, plan.air)
-        width = float("nan") if isinstance(found, str) else found[1].half_width
+        width = self.moments.width_at(target, plan.air)
         ways: list[tuple[str, Yaw | YawAid, bool]] = [
             ("sideslip held at zero", "held", True),
             ("the same, swing of the tips left out", "held", False),
@@ -445,27 +363,6 @@ class _Study:
         alpha = float(np.radians(np.median(known))) if known.size else 0.0
         found += sideslip_findings(self.craft, base, alpha, max(slips, default=0.0))
         return gathered(found) + roll_findings(self.plan.duration, turned, history)
-
-
-def _yaw_word(known: str, rolling: Known, yawing: Known) -> str:
-    """Proverse, adverse, none, or not known: the yaw that comes with a roll.
-
-    Parameters
-    ----------
-    known : what is known of the roll's sense
-    """
-    if known == SIGN_NOT_KNOWN:
-        return SIGN_NOT_KNOWN
-    value = float(np.sign(rolling.value)) * yawing.value
-    return verdict(value, yawing.half_width, "proverse", "adverse", "none")
-
-
-def interpolation_error(craft: FoldedCraft, flight: LevelFlight, axis: Floats) -> float:
-    """What a chart of the folds may miss of the moment about an axis of the body [N m]."""
-    reference, errors = craft.loads.reference, craft.loads.errors
-    lengths = (reference.span, reference.chord, reference.span)
-    each = [errors.get(name, 0.0) * a for name, a in zip(("Cl", "Cm", "Cn"), lengths, strict=True)]
-    return float(np.abs(axis) @ each) * flight.dynamic_pressure * reference.area
 
 
 def default_airspeeds(middle: float) -> tuple[float, ...]:

@@ -94,7 +94,8 @@ def history_row(name: str, response: RollResponse, moment: float, width: float) 
     bank = np.degrees(response.bank)
     final = float(bank[-1])
     ends = SENSES[0] if final > STILL_DEG else SENSES[1] if final < -STILL_DEG else SENSES[2]
-    reverses = sense * final < -STILL_DEG
+    commanded = verdict(moment, width, *SENSES)
+    reverses = commanded != SIGN_NOT_KNOWN and sense * final < -STILL_DEG
     wrong = 0.0 if reverses else float(max(0.0, np.max(-sense * bank)))
     return HistoryRow(
         name=name,
@@ -106,7 +107,7 @@ def history_row(name: str, response: RollResponse, moment: float, width: float) 
         fold_left_deg=np.degrees(response.folds[Side.PORT]),
         fold_right_deg=np.degrees(response.folds[Side.STARBOARD]),
         yaw_moment_N_m=response.yaw_moment,
-        commanded=verdict(moment, width, *SENSES),
+        commanded=commanded,
         ends=ends,
         reverses=reverses,
         reversed_at_s=_last_crossing(response.times, sense * bank) if reverses else None,
@@ -168,7 +169,7 @@ def _history_findings(duration: float, row: HistoryRow, aid: YawAidRow | None) -
                 "its last values are no peaks; the craft departs, so hold yaw or command less",
             )
         )
-    if row.reverses and row.commanded != SIGN_NOT_KNOWN:
+    if row.reverses:
         found.append(
             Finding(
                 "control_reversal",

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 from vlm.findings import Finding
 from vlm.show.tables.layout import WIDTH
-from vlm.verdicts import SIGN_NOT_KNOWN
+from vlm.verdicts import no_more_than_known
 
 CAUTION = "Estimate, not a flight clearance; expand the envelope step by step."
 
@@ -71,6 +71,6 @@ def joined(words: Sequence[str]) -> str:
     return " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else "".join(words)
 
 
-def shorter(word: str) -> str:
-    """A verdict for a narrow column."""
-    return "not known" if word == SIGN_NOT_KNOWN else word
+def not_apart(others: str) -> str:
+    """:func:`vlm.verdicts.no_more_than_known` in brackets behind a best one; may be empty."""
+    return f" ({no_more_than_known(others)})" if others else ""

@@ -11,6 +11,7 @@ from vlm.study.compare_results import (
     Known,
     Named,
 )
+from vlm.verdicts import SIGN_NOT_KNOWN
 
 HEADLINES = (
     "lift_N", "induced_drag_N", "thrust_N", "static_margin", "rolling_moment_N_m", "least_power_W",
@@ -87,7 +88,9 @@ def _stability(comparison: Comparison, place: int) -> list[str]:
 
 
 def _stable(key: str, known: Known) -> str:
-    words = {UNSTABLE[key]: "unstable", -UNSTABLE[key]: "stable", 0: "neutral", None: "not known"}
+    words = {
+        UNSTABLE[key]: "unstable", -UNSTABLE[key]: "stable", 0: "neutral", None: SIGN_NOT_KNOWN,
+    }  # fmt: skip
     return words[known.sign]
 
 

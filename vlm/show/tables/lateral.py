@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from vlm.show.tables.answer import framed, listed, shorter
-from vlm.show.tables.layout import number, section, short, table, with_error
+from vlm.show.tables.answer import framed, listed
+from vlm.show.tables.layout import fitted, number, section, short, table, with_error
 from vlm.show.words import slipstream_words
 from vlm.verdicts import SIGN_NOT_KNOWN
 
@@ -94,12 +94,12 @@ def _overview(folds: "Sequence[FoldRow]", modes: "dict[float, SettingModes]") ->
             [
                 f"{row.fold_deg:g}",
                 with_error(level.body["Cl_beta"], level.half_width("Cl_beta")),
-                shorter(level.dihedral_effect or ""),
+                level.dihedral_effect or "",
                 _worst(found.lateral if found is not None else None),
                 _worst(found.longitudinal if found is not None else None),
             ]
         )
-    return table(heads, lines, left=0)
+    return fitted(heads, lines, left=0)
 
 
 SHORT_NAMES = {

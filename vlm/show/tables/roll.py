@@ -3,7 +3,8 @@
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from vlm.show.tables.answer import framed, listed, shorter
+from vlm.show.sentences import alike_pairs
+from vlm.show.tables.answer import framed, listed
 from vlm.show.tables.layout import fitted, number, section, short, table, with_error
 from vlm.show.words import slipstream_words
 
@@ -70,7 +71,8 @@ def _answer(study: "RollStudy") -> list[str]:
         return [*found, "No pair of folds can be flown."]
     found.append(
         f"Strongest: {with_error(pair.rolling.value, pair.rolling.half_width)} N m {pair.sense}"
-        f" with port {number(pair.left_deg, 3)}, starboard {number(pair.right_deg, 3)} deg; steady"
+        f" with port {number(pair.left_deg, 3)}, starboard {number(pair.right_deg, 3)}"
+        f" deg{alike_pairs(study, ' deg')}; steady"
         f" {with_error(*pair.roll_rate)} deg/s; yaw {pair.yaw}."
     )
     if not study.pure_roll_pairs:
@@ -85,7 +87,7 @@ def _pairs(study: "RollStudy") -> str:
         named.append(("strongest", study.strongest))
     named += [("same lift", pair) for pair in study.pure_roll_pairs]
     named += [("least yaw", pair) for pair in study.least_yaw_pairs]
-    return table(heads, [_pair(name, pair) for name, pair in named])
+    return fitted(heads, [_pair(name, pair) for name, pair in named], repeated=3)
 
 
 def _pair(name: str, pair: "PairRow") -> list[str]:
@@ -95,7 +97,7 @@ def _pair(name: str, pair: "PairRow") -> list[str]:
         _fold(pair.right_deg),
         with_error(pair.rolling.value, pair.rolling.half_width),
         with_error(pair.yawing.value, pair.yawing.half_width),
-        shorter(pair.yaw),
+        pair.yaw,
         with_error(*pair.roll_rate),
     ]
 
@@ -114,7 +116,7 @@ def _airspeeds(rows: "Sequence[AirspeedRow]") -> str:
         ]
         for row in rows
     ]
-    tables = [table(["m/s", "strongest, N m", "", "yaw, N m", "", "deg/s"], first)]
+    tables = [fitted(["m/s", "strongest, N m", "", "yaw, N m", "", "deg/s"], first)]
     known = [row for row in rows if row.reason is None]
     for name in ("both_apart_20_deg", "port_down_20_deg"):
         heads = ["m/s", f"{name.removesuffix('_deg').replace('_', ' ')}, N m", "", "yaw, N m", ""]
@@ -123,7 +125,7 @@ def _airspeeds(rows: "Sequence[AirspeedRow]") -> str:
             for row in known
         ]
         if lines:
-            tables.append(table(heads, lines))
+            tables.append(fitted(heads, lines))
     return "\n\n".join(tables)
 
 
@@ -133,9 +135,9 @@ def _authority(at: "Authority | None", reason: str | None) -> list[str]:
         return ["-" if reason is None else short(reason), "", "", ""]
     return [
         with_error(at.rolling_moment_N_m, at.half_width_N_m),
-        shorter(at.sense).removeprefix("to "),
+        at.sense.removeprefix("to "),
         with_error(at.yawing_moment_N_m, at.yawing_half_width_N_m),
-        shorter(at.yaw),
+        at.yaw,
     ]
 
 

@@ -8,9 +8,10 @@ import numpy as np
 from numpy.polynomial import Polynomial
 
 from vlm.constants import Floats
-from vlm.show.tables.answer import joined
+from vlm.show.tables.answer import joined, not_apart
 from vlm.show.tables.layout import number, with_error
 from vlm.study.naming import printed_width
+from vlm.verdicts import not_known_apart
 
 
 def spans(values: Iterable[float], among: Sequence[float], unit: str = "°") -> str:
@@ -99,13 +100,8 @@ def _between(
         # Of a quotient: the base's own error moves it, too.
         by_base = abs(values[high] / base) * widths[low]
         text = with_error(share, 100.0 * float(widths[high] + by_base) / base)
-        close = [
-            float(folds[i])
-            for i in known
-            if i != low and values[i] - values[low] <= widths[i] + widths[low]
-        ]
-        if close:
-            alike = f" (no more than is known from {spans(close, folds.tolist(), unit)})"
+        close = [float(folds[i]) for i in not_known_apart(values.tolist(), widths.tolist(), low)]
+        alike = not_apart(spans(close, folds.tolist(), unit))
     return (
         f"{what} is {best} at {folds[low]:.3g}{unit}{alike} and {text} % {more} at"
         f" {folds[high]:.3g}{unit}"
@@ -191,18 +187,63 @@ def dihedral_ranges(chosen: Any, unit: str = "°") -> str:
     return f"Dihedral effect at {at} angle of attack: {'; '.join(texts)}."
 
 
-def strongest_roll(chosen: Any, unit: str = "°") -> str:
-    """The pair of folds of an asymmetric sweep with the largest rolling moment to starboard."""
-    roll = chosen["Cl"].values
+def pairs_not_apart(
+    pairs: Sequence[tuple[float, float]], port: Sequence[float], starboard: Sequence[float],
+    unit: str = "°",
+) -> str:  # fmt: skip
+    """Words behind the strongest pair, for pairs not known to differ from it; may be empty.
+
+    Parameters
+    ----------
+    pairs : folds of port and starboard [deg]
+    port, starboard : the folds that were asked for [deg]
+    """
+    if not pairs:
+        return ""
+    sides = [
+        f"{name} {spans({pair[side] for pair in pairs}, among, unit)}"
+        for side, (name, among) in enumerate((("port", port), ("starboard", starboard)))
+    ]
+    count = "another pair" if len(pairs) == 1 else f"{len(pairs)} other pairs"
+    return not_apart(f"{count}: {', '.join(sides)}")
+
+
+def strongest_pair(
+    roll: Floats, widths: Floats | None, port: Sequence[float], starboard: Sequence[float],
+    unit: str = "°",
+) -> str:  # fmt: skip
+    """The pair of folds with the largest rolling moment to starboard, and those not known apart.
+
+    Parameters
+    ----------
+    roll, widths : coefficients and half-widths of their errors, shape (port, starboard); None
+        where no error was estimated [1]
+    port, starboard : folds [deg]
+
+    Returns
+    -------
+    Empty where no moment to starboard is known.
+    """
     if not np.isfinite(roll).any():
         return ""
-    i, j = np.unravel_index(int(np.nanargmax(roll)), roll.shape)
-    width = printed_width(chosen, "Cl")
-    if not roll[i, j] > (0.0 if width is None else width[i, j]):
+    best = int(np.nanargmax(roll))
+    i, j = divmod(best, roll.shape[1])
+    if not roll[i, j] > (0.0 if widths is None else widths[i, j]):
         return ""
-    value = number(roll[i, j], 3) if width is None else with_error(roll[i, j], width[i, j])
-    port, starboard = (chosen[name].values[k] for name, k in (("fold_left", i), ("fold_right", j)))
+    value, alike = number(roll[i, j], 3), ""
+    if widths is not None:
+        value = with_error(roll[i, j], widths[i, j])
+        places = not_known_apart(roll.ravel().tolist(), widths.ravel().tolist(), best)
+        sides = [divmod(place, roll.shape[1]) for place in places]
+        pairs = [(float(port[a]), float(starboard[b])) for a, b in sides]
+        alike = pairs_not_apart(pairs, list(port), list(starboard), unit)
     return (
-        f"The strongest roll to starboard, lift not held: port {port:.3g}{unit}, starboard"
-        f" {starboard:.3g}{unit}, Cl {value}."
+        f"The strongest roll to starboard, lift not held: port {port[i]:.3g}{unit}, starboard"
+        f" {starboard[j]:.3g}{unit}{alike}, Cl {value}."
     )
+
+
+def strongest_roll(chosen: Any, unit: str = "°") -> str:
+    """:func:`strongest_pair` of an asymmetric sweep."""
+    folds = chosen["fold_left"].values, chosen["fold_right"].values
+    return strongest_pair(chosen["Cl"].values, printed_width(chosen, "Cl"), *folds, unit)

@@ -1,0 +1,99 @@
+"""What ``roll`` names strongest, and where a command reverses: held against direct solves."""
+
+import functools
+
+import numpy as np
+import pytest
+
+from vlm.description import load_biplane
+from vlm.description.folds import FoldAngles
+from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.motion.roll_authority import Air, setting_moment
+from vlm.lattice.cellule import Grid
+from vlm.progress import silent
+from vlm.show.sentences import roll_sentence
+from vlm.show.tables.roll import roll_table
+from vlm.show.tables.sweep_answer import pairs_not_apart, strongest_pair
+from vlm.study.level_flights import drag_area
+from vlm.study.roll_moments import RollMoments
+from vlm.study.roll_results import RollStudy
+from vlm.study.roll_study import RollPlan, _Study, roll_study
+from vlm.verdicts import not_known_apart
+
+GRID = Grid(2, 8)
+
+
+@functools.cache
+def study(name: str, base: float) -> RollStudy:
+    plan = RollPlan(Air(13.0), base_deg=base, step_deg=30.0, duration=0.1, grid=GRID)
+    return roll_study(load_biplane(name), plan)
+
+
+def moment(name: str, folds: FoldAngles, airspeed: float) -> float:
+    """Rolling moment solved directly, by no chart."""
+    craft = load_biplane(name)
+    return setting_moment(FoldingCraft(craft, GRID, drag_area(craft)), folds, Air(airspeed))
+
+
+def test_a_reversal_is_where_the_moment_solved_directly_vanishes() -> None:
+    """Its half-width is how far the airspeed moves when the moment is off by its own."""
+    found = study("turnstone", 30.0)
+    [one] = found.reversals
+    assert one.command == "port tip down 20 deg"
+    folds = FoldAngles(10.0, 30.0)
+    rows = [row for row in found.airspeeds if row.port_down_20_deg is not None]
+    size = max(abs(row.port_down_20_deg.rolling_moment_N_m) for row in rows)
+    assert abs(moment("turnstone", folds, one.airspeed_m_s)) < 2e-3 * size
+    before, after = (
+        moment("turnstone", folds, one.airspeed_m_s + sign * one.half_width_m_s)
+        for sign in (-1.0, 1.0)
+    )
+    assert before > 0.0 > after  # to starboard below, to port above
+    plan = RollPlan(Air(13.0), base_deg=30.0, grid=GRID)
+    moments: RollMoments = _Study(load_biplane("turnstone"), plan, silent).moments
+    width = moments.width_at(folds, Air(one.airspeed_m_s))
+    assert 0.5 * (before - after) == pytest.approx(width, rel=0.15)
+    words = f"{one.airspeed_m_s:.1f} ± {one.half_width_m_s:.1f} m/s"
+    assert words in " ".join(roll_table(found).split())
+
+
+@pytest.mark.parametrize(("name", "base"), [("turnstone", 0.0), ("turnstone", 30.0)])
+def test_pairs_not_known_apart_from_the_strongest_are_named(name: str, base: float) -> None:
+    """Every pair of the map, each with its own half-width, against those that are named."""
+    found = study(name, base)
+    best = found.strongest
+    assert best is not None
+    plan = RollPlan(Air(13.0), base_deg=base, grid=GRID)
+    moments: RollMoments = _Study(load_biplane(name), plan, silent).moments
+    within = set()
+    for left in found.map["left_deg"]:
+        for right in found.map["right_deg"]:
+            here = moments.of(FoldAngles(left, right), Air(13.0))
+            if isinstance(here, str) or (left, right) == (best.left_deg, best.right_deg):
+                continue
+            rolling = here.rolling
+            assert rolling.value <= best.rolling.value * (1.0 + 1e-6)
+            if best.rolling.value - rolling.value <= rolling.half_width + best.rolling.half_width:
+                within.add((left, right))
+    named = {(one.left_deg, one.right_deg) for one in found.strongest_not_known_apart}
+    assert named == within
+    assert named
+    assert "no more than is known from" in " ".join(roll_table(found).split())
+    assert "no more than is known from" in roll_sentence(found)
+
+
+def test_values_within_both_half_widths_are_not_known_apart() -> None:
+    assert not_known_apart([1.0, 1.3, 1.31, np.nan, 0.6], [0.2, 0.1, 0.1, 0.1, 0.2], 0) == [1, 4]
+    assert not_known_apart([1.0, 9.0], [0.2, np.nan], 0) == [1]
+    assert not_known_apart([1.0], [0.0], 0) == []
+
+
+def test_a_sweep_names_pairs_not_known_apart_from_its_strongest() -> None:
+    folds = [-20.0, 0.0, 20.0]
+    roll = np.array([[0.0, -0.1, -0.3], [0.1, 0.0, -0.2], [0.3, 0.28, 0.0]])
+    said = strongest_pair(roll, np.full((3, 3), 0.015), folds, folds)
+    assert "port 20°, starboard -20° (no more than is known from another pair: port 20°," in said
+    assert "starboard 0°)" in said
+    assert "no more" not in strongest_pair(roll, np.full((3, 3), 0.005), folds, folds)
+    assert strongest_pair(roll, np.full((3, 3), 0.4), folds, folds) == ""
+    assert pairs_not_apart([], folds, folds) == ""
