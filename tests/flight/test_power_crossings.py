@@ -10,6 +10,7 @@ from vlm.description.loading import load_biplane
 from vlm.flight.trim.power_book import POWER, direct_trim
 from vlm.flight.trim.powered import powered_craft
 from vlm.lattice.cellule import Grid
+from vlm.show.tables.power import power_table
 from vlm.study.power_crossings import crossings, mirror_images, turns_for_good
 from vlm.study.power_results import power_document
 from vlm.study.power_study import PowerPlan, PowerStudy, power_study
@@ -113,3 +114,33 @@ def test_of_many_settings_each_is_held_against_the_first() -> None:
     assert {(c.first, c.second) for c in crossings(many, {})} == {
         ("0", f"{i}") for i in range(1, 9)
     }
+
+
+@pytest.mark.parametrize(("spread", "known"), [(0.0, False), (15.0, True)])
+def test_past_stall_a_crossing_has_an_interval_only_where_the_file_states_its_spread(
+    spread: float, known: bool
+) -> None:
+    """Both settings of the crossing have strips past their stall, by trims solved directly."""
+    changes = [f"uncertainty.post_stall_percent={spread}", "uncertainty.samples=40"]
+    craft = load_biplane("winnow", changes)
+    up = craft.fold_range_deg[1] / 3.0
+    settings = {"open": FoldAngles(), "up": FoldAngles.symmetric(up)}
+    speeds = tuple(float(u) for u in np.linspace(10.0, 12.0, 7))
+    found = power_study(craft, PowerPlan(settings, speeds, grid=Grid(2, 8)))
+    document = power_document(found)
+    near = [one for one in found.crossings if one.speed < 11.5]
+    assert near
+    said = power_table(document)
+    for one in near:
+        margins = [
+            direct_trim(powered_craft(craft, folds, grid=Grid(2, 8)), one.speed).value(
+                "stall_margin_deg"
+            )
+            for folds in settings.values()
+        ]
+        assert min(margins) < 0.0
+        assert one.stall_left_open is not known
+    rows = [row for row in document["crossings"] if row["airspeed_m_s"] < 11.5]
+    assert all(row["stall_left_open"] is not known for row in rows)
+    assert known or all(row["interval_m_s"] is None for row in rows)
+    assert ("± not known: strips past stall" in " ".join(said.split())) is not known

@@ -39,7 +39,8 @@ def document(limits: list[str]) -> dict:
         "electrical_power_W": [100.0] * len(limits), "limit": limits, "speeds": speeds,
         "driven_rotors": [],
     }  # fmt: skip
-    return {"airspeed_m_s": [0.0, 2.0, 4.0, 6.0, 8.0], "configurations": {"open": one}}
+    speeds_m_s = [8.0 - 2.0 * place for place in range(len(limits))][::-1]
+    return {"airspeed_m_s": speeds_m_s, "configurations": {"open": one}}
 
 
 def test_a_gap_among_allowed_airspeeds_is_no_slowest() -> None:
@@ -48,6 +49,20 @@ def test_a_gap_among_allowed_airspeeds_is_no_slowest() -> None:
     assert "forbidden from 2.00 to 6.00 m/s (lowest thrust)" in _setting_sentence(gap, "open")
     none = document(["power", "power", "lowest thrust", "", ""])
     assert "slowest 6.00 m/s (lowest thrust)" in _setting_sentence(none, "open")
+
+
+def test_every_gap_among_allowed_airspeeds_is_named() -> None:
+    """From -4 to 8 m/s in steps of 2, as the documents' limits say."""
+    limits = ["power", "", "stall", "", "lowest thrust", "", ""]
+    said = _setting_sentence(document(limits), "open")
+    assert (
+        "forbidden below -2.00 m/s (power), from -2.00 to 2.00 m/s (stall) and from 2.00 to"
+        " 6.00 m/s (lowest thrust)"
+    ) in said
+    lost = document(["", "", "", "", "lowest thrust", "", ""])
+    lost["configurations"]["open"]["electrical_power_W"][1] = None
+    said = _setting_sentence(lost, "open")
+    assert "forbidden from -4.00 to 0 m/s (no trim) and from 2.00 to 6.00 m/s (lowest" in said
 
 
 def test_a_setting_that_cannot_hover_says_so() -> None:

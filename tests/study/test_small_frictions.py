@@ -133,7 +133,7 @@ def test_the_contest_flies_the_command_that_is_asked_for() -> None:
 def test_yaw_stands_beside_every_roll() -> None:
     study = roll_study_of(load_biplane("tideline"), RollPlan(Air(13.0), grid=SMALL), print)
     row = study.airspeed_row(13.0, (0.0, -60.0))
-    pair = study.pair(FoldAngles(0.0, -60.0))
+    pair = study.moments.pair(FoldAngles(0.0, -60.0), Air(13.0))
     assert row.strongest is not None
     assert pair is not None
     assert row.strongest.yawing_moment_N_m == pytest.approx(pair.yawing.value)

@@ -284,7 +284,8 @@ def _named(study: MissionStudy, best: Candidate) -> str:
     alike = [
         one.name
         for one in study.fixed
-        if one is not best and best.tip_span_share == 1.0 and one.samples is not None
+        if one.fold_deg != best.fold_deg and best.tip_span_share == 1.0
+        and one.samples is not None
         and _holds_zero(interval(one.samples - best.samples, percent))
     ]  # fmt: skip
     return f"{name}; {no_more_than_known(', '.join(alike))}" if alike else name

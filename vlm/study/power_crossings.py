@@ -36,6 +36,10 @@ MOST_MISSING = 0.5
 """Share of samples without a crossing beyond which no interval is given [1]."""
 
 
+REACH_PERCENT = 90.0
+"""Share of a crossing's samples over whose airspeeds stall is looked for [%]."""
+
+
 @dataclass(frozen=True)
 class Crossing:
     """A speed at which two settings draw the same power.
@@ -48,6 +52,8 @@ class Crossing:
     noise : of the difference, from the lattice [W]
     samples : the speed over the samples; None without any
     ends : range in which both settings can be flown [m/s]
+    stall_left_open : whether a strip of either setting is past its stall beside it, with no
+        uncertainty of forces past stall in the file; then its interval is not known
     """
 
     first: str
@@ -57,10 +63,11 @@ class Crossing:
     noise: float
     samples: Floats | None
     ends: tuple[float, float]
+    stall_left_open: bool
 
     def interval(self, percent: float) -> tuple[float, float] | None:
         """Interval of the speed within the range of flight; None where it is not known."""
-        if self.samples is None:
+        if self.samples is None or self.stall_left_open:
             return None
         known = np.isfinite(self.samples)
         if np.mean(~known) > MOST_MISSING:
@@ -115,7 +122,26 @@ def _of_pair(
                 if np.isfinite(samples).any():
                     samples = samples + speed - np.nanmedian(samples)
             ends = float(a.speeds[low]), float(a.speeds[high])
-            yield Crossing(one, other, speed, _jumps(a, b, turn), noise, samples, ends)
+            yield Crossing(
+                one, other, speed, _jumps(a, b, turn), noise, samples, ends,
+                _stall_left_open(a, b, turn, samples),
+            )  # fmt: skip
+
+
+def _stall_left_open(a: PowerCurve, b: PowerCurve, change: Change, samples: Floats | None) -> bool:
+    """Whether strips are past stall beside a crossing, and no spread of their forces is stated.
+
+    At the speeds on either side of it, and as far as nine tenths of its samples reach.
+    """
+    stated = a.problem.craft.craft.uncertainty
+    if stated is not None and stated.post_stall_percent > 0.0:
+        return False
+    low, high = (float(a.speeds[place]) for place in change)
+    if samples is not None and np.isfinite(samples).any():
+        reach = interval(samples, REACH_PERCENT)
+        low, high = min(low, reach[0]), max(high, reach[1])
+    beside = (a.speeds >= low) & (a.speeds <= high)
+    return any(bool((one.values("stall_margin_deg")[beside] < 0.0).any()) for one in (a, b))
 
 
 def turns_for_good(

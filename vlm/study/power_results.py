@@ -241,7 +241,8 @@ class CrossingDocument(TypedDict):
 
     Attributes
     ----------
-    interval_m_s : null without [uncertainty] [m/s]
+    interval_m_s : null without [uncertainty], and where it is not known [m/s]
+    stall_left_open : whether strips are past stall there, with no uncertainty.post_stall_percent
     is_jump : whether a setting jumps there, rather than that powers are equal
     noise_W : difference that the trims leave open [W]
     """
@@ -250,6 +251,7 @@ class CrossingDocument(TypedDict):
     second: str
     airspeed_m_s: float
     interval_m_s: tuple[float, float] | None
+    stall_left_open: bool
     is_jump: bool
     noise_W: float
 
@@ -405,6 +407,7 @@ def _crossing(study: PowerStudy, crossing: Crossing) -> CrossingDocument:
         "second": crossing.second,
         "airspeed_m_s": crossing.speed,
         "interval_m_s": ends,
+        "stall_left_open": crossing.stall_left_open,
         "is_jump": crossing.is_jump,
         "noise_W": crossing.noise,
     }

@@ -4,14 +4,16 @@ from collections.abc import Mapping
 from typing import Any
 
 from vlm.findings import Finding
-from vlm.show.tables.answer import framed, listed, wrapped
+from vlm.show.tables.answer import framed, joined, listed, wrapped
 from vlm.show.tables.layout import fitted, half_of, number, section, table, with_error
 from vlm.show.tables.power_best import best_sentences
 from vlm.show.wakes import WAKES
-from vlm.study.power_results import PowerDocument
+from vlm.study.power_results import CrossingDocument, PowerDocument
 
 MOST_ROWS = 24
 FEW_ROWS = 14
+NO_TRIM = "no trim"
+"""Words for an airspeed without one, where no limit is named."""
 PARTS = {
     "power_induced_W": "induced",
     "power_profile_W": "profile",
@@ -86,10 +88,18 @@ def _answer(document: PowerDocument) -> list[str]:
     lines += [_angle_sentence(document, i) for i in range(len(document["body_angles_asked_deg"]))]
     lines += [
         f"Equal power of {c['first']} and {c['second']} at"
-        f" {_with_interval(c['airspeed_m_s'], c['interval_m_s'])} m/s."
+        f" {_with_interval(c['airspeed_m_s'], c['interval_m_s'])} m/s{crossing_doubt(document, c)}."
         for c in document["crossings"]
     ]
     return lines
+
+
+def crossing_doubt(document: PowerDocument, crossing: CrossingDocument) -> str:
+    """What is added to the airspeed of a crossing whose interval is not known."""
+    if crossing["stall_left_open"]:
+        return " (± not known: strips past stall)"
+    asked = document["uncertainty"] is not None
+    return " (± not known)" if asked and crossing["interval_m_s"] is None else ""
 
 
 def _alone_sentence(document: PowerDocument, name: str) -> str:
@@ -123,12 +133,12 @@ def _setting_sentence(document: PowerDocument, name: str) -> str:
         parts.append(f"no hover ({one['limit'][0]})")
     if slow and speeds["slowest_m_s"] is not None:
         why = ", by pitch trim" if speeds["slowest_by_pitch_trim"] else ""
-        below = _allowed_below(document, one, speeds["slowest_m_s"])
-        parts.append(
-            f"slowest {told('slowest_m_s')} m/s ({slow}{why})"
-            if below is None
-            else f"forbidden from {number(below, 3)} to {told('slowest_m_s')} m/s ({slow}{why})"
-        )
+        end = f"{told('slowest_m_s')} m/s ({slow}{why})"
+        gaps = _gaps(document, one, speeds["slowest_m_s"])
+        if gaps:
+            parts.append(f"forbidden {joined([*gaps[:-1], f'{gaps[-1]} {end}'])}")
+        else:
+            parts.append(f"slowest {end}")
     why = ", by pitch trim" if speeds["fastest_by_pitch_trim"] else ""
     if speeds["fastest_m_s"] is None:
         parts.append(f"fastest: {fast or 'not known'}")
@@ -140,17 +150,28 @@ def _setting_sentence(document: PowerDocument, name: str) -> str:
     return f"{name}: {'; '.join(parts)}."
 
 
-def _allowed_below(document: PowerDocument, one: Mapping[str, Any], slowest: float) -> float | None:
-    """The highest allowed airspeed below a stretch that speeds between forbid; None for none."""
+def _gaps(document: PowerDocument, one: Mapping[str, Any], slowest: float) -> list[str]:
+    """Stretches that speeds between forbid, up to the slowest airspeed, growing, in words.
+
+    Each from the allowed airspeed below it to the next one allowed, with the first limit on the
+    way; the last without its upper end, which is the slowest airspeed itself. Empty where no
+    airspeed below that is allowed.
+    """
     rows = zip(document["airspeed_m_s"], one["electrical_power_W"], one["limit"], strict=True)
-    return max(
-        (
-            speed
-            for speed, power, limit in rows
-            if speed < slowest and power is not None and not limit
-        ),
-        default=None,
-    )
+    found: list[str] = []
+    last: float | None = None
+    passed: list[str] = []
+    for speed, power, limit in rows:
+        if power is None or limit:
+            passed.append(limit or NO_TRIM)
+            continue
+        if speed >= slowest:
+            break
+        if passed:
+            start = "below" if last is None else f"from {number(last, 3)} to"
+            found.append(f"{start} {number(speed, 3)} m/s ({passed[0]})")
+        last, passed = speed, []
+    return [] if last is None else [*found, f"from {number(last, 3)} to"]
 
 
 def _angle_sentence(document: PowerDocument, index: int) -> str:
@@ -337,7 +358,7 @@ def _crossings(document: PowerDocument) -> str:
     rows = [
         [
             f"{c['first']} and {c['second']}" + (", a jump of a branch" if c["is_jump"] else ""),
-            _with_interval(c["airspeed_m_s"], c["interval_m_s"]),
+            _with_interval(c["airspeed_m_s"], c["interval_m_s"]) + crossing_doubt(document, c),
         ]
         for c in document["crossings"]
     ]
