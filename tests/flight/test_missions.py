@@ -14,6 +14,7 @@ from scipy.optimize import brentq
 
 from vlm.air import standard_air
 from vlm.cli.main import foldspan, main
+from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
 from vlm.description.mission import Leg
@@ -32,7 +33,7 @@ from vlm.lattice.cellule import Grid
 from vlm.study import mission_study as study_module
 from vlm.study.design_goals import GoalPlan, worth
 from vlm.study.fixed_craft import with_tip_span, without_mechanism
-from vlm.study.mission_answer import _end_of_range, loiter_break_even, mass_break_even
+from vlm.study.mission_answer import _end_of_range, _named, loiter_break_even, mass_break_even
 
 GRID = Grid(rows=2, strips=8)
 SPEEDS = np.array([0.0, 11.0, 14.0, 17.0])
@@ -494,3 +495,25 @@ def test_the_command_answers(tmp_path, monkeypatch) -> None:  # type: ignore[no-
     text = mission_table(document)
     assert document["answer"] in " ".join(text.split())
     assert "not a flight clearance" in text
+
+
+def test_craft_not_known_to_take_more_than_the_best_are_named_beside_it() -> None:
+    """By the interval of their difference over the same draws, from the very samples."""
+    draws = np.linspace(90.0, 110.0, 101) * 3600.0
+
+    def craft(name: str, fold: float, more: Floats) -> Any:
+        return SimpleNamespace(
+            name=name, fold_deg=fold, samples=draws + more, tip_span_share=1.0, energy=1.0
+        )
+
+    spread = np.linspace(-1.0, 2.0, 101) * 3600.0
+    best = craft("open", 0.0, np.zeros(101))
+    clear, near = craft("loiter", 15.0, 0.1 * np.abs(spread) + 1.0), craft("dash", -90.0, spread)
+    same = craft("best single fold, 0 deg", 0.0, np.zeros(101))
+    study: Any = SimpleNamespace(
+        fixed=(best, clear, near, same),
+        craft=SimpleNamespace(uncertainty=SimpleNamespace(interval_percent=90.0)),
+    )
+    assert _named(study, best) == "open; no more than is known from dash"
+    alone: Any = SimpleNamespace(**{**vars(study), "fixed": (best, clear)})
+    assert _named(alone, best) == "open"

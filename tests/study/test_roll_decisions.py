@@ -11,9 +11,11 @@ from vlm.flight.craft.folded_craft import FoldingCraft
 from vlm.flight.motion.roll_authority import Air, setting_moment
 from vlm.lattice.cellule import Grid
 from vlm.progress import silent
-from vlm.show.sentences import roll_sentence
+from vlm.show.sentences import hinge_sentence, roll_sentence
 from vlm.show.tables.roll import roll_table
-from vlm.show.tables.sweep_answer import pairs_not_apart, strongest_pair
+from vlm.show.tables.sweep_answer import pairs_not_apart, spans, strongest_pair
+from vlm.study.hinge_results import HingePlan
+from vlm.study.hinge_study import hinge_study
 from vlm.study.level_flights import drag_area
 from vlm.study.roll_moments import RollMoments
 from vlm.study.roll_results import RollStudy
@@ -97,3 +99,23 @@ def test_a_sweep_names_pairs_not_known_apart_from_its_strongest() -> None:
     assert "no more" not in strongest_pair(roll, np.full((3, 3), 0.005), folds, folds)
     assert strongest_pair(roll, np.full((3, 3), 0.4), folds, folds) == ""
     assert pairs_not_apart([], folds, folds) == ""
+
+
+def test_folds_whose_largest_hinge_moment_is_not_known_to_be_less_are_named() -> None:
+    """By the moments and half-widths of the same rows."""
+    plan = HingePlan(Air(13.0), (-30.0, 0.0, 10.0, 20.0), airspeeds=(13.0,), grid=GRID)
+    found = hinge_study(load_biplane("turnstone"), plan)
+    hinges = {(row.fold_deg, row.load_factor): row.hinge() for row in found.known_moments}
+    sizes = {key: abs(one.worst_N_m) for key, one in hinges.items()}
+    most = max(sizes, key=lambda key: sizes[key] + (hinges[key].half_width_N_m or 0.0))
+    alike = {
+        fold
+        for (fold, factor), size in sizes.items()
+        if fold != most[0]
+        and abs(sizes[most] - size)
+        <= (hinges[most].half_width_N_m or 0.0) + (hinges[fold, factor].half_width_N_m or 0.0)
+    }
+    said = hinge_sentence(found)
+    assert alike
+    named = said.split("no more than is known from ")[1].split(")")[0]
+    assert named == spans(alike, list(plan.folds_deg))

@@ -21,19 +21,27 @@ from vlm.flight.craft.stalled import (
 )
 from vlm.flight.craft.steady_roll import roll_axis, steady_roll_rate
 from vlm.flight.motion.roll_authority import Air
+from vlm.flight.motion.roll_response import RollResponse
 from vlm.flight.trim.condition import FlightConditions
 from vlm.lattice.cellule import Grid, build_cellule
 from vlm.loads.state import FlightState
 from vlm.progress import silent
+from vlm.show.tables.hinge import _limit_words, hinge_table
+from vlm.sides import Side
 from vlm.study import roll_study
 from vlm.study.compare_numbers import Entry, folding_craft, lattice_sheet
 from vlm.study.errors import coarser
 from vlm.study.hinge_errors import hinge_half_widths
+from vlm.study.hinge_moves import limits
+from vlm.study.hinge_results import HingePlan, LimitSpeed
+from vlm.study.hinge_study import hinge_study
 from vlm.study.lateral_results import Derivatives, LateralStudy, ModeBlock
 from vlm.study.lateral_study import LateralPlan, lateral_study
+from vlm.study.level_flights import drag_area
 from vlm.study.modes_study import Crafts, motion_blocks
 from vlm.study.roll_results import PairRow
 from vlm.study.roll_study import RollPlan
+from vlm.study.roll_verdicts import history_row
 from vlm.study.slipstream import Slipstreams
 from vlm.verdicts import SIGN_NOT_KNOWN
 
@@ -218,3 +226,54 @@ def test_compared_numbers_hold_what_stalled_sections_change() -> None:
                 "lateral_growth_1_s", "hinge_moment_N_m", "Cl_beta"):  # fmt: skip
         assert stalled.corner[key] > 0.0, key
         assert clear.corner[key] == 0.0, key
+
+
+def test_whether_a_hinge_holds_is_not_known_where_stalled_sections_leave_it_open() -> None:
+    """Worst moments and half-widths of single rows, each solved by itself, beside the limit."""
+    changes = ["actuator.hinge_moment_limit_N_m=0.6"]
+    craft = load_biplane("tideline", changes)
+    plan = HingePlan(Air(12.0), (-90.0,), grid=GRID)
+    folding = FoldingCraft(craft, GRID, drag_area(craft))
+    rough = FoldingCraft(craft, coarser(GRID), sections=False)
+    assert craft.actuator is not None
+    found = limits(folding, rough, craft.actuator, plan).held
+    assert found.not_known_m_s is not None
+    low, high = found.not_known_m_s
+    study = hinge_study(craft, replace(plan, airspeeds=(low, high), load_factors=(3.5,)))
+    for row in study.moments:
+        hinge = row.hinge()
+        assert hinge.half_width_N_m is not None
+        assert abs(abs(hinge.worst_N_m) - 0.6) <= hinge.half_width_N_m
+    said = " ".join(hinge_table(study).split())
+    assert "not known" in said[said.index("held in a rolling") : said.index("Highest moment")]
+    sure = limits(
+        folding, rough, craft.actuator.model_copy(update={"hinge_moment_limit_N_m": 9.0}), plan
+    )
+    assert sure.held.not_known_m_s is None
+
+
+def test_a_limit_of_airspeed_says_where_it_is_not_known() -> None:
+    """Words of a limit by the fields of the same row."""
+    whole = LimitSpeed(None, None, 60.0, None, False)
+    assert _limit_words(whole) == "at every airspeed up to 60 m/s"
+    open_to = replace(whole, not_known_m_s=(12.0, 20.0))
+    assert _limit_words(open_to).endswith("up to 60 m/s (not known from 12 to 20 m/s)")
+    failing = LimitSpeed(12.0, None, 60.0, 30.0, True)
+    assert _limit_words(failing).startswith("not even at the airspeed asked for")
+    unsure = replace(failing, not_known_m_s=(12.0, 12.0))
+    assert _limit_words(unsure).startswith("not known at the airspeed asked for")
+
+
+def test_a_history_is_reversed_only_where_its_command_is_known() -> None:
+    """It ends to port: reversed where the command is known to be to starboard."""
+    zero = np.zeros(5)
+    bank = np.radians([0.0, 1.0, 0.0, -5.0, -20.0])
+    folds = {Side.PORT: zero, Side.STARBOARD: zero}
+    times = np.linspace(0.0, 1.0, 5)
+    response = RollResponse(times, bank, zero, zero, zero, folds, zero, zero)
+    known, open_to = (history_row("free in yaw", response, 0.4, width) for width in (0.1, 0.5))
+    assert known.reverses
+    assert known.commanded == "to starboard"
+    assert not open_to.reverses
+    assert open_to.commanded == SIGN_NOT_KNOWN
+    assert open_to.reversed_at_s is None

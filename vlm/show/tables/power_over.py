@@ -4,11 +4,10 @@ from collections.abc import Sequence
 from typing import Any
 
 from vlm.findings import Finding
-from vlm.show.tables.answer import framed, joined, not_apart
+from vlm.show.tables.answer import framed
 from vlm.show.tables.layout import fitted, half_of, number, section, with_error
 from vlm.study.power_over import PowerOverDocument
 from vlm.study.power_results import PowerDocument
-from vlm.verdicts import not_known_apart
 
 COLUMNS = (
     ("least_power_W", "least, W"),
@@ -64,23 +63,12 @@ def _span(document: PowerOverDocument, name: str) -> str:
     known = [one for one in found if one[0] is not None]
     if not known:
         return f"{name}: no trim at any value."
-    powers = [float(one[0] or 0.0) for one in known]
-    low, high = (powers.index(pick(powers)) for pick in (min, max))
+    low, high = (pick(known, key=lambda one: one[0] or 0.0) for pick in (min, max))
     what = "power" if _is_alone(document) else "least power"
-    ends = [
-        f"{_told(*known[place][:2])} W at {known[place][3]:g}{_alike(known, powers, place)}"
-        for place in (low, high)
-    ]
-    return f"{name}: {what} from {ends[0]} to {ends[1]}."
-
-
-def _alike(known: Sequence[Sequence[Any]], powers: Sequence[float], best: int) -> str:
-    """Words for values whose power is not known to differ from that at one of them."""
-    widths = [half_of(one[1]) for one in known]
-    if any(width is None for width in widths):
-        return ""
-    places = not_known_apart(powers, [width or 0.0 for width in widths], best)
-    return not_apart(joined([f"{known[place][3]:g}" for place in places]))
+    return (
+        f"{name}: {what} from {_told(*low[:2])} W at {low[3]:g} to {_told(*high[:2])} W at"
+        f" {high[3]:g}."
+    )
 
 
 def _rows(document: PowerOverDocument, name: str) -> str:
