@@ -26,7 +26,7 @@ from vlm.study.motion_judging import (
 from vlm.study.motion_results import PeakRow
 from vlm.study.motion_scenarios import scenario_of
 from vlm.study.motion_spread import with_allowance
-from vlm.study.motion_study import MotionPlan, flown, motion_study
+from vlm.study.motion_study import MotionPlan, _stalled_from, flown, motion_study
 
 MODELLED = Modelled(Grid(rows=3, strips=8), sections=False, lagged=False, slipstream=False)
 KEYS = {"airspeed_m_s": 13.0, "to_left_deg": -6.0, "to_right_deg": 4.0, "duration_s": 0.2}
@@ -84,6 +84,33 @@ def test_the_hinge_that_may_reach_furthest_is_held_against_the_limit() -> None:
     first = limit_rows(craft, rows)[0]
     assert first.name == "hinge moment, upper right"
     assert first.kept is None
+
+
+def test_past_stall_it_is_not_known_whether_limits_of_loads_are_kept() -> None:
+    """Stall itself is passed as far as the margin's own ± says; what broke before it stays so."""
+    rows = [
+        PeakRow("hinge_upper_left_N_m", 5.0, 0.1, "N m", 0.5),
+        PeakRow("load_factor", 9.0, 0.0, "1", 0.2),
+        PeakRow("stall_margin_deg", -2.0, 0.5, "deg", 0.6),
+    ]
+    craft = load_biplane("tideline")
+
+    def kept(stalled_from_s: float) -> list[bool | None]:
+        return [row.kept for row in limit_rows(craft, rows, stalled_from_s)]
+
+    assert kept(float("inf")) == [True, False, False]
+    assert kept(0.3) == [None, False, False]
+    assert kept(0.1) == [None, None, False]
+
+
+def test_the_first_strip_past_its_stall_starts_what_is_not_known() -> None:
+    """From the margin of the same history."""
+    craft = load_biplane("tideline")
+    own = flown(craft, task_of(craft, scenario_of(craft, None, KEYS)), MODELLED, None)
+    assert _stalled_from(own) == float("inf")
+    margins = np.where(own.history.times < 0.1, 0.02, -0.01)
+    stalled = replace(own, history=replace(own.history, stall_margin=margins))
+    assert _stalled_from(stalled) == own.history.times[own.history.times >= 0.1][0]
 
 
 def test_a_rotor_that_gives_more_than_it_can_at_the_airspeed_flown() -> None:

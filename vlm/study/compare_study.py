@@ -66,6 +66,7 @@ ASSUMPTIONS = (
     "differences are from the first entry; what both err by alike cancels in them",
     "same angle of attack: the inviscid wing; level flight and roll: with the sections of the file,"
     " lift held; coefficients over each craft's own reference sizes",
+    "with a strip past its stall all that sections change in a number counts in its ±",
     "roll: the strongest of three settings, base fold and limits to either side",
     "power: full trim with rotors; its intervals come from [uncertainty] alone, over the same"
     " samples for all entries",

@@ -1,6 +1,7 @@
 """How near a motion comes to its limits, and what is questionable about it."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -32,8 +33,16 @@ CLOSED_MISS = 0.01
 WIDEST_ROLL = 6.0
 
 
-def limit_rows(craft: Biplane, peaks: Sequence[PeakRow]) -> tuple[LimitRow, ...]:
-    """Limits that the file states, with the worst value of the history."""
+def limit_rows(
+    craft: Biplane, peaks: Sequence[PeakRow], stalled_from_s: float = float("inf")
+) -> tuple[LimitRow, ...]:
+    """Limits that the file states, with the worst value of the history.
+
+    Parameters
+    ----------
+    stalled_from_s : when a strip first is past its stall; from then on forces are those of a model
+        of stalled sections, and it is not known what limits they keep or break [s]
+    """
     drive = craft.actuator
     assert drive is not None
     by_name = {row.name: row for row in peaks}
@@ -48,6 +57,7 @@ def limit_rows(craft: Biplane, peaks: Sequence[PeakRow]) -> tuple[LimitRow, ...]
         worst = max(worms, key=_reach)
         rows.append(_most("worm torque of one servo", worst, drive.servo_stall_torque_N_m))
     rows.append(_most("load factor", by_name["load_factor"], drive.load_factor_limit))
+    rows = [_until_stall(row, stalled_from_s) for row in rows]
     if "stall_margin_deg" in by_name:
         row = by_name["stall_margin_deg"]
         kept = _sure(row.value - row.half_width > 0.0, row.value + row.half_width < 0.0)
@@ -55,6 +65,12 @@ def limit_rows(craft: Biplane, peaks: Sequence[PeakRow]) -> tuple[LimitRow, ...]
             LimitRow("margin to the stall", row.value, row.half_width, 0.0, "deg", row.at_s, kept)
         )
     return tuple(rows)
+
+
+def _until_stall(row: LimitRow, stalled_from_s: float) -> LimitRow:
+    """A limit as far as it is known: what is broken before any stall stays broken."""
+    broken_before = row.kept is False and row.at_s < stalled_from_s
+    return row if broken_before or np.isinf(stalled_from_s) else replace(row, kept=None)
 
 
 def _reach(row: PeakRow) -> float:

@@ -199,7 +199,7 @@ def motion_study(craft: Biplane, plan: MotionPlan, progress: Progress = silent) 
     if plan.errors:
         again = flown_again(craft, task, plan.modelled, law, own, progress)
     peaks = peak_rows(own, again, plan.modelled.grid)
-    limits = limit_rows(craft, peaks)
+    limits = limit_rows(craft, peaks, _stalled_from(own))
     history, done = own.history, own.run
     limited = _limited(task, own)
     density = plan.modelled.density
@@ -239,6 +239,12 @@ def motion_study(craft: Biplane, plan: MotionPlan, progress: Progress = silent) 
         findings=tuple(found),
         _shape=craft_shape(craft),
     )
+
+
+def _stalled_from(own: Flown) -> float:
+    """When a strip first is past its stall; infinite where none is [s]."""
+    past = np.flatnonzero(own.history.stall_margin < 0.0)
+    return float(own.history.times[past[0]]) if len(past) else float("inf")
 
 
 def _state(task: Task, scenario: Scenario, plan: MotionPlan) -> MotionState:
