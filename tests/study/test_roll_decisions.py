@@ -15,7 +15,7 @@ from vlm.show.sentences import hinge_sentence, roll_sentence
 from vlm.show.tables.roll import roll_table
 from vlm.show.tables.sweep_answer import pairs_not_apart, spans, strongest_pair
 from vlm.study.hinge_results import HingePlan
-from vlm.study.hinge_study import hinge_study
+from vlm.study.hinge_study import _shocks, hinge_study
 from vlm.study.level_flights import drag_area
 from vlm.study.roll_moments import RollMoments
 from vlm.study.roll_results import RollStudy
@@ -119,3 +119,24 @@ def test_folds_whose_largest_hinge_moment_is_not_known_to_be_less_are_named() ->
     assert alike
     named = said.split("no more than is known from ")[1].split(")")[0]
     assert named == spans(alike, list(plan.folds_deg))
+
+
+def test_a_stop_passes_the_limit_for_sure_only_beyond_its_half_width() -> None:
+    """The steady moment's half-width at the end of the move is that of a row of moments there."""
+    craft = load_biplane("turnstone")
+    plan = HingePlan(Air(13.0), (-30.0,), airspeeds=(13.0,), load_factors=(1.0,), grid=GRID)
+    plain = hinge_study(craft, plan)
+    [move] = [one for one in plain.folding if one.name == "spread to drawn"]
+    assert move.stop is not None
+    stop = move.stop
+    assert stop.half_width_N_m is not None
+    assert stop.half_width_N_m > 0.0
+    assert craft.actuator is not None
+    error = plain.known_moments[0].hinges
+    assert error is not None
+    assert stop.half_width_N_m == pytest.approx(error[stop.hinge].half_width_N_m, rel=0.05)
+    for share, said in ((0.5, "may pass"), (-0.5, "may pass"), (-2.0, "passes"), (2.0, "")):
+        limit = stop.peak_N_m + share * stop.half_width_N_m
+        found = [one.what for one in _shocks([move], limit) if "spread to drawn" in one.what]
+        assert bool(found) is bool(said)
+        assert all(said in one for one in found)

@@ -1,6 +1,7 @@
 """Verdicts in flight past stall, and airspeeds at which the wings cannot carry the craft."""
 
 import functools
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -11,7 +12,7 @@ from vlm.description import load_biplane
 from vlm.description.folds import FoldAngles
 from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
 from vlm.flight.craft.level import LevelFlight, level_flight, small_motion
-from vlm.flight.craft.small_motions import lateral_matrix, longitudinal_matrix
+from vlm.flight.craft.small_motions import LATERAL, lateral_matrix, longitudinal_matrix
 from vlm.flight.craft.stalled import (
     in_roll,
     stalled_hinges,
@@ -20,6 +21,7 @@ from vlm.flight.craft.stalled import (
     stalled_roll_rate,
 )
 from vlm.flight.craft.steady_roll import roll_axis, steady_roll_rate
+from vlm.flight.motion.modes import Mode
 from vlm.flight.motion.roll_authority import Air
 from vlm.flight.motion.roll_response import RollResponse
 from vlm.flight.trim.condition import FlightConditions
@@ -27,6 +29,7 @@ from vlm.lattice.cellule import Grid, build_cellule
 from vlm.loads.state import FlightState
 from vlm.progress import silent
 from vlm.show.tables.hinge import _limit_words, hinge_table
+from vlm.show.tables.lateral import mode_words
 from vlm.sides import Side
 from vlm.study import roll_study
 from vlm.study.compare_numbers import Entry, folding_craft, lattice_sheet
@@ -38,7 +41,7 @@ from vlm.study.hinge_study import hinge_study
 from vlm.study.lateral_results import Derivatives, LateralStudy, ModeBlock
 from vlm.study.lateral_study import LateralPlan, lateral_study
 from vlm.study.level_flights import drag_area
-from vlm.study.modes_study import Crafts, motion_blocks
+from vlm.study.modes_study import Crafts, mode_row, motion_blocks
 from vlm.study.roll_results import PairRow
 from vlm.study.roll_study import RollPlan
 from vlm.study.roll_verdicts import history_row
@@ -277,3 +280,15 @@ def test_a_history_is_reversed_only_where_its_command_is_known() -> None:
     assert not open_to.reverses
     assert open_to.commanded == SIGN_NOT_KNOWN
     assert open_to.reversed_at_s is None
+
+
+@pytest.mark.parametrize("real", [-2.0, 0.5])
+def test_times_of_modes_err_by_the_share_of_their_roots(real: float) -> None:
+    """Time to half or to double at both ends of the root's ±: ln 2 over the growth."""
+    row = mode_row(Mode("roll subsidence", complex(real), (0.0, 1.0, 0.0, 0.0), 0.04), LATERAL)
+    ends = [float(np.log(2.0)) / abs(real + sign * 0.04) for sign in (-1.0, 1.0)]
+    time, width = re.findall(r" in ([0-9.]+) ± ([0-9.]+) s", mode_words(row))[0]
+    assert float(time) == pytest.approx(np.log(2.0) / abs(real), rel=0.01)
+    assert float(width) == pytest.approx(0.5 * abs(ends[0] - ends[1]), rel=0.1)
+    word = "half" if real < 0.0 else "double"
+    assert f", {word} in " in mode_words(row)

@@ -52,9 +52,9 @@ Margin = Callable[[float, float], float | None]
 def moves(
     craft: Biplane,
     folding: FoldingCraft,
+    rough: FoldingCraft,
     actuator: Actuator,
     plan: HingePlan,
-    ends: tuple[float, float],
 ) -> tuple[MoveRow, ...]:
     """Folding from the middle to both limits and between the file's symmetric configurations."""
     named = {
@@ -62,6 +62,7 @@ def moves(
         for name, one in craft.configurations.items()
         if one.folds.is_symmetric
     }
+    ends = folding.range_deg
     rest = min(max(0.0, ends[0]), ends[1])
     pairs = [(f"{rest:g} deg to the limit", rest, end) for end in ends if end != rest]
     names = list(named)
@@ -71,12 +72,20 @@ def moves(
         for b in names
         if a != b and named[a] != named[b]
     ]
-    return tuple(_move(folding, actuator, plan.air, *pair) for pair in pairs)
+    return tuple(_move((folding, rough), actuator, plan.air, *pair) for pair in pairs)
 
 
 def _move(
-    folding: FoldingCraft, actuator: Actuator, air: Air, name: str, start: float, end: float
-) -> MoveRow:
+    crafts: tuple[FoldingCraft, FoldingCraft], actuator: Actuator, air: Air,
+    name: str, start: float, end: float,
+) -> MoveRow:  # fmt: skip
+    """Folding between two folds.
+
+    Parameters
+    ----------
+    crafts : on the lattice, and on a coarser one
+    """
+    folding = crafts[0]
     row = MoveRow(name, start, end)
     try:
         loads = fold_loads(folding, actuator, air.airspeed, air.density, start, end)
@@ -96,22 +105,24 @@ def _move(
         starting_torque_N_m=starting_torque(
             actuator, opposing, loads.inertia, actuator.friction[1]
         ),
-        stop=_stop(folding, actuator, air, end, done["least_friction"].end_speed),
+        stop=_stop(crafts, actuator, air, end, done["least_friction"].end_speed),
         least_friction=_folding(done["least_friction"], servos),
         greatest_friction=_folding(done["greatest_friction"], servos),
     )
 
 
 def _stop(
-    folding: FoldingCraft, actuator: Actuator, air: Air, fold: float, speed: float
-) -> Stop | None:
+    crafts: tuple[FoldingCraft, FoldingCraft], actuator: Actuator, air: Air, fold: float,
+    speed: float,
+) -> Stop | None:  # fmt: skip
     """Moment about the worst hinge when the worm stops the tip; None without a stiffness."""
     stiffness = actuator.hinge_stiffness_N_m_rad
     if stiffness is None or not np.isfinite(speed):
         return None
-    craft = folding.symmetric(fold)
+    craft, rough = (one.symmetric(fold) for one in crafts)
     flight = level_flight(craft, air.airspeed, air.density)
     assert flight is not None
+    widths = hinge_half_widths(craft, rough, crafts[0].engine.cellule, flight)
     lattice, linkage = craft.loads.lattice, craft.loads.lattice.fold_rates
     steady = {body: steady_moment(one) for body, one in hinge_moments(craft, flight, 0.0).items()}
     shocks = {
@@ -122,14 +133,16 @@ def _stop(
     }
     worst = max(steady, key=lambda body: abs(steady[body]) + shocks[body])
     limit = actuator.hinge_moment_limit_N_m
-    peak = abs(steady[worst]) + shocks[worst]
+    peak, width = abs(steady[worst]) + shocks[worst], widths[worst]
+    reach = peak + (width if np.isfinite(width) else 0.0)
     return Stop(
         hinge=worst,
         tip_speed_deg_s=float(np.degrees(linkage[worst] * speed)),
         steady_N_m=steady[worst],
         shock_N_m=shocks[worst],
         peak_N_m=peak,
-        share_of_hinge_limit=None if limit is None else peak / limit,
+        half_width_N_m=width,
+        share_of_hinge_limit=None if limit is None else reach / limit,
     )
 
 

@@ -164,6 +164,8 @@ class Stop:
     Attributes
     ----------
     shock_N_m, peak_N_m : of the stop alone, and with the steady moment
+    half_width_N_m : of the steady moment's error; null where it is not known
+    share_of_hinge_limit : of the peak with that, where it is known; null without a limit [1]
     """
 
     hinge: str
@@ -171,6 +173,7 @@ class Stop:
     steady_N_m: float
     shock_N_m: float
     peak_N_m: float
+    half_width_N_m: float | None
     share_of_hinge_limit: float | None
 
 

@@ -124,11 +124,14 @@ def _short_moves(moves: Sequence[MoveRow]) -> str:
                 number(slow.time_s, 3) if stalls is None else f"stalls at {stalls:.0f} deg",
                 number(slow.peak_torque_N_m, 3),
                 number(move.starting_torque_N_m, 3),
-                number(stop.peak_N_m, 3) if stop else "-",
+                with_error(stop.peak_N_m, stop.half_width_N_m) if stop else "-",
                 number(stop.share_of_hinge_limit, 2) if stop else "-",
             ]
         )
-    note = "peak and start: servo's torque; stop: steady moment and shock about the hinge"
+    note = (
+        "peak and start: servo's torque; stop: steady moment and shock about the hinge\n"
+        "of hinge limit: the stop and its ± together"
+    )
     return f"{table(heads, lines)}\n{note}"
 
 
@@ -159,9 +162,12 @@ def _stops(moves: Sequence[MoveRow]) -> str:
         if stop is None:
             lines.append([move.name, short(move.reason or "no stiffness")] + [""] * 5)
             continue
-        numbers = (stop.tip_speed_deg_s, stop.steady_N_m, stop.shock_N_m, stop.peak_N_m,
-                   stop.share_of_hinge_limit)  # fmt: skip
-        lines.append([move.name, tip_words(stop.hinge), *(number(value, 3) for value in numbers)])
+        cells = [
+            *(number(one, 3) for one in (stop.tip_speed_deg_s, stop.steady_N_m, stop.shock_N_m)),
+            with_error(stop.peak_N_m, stop.half_width_N_m),
+            number(stop.share_of_hinge_limit, 3),
+        ]
+        lines.append([move.name, tip_words(stop.hinge), *cells])
     return table(heads, lines, left=2) + "\nshock: speed times the root of stiffness and inertia"
 
 

@@ -223,10 +223,10 @@ def mode_words(mode: "ModeRow") -> str:
     if mode.growth == SIGN_NOT_KNOWN:
         width = number(mode.real_half_width_1_s, 2)
         return f"{pair}, whether it grows is not known ({number(mode.real_1_s, 2)} ± {width} 1/s)"
-    if mode.half_time_s is not None:
-        return f"{pair}, half in {number(mode.half_time_s, 2)} s"
-    if mode.double_time_s is not None:
-        return f"{pair}, double in {number(mode.double_time_s, 2)} s"
+    for what, time in (("half", mode.half_time_s), ("double", mode.double_time_s)):
+        if time is not None:  # ln 2 over the growth, so that both err by the same share
+            error = time * mode.real_half_width_1_s / abs(mode.real_1_s)
+            return f"{pair}, {what} in {with_error(time, error)} s"
     return f"{pair}, neutral"
 
 
