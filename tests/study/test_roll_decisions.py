@@ -59,6 +59,24 @@ def test_a_reversal_is_where_the_moment_solved_directly_vanishes() -> None:
     assert words in " ".join(roll_table(found).split())
 
 
+def test_a_command_reverses_where_the_moment_solved_directly_vanishes() -> None:
+    """With the port tip alone; at either end of its ± the moment is off by its own half-width."""
+    found = study("turnstone", 0.0)
+    [command] = [one for one in found.commands if one.name == "port tip alone"]
+    [at], [width] = command.reverses_at_deg, command.reverses_half_width_deg
+    size = float(np.nanmax(np.abs(command.rolling_moment_N_m)))
+    there, before, after = (
+        moment("turnstone", FoldAngles(at + step, 0.0), 13.0) for step in (0.0, -width, width)
+    )
+    assert abs(there) < 1e-3 * size
+    assert before * after < 0.0
+    plan = RollPlan(Air(13.0), grid=GRID)
+    moments: RollMoments = _Study(load_biplane("turnstone"), plan, silent).moments
+    own = moments.width_at(FoldAngles(at, 0.0), Air(13.0))
+    assert 0.5 * abs(before - after) == pytest.approx(own, rel=0.1)
+    assert f"{at:.1f} ± {width:.1f}" in roll_table(found, full=True)
+
+
 @pytest.mark.parametrize(("name", "base"), [("turnstone", 0.0), ("turnstone", 30.0)])
 def test_pairs_not_known_apart_from_the_strongest_are_named(name: str, base: float) -> None:
     """Every pair of the map, each with its own half-width, against those that are named."""

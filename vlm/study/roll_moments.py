@@ -1,7 +1,7 @@
 """Rolling and yawing moments of pairs of folds with their errors, and what these leave sure."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -14,8 +14,10 @@ from vlm.flight.craft.model_spread import moment_spread
 from vlm.flight.craft.stalled import stalled_moments, stalled_roll_rate
 from vlm.flight.craft.steady_roll import roll_axis, steady_roll_rate
 from vlm.flight.motion.roll_authority import TOO_SLOW, Air, RollMap, roll_point, setting_moment
+from vlm.flight.motion.roll_command import RollCommand, commanded, reversing
 from vlm.lattice.cellule import Grid
 from vlm.study.errors import half_width
+from vlm.study.reversal import reversal
 from vlm.study.roll_results import Authority, FoldPair, Known, PairRow
 from vlm.study.roll_verdicts import SENSES
 from vlm.verdicts import SIGN_NOT_KNOWN, not_known_apart, verdict
@@ -143,6 +145,30 @@ class RollMoments:
         """Half-width of :meth:`moment_at`; NaN where there is none [N m]."""
         found = self.of(folds, air)
         return float("nan") if isinstance(found, str) else found.rolling.half_width
+
+    def with_errors(self, command: RollCommand, air: Air) -> RollCommand:
+        """A command's curve with its reversals solved directly, and their half-widths."""
+        at, found = command.command_deg, []
+
+        def folds(size: float) -> FoldAngles:
+            made = commanded(self.base_deg, command.name, size)
+            assert made is not None
+            return made
+
+        for before, after in reversing(at, command.rolling_moment_N_m):
+            ends = float(at[before]), float(at[after])
+            found.append(
+                reversal(
+                    *ends,
+                    lambda size: self.moment_at(folds(size), air),
+                    lambda size: self.width_at(folds(size), air),
+                )
+            )
+        return replace(
+            command,
+            reverses_at_deg=tuple(place for place, _ in found),
+            reverses_half_width_deg=tuple(width for _, width in found),
+        )
 
     def rate_width(self, found: PairMoments) -> float:
         """Half-width of the steady roll rate, NaN where it is not known [deg/s].

@@ -189,7 +189,7 @@ class _Study:
             strongest_not_known_apart=alike,
             pure_roll_pairs=tuple(row for row in pure if row is not None),
             least_yaw_pairs=tuple(row for row in least if row is not None),
-            commands=tuple(commands),
+            commands=tuple(self.moments.with_errors(one, plan.air) for one in commands),
             airspeeds=rows,
             reversals=turned,
             rotors=rotors,

@@ -8,9 +8,9 @@ import numpy as np
 
 from vlm.constants import Floats
 from vlm.findings import Finding
-from vlm.flight.craft.crossing import crossing
 from vlm.flight.motion.roll_response import SLIP_REACHED, RollResponse
 from vlm.sides import Side
+from vlm.study.reversal import reversal
 from vlm.study.roll_results import (
     OTHER_WAY,
     AirspeedRow,
@@ -28,8 +28,6 @@ STILL_DEG = 0.1
 """A bank smaller than this has no way yet."""
 STALL_LIMIT = 0.1
 AT_LIMIT = 0.999
-REVERSAL_TOLERANCE, REVERSAL_STEP = 1e-3, 0.1
-"""Of a reversal's airspeed, and either way for the moment's slope there [m/s]."""
 COMMANDS = {
     "strongest": "strongest pair",
     "both_apart_20_deg": "both tips apart 20 deg",
@@ -59,26 +57,10 @@ def reversals(
         known = [(speed, at) for speed, at in known if at.sense in OTHER_WAY]
         for (low, before), (high, after) in pairwise(known):
             if before.sense != after.sense:
-                place, error = _reversal(low, high, partial(moment, key), partial(width, key))
+                place, error = reversal(low, high, partial(moment, key), partial(width, key))
+                error = min(error, max(place - low, high - place))  # the signs there are known
                 found.append(Reversal(name, place, error, before.sense, after.sense))
     return tuple(found)
-
-
-def _reversal(
-    low: float, high: float, moment: Callable[[float], float], width: Callable[[float], float]
-) -> tuple[float, float]:
-    """Where a moment vanishes between two airspeeds, and the half-width of that [m/s].
-
-    The middle of both where it has no value on the way.
-    """
-    place = crossing(moment, low, high, REVERSAL_TOLERANCE)
-    if place is None:
-        return 0.5 * (low + high), 0.5 * (high - low)
-    most = max(place - low, high - place)
-    step = min(REVERSAL_STEP, place - low, high - place)
-    rise = abs(moment(place + step) - moment(place - step))
-    known = rise > 0.0 and width(place) * 2.0 * step < most * rise
-    return place, width(place) * 2.0 * step / rise if known else most
 
 
 def history_row(name: str, response: RollResponse, moment: float, width: float) -> HistoryRow:

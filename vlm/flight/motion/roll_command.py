@@ -7,7 +7,7 @@ import numpy as np
 
 from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
-from vlm.flight.craft.crossing import sign_changes, zeros_of
+from vlm.flight.craft.crossing import sign_changes, zero_between
 from vlm.flight.craft.folded_craft import FoldingCraft
 from vlm.flight.motion.roll_authority import Air, setting_moment
 
@@ -28,6 +28,7 @@ class RollCommand:
     linear_to_deg : largest command either way with the moment within a tenth of the tangent [deg]
     turns_at_deg : commands at which the moment stops growing [deg]
     reverses_at_deg : commands, not zero, at which the moment changes its sign [deg]
+    reverses_half_width_deg : of the errors of these; empty where they were not asked for [deg]
     joined : shape (n,), whether a tip's end is joined to a wing there
     """
 
@@ -39,6 +40,7 @@ class RollCommand:
     turns_at_deg: tuple[float, ...]
     reverses_at_deg: tuple[float, ...]
     joined: tuple[bool, ...] = ()
+    reverses_half_width_deg: tuple[float, ...] = ()
 
 
 WAYS = {
@@ -143,4 +145,13 @@ def turning_points(commands: Floats, rolling: Floats) -> tuple[float, ...]:
 
 def reversals(commands: Floats, rolling: Floats) -> tuple[float, ...]:
     """Commands, not near zero, at which a curve changes its sign."""
-    return tuple(at for at in zeros_of(commands, rolling) if abs(at) > SMALL_COMMAND_DEG)
+    return tuple(zero_between(commands, rolling, change) for change in reversing(commands, rolling))
+
+
+def reversing(commands: Floats, rolling: Floats) -> list[tuple[int, int]]:
+    """Places of the commands on either side of each of :func:`reversals`."""
+    return [
+        change
+        for change in sign_changes(rolling)
+        if abs(zero_between(commands, rolling, change)) > SMALL_COMMAND_DEG
+    ]

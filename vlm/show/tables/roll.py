@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 from vlm.show.sentences import alike_pairs
 from vlm.show.tables.answer import framed, listed
-from vlm.show.tables.layout import fitted, number, section, short, table, with_error
+from vlm.show.tables.layout import fitted, is_known, number, section, short, table, with_error
 from vlm.show.words import slipstream_words
 
 if TYPE_CHECKING:
@@ -223,11 +223,20 @@ def _commands(study: "RollStudy") -> str:
             number(command.slope_N_m_deg, 3),
             " to ".join(f"{v:g}" for v in command.linear_to_deg),
             ", ".join(number(v, 3) for v in command.turns_at_deg) or "-",
-            ", ".join(number(v, 3) for v in command.reverses_at_deg) or "-",
+            _reverses(command.reverses_at_deg, command.reverses_half_width_deg),
         ]
         for command in study.commands
     ]
     return table(heads, rows)
+
+
+def _reverses(commands_deg: Sequence[float], half_widths: Sequence[float]) -> str:
+    """Commands at which the moment changes its sign, with their ±."""
+    told = [
+        with_error(at, width) if is_known(width) else f"{number(at, 3)} ± not known"
+        for at, width in zip(commands_deg, half_widths, strict=True)
+    ]
+    return ", ".join(told) or "-"
 
 
 def rotor_lines(rotors: "Rotors") -> str:
