@@ -22,6 +22,7 @@ from vlm.flight.mechanism.hinge_moments import hinge_moments, worst_moment
 from vlm.flight.motion.roll_authority import Air
 from vlm.lattice.cellule import Grid
 from vlm.loads.state import FlightState
+from vlm.study.compare_numbers import Entry, folding_craft, lattice_sheet
 from vlm.study.errors import coarser
 from vlm.study.hinge_errors import hinge_half_widths
 from vlm.study.hinge_results import HingePlan
@@ -142,3 +143,30 @@ def test_at_the_lower_end_of_a_limit_the_moment_and_its_error_reach_what_is_allo
     assert limit is not None
     assert left == pytest.approx(1.0 - worst[most] / limit, rel=1e-6)
     assert worst[most] + widths[most] == pytest.approx(limit, rel=0.01)
+
+
+def test_compared_slopes_and_hinges_hold_what_corners_leave_open() -> None:
+    """The same level flight by ``lateral`` and ``hinge``: no sign is known to one of them alone."""
+    craft = load_biplane("tideline")
+    entry = Entry("box", craft, FoldAngles.symmetric(CONTACT))
+    state = FlightState(alpha=0.07, airspeed=AIR.airspeed, density=AIR.density)
+    sheet = lattice_sheet(entry, state, AIR, GRID, None, folding_craft(craft, GRID))
+    level = lateral().folds[0].level
+    for name in ("Cl_beta", "Cn_beta"):
+        open_to = sheet.wake[name] + sheet.corner[name]
+        assert sheet.values[name] == pytest.approx(level.body[name], abs=1e-6)
+        assert open_to == pytest.approx(level.spread[name], rel=1e-3)
+    folding = folding_craft(craft, GRID)
+    assert folding is not None
+    box = folding.symmetric(CONTACT)
+    flight = level_flight(box, AIR.airspeed, AIR.density)
+    assert flight is not None
+    with_corners, without = (
+        hinge_half_widths(one, one, folding.engine.cellule, flight)["upper_left"]
+        for one in (box, replace(box, other_corners=tuple))
+    )
+    assert sheet.corner["hinge_moment_N_m"] == pytest.approx(with_corners - without, rel=1e-3)
+    assert sheet.corner["hinge_moment_N_m"] > 0.0
+    apart = Entry("apart", craft, FoldAngles.symmetric(-45.0))
+    other = lattice_sheet(apart, state, AIR, GRID, None, folding_craft(craft, GRID))
+    assert other.corner["Cn_beta"] == other.corner["hinge_moment_N_m"] == 0.0

@@ -2,17 +2,19 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
+from functools import partial
 from itertools import combinations
 from typing import Any
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import FoldspanError
 from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
 from vlm.flight.craft.level import LevelFlight, carrying_airspeed, level_flight, small_motion
-from vlm.flight.craft.model_spread import moment_spread
+from vlm.flight.craft.model_spread import corner_spread, moment_spread
 from vlm.flight.craft.section_slopes import section_slopes
 from vlm.flight.craft.small_motions import (
     LATERAL,
@@ -33,6 +35,7 @@ from vlm.flight.motion.modes import Mode, lateral_modes, longitudinal_modes
 from vlm.flight.motion.roll_authority import TOO_SLOW, Air, setting_point
 from vlm.lattice.cellule import Grid, build_cellule
 from vlm.lattice.lattice import build_lattice
+from vlm.loads.coefficients import derivatives
 from vlm.loads.model_spread import HINGE, wake_spread
 from vlm.loads.state import FlightState
 from vlm.study.errors import OTHERS, error_floors
@@ -173,9 +176,10 @@ def level_numbers(entry: Entry, folding: FoldingCraft, air: Air, sheet: Sheet) -
         sheet.put("stall_margin_deg", np.degrees(flight.stall_margin), turn)
     _stalled_trim(folded, flight, sheet)
     changes = section_slopes(folded, flight.alpha, air.airspeed, air.density)[1]
+    corners = _corner_slopes(folded, state)
     for name in SLOPES:
         sheet.put(name, values[name] + changes[name], wake.get(name, 0.0), floors[name])
-        sheet.corner[name] = left_open(flight.stall_margin, changes[name])
+        sheet.corner[name] = left_open(flight.stall_margin, changes[name]) + corners[name]
     _growth(folded, flight, float(abs(values["CL_alpha"])), sheet)
     if folded.bodies:
         tips = sizes[1]
@@ -184,7 +188,26 @@ def level_numbers(entry: Entry, folding: FoldingCraft, air: Air, sheet: Sheet) -
         size = max(area * span for area, span in tips.values())
         allowed = flight.dynamic_pressure * size * float(wake[HINGE])
         sheet.put("hinge_moment_N_m", moments[most], allowed)
-        sheet.corner["hinge_moment_N_m"] = float(stalled_hinges(folded, flight)[most])
+        corner = corner_spread(folded, partial(_hinges, flight=flight))
+        open_to = stalled_hinges(folded, flight) + corner
+        sheet.corner["hinge_moment_N_m"] = float(open_to[most])
+
+
+def _corner_slopes(folded: FoldedCraft, state: FlightState) -> dict[str, float]:
+    """What an open or closed corner leaves open in the slopes with sideslip [1 per rad]."""
+
+    def slopes(one: FoldedCraft) -> Floats:
+        body = derivatives(one.loads, state)["body"]
+        return np.array([float(body[name]) for name in SLOPES])
+
+    found = np.broadcast_to(corner_spread(folded, slopes), len(SLOPES))
+    return dict(zip(SLOPES, found.tolist(), strict=True))
+
+
+def _hinges(folded: FoldedCraft, flight: LevelFlight) -> Floats:
+    """Air's moments about the hinges by the lattice alone [N m]."""
+    alone = replace(folded, strips=None)
+    return np.array(list(alone.hinge_moments(flight.motion, flight.density).values()))
 
 
 def _stalled_trim(folded: FoldedCraft, flight: LevelFlight, sheet: Sheet) -> None:
