@@ -12,6 +12,7 @@ from craft_for_logs import log_format
 from test_flight_log_segments import made_log
 
 from vlm.constants import GRAVITY, SEA_LEVEL_DENSITY
+from vlm.description import log_columns
 from vlm.description.log import SteadyCriteria
 from vlm.errors import InputRefused
 from vlm.log import plausible, saturation
@@ -315,14 +316,15 @@ def test_a_reading_that_repeats_itself_too_long_stands(values, stuck):
 @pytest.mark.parametrize(
     ("key", "unit", "written", "likely"),
     [
-        ("voltage", "V", 16000.0, ["mV"]), ("current", "mA", 12.0, ["A", "cA"]),
-        ("airspeed", "m/s", 1200.0, ["cm/s", "ft/min"]), ("temperature", "K", 20.0, ["degC", "degF"]),
-        ("rotor_speed_3", "rpm", 1.0, []), ("pressure", "Pa", 950.0, ["hPa", "mbar"]),
+        ("voltage", "V", 16000.0, ["mV"]),
+        ("current", "mA", 12.0, ["A", "cA"]),
+        ("airspeed", "m/s", 1200.0, ["cm/s", "ft/min"]),
+        ("temperature", "K", 20.0, ["degC", "degF"]),
+        ("rotor_speed_3", "rpm", 1.0, []),
+        ("pressure", "Pa", 950.0, ["hPa", "mbar"]),
     ],
-)  # fmt: skip
+)
 def test_units_that_would_make_a_reading_one_of_a_flight(key, unit, written, likely):
-    from vlm.description import log_columns
-
     kinds = {
         "voltage": log_columns.VoltageColumn, "current": log_columns.CurrentColumn,
         "airspeed": log_columns.SpeedColumn, "temperature": log_columns.TemperatureColumn,
@@ -378,7 +380,7 @@ def test_a_temperature_25_K_off_the_standard_atmosphere(celsius, named):
     )
 
 
-# --- slopes and stretches ---------------------------------------------------------------------------
+# --- slopes and stretches ------------------------------------------------------------------------
 
 
 def criteria(**changes):
@@ -396,9 +398,13 @@ def test_a_stretch_ends_at_a_gap_and_at_a_new_clock():
 
 @pytest.mark.parametrize(
     ("columns", "source"),
-    [(["climb_rate", "altitude"], ("climb_rate", 0)), (["pressure_altitude", "altitude"], ("altitude", 1)),
-     (["pressure_altitude"], ("pressure_altitude", 1)), ([], ("", 0))],
-)  # fmt: skip
+    [
+        (["climb_rate", "altitude"], ("climb_rate", 0)),
+        (["pressure_altitude", "altitude"], ("altitude", 1)),
+        (["pressure_altitude"], ("pressure_altitude", 1)),
+        ([], ("", 0)),
+    ],
+)
 def test_which_column_tells_the_climb(columns, source):
     assert climb_source(pd.DataFrame(columns=columns)) == source
 
@@ -442,7 +448,7 @@ def test_a_step_is_smoothed_over_the_window_and_no_farther():
     assert np.isfinite(smoothed_motion(made_log(np.full(9, 10.0)), criteria())["airspeed"]).all()
 
 
-# --- clocks and cells -------------------------------------------------------------------------------
+# --- clocks and cells ----------------------------------------------------------------------------
 
 
 def rows(times, **columns):
@@ -491,6 +497,22 @@ def test_twenty_rows_in_order_behind_the_clock_are_a_new_part(behind, parts, cut
     assert part.count(0) == 2
 
 
+def test_rows_behind_the_clock_that_run_back_themselves_are_strays():
+    """9, then 8: the first is a stray, the second may begin a part; equal ones are repeated."""
+    count = RESTART_ROWS
+    times = [100.0, 9.0, 8.0, 8.0, *(8.1 + 0.1 * i for i in range(count - 2)), 10.5]
+    kept, part, told = through(rows(times))
+    assert told == {"time runs backward": [(3, 3)], "time repeated": [(5, 5)]}
+    assert part == [0] + [1] * count
+    assert kept == [100.0, 8.0, *times[4:]]
+
+
+def test_strays_before_the_clock_goes_on_are_left_out():
+    kept, part, told = through(rows([10.0, 3.0, 4.0, 11.0, 5.0, 6.0, 12.0]))
+    assert (kept, part) == ([10.0, 11.0, 12.0], [0, 0, 0])
+    assert told == {"time runs backward": [(3, 4), (6, 7)]}
+
+
 def test_typical_intervals_are_medians_of_those_that_go_on():
     time = np.array([0.0, 0.1, 0.2, 0.2, 0.5, 0.6])
     assert typical_interval(time) == pytest.approx(0.1)
@@ -536,3 +558,139 @@ def test_a_cell_holds_two_rows_of_a_slow_log(step, length):
     averager.averaged(iter([table]))
     assert averager.length_s == pytest.approx(length)
     assert averager.interval_s == pytest.approx(step)
+
+
+# --- ranges ---------------------------------------------------------------------------------------
+
+# What small craft of 0.1 to 100 kg show in flight, SI (common practice).
+RANGES = {
+    "airspeed": (2.0, 70.0), "ground_speed": (0.5, 100.0), "power": (1.0, 20e3),
+    "voltage": (2.5, 130.0), "current": (0.05, 300.0), "altitude": (0.0, 9000.0),
+    "climb_rate": (0.0, 20.0), "velocity_down": (0.0, 20.0), "pressure": (30e3, 110e3),
+    "temperature": (225.0, 328.0), "rotor_speed_1": (30.0, 6000.0), "roll_rate": (0.0, 6.0),
+    "pitch_rate": (0.0, 6.0), "yaw_rate": (0.0, 6.0), "roll": (0.0, 7.0), "pitch": (0.0, 7.0),
+}  # fmt: skip
+SI = {
+    "power": "W", "voltage": "V", "current": "A", "altitude": "m", "pressure": "Pa",
+    "temperature": "K", "rotor_speed_1": "rad/s", "roll_rate": "rad/s", "pitch_rate": "rad/s",
+    "yaw_rate": "rad/s", "roll": "rad", "pitch": "rad",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("key", RANGES)
+def test_a_column_s_median_size_lies_within_what_flight_shows(key):
+    """Just inside and just outside of both ends, whatever the sign."""
+    low, high = RANGES[key]
+    unit = SI.get(key, "m/s")
+    kinds = {one: kind for kind in log_columns.Column.__subclasses__() for one in kind.SCALES}
+    column = kinds[unit](name="x", unit=unit)
+    lines = SimpleNamespace(refusal=InputRefused)
+
+    def held(value):
+        values = np.array([value, -value, np.nan, 3.0 * value, 0.3 * value, -value])
+        plausible._column(lines, key, column, values)
+
+    for value in (low, 1.001 * low, 0.999 * high, high):
+        held(value)
+    for value in (1.001 * high, *([0.999 * low] if low else [])):
+        with pytest.raises(InputRefused) as refused:
+            held(value)
+        assert f"typically {value:.4g} {unit}" in refused.value.args[0]
+        assert f"({low:g} to {high:g})" in refused.value.args[0]
+
+
+def test_a_column_that_is_never_logged_is_no_slip_of_unit():
+    lines = SimpleNamespace(refusal=InputRefused)
+    column = log_columns.RotorSpeedColumn(name="x", unit="rpm")
+    plausible._column(lines, "rotor_speed_1", column, np.zeros(5))
+    plausible._column(lines, "rotor_speed_1", column, np.full(5, np.nan))
+    plausible._column(lines, "fold_left", column, np.full(5, 1e9))
+    with pytest.raises(InputRefused):
+        plausible._column(
+            lines, "current", log_columns.CurrentColumn(name="x", unit="A"), np.zeros(5)
+        )
+
+
+def test_the_unit_that_fits_is_named_with_its_offset():
+    """20 degC declared as kelvin, and 293 K declared as degC: 566 K, or 20 degC and 37 degF."""
+    lines = SimpleNamespace(refusal=InputRefused)
+    for unit, value, likely in (("K", 20.0, '"degC" or "degF"'), ("degC", 293.15 + 273.15, '"K"')):
+        column = log_columns.TemperatureColumn(name="x", unit=unit)
+        with pytest.raises(InputRefused) as refused:
+            plausible._column(lines, "temperature", column, np.full(3, value))
+        assert f"The unit is likely {likely}." in refused.value.args[0]
+
+
+@pytest.mark.parametrize(
+    ("bad", "used", "named"),
+    [(10, 90, False), (11, 89, True), (20, 980, False), (21, 979, True), (50, 0, False)],
+)
+def test_impossible_readings_beyond_ten_and_a_fiftieth_are_refused(bad, used, named):
+    told = SimpleNamespace(count=bad, sentence=lambda: "lines 1-9")
+    tally = SimpleNamespace(refused={"impossible value in x": told}, refused_count=bad, used=used)
+    lines = SimpleNamespace(refusal=InputRefused, tally=tally)
+    column = log_columns.CurrentColumn(name="x", unit="A")
+    if not named:
+        plausible._impossible(lines, "current", column, {"current": 5e3})
+        return
+    with pytest.raises(InputRefused) as refused:
+        plausible._impossible(lines, "current", column, {"current": 5e3})
+    told = refused.value.args[0]
+    assert told.startswith(f"{bad} of {bad + used} rows hold")
+    assert told.endswith('The unit is likely "mA" or "cA".')
+
+
+@pytest.mark.parametrize(
+    ("count", "altitude", "dropped"),
+    [(60, 50.0, False), (61, 50.0, True), (61, 0.0, True), (61, None, False)],
+)
+def test_a_column_that_never_moves_in_half_a_minute_counts_as_not_logged(count, altitude, dropped):
+    speed = 10.0 + np.arange(count) % 2
+    height = np.arange(count, dtype=float) if altitude is None else np.full(count, altitude)
+    log = made_log(speed, altitude=height, power=speed)
+    cells, found = plausible.without_stuck_readings(log.cells, 0.5)
+    assert ("altitude" not in cells) == dropped
+    assert [f.value for f in found] == ([30.5] if dropped else [])
+
+
+@pytest.mark.parametrize(
+    ("key", "column"), [("power", "power"), ("power", "current"), ("airspeed", "airspeed")]
+)
+@pytest.mark.parametrize(("repeats", "found"), [(19, False), (20, True)])
+def test_readings_that_stand_for_ten_seconds_are_taken_out(key, column, repeats, found):
+    """Half a second a cell: twenty repetitions; a current that stands takes the power with it."""
+    moving = 10.0 + np.arange(80) % 2 + 0.01 * np.arange(80)
+    columns = {name: moving.copy() for name in ("power", "current", "airspeed")}
+    columns[column][30 : 31 + repeats] = 12.0
+    log = made_log(columns.pop("airspeed"), **columns)
+    cells, findings = plausible.without_stuck_readings(log.cells, 0.5)
+    taken = np.flatnonzero(cells[key].isna())
+    assert taken.tolist() == (list(range(30, 31 + repeats)) if found else [])
+    assert [(f.code, f.value) for f in findings] == (
+        [(f"log-{key}-stuck", 0.5 * (repeats + 1))] if found else []
+    )
+    assert all("line 32 on" in f.what for f in findings)
+
+
+@pytest.mark.parametrize(
+    ("power", "negated", "told"),
+    [
+        (5.0, False, None),
+        (-5.0, False, "current.negated = true"),
+        (-5.0, True, "current.negated = false"),
+    ],
+)
+def test_a_power_of_the_wrong_sign_is_told_with_its_remedy(power, negated, told):
+    columns = log_format().columns.model_dump(exclude_none=True)
+    current = {**columns["current"], "negated": negated}
+    how = log_format(columns={**columns, "current": current})
+    log = made_log(
+        np.r_[np.zeros(50), np.full(60, 10.0)], power=np.r_[np.full(50, 1.0), np.full(60, power)]
+    )
+    tally = SimpleNamespace(refused={}, refused_count=0, used=9)
+    lines = SimpleNamespace(refusal=InputRefused, tally=tally)
+    if told is None:
+        plausible.refuse_the_implausible(lines, log.cells, how, 0.2, 0.5, {})
+        return
+    with pytest.raises(InputRefused, match=told):
+        plausible.refuse_the_implausible(lines, log.cells, how, 0.2, 0.5, {})

@@ -274,8 +274,13 @@ def test_on_ground_speed_the_unseen_wind_is_each_configuration_s_own():
 
 @pytest.mark.parametrize(
     ("north", "east", "speed", "from_"),
-    [(3.0, -4.0, 5.0, 126.87), (-1.0, 0.0, 1.0, 0.0), (0.0, -2.0, 2.0, 90.0), (2.0, 2.0, 8**0.5, 225.0)],
-)  # fmt: skip
+    [
+        (3.0, -4.0, 5.0, 126.87),
+        (-1.0, 0.0, 1.0, 0.0),
+        (0.0, -2.0, 2.0, 90.0),
+        (2.0, 2.0, 8**0.5, 225.0),
+    ],
+)
 def test_wind_is_named_by_where_it_comes_from(north, east, speed, from_):
     """Air that moves toward the south is a wind from north, 0 deg; clockwise from there."""
     wind = Wind(north, east, *[0.0] * 8, points=1, spread_deg=0.0, source="", findings=())
@@ -401,7 +406,7 @@ def test_on_ground_speed_the_airspeed_is_the_path_less_the_wind():
     ],
 )  # fmt: skip
 def test_what_the_wind_is_found_from(kind, points, load, ground, source, count):
-    """Five segments; moments where flight is turns of more than 1.02; heading where there is one."""
+    """Five segments; moments where flight is turns of more than 1.02."""
     log, steady, flown, _ = circled(kind, points, load=load)
     found = wind_fit._seen(log, steady, flown, on_ground_speed=ground)
     assert (found.kind if found else None) == source
@@ -409,7 +414,7 @@ def test_what_the_wind_is_found_from(kind, points, load, ground, source, count):
 
 
 def test_without_segments_moments_of_moving_flight_are_used():
-    log, steady, flown, true = circled("pitot and heading")
+    log, _steady, flown, _true = circled("pitot and heading")
     log.cells.loc[:9, "airspeed"] = 0.5
     log.cells.loc[12, "velocity_east"] = np.nan
     found = wind_fit._seen(log, SimpleNamespace(segments=[]), flown, on_ground_speed=False)
