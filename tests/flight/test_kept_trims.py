@@ -20,8 +20,8 @@ from vlm.flight.trim.spot_trims import spot_curve
 from vlm.study.kept_trims import KeptTrims, input_digest
 
 SCHEDULE = (
-    "schedule", "tideline", "--fold-count", "5", "--rows", "2", "--strips", "8",
-    "--set", "schedule.speeds=3", "--keep", "kept", "--json",
+    "schedule", "tideline", "--fold-count", "4", "--rows", "2", "--strips", "8",
+    "--set", "schedule.speeds=2", "--keep", "kept", "--json",
 )  # fmt: skip
 
 

@@ -4,7 +4,10 @@ import re
 import subprocess
 import sys
 
+import pytest
 
+
+@pytest.mark.slow
 def test_the_benchmark_runs(run_benchmark):
     printed = run_benchmark("bench_core.py", "--tiny")
     for words in ("assembly", "full point, asymmetric", "symmetric sweep", "asymmetric map",

@@ -67,6 +67,7 @@ def test_uniform_strips_err_by_per_cents() -> None:
     assert 1.0 / (1.0 + efficiency) - 1.0 == pytest.approx(-0.024, abs=0.001)
 
 
+@pytest.mark.slow
 def test_the_benchmark_runs(run_benchmark, tmp_path) -> None:
     printed = run_benchmark("bench_accuracy.py", "--quick", "--plot", tmp_path / "a.png")
     assert (tmp_path / "a.png").stat().st_size > 10_000

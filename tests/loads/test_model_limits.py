@@ -32,6 +32,7 @@ def test_speed_beside_a_circle(height: float) -> None:
     assert speed_between(1.0, 1.0, height) == pytest.approx(0.25 / height**2)
 
 
+@pytest.mark.slow
 def test_the_study_runs(run_benchmark) -> None:
     printed = run_benchmark("model_limits.py", "--quick")
     for words in ("fold -90, alpha 4 deg", "0.01 mm", "Sections of thickness", "end chord 0.17 m"):

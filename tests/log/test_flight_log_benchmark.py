@@ -4,11 +4,13 @@ import gc
 import tracemalloc
 
 import numpy as np
+import pytest
 from test_flight_log_rows import good_rows, log_format, written
 
 from vlm.log.reading import read_log
 
 
+@pytest.mark.slow
 def test_the_benchmark_runs(run_benchmark):
     printed = run_benchmark("bench_log.py", "--quick")
     assert "read, segments, bins" in printed

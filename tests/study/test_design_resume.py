@@ -21,8 +21,8 @@ from vlm.study.store import packed, unpacked
 NAME = [sys.executable, "-m", "vlm"]
 SEARCH = (
     "design", "tideline", "--key", "arrangement.gap_m=0.3:0.6", "--key",
-    "arrangement.stagger_m=-0.1:0.1", "--goal", "span efficiency", "--rows", "4", "--strips", "24",
-    "--most", "25",
+    "arrangement.stagger_m=-0.1:0.1", "--goal", "span efficiency", "--rows", "4", "--strips", "20",
+    "--most", "14",
 )  # fmt: skip
 
 
@@ -34,7 +34,7 @@ def test_killed_and_resumed_it_works_nothing_out_twice(
         words, cwd=tmp_path, env=command_environment, stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,
     )  # fmt: skip
-    wait_for(tmp_path / "kept", 6, killed)
+    wait_for(tmp_path / "kept", 4, killed)
     os.kill(killed.pid, signal.SIGKILL)
     assert killed.wait() == -signal.SIGKILL
     finished = len(list((tmp_path / "kept").glob("chunk-*.npz")))

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 import xarray as xr
 from fin_craft import plate, two_wings
+from thin_craft import thin_file
 
 from vlm.cli.main import main
 from vlm.description.folds import FoldAngles
@@ -77,8 +78,9 @@ def test_sweeps_hold_the_numbers_of_every_fin(tmp_path: Path) -> None:
     assert described("CY_fin_keel")["units"] == "1"
 
 
-def test_bending_of_the_wings_says_that_it_leaves_fins_out(capsys) -> None:
-    assert main(["hinge", "teasel", "--folds", "0", *SMALL, "--json"]) == 0
+def test_bending_of_the_wings_says_that_it_leaves_fins_out(tmp_path: Path, capsys) -> None:
+    words = ("--folds", "0", "--airspeeds", "16", *SMALL, "--json")
+    assert main(["hinge", thin_file("teasel", tmp_path), *words]) == 0
     rows = json.loads(capsys.readouterr().out)["wings"]
     assert all(row["fins_left_out"] and row["joined"] for row in rows)
 
