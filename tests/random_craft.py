@@ -41,8 +41,8 @@ def random_case(seed: int) -> RandomCase:
         craft = _craft(random, kind)
         for _ in range(8):
             folds = _folds(random, kind)
-            if _can_be_built(craft, folds):
-                return RandomCase(seed, kind, craft, folds, _state(random))
+            if can_be_built(craft, folds):
+                return RandomCase(seed, kind, craft, folds, random_state(random))
 
 
 PORTIONS = (34 / 56, 7 / 56, 7 / 56, 8 / 56)
@@ -132,7 +132,8 @@ def _folds(random: Random, kind: str) -> FoldAngles:
     return FoldAngles(left, left) if random.random() < 0.5 else FoldAngles(left, right)
 
 
-def _state(random: Random) -> FlightState:
+def random_state(random: Random) -> FlightState:
+    """A state of attached flow, without sideslip or rates in many cases."""
     rates = random.uniform(-0.05, 0.05, 3) * (random.random() < 0.3)
     return FlightState(
         alpha=float(np.radians(random.uniform(-4.0, 10.0))),
@@ -143,7 +144,8 @@ def _state(random: Random) -> FlightState:
     )
 
 
-def _can_be_built(craft: Biplane, folds: FoldAngles) -> bool:
+def can_be_built(craft: Biplane, folds: FoldAngles) -> bool:
+    """Whether no surfaces cross."""
     try:
         build_lattice(craft, folds, Grid(3, 10))
     except InputRefused:

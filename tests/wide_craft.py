@@ -6,14 +6,10 @@ of unmatched ends, and slits of 0.001 to 0.1 chords beside them.
 """
 
 import numpy as np
-from random_craft import CAMBERS, Random, RandomCase
+from random_craft import CAMBERS, Random, RandomCase, can_be_built, random_state
 
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Arrangement, Biplane, Tips, Wing
-from vlm.errors import InputRefused
-from vlm.lattice.cellule import Grid
-from vlm.lattice.lattice import build_lattice
-from vlm.loads.state import FlightState
 
 LARGEST_FOLD_DEG = 110.0
 KINDS = {"biplane": 0.55, "monoplane": 0.15, "box": 0.1, "unmatched": 0.1, "slit": 0.1}
@@ -27,8 +23,8 @@ def wide_case(seed: int) -> RandomCase:
         craft = _craft(random, kind)
         for _ in range(8):
             folds = _folds(random, kind)
-            if _can_be_built(craft, folds):
-                return RandomCase(seed, kind, craft, folds, _state(random))
+            if can_be_built(craft, folds):
+                return RandomCase(seed, kind, craft, folds, random_state(random))
 
 
 def _some(random: Random, low: float, high: float, share: float = 0.5) -> float:
@@ -100,22 +96,3 @@ def _folds(random: Random, kind: str) -> FoldAngles:
         return FoldAngles(-90.0, -90.0)
     left, right = (float(a) for a in random.uniform(-LARGEST_FOLD_DEG, LARGEST_FOLD_DEG, 2))
     return FoldAngles(left, left) if random.random() < 0.5 else FoldAngles(left, right)
-
-
-def _state(random: Random) -> FlightState:
-    rates = random.uniform(-0.05, 0.05, 3) * (random.random() < 0.3)
-    return FlightState(
-        alpha=float(np.radians(random.uniform(-4.0, 10.0))),
-        beta=float(np.radians(random.uniform(-8.0, 8.0)) * (random.random() < 0.5)),
-        p_hat=float(rates[0]),
-        q_hat=float(0.2 * rates[1]),
-        r_hat=float(rates[2]),
-    )
-
-
-def _can_be_built(craft: Biplane, folds: FoldAngles) -> bool:
-    try:
-        build_lattice(craft, folds, Grid(3, 10))
-    except InputRefused:
-        return False
-    return True
