@@ -22,15 +22,15 @@ from vlm.flow.wake_shape import WakeShape
 from vlm.lattice.cellule import Grid
 from vlm.lattice.lattice import Lattice
 from vlm.loads.angles import AngledTable
-from vlm.loads.coefficients import coefficients
 from vlm.loads.craft_loads import CraftLoads
 from vlm.loads.many_wakes import AngledLoads
 from vlm.loads.misses import COEFFICIENTS, compared_numbers, largest_misses
+from vlm.loads.sizes import natural_sizes
 from vlm.loads.state import FlightState
 from vlm.loads.stream_tables import StreamTables
 
 TOLERANCE = 1e-4
-"""Largest error of the interpolation over a quantity's largest value at the points [1]."""
+"""Largest error of the interpolation over a coefficient's natural size at the points [1]."""
 SCAN_DEG, APPROACH_DEG = 2.0, 10.0
 """Step in which folds are looked at for contact, and how near to one nothing is read [deg]."""
 LEAST_DEG, NARROW_DEG, COUNTS = 40.0, 110.0, (9, 13, 17)
@@ -262,13 +262,9 @@ class LoadsChart:
 
 
 def _sizes(settings: Sequence[StreamTables]) -> dict[str, float]:
-    """Largest size of every coefficient at the points."""
-    state = FlightState(alpha=HELD_ALPHAS)
-    found = [coefficients(one, state) for one in settings]
-    sizes = {
-        name: max(float(np.max(np.abs(getattr(one, name)))) for one in found)
-        for name in COEFFICIENTS
-    }
+    """Largest natural size of every coefficient at the points, see :mod:`vlm.loads.sizes`."""
+    found = [natural_sizes(one, FlightState(alpha=HELD_ALPHAS)) for one in settings]
+    sizes = {name: max(float(np.max(one[name])) for one in found) for name in COEFFICIENTS}
     # Like folds have no lateral loads: there the lift's size stands for theirs.
     return {name: size if size > 1e-9 else sizes["CL"] for name, size in sizes.items()}
 
