@@ -1,6 +1,7 @@
 """Charts against solving every fold, over random craft; and what studies decide on them."""
 
 import json
+import re
 from collections.abc import Mapping
 
 import numpy as np
@@ -22,6 +23,11 @@ STATES = FlightState(alpha=np.radians([-2.0, 4.0, 10.0]))
 CRAFT, PLACES = 10, 20
 LEAST_COVERED = 0.95
 """Share of the numbers whose largest miss lies within the error that goes with them."""
+GROWN = 5e-3, 0.05
+"""Of a bank history that departs, which a small difference grows in: share [1], and degrees."""
+ROUNDED = 0.02
+"""Numbers within texts are printed with two digits at the least [1]."""
+NUMBER = re.compile(r"[+-]?\d+\.?\d*(e[+-]?\d+)?")
 Numbers = Mapping[str, np.ndarray]
 
 
@@ -60,7 +66,8 @@ def misses(engine: FoldEngine, exact: FoldEngine, places: np.ndarray) -> tuple[N
 
 @pytest.mark.slow
 def test_random_craft_at_two_hundred_places() -> None:
-    """Within 1e-4 of each coefficient's size, and within the error that goes with it."""
+    """Within twice what is allowed at the few places that a chart is held against, of each
+    coefficient's size; and within the error that goes with it."""
     found, covered, seed = 0, [], 0
     while found < CRAFT:
         craft, seed = limited(seed), seed + 1
@@ -76,9 +83,9 @@ def test_random_craft_at_two_hundred_places() -> None:
         exact = FoldEngine(craft, GRID, fold_rates=False)
         worst, size, told = misses(engine, exact, low + shares * (high - low))
         for name in COEFFICIENTS:
-            assert worst[name] <= TOLERANCE * size[name], (seed, name)
+            assert worst[name] <= 2.0 * TOLERANCE * size[name], (seed, name)
         for name, miss in worst.items():
-            assert miss <= 3.0 * TOLERANCE * size[name] + 1e-12, (seed, name)
+            assert miss <= 5.0 * TOLERANCE * size[name] + 1e-12, (seed, name)
             covered.append(miss <= told[name] + 1e-12)
     assert np.mean(covered) >= LEAST_COVERED
 
@@ -95,13 +102,31 @@ def test_studies_decide_as_with_every_fold_solved(
         assert main([name, "thistle", "--rows", "2", "--strips", "6", "--json", *more]) == 0
         documents.append(json.loads(capsys.readouterr().out))
     charted, exact = documents
-    words = {where: value for where, value in leaves(exact) if not is_number(value)}
-    assert {where: value for where, value in leaves(charted) if not is_number(value)} == words
     known = dict(leaves(exact))
+    assert {where for where, _ in leaves(charted)} == known.keys()
     for where, value in leaves(charted):
         if is_number(value):
-            room = 1e-3 * abs(known[where]) + 2e-4
-            assert abs(value - known[where]) <= room, where
+            room = GROWN if ".histories" in where else (1e-3, 2e-4)
+            assert alike(value, known[where], *room), where
+        else:
+            pairs = zip(parts(value), parts(known[where]), strict=True)
+            assert all(alike(one, two, ROUNDED) for one, two in pairs), where
+
+
+def parts(value: object) -> list[object]:
+    """Words and numbers of a text, one by one; anything else by itself."""
+    if not isinstance(value, str):
+        return [value]
+    return [
+        float(one) if NUMBER.fullmatch(one) else one for one in re.split(r"([\d.e+-]*\d)", value)
+    ]
+
+
+def alike(one: object, two: object, share: float, least: float = 2e-4) -> bool:
+    """Numbers within a share of the second and a least room; anything else the same."""
+    if is_number(one) and is_number(two):
+        return abs(one - two) <= share * abs(two) + least  # type: ignore[operator, arg-type]
+    return one == two
 
 
 def is_number(value: object) -> bool:

@@ -38,9 +38,9 @@ LEAST_DEG, NARROW_DEG, COUNTS = 40.0, 110.0, (9, 13, 17)
 stretch up to the width named, else the second, and the next ones where those do not hold."""
 HELD_SHARES = ((0.31, 0.86), (0.07, 0.72), (0.55, 0.93))
 """Places, port and starboard, of the settings that the polynomials are held against [1]."""
-MARGIN = 5.0
+MARGIN = 8.0
 """Largest misses anywhere over those at these few places: over 200 places of ten random craft it is
-beyond that for one number in thirty (``tests/loads/test_charts_exact.py``) [1]."""
+beyond that for one number in two hundred (``tests/loads/test_charts_exact.py``) [1]."""
 SAME_DEG = 1e-9
 HELD_ALPHAS: Floats = np.radians([-2.0, 4.0, 10.0])
 

@@ -26,6 +26,7 @@ from vlm.flight.mechanism.hinge_moments import (
     servo_loads,
     steady_moment,
     tip_inertia,
+    worst_hinge,
     worst_moment,
 )
 from vlm.flight.mechanism.servo import (
@@ -131,7 +132,7 @@ def _stop(
         )
         for body, line in lattice.hinges.items()
     }
-    worst = max(steady, key=lambda body: abs(steady[body]) + shocks[body])
+    worst = worst_hinge({body: abs(steady[body]) + shocks[body] for body in steady})
     limit = actuator.hinge_moment_limit_N_m
     peak, width = abs(steady[worst]) + shocks[worst], widths[worst]
     reach = peak + (width if np.isfinite(width) else 0.0)
@@ -188,7 +189,7 @@ def limits(
         worst = {
             body: abs(worst_moment(one)) for body, one in hinge_moments(craft, flight, rate).items()
         }
-        most = max(worst, key=lambda body: worst[body])
+        most = worst_hinge(worst)
         return widths(craft, fold, flight, rate)[most] / worst[most]
 
     def limit(margin: Margin, relative: Margin) -> LimitSpeed:

@@ -21,6 +21,7 @@ from vlm.flight.mechanism.hinge_moments import (
     hover_weight_moment,
     servo_loads,
     steady_moment,
+    worst_hinge,
     worst_moment,
 )
 from vlm.flight.mechanism.wing_bending import wing_bending
@@ -226,7 +227,7 @@ def _moment_row(
     limit = actuator.hinge_moment_limit_N_m
     worst = {body: abs(worst_moment(one)) + widths[body] for body, one in parts.items()}
     known = np.all(np.isfinite(list(worst.values())))
-    most = max(parts, key=lambda body: worst[body] if known else abs(worst_moment(parts[body])))
+    most = worst_hinge(worst if known else {b: abs(worst_moment(parts[b])) for b in parts})
     return replace(
         row,
         reached_load_factor=flight.load_factor,
@@ -266,7 +267,7 @@ def _moment_errors(
         moments = fine.hinge_moments(flight.motion, plan.air.density)
         widths = hinge_half_widths(fine, other, folding.engine.cellule, flight)
         widths = blowing.widened(widths, fine, folds, flight)
-        body = max(moments, key=lambda name: abs(moments[name]))
+        body = worst_hinge({name: abs(moment) for name, moment in moments.items()})
         found.append(MomentError(fold, body, moments[body], widths[body]))
     return tuple(found)
 

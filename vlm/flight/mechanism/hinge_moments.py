@@ -10,6 +10,7 @@ about a point h of the hinge,
 with a_g the acceleration of the craft's centre of gravity g. Positive raises the tip.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,6 +26,8 @@ from vlm.frames import GEOMETRY_TO_BODY
 from vlm.lattice.patches import HingeLine
 from vlm.sides import Side, on_side
 
+ALIKE = 1e-6
+"""Moments that differ by less are alike, over the larger [1]."""
 PARTS = ("air", "weight", "pull_up", "roll_air", "roll_rate", "roll_acceleration")
 
 
@@ -177,6 +180,13 @@ def worst_moment(parts: dict[str, float]) -> float:
         choices.append(held + sense * parts["roll_acceleration"])
         choices.append(held + sense * parts["roll_air"] + parts["roll_rate"])
     return max(choices, key=abs)
+
+
+def worst_hinge(sizes: Mapping[str, float]) -> str:
+    """The hinge with the largest size; of those alike but for rounding, as on both sides of a craft
+    with like folds, the first."""
+    least = (1.0 - ALIKE) * max(sizes.values())
+    return next((body for body, size in sizes.items() if size >= least), next(iter(sizes)))
 
 
 def servo_loads(craft: FoldedCraft, flight: LevelFlight, serves: str) -> dict[Side, float]:

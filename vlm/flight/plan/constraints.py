@@ -29,7 +29,7 @@ from vlm.sides import Side, tip_body
 HIGHEST_THRUST = "highest thrust"
 ROLL_MOMENT = "rolling moment"
 NO_TRIM = "no trim"
-CHART_ROOM = 3.0
+CHART_ROOM = 2.0
 """Errors of a chart, as held against solves, that a verdict is kept clear of [1]."""
 TOUCH = 1e-9
 """A margin so far below zero still counts as kept, in its own unit: folds are rounded to it."""
