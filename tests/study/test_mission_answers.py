@@ -1,0 +1,200 @@
+"""What is said of the energies of a mission, by hand.
+
+No source but the rules stated in the modules; all numbers are invented.
+"""
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from vlm.study import (
+    mission_answer,
+)
+
+
+def flown(name, energy_Wh, samples=None, fold=0.0, span=1.0, legs=()):
+    samples = None if samples is None else 3600.0 * np.asarray(samples, dtype=float)
+    flight = SimpleNamespace(legs=legs, seconds=600.0, energy=3600.0 * energy_Wh, reason="")
+    return SimpleNamespace(
+        name=name, energy=3600.0 * energy_Wh, samples=samples, fold_deg=fold, tip_span_share=span,
+        mass_kg=2.0, flight=flight,
+    )  # fmt: skip
+
+
+def mission(own, fixed=(), percent=90.0, capacity=None):
+    uncertainty = None if percent is None else SimpleNamespace(interval_percent=percent)
+    return SimpleNamespace(
+        schedule=own, fixed=fixed,
+        craft=SimpleNamespace(uncertainty=uncertainty, propulsion=capacity or object()),
+    )  # fmt: skip
+
+
+SPREAD = np.linspace(-1.0, 1.0, 201)
+
+
+@pytest.mark.parametrize(
+    ("other", "half", "text"),
+    [
+        (
+            12.0,
+            0.5,
+            "takes 10.00 Wh, and saves 2.00 Wh or 16.7 % against 12.00 Wh of the craft without"
+            " the mechanism (flat); 90 % interval 1.55 to 2.45 Wh, 12.9 to 20.4 %.",
+        ),
+        (
+            9.0,
+            0.5,
+            "takes 10.00 Wh, and costs 1.00 Wh or 11.1 % against 9.00 Wh of the craft without"
+            " the mechanism (flat); 90 % interval 0.55 to 1.45 Wh, 6.1 to 16.1 %.",
+        ),
+        (
+            10.2,
+            0.5,
+            "No difference: folding along the schedule takes 10.00 Wh, the craft without the"
+            " mechanism (flat) 0.20 Wh more; 90 % interval -0.25 to 0.65 Wh.",
+        ),
+        (9.8, 0.5, "(flat) 0.20 Wh less; 90 % interval -0.65 to 0.25 Wh."),
+    ],
+)
+def test_a_mission_s_answer(other, half, text):
+    """The middle nine tenths of evenly spread draws: 0.9 of the half-range."""
+    own = flown("schedule", 10.0, np.full(201, 10.0))
+    rival = flown("flat", other, other + half * SPREAD)
+    assert text in mission_answer.answer(mission(own, (rival,)), rival)
+
+
+def test_a_mission_s_answer_without_an_interval_or_a_rival():
+    own, rival = flown("schedule", 10.0), flown("flat", 12.5)
+    text = mission_answer.answer(mission(own, percent=None), rival)
+    assert "saves 2.50 Wh or 20.0 %" in text
+    assert text.endswith("states no [uncertainty], so there is no interval.")
+    assert "no craft that does not fold can fly it" in mission_answer.answer(mission(own), None)
+
+
+def piece(speed, fold=5.0):
+    return SimpleNamespace(piece=SimpleNamespace(speed=speed, fold_deg=fold))
+
+
+def leg(kind, seconds, flight_Wh, folding_Wh=0.0, holding_Wh=0.0, pieces=()):
+    flight, folding, holding = (3600.0 * v for v in (flight_Wh, folding_Wh, holding_Wh))
+    return SimpleNamespace(
+        leg=SimpleNamespace(kind=kind, label=kind),
+        seconds=seconds,
+        flight_energy=flight,
+        folding=folding,
+        holding=holding,
+        energy=flight + folding + holding,
+        pieces=pieces,
+        reason="",
+    )
+
+
+def test_the_rows_of_a_mission(monkeypatch):
+    """5 Wh in six minutes are 50 W; the battery of 20 Wh holds what is left after each leg."""
+    monkeypatch.setattr(mission_answer, "usable_energy", lambda propulsion: 20.0 * 3600.0)
+    legs = (
+        leg("cruise", 360.0, 4.5, 0.3, 0.2, (piece(14.0), piece(15.0, 9.0))),
+        leg("transition", 36.0, 2.0, pieces=(piece(3.0, 1.0),)),
+        leg("hover", 36.0, 1.0),
+    )
+    own = flown("schedule", 8.0, 8.0 + SPREAD, legs=legs)
+    study = mission(own)
+    rows = mission_answer._legs(study, legs)
+    first = rows[0]
+    assert (first["airspeed_m_s"], first["fold_deg"]) == (14.0, 9.0)
+    assert (first["mean_power_W"], first["energy_Wh"]) == pytest.approx((50.0, 5.0))
+    assert (first["flight_Wh"], first["folding_Wh"], first["holding_Wh"]) == pytest.approx(
+        (4.5, 0.3, 0.2)
+    )
+    assert [r["battery_left_Wh"] for r in rows] == pytest.approx([15.0, 13.0, 12.0])
+    assert (rows[1]["airspeed_m_s"], rows[1]["fold_deg"]) == (None, 1.0)
+    assert (rows[2]["airspeed_m_s"], rows[2]["fold_deg"]) == (None, None)
+    rival = flown("flat", 10.0, 10.0 + SPREAD + 0.5 * SPREAD[::-1], legs=legs)
+    row = mission_answer._candidate(study, rival)
+    assert (row["energy_Wh"], row["folding_Wh"]) == pytest.approx((10.0, 0.3))
+    assert (row["schedule_saves_Wh"], row["schedule_saves_percent"]) == pytest.approx((2.0, 20.0))
+    assert row["schedule_saves_interval_Wh"] == pytest.approx([1.55, 2.45])
+    assert row["energy_interval_Wh"] == pytest.approx([9.55, 10.45])
+    assert mission_answer._candidate(study, own)["schedule_saves_interval_Wh"] is None
+
+
+@pytest.mark.parametrize(("needed", "told_"), [(19.0, False), (21.0, True)])
+def test_a_battery_that_is_too_small_is_told(monkeypatch, needed, told_):
+    monkeypatch.setattr(mission_answer, "usable_energy", lambda propulsion: 20.0 * 3600.0)
+    monkeypatch.setattr(mission_answer, "flight_doubts", lambda flight: [])
+    study = mission(flown("schedule", needed))
+    study.left_out = []
+    found = mission_answer.mission_findings(study)
+    assert [(f.code, f.value, f.limit) for f in found] == (
+        [("battery", pytest.approx(21.0), 20.0)] if told_ else []
+    )
+
+
+@pytest.mark.parametrize(
+    ("moments", "kinds", "value"),
+    [
+        ({10.0: 1.0, 14.0: -2.0}, {}, (14.0, -2.0)), ({10.0: 1.0, 14.0: 2.0}, {}, None),
+        ({10.0: 1.0, 14.0: -2.0}, {14.0: "transition"}, None), ({4.0: -1.0, 14.0: 2.0}, {}, None),
+        ({10.0: 1.0, 14.0: np.nan}, {}, None), ({10.0: -1.0, 14.0: 3.0}, {}, (10.0, -1.0)),
+    ],
+)  # fmt: skip
+def test_a_roll_command_that_reverses_between_legs_is_told(monkeypatch, moments, kinds, value):
+    """Above the schedule's lowest airspeed of 5 m/s, transitions apart."""
+    monkeypatch.setattr(mission_answer, "usable_energy", lambda propulsion: None)
+    monkeypatch.setattr(mission_answer, "flight_doubts", lambda flight: [])
+    legs = tuple(leg(kinds.get(v, "cruise"), 1.0, 1.0, pieces=(piece(v),)) for v in moments)
+    own = flown("schedule", 1.0, legs=legs)
+    own.flight.rule = SimpleNamespace(
+        table=SimpleNamespace(
+            constraints=SimpleNamespace(schedule=SimpleNamespace(airspeed_min_m_s=5.0)),
+            setting=lambda fold, speed: SimpleNamespace(
+                quantities={mission_answer.ROLL_MOMENT: moments[speed]}
+            ),
+        )
+    )
+    study = mission(own)
+    study.left_out = []
+    found = mission_answer.mission_findings(study)
+    assert [f.value for f in found] == ([] if value is None else [value[1]])
+    assert all(f"at {value[0]:g} m/s" in f.what for f in found)
+
+
+def with_mechanism(energies, monkeypatch, own_kg=0.2, total=2.0):
+    """Energy in Wh over the mechanism's mass in kg."""
+    monkeypatch.setattr(
+        mission_answer,
+        "energy_over_mass",
+        lambda flight, mass, more: 3600.0 * energies(more + own_kg),
+    )
+    study = mission(flown("schedule", 10.0))
+    study.craft.mass = SimpleNamespace(mechanism_kg=own_kg, total_kg=total)
+    return study
+
+
+@pytest.mark.parametrize(
+    ("rival", "mass", "words"),
+    [
+        (10.6, 0.26, "weigh less than 260 g; they weigh 200 g"),
+        (7.5, None, "still take 0.50 Wh more"),
+        (20.0, None, "up to a mechanism of 0.50 kg"),
+    ],
+)
+def test_the_mass_at_which_folding_stops_to_pay(monkeypatch, rival, mass, words):
+    """8 Wh without a mechanism, 10 Wh for each kg of it; tried up to a quarter of 2 kg."""
+    study = with_mechanism(lambda kg: 8.0 + 10.0 * kg, monkeypatch)
+    found, text = mission_answer.mass_break_even(study, flown("flat", rival))
+    assert found == (None if mass is None else pytest.approx(mass))
+    assert words in text
+    assert mission_answer.mass_break_even(study, None)[0] is None
+
+
+def test_energy_over_the_share_of_loiter_stretches_legs_alike():
+    """Folding stays; 100 s of loiter at 40 W, 300 s at 110 W."""
+    legs = [
+        leg("loiter", 100.0, 40.0 * 100.0 / 3600.0, 0.5),
+        leg("dash", 300.0, 110.0 * 300.0 / 3600.0),
+    ]
+    found = mission_answer._over_share(flown("x", 1.0, legs=legs), 100.0, 400.0)
+    shares = np.linspace(0.0, 1.0, 201)
+    np.testing.assert_allclose(found, 400.0 * (40.0 * shares + 110.0 * (1.0 - shares)) + 1800.0)
