@@ -43,7 +43,8 @@ TESTS = {
     "sections": "section_polars strip_coupling fin_sections folded_sections",
     "flight/craft": "folded_craft mass_properties folded_sections lateral_stability",
     "flight/trim": (
-        "sampled_trims special_airspeeds trim power_parts spot_trims power_branches roll_rotor_moments power_curve top_speed"
+        "sampled_trims special_airspeeds trim power_parts spot_trims power_branches "
+        "roll_rotor_moments power_curve top_speed"
     ),
     "flight/mechanism": "worm_and_servo hinge_loads corners_in_studies roll_motion",
     "flight/motion": "rows_and_rays modes_of_motion roll_motion lateral_stability",
@@ -53,12 +54,14 @@ TESTS = {
     ),
     "log": (
         "flight_log_words flight_log_warnings flight_log_parts flight_log_model"
-        " flight_log_clocks flight_log_ranges flight_log_segments flight_log_statistics flight_log_rows flight_log_plausible"
+        " flight_log_clocks flight_log_ranges flight_log_segments flight_log_statistics"
+        " flight_log_rows flight_log_plausible"
         " flight_log_loads flight_log_wind flight_log_tables flight_log_craft"
     ),
     "study": (
-        "half_widths roll_histories mission_answers changed_dimensions number_warnings"
-        " tables_and_slipstream compare design_search sensitivity error_estimates sweep sweep_runs schemas convergence "
+        "half_widths roll_histories mission_answers changed_dimensions number_warnings "
+        "tables_and_slipstream compare design_search sensitivity error_estimates sweep "
+        "sweep_runs schemas convergence "
         "export check missions motion_schedule motion_spread"
     ),
     "chart": "chart_nodes loads_chart charts_exact kept_arrays",
@@ -149,7 +152,11 @@ def tested(mutation: MutationSpec) -> dict[str, Any]:
         "worker": str(result.worker_outcome),
         "seconds": round(time.monotonic() - started, 1),
         "diff": result.diff,
-        "by": [x for x in (result.output or "").splitlines() if x.startswith(("FAILED", "ERROR"))],
+        "by": [
+            x
+            for x in (result.output or "").splitlines()
+            if x.startswith(("FAILED", "ERROR")) or x == "timeout"
+        ],
     }
 
 
