@@ -291,6 +291,15 @@ def test_bars_of_the_dihedral_effect_hold_error_and_spread() -> None:
     assert drawn == pytest.approx(wanted)
 
 
+def test_the_legend_of_the_parts_covers_no_bar() -> None:
+    with plot_style() as plt:
+        figure, axes = plt.subplots(figsize=(2.6, 3.6), layout="constrained")
+        lateral_plots.share_bars(axes, lateral())
+        figure.canvas.draw()
+    legend = axes.get_legend().get_window_extent()
+    assert not [bar for bar in axes.patches if bar.get_window_extent().overlaps(legend)]
+
+
 def test_mission_bars_add_up_and_carry_their_interval() -> None:
     with plot_style() as plt:
         _, axes = plt.subplots()

@@ -16,6 +16,8 @@ from vlm.study.lateral_results import FoldRow, LateralStudy, Motions, SettingMod
 # The names of real roots stand below the axis, slanted, so many points apart.
 NAME_SPACING = 13.0
 LINE_SPACING = 9.0
+ROOM_OF_LEGEND = 0.36
+"""Share of the axes' height above all bars [1]."""
 ROOM_BELOW = 0.5
 GLYPHS = {"o": "○", "s": "□", "D": "◇", "^": "△", "v": "▽", "*": "☆", "P": "✚"}
 """Characters that look like the markers."""
@@ -121,7 +123,9 @@ def share_bars(axes: Any, study: LateralStudy) -> Any:
     axes.margins(y=0.06)
     axes.set_xlabel(FOLD)
     axes.set_ylabel(r"parts of $C_{l\beta}$ [1/rad]; stable where negative")
-    axes.legend(fontsize=7.5)
+    low, high = axes.get_ylim()
+    axes.set_ylim(low, low + (high - low) / (1.0 - ROOM_OF_LEGEND))
+    axes.legend(fontsize=7.5, loc="upper right")
     return axes
 
 
