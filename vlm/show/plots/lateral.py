@@ -14,7 +14,7 @@ from vlm.show.style import COLOURS, DASHES, SEQUENTIAL, look, plot_style
 from vlm.study.lateral_results import FoldRow, LateralStudy, Motions, SettingModes, SharesRow
 
 # The names of real roots stand below the axis, slanted, so many points apart.
-NAME_SPACING = 13.0
+NAME_SPACING = 17.0
 LINE_SPACING = 9.0
 ROOM_OF_LEGEND = 0.36
 """Share of the axes' height above all bars [1]."""
