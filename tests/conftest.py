@@ -142,7 +142,7 @@ def run_benchmark(project: Path, command_environment: Mapping[str, str]) -> RunB
             env=dict(command_environment),
             capture_output=True,
             text=True,
-            timeout=120,
+            timeout=600,
             check=True,
         ).stdout
 

@@ -187,6 +187,29 @@ def test_input_changed_between_stop_and_resume_is_noticed(
     assert chunks(folder)
 
 
+PROBE = """
+import signal, time
+from vlm.study.workers import local_work
+def is_masked(_piece):
+    time.sleep(0.5)  # so that no worker does both
+    return signal.SIGINT in signal.pthread_sigmask(signal.SIG_BLOCK, ())
+if __name__ == "__main__":
+    with local_work(is_masked, [(0, None), (1, None)], 2) as results:
+        print(sorted(results))
+"""
+
+
+def test_no_worker_sees_an_interrupt_while_it_starts(tmp_path: Path, command_environment) -> None:
+    """POSIX: a process inherits the mask of the thread that starts it; the first process too, with
+    which multiprocessing starts one of its own and unmasks the keyboard's interrupt."""
+    (tmp_path / "probe.py").write_text(PROBE)
+    done = subprocess.run(
+        [sys.executable, "probe.py"], cwd=tmp_path, env=command_environment, text=True,
+        capture_output=True,
+    )  # fmt: skip
+    assert done.stdout == "[(0, True), (1, True)]\n", done.stderr
+
+
 def test_a_second_run_on_the_same_file_is_refused(
     folder: Path, command_environment, run_foldspan
 ) -> None:

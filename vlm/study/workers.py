@@ -86,6 +86,7 @@ def local_work(
         yield ((number, task(piece)) for number, piece in waiting)
         return
     share = max(1, (os.cpu_count() or 1) // count)
+    _start_resource_tracker()
     with ExitStack() as stack:
         workers = []
         for _ in range(min(count, len(waiting))):
@@ -95,6 +96,18 @@ def local_work(
                 stack.callback(worker.close)
             workers.append(worker)
         yield _handed_out(workers, waiting)
+
+
+def _start_resource_tracker() -> None:
+    """Start the process that multiprocessing starts with its first worker.
+
+    That unmasks interrupts in this thread, and the first worker, which inherits the mask, would
+    see those that are not meant for it (:func:`vlm.interrupts.interrupts_held`).
+    """
+    if os.name == "posix":
+        from multiprocessing.resource_tracker import ensure_running
+
+        ensure_running()
 
 
 def _handed_out(
