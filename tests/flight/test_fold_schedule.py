@@ -425,10 +425,12 @@ def test_flat_tips_are_named_where_they_do_as_well(book: PowerBook) -> None:
     most = max(p.value("electrical_power_W") / b - 1.0 for p, b in zip(near, best, strict=True))
     assert most < 0.002
     assert low[0].startswith("Leave the tips flat"), low
+    assert low[1].startswith("As a schedule: fold "), low
     forbidden = table_of(book, airspeed_min_m_s=11.0, forbidden_deg=[[-1.0, 1.0]])
     said = " ".join(_answer_of(forbidden, SPEEDS[1:]))
     assert "Leave the tips flat" not in said
     assert "but these pass forbidden" in said
+    assert "As a schedule" not in said
 
 
 def test_flat_tips_keep_no_constraint_where_no_fold_is_allowed(book: PowerBook) -> None:

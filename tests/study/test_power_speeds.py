@@ -29,6 +29,14 @@ def test_samples_around_the_exact_speed_are_centred_at_it() -> None:
     assert _centred(np.linspace(0.0, 1.0, 11), 0.2, SPEEDS).min() == 0.0
 
 
+def test_powers_are_centred_at_the_exact_one_whatever_the_grid() -> None:
+    """A power errs by what the samples' table does; where nothing is known nothing moves."""
+    samples = np.array([90.0, 100.0, 120.0, np.nan])
+    assert _centred(samples, 130.0, None)[:3].tolist() == [120.0, 130.0, 150.0]
+    assert _centred(samples, float("nan"), None)[:3].tolist() == [90.0, 100.0, 120.0]
+    assert np.isnan(_centred(np.full(3, np.nan), 130.0, None)).all()
+
+
 def document(limits: list[str]) -> dict:
     speeds = {
         "least_power_W": None, "fastest_m_s": 8.0, "fastest_limit": "power",
