@@ -23,6 +23,7 @@ from vlm.study.hinge_results import (
     Worm,
     stalls_first,
 )
+from vlm.verdicts import SIGN_NOT_KNOWN
 
 PARTS: Mapping[str, Callable[[HingeParts], float]] = {
     "air": lambda hinge: hinge.air_N_m,
@@ -74,8 +75,10 @@ def _answer(study: HingeStudy) -> list[str]:
 
 
 def _held(axis: HeldMoment) -> str:
-    can = axis.rotors_N_m
-    return f"{axis.held} ({number(can, 2)} N m)" if is_known(can) else axis.held
+    can, held = axis.rotors_N_m, axis.held
+    if held == SIGN_NOT_KNOWN:
+        held = "not known whether the rotors hold it"
+    return f"{held} ({number(can, 2)} N m)" if is_known(can) else held
 
 
 def _greatest(rows: Sequence[MomentRow]) -> str:
