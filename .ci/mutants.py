@@ -43,14 +43,16 @@ TESTS = {
     "sections": "section_polars strip_coupling fin_sections folded_sections",
     "flight/craft": "folded_craft mass_properties folded_sections lateral_stability",
     "flight/trim": (
-        "sampled_trims special_airspeeds trim power_parts spot_trims power_branches "
+        "sampled_trims special_airspeeds small_formulas trim power_parts spot_trims power_branches "
         "roll_rotor_moments power_curve top_speed"
     ),
     "flight/mechanism": "worm_and_servo hinge_loads corners_in_studies roll_motion",
-    "flight/motion": "rows_and_rays modes_of_motion roll_motion lateral_stability",
-    "flight/plan": "rows_and_rays fold_schedule closed_form_missions missions",
+    "flight/motion": "rows_and_rays small_formulas modes_of_motion roll_motion lateral_stability",
+    "flight/plan": (
+        "rows_and_rays mission_legs plan_constraints fold_schedule closed_form_missions missions"
+    ),
     "flight/simulation": (
-        "motion_parts motion_mechanics motion_in_air motion_rotors motion_command"
+        "motion_parts drive_and_law motion_mechanics motion_in_air motion_rotors motion_command"
     ),
     "log": (
         "flight_log_words flight_log_warnings flight_log_parts flight_log_model"

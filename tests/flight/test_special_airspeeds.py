@@ -139,3 +139,11 @@ def test_one_airspeed_alone_has_no_special_ones():
     found = special_speeds.special_speeds(_Curve([10.0]))
     assert np.isnan([found.least_power, found.slowest, found.fastest]).all()
     assert str(found.fastest_limit) == special_speeds.ONE_ASKED
+
+
+def test_a_body_angle_at_the_first_allowed_airspeed_counts():
+    """20 - V is 8 degrees at 12 m/s, below which nothing is allowed."""
+    curve = _Curve(SPEEDS, angle=lambda v: 20.0 - v, margin=lambda v: v - 11.0)
+    assert speeds_at_body_angle(curve, 8.0) == pytest.approx([12.0], abs=0.01)
+    last = _Curve(SPEEDS, angle=lambda v: 20.0 - v, margin=lambda v: 13.0 - v)
+    assert speeds_at_body_angle(last, 10.0) == pytest.approx([10.0], abs=0.01)
