@@ -58,14 +58,14 @@ def verdict(
     return words[known_sign(value, half_width)]
 
 
-def no_more_than_known(others: str) -> str:
+def words_of_alike(others: str) -> str:
     """Words beside a best one, for others that :func:`not_known_apart` finds; empty for none.
 
     Parameters
     ----------
     others : their names
     """
-    return f"no more than is known from {others}" if others else ""
+    return f"not known apart from {others}" if others else ""
 
 
 def not_known_apart(values: Sequence[float], half_widths: Sequence[float], best: int) -> list[int]:

@@ -514,6 +514,6 @@ def test_craft_not_known_to_take_more_than_the_best_are_named_beside_it() -> Non
         fixed=(best, clear, near, same),
         craft=SimpleNamespace(uncertainty=SimpleNamespace(interval_percent=90.0)),
     )
-    assert _named(study, best) == "open; no more than is known from dash"
+    assert _named(study, best) == "open; not known apart from dash"
     alone: Any = SimpleNamespace(**{**vars(study), "fixed": (best, clear)})
     assert _named(alone, best) == "open"

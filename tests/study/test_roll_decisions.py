@@ -98,8 +98,8 @@ def test_pairs_not_known_apart_from_the_strongest_are_named(name: str, base: flo
     named = {(one.left_deg, one.right_deg) for one in found.strongest_not_known_apart}
     assert named == within
     assert named
-    assert "no more than is known from" in " ".join(roll_table(found).split())
-    assert "no more than is known from" in roll_sentence(found)
+    assert "not known apart from" in " ".join(roll_table(found).split())
+    assert "not known apart from" in roll_sentence(found)
 
 
 def test_values_within_both_half_widths_are_not_known_apart() -> None:
@@ -112,7 +112,7 @@ def test_a_sweep_names_pairs_not_known_apart_from_its_strongest() -> None:
     folds = [-20.0, 0.0, 20.0]
     roll = np.array([[0.0, -0.1, -0.3], [0.1, 0.0, -0.2], [0.3, 0.28, 0.0]])
     said = strongest_pair(roll, np.full((3, 3), 0.015), folds, folds)
-    assert "port 20°, starboard -20° (no more than is known from another pair: port 20°," in said
+    assert "port 20°, starboard -20° (not known apart from another pair: port 20°," in said
     assert "starboard 0°)" in said
     assert "no more" not in strongest_pair(roll, np.full((3, 3), 0.005), folds, folds)
     assert strongest_pair(roll, np.full((3, 3), 0.4), folds, folds) == ""
@@ -135,7 +135,7 @@ def test_folds_whose_largest_hinge_moment_is_not_known_to_be_less_are_named() ->
     }
     said = hinge_sentence(found)
     assert alike
-    named = said.split("no more than is known from ")[1].split(")")[0]
+    named = said.split("not known apart from ")[1].split(")")[0]
     assert named == spans(alike, list(plan.folds_deg))
 
 

@@ -18,7 +18,7 @@ from vlm.plain import Shown, without_nan
 from vlm.power.propulsion import usable_energy
 from vlm.study.mission_study import TIP_SPANS, Candidate, MissionStudy, flight_doubts
 from vlm.study.sensitivity import Sensitivity, SensitivityDocument, sensitivity_document
-from vlm.verdicts import no_more_than_known
+from vlm.verdicts import words_of_alike
 
 JOULES = 3600.0
 SHARES = np.linspace(0.0, 1.0, 201)
@@ -288,7 +288,7 @@ def _named(study: MissionStudy, best: Candidate) -> str:
         and one.samples is not None
         and _holds_zero(interval(one.samples - best.samples, percent))
     ]  # fmt: skip
-    return f"{name}; {no_more_than_known(', '.join(alike))}" if alike else name
+    return f"{name}; {words_of_alike(', '.join(alike))}" if alike else name
 
 
 def _holds_zero(ends: tuple[float, float]) -> bool:

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 from vlm.findings import Finding
 from vlm.show.tables.layout import WIDTH
-from vlm.verdicts import no_more_than_known
+from vlm.verdicts import words_of_alike
 
 CAUTION = "Estimate, not a flight clearance; expand the envelope step by step."
 
@@ -72,5 +72,5 @@ def joined(words: Sequence[str]) -> str:
 
 
 def not_apart(others: str) -> str:
-    """:func:`vlm.verdicts.no_more_than_known` in brackets behind a best one; may be empty."""
-    return f" ({no_more_than_known(others)})" if others else ""
+    """:func:`vlm.verdicts.words_of_alike` in brackets behind a best one; may be empty."""
+    return f" ({words_of_alike(others)})" if others else ""
