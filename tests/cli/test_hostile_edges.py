@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 from mutations import short_log
 from test_fuzz import checked_ending, no_number
+from thin_craft import thin_file
 
 from vlm.cli.main import main
 from vlm.errors import InputRefused
@@ -460,9 +461,10 @@ def test_a_log_whose_rotor_speeds_are_all_missing(
     assert ending(["log", "tideline", "flight.csv", "--no-prediction"], capsys)[0] in (0, 2)
 
 
-def test_a_hinge_whose_error_is_not_known_has_its_worst_moment(capsys: Any) -> None:
+def test_a_hinge_whose_error_is_not_known_has_its_worst_moment(tmp_path: Path, capsys: Any) -> None:
     """Found by grammar: of less than 8 strips no half-width is known, and nothing rests on it."""
-    words = ["hinge", "tideline", "--folds", "0", "--airspeeds", "12", "--load-factors", "2"]
+    craft = thin_file("tideline", tmp_path)
+    words = ["hinge", craft, "--folds", "0", "--airspeeds", "12", "--load-factors", "2"]
     words += ["--rows", "2", "--strips", "4"]
     document = result([*words, "--json"], capsys)
     (row,) = document["moments"]

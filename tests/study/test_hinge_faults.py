@@ -3,8 +3,8 @@
 from typing import Any
 
 import pytest
+from thin_craft import thin
 
-from vlm.description.loading import load_biplane
 from vlm.flight.motion.roll_authority import Air
 from vlm.lattice.cellule import Grid
 from vlm.show.tables.hinge import _held
@@ -21,7 +21,7 @@ from vlm.verdicts import SIGN_NOT_KNOWN
     ],
 )
 def test_why_it_is_not_known_what_the_rotors_can(changes: dict[str, Any], words: str) -> None:
-    craft = load_biplane("tideline").model_copy(update=changes)
+    craft = thin("tideline").model_copy(update=changes)
     plan = HingePlan(Air(12.0, 1.225), (0.0,), load_factors=(1.0,), grid=Grid(3, 8))
     rows = [row for row in hinge_study(craft, plan).jammed if row.roll is not None]
     assert rows
