@@ -41,13 +41,15 @@ TESTS = {
     "kernel": "kernel",
     "power": "momentum_theory measured_rotors slipstream rotor_cross_validation power_parts",
     "sections": "section_polars strip_coupling fin_sections folded_sections",
-    "flight/craft": "folded_craft mass_properties folded_sections lateral_stability",
+    "flight/craft": "modes_by_name folded_craft mass_properties folded_sections lateral_stability",
     "flight/trim": (
         "sampled_trims special_airspeeds small_formulas trim power_parts spot_trims power_branches "
         "roll_rotor_moments power_curve top_speed"
     ),
-    "flight/mechanism": "worm_and_servo hinge_loads corners_in_studies roll_motion",
-    "flight/motion": "rows_and_rays small_formulas modes_of_motion roll_motion lateral_stability",
+    "flight/mechanism": "hinges_by_hand worm_and_servo hinge_loads corners_in_studies roll_motion",
+    "flight/motion": (
+        "rows_and_rays modes_by_name small_formulas modes_of_motion roll_motion lateral_stability"
+    ),
     "flight/plan": (
         "rows_and_rays mission_legs plan_constraints fold_schedule closed_form_missions missions"
     ),
