@@ -64,8 +64,8 @@ TESTS = {
     ),
     "study": (
         "half_widths roll_histories mission_answers changed_dimensions number_warnings "
-        "tables_and_slipstream compared_numbers charts_and_levels compare design_search "
-        "sensitivity error_estimates sweep sweep_runs schemas convergence "
+        "tables_and_slipstream compared_numbers charts_and_levels schedule_words compare "
+        "design_search sensitivity error_estimates sweep sweep_runs schemas convergence "
         "export check missions motion_schedule motion_spread"
     ),
     "chart": "chart_nodes loads_chart charts_exact kept_arrays",
