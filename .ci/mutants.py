@@ -43,8 +43,8 @@ TESTS = {
     "sections": "section_polars strip_coupling fin_sections folded_sections",
     "flight/craft": "modes_by_name folded_craft mass_properties folded_sections lateral_stability",
     "flight/trim": (
-        "sampled_trims special_airspeeds small_formulas trim power_parts spot_trims power_branches "
-        "roll_rotor_moments power_curve top_speed"
+        "sampled_trims special_airspeeds small_formulas branches_by_hand trim power_parts "
+        "spot_trims power_branches roll_rotor_moments power_curve top_speed"
     ),
     "flight/mechanism": "hinges_by_hand worm_and_servo hinge_loads corners_in_studies roll_motion",
     "flight/motion": (
@@ -64,9 +64,9 @@ TESTS = {
     ),
     "study": (
         "half_widths roll_histories mission_answers changed_dimensions number_warnings "
-        "tables_and_slipstream compared_numbers charts_and_levels schedule_words compare "
-        "design_search sensitivity error_estimates sweep sweep_runs schemas convergence "
-        "export check missions motion_schedule motion_spread"
+        "tables_and_slipstream compared_numbers charts_and_levels schedule_words "
+        "limits_of_moves compare design_search sensitivity error_estimates sweep sweep_runs "
+        "schemas convergence export check missions motion_schedule motion_spread"
     ),
     "chart": "chart_nodes loads_chart charts_exact kept_arrays",
     "unsteady": (
