@@ -54,12 +54,13 @@ TESTS = {
         "rows_and_rays mission_legs plan_constraints fold_schedule closed_form_missions missions"
     ),
     "flight/simulation": (
-        "motion_parts drive_and_law motion_mechanics motion_in_air motion_rotors motion_command"
+        "motion_parts drive_and_law motion_mechanics motion_in_air motion_rotors "
+        "motion_command export"
     ),
     "log": (
         "flight_log_words flight_log_warnings flight_log_parts flight_log_model"
-        " flight_log_rules flight_log_explained flight_log_clocks flight_log_ranges"
-        " flight_log_segments flight_log_statistics flight_log_rows flight_log_plausible"
+        " flight_log_rules flight_log_curves flight_log_explained flight_log_clocks"
+        " flight_log_ranges flight_log_segments flight_log_statistics flight_log_rows flight_log_plausible"
         " flight_log_loads flight_log_wind flight_log_tables flight_log_craft"
     ),
     "study": (
