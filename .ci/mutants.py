@@ -44,7 +44,7 @@ TESTS = {
     "flight/craft": "modes_by_name folded_craft mass_properties folded_sections lateral_stability",
     "flight/trim": (
         "sampled_trims special_airspeeds small_formulas branches_by_hand trim power_parts "
-        "spot_trims power_branches roll_rotor_moments power_curve top_speed"
+        "spot_trims power_branches moments_of_rotors roll_rotor_moments power_curve top_speed"
     ),
     "flight/mechanism": "hinges_by_hand worm_and_servo hinge_loads corners_in_studies roll_motion",
     "flight/motion": (
