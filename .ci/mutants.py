@@ -51,7 +51,8 @@ TESTS = {
         "rows_and_rays modes_by_name small_formulas modes_of_motion roll_motion lateral_stability"
     ),
     "flight/plan": (
-        "rows_and_rays mission_legs plan_constraints fold_schedule closed_form_missions missions"
+        "least_power_folds rows_and_rays mission_legs plan_constraints fold_schedule "
+        "closed_form_missions missions"
     ),
     "flight/simulation": (
         "motion_parts drive_and_law motion_mechanics motion_in_air motion_rotors "
@@ -66,7 +67,8 @@ TESTS = {
     "study": (
         "half_widths roll_histories mission_answers changed_dimensions number_warnings "
         "tables_and_slipstream compared_numbers charts_and_levels schedule_words "
-        "limits_of_moves compare design_search sensitivity error_estimates sweep sweep_runs "
+        "limits_of_moves checked_draws "
+        "compare design_search sensitivity error_estimates sweep sweep_runs "
         "schemas convergence export check missions motion_schedule motion_spread"
     ),
     "chart": "chart_nodes loads_chart charts_exact kept_arrays",
