@@ -67,7 +67,7 @@ TESTS = {
     "study": (
         "half_widths roll_histories mission_answers changed_dimensions number_warnings "
         "tables_and_slipstream compared_numbers charts_and_levels schedule_words "
-        "limits_of_moves checked_draws "
+        "limits_of_moves checked_draws kept_limits "
         "compare design_search sensitivity error_estimates sweep sweep_runs "
         "schemas convergence export check missions motion_schedule motion_spread"
     ),
