@@ -331,3 +331,26 @@ def test_how_much_better_the_best_design_is(sign, goal, present, noise, words):
 )
 def test_whether_a_best_value_stands_at_a_bound(value, bound):
     assert design_report._bound(SearchKey("k", 1.0, 3.0), value) == bound
+
+
+def test_what_is_missing_is_told_from_the_lattice_asked_for(monkeypatch):
+    """A coarser lattice only gives half-widths; it rolls as the finer one does."""
+    grid = Grid(rows=6, strips=16)
+    asked = []
+
+    def lattice_sheet(entry, state, air, own, rolled, folding):
+        asked.append((own, rolled, folding))
+        return SimpleNamespace(missing=[f"on {own.strips} strips"])
+
+    monkeypatch.setattr(compare_study, "lattice_sheet", lattice_sheet)
+    monkeypatch.setattr(compare_study, "folding_craft", lambda craft, own: own.strips)
+    monkeypatch.setattr(compare_study, "coarser", lambda own: Grid(rows=3, strips=8))
+    monkeypatch.setattr(compare_study, "strongest_roll", lambda entry, fine, air: 10 * fine)
+    entry = SimpleNamespace(name="a", craft=None)
+    own = object.__new__(_Comparing)
+    own.plan, own.progress, own.state = SimpleNamespace(air=None, grid=grid), print, None
+    own.missing = {"a": ["power"]}
+    fine, rough = own.sheets(entry)
+    assert own.missing == {"a": ["power", "on 16 strips"]}
+    assert (fine.missing, rough.missing) == (["on 16 strips"], ["on 8 strips"])
+    assert asked == [(grid, 160, 16), (Grid(rows=3, strips=8), 160, 8)]
