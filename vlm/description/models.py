@@ -229,12 +229,6 @@ class Biplane(Block):
         return max(low, -FURTHEST_DEG), min(high, FURTHEST_DEG)
 
     @property
-    def flattest_fold_deg(self) -> float:
-        """The allowed command, of both sides, that is nearest to flat tips [deg]."""
-        low, high = self.fold_range_deg
-        return min(max(0.0, low), high)
-
-    @property
     def all_drag_areas(self) -> tuple[DragArea, ...]:
         """What drags besides wings and rotors, the folding mechanisms among it."""
         area = 0.0 if self.mass is None else self.mass.mechanism_drag_area_m2

@@ -71,7 +71,7 @@ class CraftCheck:
 
     Attributes
     ----------
-    refused : why no lattice of it can be built, with the tips as near to flat as they go; None
+    refused : why no lattice of it can be built, with flat tips; None
         where one can
     """
 
@@ -118,7 +118,7 @@ def craft_check(craft: Biplane, folds: Sequence[float] | None = None) -> CraftCh
 def _refused(craft: Biplane, cellule: Cellule) -> str | None:
     """Why surfaces cannot stand so, with the tips as near to flat as they go; None if they can."""
     try:
-        folded(cellule, craft, FoldAngles.symmetric(craft.flattest_fold_deg))
+        folded(cellule, craft, FoldAngles())
     except InputRefused as error:
         return str(error).removeprefix(f"{craft.source_name}: ")
     return None

@@ -36,18 +36,17 @@ from vlm.verdicts import verdict
 def jammed(
     craft: Biplane, folding: FoldingCraft, rough: FoldingCraft, plan: HingePlan
 ) -> tuple[JammedRow, ...]:
-    """Port tips jammed at a fold while the starboard ones stand at another: what must be held.
+    """Port tips jammed at a fold while the starboard ones are flat: what must be held.
 
-    Jams at the ends of the range, with starboard tips at 0 or the nearest fold to it.
+    Jams at the ends of the range.
     """
     low, high = folding.range_deg
-    other = craft.flattest_fold_deg
     conditions = FlightConditions(craft, plan.air.density, plan.grid)
     full = None
     if has_trim(craft):
-        full = conditions.at(FoldAngles.symmetric(other), plan.air.airspeed, Modelling.ROTORS)
-    ends = [fold for fold in (low, high) if fold != other]
-    return tuple(_jammed_row(folding, rough, plan, FoldAngles(end, other), full) for end in ends)
+        full = conditions.at(FoldAngles(), plan.air.airspeed, Modelling.ROTORS)
+    ends = [fold for fold in (low, high) if fold != 0.0]
+    return tuple(_jammed_row(folding, rough, plan, FoldAngles(end, 0.0), full) for end in ends)
 
 
 def _jammed_row(

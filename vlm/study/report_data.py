@@ -124,11 +124,10 @@ def gathered_report(
     InputRefused : the geometry cannot be built
     ComputationFailed : something ended a worker
     """
-    base = craft.flattest_fold_deg
     flat = Session(craft, plan.grid).scene(
-        Setting(base, base, plan.alpha_deg, 0.0, plan.airspeed, plan.density)
+        Setting(0.0, 0.0, plan.alpha_deg, 0.0, plan.airspeed, plan.density)
     )
-    points = _points(craft, plan, base)
+    points = _points(craft, plan)
     reasons = {study.name: why_not(study, craft, plan) for study in STUDIES}
     found = {}
     for name, result, why in made_parts(craft, plan, progress, workers):
@@ -142,10 +141,10 @@ def gathered_report(
     )  # fmt: skip
 
 
-def _points(craft: Biplane, plan: ReportPlan, base: float) -> dict[str, PointReport]:
+def _points(craft: Biplane, plan: ReportPlan) -> dict[str, PointReport]:
     """Reports of the configurations; one that cannot be built is left out."""
     settings = {name: c.folds for name, c in craft.configurations.items()}
-    settings = settings or {"as drawn": FoldAngles.symmetric(base) if craft.tips else FoldAngles()}
+    settings = settings or {"as drawn": FoldAngles()}
     setting = Setting(0.0, 0.0, plan.alpha_deg, 0.0, plan.airspeed, plan.density)
     found = {}
     for name, folds in settings.items():

@@ -78,7 +78,6 @@ def _roll(craft: Biplane, plan: "ReportPlan") -> "RollStudy":
         craft,
         RollPlan(
             air=Air(plan.airspeed, plan.density),
-            base_deg=craft.flattest_fold_deg,
             step_deg=plan.step_deg,
             grid=plan.grid,
         ),
