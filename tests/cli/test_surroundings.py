@@ -101,7 +101,7 @@ def test_a_name_that_is_no_text(folder: Path, plain: Any, run_foldspan) -> None:
     assert again.returncode == 0, again.stderr
 
 
-@pytest.mark.parametrize("home", ["nowhere", "a file"])
+@pytest.mark.parametrize("home", [pytest.param("nowhere", marks=pytest.mark.slow), "a file"])
 def test_without_a_home_it_works_and_says_nothing(
     home: str, folder: Path, plain: Any, run_foldspan
 ) -> None:

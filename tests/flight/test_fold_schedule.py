@@ -405,6 +405,7 @@ def test_a_passed_constraint_ends_with_status_3_and_writes_nothing(tmp_path, cap
     file = tmp_path / "craft.toml"
     file.write_text(craft_with(stall_margin_min_deg=0.5).to_toml())
     asked = ["schedule", str(file), *QUICK, "--csv", str(tmp_path / "s.csv")]
+    asked += ["--keep", str(tmp_path / "kept")]  # the same trims every time
     assert main(asked) == 3
     shown = capsys.readouterr()
     assert "5.667 m/s stall margin" in shown.err

@@ -177,7 +177,9 @@ def brute_at(craft: Biplane, fold: float, speed: float) -> Brute:
     return Brute(np.array([fold]), power, np.array([[margin]]))
 
 
-@pytest.mark.parametrize("name", RANGES)
+@pytest.mark.parametrize(
+    "name", [pytest.param("tideline", marks=pytest.mark.slow), "winnow", "thistle"]
+)
 def test_the_schedule_is_the_least_of_direct_solves(name: str) -> None:
     check(name, bound=True, folds=7, count=3, step=5.0)
 

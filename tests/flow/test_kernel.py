@@ -10,6 +10,7 @@ centre, G / (2 R).
 import os
 import subprocess
 import sys
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -17,6 +18,7 @@ from core_craft import biplane, lattice_of
 from hypothesis import example, given
 from hypothesis import strategies as st
 
+import vlm
 from vlm.flow import kernel, kernel_rates
 from vlm.flow.influence import influence_matrix, velocities_from, velocity_rates_from
 from vlm.flow.kernel_plain import leg_velocity, ring_velocities, segment_velocity
@@ -432,10 +434,11 @@ print(*(hashlib.sha256(array.tobytes()).hexdigest() for array in (matrix, loads.
 @pytest.mark.skipif((os.cpu_count() or 1) < 2, reason="one processor")
 def test_results_do_not_depend_on_the_number_of_threads(project) -> None:
     script = DIGEST.format(tests=str(project / "tests"))
-    environment = os.environ | {"PYTHONPATH": str(project), "NUMBA_NUM_THREADS": "2"}
+    package = Path(vlm.__file__).parents[1]  # not the work tree's, which would be compiled anew
+    environment = os.environ | {"PYTHONPATH": str(package), "NUMBA_NUM_THREADS": "2"}
     digests = {
         subprocess.run(
-            [sys.executable, "-c", script, threads],
+            [sys.executable, "-P", "-c", script, threads],
             capture_output=True, text=True, check=True, env=environment,
         ).stdout
         for threads in ("1", "2")

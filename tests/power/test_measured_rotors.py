@@ -78,6 +78,7 @@ def power_at_thrust(folder: Path, *, turned: bool) -> np.ndarray:
     return np.concatenate(found)
 
 
+@pytest.mark.slow
 def test_power_at_a_given_thrust_is_what_docs_and_warnings_say(tmp_path: Path) -> None:
     """What a trim asks for: with the ratio without thrust, and with blade angles as measured."""
     with_ratio = np.abs(power_at_thrust(tmp_path, turned=True))

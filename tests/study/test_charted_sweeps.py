@@ -28,7 +28,10 @@ def largest_error(ours, exact, name: str) -> float:
     return float(np.nanmax(apart)) / size if size > 1e-9 else 0.0
 
 
-@pytest.mark.parametrize(("name", "low", "high"), [("tideline", -90.0, 100.0), ("winnow", -60, 60)])
+@pytest.mark.parametrize(
+    ("name", "low", "high"),
+    [("tideline", -90.0, 100.0), pytest.param("winnow", -60, 60, marks=pytest.mark.slow)],
+)
 def test_a_symmetric_sweep_agrees_with_every_fold_solved(name, low, high) -> None:
     plan = SweepPlan(tuple(np.linspace(low, high, 51)), (-3.0, 4.0, 9.0), grid=SMALL, errors=True)
     assert fold_chart(load_biplane(name), plan) is not None

@@ -51,6 +51,7 @@ def test_lift_that_is_off_moves_the_start_as_its_half_width_says() -> None:
     assert moved == pytest.approx(expected, rel=0.03)
 
 
+@pytest.mark.slow
 def test_half_widths_hold_a_finer_lattice() -> None:
     craft = biplane()
     study = motion_study(craft, MotionPlan(scenario_of(craft, None, KEYS), MODELLED))
