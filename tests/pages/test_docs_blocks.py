@@ -169,8 +169,8 @@ def pages() -> list[Path]:
 
 
 LONG = {"docs/design.md", "docs/fins.md", "docs/flight_log.md", "docs/hinge.md",
-        "docs/motion.md", "docs/power.md", "docs/tutorials/choose_a_fold.md", "docs/tutorials/read_a_log.md",
-        "docs/tutorials/size_a_servo.md"}  # fmt: skip
+        "docs/motion.md", "docs/power.md", "docs/tutorials/choose_a_fold.md",
+        "docs/tutorials/read_a_log.md", "docs/tutorials/size_a_servo.md"}  # fmt: skip
 """Pages whose blocks take more than ten seconds of a processor, but for the first ones to read."""
 
 
