@@ -9,26 +9,12 @@ import numpy as np
 import pandas as pd
 import pytest
 from craft_for_logs import log_format
+from test_flight_log_model import points
 
 from vlm.errors import InputRefused
 from vlm.log import log_warnings
 from vlm.log.fit_warnings import fit_warnings
-from vlm.log.points import SteadyPoints
 from vlm.log.prediction import Unknown
-
-
-def points(names, speed, power=None, **changes):
-    count = len(names)
-    values = {
-        "configuration": np.array(names), "airspeed_m_s": np.array(speed, dtype=float),
-        "power_W": np.full(count, 100.0) if power is None else np.array(power, dtype=float),
-        "climb_m_s": np.zeros(count), "time_s": 60.0 * np.arange(count),
-        "length_s": np.full(count, 20.0), "voltage_V": np.full(count, 16.0),
-        "airspeed_error_m_s": np.full(count, 0.1), "north": np.ones(count),
-        "east": np.zeros(count), "reduction": np.ones(count), "number": np.arange(count),
-        "run": np.arange(count), "density_kg_m3": 1.2, "climb_seen": True,
-    }  # fmt: skip
-    return SteadyPoints(**{**values, **changes})
 
 
 def tallied(refused, used):

@@ -19,10 +19,10 @@ from vlm.power.elements import Blades, blades_at, rotor_coefficients
 from vlm.power.momentum import DiscFlow
 from vlm.power.rotor_state import LEAST_SPEED, RotorState
 from vlm.sections.polar import Polar
+from vlm.sections.section_polars import curves_polar
 
 if TYPE_CHECKING:
     from scipy.interpolate import NdBSpline
-from vlm.sections.section_polars import curves_polar
 
 DESCENDING = -0.15
 """Lowest speed along the axis over that of the tips that is tabulated [1]."""

@@ -179,7 +179,6 @@ class _Stall:
         ------
         InputRefused : no start does that
         """
-
         from scipy.optimize import brentq
 
         def excess(share: float) -> float:
