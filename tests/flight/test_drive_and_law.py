@@ -13,6 +13,7 @@ from vlm.description.motion import StabilisingLaw
 from vlm.errors import InputRefused
 from vlm.flight.mechanism.worm import worm_torque
 from vlm.flight.simulation.drive import CREEP, SideDrive, side_drive
+from vlm.flight.simulation.history import _worm_torques
 from vlm.flight.simulation.law import Sensed, Wanted, commanded
 
 LAW = StabilisingLaw(
@@ -162,3 +163,25 @@ def test_a_side_s_drive_from_the_file(serves, servos):
     soft = SimpleNamespace(**{**vars(ACTUATOR), "hinge_stiffness_N_m_rad": None})
     with pytest.raises(InputRefused, match="hinge_stiffness_N_m_rad is missing"):
         side_drive(soft, "f", np.ones(1), 0.02, 0.2, (-1.0, 1.0), 0.03, 0.1)
+
+
+@pytest.mark.parametrize("sense", [1.0, -1.0])
+def test_the_torque_of_the_servo_with_most_to_give(sense):
+    """Tips on servos of their own whose moments cancel on the side's fold: one is helped."""
+    made = drive(servos=2)
+    tips = [SimpleNamespace(body="upper", side=0, linkage=1.0),
+            SimpleNamespace(body="lower", side=0, linkage=-1.0)]  # fmt: skip
+    plant = SimpleNamespace(
+        drives=(made, made), bodies=SimpleNamespace(tips=tips), thrusts=1, lag=None
+    )
+    states = np.zeros((1, 30))
+    states[0, 19:21] = sense * made.free_speed, 0.0
+    hinges = {"upper": np.array([3.0]), "lower": np.array([2.9])}
+    run = SimpleNamespace(
+        times=[0.0], states=states, instants=[SimpleNamespace(gear=np.array([0.1, 0.0]))]
+    )
+    found = _worm_torques(plant, run, hinges)
+    worst = 3.0 if sense > 0.0 else 2.9
+    assert found[0] == pytest.approx([worm_torque(ACTUATOR, worst, 0.2), 0.0])
+    free = SimpleNamespace(**{**vars(run), "instants": [SimpleNamespace(gear=np.zeros(2))]})
+    assert _worm_torques(plant, free, hinges)[0] == pytest.approx([0.0, 0.0])

@@ -10,7 +10,15 @@ import pytest
 
 from vlm.constants import GRAVITY
 from vlm.flight.mechanism import fold_path, hinge_moments
-from vlm.flight.mechanism.drive_limits import FoldLoads, fastest, servo_demand, servo_sum
+from vlm.flight.mechanism.drive_limits import (
+    FoldLoads,
+    drive_share,
+    fastest,
+    folding_under,
+    servo_demand,
+    servo_most,
+    servo_width,
+)
 from vlm.flight.mechanism.hinge_divergence import divergence, side_stiffness
 from vlm.flight.mechanism.hinge_moments import Turning, inertia_moment, tip_inertia, weight_moment
 from vlm.flight.mechanism.servo import damped_speed, fold_speed, servo_current, servo_speed
@@ -99,6 +107,7 @@ def parts(**keys):
 )
 def test_the_worst_of_rolling_either_way(made, worst):
     assert hinge_moments.worst_moment(made) == pytest.approx(worst)
+    assert hinge_moments.rolled_moments(made)[0] == hinge_moments.steady_moment(made)
 
 
 def test_the_hinge_with_the_largest_size_first_of_those_alike():
@@ -113,27 +122,51 @@ MOMENTS = {"upper_left": 3.0, "lower_left": 4.0, "upper_right": -1.0, "lower_rig
 @pytest.mark.parametrize(
     ("serves", "loads", "most"),
     [
-        ("side", {Side.PORT: 1.0, Side.STARBOARD: 3.0}, 3.0),
-        ("tip", {Side.PORT: 3.0, Side.STARBOARD: 4.0}, 8.0),
+        ("side", {Side.PORT: [1.0], Side.STARBOARD: [3.0]}, 3.0),
+        ("tip", {Side.PORT: [3.0, -2.0], Side.STARBOARD: [-1.0, 4.0]}, 4.0),
     ],
 )
-def test_moments_on_one_servo_of_each_side(monkeypatch, serves, loads, most):
-    """By linkages 1 and -0.5 together; or the heaviest laden of them."""
+def test_moments_on_the_servos_of_each_side(monkeypatch, serves, loads, most):
+    """By linkages 1 and -0.5: together, or each by itself."""
     monkeypatch.setattr(
         hinge_moments,
         "hinge_moments",
         lambda c, f, r: {b: parts(air=m) for b, m in MOMENTS.items()},
     )
     assert hinge_moments.servo_loads(craft_of(), None, serves) == loads
-    assert servo_sum(craft_of(), MOMENTS, serves) == most
+    assert servo_most(craft_of(), MOMENTS, serves) == most
+
+
+def test_tips_on_one_servo_are_summed_instant_by_instant():
+    """Rolling one way the linked tips pull alike on it; the largest of each came with the other."""
+    upper, lower = np.array([0.0, 1.9, -2.0]), np.array([0.0, -3.9, 4.0])
+    moments = dict(zip(BODIES, (upper, lower, 0.0 * upper, 0.0 * lower), strict=True))
+    assert servo_most(craft_of(), moments, "side") == pytest.approx(2.0 + 0.5 * 4.0)
+    out_of_step = {**moments, "lower_left": -lower}
+    assert servo_most(craft_of(), out_of_step, "side") == pytest.approx(0.05)
+    assert servo_most(craft_of(), out_of_step, "tip") == pytest.approx(2.0)
+
+
+def test_half_widths_on_one_servo_do_not_cancel_by_the_linkage():
+    widths = dict.fromkeys(BODIES, 0.4)
+    assert servo_width(craft_of(), widths, "side") == pytest.approx(0.4 + 0.2)
+    assert servo_width(craft_of(), widths, "tip") == pytest.approx(0.4)
+    assert np.isnan(servo_width(craft_of(), {**widths, "lower_left": np.nan}, "side"))
+
+
+def test_the_moment_that_opposes_a_fold_most():
+    """Where one tip helps and the other does not, the other one counts."""
+    assert hinge_moments.most_against([3.0, -2.0], 1.0) == -2.0
+    assert hinge_moments.most_against([3.0, -2.0], -0.5) == 3.0
 
 
 @pytest.mark.parametrize(
     ("serves", "sizes", "found"),
-    [("side", (-2.0, -4.0), 3.0), ("tip", (-2.0, -4.0), 2.0), ("side", (-0.1, 0.8), 0.0),
-     ("tip", (0.1, 0.8), 0.0), ("side", (-0.5, 0.4), 0.4)],
+    [("side", (-2.0, -4.0), [3.0]), ("tip", (-2.0, -4.0), [2.0, 1.0]),
+     ("side", (-0.1, 0.8), [0.0]), ("tip", (0.1, -0.8), [0.0, 0.2]),
+     ("side", (-0.5, 0.4), [0.4])],
 )  # fmt: skip
-def test_damping_of_the_air_on_one_servo_is_not_negative(serves, sizes, found):
+def test_damping_of_the_air_on_servos_is_not_negative(serves, sizes, found):
     """2 rho T z at the tip's own rate, times the linkage squared: half of each here."""
 
     def table(size):
@@ -148,21 +181,17 @@ def test_damping_of_the_air_on_one_servo_is_not_negative(serves, sizes, found):
     motion[0] = 1.0
     made = craft_of(hinge_tables=tables)
     flight = SimpleNamespace(alpha=0.1, density=1.0, motion=motion)
-    damping = hinge_moments.servo_damping(made, flight, serves)
+    damping = hinge_moments.servo_dampings(made, flight, serves)
     # Linkages squared: 1 and 1/4.
-    expected = {"side": max(0.0, -upper - 0.25 * lower), "tip": max(0.0, -upper, -0.25 * lower)}[
-        serves
-    ]
-    assert damping[Side.PORT] == pytest.approx(expected)
-    assert damping[Side.STARBOARD] == pytest.approx(expected)
-    assert expected == pytest.approx(found)
+    assert damping[Side.PORT] == pytest.approx(found)
+    assert damping[Side.STARBOARD] == pytest.approx(found)
 
 
-@pytest.mark.parametrize(("serves", "inertia"), [("side", 0.125), ("tip", 0.1)])
-def test_inertia_on_one_servo(monkeypatch, serves, inertia):
+@pytest.mark.parametrize(("serves", "inertia"), [("side", [0.125]), ("tip", [0.1, 0.025])])
+def test_inertia_on_servos(monkeypatch, serves, inertia):
     monkeypatch.setattr(hinge_moments, "tip_inertia", lambda part, line: 0.1)
     made = craft_of(masses=SimpleNamespace(parts=dict.fromkeys(BODIES)))
-    assert hinge_moments.servo_inertia(made, serves) == pytest.approx(inertia)
+    assert hinge_moments.servo_inertias(made, serves) == pytest.approx(inertia)
     loads = SimpleNamespace(lattice=SimpleNamespace(fold_rates=LINKAGE))
     assert side_stiffness(loads, 40.0) == pytest.approx(40.0 * 1.25)
 
@@ -195,11 +224,30 @@ def test_a_servo_s_motor_line():
 
 def test_torques_to_raise_lower_and_hold():
     """A moment that raises helps up and opposes down; friction most to move, least to hold."""
-    found = servo_demand(actuator(), 3.0, (0.05, 0.2))
+    found = servo_demand(actuator(), [3.0], (0.05, 0.2))
     assert found.raising == worm_torque(actuator(), -3.0, 0.2)
     assert found.lowering == worm_torque(actuator(), 3.0, 0.2)
     assert found.holding == holding_torque(actuator(), 3.0, 0.05)
     assert found.lowering > abs(found.raising) > 0.0
+
+
+def test_torques_of_several_servos_are_the_most_of_any():
+    found = servo_demand(actuator(), [3.0, -2.0, 1.0], (0.05, 0.2))
+    assert found.moment == 3.0
+    assert found.raising == worm_torque(actuator(), 2.0, 0.2)
+    assert found.lowering == worm_torque(actuator(), 3.0, 0.2)
+    assert found.holding == holding_torque(actuator(), 3.0, 0.05)
+
+
+@pytest.mark.parametrize(
+    ("limit", "on_servo", "share"), [(4.0, 1.0, 0.75), (None, 1.0, None), (4.0, 400.0, None)]
+)
+def test_the_larger_share_of_hinge_and_servo(limit, on_servo, share):
+    made = actuator(hinge_moment_limit_N_m=limit, friction=(0.05, 0.2))
+    held = holding_torque(made, on_servo, 0.05) / made.servo_stall_torque_N_m
+    assert held > 0.0
+    found = drive_share(made, {"a": 1.0, "b": 3.0}, on_servo)
+    assert found == pytest.approx(held if share is None else share)
 
 
 @pytest.mark.parametrize("damping", [0.0, 0.5, 5.0])
@@ -253,6 +301,21 @@ def test_a_servo_that_stalls_makes_no_travel():
     assert helped is not None
 
 
+def test_a_side_folds_as_slowly_as_its_most_loaded_servo_and_pays_for_each():
+    """Constant loads, w = w_0 (1 - k M); one servo is helped, the other has the same against it."""
+    made = actuator(friction=(0.2, 0.2), servo_voltage_V=5.0)
+    span = np.array([-1.0, 1.0])
+    loads = [FoldLoads(span, np.array([m, m]), np.zeros(2), 0.0) for m in (2.0, -2.0)]
+    found = folding_under(made, loads, 0.0, float(np.degrees(0.5)))["greatest_friction"]
+    share = worm_torque(made, 2.0, 0.2) / made.servo_stall_torque_N_m
+    assert found.time == pytest.approx(0.5 / (2.0 * np.pi / 20.0 * (1.0 - share)))
+    assert found.peak_torque == pytest.approx(worm_torque(made, 2.0, 0.2))
+    alone = [folding_under(made, [one], 0.0, float(np.degrees(0.5))) for one in loads]
+    assert found.energy == sum(one["greatest_friction"].energy for one in alone)
+    assert found.work == pytest.approx(0.0, abs=1e-12)
+    assert found.slowest is found.servos[1]
+
+
 def test_loads_between_folds_are_lines():
     made = FoldLoads(np.array([0.0, 1.0]), np.array([2.0, 4.0]), np.array([0.5, 0.1]), 0.1)
     assert made.moment(np.array([0.25])) == pytest.approx([2.5])
@@ -270,6 +333,8 @@ def test_loads_between_folds_are_lines():
         (lambda v, f: 9.0 - v, 10.0, 0.0, True),
         (lambda v, f: None if v < 15.0 else 20.3 - v - 0.1 * f, 17.3, 30.0, False),
         (lambda v, f: None if f == 30.0 else 20.3 - v, 20.3, 0.0, False),
+        # At 18 m/s, the next one looked at, the other fold fails worse.
+        (lambda v, f: 16.4 - v if f == 0.0 else 9.0 * (17.3 - v), 16.4, 0.0, False),
     ],
 )
 def test_the_first_airspeed_at_which_a_margin_ends(margin, airspeed, fold, already):

@@ -234,14 +234,14 @@ def test_servos_of_a_craft_and_what_they_hold_with(serves, tips, servos):
     assert (bare.servos, bare.holding_power) == (0, 0.0)
 
 
-def test_folding_costs_what_both_servos_take_at_the_lower_airspeed(monkeypatch):
+def test_folding_costs_what_all_servos_take_at_the_lower_airspeed(monkeypatch):
     asked = []
 
     def one(self, start, end, speed):
         asked.append((start, end, speed))
-        return 3.0 if end < 50.0 else np.inf
+        return 6.0 if end < 50.0 else np.inf
 
-    monkeypatch.setattr(MissionFlyer, "_one_servo", one)
+    monkeypatch.setattr(MissionFlyer, "_all_servos", one)
     made = flyer()
     assert made._folding_energy(Piece(1, 12.0, 0.0), Piece(1, 9.0, 10.0)) == 6.0
     assert made._folding_energy(Piece(1, 9.0, 0.0), Piece(1, 12.0, 10.0)) == 6.0

@@ -14,30 +14,34 @@ from vlm.flight.craft.level import LevelFlight, highest_load_factor, level_fligh
 from vlm.flight.mechanism.drive_limits import (
     SPEEDS,
     AirspeedLimit,
+    SideFolding,
+    drive_share,
     fastest,
     fold_loads,
     folding_under,
     holding_margin,
     moving_margin,
-    servo_sum,
+    servo_most,
+    servo_width,
 )
 from vlm.flight.mechanism.hinge_moments import (
     hinge_moments,
-    servo_loads,
+    rolled_moments,
     steady_moment,
     tip_inertia,
     worst_hinge,
-    worst_moment,
 )
 from vlm.flight.mechanism.servo import (
-    Folding,
     greatest_moment,
     starting_torque,
     stopping_shock,
 )
+from vlm.flight.mechanism.worm import worm_torque
 from vlm.flight.motion.roll_authority import TOO_SLOW, Air
+from vlm.sides import Side, on_side
 from vlm.study.hinge_errors import hinge_half_widths
 from vlm.study.hinge_results import (
+    TO_LIMIT,
     FoldingRow,
     HingePlan,
     Limits,
@@ -48,6 +52,8 @@ from vlm.study.hinge_results import (
 from vlm.study.validity import MACH_LIMIT
 
 Margin = Callable[[float, float], float | None]
+Error = Callable[[float, float], float]
+"""Of an airspeed [m/s] and a fold [deg]."""
 
 
 def moves(
@@ -65,7 +71,7 @@ def moves(
     }
     ends = folding.range_deg
     rest = min(max(0.0, ends[0]), ends[1])
-    pairs = [(f"{rest:g} deg to the limit", rest, end) for end in ends if end != rest]
+    pairs = [(f"{rest:g}{TO_LIMIT}", rest, end) for end in ends if end != rest]
     names = list(named)
     pairs += [
         (f"{a} to {b}", named[a], named[b])
@@ -95,30 +101,36 @@ def _move(
     if loads is None:
         return replace(row, reason=TOO_SLOW)
     done = folding_under(actuator, loads, start, end)
-    servos = len(folding.craft.tips) * 2 if actuator.serves == "tip" else 2
-    ends = np.radians([start, end])
-    opposing = -float(np.sign(end - start)) * float(loads.moment(ends[:1])[0])
+    ends, sense = np.radians([start, end]), float(np.sign(end - start))
+    starts = [
+        starting_torque(
+            actuator, -sense * float(one.moment(ends[:1])[0]), one.inertia, actuator.friction[1]
+        )
+        for one in loads
+    ]
+    slowest = loads[done["greatest_friction"].slowest_place]
     return replace(
         row,
-        servos=servos,
-        inertia_on_servo_kg_m2=loads.inertia,
-        damping_on_servo_N_m_s=tuple(float(v) for v in loads.resistance(ends)),
-        starting_torque_N_m=starting_torque(
-            actuator, opposing, loads.inertia, actuator.friction[1]
-        ),
-        stop=_stop(crafts, actuator, air, end, done["least_friction"].end_speed),
-        least_friction=_folding(done["least_friction"], servos),
-        greatest_friction=_folding(done["greatest_friction"], servos),
+        servos=2 * len(loads),
+        inertia_on_servo_kg_m2=slowest.inertia,
+        damping_on_servo_N_m_s=tuple(float(v) for v in slowest.resistance(ends)),
+        starting_torque_N_m=max((one for one in starts if one is not None), default=None),
+        stop=_stop(crafts, actuator, air, end, done["least_friction"]),
+        least_friction=_folding(done["least_friction"]),
+        greatest_friction=_folding(done["greatest_friction"]),
     )
 
 
 def _stop(
     crafts: tuple[FoldingCraft, FoldingCraft], actuator: Actuator, air: Air, fold: float,
-    speed: float,
+    done: SideFolding,
 ) -> Stop | None:  # fmt: skip
-    """Moment about the worst hinge when the worm stops the tip; None without a stiffness."""
+    """Moment about the worst hinge when the worm stops the tip.
+
+    None without a stiffness, and where a servo stalls on the way.
+    """
     stiffness = actuator.hinge_stiffness_N_m_rad
-    if stiffness is None or not np.isfinite(speed):
+    if stiffness is None or not np.isfinite(done.time):
         return None
     craft, rough = (one.symmetric(fold) for one in crafts)
     flight = level_flight(craft, air.airspeed, air.density)
@@ -126,19 +138,23 @@ def _stop(
     widths = hinge_half_widths(craft, rough, crafts[0].engine.cellule, flight)
     lattice, linkage = craft.loads.lattice, craft.loads.lattice.fold_rates
     steady = {body: steady_moment(one) for body, one in hinge_moments(craft, flight, 0.0).items()}
+    speeds = {
+        body: linkage[body] * done.servos[min(place, len(done.servos) - 1)].end_speed
+        for side in Side
+        for place, body in enumerate(on_side(steady, side))
+    }
     shocks = {
-        body: stopping_shock(
-            linkage[body] * speed, stiffness, tip_inertia(craft.masses.parts[body], line)
-        )
+        body: stopping_shock(speeds[body], stiffness, tip_inertia(craft.masses.parts[body], line))
         for body, line in lattice.hinges.items()
     }
-    worst = worst_hinge({body: abs(steady[body]) + shocks[body] for body in steady})
-    limit = actuator.hinge_moment_limit_N_m
+    known = {body: width if np.isfinite(width) else 0.0 for body, width in widths.items()}
+    reaches = {body: abs(steady[body]) + shocks[body] + known[body] for body in steady}
+    worst = worst_hinge(reaches)
+    limit, reach = actuator.hinge_moment_limit_N_m, reaches[worst]
     peak, width = abs(steady[worst]) + shocks[worst], widths[worst]
-    reach = peak + (width if np.isfinite(width) else 0.0)
     return Stop(
         hinge=worst,
-        tip_speed_deg_s=float(np.degrees(linkage[worst] * speed)),
+        tip_speed_deg_s=float(np.degrees(speeds[worst])),
         steady_N_m=steady[worst],
         shock_N_m=shocks[worst],
         peak_N_m=peak,
@@ -147,21 +163,27 @@ def _stop(
     )
 
 
-def _folding(done: Folding, servos: int) -> FoldingRow:
+def _folding(done: SideFolding) -> FoldingRow:
+    """Of both sides, which fold alike."""
+    slowest = done.slowest
+    stalls_at = slowest.stalls_at
     return FoldingRow(
         time_s=done.time,
-        energy_all_servos_J=done.energy * servos,
-        work_on_tips_one_servo_J=done.work,
+        energy_all_servos_J=2.0 * done.energy,
+        work_on_tips_J=2.0 * done.work,
         peak_torque_N_m=done.peak_torque,
-        end_speed_deg_s=float(np.degrees(done.end_speed)),
-        stalls_at_deg=None if done.stalls_at is None else float(np.degrees(done.stalls_at)),
+        end_speed_deg_s=float(np.degrees(slowest.end_speed)),
+        stalls_at_deg=None if stalls_at is None else float(np.degrees(stalls_at)),
     )
 
 
 def limits(
     folding: FoldingCraft, rough: FoldingCraft, actuator: Actuator, plan: HingePlan
 ) -> Limits:
-    """Highest airspeeds to move a tip, dry and greased, and to hold it."""
+    """Highest airspeeds to move a tip, dry and greased, and to hold it.
+
+    The errors of their margins are those that the half-widths of the moments make.
+    """
     high = min(MACH_LIMIT * standard_air().speed_of_sound_m_s, 6.0 * plan.air.airspeed)
     low, density = plan.air.airspeed, plan.air.density
 
@@ -173,31 +195,39 @@ def limits(
         cellule = folding.engine.cellule
         return hinge_half_widths(craft, rough.symmetric(fold), cellule, flight, roll)
 
-    def moving(airspeed: float, fold: float) -> float:
-        """Error of the moment to be moved over that moment."""
-        craft = folding.symmetric(fold)
-        flight = level_flight(craft, airspeed, density)
-        assert flight is not None
-        moment = max(abs(m) for m in servo_loads(craft, flight, actuator.serves).values())
-        return servo_sum(craft, widths(craft, fold, flight), actuator.serves) / moment
+    def moving(friction: float) -> Error:
+        def error(airspeed: float, fold: float) -> float:
+            craft = folding.symmetric(fold)
+            flight = level_flight(craft, airspeed, density)
+            assert flight is not None
+            width = servo_width(craft, widths(craft, fold, flight), actuator.serves)
+            torques = [worm_torque(actuator, sign * width, friction) for sign in (-1.0, 1.0)]
+            return max(torques) / actuator.servo_stall_torque_N_m
+
+        return error
+
+    hold = holding_margin(folding, actuator, density)
 
     def holding(airspeed: float, fold: float) -> float:
-        """Error of the largest moment about a hinge over that moment."""
         craft = folding.symmetric(fold)
         flight = highest_load_factor(craft, airspeed, density, actuator.load_factor_limit)
-        assert flight is not None
-        worst = {
-            body: abs(worst_moment(one)) for body, one in hinge_moments(craft, flight, rate).items()
-        }
-        most = worst_hinge(worst)
-        return widths(craft, fold, flight, rate)[most] / worst[most]
+        least = hold(airspeed, fold)
+        assert flight is not None and least is not None
+        rolled = {b: rolled_moments(one) for b, one in hinge_moments(craft, flight, rate).items()}
+        off = widths(craft, fold, flight, rate)
+        most = drive_share(
+            actuator,
+            {body: float(np.abs(one).max()) + off[body] for body, one in rolled.items()},
+            servo_most(craft, rolled, actuator.serves) + servo_width(craft, off, actuator.serves),
+        )
+        return most - (1.0 - least)
 
-    def limit(margin: Margin, relative: Margin) -> LimitSpeed:
-        found = _limit(fastest(margin, plan.folds_deg, low, high), margin, relative)
-        return replace(found, not_known_m_s=_not_known(found, margin, relative, plan))
+    def limit(margin: Margin, error: Error) -> LimitSpeed:
+        found = _limit(fastest(margin, plan.folds_deg, low, high), margin, error)
+        return replace(found, not_known_m_s=_not_known(found, margin, error, plan))
 
     moved = {
-        name: limit(moving_margin(folding, actuator, friction[1], density), moving)
+        name: limit(moving_margin(folding, actuator, friction[1], density), moving(friction[1]))
         for name, friction in (
             ("dry", actuator.friction_dry),
             ("greased", actuator.friction_greased),
@@ -205,7 +235,7 @@ def limits(
     }
     return Limits(
         moved=moved,
-        held=limit(holding_margin(folding, actuator, density), holding),
+        held=limit(hold, holding),
         moment_at_stall_N_m={
             "dry": greatest_moment(actuator, actuator.friction_dry[1]),
             "greased": greatest_moment(actuator, actuator.friction_greased[1]),
@@ -216,39 +246,31 @@ def limits(
 
 
 def _not_known(
-    found: LimitSpeed, margin: Margin, relative: Margin, plan: HingePlan
+    found: LimitSpeed, margin: Margin, error: Error, plan: HingePlan
 ) -> tuple[float, float] | None:
-    """Airspeeds up to the limit at which the moment's ± leaves the sign of the margin open.
-
-    At each the fold with the least margin counts.
-    """
+    """Airspeeds up to the limit at which the moments' ± leave it open whether one fails."""
     end = found.searched_to_m_s if found.airspeed_m_s is None else found.airspeed_m_s
     low, unsure = plan.air.airspeed, []
     end = max(low, end - (found.half_width_m_s or 0.0))
     tried = np.linspace(low, found.searched_to_m_s, SPEEDS)
     for at in [float(speed) for speed in tried if speed <= end]:
         known = [(m, fold) for fold in plan.folds_deg if (m := margin(at, fold)) is not None]
-        if known:
-            least, fold = min(known)
-            error = relative(at, fold)
-            if error is None or not abs(least) >= error * (1.0 - least):
-                unsure.append(at)
+        open_ones = [m for m, fold in known if not abs(m) >= error(at, fold)]
+        sure_to_fail = any(m < 0.0 for m, _ in known if m not in open_ones)
+        if open_ones and not sure_to_fail:
+            unsure.append(at)
     return (unsure[0], unsure[-1]) if unsure else None
 
 
-def _limit(found: AirspeedLimit, margin: Margin, relative: Margin) -> LimitSpeed:
-    """An airspeed limit and its error.
-
-    The margin is one less what is needed over what there is; at the limit the latter two are
-    alike, and the margin errs by the relative error of the moment.
-    """
+def _limit(found: AirspeedLimit, margin: Margin, error: Error) -> LimitSpeed:
+    """An airspeed limit and its error: that of the margin over its slope with airspeed."""
     width = None
     if found.airspeed is not None and found.fold_deg is not None and not found.fails_already:
         speed, step = found.airspeed, 0.01 * found.airspeed
         ends = [margin(speed + sign * step, found.fold_deg) for sign in (-1.0, 1.0)]
         if ends[0] is not None and ends[1] is not None and ends[1] < ends[0]:
-            error = relative(speed, found.fold_deg)
-            width = None if error is None else error * 2.0 * step / (ends[0] - ends[1])
+            off = error(speed, found.fold_deg) * 2.0 * step / (ends[0] - ends[1])
+            width = off if np.isfinite(off) else None
     return LimitSpeed(
         airspeed_m_s=found.airspeed,
         half_width_m_s=width,

@@ -107,7 +107,7 @@ class HingeParts:
 
 @dataclass(frozen=True)
 class ServoTorques:
-    """Moment of the tips of one servo, and its torque to raise, to lower and to hold them."""
+    """Largest moment on one servo, and the most torque that any needs to raise, lower and hold."""
 
     moment_N_m: float
     raising_N_m: float
@@ -123,7 +123,7 @@ class MomentRow:
     ----------
     reached_load_factor : less than asked for where the wings stall first [1]
     hinges : by name
-    servo : of the most loaded one
+    servo : the most of any
     share_of_stall : its torque over its stall torque [1]
     share_of_hinge_limit : largest moment over the limit of the file; null without one [1]
     """
@@ -183,16 +183,21 @@ class FoldingRow:
 
     Attributes
     ----------
-    work_on_tips_one_servo_J : done against air and weight [J]
+    time_s, end_speed_deg_s : of the servo that arrives last, or stalls
+    work_on_tips_J : done on all of them against air and weight [J]
     stalls_at_deg : fold at which the servo stalls; null where it does not [deg]
     """
 
     time_s: float
     energy_all_servos_J: float
-    work_on_tips_one_servo_J: float
+    work_on_tips_J: float
     peak_torque_N_m: float
     end_speed_deg_s: float
     stalls_at_deg: float | None
+
+
+TO_LIMIT = " deg to the limit"
+"""End of the names of moves that are not between configurations."""
 
 
 @dataclass(frozen=True)
@@ -202,6 +207,7 @@ class MoveRow:
     Attributes
     ----------
     servos : that move the tips
+    inertia_on_servo_kg_m2 : of the one that arrives last
     damping_on_servo_N_m_s : of the air, at both ends
     stop : null without a stiffness of the hinge
     """

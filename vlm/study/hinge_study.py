@@ -14,7 +14,7 @@ from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
 from vlm.flight.craft.level import highest_load_factor, level_flight
 from vlm.flight.mechanism.drive_limits import (
     servo_demand,
-    servo_sum,
+    servo_most,
 )
 from vlm.flight.mechanism.hinge_moments import (
     hinge_moments,
@@ -194,7 +194,7 @@ def _hover_row(folding: FoldingCraft, actuator: Actuator, fold: float) -> HoverR
         body: hover_weight_moment(craft.masses.parts[body], line)
         for body, line in lattice.hinges.items()
     }
-    on_servo = servo_sum(craft, moments, actuator.serves)
+    on_servo = servo_most(craft, {b: np.asarray(m) for b, m in moments.items()}, actuator.serves)
     return replace(row, weight_N_m=moments, on_servo_N_m=on_servo)
 
 
@@ -222,8 +222,8 @@ def _moment_row(
     parts = hinge_moments(craft, flight, rate)
     widths = hinge_half_widths(craft, rough.symmetric(fold), folding.engine.cellule, flight, rate)
     widths = blowing.widened(widths, craft, folds, flight)
-    moment = max(servo_loads(craft, flight, actuator.serves).values(), key=abs)
-    demand = servo_demand(actuator, moment, actuator.friction)
+    loads = servo_loads(craft, flight, actuator.serves)
+    demand = servo_demand(actuator, [m for each in loads.values() for m in each], actuator.friction)
     limit = actuator.hinge_moment_limit_N_m
     worst = {body: abs(worst_moment(one)) + widths[body] for body, one in parts.items()}
     known = np.all(np.isfinite(list(worst.values())))

@@ -8,7 +8,7 @@ over the groups. The moment about a hinge takes its own half-width as it is, and
 closes changes in it.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -134,15 +134,15 @@ def with_allowance(plant: Plant, allowance: Allowance) -> Plant:
     return replace(plant, allowance=allowance, _poses={})
 
 
-def worm_width(plant: Plant, side: int, moment: float) -> float:
-    """Half-width of one servo's worm torque that a moment's makes [N m].
+def worm_width(plant: Plant, side: int, moments: Sequence[float]) -> float:
+    """Half-width of one servo's worm torque that those of moments make [N m].
 
     Parameters
     ----------
-    moment : half-width of the moment on the side's fold [N m]
+    moments : half-width of each tip's moment on the side's fold [N m]
     """
     if plant.drives is None:
         return 0.0
     drive = plant.drives[side]
-    own = moment / drive.servos
+    own = sum(moments) if drive.servos == 1 else max(moments)
     return max(abs(worm_torque(drive.actuator, sign * own, drive.friction)) for sign in (1.0, -1.0))

@@ -146,8 +146,8 @@ class Again:
         if name.startswith("worm_torque_"):
             side = SIDES.index(name.removeprefix("worm_torque_").removesuffix("_N_m"))
             tips = [tip for tip in plant.bodies.tips if tip.side == side]
-            moment = sum(abs(tip.linkage) * self.spread.hinges[tip.body] for tip in tips)
-            width += worm_width(plant, side, moment)
+            own = [abs(tip.linkage) * self.spread.hinges[tip.body] for tip in tips]
+            width += worm_width(plant, side, own)
         return float(width)
 
     def cut_off_findings(self) -> list[Finding]:

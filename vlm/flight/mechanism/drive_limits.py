@@ -11,15 +11,16 @@ from vlm.description.actuator import Actuator
 from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
 from vlm.flight.craft.level import highest_load_factor, level_flight
 from vlm.flight.mechanism.hinge_moments import (
+    by_servo,
     hinge_moments,
-    servo_damping,
-    servo_inertia,
+    rolled_moments,
+    servo_dampings,
+    servo_inertias,
     servo_loads,
-    worst_moment,
 )
 from vlm.flight.mechanism.servo import Folding, folding
 from vlm.flight.mechanism.worm import holding_torque, worm_torque
-from vlm.sides import Side, on_side
+from vlm.sides import Side
 
 SPEEDS = 13
 LOAD_SAMPLES = 13
@@ -27,11 +28,11 @@ LOAD_SAMPLES = 13
 
 @dataclass(frozen=True)
 class ServoDemand:
-    """Torque of one servo at one setting [N m].
+    """Torque that the servos need at one setting, each the most of any [N m].
 
     Attributes
     ----------
-    moment : on its tips, positive raising them [N m]
+    moment : largest on the tips of one, positive raising them [N m]
     raising, lowering : to move the tips up and down, with the greatest friction
     holding : at rest with the least friction, zero where the gear locks
     """
@@ -42,13 +43,15 @@ class ServoDemand:
     holding: float
 
 
-def servo_demand(actuator: Actuator, moment: float, friction: tuple[float, float]) -> ServoDemand:
-    """Torque to raise, lower and hold tips against a moment on the servo."""
+def servo_demand(
+    actuator: Actuator, moments: Sequence[float], friction: tuple[float, float]
+) -> ServoDemand:
+    """Torque to raise, lower and hold tips against the moments on the servos."""
     return ServoDemand(
-        moment=moment,
-        raising=worm_torque(actuator, -moment, friction[1]),
-        lowering=worm_torque(actuator, moment, friction[1]),
-        holding=holding_torque(actuator, moment, friction[0]),
+        moment=max(moments, key=abs),
+        raising=max(worm_torque(actuator, -moment, friction[1]) for moment in moments),
+        lowering=max(worm_torque(actuator, moment, friction[1]) for moment in moments),
+        holding=max(holding_torque(actuator, moment, friction[0]) for moment in moments),
     )
 
 
@@ -83,26 +86,23 @@ def fastest(
     margin_at : margin of an airspeed [m/s] and a fold [deg], None where there is none
     """
 
-    def worst(speed: float) -> tuple[float, float]:
-        known = [(m, fold) for fold in folds_deg if (m := margin_at(speed, fold)) is not None]
-        return min(known) if known else (float("inf"), 0.0)
+    def margin(at: float, fold: float) -> float:
+        found = margin_at(at, fold)
+        return 1.0 if found is None else found
 
     before = low
-    for speed in np.linspace(low, high, SPEEDS):
-        margin, fold = worst(float(speed))
-        if margin >= 0.0:
-            before = float(speed)
-            continue
-        if speed == low:
-            return AirspeedLimit(low, high, fold, fails_already=True)
-
-        def failing(at: float, fold: float = fold) -> float:
-            margin = margin_at(at, fold)
-            return 1.0 if margin is None else margin
-
-        if failing(before) < 0.0:
-            return AirspeedLimit(before, high, fold)
-        return AirspeedLimit(float(brentq(failing, before, float(speed), xtol=1e-2)), high, fold)
+    for speed in (float(one) for one in np.linspace(low, high, SPEEDS)):
+        failing = {fold: m for fold in folds_deg if (m := margin(speed, fold)) < 0.0}
+        if failing and speed == low:
+            worst = min(failing, key=lambda fold: failing[fold])
+            return AirspeedLimit(low, high, worst, fails_already=True)
+        if failing:
+            # The one that fails worst here need not be the first on the way.
+            ends = before, speed
+            at = {fold: float(brentq(margin, *ends, args=(fold,), xtol=1e-2)) for fold in failing}
+            first = min(at, key=lambda fold: at[fold])
+            return AirspeedLimit(at[first], high, first)
+        before = speed
     return AirspeedLimit(None, high, None)
 
 
@@ -116,8 +116,9 @@ def moving_margin(
         flight = level_flight(folded, airspeed, density)
         if flight is None:
             return None
-        moment = max(servo_loads(folded, flight, actuator.serves).values(), key=abs)
-        needed = max(worm_torque(actuator, sign * moment, friction) for sign in (-1.0, 1.0))
+        loads = servo_loads(folded, flight, actuator.serves)
+        moments = [sign * one for each in loads.values() for one in each for sign in (-1.0, 1.0)]
+        needed = max(worm_torque(actuator, moment, friction) for moment in moments)
         return 1.0 - needed / actuator.servo_stall_torque_N_m
 
     return margin
@@ -131,9 +132,7 @@ def holding_margin(
 
     Where the wings stall before the limit load factor, the highest one they reach counts.
     """
-    limit = actuator.hinge_moment_limit_N_m
     roll_rate = float(np.radians(actuator.design_roll_rate_deg_s))
-    stall = actuator.servo_stall_torque_N_m
 
     def margin(airspeed: float, fold: float) -> float | None:
         folded = craft.symmetric(fold)
@@ -141,22 +140,86 @@ def holding_margin(
         if flight is None:
             return None
         parts = hinge_moments(folded, flight, roll_rate)
-        worst = {body: worst_moment(one) for body, one in parts.items()}
-        on_servo = servo_sum(folded, worst, actuator.serves)
-        held = holding_torque(actuator, on_servo, actuator.friction[0]) / stall
-        largest = max(abs(value) for value in worst.values())
-        return 1.0 - max(held, 0.0 if limit is None else largest / limit)
+        rolled = {body: rolled_moments(one) for body, one in parts.items()}
+        worst = {body: float(np.abs(one).max()) for body, one in rolled.items()}
+        return 1.0 - drive_share(actuator, worst, servo_most(folded, rolled, actuator.serves))
 
     return margin
 
 
-def servo_sum(craft: FoldedCraft, moments: Mapping[str, float], serves: str) -> float:
-    """Largest moment on one servo, the tips of a side together where it serves them [N m]."""
-    if serves == "tip":
-        return max(abs(value) for value in moments.values())
+def drive_share(actuator: Actuator, worst: Mapping[str, float], on_servo: float) -> float:
+    """The larger share that moments take: of the hinge's limit, or at rest of the servo's stall.
+
+    Parameters
+    ----------
+    worst : size of the largest moment about each hinge [N m]
+    on_servo : of the largest on one servo [N m]
+    """
+    held = holding_torque(actuator, on_servo, actuator.friction[0])
+    limit = actuator.hinge_moment_limit_N_m
+    shares = [held / actuator.servo_stall_torque_N_m]
+    if limit is not None:
+        shares += [moment / limit for moment in worst.values()]
+    return float(np.max(shares))
+
+
+def servo_most(craft: FoldedCraft, moments: Mapping[str, Floats], serves: str) -> float:
+    """Largest moment on one servo [N m].
+
+    Parameters
+    ----------
+    moments : by hinge, one or several of the same instants, shape (instants,) [N m]
+
+    Tips on one servo are summed instant by instant: the largest of each need not come together.
+    """
     linkage = craft.loads.lattice.fold_rates
-    sides = {side: sum(linkage[b] * moments[b] for b in on_side(moments, side)) for side in Side}
-    return max(abs(value) for value in sides.values())
+    own = {body: linkage[body] * np.asarray(moment) for body, moment in moments.items()}
+    return float(max(np.abs(m).max() for each in by_servo(own, serves).values() for m in each))
+
+
+def servo_width(craft: FoldedCraft, widths: Mapping[str, float], serves: str) -> float:
+    """Largest half-width of a moment on one servo, those of its tips summed [N m]."""
+    linkage = craft.loads.lattice.fold_rates
+    own = {body: np.asarray(abs(linkage[body]) * width) for body, width in widths.items()}
+    return float(max(m for each in by_servo(own, serves).values() for m in each))
+
+
+@dataclass(frozen=True)
+class SideFolding:
+    """Folding the tips of one side, each servo at its own speed."""
+
+    servos: tuple[Folding, ...]
+
+    @property
+    def slowest_place(self) -> int:
+        """Which servo arrives last, or stalls."""
+        found = [(one.time, one.peak_torque) for one in self.servos]
+        return found.index(max(found))
+
+    @property
+    def slowest(self) -> Folding:
+        """The servo that arrives last, or stalls."""
+        return self.servos[self.slowest_place]
+
+    @property
+    def time(self) -> float:
+        """Until the last servo arrives, infinite if one stalls [s]."""
+        return self.slowest.time
+
+    @property
+    def peak_torque(self) -> float:
+        """[N m]"""
+        return max(one.peak_torque for one in self.servos)
+
+    @property
+    def energy(self) -> float:
+        """Of all servos of the side; infinite if one stalls [J]."""
+        return sum(one.energy for one in self.servos)
+
+    @property
+    def work(self) -> float:
+        """On all tips of the side [J]."""
+        return sum(one.work for one in self.servos)
 
 
 @dataclass(frozen=True)
@@ -188,40 +251,48 @@ class FoldLoads:
 def fold_loads(
     craft: FoldingCraft, actuator: Actuator, airspeed: float, density: float,
     start_deg: float, end_deg: float,
-) -> FoldLoads | None:  # fmt: skip
-    """Loads between two symmetric folds in level flight, or None where none is flown."""
-    folds = np.linspace(start_deg, end_deg, LOAD_SAMPLES)
-    moments, damping, inertia = [], [], 0.0
+) -> tuple[FoldLoads, ...] | None:  # fmt: skip
+    """Loads on each servo of a side between two symmetric folds in level flight.
+
+    None where the craft does not fly level at one of them.
+    """
+    folds = np.sort(np.linspace(start_deg, end_deg, LOAD_SAMPLES))
+    moments, damping, inertias = [], [], [0.0]
     for fold in folds:
         folded = craft.symmetric(float(fold))
         flight = level_flight(folded, airspeed, density)
         if flight is None:
             return None
-        moments.append(max(servo_loads(folded, flight, actuator.serves).values(), key=abs))
-        damping.append(servo_damping(folded, flight, actuator.serves)[Side.STARBOARD])
-        inertia = servo_inertia(folded, actuator.serves)
-    order = np.argsort(folds)
-    return FoldLoads(
-        np.radians(folds[order]), np.array(moments)[order], np.array(damping)[order], inertia
+        moments.append(servo_loads(folded, flight, actuator.serves)[Side.STARBOARD])
+        damping.append(servo_dampings(folded, flight, actuator.serves)[Side.STARBOARD])
+        inertias = servo_inertias(folded, actuator.serves)
+    return tuple(
+        FoldLoads(np.radians(folds), np.array(moment), np.array(resistance), inertia)
+        for moment, resistance, inertia in zip(
+            zip(*moments, strict=True), zip(*damping, strict=True), inertias, strict=True
+        )
     )
 
 
 def folding_between(
     craft: FoldingCraft, actuator: Actuator, airspeed: float, density: float,
     start_deg: float, end_deg: float,
-) -> dict[str, Folding] | None:  # fmt: skip
-    """Time and energy of one servo between two symmetric folds, least and greatest friction."""
+) -> dict[str, SideFolding] | None:  # fmt: skip
+    """Folding a side between two symmetric folds, least and greatest friction."""
     loads = fold_loads(craft, actuator, airspeed, density, start_deg, end_deg)
     return None if loads is None else folding_under(actuator, loads, start_deg, end_deg)
 
 
 def folding_under(
-    actuator: Actuator, loads: FoldLoads, start_deg: float, end_deg: float
-) -> dict[str, Folding]:
-    """Time and energy of one servo under given loads, least and greatest friction."""
+    actuator: Actuator, loads: Sequence[FoldLoads], start_deg: float, end_deg: float
+) -> dict[str, SideFolding]:
+    """Folding a side under given loads on its servos, least and greatest friction."""
     ends = float(np.radians(start_deg)), float(np.radians(end_deg))
+
+    def folded(friction: float) -> SideFolding:
+        return SideFolding(
+            tuple(folding(actuator, *ends, one.moment, friction, one.resistance) for one in loads)
+        )
+
     low, high = actuator.friction
-    return {
-        "least_friction": folding(actuator, *ends, loads.moment, low, loads.resistance),
-        "greatest_friction": folding(actuator, *ends, loads.moment, high, loads.resistance),
-    }
+    return {"least_friction": folded(low), "greatest_friction": folded(high)}

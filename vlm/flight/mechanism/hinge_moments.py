@@ -10,7 +10,7 @@ about a point h of the hinge,
 with a_g the acceleration of the craft's centre of gravity g. Positive raises the tip.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -85,32 +85,44 @@ def tip_inertia(part: PointedMass, line: HingeLine) -> float:
     return float(line.axis @ part.inertia @ line.axis + part.mass * arm @ arm)
 
 
-def servo_inertia(craft: FoldedCraft, serves: str) -> float:
-    """Inertia on one servo about the commanded fold: a side's tips, or the one tip [kg m^2]."""
+def by_servo(values: Mapping[str, Floats], serves: str) -> dict[Side, list[Floats]]:
+    """What tips ask of the servos of each side: of one for all of them, or of one for each.
+
+    Parameters
+    ----------
+    values : by hinge, about the commanded fold
+    serves : "side" or "tip"
+    """
+    own = {side: [values[body] for body in on_side(values, side)] for side in Side}
+    if serves == "tip":
+        return own
+    return {side: [np.asarray(sum(each))] for side, each in own.items()}
+
+
+def servo_inertias(craft: FoldedCraft, serves: str) -> list[float]:
+    """Inertia on each servo of a side about the commanded fold [kg m^2]."""
     linkage, lines = craft.loads.lattice.fold_rates, craft.loads.lattice.hinges
-    own = [
-        linkage[b] ** 2 * tip_inertia(craft.masses.parts[b], lines[b])
-        for b in on_side(craft.bodies, Side.STARBOARD)
-    ]
-    return sum(own) if serves == "side" else max(own)
+    own = {
+        b: np.asarray(linkage[b] ** 2 * tip_inertia(craft.masses.parts[b], lines[b]))
+        for b in craft.bodies
+    }
+    return [float(one) for one in by_servo(own, serves)[Side.STARBOARD]]
 
 
-def servo_damping(craft: FoldedCraft, flight: LevelFlight, serves: str) -> dict[Side, float]:
-    """Moment of the air against the tips' speed, on one servo a side, not negative [N m s/rad].
+def servo_dampings(
+    craft: FoldedCraft, flight: LevelFlight, serves: str
+) -> dict[Side, list[float]]:  # fmt: skip
+    """Moment of the air against the tips' speed, on each servo, not negative [N m s/rad].
 
     By the lattice's tables, exact; what sections change in it is left out.
     """
     linkage = craft.loads.lattice.fold_rates
-    found: dict[Side, float] = {}
-    for side in Side:
-        own = []
-        for i, body in enumerate(craft.bodies):
-            if body in on_side(craft.bodies, side):
-                table = craft.hinge_tables[body].at(flight.alpha)
-                rates = 2.0 * flight.density * table @ flight.motion
-                own.append(-(linkage[body] ** 2) * float(rates[FIRST_TIP + i]))
-        found[side] = max(0.0, sum(own) if serves == "side" else max(own))
-    return found
+    own = {}
+    for i, body in enumerate(craft.bodies):
+        rates = 2.0 * flight.density * craft.hinge_tables[body].at(flight.alpha) @ flight.motion
+        own[body] = np.asarray(-(linkage[body] ** 2) * float(rates[FIRST_TIP + i]))
+    found = by_servo(own, serves)
+    return {side: [max(0.0, float(one)) for one in each] for side, each in found.items()}
 
 
 def roll_time_constant(craft: FoldedCraft, flight: LevelFlight) -> float:
@@ -168,18 +180,23 @@ def steady_moment(parts: dict[str, float]) -> float:
     return parts["air"] + parts["weight"] + parts["pull_up"]
 
 
-def worst_moment(parts: dict[str, float]) -> float:
-    """Largest moment over rolling either way: starting it, or in it, steadily [N m].
+def rolled_moments(parts: dict[str, float]) -> Floats:
+    """Moments without roll, and for rolling either way starting it and in it, steadily [N m].
 
-    Rolling to port turns the signs of what is odd in the rate (air, acceleration) and keeps that
-    of the rate squared.
+    Shape (5,), the same moments of the flight for every hinge. Rolling to port turns the signs of
+    what is odd in the rate (air, acceleration) and keeps that of the rate squared.
     """
     held = steady_moment(parts)
     choices = [held]
     for sense in (-1.0, 1.0):
         choices.append(held + sense * parts["roll_acceleration"])
         choices.append(held + sense * parts["roll_air"] + parts["roll_rate"])
-    return max(choices, key=abs)
+    return np.array(choices)
+
+
+def worst_moment(parts: dict[str, float]) -> float:
+    """Largest of :func:`rolled_moments` [N m]."""
+    return float(max(rolled_moments(parts), key=abs))
 
 
 def worst_hinge(sizes: Mapping[str, float]) -> str:
@@ -189,17 +206,26 @@ def worst_hinge(sizes: Mapping[str, float]) -> str:
     return next((body for body, size in sizes.items() if size >= least), next(iter(sizes)))
 
 
-def servo_loads(craft: FoldedCraft, flight: LevelFlight, serves: str) -> dict[Side, float]:
-    """Moment on one servo of each side about the commanded fold, not rolling [N m].
+def servo_loads(
+    craft: FoldedCraft, flight: LevelFlight, serves: str
+) -> dict[Side, list[float]]:  # fmt: skip
+    """Moment on each servo about the commanded fold, not rolling [N m].
 
     Parameters
     ----------
-    serves : "side": all tips of a side, each by its linkage; "tip": the heaviest laden of them
+    serves : "side": all tips of a side on one, each by its linkage; "tip": each on its own
     """
     linkage = craft.loads.lattice.fold_rates
     parts = hinge_moments(craft, flight, 0.0)
-    found: dict[Side, float] = {}
-    for side in Side:
-        own = [linkage[b] * steady_moment(parts[b]) for b in on_side(parts, side)]
-        found[side] = sum(own) if serves == "side" else max(own, key=abs)
-    return found
+    own = {b: np.asarray(linkage[b] * steady_moment(one)) for b, one in parts.items()}
+    return {side: [float(m) for m in each] for side, each in by_servo(own, serves).items()}
+
+
+def most_against(moments: Sequence[float], direction: float) -> float:
+    """Of the moments on several servos the one that opposes a fold most, or helps it least [N m].
+
+    Parameters
+    ----------
+    direction : of the fold, positive raising
+    """
+    return min(moments, key=lambda moment: direction * moment)

@@ -11,7 +11,7 @@ from vlm.errors import ComputationFailed
 from vlm.flight.craft.folded_craft import FoldingCraft
 from vlm.flight.craft.level import LevelFlight, level_flight
 from vlm.flight.mechanism.fold_path import FoldPath, Load, fold_path
-from vlm.flight.mechanism.hinge_moments import servo_damping, servo_loads
+from vlm.flight.mechanism.hinge_moments import most_against, servo_dampings, servo_loads
 from vlm.flight.motion.passage import Passage
 from vlm.flight.motion.roll_authority import TOO_SLOW, Air
 from vlm.sides import Side
@@ -56,20 +56,27 @@ def _radians(folds: FoldAngles) -> dict[Side, float]:
 def _loads_on_the_way(
     craft: FoldingCraft, start: FoldAngles, end: FoldAngles, air: Air, serves: str
 ) -> tuple[Mapping[Side, Load], Mapping[Side, Load]]:
-    """Moment on each side's servo against its fold, both sides moving together, and damping."""
+    """Moment on each side's servo against its fold, both sides moving together, and damping.
+
+    Where every tip has its own servo, a side is as slow as the one with most against it.
+    """
     shares = np.linspace(0.0, 1.0, SAMPLES // 2 + 1)
     left = start.left_deg + shares * (end.left_deg - start.left_deg)
     right = start.right_deg + shares * (end.right_deg - start.right_deg)
+    senses = {
+        Side.PORT: end.left_deg - start.left_deg,
+        Side.STARBOARD: end.right_deg - start.right_deg,
+    }
     found: dict[Side, list[float]] = {side: [] for side in Side}
     damping: dict[Side, list[float]] = {side: [] for side in Side}
     for pair in zip(left, right, strict=True):
         folds = FoldAngles(float(pair[0]), float(pair[1]))
         flight = _flown(craft, folds, air)
         moments = servo_loads(craft.at(folds), flight, serves)
-        for side, resist in servo_damping(craft.at(folds), flight, serves).items():
-            damping[side].append(resist)
-        for side, moment in moments.items():
-            found[side].append(moment)
+        for side, resist in servo_dampings(craft.at(folds), flight, serves).items():
+            damping[side].append(max(resist))
+        for side, each in moments.items():
+            found[side].append(most_against(each, senses[side]))
 
     def law(folds_deg: np.ndarray, moments: list[float]) -> Load:
         order = np.argsort(folds_deg)

@@ -324,12 +324,12 @@ class MissionFlyer:
         speed = min(before.speed, after.speed)
         key = (start, end, speed)
         if key not in self._foldings:
-            self._foldings[key] = self.servos * self._one_servo(start, end, speed)
+            self._foldings[key] = self._all_servos(start, end, speed)
         if not isfinite(self._foldings[key]):
             raise ComputationFailed(f"the servo stalls between {start:.3g} and {end:.3g} deg")
         return self._foldings[key]
 
-    def _one_servo(self, start: float, end: float, speed: float) -> float:
+    def _all_servos(self, start: float, end: float, speed: float) -> float:
         craft, actuator = self.book.craft, self.book.craft.actuator
         assert actuator is not None
         air = self.book.air
@@ -340,7 +340,7 @@ class MissionFlyer:
         if speed > 0.0:
             loaded = folding_between(self._folding_craft, actuator, speed, density, start, end)
         if loaded is not None:
-            return loaded["greatest_friction"].energy
+            return 2.0 * loaded["greatest_friction"].energy
         # Below the speeds at which the wings carry the craft the air's moment is left out.
         ends = float(np.radians(start)), float(np.radians(end))
-        return folding(actuator, *ends, np.zeros_like, max(actuator.friction)).energy
+        return self.servos * folding(actuator, *ends, np.zeros_like, max(actuator.friction)).energy

@@ -11,7 +11,7 @@ from vlm.description.motion import Motion
 from vlm.errors import ComputationFailed, InputRefused
 from vlm.flight.craft.folded_craft import FoldingCraft
 from vlm.flight.craft.level import LevelFlight, airspeed_to_ask_for, level_flight
-from vlm.flight.mechanism.hinge_moments import servo_inertia
+from vlm.flight.mechanism.hinge_moments import servo_inertias
 from vlm.flight.simulation.air_table import AirTable, FoldRange, air_table, closes, fold_range
 from vlm.flight.simulation.bodies import bodies_of
 from vlm.flight.simulation.drive import SideDrive, side_drive
@@ -171,7 +171,7 @@ def _drives(
         craft.actuator,
         craft.source_name,
         own,
-        servo_inertia(folding.at(task.start), "side"),
+        servo_inertias(folding.at(task.start), "side")[0],
         craft.actuator.friction[modelled.friction],
         (0.0, 0.0),
         float(np.radians(settings.servo_band_deg)),

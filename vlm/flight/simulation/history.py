@@ -1,5 +1,6 @@
 """Histories of what a flyer would ask of a run: attitude, air, loads on hinge, worm and servo."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -34,7 +35,8 @@ class History:
         taken off [rad]
     hinges : by tip, moment that gear and stop give to it about its hinge, positive raising [N m]
     servo_torques : by side, of one servo, against the worm [N m]
-    worm_torques : by side, what one servo must give to keep the worm turning; zero at rest [N m]
+    worm_torques : by side, what one servo must give to keep the worm turning, the most of any;
+        zero at rest [N m]
     currents : by side [A]
     thrusts, asked : shape (n, rotors), thrust, and what the law asks for [N]
     stall_margin : in the strip nearest to stall; infinite without sections [rad]
@@ -81,6 +83,7 @@ def history_of(plant: Plant, run: Run) -> History:
     off = states[0, layout.worms] - states[0, layout.folds]
     torques = np.array([one.torques for one in instants])
     targets = np.array([one.targets for one in instants])
+    hinges = _hinges(plant, run)
     return History(
         times=run.times,
         bank=np.unwrap(angles[:, 0]),
@@ -98,9 +101,9 @@ def history_of(plant: Plant, run: Run) -> History:
         fold_rates=_by_side(states[:, FIRST_SIDE : FIRST_SIDE + 2]),
         worms=_by_side(states[:, layout.worms] - off),
         targets=_by_side(targets - off),
-        hinges=_hinges(plant, run),
+        hinges=hinges,
         servo_torques=_by_side(torques),
-        worm_torques=_by_side(_worm_torques(plant, run)),
+        worm_torques=_by_side(_worm_torques(plant, run, hinges)),
         currents=_by_side(_currents(plant, torques)),
         thrusts=states[:, layout.thrust],
         asked=np.array([one.asked for one in instants]),
@@ -135,17 +138,21 @@ def carried_moments(plant: Plant, speeds: Floats, one: Instant) -> dict[str, flo
     return found
 
 
-def _worm_torques(plant: Plant, run: Run) -> Floats:
+def _worm_torques(plant: Plant, run: Run, hinges: Mapping[str, Floats]) -> Floats:
+    """Of the servo with most to give, where every tip has its own, shape (times, 2) [N m]."""
     found = np.zeros((len(run.times), 2))
     if plant.drives is None:
         return found
     servos = run.states[:, layout_of(plant).servos]
     for side, drive in enumerate(plant.drives):
+        tips = [tip for tip in plant.bodies.tips if tip.side == side]
         for n, one in enumerate(run.instants):
-            speed = float(servos[n, side])
+            speed, moments = float(servos[n, side]), [float(one.gear[side])]
+            if drive.servos > 1 and moments[0] != 0.0:
+                moments = [drive.servos * tip.linkage * float(hinges[tip.body][n]) for tip in tips]
             if abs(speed) > MOVING * drive.free_speed:
-                load = drive.worm_load(float(one.gear[side]), speed)
-                found[n, side] = load * np.sign(speed)
+                sense = float(np.sign(speed))
+                found[n, side] = max(sense * drive.worm_load(one, speed) for one in moments)
     return found
 
 

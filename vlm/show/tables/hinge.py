@@ -8,6 +8,7 @@ from vlm.show.tables.layout import is_known, number, section, short, table, with
 from vlm.show.words import slipstream_words, tip_words
 from vlm.sides import Side
 from vlm.study.hinge_results import (
+    TO_LIMIT,
     BacklashRow,
     DivergenceRow,
     HeldMoment,
@@ -123,7 +124,9 @@ def _short_moves(moves: Sequence[MoveRow]) -> str:
         stalls = slow.stalls_at_deg
         lines.append(
             [
-                move.name if "limit" not in move.name else f"0 to {move.to_deg:g}",
+                f"{move.from_deg:g} to {move.to_deg:g}"
+                if move.name.endswith(TO_LIMIT)
+                else move.name,
                 number(slow.time_s, 3) if stalls is None else f"stalls at {stalls:.0f} deg",
                 number(slow.peak_torque_N_m, 3),
                 number(move.starting_torque_N_m, 3),
@@ -296,7 +299,7 @@ def _folding(moves: Sequence[MoveRow]) -> str:
                 *place,
                 f"{number(quick.time_s, 3)} to {number(slow.time_s, 3)}",
                 f"{number(quick.energy_all_servos_J, 3)} to {number(slow.energy_all_servos_J, 3)}",
-                number(move.servos * slow.work_on_tips_one_servo_J, 3),
+                number(slow.work_on_tips_J, 3),
                 peak,
             ]
         )
