@@ -83,6 +83,30 @@ def test_sampled_numbers_and_their_differences():
     assert Sampled(3.0, None, 90.0).known() == Known(3.0, None)
 
 
+def test_a_difference_is_not_known_where_its_interval_holds_zero():
+    """Drawn askew: 90 % lie from -0.05 to 0.95, with the median and the value at 0.2."""
+    askew = np.interp(np.linspace(0.0, 1.0, 2001), [0.0, 0.05, 0.5, 0.95, 1.0],
+                      [-0.05, -0.05, 0.2, 0.95, 0.95])  # fmt: skip
+    first = Sampled(10.0, 10.0 + 0.0 * askew, 90.0)
+    found = Sampled(10.55, 10.55 + askew - 0.2, 90.0).less(first, paired=True)
+    assert found.half_width == pytest.approx(0.75, rel=1e-3)
+    assert found.sign is None
+    low, high = power_best.difference_interval(askew, 0.2, 90.0)
+    assert 0.5 * (high - low) < 0.55 < found.half_width
+
+
+def test_what_search_and_lattice_leave_open_is_no_difference():
+    """Power speaks of no difference below half a per cent; so does a comparison of craft."""
+    first = Sampled(10.0, 10.0 + DRAWS, 90.0)
+    for apart, sign in ((2e-10, None), (-0.049, None), (0.051, 1)):
+        found = Sampled(10.0 + apart, 10.0 + apart + DRAWS, 90.0).less(first, paired=True)
+        assert found.half_width == pytest.approx(0.05)
+        assert found.sign == sign
+    assert Sampled(10.0, 10.0 + DRAWS, 90.0).less(first, paired=True) == Known(0.0, 0.0)
+    few = np.where(np.arange(len(DRAWS)) % 3 == 0, 12.0 + DRAWS, np.nan)
+    assert Sampled(12.0, few, 90.0).less(first, paired=True).half_width is None
+
+
 @pytest.mark.parametrize(("stated", "half"), [("alike", 0.45), ("other", 0.9 * np.hypot(1.0, 1.5))])
 def test_draws_are_paired_where_the_same_is_stated(stated, half):
     entries = [SimpleNamespace(name=n, craft=SimpleNamespace(uncertainty=u))
@@ -226,12 +250,15 @@ def test_search_and_lattice_leave_half_a_percent_open(apart, interval, asked, wi
 def test_differences_of_settings_are_centred_at_the_exact_one():
     """Even draws about 2.5 of a difference of 2: half of them at least must have one."""
     drawn = 2.5 + DRAWS
-    found = power_best._interval(drawn, 2.0, 90.0)
+    found = power_best.difference_interval(drawn, 2.0, 90.0)
     assert found == pytest.approx((1.1, 2.9))
-    assert power_best._interval(drawn, np.nan, 90.0) is None
+    assert power_best.difference_interval(drawn, np.nan, 90.0) is None
     half = np.where(np.arange(201) < 101, drawn, np.nan)
-    assert power_best._interval(half, 2.0, 90.0) is not None
-    assert power_best._interval(np.where(np.arange(201) < 100, drawn, np.nan), 2.0, 90.0) is None
+    assert power_best.difference_interval(half, 2.0, 90.0) is not None
+    assert (
+        power_best.difference_interval(np.where(np.arange(201) < 100, drawn, np.nan), 2.0, 90.0)
+        is None
+    )
 
 
 # --- airspeeds where curves bend -----------------------------------------------------------------

@@ -52,6 +52,7 @@ from vlm.study.compare_results import (
 from vlm.study.errors import coarser, half_widths
 from vlm.study.level_flights import stalled_findings
 from vlm.study.mission_study import mission_study
+from vlm.study.power_best import LEFT_OPEN, difference_interval
 from vlm.study.power_study import PowerPlan, PowerStudy, power_study, special_document
 from vlm.study.validity import state_warnings
 
@@ -68,8 +69,8 @@ ASSUMPTIONS = (
     " lift held; coefficients over each craft's own reference sizes",
     "with a strip past its stall all that sections change in a number counts in its ±",
     "roll: the strongest of three settings, base fold and limits to either side",
-    "power: full trim with rotors; its intervals come from [uncertainty] alone, over the same"
-    " samples for all entries",
+    "power: full trim with rotors; its intervals come from [uncertainty], over the same samples for"
+    " all entries, and a difference's ± holds what search and lattice leave open (0.5 %)",
 )
 
 
@@ -287,15 +288,27 @@ class Sampled:
         return Known(self.value, None if self.samples is None else self._half(self.samples))
 
     def less(self, first: "Sampled", *, paired: bool) -> Known:
-        """This less the first; over the same samples where they are of the same inputs."""
+        """This less the first; over the same samples where they are of the same inputs.
+
+        Decided as between the settings of one craft (:mod:`vlm.study.power_best`): the half-width
+        reaches over the whole interval, and over what search and lattice leave open.
+        """
         apart = self.value - first.value
         if not np.isfinite(apart):
             return Known(None, None)
         if self.samples is None or first.samples is None:
             return Known(apart, None)
-        if paired and self.samples.shape == first.samples.shape:
-            return Known(apart, self._half(self.samples - first.samples))
-        return Known(apart, float(np.hypot(self._half(self.samples), first._half(first.samples))))
+        left_open = LEFT_OPEN * abs(first.value)
+        if not paired or self.samples.shape != first.samples.shape:
+            width = float(np.hypot(self._half(self.samples), first._half(first.samples)))
+            return Known(apart, max(left_open, width))
+        drawn = self.samples - first.samples
+        if apart == 0.0 and not drawn[np.isfinite(drawn)].any():
+            return Known(0.0, 0.0)
+        ends = difference_interval(drawn, apart, self.percent)
+        if ends is None:
+            return Known(apart, None)
+        return Known(apart, max(left_open, apart - ends[0], ends[1] - apart))
 
     def _half(self, samples: Floats) -> float:
         low, high = interval(samples, self.percent)

@@ -92,12 +92,14 @@ def speed_differences(
             row[f"{key}_interval"] = None
             if samples and percent is not None:
                 drawn = samples[second][key] - samples[first][key]
-                row[f"{key}_interval"] = _interval(drawn, apart, percent)
+                row[f"{key}_interval"] = difference_interval(drawn, apart, percent)
         found.append(row)
     return found
 
 
-def _interval(drawn: Floats, apart: float, percent: float) -> tuple[float, float] | None:
+def difference_interval(
+    drawn: Floats, apart: float, percent: float
+) -> tuple[float, float] | None:  # fmt: skip
     """Interval of a difference, its median at the value found without a grid of speeds."""
     if not np.isfinite(apart) or np.mean(np.isfinite(drawn)) < LEAST_SHARE:
         return None

@@ -113,7 +113,9 @@ def _change(one: ComparedNumber, place: int) -> str | None:
 def _keys(comparison: Comparison, *, full: bool) -> str:
     """What differs in the files."""
     if not comparison.keys:
-        return "The files describe the same craft; only the folds differ."
+        ways = {(one.fold_left_deg, one.fold_right_deg) for one in comparison.entries}
+        only = "only the folds differ" if len(ways) > 1 else "the folds are the same too"
+        return f"The files describe the same craft; {only}."
     shown = comparison.keys if full else comparison.keys[:MOST_KEYS]
     rows = [[one.key, *(_cell(value) for value in one.values)] for one in shown]
     heads = ["differs in the files", *(one.name for one in comparison.entries)]
