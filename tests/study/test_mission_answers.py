@@ -132,6 +132,24 @@ def test_a_battery_that_is_too_small_is_told(monkeypatch, needed, told_):
 
 
 @pytest.mark.parametrize(
+    ("needed", "half", "code", "value"),
+    [(19.0, 0.5, None, 0.0), (19.0, 2.0, "battery_not_known", 20.8), (19.0, None, None, 0.0),
+     (21.0, 2.0, "battery", 21.0), (np.nan, 2.0, None, 0.0)],
+)  # fmt: skip
+def test_whether_a_battery_is_enough_is_not_known_within_the_interval(
+    monkeypatch, needed, half, code, value
+):
+    """Nine tenths of even draws reach to 0.9 of their half-range: 19 + 0.9 x 2 against 20 Wh."""
+    monkeypatch.setattr(mission_answer, "usable_energy", lambda propulsion: 20.0 * 3600.0)
+    monkeypatch.setattr(mission_answer, "flight_doubts", lambda flight: [])
+    own = flown("schedule", needed, None if half is None else needed + half * SPREAD)
+    study = mission(own)
+    study.left_out = ()
+    found = [(f.code, f.value, f.limit) for f in mission_answer.mission_findings(study)]
+    assert found == ([] if code is None else [(code, pytest.approx(value, rel=1e-3), 20.0)])
+
+
+@pytest.mark.parametrize(
     ("moments", "kinds", "value"),
     [
         ({10.0: 1.0, 14.0: -2.0}, {}, (14.0, -2.0)), ({10.0: 1.0, 14.0: 2.0}, {}, None),

@@ -179,15 +179,7 @@ def mission_document(
 
 def mission_findings(study: MissionStudy) -> list[Finding]:
     """What a user must know before the mission is flown along the schedule."""
-    found = list(study.left_out)
-    battery, needed = _battery(study), study.schedule.energy / JOULES
-    if battery is not None and needed > battery:
-        found.append(
-            Finding(
-                "battery", "the mission takes more than the usable battery holds", needed, battery,
-                "Wh", "[propulsion]", "shorten the mission, or take a larger battery",
-            )
-        )  # fmt: skip
+    found = [*study.left_out, *_battery_findings(study)]
     found += flight_doubts(study.schedule.flight)
     signs: dict[float, float] = {}
     for leg in study.schedule.flight.legs:
@@ -212,6 +204,28 @@ def mission_findings(study: MissionStudy) -> list[Finding]:
             )
         )  # fmt: skip
     return found
+
+
+def _battery_findings(study: MissionStudy) -> list[Finding]:
+    """Whether the battery is short of the mission along the schedule, or may be."""
+    battery, needed = _battery(study), study.schedule.energy / JOULES
+    percent, samples = _percent(study), study.schedule.samples
+    if battery is None:
+        return []
+    most = needed
+    if percent is not None and samples is not None:
+        most = max(needed, interval(samples / JOULES, percent)[1])
+    if not most > battery:
+        return []
+    remedy = "shorten the mission, or take a larger battery"
+    if needed > battery:
+        what = "the mission takes more than the usable battery holds"
+        return [Finding("battery", what, needed, battery, "Wh", "[propulsion]", remedy)]
+    what = (
+        "it is not known whether the usable battery is enough: within its interval the mission"
+        " takes up to"
+    )
+    return [Finding("battery_not_known", what, most, battery, "Wh", "[uncertainty]", remedy)]
 
 
 def _mechanism_words(study: MissionStudy) -> str:
