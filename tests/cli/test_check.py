@@ -10,10 +10,13 @@ from core_craft import biplane
 from vlm.cli.main import main
 from vlm.constants import GRAVITY
 from vlm.description.loading import load_biplane
+from vlm.description.models import Biplane
+from vlm.lattice.cellule import Grid, build_cellule
 from vlm.power.rotor import hover_state
-from vlm.study.check import craft_check, hover_of
+from vlm.study.check import craft_check
 from vlm.study.command_needs import command_answers
 from vlm.study.dimensions import dimensions
+from vlm.study.hover import Hover, hover_of
 
 WINGS = """title = "Wings"
 [upper]
@@ -84,16 +87,74 @@ def test_the_centre_of_gravity_follows_the_tips() -> None:
 
 def test_hover_thrust_obeys_both_limits() -> None:
     craft = load_biplane("tideline")
-    hover = hover_of(craft)
-    assert hover is not None
-    assert hover.thrust_N is not None
-    one = hover.thrust_N / 4
-    assert one < 9.0  # the power binds before the thrust does
-    state = hover_state(craft.rotors[0], one, 1.225)
+    hover = hover_at(craft)
+    # Upper and lower rotors stand 0.36 m apart: what the upper ones carry balances pitch.
+    upper = 0.5 * (0.36 + craft_check(craft, [0.0]).masses[0].centre_m[2]) / 0.36
+    assert upper > 0.25
+    assert upper * hover.thrust_N < 9.0  # the power binds before the thrust does
+    state = hover_state(craft.rotors[0], upper * hover.thrust_N, 1.225)
     assert float(state.power) == pytest.approx(130.0)
-    weak = craft.overridden([f"rotors.{i}.thrust_max_N=5" for i in range(4)])
-    assert hover_of(weak).thrust_N == pytest.approx(20.0)
-    assert hover_of(weak).possible is False
+    assert hover.limit == "power of rotor upper starboard"
+    weak = hover_at(craft.overridden([f"rotors.{i}.thrust_max_N=5" for i in range(4)]))
+    assert weak.thrust_N == pytest.approx(5.0 / upper)
+    assert (weak.possible, weak.limit) == (False, "highest thrust of rotor upper starboard")
+
+
+def hover_at(craft: Biplane) -> Hover:
+    found = hover_of(craft, build_cellule(craft, Grid(rows=2, strips=8)))
+    assert found is not None
+    return found
+
+
+def test_hover_obeys_the_electrical_limit_of_the_craft() -> None:
+    """Four shafts over the efficiencies and the fixed load, by hand."""
+    craft = load_biplane("tideline", ["propulsion.power_max_W=200"])
+    hover, centre = hover_at(craft), craft_check(craft, [0.0]).masses[0].centre_m
+    assert hover.thrust_N is not None
+    assert (hover.limit, hover.possible) == ("electrical power", False)
+    upper = 0.5 * (0.36 + centre[2]) / 0.36
+    shafts = [
+        float(hover_state(craft.rotors[0], share * hover.thrust_N, 1.225).power)
+        for share in (upper, 0.5 - upper)
+    ]
+    assert 2.0 * sum(shafts) / (0.80 * 0.95) + 8.0 == pytest.approx(200.0)
+
+
+def test_hover_without_any_limit_is_not_known() -> None:
+    craft = load_biplane("tideline")
+    free = [one.model_copy(update={"thrust_max_N": None, "power_max_W": None})
+            for one in craft.rotors]  # fmt: skip
+    hover = hover_at(craft.model_copy(update={"rotors": tuple(free)}))
+    assert (hover.thrust_N, hover.limit, hover.possible) == (None, None, None)
+
+
+def test_a_rotor_that_would_have_to_push_ends_a_hover() -> None:
+    """The centre of gravity above the upper rotors: the lower ones push, 0.8 N at most each."""
+    craft = load_biplane("tideline", ["mass.body_centre_m=[0.0535, 0.0, 0.3]"])
+    height = craft_check(craft, [0.0]).masses[0].centre_m[2]
+    hover = hover_at(craft)
+    lower = 0.5 * -height / 0.36
+    assert hover.thrust_N == pytest.approx(-0.8 / lower)
+    assert hover.limit == "lowest thrust of rotor lower starboard"
+
+
+@pytest.mark.parametrize(
+    "change",
+    ["propulsion.power_max_W=300", "propulsion.power_max_W=450", "mass.body_kg=2.6",
+     "mass.body_kg=2.9", "mass.body_centre_m=[0.0535, 0.0, -0.05]",
+     "mass.body_centre_m=[0.0535, 0.0, -0.12]"],
+)  # fmt: skip
+def test_check_says_of_hover_what_power_says(change: str, capsys) -> None:
+    craft = load_biplane("tideline", [change])
+    words = ["--airspeeds", "0,2", "--rows", "2", "--strips", "8", "--json", "--set", change]
+    assert main(["power", "tideline", *words]) == 0
+    power = json.loads(capsys.readouterr().out)
+    limit = power["configurations"]["open"]["limit"][0]
+    hover = hover_at(craft)
+    assert hover.possible is (limit == "")
+    if limit:
+        assert hover.limit is not None
+        assert hover.limit.split(" of rotor")[0] == limit.split(" (")[0]
 
 
 @pytest.mark.parametrize("text", [WINGS, WINGS + TIPS], ids=["wings", "tips"])

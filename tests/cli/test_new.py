@@ -14,7 +14,7 @@ from vlm.description.loading import load_biplane
 from vlm.description.ranges import craft_range_findings
 from vlm.flight.craft.mass_properties import craft_mass_properties
 from vlm.lattice.cellule import Grid, build_cellule
-from vlm.study.check import hover_of
+from vlm.study.hover import hover_of
 from vlm.study.power_study import PowerPlan, power_study
 
 SIZES = ("--mass", "2", "--span", "1.5")
@@ -94,7 +94,7 @@ def test_every_key_is_explained_with_unit_and_every_optional_one_is_named(tmp_pa
 
 def test_the_rotors_hover_the_craft_and_the_box_closes(tmp_path: Path) -> None:
     craft = load_biplane(str(made(tmp_path)))
-    hover = hover_of(craft)
+    hover = hover_of(craft, build_cellule(craft, Grid(rows=2, strips=8)))
     assert hover is not None
     assert hover.possible
     assert hover.disc_loading_N_m2 == pytest.approx(100.0, rel=0.02)

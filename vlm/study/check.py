@@ -6,22 +6,19 @@ from typing import Annotated, Any, TypedDict
 
 import numpy as np
 
-from vlm.constants import GRAVITY, SEA_LEVEL_DENSITY, Floats
+from vlm.constants import GRAVITY, Floats
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
-from vlm.description.power import Rotor
 from vlm.errors import InputRefused
 from vlm.findings import Finding
 from vlm.flight.craft.mass_properties import craft_mass_properties
 from vlm.lattice.cellule import Cellule, Grid, build_cellule
 from vlm.lattice.lattice import folded
 from vlm.plain import Shown
-from vlm.power.rotor import disc_area, hover_state
 from vlm.study.command_needs import CommandAnswer, command_answers
 from vlm.study.dimensions import Dimensions, FoldSizes, dimensions
+from vlm.study.hover import Hover, hover_of
 from vlm.study.plausible import plausibility_findings
-
-MOST_THRUST = 1e5
 
 
 @dataclass(frozen=True)
@@ -42,27 +39,6 @@ class FoldMass:
     inertia_kg_m2: tuple[float, float, float]
     product_xz_kg_m2: float
     wing_loading_N_m2: float | None
-
-
-@dataclass(frozen=True)
-class Hover:
-    """Whether the rotors can carry the craft at rest at sea level, all at their limits.
-
-    Attributes
-    ----------
-    weight_N : [N]
-    thrust_N : greatest thrust at rest along the craft; None where a rotor has no limit [N]
-    disc_loading_N_m2 : weight over the area of all discs [N/m^2]
-    """
-
-    weight_N: float
-    thrust_N: float | None
-    disc_loading_N_m2: float
-
-    @property
-    def possible(self) -> bool | None:
-        """Whether thrust exceeds weight; None where the thrust has no limit."""
-        return None if self.thrust_N is None else self.thrust_N > self.weight_N
 
 
 @dataclass(frozen=True)
@@ -98,7 +74,7 @@ def craft_check(craft: Biplane, folds: Sequence[float] | None = None) -> CraftCh
     """
     found = dimensions(craft, folds)
     cellule = build_cellule(craft, Grid(rows=4, strips=12))
-    hover = hover_of(craft)
+    hover = hover_of(craft, cellule)
     mass = None if craft.mass is None else craft.mass.total_kg
     area = found["reference"]["area_m2"]
     return CraftCheck(
@@ -125,18 +101,21 @@ def _refused(craft: Biplane, cellule: Cellule) -> str | None:
 
 
 class HoverDocument(TypedDict):
-    """Whether the rotors can carry the craft at rest at sea level, all at their limits.
+    """Whether the rotors can carry the craft at rest at sea level.
 
     Attributes
     ----------
     weight_N : [N]
-    thrust_N : highest thrust at rest along the craft; null where a rotor has no limit [N]
+    thrust_N : highest thrust at rest along the craft, pitch balanced; null where nothing limits
+        it [N]
+    limit : what ends it; null where nothing does
     disc_loading_N_m2 : weight over the area of all discs [N/m^2]
     possible : whether thrust exceeds weight; null where the thrust has no limit
     """
 
     weight_N: float
     thrust_N: float | None
+    limit: str | None
     disc_loading_N_m2: float
     possible: bool | None
 
@@ -181,6 +160,7 @@ def _hover(hover: Hover) -> HoverDocument:
     return {
         "weight_N": hover.weight_N,
         "thrust_N": hover.thrust_N,
+        "limit": hover.limit,
         "disc_loading_N_m2": hover.disc_loading_N_m2,
         "possible": hover.possible,
     }
@@ -214,39 +194,3 @@ def _masses(craft: Biplane, cellule: Cellule, rows: Sequence[FoldSizes]) -> tupl
 def _triple(values: Floats) -> tuple[float, float, float]:
     x, y, z = (float(v) + 0.0 for v in values)
     return x, y, z
-
-
-def hover_of(craft: Biplane) -> Hover | None:
-    """Thrust at rest against weight; None without rotors or masses."""
-    if craft.mass is None or not craft.rotors:
-        return None
-    thrusts = [_lifted(rotor, static_thrust(rotor, craft)) for rotor in craft.rotors]
-    weight = craft.mass.total_kg * GRAVITY
-    known = [thrust for thrust in thrusts if thrust is not None]
-    total = sum(known) if len(known) == len(thrusts) else None
-    return Hover(weight, total, weight / sum(disc_area(rotor) for rotor in craft.rotors))
-
-
-def _lifted(rotor: Rotor, thrust: float | None) -> float | None:
-    """The part of a thrust along the craft's x axis, nose up."""
-    return None if thrust is None else -rotor.axis[0] * thrust
-
-
-def static_thrust(rotor: Rotor, craft: Biplane) -> float | None:
-    """Greatest thrust at rest at sea level that both limits allow; None where neither is given [N].
-
-    The power limit is turned into a thrust by the rotor's own model.
-    """
-    from scipy.optimize import brentq
-
-    most = MOST_THRUST if rotor.thrust_max_N is None else rotor.thrust_max_N
-
-    def power_left(thrust: float) -> float:
-        with np.errstate(over="ignore"):  # a tiny disc asked for a large thrust
-            state = hover_state(rotor, thrust, SEA_LEVEL_DENSITY, craft.folder)
-        return float(np.squeeze(state.power)) - (rotor.power_max_W or 0.0)
-
-    if rotor.power_max_W is not None and power_left(most) > 0.0:
-        # Over the logarithm: a limit may stand far beyond what the power allows.
-        return float(np.exp(brentq(lambda t: power_left(np.exp(t)), np.log(1e-6), np.log(most))))
-    return rotor.thrust_max_N
