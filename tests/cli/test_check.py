@@ -120,6 +120,17 @@ def test_hover_obeys_the_electrical_limit_of_the_craft() -> None:
     assert 2.0 * sum(shafts) / (0.80 * 0.95) + 8.0 == pytest.approx(200.0)
 
 
+@pytest.mark.parametrize(
+    ("body_kg", "possible"), [(2.7, True), (2.8, None), (2.9, None), (3.0, False)]
+)
+def test_hover_is_not_known_where_thrust_is_hardly_more_or_less_than_the_weight(
+    body_kg: float, possible: bool | None
+) -> None:
+    """The rotors carry 3.1 kg; what their wind does to the wings is left out."""
+    hover = hover_at(load_biplane("tideline", [f"mass.body_kg={body_kg}"]))
+    assert hover.possible is possible
+
+
 def test_hover_without_any_limit_is_not_known() -> None:
     craft = load_biplane("tideline")
     free = [one.model_copy(update={"thrust_max_N": None, "power_max_W": None})
@@ -141,7 +152,7 @@ def test_a_rotor_that_would_have_to_push_ends_a_hover() -> None:
 @pytest.mark.parametrize(
     "change",
     ["propulsion.power_max_W=300", "propulsion.power_max_W=450", "mass.body_kg=2.6",
-     "mass.body_kg=2.9", "mass.body_centre_m=[0.0535, 0.0, -0.05]",
+     "mass.body_kg=3.1", "mass.body_centre_m=[0.0535, 0.0, -0.05]",
      "mass.body_centre_m=[0.0535, 0.0, -0.12]"],
 )  # fmt: skip
 def test_check_says_of_hover_what_power_says(change: str, capsys) -> None:
@@ -154,7 +165,7 @@ def test_check_says_of_hover_what_power_says(change: str, capsys) -> None:
     assert hover.possible is (limit == "")
     if limit:
         assert hover.limit is not None
-        assert hover.limit.split(" of rotor")[0] == limit.split(" (")[0]
+        assert hover.limit.split(" of rotor")[0] in limit
 
 
 @pytest.mark.parametrize("text", [WINGS, WINGS + TIPS], ids=["wings", "tips"])

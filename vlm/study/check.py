@@ -110,7 +110,8 @@ class HoverDocument(TypedDict):
         it [N]
     limit : what ends it; null where nothing does
     disc_loading_N_m2 : weight over the area of all discs [N/m^2]
-    possible : whether thrust exceeds weight; null where the thrust has no limit
+    possible : whether thrust exceeds weight; null where it is not known, as the thrust has no limit
+        or is too near to the weight
     """
 
     weight_N: float

@@ -10,6 +10,7 @@ from vlm.description.models import Biplane
 from vlm.description.section_table import section_curves
 from vlm.findings import Finding
 from vlm.lattice.cellule import Cellule
+from vlm.study.hover import LEFT_OPEN
 
 HOVER_RESERVE = 1.3
 CL_RANGE = (0.3, 1.0)
@@ -35,14 +36,14 @@ def _hover(craft: Biplane, thrust: float | None) -> list[Finding]:
     if thrust is None or craft.mass is None:
         return []
     ratio = thrust / (craft.mass.total_kg * GRAVITY)
-    if ratio < 1.0:
+    if ratio < 1.0 - LEFT_OPEN:
         return [Finding(
             "no hover", "the rotors cannot carry the craft at rest: thrust over weight", ratio, 1.0,
             "1", "equilibrium in hover", "check mass, thrust_max_N, power_max_W and radius_m",
         )]  # fmt: skip
     if ratio < HOVER_RESERVE:
         return [Finding(
-            "hover reserve", "little thrust is left for control in hover: thrust over weight",
+            "hover reserve", "little or no thrust is left for control in hover: thrust over weight",
             ratio, HOVER_RESERVE, "1", "common practice", "take stronger rotors, or less mass",
         )]  # fmt: skip
     return []

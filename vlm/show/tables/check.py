@@ -60,9 +60,10 @@ def _hover_words(check: CraftCheck) -> list[str]:
     load = f"Disc loading {number(hover.disc_loading_N_m2, 3)} N/m^2 at every fold."
     if hover.thrust_N is None:
         return [f"Whether the rotors can hover it is not known: no limit is stated. {load}"]
-    can = "can" if hover.possible else "cannot"
+    can = {True: "The rotors can hover it", False: "The rotors cannot hover it",
+           None: "Whether the rotors can hover it is not known"}[hover.possible]  # fmt: skip
     return [
-        f"The rotors {can} hover it: at most {number(hover.thrust_N, 3)} N of thrust at rest, pitch"
+        f"{can}: at most {number(hover.thrust_N, 3)} N of thrust at rest, pitch"
         f" balanced ({hover.limit} ends it), against a weight of {number(hover.weight_N, 3)} N."
         f" {load}"
     ]
