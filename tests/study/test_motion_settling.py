@@ -5,9 +5,17 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from vlm.description import load_biplane
 from vlm.description.folds import FoldAngles
-from vlm.flight.simulation.task import Task
-from vlm.study.motion_settling import growth_findings
+from vlm.description.motion import Scenario
+from vlm.flight.simulation.building import Modelled, motion_of
+from vlm.flight.simulation.task import Task, task_of
+from vlm.lattice.cellule import Grid
+from vlm.study import motion_settling
+from vlm.study.motion_judging import whether_within
+from vlm.study.motion_results import LimitRow
+from vlm.study.motion_settling import UPSET_GROWS, growth_findings, upset_findings
+from vlm.study.motion_study import Flown, flown
 
 TIMES = np.linspace(0.0, 6.0, 1201)
 FLAT = FoldAngles(0.0, 0.0)
@@ -38,3 +46,72 @@ def test_small_swings_and_short_histories_are_let_be() -> None:
     assert growth_findings(TASK, history(0.3, size=1e-4)) == []  # type: ignore[arg-type]
     late = Task("test", 13.0, 6.0, FLAT, target=FLAT, command_at=5.5)
     assert growth_findings(late, history(0.5)) == []  # type: ignore[arg-type]
+
+
+def upset(
+    monkeypatch: pytest.MonkeyPatch, rate: float, cut_off: str = "", bank: float = 0.0
+) -> tuple[list[str], list[float]]:
+    """Codes of what is told of a motion that slips by an invented history when it is upset."""
+    begun: list[float] = []
+    slips = 0.02 * np.exp(rate * TIMES) * np.sin(10.0 * TIMES)
+
+    def run(plant: object, task: object, law: object, start: SimpleNamespace) -> SimpleNamespace:
+        begun.append(float(start.state[1]))
+        return SimpleNamespace(cut_off=cut_off, times=TIMES)
+
+    flown = SimpleNamespace(**{**vars(history(0.0)), "beta": slips})
+    monkeypatch.setattr(motion_settling, "run", run)
+    monkeypatch.setattr(motion_settling, "history_of", lambda plant, done: flown)
+    monkeypatch.setattr(
+        motion_settling, "replace", lambda start, state: SimpleNamespace(state=state)
+    )
+    monkeypatch.setattr(
+        motion_settling, "layout_of", lambda plant: SimpleNamespace(speeds=slice(0, 8))
+    )
+    own = SimpleNamespace(**{**vars(history(0.0)), "bank": np.full_like(TIMES, bank)})
+    start = SimpleNamespace(state=np.zeros(20))
+    found = upset_findings(None, TASK, None, start, own)  # type: ignore[arg-type]
+    return [one.code for one in found], begun
+
+
+@pytest.mark.parametrize(
+    ("rate", "cut_off", "bank", "told"),
+    [(0.1, "", 0.0, True), (-0.1, "", 0.0, False), (-0.1, "sideslip", 0.0, True),
+     (0.1, "", 0.02, False)],
+)  # fmt: skip
+def test_whether_a_little_sideslip_grows_in_a_motion_that_has_none(
+    monkeypatch, rate, cut_off, bank, told
+):
+    """At 13 m/s a degree of it is 0.227 m/s; a motion that banks by itself is not flown again."""
+    codes, begun = upset(monkeypatch, rate, cut_off, bank)
+    assert codes == ([UPSET_GROWS] if told else [])
+    assert begun == ([] if bank else [pytest.approx(0.227, rel=1e-3)])
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("fold", "departs"), [(-45.0, True), (15.0, False)])
+def test_what_is_told_of_a_little_sideslip_is_what_sides_apart_do(
+    fold: float, departs: bool
+) -> None:
+    """Both sides told alike it never rolls; told a degree apart it departs, or does not."""
+    craft = load_biplane("tideline")
+    law = motion_of(craft).law
+
+    def on_the_way(starboard: float) -> tuple[Task, Flown]:
+        scenario = Scenario(name="fold", airspeed_m_s=13.0, to_left_deg=fold,
+                            to_right_deg=starboard, duration_s=5.0)  # fmt: skip
+        task = task_of(craft, scenario)
+        modelled = Modelled(
+            Grid(2, 8), sections=False, lagged=False, apparent=False, slipstream=False
+        )
+        return task, flown(craft, task, modelled, law)
+
+    _, apart = on_the_way(fold + 1.0)
+    assert bool(apart.run.cut_off) is departs
+    task, alike = on_the_way(fold)
+    assert not alike.run.cut_off
+    assert np.abs(alike.history.bank).max() < 1e-6
+    found = upset_findings(alike.plant, task, law, alike.start, alike.history)
+    assert [one.code for one in found] == ([UPSET_GROWS] if departs else [])
+    kept = [LimitRow("load factor", 1.1, 0.1, 3.0, "1", 0.0, kept=True)]
+    assert whether_within(kept, "", found) is (None if departs else True)

@@ -18,12 +18,13 @@ from vlm.flight.trim.rotor_moments import thrust_range
 from vlm.frames import wind_direction
 from vlm.study.fin_validity import OUTSIDE_TABLES, sideslip_findings
 from vlm.study.motion_results import LimitRow, PeakRow
+from vlm.study.motion_settling import UPSET_GROWS
 
 CUT_OFF_WITHIN = "cut-off-within-error"
 """Code of the finding that a history may be cut off."""
 BEYOND_ROTORS = "thrust-beyond-rotor"
 """Code of the finding that a rotor gives what it cannot at the airspeed flown."""
-NOT_KNOWN = (OUTSIDE_TABLES, CUT_OFF_WITHIN, BEYOND_ROTORS)
+NOT_KNOWN = (OUTSIDE_TABLES, CUT_OFF_WITHIN, BEYOND_ROTORS, UPSET_GROWS)
 """Findings that leave it open whether limits are kept."""
 LIKE_THE_START = 0.05
 """Airspeeds that differ by less from the start's have its limits of thrust [1]."""

@@ -33,7 +33,7 @@ from vlm.study.motion_results import (
     StartRow,
 )
 from vlm.study.motion_schedule import followed
-from vlm.study.motion_settling import growth_findings
+from vlm.study.motion_settling import growth_findings, upset_findings
 from vlm.study.motion_shape import craft_shape
 from vlm.study.motion_spread import LoadSpread, load_spread, with_allowance, worm_width
 
@@ -207,6 +207,7 @@ def motion_study(craft: Biplane, plan: MotionPlan, progress: Progress = silent) 
     found += growth_findings(task, history)
     if again is not None and not done.cut_off:
         found += again.cut_off_findings()
+        found += upset_findings(own.plant, task, law, own.start, history)
     modelling = _modelling(own.plant, plan, task)
     assumptions = [
         *ASSUMPTIONS,

@@ -8,6 +8,7 @@ from vlm.show.tables.layout import number, section, table, with_error
 from vlm.sides import Side
 from vlm.study.fin_validity import OUTSIDE_TABLES
 from vlm.study.motion_judging import BEYOND_ROTORS, CUT_OFF_WITHIN
+from vlm.study.motion_settling import UPSET_GROWS
 
 if TYPE_CHECKING:
     from vlm.study.motion_results import LimitRow, MotionStudy, PeakRow, SideRow
@@ -124,6 +125,8 @@ def _why_not(study: "MotionStudy") -> str:
         return "with loads within their error the history is cut off."
     if any(math.isnan(row.half_width) for row in study.limits):
         return "no error was worked out."
+    if any(finding.code == UPSET_GROWS for finding in study.findings):
+        return "it is flown in the plane of symmetry, and a little sideslip grows."
     return "an error reaches across one."
 
 
