@@ -30,7 +30,7 @@ from vlm.lattice.cellule import Grid, build_cellule
 from vlm.lattice.lattice import build_lattice
 from vlm.lattice.lattice_warnings import lattice_warnings
 from vlm.loads.angles import ANGLES
-from vlm.loads.craft_loads import CraftLoads, craft_loads, loads_of_state
+from vlm.loads.craft_loads import CraftLoads, craft_loads, loads_of_state, loads_of_states
 from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.many_wakes import stream_loads
 from vlm.loads.state import FlightState
@@ -170,7 +170,7 @@ def turned_wakes(craft, sizes, repeats: int) -> None:  # type: ignore[no-untyped
     for size in sizes:
         lattice = build_lattice(craft, SKEWED, GRIDS[size])
         solvers = Solvers(lattice)
-        loads_of_state(lattice, state, solvers=solvers)
+        loads_of_states(solvers, [state])
         stream = ratio(
             lambda lattice=lattice: loads_of_state(lattice, state),
             lambda lattice=lattice: craft_loads(lattice),
@@ -179,7 +179,7 @@ def turned_wakes(craft, sizes, repeats: int) -> None:  # type: ignore[no-untyped
         print(row(f"point, wake along the stream / along the axis, {lattice.panels} panels",
                   stream.text(), "target 1.3" if size == 2000 else ""))  # fmt: skip
         further = ratio(
-            lambda lattice=lattice, kept=solvers: loads_of_state(lattice, other, solvers=kept),
+            lambda kept=solvers: loads_of_states(kept, [other]),
             lambda lattice=lattice: loads_of_state(lattice, state),
             repeats,
         )

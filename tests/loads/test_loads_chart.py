@@ -122,7 +122,7 @@ def test_level_flight_on_the_chart_is_that_of_solves() -> None:
 def test_sparse_points_are_exact_for_polynomials() -> None:
     """Products up to half the points' degree, and any polynomial of one fold alone; Smolyak's
     construction on three levels keeps exactly these."""
-    where = FoldPoints(-80.0, 60.0, 13, pairs=True)
+    where = FoldPoints.between(-80.0, 60.0, 13, pairs=True)
 
     def function(left: np.ndarray, right: np.ndarray) -> np.ndarray:
         x, y = left / 80.0, right / 80.0
@@ -135,7 +135,7 @@ def test_sparse_points_are_exact_for_polynomials() -> None:
             function(np.array(left), np.array(right)), abs=1e-11
         )
     assert len(where.settings) == 85
-    assert len(FoldPoints(-80.0, 60.0, 13, pairs=False).settings) == 13
+    assert len(FoldPoints.between(-80.0, 60.0, 13, pairs=False).settings) == 13
 
 
 @pytest.mark.parametrize("apart", [30.0, -24.0])

@@ -7,91 +7,161 @@ three of them, a function of both folds is read as
     C x C + (F - C) x T + T x (F - C)
 
 (the combination technique on nested points; Smolyak 1963; Griebel, Schneider and Zenger 1992, from
-memory), which needs about half of the settings that F x F does and errs nearly as little.
+memory), which needs about half of the settings that F x F does and errs nearly as little. A side
+may have several pieces, each with polynomials of its own, and folds that stand for themselves.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from vlm.chart.nodes import chebyshev_points, point_weights
+from vlm.chart.nodes import chebyshev_points, linear_weights, point_weights
 from vlm.constants import Floats
 
 
 @dataclass(frozen=True)
-class FoldPoints:
-    """Settings between two folds.
-
-    Attributes
-    ----------
-    low, high : the folds [deg]
-    count : points a side; one more than a multiple of four
-    pairs : whether any pair of folds is to be read, or those on one line alone
-    apart : by how much starboard stands above port on that line [deg]
-    """
+class Piece:
+    """A stretch of folds with one polynomial [deg]; ``count`` is one more than a multiple of 4."""
 
     low: float
     high: float
     count: int
-    pairs: bool
-    apart: float = 0.0
 
     @cached_property
     def points(self) -> Floats:
-        """Chebyshev's points of a side, on a line those of port, shape (count,) [deg]."""
-        return chebyshev_points(*self._of_port, self.count)
+        """Chebyshev's points, shape (count,) [deg]."""
+        # Rounded, so that what is solved is what a user can ask for.
+        return np.round(chebyshev_points(self.low, self.high, self.count), 9)
 
     @property
-    def _of_port(self) -> tuple[float, float]:
-        """Ends of what port may stand at [deg]."""
-        if self.pairs:
-            return self.low, self.high
-        return self.low - min(self.apart, 0.0), self.high - max(self.apart, 0.0)
+    def third(self) -> int:
+        """Step from one of three points to the next."""
+        return (self.count - 1) // 2
+
+    def closer(self, times: int) -> "Piece":
+        """The same stretch, its points ``times`` times twice as close."""
+        return Piece(self.low, self.high, (self.count - 1) * 2**times + 1)
+
+
+@dataclass(frozen=True)
+class SideWeights:
+    """What each solved fold of a side counts at some folds, shape (folds asked, folds solved) [1].
+
+    Attributes
+    ----------
+    fine, half, third : of polynomials through all points, every second and three of them
+    straight : of straight lines between every second
+    """
+
+    fine: Floats
+    half: Floats
+    third: Floats
+    straight: Floats
+
+    def nets(self, pairs: bool) -> list[tuple[Floats, ...]]:
+        """Factors, one a side, of the products whose sum the reading is."""
+        if not pairs:
+            return [(self.fine,)]
+        rest = self.fine - self.half
+        return [(self.half, self.half), (rest, self.third), (self.third, rest)]
+
+
+@dataclass(frozen=True)
+class FoldPoints:
+    """Settings over a range of folds.
+
+    Attributes
+    ----------
+    pieces : stretches of folds, one beside the other, rising
+    pairs : whether any pair of folds is to be read, or those on one line alone
+    apart : by how much starboard stands above port on that line [deg]
+    alone : folds outside of the pieces that are solved as they are [deg]
+    """
+
+    pieces: tuple[Piece, ...]
+    pairs: bool
+    apart: float = 0.0
+    alone: tuple[float, ...] = ()
+
+    @classmethod
+    def between(
+        cls, low: float, high: float, count: int, *, pairs: bool, apart: float = 0.0
+    ) -> "FoldPoints":
+        """One piece, within which both sides stay [deg]."""
+        if not pairs:
+            low, high = low - min(apart, 0.0), high - max(apart, 0.0)
+        return cls((Piece(low, high, count),), pairs, apart)
+
+    @cached_property
+    def folds(self) -> Floats:
+        """All solved folds of a side (on a line, of port), rising [deg]."""
+        return np.unique(np.concatenate([self.alone, *(piece.points for piece in self.pieces)]))
 
     def at_shares(self, port: float, starboard: float) -> Floats:
         """A pair of folds at shares of the way from the lowest to the highest, shape (2,) [deg].
 
         On a line the starboard share alone counts.
         """
-        low, high = self._of_port
+        low, high = self.pieces[0].low, self.pieces[-1].high
         if self.pairs:
             return low + np.array([port, starboard]) * (high - low)
         return low + starboard * (high - low) + np.array([0.0, self.apart])
 
-    @cached_property
-    def _used(self) -> NDArray[np.bool_]:
-        """Which of all pairs of points are needed, shape (count, count)."""
-        every = np.arange(self.count)
-        second, third = every % 2 == 0, every % self._third == 0
-        return np.asarray(second[:, None] & second | third | third[:, None])
+    def _among(self, steps: Sequence[int]) -> NDArray[np.bool_]:
+        """Which of :attr:`folds` stand alone or are every so-manieth of their piece."""
+        kept = [piece.points[::step] for piece, step in zip(self.pieces, steps, strict=True)]
+        return np.isin(self.folds, np.concatenate([self.alone, *kept]))
 
-    @property
-    def _third(self) -> int:
-        return (self.count - 1) // 2
+    @cached_property
+    def rough(self) -> NDArray[np.bool_]:
+        """Settings of every second point, which do for what changes little, as :attr:`used`."""
+        half = self._among([2] * len(self.pieces))
+        return half[:, None] & half if self.pairs else half
+
+    @cached_property
+    def used(self) -> NDArray[np.bool_]:
+        """Which settings are needed, shape (folds,) along a line or (folds, folds)."""
+        if not self.pairs:
+            return np.ones(len(self.folds), dtype=bool)
+        third = self._among([piece.third for piece in self.pieces])
+        return np.asarray(self.rough | third[:, None] | third)
 
     @cached_property
     def settings(self) -> Floats:
         """The settings to solve, port and starboard, shape (settings, 2) [deg]."""
         if not self.pairs:
-            return np.stack([self.points, self.points + self.apart], axis=1)
-        left, right = np.nonzero(self._used)
-        return np.stack([self.points[left], self.points[right]], axis=1)
+            return np.stack([self.folds, self.folds + self.apart], axis=1)
+        left, right = np.nonzero(self.used)
+        return np.stack([self.folds[left], self.folds[right]], axis=1)
+
+    def side(self, asked: Floats) -> SideWeights:
+        """Weights at folds of a side, all within a piece or alone, shape (asked,) [deg]."""
+        fine, half, third, straight = np.zeros((4, len(asked), len(self.folds)))
+        rest = ~np.isin(asked, self.alone)
+        alone = np.flatnonzero(~rest)
+        for table in (fine, half, third, straight):
+            table[alone, np.searchsorted(self.folds, asked[alone])] = 1.0
+        for piece in self.pieces:
+            own = np.flatnonzero(rest & (asked <= piece.high))
+            rest[own] = False
+            for table, step, law in (
+                (fine, 1, point_weights),
+                (half, 2, point_weights),
+                (third, piece.third, point_weights),
+                (straight, 2, linear_weights),
+            ):
+                points = piece.points[::step]
+                columns = np.searchsorted(self.folds, points)
+                table[np.ix_(own, columns)] = law(points, asked[own])
+        return SideWeights(fine, half, third, straight)
 
     def weights(self, left: float, right: float) -> Floats:
         """What each of :attr:`settings` counts at a pair of folds [deg], shape (settings,) [1]."""
-        fine = self._through(1, left, right)
+        nets = self.side(np.array([left, right])).nets(self.pairs)
         if not self.pairs:
-            return np.asarray(fine[0])
-        half, third = self._through(2, left, right), self._through(self._third, left, right)
-        rest = fine - half
-        table = np.outer(half[0], half[1])
-        table += np.outer(rest[0], third[1]) + np.outer(third[0], rest[1])
-        return np.asarray(table[self._used])
-
-    def _through(self, step: int, left: float, right: float) -> Floats:
-        """Weights of the polynomials through every ``step``-th point, shape (2, count) [1]."""
-        table = np.zeros((2, self.count))
-        table[:, ::step] = point_weights(self.points[::step], np.array([left, right]))
-        return table
+            return np.asarray(nets[0][0][0])
+        table = np.sum([np.outer(port[0], starboard[1]) for port, starboard in nets], axis=0)
+        return np.asarray(table[self.used])

@@ -5,7 +5,7 @@ and of :mod:`vlm.loads.many_wakes` those for a wake that follows the stream of e
 solved exactly for a few states.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Protocol, Self
@@ -30,6 +30,7 @@ from vlm.loads.surface import (
     reflected_tables,
     state_basis,
     surface_tables,
+    tables_of_wakes,
 )
 from vlm.sides import across
 
@@ -276,33 +277,48 @@ def craft_loads(
 
 
 def loads_of_state(
-    lattice: Lattice,
-    state: FlightState,
-    *,
-    fold_rates: bool = True,
-    use_mirror: bool = True,
-    solvers: Solvers | None = None,
+    lattice: Lattice, state: FlightState, *, fold_rates: bool = True, use_mirror: bool = True
 ) -> CraftLoads:
     """Solve a lattice with its wake along the stream of one state, exactly.
 
     Only that state may be asked of the result; its derivatives hold the turn of the wake.
 
+    Raises
+    ------
+    ComputationFailed : as :func:`craft_loads`
+    """
+    solvers = Solvers(lattice, use_mirror=use_mirror)
+    return loads_of_states(solvers, [state], fold_rates=fold_rates)[0]
+
+
+def loads_of_states(
+    solvers: Solvers, states: Sequence[FlightState], *, fold_rates: bool = True
+) -> list[CraftLoads]:
+    """:func:`loads_of_state` of some states, with all work shared.
+
     Parameters
     ----------
-    solvers : the lattice's, where it was solved for another state already
+    states : of one number each
     """
-    solvers = solvers or Solvers(lattice, use_mirror=use_mirror)
-    alpha, beta = float(state.alpha), float(state.beta)
+    lattice = solvers.lattice
     columns = 6 + len(lattice.bodies)
     with algebra_threads():
-        flows = solvers.unit_flows(wake_direction(alpha, beta))
-        tables = surface_tables(
-            flows,
-            fold_rates=fold_rates,
-            turns=wake_turns(alpha, beta),
-            basis=state_basis(lattice, state.amounts(lattice.reference, columns)),
-        )
-        return loads_of_flows(flows, tables, "stream")
+        solved = [solvers.unit_flows(wake_direction(float(s.alpha), float(s.beta))) for s in states]
+        turns = [wake_turns(float(s.alpha), float(s.beta)) for s in states]
+        bases = [state_basis(lattice, s.amounts(lattice.reference, columns)) for s in states]
+        found: dict[int, CraftLoads] = {}
+        for mirrored in (True, False):
+            own = [i for i, flows in enumerate(solved) if flows.mirrored is mirrored]
+            if own:
+                tables = tables_of_wakes(
+                    [solved[i] for i in own], [turns[i] for i in own], [bases[i] for i in own],
+                    fold_rates=fold_rates,
+                )  # fmt: skip
+                found |= {
+                    i: loads_of_flows(solved[i], table, "stream")
+                    for i, table in zip(own, tables, strict=True)
+                }
+        return [found[i] for i in range(len(states))]
 
 
 def loads_of_flows(flows: UnitFlows, tables: SurfaceTables, kind: WakeKind) -> CraftLoads:

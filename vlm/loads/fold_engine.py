@@ -16,7 +16,7 @@ from vlm.description.models import Biplane
 from vlm.flow.solve import Solvers
 from vlm.lattice.cellule import Cellule, Grid, build_cellule
 from vlm.lattice.lattice import Lattice, resolved
-from vlm.loads.craft_loads import GeneralLoads, Loads, craft_loads, loads_of_state
+from vlm.loads.craft_loads import GeneralLoads, Loads, craft_loads, loads_of_states
 from vlm.loads.loads_chart import LoadsChart
 from vlm.loads.many_wakes import StatesLoads
 from vlm.loads.relaxed_loads import relaxed_loads
@@ -27,6 +27,8 @@ KEPT = 64
 Charted = Literal["none", "like folds", "all folds"]
 """What a chart is made of, see :mod:`vlm.loads.loads_chart`."""
 MOST_EXACT = 5
+MOST_TOGETHER = 8
+"""States that are solved with their work shared, which takes memory for each."""
 
 
 class FoldEngine:
@@ -104,13 +106,15 @@ class FoldEngine:
         many = int(np.prod(state.shape)) > MOST_EXACT and not self.craft.fins
         if self.wake == "craft" or (many and not np.any(state.beta)):
             return self.loads(folds)
-        lattice = resolved(self.cellule, self.craft, folds)
-        solvers = Solvers(lattice)
-        each = [
-            loads_of_state(lattice, one, fold_rates=self.fold_rates, solvers=solvers)
-            for one in state.each()
+        solvers, each = Solvers(resolved(self.cellule, self.craft, folds)), list(state.each())
+        solved = [
+            one
+            for first in range(0, len(each), MOST_TOGETHER)
+            for one in loads_of_states(
+                solvers, each[first : first + MOST_TOGETHER], fold_rates=self.fold_rates
+            )
         ]
-        return StatesLoads(state.shape, each)
+        return StatesLoads(state.shape, solved)
 
     def _solved(self, folds: FoldAngles, sideslip: bool) -> GeneralLoads:
         if self.wake == "relaxed":

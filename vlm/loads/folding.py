@@ -48,7 +48,7 @@ def velocity_rates(
 
     Parameters
     ----------
-    held : of one lattice in one motion, by wake
+    held : of one lattice, by wake, while the same tips turn, or each wake in its own way
 
     Returns
     -------
@@ -61,7 +61,7 @@ def velocity_rates(
     own = [p.body if p.body in motion.spins else "" for p in patches]
     groups = np.repeat(own, [len(at) for at in points])
     for body in dict.fromkeys(own):
-        seen = [one.rate.seen_from(one.wake, motion, body) for one in held]
+        seen = [one.rate.seen_from(one.wake, one.motion, body) for one in held]
         chosen = groups == body
         found = velocity_rates_from(everything[chosen], wakes, seen, strengths)
         for rate, more in zip(rates, found, strict=True):
@@ -82,13 +82,15 @@ def onset_rates(lattice: Lattice, motion: Motion, patch: Patch, points: Floats) 
     return rates
 
 
-def normalwash_rates(held: Sequence[HeldFlow], basis: Floats, patches: int) -> list[Floats]:
+def normalwash_rates(
+    held: Sequence[HeldFlow], bases: Sequence[Floats], patches: int
+) -> list[Floats]:
     """The bracket of equation (6) at the control points of the first patches, by wake.
 
     Parameters
     ----------
-    held : of one lattice in one motion, by wake
-    basis : flows as amounts of the unit flows, shape (columns, flows)
+    held : as of :func:`velocity_rates`
+    bases : flows of each as amounts of the unit flows, shape (columns, flows)
 
     Returns
     -------
@@ -97,7 +99,7 @@ def normalwash_rates(held: Sequence[HeldFlow], basis: Floats, patches: int) -> l
     chosen = held[0].wake.shape.lattice.patches[:patches]
     places = [patch.controls.reshape(-1, 3) for patch in chosen]
     rates = velocity_rates(held, chosen, places)
-    return [_normalwash_rate(one, basis, rate) for one, rate in zip(held, rates, strict=True)]
+    return [_normalwash_rate(*one) for one in zip(held, bases, rates, strict=True)]
 
 
 def _normalwash_rate(held: HeldFlow, basis: Floats, rates: Sequence[Floats]) -> Floats:

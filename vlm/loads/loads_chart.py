@@ -219,7 +219,7 @@ class LoadsChart:
         low, high = self.free_deg
         first = 0 if high - low <= NARROW_DEG else 1
         for count in COUNTS[first : first + 2]:
-            where = FoldPoints(low, high, count, self.pairs, self.apart_deg)
+            where = FoldPoints.between(low, high, count, pairs=self.pairs, apart=self.apart_deg)
             try:
                 solved = _Points(self._solved(where))
                 misses = self._misses(where, solved)

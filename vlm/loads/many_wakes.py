@@ -260,11 +260,12 @@ def stream_loads(
     solvers = Solvers(lattice, use_mirror=use_mirror)
     with algebra_threads():
         solved = [solvers.unit_flows(direction_of_angle(float(angle))) for angle in ANGLES]
+        turns = {"beta": np.array([0.0, -1.0, 0.0])} if sideslip else {}
         tables = tables_of_wakes(
             solved,
+            [turns] * len(solved),
+            [motion_basis(lattice)] * len(solved),
             fold_rates=fold_rates,
-            turns={"beta": np.array([0.0, -1.0, 0.0])} if sideslip else {},
-            basis=motion_basis(lattice),
         )
         nodes = tuple(loads_of_flows(*one, "stream") for one in zip(solved, tables, strict=True))
 

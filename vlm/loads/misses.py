@@ -9,7 +9,7 @@ from vlm.constants import Floats
 from vlm.flow.solve import Solvers
 from vlm.loads.angles import ANGLES
 from vlm.loads.coefficients import coefficients, contracted, derivatives
-from vlm.loads.craft_loads import GeneralLoads, Loads, loads_of_state
+from vlm.loads.craft_loads import GeneralLoads, Loads, loads_of_state, loads_of_states
 from vlm.loads.many_wakes import StreamLoads
 from vlm.loads.parts import about_hinges
 from vlm.loads.state import FlightState
@@ -51,11 +51,10 @@ def angle_misses(loads: StreamLoads, *, sideslip: bool) -> dict[str, float]:
     Without surfaces behind others that is nothing. A wake that passes a fin at one of the angles,
     or between two, is felt there.
     """
-    solvers = Solvers(loads.lattice)
+    states = [FlightState(alpha=float(angle)) for angle in BETWEEN]
     pairs = []
-    for angle in BETWEEN:
-        state = FlightState(alpha=float(angle))
-        solved = loads_of_state(loads.lattice, state, fold_rates=False, solvers=solvers)
+    each = loads_of_states(Solvers(loads.lattice), states, fold_rates=False)
+    for state, solved in zip(states, each, strict=True):
         read = compared_numbers(loads, state, sideslip=sideslip)
         pairs.append((read, compared_numbers(solved, state, sideslip=sideslip)))
     return largest_misses(pairs)

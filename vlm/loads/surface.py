@@ -106,28 +106,37 @@ def surface_tables(
     turns : rates of the wake's direction with "alpha" and "beta", shape (3,) each [1/rad]
     basis : flows of the rates; by default all motions of a rigid craft
     """
-    return tables_of_wakes([flows], fold_rates=fold_rates, turns=turns, basis=basis)[0]
+    basis = basis or motion_basis(flows.lattice)
+    return tables_of_wakes([flows], [turns or {}], [basis], fold_rates=fold_rates)[0]
 
 
 def tables_of_wakes(
     solved: Sequence[UnitFlows],
+    turns: Sequence[Mapping[str, Floats]],
+    bases: Sequence[Basis],
     *,
     fold_rates: bool = True,
-    turns: Mapping[str, Floats] | None = None,
-    basis: Basis | None = None,
 ) -> list[SurfaceTables]:
-    """:func:`surface_tables` of one lattice solved for several wakes, with all work shared."""
+    """:func:`surface_tables` of one lattice solved for several wakes, with all work shared.
+
+    Parameters
+    ----------
+    solved : all of them mirror-symmetric, or none
+    turns, bases : of each; the turns' names are the same
+    """
     lattice, mirrored = solved[0].lattice, solved[0].mirrored
-    basis = basis or motion_basis(lattice)
     wanted = fold_rates and bool(lattice.bodies) and not lattice.is_joined
-    motions: dict[str, Motion] = {}
+    folds: dict[str, Motion] = {}
     if wanted:
         # Starboard first: where the craft is mirrored, port is found from it.
-        motions |= {side: fold_motion(lattice, side) for side in (Side.STARBOARD, Side.PORT)}
-    motions |= {name: wake_motion(lattice, rate) for name, rate in (turns or {}).items()}
+        folds |= {side: fold_motion(lattice, side) for side in (Side.STARBOARD, Side.PORT)}
     where = _places(lattice, len(lattice.patches) // (2 if mirrored else 1))
-    rates = [_Rates(flows, motions, basis, where) for flows in solved]
-    for name in motions:
+    rates = []
+    for flows, own, basis in zip(solved, turns, bases, strict=True):
+        motions = folds | {name: wake_motion(lattice, rate) for name, rate in own.items()}
+        rates.append(_Rates(flows, motions, basis, where))
+    names = list(rates[0].motions)
+    for name in names:
         _solve_circulation_rates(rates, name)
     stacked = [
         np.concatenate([flows.circulation, *rate.circulation.values()], axis=1)
@@ -136,7 +145,7 @@ def tables_of_wakes(
     induced = _induced(where, solved, stacked)
     softened = _softened(lattice, where, np.concatenate(stacked, axis=1))
     parts = np.cumsum([0, *(columns.shape[1] for columns in stacked)])
-    moved = {name: _velocity_changes(rates, name, induced) for name in motions}
+    moved = {name: _velocity_changes(rates, name, induced) for name in names}
     found = []
     for i, flows in enumerate(solved):
         soft = [change[..., parts[i] : parts[i + 1]] for change in softened]
@@ -306,16 +315,17 @@ class _Rates:
 
 def _solve_circulation_rates(rates: Sequence[_Rates], name: str) -> None:
     """Rates of the circulations with one motion, for every wake."""
-    flows, basis = rates[0].flows, rates[0].basis
+    flows = rates[0].flows
     if flows.mirrored and name == "left":
         for one in rates:
-            one.circulation[name] = _other_half_first(basis.sign * one.circulation["right"])
+            one.circulation[name] = _other_half_first(one.basis.sign * one.circulation["right"])
         return
     half = flows.mirrored and name != "right"
     patches = len(flows.lattice.patches) // (2 if half else 1)
-    found = normalwash_rates([one.held[name] for one in rates], basis.amounts, patches)
+    bases = [one.basis.amounts for one in rates]
+    found = normalwash_rates([one.held[name] for one in rates], bases, patches)
     for one, rate in zip(rates, found, strict=True):
-        sign = one.parity(name) * basis.sign
+        sign = one.parity(name) * one.basis.sign
         whole = np.concatenate([rate, sign * rate]) if half else rate
         one.circulation[name] = one.flows.solver(-whole)
 

@@ -65,7 +65,7 @@ class CaseSolver:
         changes = dict(unit[0].changes)
         craft = self.craft.overridden(changes) if changes else self.craft
         found = self._unit_values(craft, unit, self.plan.grid)
-        if self.plan.errors:
+        if self._has_errors(unit):
             rough = self._unit_values(craft, unit, coarser(self.plan.grid))
             for values, other in zip(found, rough, strict=True):
                 floors, chord = values.pop("floors"), values.pop("chord")
@@ -76,6 +76,9 @@ class CaseSolver:
                 values, _both_widths(values), values.pop("aspect_ratio")
             )
         return found
+
+    def _has_errors(self, unit: Sequence[Case]) -> bool:
+        return self.plan.errors and unit[0].errors
 
     def _unit_values(self, craft: Biplane, unit: Sequence[Case], grid: Grid) -> list[Values]:
         engine = self._engine(craft, unit[0].changes, grid)
@@ -98,7 +101,7 @@ class CaseSolver:
                     *condition_findings(loads),
                 ]
                 values["aspect_ratio"] = loads.reference.aspect_ratio
-            if self.plan.errors and grid == self.plan.grid:
+            if self._has_errors(unit) and grid == self.plan.grid:
                 values["floors"] = error_floors(loads, self.state, values, *sizes)
                 values["chord"] = loads.reference.chord
                 spread = self._spread(craft, case, loads, values)

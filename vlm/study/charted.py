@@ -1,109 +1,123 @@
 """A sweep over many folds from solves at a few: what is smooth in the folds is interpolated.
 
 As long as no tip touches, or nearly touches, anything, every number is a smooth function of both
-folds. So a large sweep is solved at Chebyshev's points between its outermost folds, port and
-starboard, and read off the polynomials between them. Folds at which a tip touches, or lies beside
-another surface, are solved as they are asked for, each beside all points of the other side.
-Settings that were not used are solved to hold the polynomials against; where they miss by more than
-:data:`TOLERANCE` of a quantity's largest value more points are taken, and at last every fold.
+folds. So a large sweep is solved at a few settings between its outermost folds, along the line of
+like folds or on a sparse net over all pairs (:mod:`vlm.chart.fold_points`), and read off the
+polynomials between them. Folds at which a tip touches, or lies beside another surface, are solved
+as they are asked for, each beside all points of the other side. Settings that were not used are
+solved to hold the polynomials against; where they miss by more than :data:`TOLERANCE` of a
+quantity's largest value the points are taken twice as close, and at last every fold is solved.
 """
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
-from vlm.chart.nodes import chebyshev_points, linear_weights, point_weights
+from vlm.chart.fold_points import FoldPoints, Piece, SideWeights
 from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import InputRefused
-from vlm.findings import Finding
 from vlm.lattice.cellule import Cellule, build_cellule
 from vlm.lattice.lattice import folded
-from vlm.study.plan import SweepPlan
+from vlm.study.plan import Case, SweepPlan
 
 TOLERANCE = 1e-4
 """Largest error of the interpolation over a quantity's largest value in the sweep [1]."""
 LOOSER = {"_fold_": 1e-3, "share": 1e-3, "efficiency": 1e-3}
 """The same for slopes with a fold and for ratios, whose curves are steeper."""
-APPROACH_DEG = 4.0
+MARGIN = 8.0
+"""Largest misses anywhere over those at the held settings, as of :mod:`vlm.loads.loads_chart`."""
+BESIDE_DEG = 4.0
 """Folds nearer than this to one at which something touches are solved as they are asked for."""
-LEAST_POINTS, DEGREES_A_POINT, MORE_POINTS = 5, 12.0, 6
-REPAYS = {False: 1.6, True: 1.3}
-"""Asked folds over solved ones from which on a chart is made, symmetric and asymmetric."""
+APPROACH_DEG, SCAN_DEG, APPROACH_COUNT = 10.0, 2.0, 9
+"""How near to a fold at which something touches the polynomials are others, the step in which one
+is looked for beyond the ends [deg], and points on that stretch where more folds are asked for."""
+NARROW_DEG, COUNTS = 110.0, (9, 13)
+"""Points a side elsewhere, on a stretch of folds up to the width named and beyond."""
+ROUNDING_DEG = 1e-9
+REPAYS = 1.3
+"""Solves asked for over those of a chart from which on a chart is made."""
 TINY = 1e-9
 """Values smaller than this are zero by symmetry [1]."""
 HELD_SHARES = (0.27, 0.61)
 """Where in the interval the settings stand that the polynomials are held against [1]."""
+OVER_DRAG = ("span_efficiency", "CDi_share_")
+"""Ratios whose denominator, the induced drag, may all but vanish: numerators are interpolated."""
+WIDTHS = ("_error", "_spread")
+STRAIGHT = (*WIDTHS, "condition", "residual")
+"""Ends of names of what is no smooth function of the folds: straight lines keep its sign."""
 
 Values = dict[str, Any]
 Results = dict[tuple[int, ...], Values]
-Solve = Callable[[SweepPlan], Results]
+Solve = Callable[[SweepPlan, Sequence[Case]], Results]
+Known = dict[tuple[Any, ...], tuple[Case, Values]]
 
 
-@dataclass(frozen=True)
-class FoldChart:
-    """Folds that are solved for a sweep, and how its own follow from them.
-
-    Attributes
-    ----------
-    points : Chebyshev's points [deg]
-    alone : folds that are solved as they are asked for [deg]
-    """
-
-    points: tuple[float, ...]
-    alone: tuple[float, ...]
-
-    @property
-    def folds(self) -> tuple[float, ...]:
-        """All solved folds, rising [deg]."""
-        return tuple(sorted({*self.points, *self.alone}))
-
-    def weights(self, asked: Floats, *, straight: bool = False) -> Floats:
-        """What each solved fold counts at asked ones, shape (asked, solved) [1]."""
-        solved = np.array(self.folds)
-        table = np.zeros((len(asked), len(solved)))
-        alone = np.isin(asked, self.alone)
-        table[alone, np.searchsorted(solved, asked[alone])] = 1.0
-        law = linear_weights if straight else point_weights
-        points = np.array(self.points)
-        columns = np.searchsorted(solved, points)
-        rows = np.flatnonzero(~alone)
-        table[np.ix_(rows, columns)] = law(points, asked[rows])
-        return table
-
-
-def fold_chart(craft: Biplane, plan: SweepPlan, more: int = 0) -> FoldChart | None:
+def fold_chart(craft: Biplane, plan: SweepPlan, closer: int = 0) -> FoldPoints | None:
     """The chart of a plan's folds; None where it would not repay.
 
     Parameters
     ----------
-    more : points beyond the first guess
+    closer : how many times the points are taken twice as close
     """
     if plan.exact:
         return None
-    asked = np.array(plan.folds_deg)
     try:
         cellule = build_cellule(craft, plan.grid)
     except InputRefused:
         return None
+    asked = np.array(plan.folds_deg)
     touching = np.array([_touches(craft, cellule, float(fold)) for fold in asked])
     if touching.any():
         near = np.abs(asked[:, None] - asked[touching]).min(axis=1)
-        touching = near < APPROACH_DEG
+        touching = near < BESIDE_DEG
     free = asked[~touching]
-    if len(free) < LEAST_POINTS:
+    if len(free) < 2 or np.any((asked[touching] > free.min()) & (asked[touching] < free.max())):
         return None
-    low, high = float(free.min()), float(free.max())
-    count = LEAST_POINTS + round((high - low) / DEGREES_A_POINT) + more
-    if len(free) < REPAYS[plan.asymmetric] * count:
-        return None
-    if np.any((asked[touching] > low) & (asked[touching] < high)):
-        return None
-    points = tuple(round(float(fold), 9) for fold in chebyshev_points(low, high, count))
-    return FoldChart(points, tuple(float(fold) for fold in asked[touching]))
+    alone = set(asked[touching])
+    pieces = []
+    for piece, is_approach in _pieces(craft, cellule, float(free.min()), float(free.max())):
+        own = free[(free >= piece.low) & (free <= piece.high)]
+        if is_approach and len(own) <= piece.count:
+            alone |= set(own)
+        else:
+            pieces.append(piece.closer(closer))
+    ends = [fold for piece in pieces for fold in (piece.low, piece.high)]
+    lone = tuple(sorted(float(fold) for fold in alone if fold not in ends))
+    chart = FoldPoints(tuple(pieces), plan.asymmetric, alone=lone)
+    solves = _solves(int(chart.used.sum()), len(chart.folds), plan)
+    held = len(_held_folds(chart))
+    limit = _solves(len(asked) ** 2, len(asked), plan)
+    return chart if limit >= REPAYS * (solves + _solves(held**2, held, plan)) else None
+
+
+def _solves(settings: int, folds: int, plan: SweepPlan) -> int:
+    """Solves that some settings of some folds take, mirrored pairs once."""
+    return (settings + folds) // 2 if plan.asymmetric else folds
+
+
+def _pieces(craft: Biplane, cellule: Cellule, low: float, high: float) -> list[tuple[Piece, bool]]:
+    """Stretches of folds free of contact, and whether each is the approach to one."""
+    ends = [low + _room(craft, cellule, low, -1.0), high - _room(craft, cellule, high, 1.0)]
+    if ends[1] <= ends[0]:
+        return [(Piece(low, high, COUNTS[0]), False)]
+    middle = Piece(ends[0], ends[1], COUNTS[int(ends[1] - ends[0] > NARROW_DEG)])
+    below, above = (Piece(*part, APPROACH_COUNT) for part in ((low, ends[0]), (ends[1], high)))
+    every = [(below, True), (middle, False), (above, True)]
+    return [(piece, near) for piece, near in every if piece.high > piece.low]
+
+
+def _room(craft: Biplane, cellule: Cellule, end: float, sense: float) -> float:
+    """How far from an end of the free folds the approach to what touches beyond it reaches."""
+    for step in np.arange(SCAN_DEG, APPROACH_DEG, SCAN_DEG):
+        fold = end + sense * float(step)
+        low, high = craft.fold_range_deg
+        if low - ROUNDING_DEG <= fold <= high + ROUNDING_DEG and _touches(craft, cellule, fold):
+            return APPROACH_DEG - float(step)
+    return 0.0
 
 
 def _touches(craft: Biplane, cellule: Cellule, fold: float) -> bool:
@@ -120,18 +134,19 @@ def charted_results(craft: Biplane, plan: SweepPlan, solve: Solve) -> Results | 
 
     Parameters
     ----------
-    solve : solves all cases of another plan
+    solve : solves some cases of another plan
     """
-    for more in (0, MORE_POINTS):
-        chart = fold_chart(craft, plan, more)
+    known: Known = {}
+    for closer in (0, 1):
+        chart = fold_chart(craft, plan, closer)
         if chart is None:
             return None
-        solved = solve(replace(plan, folds_deg=chart.folds, exact=True))
+        solved = _solved(chart, plan, solve, known)
         if any("failure" in v for v in solved.values()) and not _fails_alone(chart, plan, solved):
             return None
-        low, high = chart.points[0], chart.points[-1]
-        held = tuple(round(low + share * (high - low), 9) for share in HELD_SHARES)
-        truth = solve(replace(plan, folds_deg=held, exact=True, errors=False))
+        held = _held_folds(chart)
+        between = replace(plan, folds_deg=held, exact=True, errors=False)
+        truth = solve(between, between.cases())
         guess = _read(chart, plan, solved, held)
         errors = _errors(guess, truth, solved)
         if errors is not None and all(e <= tolerance_of(name) for name, e in errors.items()):
@@ -139,73 +154,126 @@ def charted_results(craft: Biplane, plan: SweepPlan, solve: Solve) -> Results | 
     return None
 
 
+def _held_folds(chart: FoldPoints) -> tuple[float, ...]:
+    """Folds of a side at which the polynomials are held against solves [deg]."""
+    return tuple(
+        round(piece.low + share * (piece.high - piece.low), 9)
+        for piece in chart.pieces
+        for share in HELD_SHARES
+    )
+
+
+def _solved(chart: FoldPoints, plan: SweepPlan, solve: Solve, known: Known) -> Results:
+    """Results at a chart's settings; what an earlier chart of the plan solved is in ``known``."""
+    whole = replace(plan, folds_deg=tuple(map(float, chart.folds)), exact=True)
+    sides = 2 if plan.asymmetric else 1
+    cases = [
+        replace(case, errors=bool(chart.rough[case.place[-sides:]]))
+        for case in whole.cases()
+        if chart.used[case.place[-sides:]]
+    ]
+    found: Results = {}
+    for case in cases:
+        before, values = known.get((case.folds, case.changes), (None, {}))
+        if before is not None and before.errors >= case.errors:
+            found[case.place] = values
+    new = [case for case in cases if case.place not in found]
+    found |= solve(whole, new)
+    known |= {(case.folds, case.changes): (case, found[case.place]) for case in new}
+    return found
+
+
 def tolerance_of(name: str) -> float:
     """Largest error of a quantity's interpolation over its largest value [1]."""
     return next((value for part, value in LOOSER.items() if part in name), TOLERANCE)
 
 
-def _fails_alone(chart: FoldChart, plan: SweepPlan, solved: Results) -> bool:
+def _fails_alone(chart: FoldPoints, plan: SweepPlan, solved: Results) -> bool:
     """Whether only folds that are asked for by themselves failed."""
     sides = 2 if plan.asymmetric else 1
-    folds = np.array(chart.folds)
     return all(
-        any(folds[i] in chart.alone for i in place[-sides:])
+        any(chart.folds[i] in chart.alone for i in place[-sides:])
         for place, values in solved.items()
         if "failure" in values
     )
 
 
-def _read(chart: FoldChart, plan: SweepPlan, solved: Results, folds: tuple[float, ...]) -> Results:
+def _read(chart: FoldPoints, plan: SweepPlan, solved: Results, folds: tuple[float, ...]) -> Results:
     """Results at other folds of both sides, read off the polynomials."""
     sides = 2 if plan.asymmetric else 1
-    weights = {s: chart.weights(np.array(folds), straight=s) for s in (False, True)}
+    reading = chart.side(np.array(folds))
     outer = {place[: len(place) - sides] for place in solved}
     found: Results = {}
     for before in sorted(outer):
         block = {p[len(before) :]: v for p, v in solved.items() if p[: len(before)] == before}
-        for place, values in _read_block(block, weights, sides).items():
+        for place, values in _read_block(block, reading, sides).items():
             found[before + place] = values
     return found
 
 
-def _read_block(block: Results, weights: dict[bool, Floats], sides: int) -> Results:
-    asked, solved = weights[False].shape
-    good = next(values for values in block.values() if "failure" not in values)
-    names = [name for name in good if name != "findings"]
+def _read_block(block: Results, reading: SideWeights, sides: int) -> Results:
+    folds = reading.fine.shape[1]
+    shapes = {
+        name: np.shape(value)
+        for values in block.values()
+        for name, value in values.items()
+        if name not in ("findings", "failure")
+    }
     tables = {}
-    for name in names:
-        shape = np.shape(good[name])
-        table = np.full((solved,) * sides + shape, np.nan)
+    for name, shape in shapes.items():
+        table = np.full((folds,) * sides + shape, np.nan)
+        lost = np.zeros_like(table)
         for place, values in block.items():
-            if name in values:
-                table[place] = values[name]
-        straight = name.endswith(("_error", "_spread")) or name in ("condition", "residual")
-        tables[name] = _along(weights[straight], table, sides)
-    findings = _all_findings(block)
+            table[place] = values[name] * _over(name, values) if name in values else np.nan
+            lost[place] = ~np.isfinite(table[place])
+        law = _straight if name.endswith(STRAIGHT) else _smooth
+        known = law(reading, np.where(np.isfinite(table), table, 0.0), sides, signed=True)
+        gone = law(reading, lost, sides, signed=False)
+        tables[name] = np.where(gone > 0.0, np.nan, known)
+    for name in tables:
+        tables[name] = np.divide(
+            tables[name], _over(name, tables), out=np.full_like(tables[name], np.nan),
+            where=np.asarray(_over(name, tables)) != 0.0,
+        )  # fmt: skip
+    return _by_place(block, reading, sides, tables)
+
+
+def _over(name: str, values: Values) -> Any:
+    """What a ratio is multiplied by before it is interpolated, and divided by after."""
+    ratio = name.startswith(OVER_DRAG) and not name.endswith(WIDTHS)
+    return values["CDi"] if ratio else np.float64(1.0)
+
+
+def _smooth(reading: SideWeights, table: Floats, sides: int, *, signed: bool) -> Floats:
+    """A table read off the polynomials along its first axis, or its first two."""
+    nets = reading.nets(pairs=sides == 2)
+    return np.asarray(sum(_along(net, table, signed) for net in nets))
+
+
+def _straight(reading: SideWeights, table: Floats, sides: int, *, signed: bool) -> Floats:
+    return _along([reading.straight] * sides, table, signed)
+
+
+def _along(weights: Sequence[Floats], table: Floats, signed: bool) -> Floats:
+    for axis, part in enumerate(weights):
+        own = part if signed else np.abs(part)
+        table = np.moveaxis(np.tensordot(own, table, axes=(1, axis)), 0, axis)
+    return table
+
+
+def _by_place(block: Results, reading: SideWeights, sides: int, tables: Values) -> Results:
+    """Values by place; where a setting that was solved failed, its reason."""
+    findings = [f for values in block.values() for f in values.get("findings", [])]
+    nearest, known = reading.fine.argmax(axis=1), reading.fine.max(axis=1) == 1.0
     found: Results = {}
-    for place in np.ndindex(*(asked,) * sides):
-        alone = [int(np.argmax(weights[False][i])) for i in place]
-        source = block[tuple(alone)]
-        if "failure" in source and all(weights[False][i].max() == 1.0 for i in place):
+    for place in np.ndindex(*(len(nearest),) * sides):
+        source = block.get(tuple(int(nearest[i]) for i in place), {})
+        if "failure" in source and all(known[i] for i in place):
             found[place] = {"failure": source["failure"]}
             continue
         read: Values = {name: np.asarray(table[place]) for name, table in tables.items()}
         found[place] = read | {"findings": findings}
     return found
-
-
-def _along(weights: Floats, table: Floats, sides: int) -> Floats:
-    """A table read along its first axis, or its first two, failed settings left out of the rest."""
-    known = np.where(np.isfinite(table), table, 0.0)
-    lost = np.where(np.isfinite(table), 0.0, 1.0)
-    for axis in range(sides):
-        known = np.moveaxis(np.tensordot(weights, known, axes=(1, axis)), 0, axis)
-        lost = np.moveaxis(np.tensordot(np.abs(weights), lost, axes=(1, axis)), 0, axis)
-    return np.where(lost > 0.0, np.nan, known)
-
-
-def _all_findings(block: Results) -> list[Finding]:
-    return [f for values in block.values() for f in values.get("findings", [])]
 
 
 def _errors(guess: Results, truth: Results, solved: Results) -> dict[str, float] | None:
@@ -214,7 +282,7 @@ def _errors(guess: Results, truth: Results, solved: Results) -> dict[str, float]
         return None
     errors: dict[str, float] = {}
     for name in next(iter(truth.values())):
-        if name in ("findings", "condition", "residual"):
+        if name in ("findings", *STRAIGHT):
             continue
         size = _largest(name, solved)
         apart = max(
@@ -235,7 +303,7 @@ def _largest(name: str, solved: Results) -> float:
 
 def _widened(results: Results, errors: dict[str, float], solved: Results) -> Results:
     """The results with the interpolation's own error in their half-widths."""
-    absolute = {name: share * _largest(name, solved) for name, share in errors.items()}
+    absolute = {name: MARGIN * share * _largest(name, solved) for name, share in errors.items()}
     for values in results.values():
         for name, error in absolute.items():
             if f"{name}_error" in values:

@@ -56,17 +56,22 @@ class SweepContents:
         errors |= {f"{name}_spread" for name in spread_names(values)}
         return frozenset(values) | errors | set(SINGLE)
 
+    def _names_of(self, case: Case) -> frozenset[str]:
+        if case.errors:
+            return self.names
+        return frozenset(name for name in self.names if not name.endswith(("_error", "_spread")))
+
     def fits(self, index: int, results: list[Values]) -> bool:
         """Whether these can be the results of a chunk."""
         if not 0 <= index < len(self._chunks) or len(results) != len(self._chunks[index]):
             return False
-        return all(self._case_fits(values) for values in results)
+        return all(map(self._case_fits, self._chunks[index], results))
 
-    def _case_fits(self, values: Values) -> bool:
+    def _case_fits(self, case: Case, values: Values) -> bool:
         if "failure" in values:
             return set(values) == {"failure"}
         numbers = {name: value for name, value in values.items() if name != "findings"}
-        if "findings" not in values or not self.names <= set(numbers):
+        if "findings" not in values or not self._names_of(case) <= set(numbers):
             return False
         for name, value in numbers.items():
             shape = () if name in SINGLE else self._shape

@@ -4,6 +4,7 @@ import hashlib
 import json
 import re
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass, field
 from dataclasses import fields as dataclass_fields
 from itertools import product
@@ -48,11 +49,17 @@ class KeyAxis:
 
 @dataclass(frozen=True)
 class Case:
-    """One solve: where it stands on the outer axes, its folds and its changed keys."""
+    """One solve: where it stands on the outer axes, its folds and its changed keys.
+
+    Attributes
+    ----------
+    errors : whether it gets the error estimate that its plan asks for
+    """
 
     place: tuple[int, ...]
     folds: FoldAngles
     changes: tuple[tuple[str, float], ...] = ()
+    errors: bool = True
 
 
 @dataclass(frozen=True)
@@ -150,14 +157,15 @@ class SweepPlan:
             found.append(Case(place, folds, changes))
         return found
 
-    def work_order(self) -> list[Case]:
-        """The cases with every mirrored pair of folds side by side, so that one serves both."""
+    def work_order(self, cases: Sequence[Case] | None = None) -> list[Case]:
+        """Some cases, or all, with every mirrored pair of folds side by side: one serves both."""
 
         def key(case: Case) -> tuple[object, ...]:
             left, right = case.folds.left_deg, case.folds.right_deg
             return (case.changes, max(left, right), min(left, right), left)
 
-        return sorted(self.cases(), key=key) if self.asymmetric else self.cases()
+        wanted = self.cases() if cases is None else cases
+        return sorted(wanted, key=key) if self.asymmetric else list(wanted)
 
     def digest(self, craft: Biplane, geometry: str | None = None) -> str:
         """Fingerprint of what the numbers depend on: craft, its mean lines, plan and version.

@@ -72,10 +72,10 @@ def run_plan(
     build_cellule(craft, plan.grid)  # refused now, or by every case
     kept: list[ChunkStore] = []
 
-    def solve(one: SweepPlan) -> Results:
+    def solve(one: SweepPlan, cases: Sequence[Case]) -> Results:
         # The settings that a chart is held against are few: they are not kept.
         place = None if kept else store
-        results, used = _solved(craft, one, place, workers, scheduler, report)
+        results, used = _solved(craft, one, cases, place, workers, scheduler, report)
         kept.append(used)
         return results
 
@@ -84,20 +84,22 @@ def run_plan(
         return results, kept[0]
     for used in kept:
         used.remove()
-    return _solved(craft, plan, store, workers, scheduler, report)
+    return _solved(craft, plan, None, store, workers, scheduler, report)
 
 
 def _solved(
     craft: Biplane,
     plan: SweepPlan,
+    cases: Sequence[Case] | None,
     store: Path | None,
     workers: int,
     scheduler: str | None,
     report: Counted | None,
 ) -> tuple[Results, ChunkStore]:
-    """All cases of a plan, each by a solve."""
-    chunks = chunked(plan.work_order())
-    kept = ChunkStore(store, plan.digest(craft), SweepContents(craft, plan, chunks).fits)
+    """Some cases of a plan, or all, each by a solve."""
+    chunks = chunked(plan.work_order(cases))
+    digest = plan.digest(craft) + ("" if cases is None else " chart")
+    kept = ChunkStore(store, digest, SweepContents(craft, plan, chunks).fits)
     try:
         return _results(craft, plan, chunks, kept, workers, scheduler, report), kept
     except InputRefused:
