@@ -19,7 +19,7 @@ from pathlib import Path
 import numpy as np
 from scipy.linalg import lapack
 from threadpoolctl import threadpool_info
-from timing import exponent, ratio, row, seconds
+from timing import Cost, cost, exponent, ratio, row, seconds
 
 from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
@@ -33,6 +33,7 @@ from vlm.loads.angles import ANGLES
 from vlm.loads.craft_loads import CraftLoads, craft_loads, loads_of_state, loads_of_states
 from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.many_wakes import stream_loads
+from vlm.loads.sizes import natural_sizes
 from vlm.loads.state import FlightState
 from vlm.study.cases import CaseSolver, solver_of
 from vlm.study.evaluation import evaluated
@@ -62,13 +63,14 @@ class Size:
     folds: int
     side: int
     grid: Grid = SWEEP_GRID
+    places: int = 200
     cold: bool = True
 
 
 SIZES = {
     "full": Size((500, 1000, 2000, 4000), 7, folds=61, side=41),
     "quick": Size((500, 1000), 3, folds=31, side=17),
-    "tiny": Size((60,), 1, 3, 2, grid=Grid(3, 7), cold=False),
+    "tiny": Size((60,), 1, 3, 2, grid=Grid(3, 7), places=2, cold=False),
 }
 
 
@@ -124,8 +126,8 @@ MOST_PLAIN = 24
 """Cases of the plain loop that are run; its time is scaled to all of them."""
 
 
-def plain_sweep(craft, plan: SweepPlan) -> float:  # type: ignore[no-untyped-def]
-    """Seconds of solving each fold whole, its wakes by changes of low rank; a sample, scaled."""
+def plain_sweep(craft, plan: SweepPlan) -> Cost:  # type: ignore[no-untyped-def]
+    """Time of solving each fold whole, its wakes by changes of low rank; a sample, scaled."""
     state = CaseSolver(craft, plan).state
     cellule = build_cellule(craft, plan.grid)
     cases = plan.cases()
@@ -138,13 +140,45 @@ def plain_sweep(craft, plan: SweepPlan) -> float:  # type: ignore[no-untyped-def
             evaluated(loads, state, wing_areas(cellule), tip_sizes(cellule))
             lattice_warnings(lattice)
 
-    return seconds(run) * len(cases) / len(sample)
+    return cost(run).times(len(cases) / len(sample))
 
 
-def charted_sweep(craft, plan: SweepPlan) -> float:  # type: ignore[no-untyped-def]
-    """Seconds of the same cases as a sweep computes them in one process, nothing kept."""
+def charted_sweep(craft, plan: SweepPlan) -> Cost:  # type: ignore[no-untyped-def]
+    """Time of the same cases as a sweep computes them in one process, nothing kept."""
     solver_of.cache_clear()
-    return seconds(lambda: run_plan(craft, plan))
+    return cost(lambda: run_plan(craft, plan))
+
+
+def error_over_size(craft, plan: SweepPlan, places: int) -> float:  # type: ignore[no-untyped-def]
+    """Largest error of coefficients and derivatives of a sweep over their largest natural size [1].
+
+    At places drawn at random, against a solve of each; like folds have no lateral loads, and near
+    to flat wings some derivatives vanish, so that the largest of all places counts.
+    """
+    results, _ = run_plan(craft, plan)
+    solver, cases = CaseSolver(craft, plan), plan.cases()
+    engine = FoldEngine(craft, plan.grid)
+    apart: dict[str, list[float]] = {}
+    large: dict[str, list[float]] = {}
+    for number in np.random.default_rng(0).choice(len(cases), min(places, len(cases)), False):
+        case = cases[int(number)]
+        (exact,) = solver.solve([case])
+        sizes = natural_sizes(engine.loads_for(case.folds, solver.state), solver.state)
+        for name in sizes.keys() & exact.keys():
+            error = np.abs(results[case.place][name] - exact[name])
+            apart.setdefault(name, []).append(float(np.max(error)))
+            large.setdefault(name, []).append(float(np.max(sizes[name])))
+    return max(max(apart[name]) / max(max(large[name]), 1e-9) for name in apart)
+
+
+def one_more_setting(craft, few: int, many: int) -> float:  # type: ignore[no-untyped-def]
+    """Seconds of one more setting of a map: all numbers of five states, read off a chart."""
+    times = []
+    for side in (few, many):
+        folds, alphas = tuple(np.linspace(-60.0, 60.0, side)), (-4.0, 0.0, 3.0, 6.0, 10.0)
+        plan = SweepPlan(folds, alphas, asymmetric=True, grid=GRIDS[60])
+        times.append(charted_sweep(craft, plan).processor)
+    return (times[1] - times[0]) / (many**2 - few**2)
 
 
 def maps(craft, size: Size) -> None:  # type: ignore[no-untyped-def]
@@ -161,7 +195,20 @@ def maps(craft, size: Size) -> None:  # type: ignore[no-untyped-def]
     }
     for name, target, plan in zip(plans, (10, 25), plans.values(), strict=True):
         plain, ours = plain_sweep(craft, plan), charted_sweep(craft, plan)
-        print(row(f"plain loop / {name}", f"{plain / ours:.1f}", f"target {target}"))
+        print(
+            row(f"plain loop / {name}", f"{plain.elapsed / ours.elapsed:.1f}", f"target {target}")
+        )
+        print(row("  processor time", f"{plain.processor / ours.processor:.1f}", ""))
+        worst = error_over_size(craft, plan, size.places)
+        print(
+            row(
+                f"  largest error at {size.places} places / largest natural size",
+                f"{worst:.1e}",
+                "1e-4",
+            )
+        )
+    step = one_more_setting(craft, side, 3 * side)
+    print(row("one more setting of a map, 5 states", f"[{1e3 * step:.2f} ms]", "target 0.2 ms"))
 
 
 def turned_wakes(craft, sizes, repeats: int) -> None:  # type: ignore[no-untyped-def]

@@ -47,6 +47,25 @@ def ratio(work: Work, base: Work, repeats: int, *, warm: bool = True) -> Ratio:
     )
 
 
+@dataclass(frozen=True)
+class Cost:
+    """Time of some work, as a clock shows it and of all processors together [s]."""
+
+    elapsed: float
+    processor: float
+
+    def times(self, factor: float) -> "Cost":
+        """That of so many times the work."""
+        return Cost(factor * self.elapsed, factor * self.processor)
+
+
+def cost(work: Work) -> Cost:
+    """Time of a call."""
+    before = time.process_time()
+    elapsed = seconds(work)
+    return Cost(elapsed, time.process_time() - before)
+
+
 def exponent(sizes: Sequence[float], times: Sequence[float]) -> float:
     """Fitted p in time = k size^p."""
     return float(np.polyfit(np.log(sizes), np.log(times), 1)[0])

@@ -7,8 +7,9 @@ import pytest
 
 from vlm.description.loading import load_biplane
 from vlm.lattice.cellule import Grid
-from vlm.study import charted, running
-from vlm.study.charted import APPROACH_DEG, LOOSER, TOLERANCE, fold_chart, tolerance_of
+from vlm.study import charted_values, running
+from vlm.study.charted import BESIDE_DEG, fold_chart
+from vlm.study.charted_values import LOOSER, TOLERANCE, tolerance_of
 from vlm.study.dataset import sweep_dataset
 from vlm.study.plan import SweepPlan
 
@@ -84,7 +85,7 @@ def test_folds_beside_a_touching_one_are_solved_by_themselves() -> None:
     assert chart is not None
     # Its ends are joined at -90 and lie beside the other's, within a strip's width, a little above.
     assert chart.alone[:2] == (-90.0, -88.0)
-    assert chart.pieces[0].low >= -90.0 + APPROACH_DEG
+    assert chart.pieces[0].low >= -90.0 + BESIDE_DEG
     assert set(chart.alone) < set(plan.folds_deg)
     assert max(chart.alone) < chart.pieces[0].low
     assert fold_chart(craft, replace(plan, exact=True)) is None
@@ -93,8 +94,8 @@ def test_folds_beside_a_touching_one_are_solved_by_themselves() -> None:
 
 def test_what_the_polynomials_miss_is_solved(monkeypatch) -> None:
     """With a tolerance that nothing meets every fold is solved, and the numbers are the same."""
-    monkeypatch.setattr(charted, "TOLERANCE", 1e-15)
-    monkeypatch.setattr(charted, "LOOSER", dict.fromkeys(LOOSER, 1e-15))
+    monkeypatch.setattr(charted_values, "TOLERANCE", 1e-15)
+    monkeypatch.setattr(charted_values, "LOOSER", dict.fromkeys(LOOSER, 1e-15))
     plan = SweepPlan(tuple(np.linspace(-20.0, 20.0, 21)), grid=Grid(2, 6))
     ours, exact = both("tideline", plan)
     np.testing.assert_array_equal(ours["Cl_beta"].values, exact["Cl_beta"].values)

@@ -18,7 +18,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from vlm.chart.nodes import chebyshev_points, linear_weights, point_weights
+from vlm.chart.nodes import chebyshev_points, linear_weights, point_weights, slope_weights
 from vlm.constants import Floats
 
 
@@ -52,21 +52,36 @@ class SideWeights:
 
     Attributes
     ----------
-    fine, half, third : of polynomials through all points, every second and three of them
+    values : of polynomials through all points, every second and three of them
+    slopes : of their slopes, none at folds that stand alone [1/rad]
     straight : of straight lines between every second
     """
 
-    fine: Floats
-    half: Floats
-    third: Floats
+    values: tuple[Floats, Floats, Floats]
+    slopes: tuple[Floats, Floats, Floats]
     straight: Floats
 
-    def nets(self, pairs: bool) -> list[tuple[Floats, ...]]:
-        """Factors, one a side, of the products whose sum the reading is."""
+    @property
+    def is_free(self) -> NDArray[np.bool_]:
+        """Which of the folds asked for lie on a piece."""
+        return np.asarray(self.slopes[0].any(axis=1))
+
+    def nets(self, pairs: bool, slope_along: int | None = None) -> list[tuple[Floats, ...]]:
+        """Factors, one a side, of the products whose sum the reading is.
+
+        Parameters
+        ----------
+        slope_along : the side along whose fold the slope is read, 0 port and 1 starboard
+        """
+        sides = [self.slopes if side == slope_along else self.values for side in (0, 1)]
         if not pairs:
-            return [(self.fine,)]
-        rest = self.fine - self.half
-        return [(self.half, self.half), (rest, self.third), (self.third, rest)]
+            return [(sides[0][0],)]
+        (fine, half, third), (other_fine, other_half, other_third) = sides
+        return [
+            (half, other_half),
+            (fine - half, other_third),
+            (third, other_fine - other_half),
+        ]
 
 
 @dataclass(frozen=True)
@@ -111,23 +126,26 @@ class FoldPoints:
         return low + starboard * (high - low) + np.array([0.0, self.apart])
 
     def _among(self, steps: Sequence[int]) -> NDArray[np.bool_]:
-        """Which of :attr:`folds` stand alone or are every so-manieth of their piece."""
+        """Which of :attr:`folds` are every so-manieth point of their piece."""
         kept = [piece.points[::step] for piece, step in zip(self.pieces, steps, strict=True)]
-        return np.isin(self.folds, np.concatenate([self.alone, *kept]))
+        return np.isin(self.folds, np.concatenate(kept))
+
+    @cached_property
+    def _half(self) -> NDArray[np.bool_]:
+        return self._among([2] * len(self.pieces)) | np.isin(self.folds, self.alone)
 
     @cached_property
     def rough(self) -> NDArray[np.bool_]:
         """Settings of every second point, which do for what changes little, as :attr:`used`."""
-        half = self._among([2] * len(self.pieces))
-        return half[:, None] & half if self.pairs else half
+        return self._half[:, None] & self._half if self.pairs else self._half
 
     @cached_property
     def used(self) -> NDArray[np.bool_]:
         """Which settings are needed, shape (folds,) along a line or (folds, folds)."""
         if not self.pairs:
             return np.ones(len(self.folds), dtype=bool)
-        third = self._among([piece.third for piece in self.pieces])
-        return np.asarray(self.rough | third[:, None] | third)
+        third, rest = self._among([piece.third for piece in self.pieces]), ~self._half
+        return np.asarray(self.rough | third[:, None] & rest | rest[:, None] & third)
 
     @cached_property
     def settings(self) -> Floats:
@@ -139,24 +157,27 @@ class FoldPoints:
 
     def side(self, asked: Floats) -> SideWeights:
         """Weights at folds of a side, all within a piece or alone, shape (asked,) [deg]."""
-        fine, half, third, straight = np.zeros((4, len(asked), len(self.folds)))
+        values, slopes = np.zeros((2, 3, len(asked), len(self.folds)))
+        straight = np.zeros((len(asked), len(self.folds)))
         rest = ~np.isin(asked, self.alone)
         alone = np.flatnonzero(~rest)
-        for table in (fine, half, third, straight):
-            table[alone, np.searchsorted(self.folds, asked[alone])] = 1.0
+        columns = np.searchsorted(self.folds, asked[alone])
+        values[:2, alone, columns] = straight[alone, columns] = 1.0
+        # What the other side's points between every second add is taken beside the next piece.
+        ends = np.array([end for piece in self.pieces for end in (piece.low, piece.high)])
+        beside = ends[np.abs(asked[alone, None] - ends).argmin(axis=1)]
+        values[2, alone, np.searchsorted(self.folds, beside)] = 1.0
         for piece in self.pieces:
             own = np.flatnonzero(rest & (asked <= piece.high))
             rest[own] = False
-            for table, step, law in (
-                (fine, 1, point_weights),
-                (half, 2, point_weights),
-                (third, piece.third, point_weights),
-                (straight, 2, linear_weights),
-            ):
+            for net, step in enumerate((1, 2, piece.third)):
                 points = piece.points[::step]
-                columns = np.searchsorted(self.folds, points)
-                table[np.ix_(own, columns)] = law(points, asked[own])
-        return SideWeights(fine, half, third, straight)
+                where = np.ix_(own, np.searchsorted(self.folds, points))
+                values[net][where] = point_weights(points, asked[own])
+                slopes[net][where] = np.degrees(slope_weights(points, asked[own]))
+                if step == 2:
+                    straight[where] = linear_weights(points, asked[own])
+        return SideWeights(tuple(values), tuple(slopes), straight)
 
     def weights(self, left: float, right: float) -> Floats:
         """What each of :attr:`settings` counts at a pair of folds [deg], shape (settings,) [1]."""

@@ -38,6 +38,24 @@ def point_weights(points: Floats, places: Floats) -> Floats:
     return np.asarray(weights)
 
 
+def slope_weights(points: Floats, places: Floats) -> Floats:
+    """What the same values count in the polynomial's slope there, (places, points).
+
+    By the derivatives at the points (Berrut and Trefethen 2004, section 9.3, from memory).
+
+    Parameters
+    ----------
+    points, places : as of :func:`point_weights`; the slope is per their unit
+    """
+    signs = np.where(np.arange(len(points)) % 2, -1.0, 1.0)
+    signs[[0, -1]] *= 0.5
+    apart = points[:, None] - points + np.eye(len(points))
+    table = signs / signs[:, None] / apart
+    np.fill_diagonal(table, 0.0)
+    np.fill_diagonal(table, -table.sum(axis=1))
+    return np.asarray(point_weights(points, places) @ table)
+
+
 def linear_weights(points: Floats, places: Floats) -> Floats:
     """The same for straight lines between neighbours, which keep signs, (places, points) [1]."""
     after = np.clip(np.searchsorted(points, places), 1, len(points) - 1)

@@ -32,9 +32,9 @@ from vlm.study.validity import (
     value_findings,
 )
 
-KEPT_ENGINES = 2
+KEPT_ENGINES = 4
 Values = dict[str, Any]
-EngineKey = tuple[tuple[tuple[str, float], ...], Grid]
+EngineKey = tuple[tuple[tuple[str, float], ...], Grid, bool]
 
 
 class CaseSolver:
@@ -81,7 +81,7 @@ class CaseSolver:
         return self.plan.errors and unit[0].errors
 
     def _unit_values(self, craft: Biplane, unit: Sequence[Case], grid: Grid) -> list[Values]:
-        engine = self._engine(craft, unit[0].changes, grid)
+        engine = self._engine(craft, unit[0], grid)
         first = engine.loads_for(unit[0].folds, self.state)
         of_craft = craft_warnings(engine.cellule)
         found = []
@@ -142,15 +142,15 @@ class CaseSolver:
         plain = {name: value for name, value in values.items() if name not in beside}
         return model_spread(loads, self.state, plain, others)
 
-    def _engine(
-        self, craft: Biplane, changes: tuple[tuple[str, float], ...], grid: Grid
-    ) -> FoldEngine:
-        key = (changes, grid)
+    def _engine(self, craft: Biplane, case: Case, grid: Grid) -> FoldEngine:
+        key = (case.changes, grid, case.fold_rates)
         with self._lock:
             if key not in self._engines:
                 while len(self._engines) >= KEPT_ENGINES:
                     self._engines.popitem(last=False)
-                self._engines[key] = FoldEngine(craft, grid, wake=self.plan.wake)
+                self._engines[key] = FoldEngine(
+                    craft, grid, fold_rates=case.fold_rates, wake=self.plan.wake
+                )
             return self._engines[key]
 
 

@@ -54,12 +54,18 @@ class Case:
     Attributes
     ----------
     errors : whether it gets the error estimate that its plan asks for
+    fold_rates : whether it gets rates with fold
     """
 
     place: tuple[int, ...]
     folds: FoldAngles
     changes: tuple[tuple[str, float], ...] = ()
     errors: bool = True
+    fold_rates: bool = True
+
+    def serves(self, other: "Case") -> bool:
+        """Whether its values hold all that is asked of another case of the same craft."""
+        return self.errors >= other.errors and self.fold_rates >= other.fold_rates
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,171 @@
+"""Numbers of a sweep read off the polynomials through its solved settings."""
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from vlm.chart.fold_points import FoldPoints, SideWeights
+from vlm.constants import Floats
+from vlm.sides import Side
+from vlm.study.plan import SweepPlan
+
+TOLERANCE = 1e-4
+"""Largest error of the interpolation over a quantity's largest value in the sweep [1]."""
+LOOSER = {"_fold_": 1e-3, "share": 1e-3, "efficiency": 1e-3}
+"""The same for slopes with a fold and for ratios, whose curves are steeper."""
+MARGIN = 8.0
+"""Largest misses anywhere over those at the held settings, as of :mod:`vlm.loads.loads_chart`."""
+TINY = 1e-9
+"""Values smaller than this are zero by symmetry [1]."""
+FOLD = "_fold_"
+OVER_DRAG = ("span_efficiency", "CDi_share_")
+"""Ratios whose denominator, the induced drag, may all but vanish: numerators are interpolated."""
+WIDTHS = ("_error", "_spread")
+STRAIGHT = (*WIDTHS, "condition", "residual")
+"""Ends of names of what is no smooth function of the folds: straight lines keep its sign."""
+
+Values = dict[str, Any]
+Results = dict[tuple[int, ...], Values]
+
+
+def tolerance_of(name: str) -> float:
+    """Largest error of a quantity's interpolation over its largest value [1]."""
+    return next((value for part, value in LOOSER.items() if part in name), TOLERANCE)
+
+
+def read(chart: FoldPoints, plan: SweepPlan, solved: Results, folds: tuple[float, ...]) -> Results:
+    """Results at other folds of both sides, read off the polynomials."""
+    sides = 2 if plan.asymmetric else 1
+    reading = chart.side(np.array(folds))
+    outer = {place[: len(place) - sides] for place in solved}
+    found: Results = {}
+    for before in sorted(outer):
+        block = {p[len(before) :]: v for p, v in solved.items() if p[: len(before)] == before}
+        for place, values in _read_block(block, reading, sides).items():
+            found[before + place] = values
+    return found
+
+
+def _read_block(block: Results, reading: SideWeights, sides: int) -> Results:
+    shapes = {
+        name: np.shape(value)
+        for values in block.values()
+        for name, value in values.items()
+        if name not in ("findings", "failure")
+    }
+    tables = {name: _table(block, name, reading.straight.shape[1], sides, shapes[name])
+              for name in shapes}  # fmt: skip
+    found = {}
+    for name, table in tables.items():
+        straight = name.endswith(STRAIGHT)
+        nets = [(reading.straight,) * sides] if straight else reading.nets(sides == 2)
+        found[name] = _along(nets, table)
+        if sides == 2 and FOLD in name and not straight:
+            found[name] = _with_slopes(name, found[name], tables, reading)
+    for name in found:
+        found[name] = np.divide(
+            found[name], _over(name, found), out=np.full_like(found[name], np.nan),
+            where=np.asarray(_over(name, found)) != 0.0,
+        )  # fmt: skip
+    return _by_place(block, reading, sides, found)
+
+
+def _table(
+    block: Results, name: str, folds: int, sides: int, shape: tuple[int, ...]
+) -> tuple[Floats, Floats]:
+    """A quantity at all settings, nought where it is not known; and where it ought to be, 1."""
+    table, lost = np.zeros((2, *(folds,) * sides, *shape))
+    for place, values in block.items():
+        value = values[name] * _over(name, values) if name in values else np.full(shape, np.nan)
+        known = np.isfinite(value)
+        table[place], lost[place] = np.where(known, value, 0.0), ~known
+    return table, lost
+
+
+def _with_slopes(
+    name: str, values: Floats, tables: dict[str, tuple[Floats, Floats]], reading: SideWeights
+) -> Floats:
+    """Rates with a side's fold, from the slope of what they are the rates of where not solved."""
+    before, _, side = name.partition(FOLD)
+    side, _, axes = side.partition("_")
+    base = f"{before}_{axes}" if axes else before
+    along = [Side.PORT, Side.STARBOARD].index(Side(side))
+    slopes = _along(reading.nets(pairs=True, slope_along=along), tables[base])
+    free = reading.is_free
+    open_to_all = (free[:, None] & free).reshape(*values.shape[:2], *[1] * (values.ndim - 2))
+    return np.where(np.isnan(values) & open_to_all, slopes, values)
+
+
+def _over(name: str, values: Values) -> Any:
+    """What a ratio is multiplied by before it is interpolated, and divided by after."""
+    ratio = name.startswith(OVER_DRAG) and not name.endswith(WIDTHS)
+    return values["CDi"] if ratio else np.float64(1.0)
+
+
+def _along(nets: Sequence[Sequence[Floats]], table: tuple[Floats, Floats]) -> Floats:
+    """A table read along its first axis or two; NaN where it hangs on what is not known."""
+    value, lost = table
+    known = sum(_product(net, value) for net in nets)
+    gone = sum(_product([np.abs(part) for part in net], lost) for net in nets)
+    return np.where(np.asarray(gone) > 0.0, np.nan, known)
+
+
+def _product(weights: Sequence[Floats], table: Floats) -> Floats:
+    for axis, part in enumerate(weights):
+        table = np.moveaxis(np.tensordot(part, table, axes=(1, axis)), 0, axis)
+    return table
+
+
+def _by_place(block: Results, reading: SideWeights, sides: int, tables: Values) -> Results:
+    """Values by place; where a setting that was solved failed, its reason."""
+    findings = [f for values in block.values() for f in values.get("findings", [])]
+    fine = reading.values[0]
+    nearest, known = fine.argmax(axis=1), fine.max(axis=1) == 1.0
+    found: Results = {}
+    for place in np.ndindex(*(len(nearest),) * sides):
+        source = block.get(tuple(int(nearest[i]) for i in place), {})
+        if "failure" in source and all(known[i] for i in place):
+            found[place] = {"failure": source["failure"]}
+            continue
+        read: Values = {name: np.asarray(table[place]) for name, table in tables.items()}
+        found[place] = read | {"findings": findings}
+    return found
+
+
+def misses(guess: Results, truth: Results, solved: Results) -> dict[str, float] | None:
+    """Largest error of each quantity over its largest value; None where a setting failed."""
+    if any("failure" in values for values in truth.values()):
+        return None
+    errors: dict[str, float] = {}
+    for name in next(iter(truth.values())):
+        if name in ("findings", *STRAIGHT):
+            continue
+        size = max(_largest(name, solved), _largest(name, truth))
+        apart = max(
+            float(np.nanmax(np.abs(guess[place][name] - values[name]), initial=0.0))
+            for place, values in truth.items()
+        )
+        errors[name] = apart / size if size > TINY else 0.0
+    return errors
+
+
+def _largest(name: str, solved: Results) -> float:
+    return max(
+        (
+            float(np.nanmax(np.abs(values[name]), initial=0.0))
+            for values in solved.values()
+            if name in values
+        ),
+        default=0.0,
+    )
+
+
+def widened(results: Results, errors: dict[str, float], solved: Results) -> Results:
+    """The results with the interpolation's own error in their half-widths."""
+    absolute = {name: MARGIN * share * _largest(name, solved) for name, share in errors.items()}
+    for values in results.values():
+        for name, error in absolute.items():
+            if f"{name}_error" in values:
+                values[f"{name}_error"] = values[f"{name}_error"] + error
+    return results
