@@ -168,7 +168,7 @@ def error_over_size(craft, plan: SweepPlan, places: int) -> float:  # type: igno
             error = np.abs(results[case.place][name] - exact[name])
             apart.setdefault(name, []).append(float(np.max(error)))
             large.setdefault(name, []).append(float(np.max(sizes[name])))
-    return max(max(apart[name]) / max(max(large[name]), 1e-9) for name in apart)
+    return max(max(apart[name]) / (max(large[name]) + 1e-9) for name in apart)
 
 
 def one_more_setting(craft, few: int, many: int) -> float:  # type: ignore[no-untyped-def]
