@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from numpy.polynomial import Polynomial
 
-from vlm.chart.nodes import chebyshev_points, linear_weights, point_weights
+from vlm.chart.nodes import chebyshev_points, linear_weights, point_weights, slope_weights
 
 
 @pytest.mark.parametrize("count", [2, 5, 12])
@@ -14,6 +14,15 @@ def test_polynomials_of_lower_degree_are_reproduced(count: int) -> None:
     places = np.linspace(-80.0, 50.0, 37)
     found = point_weights(points, places) @ polynomial(points)
     np.testing.assert_allclose(found, polynomial(places), atol=1e-11)
+
+
+@pytest.mark.parametrize("count", [2, 5, 12])
+def test_slopes_are_those_of_numpys_polynomials(count: int) -> None:
+    points = chebyshev_points(-80.0, 50.0, count)
+    polynomial = Polynomial(np.random.default_rng(count).normal(size=count), [-80.0, 50.0])
+    places = np.concatenate([np.linspace(-80.0, 50.0, 37), points])
+    found = slope_weights(points, places) @ polynomial(points)
+    np.testing.assert_allclose(found, polynomial.deriv()(places), atol=1e-10)
 
 
 def test_a_place_on_a_point_takes_its_value_alone() -> None:

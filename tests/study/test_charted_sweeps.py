@@ -8,6 +8,7 @@ import pytest
 from vlm.description.loading import load_biplane
 from vlm.lattice.cellule import Grid
 from vlm.study import charted_values, running
+from vlm.study.cases import solve_cases
 from vlm.study.charted import BESIDE_DEG, fold_chart
 from vlm.study.charted_values import LOOSER, TOLERANCE, tolerance_of
 from vlm.study.dataset import sweep_dataset
@@ -76,6 +77,51 @@ def test_an_asymmetric_map_agrees_with_every_pair_solved() -> None:
     closed = {"fold_left": -90.0, "fold_right": -90.0}
     one, other = (float(dataset["CL"].sel(closed).squeeze()) for dataset in (ours, exact))
     assert one == pytest.approx(other, rel=1e-9)
+
+
+def test_rates_with_fold_of_a_map_are_the_slopes_of_its_polynomials(monkeypatch) -> None:
+    """Solved beside contact alone; all agree with the exact ones, which every pair solved has."""
+    asked: list[bool] = []
+
+    def noted(craft, plan, cases):
+        asked.extend(case.fold_rates for case in cases if case.place)
+        return solve_cases(craft, plan, cases)
+
+    monkeypatch.setattr(running, "solve_cases", noted)
+    plan = SweepPlan(
+        (-86.0, *np.linspace(-80.0, 20.0, 18)), (5.0,), asymmetric=True, grid=Grid(2, 8)
+    )
+    ours, exact = both("tideline", plan)
+    assert 0 < sum(asked) < len(asked)
+    for side in ("left", "right"):
+        for name in (f"CL_fold_{side}", f"Cl_fold_{side}", f"Cn_fold_{side}_stability"):
+            assert np.isfinite(ours[name].values).all()
+            assert largest_error(ours, exact, name) <= 5.0 * tolerance_of(name), name
+
+
+def test_a_run_stopped_while_every_fold_was_solved_goes_on(tmp_path, monkeypatch) -> None:
+    """No chart holds; the next run finds the chunks of the last one and charts nothing."""
+    monkeypatch.setattr(charted_values, "TOLERANCE", 1e-15)
+    monkeypatch.setattr(running, "FIRST_CHUNK", 2)
+    monkeypatch.setattr(running, "CHUNK", 2)
+    craft, store = load_biplane("tideline"), tmp_path / "store"
+    plan = SweepPlan(tuple(np.linspace(-20.0, 20.0, 21)), grid=Grid(2, 6))
+    rounds = 0
+
+    def stopped(done: int, total: int) -> None:
+        nonlocal rounds
+        rounds += total == len(plan.folds_deg)
+        if rounds and done >= 6:
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        running.run_plan(craft, plan, store=store, report=stopped)
+    counts: list[int] = []
+    results, _ = running.run_plan(
+        craft, plan, store=store, report=lambda done, _: counts.append(done)
+    )
+    assert counts[0] == 6
+    assert len(results) == len(plan.folds_deg)
 
 
 def test_folds_beside_a_touching_one_are_solved_by_themselves() -> None:

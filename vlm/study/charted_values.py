@@ -37,32 +37,32 @@ def tolerance_of(name: str) -> float:
 def read(chart: FoldPoints, plan: SweepPlan, solved: Results, folds: tuple[float, ...]) -> Results:
     """Results at other folds of both sides, read off the polynomials."""
     sides = 2 if plan.asymmetric else 1
-    reading = chart.side(np.array(folds))
+    reading, at_settings = chart.side(np.array(folds)), chart.side(chart.folds)
     outer = {place[: len(place) - sides] for place in solved}
     found: Results = {}
     for before in sorted(outer):
         block = {p[len(before) :]: v for p, v in solved.items() if p[: len(before)] == before}
-        for place, values in _read_block(block, reading, sides).items():
+        for place, values in _read_block(block, reading, at_settings).items():
             found[before + place] = values
     return found
 
 
-def _read_block(block: Results, reading: SideWeights, sides: int) -> Results:
+def _read_block(block: Results, reading: SideWeights, at_settings: SideWeights) -> Results:
+    sides = len(next(iter(block)))
     shapes = {
         name: np.shape(value)
         for values in block.values()
         for name, value in values.items()
         if name not in ("findings", "failure")
     }
-    tables = {name: _table(block, name, reading.straight.shape[1], sides, shapes[name])
-              for name in shapes}  # fmt: skip
+    folds = len(at_settings.straight)
+    tables = {name: _table(block, name, folds, sides, shape) for name, shape in shapes.items()}
     found = {}
     for name, table in tables.items():
         straight = name.endswith(STRAIGHT)
         nets = [(reading.straight,) * sides] if straight else reading.nets(sides == 2)
-        found[name] = _along(nets, table)
-        if sides == 2 and FOLD in name and not straight:
-            found[name] = _with_slopes(name, found[name], tables, reading)
+        filled = sides == 2 and FOLD in name and not straight
+        found[name] = _along(nets, _with_slopes(name, tables, at_settings) if filled else table)
     for name in found:
         found[name] = np.divide(
             found[name], _over(name, found), out=np.full_like(found[name], np.nan),
@@ -84,17 +84,22 @@ def _table(
 
 
 def _with_slopes(
-    name: str, values: Floats, tables: dict[str, tuple[Floats, Floats]], reading: SideWeights
-) -> Floats:
-    """Rates with a side's fold, from the slope of what they are the rates of where not solved."""
+    name: str, tables: dict[str, tuple[Floats, Floats]], at_settings: SideWeights
+) -> tuple[Floats, Floats]:
+    """A table of rates with a side's fold; the slope of what changes stands where none is solved.
+
+    Not where a fold stands alone: there is no polynomial.
+    """
     before, _, side = name.partition(FOLD)
     side, _, axes = side.partition("_")
     base = f"{before}_{axes}" if axes else before
     along = [Side.PORT, Side.STARBOARD].index(Side(side))
-    slopes = _along(reading.nets(pairs=True, slope_along=along), tables[base])
-    free = reading.is_free
-    open_to_all = (free[:, None] & free).reshape(*values.shape[:2], *[1] * (values.ndim - 2))
-    return np.where(np.isnan(values) & open_to_all, slopes, values)
+    slopes = _along(at_settings.nets(pairs=True, slope_along=along), tables[base])
+    table, lost = tables[name]
+    free = at_settings.is_free
+    between = (free[:, None] & free).reshape(*free.shape * 2, *[1] * (table.ndim - 2))
+    fills = between & (lost > 0.0) & np.isfinite(slopes)
+    return np.where(fills, slopes, table), np.where(fills, 0.0, lost)
 
 
 def _over(name: str, values: Values) -> Any:

@@ -19,7 +19,7 @@ from vlm.study.cases import solve_cases
 from vlm.study.charted import charted_results
 from vlm.study.expected import SweepContents
 from vlm.study.plan import Case, SweepPlan
-from vlm.study.store import ChunkStore, write_whole
+from vlm.study.store import ChunkStore, is_begun, write_whole
 from vlm.study.workers import local_work
 
 __all__ = ["ChunkStore", "Counted", "Results", "chunked", "run_plan", "write_whole"]
@@ -79,9 +79,11 @@ def run_plan(
         kept.append(used)
         return results
 
-    results = charted_results(craft, plan, solve)
-    if results is not None:
-        return results, kept[0]
+    # One that was stopped while every fold was solved had no chart that holds.
+    if not is_begun(store, plan.digest(craft)):
+        results = charted_results(craft, plan, solve)
+        if results is not None:
+            return results, kept[0]
     for used in kept:
         used.remove()
     return _solved(craft, plan, None, store, workers, scheduler, report)

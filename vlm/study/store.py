@@ -112,6 +112,11 @@ class ChunkStore:
         return None if self.folder is None else self.folder / f"chunk-{index:06d}.npz"
 
 
+def is_begun(folder: Path | None, digest: str) -> bool:
+    """Whether a folder holds a stopped run of this fingerprint."""
+    return folder is not None and (folder / LABEL).exists() and _digest_in(folder / LABEL) == digest
+
+
 def _locked(path: Path) -> int:
     """Descriptor of a file that this process alone holds until it is closed, or ends somehow.
 
