@@ -34,7 +34,9 @@ def test_a_share_is_read_by_what_it_is_the_share_of() -> None:
     found = read(LINE, PLAN, solved(), ASKED)
     for place, fold in enumerate(ASKED):
         for name in ("CL", "CDi", "CDi_share_upper"):
-            assert found[(place,)][name] == pytest.approx(made(fold)[name], rel=1e-6, abs=1e-9), name
+            assert found[(place,)][name] == pytest.approx(made(fold)[name], rel=1e-6, abs=1e-9), (
+                name
+            )
 
 
 def test_what_is_missed_widens_the_half_width() -> None:

@@ -8,36 +8,39 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from vlm.chart.fold_points import FoldPoints, Piece
 from vlm.description.loading import load_biplane
 from vlm.errors import InputRefused
 from vlm.lattice.cellule import Grid
 from vlm.sides import Side
-from vlm.study import charted, convergence, export_tables, motion_settling, motion_study, slipstream
+from vlm.study import (
+    charted_values,
+    convergence,
+    export_tables,
+    motion_settling,
+    motion_study,
+    slipstream,
+)
 from vlm.study.asked import default_folds, some_of, speeds_around
-from vlm.study.charted import FoldChart
 from vlm.study.convergence import Convergence, Levels, Wanted
 from vlm.study.extrapolation import Fall, Limit
 from vlm.study.forecast import Pace, memory_sentence, spoken_time
 
-POINTS = (-60.0, -40.0, 0.0, 20.0)
 
-
-def chebyshev(count=5, low=-60.0, high=20.0):
-    from vlm.chart.nodes import chebyshev_points
-
-    return tuple(float(p) for p in chebyshev_points(low, high, count))
+def line(low=-60.0, high=20.0, alone=()):
+    return FoldPoints((Piece(low, high, 5),), pairs=False, alone=alone)
 
 
 def test_a_chart_is_exact_for_polynomials_and_folds_by_themselves():
     """Five points: a quartic; a fold solved by itself counts alone."""
-    chart = FoldChart(chebyshev(), (-75.0,))
-    assert chart.folds == (-75.0, *chebyshev())
-    asked = np.array([-75.0, -50.0, 3.0])
-    weights = chart.weights(asked)
-    values = np.array([9e9, *((np.array(chebyshev()) / 10.0) ** 4)])
-    np.testing.assert_allclose(weights @ values, [9e9, 625.0, 0.0081], rtol=1e-9)
-    assert weights[0].tolist() == [1.0, 0, 0, 0, 0, 0]
-    straight = chart.weights(np.array([chebyshev()[1] + 1.0]), straight=True)
+    chart = line(alone=(-75.0,))
+    assert chart.folds.tolist() == [-75.0, *chart.pieces[0].points]
+    found = chart.side(np.array([-75.0, -50.0, 3.0]))
+    values = np.array([9e9, *(chart.pieces[0].points / 10.0) ** 4])
+    np.testing.assert_allclose(found.values[0] @ values, [9e9, 625.0, 0.0081], rtol=1e-6)
+    assert found.values[0][0].tolist() == [1.0, 0, 0, 0, 0, 0]
+    assert found.is_free.tolist() == [False, True, True]
+    straight = chart.side(np.array([chart.pieces[0].points[1] + 1.0])).straight
     assert np.count_nonzero(straight) == 2
     assert (straight >= 0.0).all()
 
@@ -45,24 +48,28 @@ def test_a_chart_is_exact_for_polynomials_and_folds_by_themselves():
 def test_a_table_is_read_along_one_axis_or_two():
     weights = np.array([[0.5, 0.5, 0.0], [0.0, 0.25, 0.75]])
     table = np.arange(9.0).reshape(3, 3)
-    np.testing.assert_allclose(charted._along(weights, table, 1), weights @ table)
-    np.testing.assert_allclose(charted._along(weights, table, 2), weights @ table @ weights.T)
-    table[0, 0] = np.nan
-    found = charted._along(weights, table, 2)
+    known = np.zeros_like(table)
+    np.testing.assert_allclose(charted_values._along([(weights,)], (table, known)), weights @ table)
+    both = charted_values._along([(weights, weights)], (table, known))
+    np.testing.assert_allclose(both, weights @ table @ weights.T)
+    known[0, 0] = 1.0
+    found = charted_values._along([(weights, weights)], (table, known))
     assert np.isnan(found[0, 0])
-    np.testing.assert_allclose(found[1, 1], (weights @ np.nan_to_num(table) @ weights.T)[1, 1])
+    np.testing.assert_allclose(found[1, 1], both[1, 1])
 
 
 def test_errors_of_a_chart_are_shares_of_the_largest_value_and_widen_it():
     solved = {(0,): {"CL": np.array([4.0]), "zero": np.array([1e-12])}}
     guess = {(0,): {"CL": np.array([1.0, 2.0]), "zero": np.array([1e-12, 0.0])}}
     truth = {(0,): {"CL": np.array([1.1, 1.8]), "zero": np.array([0.0, 0.0]), "condition": 3.0}}
-    errors = charted._errors(guess, truth, solved)
+    errors = charted_values.misses(guess, truth, solved)
     assert errors == {"CL": pytest.approx(0.05), "zero": 0.0}
-    assert charted._errors(guess, {(0,): {"failure": "x"}}, solved) is None
+    assert charted_values.misses(guess, {(0,): {"failure": "x"}}, solved) is None
     results = {(0,): {"CL": np.array([2.0]), "CL_error": np.array([0.1])}}
-    found = charted._widened(results, {"CL": 0.05, "other": 0.1}, solved | {(1,): {"other": 1.0}})
-    assert found[0,]["CL_error"] == pytest.approx(0.3)
+    found = charted_values.widened(
+        results, {"CL": 0.05, "other": 0.1}, solved | {(1,): {"other": 1.0}}
+    )
+    assert found[0,]["CL_error"] == pytest.approx(0.1 + 8.0 * 0.05 * 4.0)
 
 
 # --- lattices that suffice -----------------------------------------------------------------------
