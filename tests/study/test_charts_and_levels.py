@@ -154,10 +154,12 @@ FAR = 0.5 - 1.1 * float(np.radians(1.0))
 
 @pytest.mark.parametrize(
     ("worm", "time"),
-    [([0.0, 0.2, FAR, NEAR, 0.5], 1.5 - 0.25), ([NEAR, 0.5, 0.5], 0.0), ([0.0, 0.2, FAR], None),
+    [([0.0, 0.2, FAR, NEAR, 0.5], 1.5 - 0.25), ([NEAR, 0.5, 0.5], 0.25),
+     ([0.5, 0.5, 0.5], 0.0), ([0.0, 0.2, FAR], None),
      ([0.0, NEAR, FAR, 0.5], 1.5 - 0.25), ([0.0, 0.5, 0.5], 0.25)],
 )  # fmt: skip
 def test_a_tip_arrives_where_its_worm_stays_within_a_degree(worm, time):
+    """And within a tenth of the way, so that a move of less than a degree takes time too."""
     task = SimpleNamespace(target=object(), command_at=0.25)
     assert motion_study._arrival(task, history(worm), Side.PORT) == (
         None if time is None else pytest.approx(time)

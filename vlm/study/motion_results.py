@@ -19,8 +19,9 @@ class SideRow:
     side : of the craft
     commanded_by : "command", "schedule" or "nothing"
     start_deg, commanded_deg, end_deg : fold at the start, last commanded, and at the end [deg]
-    time_s, time_half_width_s : from the command until the worm stays within a degree of its target,
-        and the half-width of its error; None where it does not, or no error was worked out [s]
+    time_s, time_half_width_s : from the command until the worm stays within a degree of its target
+        and a tenth of the way there, and the half-width of its error; None where it does not, or
+        no error was worked out [s]
     jammed_at_s, let_go_at_s : when; None where it did not happen [s]
     peak_rate_deg_s : largest folding speed [deg/s]
     """

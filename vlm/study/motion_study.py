@@ -37,7 +37,8 @@ from vlm.study.motion_settling import growth_findings, upset_findings
 from vlm.study.motion_shape import craft_shape
 from vlm.study.motion_spread import LoadSpread, load_spread, with_allowance, worm_width
 
-ARRIVED = float(np.radians(1.0))
+ARRIVED, ARRIVED_SHARE = float(np.radians(1.0)), 0.1
+"""How near to its target a worm has arrived: at most [rad], and of the way there [1]."""
 SATURATED = 1e-6
 
 ASSUMPTIONS = (
@@ -350,10 +351,11 @@ def _commanded_by(task: Task) -> str:
 
 
 def _arrival(task: Task, history: History, side: Side) -> float | None:
-    """Time from the command until the worm stays within a degree of its target [s]."""
+    """Time from the command until the worm stays at its target, see :data:`ARRIVED` [s]."""
     if task.target is None:
         return None
-    off = np.abs(history.worms[side] - history.targets[side]) > ARRIVED
+    left = np.abs(history.worms[side] - history.targets[side])
+    off = left > min(ARRIVED, ARRIVED_SHARE * float(left.max()))
     if off[-1]:
         return None
     last = int(np.flatnonzero(off)[-1]) if off.any() else -1
