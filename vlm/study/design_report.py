@@ -232,8 +232,10 @@ def answer(study: DesignStudy) -> list[str]:
         if apart <= max(noise, 1e-3 * abs(best.value)):
             said.append("No difference to the craft as in the file, within 0.1 %.")
         else:
-            side = "higher" if goal.goal in HIGHEST else "lower"
-            said.append(f"That is {gain:.1f} % {side} than as in the file.")
+            higher = (goal.goal in HIGHEST) == (gain > 0.0)
+            worse = "" if gain > 0.0 else ": the craft as in the file is the better one"
+            side = "higher" if higher else "lower"
+            said.append(f"That is {abs(gain):.1f} % {side} than as in the file{worse}.")
     if best.active:
         said.append(f"Active constraint: {', '.join(best.active)}.")
     return said
@@ -247,7 +249,8 @@ def _sure_of(sensitivity: Sensitivity | None) -> list[str]:
         f"No difference {one.name} within the ± of [uncertainty]: {one.value:.2g} ±"
         f" {one.half_width:.2g} {one.unit}."
         for one in sensitivity.answers
-        if one.group == GAINED and abs(one.value) <= one.half_width
+        if one.group == GAINED
+        and (abs(one.value) <= one.half_width or one.ends[0] <= 0.0 <= one.ends[1])
     ]
 
 

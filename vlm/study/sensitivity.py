@@ -126,6 +126,7 @@ class Answer:
     group, name, unit : what it belongs to, what it is, and its unit
     value : as printed
     half_width : half of the interval
+    ends : of the interval
     shares : shape (inputs,), of the variance, NaN where not known [1]
     slopes : shape (inputs,), change of the answer with one standard deviation
     together : share of the variance that no input alone explains [1]
@@ -137,6 +138,7 @@ class Answer:
     unit: str
     value: float
     half_width: float
+    ends: tuple[float, float]
     shares: Floats
     slopes: Floats
     together: float
@@ -179,7 +181,8 @@ def taken_apart(
     # The polynomials are uncorrelated but for chance, which is shared out as the parts are.
     shares = parts / parts.sum() * (1.0 - together) if parts.sum() > 0.0 else parts
     return Answer(
-        group, name, unit, value, 0.5 * (high - low), np.where(unknown, np.nan, shares),
+        group, name, unit, value, 0.5 * (high - low), (low, high),
+        np.where(unknown, np.nan, shares),
         np.where(unknown, np.nan, straight), together, float(np.mean(~known)),
     )  # fmt: skip
 
