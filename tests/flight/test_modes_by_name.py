@@ -3,16 +3,20 @@
 Sources beside each check; all numbers are invented.
 """
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
+from vlm.description import load_biplane
 from vlm.flight.craft import level, steady_roll
-from vlm.flight.craft.level import LevelFlight
+from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.level import LevelFlight, level_flight, small_motion
 from vlm.flight.motion import aid, modes
 from vlm.flight.motion.aid import SPIRAL_GROWTH, AidBoundary, _Aided, _Roots
 from vlm.flight.motion.modes import Mode
+from vlm.lattice.cellule import Grid
 
 
 def mode(root, *parts, name=""):
@@ -262,3 +266,54 @@ def test_the_first_rate_at_which_damping_balances(moment, damping, scale, rate):
     assert found == (None if rate is None else pytest.approx(rate, abs=1e-7))
     more = steady_roll._balanced_rate(craft, flight, turn, 0.5, 6.0)
     assert rate is None or more == pytest.approx((moment + 0.5) / damping, abs=1e-7)
+
+
+def off(one, error):
+    return replace(one, growth_error=error)
+
+
+@pytest.mark.parametrize(
+    ("errors", "needed"),
+    [
+        # A spiral that doubles in 34 s and a Dutch roll damped with 0.2: both are kept as they are.
+        ((0.0, 0.0), False),
+        ((0.01, 0.03), False),
+        ((0.02, 0.03), None),  # the spiral may double in less than 20 s
+        ((0.01, 0.06), None),  # the oscillation's product may be less than 0.15
+        ((np.nan, 0.0), None),
+    ],
+)
+def test_whether_control_is_needed_is_known_only_beyond_the_errors(errors, needed):
+    modes = mode(0.02, name="spiral"), mode(-0.2 + 1.0j)
+    judged = [(off(one, e), aid._acceptable) for one, e in zip(modes, errors, strict=True)]
+    assert aid.known_to_fail(judged) is needed
+
+
+@pytest.mark.parametrize(("error", "needed"), [(0.1, True), (0.4, None), (np.nan, None)])
+def test_one_mode_that_fails_for_sure_is_enough(error, needed):
+    """It grows with 0.3 1/s; of the other nothing is known."""
+    judged = [(off(mode(0.3), error), aid._acceptable), (mode(-1.0), aid._acceptable)]
+    assert aid.known_to_fail(judged) is needed
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3, 4])
+def test_draws_within_the_half_widths_do_as_is_said(seed):
+    """Rates of a craft shifted at random: where control is needed for sure, all fail, and so on."""
+    random = np.random.default_rng(seed)
+    folding = FoldingCraft(load_biplane("winnow"), Grid(2, 8))
+    craft = folding.symmetric(float(random.uniform(*folding.range_deg)))
+    flight = level_flight(craft, float(random.uniform(12.0, 18.0)), 1.225)
+    assert flight is not None
+    motion = small_motion(craft, flight)
+    change = 0.02 * np.abs(motion.rates[:, :6])
+    for needed, accepted in (
+        (aid.yaw_is_needed(motion, change), aid.lateral_is_acceptable),
+        (aid.pitch_is_needed(motion, change), aid.pitch_is_acceptable),
+    ):
+        drawn = []
+        for _ in range(40):
+            rates = motion.rates.copy()
+            rates[:, :6] += change * random.uniform(-1.0, 1.0, (6, 6))
+            drawn.append(accepted(replace(motion, rates=rates)))
+        if needed is not None:
+            assert set(drawn) == {not needed}

@@ -145,13 +145,15 @@ class Aid:
 
     Attributes
     ----------
+    needed : whether a mode does not meet the criteria without control; null where its ± leaves
+        that open
     set_by : the modes that do not meet the criteria without control
     grows : slow modes that grow within the criteria, which speed control must hold
     """
 
     stiffness_N_m_rad: Floats
     damping_N_m_s: Floats
-    needed: bool
+    needed: bool | None
     set_by: tuple[str, ...]
     grows: tuple[str, ...]
     least_stiffness_N_m_rad: float | None

@@ -30,7 +30,9 @@ from vlm.flight.motion.aid import (
     fast_pitch_boundary,
     growing_in_pitch,
     pitch_boundary,
+    pitch_is_needed,
     yaw_boundary,
+    yaw_is_needed,
 )
 from vlm.flight.motion.modes import Mode, coupled_modes, lateral_modes, longitudinal_modes
 from vlm.flight.motion.roll_authority import TOO_SLOW, Air
@@ -232,7 +234,12 @@ def aid_row(crafts: Crafts, conditions: FlightConditions, fold: float, air: Air)
     flight = level_flight(craft, air.airspeed, air.density)
     if flight is None:
         return AidRow(fold, reason=TOO_SLOW)
-    motion = small_motion(craft, flight)
+    motion, change = small_motion(craft, flight), rates_half_width(crafts, folds, flight)
+    needs = {
+        "yaw": yaw_is_needed(motion, change),
+        "pitch": pitch_is_needed(motion, change),
+        "fast": pitch_is_needed(motion, change, slow=False),
+    }
     trims = _trims(conditions, folds, air.airspeed)
     full = trims.get(Modelling.ROTORS)
     return AidRow(
@@ -241,11 +248,15 @@ def aid_row(crafts: Crafts, conditions: FlightConditions, fold: float, air: Air)
         own_yaw_damping_N_m_s=-float(motion.rates[5, 5]),
         own_pitch_stiffness_N_m_rad=-float(motion.rates[4, 2]) * air.airspeed,
         own_pitch_damping_N_m_s=-float(motion.rates[4, 4]),
-        yaw=_aid(yaw_boundary(motion), "yaw", failing_in_yaw(motion)),
+        yaw=_aid(yaw_boundary(motion), needs["yaw"], "yaw", failing_in_yaw(motion)),
         pitch=_aid(
-            pitch_boundary(motion), "pitch", failing_in_pitch(motion), growing_in_pitch(motion)
+            pitch_boundary(motion),
+            needs["pitch"],
+            "pitch",
+            failing_in_pitch(motion),
+            growing_in_pitch(motion),
         ),
-        pitch_fast_roots=_aid(fast_pitch_boundary(motion), "pitch", []),
+        pitch_fast_roots=_aid(fast_pitch_boundary(motion), needs["fast"], "pitch", []),
         pitching_with_speed_N_m_s_m=_with_speed(craft, flight),
         trim_pitching_moment_N_m=-float(flight.wrench[4]),
         trims=tuple(_trim_row(one) for one in trims.values()),
@@ -296,19 +307,28 @@ def _rotors_can(moments: RotorMoments) -> RotorsCan:
 
 
 def _aid(
-    boundary: AidBoundary, axis: str, failing: Sequence[Mode], slowly: Sequence[Mode] = ()
+    boundary: AidBoundary,
+    needed: bool | None,
+    axis: str,
+    failing: Sequence[Mode],
+    slowly: Sequence[Mode] = (),
 ) -> Aid:
-    least = boundary.least()
+    least, words = boundary.least(), _words(boundary, axis)
+    if needed is None:
+        words = (
+            f"not known whether any is needed in {axis}, as the modes' ± reaches across a"
+            f" criterion; by their values {words}"
+        )
     return Aid(
         stiffness_N_m_rad=boundary.stiffness,
         damping_N_m_s=boundary.damping,
-        needed=boundary.is_needed,
+        needed=needed,
         set_by=tuple(_failing_words(mode) for mode in failing),
         grows=tuple(_failing_words(mode) for mode in slowly),
         least_stiffness_N_m_rad=None if least is None else least[0],
         with_damping_N_m_s=None if least is None else least[1],
         moment_at_5_deg_N_m=None if least is None else least[0] * float(np.radians(SIDESLIP_DEG)),
-        words=_words(boundary, axis),
+        words=words,
     )
 
 

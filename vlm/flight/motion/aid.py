@@ -19,14 +19,21 @@ craft has the rate M_u = 2 M0 / U, which turns it away from its speed however st
 is. So both are given: what all roots need, and what the fast ones alone do.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from vlm.constants import Floats
-from vlm.flight.craft.small_motions import SmallMotion, lateral_matrix, longitudinal_matrix
+from vlm.flight.craft.small_motions import (
+    LATERAL,
+    LONGITUDINAL,
+    SmallMotion,
+    lateral_matrix,
+    longitudinal_matrix,
+    matrix_change,
+)
 from vlm.flight.motion.modes import HALF, REAL_SHARE, Mode, lateral_modes, longitudinal_modes
 
 DUTCH_DAMPING, DUTCH_FREQUENCY, DUTCH_PRODUCT = 0.08, 0.4, 0.15
@@ -66,14 +73,14 @@ def pitch_is_acceptable(motion: SmallMotion) -> bool:
 
 def fast_pitch_is_acceptable(motion: SmallMotion) -> bool:
     """Whether the two fast longitudinal roots settle, well damped where they oscillate."""
-    return all(mode.damping >= PITCH_DAMPING for mode in _fast_and_slow(motion)[0])
+    return all(_damped_in_pitch(mode) for mode in _fast_and_slow(motion)[0])
 
 
 def failing_in_pitch(motion: SmallMotion) -> list[Mode]:
     """Longitudinal modes that do not meet the criteria."""
     fast, slow = _fast_and_slow(motion)
-    failing = [mode for mode in fast if mode.damping < PITCH_DAMPING]
-    return failing + [mode for mode in slow if mode.root.real > SPIRAL_GROWTH]
+    failing = [mode for mode in fast if not _damped_in_pitch(mode)]
+    return failing + [mode for mode in slow if not _slow_enough(mode)]
 
 
 def growing_in_pitch(motion: SmallMotion) -> list[Mode]:
@@ -86,9 +93,64 @@ def failing_in_yaw(motion: SmallMotion) -> list[Mode]:
     return [mode for mode in lateral_modes(lateral_matrix(motion)) if not _acceptable(mode)]
 
 
-def _fast_and_slow(motion: SmallMotion) -> tuple[list[Mode], list[Mode]]:
-    """The modes of the two largest longitudinal roots, and the others."""
-    modes = longitudinal_modes(longitudinal_matrix(motion))
+Criterion = Callable[[Mode], bool]
+"""Whether a mode meets what is asked of it."""
+
+
+def yaw_is_needed(motion: SmallMotion, change: Floats) -> bool | None:
+    """Whether a lateral mode fails the criteria; None where the errors of the modes leave it open.
+
+    Parameters
+    ----------
+    change : half-widths of the loads' rates, shape (6, 6)
+    """
+    error = matrix_change(motion, change, LATERAL)
+    modes = lateral_modes(lateral_matrix(motion), error)
+    return known_to_fail([(mode, _acceptable) for mode in modes])
+
+
+def pitch_is_needed(motion: SmallMotion, change: Floats, *, slow: bool = True) -> bool | None:
+    """The same of the longitudinal modes; of the fast ones alone without ``slow``."""
+    error = matrix_change(motion, change, LONGITUDINAL)
+    fast, others = _fast_and_slow(motion, error)
+    judged: list[tuple[Mode, Criterion]] = [(mode, _damped_in_pitch) for mode in fast]
+    return known_to_fail(judged + [(mode, _slow_enough) for mode in others if slow])
+
+
+def known_to_fail(judged: Sequence[tuple[Mode, Criterion]]) -> bool | None:
+    """Whether a mode fails, wherever its real part lies within its error; None where that is open.
+
+    A mode whose error is not known leaves it open, but where another fails for sure.
+    """
+    apart = [
+        [kept(replace(mode, root=mode.root + sense * mode.growth_error)) for sense in (-1.0, 1.0)]
+        if np.isfinite(mode.growth_error)
+        else [True, False]
+        for mode, kept in judged
+    ]
+    if any(not low and not high for low, high in apart):
+        return True
+    return False if all(low and high for low, high in apart) else None
+
+
+def _damped_in_pitch(mode: Mode) -> bool:
+    return mode.damping >= PITCH_DAMPING
+
+
+def _slow_enough(mode: Mode) -> bool:
+    return mode.root.real <= SPIRAL_GROWTH
+
+
+def _fast_and_slow(
+    motion: SmallMotion, error: Floats | None = None
+) -> tuple[list[Mode], list[Mode]]:  # fmt: skip
+    """The modes of the two largest longitudinal roots, and the others.
+
+    Parameters
+    ----------
+    error : half-widths of the matrix; None leaves the modes without errors
+    """
+    modes = longitudinal_modes(longitudinal_matrix(motion), error)
     fast: list[Mode] = []
     while sum(2 if mode.oscillates else 1 for mode in fast) < 2:
         fast.append(modes[len(fast)])
