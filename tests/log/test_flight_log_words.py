@@ -49,19 +49,23 @@ def pair(*bins, level=0.9):
 def test_a_pair_is_told_by_its_signs():
     found = answer._of_pair(
         pair(
-            bin_at(9.0, -5.0, 1.0, "less"), bin_at(10.0, -4.0, 1.2, "less"),
+            bin_at(9.0, -5.0, 1.0, "less"), bin_at(10.0, -4.0, 1.2, "less", 1.5),
             bin_at(11.0, 0.3, 1.0, "unknown"), bin_at(12.0, 6.0, 2.0, "more"),
         )
     )  # fmt: skip
     assert found == [
-        "a draws less than b at 9.0 and 10.0 m/s: by 5.0 ± 1.0, 4.0 ± 1.2 W"
+        "a draws less than b at 9.0 and 10.0 m/s: by 5.0 ± 1.0, 4.0 ± 1.5 W"
         " (sure at 90 % over all speeds together).",
         "a draws more than b at 12.0 m/s: by 6.0 ± 2.0 W (sure at 90 % over all speeds together).",
-        "At 11.0 m/s it is not known whether a or b draws less: 0.3 ± 1.0 W.",
+        "At 11.0 m/s it is not known whether a or b draws less: 0.3 ± 1.0 W"
+        " (90 % over all speeds together).",
     ]
-    three = answer._of_pair(pair(*(bin_at(v, -2.0, 1.0, "unknown") for v in (9.0, 10.0, 11.0))))
+    three = answer._of_pair(
+        pair(*(bin_at(v, -2.0, 1.5, "unknown", 2.2) for v in (9.0, 10.0, 11.0)))
+    )
     assert three == ["At 9.0, 10.0 and 11.0 m/s it is not known whether a or b draws less:"
-                     " -2.0 ± 1.0, -2.0 ± 1.0, -2.0 ± 1.0 W."]  # fmt: skip
+                     " -2.0 ± 2.2, -2.0 ± 2.2, -2.0 ± 2.2 W (90 % over all speeds"
+                     " together)."]  # fmt: skip
 
 
 def against(difference_W, causes, outside=2, **keys):

@@ -113,7 +113,7 @@ def _of_pair(item: Difference) -> list[str]:
     if rows:
         told.append(
             f"{_opened(_places(rows))} it is not known whether {item.first} or {item.second} draws"
-            f" less: {_sizes(rows, signed=True)}."
+            f" less: {_sizes(rows, signed=True)} ({percent} over all speeds together)."
         )
     return told
 
@@ -130,11 +130,11 @@ def _places(rows: list[DifferenceBin]) -> str:
 
 
 def _sizes(rows: list[DifferenceBin], *, signed: bool = False) -> str:
+    """Differences with the half-widths that their signs rest on, over all speeds together."""
     sizes = []
     for row in rows:
-        half = row.interval_W[1] - row.difference_W
         value = row.difference_W if signed else abs(row.difference_W)
-        sizes.append(plus_minus(value, half))
+        sizes.append(plus_minus(value, row.half_width_of_sign_W))
     return f"{', '.join(sizes)} W"
 
 

@@ -32,7 +32,9 @@ def log_table(result: Measured, against: Compared | None = None, *, full: bool =
     if result.binned:
         blocks.append(section(f"Power in level flight, W, {_level(result)}", _powers(result)))
     blocks += [
-        section(f"{item.first} less {item.second}, W, {_level(result)}", _difference(item))
+        section(
+            f"{item.first} less {item.second}, W, {_level(result)} at each speed", _difference(item)
+        )
         for item in result.differences
         if item.bins
     ]
