@@ -14,8 +14,9 @@ from vlm.progress import silent
 from vlm.show.sentences import hinge_sentence, roll_sentence
 from vlm.show.tables.roll import roll_table
 from vlm.show.tables.sweep_answer import pairs_not_apart, spans, strongest_pair
+from vlm.study.hinge_beyond import _shocks
 from vlm.study.hinge_results import HingePlan
-from vlm.study.hinge_study import _shocks, hinge_study
+from vlm.study.hinge_study import hinge_study
 from vlm.study.level_flights import drag_area
 from vlm.study.roll_moments import RollMoments
 from vlm.study.roll_results import RollStudy

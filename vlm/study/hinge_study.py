@@ -32,6 +32,7 @@ from vlm.lattice.lattice_warnings import lattice_warnings
 from vlm.loads.state import FlightState
 from vlm.progress import Progress, silent
 from vlm.study.errors import coarser
+from vlm.study.hinge_beyond import passed_limits
 from vlm.study.hinge_errors import hinge_half_widths
 from vlm.study.hinge_faults import backlash, divergences, jammed
 from vlm.study.hinge_moves import limits, moves
@@ -42,7 +43,6 @@ from vlm.study.hinge_results import (
     HoverRow,
     MomentError,
     MomentRow,
-    MoveRow,
     ServoTorques,
     WingRow,
     Worm,
@@ -144,7 +144,8 @@ def hinge_study(craft: Biplane, plan: HingePlan, progress: Progress = silent) ->
             WITH_SECTIONS if folding.has_sections else WITHOUT_SECTIONS,
         ),
         findings=(
-            *_findings(folding, actuator, plan, rows, moved),
+            *_findings(folding, plan, rows),
+            *passed_limits(actuator, rows, wings, moved),
             *blowing.left_out(errors, plan.air),
         ),
     )
@@ -300,10 +301,8 @@ def _wing_row(
 
 def _findings(
     folding: FoldingCraft,
-    actuator: Actuator,
     plan: HingePlan,
     rows: Sequence[MomentRow],
-    moved: Sequence[MoveRow],
 ) -> tuple[Finding, ...]:
     found: list[Finding] = []
     for fold in plan.folds_deg:
@@ -335,30 +334,4 @@ def _findings(
                     "loads there are those at the load factor reached; a gust can exceed it",
                 )
             )
-    found += _shocks(moved, actuator.hinge_moment_limit_N_m)
     return tuple(gathered(found))
-
-
-def _shocks(moved: Sequence[MoveRow], limit: float | None) -> list[Finding]:
-    """Stops that pass the hinge's limit, or may, as far as the steady moment is known."""
-    found = []
-    for move in moved:
-        stop = move.stop
-        if stop is None or limit is None:
-            continue
-        width = stop.half_width_N_m or 0.0
-        if not stop.peak_N_m + width <= limit:
-            sure = stop.peak_N_m - width > limit
-            found.append(
-                Finding(
-                    "stopping_shock",
-                    f"stopping the tip ({move.name}) {'passes' if sure else 'may pass'} the"
-                    " hinge's limit",
-                    stop.peak_N_m,
-                    limit,
-                    "N m",
-                    "hinge_moment_limit_N_m",
-                    "fold more slowly, or let the servo slow down before the end",
-                )
-            )
-    return found

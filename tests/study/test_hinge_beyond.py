@@ -1,0 +1,42 @@
+"""Moments that pass the limits of the file are told. No source but that rule; numbers invented."""
+
+from types import SimpleNamespace
+
+import pytest
+
+from vlm.study.hinge_beyond import passed_limits
+from vlm.study.hinge_results import HingeParts, MomentRow, WingRow
+
+
+def row(worst: float, half_width: float | None) -> MomentRow:
+    parts = HingeParts(*(0.0 for _ in range(6)), steady_N_m=0.0, worst_N_m=worst,
+                       half_width_N_m=half_width)  # fmt: skip
+    return MomentRow(30.0, 26.0, 3.5, most_loaded_hinge="upper_left", hinges={"upper_left": parts})
+
+
+@pytest.mark.parametrize(
+    ("worst", "half_width", "said"),
+    [(-1.7, 0.2, None), (-1.9, 0.2, "may pass"), (2.1, 0.2, "may pass"), (-2.3, 0.2, "passes"),
+     (2.3, None, "passes"), (1.9, float("nan"), None)],
+)  # fmt: skip
+def test_a_hinge_beyond_its_limit(worst, half_width, said):
+    drive = SimpleNamespace(hinge_moment_limit_N_m=2.0, root_bending_limit_N_m=None)
+    found = passed_limits(drive, [row(0.1, 0.0), row(worst, half_width)], [], [])
+    assert [one.code for one in found] == ([] if said is None else ["hinge_limit"])
+    if said is not None:
+        assert f"{said} its limit at 30 deg and 26 m/s" in found[0].what
+        assert (found[0].value, found[0].limit) == (abs(worst), 2.0)
+    free = SimpleNamespace(hinge_moment_limit_N_m=None, root_bending_limit_N_m=None)
+    assert passed_limits(free, [row(worst, half_width)], [], []) == ()
+
+
+@pytest.mark.parametrize(("share", "told"), [(0.99, False), (1.2, True), (None, False)])
+def test_a_root_beyond_its_limit(share, told):
+    drive = SimpleNamespace(hinge_moment_limit_N_m=None, root_bending_limit_N_m=14.0)
+    wings = [WingRow(0.0, 1.0, share_of_root_limit=0.3), WingRow(15.0, 3.5, reason="too slow"),
+             WingRow(15.0, 3.5, share_of_root_limit=share)]  # fmt: skip
+    found = passed_limits(drive, [], wings, [])
+    assert [one.code for one in found] == (["root_limit"] if told else [])
+    if told:
+        assert found[0].value == pytest.approx(1.2 * 14.0)
+        assert "at 15 deg and load factor 3.5" in found[0].what
