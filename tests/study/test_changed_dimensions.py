@@ -123,7 +123,13 @@ def test_values_of_keys_as_they_stand():
 
 @pytest.mark.parametrize(
     ("ratio", "code"),
-    [(0.99, "no hover"), (1.0, "hover reserve"), (1.29, "hover reserve"), (1.31, None)],
+    [
+        (0.9, "no hover"),
+        (0.99, "hover reserve"),
+        (1.0, "hover reserve"),
+        (1.29, "hover reserve"),
+        (1.31, None),
+    ],
 )
 def test_thrust_over_weight(ratio, code):
     craft = load_biplane("tideline")
