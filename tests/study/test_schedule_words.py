@@ -178,6 +178,18 @@ def test_modes_that_grow_are_told_fastest_first():
     assert modes_study.growing(rows[:0]) == []
 
 
+def test_slower_modes_are_named_without_their_places():
+    names = ("a", "b", "c", "d", "e")
+    rows = [
+        modes(0.0, *(mode(name, "grows", 5.0 - i) for i, name in enumerate(names))),
+        modes(15.0, mode("d", "grows", 0.1)),
+    ]
+    (found,) = modes_study.growing(rows)
+    assert "c, fastest at fold 0 deg and 12 m/s: 3 1/s (1 setting)" in found.what
+    assert found.what.endswith("; more slowly: d (2), e (1); the fastest rate of growth")
+    assert (found.value, found.cases) == (5.0, 6)
+
+
 # --- contact -------------------------------------------------------------------------------------
 
 

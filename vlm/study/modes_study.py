@@ -176,6 +176,10 @@ def mode_rows(
     )
 
 
+NAMED_GROWTHS = 3
+"""Kinds of growing modes whose rate and place stand in a warning; the rows hold those of all."""
+
+
 def growing(rows: Sequence[SettingModes]) -> list[Finding]:
     """Modes that grow, and those that may: one finding each, which names every mode.
 
@@ -203,8 +207,10 @@ def _growing(growth: str, named: Mapping[str, list[tuple[float, SettingModes]]])
     listed = "; ".join(
         f"{name}, fastest at {_setting_words(fastest[name][1])}: {fastest[name][0]:.2g} 1/s"
         f" ({settings[name]} {'setting' if settings[name] == 1 else 'settings'})"
-        for name in ordered
+        for name in ordered[:NAMED_GROWTHS]
     )
+    if more := ordered[NAMED_GROWTHS:]:
+        listed += f"; more slowly: {', '.join(f'{name} ({settings[name]})' for name in more)}"
     grows = growth == "grows"
     return Finding(
         "mode_grows" if grows else "mode_growth_not_known",

@@ -1,15 +1,14 @@
 """What the studies decide, in sentences for the report's first screen, each with its error."""
 
+from vlm.show.growth import growth_sentences, open_growth
 from vlm.show.sentences import dihedral_sentence, hinge_sentence, levels, servo_sentence
 from vlm.show.tables.answer import joined
-from vlm.show.tables.layout import number, with_error
+from vlm.show.tables.layout import with_error
 from vlm.show.tables.power_best import best_sentences, symmetric
 from vlm.show.tables.sweep_answer import spans
-from vlm.study.lateral_results import LateralStudy, Motions, SettingModes
 from vlm.study.report_data import ReportData
 from vlm.verdicts import SIGN_NOT_KNOWN
 
-BLOCKS: dict[Motions, str] = {"longitudinal": "in pitch", "lateral": "in roll and yaw"}
 MOST_SIGNS = 3
 """More signs that are not known are named by their folds alone."""
 Sentence = tuple[str, str]
@@ -31,64 +30,15 @@ def _stability(data: ReportData) -> list[Sentence]:
     study = data.lateral
     if study is None:
         return []
-    speed = study.state["airspeed_m_s"]
-    asked = _modes_at(study, speed)
-    parts = [text for motions, words in BLOCKS.items() if (text := _growing(asked, motions, words))]
-    found = []
-    if parts:
-        found.append(
-            f"Unstable in level flight at {speed:g} m/s, controls fixed: {joined(parts)}; control"
-            " laws must hold it."
-        )
-    found += [text for text in (dihedral_sentence(study, unknown=False),) if text]
-    return [(" ".join(found), "lateral")] if found else []
-
-
-def _growing(asked: list[SettingModes], motions: Motions, words: str) -> str:
-    """Where modes grow, and how soon the quickest doubles; empty where none does."""
-    grows = [row for row in asked if _grows(row, motions)]
-    if not grows:
-        return ""
-    every = [row.fold_left_deg for row in asked]
-    where = (
-        "at every fold looked at"
-        if len(grows) == len(asked)
-        else f"at {spans([row.fold_left_deg for row in grows], every)}"
-    )
-    times = [time for row in grows for time in _grows(row, motions) if time is not None]
-    quickest = f" (doubles in {number(min(times), 2)} s at the quickest)" if times else ""
-    return f"{words} {where}{quickest}"
-
-
-def _grows(row: SettingModes, motions: Motions) -> list[float | None]:
-    return [mode.double_time_s for mode in row.modes(motions) if mode.growth == "grows"]
-
-
-def _modes_at(study: LateralStudy, speed: float) -> list[SettingModes]:
-    known = study.known_modes
-    if not known:
-        return []
-    near = min((row.airspeed_m_s for row in known), key=lambda one: abs(one - speed))
-    return [row for row in known if row.airspeed_m_s == near]
+    found = [*growth_sentences(study), dihedral_sentence(study, unknown=False)]
+    return [(" ".join(text for text in found if text), "lateral")] if any(found) else []
 
 
 def _unknown_growth(data: ReportData) -> list[Sentence]:
-    """Folds where no mode is known to grow, and one is not known to decay."""
     study = data.lateral
     if study is None:
         return []
-    asked = _modes_at(study, study.state["airspeed_m_s"])
-    found = []
-    for motions, words in BLOCKS.items():
-        open_ = []
-        for row in asked:
-            growths = {mode.growth for mode in row.modes(motions)}
-            if SIGN_NOT_KNOWN in growths and "grows" not in growths:
-                open_.append(row.fold_left_deg)
-        if open_:
-            where = spans(open_, [row.fold_left_deg for row in asked])
-            found.append((f"Whether it is stable {words} at {where}.", "lateral"))
-    return found
+    return [(f"Whether it is stable {text}.", "lateral") for text in open_growth(study)]
 
 
 def _unknown_signs(data: ReportData) -> list[Sentence]:

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from vlm.show.growth import growth_sentences, open_growth
 from vlm.show.tables.answer import framed, listed
 from vlm.show.tables.layout import fitted, number, section, short, table, with_error
 from vlm.show.words import slipstream_words
@@ -58,7 +59,8 @@ def _answer(study: "LateralStudy") -> list[str]:
         word = row.level.dihedral_effect if row.level is not None else None
         if word is not None:
             known.setdefault(word, []).append(f"{row.fold_deg:g}")
-    found = []
+    found = growth_sentences(study)
+    found += [f"Whether it is stable {text} is not known." for text in open_growth(study)]
     if known["unstable"]:
         found.append(f"Unstable dihedral effect at folds {', '.join(known['unstable'])} deg.")
     if known[SIGN_NOT_KNOWN]:

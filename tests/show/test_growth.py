@@ -1,0 +1,45 @@
+"""Sentences on what grows in level flight, from modes made up by hand."""
+
+from types import SimpleNamespace
+
+from vlm.show.growth import growth_sentences, open_growth
+from vlm.verdicts import SIGN_NOT_KNOWN
+
+
+def setting(fold: float, pitch: str, roll: str, speed: float = 13.0, doubles: float = 2.0):
+    blocks = {
+        "longitudinal": [SimpleNamespace(growth=pitch, double_time_s=doubles)],
+        "lateral": [SimpleNamespace(growth=roll, double_time_s=10.0 * doubles)],
+    }
+    return SimpleNamespace(fold_left_deg=fold, airspeed_m_s=speed, modes=blocks.__getitem__)
+
+
+def study(*rows):
+    return SimpleNamespace(state={"airspeed_m_s": 13.0}, known_modes=rows)
+
+
+def test_what_grows_is_said_by_motion_fold_and_time() -> None:
+    found = growth_sentences(
+        study(
+            setting(-30.0, "grows", "decays", doubles=0.5),
+            setting(0.0, "grows", SIGN_NOT_KNOWN),
+            setting(30.0, "grows", "grows"),
+            setting(30.0, "grows", "grows", speed=18.0, doubles=0.01),
+        )
+    )
+    assert found == [
+        "Unstable in level flight at 13 m/s, controls fixed: in pitch at every fold looked at"
+        " (doubles in 0.50 s at the quickest) and in roll and yaw at 30° (doubles in 20 s at the"
+        " quickest); control laws must hold it."
+    ]
+
+
+def test_nothing_is_said_of_what_decays() -> None:
+    assert growth_sentences(study(setting(0.0, "decays", "decays"))) == []
+    assert growth_sentences(study()) == []
+    assert open_growth(study(setting(0.0, "decays", "grows"))) == []
+
+
+def test_what_is_not_known_is_said_where_nothing_is_known_to_grow() -> None:
+    rows = setting(0.0, SIGN_NOT_KNOWN, "grows"), setting(15.0, "decays", SIGN_NOT_KNOWN)
+    assert open_growth(study(*rows)) == ["in pitch at 0°", "in roll and yaw at 15°"]

@@ -1,0 +1,69 @@
+"""Which motions grow in level flight, in sentences."""
+
+from typing import TYPE_CHECKING
+
+from vlm.show.tables.answer import joined
+from vlm.show.tables.layout import number
+from vlm.show.tables.sweep_answer import spans
+from vlm.verdicts import SIGN_NOT_KNOWN
+
+if TYPE_CHECKING:
+    from vlm.study.lateral_results import LateralStudy, Motions, SettingModes
+
+BLOCKS: "dict[Motions, str]" = {"longitudinal": "in pitch", "lateral": "in roll and yaw"}
+
+
+def growth_sentences(study: "LateralStudy") -> list[str]:
+    """Where modes grow at the airspeed nearest to the study's; nothing where none does."""
+    speed = study.state["airspeed_m_s"]
+    asked = _modes_at(study, speed)
+    parts = [text for motions, words in BLOCKS.items() if (text := _growing(asked, motions, words))]
+    if not parts:
+        return []
+    return [
+        f"Unstable in level flight at {speed:g} m/s, controls fixed: {joined(parts)}; control"
+        " laws must hold it."
+    ]
+
+
+def open_growth(study: "LateralStudy") -> list[str]:
+    """Motions and folds where no mode is known to grow, and one is not known to decay."""
+    asked = _modes_at(study, study.state["airspeed_m_s"])
+    found = []
+    for motions, words in BLOCKS.items():
+        open_ = []
+        for row in asked:
+            growths = {mode.growth for mode in row.modes(motions)}
+            if SIGN_NOT_KNOWN in growths and "grows" not in growths:
+                open_.append(row.fold_left_deg)
+        if open_:
+            found.append(f"{words} at {spans(open_, [row.fold_left_deg for row in asked])}")
+    return found
+
+
+def _growing(asked: "list[SettingModes]", motions: "Motions", words: str) -> str:
+    """Where modes grow, and how soon the quickest doubles; empty where none does."""
+    grows = [row for row in asked if _grows(row, motions)]
+    if not grows:
+        return ""
+    every = [row.fold_left_deg for row in asked]
+    where = (
+        "at every fold looked at"
+        if len(grows) == len(asked)
+        else f"at {spans([row.fold_left_deg for row in grows], every)}"
+    )
+    times = [time for row in grows for time in _grows(row, motions) if time is not None]
+    quickest = f" (doubles in {number(min(times), 2)} s at the quickest)" if times else ""
+    return f"{words} {where}{quickest}"
+
+
+def _grows(row: "SettingModes", motions: "Motions") -> list[float | None]:
+    return [mode.double_time_s for mode in row.modes(motions) if mode.growth == "grows"]
+
+
+def _modes_at(study: "LateralStudy", speed: float) -> "list[SettingModes]":
+    known = study.known_modes
+    if not known:
+        return []
+    near = min((row.airspeed_m_s for row in known), key=lambda one: abs(one - speed))
+    return [row for row in known if row.airspeed_m_s == near]
