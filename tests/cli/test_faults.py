@@ -93,6 +93,8 @@ def interrupted(process: subprocess.Popen[str]) -> None:
     os.killpg(process.pid, signal.SIGINT)
     out, err = process.communicate(timeout=60)
     last = err.rstrip("\n").split("\n")
+    if process.returncode == 0 and last[-1].startswith("wrote "):
+        pytest.skip("it was through before the interrupt reached it")
     assert process.returncode == 130, err[-3000:]
     assert "Traceback" not in err
     assert last[-1] == "foldspan: interrupted"

@@ -155,8 +155,9 @@ def test_a_user_who_may_write_nowhere_gets_numbers(plain: Any, project: Path) ->
         words = [("plank" if word == "craft.toml" else word) for word in SWEEP]
         done = as_nobody(python, ["-m", "vlm", *words], work, environment)
         assert done.returncode == 0, done.stderr
-        told, wrote = done.stderr.splitlines()
+        told, *progress, wrote = done.stderr.splitlines()
         assert told.startswith("compiling the kernel (about 20 s, at every command")
+        assert all(line.endswith(" so far") for line in progress)
         assert wrote == "wrote out.nc and out.png"
         assert same_numbers(json.loads(done.stdout), plain)
 
