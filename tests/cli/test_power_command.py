@@ -181,3 +181,22 @@ def test_strict_ends_with_status_3_where_a_finding_stands(capsys) -> None:  # ty
     assert said.err.count("edge of a slipstream") == 1  # which is no terminal here
     assert main([*words, "--strict"]) == 3
     assert "slipstream_edge" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("limit_W", [300, 360, 395, 450])
+def test_hover_is_not_known_where_the_limit_lies_within_the_interval(limit_W, capsys) -> None:
+    """The electrical limit of the craft against the interval of the power in hover."""
+    words = ["tideline", "--airspeeds", "0,2,10", "--rows", "2", "--strips", "8",
+             "--set", f"propulsion.power_max_W={limit_W}"]  # fmt: skip
+    assert main(["power", *words, "--json"]) == 0
+    one = json.loads(capsys.readouterr().out)["configurations"]["open"]
+    low, high = (one[f"electrical_power_W_{end}"][0] for end in ("low", "high"))
+    margins = [1.0 - power / limit_W for power in (high, low)]
+    found = [one[f"limit_margin_{end}"][0] for end in ("low", "high")]
+    assert found == pytest.approx(margins, abs=1e-9)
+    assert main(["power", *words]) == 0
+    said = next(
+        line for line in " ".join(capsys.readouterr().out.split()).split(". ") if "open: " in line
+    )
+    assert ("not known whether it hovers (electrical power)" in said) is (low < limit_W < high)
+    assert ("no hover" in said) is (limit_W <= low)

@@ -220,6 +220,8 @@ class PowerConfiguration(TypedDict):
     speeds_at_body_angle_m_s: list[list[float]]
     electrical_power_W_low: NotRequired[Floats]
     electrical_power_W_high: NotRequired[Floats]
+    limit_margin_low: NotRequired[Floats]
+    limit_margin_high: NotRequired[Floats]
     speed_intervals: NotRequired[dict[str, tuple[float, float]]]
 
 
@@ -372,6 +374,8 @@ def _configuration(
         percent = _percent(study)
         low, high = interval_bands(study.sampled[name].power, percent)
         result |= {f"{POWER}_low": low, f"{POWER}_high": high}
+        low, high = interval_bands(study.sampled[name].margin, percent)
+        result |= {"limit_margin_low": low, "limit_margin_high": high}
         result["speed_intervals"] = {
             key: interval(values, percent) for key, values in samples.items()
         }

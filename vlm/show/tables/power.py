@@ -129,8 +129,8 @@ def _setting_sentence(document: PowerDocument, name: str) -> str:
             f" farthest at {told('best_range_speed_m_s')} m/s"
         )
     slow, fast = speeds["slowest_limit"], speeds["fastest_limit"]
-    if document["airspeed_m_s"][0] == 0.0 and one["limit"][0]:
-        parts.append(f"no hover ({one['limit'][0]})")
+    if document["airspeed_m_s"][0] == 0.0:
+        parts += _hover_words(one)
     if slow and speeds["slowest_m_s"] is not None:
         why = ", by pitch trim" if speeds["slowest_by_pitch_trim"] else ""
         end = f"{told('slowest_m_s')} m/s ({slow}{why})"
@@ -148,6 +148,14 @@ def _setting_sentence(document: PowerDocument, name: str) -> str:
     if driven:
         parts.append(f"the air drives {', '.join(driven)} at some speeds")
     return f"{name}: {'; '.join(parts)}."
+
+
+def _hover_words(one: Mapping[str, Any]) -> list[str]:
+    """Whether the craft hovers, where it does not or that is not known; of the first airspeed."""
+    low, high = ((one.get(f"limit_margin_{end}") or [None])[0] for end in ("low", "high"))
+    if low is not None and high is not None and low < 0.0 <= high:
+        return [f"not known whether it hovers ({one['limit'][0] or one['nearest_limit'][0]})"]
+    return [f"no hover ({one['limit'][0]})"] if one["limit"][0] else []
 
 
 def _gaps(document: PowerDocument, one: Mapping[str, Any], slowest: float) -> list[str]:
