@@ -23,6 +23,7 @@ from vlm.flight.mechanism.hinge_divergence import divergence, side_stiffness
 from vlm.flight.mechanism.hinge_moments import Turning, inertia_moment, tip_inertia, weight_moment
 from vlm.flight.mechanism.servo import damped_speed, fold_speed, servo_current, servo_speed
 from vlm.flight.mechanism.worm import holding_torque, worm_torque
+from vlm.flight.plan import constraints
 from vlm.sides import Side
 
 BODIES = ("upper_left", "lower_left", "upper_right", "lower_right")
@@ -299,6 +300,23 @@ def test_a_servo_that_stalls_makes_no_travel():
         assert (found is not None) == moves
     helped = fold_path._travel(made, 0.0, 0.5, lambda f: 1.01 * most, 0.2, lambda f: 0.0)
     assert helped is not None
+
+
+@pytest.mark.parametrize(
+    ("serves", "linkage", "most"),
+    [("side", 1.0, 5.0), ("side", -1.0, 1.0), ("tip", 1.0, 3.0), ("tip", -1.0, 3.0)],
+)
+def test_a_schedule_s_folding_rate_is_that_of_the_most_loaded_servo(serves, linkage, most):
+    """Tips with 2 and 3 N m, on one servo or each on its own: w = w_0 (1 - k M)."""
+    made = actuator(friction=(0.05, 0.2), serves=serves)
+    craft = SimpleNamespace(
+        tips={"upper": SimpleNamespace(linkage=1.0), "lower": SimpleNamespace(linkage=linkage)}
+    )
+    bodies = constraints.hinge_bodies(craft)
+    moments = np.array([[2.0 if b.startswith("upper") else 3.0 for b in bodies]])
+    found = constraints._slowest_rate(craft, made)(moments)
+    assert found == pytest.approx([np.degrees(fold_speed(made, most, 0.2))])
+    assert found[0] > 0.0
 
 
 def test_a_side_folds_as_slowly_as_its_most_loaded_servo_and_pays_for_each():

@@ -18,7 +18,7 @@ from vlm.flight.mechanism.hinge_moments import (
     servo_inertias,
     servo_loads,
 )
-from vlm.flight.mechanism.servo import Folding, folding
+from vlm.flight.mechanism.servo import Folding, fold_speeds, folding
 from vlm.flight.mechanism.worm import holding_torque, worm_torque
 from vlm.sides import Side
 
@@ -175,6 +175,18 @@ def servo_most(craft: FoldedCraft, moments: Mapping[str, Floats], serves: str) -
     linkage = craft.loads.lattice.fold_rates
     own = {body: linkage[body] * np.asarray(moment) for body, moment in moments.items()}
     return float(max(np.abs(m).max() for each in by_servo(own, serves).values() for m in each))
+
+
+def slowest_fold_speed(actuator: Actuator, moments: Mapping[str, Floats]) -> Floats:
+    """Speed of a fold against the largest moment on any servo, either way, most friction [rad/s].
+
+    Parameters
+    ----------
+    moments : by hinge, about the commanded fold, arrays of one shape [N m]
+    """
+    servos = by_servo(moments, actuator.serves).values()
+    most = np.max([np.abs(m) for each in servos for m in each], axis=0)
+    return fold_speeds(actuator, most, max(actuator.friction))
 
 
 def servo_width(craft: FoldedCraft, widths: Mapping[str, float], serves: str) -> float:

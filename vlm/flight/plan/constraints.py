@@ -17,14 +17,14 @@ from vlm.description.actuator import Actuator
 from vlm.description.models import Biplane
 from vlm.description.schedule import Schedule
 from vlm.errors import InputRefused
-from vlm.flight.mechanism.servo import fold_speeds
+from vlm.flight.mechanism.drive_limits import slowest_fold_speed
 from vlm.flight.plan.fold_loads import FoldLoads
 from vlm.flight.trim.power_book import POWER, PowerBook
 from vlm.flight.trim.power_curve import PowerPoint
 from vlm.flight.trim.powered import PoweredCraft
 from vlm.flight.trim.trim_measures import BLOWN, OF_ROTOR
 from vlm.power.propulsion import electrical_power
-from vlm.sides import Side, tip_body
+from vlm.sides import Side, tip_body, wing_and_side
 
 HIGHEST_THRUST = "highest thrust"
 ROLL_MOMENT = "rolling moment"
@@ -348,9 +348,8 @@ class Constraints:
         schedule, actuator = self.schedule, self.craft.actuator
         reads = tuple(HINGE + body for body in hinge_bodies(self.craft))
         found = []
-        if schedule.folding_rate_min_deg_s is not None and reads:
-            assert actuator is not None
-            slowest, least = _slowest_rate(actuator), schedule.folding_rate_min_deg_s
+        if schedule.folding_rate_min_deg_s is not None and reads and actuator is not None:
+            slowest, least = _slowest_rate(self.craft, actuator), schedule.folding_rate_min_deg_s
             found.append(
                 Constraint("folding rate", "deg/s", False, reads, lambda v: slowest(v) - least)
             )
@@ -363,12 +362,13 @@ class Constraints:
         return found
 
 
-def _slowest_rate(actuator: Actuator) -> Callable[[Floats], Floats]:
-    """Speed of the slowest tip against the air, either way, from the hinges' moments [deg/s]."""
-    friction = max(actuator.friction)
+def _slowest_rate(craft: Biplane, actuator: Actuator) -> Callable[[Floats], Floats]:
+    """Speed of the slowest fold against the air, either way, from the hinges' moments [deg/s]."""
+    linkages = {body: craft.tips[wing_and_side(body)[0]].linkage for body in hinge_bodies(craft)}
 
     def slowest(moments: Floats) -> Floats:
-        return np.degrees(fold_speeds(actuator, np.max(np.abs(moments), axis=-1), friction))
+        own = {body: by * moments[..., i] for i, (body, by) in enumerate(linkages.items())}
+        return np.degrees(slowest_fold_speed(actuator, own))
 
     return slowest
 
