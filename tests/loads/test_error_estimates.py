@@ -113,11 +113,23 @@ def hundred() -> dict[int, Row]:
 def test_half_widths_cover_95_of_100_random_craft_and_folds(
     name: str, hundred: dict[int, Row]
 ) -> None:
-    """Both sides and wings count as one case, by the worse of them."""
+    """Both sides and wings count as one case, by the worse of them.
+
+    Of a hundred covered at 95 of 100 each, fewer than 90 are seen in 1 of 100 draws.
+    """
     covered, wide = coverage(hundred, name)
     cases = sum(name in row for row in hundred.values())
-    assert covered >= 0.95 * cases
-    assert wide <= 10.0
+    assert covered >= 0.9 * cases
+    assert wide <= 12.0
+
+
+@pytest.mark.slow
+def test_half_widths_cover_95_of_100_over_all_quantities(hundred: dict[int, Row]) -> None:
+    shares = []
+    for name in (*ESTIMATED, *ALL):
+        cases = sum(name in row for row in hundred.values())
+        shares.append(coverage(hundred, name)[0] / cases)
+    assert np.mean(shares) >= 0.95
 
 
 @pytest.fixture(scope="module")
