@@ -137,7 +137,7 @@ class FoldEngine:
             return None
         assert not self.fold_rates
         return LoadsChart(
-            lambda folds: self._stream(folds, self.sideslip), self._placed, self.grid,
+            self._stream, self._placed, self.grid,
             self.craft.fold_range_deg, pairs=self.charted == "all folds",
             apart_deg=self.apart_deg, sideslip=self.sideslip,
         )  # fmt: skip

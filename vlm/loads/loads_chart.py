@@ -44,7 +44,7 @@ beyond that for one number in two hundred (``tests/loads/test_charts_exact.py``)
 SAME_DEG = 1e-9
 HELD_ALPHAS: Floats = np.radians([-2.0, 4.0, 10.0])
 
-Solve = Callable[[FoldAngles], StreamTables]
+Solve = Callable[[FoldAngles, bool], StreamTables]
 Place = Callable[[FoldAngles], Lattice]
 
 
@@ -156,7 +156,7 @@ class LoadsChart:
 
     Parameters
     ----------
-    solve : loads of a setting
+    solve : loads of a setting, with what sideslip changes or without
     place : the lattice of a setting
     grid : of the lattices far from contact
     limits_deg : lowest and highest fold [deg]
@@ -204,7 +204,7 @@ class LoadsChart:
         if lattice.joints or lattice.grid != self._grid:
             return None
         where, solved = self._held
-        turned = None if self.sideslip else partial(self._solve, folds)
+        turned = None if self.sideslip else partial(self._solve, folds, True)
         image = partial(self.read, folds.mirrored())
         weights = where.weights(folds.left_deg, folds.right_deg)
         return ChartedLoads(lattice, solved, weights, turned, image)
@@ -243,7 +243,9 @@ class LoadsChart:
             folds = FoldAngles(float(left), float(right))
             image = found.get(folds.mirrored())
             known = image is not None and image.can_be_mirrored
-            found[folds] = image.mirrored() if image and known else self._solve(folds)
+            found[folds] = (
+                image.mirrored() if image and known else self._solve(folds, self.sideslip)
+            )
         return list(found.values())
 
     def _misses(self, where: FoldPoints, points: _Points) -> dict[str, float]:
@@ -251,7 +253,7 @@ class LoadsChart:
         pairs = []
         for shares in HELD_SHARES:
             folds = FoldAngles(*(float(fold) for fold in where.at_shares(*shares)))
-            truth = self._solve(folds)
+            truth = self._solve(folds, self.sideslip)
             weights = where.weights(folds.left_deg, folds.right_deg)
             read = ChartedLoads(truth.lattice, points, weights, None, lambda: None)
             pairs.append((self._values(read), self._values(truth)))
