@@ -22,6 +22,9 @@ NETS = {
     "an approach beside it": FoldPoints(
         (Piece(-88.0, -78.0, 9), Piece(-78.0, 60.0, 13)), pairs=True
     ),
+    "folds beyond an end that is no round number": FoldPoints(
+        (Piece(-80.0, 466.0 / 7.0, 13),), pairs=True, alone=(480.0 / 7.0, 80.0)
+    ),
     "folds that stand alone": FoldPoints(
         (Piece(-78.0, 60.0, 13),), pairs=True, alone=(-90.0, -85.0)
     ),

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from wide_craft import wide_case
 
 from vlm.description.loading import load_biplane
 from vlm.lattice.cellule import Grid
@@ -97,6 +98,46 @@ def test_rates_with_fold_of_a_map_are_the_slopes_of_its_polynomials(monkeypatch)
         for name in (f"CL_fold_{side}", f"Cl_fold_{side}", f"Cn_fold_{side}_stability"):
             assert np.isfinite(ours[name].values).all()
             assert largest_error(ours, exact, name) <= 5.0 * tolerance_of(name), name
+
+
+def checked_random_sweep(seed: int, low: float, high: float, *, asymmetric: bool) -> bool:
+    """Hold a random craft's sweep against every fold solved; False where no chart is made."""
+    craft = wide_case(seed).craft
+    count = 15 if asymmetric else 41
+    folds = tuple(np.linspace(low, high, count))
+    plan = SweepPlan(folds, (4.0,), asymmetric=asymmetric, grid=Grid(2, 8), errors=True)
+    if fold_chart(craft, plan) is None:
+        return False
+    ours, exact = (running.run_plan(craft, p)[0] for p in (plan, replace(plan, exact=True)))
+    reasons = [{p: v.get("failure") for p, v in results.items()} for results in (ours, exact)]
+    assert reasons[0] == reasons[1]
+    numbers = {p: v for p, v in exact.items() if "failure" not in v}
+    for name in next(iter(numbers.values())):
+        if name.endswith(("_error", "_spread")) or name in ("condition", "residual", "findings"):
+            continue
+        size = max(float(np.nanmax(np.abs(v[name]), initial=0.0)) for v in numbers.values())
+        apart = [np.abs(ours[p][name] - v[name]) for p, v in numbers.items()]
+        open_ = [p for p, v in numbers.items() if np.isnan(v[name]).any()]
+        assert open_ == [p for p in numbers if np.isnan(ours[p][name]).any()], name
+        worst = float(np.nanmax(apart, initial=0.0))
+        assert worst <= 10.0 * tolerance_of(name) * size or size < 1e-9, name
+    widths = [ours[p]["CL_error"] - np.abs(ours[p]["CL"] - v["CL"]) for p, v in numbers.items()]
+    assert min(float(np.min(width)) for width in widths) >= 0.0
+    return True
+
+
+def test_a_map_up_to_folds_that_cannot_be_built_agrees_with_every_pair_solved() -> None:
+    """A tip meets the other wing at 76.3 degrees; the fold below stands alone, those above fail."""
+    assert checked_random_sweep(30004, -80.0, 80.0, asymmetric=True)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("asymmetric", [False, True])
+@pytest.mark.parametrize("seed", range(30000, 30018))
+def test_sweeps_of_random_craft_agree_with_every_fold_solved(seed: int, asymmetric: bool) -> None:
+    low, high = (-80.0, 80.0) if seed < 30010 else (-83.0, 77.0)
+    if wide_case(seed).craft.tips:
+        assert checked_random_sweep(seed, low, high, asymmetric=asymmetric)
 
 
 def test_a_run_stopped_while_every_fold_was_solved_goes_on(tmp_path, monkeypatch) -> None:

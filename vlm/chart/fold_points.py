@@ -164,7 +164,7 @@ class FoldPoints:
         columns = np.searchsorted(self.folds, asked[alone])
         values[:2, alone, columns] = straight[alone, columns] = 1.0
         # What the other side's points between every second add is taken beside the next piece.
-        ends = np.array([end for piece in self.pieces for end in (piece.low, piece.high)])
+        ends = np.array([piece.points[end] for piece in self.pieces for end in (0, -1)])
         beside = ends[np.abs(asked[alone, None] - ends).argmin(axis=1)]
         values[2, alone, np.searchsorted(self.folds, beside)] = 1.0
         for piece in self.pieces:

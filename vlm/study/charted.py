@@ -21,7 +21,15 @@ from vlm.description.models import Biplane
 from vlm.errors import InputRefused
 from vlm.lattice.cellule import Cellule, build_cellule
 from vlm.lattice.lattice import folded
-from vlm.study.charted_values import Results, Values, misses, read, tolerance_of, widened
+from vlm.study.charted_values import (
+    Results,
+    Values,
+    failed_folds,
+    misses,
+    read,
+    tolerance_of,
+    widened,
+)
 from vlm.study.plan import Case, SweepPlan
 
 BESIDE_DEG = 4.0
@@ -179,10 +187,17 @@ def _as_needed(chart: FoldPoints, plan: SweepPlan, case: Case) -> Case:
 
 
 def _fails_alone(chart: FoldPoints, plan: SweepPlan, solved: Results) -> bool:
-    """Whether only folds that are asked for by themselves failed."""
+    """Whether only folds failed that stand alone, each with every fold of the other side."""
     sides = 2 if plan.asymmetric else 1
-    return all(
-        any(chart.folds[i] in chart.alone for i in place[-sides:])
-        for place, values in solved.items()
-        if "failure" in values
-    )
+    outer = {place[:-sides] for place in solved}
+    for before in outer:
+        block = {p[-sides:]: v for p, v in solved.items() if p[:-sides] == before}
+        failed = [failed_folds(block, side) for side in range(sides)]
+        for place, values in block.items():
+            alone = [
+                fold in failed[side] and chart.folds[fold] in chart.alone
+                for side, fold in enumerate(place)
+            ]
+            if "failure" in values and not any(alone):
+                return False
+    return True

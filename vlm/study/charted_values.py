@@ -74,8 +74,9 @@ def _read_block(block: Results, reading: SideWeights, at_settings: SideWeights) 
 def _table(
     block: Results, name: str, folds: int, sides: int, shape: tuple[int, ...]
 ) -> tuple[Floats, Floats]:
-    """A quantity at all settings, nought where it is not known; and where it ought to be, 1."""
+    """A quantity at all settings, nought where it is not known; and 1 there, else 0."""
     table, lost = np.zeros((2, *(folds,) * sides, *shape))
+    lost[:] = 1.0
     for place, values in block.items():
         value = values[name] * _over(name, values) if name in values else np.full(shape, np.nan)
         known = np.isfinite(value)
@@ -123,19 +124,27 @@ def _product(weights: Sequence[Floats], table: Floats) -> Floats:
 
 
 def _by_place(block: Results, reading: SideWeights, sides: int, tables: Values) -> Results:
-    """Values by place; where a setting that was solved failed, its reason."""
+    """Values by place; where a fold that stands alone cannot be built, the reason."""
     findings = [f for values in block.values() for f in values.get("findings", [])]
-    fine = reading.values[0]
-    nearest, known = fine.argmax(axis=1), fine.max(axis=1) == 1.0
+    nearest, alone = reading.values[0].argmax(axis=1), ~reading.is_free
+    reasons = [failed_folds(block, side) for side in range(sides)]
     found: Results = {}
     for place in np.ndindex(*(len(nearest),) * sides):
-        source = block.get(tuple(int(nearest[i]) for i in place), {})
-        if "failure" in source and all(known[i] for i in place):
-            found[place] = {"failure": source["failure"]}
+        why = [reasons[side].get(int(nearest[i])) for side, i in enumerate(place) if alone[i]]
+        if any(why):
+            found[place] = {"failure": next(reason for reason in why if reason)}
             continue
         read: Values = {name: np.asarray(table[place]) for name, table in tables.items()}
         found[place] = read | {"findings": findings}
     return found
+
+
+def failed_folds(block: Results, side: int) -> dict[int, str]:
+    """Folds of a side, by their number, that failed with every fold of the other; and why."""
+    rows: dict[int, list[str | None]] = {}
+    for place, values in block.items():
+        rows.setdefault(place[side], []).append(values.get("failure"))
+    return {fold: str(why[0]) for fold, why in rows.items() if all(why)}
 
 
 def misses(guess: Results, truth: Results, solved: Results) -> dict[str, float] | None:
