@@ -33,6 +33,7 @@ def results() -> tuple[Any, dict[str, Any]]:
     loads = fold_loads(FoldingCraft(craft, Grid(6, 14)), craft.actuator, AIRSPEED, DENSITY,
                        START, END)  # fmt: skip
     assert loads is not None
+    (load,) = loads  # the demo craft has one tip a side
     margins = np.empty(len(LEADS))
     found = {name: np.empty((2, len(LEADS), 2)) for name, _ in DRIVES}
     for i, lead in enumerate(LEADS):
@@ -41,7 +42,7 @@ def results() -> tuple[Any, dict[str, Any]]:
             margins[i] = worm_states(drive)["greased"].margin
             for j, friction in enumerate(drive.friction_greased):
                 done = folding(
-                    drive, *np.radians([START, END]), loads.moment, friction, loads.resistance
+                    drive, *np.radians([START, END]), load.moment, friction, load.resistance
                 )
                 share = done.peak_torque / drive.servo_stall_torque_N_m
                 found[name][:, i, j] = share, done.time
