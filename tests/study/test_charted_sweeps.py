@@ -11,7 +11,7 @@ from vlm.lattice.cellule import Grid
 from vlm.study import charted_values, running
 from vlm.study.cases import solve_cases
 from vlm.study.charted import BESIDE_DEG, fold_chart
-from vlm.study.charted_values import LOOSER, TOLERANCE, tolerance_of
+from vlm.study.charted_values import LOOSER, tolerance_of
 from vlm.study.dataset import sweep_dataset
 from vlm.study.plan import SweepPlan
 
@@ -63,8 +63,18 @@ def test_a_chart_solves_fewer_folds_than_are_asked_for(asymmetric: bool) -> None
     assert (made[0], made[-1]) == (False, True)
 
 
-def test_an_asymmetric_map_agrees_with_every_pair_solved() -> None:
-    """Wide steps, so that the small map repays; its ends touch and stand by themselves."""
+def test_an_asymmetric_map_agrees_with_every_pair_solved(monkeypatch) -> None:
+    """Wide steps, so that the small map repays; its ends touch and stand by themselves.
+
+    Rates with fold are solved beside contact alone, and are slopes of the polynomials elsewhere.
+    """
+    asked: list[bool] = []
+
+    def noted(craft, plan, cases):
+        asked.extend(case.fold_rates for case in cases)
+        return solve_cases(craft, plan, cases)
+
+    monkeypatch.setattr(running, "solve_cases", noted)
     plan = SweepPlan(
         (-90.0, *np.linspace(-80.0, -10.0, 16)), (5.0,), asymmetric=True, grid=Grid(2, 8)
     )
@@ -73,39 +83,27 @@ def test_an_asymmetric_map_agrees_with_every_pair_solved() -> None:
     assert chart.alone[0] == -90.0
     assert chart.alone[-1] < chart.pieces[0].low
     ours, exact = both("tideline", plan)
-    for name in ("CL", "CDi", "Cl", "Cn", "Cm", "Cl_beta", "hinge_moment_upper_left_N_m"):
-        assert largest_error(ours, exact, name) <= 5.0 * TOLERANCE, name
+    assert 0 < sum(asked) < len(asked)
+    names = ["CL", "CDi", "Cl", "Cn", "Cm", "Cl_beta", "hinge_moment_upper_left_N_m"]
+    for side in ("left", "right"):
+        names += [f"CL_fold_{side}", f"Cl_fold_{side}", f"Cn_fold_{side}_stability"]
+    for name in names:
+        known = np.isfinite(exact[name].values)
+        assert np.array_equal(known, np.isfinite(ours[name].values)), name
+        assert largest_error(ours, exact, name) <= 5.0 * tolerance_of(name), name
     closed = {"fold_left": -90.0, "fold_right": -90.0}
     one, other = (float(dataset["CL"].sel(closed).squeeze()) for dataset in (ours, exact))
     assert one == pytest.approx(other, rel=1e-9)
 
 
-def test_rates_with_fold_of_a_map_are_the_slopes_of_its_polynomials(monkeypatch) -> None:
-    """Solved beside contact alone; all agree with the exact ones, which every pair solved has."""
-    asked: list[bool] = []
-
-    def noted(craft, plan, cases):
-        asked.extend(case.fold_rates for case in cases if case.place)
-        return solve_cases(craft, plan, cases)
-
-    monkeypatch.setattr(running, "solve_cases", noted)
-    plan = SweepPlan(
-        (-86.0, *np.linspace(-80.0, 20.0, 18)), (5.0,), asymmetric=True, grid=Grid(2, 8)
-    )
-    ours, exact = both("tideline", plan)
-    assert 0 < sum(asked) < len(asked)
-    for side in ("left", "right"):
-        for name in (f"CL_fold_{side}", f"Cl_fold_{side}", f"Cn_fold_{side}_stability"):
-            assert np.isfinite(ours[name].values).all()
-            assert largest_error(ours, exact, name) <= 5.0 * tolerance_of(name), name
-
-
-def checked_random_sweep(seed: int, low: float, high: float, *, asymmetric: bool) -> bool:
+def checked_random_sweep(
+    seed: int, low: float, high: float, *, asymmetric: bool, errors: bool = True
+) -> bool:
     """Hold a random craft's sweep against every fold solved; False where no chart is made."""
     craft = wide_case(seed).craft
     count = 15 if asymmetric else 41
     folds = tuple(np.linspace(low, high, count))
-    plan = SweepPlan(folds, (4.0,), asymmetric=asymmetric, grid=Grid(2, 8), errors=True)
+    plan = SweepPlan(folds, (4.0,), asymmetric=asymmetric, grid=Grid(2, 8), errors=errors)
     if fold_chart(craft, plan) is None:
         return False
     ours, exact = (running.run_plan(craft, p)[0] for p in (plan, replace(plan, exact=True)))
@@ -121,6 +119,8 @@ def checked_random_sweep(seed: int, low: float, high: float, *, asymmetric: bool
         assert open_ == [p for p in numbers if np.isnan(ours[p][name]).any()], name
         worst = float(np.nanmax(apart, initial=0.0))
         assert worst <= 10.0 * tolerance_of(name) * size or size < 1e-9, name
+    if not errors:
+        return True
     widths = [ours[p]["CL_error"] - np.abs(ours[p]["CL"] - v["CL"]) for p, v in numbers.items()]
     assert min(float(np.min(width)) for width in widths) >= 0.0
     return True
@@ -128,7 +128,7 @@ def checked_random_sweep(seed: int, low: float, high: float, *, asymmetric: bool
 
 def test_a_map_up_to_folds_that_cannot_be_built_agrees_with_every_pair_solved() -> None:
     """A tip meets the other wing at 76.3 degrees; the fold below stands alone, those above fail."""
-    assert checked_random_sweep(30004, -80.0, 80.0, asymmetric=True)
+    assert checked_random_sweep(30004, -80.0, 80.0, asymmetric=True, errors=False)
 
 
 @pytest.mark.slow
