@@ -5,11 +5,9 @@ import pytest
 
 from vlm.chart.fold_points import FoldPoints
 from vlm.study.charted_values import MARGIN, misses, read, tolerance_of, widened
-from vlm.study.plan import SweepPlan
 
 LINE = FoldPoints.between(-60.0, 60.0, 9, pairs=False)
 ASKED = (-47.0, 3.0, 31.0)
-PLAN = SweepPlan(ASKED)
 
 
 def made(fold: float) -> dict:
@@ -31,7 +29,7 @@ def solved() -> dict:
 
 def test_a_share_is_read_by_what_it_is_the_share_of() -> None:
     """The share itself peaks 700 times over: no polynomial of nine points follows it."""
-    found = read(LINE, PLAN, solved(), ASKED)
+    found = read(LINE, solved(), ASKED)
     for place, fold in enumerate(ASKED):
         for name in ("CL", "CDi", "CDi_share_upper"):
             assert found[(place,)][name] == pytest.approx(made(fold)[name], rel=1e-6, abs=1e-9), (

@@ -11,7 +11,7 @@ memory), which needs about half of the settings that F x F does and errs nearly 
 may have several pieces, each with polynomials of its own, and folds that stand for themselves.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -20,6 +20,9 @@ from numpy.typing import NDArray
 
 from vlm.chart.nodes import chebyshev_points, linear_weights, point_weights, slope_weights
 from vlm.constants import Floats
+
+Law = Callable[[Floats, Floats], Floats]
+"""Weights of points [deg] at folds [deg], shape (folds, points)."""
 
 
 @dataclass(frozen=True)
@@ -46,25 +49,75 @@ class Piece:
         return Piece(self.low, self.high, (self.count - 1) * 2**times + 1)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class SideWeights:
     """What each solved fold of a side counts at some folds, shape (folds asked, folds solved) [1].
 
     Attributes
     ----------
-    values : of polynomials through all points, every second and three of them
-    slopes : of their slopes, none at folds that stand alone [1/rad]
-    straight : of straight lines between every second
+    of : the settings
+    asked : all within a piece or alone, shape (asked,) [deg]
     """
 
-    values: tuple[Floats, Floats, Floats]
-    slopes: tuple[Floats, Floats, Floats]
-    straight: Floats
+    of: "FoldPoints"
+    asked: Floats
+
+    @cached_property
+    def _alone(self) -> NDArray[np.bool_]:
+        return np.isin(self.asked, self.of.alone)
+
+    @cached_property
+    def values(self) -> tuple[Floats, Floats, Floats]:
+        """Of polynomials through all points, every second and three of them."""
+        fine, half, third = self._through(point_weights)
+        for table in (fine, half):
+            self._stand_alone(table, self.asked)
+        # What the other side's points between every second add is taken beside the next piece.
+        ends = np.array([piece.points[end] for piece in self.of.pieces for end in (0, -1)])
+        self._stand_alone(third, ends[np.abs(self.asked[:, None] - ends).argmin(axis=1)])
+        return fine, half, third
+
+    @cached_property
+    def slopes(self) -> tuple[Floats, Floats, Floats]:
+        """Of their slopes, none at folds that stand alone [1/rad]."""
+        fine, half, third = (np.degrees(table) for table in self._through(slope_weights))
+        return fine, half, third
+
+    @cached_property
+    def straight(self) -> Floats:
+        """Of straight lines between every second point."""
+        table = self._on_pieces([2] * len(self.of.pieces), linear_weights)
+        self._stand_alone(table, self.asked)
+        return table
+
+    def _through(self, law: Law) -> tuple[Floats, Floats, Floats]:
+        """Weights by all points, every second and three of them."""
+        pieces = self.of.pieces
+        steps = [1] * len(pieces), [2] * len(pieces), [piece.third for piece in pieces]
+        fine, half, third = (self._on_pieces(one, law) for one in steps)
+        return fine, half, third
+
+    def _on_pieces(self, steps: Sequence[int], law: Law) -> Floats:
+        """Weights by every so-manieth point of the piece that a fold lies on; nought elsewhere."""
+        table = np.zeros((len(self.asked), len(self.of.folds)))
+        rest = ~self._alone
+        for piece, step in zip(self.of.pieces, steps, strict=True):
+            own = np.flatnonzero(rest & (self.asked <= piece.high))
+            rest[own] = False
+            points = piece.points[::step]
+            columns = np.searchsorted(self.of.folds, points)
+            table[np.ix_(own, columns)] = law(points, self.asked[own])
+        return table
+
+    def _stand_alone(self, table: Floats, at: Floats) -> None:
+        """Let folds that stand alone count by the solved folds named."""
+        rows = np.flatnonzero(self._alone)
+        table[rows, np.searchsorted(self.of.folds, at[rows])] = 1.0
 
     @property
     def is_free(self) -> NDArray[np.bool_]:
         """Which of the folds asked for lie on a piece."""
-        return np.asarray(self.slopes[0].any(axis=1))
+        return ~self._alone
 
     def nets(self, pairs: bool, slope_along: int | None = None) -> list[tuple[Floats, ...]]:
         """Factors, one a side, of the products whose sum the reading is.
@@ -100,6 +153,11 @@ class FoldPoints:
     pairs: bool
     apart: float = 0.0
     alone: tuple[float, ...] = ()
+
+    @property
+    def sides(self) -> int:
+        """Number of folds that a setting is told by: one along a line."""
+        return 2 if self.pairs else 1
 
     @classmethod
     def between(
@@ -157,27 +215,7 @@ class FoldPoints:
 
     def side(self, asked: Floats) -> SideWeights:
         """Weights at folds of a side, all within a piece or alone, shape (asked,) [deg]."""
-        values, slopes = np.zeros((2, 3, len(asked), len(self.folds)))
-        straight = np.zeros((len(asked), len(self.folds)))
-        rest = ~np.isin(asked, self.alone)
-        alone = np.flatnonzero(~rest)
-        columns = np.searchsorted(self.folds, asked[alone])
-        values[:2, alone, columns] = straight[alone, columns] = 1.0
-        # What the other side's points between every second add is taken beside the next piece.
-        ends = np.array([piece.points[end] for piece in self.pieces for end in (0, -1)])
-        beside = ends[np.abs(asked[alone, None] - ends).argmin(axis=1)]
-        values[2, alone, np.searchsorted(self.folds, beside)] = 1.0
-        for piece in self.pieces:
-            own = np.flatnonzero(rest & (asked <= piece.high))
-            rest[own] = False
-            for net, step in enumerate((1, 2, piece.third)):
-                points = piece.points[::step]
-                where = np.ix_(own, np.searchsorted(self.folds, points))
-                values[net][where] = point_weights(points, asked[own])
-                slopes[net][where] = np.degrees(slope_weights(points, asked[own]))
-                if step == 2:
-                    straight[where] = linear_weights(points, asked[own])
-        return SideWeights(tuple(values), tuple(slopes), straight)
+        return SideWeights(self, asked)
 
     def weights(self, left: float, right: float) -> Floats:
         """What each of :attr:`settings` counts at a pair of folds [deg], shape (settings,) [1]."""

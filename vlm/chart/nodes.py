@@ -19,6 +19,13 @@ def chebyshev_points(low: float, high: float, count: int) -> Floats:
     return np.asarray(0.5 * (low + high) + 0.5 * (high - low) * even)
 
 
+def _signs(count: int) -> Floats:
+    """Barycentric weights of so many points, but for a factor, shape (count,) [1]."""
+    signs = np.where(np.arange(count) % 2, -1.0, 1.0)
+    signs[[0, -1]] *= 0.5
+    return signs
+
+
 def point_weights(points: Floats, places: Floats) -> Floats:
     """What values at Chebyshev's points count at given places, shape (places, points) [1].
 
@@ -27,11 +34,9 @@ def point_weights(points: Floats, places: Floats) -> Floats:
     points : from :func:`chebyshev_points`
     places : within the interval, shape (places,)
     """
-    signs = np.where(np.arange(len(points)) % 2, -1.0, 1.0)
-    signs[[0, -1]] *= 0.5
     apart = places[:, None] - points
     on = np.abs(apart) < ON_POINT * (points[-1] - points[0])
-    parts = signs / np.where(on, 1.0, apart)
+    parts = _signs(len(points)) / np.where(on, 1.0, apart)
     weights = parts / parts.sum(axis=1, keepdims=True)
     hit = on.any(axis=1)
     weights[hit] = on[hit]
@@ -47,8 +52,7 @@ def slope_weights(points: Floats, places: Floats) -> Floats:
     ----------
     points, places : as of :func:`point_weights`; the slope is per their unit
     """
-    signs = np.where(np.arange(len(points)) % 2, -1.0, 1.0)
-    signs[[0, -1]] *= 0.5
+    signs = _signs(len(points))
     apart = points[:, None] - points + np.eye(len(points))
     table = signs / signs[:, None] / apart
     np.fill_diagonal(table, 0.0)

@@ -303,8 +303,9 @@ def loads_of_states(
     lattice = solvers.lattice
     columns = 6 + len(lattice.bodies)
     with algebra_threads():
-        solved = [solvers.unit_flows(wake_direction(float(s.alpha), float(s.beta))) for s in states]
-        turns = [wake_turns(float(s.alpha), float(s.beta)) for s in states]
+        angles = [(float(state.alpha), float(state.beta)) for state in states]
+        solved = [solvers.unit_flows(wake_direction(*one)) for one in angles]
+        turns = [wake_turns(*one) for one in angles]
         bases = [state_basis(lattice, s.amounts(lattice.reference, columns)) for s in states]
         found: dict[int, CraftLoads] = {}
         for mirrored in (True, False):

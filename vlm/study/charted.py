@@ -24,6 +24,7 @@ from vlm.lattice.lattice import folded
 from vlm.study.charted_values import (
     Results,
     Values,
+    blocks,
     failed_folds,
     misses,
     read,
@@ -134,14 +135,14 @@ def charted_results(craft: Biplane, plan: SweepPlan, solve: Solve) -> Results | 
         if chart is None:
             return None
         solved = _solved(chart, plan, solve, known)
-        if any("failure" in v for v in solved.values()) and not _fails_alone(chart, plan, solved):
+        if any("failure" in v for v in solved.values()) and not _fails_alone(chart, solved):
             return None
         held = _held_folds(chart)
         between = replace(plan, folds_deg=held, exact=True, errors=False)
         truth = solve(between, between.cases())
-        errors = misses(read(chart, plan, solved, held), truth, solved)
+        errors = misses(read(chart, solved, held), truth, solved)
         if errors is not None and all(e <= tolerance_of(name) for name, e in errors.items()):
-            return widened(read(chart, plan, solved, plan.folds_deg), errors, solved)
+            return widened(read(chart, solved, plan.folds_deg), errors, solved)
     return None
 
 
@@ -170,7 +171,7 @@ def _solved(chart: FoldPoints, plan: SweepPlan, solve: Solve, known: Known) -> R
 
 
 def _is_used(chart: FoldPoints, case: Case) -> bool:
-    return bool(chart.used[case.place[-chart.used.ndim :]])
+    return bool(chart.used[case.place[-chart.sides :]])
 
 
 def _as_needed(chart: FoldPoints, plan: SweepPlan, case: Case) -> Case:
@@ -179,20 +180,17 @@ def _as_needed(chart: FoldPoints, plan: SweepPlan, case: Case) -> Case:
     Over pairs the slopes of the polynomials serve for the rates, but not where a fold stands alone.
     Along a line there are none with one side's fold.
     """
-    errors = bool(chart.rough[case.place[-chart.used.ndim :]])
+    errors = bool(chart.rough[case.place[-chart.sides :]])
     folds = {case.folds.left_deg, case.folds.right_deg}
     lone = not folds.isdisjoint(chart.alone)
     rates = (errors and plan.errors) or not chart.pairs or lone
     return replace(case, errors=errors, fold_rates=rates)
 
 
-def _fails_alone(chart: FoldPoints, plan: SweepPlan, solved: Results) -> bool:
+def _fails_alone(chart: FoldPoints, solved: Results) -> bool:
     """Whether only folds failed that stand alone, each with every fold of the other side."""
-    sides = 2 if plan.asymmetric else 1
-    outer = {place[:-sides] for place in solved}
-    for before in outer:
-        block = {p[-sides:]: v for p, v in solved.items() if p[:-sides] == before}
-        failed = [failed_folds(block, side) for side in range(sides)]
+    for block in blocks(solved, chart.sides).values():
+        failed = [failed_folds(block, side) for side in range(chart.sides)]
         for place, values in block.items():
             alone = [
                 fold in failed[side] and chart.folds[fold] in chart.alone

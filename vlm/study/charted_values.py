@@ -7,15 +7,13 @@ import numpy as np
 
 from vlm.chart.fold_points import FoldPoints, SideWeights
 from vlm.constants import Floats
+from vlm.loads.loads_chart import MARGIN
 from vlm.sides import Side
-from vlm.study.plan import SweepPlan
 
 TOLERANCE = 1e-4
 """Largest error of the interpolation over a quantity's largest value in the sweep [1]."""
 LOOSER = {"_fold_": 1e-3, "share": 1e-3, "efficiency": 1e-3}
 """The same for slopes with a fold and for ratios, whose curves are steeper."""
-MARGIN = 8.0
-"""Largest misses anywhere over those at the held settings, as of :mod:`vlm.loads.loads_chart`."""
 TINY = 1e-9
 """Values smaller than this are zero by symmetry [1]."""
 FOLD = "_fold_"
@@ -34,17 +32,22 @@ def tolerance_of(name: str) -> float:
     return next((value for part, value in LOOSER.items() if part in name), TOLERANCE)
 
 
-def read(chart: FoldPoints, plan: SweepPlan, solved: Results, folds: tuple[float, ...]) -> Results:
-    """Results at other folds of both sides, read off the polynomials."""
-    sides = 2 if plan.asymmetric else 1
-    reading, at_settings = chart.side(np.array(folds)), chart.side(chart.folds)
-    outer = {place[: len(place) - sides] for place in solved}
-    found: Results = {}
-    for before in sorted(outer):
-        block = {p[len(before) :]: v for p, v in solved.items() if p[: len(before)] == before}
-        for place, values in _read_block(block, reading, at_settings).items():
-            found[before + place] = values
+def blocks(results: Results, sides: int) -> dict[tuple[int, ...], Results]:
+    """Results by their place on the axes before the folds, those by the places of the folds."""
+    found: dict[tuple[int, ...], Results] = {}
+    for place, values in results.items():
+        found.setdefault(place[:-sides], {})[place[-sides:]] = values
     return found
+
+
+def read(chart: FoldPoints, solved: Results, folds: tuple[float, ...]) -> Results:
+    """Results at other folds of both sides, read off the polynomials."""
+    reading, at_settings = chart.side(np.array(folds)), chart.side(chart.folds)
+    return {
+        before + place: values
+        for before, block in sorted(blocks(solved, chart.sides).items())
+        for place, values in _read_block(block, reading, at_settings).items()
+    }
 
 
 def _read_block(block: Results, reading: SideWeights, at_settings: SideWeights) -> Results:
