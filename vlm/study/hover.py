@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
-from scipy.optimize import brentq
 
 from vlm.constants import GRAVITY, SEA_LEVEL_DENSITY, Floats
 from vlm.description.models import Biplane
@@ -126,6 +125,8 @@ def _reached(power: Callable[[float], float], limit: float) -> float:
 
     Over the logarithm: a limit may stand far beyond what the power allows.
     """
+    from scipy.optimize import brentq
+
     if power(MOST_THRUST) <= limit:
         return float("inf")
     if power(LEAST_THRUST) >= limit:
