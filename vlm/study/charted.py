@@ -180,10 +180,10 @@ def _as_needed(chart: FoldPoints, plan: SweepPlan, case: Case) -> Case:
     Over pairs the slopes of the polynomials serve for the rates, but not where a fold stands alone.
     Along a line there are none with one side's fold.
     """
-    errors = bool(chart.rough[case.place[-chart.sides :]])
+    errors = plan.errors and bool(chart.rough[case.place[-chart.sides :]])
     folds = {case.folds.left_deg, case.folds.right_deg}
     lone = not folds.isdisjoint(chart.alone)
-    rates = (errors and plan.errors) or not chart.pairs or lone
+    rates = errors or not chart.pairs or lone
     return replace(case, errors=errors, fold_rates=rates)
 
 

@@ -363,7 +363,8 @@ def roll_response(
             slope, (start, end), state, t_eval=asked, events=runs_out, rtol=1e-7, atol=1e-9
         )
         if done.status == -1:
-            raise ComputationFailed(f"the bank history stops at {done.t[-1]:.2f} s: {done.message}")
+            reached = max([start, *done.t])
+            raise ComputationFailed(f"the bank history stops at {reached:.2f} s: {done.message}")
         fresh = slice(1 if times else 0, None)
         times.append(done.t[fresh])
         states.append(done.y[:, fresh])

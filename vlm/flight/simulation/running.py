@@ -159,8 +159,9 @@ class _Runner:
             )  # fmt: skip
             self.evaluations += int(done.nfev)
             if done.status == -1 or not np.all(np.isfinite(done.y)):
+                reached = max([begin, *done.t])
                 raise ComputationFailed(
-                    f"the motion cannot be followed beyond {done.t[-1]:.3g} s: {done.message}"
+                    f"the motion cannot be followed beyond {reached:.3g} s: {done.message}"
                 )
             self.keep(equations, done.t, done.y.T)
             if done.status == 0 or done.t_events is None or done.y_events is None:
