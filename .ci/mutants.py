@@ -1,7 +1,8 @@
 #!/usr/bin/env python3
 """Mutation testing of the rooms that compute: are broken formulas noticed?
 
-    python .ci/mutants.py COPY --out FILE.jsonl [--count N] [--seed S] [--room ROOM] [--again FILE]
+    python .ci/mutants.py COPY --out FILE.jsonl [--count N] [--seed S] [--room ROOM ...]
+                          [--together] [--again FILE]
 
 COPY is a copy of the work tree: its files are changed and put back, one place at a time. The
 mutants are cosmic-ray's (pip install cosmic-ray==8.7.0; nothing else needs it). A full run would
@@ -12,8 +13,10 @@ operators in the place of arithmetic (floats know none), sums and products in th
 "and" on masks (they are the same there), and the removal of numba's decorators. The
 kernel's mutants run uncompiled (NUMBA_DISABLE_JIT), so that no compiled copy can be stale.
 Mutants already in FILE are not run again. The rooms are worked on by turns, so that a run that is
-stopped is a random sample too. --again runs the survivors of an earlier run's FILE once more, with
-the tests as they are now.
+stopped is a random sample too. With --together the N are drawn from all the rooms named at once,
+each mutant as likely, and run in the order drawn. --again runs the survivors of an earlier run's
+FILE once more, with the tests as they are now. What takes longer than 300 s is told apart: a loop
+may have become endless, or the tests be slow.
 """
 
 import argparse
@@ -41,20 +44,26 @@ TESTS = {
     "kernel": "kernel",
     "power": "momentum_theory measured_rotors slipstream rotor_cross_validation power_parts",
     "sections": "section_polars strip_coupling fin_sections folded_sections",
-    "flight/craft": "modes_by_name folded_craft mass_properties folded_sections lateral_stability",
+    "flight/craft": (
+        "left_open modes_by_name folded_craft mass_properties folded_sections lateral_stability"
+    ),
     "flight/trim": (
+        "tables_by_hand "
         "sampled_trims special_airspeeds small_formulas branches_by_hand trim power_parts "
         "spot_trims power_branches moments_of_rotors roll_rotor_moments power_curve top_speed"
     ),
     "flight/mechanism": "hinges_by_hand worm_and_servo hinge_loads corners_in_studies roll_motion",
     "flight/motion": (
+        "roll_by_hand "
         "rows_and_rays modes_by_name small_formulas modes_of_motion roll_motion lateral_stability"
     ),
     "flight/plan": (
+        "plan_loads tables_by_hand "
         "least_power_folds rows_and_rays mission_legs plan_constraints fold_schedule "
         "closed_form_missions missions"
     ),
     "flight/simulation": (
+        "runs_by_hand tables_by_hand "
         "motion_parts drive_and_law motion_mechanics motion_in_air motion_rotors "
         "motion_command export"
     ),
@@ -65,6 +74,7 @@ TESTS = {
         " flight_log_plausible flight_log_loads flight_log_wind flight_log_tables flight_log_craft"
     ),
     "study": (
+        "left_open plan_loads blown_by_hand charted_plans "
         "half_widths roll_histories mission_answers changed_dimensions number_warnings "
         "tables_and_slipstream compared_numbers charts_and_levels schedule_words "
         "limits_of_moves checked_draws kept_limits "
@@ -134,11 +144,12 @@ def room_of(path: str) -> str:
 def command(path: str) -> str:
     """The tests that are to notice a mutant of a file: those that import it first."""
     room = room_of(path)
-    module = str(Path(path).with_suffix("")).replace("/", ".")
+    folder, _, name = str(Path(path).with_suffix("")).replace("/", ".").rpartition(".")
+    imports = re.compile(rf"{folder}\.{name}\b|from {folder} import (\([^)]*|.*)\b{name}\b")
     direct = [
         test
         for test in sorted(Path("tests").glob("*/test_*.py"), key=lambda one: one.stat().st_size)
-        if re.search(rf"{re.escape(module)}\b", test.read_text(encoding="utf-8"))
+        if imports.search(test.read_text(encoding="utf-8"))
     ]
     near = [next(Path("tests").glob(f"*/test_{name}.py")) for name in TESTS[room].split()]
     files = " ".join(str(test) for test in dict.fromkeys((*direct, *near)))
@@ -180,7 +191,11 @@ def survived(result: dict[str, Any]) -> bool:
 def chosen(arguments: argparse.Namespace) -> list[MutationSpec]:
     """The mutants to run."""
     picked = []
-    rooms = [arguments.room] if arguments.room else list(COUNTS)
+    rooms = arguments.room or list(COUNTS)
+    if arguments.together:
+        mutants = [mutant for room in rooms for mutant in population(room)]
+        print(f"{len(mutants)} mutants", file=sys.stderr)
+        return random.Random(arguments.seed).sample(mutants, arguments.count or 60)
     for room in rooms:
         mutants = population(room)
         if arguments.again:
@@ -201,9 +216,10 @@ def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("copy", type=Path)
     parser.add_argument("--out", type=Path, required=True)
-    parser.add_argument("--count", type=int, help="mutants of each room")
+    parser.add_argument("--count", type=int, help="mutants of each room, or of all together")
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--room", choices=sorted(TESTS))
+    parser.add_argument("--room", nargs="+", choices=sorted(TESTS))
+    parser.add_argument("--together", action="store_true")
     parser.add_argument("--again", type=Path)
     arguments = parser.parse_args()
     out = arguments.out.resolve()
@@ -222,8 +238,10 @@ def main() -> None:
             file.write(json.dumps(results[-1]) + "\n")
             file.flush()
     for room in COUNTS:
-        kills = [not survived(result) for result in results if room_of(result["file"]) == room]
-        print(f"{room}: {sum(kills)} of {len(kills)} killed")
+        own = [result for result in results if room_of(result["file"]) == room]
+        kills = [not survived(result) for result in own]
+        slow = sum(result["by"] == ["timeout"] for result in own)
+        print(f"{room}: {sum(kills)} of {len(kills)} killed, {slow} of them by taking too long")
 
 
 if __name__ == "__main__":

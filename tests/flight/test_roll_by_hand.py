@@ -11,7 +11,7 @@ from scipy.spatial.transform import Rotation
 
 from vlm.constants import GRAVITY
 from vlm.errors import ComputationFailed
-from vlm.flight.motion import roll_response
+from vlm.flight.motion import roll_pairs, roll_response
 from vlm.flight.motion.roll_response import (
     SLIP_REACHED,
     TURN_REACHED,
@@ -212,3 +212,75 @@ def test_instants_of_a_history(monkeypatch):
 def test_a_history_that_cannot_be_followed_is_refused(monkeypatch):
     with pytest.raises(ComputationFailed, match="stops at"):
         history(monkeypatch, [np.nan, 0.0, 0.0, 0.2])
+
+
+# --- pairs that roll ----------------------------------------------------------------------------
+
+
+def rolled(monkeypatch, moment):
+    """Lift 100 - (left^2 + right^2)/100, so that pairs of like lift lie on a circle."""
+    monkeypatch.setattr(
+        roll_pairs, "setting_moment", lambda craft, f, air: moment(f.left_deg - f.right_deg)
+    )
+    monkeypatch.setattr(
+        roll_pairs, "lift_at",
+        lambda f, air, alpha: 100.0 - (f.left_deg**2 + f.right_deg**2) / 100.0,
+    )  # fmt: skip
+
+    def point(craft, f, air, base):
+        return {"rolling_moment_N_m": moment(f.left_deg - f.right_deg)}
+
+    monkeypatch.setattr(roll_pairs, "setting_point", point)
+    base = SimpleNamespace(alpha=0.0, lift=100.0 - 8.0)
+    return SimpleNamespace(at=lambda folds: folds, range_deg=(-40.0, 40.0)), SimpleNamespace(
+        base=base, base_deg=-20.0
+    )
+
+
+@pytest.mark.parametrize("sense", [1.0, -1.0])
+def test_a_branch_of_like_lift_is_followed_while_its_mean_moves_slowly(monkeypatch, sense):
+    """m = -(20^2 - d^2)^(1/2); from d = 15 to 17.5 the mean would move by 3.5 degrees."""
+    craft, grid = rolled(monkeypatch, lambda apart: sense * apart)
+    assert roll_pairs._sense(craft, grid, None) == sense
+    found = roll_pairs._branch(craft, grid, None)
+    half = np.arange(2.5, 16.0, 2.5)
+    mean = -((400.0 - half**2) ** 0.5)
+    np.testing.assert_allclose(
+        found, np.stack([mean + sense * half, mean - sense * half], axis=1), atol=2e-3
+    )
+    craft.range_deg = (-28.0, 40.0)  # at d = 12.5 one fold would be -28.1
+    assert len(roll_pairs._branch(craft, grid, None)) == 4
+
+
+def test_the_side_that_rolls_is_asked_of_the_other_pair_where_one_has_no_trim(monkeypatch):
+    craft, grid = rolled(monkeypatch, lambda apart: np.nan if apart > 0.0 else 3.0 * apart)
+    assert roll_pairs._sense(craft, grid, None) == 1.0
+    craft, grid = rolled(monkeypatch, lambda apart: np.nan)
+    assert roll_pairs._sense(craft, grid, None) == 0.0
+    assert roll_pairs.pure_roll_pairs(craft, grid, None) == []
+
+
+def test_pure_rolls_are_spread_over_the_moments_up_to_the_highest(monkeypatch):
+    """x - x^3/1200 of the difference of folds is highest at 20 degrees, 13.3: of 3.3, 6.7, 10 and
+    13.3 the first two are nearest to the pair at 5, the others to those at 10 and 20."""
+    craft, grid = rolled(monkeypatch, lambda apart: apart - apart**3 / 1200.0)
+    found = roll_pairs.pure_roll_pairs(craft, grid, None)
+    apart = [pair.folds.left_deg - pair.folds.right_deg for pair in found]
+    assert apart == pytest.approx([5.0, 10.0, 20.0])
+    left, right = found[-1].folds.left_deg, found[-1].folds.right_deg
+    assert found[-1].travel_deg == pytest.approx(max(left + 20.0, -20.0 - right))
+    assert len(roll_pairs.pure_roll_pairs(craft, grid, None, 1)) == 1
+
+
+@pytest.mark.parametrize(
+    ("level", "scale"), [(20.6, 1.03), (19.4, 0.97), (17.2, 0.86), (22.6, 1.13), (30.0, 1.0)]
+)
+def test_a_pair_on_a_ray_rolls_by_what_is_wanted(monkeypatch, level, scale):
+    """The moment is the difference of folds: 20 at the place itself; 15 % either way is tried."""
+    craft, grid = rolled(monkeypatch, lambda apart: apart)
+    found = roll_pairs._on_ray(craft, grid, None, (-10.0, -30.0), level)
+    assert found.folds.left_deg == pytest.approx(-20.0 + 10.0 * scale, abs=1e-3)
+    assert found.folds.right_deg == pytest.approx(-20.0 - 10.0 * scale, abs=1e-3)
+    assert found.travel_deg == pytest.approx(10.0 * scale, abs=1e-3)
+    monkeypatch.setattr(roll_pairs, "setting_point", lambda *_: "surfaces cross")
+    assert roll_pairs._on_ray(craft, grid, None, (-10.0, -30.0), level) is None
