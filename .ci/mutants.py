@@ -48,13 +48,15 @@ TESTS = {
         "left_open modes_by_name folded_craft mass_properties folded_sections lateral_stability"
     ),
     "flight/trim": (
-        "tables_by_hand "
+        "tables_by_hand warned_trims "
         "sampled_trims special_airspeeds small_formulas branches_by_hand trim power_parts "
         "spot_trims power_branches moments_of_rotors roll_rotor_moments power_curve top_speed"
     ),
-    "flight/mechanism": "hinges_by_hand worm_and_servo hinge_loads corners_in_studies roll_motion",
+    "flight/mechanism": (
+        "hinges_by_hand bending_by_hand worm_and_servo hinge_loads corners_in_studies roll_motion"
+    ),
     "flight/motion": (
-        "roll_by_hand "
+        "roll_by_hand manoeuvres_by_hand "
         "rows_and_rays modes_by_name small_formulas modes_of_motion roll_motion lateral_stability"
     ),
     "flight/plan": (
@@ -74,7 +76,7 @@ TESTS = {
         " flight_log_plausible flight_log_loads flight_log_wind flight_log_tables flight_log_craft"
     ),
     "study": (
-        "left_open plan_loads blown_by_hand charted_plans "
+        "left_open plan_loads blown_by_hand charted_plans mission_flights motion_rows map_cells "
         "half_widths roll_histories mission_answers changed_dimensions number_warnings "
         "tables_and_slipstream compared_numbers charts_and_levels schedule_words "
         "limits_of_moves checked_draws kept_limits "

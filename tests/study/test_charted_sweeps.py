@@ -15,7 +15,7 @@ from vlm.study.charted_values import LOOSER, tolerance_of
 from vlm.study.dataset import sweep_dataset
 from vlm.study.plan import SweepPlan
 
-SMALL = Grid(3, 10)
+SMALL = Grid(2, 8)
 
 
 def both(name: str, plan: SweepPlan):
@@ -36,7 +36,7 @@ def largest_error(ours, exact, name: str) -> float:
     [("tideline", -90.0, 100.0), pytest.param("winnow", -60, 60, marks=pytest.mark.slow)],
 )
 def test_a_symmetric_sweep_agrees_with_every_fold_solved(name, low, high) -> None:
-    plan = SweepPlan(tuple(np.linspace(low, high, 51)), (-3.0, 4.0, 9.0), grid=SMALL, errors=True)
+    plan = SweepPlan(tuple(np.linspace(low, high, 39)), (-3.0, 4.0, 9.0), grid=SMALL, errors=True)
     assert fold_chart(load_biplane(name), plan) is not None
     ours, exact = both(name, plan)
     for one in exact.data_vars:
@@ -47,20 +47,6 @@ def test_a_symmetric_sweep_agrees_with_every_fold_solved(name, low, high) -> Non
     apart = np.abs(ours["CL"] - exact["CL"])
     assert bool((apart <= ours["CL_error"]).all())
     assert bool((ours["CL_error"] > 0.0).all())
-
-
-@pytest.mark.parametrize("asymmetric", [False, True])
-def test_a_chart_solves_fewer_folds_than_are_asked_for(asymmetric: bool) -> None:
-    """Else it would cost and gain nothing; with ever more folds it comes to pay."""
-    made = []
-    for count in (5, 8, 11, 15, 40):
-        folds = tuple(np.linspace(-60.0, 60.0, count))
-        plan = SweepPlan(folds, (4.0,), asymmetric=asymmetric, grid=SMALL)
-        chart = fold_chart(load_biplane("winnow"), plan)
-        made.append(chart is not None)
-        assert chart is None or len(chart.folds) < count
-    assert made == sorted(made)
-    assert (made[0], made[-1]) == (False, True)
 
 
 def test_an_asymmetric_map_agrees_with_every_pair_solved(monkeypatch) -> None:

@@ -37,8 +37,8 @@ def climb_efficiency(craft: Biplane) -> float | None:
     weight = craft.mass.total_kg * GRAVITY
     try:
         powered = powered_craft(craft, setting.folds, grid=COARSE)
-        area = powered.model.reference_area if hasattr(powered.model, "reference_area") else None
-        cruise = np.sqrt(weight / (0.5 * SEA_LEVEL_DENSITY * CRUISE_LIFT * (area or _area(craft))))
+        area = powered.model.lattice.reference.area
+        cruise = np.sqrt(weight / (0.5 * SEA_LEVEL_DENSITY * CRUISE_LIFT * area))
         speeds = cruise * np.array(PLACES)
         level = power_curve(powered, speeds).values("electrical_power_W")
         climbing = power_curve(powered, speeds, climb_angle=CLIMB_RAD).values("electrical_power_W")
@@ -47,12 +47,6 @@ def climb_efficiency(craft: Biplane) -> float | None:
     share = weight * speeds * np.sin(CLIMB_RAD) / (climbing - level)
     share = share[np.isfinite(share) & (share > 0.05) & (share <= 1.0)]
     return float(np.median(share)) if share.size else None
-
-
-def _area(craft: Biplane) -> float:
-    from vlm.lattice.cellule import build_cellule
-
-    return float(build_cellule(craft, COARSE).reference.area)
 
 
 def power_limit(craft: Biplane) -> float | None:

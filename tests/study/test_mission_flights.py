@@ -1,0 +1,236 @@
+"""Which ways a mission is flown, and the best fold among them, by hand.
+
+No source but the rules stated in the module; energies are put in as functions of the fold, whose
+least is known; all numbers are invented.
+"""
+
+from dataclasses import dataclass
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from vlm.errors import ComputationFailed, InputRefused
+from vlm.study import mission_study
+from vlm.study.mission_study import TIP_SPANS, Candidate
+
+
+@dataclass(frozen=True)
+class Rule:
+    name: str
+
+
+@dataclass(frozen=True)
+class Flight:
+    rule: Rule
+    energy: float
+
+
+def candidate(fold, energy, name="", group="held", share=1.0, best=False):
+    return Candidate(group, Flight(Rule(name), energy), fold, 2.0, share, None, best)
+
+
+def flights(energy, folds=(-40.0, -20.0, 0.0, 20.0, 40.0)):
+    """Flights at some folds, and how others are flown."""
+    asked = []
+
+    def at(fold, name):
+        asked.append((round(fold, 6), name))
+        return candidate(fold, energy(fold), name)
+
+    return [candidate(fold, energy(fold)) for fold in folds], at, asked
+
+
+def test_where_the_curve_misleads_the_best_of_those_flown_counts():
+    """Between the table's folds all is worse than its curve says."""
+    found, at, _ = flights(lambda fold: 100.0 + 0.01 * fold**2 + 50.0 * (fold % 20.0 != 0.0))
+    assert mission_study._best_between(found, at).fold_deg == 0.0
+    none, at, asked = flights(lambda fold: np.nan)
+    assert mission_study._best_between(none, at) is None
+    assert asked == []
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "edges"),
+    [
+        (-33.0, 50.0, [-33.0]),
+        (-33.0, -8.0, [-33.0, -8.0]),
+        (-99.0, -8.0, [-8.0]),
+        (-99.0, 50.0, []),
+    ],
+)
+def test_the_last_folds_that_can_be_flown_are_found_beside_the_best(low, high, edges):
+    """The best is -20; its neighbours are looked toward by five halvings of 20 degrees."""
+    found, at, asked = flights(
+        lambda fold: 100.0 + abs(fold + 15.0) if low <= fold <= high else np.nan
+    )
+    told = mission_study._edges(found, at)
+    assert [c.fold_deg for c in told] == pytest.approx(edges, abs=20.0 / 32.0)
+    assert len(asked) == 5 * len(edges)
+    assert all(np.isfinite(c.energy) for c in told)
+    assert all(name == f"held at {fold:.1f} deg" for fold, name in asked)
+    assert mission_study._edges([candidate(0.0, np.nan)], at) == []
+
+
+def test_every_fold_is_flown_and_the_best_one_comes_last(monkeypatch):
+    energies, told = (lambda fold: 100.0 + 0.01 * (fold - 7.0) ** 2), []
+    monkeypatch.setattr(
+        mission_study, "FoldTable", SimpleNamespace(of=lambda book, schedule: (book, schedule))
+    )
+    monkeypatch.setattr(mission_study, "flying_schedule", lambda schedule: f"flying {schedule}")
+    monkeypatch.setattr(
+        mission_study, "held", lambda name, table, fold: SimpleNamespace(
+            name=name, fold=fold, table=table))  # fmt: skip
+    book = SimpleNamespace(
+        craft=SimpleNamespace(mass=SimpleNamespace(total_kg=1.7)),
+        folds_deg=np.arange(-40.0, 41.0, 20.0),
+    )
+
+    def flown(rule, legs):
+        assert (rule.table, legs) == ((book, "flying s"), "legs")
+        return Flight(Rule(rule.name), energies(rule.fold))
+
+    tools = SimpleNamespace(schedule="s", legs="legs", report=lambda *words: told.append(words))
+    found = mission_study._at_every_fold(tools, book, SimpleNamespace(flight=flown), "held")
+    assert [c.name for c in found[1:4]] == ["held at -20 deg", "held at 0 deg", "held at 20 deg"]
+    assert told == [("flights, held", i, 5) for i in (1, 2, 3, 4, 5)]
+    assert found[-1].is_best_fold
+    assert found[-1].fold_deg == pytest.approx(7.0, abs=1.5)
+    assert found[-1].name == f"best single fold, {found[-1].fold_deg:.1f} deg"
+    assert {(c.group, c.mass_kg, c.tip_span_share) for c in found} == {("held", 1.7, 1.0)}
+    assert [c.is_best_fold for c in found] == [False] * 5 + [True]
+
+
+def test_named_folds_come_first_and_the_best_last():
+    def configuration(left, right):
+        return SimpleNamespace(folds=SimpleNamespace(left_deg=left, is_symmetric=left == right))
+
+    craft = SimpleNamespace(configurations={
+        "flat": configuration(0.0, 0.0), "odd": configuration(0.0, 20.0),
+        "folded": configuration(20.0000005, 20.0000005), "other": configuration(20.00001, 20.00001),
+    })  # fmt: skip
+    all_ = (candidate(0.0, 1.0), candidate(20.0, 2.0), candidate(7.0, 0.5, "best", best=True))
+    found = mission_study._named(craft, all_)
+    assert [(c.name, c.fold_deg) for c in found] == [("flat", 0.0), ("folded", 20.0), ("best", 7.0)]
+
+
+@pytest.mark.parametrize(
+    ("flights_", "fold"),
+    [
+        ([(0.0, 9.0), (20.0, 5.0)], 0.0),
+        ([(0.0, np.nan), (20.0, 5.0), (30.0, 6.0)], 20.0),
+        ([(0.0, np.nan)], None),
+    ],
+)
+def test_other_tips_stand_flat_where_the_craft_flies_so(flights_, fold):
+    assert mission_study._fold_of_other_tips([candidate(*one) for one in flights_]) == fold
+
+
+@pytest.mark.parametrize(("flat", "words"), [(True, "flat"), (False, "fixed at 20.0 deg")])
+def test_other_tips_are_flown_up_to_the_longest_that_can_be_built(monkeypatch, flat, words):
+    """One that cannot be trimmed is passed over; the first that cannot be built ends it."""
+    longest, untrimmed = TIP_SPANS[-2], TIP_SPANS[1]
+
+    def spanned(bare, share):
+        if share > longest:
+            return None
+        return SimpleNamespace(share=share, mass=SimpleNamespace(total_kg=1.0 + share))
+
+    def book(craft, folds, stage):
+        assert folds.tolist() == [0.0 if flat else 20.0]
+        assert stage == f"tips {craft.share:g} times as long"
+        if craft.share == untrimmed:
+            raise ComputationFailed("no trim")
+        return craft
+
+    monkeypatch.setattr(mission_study, "with_tip_span", spanned)
+    monkeypatch.setattr(
+        mission_study, "FoldTable", SimpleNamespace(of=lambda book, schedule: book.share)
+    )
+    monkeypatch.setattr(mission_study, "flying_schedule", lambda schedule: schedule)
+    monkeypatch.setattr(mission_study, "held", lambda name, table, fold: Rule(name))
+    monkeypatch.setattr(
+        mission_study, "MissionFlyer",
+        lambda book: SimpleNamespace(flight=lambda rule, legs: Flight(rule, 50.0 - book.share)),
+    )  # fmt: skip
+    told = []
+    tools = SimpleNamespace(
+        schedule=None, legs=(), book=book, report=lambda *words: told.append(words)
+    )
+    fixed = [candidate(0.0, 9.0 if flat else np.nan), candidate(20.0, 8.0)]
+    found = mission_study._respanned(tools, None, fixed)
+    shares = [share for share in TIP_SPANS if share <= longest and share != untrimmed]
+    assert [c.tip_span_share for c in found] == shares
+    assert [c.mass_kg for c in found] == [1.0 + share for share in shares]
+    assert [c.name for c in found] == [f"{words}, tips {share:g} times as long" for share in shares]
+    assert [c.group for c in found] == ["respanned"] * len(shares)
+    assert told[0] == ("other tips", 1, len(TIP_SPANS))
+    assert told[-1] == ("other tips", len(TIP_SPANS) - 1, len(TIP_SPANS))
+    assert mission_study._respanned(tools, None, [candidate(0.0, np.nan)]) == ()
+
+
+SCHEDULE = SimpleNamespace(airspeed_min_m_s=6.0, airspeed_max_m_s=12.0, speeds=4)
+
+
+def leg(airspeed):
+    return SimpleNamespace(airspeed_m_s=airspeed)
+
+
+def test_airspeeds_of_a_mission():
+    found = mission_study.mission_speeds(SCHEDULE, [leg(None), leg(9.0), leg(8.0), leg(10.0)])
+    assert found.tolist() == [0.0, 6.0, 8.0, 9.0, 10.0, 12.0]
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        ({}, None),
+        ({"legs": []}, r"\[\[mission\]\] is missing"),
+        ({"schedule": None}, r"\[schedule\] is missing"),
+        ({"tips": {}}, "neither wing has tips"),
+        ({"mass": None}, r"\[mass\] is missing"),
+        ({"legs": [leg(6.0), leg(12.0)]}, None),
+        ({"legs": [leg(9.0), leg(12.1)]}, r"mission.1.airspeed_m_s = 12.1; .* run from 6 to 12"),
+        ({"legs": [leg(5.9)]}, r"mission.0.airspeed_m_s = 5.9"),
+    ],
+)
+def test_what_a_mission_needs(more, words):
+    craft = SimpleNamespace(**{
+        "source_name": "x.toml", "schedule": SCHEDULE, "tips": {"upper": 1}, "mass": 1.0,
+        **{k: v for k, v in more.items() if k != "legs"},
+    })  # fmt: skip
+    legs = more.get("legs", [leg(None)])
+    if words is None:
+        assert mission_study.checked_mission(craft, legs) is SCHEDULE
+        return
+    with pytest.raises(InputRefused, match=words):
+        mission_study.checked_mission(craft, legs)
+
+
+def test_samples_are_drawn_for_what_the_answer_compares(monkeypatch):
+    """The schedule, every fold named, and the best of other tips; none where nothing is flown."""
+    craft = SimpleNamespace(uncertainty="stated")
+    short, long_ = candidate(0.0, 9.0, "short", share=0.9), candidate(0.0, 8.0, "long", share=1.1)
+    study = mission_study.MissionStudy(
+        craft, "", (), candidate(None, 10.0, "s"), (candidate(0.0, 11.0, "a"),
+                                                    candidate(20.0, np.nan, "b")),
+        (candidate(0.0, 12.0, "c"),), (), (short, long_),
+    )  # fmt: skip
+    draws = SimpleNamespace(factors="f", keys="k", shifts="s")
+    monkeypatch.setattr(mission_study, "draws_of", lambda of: draws)
+    monkeypatch.setattr(
+        mission_study, "sampled_energy",
+        lambda flight, *words: np.array([flight.energy]) if words[:3] == ("f", "k", "s") else None,
+    )  # fmt: skip
+    told = []
+    found = mission_study._with_samples(study, lambda *words: told.append(words))
+    assert found.schedule.samples.tolist() == [10.0]
+    assert [c.samples is None for c in found.held] == [False, True]
+    assert [c.samples is None for c in found.fixed] == [False]
+    assert [c.samples is None for c in found.respanned] == [True, False]
+    assert found.draws is draws
+    assert told[0] == ("samples, s", 0, 1)
+    assert found.best_purpose_built.name == "long"
+    assert found.best_fixed.name == "c"
+    craft.uncertainty = None
+    assert mission_study._with_samples(study, lambda *_: None) is study

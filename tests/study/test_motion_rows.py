@@ -1,0 +1,151 @@
+"""Rows of a motion with their half-widths, by hand.
+
+No source but the rules stated in the module; all numbers are invented.
+"""
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from vlm.sides import Side
+from vlm.study import motion_study
+from vlm.study.motion_study import Again, Flown
+
+TIMES = np.array([0.0, 1.0, 2.0])
+
+
+def flight(columns=None, cut_off="", **history):
+    """One way in which a scenario was flown; its columns are put in."""
+    made = Flown(
+        None, None, None, SimpleNamespace(cut_off=cut_off, times=TIMES, jammed_at=(np.nan, 0.7)),
+        SimpleNamespace(times=TIMES, **history),
+    )  # fmt: skip
+    made.__dict__["columns"] = {k: np.array(v, dtype=float) for k, v in (columns or {}).items()}
+    return made
+
+
+@pytest.fixture(autouse=True)
+def _known_widths(monkeypatch):
+    monkeypatch.setattr(
+        motion_study, "half_width",
+        lambda fine, rough, size, grid: 0.5 * abs(fine - rough) + 0.01 * size,
+    )  # fmt: skip
+
+
+def test_half_width_at_the_end_adds_lattice_and_every_group():
+    """0.5 |5 - 4| + 0.01 times the range of 6, then |4.5 - 4| and |3 - 4|."""
+    own, rough = flight({"bank_deg": [-1, 2, 5]}), flight({"bank_deg": [0, 2, 4]})
+    off = flight({"bank_deg": [0, 2, 4.5]}), flight({"bank_deg": [0, 2, 3]})
+    found = motion_study._end_width(own, Again(rough, off, None), "bank_deg", None)
+    assert found == pytest.approx(0.5 + 0.06 + 0.5 + 1.0)
+    short = flight({"bank_deg": [0, 2]})
+    assert np.isnan(motion_study._end_width(own, Again(rough, (short,), None), "bank_deg", None))
+    assert np.isnan(motion_study._end_width(own, Again(short, (), None), "bank_deg", None))
+    assert np.isnan(motion_study._end_width(own, None, "bank_deg", None))
+
+
+def test_half_width_of_a_time_to_fold(monkeypatch):
+    """And a step of the samples, 1/200 s; not known where one flight does not arrive."""
+    monkeypatch.setattr(motion_study, "_arrival", lambda task, history, side: history.arrives)
+    own, rough, off = (flight(arrives=t) for t in (2.0, 1.8, 1.9))
+    width = motion_study._time_width
+    expected = 0.1 + 0.02 + 0.1 + 0.005
+    assert width(None, own, Again(rough, (off,), None), Side.PORT, None) == pytest.approx(expected)
+    never = flight(arrives=None)
+    for again in (Again(never, (off,), None), Again(rough, (off, never), None), None):
+        assert width(None, own, again, Side.PORT, None) is None
+    assert width(None, never, Again(rough, (off,), None), Side.PORT, None) is None
+
+
+def test_half_widths_of_extremes(monkeypatch):
+    """The extreme of each flight counts, wherever in time it stands: sizes 5 and 4, the range 6;
+    the model's part of a hinge adds that tip's own, of a worm the servo's."""
+    spread = SimpleNamespace(hinges={"upper_left": 0.3, "lower_left": 0.4, "upper_right": 0.9})
+    column = "hinge_upper_left_N_m"
+    rough = flight({column: [1, 4, 0], "worm_torque_left_N_m": [0, 1, 2]})
+    off = flight({column: [4.25, 0, 0], "worm_torque_left_N_m": [0, -2.5, 0]})
+    again = Again(rough, (off, off), spread)
+    tips = [
+        SimpleNamespace(body="upper_left", side=0, linkage=-0.5),
+        SimpleNamespace(body="lower_left", side=0, linkage=1.0),
+        SimpleNamespace(body="upper_right", side=1, linkage=1.0),
+    ]
+    plant = SimpleNamespace(bodies=SimpleNamespace(tips=tips))
+    seen = []
+    monkeypatch.setattr(
+        motion_study, "worm_width", lambda plant, side, own: seen.append((side, own)) or 7.0
+    )
+    assert again.model_width(plant, column) == pytest.approx(0.25 + 0.25 + 0.3)
+    assert seen == []
+    # 2 against -2.5: extremes keep their sign.
+    assert again.model_width(plant, "worm_torque_left_N_m") == pytest.approx(4.5 + 4.5 + 7.0)
+    assert seen == [(0, [pytest.approx(0.15), pytest.approx(0.4)])]
+    columns = {"time_s": TIMES, column: np.array([-1.0, 0.0, 5.0]),
+               "current_left_A": np.array([1.0, np.nan, 0.0])}  # fmt: skip
+    columns |= {name: np.zeros(3) for name, _ in motion_study.PEAKS}
+    monkeypatch.setattr(motion_study, "columns_of", lambda plant, history: columns)
+    own = Flown(None, plant, None, None, None)
+    rough.columns.update({name: np.zeros(3) for name, _ in motion_study.PEAKS})
+    off.columns.update({name: np.zeros(3) for name, _ in motion_study.PEAKS})
+    rows = {row.name: row for row in motion_study.peak_rows(own, again, None)}
+    row = rows[column]
+    assert (row.value, row.unit, row.at_s) == (5.0, "N m", 2.0)
+    assert row.half_width == pytest.approx(0.5 * 1.0 + 0.06 + 0.8)
+    assert "current_left_A" not in rows
+    assert np.isnan(motion_study.peak_rows(own, None, None)[0].half_width)
+
+
+@pytest.mark.parametrize(
+    ("ends", "named"), [((2.0, 2.0, 2.0), False), ((2.0, 1.5, 0.5), True), ((1.2, 2.0, 2.0), True)]
+)
+def test_a_history_that_errors_cut_off_is_told_with_its_earliest_end(ends, named):
+    made = []
+    for end in ends:
+        cut = "the sideslip passes 32 deg" if end < 2.0 else ""
+        made.append(flight(cut_off=cut))
+        made[-1].run.times = np.array([0.0, end])
+    made[0].history.times = np.array([0.0, 1.9])
+    found = Again(made[0], tuple(made[1:]), None).cut_off_findings()
+    assert bool(found) == named
+    if named:
+        assert found[0].value == min(end for end in ends if end < 2.0)
+        assert found[0].limit == 1.9
+        assert "sideslip passes 32" in found[0].what
+
+
+@pytest.mark.parametrize(
+    ("margins", "time"),
+    [([0.1, 0.2, 0.0], np.inf), ([0.1, -0.1, 0.2], 1.0), ([-0.1, -0.1, -0.1], 0.0)],
+)
+def test_when_a_strip_is_first_past_its_stall(margins, time):
+    assert motion_study._stalled_from(flight(stall_margin=np.array(margins))) == time
+
+
+@pytest.mark.parametrize(
+    ("let_go", "told"), [(0.5, 0.5), (2.0, 2.0), (2.5, None), (motion_study.NEVER, None)]
+)
+def test_a_side_s_row(monkeypatch, let_go, told):
+    sides = {"left": np.radians([0.0, -10.0, -30.0]), "right": np.radians([5.0, 7.0, 9.0])}
+    history = SimpleNamespace(
+        times=TIMES, folds=sides, targets={k: 2.0 * v for k, v in sides.items()},
+        fold_rates={k: np.radians([1.0, -4.0, 2.0]) for k in sides},
+    )  # fmt: skip
+    own = Flown(None, None, None, SimpleNamespace(jammed_at=(np.nan, 0.7)), history)
+    task = SimpleNamespace(
+        lets_go=(let_go, let_go), duration=2.0, target=None, schedule=None,
+        start=SimpleNamespace(left_deg=0.0, right_deg=5.0),
+    )  # fmt: skip
+    port, starboard = (motion_study._side(task, own, None, side, None) for side in (0, 1))
+    assert (port.side, starboard.side) == ("left", "right")
+    assert (port.start_deg, starboard.start_deg) == (0.0, 5.0)
+    assert (port.end_deg, starboard.end_deg) == pytest.approx((-30.0, 9.0))
+    assert (port.commanded_deg, starboard.commanded_deg) == pytest.approx((-60.0, 18.0))
+    assert (port.jammed_at_s, starboard.jammed_at_s) == (None, 0.7)
+    assert port.let_go_at_s == told
+    assert port.peak_rate_deg_s == pytest.approx(4.0)
+    assert port.commanded_by == "nothing"
+    task.schedule = ()
+    assert motion_study._commanded_by(task) == "schedule"
+    task.target = 1
+    assert motion_study._commanded_by(task) == "command"
