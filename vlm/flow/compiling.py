@@ -7,9 +7,9 @@ from numba.core import event
 
 from vlm.flow.compiled import kept_folder
 
-MESSAGE = "compiling the kernel (once for each installation, about 20 s)"
+MESSAGE = "compiling the kernel (once for each installation, about half a minute)"
 NOWHERE = (
-    "compiling the kernel (about 20 s, at every command: no folder to keep it in can be written;"
+    "compiling the kernel (about half a minute, at every command: no folder to keep it in can be written;"
     " name one with NUMBA_CACHE_DIR)"
 )
 

@@ -57,10 +57,10 @@ def wake_velocities(points: Floats, wake: Wake) -> Floats:
     rows, columns = np.nonzero(amplitudes.any(axis=0))
     found = np.empty((len(points), 3, count, strips))
     wake_velocity(
-        solid(points), np.ascontiguousarray(nodes), directions,
+        solid(points), solid(nodes), directions,
         np.concatenate([np.pad(shape, ((0, 0), (0, 1))) for shape in shapes], axis=1),
         np.arange(strips) + owner, np.array([p.sense for p in lattice.patches])[owner],
-        rows, columns, amplitudes[:, rows, columns], found,
+        solid(rows), solid(columns), solid(amplitudes[:, rows, columns]), found,
     )  # fmt: skip
     return found
 

@@ -100,16 +100,16 @@ class Slipstream:
         The velocities added up; wetted shares and radii of shape (states, rotors, points)
         """
         velocity = np.zeros((len(stream), self.count, 3))
-        shape = (len(stream), len(self.places), self.count)
+        shape = (len(self.places), len(stream), self.count)
         inside, radius = np.empty(shape), np.empty(shape)
         for i, (place, flow) in enumerate(zip(self.places, flows, strict=True)):
             kernel.wind_of(
                 place.rotor, place.behind, place.growth, place.arm, place.spans, place.products,
-                place.turning, np.stack([flow.axial, flow.induced]), stream,
+                place.turning, np.stack([flow.axial, flow.induced]), np.ascontiguousarray(stream),
                 np.zeros(len(stream)) if swirls is None else swirls[i], ACROSS, ACROSS_WEIGHTS,
-                velocity, inside[:, i], radius[:, i],
+                velocity, inside[i], radius[i],
             )  # fmt: skip
-        return Wind(velocity, inside, radius)
+        return Wind(velocity, np.swapaxes(inside, 0, 1), np.swapaxes(radius, 0, 1))
 
 
 def _places(rotor: Rotor, points: Floats, spans: Floats) -> _Places:

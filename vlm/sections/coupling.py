@@ -199,7 +199,7 @@ def couple_strips(
     alike : whether all states lie so near to the first that they start from where it ended
     """
     shape = onset.tangential.shape
-    first = np.zeros(shape) if start is None else np.array(np.broadcast_to(start, shape))
+    first = np.zeros(shape) if start is None else np.array(np.broadcast_to(start, shape), order="C")
     limits = (MOST_STEPS, MOST_DAMPED, LONGEST_STEP, TOLERANCE)
     base = model.circulation(onset.shares, onset.normalwash)
     offset, circulation, normal, fields, residual, iterations = agreed(

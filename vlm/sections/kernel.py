@@ -383,6 +383,23 @@ def _newton(  # type: ignore[no-untyped-def]
 
 
 @compiled()
+def _damp(  # type: ignore[no-untyped-def]
+    limits, offset, base, along, normal_onset, fade, scale, viscosity, lattice, sections, work, out,
+):  # fmt: skip
+    """Small steps of one state against the disagreement, from no offsets; returns their number."""
+    offset[:] = 0.0
+    for steps in range(limits[1]):
+        worst, _ = _disagreement(
+            offset, base, along, normal_onset, fade, scale, viscosity, lattice, sections, work, out,
+        )  # fmt: skip
+        if worst < NEAR:
+            return steps
+        for j in range(len(offset)):
+            offset[j] -= RELAXATION * work[4, j]
+    return limits[1]
+
+
+@compiled()
 def _respond(responses, counted, depth, response, share):  # type: ignore[no-untyped-def]
     """The response to offsets for one state's wake, and the same over the depth, in place."""
     response[:] = 0.0
@@ -438,29 +455,20 @@ def agreed(  # type: ignore[no-untyped-def]
         if near_first and b > 0:
             for j in range(strips):
                 offset[j] = offsets[0, j]
-        worst, steps, known = _newton(
-            limits, offset, base[b], along[b], normal_onset[b], fade[b], scale[b], viscosity,
-            own, sections, work, out, matrix, order, known and near_first,
-        )  # fmt: skip
-        if worst > limits[3]:
-            for j in range(strips):
-                offset[j] = 0.0
-            for _ in range(limits[1]):
-                worst, _ = _disagreement(
-                    offset, base[b], along[b], normal_onset[b], fade[b], scale[b], viscosity,
-                    own, sections, work, out,
+        for damped in (False, True):
+            if damped:
+                iterations[b] += _damp(
+                    limits, offset, base[b], along[b], normal_onset[b], fade[b], scale[b],
+                    viscosity, own, sections, work, out,
                 )  # fmt: skip
-                if worst < NEAR:
-                    break
-                for j in range(strips):
-                    offset[j] -= RELAXATION * work[4, j]
-                steps += 1
-            worst, more, known = _newton(
+            worst, steps, known = _newton(
                 limits, offset, base[b], along[b], normal_onset[b], fade[b], scale[b], viscosity,
-                own, sections, work, out, matrix, order, False,
+                own, sections, work, out, matrix, order, known and near_first and not damped,
             )  # fmt: skip
-            steps += more
+            iterations[b] += steps
+            if not worst > limits[3]:
+                break
         for j in range(strips):
             circulation[b, j], normal[b, j] = work[0, j], work[1, j]
-        residual[b], iterations[b] = worst, steps
+        residual[b] = worst
     return offsets, circulation, normal, fields, residual, iterations

@@ -42,15 +42,15 @@ def segment_wrenches(  # type: ignore[no-untyped-def]
     """
     segments, states = strength.shape
     found = np.zeros((2, states, strips, 6))
-    onset = np.empty(3)
+    onset, own = np.empty(3), np.empty(3)
     for s in range(segments):
         vector, arm = vectors[s], arms[s]
         for b in range(states):
             for k in range(3):
                 onset[k] = stream[b, k] + (further[b, s, k] if blown else 0.0)
+                own[k] = induced[3 * s + k, b]
             for i in range(owner_at[s], owner_at[s + 1]):
                 amount = share[i] * strength[s, b]
-                own = induced[3 * s : 3 * s + 3, b]
                 _add_wrench(own, vector, arm, amount, found[0, b, owner[i]])
                 _add_wrench(onset, vector, arm, amount, found[1, b, owner[i]])
     return found

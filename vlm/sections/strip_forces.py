@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from vlm.constants import Floats
+from vlm.flow.influence import solid
 from vlm.sections.coupling import CoupledStrips, StripOnset
 from vlm.sections.kernel import TINY
 from vlm.sections.kernel_forces import blended, segment_wrenches
@@ -72,8 +73,8 @@ def strip_forces(
         acting = lattice_forces(model, density, onset.shares, wash, circulation, stream, further)
     pull, push = acting
     force, moment, profile, profile_moment = blended(
-        pull + push, onset.attached, onset.tangential, coupled.normal, state.speed, state.cl,
-        state.cd, state.cm, density, model.strip_sizes, model.strip_axes,
+        pull + push, onset.attached, onset.tangential, coupled.normal, solid(state.speed),
+        solid(state.cl), solid(state.cd), solid(state.cm), density, model.strip_sizes, model.strip_axes,
         strips.quarter - model.lattice.reference.moment_point,
     )  # fmt: skip
     drag, correction = far_field(
@@ -110,8 +111,8 @@ def lattice_forces(
     blown = further is not None
     return np.asarray(
         segment_wrenches(
-            density * (model.strengths @ rings), induced, stream,
-            np.ascontiguousarray(further) if blown else np.zeros((1, 1, 3)), blown, model.vectors,
+            density * (model.strengths @ rings), induced, solid(stream),
+            solid(further) if blown else np.zeros((1, 1, 3)), blown, model.vectors,
             model.segments - model.lattice.reference.moment_point, *model.segment_owners,
             model.strips.count,
         )
