@@ -9,8 +9,8 @@ from vlm.flow.compiled import kept_folder
 
 MESSAGE = "compiling the kernel (once for each installation, about half a minute)"
 NOWHERE = (
-    "compiling the kernel (about half a minute, at every command: no folder to keep it in can be written;"
-    " name one with NUMBA_CACHE_DIR)"
+    "compiling the kernel (about half a minute, at every command: no folder to keep it in can be"
+    " written; name one with NUMBA_CACHE_DIR)"
 )
 
 
