@@ -96,8 +96,9 @@ def test_roll_holds_the_lift_at_every_airspeed(roll: dict[str, Any]) -> None:
 
 def test_rotors_win_in_hover_and_tips_in_cruise(roll: dict[str, Any]) -> None:
     rotors = roll["rotors"]
-    assert len(rotors["equal_airspeeds_m_s"]) == 1
-    assert 1.0 < rotors["equal_airspeeds_m_s"][0] < 9.0
+    [equal] = rotors["equal"]
+    assert 1.0 < equal["airspeed_m_s"] < 9.0
+    assert equal["above_m_s"] < equal["airspeed_m_s"] < equal["below_m_s"]
     assert rotors["airspeeds"][0]["airspeed_m_s"] == 0.0
     assert "the tips are the stronger" in rotors["words"]
 

@@ -13,7 +13,6 @@ from vlm.flight.craft.crossing import brackets_zero, crossing, sign_changes, zer
 from vlm.flight.craft.steady_roll import _root
 from vlm.flight.motion.dihedral_effect import neutral_folds
 from vlm.flight.motion.roll_command import reversals, turning_points
-from vlm.flight.motion.roll_contest import Contest, equal_airspeeds
 from vlm.flight.plan.constraints import ROLL_MOMENT
 from vlm.flight.plan.flown_schedule import FlownSchedule, FlownState
 from vlm.flight.trim.power_samples import SampledCurve
@@ -78,9 +77,7 @@ def test_every_search_for_a_change_of_sign_sees_a_sample_on_the_zero(
 ) -> None:
     at, row = np.arange(len(values), dtype=float), np.array(values)
     assert reversals(at + 10.0, row) == pytest.approx([10.0 + place for place in expected])
-    contests = [Contest(u, tips_N_m=5.0 + v, rotors_N_m=5.0) for u, v in zip(at, row, strict=True)]
     if not np.isnan(row).any() and np.abs(row).max() > 1e-3:
-        assert equal_airspeeds(contests) == pytest.approx(expected)
         assert _first_crossing(at, row) == (pytest.approx(expected[0]) if expected else None)
     alike = cast(Any, SimpleNamespace(power=np.zeros((1, len(row)))))
     apart = cast(Any, SimpleNamespace(power=row[None, :]))

@@ -19,7 +19,6 @@ from vlm.flight.mechanism.fold_path import FoldPath, fold_path
 from vlm.flight.motion.passage import Passage
 from vlm.flight.motion.roll_authority import FIELDS, Air, roll_map, roll_point
 from vlm.flight.motion.roll_command import turning_points
-from vlm.flight.motion.roll_contest import Contest, contests, equal_airspeeds
 from vlm.flight.motion.roll_manoeuvre import manoeuvre
 from vlm.flight.motion.roll_pairs import least_yaw_pairs, pure_roll_pairs
 from vlm.flight.motion.roll_response import (
@@ -28,7 +27,6 @@ from vlm.flight.motion.roll_response import (
     roll_response,
     swing_momentum,
 )
-from vlm.flight.trim.condition import FlightConditions
 from vlm.lattice.cellule import Grid
 from vlm.study.roll_study import default_airspeeds
 
@@ -226,16 +224,6 @@ def test_turning_points_of_a_parabola() -> None:
 # --- tips against rotors ---------------------------------------------------------------------
 
 
-def test_equal_airspeeds_lie_where_the_lead_changes_its_sign() -> None:
-    found = [
-        Contest(2.0, 1.0, 20.0, 0.1, 0.3),
-        Contest(3.0),
-        Contest(4.0, 1.0, 15.0, -0.7, 0.3),
-        Contest(6.0, 0.5, 9.0, 1.0, 0.2),
-    ]
-    assert equal_airspeeds(found) == pytest.approx([2.0 + 2.0 / 3.0])
-
-
 def test_airspeeds_of_tips_against_rotors_lie_to_both_sides_of_the_one_asked_for() -> None:
     """Slow ones, where rotors win, and fast ones: pressure there and here differs by six."""
     found = np.array(default_airspeeds(12.0))
@@ -243,33 +231,6 @@ def test_airspeeds_of_tips_against_rotors_lie_to_both_sides_of_the_one_asked_for
     assert np.sum(found < 12.0) >= 2
     assert np.sum(found > 12.0) >= 2
     assert (found[-1] / found[0]) ** 2 > 6.0
-
-
-def test_like_folds_do_not_roll_and_mirrored_commands_roll_the_other_way(
-    tideline: Biplane,
-) -> None:
-    base, speeds = FoldAngles(), [0.0, 12.0]
-    still, one, other = (
-        contests(FlightConditions(tideline), base, command, speeds)
-        for command in (base, FoldAngles(10.0, -60.0), FoldAngles(-60.0, 10.0))
-    )
-    for at_rest, here, there in zip(still, one, other, strict=True):
-        assert at_rest.tips_N_m == pytest.approx(0.0, abs=1e-6)
-        assert here.tips_N_m is not None
-        assert here.tips_N_m == pytest.approx(-there.tips_N_m, rel=1e-5, abs=1e-6)
-        assert here.rotors_N_m == pytest.approx(there.rotors_N_m)
-    assert one[1].tips_N_m is not None
-    assert one[1].tips_N_m > 0.5
-
-
-def test_hovering_rotors_roll_harder_and_cruising_tips_do(tideline: Biplane) -> None:
-    conditions = FlightConditions(tideline)
-    hover, cruise = contests(conditions, FoldAngles(), FoldAngles(15.0, -80.0), [0.0, 14.0])
-    assert hover.lead is not None
-    assert cruise.lead is not None
-    assert hover.lead < 0.0 < cruise.lead
-    weight = FoldingCraft(tideline, SMALL).symmetric(0.0).masses.mass * GRAVITY
-    assert hover.thrust_N == pytest.approx(weight, rel=0.03)
 
 
 # --- travel of the tips ----------------------------------------------------------------------

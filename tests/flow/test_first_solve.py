@@ -29,7 +29,9 @@ def test_compiling_is_told_once_and_loading_is_not(tmp_path, command_environment
         for _ in range(2)
     ]
     assert [run.returncode for run in runs] == [0, 0], runs[0].stderr
-    assert runs[0].stderr == "compiling the kernel (once for each installation, about half a minute)\n"
+    assert (
+        runs[0].stderr == "compiling the kernel (once for each installation, about half a minute)\n"
+    )
     assert runs[1].stderr == ""
 
 

@@ -158,7 +158,7 @@ def test_what_sections_change_uses_one_wake_for_both() -> None:
     strips = SectionStrips(craft, FoldAngles(20.0, -20.0), build_cellule(craft, GRID))
     state = FlightState(np.radians([3.0, 8.0]), np.radians([4.0, -4.0]))
     amounts = SPEED * state.amounts(strips.model.lattice.reference, strips.onsets[0].shape[2])
-    strips.model = strips.thin
+    strips.model = strips.model.thin()
     change = strips._change(amounts, 1.2, None)
     # Along x and z the far field's induced drag stands in for the surface's.
     assert np.abs(change.wrench[:, [1, 3, 4, 5]]).max() < 1e-12

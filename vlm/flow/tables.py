@@ -60,7 +60,8 @@ def wake_velocities(points: Floats, wake: Wake) -> Floats:
         solid(points), solid(nodes), directions,
         np.concatenate([np.pad(shape, ((0, 0), (0, 1))) for shape in shapes], axis=1),
         np.arange(strips) + owner, np.array([p.sense for p in lattice.patches])[owner],
-        solid(rows), solid(columns), solid(amplitudes[:, rows, columns]), found,
+        np.ascontiguousarray(rows), np.ascontiguousarray(columns),
+        solid(amplitudes[:, rows, columns]), found,
     )  # fmt: skip
     return found
 

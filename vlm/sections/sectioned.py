@@ -227,6 +227,11 @@ class SectionedLattice:
         """Mean over the rows of a velocity component at the panels: (..., strips)."""
         return np.asarray((component * self.row_weights) @ self.spreading)
 
+    def thin(self) -> "SectionedLattice":
+        """The same with thin sections everywhere."""
+        everywhere = SectionGroup("", THIN, None, np.arange(self.strips.count))
+        return replace(self, groups=(everywhere,))
+
     def rescaled(
         self, craft: Biplane, *, lift_scale: float = 1.0, normal_scale: float = 1.0
     ) -> "SectionedLattice":

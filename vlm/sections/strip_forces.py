@@ -74,8 +74,8 @@ def strip_forces(
     pull, push = acting
     force, moment, profile, profile_moment = blended(
         pull + push, onset.attached, onset.tangential, coupled.normal, solid(state.speed),
-        solid(state.cl), solid(state.cd), solid(state.cm), density, model.strip_sizes, model.strip_axes,
-        strips.quarter - model.lattice.reference.moment_point,
+        solid(state.cl), solid(state.cd), solid(state.cm), density, model.strip_sizes,
+        model.strip_axes, strips.quarter - model.lattice.reference.moment_point,
     )  # fmt: skip
     drag, correction = far_field(
         model, onset, onset.attached, circulation, stream, further, pull[..., :3]
@@ -108,11 +108,11 @@ def lattice_forces(
     circulation : shape (states, strips) [m^2/s]
     """
     rings, induced = model.rings(shares, normalwash, circulation)
-    blown = further is not None
     return np.asarray(
         segment_wrenches(
             density * (model.strengths @ rings), induced, solid(stream),
-            solid(further) if blown else np.zeros((1, 1, 3)), blown, model.vectors,
+            np.zeros((1, 1, 3)) if further is None else solid(further), further is not None,
+            model.vectors,
             model.segments - model.lattice.reference.moment_point, *model.segment_owners,
             model.strips.count,
         )

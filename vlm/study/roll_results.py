@@ -124,13 +124,34 @@ class Reversal:
 
 
 @dataclass(frozen=True)
+class Equal:
+    """An airspeed at which tips and rotors roll alike.
+
+    Attributes
+    ----------
+    airspeed_m_s : as solved; None where one of them has no value on the way to it
+    above_m_s, below_m_s : it is surely above and below these, airspeeds of the table at which the
+        stronger is known; None where it is known at none on that side
+    """
+
+    airspeed_m_s: float | None
+    above_m_s: float | None
+    below_m_s: float | None
+
+
+@dataclass(frozen=True)
 class Rotors:
-    """Tips against rotors from hover to the fastest airspeed."""
+    """Tips against rotors from hover to the fastest airspeed.
+
+    Attributes
+    ----------
+    words : who is the stronger at which airspeeds, where the tips' error leaves no doubt
+    """
 
     modelling: str
     left_deg: float | None = None
     right_deg: float | None = None
-    equal_airspeeds_m_s: tuple[float, ...] | None = None
+    equal: tuple[Equal, ...] | None = None
     words: str | None = None
     airspeeds: tuple[Contest, ...] | None = None
     reason: str | None = None

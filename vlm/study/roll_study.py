@@ -25,7 +25,7 @@ from vlm.flight.motion.roll_authority import (
     setting_moment,
 )
 from vlm.flight.motion.roll_command import commanded, roll_commands
-from vlm.flight.motion.roll_contest import Contest, contests, equal_airspeeds
+from vlm.flight.motion.roll_contest import stronger_words
 from vlm.flight.motion.roll_manoeuvre import Manoeuvre, manoeuvre
 from vlm.flight.motion.roll_pairs import least_yaw_pairs, pure_roll_pairs
 from vlm.flight.motion.roll_response import Yaw, YawAid, roll_response
@@ -52,6 +52,7 @@ from vlm.study.roll_results import (
 )
 from vlm.study.roll_verdicts import history_row, reversals, roll_findings
 from vlm.study.slipstream import SLIPSTREAM, Slipstreams, Thrust, carried_finding, left_out_finding
+from vlm.study.tips_against_rotors import TipsAgainstRotors
 from vlm.study.validity import state_warnings
 
 SMALL_DEG = 20.0
@@ -278,18 +279,20 @@ class _Study:
         """Tips at a command's folds against rotors, from hover to the table's fastest airspeed."""
         if not has_trim(self.craft) or command is None:
             return None
-        base = FoldAngles.symmetric(self.plan.base_deg)
         asked = np.unique(np.round(np.append(np.arange(0.0, max(speeds), 1.0), speeds), 3))
         try:
-            found = contests(self.conditions, base, command, [float(v) for v in asked])
+            wings = self.plain.at(command)
+            both = TipsAgainstRotors(self.conditions, self.at_base, command, wings)
+            found = [both.at(float(speed)) for speed in asked]
+            equal = both.equal(found)
         except FoldspanError as error:
             return Rotors(Modelling.ROTORS, reason=str(error))
         return Rotors(
             modelling=Modelling.ROTORS,
             left_deg=command.left_deg,
             right_deg=command.right_deg,
-            equal_airspeeds_m_s=tuple(equal_airspeeds(found)),
-            words=_winners(found),
+            equal=tuple(equal),
+            words=stronger_words(found),
             airspeeds=tuple(found),
         )
 
@@ -383,20 +386,6 @@ def map_document(grid: RollMap) -> RollMapDocument:
         ],
     }
     return cast(RollMapDocument, document)
-
-
-def _winners(found: Sequence[Contest]) -> str:
-    leads = [(one.airspeed_m_s, one.lead) for one in found if one.lead is not None]
-    winners = {
-        "the rotors": [speed for speed, lead in leads if lead <= 0.0],
-        "the tips": [speed for speed, lead in leads if lead > 0.0],
-    }
-    words = "; ".join(
-        f"{who} are the stronger from {min(where):.3g} to {max(where):.3g} m/s"
-        for who, where in winners.items()
-        if where
-    )
-    return words or "no airspeed has a trim"
 
 
 def soft_yaw_aid(inertia: float) -> YawAid:

@@ -33,7 +33,7 @@ from vlm.lattice.lattice import resolved
 from vlm.power.slipstream import Slipstream
 from vlm.power.strip_winds import BlowingRotors, blowing_rotors, strip_places
 from vlm.sections.coupling import StripOnset, couple_strips, strip_onset
-from vlm.sections.sectioned import THIN, SectionGroup, sectioned_lattice
+from vlm.sections.sectioned import sectioned_lattice
 from vlm.sections.strip_forces import far_field, lattice_forces, strip_forces
 
 SECTION_GRID = Grid(rows=4, strips=16)
@@ -104,9 +104,7 @@ class SectionStrips:
         cellule = cellule or build_cellule(craft, SECTION_GRID)
         self.craft = craft
         model = sectioned_lattice(craft, resolved(cellule, craft, folds))
-        everywhere = SectionGroup("", THIN, None, np.arange(model.strips.count))
-        self.thin = replace(model, groups=(everywhere,))
-        self.model = model if sections else self.thin
+        self.model = model if sections else model.thin()
         self._changes: dict[tuple[bytes, float, bytes], SectionChange] = {}
 
     @cached_property

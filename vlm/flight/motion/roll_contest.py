@@ -10,14 +10,18 @@ At each airspeed the craft is trimmed with its base fold, sections, stall, slips
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import groupby
 
 import numpy as np
 
-from vlm.description.folds import FoldAngles
-from vlm.flight.craft.crossing import zeros_of
-from vlm.flight.craft.modelling import Modelling
-from vlm.flight.trim.condition import FlightCondition, FlightConditions
-from vlm.flight.trim.powered import PoweredCraft, flight_loads
+from vlm.constants import Floats
+from vlm.flight.craft.stalled import left_open
+from vlm.flight.trim.condition import FlightCondition
+from vlm.flight.trim.powered import FlightLoads, PoweredCraft, flight_loads
+from vlm.flight.trim.trim_measures import stall_margins
+from vlm.verdicts import SIGN_NOT_KNOWN, verdict
+
+TIPS, ROTORS = "the tips", "the rotors"
 
 
 @dataclass(frozen=True)
@@ -27,6 +31,7 @@ class Contest:
     Attributes
     ----------
     tips_N_m, tips_yawing_N_m : of the wings with the tips at the command's folds
+    tips_half_width_N_m : of the error of the tips' rolling moment; None where nothing is known
     rotors_N_m, rotors_yawing_N_m : what the rotors can add either way, about each axis by itself
     rotors_stopped_by : the limits that end it
     """
@@ -35,6 +40,7 @@ class Contest:
     body_angle_deg: float | None = None
     thrust_N: float | None = None
     tips_N_m: float | None = None
+    tips_half_width_N_m: float | None = None
     rotors_N_m: float | None = None
     tips_yawing_N_m: float | None = None
     rotors_yawing_N_m: float | None = None
@@ -47,48 +53,92 @@ class Contest:
             return None
         return abs(self.tips_N_m) - self.rotors_N_m
 
+    @property
+    def stronger(self) -> str | None:
+        """Who rolls the craft harder, or that it is not known; None without both moments."""
+        if self.lead is None:
+            return None
+        return verdict(self.lead, self.tips_half_width_N_m, TIPS, ROTORS, "neither")
 
-def contests(
-    conditions: FlightConditions, base: FoldAngles, command: FoldAngles, airspeeds: Sequence[float]
-) -> list[Contest]:
-    """Both moments at ascending airspeeds, from 0 (hover) on.
 
-    Raises
-    ------
-    InputRefused : a block that trim needs is missing, or a fold cannot be built
+@dataclass(frozen=True)
+class TipsMoments:
+    """Moments of the wings with the tips at a command's folds, in one trim.
+
+    Attributes
+    ----------
+    moments : shape (3,), about roll, pitch and yaw, body axes [N m]
+    left_open : of the rolling moment, what stalled sections leave open [N m]
     """
-    rolling = conditions.powered(command)
-    found = []
-    for speed in airspeeds:
-        trim = conditions.at(base, float(speed), Modelling.ROTORS)
-        if trim is None:
-            found.append(Contest(float(speed)))
-        else:
-            found.append(_contest(rolling, trim))
-    return found
+
+    moments: Floats
+    left_open: float
 
 
-def _contest(rolling: PoweredCraft, trim: FlightCondition) -> Contest:
-    loads = flight_loads(
-        rolling, np.array([trim.airspeed]), np.array([trim.alpha]), np.array([trim.thrusts])
-    )
+def tips_moments(
+    rolling: PoweredCraft, thin: PoweredCraft, trim: FlightCondition
+) -> TipsMoments | None:
+    """Moments of the wings, body angle and thrusts of a trim held.
+
+    Parameters
+    ----------
+    rolling, thin : at the command's folds, with the file's sections and with thin ones
+
+    Returns
+    -------
+    None where strips and sections do not agree
+    """
+    loads = _loads(rolling, trim)
+    if not loads.coupled.converged.all():
+        return None
+    margin, own = float(stall_margins(loads)[0]), _moments(loads)
+    if margin >= 0.0:
+        return TipsMoments(own, 0.0)
+    alone = _moments(_loads(thin, trim))
+    return TipsMoments(own, left_open(margin, float(own[0] - alone[0])))
+
+
+def _loads(craft: PoweredCraft, trim: FlightCondition) -> FlightLoads:
+    speed, alpha = np.array([trim.airspeed]), np.array([trim.alpha])
+    return flight_loads(craft, speed, alpha, np.array([trim.thrusts]))
+
+
+def _moments(loads: FlightLoads) -> Floats:
     _, moment = loads.wings()
-    known = bool(loads.coupled.converged.all())
-    roll = None if trim.rotors is None else trim.rotors.roll
     # Body x points forward and z down, geometry x aft and z up.
+    return np.asarray(moment[0] * (-1.0, 1.0, -1.0))
+
+
+def contest(
+    trim: FlightCondition, tips: TipsMoments | None, half_width: float | None = None
+) -> Contest:
+    """Tips against rotors in one trim.
+
+    Parameters
+    ----------
+    half_width : of the error of the tips' rolling moment [N m]
+    """
+    roll = None if trim.rotors is None else trim.rotors.roll
     return Contest(
         airspeed_m_s=trim.airspeed,
         body_angle_deg=float(np.degrees(trim.alpha)),
         thrust_N=trim.thrust,
-        tips_N_m=-float(moment[0, 0]) if known else None,
+        tips_N_m=None if tips is None else float(tips.moments[0]),
+        tips_half_width_N_m=half_width,
         rotors_N_m=None if roll is None else roll.either_way,
-        tips_yawing_N_m=-float(moment[0, 2]) if known else None,
+        tips_yawing_N_m=None if tips is None else float(tips.moments[2]),
         rotors_yawing_N_m=None if trim.rotors is None else trim.rotors.yaw.either_way,
         rotors_stopped_by="" if roll is None else roll.stopped_by[0],
     )
 
 
-def equal_airspeeds(found: Sequence[Contest]) -> list[float]:
-    """Airspeeds at which both roll alike, linear between the contests [m/s]."""
-    known = [(one.airspeed_m_s, one.lead) for one in found if one.lead is not None]
-    return zeros_of([speed for speed, _ in known], [lead for _, lead in known])
+def stronger_words(found: Sequence[Contest]) -> str:
+    """Who is the stronger over which airspeeds, those asked for in order."""
+    known = [one for one in found if one.stronger is not None]
+    parts = []
+    for who, group in groupby(known, lambda one: one.stronger):
+        at = [one.airspeed_m_s for one in group]
+        where = f"at {at[0]:.3g} m/s" if len(at) == 1 else f"from {at[0]:.3g} to {at[-1]:.3g} m/s"
+        is_known = who != SIGN_NOT_KNOWN
+        parts.append(f"{who} are the stronger {where}" if is_known else f"not known {where}")
+    return "; ".join(parts) or "no airspeed has a trim"

@@ -116,6 +116,11 @@ def authority_curves(axes: Any, study: RollStudy) -> Any:
                               alpha=0.25, lw=0)  # fmt: skip
             lines.append((line, name))
     contest = (study.rotors.airspeeds if study.rotors is not None else None) or ()
+    banded = [one for one in contest if None not in (one.tips_N_m, one.tips_half_width_N_m)]
+    middle = np.array([one.tips_N_m for one in banded], dtype=float)
+    half = np.array([one.tips_half_width_N_m for one in banded], dtype=float)
+    axes.fill_between([one.airspeed_m_s for one in banded], middle - half, middle + half,
+                      color="k", alpha=0.12, lw=0)  # fmt: skip
     for dash, name, either in (
         (":", "same, trimmed", [one.tips_N_m for one in contest]),
         ("-.", "rotors", [one.rotors_N_m for one in contest]),

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
         AirspeedRow,
         Authority,
         BankHistory,
+        Equal,
         HistoryRow,
         PairRow,
         RollStudy,
@@ -243,18 +244,17 @@ def rotor_lines(rotors: "Rotors") -> str:
     """What the rotors can do in roll, and where the tips match it."""
     if rotors.reason is not None:
         return f"none: {rotors.reason}"
-    equal = ", ".join(number(v, 2) for v in rotors.equal_airspeeds_m_s or ())
+    equal = ", ".join(_equal(one) for one in rotors.equal or ())
     heads = ["m/s", "body, deg", "thrust, N", "tips: roll", "rotors: roll", "tips: yaw",
              "rotors: yaw", "stopped by"]  # fmt: skip
     found = rotors.airspeeds or ()
     rows = [
         [
+            *(number(v, 3) for v in (row.airspeed_m_s, row.body_angle_deg, row.thrust_N)),
+            with_error(row.tips_N_m, row.tips_half_width_N_m),
             *(
                 number(value, 3)
-                for value in (
-                    row.airspeed_m_s, row.body_angle_deg, row.thrust_N, row.tips_N_m,
-                    row.rotors_N_m, row.tips_yawing_N_m, row.rotors_yawing_N_m,
-                )
+                for value in (row.rotors_N_m, row.tips_yawing_N_m, row.rotors_yawing_N_m)
             ),
             row.rotors_stopped_by,
         ]
@@ -262,7 +262,15 @@ def rotor_lines(rotors: "Rotors") -> str:
     ]  # fmt: skip
     return (
         f"tips to port {number(rotors.left_deg, 3)}, starboard {number(rotors.right_deg, 3)} deg;"
-        f" equal at {equal + ' m/s' if equal else 'no airspeed'}; {rotors.words}\n"
+        f" equal {equal or 'at no airspeed'}; {rotors.words}\n"
         f"thrust and angle: {rotors.modelling}; moments in body axes, N m; rotors either way\n"
         f"{fitted(heads, rows, left=0, repeated=1)}"
     )
+
+
+def _equal(one: "Equal") -> str:
+    """Where tips and rotors are equal, and between which airspeeds that surely lies."""
+    at = "" if one.airspeed_m_s is None else f"at {number(one.airspeed_m_s, 2)} m/s, "
+    ends = [("above", one.above_m_s), ("below", one.below_m_s)]
+    surely = " and ".join(f"{word} {end:.3g} m/s" for word, end in ends if end is not None)
+    return f"{at}surely {surely}" if surely else f"{at}where is not known"
