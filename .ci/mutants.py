@@ -45,7 +45,8 @@ TESTS = {
     "power": "momentum_theory measured_rotors slipstream rotor_cross_validation power_parts",
     "sections": "section_polars strip_coupling fin_sections folded_sections",
     "flight/craft": (
-        "left_open modes_by_name folded_craft mass_properties folded_sections lateral_stability"
+        "level_by_hand left_open "
+        "modes_by_name folded_craft mass_properties folded_sections lateral_stability"
     ),
     "flight/trim": (
         "tables_by_hand warned_trims "
@@ -60,7 +61,7 @@ TESTS = {
         "rows_and_rays modes_by_name small_formulas modes_of_motion roll_motion lateral_stability"
     ),
     "flight/plan": (
-        "plan_loads tables_by_hand "
+        "plan_loads tables_by_hand constraints_by_hand "
         "least_power_folds rows_and_rays mission_legs plan_constraints fold_schedule "
         "closed_form_missions missions"
     ),
