@@ -13,7 +13,10 @@ from vlm.errors import ComputationFailed, InputRefused
 from vlm.flight.craft.modelling import Modelling
 from vlm.flight.motion.aid import AidBoundary
 from vlm.flight.motion.roll_authority import Air
+from vlm.show.tables.hinge import _held
 from vlm.study import hinge_faults, hinge_moves, modes_study
+from vlm.study.hinge_results import HeldMoment
+from vlm.verdicts import SIGN_NOT_KNOWN
 
 AIR = Air(14.0, 1.1)
 PLAN = SimpleNamespace(air=AIR, grid="grid", folds_deg=(-30.0, 0.0))
@@ -102,6 +105,27 @@ def test_whether_rotors_hold_a_moment_is_known_beyond_its_half_width(most, words
         assert found not in ("the rotors hold it", "more than the rotors can")
     else:
         assert found == words
+
+
+@pytest.mark.parametrize(
+    ("rotors", "trims", "words"),
+    [
+        ((), True, "no rotors in the file"),
+        ((1,), False, "rotors not known without [propulsion]"),
+        ((1,), True, "rotors find no level flight there"),
+    ],
+)
+def test_why_it_is_not_known_what_the_rotors_can(monkeypatch, rotors, trims, words):
+    monkeypatch.setattr(hinge_faults, "has_trim", lambda craft: trims)
+    assert hinge_faults._why_unknown(SimpleNamespace(rotors=rotors)) == words
+
+
+def test_a_jam_that_may_or_may_not_be_held_says_so():
+    """Words by the fields of the row; the ± of the moment reaches across what rotors can."""
+    sure = HeldMoment(0.5, 0.1, 2.0, "the rotors hold it")
+    assert _held(sure) == "the rotors hold it (2.0 N m)"
+    open_to = HeldMoment(1.9, 0.5, 2.0, SIGN_NOT_KNOWN)
+    assert _held(open_to) == "not known whether the rotors hold it (2.0 N m)"
 
 
 @pytest.mark.parametrize(
