@@ -104,3 +104,14 @@ def test_weight_of_a_tip_acts_at_its_centre_along_its_span():
     np.testing.assert_allclose(moments, np.cross(at, forces))
     patch.body = "fixed"
     assert not np.any(wing_bending._relief(craft, state, patch))
+
+
+@pytest.mark.parametrize("rows", [1, 4])
+def test_quarter_points_lie_a_quarter_of_the_chord_behind_the_leading_edge(rows):
+    """Nodes begin at the first row's vortex, a quarter of a row behind it on even rows (James
+    1972): the leading edge at 0.3, the trailing edge at 1.1 m, the quarter point at 0.5 m."""
+    first = 0.3 + 0.8 * 0.25 / rows
+    nodes = np.array([[[first, 0.0, 0.0], [first, 1.0, 0.2]], [[1.1, 0.0, 0.0], [1.1, 1.0, 0.2]]])
+    grid = SimpleNamespace(rows=rows, chord_law="uniform")
+    found = wing_bending._quarter_points(SimpleNamespace(nodes=nodes), grid)
+    np.testing.assert_allclose(found, [[0.5, 0.0, 0.0], [0.5, 1.0, 0.2]])

@@ -65,7 +65,7 @@ def pure_roll_pairs(craft: FoldingCraft, grid: RollMap, air: Air, count: int = 4
     branch = _branch(craft, grid, air)
     pairs = [pair for pair in (_pair(craft, grid, air, *at) for at in branch) if pair is not None]
     rolling = np.array([pair.values["rolling_moment_N_m"] for pair in pairs])
-    if not len(pairs) or rolling.max() <= 0.0:
+    if not pairs:
         return []
     top = int(np.argmax(rolling))
     wanted = rolling[top] * np.arange(1, count + 1) / count
