@@ -82,6 +82,25 @@ def command_environment(tmp_path_factory: pytest.TempPathFactory) -> dict[str, s
     return environment
 
 
+@pytest.fixture(scope="session")
+def quick_environment(
+    tmp_path_factory: pytest.TempPathFactory, command_environment: Mapping[str, str]
+) -> Iterator[dict[str, str]]:
+    """The same environment, its ``foldspan`` run by a process that has loaded everything."""
+    if not hasattr(os, "fork"):
+        yield command_environment
+        return
+    from fork_server import script, started
+
+    folder = tmp_path_factory.mktemp("quick")
+    server = started(folder / "way_in", command_environment)
+    script(folder / "foldspan", folder / "way_in")
+    path = f"{folder}{os.pathsep}{command_environment['PATH']}"
+    yield {**command_environment, "PATH": path}
+    server.kill()
+    server.wait()
+
+
 @pytest.fixture(scope="session", autouse=True)
 def _every_document_as_its_schema_says() -> Iterator[None]:
     """Whatever a test prints with ``--json`` in this process."""
@@ -104,8 +123,13 @@ RunCommand = Callable[..., subprocess.CompletedProcess[str]]
 
 
 @pytest.fixture(scope="session")
-def run_foldspan(command_environment: Mapping[str, str]) -> RunCommand:
-    """Run ``foldspan`` in a process of its own: ``run_foldspan("point", "tideline", cwd=...)``."""
+def run_foldspan(
+    quick_environment: Mapping[str, str], command_environment: Mapping[str, str]
+) -> RunCommand:
+    """Run ``foldspan`` in a process of its own: ``run_foldspan("point", "tideline", cwd=...)``.
+
+    One that starts anew where it is given an environment, else a fork.
+    """
 
     def run(
         *arguments: str, cwd: Path | None = None, timeout: float = 120.0, **extra: str
@@ -113,7 +137,7 @@ def run_foldspan(command_environment: Mapping[str, str]) -> RunCommand:
         run = subprocess.run(
             ["foldspan", *arguments],
             cwd=cwd,
-            env={**command_environment, **extra},
+            env={**command_environment, **extra} if extra else dict(quick_environment),
             capture_output=True,
             encoding="utf-8",
             errors="surrogateescape",  # under another locale

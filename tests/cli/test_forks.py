@@ -8,6 +8,7 @@ import os
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -110,3 +111,31 @@ def test_ten_thousand_cases(kind: str, start: int, tmp_path: Path, project: Path
     assert not broken, f"{len(broken)} of {PORTION}:\n\n" + "\n\n".join(broken[:20])
     ends = {row["status"] for row in rows}
     assert {0, 2} <= ends
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("point", "tideline", "--alpha", "20", "--rows", "2", "--strips", "6"),
+        ("point", "tydeline", "--alpha", "4"),
+        ("check", "tideline", "--strict", "--fold", "-60"),
+    ],
+)
+def test_a_command_of_the_server_ends_as_one_that_starts_anew(
+    words: tuple[str, ...], quick_environment: Any, command_environment: Any, tmp_path: Path
+) -> None:
+    """What is printed on both streams, and the exit status."""
+    quick, anew = (
+        subprocess.run(
+            ["foldspan", *words],
+            cwd=tmp_path,
+            env=dict(environment),
+            capture_output=True,
+            check=False,
+        )
+        for environment in (quick_environment, command_environment)
+    )
+    assert (quick.returncode, quick.stdout, quick.stderr) == (
+        anew.returncode, anew.stdout, anew.stderr,
+    )  # fmt: skip
+    assert anew.stdout or anew.stderr

@@ -185,11 +185,11 @@ def cases() -> list[Any]:
 
 @pytest.fixture(scope="module")
 def readers_environment(
-    tmp_path_factory: pytest.TempPathFactory, command_environment: Mapping[str, str]
+    tmp_path_factory: pytest.TempPathFactory, quick_environment: Mapping[str, str]
 ) -> dict[str, str]:
     """What one command has solved is kept for the next, as it is for who reads page after page."""
     kept = {"FOLDSPAN_NO_CACHE": "", "FOLDSPAN_CACHE_DIR": str(tmp_path_factory.mktemp("kept"))}
-    return {**command_environment, **kept}
+    return {**quick_environment, **kept}
 
 
 @pytest.mark.parametrize("page", cases())
