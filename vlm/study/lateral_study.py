@@ -418,5 +418,5 @@ def unlike_folds(craft: Biplane) -> dict[str, FoldAngles]:
 
 
 def _dense(folds: Sequence[float]) -> list[float]:
-    """Twelve folds over the range, so that no root falls between two asked for."""
+    """Folds at every twelfth of the range, so that no root falls between two asked for."""
     return [float(f) for f in np.linspace(min(folds), max(folds), 13)]
