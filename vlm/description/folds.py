@@ -7,6 +7,9 @@ from typing import Self
 from vlm.errors import InputRefused
 from vlm.sides import Side
 
+ROUNDING_DEG = 1e-9
+"""So far beyond a limit a fold still stands at it: 57 degrees come back from radians as more."""
+
 
 @dataclass(frozen=True)
 class FoldAngles:

@@ -11,7 +11,7 @@ from vlm.description.actuator import Actuator
 from vlm.description.block import Area, Block, FoldAngle, Length, Number, Point
 from vlm.description.design import Design
 from vlm.description.fin import Fin, fins_misfit
-from vlm.description.folds import FoldAngles, allowed_fold
+from vlm.description.folds import ROUNDING_DEG, FoldAngles, allowed_fold
 from vlm.description.log import FlightLogFormat
 from vlm.description.mass import Mass
 from vlm.description.mission import Leg
@@ -312,7 +312,7 @@ class Biplane(Block):
             wing, side = wing_and_side(name)
             tips = self.tips[wing]
             low, high = tips.fold_limits_deg
-            if low <= angle <= high:
+            if low - ROUNDING_DEG <= angle <= high + ROUNDING_DEG:
                 continue
             lowest, highest = allowed_fold(low, high, tips.linkage)
             limit = "fold_min_deg" if angle < low else "fold_max_deg"

@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from vlm.chart.fold_points import FoldPoints, Piece
-from vlm.description.folds import FoldAngles
+from vlm.description.folds import ROUNDING_DEG, FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import InputRefused
 from vlm.lattice.cellule import Cellule, build_cellule
@@ -40,7 +40,6 @@ APPROACH_DEG, SCAN_DEG, APPROACH_COUNT = 10.0, 2.0, 9
 is looked for beyond the ends [deg], and points on that stretch where more folds are asked for."""
 NARROW_DEG, COUNTS = 110.0, (9, 13)
 """Points a side elsewhere, on a stretch of folds up to the width named and beyond."""
-ROUNDING_DEG = 1e-9
 REPAYS = 1.3
 """Solves asked for over those of a chart from which on a chart is made."""
 HELD_SHARES = (0.27, 0.61)

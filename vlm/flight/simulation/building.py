@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from vlm.constants import GRAVITY, SEA_LEVEL_DENSITY, Floats
-from vlm.description.folds import FoldAngles
+from vlm.description.folds import ROUNDING_DEG, FoldAngles
 from vlm.description.models import Biplane
 from vlm.description.motion import Motion
 from vlm.errors import ComputationFailed, InputRefused
@@ -137,7 +137,7 @@ def _ranges(folding: FoldingCraft, task: Task) -> tuple[FoldRange, FoldRange]:
     folds = [list(limits) if task.frees(side) else task.passed_folds(side) for side in (0, 1)]
     for side in folds:
         for fold in side:
-            if not limits[0] <= fold <= limits[1]:
+            if not limits[0] - ROUNDING_DEG <= fold <= limits[1] + ROUNDING_DEG:
                 raise InputRefused(
                     f"{folding.craft.source_name}: fold {fold:g} deg is beyond what the tips can"
                     f" do, {limits[0]:g} to {limits[1]:g} deg"
