@@ -4,10 +4,10 @@ U.S. Standard Atmosphere 1976 (NOAA-S/T 76-1562), which up to 32 km is that of I
 Altitudes are geopotential; the difference from geometric altitude is below 0.1 % under 6 km.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import exp, isfinite, sqrt
 
-from vlm.constants import GRAVITY
+from vlm.constants import GRAVITY, SEA_LEVEL_DENSITY
 from vlm.errors import InputRefused
 
 # U.S. Standard Atmosphere 1976, section 1.2: constants and the two lowest layers.
@@ -75,6 +75,17 @@ def standard_air(altitude_m: float = 0.0, temperature_offset_K: float = 0.0) -> 
         )
     temperature, pressure = _standard(altitude_m)
     return air_from_pressure_temperature(pressure, temperature + temperature_offset_K)
+
+
+def sea_level_air(density_kg_m3: float = SEA_LEVEL_DENSITY) -> Air:
+    """Air of the standard atmosphere at sea level, but of a density of its own [kg/m^3].
+
+    The 1.225 of the table is the standard's own density, rounded: with it nothing is changed.
+    """
+    air = standard_air()
+    if density_kg_m3 == SEA_LEVEL_DENSITY:
+        return air
+    return replace(air, density_kg_m3=density_kg_m3)
 
 
 def _standard(altitude: float) -> tuple[float, float]:

@@ -128,6 +128,6 @@ def test_slipstream_and_apparent_mass_are_those_of_the_motion() -> None:
 
 
 def test_trims_and_their_models_take_the_words_of_the_command() -> None:
-    assert trim_points(biplane(), "11:15,20:-60", MODELLED) == [(11.0, 15.0), (20.0, -60.0)]
+    assert trim_points(biplane(), "11:15,20:-60", 1.225) == [(11.0, 15.0), (20.0, -60.0)]
     with pytest.raises(InputRefused, match="the word schedule"):
-        trim_points(biplane(), "fast", MODELLED)
+        trim_points(biplane(), "fast", 1.225)

@@ -37,7 +37,7 @@ def test_a_table_of_breakpoints_both_ways(tmp_path: Path) -> None:
         craft, None, {"fold_schedule": str(path), "airspeed_m_s": 18.0, "speed_to_m_s": 13.0}
     )
     assert slower.fold_schedule[0] == (11.0, 7.08)
-    assert trim_points(craft, str(path), COARSE) == [(11.0, 7.08), (21.0, 16.27)]
+    assert trim_points(craft, str(path), 1.225) == [(11.0, 7.08), (21.0, 16.27)]
 
 
 @pytest.mark.parametrize(
@@ -58,7 +58,7 @@ def test_the_schedule_of_a_file_without_one() -> None:
     craft = load_biplane("turnstone")
     scenario = scenario_of(craft, None, {"fold_schedule": "schedule"})
     with pytest.raises(InputRefused, match=r"\[schedule\] is missing"):
-        followed(craft, scenario, COARSE)
+        followed(craft, scenario, 1.225)
 
 
 def test_a_schedule_and_a_command_do_not_go_together() -> None:
@@ -76,7 +76,7 @@ def test_the_schedule_of_the_file_is_followed_through_an_acceleration() -> None:
             "speed_change_s": 3.0, "duration_s": 5.0}  # fmt: skip
     plan = MotionPlan(scenario_of(craft, None, keys), COARSE, errors=False)
     study = motion_study(craft, plan)
-    flown = schedule_study(craft, grid=COARSE.grid).flown
+    flown = schedule_study(craft).flown
     assert flown is not None
     speed = float(study.history["airspeed_m_s"][-1])
     expected = flown.fold(speed, rising=True)

@@ -57,6 +57,26 @@ def chosen_folds(
     return FoldAngles.symmetric(fold or 0.0)
 
 
+def standing_air(altitude: float, density: float | None) -> Any:
+    """Air of the standard atmosphere, or of a density of its own.
+
+    Raises
+    ------
+    InputRefused : the altitude or the density is outside what is allowed
+    """
+    from dataclasses import replace
+
+    from vlm.air import sea_level_air, standard_air
+
+    if density is None:
+        return standard_air(altitude)
+    if not 0.05 <= density <= 5.0:
+        raise InputRefused(f"--density = {density:g}; 0.05 to 5 kg/m^3 is allowed")
+    if altitude == 0.0:
+        return sea_level_air(density)
+    return replace(standard_air(altitude), density_kg_m3=density)
+
+
 def checked_air(airspeed: float, density: float) -> None:
     """Refuse air that is no air.
 

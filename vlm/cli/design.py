@@ -15,9 +15,9 @@ from vlm.cli.answering import (
     report_warnings,
     show_shares,
 )
+from vlm.cli.checks import standing_air
 from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
-    BESIDES,
     chart_options,
     full_option,
     geometry_options,
@@ -33,6 +33,7 @@ from vlm.cli.options import (
 from vlm.description.design import GOALS
 from vlm.findings import Finding
 from vlm.interrupts import interrupt_raised
+from vlm.study.asked import DESIGN_FOLDS
 
 
 @click.command("design")
@@ -70,7 +71,7 @@ from vlm.interrupts import interrupt_raised
     show_default=True,
     help="Values of that key.",
 )
-@trim_options(5, BESIDES)
+@trim_options(DESIGN_FOLDS)
 @keep_option
 @out_option("Geometry file of the best design to write.")
 @full_option
@@ -168,7 +169,6 @@ def _removed(store: Path) -> None:
 
 def _plan(craft: Any, options: dict[str, Any]) -> Any:
     """The search from options, and from [design] where they say nothing."""
-    from vlm.air import standard_air
     from vlm.description.design import Design
     from vlm.description.mission_file import load_mission
     from vlm.errors import InputRefused, nearest_name
@@ -209,7 +209,7 @@ def _plan(craft: Any, options: dict[str, Any]) -> Any:
         fold_deg=_checked_fold(craft, options["fold"], asked.fold_deg, names),
         legs=tuple(legs),
         fold_count=options["fold_count"],
-        air=standard_air(options["altitude"]),
+        air=standing_air(options["altitude"], options["density"]),
         grid=Grid(options["rows"], options["strips"]),
     )
     if goal.goal == "span efficiency":

@@ -54,7 +54,7 @@ def command(
     craft, grid = load_biplane(file, overrides), Grid(rows, strips)
     modelled = Modelled(grid, density, lagged=False)
     with shown_progress() as progress:
-        chosen = trim_points(craft, trims, modelled, progress)
+        chosen = trim_points(craft, trims, modelled.density, progress)
     for speed, _ in chosen:
         checked_air(speed, density)
     alphas, betas = default_angles()

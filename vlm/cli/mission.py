@@ -5,9 +5,9 @@ from pathlib import Path
 import click
 
 from vlm.cli.answering import echo_answer, echo_json, note_written, report_warnings, show_shares
+from vlm.cli.checks import standing_air
 from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
-    BESIDES,
     chart_options,
     full_option,
     geometry_options,
@@ -20,12 +20,13 @@ from vlm.cli.options import (
     trim_options,
 )
 from vlm.findings import Finding
+from vlm.study.asked import MISSION_FOLDS
 
 
 @click.command("mission")
 @geometry_options
 @legs_option
-@trim_options(7, BESIDES)
+@trim_options(MISSION_FOLDS)
 @full_option
 @strict_option
 @plot_option
@@ -41,6 +42,7 @@ def command(
     rows: int,
     strips: int,
     altitude: float,
+    density: float | None,
     full: bool,
     strict: bool,
     plot: Path | None,
@@ -55,7 +57,6 @@ def command(
     Compared are the schedule, every symmetric named configuration, the best single fold, and the
     same craft without the folding mechanism, also with other tips.
     """
-    from vlm.air import standard_air
     from vlm.cli.craft import load_biplane
     from vlm.cli.ranges import checked_picture
     from vlm.description.mission_file import load_mission
@@ -75,7 +76,7 @@ def command(
     legs, title = (craft.mission, "") if read is None else (read.mission, read.title)
     with shown_progress() as report:
         study = mission_study(
-            craft, legs, title=title, folds=fold_count, air=standard_air(altitude),
+            craft, legs, title=title, folds=fold_count, air=standing_air(altitude, density),
             grid=Grid(rows, strips), report=report, keep=keep,
         )  # fmt: skip
     document = mission_document(study, mission_sensitivity(study) if asked else None)

@@ -11,7 +11,6 @@ from vlm.constants import SEA_LEVEL_DENSITY
 
 Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
 
-BESIDES = "Folds in the table of trims, besides the flat and the named ones."
 STRICT = "End with status 3 if there is any warning about the input or the result."
 
 
@@ -129,24 +128,29 @@ workers_option = click.option(
 """``--workers``."""
 
 
-def altitude_option(kind: click.FloatRange | type[float] = float) -> Decorator:
-    """``--altitude``."""
-    return click.option(
-        "--altitude", type=kind, default=0.0, show_default=True,
-        help="Altitude in the standard atmosphere [m].",
+def standing_air_options(kind: click.FloatRange | type[float] = float) -> Decorator:
+    """``--altitude`` and ``--density``, for :func:`vlm.cli.checks.standing_air`."""
+    return together(
+        click.option(
+            "--altitude", type=kind, default=0.0, show_default=True,
+            help="Altitude in the standard atmosphere [m].",
+        ),
+        click.option(
+            "--density", type=float, help="Air density, instead of the altitude's [kg/m^3]."
+        ),
     )  # fmt: skip
 
 
-def trim_options(fold_count: int, words: str) -> Decorator:
-    """``--fold-count``, ``--rows``, ``--strips`` and ``--altitude`` of a table of trims.
+def trim_options(fold_count: int) -> Decorator:
+    """``--fold-count``, ``--rows``, ``--strips`` and the air of a table of trims.
 
-    ``fold_count`` is how many folds it has where nothing is said, ``words`` what they are.
+    ``fold_count`` is how many folds it has where nothing is said.
     """
     count = click.option(
         "--fold-count", type=click.IntRange(3, 60), default=fold_count, show_default=True,
-        help=words,
+        help="Folds in the table of trims, besides the flat and the named ones.",
     )  # fmt: skip
-    return together(count, counts_options((4, 40), (16, 100)), altitude_option())
+    return together(count, counts_options((4, 40), (16, 100)), standing_air_options())
 
 
 def _nothing_kept(context: click.Context, _option: click.Parameter, wanted: bool) -> None:

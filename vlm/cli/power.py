@@ -14,10 +14,9 @@ from vlm.cli.answering import (
     report_warnings,
     show_shares,
 )
-from vlm.cli.checks import chosen_folds
+from vlm.cli.checks import chosen_folds, standing_air
 from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
-    altitude_option,
     counts_options,
     full_option,
     geometry_options,
@@ -25,6 +24,7 @@ from vlm.cli.options import (
     out_option,
     plot_option,
     sensitivity_options,
+    standing_air_options,
     strict_option,
     values_option,
     wake_option,
@@ -59,8 +59,7 @@ if TYPE_CHECKING:
     "--climb-angle", type=click.FloatRange(-60.0, 80.0), default=0.0, show_default=True,
     help="Angle of the flight path [deg].",
 )  # fmt: skip
-@altitude_option(click.FloatRange(-2000.0, 20000.0))
-@click.option("--density", type=float, help="Air density, instead of the altitude's [kg/m^3].")
+@standing_air_options(click.FloatRange(-2000.0, 20000.0))
 @counts_options((4, 20), (16, 60))
 @click.option(
     "--body-angle", "body_angles", multiple=True, type=click.FloatRange(-90.0, 180.0),
@@ -125,7 +124,7 @@ def command(
     plan = PowerPlan(
         settings=_settings(craft, configurations, folds),
         speeds=_speeds(spaced("--airspeeds", airspeeds, positive=False)) if airspeeds else (),
-        air=_air(altitude, density),
+        air=standing_air(altitude, density),
         climb_angle_deg=climb_angle,
         grid=Grid(rows, strips),
         intervals=not no_intervals,
@@ -224,19 +223,6 @@ def _speeds(values: tuple[float, ...]) -> tuple[float, ...]:
             f"--airspeeds from {min(values):g} to {max(values):g}; 0 to 150 m/s is allowed"
         )
     return values
-
-
-def _air(altitude: float, density: float | None) -> Any:
-    from dataclasses import replace
-
-    from vlm.air import standard_air
-
-    air = standard_air(altitude)
-    if density is None:
-        return air
-    if not 0.05 <= density <= 5.0:
-        raise InputRefused(f"--density = {density:g}; 0.05 to 5 kg/m^3 is allowed")
-    return replace(air, density_kg_m3=density)
 
 
 def _studied(craft: Any, plan: Any) -> Any:

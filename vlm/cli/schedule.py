@@ -6,6 +6,7 @@ from typing import Any
 import click
 
 from vlm.cli.answering import echo_answer, echo_json, note_written, report_warnings
+from vlm.cli.checks import standing_air
 from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
     chart_options,
@@ -19,11 +20,12 @@ from vlm.cli.options import (
 )
 from vlm.cli.parameters import OutputFile
 from vlm.errors import ComputationFailed
+from vlm.study.asked import SCHEDULE_FOLDS
 
 
 @click.command("schedule")
 @geometry_options
-@trim_options(11, "Folds in the table of trims.")
+@trim_options(SCHEDULE_FOLDS)
 @click.option(
     "--csv",
     "csv_path",
@@ -48,6 +50,7 @@ def command(
     rows: int,
     strips: int,
     altitude: float,
+    density: float | None,
     csv_path: Path | None,
     allow_violations: bool,
     full: bool,
@@ -62,7 +65,6 @@ def command(
     constraints. The schedule as flown has few breakpoints, a limited slope and hysteresis; where it
     passes a constraint, the command ends with status 3 and writes no breakpoints.
     """
-    from vlm.air import standard_air
     from vlm.cli.craft import load_biplane
     from vlm.cli.ranges import checked_picture
     from vlm.disk import write_whole
@@ -74,7 +76,7 @@ def command(
     craft = load_biplane(file, overrides)
     with shown_progress() as report:
         study = schedule_study(
-            craft, folds=fold_count, air=standard_air(altitude), grid=Grid(rows, strips),
+            craft, folds=fold_count, air=standing_air(altitude, density), grid=Grid(rows, strips),
             report=report, keep=keep,
         )  # fmt: skip
     document = schedule_document(study)

@@ -23,6 +23,7 @@ from vlm.front.values import (
     whole,
 )
 from vlm.progress import silent
+from vlm.study.asked import MISSION_FOLDS, SCHEDULE_FOLDS
 
 if TYPE_CHECKING:
     from vlm.study.compare_results import Comparison
@@ -80,7 +81,7 @@ class WithPlans(Opened):
     def schedule(
         self,
         *,
-        fold_count: int = 11,
+        fold_count: int = SCHEDULE_FOLDS,
         altitude: float = 0.0,
         rows: int = 4,
         strips: int = 16,
@@ -112,7 +113,7 @@ class WithPlans(Opened):
         self,
         *,
         legs: str | Path | None = None,
-        fold_count: int = 7,
+        fold_count: int = MISSION_FOLDS,
         altitude: float = 0.0,
         rows: int = 4,
         strips: int = 16,

@@ -1,13 +1,18 @@
 """What a study is asked where its user leaves something out: folds and airspeeds."""
 
-from vlm.description.models import Biplane
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from vlm.description.models import Biplane
 
 LATERAL_FOLDS, HINGE_FOLDS = 9, 7
 LATERAL_SPEEDS, HINGE_SPEEDS = (0.8, 1.0, 1.4), (1.0, 1.5, 2.0)
 """Folds in all, and airspeeds over the one given."""
+SCHEDULE_FOLDS, MISSION_FOLDS, DESIGN_FOLDS = 11, 7, 5
+"""Folds in the table of trims, besides the flat and the named ones."""
 
 
-def default_folds(craft: Biplane, count: int) -> tuple[float, ...]:
+def default_folds(craft: "Biplane", count: int) -> tuple[float, ...]:
     """Symmetric folds over the limits of the file's tips, 0 among them [deg]."""
     if not craft.tips:
         return (0.0,)

@@ -12,13 +12,12 @@ compared over the same samples of [uncertainty].
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 
-from vlm.air import Air as Atmosphere
-from vlm.air import standard_air
+from vlm.air import sea_level_air
 from vlm.constants import Floats
 from vlm.description.mission import Leg
 from vlm.description.models import Biplane
@@ -233,7 +232,7 @@ class _Comparing:
                 continue
             self.progress(f"{entry.name}, power")
             grid = Grid(max(2, self.plan.grid.rows // 2), max(8, 4 * self.plan.grid.strips // 5))
-            plan = PowerPlan({entry.name: entry.folds}, air=_standing(air), grid=grid)
+            plan = PowerPlan({entry.name: entry.folds}, air=sea_level_air(air.density), grid=grid)
             try:
                 found[entry.name] = power_study(craft, plan)
             except ComputationFailed as error:
@@ -242,11 +241,11 @@ class _Comparing:
 
     def missions(self) -> dict[str, dict[str, "Sampled"]]:
         """Energy along the schedule of every craft."""
-        found: dict[str, dict[str, Sampled]] = {}
+        air, found = sea_level_air(self.plan.air.density), dict[str, dict[str, Sampled]]()
         for entry in self.entries if self.plan.mission else ():
             self.progress(f"{entry.name}, mission")
             try:
-                study = mission_study(entry.craft, self.plan.mission, air=_standing(self.plan.air))
+                study = mission_study(entry.craft, self.plan.mission, air=air)
             except FoldspanError as error:
                 self.missing[entry.name].append(f"mission: {error}")
                 continue
@@ -333,11 +332,6 @@ def sampled_number(
         else:
             apart.append(row.less(first, paired=paired))
     return ComparedNumber(key, values, tuple(apart))
-
-
-def _standing(air: Air) -> Atmosphere:
-    """Air of the density asked for, at sea level's temperature."""
-    return replace(standard_air(0.0), density_kg_m3=air.density)
 
 
 def _power_samples(study: PowerStudy) -> dict[str, Sampled]:

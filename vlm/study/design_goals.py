@@ -35,6 +35,7 @@ from vlm.loads.coefficients import coefficients
 from vlm.loads.craft_loads import loads_of_state
 from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.state import FlightState
+from vlm.study.asked import DESIGN_FOLDS
 from vlm.study.fixed_craft import without_mechanism
 from vlm.study.mission_study import checked_mission, flight_doubts, mission_speeds
 
@@ -75,7 +76,7 @@ class GoalPlan:
     lift_N: float | None = None
     fold_deg: float | None = None
     legs: tuple[Leg, ...] = ()
-    fold_count: int = 5
+    fold_count: int = DESIGN_FOLDS
     air: Air | None = None
     grid: Grid | None = None
 

@@ -75,7 +75,7 @@ def export_dataset(craft: Biplane, plan: ExportPlan, progress: Progress = silent
 
 
 def trim_points(
-    craft: Biplane, text: str, modelled: Modelled, progress: Progress = silent
+    craft: Biplane, text: str, density: float, progress: Progress = silent
 ) -> list[tuple[float, float]]:
     """Airspeeds [m/s] and folds [deg] of the linear models.
 
@@ -83,6 +83,7 @@ def trim_points(
     ----------
     text : SPEED:FOLD,..., a table that ``schedule --csv`` wrote, or the word schedule: every
         airspeed of the file's [schedule] at which a fold is allowed, slowing down
+    density : of the air [kg/m^3]
 
     Raises
     ------
@@ -93,7 +94,7 @@ def trim_points(
         return read_breakpoints(Path(text))
     if text != SCHEDULE:
         return schedule_of("--trims", text)
-    flown, _ = worked_out(craft, modelled, progress)
+    flown, _ = worked_out(craft, density, progress)
     low, high = flown.valid
     return [
         (float(one.speed), float(one.slowing.fold_deg))

@@ -24,11 +24,11 @@ from vlm.flight.trim.power_warnings import flown_doubts
 from vlm.flight.trim.uncertain_keys import keys_left_out
 from vlm.lattice.cellule import Grid
 from vlm.progress import Progress, silent
+from vlm.study.asked import MISSION_FOLDS
 from vlm.study.fixed_craft import with_tip_span, without_mechanism
 from vlm.study.kept_trims import kept_trims
 from vlm.study.sensitivity import Draws, draws_of
 
-FOLDS = 11
 TIP_SPANS = (0.25, 0.5, 0.75, 1.25, 1.5)
 """Shares of the tips' span that are tried for the craft whose span is free [1]."""
 EDGE_HALVINGS = 5
@@ -142,7 +142,7 @@ def mission_study(
     legs: Sequence[Leg],
     *,
     title: str = "",
-    folds: int = FOLDS,
+    folds: int = MISSION_FOLDS,
     air: Air | None = None,
     grid: Grid | None = None,
     report: Progress | None = None,

@@ -1,17 +1,15 @@
 """A fold schedule for a motion or an export: worked out from the file, or read from a table."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from vlm.air import standard_air
+from vlm.air import sea_level_air
 from vlm.description.files import read_text
 from vlm.description.models import Biplane
 from vlm.description.motion import Scenario
 from vlm.errors import ComputationFailed, InputRefused
 from vlm.findings import Finding
-from vlm.flight.simulation.building import Modelled
 from vlm.flight.simulation.task import DEFAULT_AIRSPEED
 from vlm.progress import Progress, silent
 
@@ -23,7 +21,7 @@ Pairs = list[tuple[float, float]]
 
 
 def followed(
-    craft: Biplane, scenario: Scenario, modelled: Modelled, progress: Progress = silent
+    craft: Biplane, scenario: Scenario, density: float, progress: Progress = silent
 ) -> tuple[Scenario, tuple[Finding, ...]]:
     """The scenario with the breakpoints of the file's schedule, where it follows that.
 
@@ -37,7 +35,7 @@ def followed(
     """
     if not scenario.follows_schedule:
         return scenario, ()
-    flown, findings = worked_out(craft, modelled, progress)
+    flown, findings = worked_out(craft, density, progress)
     first = scenario.airspeed_m_s or DEFAULT_AIRSPEED
     rises = scenario.speed_to_m_s is not None and scenario.speed_to_m_s > first
     pairs = breakpoints(flown, speeding=rises)
@@ -46,9 +44,13 @@ def followed(
 
 
 def worked_out(
-    craft: Biplane, modelled: Modelled, progress: Progress = silent
+    craft: Biplane, density: float, progress: Progress = silent
 ) -> "tuple[FlownSchedule, tuple[Finding, ...]]":
-    """The schedule as flown of ``foldspan schedule``, and what it warns of.
+    """The schedule as flown of ``foldspan schedule``, on that command's lattice, and its warnings.
+
+    Parameters
+    ----------
+    density : of the air [kg/m^3]
 
     Raises
     ------
@@ -57,8 +59,8 @@ def worked_out(
     from vlm.study.schedule_study import schedule_study
 
     progress("the fold schedule")
-    air = replace(standard_air(), density_kg_m3=modelled.density)
-    study = schedule_study(craft, air=air, grid=modelled.grid)
+    air = sea_level_air(density)
+    study = schedule_study(craft, air=air)
     if study.flown is None:
         raise ComputationFailed(
             "fewer than two airspeeds of [schedule] allow any fold: there is none to follow"

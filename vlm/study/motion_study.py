@@ -192,7 +192,7 @@ def motion_study(craft: Biplane, plan: MotionPlan, progress: Progress = silent) 
     InputRefused : a block or key that is missing, or a fold beyond its limits
     ComputationFailed : no steady flight at the start, or the integrator gives up
     """
-    scenario, warned = followed(craft, plan.scenario, plan.modelled, progress)
+    scenario, warned = followed(craft, plan.scenario, plan.modelled.density, progress)
     task = task_of(craft, scenario)
     law = motion_of(craft).law if plan.law else None
     own = flown(craft, task, plan.modelled, law, progress)

@@ -106,13 +106,11 @@ def _power_missing(craft: Biplane, _plan: "ReportPlan") -> str:
 
 
 def _power(craft: Biplane, plan: "ReportPlan") -> Any:
-    from dataclasses import replace
-
-    from vlm.air import standard_air
+    from vlm.air import sea_level_air
     from vlm.study.power_results import power_document
     from vlm.study.power_study import PowerPlan, level_settings, power_study
 
-    air = replace(standard_air(0.0), density_kg_m3=plan.density)
+    air = sea_level_air(plan.density)
     return power_document(power_study(craft, PowerPlan(settings=level_settings(craft), air=air)))
 
 
@@ -123,14 +121,11 @@ def _schedule_missing(craft: Biplane, plan: "ReportPlan") -> str:
 
 
 def _schedule(craft: Biplane, plan: "ReportPlan") -> Any:
-    from dataclasses import replace
-
-    from vlm.air import standard_air
+    from vlm.air import sea_level_air
     from vlm.study.schedule_document import schedule_document
     from vlm.study.schedule_study import schedule_study
 
-    air = replace(standard_air(0.0), density_kg_m3=plan.density)
-    return schedule_document(schedule_study(craft, air=air))
+    return schedule_document(schedule_study(craft, air=sea_level_air(plan.density)))
 
 
 def _mission_missing(craft: Biplane, plan: "ReportPlan") -> str:
@@ -141,16 +136,14 @@ def _mission_missing(craft: Biplane, plan: "ReportPlan") -> str:
 
 
 def _mission(craft: Biplane, plan: "ReportPlan") -> Any:
-    from dataclasses import replace
-
-    from vlm.air import standard_air
+    from vlm.air import sea_level_air
     from vlm.description.mission_file import load_mission
     from vlm.study.mission_answer import mission_document
     from vlm.study.mission_study import mission_study
 
-    air = replace(standard_air(0.0), density_kg_m3=plan.density)
     read = None if plan.legs is None else load_mission(plan.legs)
     legs, title = (craft.mission, "") if read is None else (read.mission, read.title)
+    air = sea_level_air(plan.density)
     return mission_document(mission_study(craft, legs, title=title, air=air))
 
 

@@ -19,9 +19,8 @@ from vlm.flight.trim.power_book import PowerBook, fold_grid, power_book
 from vlm.flight.trim.power_warnings import flown_doubts
 from vlm.lattice.cellule import Grid
 from vlm.progress import Progress
+from vlm.study.asked import SCHEDULE_FOLDS
 from vlm.study.kept_trims import kept_trims
-
-FOLDS = 11
 
 
 @dataclass(frozen=True)
@@ -68,7 +67,7 @@ class ScheduleStudy:
 def schedule_study(
     craft: Biplane,
     *,
-    folds: int = FOLDS,
+    folds: int = SCHEDULE_FOLDS,
     air: Air | None = None,
     grid: Grid | None = None,
     report: Progress | None = None,

@@ -4,6 +4,7 @@ import shlex
 from functools import partial
 from typing import Any
 
+from vlm.constants import SEA_LEVEL_DENSITY
 from vlm.log.answer import answered, plus_minus
 from vlm.quantities import QUANTITIES
 from vlm.show.plots import log as log_plots
@@ -30,10 +31,16 @@ from vlm.study.report_data import ReportData
 TRIMS = ("body_angle_deg", "wing_share", "stall_margin_deg", "thrust_N")
 
 
+def _standing_command(data: ReportData, name: str, options: str) -> str:
+    """A command line without airspeed and lattice, in the report's air."""
+    command = data.plan.command(name, options, air=False).partition(" --rows")[0]
+    standard = data.plan.density == SEA_LEVEL_DENSITY
+    return command if standard else f"{command} --density {data.plan.density:g}"
+
+
 def power_command(data: ReportData) -> str:
     """The command that draws the power curves."""
-    command = data.plan.command("power", "--plot power.png", air=False).partition(" --rows")[0]
-    return f"{command} --density {data.plan.density:g}"
+    return _standing_command(data, "power", "--plot power.png")
 
 
 def power(data: ReportData) -> Section | None:
@@ -124,9 +131,7 @@ def schedule(data: ReportData) -> Section | None:
     document = data.studies.get("schedule")
     if document is None:
         return None
-    command = data.plan.command("schedule", "--plot schedule.png", air=False).partition(" --rows")[
-        0
-    ]
+    command = _standing_command(data, "schedule", "--plot schedule.png")
 
     def drawing(axes: Any) -> Any:
         schedule_plots.schedule_axes(axes, document)
@@ -184,9 +189,7 @@ def mission(data: ReportData) -> Section | None:
     if document is None:
         return None
     legs = "" if data.plan.legs is None else f"--legs {shlex.quote(data.plan.legs)} "
-    command = data.plan.command("mission", f"{legs}--plot mission.png", air=False).partition(
-        " --rows"
-    )[0]
+    command = _standing_command(data, "mission", f"{legs}--plot mission.png")
 
     def drawing(axes: Any) -> Any:
         mission_plots.mission_axes(axes, document)
