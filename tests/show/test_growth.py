@@ -1,21 +1,28 @@
 """Sentences on what grows in level flight, from modes made up by hand."""
 
+from dataclasses import fields
 from types import SimpleNamespace
 
 from vlm.show.growth import growth_sentences, open_growth
+from vlm.study.lateral_results import LateralStudy
 from vlm.verdicts import SIGN_NOT_KNOWN
 
 
-def setting(fold: float, pitch: str, roll: str, speed: float = 13.0, doubles: float = 2.0):
+def setting(fold: float, pitch: str, roll: str, speed: float = 13.0, doubles: float = 2.0,
+            reason: str | None = None):  # fmt: skip
     blocks = {
         "longitudinal": [SimpleNamespace(growth=pitch, double_time_s=doubles)],
         "lateral": [SimpleNamespace(growth=roll, double_time_s=10.0 * doubles)],
     }
-    return SimpleNamespace(fold_left_deg=fold, airspeed_m_s=speed, modes=blocks.__getitem__)
+    return SimpleNamespace(
+        fold_left_deg=fold, airspeed_m_s=speed, modes=blocks.__getitem__, reason=reason
+    )
 
 
-def study(*rows):
-    return SimpleNamespace(state={"airspeed_m_s": 13.0}, known_modes=rows)
+def study(*rows, asked: float = 13.0):
+    """A study with these rows of modes, and with nothing else."""
+    rest = {field.name: () for field in fields(LateralStudy)}
+    return LateralStudy(**rest | {"state": {"airspeed_m_s": asked}, "modes": rows})
 
 
 def test_what_grows_is_said_by_motion_fold_and_time() -> None:
@@ -43,3 +50,13 @@ def test_nothing_is_said_of_what_decays() -> None:
 def test_what_is_not_known_is_said_where_nothing_is_known_to_grow() -> None:
     rows = setting(0.0, SIGN_NOT_KNOWN, "grows"), setting(15.0, "decays", SIGN_NOT_KNOWN)
     assert open_growth(study(*rows)) == ["in pitch at 0°", "in roll and yaw at 15°"]
+
+
+def test_sentence_and_table_take_modes_of_one_airspeed_and_name_it() -> None:
+    """At 10 m/s, the nearest to the 9 asked for, no fold can be flown."""
+    rows = (setting(0.0, "grows", "decays", speed=10.0, reason="cannot fly"),
+            setting(0.0, "grows", "decays", speed=13.0),
+            setting(0.0, "grows", "grows", speed=18.0))  # fmt: skip
+    found = study(*rows, asked=9.0)
+    assert [row.airspeed_m_s for row in found.asked_modes] == [13.0]
+    assert growth_sentences(found)[0].startswith("Unstable in level flight at 13 m/s")

@@ -12,7 +12,14 @@ from vlm.show.plots.sweep import strip_axes
 from vlm.show.style import plot_style
 from vlm.show.tables.answer import CAUTION
 from vlm.show.tables.check import dimensions_table
-from vlm.show.tables.layout import number, section, small, table, with_error
+from vlm.show.tables.layout import (
+    number,
+    section,
+    small,
+    table,
+    with_error,
+    with_interval,
+)
 from vlm.show.tables.point import point_table
 from vlm.show.tables.sweep import MOST_ROWS, sweep_table
 from vlm.study.dataset import sweep_dataset
@@ -286,3 +293,21 @@ def test_strip_axes_have_units_and_a_line_for_each_wing() -> None:
         # Distances along the folded wing: as far out as the flat half span, less half a strip.
         assert upper.get_xdata()[-1] == pytest.approx(0.7 - 0.5 * strips[-1].width_m)
         assert np.all(np.diff(upper.get_xdata()) > 0.0)
+
+
+@pytest.mark.parametrize(
+    ("value", "ends", "printed"),
+    [
+        (8.885, (7.32, 9.23), "8.9 ± 1.6"),  # half of it, 0.96, would leave out what is below 7.9
+        (28.0, (26.9, 29.1), "28.0 ± 1.1"),
+        (28.0, (28.5, 29.0), "28.0 ± 1.0"),
+        (28.0, (26.9, None), "28.0"),
+        (28.0, None, "28.0"),
+    ],
+)
+def test_a_printed_half_width_holds_the_whole_interval(value, ends, printed) -> None:
+    assert with_interval(value, ends) == printed
+    if ends and None not in ends:
+        middle, _, width = printed.partition(" ± ")
+        assert float(middle) - float(width) <= ends[0] + 0.1
+        assert float(middle) + float(width) >= ends[1] - 0.1

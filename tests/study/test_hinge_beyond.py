@@ -3,9 +3,13 @@
 from types import SimpleNamespace
 
 import pytest
+from thin_craft import thin
 
+from vlm.flight.motion.roll_authority import Air
+from vlm.lattice.cellule import Grid
 from vlm.study.hinge_beyond import passed_limits
-from vlm.study.hinge_results import HingeParts, MomentRow, WingRow
+from vlm.study.hinge_results import HingeParts, HingePlan, MomentRow, WingRow, stalls_first
+from vlm.study.hinge_study import hinge_study
 
 
 def row(worst: float, half_width: float | None) -> MomentRow:
@@ -40,3 +44,28 @@ def test_a_root_beyond_its_limit(share, told):
     if told:
         assert found[0].value == pytest.approx(1.2 * 14.0)
         assert "at 15 deg and load factor 3.5" in found[0].what
+
+
+def test_roots_carry_the_load_factor_that_is_named() -> None:
+    """At 12 m/s the wings stall below 3.5 g; what the roots carry then is asked of 18 and 24 m/s.
+
+    A study at that one airspeed gives the same; and lift, hence bending, is 3.5 times as much, but
+    for the twist and camber that do not change with it.
+    """
+    craft = thin("tideline")
+
+    def roots(*speeds: float) -> list[WingRow]:
+        plan = HingePlan(Air(speeds[0]), (0.0,), speeds, grid=Grid(2, 6))
+        return [row for row in hinge_study(craft, plan).wings if row.halves is not None]
+
+    level, pulled = roots(12.0, 18.0, 24.0)
+    assert level.airspeed_m_s == 12.0
+    assert not stalls_first(pulled)
+    assert pulled.airspeed_m_s is not None
+    assert pulled.airspeed_m_s > 12.0
+    alone = roots(pulled.airspeed_m_s)[1]
+    bending = [row.halves[0].root_bending_N_m for row in (level, pulled, alone) if row.halves]
+    assert bending[1] == bending[2]
+    assert bending[1] / bending[0] == pytest.approx(3.5, rel=0.1)
+    (slow,) = roots(12.0)[1:]
+    assert stalls_first(slow)

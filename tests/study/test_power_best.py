@@ -48,7 +48,7 @@ def test_what_two_settings_err_by_alike_cancels() -> None:
     assert best.alike == ()
     assert best.rivals[0].difference == pytest.approx(-1.0)
     assert best.rivals[0].half_width == pytest.approx(1.645 * 0.07 * 2**0.5, rel=0.15)
-    assert "Fastest with dash: 28.0 ± 7.9 m/s" in best_sentences(found)[1]
+    assert "Fastest with dash: 28.0 ± 8.2 m/s" in best_sentences(found)[1]
 
 
 def test_a_difference_within_its_error_is_none() -> None:

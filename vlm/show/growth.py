@@ -15,21 +15,19 @@ BLOCKS: "dict[Motions, str]" = {"longitudinal": "in pitch", "lateral": "in roll 
 
 def growth_sentences(study: "LateralStudy") -> list[str]:
     """Where modes grow at the airspeed nearest to the study's; nothing where none does."""
-    speed = study.state["airspeed_m_s"]
-    asked = _modes_at(study, speed)
+    asked = study.asked_modes
     parts = [text for motions, words in BLOCKS.items() if (text := _growing(asked, motions, words))]
     if not parts:
         return []
     return [
-        f"Unstable in level flight at {speed:g} m/s, controls fixed: {joined(parts)}; control"
-        " laws must hold it."
+        f"Unstable in level flight at {asked[0].airspeed_m_s:g} m/s, controls fixed:"
+        f" {joined(parts)}; control laws must hold it."
     ]
 
 
 def open_growth(study: "LateralStudy") -> list[str]:
     """Motions and folds where no mode is known to grow, and one is not known to decay."""
-    asked = _modes_at(study, study.state["airspeed_m_s"])
-    found = []
+    asked, found = study.asked_modes, []
     for motions, words in BLOCKS.items():
         open_ = []
         for row in asked:
@@ -59,11 +57,3 @@ def _growing(asked: "list[SettingModes]", motions: "Motions", words: str) -> str
 
 def _grows(row: "SettingModes", motions: "Motions") -> list[float | None]:
     return [mode.double_time_s for mode in row.modes(motions) if mode.growth == "grows"]
-
-
-def _modes_at(study: "LateralStudy", speed: float) -> "list[SettingModes]":
-    known = study.known_modes
-    if not known:
-        return []
-    near = min((row.airspeed_m_s for row in known), key=lambda one: abs(one - speed))
-    return [row for row in known if row.airspeed_m_s == near]

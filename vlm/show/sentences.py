@@ -27,6 +27,15 @@ def dihedral_sentence(study: LateralStudy, *, unknown: bool = True) -> str:
     return f"Dihedral effect in level flight: {', '.join(texts)}." if texts else ""
 
 
+def neutral_sentences(study: LateralStudy) -> list[str]:
+    """The roots of Cl_beta with their intervals, in words."""
+    return [
+        f"It changes its sign at {with_error(root.fold_deg, root.half_width_deg)} deg, stable"
+        f" {root.stable} it."
+        for root in study.neutral_folds
+    ]
+
+
 def hinge_sentence(study: HingeStudy) -> str:
     """The largest moment about a hinge; empty where there is no moment."""
     rows = study.known_moments

@@ -50,11 +50,13 @@ def _roots(wings: Sequence[WingRow], limit: float | None) -> list[Finding]:
     share, worst = max(shares, key=lambda one: one[0])
     if not share > 1.0:
         return []
+    speed = "" if worst.airspeed_m_s is None else f", {worst.airspeed_m_s:g} m/s"
+    reached = worst.reached_load_factor or worst.load_factor
     return [
         Finding(
             "root_limit",
             "the bending moment at a wing's root passes its limit at"
-            f" {worst.fold_deg:g} deg and load factor {worst.load_factor:g}, ± not known",
+            f" {worst.fold_deg:g} deg{speed} and load factor {reached:.3g}, ± not known",
             share * limit,
             limit,
             "N m",

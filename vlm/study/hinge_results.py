@@ -267,11 +267,16 @@ class Limits:
 class WingRow:
     """Loads along every half wing at one fold and load factor.
 
-    ``fins_left_out`` says whether fins load the wings too, which is not counted.
+    Attributes
+    ----------
+    airspeed_m_s : the lowest of the study's, from its own on, at which the load factor is reached;
+        the one that reaches most where none does [m/s]
+    fins_left_out : whether fins load the wings too, which is not counted
     """
 
     fold_deg: float
     load_factor: float
+    airspeed_m_s: float | None = None
     reached_load_factor: float | None = None
     alpha_deg: float | None = None
     joined: bool | None = None

@@ -11,7 +11,7 @@ from vlm.description.models import Biplane
 from vlm.errors import FoldspanError, InputRefused
 from vlm.findings import Finding, gathered
 from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
-from vlm.flight.craft.level import highest_load_factor, level_flight
+from vlm.flight.craft.level import LevelFlight, highest_load_factor, level_flight
 from vlm.flight.mechanism.drive_limits import (
     servo_demand,
     servo_most,
@@ -26,7 +26,7 @@ from vlm.flight.mechanism.hinge_moments import (
 )
 from vlm.flight.mechanism.wing_bending import wing_bending
 from vlm.flight.mechanism.worm import efficiency_curves, worm_states
-from vlm.flight.motion.roll_authority import TOO_SLOW, Air
+from vlm.flight.motion.roll_authority import TOO_SLOW
 from vlm.flight.trim.condition import FlightConditions
 from vlm.lattice.lattice_warnings import lattice_warnings
 from vlm.loads.state import FlightState
@@ -109,7 +109,7 @@ def hinge_study(craft: Biplane, plan: HingePlan, progress: Progress = silent) ->
     at = limits(folding, rough, actuator, plan)
     progress("wing loads")
     wings = tuple(
-        _wing_row(folding, actuator, fold, plan.air, factor)
+        _wing_row(folding, actuator, fold, plan, factor)
         for fold in plan.folds_deg
         for factor in (1.0, actuator.load_factor_limit)
     )
@@ -274,15 +274,15 @@ def _moment_errors(
 
 
 def _wing_row(
-    folding: FoldingCraft, actuator: Actuator, fold: float, air: Air, factor: float
+    folding: FoldingCraft, actuator: Actuator, fold: float, plan: HingePlan, factor: float
 ) -> WingRow:
-    """Shear and bending of every half wing at one load factor."""
+    """Shear and bending of every half wing at one load factor, at an airspeed that reaches it."""
     row = WingRow(fold, factor)
     try:
         craft = folding.symmetric(fold)
     except FoldspanError as error:
         return replace(row, reason=str(error))
-    flight = highest_load_factor(craft, air.airspeed, air.density, factor)
+    speed, flight = _reaching(craft, plan, factor)
     if flight is None:
         return replace(row, reason=TOO_SLOW)
     limit = actuator.root_bending_limit_N_m
@@ -290,6 +290,7 @@ def _wing_row(
     most = max(abs(one.root_bending_N_m) for one in halves)
     return replace(
         row,
+        airspeed_m_s=speed,
         reached_load_factor=flight.load_factor,
         alpha_deg=float(np.degrees(flight.alpha)),
         joined=lattice.is_joined or any(len(p.stands_on) > 1 for p in lattice.patches),
@@ -297,6 +298,22 @@ def _wing_row(
         halves=tuple(halves),
         share_of_root_limit=None if limit is None else most / limit,
     )
+
+
+def _reaching(
+    craft: FoldedCraft, plan: HingePlan, factor: float
+) -> tuple[float, LevelFlight | None]:
+    """The lowest airspeed from the plan's on that reaches a load factor, or most of it."""
+    speeds = sorted({plan.air.airspeed, *plan.airspeeds})
+    best: tuple[float, LevelFlight | None] = plan.air.airspeed, None
+    for speed in speeds[speeds.index(plan.air.airspeed) :]:
+        flight = highest_load_factor(craft, speed, plan.air.density, factor)
+        known = best[1]
+        if flight is not None and (known is None or flight.load_factor > known.load_factor):
+            best = speed, flight
+        if flight is not None and flight.load_factor >= factor - 1e-9:
+            break
+    return best
 
 
 def _findings(

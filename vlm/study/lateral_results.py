@@ -246,6 +246,13 @@ class LateralStudy:
         """Rows that have modes."""
         return [row for row in self.modes if row.reason is None]
 
+    @property
+    def asked_modes(self) -> "list[SettingModes]":
+        """Rows that have modes, at the airspeed nearest to the study's of those that have any."""
+        known, asked = self.known_modes, float(self.state["airspeed_m_s"])
+        near = min((row.airspeed_m_s for row in known), key=lambda v: abs(v - asked), default=asked)
+        return [row for row in known if row.airspeed_m_s == near]
+
     def document(self) -> Any:
         """The study as plain values for JSON."""
         plain = as_document(self)

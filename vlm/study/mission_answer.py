@@ -29,7 +29,8 @@ ASSUMED = (
     " and the energy to speed up or slow down is left out",
     "turns and climbs fly at the fold of their airspeed; a turn is trimmed as straight flight of"
     " its load factor times the weight",
-    "the schedule commands the fold by airspeed; below its lowest airspeed the tips rest",
+    "the schedule commands the best fold of each airspeed, not the straight lines as flown; below"
+    " its lowest airspeed the tips rest",
     "a craft that does not fold keeps to stall margin, rotor margin and dihedral effect of"
     " [schedule]; the room to roll by folding does not bind it, and how it rolls is left open",
     "tips of another span weigh in proportion",

@@ -11,6 +11,10 @@ from vlm.show.scenes.schemes import ink_over
 from vlm.show.style import DIVERGING, MAP_INK, MAP_PAPER, SEQUENTIAL
 
 HATCH = "////"
+RIM = 0.06
+"""Share of the map along its rim in which no line bears its value [1]."""
+ALONG = 0.3
+"""Where along a line its value stands: not in the middle, where lines of no value cross [1]."""
 TOUCHING = "diamonds: a tip touches a wing"
 NOT_BUILT = "hatched: surfaces would cross"
 
@@ -103,7 +107,18 @@ def _filled(
         port, starboard, own.T, shown, colors=inks or MAP_INK, linewidths=0.6,
         linestyles=["--" if value < 0.0 else "-" for value in shown] or "-",
     )  # fmt: skip
-    axes.clabel(lines, fontsize=7.5, fmt="%.3g")
+    _named(axes, lines, port, starboard)
+
+
+def _named(axes: Any, lines: Any, port: Any, starboard: Any) -> None:
+    """Values on the lines, but for short ones along the rim, where their letters would be cut."""
+    room = RIM * np.array([port[-1] - port[0], starboard[-1] - starboard[0]])
+    low, high = np.array([port[0], starboard[0]]) + room, np.array([port[-1], starboard[-1]]) - room
+    pieces = [piece for path in lines.get_paths() for piece in path.to_polygons(closed_only=False)]
+    places = [piece[int(ALONG * len(piece))] for piece in pieces if len(piece)]
+    inside = [tuple(place) for place in places if np.all((low <= place) & (place <= high))]
+    if inside:
+        axes.clabel(lines, fontsize=7.5, fmt="%.3g", manual=inside)
 
 
 def _colour(scale: Any, value: float) -> str:

@@ -13,9 +13,10 @@ from vlm.show.saving import save_figure
 from vlm.show.sentences import hinge_sentence, servo_sentence
 from vlm.show.style import COLOURS, DASHES, MARKERS, look, plot_style
 from vlm.show.tables.hinge import PARTS
+from vlm.show.tables.layout import number
 from vlm.show.words import tip_words
 from vlm.sides import Side
-from vlm.study.hinge_results import HingeStudy, MomentRow
+from vlm.study.hinge_results import HingeStudy, MomentRow, WingRow, stalls_first
 
 FAR = 2.0
 """Limits more than so many times the largest moment are named beside the picture [1]."""
@@ -37,6 +38,11 @@ def _factors(study: HingeStudy) -> list[float]:
     return sorted({row.load_factor for row in study.moments})
 
 
+def _reached(study: HingeStudy, factor: float, speed: float) -> int:
+    """At how many folds the wings reach a load factor."""
+    return sum(not stalls_first(row) for row in _rows(study, factor, speed))
+
+
 def _speeds(study: HingeStudy) -> list[float]:
     return sorted({row.airspeed_m_s for row in study.moments})
 
@@ -48,6 +54,20 @@ def _hinge(study: HingeStudy) -> str:
 
 def _widths(rows: Sequence[MomentRow], hinge: str) -> Floats:
     return np.array([row.hinge(hinge).half_width_N_m for row in rows], dtype=float)
+
+
+def reached_words(rows: Sequence[MomentRow | WingRow]) -> str:
+    """Load factors that rows reach, with the airspeeds, and that asked for where they are less."""
+    reached = _span([row.reached_load_factor or row.load_factor for row in rows], 2)
+    speeds = _span([row.airspeed_m_s for row in rows if row.airspeed_m_s is not None], 3)
+    place = f" at {speeds} m/s" if speeds else ""
+    asked = f", {rows[0].load_factor:g} g asked" if any(map(stalls_first, rows)) else ""
+    return f"{reached} g{place}{asked}"
+
+
+def _span(values: Sequence[float], digits: int) -> str:
+    ends = [number(end, digits) for end in (min(values), max(values))] if values else []
+    return " to ".join(dict.fromkeys(ends))
 
 
 def moment_parts(axes: Any, study: HingeStudy, factor: float, speed: float) -> Any:
@@ -77,7 +97,7 @@ def moment_parts(axes: Any, study: HingeStudy, factor: float, speed: float) -> A
     axes.set_xlabel(FOLD)
     axes.set_ylabel("moment about the hinge [N m], positive raises the tip")
     axes.set_title(
-        f"{tip_words(hinge)} hinge, {speed:g} m/s, load factor {factor:g}\n"
+        f"{tip_words(hinge)} hinge, {reached_words(rows)}\n"
         "bars: ± of the worst; no line across contact", loc="left",
     )  # fmt: skip
     degree_ticks(axes.xaxis)
@@ -123,10 +143,11 @@ def moment_against_airspeed(axes: Any, study: HingeStudy) -> Any:
                     lines.append((line, f"fold {fold:g}°"))
     axes.axhline(0.0, color="k", lw=0.7)
     drawn, beyond = _limit_lines(axes, study)
+    less = " or stall" if any(map(stalls_first, study.known_moments)) else ""
     axes.set_xlabel("airspeed [m/s]")
     axes.set_ylabel("moment about the hinge [N m], positive raises the tip")
     axes.set_title(
-        f"full: steady at 1 g; dashed, with ±: worst in roll at {factors[-1]:g} g{beyond}",
+        f"full: steady, 1 g; dashed, ±: worst in roll, {factors[-1]:g} g{less}{beyond}",
         loc="left",
     )
     lines += drawn
@@ -213,8 +234,9 @@ def wing_loads(axes: Any, study: HingeStudy, words: str) -> Any:
     axes.axhline(0.0, color="k", lw=0.7)
     axes.set_xlabel("distance from the root along the folded upper wing [m]")
     axes.set_ylabel(words)
-    factor = study.state["load_factor_limit"]
-    axes.set_title(f"full: 1 g; dashed: {factor:g} g; axes follow the fold", loc="left")
+    pulled = [row for row in rows if row.load_factor != 1.0]
+    dashed = f"; dashed: {reached_words(pulled)}" if pulled else ""
+    axes.set_title(f"full: 1 g{dashed}\naxes follow the fold", loc="left")
     axes.legend(fontsize=7.5, title="fold", title_fontsize=7.5)
     return axes
 
@@ -224,7 +246,7 @@ def save_hinge_picture(study: HingeStudy, path: Path) -> None:
     speed = study.state["airspeed_m_s"]
     nearest = min(_speeds(study), key=lambda v: abs(v - speed))
     factors = _factors(study)
-    pulled = max(_speeds(study), key=lambda v: (len(_rows(study, factors[-1], v)), -v))
+    pulled = max(_speeds(study), key=lambda v: (_reached(study, factors[-1], v), -v))
     with plot_style() as plt:
         figure, grid = plt.subplots(2, 3, figsize=(15.5, 8.8), layout="constrained")
         moment_parts(grid[0, 0], study, factors[0], nearest)

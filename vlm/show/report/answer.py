@@ -1,6 +1,6 @@
 """The question and the answer: a verdict, what is not known, one picture, four figures."""
 
-import re
+from textwrap import fill
 from typing import Any
 
 import numpy as np
@@ -9,19 +9,22 @@ from vlm.show.page import escaped
 from vlm.show.plots import power as power_plots
 from vlm.show.plots.sweep import curve_axes
 from vlm.show.report.flying import power_command
-from vlm.show.report.parts import Section, figure_block, panels_of
+from vlm.show.report.parts import Section, figure_block, in_degrees, panels_of
 from vlm.show.report.sweep import sweep_command, sweep_sentences
 from vlm.show.report.verdict import Sentence, open_questions, verdicts
 from vlm.show.tables.answer import joined
 from vlm.show.tables.layout import number, with_error
-from vlm.show.tables.power_best import symmetric, with_interval
+from vlm.show.tables.power_best import special_value, symmetric
 from vlm.study.power_best import best_setting
 from vlm.study.report_data import ReportData
 
 QUESTION = (
     "What does folding the tips do for {title}, how should they stand, and where does it end?"
 )
-PICTURE = (5.6, 5.2)
+END_WIDTH = 18
+"""Letters in a line of what ends the fastest setting's curve."""
+PICTURE = (3.3, 4.2)
+"""So narrow that on a phone it is seen whole, its letters large enough."""
 
 
 def section(data: ReportData) -> Section:
@@ -39,8 +42,7 @@ def section(data: ReportData) -> Section:
 
 
 def _words(text: str, ident: str) -> str:
-    text = re.sub(r" deg\b", "°", text)
-    return f'{escaped(text)} <a href="#{ident}">why</a>'
+    return f'{escaped(in_degrees(text))} <a href="#{ident}">why</a>'
 
 
 def _linked(text: str, ident: str) -> str:
@@ -98,8 +100,9 @@ def _end_of_speed(axes: Any, document: Any) -> None:
                          [np.nan if p is None else p for p in powers]))  # fmt: skip
     if np.isfinite(at):
         axes.plot(speed, at, "|", color="k", ms=10, zorder=5)
-        axes.annotate(f"{name}: {limit}\nends it", (speed, at), xytext=(-8, 14), ha="right",
-                      textcoords="offset points", fontsize=8)  # fmt: skip
+        words = fill(f"{name}: {limit} ends it", END_WIDTH)
+        axes.annotate(words, (speed, at), xytext=(-8, 14), ha="right",
+                      textcoords="offset points", fontsize=8.5)  # fmt: skip
 
 
 def _fold_axes(axes: Any, flown: Any) -> None:
@@ -123,7 +126,7 @@ def _key(data: ReportData) -> str:
             if best is not None:
                 at = document["configurations"][best.name]
                 alike = joined([best.name, *(one.name for one in best.alike)])
-                cells.append((words, with_interval(at, key, unit), alike))
+                cells.append((words, special_value(at, key, unit), alike))
     if data.roll is not None and data.roll.strongest is not None:
         strongest = data.roll.strongest
         pair = f"port {strongest.left_deg:g}°, starboard {strongest.right_deg:g}°"

@@ -24,9 +24,14 @@ class Section:
     body: str
 
 
+def in_degrees(text: str) -> str:
+    """A sentence with the sign for degrees instead of the unit's name."""
+    return re.sub(r" deg\b", "°", text)
+
+
 def paragraph(text: str) -> str:
     """A paragraph of plain text."""
-    return f"<p>{escaped(text)}</p>"
+    return f"<p>{escaped(in_degrees(text))}</p>"
 
 
 def opened(text: str) -> str:

@@ -23,6 +23,7 @@ from vlm.show.report.parts import (
 from vlm.show.sentences import (
     dihedral_sentence,
     hinge_sentence,
+    neutral_sentences,
     roll_sentence,
     servo_sentence,
 )
@@ -70,7 +71,8 @@ def lateral(data: ReportData) -> Section | None:
     }  # fmt: skip
     body = [
         paragraph(
-            f"{dihedral_sentence(study)} A negative Cl_beta is a stable dihedral effect."
+            f"{' '.join((dihedral_sentence(study), *neutral_sentences(study)))}"
+            " A negative Cl_beta is a stable dihedral effect."
             " What the rotors' control must supply in yaw and pitch stands in the last table."
         ),
         _figures("lateral", command, drawn),

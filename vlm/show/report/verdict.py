@@ -1,7 +1,13 @@
 """What the studies decide, in sentences for the report's first screen, each with its error."""
 
 from vlm.show.growth import growth_sentences, open_growth
-from vlm.show.sentences import dihedral_sentence, hinge_sentence, levels, servo_sentence
+from vlm.show.sentences import (
+    dihedral_sentence,
+    hinge_sentence,
+    levels,
+    neutral_sentences,
+    servo_sentence,
+)
 from vlm.show.tables.answer import joined
 from vlm.show.tables.layout import with_error
 from vlm.show.tables.power_best import best_sentences, symmetric
@@ -30,7 +36,8 @@ def _stability(data: ReportData) -> list[Sentence]:
     study = data.lateral
     if study is None:
         return []
-    found = [*growth_sentences(study), dihedral_sentence(study, unknown=False)]
+    found = [*growth_sentences(study), dihedral_sentence(study, unknown=False),
+             *neutral_sentences(study)]  # fmt: skip
     return [(" ".join(text for text in found if text), "lateral")] if any(found) else []
 
 

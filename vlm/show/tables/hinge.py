@@ -339,15 +339,15 @@ def _limit_words(limit: LimitSpeed) -> str:
 
 
 def _wings(rows: Sequence[WingRow]) -> str:
-    heads = ["fold [deg]", "load factor", "wing", "root shear [N]", "root bending [N m]",
-             "bending at the hinge [N m]", "share of limit"]  # fmt: skip
+    heads = ["fold [deg]", "load factor", "at [m/s]", "wing", "root shear [N]",
+             "root bending [N m]", "bending at the hinge [N m]", "share of limit"]  # fmt: skip
     lines = []
     for row in rows:
         place = [f"{row.fold_deg:g}", f"{row.load_factor:g}"]
         if row.halves is None:
-            lines.append([*place, short(row.reason or ""), "", "", "", ""])
+            lines.append([*place, "", short(row.reason or ""), "", "", "", ""])
             continue
-        place[1] = _factor(row)
+        place = [place[0], _factor(row), number(row.airspeed_m_s, 3)]
         joined = " (joined: not determined by statics)" if row.joined else ""
         joined += " (without the fins' loads)" if row.fins_left_out else ""
         for half in row.halves:

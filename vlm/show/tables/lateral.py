@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from vlm.show.growth import growth_sentences, open_growth
+from vlm.show.sentences import neutral_sentences
 from vlm.show.tables.answer import framed, listed
 from vlm.show.tables.layout import fitted, number, section, short, table, with_error
 from vlm.show.words import slipstream_words
@@ -32,11 +33,11 @@ def lateral_table(study: "LateralStudy", *, full: bool = False) -> str:
     """A ``lateral`` study as text: the answer and one table; all of it with ``full``."""
     state = study.state
     speed = float(state["airspeed_m_s"])
-    rows = {row.fold_left_deg: row for row in _asked(study)}
-    blocks = [
-        section("Level flight, per radian, body axes; modes in 1/s (+ grows)",
-                _overview(study.folds, rows)).rstrip(),
-    ]  # fmt: skip
+    rows = {row.fold_left_deg: row for row in study.asked_modes}
+    other = {row.airspeed_m_s for row in rows.values()} - {speed}
+    place = "".join(f" at {one:g} m/s" for one in other)
+    head = f"Level flight, per radian, body axes; modes{place} in 1/s (+ grows)"
+    blocks = [section(head, _overview(study.folds, rows)).rstrip()]
     rests = (
         f"{study.modelling}, {state['density_kg_m3']:g} kg/m^3; ± is the lattice's error and what"
         " the wake leaves open together; controls fixed"
@@ -44,13 +45,6 @@ def lateral_table(study: "LateralStudy", *, full: bool = False) -> str:
     title = f"{study.title}: lateral stability, level flight at {speed:g} m/s"
     answer = [*slipstream_words(study.slipstream), *_answer(study), CONTROL]
     return framed(title, answer, blocks, study.findings, rests, _full(study) if full else None)
-
-
-def _asked(study: "LateralStudy") -> "list[SettingModes]":
-    """Modes at the airspeed nearest to the study's."""
-    speeds = sorted({row.airspeed_m_s for row in study.modes})
-    asked = min(speeds, key=lambda speed: abs(speed - float(study.state["airspeed_m_s"])))
-    return [row for row in study.modes if row.airspeed_m_s == asked]
 
 
 def _answer(study: "LateralStudy") -> list[str]:
@@ -68,17 +62,8 @@ def _answer(study: "LateralStudy") -> list[str]:
         found.append(f"The sign of the dihedral effect is not known at folds {folds} deg.")
     if known["stable"]:
         found.append(f"Stable dihedral effect at folds {', '.join(known['stable'])} deg.")
-    found += neutral_lines(study)
+    found += neutral_sentences(study)
     return found
-
-
-def neutral_lines(study: "LateralStudy") -> list[str]:
-    """The roots of Cl_beta with their intervals, in words."""
-    return [
-        f"It changes its sign at {with_error(root.fold_deg, root.half_width_deg)} deg, stable"
-        f" {root.stable} it."
-        for root in study.neutral_folds
-    ]
 
 
 def _overview(folds: "Sequence[FoldRow]", modes: "dict[float, SettingModes]") -> str:

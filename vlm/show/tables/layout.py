@@ -48,11 +48,14 @@ def with_error(value: float | None, half_width: float | None) -> str:
     return f"{value:z.{places}f} ± {half_width:.{places}f}"
 
 
-def half_of(ends: Sequence[float | None] | None) -> float | None:
-    """Half the width of an interval; None where an end is missing."""
-    if ends is None or ends[0] is None or ends[1] is None:
-        return None
-    return 0.5 * (ends[1] - ends[0])
+def with_interval(value: float | None, ends: Sequence[float | None] | None) -> str:
+    """A value ± the way to the farther end of its interval: what is printed holds all of it.
+
+    Half the interval would not, where the value stands beside its middle.
+    """
+    if value is None or ends is None or ends[0] is None or ends[1] is None:
+        return number(value, 3)
+    return with_error(value, max(ends[1] - value, value - ends[0]))
 
 
 def table(heads: Sequence[str], rows: Sequence[Sequence[str]], *, left: int = 1) -> str:

@@ -13,7 +13,7 @@ GROUPS: tuple[tuple[Literal["held", "without_mechanism", "other_tips"], str], ..
     ("other_tips", "fixed"),
 )
 """Keys of the document, and how their ways are introduced; a fixed craft has no mechanism."""
-WIDEST_WAY, WIDEST_REASON, LONGEST_LEG = 30, 28, 24
+WIDEST_WAY, WIDEST_REASON, LONGEST_LEG = 36, 22, 24
 
 BREAK_EVEN: tuple[tuple[Literal["same_tips", "span_free"], str], ...] = (
     ("same_tips", "against fixed tips"),

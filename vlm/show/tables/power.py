@@ -5,7 +5,7 @@ from typing import Any
 
 from vlm.findings import Finding
 from vlm.show.tables.answer import framed, joined, listed, wrapped
-from vlm.show.tables.layout import fitted, half_of, number, section, table, with_error
+from vlm.show.tables.layout import fitted, number, section, table, with_interval
 from vlm.show.tables.power_best import best_sentences
 from vlm.show.wakes import WAKES
 from vlm.study.power_results import CrossingDocument, PowerDocument
@@ -109,7 +109,9 @@ def _alone_sentence(document: PowerDocument, name: str) -> str:
     if power is None:
         return f"{name}: no trim at {number(speed, 3)} m/s."
     ends = [one.get(f"electrical_power_W_{end}") for end in ("low", "high")]
-    told = _half_width(power, None if None in ends else [end[0] for end in ends if end is not None])
+    told = with_interval(
+        power, None if None in ends else [end[0] for end in ends if end is not None]
+    )
     return (
         f"{name}: {told} W at {number(speed, 3)} m/s; one airspeed shows no least and no fastest."
     )
@@ -120,7 +122,7 @@ def _setting_sentence(document: PowerDocument, name: str) -> str:
     speeds, ends = one["speeds"], one.get("speed_intervals", {})
 
     def told(key: str) -> str:
-        return _half_width(speeds[key], ends.get(key))
+        return with_interval(speeds[key], ends.get(key))
 
     parts = []
     if speeds["least_power_W"] is not None:
@@ -191,12 +193,6 @@ def _angle_sentence(document: PowerDocument, index: int) -> str:
     return f"Airspeed [m/s] at a body angle of {angle:g} deg: {', '.join(told)}."
 
 
-def _half_width(value: float | None, ends: Any) -> str:
-    """A value and the half-width of its interval, to two digits of that."""
-    half = half_of(ends)
-    return number(value, 3) if half is None else with_error(value, half)
-
-
 def _short_tables(document: PowerDocument) -> list[str]:
     """Power of all settings against airspeed, in as many tables as 80 columns ask for."""
     names = list(document["configurations"])
@@ -218,7 +214,7 @@ def _power_column(document: PowerDocument, name: str, chosen: list[int]) -> list
     for i in chosen:
         ends = None if low is None or high is None else (low[i], high[i])
         mark = "*" if one["limit"][i] else " " if any(one["limit"]) else ""
-        cells.append(_half_width(one["electrical_power_W"][i], ends) + mark)
+        cells.append(with_interval(one["electrical_power_W"][i], ends) + mark)
     return cells
 
 
@@ -226,7 +222,7 @@ def _rests_on(document: PowerDocument) -> str:
     uncertainty = document["uncertainty"]
     told = "no intervals"
     if uncertainty is not None:
-        told = f"±: half of the {uncertainty['interval_percent']:g} % interval"
+        told = f"±: to the farther end of the {uncertainty['interval_percent']:g} % interval"
     elif document["intervals_asked"]:
         told = "no intervals: the file has no [uncertainty]"
     else:

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from vlm.show.tables.answer import joined
-from vlm.show.tables.layout import half_of, number, with_error
+from vlm.show.tables.layout import number, with_error, with_interval
 from vlm.study.power_best import Rival, best_setting
 from vlm.study.power_results import PowerDocument
 
@@ -28,11 +28,10 @@ def symmetric(document: Any) -> dict[str, Any]:
     return alike or dict(every)
 
 
-def with_interval(one: Mapping[str, Any], key: str, unit: str) -> str:
-    """A speed or power of a setting with half its interval and its unit."""
+def special_value(one: Mapping[str, Any], key: str, unit: str) -> str:
+    """A speed or power of a setting that matters, with its interval and its unit."""
     ends = (one.get("speed_intervals") or {}).get(key)
-    value, width = one["speeds"][key], half_of(ends)
-    return f"{number(value, 3) if width is None else with_error(value, width)} {unit}"
+    return f"{with_interval(one['speeds'][key], ends)} {unit}"
 
 
 def _longest(document: PowerDocument, names: list[str]) -> str:
@@ -41,8 +40,8 @@ def _longest(document: PowerDocument, names: list[str]) -> str:
         return ""
     at = document["configurations"][best.name]
     value = (
-        f"{with_interval(at, 'least_power_W', 'W')} at"
-        f" {with_interval(at, 'least_power_speed_m_s', 'm/s')}"
+        f"{special_value(at, 'least_power_W', 'W')} at"
+        f" {special_value(at, 'least_power_speed_m_s', 'm/s')}"
     )
     if at["speeds"]["least_power_speed_m_s"] in (
         document["airspeed_m_s"][0], document["airspeed_m_s"][-1],
@@ -61,7 +60,7 @@ def _fastest(document: PowerDocument, names: list[str]) -> str:
         return ""
     at = document["configurations"][best.name]
     limit = at["speeds"]["fastest_limit"]
-    value = with_interval(at, "fastest_m_s", "m/s")
+    value = special_value(at, "fastest_m_s", "m/s")
     ending = f"; {limit} ends it" if limit else ""
     if best.alike:
         alike = _alike(best.name, best.alike, "m/s", intervals=_has_intervals(document))

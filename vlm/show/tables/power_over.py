@@ -5,7 +5,7 @@ from typing import Any
 
 from vlm.findings import Finding
 from vlm.show.tables.answer import framed
-from vlm.show.tables.layout import fitted, half_of, number, section, with_error
+from vlm.show.tables.layout import fitted, number, section, with_interval
 from vlm.study.power_over import PowerOverDocument
 from vlm.study.power_results import PowerDocument
 
@@ -51,11 +51,6 @@ def _power(study: PowerDocument, name: str) -> tuple[float | None, Any, float | 
     return one["electrical_power_W"][0], ends, study["airspeed_m_s"][0]
 
 
-def _told(value: float | None, ends: Any) -> str:
-    half = half_of(ends)
-    return number(value, 3) if half is None else with_error(value, half)
-
-
 def _span(document: PowerOverDocument, name: str) -> str:
     """The lowest and highest power over the values, in one sentence."""
     values = document["over"]["values"]
@@ -65,10 +60,8 @@ def _span(document: PowerOverDocument, name: str) -> str:
         return f"{name}: no trim at any value."
     low, high = (pick(known, key=lambda one: one[0] or 0.0) for pick in (min, max))
     what = "power" if _is_alone(document) else "least power"
-    return (
-        f"{name}: {what} from {_told(*low[:2])} W at {low[3]:g} to {_told(*high[:2])} W at"
-        f" {high[3]:g}."
-    )
+    ends = [f"{with_interval(*one[:2])} W at {one[3]:g}" for one in (low, high)]
+    return f"{name}: {what} from {' to '.join(ends)}."
 
 
 def _rows(document: PowerOverDocument, name: str) -> str:
@@ -77,11 +70,11 @@ def _rows(document: PowerOverDocument, name: str) -> str:
     for value, study in zip(document["over"]["values"], document["studies"], strict=True):
         if alone:
             power, ends, speed = _power(study, name)
-            rows.append([f"{value:g}", _told(power, ends), number(speed, 3)])
+            rows.append([f"{value:g}", with_interval(power, ends), number(speed, 3)])
             continue
         one = study["configurations"][name]
         intervals = one.get("speed_intervals", {})
-        cells = [_told(one["speeds"][part], intervals.get(part)) for part, _ in COLUMNS]
+        cells = [with_interval(one["speeds"][part], intervals.get(part)) for part, _ in COLUMNS]
         rows.append([f"{value:g}", *cells])
     heads = ["power, W", "at m/s"] if alone else [head for _, head in COLUMNS]
     return fitted([key, *heads], rows, left=0)

@@ -40,7 +40,7 @@ def _best(document: ScheduleDocument) -> str:
             rows.append([speed, "-", "-", "-", f"none allowed: {row['forbidden_by']}"])
             continue
         flat = f"{row['flat_from_deg']:z.0f} to {row['flat_to_deg']:z.0f}"
-        ties = "".join(f", near {tie:z.0f}" for tie in row["ties_deg"])
+        ties = "".join(f" and about {tie:z.0f}" for tie in row["ties_deg"])
         rows.append(
             [speed, f"{row['fold_deg']:z.1f}", number(row["electrical_power_W"]), flat + ties,
              ", ".join(row["active"]) or "-"]
