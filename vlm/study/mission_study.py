@@ -316,7 +316,7 @@ def _respanned(tools: _Tools, bare: Biplane, fixed: Sequence[Candidate]) -> tupl
     fold = _fold_of_other_tips(fixed)
     if fold is None:
         return ()
-    set_at = "flat" if fold == 0.0 else f"fixed at {fold:.1f} deg"
+    set_at = "flat" if fold == 0.0 else f"at {fold:.1f} deg"
     for done, share in enumerate(TIP_SPANS):
         craft = with_tip_span(bare, share)
         if craft is None:

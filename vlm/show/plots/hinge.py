@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from pathlib import Path
+from textwrap import fill
 from typing import Any
 
 import numpy as np
@@ -18,6 +19,8 @@ from vlm.show.words import tip_words
 from vlm.sides import Side
 from vlm.study.hinge_results import HingeStudy, MomentRow, WingRow, stalls_first
 
+LINE = 60
+"""Letters in a line of a panel's title."""
 FAR = 2.0
 """Limits more than so many times the largest moment are named beside the picture [1]."""
 FOLD = "fold of both sides [deg], positive raises the tips"
@@ -140,7 +143,7 @@ def moment_against_airspeed(axes: Any, study: HingeStudy) -> Any:
                 if name == WORST:
                     _band(axes, speeds, moments, _widths(rows, hinge), COLOURS[i % 7])
                 else:
-                    lines.append((line, f"fold {fold:g}°"))
+                    lines.append((line, f"fold {fold:.3g}°"))
     axes.axhline(0.0, color="k", lw=0.7)
     drawn, beyond = _limit_lines(axes, study)
     less = " or stall" if any(map(stalls_first, study.known_moments)) else ""
@@ -168,12 +171,13 @@ def _limit_lines(axes: Any, study: HingeStudy) -> tuple[list[tuple[Any, str]], s
         if value is None:
             continue
         if value > reach:
-            beyond.append(f"{name} {value:.3g} N m")
+            beyond.append(f"{name.replace(',', '')} {value:.3g}")
             continue
         for side in (value, -value) if low < -0.5 * value else (value,):
             (line,) = axes.plot(ends, [side] * 2, color="k", lw=0.9, ls=DASHES[1 + i])
             lines.append((line, name))
-    return lines, f"\nbeyond the picture: {', '.join(beyond)}" if beyond else ""
+    words = fill(f"beyond the picture, N m: {', '.join(beyond)}", LINE)
+    return lines, f"\n{words}" if beyond else ""
 
 
 def worm_curves(axes: Any, study: HingeStudy) -> Any:
@@ -226,7 +230,7 @@ def wing_loads(axes: Any, study: HingeStudy, words: str) -> Any:
         load = half.shear_N if words == SHEAR else half.bending_N_m
         axes.plot(half.distance_m, load, ls=dash, color=COLOURS[index % 7],
                   marker=MARKERS[index % 7], ms=3.0,
-                  label=f"{row.fold_deg:g} deg" if dash == "-" else None)  # fmt: skip
+                  label=f"{row.fold_deg:.3g} deg" if dash == "-" else None)  # fmt: skip
     if hinge is not None:
         axes.axvline(hinge, color="k", lw=0.8)
         axes.annotate("hinge", (hinge, 0.95), xycoords=("data", "axes fraction"), fontsize=8,

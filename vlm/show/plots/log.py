@@ -233,7 +233,10 @@ def _bars(
 
 
 def difference_bars(axes: Any, item: Difference) -> Any:
-    """Difference of two configurations, its sign where it is known; returns the axes."""
+    """Difference of two configurations, its sign where it is known; returns the axes.
+
+    A bar reaches over zero where the sign is not known: it holds over all speeds together.
+    """
     colours = {"less": COLOURS[2], "more": COLOURS[1], "unknown": GREY}
     words = {
         "less": f"{item.first} draws less",
@@ -247,7 +250,7 @@ def difference_bars(axes: Any, item: Difference) -> Any:
                 axes,
                 [b.airspeed_m_s for b in rows],
                 [b.difference_W for b in rows],
-                [b.interval_W[1] - b.difference_W for b in rows],
+                [b.half_width_of_sign_W for b in rows],
                 colour=colours[sign], marker={"less": "v", "more": "^", "unknown": "o"}[sign],
                 label=words[sign],
             )  # fmt: skip
@@ -256,6 +259,7 @@ def difference_bars(axes: Any, item: Difference) -> Any:
     axes.axhline(0.0, color="k", lw=0.8)
     axes.set_xlabel("true airspeed [m/s]")
     axes.set_ylabel(f"power of {item.first} less {item.second} [W]")
+    axes.set_title(f"bars: {100.0 * item.level:g} %, over all speeds together", loc="left")
     axes.margins(x=0.08)
     axes.legend(fontsize=7.5)
     return axes

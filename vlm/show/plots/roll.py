@@ -135,7 +135,8 @@ def authority_curves(axes: Any, study: RollStudy) -> Any:
         axes.errorbar(one.airspeed_m_s, 0.0, xerr=one.half_width_m_s, fmt="k*", ms=9, capsize=3)
     axes.set_xlabel("airspeed [m/s]")
     axes.set_ylabel("rolling moment [N m], to port  |  to starboard")
-    axes.set_title("authority, lift held; rotors: either way; star: reverses", loc="left")
+    star = "; star: reverses" if study.reversals else ""
+    axes.set_title(f"authority, lift held; rotors: either way{star}", loc="left")
     end_labels(axes, lines)
     return axes
 
@@ -170,7 +171,8 @@ def bank_histories(axes: Any, study: RollStudy) -> Any:
     axes.set_xlabel("time from the command [s]")
     axes.set_ylabel("bank [deg], to port  |  to starboard")
     axes.set_title(
-        f"to port {history.left_deg:.3g}, starboard {history.right_deg:.3g} deg", loc="left"
+        f"after a command of port {history.left_deg:.3g}°, starboard {history.right_deg:.3g}°",
+        loc="left",
     )
     end_labels(axes, lines)
     return axes

@@ -18,6 +18,9 @@ LINE = 100
 HATCHES = ("///", "\\\\\\", "xxx", "...", "+++", "ooo")
 VEIL = (1.0, 1.0, 1.0, 0.45)
 """Over what is not allowed, so that the hatch shows on dark colours too."""
+SIDE, INSET = 0.2, 0.015
+"""Share of the map's width beside its edges in which a reason starts at the edge, and how far from
+it [1]."""
 LEAST_NAMED = 0.02
 """Share of the map from which on a reason is written into it [1]."""
 
@@ -104,11 +107,24 @@ def _forbidden(axes: Any, speeds: Floats, folds: Floats, table: Any) -> None:
                 continue
             row, column = _middle(part)
             place, va, shift = _beside_narrow(axes, folds[part[:, column]], float(folds[row]))
+            along, ha = _within_sides(speeds, float(speeds[column]))
             axes.annotate(
-                f"not allowed: {name}", (speeds[column], place), xytext=(0.0, shift),
-                textcoords="offset points", ha="center", va=va, fontsize=8.0, zorder=5,
+                f"not allowed: {name}", (along, place), xytext=(0.0, shift),
+                textcoords="offset points", ha=ha, va=va, fontsize=8.0, zorder=5,
                 bbox={"boxstyle": "round,pad=0.2", "fc": "w", "ec": "none", "alpha": 0.9},
             )  # fmt: skip
+
+
+def _within_sides(speeds: Floats, middle: float) -> tuple[float, str]:
+    """Airspeed and side of a reason: from the map's own edge where it would reach over that."""
+    low, high = float(speeds[0]), float(speeds[-1])
+    share = (middle - low) / (high - low)
+    inset = INSET * (high - low)
+    if share < SIDE:
+        return low + inset, "left"
+    if share > 1.0 - SIDE:
+        return high - inset, "right"
+    return middle, "center"
 
 
 def _beside_narrow(axes: Any, own: Floats, middle: float) -> tuple[float, str, float]:

@@ -280,11 +280,12 @@ def _climb_words(model: Any) -> str:
 def _differences(item: Any) -> str:
     heads = ["airspeed [m/s]", "difference [W]", f"{item.first} draws"]
     rows = [
-        [number(b.airspeed_m_s, 3), plus_minus(b.difference_W, b.interval_W[1] - b.difference_W),
+        [number(b.airspeed_m_s, 3), plus_minus(b.difference_W, b.half_width_of_sign_W),
          "not known" if b.first_draws == "unknown" else b.first_draws]
         for b in item.bins
     ]  # fmt: skip
-    return table(f"{opened(item.first)} less {item.second}", heads, rows)
+    told = f"{100.0 * item.level:g} % over all speeds together"
+    return table(f"{opened(item.first)} less {item.second}, {told}", heads, rows)
 
 
 def _bins(name: str, power_of: Any) -> str:

@@ -33,7 +33,8 @@ def log_table(result: Measured, against: Compared | None = None, *, full: bool =
         blocks.append(section(f"Power in level flight, W, {_level(result)}", _powers(result)))
     blocks += [
         section(
-            f"{item.first} less {item.second}, W, {_level(result)} at each speed", _difference(item)
+            f"{item.first} less {item.second}, W, {_level(result)} over all speeds together",
+            _difference(item),
         )
         for item in result.differences
         if item.bins
@@ -99,11 +100,18 @@ def _difference(item: Difference) -> str:
     heads = ["m/s", "difference", "%", "draws"]
     rows = []
     for b in item.bins:
-        half = b.interval_W[1] - b.difference_W
-        share = 100.0 * b.share, 100.0 * 0.5 * (b.share_interval[1] - b.share_interval[0])
+        alone = b.interval_W[1] - b.difference_W
+        wider = b.half_width_of_sign_W / alone if alone > 0.0 else 1.0
+        half = wider * 0.5 * (b.share_interval[1] - b.share_interval[0])
+        share = 100.0 * b.share, 100.0 * half
         draws = "not known" if b.first_draws == "unknown" else f"{item.first} {b.first_draws}"
         rows.append(
-            [f"{b.airspeed_m_s:.1f}", plus_minus(b.difference_W, half), plus_minus(*share), draws]
+            [
+                f"{b.airspeed_m_s:.1f}",
+                plus_minus(b.difference_W, b.half_width_of_sign_W),
+                plus_minus(*share),
+                draws,
+            ]
         )
     return table(heads, rows, left=0)
 
