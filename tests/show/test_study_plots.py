@@ -3,6 +3,7 @@
 import re
 from functools import cache
 from itertools import combinations
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -17,10 +18,12 @@ from vlm.lattice.cellule import Grid
 from vlm.show.labelling import end_labels, kept_within, spread_apart
 from vlm.show.plots import hinge as hinge_plots
 from vlm.show.plots import lateral as lateral_plots
+from vlm.show.plots import log as log_plots
 from vlm.show.plots import mission as mission_plots
 from vlm.show.plots import power as power_plots
 from vlm.show.plots import roll as roll_plots
 from vlm.show.plots import schedule as schedule_plots
+from vlm.show.plots.contours import contour_map
 from vlm.show.style import plot_style
 from vlm.study.hinge_results import HingePlan, HingeStudy
 from vlm.study.hinge_study import hinge_study
@@ -397,3 +400,69 @@ def test_a_saving_without_an_interval_beside_others_is_hollow() -> None:
             mission_plots.saving_axes(axes, document | {"interval_percent": percent})
             dots = [line for line in axes.lines if line.get_marker() == "o"]
             assert [dot.get_markerfacecolor() != "w" for dot in dots] == filled
+
+
+def test_a_bar_of_a_sign_that_is_not_known_reaches_over_zero() -> None:
+    """Alone the middle one would not: the sign rests on all speeds together."""
+    rows = [(12.9, -13.9, 5.2, 7.2, "less"), (15.0, -5.8, 5.2, 7.1, "unknown"),
+            (19.0, 0.3, 7.7, 11.0, "unknown")]  # fmt: skip
+    bins = [
+        SimpleNamespace(airspeed_m_s=speed, difference_W=value, first_draws=sign,
+                        interval_W=(value - alone, value + alone), half_width_of_sign_W=together)
+        for speed, value, alone, together, sign in rows
+    ]  # fmt: skip
+    item = SimpleNamespace(first="a", second="b", bins=bins, level=0.9, unknown_m_s=[])
+    with plot_style() as plt:
+        axes = log_plots.difference_bars(plt.subplots()[1], item)
+        drawn = {
+            round(float(x), 1): (min(y, top), max(y, top))
+            for bars in axes.containers
+            for (x, y), (_, top) in bars.lines[2][0].get_segments()
+        }
+    known = [sign != "unknown" for *_, sign in rows]
+    assert [not low <= 0.0 <= high for low, high in (drawn[row[0]] for row in rows)] == known
+    assert "all speeds together" in axes.get_title(loc="left")
+
+
+def test_a_reason_stands_inside_the_map_of_a_schedule() -> None:
+    """One that forbids folds at the lowest airspeed alone, where it would reach over the edge."""
+    document, speeds, folds = schedule(), [10.0, 11.0, 12.0, 13.0, 14.0, 15.0, 16.0], 4
+    document["ideal"] = [{"airspeed_m_s": speed, "fold_deg": 25.0} for speed in speeds]
+    document["map"] = {
+        "fold_deg": [0.0, 10.0, 20.0, 30.0],
+        "airspeed_m_s": speeds,
+        "electrical_power_W": [[speed + fold for fold in range(folds)] for speed in speeds],
+        "forbidden_by": [["stall margin"] * 3 + [""], *([""] * folds for _ in speeds[1:])],
+        "joined": [False] * folds,
+    }
+    with plot_style() as plt:
+        figure, axes = plt.subplots(figsize=(8.0, 5.0))
+        schedule_plots.schedule_axes(axes, document)
+        figure.canvas.draw()
+        (reason,) = [text for text in axes.texts if "stall margin" in text.get_text()]
+        assert reason.get_window_extent().x0 >= axes.get_window_extent().x0
+
+
+def test_a_line_s_value_never_reaches_over_the_rim_of_a_map() -> None:
+    """A short line beside the rim bears none; the others do."""
+    folds = np.linspace(-90.0, 90.0, 13)
+    shares = (folds / 90.0) ** 2
+    values = 2.05 * (shares[None, :] - 0.9 * shares[:, None])  # the line of 2 is short
+    with plot_style() as plt:
+        figure, axes = plt.subplots(figsize=(4.0, 4.0))
+        contour_map(axes, folds, folds, values, signed=True)
+        figure.canvas.draw()
+        rim = axes.get_window_extent()
+        boxes = [text.get_window_extent() for text in axes.texts]
+        assert len(boxes) >= 3
+        assert all(rim.x0 <= box.x0 and box.x1 <= rim.x1 for box in boxes)
+        assert all(rim.y0 <= box.y0 and box.y1 <= rim.y1 for box in boxes)
+
+
+def test_a_picture_names_the_load_factor_that_is_reached() -> None:
+    rows = [SimpleNamespace(load_factor=3.5, reached_load_factor=reached, airspeed_m_s=12.0)
+            for reached in (1.23, 1.6)]  # fmt: skip
+    assert hinge_plots.reached_words(rows) == "1.2 to 1.6 g at 12.0 m/s, 3.5 g asked"
+    rows = [SimpleNamespace(load_factor=3.5, reached_load_factor=3.5, airspeed_m_s=speed)
+            for speed in (18.0, 24.0)]  # fmt: skip
+    assert hinge_plots.reached_words(rows) == "3.5 g at 18.0 to 24.0 m/s"
