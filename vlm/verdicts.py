@@ -35,6 +35,14 @@ def known_sign(value: float | None, half_width: float | None) -> int | None:
     return 0 if value == 0.0 and half_width == 0.0 else None
 
 
+def reach(value: float, ends: Sequence[float]) -> float:
+    """Half-width about a value that holds its whole interval: the way to the farther end.
+
+    Half the interval would not, where the value stands beside its middle.
+    """
+    return max(ends[1] - value, value - ends[0])
+
+
 def verdict(
     value: float | None,
     half_width: float | None,

@@ -236,8 +236,8 @@ def test_the_best_setting_and_those_not_known_apart_from_it():
         (9.0, None, True, None, True),
         (0.4, (0.39, 0.41), True, 0.5, True),
         (0.6, (0.59, 0.61), True, 0.5, False),
-        (3.0, (-0.1, 3.1), True, 1.6, True),
-        (3.0, (0.0, 3.0), True, 1.5, True),
+        (3.0, (-0.1, 3.1), True, 3.1, True),
+        (3.0, (0.0, 3.0), True, 3.0, True),
     ],
 )
 def test_search_and_lattice_leave_half_a_percent_open(apart, interval, asked, width, alike):

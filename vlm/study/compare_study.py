@@ -54,6 +54,7 @@ from vlm.study.mission_study import mission_study
 from vlm.study.power_best import LEFT_OPEN, difference_interval
 from vlm.study.power_study import PowerPlan, PowerStudy, power_study, special_document
 from vlm.study.validity import state_warnings
+from vlm.verdicts import reach
 
 SHARED = 0.2
 """Share of the smaller wake's allowance that does not cancel in a difference [1]."""
@@ -281,7 +282,7 @@ class Sampled:
     percent: float
 
     def known(self) -> Known:
-        """The number with half of its interval's width."""
+        """The number with a half-width that reaches over the whole interval."""
         if not np.isfinite(self.value):
             return Known(None, None)
         return Known(self.value, None if self.samples is None else self._half(self.samples))
@@ -307,11 +308,10 @@ class Sampled:
         ends = difference_interval(drawn, apart, self.percent)
         if ends is None:
             return Known(apart, None)
-        return Known(apart, max(left_open, apart - ends[0], ends[1] - apart))
+        return Known(apart, max(left_open, reach(apart, ends)))
 
     def _half(self, samples: Floats) -> float:
-        low, high = interval(samples, self.percent)
-        return 0.5 * (high - low)
+        return reach(self.value, interval(samples, self.percent))
 
 
 def sampled_number(

@@ -15,6 +15,7 @@ import numpy as np
 from vlm.constants import Floats
 from vlm.flight.trim.sampled_speeds import interval
 from vlm.plain import Shown
+from vlm.verdicts import reach
 
 LOWEST = ("least_power_W", "slowest_on_wings_m_s")
 HIGHEST = ("fastest_m_s",)
@@ -152,11 +153,9 @@ def _rival(
             continue
         sense = 1.0 if row["second"] == other else -1.0
         ends = row[f"{key}_interval"]
-        width = None if ends is None else max(left_open, 0.5 * (ends[1] - ends[0]))
+        width = None if ends is None else max(left_open, reach(row[key], ends))
         apart = sense * row[key]
         alike = abs(apart) <= (left_open if width is None else width)
-        if ends is not None and ends[0] <= 0.0 <= ends[1]:
-            alike = True
         if width is None and asked:
             alike = True
         return Rival(other, apart, width, alike)

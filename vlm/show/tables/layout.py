@@ -4,6 +4,8 @@ import math
 from collections.abc import Sequence
 from typing import TypeGuard
 
+from vlm.verdicts import reach
+
 WIDTH = 80
 """Columns of a page of text."""
 
@@ -49,13 +51,10 @@ def with_error(value: float | None, half_width: float | None) -> str:
 
 
 def with_interval(value: float | None, ends: Sequence[float | None] | None) -> str:
-    """A value ± the way to the farther end of its interval: what is printed holds all of it.
-
-    Half the interval would not, where the value stands beside its middle.
-    """
+    """A value ± the way to the farther end of its interval: what is printed holds all of it."""
     if value is None or ends is None or ends[0] is None or ends[1] is None:
         return number(value, 3)
-    return with_error(value, max(ends[1] - value, value - ends[0]))
+    return with_error(value, reach(value, (ends[0], ends[1])))
 
 
 def table(heads: Sequence[str], rows: Sequence[Sequence[str]], *, left: int = 1) -> str:
