@@ -12,6 +12,7 @@ from vlm.lattice.cellule import Grid
 from vlm.loads.craft_loads import loads_of_state
 from vlm.loads.parts import hinge_loads
 from vlm.loads.segment_forces import PatchForces, patch_forces
+from vlm.study.point import solve_point
 from vlm.study.session import Scene, Session, Setting, _panel_forces
 from vlm.study.sizes import tip_sizes
 
@@ -171,3 +172,16 @@ def test_a_chordwise_segment_belongs_half_to_either_strip_and_wholly_at_an_end()
     np.testing.assert_allclose(moment[:, 1], -2.0 * expected[:, 2])
     np.testing.assert_allclose(moment[:, 2], 2.0 * expected[:, 1])
     np.testing.assert_allclose(force.sum(axis=0), (own.sum(axis=0) + edges.sum(axis=0)))
+
+
+@pytest.mark.parametrize("folds", [(0.0, 0.0), (-45.0, 20.0)])
+def test_numbers_in_sideslip_are_those_of_a_point(folds: tuple[float, float]) -> None:
+    """Not those of tables between angles of sideslip, which differ in the third digit."""
+    setting = Setting(*folds, 6.0, 3.0, 15.0)
+    held = session("tideline")
+    numbers = held.scene(setting).numbers
+    state = setting.flight_state
+    report = solve_point(held.craft, setting.folds, state, grid=held.grid, errors=False)
+    told = {"CL": report.coefficients.CL, "Cn": report.coefficients.Cn,
+            "Cl_beta": report.derivatives["body"]["Cl_beta"]}  # fmt: skip
+    assert {name: numbers[name] for name in told} == pytest.approx(told, rel=1e-9)

@@ -209,12 +209,13 @@ class Session:
         )
 
     def _loads_at(self, folds: FoldAngles, state: FlightState) -> GeneralLoads:
-        """Loads for one state.
+        """Loads for one state, those of ``point``.
 
-        With fins they are solved for it: between tabulated angles the wake of one surface may meet
-        a fin behind it.
+        In sideslip they are solved for it, as tables between angles of sideslip differ from that in
+        the third digit; with fins always, as between tabulated angles the wake of one surface may
+        meet a fin behind it.
         """
-        if not self.craft.fins:
+        if not self.craft.fins and state.beta == 0.0:
             return self.loads(folds)
         lattice = resolved(self.cellule, self.craft, folds)
         return loads_of_state(lattice, state, fold_rates=False)
