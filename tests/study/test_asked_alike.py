@@ -110,3 +110,9 @@ def test_a_motion_follows_the_schedule_of_the_command(monkeypatch: pytest.Monkey
     wanted = asked(monkeypatch, "schedule", lambda: command("schedule"))
     found = asked(monkeypatch, "schedule", lambda: worked_out(load_biplane("tideline"), 1.225))
     assert found == wanted
+
+
+def test_commands_of_a_report_name_no_folder() -> None:
+    plan = ReportPlan("/home/someone/craft/own.toml", legs="/home/someone/legs.toml")
+    assert plan.command("check").startswith("foldspan check own.toml ")
+    assert plan.legs_option == "--legs legs.toml"

@@ -57,9 +57,14 @@ class ReportPlan:
     legs: str | None = None
     without: tuple[str, ...] = ()
 
+    @property
+    def legs_option(self) -> str:
+        """The option of the legs, without their folder; may be empty."""
+        return "" if self.legs is None else f"--legs {shlex.quote(Path(self.legs).name)}"
+
     def command(self, name: str, options: str = "", *, air: bool = True) -> str:
-        """A command line of this file and lattice."""
-        words = ["foldspan", name, shlex.quote(self.file)]
+        """A command line of this file and lattice; a page may be shown where no path is."""
+        words = ["foldspan", name, shlex.quote(Path(self.file).name)]
         words += [f"--set {shlex.quote(change)}" for change in self.overrides]
         words += [options] if options else []
         if air:

@@ -60,10 +60,10 @@ def curve_axes(axes: Any, dataset: Any, name: str, alphas: Sequence[float]) -> A
         lines.append((line, "best loading"))
     if name == "Cl_beta":
         axes.axhline(0.0, color="k", lw=0.8)
-        _said(axes, (0.98, 0.97), "unstable where positive")
     axes.set_xlabel("fold of both sides [deg], positive raises the tips")
     axes.set_ylabel(label(name))
-    axes.set_title(titled(name).partition("\n")[0], loc="left")
+    sign = "\nunstable where positive" if name == "Cl_beta" else ""
+    axes.set_title(titled(name).partition("\n")[0] + sign, loc="left")
     degree_ticks(axes.xaxis)
     end_labels(axes, lines)
     return axes
@@ -86,10 +86,6 @@ def _error(axes: Any, chosen: Any, values: Any, width: Any, colour: str) -> None
     for i in lone(len(folds), after):
         axes.plot(folds[i], values[i], "_", color=colour, ms=6)
         axes.errorbar(folds[i], values[i], width[i], color=colour, capsize=2, lw=1.0)
-
-
-def _said(axes: Any, place: tuple[float, float], text: str) -> None:
-    axes.annotate(text, place, xycoords="axes fraction", ha="right", va="top", fontsize=8)
 
 
 def map_axes(axes: Any, dataset: Any, name: str, alpha_deg: float = NEAREST_ALPHA_DEG) -> Any:

@@ -5,6 +5,7 @@ from typing import Any
 
 import numpy as np
 
+from vlm.show.labelling import degree_ticks
 from vlm.show.page import escaped
 from vlm.show.plots import power as power_plots
 from vlm.show.plots.sweep import curve_axes
@@ -21,8 +22,13 @@ from vlm.study.report_data import ReportData
 QUESTION = (
     "What does folding the tips do for {title}, how should they stand, and where does it end?"
 )
+LEAST_LETTERS = 8.5
+"""Letters that on a phone have 12 px [pt]."""
+LINE, FEW_TICKS = 34, 4
+"""Letters in a line below the first picture, and the most ticks there."""
 END_WIDTH = 18
 """Letters in a line of what ends the fastest setting's curve."""
+QUESTION_WITHOUT_TIPS = "How do the wings of {title} lift and drag?"
 PICTURE = (3.3, 4.2)
 """So narrow that on a phone it is seen whole, its letters large enough."""
 
@@ -32,7 +38,8 @@ def section(data: ReportData) -> Section:
     sentences = [*verdicts(data), *_sweep(data), *_map(data)] or [(_plain(data), "sweep")]
     open_ = open_questions(data)
     title = data.craft.title.partition(",")[0]
-    words = [f'<p class="question">{escaped(QUESTION.format(title=title))}</p>']
+    question = QUESTION if data.craft.tips else QUESTION_WITHOUT_TIPS
+    words = [f'<p class="question">{escaped(question.format(title=title))}</p>']
     words += [_linked(*sentence) for sentence in sentences]
     if open_:
         items = "".join(f"<li>{_words(*sentence)}</li>" for sentence in open_)
@@ -53,31 +60,41 @@ def _picture(data: ReportData) -> str:
     """Power against airspeed over the schedule's fold, or span efficiency and dihedral effect."""
     document = data.studies.get("power")
     if document is not None:
-        shown = document | {"configurations": symmetric(document)}
         schedule = data.studies.get("schedule")
         flown = schedule["flown"] if schedule is not None else None
+        return _power_picture(data, document | {"configurations": symmetric(document)}, flown)
+    return "" if data.sweep is None else _sweep_picture(data)
 
-        def power_over_fold(axes: Any) -> None:
-            power_plots.power_axes(axes[0], shown)
-            _end_of_speed(axes[0], shown)
-            if flown is not None:
-                _fold_axes(axes[1], flown)
-                axes[0].set_xlabel("")
 
-        caption = (
-            "Electrical power against airspeed. Bands: 90 % intervals; dotted: beyond a limit;"
-            " vertical lines: the trim leaps at stall."
-        )
+def _power_picture(data: ReportData, shown: Any, flown: Any) -> str:
+    def power_over_fold(axes: Any) -> None:
+        power_plots.power_axes(axes[0], shown)
+        _end_of_speed(axes[0], shown)
         if flown is not None:
-            caption += " Below: the schedule's fold."
-        svg = panels_of("first-picture", power_over_fold, PICTURE, (3, 1) if flown else (1,))
-        return figure_block("first-picture", caption, power_command(data), svg)
-    if data.sweep is None:
-        return ""
+            _fold_axes(axes[1], flown)
+            axes[0].set_xlabel("")
+
+    caption = (
+        "Electrical power against airspeed. Bands: 90 % intervals; dotted: beyond a limit;"
+        " vertical lines: the trim leaps at stall."
+    )
+    if flown is not None:
+        caption += " Below: the schedule's fold."
+    svg = panels_of("first-picture", power_over_fold, PICTURE, (3, 1) if flown else (1,))
+    return figure_block("first-picture", caption, power_command(data), svg)
+
+
+def _sweep_picture(data: ReportData) -> str:
+    titles = {"span_efficiency": "span efficiency $e$",
+              "Cl_beta": "dihedral effect, unstable where positive"}  # fmt: skip
 
     def efficiency_over_dihedral(axes: Any) -> None:
-        for one, name in zip(axes, ("span_efficiency", "Cl_beta"), strict=True):
+        for one, (name, title) in zip(axes, titles.items(), strict=True):
             curve_axes(one, data.sweep, name, data.plan.alphas_deg)
+            one.set_title(title, loc="left", fontsize=9)
+            one.set_xlabel(fill(one.get_xlabel(), LINE))
+            degree_ticks(one.xaxis, FEW_TICKS)
+        axes[0].set_xlabel("")
 
     svg = panels_of("first-picture", efficiency_over_dihedral, PICTURE, (1, 1))
     caption = "Span efficiency and dihedral effect against fold."
@@ -102,7 +119,7 @@ def _end_of_speed(axes: Any, document: Any) -> None:
         axes.plot(speed, at, "|", color="k", ms=10, zorder=5)
         words = fill(f"{name}: {limit} ends it", END_WIDTH)
         axes.annotate(words, (speed, at), xytext=(-8, 14), ha="right",
-                      textcoords="offset points", fontsize=8.5)  # fmt: skip
+                      textcoords="offset points", fontsize=LEAST_LETTERS)  # fmt: skip
 
 
 def _fold_axes(axes: Any, flown: Any) -> None:

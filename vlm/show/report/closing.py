@@ -49,7 +49,7 @@ def section(data: ReportData) -> Section:
 
 def _own_command(data: ReportData) -> str:
     log = f" --log {shlex.quote(data.plan.log.name)}" if data.plan.log is not None else ""
-    log += f" --legs {shlex.quote(data.plan.legs)}" if data.plan.legs is not None else ""
+    log += f" {data.plan.legs_option}" if data.plan.legs_option else ""
     step = f"--alpha {data.plan.alpha_deg:g} --step {data.plan.step_deg:g}"
     without = "".join(f" --without {name}" for name in data.plan.without)
     return data.plan.command("report", f"{step}{log}{without} -o report.html")

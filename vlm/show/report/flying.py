@@ -1,6 +1,5 @@
 """Sections on power against airspeed, the fold schedule and the flight log."""
 
-import shlex
 from functools import partial
 from typing import Any
 
@@ -188,8 +187,8 @@ def mission(data: ReportData) -> Section | None:
     document = data.studies.get("mission")
     if document is None:
         return None
-    legs = "" if data.plan.legs is None else f"--legs {shlex.quote(data.plan.legs)} "
-    command = _standing_command(data, "mission", f"{legs}--plot mission.png")
+    options = f"{data.plan.legs_option} --plot mission.png".strip()
+    command = _standing_command(data, "mission", options)
 
     def drawing(axes: Any) -> Any:
         mission_plots.mission_axes(axes, document)
