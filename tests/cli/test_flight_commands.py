@@ -298,7 +298,8 @@ def test_wing_loads_grow_with_the_load_factor(hinge: dict[str, Any]) -> None:
     roots = [row["halves"][0]["root_bending_N_m"] for row in flat]
     assert len(roots) == 2
     reached = flat[1]["reached_load_factor"]
-    assert 1.5 < reached < 3.5
+    assert reached == pytest.approx(3.5)
+    assert flat[1]["airspeed_m_s"] > flat[0]["airspeed_m_s"]  # where it was asked, wings stall
     assert roots[1] / roots[0] == pytest.approx(reached, rel=0.1)
     assert "load_factor_not_reached" in [finding["code"] for finding in hinge["findings"]]
 
