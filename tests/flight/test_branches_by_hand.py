@@ -8,7 +8,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from vlm.flight.trim import continuation
+from vlm.flight.trim import branches, continuation
 from vlm.flight.trim.continuation import _Path, _point, crossings, followed
 
 PROBLEM = SimpleNamespace(
@@ -107,3 +107,25 @@ def test_a_speed_between_two_points_is_neared_by_halving():
     near = continuation._nearer(PROBLEM, *ends, 6.0, 0.0)
     assert near.speed == pytest.approx(6.0, abs=0.02)
     assert near.speed == pytest.approx(speed_of(near.unknown[0]), abs=1e-5)
+
+
+@pytest.mark.parametrize("rising", [True, False])
+def test_a_branch_ends_at_its_turn_wherever_its_points_lie(rising, monkeypatch):
+    """The summit of the known curve, 12 m/s at 0.33; turned over, its lowest point at 8 m/s."""
+    if not rising:
+        monkeypatch.setitem(globals(), "speed_of", lambda theta: 8.0 + 40.0 * (theta - 0.33) ** 2)
+    curve = SimpleNamespace(problem=PROBLEM, climb_angle=0.0)
+    for angles in ((0.6, 0.5, 0.4, 0.3, 0.2), (0.9, 0.45, 0.05), (-0.2, 0.31, 0.36, 0.8)):
+        ends = [_point(np.array([t, speed_of(t)]), np.zeros((1, 1))) for t in angles]
+        *before, turn = branches._until_turn(curve, tuple(ends), rising=rising)
+        assert turn.speed == pytest.approx(12.0 if rising else 8.0, abs=1e-5)
+        assert turn.unknown[0] == pytest.approx(0.33, abs=1e-3)
+        assert before == ends[: len(before)]
+        assert all((one.unknown[0] - 0.33) * (angles[0] - 0.33) > 0.0 for one in before)
+
+
+def test_a_branch_without_a_turn_ends_where_it_ends():
+    curve = SimpleNamespace(problem=PROBLEM, climb_angle=0.0)
+    ends = tuple(_point(np.array([t, speed_of(t)]), np.zeros((1, 1))) for t in (0.8, 0.6, 0.4))
+    assert branches._until_turn(curve, ends, rising=True) is ends
+    assert branches._until_turn(curve, ends[::-1], rising=True) == ends[2:]

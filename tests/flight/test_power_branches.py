@@ -1,13 +1,12 @@
 """Two trims at one speed: what is flown from hover and from cruise, found by another way."""
 
-from types import SimpleNamespace
-
 import numpy as np
 import pytest
 
 from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
-from vlm.flight.trim.branches import _until_turn, flown_branches
+from vlm.flight.trim import continuation
+from vlm.flight.trim.branches import flown_branches
 from vlm.flight.trim.power_curve import PowerCurve, power_curve
 from vlm.flight.trim.powered import powered_craft
 from vlm.flight.trim.trim import trimmed
@@ -71,21 +70,28 @@ def test_both_are_in_words_and_in_numbers(curve: PowerCurve) -> None:
     assert branches_document(None) is None
 
 
-def test_turns_of_a_cubic_are_met() -> None:
-    """U = 9 - x^3 + 0.3 x turns where x^2 = 0.1, at U = 9 +- 0.2 sqrt(0.1) (derived)."""
-    x = np.linspace(1.0, -1.0, 41)
-    turn = 0.2 * np.sqrt(0.1)
-    path = tuple(
-        SimpleNamespace(speed=float(9.0 - (a**3 - 0.3 * a)), unknown=np.array([a])) for a in x
-    )
-    upward, highest = _until_turn(path, rising=True)  # type: ignore[arg-type]
-    _, lowest = _until_turn(path[::-1], rising=False)  # type: ignore[arg-type]
-    # The nearest of the points itself is 2.5e-4 off.
-    assert highest == pytest.approx(9.0 + turn, abs=1e-4)
-    assert lowest == pytest.approx(9.0 - turn, abs=1e-4)
-    assert len(upward) < len(path)
-    straight = tuple(SimpleNamespace(speed=float(a), unknown=np.array([a])) for a in x[::-1])
-    assert _until_turn(straight, rising=True) == (straight, 1.0)  # type: ignore[arg-type]
+def test_a_turn_does_not_hang_on_the_step_along_the_branch(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The same branches in steps of a hundredth, at most, where a quarter is allowed."""
+    made = powered_craft(load_biplane("thistle"), FoldAngles.symmetric(-60.0), grid=Grid(2, 6))
+    found = flown_branches(power_curve(made, [4.0, 10.0]))
+    monkeypatch.setattr(continuation, "LONGEST", 0.01)
+    monkeypatch.setattr(continuation, "FIRST_LENGTH", 0.01)
+    fine = flown_branches(power_curve(made, [4.0, 10.0]))
+    assert fine is not None
+    assert found is not None
+    assert found.highest == pytest.approx(fine.highest, abs=2e-4)
+    assert found.lowest == pytest.approx(fine.lowest, abs=2e-4)
+    for here, there in ((found.up, fine.up), (found.down, fine.down)):
+        assert here is not None
+        assert there is not None
+        for one, other in zip(here, there, strict=True):
+            # At a turn the angle goes with the root of what is left of the speed.
+            angle = other.value("body_angle_deg")
+            assert one.value("body_angle_deg") == pytest.approx(angle, abs=0.3)
+            power = other.value("electrical_power_W")
+            assert one.value("electrical_power_W") == pytest.approx(power, rel=0.02)
 
 
 def test_a_single_branch_has_nothing_to_tell(curve: PowerCurve) -> None:

@@ -11,7 +11,7 @@ import pytest
 from vlm.description.folds import FoldAngles
 from vlm.description.uncertainty import Uncertainty
 from vlm.flight.motion import roll_command
-from vlm.flight.trim import branches, trim_measures
+from vlm.flight.trim import trim_measures
 from vlm.flight.trim.power_samples import INPUTS, input_samples
 from vlm.flight.trim.trim_measures import TrimMeasures, limit_margins, limits_in_words, pitch_room
 from vlm.flight.trim.uncertain_keys import (
@@ -155,37 +155,6 @@ def test_pitching_moment_that_rotors_have_left(arm, rooms):
     assert rooms[0] < rooms[1]
     problem.patterns.names = ("all",)
     assert pitch_room(problem, None) == (0.0, 0.0)
-
-
-# --- turns of a branch ---------------------------------------------------------------------------
-
-
-def points(*pairs):
-    return tuple(SimpleNamespace(speed=v, unknown=np.array([a])) for v, a in pairs)
-
-
-def test_a_branch_turns_at_the_vertex_of_its_speed_over_the_body_angle():
-    """12 - 40 (angle - 0.33)^2 through its points."""
-    made = points(*((12.0 - 40.0 * (a - 0.33) ** 2, a) for a in (0.6, 0.5, 0.4, 0.3, 0.2)))
-    kept, turn = branches._until_turn(made, rising=True)
-    assert turn == pytest.approx(12.0)
-    assert [p.unknown[0] for p in kept] == [0.6, 0.5, 0.4, 0.3]
-    low = points(*((8.0 + 40.0 * (a - 0.33) ** 2, a) for a in (0.6, 0.5, 0.4, 0.3, 0.2)))
-    kept, turn = branches._until_turn(low, rising=False)
-    assert turn == pytest.approx(8.0)
-    assert len(kept) == 4
-    straight = points((5.0, 0.5), (9.0, 0.3), (12.0, 0.1))
-    assert branches._until_turn(straight, rising=True) == (straight, 12.0)
-    at_once = points((9.0, 0.5), (5.0, 0.3))
-    assert branches._until_turn(at_once, rising=True) == (at_once[:1], 9.0)
-
-
-def test_without_a_summit_the_highest_airspeed_is_the_turn():
-    hollow = points((9.0, 0.5), (8.0, 0.4), (9.5, 0.3))
-    assert branches._vertex(hollow, np.array([9.0, 8.0, 9.5])) == 9.5
-    assert branches._vertex(hollow[:2], np.array([9.0, 8.0])) == 9.0
-    level = points((9.0, 0.5), (9.2, 0.5), (9.1, 0.3))
-    assert branches._vertex(level, np.array([9.0, 9.2, 9.1])) == 9.2
 
 
 # --- commands of roll ----------------------------------------------------------------------------

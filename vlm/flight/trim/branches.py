@@ -10,8 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from vlm.constants import Floats
-from vlm.flight.trim.continuation import PathPoint, crossings
+from vlm.flight.trim.continuation import PathPoint, crossings, turn_between
 from vlm.flight.trim.power_curve import PowerCurve, PowerPoint
 from vlm.flight.trim.trim import Trim, trimmed
 from vlm.flight.trim.trim_measures import limits_in_words, measured
@@ -45,13 +44,14 @@ def flown_branches(curve: PowerCurve) -> FlownBranches | None:
     """The branches of a curve; None where one leads from hover to the highest speed by itself."""
     if not curve.branches:
         return None
-    upward, first = _until_turn(curve.branches[0], rising=True)
+    upward = _until_turn(curve, curve.branches[0], rising=True)
     last = curve.branches[-1]
     # The branch from hover runs toward cruise; one of its own for cruise runs down.
     backward = last[::-1] if len(curve.branches) == 1 else last
-    downward, end = _until_turn(backward, rising=False)
-    if len(curve.branches) == 1 and len(upward) == len(last):
+    if len(curve.branches) == 1 and upward is last:
         return None
+    downward = _until_turn(curve, backward, rising=False)
+    first, end = upward[-1].speed, downward[-1].speed
     slow, fast = (1.0 - NEAR) * min(first, end), (1.0 + NEAR) * max(first, end)
     hover = [p for p in (_at(curve, q) for q in upward if q.speed >= slow) if p is not None]
     cruise = [p for p in (_at(curve, q) for q in downward if q.speed <= fast) if p is not None]
@@ -66,30 +66,19 @@ def flown_branches(curve: PowerCurve) -> FlownBranches | None:
 
 
 def _until_turn(
-    points: tuple[PathPoint, ...], *, rising: bool
-) -> tuple[tuple[PathPoint, ...], float]:
-    """Points up to the first turn in speed, and the speed of the turn."""
-    speeds = np.array([p.speed for p in points]) * (1.0 if rising else -1.0)
-    back = np.flatnonzero(np.diff(speeds) < 0.0)
+    curve: PowerCurve, points: tuple[PathPoint, ...], *, rising: bool
+) -> tuple[PathPoint, ...]:
+    """Points up to the first turn in speed, which is the last of them."""
+    sense = 1.0 if rising else -1.0
+    back = np.flatnonzero(sense * np.diff([p.speed for p in points]) < 0.0)
     if len(back) == 0:
-        return points, points[-1].speed
+        return points
     top = int(back[0])
-    kept = points[: top + 1]
     if top == 0:
-        return kept, kept[-1].speed
-    around = speeds[top - 1 : top + 2]
-    return kept, _vertex(points[top - 1 : top + 2], around) * (1.0 if rising else -1.0)
-
-
-def _vertex(points: tuple[PathPoint, ...], speeds: Floats) -> float:
-    """Highest speed of the parabola through three points over the body angle."""
-    angles = np.array([p.unknown[0] for p in points])
-    if len(points) < 3 or np.any(np.diff(angles) == 0.0):
-        return float(speeds.max())
-    square, slope, level = np.polyfit(angles - angles[1], speeds, 2)
-    if square >= 0.0:
-        return float(speeds.max())
-    return float(level - 0.25 * slope**2 / square)
+        return points[:1]
+    around = points[top - 1 : top + 2]
+    turn = turn_between(curve.problem, around[0], around[2], curve.climb_angle, rising=rising)
+    return (*points[:top], max(turn, around[1], key=lambda point: sense * point.speed))
 
 
 def _at(curve: PowerCurve, point: PathPoint) -> PowerPoint | None:

@@ -18,7 +18,8 @@ from vlm.flight.trim.trim import Trim, TrimProblem, difference_steps, imbalance,
 SPEED_SCALE = 10.0
 """Speed that counts as much as a turn of one radian [m/s]."""
 SPEED_STEP = 1e-5
-TOLERANCE = 1e-7
+TOLERANCE, SHARP = 1e-7, 1e-10
+"""Largest imbalance of a point passed, and of one that is looked for [1]."""
 MOST_POINTS = 400
 MOST_STEPS = 8
 FIRST_LENGTH = 0.08
@@ -71,7 +72,7 @@ class _Path:
         return np.asarray(along * np.sign(along @ ahead or 1.0))
 
     def corrected(
-        self, z: Floats, along: Floats, start: Floats
+        self, z: Floats, along: Floats, start: Floats, tolerance: float = TOLERANCE
     ) -> tuple[Floats, Floats, Floats, int] | None:
         """z brought back to balance across ``along``; None where it does not come."""
         weighted = z * self.weights
@@ -79,7 +80,7 @@ class _Path:
             found, slopes, start = self.linearised(weighted / self.weights, start)
             if not np.all(np.isfinite(found)):
                 return None
-            if np.abs(found).max() < TOLERANCE:
+            if np.abs(found).max() < tolerance:
                 return weighted / self.weights, slopes, start, step
             matrix = np.vstack([slopes, along])
             try:
@@ -169,6 +170,44 @@ def _nearer(
     problem: TrimProblem, before: PathPoint, after: PathPoint, speed: float, climb_angle: float
 ) -> PathPoint:
     """A balanced point between two of a branch, much nearer to a speed, by halving."""
+
+    def is_before(point: PathPoint, _: Floats) -> bool:
+        return (point.speed - speed) * (before.speed - speed) > 0.0
+
+    ends = _halved(problem, before, after, climb_angle, is_before)
+    return min(*ends, key=lambda point: abs(point.speed - speed))
+
+
+def turn_between(
+    problem: TrimProblem, before: PathPoint, after: PathPoint, climb_angle: float, *, rising: bool
+) -> PathPoint:
+    """The balanced point between two of a branch at which its speed turns, by halving.
+
+    Parameters
+    ----------
+    before, after : the speed turns once on the way from one to the other
+    rising : whether it rises up to the turn, else it falls
+    """
+    sense = 1.0 if rising else -1.0
+    ends = _halved(
+        problem, before, after, climb_angle, lambda _, tangent: bool(sense * tangent[-1] > 0.0)
+    )
+    return max(*ends, key=lambda point: sense * point.speed)
+
+
+def _halved(
+    problem: TrimProblem,
+    before: PathPoint,
+    after: PathPoint,
+    climb_angle: float,
+    is_before: Callable[[PathPoint, Floats], bool],
+) -> tuple[PathPoint, PathPoint]:
+    """Two balanced points of a branch on either side of what is looked for, close to each other.
+
+    Parameters
+    ----------
+    is_before : whether a point lies before it, from the point and the branch's tangent there
+    """
     path = _Path(problem, climb_angle)
     for _ in range(HALVINGS):
         ends = [np.append(point.unknown, point.speed) for point in (before, after)]
@@ -176,12 +215,12 @@ def _nearer(
         length = float(np.linalg.norm(along))
         if length < SHORTEST:
             break
-        middle = path.corrected(0.5 * (ends[0] + ends[1]), along / length, before.offset)
+        middle = path.corrected(0.5 * (ends[0] + ends[1]), along / length, before.offset, SHARP)
         if middle is None:
             break
         point = _point(middle[0], middle[2])
-        if (point.speed - speed) * (before.speed - speed) > 0.0:
+        if is_before(point, path.tangent(middle[1], along)):
             before = point
         else:
             after = point
-    return min(before, after, key=lambda point: abs(point.speed - speed))
+    return before, after
