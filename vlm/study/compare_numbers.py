@@ -291,7 +291,7 @@ def roll_numbers(
         return
     moment, craft = abs(point["rolling_moment_N_m"]), folding.at(folds)
     ahead = roll_axis(flight.alpha)
-    axes = np.abs(np.array([ahead, [-ahead[2], 0.0, ahead[0]]]))
+    axes = np.abs(np.array([ahead, [ahead[2], 0.0, ahead[0]]]))
     spread, yawing = axes @ moment_spread(craft, flight)
     stalled = axes @ stalled_moments(craft, flight)
     sheet.put("rolling_moment_N_m", moment, spread)

@@ -276,7 +276,7 @@ def _sampled(
 
 
 def top_speed(craft: PoweredCraft, climb_angle: float = 0.0) -> float:
-    """A speed a little beyond the fastest within limits, found by steps of an eighth [m/s].
+    """A speed a little beyond the fastest within limits, found by steps of 12 % [m/s].
 
     The search ends at three steps in a row outside the limits; 0 where no step is inside.
     """
