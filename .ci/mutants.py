@@ -45,7 +45,7 @@ TESTS = {
     "power": "momentum_theory measured_rotors slipstream rotor_cross_validation power_parts",
     "sections": "section_polars strip_coupling fin_sections folded_sections",
     "flight/craft": (
-        "level_by_hand left_open "
+        "level_by_hand left_open steady_roll_by_hand "
         "modes_by_name folded_craft mass_properties folded_sections lateral_stability"
     ),
     "flight/trim": (

@@ -214,3 +214,33 @@ def test_pieces_of_one_process_are_worked_off_here():
     for count, pieces in ((1, [(5, 2), (7, 3)]), (4, [(5, 2)])):
         with workers.local_work(lambda piece: 10 * piece, pieces, count) as found:
             assert list(found) == [(number, 10 * piece) for number, piece in pieces]
+
+
+def test_a_panel_carries_its_bound_segment_and_half_of_each_side_an_edge_s_whole():
+    """One row of three panels: bound forces 1, 2 and 3, sides 10, 20, 40 and 80."""
+    forces = np.zeros((7, 3))
+    forces[:, 2] = (1, 2, 3, 10, 20, 40, 80)
+    patch = SimpleNamespace(rows=1, strips=3)
+    found = session._panel_forces(SimpleNamespace(patch=patch, forces=forces))
+    assert found.shape == (1, 3, 3)
+    assert found[0, :, 2].tolist() == [1 + 10 + 10, 2 + 10 + 20, 3 + 20 + 80]
+
+
+@pytest.mark.parametrize(("share", "side"), [(1.0, 1.0), (0.5, 1.0), (1.0, -1.0)])
+def test_pressure_is_the_force_across_a_panel_over_its_area(share, side):
+    """A panel of 0.5 m by 2 m with 3 N across it: 3 Pa; 1.5 N a metre of its strip. A fin in the
+    plane of symmetry, half of it on either side, carries both."""
+    nodes = np.array([[[0.0, 0, 0], [0.0, 2, 0]], [[0.5, 0, 0], [0.5, 2, 0]]])
+    patch = SimpleNamespace(
+        rows=1, strips=1, nodes=nodes, normals=np.array([[[0.0, 0, side]]]), share=share,
+        width=np.array([2.0]), wing="upper", side="left", part="main",
+    )  # fmt: skip
+    forces = SimpleNamespace(patch=patch, forces=np.array([[9.0, 9, 3], [0, 0, 0], [0, 0, 0]]))
+    grid = SimpleNamespace(chord_law="uniform")
+    loads = SimpleNamespace(lattice=SimpleNamespace(grid=grid))
+    patch.nodes = np.array([nodes[0] + [0.125, 0, 0], nodes[1]])  # the first vortex: a quarter on
+    view = session.surface_view(loads, forces)
+    np.testing.assert_allclose(view.corners, nodes)
+    assert view.pressure[0, 0] == pytest.approx(side * 3.0 / share)
+    assert view.strip_load[0] == pytest.approx(side * 1.5 / share)
+    np.testing.assert_allclose(view.strip_normal[0], [0, 0, side])

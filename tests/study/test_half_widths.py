@@ -12,7 +12,7 @@ from vlm.study import (
     errors,
     power_crossings,
 )
-from vlm.study.extrapolation import Fall, Limit, fall_of
+from vlm.study.extrapolation import Fall, Limit, fall_of, limit_of
 
 
 @pytest.mark.parametrize(
@@ -148,3 +148,16 @@ def test_an_interval_of_a_crossing_lies_where_both_fly():
     half = np.r_[np.full(61, np.nan), draws]
     assert crossed(half).interval(50.0) == pytest.approx((10.5, 13.5))
     assert crossed(np.r_[half, np.nan]).interval(50.0) is None
+
+
+def test_a_limit_s_falls_are_those_along_the_finest_rows_and_strips():
+    """Errors of 0.3/rows^2 and 0.5/strips, and one of both: along the finest of the other."""
+    rows, strips = (2, 4, 8), (4, 8, 16)
+    n, m = np.array(rows)[:, None], np.array(strips)
+    values = 1.0 + 0.3 / n**2 + 0.5 / m + 0.2 / (n * m)
+    found = limit_of(rows, strips, values)
+    assert found.rows == fall_of(rows, [float(v) for v in values[:, 2]])
+    assert found.strips == fall_of(strips, [float(v) for v in values[2]])
+    plain = limit_of(rows, strips, values - 0.2 / (n * m))
+    assert plain.extrapolated == pytest.approx(1.0)
+    assert (plain.rows.error, plain.strips.error) == pytest.approx((0.3 / 64, 0.5 / 16))

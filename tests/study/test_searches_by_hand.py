@@ -205,7 +205,10 @@ def test_lift_and_side_force_of_blown_surfaces():
     assert found[f"CY_{prefix}keel"] == pytest.approx([0.1])
 
 
-def asker(goal="power", tips=True, trade=None, keys=(SearchKey("k", 2.0, 6.0),)):
+KEYS = (SearchKey("k", 2.0, 6.0),)
+
+
+def asker(goal="power", tips=True, trade=None, keys=KEYS):
     asked = []
 
     def ask(values, way=""):
@@ -288,3 +291,27 @@ def test_reversals_along_a_schedule_are_told_with_their_moment():
     assert (first.value, first.limit, second.value) == (-0.4, 0.0, 0.3)
     assert "between 8 and 9 m/s" in first.what
     assert "at 12 m/s" in second.what
+
+
+def test_coefficients_of_a_blown_craft_are_over_density_and_airspeed_squared(monkeypatch):
+    """Named from wrenches of density and airspeed squared of one: 1.2 x 100; far drag by half of
+    that and the area of 2 m^2, along the wind, with what the strips' own drag is corrected by."""
+    seen = []
+
+    def named(wrench, state, reference):
+        seen.append(wrench)
+        return {"CL": wrench[:, 2], "CDi": wrench[:, 0]}
+
+    monkeypatch.setattr(blown_values, "named_coefficients", named)
+    lattice = SimpleNamespace(reference=SimpleNamespace(area=2.0))
+    strips = SimpleNamespace(model=SimpleNamespace(lattice=lattice))
+    state = SimpleNamespace(density=1.2, airspeed=10.0, wind=lambda: np.array([[1.0, 0.0, 0.0]]))
+    blown = SimpleNamespace(
+        force=np.array([[[3.0, 0, 60.0], [3.0, 0, 60.0]]]),
+        moment=np.array([[[1.0, 2.0, 3.0], [5.0, 6.0, 7.0]]]),
+        correction=np.array([[0.6, 9.0, 9.0]]),
+    )
+    found = blown_values.BlownSetting._coefficients(None, strips, state, blown)
+    np.testing.assert_allclose(seen[0], np.array([[6.0, 0, 120.0, 6.0, 8.0, 10.0]]) / 120.0)
+    assert found["CL"] == pytest.approx([1.0])
+    assert found["CDi"] == pytest.approx([2.0 * 6.6 / 240.0])
