@@ -3,6 +3,8 @@
 No source but definitions, given beside each check; all numbers are invented.
 """
 
+from types import SimpleNamespace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -10,6 +12,7 @@ from test_flight_log_segments import made_log
 
 from vlm.constants import GRAVITY
 from vlm.description.log import SteadyCriteria
+from vlm.log import reading
 from vlm.log.cells import CellAverager, cell_length, column_interval, typical_interval
 from vlm.log.clock import RESTART_ROWS, Clock
 from vlm.log.motion import climb_source, smoothed_motion, stretches
@@ -188,3 +191,30 @@ def test_a_cell_holds_two_rows_of_a_slow_log(step, length):
     averager.averaged(iter([table]))
     assert averager.length_s == pytest.approx(length)
     assert averager.interval_s == pytest.approx(step)
+
+
+@pytest.mark.parametrize(
+    ("rows", "columns", "length"),
+    [
+        (9, {"airspeed": 9}, 0.8),  # two rows of 0.4 s
+        (9, {"altitude": 9}, 0.5),  # nothing fast: as the file asks for
+        (9, {"airspeed": 3}, 1.6016),  # a reading every 1.6 s
+        (2, {"airspeed": 2}, 0.8),
+        (1, {"airspeed": 1}, 0.5),
+        (0, {}, 0.5),
+    ],
+)
+def test_the_cells_of_a_table_hold_two_of_its_rows_and_a_reading(
+    monkeypatch, rows, columns, length
+):
+    block = pd.DataFrame({"time": 0.4 * np.arange(rows)})
+    for name, known in columns.items():
+        block[name] = np.nan
+        block.loc[:: max(1, (rows - 1) // max(known - 1, 1)), name] = 10.0
+    blocks = iter([block]) if rows else iter([])
+    monkeypatch.setattr(reading, "LogLines", lambda *_: None)
+    monkeypatch.setattr(
+        reading, "LogTable", lambda *_, whole: SimpleNamespace(blocks=lambda: blocks)
+    )
+    how = SimpleNamespace(cell_s=0.5)
+    assert reading._length_of_cells(None, how) == pytest.approx(length)

@@ -38,7 +38,7 @@ STEPS = 12
 SCATTER_STEPS = (1, 3)
 CONVERGED = 1e-4
 SLOPE_STEP_M_S = 0.05
-PROFILE_PLACES = (-3.0, -2.25, -1.5, -0.75, 0.0, 0.75, 1.5, 2.25, 3.0)
+PROFILE_REACH, PROFILE_POINTS = 3.0, 9
 
 
 @dataclass(frozen=True)
@@ -319,9 +319,9 @@ def _profile(
 ) -> Profile:
     """The rise of the misfit on both sides, everything else fitted again at each value."""
     unknown = question.free[place]
-    reach = max(1.0, 1.2 * factor / max(PROFILE_PLACES))
+    reach = max(PROFILE_REACH, 1.2 * factor)
     width = error if np.isfinite(error) and error > 0.0 else unknown.step
-    values = at[place] + reach * width * np.array(PROFILE_PLACES)
+    values = at[place] + reach * width * np.linspace(-1.0, 1.0, PROFILE_POINTS)
     values = np.unique(np.clip(values, unknown.low, unknown.high))
     least = _chi_square(question.linearised(at), solution)
     excess = np.zeros(values.size)
