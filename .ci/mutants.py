@@ -79,7 +79,7 @@ TESTS = {
     "study": (
         "left_open plan_loads blown_by_hand charted_plans mission_flights motion_rows map_cells "
         "hinge_rows roll_rows dimensions sheets_by_hand documents_by_hand "
-        "hover_by_hand searches_by_hand "
+        "hover_by_hand searches_by_hand goals_by_hand "
         "half_widths roll_histories mission_answers changed_dimensions number_warnings "
         "tables_and_slipstream compared_numbers charts_and_levels schedule_words "
         "limits_of_moves checked_draws kept_limits "
