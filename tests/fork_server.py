@@ -14,6 +14,7 @@ import socket
 import subprocess
 import sys
 import time
+import warnings
 from collections.abc import Mapping
 from contextlib import suppress
 from pathlib import Path
@@ -68,17 +69,24 @@ def serve(way_in: Path) -> None:
         beside.rename(way_in)  # so that it is there once it listens
         while True:
             asking, _ = door.accept()
-            if os.fork() == 0:
+            if _forked() == 0:
                 door.close()
                 _attend(asking)
             asking.close()
+
+
+def _forked() -> int:
+    """A fork, of a process whose only other threads are those of libraries that wait."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", DeprecationWarning)
+        return os.fork()
 
 
 def _attend(asking: socket.socket) -> None:
     """Run what is asked for in a fork, and tell how it ended."""
     signal.signal(signal.SIGCHLD, signal.SIG_DFL)
     text, streams, _, _ = socket.recv_fds(asking, MOST_BYTES, 3)
-    process = os.fork()
+    process = _forked()
     if process == 0:
         asking.close()
         _run(*json.loads(text), streams)
