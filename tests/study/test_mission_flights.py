@@ -126,7 +126,7 @@ def test_other_tips_stand_flat_where_the_craft_flies_so(flights_, fold):
     assert mission_study._fold_of_other_tips([candidate(*one) for one in flights_]) == fold
 
 
-@pytest.mark.parametrize(("flat", "words"), [(True, "flat"), (False, "fixed at 20.0 deg")])
+@pytest.mark.parametrize(("flat", "words"), [(True, "flat"), (False, "at 20.0 deg")])
 def test_other_tips_are_flown_up_to_the_longest_that_can_be_built(monkeypatch, flat, words):
     """One that cannot be trimmed is passed over; the first that cannot be built ends it."""
     longest, untrimmed = TIP_SPANS[-2], TIP_SPANS[1]

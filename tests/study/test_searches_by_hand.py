@@ -82,7 +82,13 @@ def curve(monkeypatch, *found):
         branches, "_at", lambda curve, point: Point(speed=point.speed, angle=point.angle)
     )
     monkeypatch.setattr(branches, "_jump", lambda *_: None)
-    return SimpleNamespace(branches=found)
+
+    def turn(problem, before, after, climb, rising):
+        assert min(before.angle, after.angle) < (50.0 if rising else 30.0)
+        return path((9.2, 51.0) if rising else (6.9, 29.0))[0]
+
+    monkeypatch.setattr(branches, "turn_between", turn)
+    return SimpleNamespace(branches=found, problem=None, climb_angle=0.0)
 
 
 HOVER = ((0.0, 90.0), (5.0, 80.0), (8.0, 60.0), (9.0, 50.0), (8.0, 40.0), (7.0, 30.0))
@@ -90,16 +96,19 @@ CRUISE = ((7.0, 30.0), (8.0, 20.0), (9.5, 12.0), (15.0, 5.0))
 
 
 def test_one_branch_that_turns_is_two_that_are_flown(monkeypatch):
-    """From hover up to 9 m/s, from cruise down to 7, the vertices of parabolas over the angle."""
+    """From hover up to the turn solved at 9.2 m/s, from cruise down to that at 6.9; a fifth beyond
+    these speeds is kept."""
     found = flown_branches(curve(monkeypatch, path(*HOVER, *CRUISE[1:])))
-    assert (found.highest, found.lowest) == pytest.approx((9.0, 7.0))
-    assert [p.speed for p in found.from_hover][-1] == 9.0
-    assert found.from_cruise[0].speed == 7.0
+    assert (found.highest, found.lowest) == (9.2, 6.9)
+    assert found.from_hover[-1].speed == 9.2
+    assert found.from_cruise[0].speed == 6.9
     near = branches.NEAR
-    assert all(p.speed >= (1.0 - near) * 7.0 for p in found.from_hover)
-    assert all(p.speed <= (1.0 + near) * 9.0 for p in found.from_cruise)
+    assert all(p.speed >= (1.0 - near) * 6.9 for p in found.from_hover)
+    assert all(p.speed <= (1.0 + near) * 9.2 for p in found.from_cruise)
+    assert [p.speed for p in found.from_hover] == [8.0, 9.2]
+    assert [p.speed for p in found.from_cruise] == [6.9, 8.0, 9.5]
     apart = flown_branches(curve(monkeypatch, path(*HOVER), path(*CRUISE[::-1])))
-    assert (apart.highest, apart.lowest) == pytest.approx((9.0, 7.0))
+    assert (apart.highest, apart.lowest) == (9.2, 7.0)
 
 
 def test_one_branch_that_does_not_turn_is_none(monkeypatch):
