@@ -62,13 +62,20 @@ def sampled(**fields):
     return SampledCurve(**{**dict.fromkeys(("power", "stall_margin", "margin")), **fields})
 
 
+def ends(slow: float, low: float, fast: float, high: float) -> float:
+    """Where a margin a - b / U^2 through two of its values is zero: lift, and so the wings' angle
+    of level flight, goes with one over the square of the airspeed."""
+    b = (high - low) / (slow**-2 - fast**-2)
+    return float(np.sqrt(b / (low + b / slow**2)))
+
+
 @pytest.mark.parametrize(
     ("margins", "slowest"),
     [
-        # From 12 on it is kept, with a rise of 1.5 a metre a second.
-        ([-9.0, -9.0, 2.0, 5.0, 8.0], 12.0 - 2.0 / 1.5),
+        # From 12 on it is kept, and its two lowest values tell where it ends.
+        ([-9.0, -9.0, 2.0, 5.0, 8.0], ends(12.0, 2.0, 14.0, 5.0)),
         # An earlier stretch does not count.
-        ([5.0, -9.0, 2.0, 5.0, 8.0], 12.0 - 2.0 / 1.5),
+        ([5.0, -9.0, 2.0, 5.0, 8.0], ends(12.0, 2.0, 14.0, 5.0)),
         # A margin that hardly rises: no lower than half.
         ([-9.0, -9.0, 20.0, 20.1, 21.0], 6.0),
         ([-9.0, -9.0, 5.0, 4.0, 3.0], 12.0),
@@ -76,7 +83,7 @@ def sampled(**fields):
         ([-9.0, -9.0, 3.0, np.nan, -1.0], 12.0),
         ([5.0, -1.0, -1.0, -1.0, -1.0], np.nan),
         ([-1.0] * 5, np.nan),
-        ([1.0, 2.0, 3.0, 4.0, 5.0], 8.0 - 2.0),
+        ([1.0, 2.0, 3.0, 4.0, 5.0], ends(8.0, 1.0, 10.0, 2.0)),
         ([0.0, 2.0, 3.0, 4.0, 5.0], 8.0),
     ],
 )

@@ -61,7 +61,11 @@ def _least_of(speeds: Floats, values: Floats) -> tuple[float, float]:
 
 
 def sampled_slowest(speeds: Floats, sampled: SampledCurve) -> Floats:
-    """Lowest speed without stalled strips, by the slope of the margin above it, (samples,)."""
+    """Lowest speed without stalled strips, (samples,).
+
+    The two speeds above it tell it: in level flight the wings' angle, and with it the margin, is a
+    line over one by the square of the speed. A straight line over the speed would end too low.
+    """
     return np.array([_slowest_of(speeds, row) for row in sampled.stall_margin])
 
 
@@ -75,10 +79,11 @@ def _slowest_of(speeds: Floats, margins: Floats) -> float:
         first -= 1
     if first == len(speeds) - 1 or not np.isfinite(margins[first + 1]):
         return float(speeds[first])
-    rise = (margins[first + 1] - margins[first]) / (speeds[first + 1] - speeds[first])
+    slow, fast = speeds[first : first + 2] ** -2.0
+    rise = (margins[first + 1] - margins[first]) / (slow - fast)
     if not rise > 0.0:
         return float(speeds[first])
-    return float(max(speeds[first] - margins[first] / rise, 0.5 * speeds[first]))
+    return float(max((slow + margins[first] / rise) ** -0.5, 0.5 * speeds[first]))
 
 
 def sampled_fastest(speeds: Floats, sampled: SampledCurve) -> Floats:
