@@ -85,11 +85,15 @@ def _constraints(axes: Any, trade: TradeDocument, x: Floats, y: Floats) -> None:
 
 def _marks(axes: Any, best: WorthDocument, key: KeyDocument) -> None:
     """The best design and the file's own value."""
-    axes.plot([key["best"]], [best["value"]], "o", color="k", markersize=6)
+    axes.plot([key["best"]], [best["value"]], "o", color="k", markersize=6,
+              clip_on=False, zorder=5)  # fmt: skip
+    side = {"lower": ("left", 8.0), "upper": ("right", -8.0)}.get(key["bound"] or "")
+    ha, across = side or ("center", 0.0)
     bound = "" if key["bound"] is None else f", at the {key['bound']} bound"
     axes.annotate(
-        f"best{bound}", (key["best"], best["value"]), xytext=(0.0, -14.0),
-        textcoords="offset points", ha="center", fontsize=8.5,
+        f"best{bound}", (key["best"], best["value"]), xytext=(across, -14.0),
+        textcoords="offset points", ha=ha, fontsize=8.5, zorder=4,
+        bbox={"boxstyle": "round,pad=0.15", "fc": "w", "ec": "none", "alpha": 0.8},
     )  # fmt: skip
     present = key["present"]
     if present is not None and key["low"] <= present <= key["high"]:
