@@ -23,6 +23,10 @@ from vlm.study.report_data import ReportData
 CURVES = ("span_efficiency", "Cl_beta", "CL", "CDi", "Cl_p", "Cm_alpha")
 COLUMNS = ("CL", "CDi", "span_efficiency", "best_span_efficiency", "Cm", "Cl_beta", "Cn_beta",
            "Cl_p", "static_margin")  # fmt: skip
+READ_OFF = (
+    "Few folds are solved on a second lattice; the ± of the others is read off theirs, and may be"
+    " wider than that of a named configuration, which is solved by itself."
+)
 HEADS = {"span_efficiency": "span efficiency", "best_span_efficiency": "best span efficiency",
          "Cl_beta": "Cl_beta [1/rad]", "Cn_beta": "Cn_beta [1/rad]",
          "static_margin": "static margin [chords]"}  # fmt: skip
@@ -42,7 +46,7 @@ def section(data: ReportData) -> Section | None:
             " allows with any loading."
         ),
         carrying([_curve(data, name, command) for name in CURVES]),
-        fold_out("Table", _table(data)),
+        fold_out("Table", _table(data), paragraph(READ_OFF)),
     ]
     return Section("sweep", "Both tips folded alike", "".join(blocks))
 

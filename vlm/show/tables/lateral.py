@@ -36,7 +36,7 @@ def lateral_table(study: "LateralStudy", *, full: bool = False) -> str:
     rows = {row.fold_left_deg: row for row in study.asked_modes}
     other = {row.airspeed_m_s for row in rows.values()} - {speed}
     place = "".join(f" at {one:g} m/s" for one in other)
-    head = f"Level flight, per radian, body axes; modes{place} in 1/s (+ grows)"
+    head = f"Level flight; folds in deg, Cl_beta per radian, modes{place} in 1/s (+ grows)"
     blocks = [section(head, _overview(study.folds, rows)).rstrip()]
     rests = (
         f"{study.modelling}, {state['density_kg_m3']:g} kg/m^3; ± is the lattice's error and what"
