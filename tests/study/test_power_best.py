@@ -56,7 +56,7 @@ def test_a_difference_within_its_error_is_none() -> None:
     found = document({"open": 27.0, "dash": 28.0}, shared=0.0, own=1.0)
     best = best_setting(found, "fastest_m_s")
     assert [one.name for one in best.alike] == ["open"]
-    assert "no difference between dash and open (1.0 ± 2." in best_sentences(found)[1]
+    assert "no difference known between dash and open (1.0 ± 2." in best_sentences(found)[1]
 
 
 def test_what_search_and_lattice_leave_open_is_no_difference_either() -> None:

@@ -117,7 +117,7 @@ def _saves(name: str, way: CandidateDocument) -> str:
     if ends is None:
         return _signed(value, 2)
     told = f"{_signed(value, 2)}, {_ends(ends)}"
-    return f"no difference ({told})" if ends[0] <= 0.0 <= ends[1] else told
+    return f"no difference known ({told})" if ends[0] <= 0.0 <= ends[1] else told
 
 
 def _way(name: str, way: CandidateDocument) -> list[str]:

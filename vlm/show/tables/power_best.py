@@ -76,7 +76,7 @@ def _alike(name: str, rivals: tuple[Rival, ...], unit: str, *, intervals: bool) 
         return f"not known whether {names} differ"
     widest = max(rivals, key=lambda one: abs(one.difference))
     most = "at most " if len(rivals) > 1 else ""
-    return f"no difference between {names} ({most}{_size(widest, unit)})"
+    return f"no difference known between {names} ({most}{_size(widest, unit)})"
 
 
 def _has_intervals(document: PowerDocument) -> bool:
