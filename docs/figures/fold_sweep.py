@@ -8,11 +8,14 @@ from matplotlib.figure import Figure
 
 from vlm.description import FoldAngles, load_biplane
 from vlm.lattice.cellule import Grid
+from vlm.show.branches import changes, gapped
 from vlm.show.labelling import degree_ticks, end_labels, label, titled
 from vlm.study.cases import solve_cases
 from vlm.study.plan import Case, SweepPlan
 
 STEP = 5.0
+BOX_DEG = -90.0
+"""Fold at which the tip meets the lower wing; no curve leads there."""
 SHOWN = ("CL", "span_efficiency", "Cl_beta", "Cl")
 
 
@@ -36,9 +39,12 @@ def drawn() -> Figure:
         for found, words, style in ((both, "both tips", "o-"), (alone, "port tip", "s--")):
             values = np.array([float(v[name][0, 0]) for v in found])
             width = np.array([float(v[f"{name}_error"][0, 0]) for v in found])
-            (line,) = axes.plot(folds, values, style, markersize=2.5)
+            at, middle, half = gapped(folds, changes(folds == BOX_DEG), values, 10 * width)
+            (line,) = axes.plot(at, middle, style, markersize=2.5)
             lines.append((line, words))
-            axes.fill_between(folds, values - 10 * width, values + 10 * width, alpha=0.3, lw=0)
+            axes.fill_between(at, middle - half, middle + half, alpha=0.3, lw=0)
+            axes.errorbar(at[:1], middle[:1], half[:1], fmt="none", ecolor=line.get_color(),
+                          elinewidth=0.8, capsize=2)  # fmt: skip
         axes.set_xlabel("fold [deg], positive raises the tips")
         axes.set_ylabel(label(name))
         axes.set_title(titled(name).partition("\n")[0], loc="left")
