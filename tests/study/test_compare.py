@@ -215,4 +215,4 @@ def test_the_picture_stands_by_itself(wider: Comparison, tmp_path) -> None:
     save_compare_picture(wider, tmp_path / "a.svg")
     text = (tmp_path / "a.svg").read_text(encoding="utf-8")
     assert "wider against tideline" in text
-    assert "strongest rolling moment" in text
+    assert "rolling moment, tips at limits" in text

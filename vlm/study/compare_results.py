@@ -55,7 +55,7 @@ KINDS = (
     Kind("pitch_growth_1_s", Group.LEVEL, "fastest growth in pitch", "1/s", "faster", "slower"),
     Kind("lateral_growth_1_s", Group.LEVEL, "fastest growth, lateral", "1/s", "faster", "slower"),
     Kind("hinge_moment_N_m", Group.LEVEL, "largest hinge moment", "N m"),
-    Kind("rolling_moment_N_m", Group.ROLL, "strongest rolling moment", "N m"),
+    Kind("rolling_moment_N_m", Group.ROLL, "rolling moment, tips at limits", "N m"),
     Kind("yawing_moment_N_m", Group.ROLL, "yaw with it", "N m", "more proverse", "more adverse"),
     Kind("roll_rate_deg_s", Group.ROLL, "steady roll rate", "deg/s"),
     Kind("least_power_W", Group.POWER, "least power", "W"),
