@@ -184,3 +184,34 @@ def test_a_balance_outside_and_an_inertia_beyond_the_size(axis, beyond, named):
     assert [(f.code[-1], f.limit) for f in beyond_size] == (
         [("xyz"[axis], pytest.approx(limit))] if named else []
     )
+
+
+@pytest.mark.parametrize(
+    ("known", "codes"),
+    [
+        ((1e5, 2e5), [0.8e5, 2.4e5]),
+        ((0.79e5, 2.41e5), []),
+        ((0.7e5, 2.5e5), []),
+        ((0.9e5, 2.5e5), [0.8e5]),
+        ((0.7e5, 2.3e5), [2.4e5]),
+        ((None,), []),
+    ],
+)
+def test_reynolds_numbers_flown_outside_a_table(monkeypatch, known, codes):
+    """Chords of 0.1 and 0.2 m at 8 to 12 m/s; a viscosity of 1e-5 m^2/s: 80 000 to 240 000."""
+    monkeypatch.setattr(
+        plausible, "standard_air", lambda: SimpleNamespace(kinematic_viscosity_m2_s=1e-5)
+    )
+    monkeypatch.setattr(plausible, "_chords", lambda *_: [0.2, 0.1])
+    monkeypatch.setattr(
+        plausible, "section_curves",
+        lambda table, folder: [SimpleNamespace(reynolds=one) for one in known],
+    )  # fmt: skip
+    craft = SimpleNamespace(
+        sections={"s": SimpleNamespace(table="x.csv"), "p": SimpleNamespace(table=None)},
+        folder=None,
+    )
+    monkeypatch.setattr(plausible, "flown_speeds", lambda craft, area: (8.0, 12.0))
+    cellule = SimpleNamespace(reference=SimpleNamespace(area=0.5))
+    found = plausible._reynolds(craft, cellule)
+    assert [f.value for f in found] == pytest.approx(codes)

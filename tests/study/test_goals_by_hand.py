@@ -78,7 +78,7 @@ def test_induced_drag_at_the_angle_that_lifts(monkeypatch, plan, lift):
     fold = plan.fold_deg or 0.0
     assert asked == [fold]
     assert (found.folds_deg, found.mass_kg) == ((fold, fold), 2.0)
-    most = 5.0 * np.radians(design_goals.STEEPEST_DEG) * size
+    most = 5.0 * np.radians(30.0) * size
     for beyond in (1.001 * most, -1.001 * most):
         heavy = GoalPlan("induced drag", airspeed=10.0, lift_N=beyond)
         none = design_goals._induced(craft(), heavy, None)

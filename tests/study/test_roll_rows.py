@@ -14,6 +14,7 @@ from vlm.flight.motion.roll_authority import TOO_SLOW, Air
 from vlm.flight.motion.roll_response import YawAid
 from vlm.sides import Side
 from vlm.study import lateral_study, roll_study
+from vlm.study.roll_moments import RollMoments
 from vlm.study.roll_study import RollPlan, _mean_speed, map_folds, soft_yaw_aid
 
 AIR = Air(14.0, 1.1)
@@ -308,3 +309,28 @@ def test_the_slipstream_left_out_of_the_dihedral_effect_is_held_against_the_larg
             ((-10.0, -0.1), (0.0, None), (10.0, -0.2))]  # fmt: skip
     assert lateral(slipstreams=slipstreams, folding=None).left_out(rows) == []
     assert seen == [(-0.1, -0.08, 0.2)]
+
+
+def test_pairs_that_may_roll_as_hard_as_the_strongest_are_named():
+    """Best 4 N m, half-width 0.5: of the map's moments from 4 - 3 x 0.5 on those are asked for, and
+    those are named whose own lies within both half-widths."""
+    grid = SimpleNamespace(
+        left_deg=np.array([0.0, 10.0]), right_deg=np.array([-10.0, -20.0, -30.0]),
+        values={"rolling_moment_N_m": np.array([[2.4, 2.6, 4.0], [np.nan, 3.9, 3.0]])},
+    )  # fmt: skip
+    asked = []
+    own = {(0.0, -20.0): 2.6, (10.0, -20.0): 3.9, (10.0, -30.0): 2.9}
+
+    def moment(folds, air):
+        asked.append((folds.left_deg, folds.right_deg))
+        return own[asked[-1]]
+
+    made = object.__new__(RollMoments)
+    object.__setattr__(made, "moment_at", moment)
+    object.__setattr__(made, "width_at", lambda folds, air: 0.25)
+    best = SimpleNamespace(
+        left_deg=0.0, right_deg=-30.0, rolling=SimpleNamespace(value=4.0, half_width=0.5)
+    )
+    found = made.alike(grid, best, AIR)
+    assert asked == [(0.0, -20.0), (10.0, -20.0), (10.0, -30.0)]
+    assert [(f.left_deg, f.right_deg) for f in found] == [(10.0, -20.0)]
