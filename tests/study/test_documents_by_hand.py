@@ -8,7 +8,8 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from vlm.study import export_tables, power_results, session, workers
+from vlm.flight.craft.section_change import SectionStrips
+from vlm.study import convergence, export_tables, power_results, session, workers
 from vlm.study.power_results import POWER
 from vlm.study.session import Session
 
@@ -244,3 +245,32 @@ def test_pressure_is_the_force_across_a_panel_over_its_area(share, side):
     assert view.pressure[0, 0] == pytest.approx(side * 3.0 / share)
     assert view.strip_load[0] == pytest.approx(side * 1.5 / share)
     np.testing.assert_allclose(view.strip_normal[0], [0, 0, side])
+
+
+# --- sizes, pressures -----------------------------------------------------------------------------
+
+
+def test_quantities_that_are_zero_by_symmetry_have_no_size(monkeypatch):
+    """Those of less than a share of the largest, or of none."""
+    names = tuple(convergence.ESTIMATED)
+    sizes = dict.fromkeys(names, 4.0)
+    small, known, none = names[0], names[1], names[2]
+    sizes[small], sizes[known], sizes[none] = (
+        0.9 * convergence.NO_SIZE * 4.0, 1.1 * convergence.NO_SIZE * 4.0, np.nan
+    )  # fmt: skip
+    monkeypatch.setattr(convergence, "natural_sizes", lambda *_: dict(sizes))
+    monkeypatch.setattr(convergence, "coefficients", lambda *_: None)
+    monkeypatch.setattr(convergence, "asdict", lambda values: {})
+    monkeypatch.setattr(convergence, "span_efficiency_size", lambda values, of: 4.0)
+    found = convergence._sizes(None, None)
+    assert set(found) == set(names) - {small, none}
+
+
+def test_dynamic_pressure_in_a_slipstream_over_that_of_the_stream():
+    """3 and 4 m/s with 2 m/s more aft on one strip: (5^2 + 4^2)/25 = 1.64; the other as it is."""
+    made = SimpleNamespace(
+        model=SimpleNamespace(controls=[0, 1], strip_means=lambda values: values),
+        wind=lambda stream, density, thrusts: np.array([[[2.0, 0, 0], [0, 0, 0], [9, 9, 9]]]),
+    )
+    found = SectionStrips.pressure_ratios(made, np.array([[3.0, 0.0, 4.0]]), 1.2, np.ones(1))
+    np.testing.assert_allclose(found, [[41.0 / 25.0, 1.0]])

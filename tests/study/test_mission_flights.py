@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from vlm.errors import ComputationFailed, InputRefused
+from vlm.flight.plan import mission_samples
 from vlm.study import mission_study
 from vlm.study.mission_study import TIP_SPANS, Candidate
 
@@ -234,3 +235,41 @@ def test_samples_are_drawn_for_what_the_answer_compares(monkeypatch):
     assert found.best_fixed.name == "c"
     craft.uncertainty = None
     assert mission_study._with_samples(study, lambda *_: None) is study
+
+
+def test_what_keys_change_in_a_mission_leaves_folding_and_holding_as_they_are(monkeypatch):
+    """Every part of a flight is summed with its legs' folding and holding: counted once."""
+    legs = [SimpleNamespace(folding=3.0, holding=0.5), SimpleNamespace(folding=1.0, holding=0.25)]
+    pieces = [
+        SimpleNamespace(
+            piece=SimpleNamespace(fold_deg=fold, climb_angle=0.1, load_factor=1.5), point=fold
+        )
+        for fold in (0.0, 10.0, 10.0)
+    ]
+
+    def summed(flight, power, samples):
+        return 4.75 + sum(power(piece) for piece in pieces)
+
+    made = []
+
+    class Moved:
+        def __init__(self, piece, keys, grid):
+            made.append((piece, keys, grid))
+
+        def response(self, point, climb, factor):
+            assert (climb, factor) == (0.1, 1.5)
+            return SimpleNamespace(at=lambda shifts: np.outer([1.0, 2.0], [point, 99.0]))
+
+    monkeypatch.setattr(mission_samples, "_summed", summed)
+    monkeypatch.setattr(mission_samples, "_piece_power", lambda piece, factors: np.full(2, 20.0))
+    monkeypatch.setattr(mission_samples, "_unturned", lambda piece: piece.piece.fold_deg)
+    monkeypatch.setattr(mission_samples, "MovedCraft", Moved)
+    rule = SimpleNamespace(book=SimpleNamespace(grid="grid"))
+    flight = SimpleNamespace(legs=legs, rule=rule)
+    plain = mission_samples.sampled_energy(flight, np.ones((2, 8)))
+    assert plain.tolist() == [64.75, 64.75]
+    told = []
+    moved = mission_samples.sampled_energy(flight, np.ones((2, 8)), ("k",), np.ones(2), told.append)
+    assert moved.tolist() == [64.75 + 20.0, 64.75 + 40.0]
+    assert made == [(0.0, ("k",), "grid"), (10.0, ("k",), "grid")]
+    assert len(told) == 2

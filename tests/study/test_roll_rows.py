@@ -319,7 +319,7 @@ def test_pairs_that_may_roll_as_hard_as_the_strongest_are_named():
         values={"rolling_moment_N_m": np.array([[2.4, 2.6, 4.0], [np.nan, 3.9, 3.0]])},
     )  # fmt: skip
     asked = []
-    own = {(0.0, -20.0): 2.6, (10.0, -20.0): 3.9, (10.0, -30.0): 2.9}
+    own = {(0.0, -20.0): 2.6, (10.0, -20.0): 2.9, (10.0, -30.0): 3.9}
 
     def moment(folds, air):
         asked.append((folds.left_deg, folds.right_deg))
@@ -333,4 +333,4 @@ def test_pairs_that_may_roll_as_hard_as_the_strongest_are_named():
     )
     found = made.alike(grid, best, AIR)
     assert asked == [(0.0, -20.0), (10.0, -20.0), (10.0, -30.0)]
-    assert [(f.left_deg, f.right_deg) for f in found] == [(10.0, -20.0)]
+    assert [(f.left_deg, f.right_deg) for f in found] == [(10.0, -30.0)]
