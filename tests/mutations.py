@@ -16,7 +16,7 @@ PROJECT = Path(__file__).parents[1]
 CRAFT = ("tideline", "turnstone", "winnow", "plank", "ellipse")
 GRID = ("--rows", "2", "--strips", "4")
 LOG_ROWS = 240
-QUICK = 200  # cases of the quick run, the first ones
+QUICK = 140  # cases of the quick run, the first ones
 
 NUMBERS = (
     "0", "-0.0", "1", "-1", "1e-6", "1e6", "1e-300", "1e300", "-1e300", "1.8e308", "1e999", "nan",

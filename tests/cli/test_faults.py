@@ -138,11 +138,11 @@ sys.exit(main())
 """
 
 
-def test_an_interrupt_while_it_is_loaded_is_as_quiet(project: Path) -> None:
+def test_an_interrupt_while_it_is_loaded_is_as_quiet(command_environment) -> None:
     """Once Python has read the first lines of foldspan, some hundredths of a second from start."""
     done = subprocess.run(
-        [sys.executable, "-c", INTERRUPTED_AT_THE_START],
-        env=os.environ | {"PYTHONPATH": str(project)},
+        [sys.executable, "-P", "-c", INTERRUPTED_AT_THE_START],
+        env=dict(command_environment),
         capture_output=True,
         text=True,
         check=False,
@@ -325,13 +325,15 @@ store.write_whole(Path(sys.argv[1]), b"new")
 """
 
 
-def test_a_run_killed_while_it_writes_leaves_the_old_file(tmp_path: Path, project: Path) -> None:
+def test_a_run_killed_while_it_writes_leaves_the_old_file(
+    tmp_path: Path, command_environment
+) -> None:
     """The half-written one has another name, and the next run takes it away."""
     out = tmp_path / "out.csv"
     out.write_bytes(b"old")
     done = subprocess.run(
-        [sys.executable, "-c", KILLED_WHILE_WRITING, str(out)],
-        env=os.environ | {"PYTHONPATH": str(project)},
+        [sys.executable, "-P", "-c", KILLED_WHILE_WRITING, str(out)],
+        env=dict(command_environment),
         check=False,
     )
     assert done.returncode == -signal.SIGKILL

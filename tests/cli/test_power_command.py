@@ -185,7 +185,7 @@ def test_strict_ends_with_status_3_where_a_finding_stands(capsys) -> None:  # ty
 
 @pytest.mark.parametrize(
     "limit_W",
-    [300, 395, *(pytest.param(limit, marks=pytest.mark.slow) for limit in (360, 450))],
+    [395, *(pytest.param(limit, marks=pytest.mark.slow) for limit in (300, 360, 450))],
 )
 def test_hover_is_not_known_where_the_limit_lies_within_the_interval(limit_W, capsys) -> None:
     """The electrical limit of the craft against the interval of the power in hover."""

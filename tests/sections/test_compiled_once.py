@@ -43,7 +43,10 @@ for name, module in sorted(sys.modules.items()):
 
 def test_each_is_compiled_for_one_layout(command_environment) -> None:
     run = subprocess.run(
-        [sys.executable, "-c", RUN], env=dict(command_environment), capture_output=True, text=True
+        [sys.executable, "-P", "-c", RUN],
+        env=dict(command_environment),
+        capture_output=True,
+        text=True,
     )
     assert run.returncode == 0, run.stderr
     rows = [line.split() for line in run.stdout.splitlines()]

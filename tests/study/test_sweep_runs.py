@@ -190,12 +190,14 @@ running.run_plan(CRAFT, PAIRS, store=__import__("pathlib").Path(sys.argv[1]))
 """
 
 
-def test_a_killed_run_leaves_only_whole_chunks(tmp_path, project, monkeypatch) -> None:
+def test_a_killed_run_leaves_only_whole_chunks(
+    tmp_path, project, monkeypatch, command_environment
+) -> None:
     store = tmp_path / "store"
     tests = [str(project / "tests"), str(project / "tests/study")]
     run = subprocess.Popen(
-        [sys.executable, "-c", KILLED.format(tests=tests), str(store)],
-        env=os.environ | {"PYTHONPATH": str(project)},
+        [sys.executable, "-P", "-c", KILLED.format(tests=tests), str(store)],
+        env=dict(command_environment),
     )
     try:
         deadline = time.monotonic() + 60.0
