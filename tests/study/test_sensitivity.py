@@ -68,9 +68,12 @@ def test_shares_are_those_of_the_closed_form() -> None:
     np.testing.assert_allclose(found.slopes, [3.0, 0.0, 0.0, 0.0, 0.0], atol=0.03)
     assert found.shares.sum() + found.together == pytest.approx(1.0)
     # Half of the middle 90 % of a normal distribution: 1.645 deviations (statistical tables).
-    plain = taken_apart(draws, "group", "name", "W", 8.0, 3.0 * x[0])
+    plain = taken_apart(draws, "group", "name", "W", 8.0, 8.0 + 3.0 * x[0])
     assert plain is not None
-    assert plain.half_width == pytest.approx(1.645 * 3.0, rel=0.02)
+    assert plain.half_width == pytest.approx(1.645 * 3.0, rel=0.03)
+    beside = taken_apart(draws, "group", "name", "W", 6.0, 8.0 + 3.0 * x[0])
+    assert beside is not None
+    assert beside.half_width == pytest.approx(2.0 + 1.645 * 3.0, rel=0.03)
 
 
 def test_without_values_or_spread_nothing_is_taken_apart() -> None:
@@ -298,7 +301,8 @@ def test_the_command_prints_shares_and_draws_them(tmp_path: Path) -> None:
         assert sum(parts) + answer["together_percent"] == pytest.approx(100.0, abs=0.1)
     least = next(a for a in shares["answers"] if a["group"] == "box")
     ends = document["configurations"]["box"]["speed_intervals"]["least_power_W"]
-    assert least["half_width"] == pytest.approx(0.5 * (ends[1] - ends[0]))
+    value = least["value"]
+    assert least["half_width"] == pytest.approx(max(ends[1] - value, value - ends[0]))
     assert least["share_percent"]["upper.incidence_deg"] is None
     assert all(len(check["direct"]) == 4 for check in shares["checks"])
 

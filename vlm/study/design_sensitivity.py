@@ -49,6 +49,7 @@ from vlm.study.sensitivity import (
     known_answers,
     taken_apart,
 )
+from vlm.verdicts import reach
 
 BEST = "best design"
 MASS = INPUTS.index("mass")
@@ -89,9 +90,9 @@ def design_sensitivity(study: DesignStudy) -> Sensitivity:
         best.direct(factors, shifts)
         for factors, shifts in zip(draws.factors[:CHECKED], draws.shifts[:CHECKED], strict=True)
     ]
-    low, high = interval(best.samples, draws.percent)
+    half = reach(best.value, interval(best.samples, draws.percent))
     check = Check(
-        f"{BEST}, {goal.goal}", unit, best.value, 0.5 * (high - low), best.samples[:CHECKED],
+        f"{BEST}, {goal.goal}", unit, best.value, half, best.samples[:CHECKED],
         np.array(direct),
     )  # fmt: skip
     return Sensitivity(draws, known_answers(answers), (check,))

@@ -15,6 +15,7 @@ from vlm.study.sensitivity import (
     known_answers,
     taken_apart,
 )
+from vlm.verdicts import reach
 
 JOULES = 3600.0
 SCHEDULE, SAVED = "along the schedule", "saved by folding"
@@ -57,8 +58,9 @@ def _check(draws: Draws, name: str, candidate: Candidate) -> Check:
         drawn_energy(candidate.flight, factors, draws.keys, shifts) / JOULES
         for factors, shifts in zip(draws.factors[:CHECKED], draws.shifts[:CHECKED], strict=True)
     ]
-    low, high = interval(candidate.samples / JOULES, draws.percent)
+    energy = candidate.energy / JOULES
+    half = reach(energy, interval(candidate.samples / JOULES, draws.percent))
     return Check(
-        f"{name}, energy", "Wh", candidate.energy / JOULES, 0.5 * (high - low),
-        candidate.samples[:CHECKED] / JOULES, np.array(direct),
+        f"{name}, energy", "Wh", energy, half, candidate.samples[:CHECKED] / JOULES,
+        np.array(direct),
     )  # fmt: skip

@@ -22,6 +22,7 @@ from vlm.study.sensitivity import (
     known_answers,
     taken_apart,
 )
+from vlm.verdicts import reach
 
 POWER = "electrical_power_W"
 ANSWERS = (
@@ -94,7 +95,7 @@ def _checks(study: PowerStudy, draws: Draws, name: str, curve: PowerCurve) -> li
     found = []
     for index in chosen:
         point, sampled = curve.points[index], study.sampled[name].power[:, index]
-        low, high = interval(sampled, draws.percent)
+        ends = interval(sampled, draws.percent)
         rotor = draws.factors[:CHECKED, 5]
         direct = [
             np.nan if craft is None else drawn_power(craft, point, float(scale), curve.climb_angle)
@@ -103,7 +104,7 @@ def _checks(study: PowerStudy, draws: Draws, name: str, curve: PowerCurve) -> li
         what = f"{name}, {QUANTITIES[POWER].long_name} at {point.speed:.3g} m/s"
         found.append(
             Check(
-                what, "W", point.value(POWER), 0.5 * (high - low), sampled[:CHECKED],
+                what, "W", point.value(POWER), reach(point.value(POWER), ends), sampled[:CHECKED],
                 np.array(direct),
             )
         )  # fmt: skip

@@ -21,6 +21,7 @@ from vlm.errors import InputRefused
 from vlm.flight.trim.power_samples import INPUTS, input_samples
 from vlm.flight.trim.sampled_speeds import interval
 from vlm.flight.trim.uncertain_keys import UncertainKey, key_samples, uncertain_keys
+from vlm.verdicts import reach
 
 GAINED = "best design less others"
 """Group of the differences to what a design is held against."""
@@ -125,7 +126,7 @@ class Answer:
     ----------
     group, name, unit : what it belongs to, what it is, and its unit
     value : as printed
-    half_width : half of the interval
+    half_width : to the farther end of the interval
     ends : of the interval
     shares : shape (inputs,), of the variance, NaN where not known [1]
     slopes : shape (inputs,), change of the answer with one standard deviation
@@ -181,7 +182,7 @@ def taken_apart(
     # The polynomials are uncorrelated but for chance, which is shared out as the parts are.
     shares = parts / parts.sum() * (1.0 - together) if parts.sum() > 0.0 else parts
     return Answer(
-        group, name, unit, value, 0.5 * (high - low), (low, high),
+        group, name, unit, value, reach(value, (low, high)), (low, high),
         np.where(unknown, np.nan, shares),
         np.where(unknown, np.nan, straight), together, float(np.mean(~known)),
     )  # fmt: skip
@@ -195,7 +196,7 @@ class Check:
     ----------
     what : what was trimmed
     unit : of the values
-    value, half_width : of the answer without any deviation, and half of its interval
+    value, half_width : of the answer without any deviation, and to the farther end of its interval
     tabled, direct : shape (draws,)
     """
 

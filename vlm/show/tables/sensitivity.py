@@ -73,8 +73,9 @@ def _percent(share: float) -> str:
 
 def _rests_on(document: SensitivityDocument) -> str:
     lines = [
-        f"±: half of the {document['interval_percent']:g} % interval of {document['draws']} draws;"
-        " the sign behind a share: whether the answer grows (+) or falls (-) with the input",
+        f"±: to the farther end of the {document['interval_percent']:g} % interval of"
+        f" {document['draws']} draws; the sign behind a share: whether the answer grows (+) or"
+        " falls (-) with the input",
         document["method"],
     ]
     for check in document["checks"]:
