@@ -266,12 +266,12 @@ def test_energies_and_savings_are_shared_out_in_watt_hours(monkeypatch):
     ]
     for answer, value, slope in zip(found.answers, (10.0, 2.0), (2.0, 3.0), strict=True):
         assert answer.value == pytest.approx(value)
-        assert answer.half_width == pytest.approx(slope * 0.5 * (high - low))
+        assert answer.half_width == pytest.approx(slope * max(high, -low))
         assert answer.slopes == pytest.approx([slope])
     (check,) = found.checks
     assert (check.what, check.unit) == ("along the schedule, energy", "Wh")
     assert check.value == pytest.approx(10.0)
-    assert check.half_width == pytest.approx(2.0 * 0.5 * (high - low))
+    assert check.half_width == pytest.approx(2.0 * max(high, -low))
     np.testing.assert_allclose(check.tabled, 10.0 + 2.0 * NORMAL[:4, 0])
     np.testing.assert_allclose(check.direct, 2.0 + 0.5 * np.arange(4))
 

@@ -157,7 +157,7 @@ def test_variance_is_shared_out_by_slopes_and_squares():
     assert found.shares.sum() + found.together == pytest.approx(1.0)
     np.testing.assert_allclose(found.slopes, [3.0, 0.0], atol=0.25)
     low, high = np.percentile(values, [5.0, 95.0])
-    assert found.half_width == pytest.approx(0.5 * (high - low))
+    assert found.half_width == pytest.approx(max(high - 50.0, 50.0 - low))
     assert (found.missing, found.value, found.group) == (0.0, 50.0, "g")
 
 
