@@ -36,14 +36,24 @@ from cosmic_ray.work_item import MutationSpec
 
 TESTS = {
     "lattice": (
-        "spacing planform lattice_warnings contact centreline curved_outlines camber_rows "
-        "matched_spacing natural_sizes hinge_loads folding_geometry description_camber "
-        "invariants folded_craft derivatives hostile_edges strip_coupling"
+        "spacing planform lattice_warnings fin_places centreline curved_outlines camber_rows "
+        "matched_spacing natural_sizes contact folding_geometry bends thickness published "
+        "invariants hinge_loads derivatives"
     ),
-    "flow": "unit_flows trailing_edge soundness kernel invariants derivatives first_solve",
+    "flow": (
+        "unit_flows trailing_edge relaxed published invariants fin_loads turned_wakes "
+        "derivatives relaxed_loads kernel"
+    ),
     "kernel": "kernel",
-    "power": "momentum_theory measured_rotors slipstream rotor_cross_validation power_parts",
-    "sections": "section_polars strip_coupling fin_sections folded_sections",
+    "power": (
+        "momentum_theory slipstream compiled_strips published power_parts "
+        "rotor_cross_validation measured_rotors"
+    ),
+    "sections": (
+        "section_polars compiled_strips thickness fin_sections strip_coupling turning_wake "
+        "folded_sections published"
+    ),
+    "ground": "frames air verdicts disk quantities sides published invariants",
     "flight/craft": (
         "level_by_hand left_open steady_roll_by_hand "
         "modes_by_name folded_craft mass_properties folded_sections lateral_stability"
@@ -86,26 +96,29 @@ TESTS = {
         "compare design_search sensitivity error_estimates sweep sweep_runs "
         "schemas convergence export check missions motion_schedule motion_spread"
     ),
-    "chart": "chart_nodes loads_chart charts_exact kept_arrays",
+    "chart": "chart_nodes fold_points kept_arrays loads_chart charts_exact",
     "unsteady": (
-        "apparent_mass unsteady_fins unsteady_flapping unsteady_sections unsteady_tips "
-        "unsteady_wings"
+        "apparent_mass unsteady_fins unsteady_flapping unsteady_wings unsteady_sections "
+        "unsteady_tips"
     ),
     "loads": (
-        "invariants derivatives hinge_loads natural_sizes session folded_craft "
-        "unit_flows strip_coupling soundness lateral_stability curved_outlines camber_rows bends"
+        "bends model_limits loose_ends unit_flows published yawed_rectangles session fin_loads "
+        "hinge_loads natural_sizes strip_coupling invariants stream_tables derivatives model_spread "
+        "accuracy_targets relaxed_loads folded_craft error_estimates loads_chart"
     ),
 }
 COUNTS = {
     "kernel": 80, "flow": 80, "loads": 130, "lattice": 130, "power": 30, "sections": 30,
     "flight/craft": 30, "flight/trim": 30, "flight/mechanism": 30, "flight/motion": 30,
     "flight/plan": 30, "flight/simulation": 30, "log": 30, "study": 30, "chart": 30,
-    "unsteady": 30,
+    "unsteady": 30, "ground": 30,
 }  # fmt: skip
 KERNEL = ("vlm/flow/kernel.py", "vlm/flow/kernel_rates.py")  # compiled
+GROUND = tuple(f"vlm/{name}.py" for name in ("air", "disk", "frames", "quantities", "verdicts"))
 BITS = ("BitAnd", "BitOr", "BitXor", "LShift", "RShift")
 ALIKE = ("BitAnd_Mul", "BitOr_Add")  # on masks
 SECONDS = 300
+OTHERS = 8
 
 
 def annotations(path: Path) -> list[tuple[int, int, int, int]]:
@@ -126,7 +139,7 @@ def counted(mutation: MutationSpec, notes: dict[str, list[tuple[int, int, int, i
     name, path = mutation.operator_name, str(mutation.module_path)
     if "BinaryOperator" in name and name.endswith((*BITS, *ALIKE)):
         return False
-    if "RemoveDecorator" in name and path in KERNEL:
+    if "RemoveDecorator" in name and Path(path).name.startswith("kernel"):
         return False
     place = mutation.start_pos
     return not any((a, b) <= place < (c, d) for a, b, c, d in notes[path])
@@ -136,6 +149,8 @@ def population(room: str) -> list[MutationSpec]:
     """All mutants of a room, in order; the kernel counts as a room of its own."""
     folder = Path("vlm", "flow" if room == "kernel" else room)
     paths = [p for p in sorted(folder.glob("*.py")) if (str(p) in KERNEL) == (room == "kernel")]
+    if room == "ground":
+        paths = [Path(path) for path in GROUND]
     notes = {str(path): annotations(path) for path in paths}
     items = (item.mutations[0] for item in _all_work_items(paths, {}))
     return [mutation for mutation in items if counted(mutation, notes)]
@@ -143,11 +158,17 @@ def population(room: str) -> list[MutationSpec]:
 
 def room_of(path: str) -> str:
     """The room that a file counts to."""
+    if path in GROUND:
+        return "ground"
     return "kernel" if path in KERNEL else str(Path(path).parent.relative_to("vlm"))
 
 
 def command(path: str) -> str:
-    """The tests that are to notice a mutant of a file: those that import it first."""
+    """The tests that are to notice a mutant of a file.
+
+    Those of its room that import it first, then those named for the room, then the smallest
+    others that import it.
+    """
     room = room_of(path)
     folder, _, name = str(Path(path).with_suffix("")).replace("/", ".").rpartition(".")
     imports = re.compile(rf"{folder}\.{name}\b|from {folder} import (\([^)]*|.*)\b{name}\b")
@@ -157,7 +178,8 @@ def command(path: str) -> str:
         if imports.search(test.read_text(encoding="utf-8"))
     ]
     near = [next(Path("tests").glob(f"*/test_{name}.py")) for name in TESTS[room].split()]
-    files = " ".join(str(test) for test in dict.fromkeys((*direct, *near)))
+    own = [test for test in near if test in direct]
+    files = " ".join(str(test) for test in dict.fromkeys((*own, *near, *direct[:OTHERS])))
     before = "env NUMBA_DISABLE_JIT=1 " if room == "kernel" else ""
     return f"{before}{sys.executable} -m pytest -x -q -p no:cacheprovider {files}"
 
