@@ -103,8 +103,8 @@ TESTS = {
     ),
     "loads": (
         "bends model_limits loose_ends unit_flows published yawed_rectangles session fin_loads "
-        "hinge_loads natural_sizes strip_coupling invariants stream_tables derivatives model_spread "
-        "accuracy_targets relaxed_loads folded_craft error_estimates loads_chart"
+        "hinge_loads natural_sizes strip_coupling invariants stream_tables derivatives "
+        "model_spread accuracy_targets relaxed_loads folded_craft error_estimates loads_chart"
     ),
 }
 COUNTS = {

@@ -6,11 +6,14 @@ No source but the promise itself; kinds of files are POSIX's.
 import os
 import socket
 import stat
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 
 from vlm.disk import (
+    announced_folder,
     announced_output,
     command_files,
     input_file,
@@ -177,3 +180,37 @@ def test_stores_are_taken_away_if_the_command_is_refused() -> None:
         with pytest.raises(end):
             refused_after(end, called)
     assert called == ["InputRefused"]
+
+
+def test_a_folder_is_announced_before_it_is_there(tmp_path: Path, monkeypatch) -> None:
+    """Of one that is to be made, the nearest that is there must take files; nothing is left."""
+    for path in (tmp_path, tmp_path / "made" / "later"):
+        assert announced_folder(path, "--folder") == path
+    assert list(tmp_path.iterdir()) == []
+    (tmp_path / "file").write_bytes(b"x")
+    for path in (tmp_path / "file", tmp_path / "file" / "in" / "it"):
+        with pytest.raises(InputRefused, match=r"--folder .*; .*file is not a folder"):
+            announced_folder(path, "--folder")
+
+    def refuse(*_arguments, **_keys):
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(os, "open", refuse)
+    with pytest.raises(InputRefused, match=f"nothing can be written in {tmp_path}: Permission"):
+        announced_folder(tmp_path / "made", "--folder")
+
+
+def test_what_a_killed_process_left_is_taken_away(tmp_path: Path) -> None:
+    """Of the same file and of processes that run no more; others may still be writing theirs."""
+    ended = subprocess.Popen([sys.executable, "-c", ""])
+    ended.wait()
+    names = {
+        "left": f".a.csv.{ended.pid}.partial", "running": f".a.csv.{os.getppid()}.partial",
+        "other": f".b.csv.{ended.pid}.partial", "no number": ".a.csv.x.partial",
+    }  # fmt: skip
+    for name in names.values():
+        (tmp_path / name).write_bytes(b"half")
+    write_whole(tmp_path / "a.csv", b"whole", tidy=False)
+    assert (tmp_path / names.pop("left")).is_file()
+    write_whole(tmp_path / "a.csv", b"whole")
+    assert {path.name for path in tmp_path.iterdir()} == {"a.csv", *names.values()}

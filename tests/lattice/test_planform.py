@@ -108,6 +108,68 @@ def test_frame_of_a_flat_tip() -> None:
     np.testing.assert_allclose(axes[:, 1], [0.0, np.cos(rise), np.sin(rise)], atol=1e-14)
 
 
+def test_the_frame_of_a_tip_is_that_of_its_stretch_beside_the_hinge() -> None:
+    """A tip that rises by 20 degrees beside the hinge and by 60 beyond: the outboard direction is
+    that of the first stretch's quarter-chord line, less its part along the chord."""
+    sine, cosine = np.sin(np.radians(20.0)), np.cos(np.radians(20.0))
+    outline = (
+        Station(y_m=0.0, x_m=0.0, z_m=0.0, chord_m=0.2),
+        Station(y_m=0.1 * cosine, x_m=0.03, z_m=0.1 * sine, chord_m=0.12),
+        Station(y_m=0.1 * cosine + 0.05, x_m=0.1, z_m=0.1 * sine + 0.087, chord_m=0.1),
+    )  # fmt: skip
+    whole = half(wing(0.5, 0.2, incidence_deg=4.0, tips=Tips(stations=outline)))
+    origin, axes = whole.tip_frame()
+    np.testing.assert_allclose(origin, whole.leading_edge[1])
+    aft = np.array([np.cos(np.radians(4.0)), 0.0, -np.sin(np.radians(4.0))])
+    np.testing.assert_allclose(axes[:, 0], aft, atol=1e-12)
+    quarter = whole.leading_edge + 0.25 * whole.chord_vector
+    step = quarter[2] - quarter[1]
+    outboard = step - (step @ aft) * aft
+    np.testing.assert_allclose(axes[:, 1], outboard / np.linalg.norm(outboard), atol=1e-12)
+    assert np.degrees(np.arctan2(outboard[2], outboard[1])) == pytest.approx(20.0, abs=1.5)
+    np.testing.assert_allclose(axes[:, 2], np.cross(axes[:, 0], axes[:, 1]), atol=1e-12)
+
+
+def test_points_chords_and_tangents_of_a_tapered_wing_in_two_stretches() -> None:
+    """Straight lines from station to station: read off by hand."""
+    stations = (
+        Station(y_m=0.0, x_m=0.0, chord_m=0.4),
+        Station(y_m=0.5, x_m=0.1, chord_m=0.2),
+        Station(y_m=0.9, x_m=0.3, chord_m=0.1),
+    )
+    flat = half(Wing(stations=stations))
+    s, xi = np.array([0.25, 0.7, 0.5]), np.array([0.5, 0.25, 1.0])
+    np.testing.assert_allclose(flat.chords(s), [0.3, 0.15, 0.2])
+    x = [0.05 + 0.15, 0.2 + 0.25 * 0.15, 0.1 + 0.2]
+    np.testing.assert_allclose(flat.points(s, xi)[:, :2], np.stack([x, s], axis=1))
+    # dx/ds of the leading edge 0.2 and 0.5, of the chord -0.4 and -0.25; at a station as beyond it.
+    slopes = [0.2 - 0.5 * 0.4, 0.5 - 0.25 * 0.25, 0.5 - 0.25]
+    np.testing.assert_allclose(flat.spanwise_tangents(s, xi)[:, 0], slopes, atol=1e-15)
+    np.testing.assert_allclose(flat.spanwise_tangents(s, xi)[:, 1], 1.0)
+    assert flat.area == pytest.approx(0.15 + 0.06)
+    # Centroid of chord times quarter-chord line: trapezoids' own rule over each stretch.
+    fine = np.linspace(0.0, 0.9, 90001)
+    chord = np.interp(fine, [0.0, 0.5, 0.9], [0.4, 0.2, 0.1])
+    quarter = np.interp(fine, [0.0, 0.5, 0.9], [0.1, 0.15, 0.325])
+    centroid = [np.trapezoid(chord * quarter, fine) / 0.21, np.trapezoid(chord * fine, fine) / 0.21]
+    np.testing.assert_allclose(flat.quarter_chord_centroid()[:2], centroid, rtol=1e-8)
+
+
+def test_the_turn_at_a_hinge_is_no_measure_of_its_neighbours() -> None:
+    """A tip that is swept by 55 degrees more than its wing, and a station beside the hinge that
+    turns by 15: less than a third of the hinge's turn, a corner all the same."""
+    inboard = (
+        Station(y_m=0.0, x_m=0.0, chord_m=0.2),
+        Station(y_m=0.3, x_m=0.0, chord_m=0.2),
+        Station(y_m=0.6, x_m=float(0.3 * np.tan(np.radians(15.0))), chord_m=0.2),
+    )
+    tip = Tips(span_m=0.2, end_chord_m=0.2, sweep_deg=70.0)
+    whole = half(Wing(stations=inboard, tips=tip))
+    assert whole.hinge == 2
+    assert whole.corners == (1,)
+    assert not whole.centre_is_kinked
+
+
 def test_an_ellipse_of_many_stations_has_no_corner_and_a_kink_is_one() -> None:
     along = np.linspace(0.0, 0.5 * np.pi, 60)
     ellipse = tuple(

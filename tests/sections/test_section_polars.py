@@ -230,6 +230,48 @@ def test_beyond_its_last_angle_a_table_becomes_a_plate(tmp_path: Path) -> None:
     )
 
 
+def test_either_end_of_a_table_goes_over_to_its_own_stalled_curve(tmp_path: Path) -> None:
+    """Viterna and Corrigan from the point where the table ends: 16 degrees and 0.9 on one side,
+    -12 degrees and -0.6 on the other. C_L = C sin 2a / 2 + A2 cos^2 a / sin a with
+    A2 = (C_Ls - C sin a_s cos a_s) sin a_s / cos^2 a_s and C = 1.11, a wing of low aspect ratio;
+    drag C sin^2 a and the least of the table; the force stands at Rayleigh's centre of pressure."""
+    rows(tmp_path / "s.csv", (1e5,))
+    section = Section(form="table", table="s.csv", stall_width_deg=6.0)
+    polar = section_polar(section, 1.11, tmp_path)
+    angles = np.array([25.0, 40.0, 70.0, -20.0, -35.0, -75.0])
+    found = polar.at(np.radians(angles), np.full(6, 1e5))
+    for i, degrees in enumerate(angles):
+        end, lift_there = (16.0, 0.9) if degrees > 0.0 else (12.0, 0.6)
+        a, a_s = np.radians(abs(degrees)), np.radians(end)
+        second = (lift_there - 1.11 * np.sin(a_s) * np.cos(a_s)) * np.sin(a_s) / np.cos(a_s) ** 2
+        cl = 0.5 * 1.11 * np.sin(2.0 * a) + second * np.cos(a) ** 2 / np.sin(a)
+        cl, cd = np.sign(degrees) * cl, 0.02 + 1.11 * np.sin(a) ** 2
+        assert found.cl[i] == pytest.approx(cl, rel=1e-4)
+        assert found.cd[i] == pytest.approx(cd, rel=1e-4)
+        force = cl * np.cos(a) + np.sign(degrees) * cd * np.sin(a)
+        arm = 0.5 - 0.75 * np.cos(a) / (4.0 + np.pi * np.sin(a)) - 0.25
+        assert found.cm[i] == pytest.approx(-force * arm, rel=1e-3)
+
+
+def test_a_tables_stall_is_where_its_lift_is_greatest_and_least(tmp_path: Path) -> None:
+    """At those rows half of the flow is separated; half the width away all of it, or none. With
+    greatest lift scaled by 1.2 the table is stretched about its zero-lift angle, -2 degrees."""
+    rows(tmp_path / "s.csv", (1e5,))
+    section = Section(form="table", table="s.csv", stall_width_deg=4.0)
+    for scale in (1.0, 1.2):
+        polar = section_polar(section, 1.2, tmp_path, scale)
+        high, low = -2.0 + 12.0 * scale, -2.0 - 8.0 * scale
+        assert np.degrees(polar.stall_high[0]) == pytest.approx(high)
+        assert np.degrees(polar.stall_low[0]) == pytest.approx(low)
+        angles = np.array([high - 2.0, high, high + 2.0, low + 2.0, low, low - 2.0])
+        found = polar.at(np.radians(angles), np.full(6, 1e5))
+        np.testing.assert_allclose(found.separation, [0.0, 0.5, 1.0] * 2, atol=1e-6)
+        assert lift(polar, np.array([high]))[0] == pytest.approx(1.2 * scale)
+        assert lift(polar, np.array([-2.0 + 5.0 * scale]))[0] == pytest.approx(
+            0.5 * scale, rel=1e-4
+        )
+
+
 def test_lift_scale_moves_the_stall_and_keeps_the_slope() -> None:
     plain, scaled = section_polar(parametric(), 1.2), section_polar(parametric(), 1.2, None, 1.1)
     angles = np.linspace(-20.0, 25.0, 1000)
