@@ -253,6 +253,24 @@ def test_either_end_of_a_table_goes_over_to_its_own_stalled_curve(tmp_path: Path
         assert found.cm[i] == pytest.approx(-force * arm, rel=1e-3)
 
 
+def test_beyond_60_degrees_a_tables_ends_are_met_where_they_are(tmp_path: Path) -> None:
+    """Where curves are kept every 3 degrees: a table that ends at 70 and at -65 degrees is a plate
+    6.5 degrees farther on, C_L = C sin 2a / 2 + A2 cos^2 a / sin a after Viterna and Corrigan, and
+    at each of its rows what stands there."""
+    rows_there = [(-65.0, -0.4), (-10.0, -0.8), (0.0, 0.1), (14.0, 1.2), (70.0, 0.5)]
+    lines = ["alpha_deg,cl,cd", *(f"{a},{cl},{0.02 + abs(a) / 100}" for a, cl in rows_there)]
+    (tmp_path / "s.csv").write_text("\n".join(lines))
+    section = Section(form="table", table="s.csv", stall_width_deg=6.5)
+    polar = section_polar(section, 1.11, tmp_path)
+    given_rows = polar.at(np.radians([a for a, _ in rows_there]), np.full(5, 1e5))
+    np.testing.assert_allclose(given_rows.cl, [cl for _, cl in rows_there], rtol=1e-12)
+    for degrees, end, lift_there in ((76.5, 70.0, 0.5), (-71.5, 65.0, 0.4)):
+        a, a_s = np.radians(abs(degrees)), np.radians(end)
+        second = (lift_there - 1.11 * np.sin(a_s) * np.cos(a_s)) * np.sin(a_s) / np.cos(a_s) ** 2
+        cl = 0.5 * 1.11 * np.sin(2.0 * a) + second * np.cos(a) ** 2 / np.sin(a)
+        assert abs(float(lift(polar, np.array([degrees]))[0])) == pytest.approx(cl, rel=1e-10)
+
+
 def test_a_tables_stall_is_where_its_lift_is_greatest_and_least(tmp_path: Path) -> None:
     """At those rows half of the flow is separated; half the width away all of it, or none. With
     greatest lift scaled by 1.2 the table is stretched about its zero-lift angle, -2 degrees."""
