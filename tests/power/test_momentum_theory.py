@@ -87,10 +87,42 @@ def test_descent_is_told_where_the_theory_has_no_wake() -> None:
     assert braking * (10.0 - braking) == pytest.approx(16.0)
 
 
+def test_a_braking_rotor_slows_the_air_by_a_fifth_at_most() -> None:
+    """As the docs say: a small braking thrust by what the same pull would add, a large one by a
+    fifth of the axial speed, half of that where both are the same; where none comes from ahead, by
+    nothing."""
+    area, density = 0.05, 1.2
+    small = disc_flow(-1e-4, 20.0, 0.0, density, area)
+    assert small.induced == pytest.approx(-1e-4 / (2.0 * density * area * 20.0), rel=1e-3)
+    assert disc_flow(-1e9, 20.0, 0.0, density, area).induced == pytest.approx(-4.0, rel=1e-3)
+    # A pull of 2 rho A v (V + v) with v = 4 adds 4 m/s.
+    pull = 2.0 * density * area * 4.0 * 24.0
+    found = disc_flow(np.array([pull, -pull]), 20.0, 0.0, density, area)
+    np.testing.assert_allclose(found.induced, [4.0, -2.0], rtol=1e-12)
+    np.testing.assert_allclose(found.hover, np.sqrt(96.0), rtol=1e-12)
+    np.testing.assert_allclose(found.ideal_power, [pull * 24.0, -pull * 18.0], rtol=1e-12)
+    for axial in (0.0, -3.0):
+        assert disc_flow(-2.0, axial, 5.0, density, area).induced == pytest.approx(0.0, abs=1e-250)
+
+
 def test_no_thrust_moves_no_air() -> None:
     assert hover_velocity(0.0, 1.225, 0.1) == 0.0
     assert induced_velocity(0.0, 3.0, 2.0) == 0.0
     assert axial_velocity(0.0, -3.0) == 0.0
+
+
+@pytest.mark.parametrize(
+    ("axial", "edgewise", "ordered"),
+    [
+        # With v_h = 4: its own wake from -0.4 down to -8 m/s, unless carried off aside at 4.
+        (-0.39, 0.0, True), (-0.41, 0.0, False), (-7.99, 3.9, False), (-7.99, -3.9, False),
+        (-7.99, 4.1, True), (-7.99, -4.1, True), (-8.01, 0.0, True), (5.0, 0.0, True),
+    ],
+)  # fmt: skip
+def test_a_rotor_flies_in_its_own_wake_between_these_speeds(
+    axial: float, edgewise: float, ordered: bool
+) -> None:
+    assert bool(wake_is_ordered(4.0, axial, edgewise)) is ordered
 
 
 def test_profile_power_rises_as_the_known_series() -> None:
