@@ -12,7 +12,7 @@ from vlm.show.plots.sweep import curve_axes
 from vlm.show.report.flying import power_command
 from vlm.show.report.parts import Section, figure_block, in_degrees, panels_of
 from vlm.show.report.sweep import sweep_command, sweep_sentences
-from vlm.show.report.verdict import Sentence, open_questions, verdicts
+from vlm.show.report.verdict import Verdict, open_questions, verdicts
 from vlm.show.tables.answer import joined
 from vlm.show.tables.layout import number, with_error
 from vlm.show.tables.power_best import special_value, symmetric
@@ -29,23 +29,35 @@ LINE, FEW_TICKS = 34, 4
 END_WIDTH = 18
 """Letters in a line of what ends the fastest setting's curve."""
 QUESTION_WITHOUT_TIPS = "How do the wings of {title} lift and drag?"
+MOST_VERDICTS = 5
+"""Sentences of the first screen; further ones are folded away."""
 PICTURE = (3.3, 4.2)
 """So narrow that on a phone it is seen whole, its letters large enough."""
 
 
 def section(data: ReportData) -> Section:
     """The answer; each sentence links to where its numbers stand."""
-    sentences = [*verdicts(data), *_sweep(data), *_map(data)] or [(_plain(data), "sweep")]
+    found = [*verdicts(data), *_sweep(data), *_map(data)] or [Verdict(_plain(data), "", "sweep")]
     open_ = open_questions(data)
     title = data.craft.title.partition(",")[0]
     question = QUESTION if data.craft.tips else QUESTION_WITHOUT_TIPS
     words = [f'<p class="question">{escaped(question.format(title=title))}</p>']
-    words += [_linked(*sentence) for sentence in sentences]
+    words += [_linked(one.text, one.section) for one in found[:MOST_VERDICTS]]
     if open_:
         items = "".join(f"<li>{_words(*sentence)}</li>" for sentence in open_)
         words.append(f'<div class="unknown"><h3>Not known</h3><ul>{items}</ul></div>')
+    words.append(_further(found))
     body = f'<div class="first"><div>{"".join(words)}</div>{_picture(data)}</div>{_key(data)}'
     return Section("answer", "Question and answer", body)
+
+
+def _further(found: list[Verdict]) -> str:
+    """What else the studies found, folded away."""
+    rest = [(one.further, one.section) for one in found[:MOST_VERDICTS] if one.further]
+    rest += [(f"{one.text} {one.further}".rstrip(), one.section) for one in found[MOST_VERDICTS:]]
+    if not rest:
+        return ""
+    return f"<details><summary>more</summary>{''.join(_linked(*one) for one in rest)}</details>"
 
 
 def _words(text: str, ident: str) -> str:
@@ -166,15 +178,16 @@ def _plain(data: ReportData) -> str:
     )
 
 
-def _sweep(data: ReportData) -> list[Sentence]:
+def _sweep(data: ReportData) -> list[Verdict]:
     """What folding costs in drag, where no study of power says what it costs in watts."""
     if data.sweep is None or "power" in data.studies:
         return []
-    said = sweep_sentences(data)
-    return [(text, "sweep") for text in (said[:1] if "lateral" in data.studies else said)]
+    first, *others = sweep_sentences(data) or [""]
+    further = "" if "lateral" in data.studies else " ".join(others)
+    return [Verdict(first, further, "sweep")] if first else []
 
 
-def _map(data: ReportData) -> list[Sentence]:
+def _map(data: ReportData) -> list[Verdict]:
     if data.map is None or "roll" in data.studies:
         return []
     roll = data.map.at("Cl", data.plan.alpha_deg)
@@ -183,9 +196,10 @@ def _map(data: ReportData) -> list[Sentence]:
     i, j = np.unravel_index(int(np.nanargmax(roll)), roll.shape)
     port, starboard = data.map.folds_deg[i], data.map.folds_deg[j]
     return [
-        (
+        Verdict(
             f"The strongest roll to starboard comes from port {port:g}° and starboard"
             f" {starboard:g}°: Cl {roll[i, j]:.4f}.",
+            "",
             "map",
         )
     ]

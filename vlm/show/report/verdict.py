@@ -1,5 +1,8 @@
 """What the studies decide, in sentences for the report's first screen, each with its error."""
 
+from collections.abc import Iterable
+from typing import NamedTuple
+
 from vlm.show.growth import growth_sentences, open_growth
 from vlm.show.sentences import (
     dihedral_sentence,
@@ -21,10 +24,34 @@ Sentence = tuple[str, str]
 """A sentence, and the section where its numbers stand."""
 
 
-def verdicts(data: ReportData) -> list[Sentence]:
-    """The most costly mistake first: what grows, then best settings, ends of flight, the hinge."""
-    makers = (_stability, _worth, _power, _hinge, _log)
-    return [sentence for make in makers for sentence in make(data)]
+class Verdict(NamedTuple):
+    """What one study decides.
+
+    Attributes
+    ----------
+    text : its decision, one sentence
+    further : what else it found, in sentences; may be empty
+    section : where their numbers stand
+    """
+
+    text: str
+    further: str
+    section: str
+
+
+def verdicts(data: ReportData) -> list[Verdict]:
+    """One of each study, the most costly mistake first: what grows, then worth, ends, the hinge.
+
+    Best settings for power stand last, for their numbers are the report's four figures too.
+    """
+    makers = (_stability, _mission, _schedule, _hinge, _log, _power)
+    return [found for make in makers if (found := make(data)) is not None]
+
+
+def _verdict(said: Iterable[str], section: str) -> Verdict | None:
+    """The first sentence and the others; None where there is nothing to say."""
+    first, *others = [one for one in said if one] or [""]
+    return Verdict(first, " ".join(others), section) if first else None
 
 
 def open_questions(data: ReportData) -> list[Sentence]:
@@ -32,13 +59,13 @@ def open_questions(data: ReportData) -> list[Sentence]:
     return [*_unknown_growth(data), *_unknown_signs(data), *_no_fold(data), *_worm(data)]
 
 
-def _stability(data: ReportData) -> list[Sentence]:
+def _stability(data: ReportData) -> Verdict | None:
     study = data.lateral
     if study is None:
-        return []
+        return None
     found = [*growth_sentences(study), dihedral_sentence(study, unknown=False),
              *neutral_sentences(study)]  # fmt: skip
-    return [(" ".join(text for text in found if text), "lateral")] if any(found) else []
+    return _verdict(found, "lateral")
 
 
 def _unknown_growth(data: ReportData) -> list[Sentence]:
@@ -67,12 +94,16 @@ def _unknown_signs(data: ReportData) -> list[Sentence]:
     return found
 
 
-def _worth(data: ReportData) -> list[Sentence]:
-    """What folding is worth on the mission, and how the tips should stand for it."""
-    mission, found = data.studies.get("mission"), data.studies.get("schedule")
-    said = [] if mission is None else [str(mission["answer"])]
-    said += [] if found is None else list(found["answer"])
-    return [(" ".join(said), "schedule" if mission is None else "mission")] if said else []
+def _mission(data: ReportData) -> Verdict | None:
+    """What folding is worth on the mission."""
+    found = data.studies.get("mission")
+    return None if found is None else _verdict([str(found["answer"])], "mission")
+
+
+def _schedule(data: ReportData) -> Verdict | None:
+    """How the tips should stand."""
+    found = data.studies.get("schedule")
+    return None if found is None else _verdict(found["answer"], "schedule")
 
 
 def _no_fold(data: ReportData) -> list[Sentence]:
@@ -82,20 +113,19 @@ def _no_fold(data: ReportData) -> list[Sentence]:
     return [("Whether any schedule keeps the constraints at every airspeed.", "schedule")]
 
 
-def _power(data: ReportData) -> list[Sentence]:
+def _power(data: ReportData) -> Verdict | None:
+    """Fastest first: what ends it stands in no other place of the first screen."""
     document = data.studies.get("power")
     if document is None:
-        return []
-    found = best_sentences(document, symmetric(document))
-    return [(" ".join(found), "power")] if found else []
+        return None
+    return _verdict(reversed(best_sentences(document, symmetric(document))), "power")
 
 
-def _hinge(data: ReportData) -> list[Sentence]:
+def _hinge(data: ReportData) -> Verdict | None:
     study = data.hinge
-    if study is None:
-        return []
-    said = " ".join(one for one in (hinge_sentence(study), servo_sentence(study)) if one)
-    return [(said, "hinge")] if said else []
+    return (
+        None if study is None else _verdict([hinge_sentence(study), servo_sentence(study)], "hinge")
+    )
 
 
 def _worm(data: ReportData) -> list[Sentence]:
@@ -109,11 +139,11 @@ def _worm(data: ReportData) -> list[Sentence]:
     return [(f"Whether a {joined(open_)} worm holds a tip by itself.", "hinge")]
 
 
-def _log(data: ReportData) -> list[Sentence]:
+def _log(data: ReportData) -> Verdict | None:
     from vlm.log.answer import answered
 
     found = data.studies.get("log")
     if found is None:
-        return []
+        return None
     said = answered(*found)
-    return [(" ".join((*said.prediction[:1], *said.differences[:1])), "log")]
+    return _verdict((*said.prediction[:1], *said.differences[:1]), "log")
