@@ -40,6 +40,9 @@ def test_the_first_line_comes_soon_the_others_seldom_with_the_time_since_the_beg
     time.sleep(0.1)
     lines.end()
     assert said == ["working; 70 s so far"]
+    lines = Lines(said.append, 60.0, 60.0, iter([0.0, 161.0]).__next__)
+    lines.end()
+    assert lines.line() == "working; 2:41 min so far"
     assert 1.0 <= hearing.FIRST_S <= hearing.EVERY_S <= 30.0
 
 

@@ -185,7 +185,10 @@ def test_no_segment_still_draws_the_time_plot(folder, capsys):
 @pytest.mark.parametrize(
     ("arguments", "message"),
     [
-        (["craft.toml", "none.csv"], "none.csv: no such file"),
+        (
+            ["craft.toml", "none.csv"],
+            "none.csv: there is no such flight log; did you mean log.csv?",
+        ),
         (["plain.toml", "log.csv"], "plain.toml: log is missing"),
         (["craft.toml", "log.csv", "--compare", "loiter", "dahs"], "did you mean dash?"),
         (["craft.toml", "log.csv", "--fit", "mass_kg"], "--fit needs a prediction: craft.toml"),

@@ -170,5 +170,8 @@ def test_a_rotor_of_blades_is_not_told_to_widen_a_table() -> None:
 def test_a_shipped_log_is_known_by_its_name() -> None:
     found = LogFile().convert("tideline-invented.csv", None, None)
     assert found.parent.name == "logs"
-    with pytest.raises(click.BadParameter, match="does not exist"):
+    assert LogFile().convert("tideline-invented", None, None) == found
+    with pytest.raises(click.BadParameter, match="did you mean tideline-invented"):
+        LogFile().convert("tideline-invent.csv", None, None)
+    with pytest.raises(click.BadParameter, match="no such flight log"):
         LogFile().convert("nobody-s-log.csv", None, None)

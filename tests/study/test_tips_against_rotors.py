@@ -43,11 +43,16 @@ class Given(TipsAgainstRotors):
     lead: Callable[[float], float] = lambda _: 0.0
     width: Callable[[float], float] = lambda _: 0.0
 
-    def at(self, airspeed: float) -> Contest:
+    def at(self, airspeed: float, *, sure: bool = True) -> Contest:
         lead, width = self.lead(airspeed), self.width(airspeed)
         if np.isnan(lead):
             return Contest(airspeed)
-        return Contest(airspeed, tips_N_m=5.0 + lead, tips_half_width_N_m=width, rotors_N_m=5.0)
+        return Contest(
+            airspeed,
+            tips_N_m=5.0 + lead,
+            tips_half_width_N_m=width if sure else None,
+            rotors_N_m=5.0,
+        )
 
 
 def given(lead: Callable[[float], float], width: float) -> Given:
@@ -92,7 +97,7 @@ def test_the_table_says_between_which_airspeeds_both_are_equal() -> None:
     row = Contest(4.0, 60.0, 12.0, 0.39, 0.39, 0.25)
     rotors = Rotors("full", 15.0, -80.0, (Equal(3.298, 2.0, 10.0),), "words", (row,))
     text = rotor_lines(rotors)
-    assert "equal at 3.3 m/s, surely above 2 m/s and below 10 m/s; words" in text
+    assert "equal at 3.3 m/s, surely above 2 m/s and\nbelow 10 m/s; words" in text
     assert "0.39 ± 0.39" in text
     assert "equal where is not known" in rotor_lines(
         replace(rotors, equal=(Equal(None, None, None),))

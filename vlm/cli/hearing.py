@@ -8,10 +8,15 @@ from threading import Event, Thread
 
 from vlm.cli.answering import note
 from vlm.progress import Counted, Progress, silent
-from vlm.study.forecast import spoken_time
 
 FIRST_S, EVERY_S = 3.0, 10.0
 """When the first line is written, and how long after it each further one [s]."""
+
+
+def _clock_time(seconds: float) -> str:
+    """Seconds, from two minutes on with minutes before them."""
+    minutes, rest = divmod(int(seconds), 60)
+    return f"{minutes}:{rest:02d} min" if minutes >= 2 else f"{seconds:.0f} s"
 
 
 class Lines:
@@ -47,7 +52,7 @@ class Lines:
         """The state as it is written."""
         what, done, total = self._state
         count = f", {done:g} of {total:g} done" if total else ""
-        return f"{what}{count}; {spoken_time(self._clock() - self._begun)} so far"
+        return f"{what}{count}; {_clock_time(self._clock() - self._begun)} so far"
 
     def end(self) -> None:
         """Write no more lines."""

@@ -39,13 +39,26 @@ class InputFile(click.Path):
 
 
 def found_log(path: Path) -> Path:
-    """A flight log itself, or the shipped one of that name."""
-    from vlm.description.files import shipped_folders
+    """A flight log itself, or the shipped one of that name.
 
-    if path.exists() or path.name != str(path):
+    Raises
+    ------
+    InputRefused : there is none, with the nearest name
+    """
+    from vlm.description.files import cut_path, nearest_beside, shipped_folders
+    from vlm.errors import InputRefused, nearest_name
+
+    if path.exists():
         return path
-    shipped = (folder / "logs" / path.name for folder in shipped_folders())
-    return next((log for log in shipped if log.is_file()), path)
+    folders, bare = [folder / "logs" for folder in shipped_folders()], path.name == str(path)
+    file_name = f"{path.name.removesuffix('.csv')}.csv"
+    for folder in folders if bare else ():
+        if (folder / file_name).is_file():
+            return folder / file_name
+    known = sorted({entry.name for folder in folders for entry in folder.glob("*.csv")})
+    near = nearest_name(path.name, known) if bare else None
+    hint = f"; did you mean {near}?" if near else nearest_beside(path)
+    raise InputRefused(f"{cut_path(path)}: there is no such flight log{hint}")
 
 
 class LogFile(InputFile):
@@ -53,7 +66,13 @@ class LogFile(InputFile):
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Path:
         """The path that a word of the command stands for."""
-        return super().convert(found_log(Path(os.fsdecode(value))), param, ctx)
+        from vlm.errors import InputRefused
+
+        try:
+            found = found_log(Path(os.fsdecode(value)))
+        except InputRefused as refused:
+            self.fail(str(refused), param, ctx)
+        return super().convert(found, param, ctx)
 
 
 class OutputFolder(click.Path):

@@ -25,7 +25,7 @@ def read_text(path: Path) -> str:
         with input_file(path) as file:
             data = file.read(LARGEST_BYTES + 1)
     except FileNotFoundError:
-        raise InputRefused(f"{name}: there is no such file{_near(path)}") from None
+        raise InputRefused(f"{name}: there is no such file{nearest_beside(path)}") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise InputRefused(f"{name}: the file can't be read: {reason}") from None
@@ -59,7 +59,7 @@ def decoded(data: bytes, name: str) -> str:
         ) from None
 
 
-def _near(path: Path) -> str:
+def nearest_beside(path: Path) -> str:
     """The nearest name beside a missing file, as the end of a message."""
     if not os.path.isdir(path.parent):
         return f", nor a folder {cut_path(path.parent)}"
@@ -111,4 +111,4 @@ def _not_found(text: str, path: Path) -> str:
     if near:
         return f"there is no such geometry file; did you mean {near}?"
     names = ", ".join(known) or "none"
-    return f"there is no such geometry file{_near(path)} (shipped: {names})"
+    return f"there is no such geometry file{nearest_beside(path)} (shipped: {names})"

@@ -8,7 +8,7 @@ values.
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import combinations
 
@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
-from vlm.air import standard_air
+from vlm.air import sea_level_air
 from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
@@ -151,7 +151,7 @@ class CraftPower:
 
     def _surrounded(self, folds: FoldAngles) -> "_Around":
         """Margins and effects of uncertain inputs along the file's own curve."""
-        air = replace(standard_air(), density_kg_m3=self.density)
+        air = sea_level_air(self.density)
         made = powered_craft(self.craft, folds, air=air, grid=self.grid)
         curve = power_curve(made, self.speeds)
         margin = np.array([point.margin for point in curve.points])
@@ -183,7 +183,7 @@ class CraftPower:
 
     def _curve(self, folds: FoldAngles, values: Mapping[str, float], speeds: Floats) -> Floats:
         """Power at all shafts together, shape (speeds) [W]."""
-        air = replace(standard_air(), density_kg_m3=self.density)
+        air = sea_level_air(self.density)
         craft = powered_craft(corrected(self.craft, values), folds, air=air, grid=self.grid)
         power = power_curve(craft, speeds).values("shaft_power_W")
         if self.report is not None:

@@ -34,7 +34,7 @@ def scenario_of(craft: Biplane, name: str | None, keys: Mapping[str, Any]) -> Sc
     ------
     InputRefused : no such scenario, keys that do not go together, or nothing that happens
     """
-    given: dict[str, Any] = {"name": name or "from the command line"}
+    given: dict[str, Any] = {"name": name or "motion"}
     if name is not None:
         known = {one.name: one for one in motion_of(craft).scenarios}
         if name not in known:

@@ -52,8 +52,8 @@ class TipsAgainstRotors:
         rough = powered_craft(own.craft, self.command, air=own.air, grid=coarser(POWER_GRID))
         return rough, replace(rough, model=rough.model.thin())
 
-    def at(self, airspeed: float) -> Contest:
-        """Both moments at one airspeed, the tips' with the half-width of its error.
+    def at(self, airspeed: float, *, sure: bool = True) -> Contest:
+        """Both moments at one airspeed, the tips' with the half-width of its error where wanted.
 
         Raises
         ------
@@ -63,7 +63,9 @@ class TipsAgainstRotors:
         if trim is None:
             return Contest(airspeed)
         tips = tips_moments(*self._rolling, trim)
-        return contest(trim, tips, None if tips is None else self._half_width(trim, tips))
+        if tips is None or not sure:
+            return contest(trim, tips)
+        return contest(trim, tips, self._half_width(trim, tips))
 
     def _half_width(self, trim: FlightCondition, tips: TipsMoments) -> float | None:
         """Of the tips' rolling moment [N m]: of the lattice, the wake and stalled sections."""
@@ -98,7 +100,8 @@ class TipsAgainstRotors:
         ]
 
     def _lead(self, airspeed: float) -> float:
-        lead = self.at(airspeed).lead
+        """By how much the tips' moment is the larger [N m]; its error is not asked for."""
+        lead = self.at(airspeed, sure=False).lead
         return float("nan") if lead is None else lead
 
 

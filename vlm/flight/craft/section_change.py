@@ -16,13 +16,13 @@ second. Of a craft without sections that leaves what the slipstream does to the 
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from vlm.air import standard_air
+from vlm.air import sea_level_air
 from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
@@ -139,7 +139,7 @@ class SectionStrips:
             panels = len(self.model.controls)
             carried = stream + self.model.mean_velocity(wind[:, :panels])
             at_controls, further = at_controls + wind[:, :panels], further + wind[:, panels:]
-        air = replace(standard_air(), density_kg_m3=density)
+        air = sea_level_air(density)
         return strip_onset(self.model, at_controls, air, carried), stream, further
 
     @cached_property

@@ -8,11 +8,11 @@ Whoever prints a thrust, an angle or a power of steady flight takes it from here
   areas, moments balanced by the rotors, and what the rotors can add about each axis.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
-from vlm.air import standard_air
+from vlm.air import sea_level_air
 from vlm.constants import SEA_LEVEL_DENSITY, Floats
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
@@ -149,7 +149,7 @@ class FlightConditions:
         if folds not in self._problems:
             if len(self._problems) >= KEPT:
                 self._problems.pop(next(iter(self._problems)))
-            air = replace(standard_air(), density_kg_m3=self.density)
+            air = sea_level_air(self.density)
             self._problems[folds] = trim_problem(powered_craft(self.craft, folds, air=air))
         return self._problems[folds]
 

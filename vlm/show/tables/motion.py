@@ -34,7 +34,7 @@ LEFT_OUT = (
 def motion_table(study: "MotionStudy", *, full: bool = False) -> str:
     """A motion as text: the answer, the sides, peaks and limits; all of it with ``full``."""
     state = study.state
-    title = f"{study.title}: {_scenario(study)} at {state['airspeed_m_s']:g} m/s"
+    title = f"{study.title}: {study.scenario} at {state['airspeed_m_s']:g} m/s"
     blocks = [
         section("Tips", _sides(study.sides)).rstrip(),
         section("Largest either way, and when", _peaks(study.peaks, full)).rstrip(),
@@ -70,10 +70,6 @@ def _left_out(study: "MotionStudy") -> str:
     }
     missing = [name for name, known in parts.items() if not known]
     return "Not in it: " + ", ".join([*missing, LEFT_OUT])
-
-
-def _scenario(study: "MotionStudy") -> str:
-    return "motion" if study.scenario == "from the command line" else study.scenario
 
 
 def motion_answer(study: "MotionStudy") -> list[str]:

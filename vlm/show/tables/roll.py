@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from vlm.show.sentences import alike_pairs
-from vlm.show.tables.answer import framed, listed
+from vlm.show.tables.answer import framed, listed, wrapped
 from vlm.show.tables.layout import fitted, is_known, number, section, short, table, with_error
 from vlm.show.words import slipstream_words
 
@@ -260,9 +260,12 @@ def rotor_lines(rotors: "Rotors") -> str:
         ]
         for row in found[:: max(1, len(found) // 10)]
     ]  # fmt: skip
-    return (
+    said = (
         f"tips to port {number(rotors.left_deg, 3)}, starboard {number(rotors.right_deg, 3)} deg;"
-        f" equal {equal or 'at no airspeed'}; {rotors.words}\n"
+        f" equal {equal or 'at no airspeed'}; {rotors.words}"
+    )
+    return (
+        f"{wrapped(said)}\n"
         f"thrust and angle: {rotors.modelling}; moments in body axes, N m; rotors either way\n"
         f"{fitted(heads, rows, left=0, repeated=1)}"
     )
