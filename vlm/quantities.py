@@ -105,7 +105,7 @@ _COEFFICIENTS = (
     Quantity("neutral_point_m", "x_n", "m", "neutral point, x in geometry axes", "aft"),
     Quantity("static_margin", r"\sigma", "1",
              "static margin, neutral point behind the moment point over the reference chord",
-             "stable in pitch"),
+             "statically stable in pitch"),
 )  # fmt: skip
 
 # --- derivatives -----------------------------------------------------------------------------
@@ -134,7 +134,7 @@ DERIVATIVES = (
 """Keys of the derivatives, the same in body and in stability axes."""
 
 _DERIVATIVE_SIGNS = {
-    "Cm_alpha": "unstable in pitch",
+    "Cm_alpha": "statically unstable in pitch",
     "Cl_beta": "unstable dihedral effect: rolls toward the wind",
     "Cn_beta": "stable in yaw: turns into the wind",
     "Cl_p": "roll is driven, not damped",

@@ -7,6 +7,7 @@ vlm/flight/craft/level.py is not used here).
 
 import json
 from dataclasses import replace
+from math import log
 
 import numpy as np
 import pytest
@@ -19,7 +20,7 @@ from vlm.lattice.cellule import Grid
 from vlm.loads.state import FlightState
 from vlm.progress import silent
 from vlm.show.plots.compare import save_compare_picture
-from vlm.show.tables.compare import compare_table
+from vlm.show.tables.compare import compare_answer, compare_table
 from vlm.study import compare_study as compare_module
 from vlm.study.compare_numbers import Entry, Sheet, angle_numbers
 from vlm.study.compare_results import ComparedNumber, Comparison, Known
@@ -87,6 +88,32 @@ def test_the_other_way_round_is_the_same_with_the_other_sign(wider: Comparison) 
         back = by_key(swapped)[key].differences[1]
         assert back.value == pytest.approx(-one.differences[1].value, rel=1e-9, abs=1e-12)
         assert back.half_width == pytest.approx(one.differences[1].half_width, rel=1e-9)
+
+
+def test_the_answer_opens_with_how_soon_motions_double(wider: Comparison) -> None:
+    """A rate of growth of ln 2 a second doubles in one second (exponential growth, from memory)."""
+
+    def opening(first: Known, other: Known, apart: Known) -> list[str]:
+        numbers = []
+        for one in wider.numbers:
+            if one.key == "pitch_growth_1_s":
+                one = replace(one, values=(first, other), differences=(Known(0.0, 0.0), apart))
+            numbers.append(one)
+        said = compare_answer(replace(wider, numbers=tuple(numbers)), 1)
+        return [line for line in said if line.startswith("Pitch, level flight")]
+
+    doubles, slower = Known(log(2.0), 0.01), Known(0.5 * log(2.0), 0.01)
+    start = "Pitch, level flight, controls fixed: doubles in 1.0 s in tideline"
+    assert opening(doubles, slower, Known(-0.35, 0.02)) == [f"{start}, doubles in 2.0 s in wider."]
+    assert opening(doubles, doubles, Known(0.0, 0.02)) == [
+        f"{start}, no difference known from wider."
+    ]
+    decays, open_ = Known(-1.0, 0.1), Known(0.05, 0.1)
+    assert opening(doubles, decays, Known(-1.7, 0.1)) == [f"{start}, decays in wider."]
+    assert opening(doubles, open_, Known(-0.6, 0.1)) == [
+        f"{start}, not known whether it grows in wider."
+    ]
+    assert opening(decays, decays, Known(0.0, 0.1)) == []
 
 
 def test_the_same_craft_does_not_differ() -> None:

@@ -26,13 +26,13 @@ SIGN_WORDS: dict[str, SignWords] = {
     "Cl": SignWords("rolls to port", "no roll", "rolls to starboard"),
     "Cm": SignWords("nose down", "balanced in pitch", "nose up"),
     "Cn": SignWords("nose to port", "no yaw", "nose to starboard"),
-    "Cm_alpha": SignWords("stable in pitch", "neutral in pitch", "unstable in pitch"),
+    "Cm_alpha": SignWords("statically stable", "statically neutral", "statically unstable"),
     "Cl_beta": SignWords(
         "stable dihedral effect", "no dihedral effect", "unstable dihedral effect"
     ),
     "Cn_beta": SignWords("turns away from the wind", "neutral in yaw", "turns into the wind"),
     "Cl_p": SignWords("roll is damped", "roll is not damped", "roll is driven"),
-    "static_margin": SignWords("unstable in pitch", "neutral in pitch", "stable in pitch"),
+    "static_margin": SignWords("statically unstable", "statically neutral", "statically stable"),
     "hinge": SignWords("pushes the tip down", "no moment", "raises the tip"),
 }
 # Below these sizes a value is that of rounding, or of no use to a flyer.

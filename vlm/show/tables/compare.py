@@ -1,5 +1,6 @@
 """Craft and settings side by side, as text."""
 
+from math import log
 from typing import Any
 
 from vlm.show.tables.answer import framed, joined, wrapped
@@ -25,7 +26,9 @@ MOST_KEYS, WIDEST, HEAD = 12, 26, 12
 """Keys shown without --full; characters of a cell, and of a name over a column of numbers."""
 UNSTABLE = {"static_margin": -1, "Cl_beta": 1, "Cn_beta": -1}
 """Sign that is unstable."""
-STABILITY = {"static_margin": "pitch", "Cl_beta": "dihedral effect", "Cn_beta": "weathercock"}
+STABILITY = {"static_margin": "static stability in pitch", "Cl_beta": "dihedral effect",
+             "Cn_beta": "weathercock"}  # fmt: skip
+GROWTH = {"pitch_growth_1_s": "Pitch", "lateral_growth_1_s": "Roll and yaw"}
 
 
 def compare_table(comparison: Comparison, *, full: bool = False) -> str:
@@ -56,7 +59,7 @@ def compare_table(comparison: Comparison, *, full: bool = False) -> str:
 def compare_answer(comparison: Comparison, place: int) -> list[str]:
     """Changes of stability first, then what is more or less, then what does not differ."""
     name, first = comparison.entries[place].name, comparison.entries[0].name
-    said = [*_stability(comparison, place)]
+    said = [*_growth(comparison, place), *_stability(comparison, place)]
     changed, same = [], []
     for one in comparison.numbers:
         if one.key in HEADLINES:
@@ -70,6 +73,33 @@ def compare_answer(comparison: Comparison, place: int) -> list[str]:
     if same:
         said.append(f"{name}: no difference that is known in {joined(same)}.")
     return said
+
+
+def _growth(comparison: Comparison, place: int) -> list[str]:
+    """How soon the fastest motion doubles in both entries, where it is not known to decay."""
+    said = []
+    for one in comparison.numbers:
+        if one.key not in GROWTH or all(one.values[i].sign == -1 for i in (0, place)):
+            continue
+        found = _doublings(comparison, one, place)
+        said.append(f"{GROWTH[one.key]}, level flight, controls fixed: {found}.")
+    return said
+
+
+def _doublings(comparison: Comparison, one: ComparedNumber, place: int) -> str:
+    first, other = (_doubling(one.values[i]) for i in (0, place))
+    names = [comparison.entries[i].name for i in (0, place)]
+    if one.values[0].sign == one.values[place].sign and not one.differences[place].sign:
+        return f"{first} in {names[0]}, no difference known from {names[1]}"
+    return f"{first} in {names[0]}, {other} in {names[1]}"
+
+
+def _doubling(growth: Known) -> str:
+    if growth.value is None:
+        return "not known"
+    if growth.sign == 1:
+        return f"doubles in {number(log(2.0) / growth.value, 2)} s"
+    return "decays" if growth.sign == -1 else "not known whether it grows"
 
 
 def _stability(comparison: Comparison, place: int) -> list[str]:
