@@ -10,7 +10,7 @@ from vlm.show.labelling import end_labels, headline
 from vlm.show.saving import save_figure
 from vlm.show.style import COLOURS, look, plot_style
 from vlm.show.tables.answer import joined
-from vlm.show.tables.compare import compare_answer
+from vlm.show.tables.compare import differences_said
 from vlm.study.compare_results import Comparison
 
 SHOWN = (
@@ -32,7 +32,7 @@ def save_compare_picture(comparison: Comparison, path: Path) -> None:
         if comparison.power:
             power_axes(axes[0, 1], comparison)
         said = [one for place in range(1, len(comparison.entries))
-                for one in compare_answer(comparison, place)[:1]]  # fmt: skip
+                for one in differences_said(comparison, place)[:1]]  # fmt: skip
         headline(figure, said, joined([one.name for one in comparison.entries]), 62 * panels)
         save_figure(figure, path)
 

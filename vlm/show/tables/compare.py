@@ -57,10 +57,18 @@ def compare_table(comparison: Comparison, *, full: bool = False) -> str:
 
 
 def compare_answer(comparison: Comparison, place: int) -> list[str]:
-    """Changes of stability first, then what is more or less, then what does not differ."""
+    """What grows, and changes of stability, first; then what is more or less."""
+    return [
+        *_growth(comparison, place),
+        *_stability(comparison, place),
+        *differences_said(comparison, place),
+    ]
+
+
+def differences_said(comparison: Comparison, place: int) -> list[str]:
+    """What is more or less, then what does not differ."""
     name, first = comparison.entries[place].name, comparison.entries[0].name
-    said = [*_growth(comparison, place), *_stability(comparison, place)]
-    changed, same = [], []
+    changed, same, said = [], [], []
     for one in comparison.numbers:
         if one.key in HEADLINES:
             words = _change(one, place)
