@@ -180,7 +180,7 @@ def command(path: str) -> str:
     near = [next(Path("tests").glob(f"*/test_{name}.py")) for name in TESTS[room].split()]
     own = [test for test in near if test in direct]
     files = " ".join(str(test) for test in dict.fromkeys((*own, *near, *direct[:OTHERS])))
-    before = "env NUMBA_DISABLE_JIT=1 " if room == "kernel" else ""
+    before = "env HYPOTHESIS_PROFILE=first " + ("NUMBA_DISABLE_JIT=1 " if room == "kernel" else "")
     return f"{before}{sys.executable} -m pytest -x -q -p no:cacheprovider {files}"
 
 

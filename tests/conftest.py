@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 from document_schemas import held_against_schema
-from hypothesis import HealthCheck, settings
+from hypothesis import HealthCheck, Phase, settings
 
 # A shell starts what runs behind it with interrupts ignored, and every command would inherit that.
 if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
@@ -27,7 +27,8 @@ os.environ.setdefault("PYVISTA_OFF_SCREEN", "true")
 os.environ["FOLDSPAN_NO_CACHE"] = "1"
 
 # "run": the same cases every time, so that a failure is one for everybody. "search": new cases
-# each time, many of them, to look for trouble: HYPOTHESIS_PROFILE=search pytest ...
+# each time, many of them, to look for trouble: HYPOTHESIS_PROFILE=search pytest ... "first": as
+# "run", but the first failure ends a test: looking for a smaller one takes minutes.
 settings.register_profile(
     "run",
     deadline=None,
@@ -35,6 +36,9 @@ settings.register_profile(
     max_examples=30,
     database=None,
     suppress_health_check=[HealthCheck.too_slow],
+)
+settings.register_profile(
+    "first", settings.get_profile("run"), phases=[Phase.explicit, Phase.generate]
 )
 settings.register_profile("search", deadline=None, max_examples=500, print_blob=True)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "run"))
