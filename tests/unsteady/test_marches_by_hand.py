@@ -121,7 +121,7 @@ def test_what_was_shed_before() -> None:
     np.testing.assert_allclose(_carried(history.course, 0.1), [1.0, 0.0, 0.1])
 
 
-@pytest.mark.parametrize("law", ["cosine", "uniform"])
+@pytest.mark.parametrize("law", ["gauss", "uniform"])
 def test_what_rows_miss_of_a_sheet_of_unit_slope_at_the_edge(law: Any) -> None:
     """Equation (b): the velocity of a sheet of the vorticity (1 - u)(1 - 3 u) on the chord and one
     on a step of wake, by quadrature, less that of their vortices; chord 0.8, step 0.2, an edge
