@@ -36,24 +36,24 @@ from cosmic_ray.work_item import MutationSpec
 
 TESTS = {
     "lattice": (
-        "spacing planform lattice_warnings fin_places centreline curved_outlines camber_rows "
-        "matched_spacing natural_sizes contact folding_geometry bends thickness published "
-        "invariants hinge_loads derivatives"
+        "frozen places_by_hand fin_planforms spacing planform lattice_warnings fin_places "
+        "centreline curved_outlines camber_rows matched_spacing natural_sizes contact "
+        "folding_geometry bends thickness published invariants hinge_loads derivatives"
     ),
     "flow": (
-        "unit_flows trailing_edge relaxed published invariants fin_loads turned_wakes "
-        "derivatives relaxed_loads kernel"
+        "frozen wake_by_hand strips_by_hand unit_flows trailing_edge relaxed published "
+        "invariants fin_loads turned_wakes derivatives relaxed_loads kernel"
     ),
     "kernel": "kernel",
     "power": (
-        "momentum_theory slipstream compiled_strips published power_parts "
-        "rotor_cross_validation measured_rotors"
+        "frozen rotors_by_hand elements_by_hand strip_winds momentum_theory slipstream "
+        "compiled_strips published power_parts rotor_cross_validation measured_rotors"
     ),
     "sections": (
-        "section_polars compiled_strips thickness fin_sections strip_coupling turning_wake "
-        "folded_sections published"
+        "frozen polars_by_hand newton_by_hand strips_by_hand section_polars compiled_strips "
+        "thickness fin_sections strip_coupling turning_wake folded_sections published"
     ),
-    "ground": "frames air verdicts disk quantities sides published invariants",
+    "ground": "frozen frames air verdicts disk quantities sides published invariants",
     "flight/craft": (
         "level_by_hand left_open steady_roll_by_hand "
         "modes_by_name folded_craft mass_properties folded_sections lateral_stability"
@@ -96,15 +96,16 @@ TESTS = {
         "compare design_search sensitivity error_estimates sweep sweep_runs "
         "schemas convergence export check missions motion_schedule motion_spread"
     ),
-    "chart": "chart_nodes fold_points kept_arrays loads_chart charts_exact",
+    "chart": "frozen chart_nodes fold_points kept_arrays loads_chart charts_exact",
     "unsteady": (
-        "apparent_mass unsteady_fins unsteady_flapping unsteady_wings unsteady_sections "
-        "unsteady_tips"
+        "frozen marches_by_hand apparent_mass unsteady_fins unsteady_flapping unsteady_wings "
+        "unsteady_sections unsteady_tips"
     ),
     "loads": (
-        "bends model_limits loose_ends unit_flows published yawed_rectangles session fin_loads "
-        "hinge_loads natural_sizes strip_coupling invariants stream_tables derivatives "
-        "model_spread accuracy_targets relaxed_loads folded_craft error_estimates loads_chart"
+        "frozen sizes_by_hand segments_by_hand softened_rows charts_by_hand bends model_limits "
+        "loose_ends unit_flows published yawed_rectangles session fin_loads hinge_loads "
+        "natural_sizes strip_coupling invariants stream_tables derivatives model_spread "
+        "accuracy_targets relaxed_loads folded_craft error_estimates loads_chart"
     ),
 }
 COUNTS = {
