@@ -11,6 +11,7 @@ import pytest
 
 from vlm.constants import GRAVITY
 from vlm.errors import ComputationFailed, InputRefused
+from vlm.show.tables import power as power_table
 from vlm.study import design_goals, power_crossings
 from vlm.study.design_goals import GoalPlan, Worth
 
@@ -207,13 +208,33 @@ def test_strips_past_stall_beside_a_crossing_leave_it_open(margins, samples, spr
         assert power_crossings._stall_left_open(a, b, (1, 2), samples) is is_open
 
 
-@pytest.mark.parametrize(("turn", "jumps"), [(8.1, True), (7.9, False), (-8.1, True)])
-def test_a_curve_that_turns_its_body_by_much_jumps(turn, jumps):
-    """Between the two airspeeds alone; by more than 8 degrees."""
-    still = curve((1, 2, 3, 4), (90.0, 30.0, 30.0, 0.0))
-    turning = curve((1, 2, 3, 4), (90.0, 30.0, 30.0 - turn, 0.0))
-    assert power_crossings._jumps(still, turning, (1, 2)) is jumps
-    assert power_crossings._jumps(turning, still, (1, 2)) is jumps
+@pytest.mark.parametrize(("step", "jumps"), [(0.0, False), (0.04, False), (2.0, True)])
+def test_a_difference_that_steps_over_zero_is_a_jump_and_a_steep_one_is_not(step, jumps):
+    """More than a thousandth of 100 W, however near; 40 W for each m/s is no step."""
+    still = curve((100.0, 100.0, 100.0, 100.0))
+    leaves = curve((0.0, 0.0, 0.0, 0.0))
+
+    def power(speed):
+        return 100.0 - 40.0 * (speed - 10.3) - (step if speed > 10.3 else -step)
+
+    leaves.at = lambda speed: Point(speed, power(speed))
+    assert power_crossings._jumps(still, leaves, 10.302) is jumps
+    assert power_crossings._jumps(leaves, still, 10.302) is jumps
+
+
+def test_a_jump_is_not_called_equal_power():
+    one = {
+        "first": "up", "second": "down", "airspeed_m_s": 9.887, "interval_m_s": [9.4, 9.9],
+        "stall_left_open": False, "is_jump": True,
+    }  # fmt: skip
+    document = {"uncertainty": {}}
+    words = power_table._crossing_sentence(document, one)
+    assert "no equal power" in words
+    assert not words.startswith("Equal")
+    assert "Equal power of up and down at" in power_table._crossing_sentence(
+        document, one | {"is_jump": False}
+    )
+    assert "no equal power" in power_table.crossing_settings(one)
 
 
 def test_the_noise_of_a_difference_is_what_half_the_strips_change_in_it(monkeypatch):

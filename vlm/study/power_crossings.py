@@ -22,7 +22,7 @@ from vlm.flight.trim.power_curve import PowerCurve, PowerPoint
 from vlm.flight.trim.power_samples import SampledCurve
 from vlm.flight.trim.powered import powered_craft
 from vlm.flight.trim.sampled_speeds import interval, sampled_crossing
-from vlm.flight.trim.special_speeds import SMOOTH_TURN_DEG, crossing_speed
+from vlm.flight.trim.special_speeds import SPEED_TOLERANCE, crossing_speed
 from vlm.lattice.cellule import Grid
 
 Change = tuple[int, int]
@@ -32,6 +32,8 @@ ALL_PAIRS = 6
 SAME_ANGLE = 1e-9
 LEAST_NOISE = 1e-3
 """Part of the power that a difference always leaves open: sections, rotors, solving [1]."""
+HALVINGS = 12
+"""Of the range around a crossing, to tell a step of the difference from a slope [1]."""
 MOST_MISSING = 0.5
 """Share of samples without a crossing beyond which no interval is given [1]."""
 
@@ -66,8 +68,11 @@ class Crossing:
     stall_left_open: bool
 
     def interval(self, percent: float) -> tuple[float, float] | None:
-        """Interval of the speed within the range of flight; None where it is not known."""
-        if self.samples is None or self.stall_left_open:
+        """Interval of the speed within the range of flight; None where it is not known.
+
+        Nor is that of a jump: samples stay on the branch of the trim that they are made around.
+        """
+        if self.samples is None or self.stall_left_open or self.is_jump:
             return None
         known = np.isfinite(self.samples)
         if np.mean(~known) > MOST_MISSING:
@@ -123,7 +128,7 @@ def _of_pair(
                     samples = samples + speed - np.nanmedian(samples)
             ends = float(a.speeds[low]), float(a.speeds[high])
             yield Crossing(
-                one, other, speed, _jumps(a, b, turn), noise, samples, ends,
+                one, other, speed, _jumps(a, b, speed), noise, samples, ends,
                 _stall_left_open(a, b, turn, samples),
             )  # fmt: skip
 
@@ -191,14 +196,26 @@ def _where(a: PowerCurve, b: PowerCurve, change: Change) -> float:
     return crossing_speed(difference, float(a.speeds[before]), float(a.speeds[after]))
 
 
-def _jumps(a: PowerCurve, b: PowerCurve, change: Change) -> bool:
-    """Whether either curve turns its body by much between two neighbouring speeds."""
-    before, after = change
-    return any(
-        abs(later.value("body_angle_deg") - point.value("body_angle_deg")) > SMOOTH_TURN_DEG
-        for curve in (a, b)
-        for point, later in pairwise(curve.points[before : after + 1])
-    )
+def _jumps(a: PowerCurve, b: PowerCurve, speed: float) -> bool:
+    """Whether the difference still steps by more than its noise, however near the crossing.
+
+    A curve that leaves one branch of trims for another does; where powers are equal the step
+    shrinks with the distance.
+    """
+
+    def difference(at: float) -> float:
+        return a.at(at).value(POWER) - b.at(at).value(POWER)
+
+    low, high = speed - SPEED_TOLERANCE, speed + SPEED_TOLERANCE
+    before, after = difference(low), difference(high)
+    for _ in range(HALVINGS):
+        middle = 0.5 * (low + high)
+        found = difference(middle)
+        if (found > 0.0) == (before > 0.0):
+            low, before = middle, found
+        else:
+            high, after = middle, found
+    return not abs(after - before) <= LEAST_NOISE * a.at(low).value(POWER)
 
 
 def _noise(a: PowerCurve, b: PowerCurve, first: int, turn: Change) -> float:

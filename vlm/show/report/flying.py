@@ -23,7 +23,7 @@ from vlm.show.report.parts import (
 )
 from vlm.show.tables.layout import number, small
 from vlm.show.tables.mission import BREAK_EVEN
-from vlm.show.tables.power import ROWS, crossing_doubt
+from vlm.show.tables.power import ROWS, crossing_doubt, crossing_settings
 from vlm.show.tables.power_best import best_sentences, symmetric
 from vlm.study.report_data import ReportData
 
@@ -117,7 +117,7 @@ def _speeds(document: Any) -> str:
 def _crossings(document: Any) -> str:
     rows = [
         [
-            f"{c['first']} and {c['second']}",
+            crossing_settings(c),
             _interval(c["airspeed_m_s"], c["interval_m_s"]) + crossing_doubt(document, c),
         ]
         for c in document["crossings"]

@@ -86,12 +86,26 @@ def _answer(document: PowerDocument) -> list[str]:
     lines = best_sentences(document) if len(configurations) > 1 else []
     lines += [_setting_sentence(document, name) for name in configurations]
     lines += [_angle_sentence(document, i) for i in range(len(document["body_angles_asked_deg"]))]
-    lines += [
-        f"Equal power of {c['first']} and {c['second']} at"
-        f" {_with_interval(c['airspeed_m_s'], c['interval_m_s'])} m/s{crossing_doubt(document, c)}."
-        for c in document["crossings"]
-    ]
-    return lines
+    return lines + [_crossing_sentence(document, one) for one in document["crossings"]]
+
+
+def _crossing_sentence(document: PowerDocument, one: CrossingDocument) -> str:
+    """Where two settings draw the same, or change their order by a jump."""
+    both = f"{one['first']} and {one['second']}"
+    place = f"{_with_interval(one['airspeed_m_s'], one['interval_m_s'])} m/s"
+    doubt = crossing_doubt(document, one)
+    if one["is_jump"]:
+        return (
+            f"{both} change their order at {place}{doubt}, where one jumps to another trim:"
+            " no equal power."
+        )
+    return f"Equal power of {both} at {place}{doubt}."
+
+
+def crossing_settings(crossing: CrossingDocument) -> str:
+    """The two settings of a crossing, and whether it is a jump."""
+    both = f"{crossing['first']} and {crossing['second']}"
+    return both + (", a jump: no equal power" if crossing["is_jump"] else "")
 
 
 def crossing_doubt(document: PowerDocument, crossing: CrossingDocument) -> str:
@@ -361,7 +375,7 @@ def _trims(document: PowerDocument, name: str) -> str:
 def _crossings(document: PowerDocument) -> str:
     rows = [
         [
-            f"{c['first']} and {c['second']}" + (", a jump of a branch" if c["is_jump"] else ""),
+            crossing_settings(c),
             _with_interval(c["airspeed_m_s"], c["interval_m_s"]) + crossing_doubt(document, c),
         ]
         for c in document["crossings"]
