@@ -137,26 +137,27 @@ def test_a_trim_that_turns_by_much_and_one_of_several():
 
 
 @pytest.mark.parametrize(
-    ("speed", "wind", "attached", "left", "codes"),
+    ("speed", "wind", "angle", "left", "codes"),
     [
-        (5.0, 10.0, 0.9, 0.0, ["deep_stall"]),
-        (0.0, 10.0, 0.9, 0.0, []),
-        (5.0, 0.0, 0.9, 0.0, []),
-        (5.0, 10.0, 1.0, 0.0, []),
-        (5.0, 10.0, 1.0, -2e-6, ["moment_left_over"]),
-        (5.0, 10.0, 1.0, 5e-7, []),
+        (5.0, 10.0, 28.0, 0.0, ["deep_stall"]),
+        (0.0, 10.0, 28.0, 0.0, []),
+        (5.0, 0.0, 28.0, 0.0, []),
+        (5.0, 10.0, 24.0, 0.0, []),
+        (5.0, 10.0, 24.0, -2e-6, ["moment_left_over"]),
+        (5.0, 10.0, 24.0, 5e-7, []),
     ],
 )
-def test_deep_stall_and_moments_left_over(monkeypatch, speed, wind, attached, left, codes):
+def test_deep_stall_and_moments_left_over(monkeypatch, speed, wind, angle, left, codes):
+    """The angle is the strip's own, of those in the wind; a folded tip's is not the body's."""
     monkeypatch.setattr(power_warnings, "_section_warnings", lambda *_: [])
     monkeypatch.setattr(power_warnings, "_rotor_warnings", lambda *_: [])
     loads = strips(speed=(wind, 0.0, 0.0))
-    loads.coupled.onset.attached = np.array([[attached, 0.5, 0.5]])
-    trim = SimpleNamespace(loads=loads, left_over=np.array([0.0, left]), alpha=np.radians(-40.0))
+    loads.coupled.onset.from_wind = np.radians([[angle, 50.0, 50.0]])
+    trim = SimpleNamespace(loads=loads, left_over=np.array([0.0, left]), alpha=np.radians(-9.0))
     found = list(power_warnings._point_warnings(None, SimpleNamespace(trim=trim, speed=speed)))
     assert [f.code for f in found] == codes
     if codes == ["deep_stall"]:
-        assert found[0].value == pytest.approx(40.0)
+        assert found[0].value == pytest.approx(28.0)
     if codes == ["moment_left_over"]:
         assert found[0].value == 2e-6
     assert list(power_warnings._point_warnings(None, SimpleNamespace(trim=None))) == []

@@ -67,6 +67,11 @@ class StripOnset:
         """Root mean square speed of the strips' onset, shape (states,) [m/s]."""
         return np.asarray(np.sqrt(np.mean(self.tangential**2 + self.normal**2, axis=1)) + TINY)
 
+    @property
+    def from_wind(self) -> Floats:
+        """Angle between a strip's chord and what it meets, shape (states, strips) [rad]."""
+        return np.asarray(np.arctan2(np.hypot(self.normal, self.spanwise), self.tangential))
+
     @cached_property
     def attached(self) -> Floats:
         """How much the lattice counts in each strip: 1 near the chord line, 0 far from it.

@@ -99,14 +99,12 @@ def _point_warnings(craft: PoweredCraft, point: PowerPoint) -> Iterator[Finding]
             "moment_left_over", "moments that the rotors' arrangement cannot balance", left,
             0.0, "N m", "balance of moments", "place or turn the rotors so that they can",
         )  # fmt: skip
-    faded = loads.coupled.onset.attached[0] < 1.0
-    moving = _moving(loads)
-    if point.speed > 0.0 and bool(np.any(faded & moving)):
-        angle = float(np.degrees(abs(point.trim.alpha)))
+    farthest = float(loads.coupled.onset.from_wind[0, _moving(loads)].max(initial=0.0))
+    if point.speed > 0.0 and farthest > FADE_START:
         yield Finding(
             "deep_stall", "strips so far from the wind that strip theory past stall stands in for"
-            " the lattice", angle, float(np.degrees(FADE_START)), "deg", "the lattice's wake leaves"
-            " smoothly", "take the power there as a first estimate",
+            " the lattice", float(np.degrees(farthest)), float(np.degrees(FADE_START)), "deg",
+            "the lattice's wake leaves smoothly", "take the power there as a first estimate",
         )  # fmt: skip
 
 
