@@ -30,7 +30,8 @@ from vlm.lattice.cellule import Grid
 from vlm.loads.state import FlightState
 from vlm.study.design_goals import GoalPlan, mission_flight, worth
 from vlm.study.mission_answer import mission_findings
-from vlm.study.mission_study import Candidate, MissionStudy
+from vlm.study.mission_candidate import Candidate
+from vlm.study.mission_study import MissionStudy
 from vlm.study.point import solve_point
 from vlm.study.schedule_document import answer
 from vlm.study.schedule_study import ScheduleStudy, schedule_study

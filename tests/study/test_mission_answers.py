@@ -8,9 +8,8 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from vlm.study import (
-    mission_answer,
-)
+from vlm.study import mission_answer, mission_break_even
+from vlm.study.mission_candidate import energy_over_share
 
 
 def flown(name, energy_Wh, samples=None, fold=0.0, span=1.0, legs=()):
@@ -25,7 +24,7 @@ def flown(name, energy_Wh, samples=None, fold=0.0, span=1.0, legs=()):
 def mission(own, fixed=(), percent=90.0, capacity=None):
     uncertainty = None if percent is None else SimpleNamespace(interval_percent=percent)
     return SimpleNamespace(
-        schedule=own, fixed=fixed,
+        schedule=own, fixed=fixed, percent=percent,
         craft=SimpleNamespace(uncertainty=uncertainty, propulsion=capacity or object()),
     )  # fmt: skip
 
@@ -178,33 +177,59 @@ def test_a_roll_command_that_reverses_between_legs_is_told(monkeypatch, moments,
     assert all(f"at {value[0]:g} m/s" in f.what for f in found)
 
 
-def with_mechanism(energies, monkeypatch, own_kg=0.2, total=2.0):
-    """Energy in Wh over the mechanism's mass in kg."""
-    monkeypatch.setattr(
-        mission_answer,
-        "energy_over_mass",
-        lambda flight, mass, more: 3600.0 * energies(more + own_kg),
-    )
-    study = mission(flown("schedule", 10.0))
+def with_mechanism(reweighed, percent=90.0, own_kg=0.2, total=2.0):
+    """A schedule that takes 10 Wh with 0.2 kg of mechanisms, and what it takes with others."""
+    study = mission(flown("schedule", 10.0, np.full(201, 10.0)), percent=percent)
     study.craft.mass = SimpleNamespace(mechanism_kg=own_kg, total_kg=total)
+    study.percent = percent
+    study.reweighed = []
+    for kg, energy, spread in reweighed:
+        one = flown("schedule", energy, energy + spread * SPREAD)
+        one.mass_kg = total - own_kg + kg
+        study.reweighed.append(one)
+    study.schedule.mass_kg = total
     return study
 
 
+BARE = (0.0, 8.0, 0.0)
+"""8 Wh without a mechanism, so 10 Wh for each kg of it."""
+
+
 @pytest.mark.parametrize(
-    ("rival", "mass", "words"),
+    ("rival", "half", "reweighed", "mass", "ends", "words"),
     [
-        (10.6, 0.26, "weigh less than 260 g; they weigh 200 g"),
-        (7.5, None, "still take 0.50 Wh more"),
-        (20.0, None, "up to a mechanism of 0.50 kg"),
+        (9.0, 0.0, [BARE], 0.1, (0.1, 0.1), "weigh less than 100 g (90 % interval 100 to 100 g)"),
+        # 0.9 of 0.5 Wh are 45 g either way.
+        (9.0, 0.5, [BARE], 0.1, (0.055, 0.145), "(90 % interval 55 to 145 g); they weigh 200 g"),
+        (8.2, 0.5, [BARE], 0.02, (0.0, 0.065), "less than 20 g (90 % interval 0 to 65 g)"),
+        (7.5, 0.5, [BARE], None, None, "even if the mechanism weighed nothing: it would still"
+         " take 0.50 Wh more"),
+        (7.7, 0.5, [BARE], None, None, "not known whether folding would pay if the mechanism"
+         " weighed nothing: it would then save -0.30 Wh, 90 % interval -0.75 to 0.15 Wh"),
+        # Flown again with 0.3 kg: 12 Wh, where a straight line has 11.
+        (11.0, 0.0, [BARE, (0.3, 12.0, 0.0)], 0.25, (0.25, 0.25), "less than 250 g"),
+        (20.0, 0.0, [BARE, (0.5, 13.0, 0.0)], None, None, "up to a mechanism of 0.50 kg"),
+        (9.0, 0.0, [], None, None, "names no mechanism"),
     ],
-)
-def test_the_mass_at_which_folding_stops_to_pay(monkeypatch, rival, mass, words):
-    """8 Wh without a mechanism, 10 Wh for each kg of it; tried up to a quarter of 2 kg."""
-    study = with_mechanism(lambda kg: 8.0 + 10.0 * kg, monkeypatch)
-    found, text = mission_answer.mass_break_even(study, flown("flat", rival))
+)  # fmt: skip
+def test_the_mass_at_which_folding_stops_to_pay(rival, half, reweighed, mass, ends, words):
+    study = with_mechanism(reweighed)
+    other = flown("flat", rival, rival + half * SPREAD)
+    found, interval, text = mission_break_even.mass_break_even(study, other)
     assert found == (None if mass is None else pytest.approx(mass))
+    assert interval == (None if ends is None else pytest.approx(list(ends), abs=1e-6))
     assert words in text
-    assert mission_answer.mass_break_even(study, None)[0] is None
+
+
+def test_the_mass_of_a_mechanism_without_rival_interval_or_flight():
+    study = with_mechanism([BARE], percent=None)
+    found, interval, text = mission_break_even.mass_break_even(study, flown("flat", 9.0))
+    assert (found, interval) == (pytest.approx(0.1), None)
+    assert "interval" not in text
+    assert mission_break_even.mass_break_even(study, None)[:2] == (None, None)
+    study.reweighed[0].flight.reason = "hover: power"
+    text = mission_break_even.mass_break_even(study, flown("flat", 9.0))[2]
+    assert text.startswith("not known: with one that weighs nothing the schedule fails (hover")
 
 
 def test_energy_over_the_share_of_loiter_stretches_legs_alike():
@@ -213,6 +238,46 @@ def test_energy_over_the_share_of_loiter_stretches_legs_alike():
         leg("loiter", 100.0, 40.0 * 100.0 / 3600.0, 0.5),
         leg("dash", 300.0, 110.0 * 300.0 / 3600.0),
     ]
-    found = mission_answer._over_share(flown("x", 1.0, legs=legs), 100.0, 400.0)
+    one, energies = flown("x", 1.0, legs=legs), np.array([leg.energy for leg in legs])
+    found = energy_over_share(one, 100.0, 400.0, energies)
     shares = np.linspace(0.0, 1.0, 201)
-    np.testing.assert_allclose(found, 400.0 * (40.0 * shares + 110.0 * (1.0 - shares)) + 1800.0)
+    wanted = 400.0 * (40.0 * shares + 110.0 * (1.0 - shares)) + 1800.0
+    np.testing.assert_allclose(found, wanted)
+    drawn = energy_over_share(one, 100.0, 400.0, energies[:, None] * np.ones(3))
+    np.testing.assert_allclose(drawn, wanted[:, None] * np.ones(3))
+
+
+def shared(loiter, dash, half=0.0):
+    """100 s of loiter and 300 s of dash at these powers [W], spread alike over the draws."""
+    legs = [leg("loiter", 100.0, loiter / 36.0), leg("dash", 300.0, dash / 12.0)]
+    one = flown("x", (loiter + 3.0 * dash) / 36.0, legs=legs)
+    one.flight.part = lambda kind: (100.0, 0.0)
+    one.flight.seconds = 400.0
+    one.leg_samples = np.array([[100.0], [300.0]]) * (
+        np.array([[loiter], [dash]]) + half * np.linspace(-1.0, 1.0, 201)
+    )
+    return one
+
+
+@pytest.mark.parametrize(
+    ("loiter", "dash", "half", "share", "ends", "words"),
+    [
+        # 60 + 30 - (100 - 40 x): 0.9 of 4 W are a share of 0.09 either way.
+        (40.0, 110.0, 0.0, 1 / 3, (1 / 3, 1 / 3), "starts to pay at a share of loiter of 33 %"),
+        (40.0, 110.0, 4.0, 1 / 3, (0.215, 0.45), "33 % of the time (90 % interval 22 to 45 %)"),
+        (70.0, 110.0, 0.0, None, None, "never pays, whatever the share of loiter (now 25 %)"),
+        (50.0, 90.0, 5.0, None, None, "always pays"),
+        (63.0, 110.0, 5.0, None, None, "does not pay at a share of loiter of 0 to 78 % of the"
+         " time; elsewhere it is not known"),
+        (61.0, 101.0, 5.0, None, None, "at no share of loiter is it known whether folding pays"),
+    ],
+)  # fmt: skip
+def test_what_is_known_of_the_share_of_loiter_hangs_on_the_interval(
+    loiter, dash, half, share, ends, words
+):
+    """Against a craft of 60 W in loiter and 100 W in dash."""
+    own, rival = shared(loiter, dash, half), shared(60.0, 100.0)
+    found, interval, text = mission_break_even.loiter_break_even(own, [rival], 90.0)
+    assert found == (None if share is None else pytest.approx(share))
+    assert interval == (None if ends is None else pytest.approx(list(ends), abs=0.005))
+    assert words in text

@@ -4,7 +4,7 @@ No source but the rules stated in the module; energies are put in as functions o
 least is known; all numbers are invented.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from types import SimpleNamespace
 
 import numpy as np
@@ -13,7 +13,8 @@ import pytest
 from vlm.errors import ComputationFailed, InputRefused
 from vlm.flight.plan import mission_samples
 from vlm.study import mission_study
-from vlm.study.mission_study import TIP_SPANS, Candidate
+from vlm.study.mission_candidate import Candidate
+from vlm.study.mission_study import TIP_SPANS
 
 
 @dataclass(frozen=True)
@@ -25,6 +26,11 @@ class Rule:
 class Flight:
     rule: Rule
     energy: float
+    legs: list = field(default_factory=list)
+    seconds: float = 600.0
+
+    def part(self, kind):
+        return 0.0, 0.0
 
 
 def candidate(fold, energy, name="", group="held", share=1.0, best=False):
@@ -220,8 +226,10 @@ def test_samples_are_drawn_for_what_the_answer_compares(monkeypatch):
     draws = SimpleNamespace(factors="f", keys="k", shifts="s")
     monkeypatch.setattr(mission_study, "draws_of", lambda of: draws)
     monkeypatch.setattr(
-        mission_study, "sampled_energy",
-        lambda flight, *words: np.array([flight.energy]) if words[:3] == ("f", "k", "s") else None,
+        mission_study, "sampled_energies",
+        lambda flight, *words: (
+            np.array([[flight.energy - 1.0], [1.0]]) if words[:3] == ("f", "k", "s") else None
+        ),
     )  # fmt: skip
     told = []
     found = mission_study._with_samples(study, lambda *words: told.append(words))
@@ -247,8 +255,9 @@ def test_what_keys_change_in_a_mission_leaves_folding_and_holding_as_they_are(mo
         for fold in (0.0, 10.0, 10.0)
     ]
 
-    def summed(flight, power, samples):
-        return 4.75 + sum(power(piece) for piece in pieces)
+    def by_leg(flight, power, samples):
+        first, *others = (power(piece) for piece in pieces)
+        return np.array([3.5 + first, 1.25 + sum(others)])
 
     made = []
 
@@ -260,16 +269,18 @@ def test_what_keys_change_in_a_mission_leaves_folding_and_holding_as_they_are(mo
             assert (climb, factor) == (0.1, 1.5)
             return SimpleNamespace(at=lambda shifts: np.outer([1.0, 2.0], [point, 99.0]))
 
-    monkeypatch.setattr(mission_samples, "_summed", summed)
+    monkeypatch.setattr(mission_samples, "_by_leg", by_leg)
     monkeypatch.setattr(mission_samples, "_piece_power", lambda piece, factors: np.full(2, 20.0))
     monkeypatch.setattr(mission_samples, "_unturned", lambda piece: piece.piece.fold_deg)
     monkeypatch.setattr(mission_samples, "MovedCraft", Moved)
     rule = SimpleNamespace(book=SimpleNamespace(grid="grid"))
     flight = SimpleNamespace(legs=legs, rule=rule)
-    plain = mission_samples.sampled_energy(flight, np.ones((2, 8)))
-    assert plain.tolist() == [64.75, 64.75]
+    plain = mission_samples.sampled_energies(flight, np.ones((2, 8)))
+    assert plain.tolist() == [[23.5, 23.5], [41.25, 41.25]]
     told = []
-    moved = mission_samples.sampled_energy(flight, np.ones((2, 8)), ("k",), np.ones(2), told.append)
-    assert moved.tolist() == [64.75 + 20.0, 64.75 + 40.0]
+    moved = mission_samples.sampled_energies(
+        flight, np.ones((2, 8)), ("k",), np.ones(2), told.append
+    )
+    assert moved.tolist() == [[23.5, 23.5], [41.25 + 20.0, 41.25 + 40.0]]
     assert made == [(0.0, ("k",), "grid"), (10.0, ("k",), "grid")]
     assert len(told) == 2

@@ -17,7 +17,7 @@ from vlm.errors import InputRefused
 from vlm.flight.plan.fold_search import FoldTable
 from vlm.flight.plan.mission import MissionFlyer
 from vlm.flight.plan.mission_rules import flying_schedule, held
-from vlm.flight.plan.mission_samples import drawn_energy, filled, sampled_energy
+from vlm.flight.plan.mission_samples import drawn_energy, filled, sampled_energies
 from vlm.flight.trim.drawn_craft import drawn_craft, drawn_power
 from vlm.flight.trim.power_book import POWER, power_book
 from vlm.flight.trim.power_curve import PowerCurve, power_curve
@@ -206,8 +206,10 @@ def test_energies_over_keys_are_those_of_direct_trims() -> None:
             Leg(kind="turn", turns=9.0, load_factor=1.3, airspeed_m_s=15.0))  # fmt: skip
     flight, draws = flyer.flight(rule, legs), draws_of(craft)
     told: list[MovedCraft] = []
-    energy = sampled_energy(flight, draws.factors, draws.keys, draws.shifts, told.append)
-    without = sampled_energy(flight, draws.factors)
+    energy = sampled_energies(flight, draws.factors, draws.keys, draws.shifts, told.append).sum(
+        axis=0
+    )
+    without = sampled_energies(flight, draws.factors).sum(axis=0)
     half = 1.645 * energy.std()
     assert [one.left_out for one in told] == [{}]
     assert not np.allclose(energy, without, atol=1e-3 * half)

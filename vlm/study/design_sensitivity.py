@@ -15,7 +15,7 @@ from vlm.description.models import Biplane
 from vlm.errors import ComputationFailed, InputRefused
 from vlm.flight.plan.fold_loads import FoldLoads
 from vlm.flight.plan.mission_rules import flying_schedule
-from vlm.flight.plan.mission_samples import drawn_energy, sampled_energy
+from vlm.flight.plan.mission_samples import drawn_energy, sampled_energies
 from vlm.flight.trim.drawn_craft import drawn_craft, drawn_power
 from vlm.flight.trim.power_book import POWER, direct_trim
 from vlm.flight.trim.power_curve import PowerCurve
@@ -145,7 +145,8 @@ def _energy(craft: Biplane, plan: GoalPlan, draws: Draws, *, fixed: bool) -> _Sa
     def direct(factors: Floats, shifts: Floats) -> float:
         return drawn_energy(flight, factors, draws.keys, shifts) / JOULES
 
-    energy = sampled_energy(flight, draws.factors, draws.keys, draws.shifts) / JOULES
+    legs = sampled_energies(flight, draws.factors, draws.keys, draws.shifts)
+    energy = legs.sum(axis=0) / JOULES
     return _Sampled(flight.energy / JOULES, energy, direct)
 
 

@@ -1,4 +1,4 @@
-"""The craft that would be built if it did not fold: no mechanism, and tips of any span."""
+"""The craft that would be built if it did not fold, or folded with a mechanism of another mass."""
 
 from vlm.description.models import Biplane
 from vlm.errors import InputRefused
@@ -15,6 +15,21 @@ def without_mechanism(craft: Biplane) -> Biplane:
         raise InputRefused(f"{craft.source_name}: [mass] is missing; a mission needs it")
     update = {"mass": craft.mass.without_mechanism(), "actuator": None}
     return craft.model_copy(update=update).from_source(craft.source)
+
+
+def with_mechanism_mass(craft: Biplane, mass_kg: float) -> Biplane | None:
+    """A copy whose folding mechanisms weigh so much together, each where it stands.
+
+    None where the file names no mechanism.
+    """
+    assert craft.mass is not None
+    mechanism = craft.mass.mechanism
+    if mechanism is None:
+        return None
+    each = mass_kg * mechanism.each_kg / craft.mass.mechanism_kg
+    changed = mechanism.model_copy(update={"each_kg": each})
+    mass = craft.mass.model_copy(update={"mechanism": changed})
+    return craft.model_copy(update={"mass": mass}).from_source(craft.source)
 
 
 def with_tip_span(craft: Biplane, share: float) -> Biplane | None:

@@ -7,23 +7,18 @@ from typing import Annotated, Any, TypedDict
 import numpy as np
 
 from vlm.cautions import SHORT_CAUTION
-from vlm.constants import Floats
 from vlm.findings import Finding
-from vlm.flight.craft.crossing import zeros_of
 from vlm.flight.plan.constraints import ROLL_MOMENT
 from vlm.flight.plan.mission import FlownLeg
-from vlm.flight.plan.mission_samples import energy_over_mass
 from vlm.flight.trim.sampled_speeds import interval
 from vlm.plain import Shown, without_nan
 from vlm.power.propulsion import usable_energy
-from vlm.study.mission_study import TIP_SPANS, Candidate, MissionStudy, flight_doubts
+from vlm.study.mission_break_even import BreakEvens, break_evens
+from vlm.study.mission_candidate import Candidate
+from vlm.study.mission_study import JOULES, TIP_SPANS, MissionStudy, flight_doubts
 from vlm.study.sensitivity import Sensitivity, SensitivityDocument, sensitivity_document
 from vlm.verdicts import words_of_alike
 
-JOULES = 3600.0
-SHARES = np.linspace(0.0, 1.0, 201)
-MASS_RANGE = 0.25
-"""Masses of the mechanism that are tried reach to this share of the craft's mass [1]."""
 ASSUMED = (
     "every leg is steady; a transition is the mean of level trims from hover to its airspeed,"
     " and the energy to speed up or slow down is left out",
@@ -93,27 +88,6 @@ class CandidateDocument(TypedDict):
     legs: list[LegDocument]
 
 
-class BreakEven(TypedDict):
-    """Where folding stops or starts to pay, in numbers and in words; null where nowhere.
-
-    Attributes
-    ----------
-    loiter_share : of the flight time [1]
-    """
-
-    mechanism_mass_kg: float | None
-    mechanism_mass: str
-    loiter_share: float | None
-    loiter: str
-
-
-class BreakEvens(TypedDict):
-    """Against craft that do not fold: with the same tips, and with tips of any span."""
-
-    same_tips: BreakEven
-    span_free: BreakEven
-
-
 class MissionDocument(TypedDict):
     """Energy of a mission: folding along the schedule against craft that do not fold.
 
@@ -169,7 +143,7 @@ def mission_document(
         "purpose_built_answer": answer(study, built),
         "break_even": break_evens(study),
         "battery_usable_Wh": _battery(study),
-        "interval_percent": _percent(study),
+        "interval_percent": study.percent,
         "uncertain_inputs": sensitivity_document(sensitivity),
         "findings": [asdict(finding) for finding in mission_findings(study)],
         "assumed": [*ASSUMED, _mechanism_words(study)],
@@ -210,7 +184,7 @@ def mission_findings(study: MissionStudy) -> list[Finding]:
 def _battery_findings(study: MissionStudy) -> list[Finding]:
     """Whether the battery is short of the mission along the schedule, or may be."""
     battery, needed = _battery(study), study.schedule.energy / JOULES
-    percent, samples = _percent(study), study.schedule.samples
+    percent, samples = study.percent, study.schedule.samples
     if battery is None:
         return []
     most = needed
@@ -242,11 +216,6 @@ def _mechanism_words(study: MissionStudy) -> str:
     return f"without the mechanism its mass and its drag area of {1e4 * area:.3g} cm^2 are gone"
 
 
-def _percent(study: MissionStudy) -> float | None:
-    uncertainty = study.craft.uncertainty
-    return None if uncertainty is None else uncertainty.interval_percent
-
-
 def _battery(study: MissionStudy) -> float | None:
     assert study.craft.propulsion is not None
     energy = usable_energy(study.craft.propulsion)
@@ -276,14 +245,14 @@ def answer(study: MissionStudy, other: Candidate | None) -> str:
         return (
             f"No difference: folding along the schedule takes {own / JOULES:.2f} Wh, the craft"
             f" without the mechanism ({_named(study, other)}) {size:.2f} Wh"
-            f" {'more' if gain > 0.0 else 'less'}; {_percent(study):g} % interval"
+            f" {'more' if gain > 0.0 else 'less'}; {study.percent:g} % interval"
             f" {ends[0]:z.2f} to {ends[1]:z.2f} Wh."
         )
     # Of a cost the signs turn round, so that both read as the verb says.
     low, high = ends if gain > 0.0 else (-ends[1], -ends[0])
     scale = 100.0 / (other.energy / JOULES)
     return (
-        f"{text}; {_percent(study):g} % interval {low:z.2f} to {high:z.2f} Wh,"
+        f"{text}; {study.percent:g} % interval {low:z.2f} to {high:z.2f} Wh,"
         f" {low * scale:z.1f} to {high * scale:z.1f} %."
     )
 
@@ -293,7 +262,7 @@ def _named(study: MissionStudy, best: Candidate) -> str:
 
     By the interval of their difference over the same samples.
     """
-    name, percent = f"{best.name}{_end_of_range(best)}", _percent(study)
+    name, percent = f"{best.name}{_end_of_range(best)}", study.percent
     if percent is None or best.samples is None:
         return name
     alike = [
@@ -319,7 +288,7 @@ def _end_of_range(other: Candidate) -> str:
 
 def _difference_ends(study: MissionStudy, other: Candidate) -> tuple[float, float] | None:
     """Interval of what the schedule saves against another [Wh]."""
-    percent = _percent(study)
+    percent = study.percent
     if percent is None or study.schedule.samples is None or other.samples is None:
         return None
     low, high = interval((other.samples - study.schedule.samples) / JOULES, percent)
@@ -328,7 +297,7 @@ def _difference_ends(study: MissionStudy, other: Candidate) -> tuple[float, floa
 
 def _candidate(study: MissionStudy, candidate: Candidate) -> CandidateDocument:
     flight = candidate.flight
-    percent = _percent(study)
+    percent = study.percent
     ends = None
     if candidate.samples is not None and percent is not None:
         ends = list(interval(candidate.samples / JOULES, percent))
@@ -379,93 +348,3 @@ def _legs(study: MissionStudy, legs: Sequence[FlownLeg]) -> list[LegDocument]:
 def _leg_speed(leg: FlownLeg) -> float | None:
     """Airspeed of a leg that has one; none for a transition, which runs through many."""
     return None if leg.leg.kind == "transition" else leg.pieces[0].piece.speed
-
-
-def break_evens(study: MissionStudy) -> BreakEvens:
-    """Mass of the mechanism and share of loiter at which folding stops or starts to pay."""
-    every = (*study.every_fixed, *study.respanned)
-    return {
-        "same_tips": _break_even(study, study.best_fixed, study.every_fixed),
-        "span_free": _break_even(study, study.best_purpose_built, every),
-    }
-
-
-def _break_even(
-    study: MissionStudy, other: Candidate | None, rivals: Sequence[Candidate]
-) -> BreakEven:
-    mass, mass_words = mass_break_even(study, other)
-    share, share_words = loiter_break_even(study.schedule, rivals)
-    return {
-        "mechanism_mass_kg": mass,
-        "mechanism_mass": mass_words,
-        "loiter_share": share,
-        "loiter": share_words,
-    }
-
-
-def mass_break_even(study: MissionStudy, other: Candidate | None) -> tuple[float | None, str]:
-    """Mass of all mechanisms at which the schedule takes what another craft takes."""
-    if other is None:
-        return None, "no craft that does not fold can fly the mission"
-    assert study.craft.mass is not None
-    own, total = study.craft.mass.mechanism_kg, study.craft.mass.total_kg
-    tried = np.linspace(0.0, MASS_RANGE * total, 26)
-    energies = energy_over_mass(study.schedule.flight, total, tried - own)
-    place = _first_crossing(tried, energies - other.energy)
-    if place is not None:
-        return place, (
-            f"folding pays while all mechanisms together weigh less than {1000.0 * place:.0f} g;"
-            f" they weigh {1000.0 * own:.0f} g"
-        )
-    if np.nanmax(energies) > other.energy:
-        excess = (energies[0] - other.energy) / JOULES
-        return None, (
-            "folding would not pay even if the mechanism weighed nothing: it would still take"
-            f" {excess:.2f} Wh more"
-        )
-    return None, f"folding pays up to a mechanism of {tried[-1]:.2f} kg and beyond"
-
-
-def loiter_break_even(own: Candidate, rivals: Sequence[Candidate]) -> tuple[float | None, str]:
-    """Share of loiter in the flight time at which folding starts to pay.
-
-    The time of the mission stays; the loiter legs all stretch alike, and the other legs likewise.
-    At every share the best of the crafts that do not fold counts.
-    """
-    loiter, _ = own.flight.part("loiter")
-    total = own.flight.seconds
-    able = [c for c in rivals if np.isfinite(c.energy)]
-    if not 0.0 < loiter < total:
-        return None, "the mission has no loiter, or nothing else"
-    if not able:
-        return None, "no craft that does not fold can fly the mission"
-    apart = _over_share(own, loiter, total) - np.min(
-        [_over_share(c, loiter, total) for c in able], axis=0
-    )
-    place = _first_crossing(SHARES, apart)
-    here = loiter / total
-    if place is None:
-        word = "never pays" if apart[0] > 0.0 else "always pays"
-        return None, f"folding {word}, whatever the share of loiter (now {100.0 * here:.0f} %)"
-    word = "starts" if apart[0] > 0.0 else "ceases"
-    return place, (
-        f"folding {word} to pay at a share of loiter of {100.0 * place:.0f} % of the time; it is"
-        f" {100.0 * here:.0f} %"
-    )
-
-
-def _over_share(candidate: Candidate, loiter_time: float, total_time: float) -> Floats:
-    """Energy over the share of loiter, shape (shares,) [J]."""
-    legs = candidate.flight.legs
-    folding = sum(leg.folding for leg in legs)
-    own = sum(leg.energy - leg.folding for leg in legs if leg.leg.kind == "loiter")
-    other = sum(leg.energy - leg.folding for leg in legs if leg.leg.kind != "loiter")
-    longer = SHARES * total_time / loiter_time
-    rest = (1.0 - SHARES) * total_time / (total_time - loiter_time)
-    return np.asarray(longer * own + rest * other + folding)
-
-
-def _first_crossing(x: Floats, values: Floats) -> float | None:
-    """Where values first change their sign."""
-    known = np.isfinite(values)
-    return next(iter(zeros_of(x[known], values[known])), None)

@@ -4,7 +4,8 @@ import numpy as np
 
 from vlm.flight.plan.mission_samples import drawn_energy
 from vlm.flight.trim.sampled_speeds import interval
-from vlm.study.mission_study import Candidate, MissionStudy
+from vlm.study.mission_candidate import Candidate
+from vlm.study.mission_study import MissionStudy
 from vlm.study.sensitivity import (
     CHECKED,
     Answer,

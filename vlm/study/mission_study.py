@@ -17,7 +17,7 @@ from vlm.findings import Finding, gathered
 from vlm.flight.plan.fold_search import FoldTable
 from vlm.flight.plan.mission import MissionFlight, MissionFlyer
 from vlm.flight.plan.mission_rules import FORBIDDEN, flying_schedule, held, scheduled
-from vlm.flight.plan.mission_samples import sampled_energy
+from vlm.flight.plan.mission_samples import sampled_energies
 from vlm.flight.trim.kept_curves import CurveKeeper
 from vlm.flight.trim.power_book import FoldCurve, PowerBook, fold_grid, power_book
 from vlm.flight.trim.power_warnings import flown_doubts
@@ -25,49 +25,21 @@ from vlm.flight.trim.uncertain_keys import keys_left_out
 from vlm.lattice.cellule import Grid
 from vlm.progress import Progress, silent
 from vlm.study.asked import MISSION_FOLDS
-from vlm.study.fixed_craft import with_tip_span, without_mechanism
+from vlm.study.fixed_craft import with_mechanism_mass, with_tip_span, without_mechanism
 from vlm.study.kept_trims import kept_trims
+from vlm.study.mission_candidate import Candidate, best_of, rivals_by_share
 from vlm.study.sensitivity import Draws, draws_of
 
+JOULES = 3600.0
+"""In a watt-hour [J]."""
 TIP_SPANS = (0.25, 0.5, 0.75, 1.25, 1.5)
 """Shares of the tips' span that are tried for the craft whose span is free [1]."""
+HEAVIEST = 0.25
+"""Heaviest mechanisms that are tried, over the craft's mass [1]."""
+BEYOND_EVEN = 1.1
+"""How far beyond where a straight line ends what folding gains a heavier mechanism is flown [1]."""
 EDGE_HALVINGS = 5
 """Halvings with which the last fold that can be flown is found between two of the table [1]."""
-
-
-@dataclass(frozen=True)
-class Candidate:
-    """One way to fly the mission.
-
-    Attributes
-    ----------
-    group : "schedule"; "held": with the mechanism, one fold; "fixed": the mechanism taken out;
-        "respanned": the mechanism taken out, tips of another span
-    flight : the mission as flown
-    fold_deg : the one fold; None for the schedule [deg]
-    mass_kg : of the craft [kg]
-    tip_span_share : span of the tips over that of the file [1]
-    samples : energy of every sample of the inputs, shape (samples,) [J]; None without any
-    is_best_fold : whether its one fold is the best of all
-    """
-
-    group: str
-    flight: MissionFlight
-    fold_deg: float | None
-    mass_kg: float
-    tip_span_share: float = 1.0
-    samples: Floats | None = None
-    is_best_fold: bool = False
-
-    @property
-    def name(self) -> str:
-        """What it is called."""
-        return self.flight.rule.name
-
-    @property
-    def energy(self) -> float:
-        """Energy of the mission [J]; NaN where it cannot be flown."""
-        return self.flight.energy
 
 
 @dataclass(frozen=True)
@@ -80,6 +52,8 @@ class MissionStudy:
     held, fixed : at one fold each, the named ones and the best, with and without the mechanism
     every_fixed : without the mechanism at every fold that was tried
     respanned : without the mechanism, with other tips, flat or at the best single fold
+    reweighed : along the schedule, with mechanisms of other masses, each flown anew: of none, and
+        where folding pays, of about as much as makes it cost what another way does
     draws : of the uncertain inputs; None without any
     left_out : findings of keys that are in no interval of a way to fly
     """
@@ -92,8 +66,15 @@ class MissionStudy:
     fixed: tuple[Candidate, ...]
     every_fixed: tuple[Candidate, ...]
     respanned: tuple[Candidate, ...]
+    reweighed: tuple[Candidate, ...] = ()
     draws: Draws | None = None
     left_out: tuple[Finding, ...] = ()
+
+    @property
+    def percent(self) -> float | None:
+        """What part of the samples an interval holds; None without any [%]."""
+        uncertainty = self.craft.uncertainty
+        return None if uncertainty is None else uncertainty.interval_percent
 
     @property
     def best_fixed(self) -> Candidate | None:
@@ -104,12 +85,6 @@ class MissionStudy:
     def best_purpose_built(self) -> Candidate | None:
         """The best craft that does not fold, its span free."""
         return best_of((*self.fixed, *self.respanned))
-
-
-def best_of(candidates: Sequence[Candidate]) -> Candidate | None:
-    """The candidate of least energy; None where none can fly the mission."""
-    able = [c for c in candidates if np.isfinite(c.energy)]
-    return min(able, key=lambda c: c.energy, default=None)
 
 
 def flight_doubts(flight: MissionFlight) -> list[Finding]:
@@ -186,6 +161,7 @@ def mission_study(
         _named(craft, held_all), _named(craft, fixed_all), fixed_all,
         _respanned(tools, bare, fixed_all),
     )  # fmt: skip
+    study = replace(study, reweighed=_reweighed(tools, study, bare_book))
     return _with_samples(study, tools.report)
 
 
@@ -342,6 +318,48 @@ def _fold_of_other_tips(fixed: Sequence[Candidate]) -> float | None:
     return None if best is None else best.fold_deg
 
 
+def _reweighed(tools: _Tools, study: MissionStudy, bare: PowerBook) -> tuple[Candidate, ...]:
+    """The schedule flown with mechanisms of other masses.
+
+    Parameters
+    ----------
+    bare : trims of the craft without the mechanism; those with one that weighs nothing are the
+        same where it has no drag
+    """
+    craft, own = study.craft, study.schedule
+    assert craft.mass is not None
+    light = with_mechanism_mass(craft, 0.0)
+    if light is None:
+        return ()
+    same = craft.mass.mechanism_drag_area_m2 == 0.0
+    found = [_with_mass(tools, light, replace(bare, craft=light) if same else None, bare.folds_deg)]
+    weight, total = craft.mass.mechanism_kg, craft.mass.total_kg
+    slope = 0.5 * own.energy / total
+    if np.isfinite(found[0].energy):
+        slope = max(slope, (own.energy - found[0].energy) / weight)
+    for other in (study.best_fixed, study.best_purpose_built):
+        if other is None or other.energy <= max(c.energy for c in (own, *found)):
+            continue
+        heavier = weight + BEYOND_EVEN * (other.energy - own.energy) / slope
+        made = with_mechanism_mass(craft, min(heavier, HEAVIEST * total))
+        assert made is not None
+        found.append(_with_mass(tools, made, None, bare.folds_deg))
+    return tuple(found)
+
+
+def _with_mass(
+    tools: _Tools, craft: Biplane, book: PowerBook | None, folds: Floats
+) -> Candidate:  # fmt: skip
+    """The mission along the schedule of a craft whose mechanisms have another mass."""
+    assert craft.mass is not None
+    mass = craft.mass
+    stage = f"mechanisms of {1000.0 * mass.mechanism_kg:.0f} g"
+    book = book or tools.book(craft, folds, stage)
+    flight = MissionFlyer(book).flight(scheduled(book, tools.schedule), tools.legs)
+    flight = replace(flight, rule=replace(flight.rule, name=stage))
+    return Candidate("schedule", flight, None, mass.total_kg)
+
+
 def _with_samples(study: MissionStudy, report: Progress) -> MissionStudy:
     """Energy of every sample for what the answer compares."""
     if study.craft.uncertainty is None:
@@ -349,23 +367,32 @@ def _with_samples(study: MissionStudy, report: Progress) -> MissionStudy:
     draws = draws_of(study.craft)
     left_out: list[Finding] = []
 
+    known: dict[int, Floats] = {}
+
     def sampled(candidate: Candidate) -> Candidate:
         report(f"samples, {candidate.name}", 0, 1)
         if not np.isfinite(candidate.energy):
             return candidate
-        samples = sampled_energy(
-            candidate.flight, draws.factors, draws.keys, draws.shifts,
-            lambda craft: left_out.extend(keys_left_out({candidate.name: craft})),
-        )  # fmt: skip
-        return replace(candidate, samples=samples)
+        # A named fold is one of every fold, under another name.
+        key = id(candidate.flight.legs)
+        if key not in known:
+            known[key] = sampled_energies(
+                candidate.flight, draws.factors, draws.keys, draws.shifts,
+                lambda craft: left_out.extend(keys_left_out({candidate.name: craft})),
+            )  # fmt: skip
+        return replace(candidate, leg_samples=known[key])
 
     best = best_of(study.respanned)
+    rivals = rivals_by_share(study.schedule, (*study.every_fixed, *study.respanned))
+    asked = {id(c) for c in (*rivals_by_share(study.schedule, study.every_fixed), *rivals, best)}
     sampled_study = replace(
         study,
         schedule=sampled(study.schedule),
         held=tuple(sampled(c) for c in study.held),
         fixed=tuple(sampled(c) for c in study.fixed),
-        respanned=tuple(sampled(c) if c is best else c for c in study.respanned),
+        every_fixed=tuple(sampled(c) if id(c) in asked else c for c in study.every_fixed),
+        respanned=tuple(sampled(c) if id(c) in asked else c for c in study.respanned),
+        reweighed=tuple(sampled(c) for c in study.reweighed),
         draws=draws,
     )
     return replace(sampled_study, left_out=tuple(gathered(left_out)))

@@ -22,14 +22,14 @@ LEAST_KNOWN = 0.3
 """Least share of samples with a trim from which those without are filled up [1]."""
 
 
-def sampled_energy(
+def sampled_energies(
     flight: MissionFlight,
     factors: Floats,
     keys: Sequence[UncertainKey] = (),
     shifts: Floats | None = None,
     told: Callable[[MovedCraft], None] = lambda _: None,
 ) -> Floats:
-    """Energy of every sample, shape (samples,), NaN without a trim [J].
+    """Energy of every leg and sample, shape (legs, samples), NaN without a trim [J].
 
     Parameters
     ----------
@@ -38,9 +38,9 @@ def sampled_energy(
     shifts : shape (samples, keys), see :func:`vlm.flight.trim.uncertain_keys.key_samples`
     told : told of every craft that was built with its keys moved
     """
-    total = _summed(flight, lambda piece: _piece_power(piece, factors), len(factors))
+    found = _by_leg(flight, lambda piece: _piece_power(piece, factors), len(factors))
     if not keys or shifts is None:
-        return total
+        return found
     moved: dict[float, MovedCraft] = {}
 
     def response(piece: FlownPiece) -> Floats:
@@ -51,23 +51,23 @@ def sampled_energy(
         found = moved[state.fold_deg].response(piece.point, state.climb_angle, state.load_factor)
         return np.asarray(found.at(shifts)[:, 0])
 
-    resting = sum(leg.folding + leg.holding for leg in flight.legs)
-    return total + _summed(flight, response, len(factors)) - resting
+    resting = np.array([[leg.folding + leg.holding] for leg in flight.legs])
+    return np.asarray(found + _by_leg(flight, response, len(factors)) - resting)
 
 
-def _summed(flight: MissionFlight, power: Callable[[FlownPiece], Floats], samples: int) -> Floats:
-    """Energy of all legs where pieces draw a power (samples,), each state worked out once [J]."""
+def _by_leg(flight: MissionFlight, power: Callable[[FlownPiece], Floats], samples: int) -> Floats:
+    """Energy of the legs where pieces draw a power (samples,), each state worked out once [J]."""
     known: dict[tuple[float, ...], Floats] = {}
-    total = np.zeros(samples)
-    for leg in flight.legs:
-        total += leg.folding + leg.holding
+    found = np.zeros((len(flight.legs), samples))
+    for leg, energy in zip(flight.legs, found, strict=True):
+        energy += leg.folding + leg.holding
         for piece in leg.pieces:
             state = piece.piece
             key = (state.fold_deg, state.speed, state.climb_angle, state.load_factor)
             if key not in known:
                 known[key] = power(piece)
-            total += state.seconds * known[key]
-    return total
+            energy += state.seconds * known[key]
+    return found
 
 
 def _unturned(piece: FlownPiece) -> PoweredCraft:
@@ -101,7 +101,7 @@ def drawn_energy(
         return np.array([drawn_power(made[key], piece.point, scale, state.climb_angle)])
 
     try:
-        return float(_summed(flight, power, 1)[0])
+        return float(_by_leg(flight, power, 1).sum())
     except InputRefused:
         return float("nan")
 
@@ -130,16 +130,3 @@ def filled(power: Floats, factors: Floats) -> Floats:
     columns = np.concatenate([np.ones((len(factors), 1)), factors - 1.0], axis=1)
     fit, *_ = np.linalg.lstsq(columns[known], power[known], rcond=None)
     return np.where(known, power, columns @ fit)
-
-
-def energy_over_mass(flight: MissionFlight, mass_kg: float, changes_kg: Floats) -> Floats:
-    """Energy with a mass added at the centre of gravity, shape (changes,) [J].
-
-    Parameters
-    ----------
-    mass_kg : mass of the craft as flown [kg]
-    changes_kg : masses added, negative where taken away, shape (changes,) [kg]
-    """
-    factors = np.ones((len(changes_kg), len(INPUTS)))
-    factors[:, INPUTS.index("mass")] = 1.0 + changes_kg / mass_kg
-    return sampled_energy(flight, factors)
