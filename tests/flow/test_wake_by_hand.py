@@ -25,6 +25,8 @@ from vlm.flow.wake_shape import (
     WakeShape,
     _cauchy,
     _distance_to_end,
+    _end_kinds,
+    _end_runs,
     _shape_integral,
     _slant,
     _slopes,
@@ -260,3 +262,65 @@ def test_a_matrix_at_the_edge_of_singular() -> None:
     np.testing.assert_allclose(solve(np.array([[2.0], [3.0], [4e-13]])), [[1.0], [3.0], [1.0]])
     with pytest.raises(ComputationFailed, match=r"condition 2\.0e\+14"):
         factorised(np.diag([2.0, 1.0, 1e-14]))
+
+
+def body(name: str, trail_x: float, lead_x: float = 0.0, **keys: Any) -> Any:
+    """A patch whose outer end runs from a leading to a trailing edge along x, at y = 1."""
+    nodes = np.zeros((2, 2, 3))
+    nodes[0, :, 0], nodes[1, :, 0], nodes[:, 1, 1] = lead_x, trail_x, 1.0
+    wing, _, part = name.partition(" ")
+    side = keys.pop("side", "right")
+    plain = {"wing": wing, "side": side, "part": part or "main", "crowded_start": True,
+             "body": f"{wing}_{side}" if part == "tip" else "fixed"}  # fmt: skip
+    return SimpleNamespace(nodes=nodes, **plain | keys)
+
+
+@pytest.mark.parametrize(("tip", "wing", "runs"), [(0.7, 1.0, 0), (1.0, 0.7, 1)])
+def test_the_forward_end_of_a_joint_runs_on_to_the_other(
+    tip: float, wing: float, runs: int
+) -> None:
+    """By 0.3 m along x, the tip's line or the wing's; not where rows meet, or nothing is closed."""
+    patches = [body("upper tip", tip), body("lower", wing)]
+    joint = SimpleNamespace(tip="upper_right", other="lower right", closed=True, matched=False)
+    lattice: Any = SimpleNamespace(patches=patches, joints=[joint], junctions=())
+    found = _end_runs(lattice)
+    assert list(found) == [(runs, OUTER)]
+    np.testing.assert_allclose(found[runs, OUTER], [0.3, 0.0, 0.0])
+    for name, value in (("closed", False), ("matched", True)):
+        other = SimpleNamespace(**vars(joint) | {name: value})
+        none: Any = SimpleNamespace(patches=patches, joints=[other], junctions=())
+        assert _end_runs(none) == {}
+
+
+def test_ends_at_a_fin_leave_where_the_aftmost_does() -> None:
+    patches = [body("upper", 1.0), body("keel fin", 1.2), body("upper", 0.9)]
+    junction = SimpleNamespace(members=((0, OUTER), (1, INNER), (2, OUTER)), matched=False)
+    lattice: Any = SimpleNamespace(patches=patches, joints=(), junctions=[junction])
+    found = _end_runs(lattice)
+    np.testing.assert_allclose(found[0, OUTER], [0.2, -1.0, 0.0], atol=1e-15)
+    np.testing.assert_allclose(found[1, INNER], 0.0)
+    np.testing.assert_allclose(found[2, OUTER], [0.3, -1.0, 0.0], atol=1e-15)
+    junction.matched = True
+    assert _end_runs(lattice) == {}
+
+
+def test_kinds_of_ends() -> None:
+    """Free unless joined to another, at a fin, at the end of a closed joint, or at a centre that
+    the sheet crosses without a corner, where the image's patch is told."""
+    patches = [
+        body("upper", 1.0, crowded_start=False), body("lower", 1.0), body("upper tip", 1.0),
+        body("upper", 1.0, crowded_start=False, side="left"), body("lower", 1.0, side="left"),
+        body("upper tip", 1.0, side="left"),
+    ]  # fmt: skip
+    shared = [SimpleNamespace(one=2, one_end=INNER, same_sheet=False),
+              SimpleNamespace(one=4, one_end=INNER, same_sheet=True)]  # fmt: skip
+    joints = [SimpleNamespace(tip="upper_right", other="lower right", closed=True),
+              SimpleNamespace(tip="upper_left", other="lower left", closed=False)]  # fmt: skip
+    junction = SimpleNamespace(members=((4, OUTER),))
+    lattice: Any = SimpleNamespace(
+        patches=patches, shared_edges=shared, joints=joints, junctions=[junction]
+    )
+    assert _end_kinds(lattice) == {
+        (2, INNER): None, (4, OUTER): None, (2, OUTER): None, (1, OUTER): None,
+        (0, INNER): 3, (3, INNER): 0,
+    }  # fmt: skip
