@@ -102,10 +102,10 @@ TESTS = {
         "unsteady_sections unsteady_tips"
     ),
     "loads": (
-        "frozen engine_choices sizes_by_hand segments_by_hand softened_rows charts_by_hand bends "
-        "model_limits loose_ends unit_flows published yawed_rectangles session fin_loads hinge_loads "
-        "natural_sizes strip_coupling invariants stream_tables derivatives model_spread "
-        "accuracy_targets relaxed_loads folded_craft error_estimates loads_chart"
+        "frozen engine_choices sizes_by_hand segments_by_hand softened_rows charts_by_hand "
+        "bends model_limits loose_ends unit_flows published yawed_rectangles session fin_loads "
+        "hinge_loads natural_sizes strip_coupling invariants stream_tables derivatives "
+        "model_spread accuracy_targets relaxed_loads folded_craft error_estimates loads_chart"
     ),
 }
 COUNTS = {
