@@ -250,8 +250,10 @@ def test_memory_of_a_solve() -> None:
     assert largest_lattice(9_200_000) == 1000
     refuse_too_large(1000, 9_200_000)
     with pytest.raises(ComputationFailed) as refused:
-        refuse_too_large(40_000, 2**30)
-    words = "a lattice of 40000 panels needs 13.7 GiB, 1 GiB may be taken; at most 10803 panels fit"
+        refuse_too_large(40_000, 3 * 2**29)
+    words = (
+        "a lattice of 40000 panels needs 13.7 GiB, 1.5 GiB may be taken; at most 13231 panels fit"
+    )
     assert words in str(refused.value)
 
 

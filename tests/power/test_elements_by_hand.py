@@ -5,6 +5,7 @@ balanced here annulus by annulus by scipy; integrals of polynomials; the laws th
 docstring states, with its numbers put in by hand.
 """
 
+from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
@@ -12,13 +13,16 @@ import pytest
 from scipy.optimize import fsolve
 
 from vlm.constants import Floats
+from vlm.description.power import Rotor
 from vlm.errors import InputRefused
 from vlm.power.blade_section import BladeSection
 from vlm.power.element_rotor import (
     ElementModel,
     _rising_root,
     _tabulated,
+    _turn,
     _without_thrust,
+    element_model,
 )
 from vlm.power.elements import Blades, _Annuli, blades_at, rotor_coefficients
 from vlm.power.momentum import disc_flow
@@ -266,3 +270,46 @@ def test_the_table_holds_the_elements_own_numbers_at_its_nodes() -> None:
         direct = rotor_coefficients(blades, middle, np.full(14, across), np.full(14, 3e5))
         at = np.stack([middle, np.full(14, across), np.full(14, np.log(3e5))], axis=-1)
         np.testing.assert_allclose(table(at)[:, 0], direct.thrust, rtol=1e-2, atol=2e-5)
+
+
+def test_blades_are_turned_until_an_advance_ratio_leaves_no_thrust() -> None:
+    """J = V / (n D) is pi times the speed along the axis over that of the tips. Blades whose angles
+    are all 4 degrees larger must be turned back by as much; ten degrees are the most."""
+    blades = plain()
+    ratio = np.pi * _without_thrust(blades)
+    turn = _turn(blades, ratio)
+    assert np.degrees(turn) == pytest.approx(0.0, abs=0.15)
+    further = _turn(blades.turned(np.radians(4.0)), ratio)
+    assert np.degrees(further - turn) == pytest.approx(-4.0, abs=2e-3)
+    along, number = np.array([ratio / np.pi]), np.array([3e5])
+    left = rotor_coefficients(blades.turned(turn), along, np.zeros(1), number).thrust[0]
+    whole = rotor_coefficients(blades, 0.5 * along, np.zeros(1), number).thrust[0]
+    assert abs(left) < 1e-3 * whole
+    for off, refused in ((9.5, False), (10.5, True), (-10.5, True)):
+        if refused:
+            with pytest.raises(InputRefused, match=r"= 0\.632\d+; no turn .* within 10 degrees"):
+                _turn(blades.turned(np.radians(off)), ratio)
+        else:
+            assert np.degrees(_turn(blades.turned(np.radians(off)), ratio)) < -9.0
+
+
+def test_rotors_of_the_same_blades_share_a_model_and_others_do_not(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whatever they are called, wherever they stand and however they turn."""
+    monkeypatch.setattr("vlm.power.element_rotor._tabulated", lambda blades: (0.3, None))
+    (tmp_path / "blade.csv").write_text("r_R,chord_R,beta_deg\n0.2,0.2,30\n0.6,0.2,20\n1,0.1,10")
+
+    def rotor(**keys: object) -> Rotor:
+        own = {"name": "a", "position_m": (0.0, 0.1, 0.0), "spin": "right", "radius_m": 0.12,
+               "form": "elements", "blade_table": "blade.csv"}  # fmt: skip
+        return Rotor(**(own | keys))  # type: ignore[arg-type]
+
+    model = element_model(rotor(), tmp_path)
+    other = rotor(name="b", position_m=(1.0, 0.0, 0.0), spin="left", thrust_max_N=3.0,
+                  thrust_min_N=-1.0, power_max_W=90.0, axis=(-0.8, 0.0, 0.6))  # fmt: skip
+    assert element_model(other, tmp_path) is model
+    assert element_model(rotor(radius_m=0.13), tmp_path) is not model
+    assert model.radius == 0.12
+    # Sea level of the standard atmosphere: 1.7894e-5 Pa s (ISO 2533).
+    assert model.viscosity == pytest.approx(1.7894e-5, rel=1e-4)

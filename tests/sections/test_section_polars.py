@@ -142,6 +142,52 @@ def test_past_stall_a_low_wing_is_viterna_and_corrigan_then_a_plate() -> None:
     np.testing.assert_allclose(backwards.cl, plate_lift(np.radians([120.0, 150.0]), low), atol=1e-6)
 
 
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+def test_past_stall_a_parametric_section_drags_and_turns_as_a_plate(sign: float) -> None:
+    """A wing of low aspect ratio: C = 1.11, drag C sin^2 a and the least; the force normal to the
+    chord stands at Rayleigh's centre of pressure, 1/2 - 3/4 cos a / (4 + pi sin a)."""
+    polar = section_polar(parametric(), 1.11)
+    a = np.radians([25.0, 40.0, 70.0])
+    found = polar.at(sign * a, np.full(3, 2e5))
+    np.testing.assert_allclose(found.separation, 1.0)
+    np.testing.assert_allclose(found.cd, 0.012 + 1.11 * np.sin(a) ** 2, rtol=1e-5)
+    force = found.cl * np.cos(a) + sign * found.cd * np.sin(a)
+    arm = 0.25 - 0.75 * np.cos(a) / (4.0 + np.pi * np.sin(a))
+    np.testing.assert_allclose(found.cm, -force * arm, rtol=1e-4)
+    # Backwards the plate alone is left.
+    behind = polar.at(sign * np.radians([110.0, 160.0]), np.full(2, 2e5))
+    b = np.radians([110.0, 160.0])
+    np.testing.assert_allclose(behind.cl, sign * 0.5 * 1.11 * np.sin(2.0 * b), atol=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("keys", "side", "centre"),
+    [
+        # Where the straight line would reach the lift: -2 + 1.2 / 5.8, and -2 - 0.7 / 5.8 [rad].
+        ({}, 1.0, -2.0 + np.degrees(1.2 / 5.8)),
+        ({}, -1.0, -2.0 - np.degrees(0.7 / 5.8)),
+        ({"cl_max": 1.5, "lift_slope_per_rad": 6.0}, 1.0, -2.0 + np.degrees(0.25)),
+        # At least 3 degrees from the chord line.
+        ({"zero_lift_deg": -6.0, "cl_max": 0.75}, 1.0, 3.0),
+    ],
+)
+def test_stall_is_where_the_straight_line_reaches_the_greatest_lift(
+    keys: dict[str, float], side: float, centre: float
+) -> None:
+    """Half separated there, wholly and not at all half of the width of 5 degrees away; the stall
+    angle is that of the greatest lift, looked for on a fine net."""
+    polar = section_polar(parametric(**keys, stall_width_deg=5.0), 1.11)
+    angles = np.radians(centre + side * np.array([-2.5, 0.0, 2.5]))
+    found = polar.at(angles, np.full(3, 2e5))
+    np.testing.assert_allclose(found.separation, [0.0, 0.5, 1.0], atol=1e-6)
+    fine = np.linspace(centre - 4.0, centre + 4.0, 8001)
+    peak = fine[np.argmax(side * lift(polar, fine))]
+    stall = polar.stall_high if side > 0.0 else polar.stall_low
+    assert np.degrees(stall[0]) == pytest.approx(peak, abs=0.03)
+    most = keys.get("cl_max", 1.2) if side > 0.0 else 0.7
+    assert (side * lift(polar, fine)).max() == pytest.approx(most, rel=1e-4)
+
+
 def test_viterna_passes_through_the_stall_point() -> None:
     """A2 = (C_Ls - C_D sin cos) sin / cos^2 makes it continuous there (Viterna and Corrigan)."""
     point = np.radians(14.0)
