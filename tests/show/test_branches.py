@@ -113,3 +113,26 @@ def test_compared_powers_are_not_joined_across_stall() -> None:
         _, axes = plt.subplots()
         compare_plots.power_axes(axes, Known())
         assert not joins(axes, 8.0, 10.0)
+        assert not axes.collections
+
+
+def test_compared_powers_have_bands_where_intervals_are_known() -> None:
+    """Made-up numbers; the band passes through its ends, a polygon on each side of the gap."""
+
+    class Known:
+        entries = (type("Entry", (), {"name": "open"}),)
+        power = (
+            PowerLine(
+                "open", (0.0, 8.0, 10.0, 20.0), (300.0, 200.0, 50.0, 200.0), (2,),
+                (280.0, 190.0, 45.0, 170.0), (330.0, 215.0, 57.0, 240.0),
+            ),
+        )  # fmt: skip
+
+    with plot_style() as plt:
+        _, axes = plt.subplots()
+        compare_plots.power_axes(axes, Known())
+        (band,) = axes.collections
+        corners = np.concatenate([path.vertices for path in band.get_paths()])
+        for corner in [(0.0, 280.0), (8.0, 215.0), (10.0, 45.0), (20.0, 240.0)]:
+            assert np.abs(corners - corner).sum(axis=1).min() < 1e-9
+        assert len(band.get_paths()) == 2

@@ -134,12 +134,16 @@ class PowerLine:
     Attributes
     ----------
     leaps_before : indices of airspeeds before which the trim leaps to another branch
+    electrical_power_W_low, electrical_power_W_high : ends of the intervals; empty where the file
+        states no [uncertainty]
     """
 
     entry: str
     airspeed_m_s: tuple[float, ...]
     electrical_power_W: tuple[float | None, ...]
     leaps_before: tuple[int, ...] = ()
+    electrical_power_W_low: tuple[float | None, ...] = ()
+    electrical_power_W_high: tuple[float | None, ...] = ()
 
 
 class ComparedState(TypedDict):

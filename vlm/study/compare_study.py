@@ -26,7 +26,7 @@ from vlm.errors import ComputationFailed, FoldspanError, InputRefused
 from vlm.findings import Finding, gathered
 from vlm.flight.motion.roll_authority import Air
 from vlm.flight.trim.power_warnings import JUMP_DEG
-from vlm.flight.trim.sampled_speeds import interval
+from vlm.flight.trim.sampled_speeds import interval, interval_bands
 from vlm.lattice.cellule import Grid
 from vlm.lattice.lattice import build_lattice
 from vlm.lattice.lattice_warnings import lattice_warnings
@@ -350,12 +350,18 @@ def _percent(craft: Biplane) -> float:
 
 
 def _line(name: str, study: PowerStudy) -> PowerLine:
-    (curve,) = study.curves.values()
-    power = np.where(curve.allowed, curve.values("electrical_power_W"), np.nan)
-    known = tuple(float(p) if np.isfinite(p) else None for p in power)
+    ((setting, curve),) = study.curves.items()
+    rows = [curve.values("electrical_power_W")]
+    if study.sampled:
+        rows += interval_bands(study.sampled[setting].power, _percent(study.craft))
+    known = [
+        tuple(float(p) if ok and np.isfinite(p) else None
+              for p, ok in zip(row, curve.allowed, strict=True))
+        for row in rows
+    ]  # fmt: skip
     turns = np.abs(np.diff(curve.values("body_angle_deg")))
     leaps = tuple(int(i) + 1 for i in np.flatnonzero(turns > JUMP_DEG))
-    return PowerLine(name, tuple(float(u) for u in study.speeds), known, leaps)
+    return PowerLine(name, tuple(float(u) for u in study.speeds), known[0], leaps, *known[1:])
 
 
 def key_differences(crafts: Sequence[Biplane]) -> tuple[KeyDifference, ...]:

@@ -1,10 +1,12 @@
 """Picture of a comparison: every difference with its band, and power against airspeed."""
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.show.branches import gapped
 from vlm.show.labelling import end_labels, headline
 from vlm.show.saving import save_figure
@@ -72,13 +74,21 @@ def difference_axes(axes: Any, comparison: Comparison) -> Any:
     return axes
 
 
+def _known(values: Sequence[float | None]) -> Floats:
+    return np.array([np.nan if value is None else value for value in values])
+
+
 def power_axes(axes: Any, comparison: Comparison) -> Any:
-    """Electrical power against airspeed of every entry, where its limits allow it."""
+    """Electrical power against airspeed of every entry, with its interval where it is allowed."""
     names = [one.name for one in comparison.entries]
     lines = []
     for one in comparison.power:
-        power = np.array([np.nan if p is None else p for p in one.electrical_power_W])
+        power = _known(one.electrical_power_W)
         colour = COLOURS[names.index(one.entry) % len(COLOURS)]
+        if one.electrical_power_W_low:
+            ends = _known(one.electrical_power_W_low), _known(one.electrical_power_W_high)
+            at, low, high = gapped(one.airspeed_m_s, one.leaps_before, *ends)
+            axes.fill_between(at, low, high, color=colour, alpha=0.2, lw=0)
         (line,) = axes.plot(
             *gapped(one.airspeed_m_s, one.leaps_before, power),
             **look(names.index(one.entry), len(power)) | {"color": colour},
