@@ -37,17 +37,20 @@ def neutral_sentences(study: LateralStudy) -> list[str]:
 
 
 def hinge_sentence(study: HingeStudy) -> str:
-    """The largest moment about a hinge; empty where there is no moment."""
+    """The moment about a hinge that reaches farthest, its ± counted in; empty where there is none.
+
+    Another may be larger, with a smaller ±.
+    """
     rows = study.known_moments
     if not rows:
         return ""
     worst = max(rows, key=lambda row: row.hinge().reach_N_m)
     hinge, share = worst.hinge(), worst.share_of_hinge_limit
     moment = with_error(abs(hinge.worst_N_m), hinge.half_width_N_m)
-    counted = ", ± included" if is_known(hinge.half_width_N_m) else ""
-    limit = f": {100.0 * share:.0f} % of the hinge's limit{counted}" if is_known(share) else ""
+    counted = ", ± included:" if is_known(hinge.half_width_N_m) else ""
+    limit = f": {100.0 * share:.0f} % of the hinge's limit" if is_known(share) else ""
     return (
-        f"Largest hinge moment {moment} N m, at {worst.fold_deg:.3g}°,"
+        f"Largest hinge moment{counted} {moment} N m, at {worst.fold_deg:.3g}°,"
         f" {worst.airspeed_m_s:g} m/s and load factor"
         f" {number(worst.reached_load_factor, 2)}{_alike_folds(rows, worst)}{limit}."
     )
