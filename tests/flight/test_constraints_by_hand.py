@@ -8,9 +8,15 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from vlm.constants import GRAVITY
+from vlm.description.folds import FoldAngles
+from vlm.description.loading import load_biplane
+from vlm.description.models import Biplane
 from vlm.errors import InputRefused
-from vlm.flight.plan import constraints
+from vlm.flight.plan import constraints, tip_drive
 from vlm.flight.plan.constraints import Constraints
+from vlm.flight.trim.powered import powered_craft
+from vlm.lattice.cellule import Grid
 
 
 def made(actuator=None, rotors=(), limit_names=(), **schedule):
@@ -66,12 +72,28 @@ def test_what_a_schedule_does_not_ask_for_is_no_constraint():
 def test_the_folding_rate_is_that_of_the_slowest_side_by_its_linkage(monkeypatch):
     """A tip that turns by half its side's fold loads the drive with half of its moment."""
     monkeypatch.setattr(
-        constraints, "slowest_fold_speed",
+        tip_drive, "slowest_fold_speed",
         lambda actuator, own: np.radians(60.0 - np.max(np.abs(list(own.values())), axis=0)),
     )  # fmt: skip
     (one,) = made("drive", folding_rate_min_deg_s=10.0).listed
     found = one.margin(np.array([[20.0, -60.0], [0.0, 0.0]]))
     np.testing.assert_allclose(found, [60.0 - 30.0 - 10.0, 50.0])
+    # The tips' weight is on the drive as well: the limit of the hinges is of the air alone.
+    assert one.reads == tuple(f"{constraints.DRIVE}upper_{side}" for side in ("left", "right"))
+
+
+@pytest.mark.parametrize(("fold", "pitch"), [(0.0, 0.0), (60.0, 0.0), (-90.0, 0.0), (0.0, 90.0)])
+def test_a_heavy_tip_s_weight_is_on_its_drive(fold, pitch):
+    """0.4 kg, 0.12 m out of a hinge along x: m g r cos fold lowers it; nose up, nothing does."""
+    craft = load_biplane("tideline")
+    tip = {"mass_kg": 0.4, "centre_m": (0.07, 0.12, 0.0)}
+    tables = craft.model_dump(exclude_none=True)
+    tables["mass"]["upper_tip"] |= tip
+    heavy = Biplane.model_validate(tables).from_source(craft.source)
+    made_ = powered_craft(heavy, FoldAngles.symmetric(fold), grid=Grid(1, 4))
+    wanted = -0.4 * GRAVITY * 0.12 * np.cos(np.radians(fold)) * np.cos(np.radians(pitch))
+    for moment in tip_drive.tip_weights(made_, np.radians(pitch)).values():
+        assert moment == pytest.approx(wanted, abs=1e-9)
 
 
 def test_limits_of_one_kind_count_together():
@@ -94,6 +116,7 @@ def test_how_far_each_quantity_may_be_off():
     assert one._miss("Cl_beta", 2.0, 9.0) == 2.1
     assert one._miss(constraints.ROLL_MOMENT, 2.0, 9.0) == (2.0, 5.0, 9.0)
     assert one._miss(f"{constraints.HINGE}upper_right", 2.0, 9.0) == 0.3
+    assert one._miss(f"{constraints.DRIVE}upper_left", 2.0, 9.0) == 0.2
     assert one._miss("battery", 2.0, 9.0) == 0.0
     assert made()._miss(constraints.ROLL_MOMENT, 2.0, 9.0) == (2.0, 0.0, 9.0)
 

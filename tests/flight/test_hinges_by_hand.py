@@ -23,7 +23,7 @@ from vlm.flight.mechanism.hinge_divergence import divergence, side_stiffness
 from vlm.flight.mechanism.hinge_moments import Turning, inertia_moment, tip_inertia, weight_moment
 from vlm.flight.mechanism.servo import damped_speed, fold_speed, servo_current, servo_speed
 from vlm.flight.mechanism.worm import holding_torque, worm_torque
-from vlm.flight.plan import constraints
+from vlm.flight.plan import tip_drive
 from vlm.sides import Side
 
 BODIES = ("upper_left", "lower_left", "upper_right", "lower_right")
@@ -312,9 +312,9 @@ def test_a_schedule_s_folding_rate_is_that_of_the_most_loaded_servo(serves, link
     craft = SimpleNamespace(
         tips={"upper": SimpleNamespace(linkage=1.0), "lower": SimpleNamespace(linkage=linkage)}
     )
-    bodies = constraints.hinge_bodies(craft)
+    bodies = tip_drive.hinge_bodies(craft)
     moments = np.array([[2.0 if b.startswith("upper") else 3.0 for b in bodies]])
-    found = constraints._slowest_rate(craft, made)(moments)
+    found = tip_drive.slowest_rate(craft, made)(moments)
     assert found == pytest.approx([np.degrees(fold_speed(made, most, 0.2))])
     assert found[0] > 0.0
 

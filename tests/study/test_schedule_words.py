@@ -50,7 +50,7 @@ def schedule(ideal, flat, losses=(0.0, 0.0), outside=(), reversals=()):
     book = SimpleNamespace(
         craft=SimpleNamespace(title="Invented"), air=SimpleNamespace(density_kg_m3=1.1)
     )
-    return SimpleNamespace(flown=flown, ideal=ideal, table=table, book=book)
+    return SimpleNamespace(flown=flown, ideal=ideal, table=table, book=book, unsure=())
 
 
 @pytest.mark.parametrize(

@@ -37,7 +37,7 @@ class Schedule(Block):
     roll_moment_min_N_m: NotNegative | None = None
     """Least rolling moment that the reserve must give [N m]."""
     folding_rate_min_deg_s: NotNegative | None = None
-    """Least speed at which the drive can still move the tips against the air [deg/s]."""
+    """Least speed at which the drive can still move the tips against air and weight [deg/s]."""
     hinge_moment_max_N_m: Positive | None = None
     """Highest moment of the air about any hinge, either way, that may be held [N m]."""
     rotor_margin_min: Share | None = None

@@ -280,6 +280,11 @@ def answer(study: ScheduleStudy) -> list[str]:
     active = dict.fromkeys(name for point in study.ideal for name in point.active)
     if active:
         said.append(f"Active constraint: {', '.join(active)}.")
+    said += [
+        f"{one.words[0].upper()}{one.words[1:]}: margin"
+        f" {one.margin:.2g} ± {one.half_width:.2g} {one.unit}."
+        for one in study.unsure
+    ]
     shut: dict[str, list[str]] = {}
     for point in study.ideal:
         if point.setting is None:
@@ -340,7 +345,8 @@ def schedule_csv(study: ScheduleStudy) -> str:
     assert flown is not None
     units = study.table.constraints.units
     names = [name for name in units if any(name in s.margins for s in flown.states)]
-    kept = "kept" if not flown.outside else "PASSED, see violations"
+    kept = "kept, but for those below that are not known to be" if study.unsure else "kept"
+    kept = "PASSED, see violations" if flown.outside else kept
     lines = [
         f"# {study.book.craft.title}: fold schedule. {SHORT_CAUTION}",
         f"# foldspan {__version__}; units: m/s, deg; fold of both sides, positive raises the tips;"
@@ -354,6 +360,10 @@ def schedule_csv(study: ScheduleStudy) -> str:
             for name in state.passed
         ]
         lines.append(f"# violation at {state.speed:.4g} m/s: {', '.join(margins)}")
+    lines += [
+        f"# {one.words}: margin {one.margin:.2g} ± {one.half_width:.2g} {one.unit}"
+        for one in study.unsure
+    ]
     for before, after in flown.roll_reversals:
         lines.append(f"# the roll command reverses between {before:.4g} and {after:.4g} m/s")
     heads = [f"margin {name} [{units[name]}]".replace(",", ";") for name in names]

@@ -11,7 +11,7 @@ from vlm.description.models import Biplane
 from vlm.description.schedule import Schedule
 from vlm.errors import ComputationFailed, InputRefused
 from vlm.findings import Finding, gathered
-from vlm.flight.plan.constraints import ROLL_MOMENT
+from vlm.flight.plan.constraints import ROLL_MOMENT, Setting
 from vlm.flight.plan.flown_schedule import FlownSchedule, flown_schedule
 from vlm.flight.plan.fold_search import FoldTable
 from vlm.flight.plan.schedule import SchedulePoint, ideal_schedule
@@ -21,6 +21,7 @@ from vlm.lattice.cellule import Grid
 from vlm.progress import Progress
 from vlm.study.asked import SCHEDULE_FOLDS
 from vlm.study.kept_trims import kept_trims
+from vlm.study.schedule_unsure import Unsure, unsure
 
 
 @dataclass(frozen=True)
@@ -33,12 +34,14 @@ class ScheduleStudy:
     ideal : the best fold at every airspeed
     flown : the schedule as flown; None where fewer than two airspeeds allow any fold
     schedule : what was asked
+    unsure : constraints that are kept by less than their half-width
     """
 
     table: FoldTable
     ideal: list[SchedulePoint]
     flown: FlownSchedule | None
     schedule: Schedule
+    unsure: tuple[Unsure, ...] = ()
 
     @property
     def book(self) -> PowerBook:
@@ -51,13 +54,12 @@ class ScheduleStudy:
         found = [*_gaps(self.ideal)]
         if self.flown is not None:
             found += [*_outside(self.flown, self.table), *_reversals(self.flown)]
+        found += [_not_known(one) for one in self.unsure]
         return tuple(found + self._of_trims())
 
     def _of_trims(self) -> list[Finding]:
-        """Doubts about the trims that are named: the best ones, and those as flown."""
-        settings = [point.setting for point in self.ideal if point.setting is not None]
-        if self.flown is not None:
-            settings += [one for state in self.flown.states for one in state.settings]
+        """Doubts about the trims that are named."""
+        settings = named_settings(self.ideal, self.flown)
         flown = {(one.fold_deg, one.speed): one for one in settings}
         made = {fold: self.table.craft_at(fold) for fold, _ in flown}
         pairs = [(made[fold], one.point) for (fold, _), one in flown.items()]
@@ -108,7 +110,26 @@ def schedule_study(
             f"no airspeed of the schedule allows any fold; at {ideal[-1].speed:.4g} m/s:"
             f" {ideal[-1].reason}"
         )
-    return ScheduleStudy(table, ideal, flown_schedule(table, ideal, schedule), schedule)
+    flown = flown_schedule(table, ideal, schedule)
+    not_known = unsure(table, named_settings(ideal, flown))
+    return ScheduleStudy(table, ideal, flown, schedule, not_known)
+
+
+def named_settings(ideal: list[SchedulePoint], flown: FlownSchedule | None) -> list[Setting]:
+    """The settings that are named: the best ones, and those as flown."""
+    found = [point.setting for point in ideal if point.setting is not None]
+    if flown is not None:
+        found += [one for state in flown.states for one in state.settings]
+    return found
+
+
+def _not_known(one: Unsure) -> Finding:
+    """A constraint that is kept by less than its half-width, as a warning."""
+    return Finding(
+        "margin_not_known", f"{one.words}; its margin less its ±", one.margin - one.half_width, 0.0,
+        one.unit, "the lattice's error, the wake, and what sections change",
+        "ask for more of it in [schedule]", len(one.speeds),
+    )  # fmt: skip
 
 
 def _gaps(ideal: list[SchedulePoint]) -> list[Finding]:

@@ -13,18 +13,16 @@ from functools import cached_property
 import numpy as np
 
 from vlm.constants import Floats
-from vlm.description.actuator import Actuator
 from vlm.description.models import Biplane
 from vlm.description.schedule import Schedule
 from vlm.errors import InputRefused
-from vlm.flight.mechanism.drive_limits import slowest_fold_speed
 from vlm.flight.plan.fold_loads import FoldLoads
+from vlm.flight.plan.tip_drive import hinge_bodies, slowest_rate, tip_weights
 from vlm.flight.trim.power_book import POWER, PowerBook
 from vlm.flight.trim.power_curve import PowerPoint
 from vlm.flight.trim.powered import PoweredCraft
 from vlm.flight.trim.trim_measures import BLOWN, OF_ROTOR
 from vlm.power.propulsion import electrical_power
-from vlm.sides import Side, tip_body, wing_and_side
 
 HIGHEST_THRUST = "highest thrust"
 ROLL_MOMENT = "rolling moment"
@@ -34,6 +32,8 @@ CHART_ROOM = 2.0
 TOUCH = 1e-9
 """A margin so far below zero still counts as kept, in its own unit: folds are rounded to it."""
 HINGE = "hinge moment of "
+DRIVE = "moment on the drive of "
+"""The air's about the hinge and the weight of the tip together."""
 STALL = "stall margin of "
 SHAFT = "shaft power of "
 
@@ -282,8 +282,9 @@ class Constraints:
             return self.loads.dihedral_miss(fold)
         if name == ROLL_MOMENT:
             return self.loads.roll_miss(fold, self.schedule.roll_reserve_deg or 0.0, speed)
-        if name.startswith(HINGE):
-            return self.loads.hinge_misses(fold, speed)[name.removeprefix(HINGE)]
+        if name.startswith((HINGE, DRIVE)):
+            body = name.removeprefix(HINGE).removeprefix(DRIVE)
+            return self.loads.hinge_misses(fold, speed)[body]
         return 0.0
 
     def _quantities_of(
@@ -302,9 +303,10 @@ class Constraints:
         if ROLL_MOMENT in wanted:
             reserve = self.schedule.roll_reserve_deg or 0.0
             found[ROLL_MOMENT] = loads.roll_moment(fold, reserve, alpha, speed)
-        if any(name.startswith(HINGE) for name in wanted):
-            moments = loads.hinge_moments(fold, alpha, speed)
-            found |= {HINGE + body: moment for body, moment in moments.items()}
+        if any(name.startswith((HINGE, DRIVE)) for name in wanted):
+            weights = tip_weights(made, point.trim.theta)
+            for body, moment in loads.hinge_moments(fold, alpha, speed).items():
+                found |= {HINGE + body: moment, DRIVE + body: moment + weights[body]}
         return {name: found[name] for name in wanted}
 
     def _limits_of_rotors(self) -> list[Constraint]:
@@ -347,11 +349,12 @@ class Constraints:
     def _of_the_hinges(self) -> list[Constraint]:
         schedule, actuator = self.schedule, self.craft.actuator
         reads = tuple(HINGE + body for body in hinge_bodies(self.craft))
+        drives = tuple(DRIVE + body for body in hinge_bodies(self.craft))
         found = []
         if schedule.folding_rate_min_deg_s is not None and reads and actuator is not None:
-            slowest, least = _slowest_rate(self.craft, actuator), schedule.folding_rate_min_deg_s
+            slowest, least = slowest_rate(self.craft, actuator), schedule.folding_rate_min_deg_s
             found.append(
-                Constraint("folding rate", "deg/s", False, reads, lambda v: slowest(v) - least)
+                Constraint("folding rate", "deg/s", False, drives, lambda v: slowest(v) - least)
             )
         if schedule.hinge_moment_max_N_m is not None and reads:
             most = schedule.hinge_moment_max_N_m
@@ -360,22 +363,6 @@ class Constraints:
                            lambda v: np.asarray(most - np.max(np.abs(v), axis=-1)))
             )  # fmt: skip
         return found
-
-
-def _slowest_rate(craft: Biplane, actuator: Actuator) -> Callable[[Floats], Floats]:
-    """Speed of the slowest fold against the air, either way, from the hinges' moments [deg/s]."""
-    linkages = {body: craft.tips[wing_and_side(body)[0]].linkage for body in hinge_bodies(craft)}
-
-    def slowest(moments: Floats) -> Floats:
-        own = {body: by * moments[..., i] for i, (body, by) in enumerate(linkages.items())}
-        return np.degrees(slowest_fold_speed(actuator, own))
-
-    return slowest
-
-
-def hinge_bodies(craft: Biplane) -> tuple[str, ...]:
-    """Names of the tips' bodies, as the loads name them."""
-    return tuple(tip_body(wing, side) for wing in craft.tips for side in Side)
 
 
 def stall_parts(craft: Biplane) -> tuple[str, ...]:
