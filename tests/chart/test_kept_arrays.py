@@ -137,11 +137,27 @@ def test_what_was_used_longest_ago_goes_first(tmp_path: Path) -> None:
         os.utime(file_of(kept, key), (1e9 - age, 1e9 - age))
     size = file_of(kept, keys[0]).stat().st_size
     assert kept.load(keys[0], SHAPES) is not None  # the oldest, but just used
-    KeptArrays(kept.folder, 2 * size).keep(keys[3], {"table": TABLE})
+    KeptArrays(kept.folder, int(2.3 * size)).keep(keys[3], {"table": TABLE})
     assert [file_of(kept, key).exists() for key in keys] == [True, False, False, True]
     assert sum(path.stat().st_size for path in kept.folder.glob("*.npz")) <= 2 * size
     KeptArrays(kept.folder, size - 1).keep(keys[1], {"table": TABLE})  # never fits
     assert not file_of(kept, keys[1]).exists()
+
+
+def test_a_full_folder_is_looked_at_seldom(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A tenth of 100 files goes when the limit is passed: one writer in ten looks at them all."""
+    folder_of(tmp_path).keep("0" * 64, {"table": TABLE})
+    size = file_of(folder_of(tmp_path), "0" * 64).stat().st_size
+    looks: list[object] = []
+    kept = folder_of(tmp_path, 100 * size)
+    listed = os.scandir
+    monkeypatch.setattr(os, "scandir", lambda path: [looks.append(path), listed(path)][1])
+    for number in range(1, 200):
+        kept.keep(f"{number:064d}", {"table": TABLE})
+        os.utime(file_of(kept, f"{number:064d}"), (1e9 + number,) * 2)
+    assert 8 <= len(looks) <= 12
+    assert 89 <= sum(1 for _ in kept.folder.glob("*.npz")) <= 100
+    assert file_of(kept, f"{199:064d}").exists()
 
 
 @pytest.mark.parametrize("left", [None, "", "12", "many bytes\n", "1e3 bytes\n"])
@@ -156,7 +172,7 @@ def test_a_size_that_nobody_left_whole_is_counted_again(left: str | None, tmp_pa
     total.unlink()
     if left is not None:
         total.write_text(left)
-    KeptArrays(kept.folder, 2 * size).keep("d" * 64, {"table": TABLE})
+    KeptArrays(kept.folder, int(2.3 * size)).keep("d" * 64, {"table": TABLE})
     assert len(list(kept.folder.glob("*.npz"))) == 2
     assert total.read_text() == f"{2 * size} bytes\n"
 
@@ -173,7 +189,7 @@ def test_files_are_looked_at_only_where_their_size_asks_for_it(
         kept.keep(letter * 64, {"table": TABLE})
     assert looked == []
     size = file_of(kept, "b" * 64).stat().st_size
-    KeptArrays(kept.folder, 5 * size).keep("f" * 64, {"table": TABLE})
+    KeptArrays(kept.folder, int(5.6 * size)).keep("f" * 64, {"table": TABLE})
     assert len(looked) == 1
     assert len(list(kept.folder.glob("*.npz"))) == 5
 

@@ -29,6 +29,8 @@ LIMIT_MB = 1000.0
 MEGABYTE = 1_000_000
 MOST_BYTES = 200 * MEGABYTE
 """A larger file is none of ours."""
+ROOM = 0.9
+"""Share of the limit that is left when it is passed: looking at every file takes long."""
 PATIENCE_S = 5.0
 """How long a lock that another process holds is waited for; then nothing is kept [s]."""
 SUFFIX, PARTIAL, LOCK, TOTAL = ".npz", ".partial", "lock", "total"
@@ -113,7 +115,7 @@ class KeptArrays:
             stream.write(f"{total:.0f} bytes\n")
 
     def _bound(self) -> float:
-        """Remove what was used longest ago until the rest is small enough; the lock is held.
+        """Remove what was used longest ago until there is room again; the lock is held.
 
         Returns
         -------
@@ -129,8 +131,9 @@ class KeptArrays:
             elif entry.name.endswith(PARTIAL):
                 os.unlink(entry.path)  # of a process that was killed: writers hold the lock
         total = sum(size for _, size, _ in found)
-        for _, size, path in sorted(found):
-            if total <= self.limit:
+        wanted = self.limit if total <= self.limit else ROOM * self.limit
+        for _, size, path in sorted(found)[:-1]:  # not what was written just now
+            if total <= wanted:
                 break
             os.unlink(path)
             total -= size
