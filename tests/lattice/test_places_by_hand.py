@@ -39,8 +39,6 @@ from vlm.lattice.planform import HalfPlanform
 from vlm.lattice.spacing import row_extents, span_stations
 from vlm.lattice.ways import Stop
 
-RANDOM = np.random.default_rng(12)
-
 
 def by_minimiser(point: Floats, face: Floats) -> float:
     """Least distance over u, v >= 0 and u + v <= 1."""
@@ -57,7 +55,8 @@ def by_minimiser(point: Floats, face: Floats) -> float:
 
 
 def test_distances_of_points_from_triangles() -> None:
-    points, faces = RANDOM.normal(size=(12, 3)), RANDOM.normal(size=(4, 3, 3))
+    random = np.random.default_rng(12)
+    points, faces = random.normal(size=(12, 3)), random.normal(size=(4, 3, 3))
     faces[3, 2] = faces[3, 1]  # no area: a line
     found = point_triangle_distances(points, faces)
     for i, j in np.ndindex(12, 4):
@@ -69,9 +68,9 @@ def test_distances_of_points_from_triangles() -> None:
 def test_segments_that_pass_through_triangles() -> None:
     """Where start + t step = a + u one + v two, all of t, u, v and u + v between 0 and 1."""
     face = np.array([[0.0, 0.0, 0.0], [1.0, 0.0, 0.2], [0.1, 1.0, 0.0]])
-    hits = 0
+    random, hits = np.random.default_rng(13), 0
     for _ in range(300):
-        start, end = RANDOM.uniform(-1.0, 1.5, (2, 3))
+        start, end = random.uniform(-1.0, 1.5, (2, 3))
         sides = np.stack([start - end, face[1] - face[0], face[2] - face[0]], axis=1)
         t, u, v = np.linalg.solve(sides, start - face[0])
         wanted = min(t, u, v) >= 0.0 and t <= 1.0 and u + v <= 1.0

@@ -196,9 +196,10 @@ def test_vortices_in_the_plane_behind() -> None:
 
 def test_drag_by_patch_and_the_best_efficiency() -> None:
     """sum Gamma_j K_jk Gamma_k over the strips of each patch; e = 2 b . K^-1 b / (pi span^2)."""
-    matrix = RANDOM.normal(size=(3, 3)) + 3.0 * np.eye(3)
+    random = np.random.default_rng(4)
+    matrix = random.normal(size=(3, 3)) + 3.0 * np.eye(3)
     across = np.array([[0.0, -0.1, 0.5], [0.0, 0.0, 0.4], [0.0, 0.2, 0.3]])
-    strips = RANDOM.normal(size=(3, 2))
+    strips = random.normal(size=(3, 2))
     for loop in (False, True):
         trace = WakeTrace(matrix, across, np.array([0, 1, 1]), loop)
         found = drag_tables(SimpleNamespace(patches=[0, 1]), trace, strips)  # type: ignore[arg-type]
