@@ -50,3 +50,9 @@ def test_straight_lines_keep_signs_and_meet_numpys() -> None:
     found = linear_weights(points, places)
     np.testing.assert_allclose(found @ values, np.interp(places, points, values), atol=1e-14)
     assert found.min() >= 0.0
+
+
+def test_straight_lines_go_on_where_rounding_puts_a_place_beyond_the_ends() -> None:
+    points, values = np.array([-3.0, 0.0, 7.0]), np.array([1.0, 4.0, 0.5])
+    found = linear_weights(points, np.array([-3.0 - 1e-9, 7.0 + 1e-9])) @ values
+    np.testing.assert_allclose(found, [1.0 - 1e-9, 0.5 - 0.5e-9], rtol=0.0, atol=1e-14)

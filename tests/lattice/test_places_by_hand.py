@@ -337,6 +337,22 @@ def test_gaps_in_panel_widths() -> None:
     assert inner == pytest.approx(0.05 / 0.25)
 
 
+@pytest.mark.parametrize("place", [0.0, 0.25, 0.5, 0.75, 1.0])
+def test_ends_and_surfaces_are_looked_at_in_quarters(place: float) -> None:
+    """A narrow wing 0.1 m below a fifth of an end; a narrow strip below a fifth of a sheet."""
+    tip = patch(flat(np.array([0.0, 1.0]), np.array([0.6, 1.0])))
+    lead = place - 0.01
+    below = patch(flat(np.array([lead, place + 0.01]), np.array([0.9, 1.1]), -0.1))
+    assert _gap_in_widths(tip, below, 0.0) == pytest.approx(0.1 / 0.2)
+    strip = sheet(z=-0.1)
+    strip[0, :, 0], strip[1, :, 0] = lead, place + 0.01
+    assert outlines_apart(sheet(), strip) == pytest.approx(0.1)
+    # Two ends that part evenly over 1 m are farthest apart where the samples of one end.
+    parting = edge([0.0, 0.0, 0.0], [1.0, 0.1 * place, 0.0])
+    wanted = 0.1 * place / np.hypot(1.0, 0.1 * place)
+    assert overlap_gap(parting, edge([0.0, 0.0, 0.0], [1.0, 0.0, 0.0])) == pytest.approx(wanted)
+
+
 def test_slender_and_folded_back() -> None:
     """Strips 6 m wide on 0.3 m of chord and 8 rows; strips of 5 % of the chord are left out."""
     extent = float(row_extents(8, "gauss").max())
