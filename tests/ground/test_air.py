@@ -2,7 +2,7 @@
 
 import pytest
 
-from vlm.air import air_from_pressure_temperature, standard_air
+from vlm.air import air_from_pressure_temperature, sea_level_air, standard_air
 from vlm.errors import InputRefused
 
 # Geopotential altitude [m], temperature [K], pressure [Pa], density [kg/m^3]: U.S. Standard
@@ -75,3 +75,31 @@ def test_other_units_are_refused(pressure, temperature, said):
     """Celsius and hectopascal are the likely slips."""
     with pytest.raises(InputRefused, match=said):
         air_from_pressure_temperature(pressure, temperature)
+
+
+def test_air_of_another_density_is_that_of_sea_level_but_for_it():
+    """The standard's 1.225 is its own density, rounded: with it nothing is changed."""
+    assert sea_level_air() == sea_level_air(1.225) == standard_air()
+    thin = sea_level_air(1.1)
+    assert thin.density_kg_m3 == 1.1
+    assert thin.kinematic_viscosity_m2_s == pytest.approx(1.7894e-5 / 1.1, rel=3e-5)
+    assert thin.speed_of_sound_m_s == standard_air().speed_of_sound_m_s
+
+
+@pytest.mark.parametrize("altitude", [-2000.0, 20000.0])
+def test_the_ends_of_the_standard_are_in_it(altitude):
+    assert standard_air(altitude).pressure_Pa > 0.0
+
+
+@pytest.mark.parametrize("pressure", [1000.0, 200_000.0])
+@pytest.mark.parametrize("temperature", [150.0, 400.0])
+def test_the_ends_of_measured_air_are_allowed_and_what_lies_beyond_is_not(pressure, temperature):
+    """Density by the ideal gas, p M / (R T), with M = 28.9644 g/mol and R = 8.31432 J/(mol K)."""
+    air = air_from_pressure_temperature(pressure, temperature)
+    assert air.density_kg_m3 == pytest.approx(pressure * 0.0289644 / (8.31432 * temperature))
+    beyond = 1.001 if pressure > 1e4 else 0.999
+    with pytest.raises(InputRefused, match="pressure_Pa = "):
+        air_from_pressure_temperature(beyond * pressure, temperature)
+    beyond = 1.001 if temperature > 200.0 else 0.999
+    with pytest.raises(InputRefused, match="temperature_K = "):
+        air_from_pressure_temperature(pressure, beyond * temperature)

@@ -10,6 +10,7 @@ from vlm.frames import (
     GEOMETRY_TO_BODY,
     body_to_stability,
     body_to_wind,
+    cross,
     rotation_about,
     wind_direction,
 )
@@ -69,3 +70,27 @@ def test_directions_of_many_states_at_once():
 def test_shared_matrix_cannot_be_changed():
     with pytest.raises(ValueError, match="read-only"):
         GEOMETRY_TO_BODY[0, 0] = 2.0
+
+
+@pytest.mark.parametrize(("off", "refused"), [(0.9e-9, False), (1.1e-9, True), (-1.1e-9, True)])
+def test_an_axis_is_a_unit_vector_within_1e_9_of_its_square(off, refused):
+    axis = [0.0, np.sqrt(1.0 + off), 0.0]
+    if refused:
+        with pytest.raises(ValueError, match="unit vector"):
+            rotation_about(axis, 0.1)
+    else:
+        assert rotation_about(axis, 0.1)[0, 0] == pytest.approx(np.cos(0.1), abs=1e-8)
+
+
+@pytest.mark.parametrize("off", [1e-9, -1e-9])
+def test_a_turn_beside_a_quarter_is_no_quarter(off):
+    turned = rotation_about([1.0, 0.0, 0.0], 0.5 * np.pi + off) @ [0.0, 1.0, 0.0]
+    np.testing.assert_allclose(turned, [0.0, -off, 1.0], atol=1e-16)
+
+
+def test_cross_products_are_numpys():
+    random = np.random.default_rng(1)
+    first, second = random.normal(size=(4, 1, 3)), random.normal(size=(5, 3))
+    np.testing.assert_allclose(cross(first, second), np.cross(first, second), atol=1e-15)
+    turned = cross(first[0, 0] * 1j, second[0])
+    np.testing.assert_allclose(turned.imag, np.cross(first[0, 0], second[0]), atol=1e-15)
