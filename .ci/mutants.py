@@ -41,8 +41,9 @@ TESTS = {
         "folding_geometry bends thickness published invariants hinge_loads derivatives"
     ),
     "flow": (
-        "frozen wake_by_hand strips_by_hand unit_flows trailing_edge relaxed published "
-        "invariants fin_loads turned_wakes derivatives relaxed_loads kernel"
+        "frozen wake_by_hand memory_by_hand wakes_together strips_by_hand unit_flows "
+        "trailing_edge relaxed published invariants fin_loads turned_wakes derivatives "
+        "relaxed_loads kernel"
     ),
     "kernel": "kernel",
     "power": (
@@ -102,10 +103,11 @@ TESTS = {
         "unsteady_sections unsteady_tips"
     ),
     "loads": (
-        "frozen engine_choices sizes_by_hand segments_by_hand softened_rows charts_by_hand "
-        "bends model_limits loose_ends unit_flows published yawed_rectangles session fin_loads "
-        "hinge_loads natural_sizes strip_coupling invariants stream_tables derivatives "
-        "model_spread accuracy_targets relaxed_loads folded_craft error_estimates loads_chart"
+        "frozen engine_choices relaxed_by_hand tables_together sizes_by_hand segments_by_hand "
+        "softened_rows charts_by_hand bends model_limits loose_ends unit_flows published "
+        "yawed_rectangles session fin_loads hinge_loads natural_sizes strip_coupling invariants "
+        "stream_tables derivatives model_spread accuracy_targets relaxed_loads folded_craft "
+        "error_estimates loads_chart"
     ),
 }
 COUNTS = {
