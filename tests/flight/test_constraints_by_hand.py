@@ -62,6 +62,24 @@ def test_margins_of_what_a_schedule_asks_for(schedule, name, values, margin):
     assert len(listed[name].reads) == len(values)
 
 
+def test_a_stall_margin_is_refused_where_a_wing_has_no_section(monkeypatch):
+    """A fin's is not asked for; without the margin nothing is."""
+    craft = SimpleNamespace(
+        source_name="x.toml", actuator=None,
+        named_sections={"upper": "a", "lower": None, "lower.tips": None, "fins.keel": None},
+    )  # fmt: skip
+    schedule = SimpleNamespace(
+        stall_margin_min_deg=1.0, folding_rate_min_deg_s=None, roll_reserve_deg=None
+    )
+    book = SimpleNamespace(craft=craft, curves=[], folds_deg=[0.0], kept={"loads, 0 deg": "loads"})
+    with pytest.raises(InputRefused, match=r"lower, lower.tips without a section; schedule.stall"):
+        Constraints.of(book, schedule)
+    craft.named_sections = {"upper": "a", "fins.keel": None}
+    assert Constraints.of(book, schedule).loads == "loads"
+    craft.named_sections, schedule.stall_margin_min_deg = {"upper": None}, None
+    assert Constraints.of(book, schedule).loads == "loads"
+
+
 def test_what_a_schedule_does_not_ask_for_is_no_constraint():
     assert made().listed == ()
     assert made(roll_moment_min_N_m=2.0).listed == ()

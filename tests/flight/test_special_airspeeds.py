@@ -8,8 +8,14 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from vlm.description.folds import FoldAngles
+from vlm.description.loading import load_biplane
+from vlm.description.models import Biplane
 from vlm.flight.trim import special_speeds
+from vlm.flight.trim.power_curve import PowerCurve
+from vlm.flight.trim.powered import powered_craft
 from vlm.flight.trim.special_speeds import least, speeds_at_body_angle
+from vlm.lattice.cellule import Grid
 
 SPEEDS = np.array([8.0, 10.0, 12.0, 14.0, 16.0])
 
@@ -28,9 +34,20 @@ class _Curve:
         self.speeds = np.array(speeds, dtype=float)
         self._power = power or (lambda v: 100.0 + (v - 11.3) ** 2)
         self._stall, self._margin = stall or (lambda v: 5.0), margin or (lambda v: 1.0)
-        self._angle, self._trims = angle or (lambda v: 0.0), trims
+        self._angle, self._trims, self.untold_to = angle or (lambda v: 0.0), trims, -1.0
         self.points = [self.at(v) for v in self.speeds]
         self.asked = []
+
+    def is_told(self, point):
+        return point.speed > self.untold_to
+
+    @property
+    def told(self):
+        return self.speeds > self.untold_to
+
+    @property
+    def decided(self):
+        return self.allowed & self.told
 
     @property
     def allowed(self):
@@ -44,6 +61,7 @@ class _Curve:
         values = {
             "electrical_power_W": power, "consumption_Wh_km": power / (3.6 * max(speed, 1e-9)),
             "stall_margin_deg": self._stall(speed), "body_angle_deg": self._angle(speed),
+            "alpha_deg": 12.0 + self.untold_to - speed,
         }  # fmt: skip
         measures = SimpleNamespace(limit="highest thrust" if margin < 0.0 else "")
         return _Point(
@@ -64,6 +82,24 @@ def test_least_power_and_least_energy_of_a_parabola(trims):
     assert least(curve, "electrical_power_W").speed == pytest.approx(11.3, abs=0.01)
     far = least(curve, "consumption_Wh_km").speed
     assert far == pytest.approx(np.sqrt(11.3**2 + 100.0), abs=0.08)
+
+
+def test_nothing_is_best_where_no_section_tells_whether_the_wings_are_stalled(no_pitch_trim):
+    """Power falls toward slow flight; up to 12.7 m/s the angle of attack is beyond the limit."""
+    curve = _Curve(SPEEDS, power=lambda v: 50.0 + v, stall=lambda v: np.inf)
+    found = special_speeds.special_speeds(curve)
+    assert (found.least_power, found.slowest_on_wings) == (8.0, 8.0)
+    assert np.isnan(found.stall_untold_to)
+    curve.untold_to = 12.7
+    found = special_speeds.special_speeds(curve)
+    assert found.least_power == pytest.approx(12.7, abs=0.02)
+    assert found.least_power > 12.7 or found.least_power == 14.0
+    assert found.stall_untold_to == pytest.approx(12.7, abs=0.01)
+    assert found.slowest_on_wings == 14.0
+    curve.untold_to = 17.0
+    found = special_speeds.special_speeds(curve)
+    assert np.isnan(found.least_power)
+    assert found.stall_untold_to == 16.0
 
 
 def test_the_least_lies_at_an_end_or_where_it_is_allowed():
@@ -147,3 +183,25 @@ def test_a_body_angle_at_the_first_allowed_airspeed_counts():
     assert speeds_at_body_angle(curve, 8.0) == pytest.approx([12.0], abs=0.01)
     last = _Curve(SPEEDS, angle=lambda v: 20.0 - v, margin=lambda v: 13.0 - v)
     assert speeds_at_body_angle(last, 10.0) == pytest.approx([10.0], abs=0.01)
+
+
+@pytest.mark.parametrize(("bare", "tells"), [((), True), (("lower",), False), (("fins",), True)])
+def test_a_wing_without_a_section_does_not_tell_its_stall(bare, tells):
+    """Beyond 12 degrees either way and not in hover; a fin's section is not asked for."""
+    craft = load_biplane("teasel" if bare == ("fins",) else "tideline")
+    tables = craft.model_dump(exclude_none=True)
+    for one in bare:
+        for table in tables[one] if one == "fins" else [tables[one]]:
+            del table["section"]
+    made = Biplane.model_validate(tables).from_source(craft.source)
+    model = powered_craft(made, FoldAngles(), grid=Grid(1, 4)).model
+    assert model.tells_stall is tells
+    problem = SimpleNamespace(craft=SimpleNamespace(model=model))
+    angles = {5.0: -12.5, 8.0: 12.5, 10.0: 11.5, 0.0: 80.0}
+    points = [
+        _Point(speed=speed, values={"alpha_deg": angle}, is_allowed=True)
+        for speed, angle in angles.items()
+    ]
+    curve = PowerCurve(problem, 0.0, (), tuple(points))
+    assert curve.told.tolist() == [tells, tells, True, True]
+    assert curve.decided.tolist() == curve.told.tolist()

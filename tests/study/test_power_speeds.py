@@ -41,7 +41,7 @@ def document(limits: list[str]) -> dict:
     speeds = {
         "least_power_W": None, "fastest_m_s": 8.0, "fastest_limit": "power",
         "fastest_by_pitch_trim": False, "slowest_m_s": 6.0, "slowest_limit": "lowest thrust",
-        "slowest_by_pitch_trim": False,
+        "slowest_by_pitch_trim": False, "stall_not_known_to_m_s": None,
     }  # fmt: skip
     one = {
         "electrical_power_W": [100.0] * len(limits), "limit": limits, "speeds": speeds,
@@ -49,6 +49,13 @@ def document(limits: list[str]) -> dict:
     }  # fmt: skip
     speeds_m_s = [8.0 - 2.0 * place for place in range(len(limits))][::-1]
     return {"airspeed_m_s": speeds_m_s, "configurations": {"open": one}}
+
+
+def test_where_stall_is_not_known_the_sentence_says_so() -> None:
+    one = document(["", "", ""])
+    assert "not known" not in _setting_sentence(one, "open")
+    one["configurations"]["open"]["speeds"]["stall_not_known_to_m_s"] = 8.347
+    assert "not known up to 8.35 m/s whether it is stalled" in _setting_sentence(one, "open")
 
 
 def test_a_gap_among_allowed_airspeeds_is_no_slowest() -> None:

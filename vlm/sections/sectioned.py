@@ -95,6 +95,17 @@ class SectionedLattice:
     smoothing: Floats
 
     @cached_property
+    def tells_stall(self) -> bool:
+        """Whether the file names a section for every part of the wings; fins are not asked."""
+        bare = [group.strips for group in self.groups if not group.name]
+        patches = self.lattice.patches
+        return all(
+            patches[patch].part == "fin"
+            for strips in bare
+            for patch in np.unique(self.strips.patch[strips])
+        )
+
+    @cached_property
     def controls(self) -> Floats:
         """Control points, shape (panels, 3) [m]."""
         return self.lattice.controls()

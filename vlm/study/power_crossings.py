@@ -115,7 +115,7 @@ def crossings(
 def _of_pair(
     one: str, other: str, a: PowerCurve, b: PowerCurve, sampled: Mapping[str, SampledCurve]
 ) -> Iterator[Crossing]:
-    both = np.logical_and(a.allowed, b.allowed)
+    both = np.logical_and(a.decided, b.decided)
     apart = np.where(both, a.values(POWER) - b.values(POWER), np.nan)
     for low, high in _stretches(both):
         for change, noise in turns_for_good(apart[low : high + 1], partial(_noise, a, b, low)):

@@ -145,7 +145,7 @@ class PowerStudy:
     def special_samples(self, name: str) -> dict[str, Floats]:
         """Speeds of one setting over the samples, each shifted by what the grid of speeds errs."""
         sampled, nominal = self.sampled[name], self.special[name]
-        allowed = sampled.margin >= 0.0
+        allowed = (sampled.margin >= 0.0) & self.curves[name].told
         with np.errstate(divide="ignore"):
             consumed = sampled.power / self.speeds
         found = {
@@ -305,6 +305,8 @@ class SpeedsDocument(TypedDict):
     best_range_speed_m_s, least_consumption_Wh_km : lowest energy a kilometre, and where
     slowest_on_wings_m_s : lowest airspeed at which the wings carry most of the weight [m/s]
     slowest_m_s, fastest_m_s : within all limits [m/s]
+    stall_not_known_to_m_s : highest airspeed at which wings without sections may be stalled, so
+        that nothing else is said of it; null where sections tell [m/s]
     slowest_limit, fastest_limit : the limits that end the airspeeds
     slowest_by_pitch_trim, fastest_by_pitch_trim : whether pitch trim brings a rotor to its limit
     """
@@ -315,6 +317,7 @@ class SpeedsDocument(TypedDict):
     slowest_on_wings_m_s: float | None
     slowest_m_s: float | None
     fastest_m_s: float | None
+    stall_not_known_to_m_s: float | None
     least_consumption_Wh_km: float | None
     slowest_limit: str
     slowest_by_pitch_trim: bool
@@ -334,6 +337,7 @@ def special_document(study: PowerStudy, name: str) -> SpeedsDocument:
         "slowest_on_wings_m_s": special.slowest_on_wings,
         "slowest_m_s": special.slowest,
         "fastest_m_s": special.fastest,
+        "stall_not_known_to_m_s": special.stall_untold_to,
         "least_consumption_Wh_km": float("nan")
         if point is None
         else point.value("consumption_Wh_km"),

@@ -143,6 +143,13 @@ class Constraints:
                 f"{craft.source_name}: [actuator] is missing; schedule.folding_rate_min_deg_s"
                 " needs it"
             )
+        places = craft.named_sections.items()
+        bare = [place for place, name in places if not name and not place.startswith("fins.")]
+        if schedule.stall_margin_min_deg is not None and bare:
+            raise InputRefused(
+                f"{craft.source_name}: {', '.join(bare)} without a section;"
+                " schedule.stall_margin_min_deg needs one on every part of the wings"
+            )
         curves = [curve for curve in book.curves if curve is not None]
         points = [point for curve in curves for point in curve.points]
         names = next((p.measures.margins for p in points if p.measures is not None), {})

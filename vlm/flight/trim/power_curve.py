@@ -15,6 +15,9 @@ from vlm.flight.trim.trim import Trim, TrimProblem, trim_problem, trimmed
 from vlm.flight.trim.trim_measures import TrimMeasures, limits_in_words, measured
 
 BEYOND = 1.05
+UNTOLD_DEG = 12.0
+"""Angle of attack beyond which only a section tells whether a wing is stalled (common practice:
+sections of electric craft stall at 12 to 16 degrees) [deg]."""
 SAME_TRIM = 1e-3
 NO_BALANCE = "no body angle and thrust balance the craft"
 
@@ -83,6 +86,22 @@ class PowerCurve:
     def allowed(self) -> NDArray[np.bool_]:
         """Where the craft may be flown, shape (speeds,)."""
         return np.array([point.is_allowed for point in self.points])
+
+    def is_told(self, point: PowerPoint) -> bool:
+        """Whether a trim's wings are known to be stalled or not: in hover nothing is asked."""
+        if self.problem.craft.model.tells_stall or point.speed == 0.0:
+            return True
+        return not abs(point.value("alpha_deg")) > UNTOLD_DEG
+
+    @cached_property
+    def told(self) -> NDArray[np.bool_]:
+        """:meth:`is_told` at every speed, shape (speeds,)."""
+        return np.array([self.is_told(point) for point in self.points])
+
+    @cached_property
+    def decided(self) -> NDArray[np.bool_]:
+        """Where the craft may be flown, as far as is known, shape (speeds,)."""
+        return self.allowed & self.told
 
     def at(self, speed: float) -> PowerPoint:
         """The trim at any speed, solved again from the branches."""

@@ -144,6 +144,12 @@ def _setting_sentence(document: PowerDocument, name: str) -> str:
             f"least power {told('least_power_W')} W at {told('least_power_speed_m_s')} m/s;"
             f" farthest at {told('best_range_speed_m_s')} m/s"
         )
+    untold = speeds["stall_not_known_to_m_s"]
+    if untold is not None:
+        parts.append(
+            f"not known up to {number(untold, 3)} m/s whether it is stalled (wings without a"
+            " section at a high angle of attack), so nothing best there"
+        )
     slow, fast = speeds["slowest_limit"], speeds["fastest_limit"]
     if document["airspeed_m_s"][0] == 0.0:
         parts += _hover_words(one)
