@@ -9,7 +9,7 @@ from vlm.description.models import Biplane
 from vlm.description.power import Rotor
 from vlm.flight.craft.modelling import Modelling
 from vlm.flight.trim.condition import FlightConditions
-from vlm.flight.trim.rotor_moments import RotorMoments, rotor_moments
+from vlm.flight.trim.rotor_moments import RotorMoments, rotor_moments, thrust_range
 from vlm.power.momentum import disc_flow
 from vlm.power.rotor import disc_area, hover_state, rotor_model
 
@@ -52,6 +52,45 @@ def test_roll_of_four_like_rotors_is_the_torque_of_a_full_transfer(least: float)
     assert moments.roll.highest == pytest.approx(expected, rel=2e-3)
     assert moments.roll.lowest == pytest.approx(-expected, rel=2e-3)
     assert "lowest thrust" in moments.roll.stopped_by[0]
+
+
+@pytest.mark.parametrize("power", [0.8, 1.3])
+def test_rotors_that_need_more_power_roll_more_and_end_sooner(power: float) -> None:
+    """A full transfer's roll is torque alone, in proportion to the power. In hover the highest
+    thrust within a limit of power is found by bisection on the rotor's own curve."""
+    rotors = tideline_with(thrust_min_N=0.0, thrust_max_N=50.0, power_max_W=None)
+    trim = np.full(4, 2.0)
+    own, other = (rotor_moments(rotors, trim, CRUISE, 1.225, CENTRE, power=f) for f in (1.0, power))
+    assert own is not None
+    assert other is not None
+    assert other.roll.either_way == pytest.approx(power * own.roll.either_way, rel=1e-6)
+
+    (rotor, *_), most = tideline_with(thrust_min_N=0.0, thrust_max_N=None, power_max_W=60.0), 60.0
+    low, high = 0.1, 40.0
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        needed = power * float(hover_state(rotor, middle, 1.225).power)
+        low, high = (middle, high) if needed < most else (low, middle)
+    there = thrust_range(rotor, 2.0, 40.0, HOVER, 1.225, None, power)
+    assert there.high_by == "power"
+    assert there.high == pytest.approx(low, rel=1e-5)
+
+
+def test_the_half_width_of_what_rotors_can_is_that_of_their_power() -> None:
+    """Where no rotor comes near its limit of power, roll is torque: half the 90 % interval of a
+    normal distribution is 1.645 standard deviations (handbook tables)."""
+    craft = load_biplane("tideline")
+    conditions = FlightConditions(craft)
+    trim = conditions.at(FoldAngles(), 15.0, Modelling.ROTORS)
+    assert trim is not None
+    assert trim.rotors is not None
+    assert craft.uncertainty is not None
+    share = 1.645 * 0.01 * craft.uncertainty.rotor_power_percent
+    widths = conditions.rotor_half_widths(trim)
+    assert widths["roll"] == pytest.approx(share * trim.rotors.roll.either_way, rel=1e-3)
+    known = craft.uncertainty.model_copy(update={"rotor_power_percent": 0.0})
+    sure = FlightConditions(craft.model_copy(update={"uncertainty": known}))
+    assert sure.rotor_half_widths(trim) == {}
 
 
 def test_pitch_and_yaw_are_thrust_differences_at_their_arms() -> None:

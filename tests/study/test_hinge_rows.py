@@ -65,15 +65,22 @@ def test_what_a_jammed_tip_makes_the_rotors_hold(monkeypatch):
     0.25 + 0.2 + 0.2."""
     folding, rough = jammed_craft(monkeypatch)
     full = SimpleNamespace(rotors=SimpleNamespace(roll=reach(5.4), yaw=reach(2.6)))
-    row = hinge_faults._jammed_row(folding, rough, PLAN, FoldAngles(-30.0, 0.0), full)
+    row = hinge_faults._jammed_row(
+        folding, rough, PLAN, FoldAngles(-30.0, 0.0), full, {"roll": 0.05}
+    )
     assert (row.roll.moment_N_m, row.yaw.moment_N_m) == pytest.approx((4.0, -2.0))
     assert (row.roll.half_width_N_m, row.yaw.half_width_N_m) == pytest.approx((1.3, 0.65))
     assert (row.roll.rotors_N_m, row.yaw.rotors_N_m) == (5.4, 2.6)
     assert row.roll.held == "the rotors hold it"
+    assert (row.roll.rotors_half_width_N_m, row.yaw.rotors_half_width_N_m) == (0.05, None)
+    open_ = hinge_faults._jammed_row(
+        folding, rough, PLAN, FoldAngles(-30.0, 0.0), full, {"roll": 0.2}
+    )
+    assert open_.roll.held == "sign not known"  # 5.4 less 4.0 is less than 1.3 and 0.2
     assert row.yaw.held not in ("the rotors hold it", "more than the rotors can")
     assert row.roll_rate_unheld_deg_s == pytest.approx(np.degrees(0.2))
     assert (row.thrust_N, row.stall_margin_deg) == (1.5, pytest.approx(3.0))
-    alone = hinge_faults._jammed_row(folding, rough, PLAN, FoldAngles(-30.0, 0.0), None)
+    alone = hinge_faults._jammed_row(folding, rough, PLAN, FoldAngles(-30.0, 0.0), None, {})
     assert alone.roll.held == "no rotors in the file"
     assert alone.roll.rotors_N_m is None
 
@@ -81,7 +88,7 @@ def test_what_a_jammed_tip_makes_the_rotors_hold(monkeypatch):
 def test_moments_are_about_the_direction_of_flight(monkeypatch):
     """At 30 degrees: roll 4 cos 30 - 2 sin 30, yaw -4 sin 30 - 2 cos 30; spreads add in full."""
     folding, rough = jammed_craft(monkeypatch, np.radians(30.0), None)
-    row = hinge_faults._jammed_row(folding, rough, PLAN, FoldAngles(-30.0, 0.0), None)
+    row = hinge_faults._jammed_row(folding, rough, PLAN, FoldAngles(-30.0, 0.0), None, {})
     c, s = 0.75**0.5, 0.5
     roll, yaw = 4 * c - 2 * s, -4 * s - 2 * c
     assert (row.roll.moment_N_m, row.yaw.moment_N_m) == pytest.approx((roll, yaw))
@@ -137,7 +144,7 @@ def test_tips_jam_at_the_ends_of_their_range(monkeypatch, limits, jams):
     monkeypatch.setattr(hinge_faults, "FlightConditions", lambda *_: None)
     monkeypatch.setattr(
         hinge_faults, "_jammed_row",
-        lambda folding, rough, plan, folds, full: (folds.left_deg, folds.right_deg, full),
+        lambda folding, rough, plan, folds, full, spans: (folds.left_deg, folds.right_deg, full),
     )  # fmt: skip
     found = hinge_faults.jammed(None, SimpleNamespace(range_deg=limits), None, PLAN)
     assert found == tuple((jam, 0.0, None) for jam in jams)

@@ -91,6 +91,10 @@ def test_who_is_the_stronger_is_told_by_runs_and_left_open_within_the_error() ->
     )
     assert stronger_words([Contest(1.0)]) == "no airspeed has a trim"
     assert replace(found[0], tips_half_width_N_m=None).stronger == "sign not known"
+    sure = Contest(1.0, tips_N_m=1.0, tips_half_width_N_m=0.2, rotors_N_m=0.5)
+    assert sure.stronger == "the tips"
+    assert replace(sure, rotors_half_width_N_m=0.2).stronger == "the tips"
+    assert replace(sure, rotors_half_width_N_m=0.4).stronger == "sign not known"
 
 
 def test_the_table_says_between_which_airspeeds_both_are_equal() -> None:

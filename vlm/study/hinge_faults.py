@@ -1,5 +1,6 @@
 """Jammed tips, backlash, and hinges that give way: what goes wrong with the mechanism."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -42,16 +43,20 @@ def jammed(
     """
     low, high = folding.range_deg
     conditions = FlightConditions(craft, plan.air.density, plan.grid)
-    full = None
+    full, spans = None, dict[str, float]()
     if has_trim(craft):
         full = conditions.at(FoldAngles(), plan.air.airspeed, Modelling.ROTORS)
+    if full is not None:
+        spans |= conditions.rotor_half_widths(full)
     ends = [fold for fold in (low, high) if fold != 0.0]
-    return tuple(_jammed_row(folding, rough, plan, FoldAngles(end, 0.0), full) for end in ends)
+    return tuple(
+        _jammed_row(folding, rough, plan, FoldAngles(end, 0.0), full, spans) for end in ends
+    )
 
 
 def _jammed_row(
     folding: FoldingCraft, rough: FoldingCraft, plan: HingePlan, folds: FoldAngles,
-    full: FlightCondition | None,
+    full: FlightCondition | None, spans: Mapping[str, float],
 ) -> JammedRow:  # fmt: skip
     row = JammedRow(folds.left_deg, folds.right_deg)
     try:
@@ -74,8 +79,9 @@ def _jammed_row(
         can = None
         if full is not None and full.rotors is not None:
             can = getattr(full.rotors, name).either_way
-        words = _held(moment, width, can) if can is not None else unknown
-        held[name] = HeldMoment(moment, width, can, words)
+        open_ = spans.get(name)
+        words = _held(moment, width + (open_ or 0.0), can) if can is not None else unknown
+        held[name] = HeldMoment(moment, width, can, words, open_)
     return replace(
         row,
         alpha_deg=float(np.degrees(flight.alpha)),

@@ -345,6 +345,8 @@ class HeldMoment:
     Attributes
     ----------
     rotors_N_m : null where it is not known
+    rotors_half_width_N_m : of it, by what the file states of the power that rotors need; null where
+        it states nothing
     held : "the rotors hold it", "more than the rotors can", "at limit", "sign not known", or why
         it is not known what they can
     """
@@ -353,6 +355,7 @@ class HeldMoment:
     half_width_N_m: float | None
     rotors_N_m: float | None
     held: str
+    rotors_half_width_N_m: float | None = None
 
 
 @dataclass(frozen=True)

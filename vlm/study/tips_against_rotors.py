@@ -65,7 +65,8 @@ class TipsAgainstRotors:
         tips = tips_moments(*self._rolling, trim)
         if tips is None or not sure:
             return contest(trim, tips)
-        return contest(trim, tips, self._half_width(trim, tips))
+        rotors = self.conditions.rotor_half_widths(trim).get("roll")
+        return contest(trim, tips, self._half_width(trim, tips), rotors)
 
     def _half_width(self, trim: FlightCondition, tips: TipsMoments) -> float | None:
         """Of the tips' rolling moment [N m]: of the lattice, the wake and stalled sections."""

@@ -34,6 +34,8 @@ class Contest:
     tips_half_width_N_m : of the error of the tips' rolling moment; None where nothing is known
     rotors_N_m, rotors_yawing_N_m : what the rotors can add either way, about each axis by itself
     rotors_stopped_by : the limits that end it
+    rotors_half_width_N_m : of the rotors' rolling moment, by what the file states of the power
+        they need; None where it states nothing
     """
 
     airspeed_m_s: float
@@ -45,6 +47,7 @@ class Contest:
     tips_yawing_N_m: float | None = None
     rotors_yawing_N_m: float | None = None
     rotors_stopped_by: str = ""
+    rotors_half_width_N_m: float | None = None
 
     @property
     def lead(self) -> float | None:
@@ -58,7 +61,10 @@ class Contest:
         """Who rolls the craft harder, or that it is not known; None without both moments."""
         if self.lead is None:
             return None
-        return verdict(self.lead, self.tips_half_width_N_m, TIPS, ROTORS, "neither")
+        width = self.tips_half_width_N_m
+        if width is not None:
+            width += self.rotors_half_width_N_m or 0.0
+        return verdict(self.lead, width, TIPS, ROTORS, "neither")
 
 
 @dataclass(frozen=True)
@@ -110,13 +116,16 @@ def _moments(loads: FlightLoads) -> Floats:
 
 
 def contest(
-    trim: FlightCondition, tips: TipsMoments | None, half_width: float | None = None
+    trim: FlightCondition,
+    tips: TipsMoments | None,
+    half_width: float | None = None,
+    rotors_half_width: float | None = None,
 ) -> Contest:
     """Tips against rotors in one trim.
 
     Parameters
     ----------
-    half_width : of the error of the tips' rolling moment [N m]
+    half_width, rotors_half_width : of the errors of both rolling moments [N m]
     """
     roll = None if trim.rotors is None else trim.rotors.roll
     return Contest(
@@ -129,6 +138,7 @@ def contest(
         tips_yawing_N_m=None if tips is None else float(tips.moments[2]),
         rotors_yawing_N_m=None if trim.rotors is None else trim.rotors.yaw.either_way,
         rotors_stopped_by="" if roll is None else roll.stopped_by[0],
+        rotors_half_width_N_m=rotors_half_width,
     )
 
 

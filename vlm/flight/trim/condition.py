@@ -8,7 +8,9 @@ Whoever prints a thrust, an angle or a power of steady flight takes it from here
   areas, moments balanced by the rotors, and what the rotors can add about each axis.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from statistics import NormalDist
 
 import numpy as np
 
@@ -20,13 +22,15 @@ from vlm.flight.craft.folded_craft import FoldingCraft
 from vlm.flight.craft.level import LevelFlight, level_flight
 from vlm.flight.craft.modelling import Modelling
 from vlm.flight.trim.powered import PoweredCraft, powered_craft
-from vlm.flight.trim.rotor_moments import RotorMoments, rotor_moments
+from vlm.flight.trim.rotor_moments import AXES, RotorMoments, rotor_moments
 from vlm.flight.trim.trim import Trim, TrimProblem, trim_problem, trimmed
 from vlm.flight.trim.trim_measures import stall_margins
 from vlm.frames import GEOMETRY_TO_BODY
 from vlm.lattice.cellule import Grid
 
 KEPT = 24
+MOST_SHARE = 0.9
+"""Rotors need some power, however little is known of it [1]."""
 
 
 @dataclass(frozen=True)
@@ -179,15 +183,50 @@ class FlightConditions:
             moments=np.asarray(GEOMETRY_TO_BODY @ loads.rotor_moment[0]),
             stall_margin=float(stall_margins(loads)[0]),
             thrusts=tuple(float(t) for t in trim.thrusts),
-            rotors=rotor_moments(
-                craft.rotors,
-                trim.thrusts,
-                loads.stream[0],
-                self.density,
-                craft.masses.centre,
-                self.craft.folder,
-            ),
+            rotors=self._rotor_moments(craft, trim),
         )
+
+    def _rotor_moments(
+        self, craft: PoweredCraft, trim: Trim, power: float = 1.0
+    ) -> RotorMoments | None:
+        return rotor_moments(
+            craft.rotors, trim.thrusts, trim.loads.stream[0], self.density, craft.masses.centre,
+            self.craft.folder, power,
+        )  # fmt: skip
+
+    def rotor_half_widths(self, condition: FlightCondition) -> Mapping[str, float]:
+        """How far what the rotors can add about each axis, either way, may lie off [N m].
+
+        To the farther end of the interval that the file's uncertainty of the rotors' power leaves,
+        the trim held; empty where the file states none.
+        """
+        share = _power_share(self.craft)
+        trim = self.trim(condition.folds, condition.airspeed)
+        if share == 0.0 or trim is None or condition.rotors is None:
+            return {}
+        craft = self.powered(condition.folds)
+        ends = [self._rotor_moments(craft, trim, 1.0 + sign * share) for sign in (-1.0, 1.0)]
+        return {
+            axis: max(
+                abs(getattr(condition.rotors, axis).either_way - _either_way(end, axis))
+                for end in ends
+            )
+            for axis in AXES
+        }
+
+
+def _either_way(moments: RotorMoments | None, axis: str) -> float:
+    """Of one axis; nothing where the trim itself asks for more than a rotor gives [N m]."""
+    return 0.0 if moments is None else float(getattr(moments, axis).either_way)
+
+
+def _power_share(craft: Biplane) -> float:
+    """Half the interval of the power that the rotors need, over it [1]."""
+    stated = craft.uncertainty
+    if stated is None:
+        return 0.0
+    factor = NormalDist().inv_cdf(0.5 + 0.005 * stated.interval_percent)
+    return min(0.01 * factor * stated.rotor_power_percent, MOST_SHARE)
 
 
 def of_level_flight(folds: FoldAngles, flight: LevelFlight) -> FlightCondition:

@@ -120,6 +120,7 @@ def rotor_moments(
     density: float,
     centre: Floats,
     folder: Path | None = None,
+    power: float = 1.0,
 ) -> RotorMoments | None:
     """Equation (1) for all three axes.
 
@@ -130,6 +131,7 @@ def rotor_moments(
     density : [kg/m^3]
     centre : centre of gravity, geometry axes, shape (3,) [m]
     folder : where the path of a rotor's table starts
+    power : factor on the power and the torque that the rotors need [1]
 
     Returns
     -------
@@ -137,7 +139,7 @@ def rotor_moments(
     """
     if not rotors:
         return None
-    ranges = thrust_ranges(rotors, np.asarray(thrusts, dtype=float), wind, density, folder)
+    ranges = thrust_ranges(rotors, np.asarray(thrusts, dtype=float), wind, density, folder, power)
     if any(not one.gives(float(t)) for one, t in zip(ranges, thrusts, strict=True)):
         return None
     problem = _Problem(rotors, ranges, np.asarray(thrusts, dtype=float), centre)
@@ -151,6 +153,7 @@ def thrust_ranges(
     wind: Floats,
     density: float,
     folder: Path | None = None,
+    power: float = 1.0,
 ) -> list[ThrustRange]:
     """The thrust that each rotor can give, total thrust held; see :func:`rotor_moments`."""
     least = sum(min(r.thrust_min_N, float(t)) for r, t in zip(rotors, thrusts, strict=True))
@@ -158,12 +161,18 @@ def thrust_ranges(
     for rotor, thrust in zip(rotors, thrusts, strict=True):
         # What is left where all the others give their least.
         most = float(thrusts.sum()) - least + min(rotor.thrust_min_N, float(thrust))
-        found.append(thrust_range(rotor, float(thrust), most, wind, density, folder))
+        found.append(thrust_range(rotor, float(thrust), most, wind, density, folder, power))
     return found
 
 
 def thrust_range(
-    rotor: Rotor, thrust: float, most: float, wind: Floats, density: float, folder: Path | None
+    rotor: Rotor,
+    thrust: float,
+    most: float,
+    wind: Floats,
+    density: float,
+    folder: Path | None,
+    power: float = 1.0,
 ) -> ThrustRange:
     """What one rotor can give in a wind; see :func:`rotor_moments`.
 
@@ -191,14 +200,14 @@ def thrust_range(
     nodes = np.unique(np.append(np.linspace(low, high, NODES), np.clip(thrust, low, high)))
     known = state(nodes)
     usable = known.in_range.copy()
-    power = np.where(usable, known.power, np.inf)
+    needed = np.where(usable, power * known.power, np.inf)
     start = int(np.argmin(np.abs(nodes - thrust)))
     for i in range(start + 1, len(nodes)):
         if not usable[i]:
             high, high_by = _last_usable(state, nodes[i - 1], nodes[i]), "model"
             break
-        if rotor.power_max_W is not None and power[i] > rotor.power_max_W:
-            high = _passes(state, rotor.power_max_W, nodes[i - 1], nodes[i])
+        if rotor.power_max_W is not None and needed[i] > rotor.power_max_W:
+            high = _passes(state, rotor.power_max_W / power, nodes[i - 1], nodes[i])
             high_by = "power"
             break
     for i in range(start - 1, -1, -1):
@@ -208,7 +217,7 @@ def thrust_range(
     allowed = low <= thrust <= high and bool(state(np.array([thrust])).in_range[0])
     low, high = min(low, thrust), max(high, thrust, low + SMALL)
     inside = np.unique(np.append(np.linspace(low, high, NODES), thrust))
-    torque = CubicSpline(inside, state(inside).torque)
+    torque = CubicSpline(inside, power * state(inside).torque)
     return ThrustRange(low, high, low_by, high_by, torque, allowed)
 
 

@@ -116,19 +116,15 @@ def authority_curves(axes: Any, study: RollStudy) -> Any:
                               alpha=0.25, lw=0)  # fmt: skip
             lines.append((line, name))
     contest = (study.rotors.airspeeds if study.rotors is not None else None) or ()
-    banded = [one for one in contest if None not in (one.tips_N_m, one.tips_half_width_N_m)]
-    middle = np.array([one.tips_N_m for one in banded], dtype=float)
-    half = np.array([one.tips_half_width_N_m for one in banded], dtype=float)
-    axes.fill_between([one.airspeed_m_s for one in banded], middle - half, middle + half,
-                      color="k", alpha=0.12, lw=0)  # fmt: skip
-    for dash, name, either in (
-        (":", "same, trimmed", [one.tips_N_m for one in contest]),
-        ("-.", "rotors", [one.rotors_N_m for one in contest]),
-    ):
-        both = zip(contest, either, strict=True)
-        places = [(one.airspeed_m_s, moment) for one, moment in both if moment is not None]
-        if places:
-            (line,) = axes.plot(*zip(*places, strict=True), color="k", ls=dash)
+    for dash, name, key in ((":", "same, trimmed", "tips"), ("-.", "rotors", "rotors")):
+        known_there = [one for one in contest if getattr(one, f"{key}_N_m") is not None]
+        if known_there:
+            places, middle, half = np.array(
+                [(one.airspeed_m_s, getattr(one, f"{key}_N_m"),
+                  getattr(one, f"{key}_half_width_N_m")) for one in known_there], dtype=float,
+            ).T  # fmt: skip
+            (line,) = axes.plot(places, middle, color="k", ls=dash)
+            axes.fill_between(places, middle - half, middle + half, color="k", alpha=0.12, lw=0)
             lines.append((line, name))
     axes.axhline(0.0, color="k", lw=0.8)
     for one in study.reversals:

@@ -79,7 +79,9 @@ def _held(axis: HeldMoment) -> str:
     can, held = axis.rotors_N_m, axis.held
     if held == SIGN_NOT_KNOWN:
         held = "not known whether the rotors hold it"
-    return f"{held} ({number(can, 2)} N m)" if is_known(can) else held
+    width = axis.rotors_half_width_N_m
+    most = with_error(can, width) if is_known(width) else number(can, 2)
+    return f"{held} ({most} N m)" if is_known(can) else held
 
 
 def _greatest(rows: Sequence[MomentRow]) -> str:

@@ -252,10 +252,8 @@ def rotor_lines(rotors: "Rotors") -> str:
         [
             *(number(v, 3) for v in (row.airspeed_m_s, row.body_angle_deg, row.thrust_N)),
             with_error(row.tips_N_m, row.tips_half_width_N_m),
-            *(
-                number(value, 3)
-                for value in (row.rotors_N_m, row.tips_yawing_N_m, row.rotors_yawing_N_m)
-            ),
+            with_error(row.rotors_N_m, row.rotors_half_width_N_m),
+            *(number(value, 3) for value in (row.tips_yawing_N_m, row.rotors_yawing_N_m)),
             row.rotors_stopped_by,
         ]
         for row in found[:: max(1, len(found) // 10)]
