@@ -28,7 +28,7 @@ from vlm.show.report.flying import log, mission, power, schedule
 from vlm.show.report.page import report_page
 from vlm.show.report.parts import MAP_SIZE, inlined, range_text, svg_of, table
 from vlm.show.report.studies import lateral, roll
-from vlm.show.report.verdict import open_questions, verdicts
+from vlm.show.report.verdict import Verdict, open_questions, verdicts
 from vlm.show.scenes.schemes import themed
 from vlm.show.style import plot_style
 from vlm.show.tables.layout import number, with_error
@@ -169,6 +169,19 @@ def test_the_first_screen_says_what_grows_and_what_is_not_known() -> None:
     where = f"at {row.fold_deg:.3g}°: -0.0020 ± 0.0050 per radian."
     assert any(text.endswith(where) for text in unknown)
     assert escaped(where) in answer.section(found).body
+
+
+def test_the_first_screen_has_five_sentences_the_rest_is_folded_away(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    found = [Verdict(f"Sentence {n}.", f"Further {n}.", "lateral") for n in range(7)]
+    monkeypatch.setattr(answer, "verdicts", lambda _: found)
+    body = answer.section(replace(data(), sweep=None, map=None)).body
+    shown, _, folded = body.partition("<details><summary>What else was found")
+    assert re.findall(r"(?:Sentence|Further) \d", shown) == [f"Sentence {n}" for n in range(5)]
+    rest = [f"Further {n}" for n in range(5)]
+    rest += [text for n in (5, 6) for text in (f"Sentence {n}", f"Further {n}")]
+    assert re.findall(r"(?:Sentence|Further) \d", folded) == rest
 
 
 def test_a_verdict_takes_no_word_from_a_fold_whose_sign_is_not_known() -> None:

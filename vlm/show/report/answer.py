@@ -57,7 +57,7 @@ def _further(found: list[Verdict]) -> str:
     rest += [(f"{one.text} {one.further}".rstrip(), one.section) for one in found[MOST_VERDICTS:]]
     if not rest:
         return ""
-    return f"<details><summary>more</summary>{''.join(_linked(*one) for one in rest)}</details>"
+    return f"<details><summary>What else was found</summary>{''.join(_linked(*one) for one in rest)}</details>"
 
 
 def _words(text: str, ident: str) -> str:
