@@ -10,7 +10,7 @@ from vlm.show.page import escaped
 from vlm.show.plots import power as power_plots
 from vlm.show.plots.sweep import curve_axes
 from vlm.show.report.flying import power_command
-from vlm.show.report.parts import Section, figure_block, in_degrees, panels_of
+from vlm.show.report.parts import Section, figure_block, fold_out, in_degrees, panels_of
 from vlm.show.report.sweep import sweep_command, sweep_sentences
 from vlm.show.report.verdict import Verdict, open_questions, verdicts
 from vlm.show.tables.answer import joined
@@ -55,9 +55,7 @@ def _further(found: list[Verdict]) -> str:
     """What else the studies found, folded away."""
     rest = [(one.further, one.section) for one in found[:MOST_VERDICTS] if one.further]
     rest += [(f"{one.text} {one.further}".rstrip(), one.section) for one in found[MOST_VERDICTS:]]
-    if not rest:
-        return ""
-    return f"<details><summary>What else was found</summary>{''.join(_linked(*one) for one in rest)}</details>"
+    return fold_out("What else was found", *(_linked(*one) for one in rest))
 
 
 def _words(text: str, ident: str) -> str:
