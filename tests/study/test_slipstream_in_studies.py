@@ -94,9 +94,10 @@ def test_strips_meet_what_they_meet_in_power_at_the_same_trim(
     met = trim.loads.coupled.onset
     strips = SectionStrips(tideline, FLAT)
     stream = trim.loads.stream
-    wind = strips.wind(stream, DENSITY, thrusts)
+    air = conditions.powered(FLAT).air
+    wind = strips.wind(stream, air.density_kg_m3, thrusts)
     velocity = stream[:, None, :] + wind[:, : len(strips.model.controls)]
-    own = strip_onset(strips.model, velocity, conditions.powered(FLAT).air)
+    own = strip_onset(strips.model, velocity, air)
     for name in ("tangential", "normal", "spanwise"):
         np.testing.assert_allclose(getattr(own, name), getattr(met, name), rtol=1e-12, atol=1e-12)
 
