@@ -40,19 +40,22 @@ def line(scale: float) -> SimpleNamespace:
 
 
 def made() -> SimpleNamespace:
-    """Two patches to starboard, a wing and a fin, and their images; seven columns, one of a tip."""
+    """Three patches to starboard, a wing, its tip and a fin, and their images; seven columns."""
     random = np.random.default_rng(3)
-    names = ("upper", "keel", "upper", "keel")
-    bodies = ("upper_right", "fixed", "upper_left", "fixed")
+    kinds = (
+        ("upper", "fixed", [0.2, 0.3]),
+        ("upper", "upper_right", [0.05]),
+        ("keel", "fixed", [0.1]),
+    )
     patches = [
-        SimpleNamespace(wing=w, body=b, width=np.array(x))
-        for w, b, x in zip(names, bodies, ([0.2, 0.3], [0.1], [0.2, 0.3], [0.1]), strict=True)
-    ]
-    half = random.normal(size=(4, 7, 7))
+        SimpleNamespace(wing=wing, body=body.replace("right", side), width=np.array(width))
+        for side in ("right", "left") for wing, body, width in kinds
+    ]  # fmt: skip
+    half = random.normal(size=(6, 7, 7))
     drag = np.einsum("pab,pcb->pac", half, half)
     tables = SimpleNamespace(
-        wrench=random.normal(size=(4, 7, 7, 6)), drag=drag, total_drag=drag.sum(axis=0),
-        strips=random.normal(size=(6, 7)),
+        wrench=random.normal(size=(6, 7, 7, 6)), drag=drag, total_drag=drag.sum(axis=0),
+        strips=random.normal(size=(8, 7)),
     )  # fmt: skip
     tables.total = tables.wrench.sum(axis=0)
     tables.best_efficiency = np.asarray(1.1)
@@ -93,7 +96,7 @@ def by_loops(loads: SimpleNamespace, patches: list[int], change: Floats | None =
     table, u = loads.known.wrench, amounts()
     sizes = dict.fromkeys(("CL", "CY", "Cl", "Cm", "Cn"), 0.0)
     for patch in patches:
-        pair = table[patch] + table[patch + 2]
+        pair = table[patch] + table[patch + 3]
         for a in range(6):
             for b in range(a, 6):
                 both = pair[a, b] + (pair[b, a] if a != b else 0.0)
@@ -105,7 +108,7 @@ def by_loops(loads: SimpleNamespace, patches: list[int], change: Floats | None =
 
 def test_natural_sizes_are_sums_of_magnitudes() -> None:
     loads = made()
-    found, wanted = natural_sizes(loads, STATE), by_loops(loads, [0, 1])  # type: ignore[arg-type]
+    found, wanted = natural_sizes(loads, STATE), by_loops(loads, [0, 1, 2])  # type: ignore[arg-type]
     wanted["Cm"] += wanted["CL"]
     u = amounts()
     parts = [
@@ -133,7 +136,7 @@ def test_natural_sizes_are_sums_of_magnitudes() -> None:
 def test_sizes_of_derivatives(name: str, change: list[float]) -> None:
     loads = made()
     found = natural_sizes(loads, STATE)  # type: ignore[arg-type]
-    wanted = by_loops(loads, [0, 1], np.array(change))
+    wanted = by_loops(loads, [0, 1, 2], np.array(change))
     wanted["Cm"] += wanted["CL"]
     for key, size in wanted.items():
         assert found[f"{key}_{name}"] == pytest.approx(size, rel=1e-12), key
@@ -141,7 +144,7 @@ def test_sizes_of_derivatives(name: str, change: list[float]) -> None:
 
 def test_sizes_of_one_surface() -> None:
     loads = made()
-    wanted = by_loops(loads, [1])
+    wanted = by_loops(loads, [2])
     found = surface_sizes(loads, STATE, "keel")  # type: ignore[arg-type]
     assert found == pytest.approx({"CL": wanted["CL"], "CY": wanted["CY"]})
 
@@ -161,7 +164,7 @@ def test_hinges_have_the_moment_and_the_size_of_their_own_tip() -> None:
     loads, u = made(), amounts()
     sizes = hinge_sizes(loads, STATE, TIPS)  # type: ignore[arg-type]
     found = hinge_loads(loads, STATE, TIPS)  # type: ignore[arg-type]
-    for body, patch, scale in (("upper_right", 0, 1.0), ("upper_left", 2, -2.0)):
+    for body, patch, scale in (("upper_right", 1, 1.0), ("upper_left", 4, -2.0)):
         table = loads.known.wrench[patch]
         terms = scale * (table[..., 4] + table[..., 2] / 2.0) * u[:, None] * u
         moment, parts = terms.sum(), 0.0
@@ -215,7 +218,7 @@ def test_allowances_for_the_wake() -> None:
     loads = made()
     gamma = loads.known.strips @ amounts()
     np.testing.assert_allclose(strip_circulations(loads, STATE), gamma)  # type: ignore[arg-type]
-    load = 2.0 * np.abs(gamma) @ np.array([0.2, 0.3, 0.1, 0.2, 0.3, 0.1]) / AREA
+    load = 2.0 * np.abs(gamma) @ np.array([0.2, 0.3, 0.05, 0.1] * 2) / AREA
     scale = load / (SPAN**2 / AREA) * (1.0 + 2.0 * (1.0 - np.cos(0.6)))
     assert spread_scale(loads, STATE) == pytest.approx(scale)  # type: ignore[arg-type]
     sizes, spread = spread_sizes(loads, STATE), wake_spread(loads, STATE)  # type: ignore[arg-type]
@@ -232,7 +235,7 @@ def test_surfaces_share_lift_side_force_and_drag() -> None:
     loads, u = made(), amounts()
     found = surface_shares(loads, STATE, ("upper", "keel"))  # type: ignore[arg-type]
     whole = u @ loads.known.total_drag @ u
-    for name, own in (("upper", (0, 2)), ("keel", (1, 3))):
+    for name, own in (("upper", (0, 1, 3, 4)), ("keel", (2, 5))):
         force = sum(np.einsum("abc,a,b->c", loads.known.wrench[i], u, u)[:3] for i in own)
         drag = sum(u @ loads.known.drag[i] @ u for i in own)
         assert [float(v) for v in found[name]] == pytest.approx(
@@ -289,7 +292,7 @@ def test_forms_and_misses() -> None:
 
 def test_moments_about_hinges_are_of_their_own_patches() -> None:
     loads = made()
-    wrench = np.arange(4.0)[:, None] * np.ones(6)
+    wrench = np.arange(6.0)[:, None] * np.ones(6)
     found = about_hinges(loads.lattice, wrench)
-    # Patch 0 of the right tip, patch 2 of the left one: 2 (1 + 1 / 2) times -2.
-    assert (float(found["upper_right"]), float(found["upper_left"])) == (0.0, -6.0)
+    # Patch 1 of the right tip: 1 + 1 / 2; patch 4 of the left one: 4 (1 + 1 / 2) times -2.
+    assert (float(found["upper_right"]), float(found["upper_left"])) == (1.5, -12.0)
