@@ -302,3 +302,16 @@ def test_the_environment_says_whether_where_and_how_much(
         monkeypatch.setenv(LIMIT, wrong)
         with pytest.raises(InputRefused, match=f"FOLDSPAN_CACHE_LIMIT_MB = {wrong}; a number"):
             users_cache()
+
+
+@pytest.mark.parametrize(("spare", "kept_there"), [(0, True), (-1, False)])
+def test_what_fills_the_folder_to_its_limit_is_kept(
+    spare: int, kept_there: bool, tmp_path: Path
+) -> None:
+    size = len(packed_arrays({"table": TABLE}, None, KEY))
+    kept = folder_of(tmp_path, size + spare)
+    kept.keep(KEY, {"table": TABLE})
+    assert (kept.load(KEY, SHAPES) is not None) is kept_there
+    if kept_there:  # the next one takes its place
+        kept.keep(OTHER, {"table": TABLE})
+        assert [kept.load(key, SHAPES) is not None for key in (KEY, OTHER)].count(True) == 1

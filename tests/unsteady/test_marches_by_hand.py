@@ -18,7 +18,7 @@ from vlm.unsteady.course import Course
 from vlm.unsteady.forces import BodyLoads, LoadHistory, _pieces, load_history, ring_areas
 from vlm.unsteady.lag import LagLaw, fitted_lag
 from vlm.unsteady.march import History, _carried, _shed_before, _times
-from vlm.unsteady.shedding import edge_corrections
+from vlm.unsteady.shedding import edge_corrections, shedding
 
 RANDOM = np.random.default_rng(9)
 
@@ -182,3 +182,20 @@ def test_a_fit_needs_more_values_than_numbers_and_tells_its_misfit() -> None:
     with pytest.raises(ComputationFailed, match="too short or not finite"):
         fitted_lag(way[:4], response[:4])
     assert len(fitted_lag(way[:5], response[:5]).shares) == 2
+
+
+def test_a_march_beyond_memory_is_refused_before_it_is_made(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """100 panels and 7 rows of 30 strips: as much as sqrt(100 (100 + 2 x 7 x 30)) = 228 panels; two
+    tables of panels by strips a row, and one of panels."""
+
+    def refuse(panels: int) -> None:
+        raise ComputationFailed(f"{panels} panels")
+
+    monkeypatch.setattr("vlm.unsteady.shedding.refuse_too_large", refuse)
+    lattice: Any = SimpleNamespace(
+        panels=100, patches=[SimpleNamespace(strips=n) for n in (10, 20)]
+    )
+    with pytest.raises(ComputationFailed, match="228 panels"):
+        shedding(lattice, np.array([0.1, 0.0, 0.0]), 7)
