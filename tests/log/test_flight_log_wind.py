@@ -12,6 +12,7 @@ import pytest
 from craft_for_logs import log_format, prediction
 from test_flight_log_segments import calm_text, study
 
+from vlm.log.document import _wind
 from vlm.log.residuals import residuals
 
 
@@ -34,6 +35,7 @@ def test_a_compass_that_reads_too_much_is_found_and_moves_no_wind(tmp_path, tabl
     wind = study(tmp_path, text, **keys).wind
     assert wind.source == ("heading" if ground else "pitot and heading")
     assert wind.heading_deg == pytest.approx(-error, abs=0.1)
+    assert _wind(wind)["heading_error_deg"] == pytest.approx(error, abs=0.1)
     assert wind.north_m_s == pytest.approx(1.5, abs=0.03)
     assert wind.east_m_s == pytest.approx(-2.0, abs=0.03)
 

@@ -176,7 +176,7 @@ def _wind(wind: Wind) -> WindDocument:
         "airspeed_scale_half_width": wind.scale_half,
         "airspeed_offset_by_configuration_m_s": dict(wind.by_configuration_m_s),
         "airspeed_offset_by_configuration_half_width_m_s": dict(wind.by_configuration_half_m_s),
-        "heading_error_deg": wind.heading_deg,
+        "heading_error_deg": -wind.heading_deg,  # what it reads too much, as of the pitot
         "heading_error_half_width_deg": wind.heading_half_deg,
         "points": wind.points,
         "directions_deg": wind.spread_deg,

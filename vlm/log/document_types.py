@@ -132,8 +132,9 @@ class WindDocument(TypedDict):
     Attributes
     ----------
     from_deg : direction that it comes from, from north to east [deg]
-    airspeed_scale : reading over true airspeed [1]
-    heading_error_deg : of the compass; null where it was not asked [deg]
+    airspeed_offset_m_s, airspeed_scale : what the sensor reads too much, beside
+        log.airspeed_offset_m_s, and as a share of the airspeed [m/s], [1]
+    heading_error_deg : what the compass reads too much; null where it was not asked [deg]
     points : readings that were used
     directions_deg : spread of the headings flown [deg]
     """
