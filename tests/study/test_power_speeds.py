@@ -58,6 +58,28 @@ def test_where_stall_is_not_known_the_sentence_says_so() -> None:
     assert "not known up to 8.35 m/s whether it is stalled" in _setting_sentence(one, "open")
 
 
+@pytest.mark.parametrize(
+    ("asked", "least", "words"),
+    [
+        ([9.0, 12.0], 12.0, "at 12.0 m/s (the highest asked for)"),
+        ([9.0, 12.0], 9.01, "m/s (the lowest asked for)"),
+        ([9.0, 12.0], 10.0, "at 10.0 m/s;"), ([0.0, 12.0], 0.0, "at 0 m/s;"),
+    ],
+)  # fmt: skip
+def test_a_least_power_at_an_end_of_the_airspeeds_says_so(asked, least, words) -> None:
+    one = document(["", ""])
+    one["airspeed_m_s"] = asked
+    speeds = one["configurations"]["open"]["speeds"]
+    speeds |= {"least_power_W": 50.0, "least_power_speed_m_s": least, "best_range_speed_m_s": 10.0}
+    assert words in _setting_sentence(one, "open")
+
+
+def test_where_no_airspeed_asked_for_is_allowed_the_sentence_says_so() -> None:
+    one = document(["power", "lowest thrust"])
+    one["configurations"]["open"]["speeds"] |= {"fastest_m_s": None, "slowest_m_s": None}
+    assert "no airspeed asked for is allowed (power)" in _setting_sentence(one, "open")
+
+
 def test_a_gap_among_allowed_airspeeds_is_no_slowest() -> None:
     """The limits of every airspeed stand in the same document."""
     gap = document(["", "", "lowest thrust", "", ""])

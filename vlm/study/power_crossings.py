@@ -32,8 +32,9 @@ ALL_PAIRS = 6
 SAME_ANGLE = 1e-9
 LEAST_NOISE = 1e-3
 """Part of the power that a difference always leaves open: sections, rotors, solving [1]."""
-HALVINGS = 12
-"""Of the range around a crossing, to tell a step of the difference from a slope [1]."""
+HALVINGS, WIDEST = 12, 0.05
+"""Of the range around a crossing, to tell a step of the difference from a slope [1]; how far that
+range may reach either way [m/s]."""
 MOST_MISSING = 0.5
 """Share of samples without a crossing beyond which no interval is given [1]."""
 
@@ -206,8 +207,13 @@ def _jumps(a: PowerCurve, b: PowerCurve, speed: float) -> bool:
     def difference(at: float) -> float:
         return a.at(at).value(POWER) - b.at(at).value(POWER)
 
-    low, high = speed - SPEED_TOLERANCE, speed + SPEED_TOLERANCE
+    reach = SPEED_TOLERANCE
+    low, high = speed - reach, speed + reach
     before, after = difference(low), difference(high)
+    while (before > 0.0) == (after > 0.0) and reach < WIDEST:
+        reach *= 2.0  # the speed may be off by its tolerance
+        low, high = speed - reach, speed + reach
+        before, after = difference(low), difference(high)
     for _ in range(HALVINGS):
         middle = 0.5 * (low + high)
         found = difference(middle)
@@ -219,7 +225,9 @@ def _jumps(a: PowerCurve, b: PowerCurve, speed: float) -> bool:
 
 
 def _noise(a: PowerCurve, b: PowerCurve, first: int, turn: Change) -> float:
-    """Change of the difference with half the strips, the largest of the speeds' [W].
+    """Change of the difference with half the strips, the largest of the speeds' that have it [W].
+
+    Endless where neither has.
 
     Parameters
     ----------
@@ -227,14 +235,15 @@ def _noise(a: PowerCurve, b: PowerCurve, first: int, turn: Change) -> float:
     """
     before, after = first + turn[0], first + turn[1]
     least = LEAST_NOISE * a.points[before].value(POWER)
-    found = [least]
+    found = []
     for index in (before, after):
         point_a, point_b = a.points[index], b.points[index]
         coarse = [_coarser(curve, p) for curve, p in ((a, point_a), (b, point_b))]
         fine = point_a.value(POWER) - point_b.value(POWER)
-        change = abs(coarse[0] - coarse[1] - fine)
-        found.append(change if np.isfinite(change) else np.inf)
-    return max(found)
+        found.append(abs(coarse[0] - coarse[1] - fine))
+    # Beside stall a branch may begin a little later there: then the other speed tells.
+    known = [change for change in found if np.isfinite(change)]
+    return max(least, *known) if known else np.inf
 
 
 def _coarser(curve: PowerCurve, point: PowerPoint) -> float:

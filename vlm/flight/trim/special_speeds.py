@@ -161,7 +161,7 @@ def _slowest_on_wings(curve: PowerCurve) -> float:
     while first > 0 and unstalled[first - 1]:
         first -= 1
     if first == 0:
-        return float(curve.speeds[0])
+        return float("nan")  # slower ones were not asked for
 
     def margin(speed: float) -> float:
         value = curve.at(speed).value("stall_margin_deg")
@@ -193,8 +193,9 @@ def _slowest(curve: PowerCurve) -> tuple[float, SpeedLimit]:
     while first > 0 and curve.allowed[first - 1]:
         first -= 1
     if first == 0:
-        hovers = curve.speeds[0] == 0.0
-        return float(curve.speeds[0]), SpeedLimit("" if hovers else NOT_REACHED)
+        if curve.speeds[0] == 0.0:
+            return 0.0, SpeedLimit()
+        return float("nan"), SpeedLimit(NOT_REACHED)
     return _end_of_flight(curve, first, first - 1)
 
 

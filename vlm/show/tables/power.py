@@ -13,6 +13,8 @@ from vlm.study.power_results import CrossingDocument, PowerDocument
 MOST_ROWS = 24
 FEW_ROWS = 14
 NO_TRIM = "no trim"
+AT_AN_END = 0.02
+"""How near to an end of the airspeeds a least value stands there [m/s]."""
 """Words for an airspeed without one, where no limit is named."""
 PARTS = {
     "power_induced_W": "induced",
@@ -141,8 +143,10 @@ def _setting_sentence(document: PowerDocument, name: str) -> str:
     parts = []
     if speeds["least_power_W"] is not None:
         parts.append(
-            f"least power {told('least_power_W')} W at {told('least_power_speed_m_s')} m/s;"
-            f" farthest at {told('best_range_speed_m_s')} m/s"
+            f"least power {told('least_power_W')} W at {told('least_power_speed_m_s')}"
+            f" m/s{_at_an_end(document, speeds['least_power_speed_m_s'])};"
+            f" farthest at {told('best_range_speed_m_s')}"
+            f" m/s{_at_an_end(document, speeds['best_range_speed_m_s'])}"
         )
     untold = speeds["stall_not_known_to_m_s"]
     if untold is not None:
@@ -162,7 +166,9 @@ def _setting_sentence(document: PowerDocument, name: str) -> str:
         else:
             parts.append(f"slowest {end}")
     why = ", by pitch trim" if speeds["fastest_by_pitch_trim"] else ""
-    if speeds["fastest_m_s"] is None:
+    if speeds["fastest_m_s"] is None and all(one["limit"]):
+        parts.append(f"no airspeed asked for is allowed ({fast or NO_TRIM})")
+    elif speeds["fastest_m_s"] is None:
         parts.append(f"fastest: {fast or 'not known'}")
     else:
         parts.append(f"fastest {told('fastest_m_s')} m/s ({fast}{why})")
@@ -170,6 +176,15 @@ def _setting_sentence(document: PowerDocument, name: str) -> str:
     if driven:
         parts.append(f"the air drives {', '.join(driven)} at some speeds")
     return f"{name}: {'; '.join(parts)}."
+
+
+def _at_an_end(document: PowerDocument, speed: float) -> str:
+    """Words for a least value at an end of the airspeeds: beyond it may be less."""
+    asked = document["airspeed_m_s"]
+    if abs(speed - asked[-1]) < AT_AN_END:
+        return " (the highest asked for)"
+    slowest = asked[0] > 0.0 and abs(speed - asked[0]) < AT_AN_END
+    return " (the lowest asked for)" if slowest else ""
 
 
 def _hover_words(one: Mapping[str, Any]) -> list[str]:
