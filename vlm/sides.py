@@ -44,8 +44,11 @@ def other_body(body: str) -> str:
 
 
 def across(name: str) -> str:
-    """A name, or where it is a side's, that of the other side."""
-    return Side(name).other if name in tuple(Side) else name
+    """A name that ends with a side, as "upper_left" does, of the other side; others as they are."""
+    for side in Side:
+        if name.endswith(side):
+            return name.removesuffix(side) + side.other
+    return name
 
 
 def on_side(bodies: Iterable[str], side: Side) -> list[str]:

@@ -11,8 +11,9 @@ import numpy as np
 import pytest
 
 from vlm.loads import relaxed_loads
-from vlm.loads.many_wakes import StatesLoads, _of_other_side, _widened, direction_of_angle
+from vlm.loads.many_wakes import StatesLoads, _widened, direction_of_angle
 from vlm.loads.state import FlightState
+from vlm.sides import across
 
 RANDOM = np.random.default_rng(8)
 STATE = FlightState(alpha=0.15, beta=-0.05, p_hat=0.01)
@@ -132,7 +133,7 @@ def test_loads_of_several_states_are_stacked_in_their_shape() -> None:
 
 def test_names_of_the_other_side_and_directions() -> None:
     names = ("hinge_moment_upper_left", "CL_fold_right", "CL_beta")
-    assert [_of_other_side(name) for name in names] == [
+    assert [across(name) for name in names] == [
         "hinge_moment_upper_right", "CL_fold_left", "CL_beta",
     ]  # fmt: skip
     np.testing.assert_allclose(direction_of_angle(0.3), [np.cos(0.3), 0.0, np.sin(0.3)])

@@ -26,7 +26,7 @@ from vlm.loads.surface import (
     motion_basis,
     tables_of_wakes,
 )
-from vlm.sides import Side
+from vlm.sides import Side, across
 
 
 class AngledLoads:
@@ -152,16 +152,8 @@ class StreamLoads(AngledLoads):
         turned = self._turned
         image = None if turned is None else lambda: turned().mirrored()
         found = type(self)(tuple(node.mirrored() for node in self.solutions), image)
-        found.errors = {_of_other_side(name): error for name, error in self.errors.items()}
+        found.errors = {across(name): error for name, error in self.errors.items()}
         return found
-
-
-def _of_other_side(name: str) -> str:
-    """The name of a number of one side's tip, of the other side's."""
-    for side in Side:
-        if name.endswith(side):
-            return name.removesuffix(side) + side.other
-    return name
 
 
 class StatesLoads:

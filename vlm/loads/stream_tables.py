@@ -144,7 +144,7 @@ class StreamTables(AngledLoads):
         return StreamTables(
             mirrored_lattice(self.lattice),
             {_image_name(name): self._image(name) for name in self.arrays},
-            {_of_other_side(name): error for name, error in self.errors.items()},
+            {across(name): error for name, error in self.errors.items()},
             None if turned is None else lambda: turned().mirrored(),
         )
 
@@ -170,15 +170,7 @@ class StreamTables(AngledLoads):
 
 
 def _image_name(name: str) -> str:
-    return FOLD + across(name.removeprefix(FOLD)) if name.startswith(FOLD) else name
-
-
-def _of_other_side(name: str) -> str:
-    """The name of a number of one side's tip, of the other side's."""
-    for side in Side:
-        if name.endswith(side):
-            return name.removesuffix(side) + side.other
-    return name
+    return across(name) if name.startswith(FOLD) else name
 
 
 def stream_tables(
