@@ -8,6 +8,7 @@ from copy import deepcopy
 from dataclasses import asdict, replace
 from functools import cache
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -182,6 +183,31 @@ def test_the_first_screen_has_five_sentences_the_rest_is_folded_away(
     rest = [f"Further {n}" for n in range(5)]
     rest += [text for n in (5, 6) for text in (f"Sentence {n}", f"Further {n}")]
     assert re.findall(r"(?:Sentence|Further) \d", folded) == rest
+
+
+def test_the_first_screen_tells_of_a_roll_that_reverses_and_of_constraints_not_known() -> None:
+    """As the commands do; what is not known stands among what is not."""
+    rows = [
+        SimpleNamespace(
+            name="free in yaw", departs=True, cut_off="sideslip reaches 60 deg", cut_off_at_s=1.51,
+            reverses=True, commanded="to starboard", ends="to port", reversed_at_s=1.41,
+        ),
+        SimpleNamespace(name="held", departs=False, reverses=False),
+    ]  # fmt: skip
+    history = SimpleNamespace(histories=rows, duration_s=4.0)
+    roll = SimpleNamespace(reversals=[], bank_history=history)
+    unsure = "Not known whether rolling moment is kept at 13 m/s: margin 0.011 ± 0.016 N m."
+    schedule = {"answer": ["Fold 5 deg.", unsure], "flown": {}}
+    found = replace(data(), studies={"roll": roll, "schedule": schedule})
+    first, second = verdicts(found)
+    assert first.text.startswith("Departs (free in yaw): sideslip reaches 60 deg; cut off at 1.51")
+    assert "commanded to starboard, it ends to port (from 1.41 s on)" in first.further
+    assert (second.text, second.further) == ("Fold 5 deg.", "")
+    assert [text for text, _ in open_questions(found)] == [
+        "Whether rolling moment is kept at 13 m/s: margin 0.011 ± 0.016 N m."
+    ]
+    rows.pop(0)
+    assert [one.section for one in verdicts(found)] == ["schedule"]
 
 
 def test_a_verdict_takes_no_word_from_a_fold_whose_sign_is_not_known() -> None:

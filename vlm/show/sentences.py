@@ -36,6 +36,27 @@ def neutral_sentences(study: LateralStudy) -> list[str]:
     ]
 
 
+def roll_faults(study: RollStudy) -> list[str]:
+    """Commands that roll the other way at other airspeeds or in time; a craft that departs."""
+    found = [
+        f"Reversal: {one.command} rolls {one.below} below and {one.above} above"
+        f" {with_error(one.airspeed_m_s, one.half_width_m_s)} m/s."
+        for one in study.reversals
+    ]
+    for row in study.bank_history.histories or ():
+        if row.departs:
+            found.append(
+                f"Departs ({row.name}): {row.cut_off}; cut off at {number(row.cut_off_at_s, 3)} s"
+                f" of {number(study.bank_history.duration_s, 3)} s."
+            )
+        if row.reverses:
+            found.append(
+                f"Reversed ({row.name}): commanded {row.commanded}, it ends {row.ends} (from"
+                f" {number(row.reversed_at_s, 3)} s on)."
+            )
+    return found
+
+
 def hinge_sentence(study: HingeStudy) -> str:
     """The moment about a hinge that reaches farthest, its ± counted in; empty where there is none.
 

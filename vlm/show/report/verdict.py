@@ -9,6 +9,7 @@ from vlm.show.sentences import (
     hinge_sentence,
     levels,
     neutral_sentences,
+    roll_faults,
     servo_sentence,
 )
 from vlm.show.tables.answer import joined
@@ -18,6 +19,8 @@ from vlm.show.tables.sweep_answer import spans
 from vlm.study.report_data import ReportData
 from vlm.verdicts import SIGN_NOT_KNOWN
 
+OPEN = "Not known whether"
+"""How the schedule's answer begins where it is not known whether a constraint is kept."""
 MOST_SIGNS = 3
 """More signs that are not known are named by their folds alone."""
 Sentence = tuple[str, str]
@@ -44,7 +47,7 @@ def verdicts(data: ReportData) -> list[Verdict]:
 
     Best settings for power stand last, for their numbers are the report's four figures too.
     """
-    makers = (_stability, _mission, _schedule, _hinge, _log, _power)
+    makers = (_stability, _roll, _mission, _schedule, _hinge, _log, _power)
     return [found for make in makers if (found := make(data)) is not None]
 
 
@@ -66,6 +69,11 @@ def _stability(data: ReportData) -> Verdict | None:
     found = [*growth_sentences(study), dihedral_sentence(study, unknown=False),
              *neutral_sentences(study)]  # fmt: skip
     return _verdict(found, "lateral")
+
+
+def _roll(data: ReportData) -> Verdict | None:
+    """What goes wrong in a roll by folding; nothing where nothing does."""
+    return None if data.roll is None else _verdict(roll_faults(data.roll), "roll")
 
 
 def _unknown_growth(data: ReportData) -> list[Sentence]:
@@ -103,13 +111,18 @@ def _mission(data: ReportData) -> Verdict | None:
 def _schedule(data: ReportData) -> Verdict | None:
     """How the tips should stand."""
     found = data.studies.get("schedule")
-    return None if found is None else _verdict(found["answer"], "schedule")
+    if found is None:
+        return None
+    return _verdict((one for one in found["answer"] if not one.startswith(OPEN)), "schedule")
 
 
 def _no_fold(data: ReportData) -> list[Sentence]:
     found = data.studies.get("schedule")
-    if found is None or found["flown"] is not None:
+    if found is None:
         return []
+    open_ = [one for one in found["answer"] if one.startswith(OPEN)]
+    if found["flown"] is not None:
+        return [(f"Whether{one.removeprefix(OPEN)}", "schedule") for one in open_]
     return [("Whether any schedule keeps the constraints at every airspeed.", "schedule")]
 
 

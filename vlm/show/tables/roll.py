@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from vlm.show.sentences import alike_pairs
+from vlm.show.sentences import alike_pairs, roll_faults
 from vlm.show.tables.answer import framed, listed, wrapped
 from vlm.show.tables.layout import fitted, is_known, number, section, short, table, with_error
 from vlm.show.words import slipstream_words
@@ -50,22 +50,7 @@ def roll_table(study: "RollStudy", *, full: bool = False) -> str:
 
 
 def _answer(study: "RollStudy") -> list[str]:
-    found = [
-        f"Reversal: {one.command} rolls {one.below} below and {one.above} above"
-        f" {with_error(one.airspeed_m_s, one.half_width_m_s)} m/s."
-        for one in study.reversals
-    ]
-    for row in study.bank_history.histories or ():
-        if row.departs:
-            found.append(
-                f"Departs ({row.name}): {row.cut_off}; cut off at {number(row.cut_off_at_s, 3)} s"
-                f" of {number(study.bank_history.duration_s, 3)} s."
-            )
-        if row.reverses:
-            found.append(
-                f"Reversed ({row.name}): commanded {row.commanded}, it ends {row.ends} (from"
-                f" {number(row.reversed_at_s, 3)} s on)."
-            )
+    found = roll_faults(study)
     found += slipstream_words(study.slipstream)
     pair = study.strongest
     if pair is None:
