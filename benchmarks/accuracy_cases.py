@@ -12,7 +12,7 @@ from vlm.lattice.lattice import build_lattice
 from vlm.loads.coefficients import coefficients, derivatives
 from vlm.loads.craft_loads import craft_loads
 from vlm.loads.state import FlightState
-from vlm.study.extrapolation import Limit, limit_of
+from vlm.study.convergence.extrapolation import Limit, limit_of
 
 STATIONS = 400
 SMALL_ANGLE = 1e-3

@@ -36,12 +36,12 @@ from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.many_wakes import stream_loads
 from vlm.loads.sizes import natural_sizes
 from vlm.loads.state import FlightState
-from vlm.study.cases import CaseSolver, solver_of
-from vlm.study.evaluation import evaluated
-from vlm.study.plan import SweepPlan
-from vlm.study.running import run_plan
-from vlm.study.session import Session, Setting
-from vlm.study.sizes import tip_sizes, wing_areas
+from vlm.study.point.evaluation import evaluated
+from vlm.study.point.session import Session, Setting
+from vlm.study.point.sizes import tip_sizes, wing_areas
+from vlm.study.sweep.cases import CaseSolver, solver_of
+from vlm.study.sweep.plan import SweepPlan
+from vlm.study.sweep.running import run_plan
 
 ROOT = Path(__file__).resolve().parent.parent
 GRIDS = {

@@ -17,7 +17,7 @@ from vlm.flight.trim.power_book import fold_grid
 from vlm.flight.trim.power_curve import power_curve
 from vlm.flight.trim.powered import powered_craft
 from vlm.lattice.cellule import Grid
-from vlm.study.schedule_study import schedule_study
+from vlm.study.schedule.study import schedule_study
 
 TARGET = 60.0
 

@@ -1,4 +1,4 @@
-"""How far errors cancel in a difference: what ``vlm/study/compare_study.py`` rests on.
+"""How far errors cancel in a difference: what ``vlm/study/compare/study.py`` rests on.
 
     python benchmarks/compared_differences.py [--rows N] [--strips N]
 
@@ -21,9 +21,9 @@ from vlm.loads.craft_loads import loads_of_state
 from vlm.loads.model_spread import wake_spread
 from vlm.loads.relaxed_loads import relaxed_loads
 from vlm.loads.state import FlightState
-from vlm.study.errors import coarser, error_floors, half_widths
-from vlm.study.evaluation import evaluated
-from vlm.study.sizes import tip_sizes, wing_areas
+from vlm.study.point.errors import coarser, error_floors, half_widths
+from vlm.study.point.evaluation import evaluated
+from vlm.study.point.sizes import tip_sizes, wing_areas
 
 CASES = {
     "tideline": [((), 0.0), ((), 15.0), ((), -45.0), (("arrangement.gap_m=0.45",), 0.0),

@@ -24,7 +24,7 @@ from vlm.errors import FoldspanError
 from vlm.lattice.cellule import Grid, build_cellule
 from vlm.lattice.lattice import build_lattice
 from vlm.loads.craft_loads import CraftLoads, loads_of_state
-from vlm.study.errors import (
+from vlm.study.point.errors import (
     allowance_of,
     bend_of,
     coarser,
@@ -32,8 +32,8 @@ from vlm.study.errors import (
     half_widths,
     refinement,
 )
-from vlm.study.evaluation import evaluated
-from vlm.study.sizes import tip_sizes, wing_areas
+from vlm.study.point.evaluation import evaluated
+from vlm.study.point.sizes import tip_sizes, wing_areas
 
 NOTHING = 1e-10
 TRUTH = Grid(20, 50, span_law="cosine")

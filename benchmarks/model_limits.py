@@ -24,7 +24,7 @@ from vlm.loads.state import FlightState, WakeKind
 from vlm.sections.coupling import couple_strips, strip_onset
 from vlm.sections.sectioned import sectioned_lattice
 from vlm.sections.strip_forces import strip_forces
-from vlm.study.point import PointReport, solve_point
+from vlm.study.point.point import PointReport, solve_point
 
 CRAFT = "tideline"
 NAMES = ("CL", "CDi", "span_efficiency", "Cl_beta")

@@ -26,8 +26,8 @@ from vlm.lattice.lattice import build_lattice
 from vlm.loads.craft_loads import CraftLoads, loads_of_state
 from vlm.loads.model_spread import HINGE, SHARE, spread_scale, spread_sizes
 from vlm.loads.relaxed_loads import relaxed_loads
-from vlm.study.evaluation import evaluated
-from vlm.study.sizes import tip_sizes, wing_areas
+from vlm.study.point.evaluation import evaluated
+from vlm.study.point.sizes import tip_sizes, wing_areas
 
 GRID = Grid(rows=8, strips=20)
 STRETCH = 1.3

@@ -18,9 +18,9 @@ from vlm.lattice.lattice import build_lattice
 from vlm.loads.craft_loads import CraftLoads, loads_of_state
 from vlm.loads.relaxed_loads import relaxed_loads
 from vlm.loads.state import FlightState
-from vlm.study.evaluation import evaluated
-from vlm.study.sizes import tip_sizes, wing_areas
-from vlm.study.wake_variants import VARIANTS
+from vlm.study.convergence.wake_variants import VARIANTS
+from vlm.study.point.evaluation import evaluated
+from vlm.study.point.sizes import tip_sizes, wing_areas
 
 WIDER = (
     "upper.span_m=1.26",

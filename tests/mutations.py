@@ -107,9 +107,9 @@ def dataset() -> bytes:
     """A small sweep as ``foldspan sweep`` writes it."""
     from vlm.description.loading import load_biplane
     from vlm.lattice.cellule import Grid
-    from vlm.study.dataset import sweep_dataset
-    from vlm.study.plan import SweepPlan
-    from vlm.study.running import run_plan
+    from vlm.study.sweep.dataset import sweep_dataset
+    from vlm.study.sweep.plan import SweepPlan
+    from vlm.study.sweep.running import run_plan
 
     craft = load_biplane("plank")
     plan = SweepPlan(folds_deg=(0.0,), alphas_deg=(0.0, 4.0), grid=Grid(1, 4))

@@ -8,7 +8,7 @@ from vlm.lattice.cellule import Grid
 from vlm.show.scenes.pictures import picture_bytes, still
 from vlm.show.scenes.scene import COLOURINGS
 from vlm.show.scenes.scene_page import scene_page
-from vlm.study.session import Session, Setting
+from vlm.study.point.session import Session, Setting
 
 GRID = Grid(6, 18)
 SIZE = (1200, 760)

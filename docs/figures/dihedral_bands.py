@@ -9,8 +9,8 @@ from matplotlib.figure import Figure
 from vlm.description import load_biplane
 from vlm.lattice.cellule import Grid
 from vlm.show.labelling import degree_ticks
-from vlm.study.cases import solve_cases
-from vlm.study.plan import SweepPlan
+from vlm.study.sweep.cases import solve_cases
+from vlm.study.sweep.plan import SweepPlan
 
 STEP = 2.5
 LOW, HIGH = -90.0, 40.0

@@ -10,8 +10,8 @@ from vlm.description import FoldAngles, load_biplane
 from vlm.lattice.cellule import Grid
 from vlm.show.branches import changes, gapped
 from vlm.show.labelling import degree_ticks, end_labels, label, titled
-from vlm.study.cases import solve_cases
-from vlm.study.plan import Case, SweepPlan
+from vlm.study.sweep.cases import solve_cases
+from vlm.study.sweep.plan import Case, SweepPlan
 
 STEP = 5.0
 BOX_DEG = -90.0

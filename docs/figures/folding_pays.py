@@ -9,8 +9,8 @@ from matplotlib.figure import Figure
 from vlm.description import FoldAngles, load_biplane
 from vlm.lattice.cellule import Grid
 from vlm.show.style import COLOURS
-from vlm.study.power_results import power_document
-from vlm.study.power_study import PowerPlan, power_study
+from vlm.study.power.results import power_document
+from vlm.study.power.study import PowerPlan, power_study
 
 SPEEDS = tuple(float(u) for u in np.linspace(7.0, 15.0, 9))
 MOMENTS = (-0.09, -0.04)

@@ -15,8 +15,8 @@ from vlm.show.plots.hinge import (
     wing_loads,
     worm_curves,
 )
-from vlm.study.hinge_results import HingePlan, HingeStudy
-from vlm.study.hinge_study import hinge_study
+from vlm.study.hinge.results import HingePlan, HingeStudy
+from vlm.study.hinge.study import hinge_study
 
 
 @lru_cache(maxsize=1)

@@ -9,8 +9,8 @@ from vlm.description import load_biplane
 from vlm.flight.motion.roll_authority import Air
 from vlm.lattice.cellule import Grid
 from vlm.show.plots.lateral import aid_curves, dihedral_curves, root_locus, share_bars
-from vlm.study.lateral_results import LateralStudy
-from vlm.study.lateral_study import LateralPlan, lateral_study
+from vlm.study.lateral.results import LateralStudy
+from vlm.study.lateral.study import LateralPlan, lateral_study
 
 
 @lru_cache(maxsize=1)

@@ -9,8 +9,8 @@ from vlm.description.loading import load_biplane
 from vlm.description.mission_file import load_mission
 from vlm.lattice.cellule import Grid
 from vlm.show.style import COLOURS
-from vlm.study.design_changes import designed
-from vlm.study.design_goals import GoalPlan, fixed_worth, worth
+from vlm.study.design.changes import designed
+from vlm.study.design.goals import GoalPlan, fixed_worth, worth
 
 MISSIONS = {"long_survey": "the long survey", "long_transit": "the long transit"}
 SHARES = np.array([0.25, 0.5, 0.75, 1.0, 1.25, 1.5])

@@ -7,8 +7,8 @@ from matplotlib.figure import Figure
 
 from vlm.description import load_biplane
 from vlm.show.plots.power import difference_axes, power_axes
-from vlm.study.power_results import power_document
-from vlm.study.power_study import PowerPlan, power_study
+from vlm.study.power.results import power_document
+from vlm.study.power.study import PowerPlan, power_study
 
 SHOWN = ("open", "loiter", "dash")
 MOST_PERCENT = 60.0

@@ -14,8 +14,8 @@ from vlm.show.plots.roll import (
     moment_map,
     pairs_on_map,
 )
-from vlm.study.roll_results import RollStudy
-from vlm.study.roll_study import RollPlan, roll_study
+from vlm.study.roll.results import RollStudy
+from vlm.study.roll.study import RollPlan, roll_study
 
 
 @lru_cache(maxsize=1)

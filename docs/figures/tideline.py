@@ -12,7 +12,7 @@ from mpl_toolkits.mplot3d.art3d import Poly3DCollection
 from vlm.description import FoldAngles, load_biplane
 from vlm.lattice.cellule import Grid
 from vlm.loads.state import FlightState
-from vlm.study.point import PointReport, solve_point
+from vlm.study.point.point import PointReport, solve_point
 
 POSES = ((30.0, "tips up 30°"), (0.0, "tips flat"), (-90.0, "tips down 90°, the box closed"))
 CURVE_FOLDS = np.concatenate([[-90.0], np.arange(-85.0, 61.0, 5.0)])

@@ -13,10 +13,10 @@ from vlm.description.loading import load_biplane
 from vlm.description.models import Biplane
 from vlm.lattice.cellule import Grid, build_cellule
 from vlm.power.rotor import hover_state
-from vlm.study.check import craft_check
-from vlm.study.command_needs import command_answers
-from vlm.study.dimensions import dimensions
-from vlm.study.hover import Hover, hover_of
+from vlm.study.check.command_needs import command_answers
+from vlm.study.check.dimensions import dimensions
+from vlm.study.check.hover import Hover, hover_of
+from vlm.study.check.study import craft_check
 
 WINGS = """title = "Wings"
 [upper]

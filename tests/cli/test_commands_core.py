@@ -15,7 +15,7 @@ from vlm.lattice.lattice import build_lattice
 from vlm.loads.coefficients import coefficients, derivatives
 from vlm.loads.craft_loads import loads_of_state
 from vlm.loads.state import FlightState
-from vlm.show.tables.answer import CAUTION
+from vlm.show.text.answer import CAUTION
 
 COARSE = ("--rows", "2", "--strips", "8")
 DERIVATIVES = {

@@ -19,7 +19,7 @@ import xarray as xr
 from sweep_cases import CRAFT, PAIRS, dataset_of, same
 from test_fuzz import checked_whole
 
-from vlm.study import running
+from vlm.study.sweep import running
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals of POSIX")
 
@@ -191,7 +191,7 @@ def test_input_changed_between_stop_and_resume_is_noticed(
 
 PROBE = """
 import signal, time
-from vlm.study.workers import local_work
+from vlm.study.sweep.workers import local_work
 def is_masked(_piece):
     time.sleep(0.5)  # so that no worker does both
     return signal.SIGINT in signal.pthread_sigmask(signal.SIG_BLOCK, ())

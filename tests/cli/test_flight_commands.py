@@ -19,9 +19,9 @@ from vlm.flight.craft.folded_craft import FoldingCraft
 from vlm.flight.craft.level import level_flight
 from vlm.flight.motion.roll_authority import Air
 from vlm.lattice.cellule import Grid
-from vlm.show.tables.answer import CAUTION
-from vlm.study.hinge_results import HingePlan
-from vlm.study.hinge_study import _flying as flying
+from vlm.show.text.answer import CAUTION
+from vlm.study.hinge.results import HingePlan
+from vlm.study.hinge.study import _flying as flying
 
 SMALL = ["--rows", "3", "--strips", "10"]
 SPEED = ["--airspeed", "13"]

@@ -16,7 +16,7 @@ from thin_craft import thin_file
 
 from vlm.cli.main import main
 from vlm.errors import InputRefused
-from vlm.study.plan import SweepPlan, as_document, plan_from
+from vlm.study.sweep.plan import SweepPlan, as_document, plan_from
 
 GRID = ("--rows", "2", "--strips", "6")
 POINT = ("--alpha", "4", "--no-errors", "--json", *GRID)

@@ -15,7 +15,7 @@ from vlm.errors import InputRefused
 from vlm.lattice.cellule import Grid
 from vlm.loads import stream_tables
 from vlm.loads.fold_engine import FoldEngine, every_fold_solved
-from vlm.study.cases import solver_of
+from vlm.study.sweep.cases import solver_of
 
 SWEEP = (
     "sweep", "tideline", "--folds", "0,12", "--alphas", "0:5:6", "--rows", "2", "--strips", "6",
@@ -124,7 +124,7 @@ def test_exact_reaches_the_study(name: str, monkeypatch: pytest.MonkeyPatch) -> 
         made.append(FoldEngine(load_biplane("thistle"), charted="like folds").charted)
         raise InputRefused("seen")
 
-    monkeypatch.setattr(f"vlm.study.{name}_study.{name}_study", noted)
+    monkeypatch.setattr(f"vlm.study.{name}.study.{name}_study", noted)
     assert main([name, "tideline"]) == 2
     assert main([name, "tideline", "--exact"]) == 2
     assert made == ["like folds", "none"]

@@ -14,8 +14,8 @@ from vlm.description.loading import load_biplane
 from vlm.description.ranges import craft_range_findings
 from vlm.flight.craft.mass_properties import craft_mass_properties
 from vlm.lattice.cellule import Grid, build_cellule
-from vlm.study.hover import hover_of
-from vlm.study.power_study import PowerPlan, power_study
+from vlm.study.check.hover import hover_of
+from vlm.study.power.study import PowerPlan, power_study
 
 SIZES = ("--mass", "2", "--span", "1.5")
 WAYS = [

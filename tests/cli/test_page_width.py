@@ -7,8 +7,8 @@ No source but the promise of docs/guide.md. Cases are cheap, not converged.
 import pytest
 
 from vlm.cli.main import main
-from vlm.show.tables.answer import CAUTION
-from vlm.show.tables.layout import WIDTH, fitted, table
+from vlm.show.text.answer import CAUTION
+from vlm.show.text.layout import WIDTH, fitted, table
 
 COARSE = ["--rows", "2", "--strips", "8"]
 CHEAP = [

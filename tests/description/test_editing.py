@@ -15,7 +15,7 @@ import pytest
 from vlm.description.editing import edited_toml, says_the_same
 from vlm.description.loading import load_biplane, load_biplane_text
 from vlm.description.writing import as_tables
-from vlm.study.design_report import _kept_text
+from vlm.study.design.report import _kept_text
 
 CHANGES: dict[str, dict[str, Any]] = {
     "tideline": {"upper.tips.span_m": 0.4125, "arrangement.gap_m": 0.41, "rotors.1.radius_m": 0.1},

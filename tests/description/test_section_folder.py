@@ -8,7 +8,7 @@ import pytest
 from vlm.description.loading import load_biplane
 from vlm.description.section_table import one_table, reynolds_of_name, section_curves
 from vlm.errors import InputRefused
-from vlm.study.carried_tables import carried_tables, rebuilt
+from vlm.study.sweep.carried_tables import carried_tables, rebuilt
 
 # Invented numbers.
 HEAD = "alpha_deg,cl,cd,cm\n"

@@ -19,7 +19,7 @@ from vlm.flight.trim.power_samples import SampledCurve
 from vlm.flight.trim.sampled_speeds import sampled_crossing
 from vlm.log.difference import DifferenceBin
 from vlm.log.difference import crossings as log_crossings
-from vlm.study.power_crossings import turns_for_good
+from vlm.study.power.crossings import turns_for_good
 
 ROWS = [
     ([-2.0, 0.0, 1.0], [1.0]),  # a sample stands on the zero

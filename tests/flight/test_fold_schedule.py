@@ -28,13 +28,13 @@ from vlm.flight.trim.power_warnings import flown_doubts
 from vlm.flight.trim.powered import powered_craft
 from vlm.lattice.cellule import Grid
 from vlm.loads.state import FlightState
-from vlm.study.design_goals import GoalPlan, mission_flight, worth
-from vlm.study.mission_answer import mission_findings
-from vlm.study.mission_candidate import Candidate
-from vlm.study.mission_study import MissionStudy
-from vlm.study.point import solve_point
-from vlm.study.schedule_document import answer
-from vlm.study.schedule_study import ScheduleStudy, schedule_study
+from vlm.study.design.goals import GoalPlan, mission_flight, worth
+from vlm.study.mission.answer import mission_findings
+from vlm.study.mission.candidate import Candidate
+from vlm.study.mission.study import MissionStudy
+from vlm.study.point.point import solve_point
+from vlm.study.schedule.document import answer
+from vlm.study.schedule.study import ScheduleStudy, schedule_study
 
 GRID = Grid(rows=3, strips=10)
 SPEEDS = np.array([0.0, 11.0, 14.0, 17.0])

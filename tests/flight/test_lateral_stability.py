@@ -42,7 +42,7 @@ from vlm.lattice.cellule import Grid
 from vlm.loads.coefficients import derivatives
 from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.state import FlightState
-from vlm.study.lateral_study import dihedral_words
+from vlm.study.lateral.study import dihedral_words
 
 SMALL = Grid(rows=4, strips=12)
 SMALL_ANGLE = 3.0

@@ -31,11 +31,11 @@ from vlm.flight.trim.power_samples import INPUTS
 from vlm.flight.trim.powered import powered_craft
 from vlm.lattice.cellule import Grid
 from vlm.progress import silent
-from vlm.study import mission_study as study_module
-from vlm.study.design_goals import GoalPlan, worth
+from vlm.study.design.goals import GoalPlan, worth
 from vlm.study.fixed_craft import with_mechanism_mass, with_tip_span, without_mechanism
-from vlm.study.mission_answer import _end_of_range, _named
-from vlm.study.mission_break_even import loiter_break_even
+from vlm.study.mission import study as study_module
+from vlm.study.mission.answer import _end_of_range, _named
+from vlm.study.mission.break_even import loiter_break_even
 
 GRID = Grid(rows=2, strips=8)
 SPEEDS = np.array([0.0, 11.0, 14.0, 17.0])

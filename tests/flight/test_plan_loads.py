@@ -13,8 +13,9 @@ from vlm.errors import InputRefused
 from vlm.flight.plan import fold_loads
 from vlm.flight.plan.fold_loads import FoldLoads
 from vlm.loads.loads_chart import ChartedLoads
-from vlm.study import expected, mission_sensitivity
-from vlm.study.plan import SweepPlan
+from vlm.study.mission import sensitivity as mission_sensitivity
+from vlm.study.sweep import expected
+from vlm.study.sweep.plan import SweepPlan
 
 
 def loads(errors=None):

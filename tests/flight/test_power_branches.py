@@ -11,7 +11,7 @@ from vlm.flight.trim.power_curve import PowerCurve, power_curve
 from vlm.flight.trim.powered import powered_craft
 from vlm.flight.trim.trim import trimmed
 from vlm.lattice.cellule import Grid
-from vlm.study.power_branches import branch_sentence, branches_document, two_branches
+from vlm.study.power.branches import branch_sentence, branches_document, two_branches
 
 STEP = 0.05
 """Change of speed from one trim to the next [m/s]."""

@@ -11,9 +11,9 @@ from vlm.flight.trim.power_book import POWER, direct_trim
 from vlm.flight.trim.powered import powered_craft
 from vlm.lattice.cellule import Grid
 from vlm.show.tables.power import power_table
-from vlm.study.power_crossings import crossings, mirror_images, turns_for_good
-from vlm.study.power_results import power_document
-from vlm.study.power_study import PowerPlan, PowerStudy, power_study
+from vlm.study.power.crossings import crossings, mirror_images, turns_for_good
+from vlm.study.power.results import power_document
+from vlm.study.power.study import PowerPlan, PowerStudy, power_study
 
 GRID = Grid(rows=2, strips=10)
 SPEEDS = tuple(float(u) for u in np.linspace(7.0, 12.5, 7))

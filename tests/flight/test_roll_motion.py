@@ -28,7 +28,7 @@ from vlm.flight.motion.roll_response import (
     swing_momentum,
 )
 from vlm.lattice.cellule import Grid
-from vlm.study.roll_study import default_airspeeds
+from vlm.study.roll.study import default_airspeeds
 
 SMALL = Grid(rows=4, strips=12)
 AIR = Air(14.0)

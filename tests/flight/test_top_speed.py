@@ -8,7 +8,7 @@ from vlm.flight.trim.powered import powered_craft
 from vlm.flight.trim.trim import trim_problem, trimmed
 from vlm.flight.trim.trim_measures import measured
 from vlm.lattice.cellule import Grid
-from vlm.study.power_study import SEARCH_STEP, top_speed
+from vlm.study.power.study import SEARCH_STEP, top_speed
 
 
 def test_the_end_lies_a_step_beyond_the_last_trim_within_limits() -> None:

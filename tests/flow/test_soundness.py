@@ -25,8 +25,8 @@ from vlm.loads import soundness
 from vlm.loads.craft_loads import craft_loads
 from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.soundness import RESIDUAL_LIMIT, checked_residual, residual
-from vlm.study.dataset import load_dataset, save_dataset
-from vlm.study.repeating import repeated
+from vlm.study.sweep.dataset import load_dataset, save_dataset
+from vlm.study.sweep.repeating import repeated
 
 SMALL = Grid(3, 10)
 

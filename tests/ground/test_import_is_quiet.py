@@ -76,7 +76,7 @@ def test_a_point_loads_nothing_that_trims_and_sections_need(
     command_environment: Mapping[str, str],
 ) -> None:
     """scipy's optimisers and splines take as long to load as a small lattice to solve."""
-    for module in ("vlm.study.point", "vlm.study.cases"):
+    for module in ("vlm.study.point.point", "vlm.study.sweep.cases"):
         probe = f"import sys, {module}; print({{*sys.modules}} & {{*{SLOW}}})"
         run = subprocess.run(
             [sys.executable, "-c", probe], env=dict(command_environment), capture_output=True,

@@ -9,7 +9,7 @@ from vlm.findings import Finding, gathered
 from vlm.lattice.cellule import Grid
 from vlm.lattice.lattice_warnings import LEG_SHARE, SLENDER_LIMIT, lattice_warnings
 from vlm.loads.state import FlightState
-from vlm.study.validity import (
+from vlm.study.point.validity import (
     ATTACHED_LIMIT_DEG,
     MACH_LIMIT,
     RATE_LIMIT,

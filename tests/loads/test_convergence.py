@@ -26,7 +26,9 @@ from vlm.loads.craft_loads import loads_of_state
 from vlm.loads.state import FlightState
 from vlm.show.plots.convergence import save_convergence_picture
 from vlm.show.tables.convergence import convergence_answer, convergence_table
-from vlm.study.convergence import (
+from vlm.study.convergence.extrapolation import fall_of, limit_of, observed_order
+from vlm.study.convergence.report import convergence_document
+from vlm.study.convergence.study import (
     Convergence,
     Levels,
     Wanted,
@@ -34,10 +36,8 @@ from vlm.study.convergence import (
     study_convergence,
     sufficient_lattice,
 )
-from vlm.study.convergence_report import convergence_document
-from vlm.study.extrapolation import fall_of, limit_of, observed_order
-from vlm.study.plan import SweepPlan
-from vlm.study.point import key_numbers
+from vlm.study.point.point import key_numbers
+from vlm.study.sweep.plan import SweepPlan
 
 SMALL = Levels((2, 4, 8), (8, 12, 18))
 STATE = FlightState(alpha=0.07)

@@ -23,12 +23,12 @@ from vlm.lattice.lattice import build_lattice
 from vlm.loads.coefficients import coefficients, derivatives
 from vlm.loads.craft_loads import CraftLoads, loads_of_state
 from vlm.loads.state import FlightState
-from vlm.study.cases import CaseSolver
-from vlm.study.errors import ESTIMATED, coarser, error_floors, half_width, half_widths
-from vlm.study.evaluation import evaluated
-from vlm.study.plan import SweepPlan
-from vlm.study.point import solve_point
-from vlm.study.sizes import tip_sizes, wing_areas
+from vlm.study.point.errors import ESTIMATED, coarser, error_floors, half_width, half_widths
+from vlm.study.point.evaluation import evaluated
+from vlm.study.point.point import solve_point
+from vlm.study.point.sizes import tip_sizes, wing_areas
+from vlm.study.sweep.cases import CaseSolver
+from vlm.study.sweep.plan import SweepPlan
 
 ALL = (
     "CY", "CL_q", "Cm_q", "CY_beta", "CY_p", "Cn_p", "CY_r", "Cl_r", "Cn_r", "hinge_moment_N_m",

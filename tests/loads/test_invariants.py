@@ -37,7 +37,7 @@ from vlm.loads.craft_loads import craft_loads, loads_of_state
 from vlm.loads.farfield import drag_tables, wake_trace
 from vlm.loads.parts import hinge_loads, strip_loads, wing_loads
 from vlm.loads.state import FlightState
-from vlm.study.sizes import tip_sizes
+from vlm.study.point.sizes import tip_sizes
 
 STATE = FlightState(alpha=0.07, beta=0.03, p_hat=0.02, q_hat=0.004, r_hat=-0.01)
 EVEN = ("CL", "CDi", "CDi_surface", "Cm", "span_efficiency", "best_span_efficiency")

@@ -22,7 +22,7 @@ from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.relaxed_loads import relaxed_loads
 from vlm.loads.soundness import residual
 from vlm.loads.state import FlightState
-from vlm.study.point import wake_warnings
+from vlm.study.point.point import wake_warnings
 
 GRID = Grid(rows=4, strips=12)
 CLOSE = ChainSizes(tolerance=1e-7)

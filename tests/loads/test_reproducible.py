@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from sweep_cases import CRAFT, PAIRS
 
-from vlm.study.cases import solve_cases, solver_of, units_of
+from vlm.study.sweep.cases import solve_cases, solver_of, units_of
 
 LIMIT = 1e-12
 MANY = replace(PAIRS, folds_deg=(-60.0, -30.0, 0.0, 20.0, 50.0, 55.0))

@@ -12,9 +12,9 @@ from vlm.lattice.cellule import Grid
 from vlm.loads.craft_loads import loads_of_state
 from vlm.loads.parts import hinge_loads
 from vlm.loads.segment_forces import PatchForces, patch_forces
-from vlm.study.point import solve_point
-from vlm.study.session import Scene, Session, Setting, _panel_forces
-from vlm.study.sizes import tip_sizes
+from vlm.study.point.point import solve_point
+from vlm.study.point.session import Scene, Session, Setting, _panel_forces
+from vlm.study.point.sizes import tip_sizes
 
 LONG_WING = (
     'title = "A long plate"\n[upper]\nspan_m = 40.0\nroot_chord_m = 1.0\nend_chord_m = 1.0\n'

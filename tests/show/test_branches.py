@@ -18,9 +18,9 @@ from vlm.show.plots import lateral as lateral_plots
 from vlm.show.plots import power as power_plots
 from vlm.show.plots import roll as roll_plots
 from vlm.show.style import plot_style
-from vlm.study.compare_results import PowerLine
-from vlm.study.hinge_results import HingeParts, MomentRow, WingRow
-from vlm.study.lateral_results import FoldRow
+from vlm.study.compare.results import PowerLine
+from vlm.study.hinge.results import HingeParts, MomentRow, WingRow
+from vlm.study.lateral.results import FoldRow
 
 
 def test_gaps_stand_half_way_before_each_change() -> None:

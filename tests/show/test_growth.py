@@ -4,7 +4,7 @@ from dataclasses import fields
 from types import SimpleNamespace
 
 from vlm.show.growth import growth_sentences, open_growth
-from vlm.study.lateral_results import LateralStudy
+from vlm.study.lateral.results import LateralStudy
 from vlm.verdicts import SIGN_NOT_KNOWN
 
 

@@ -32,18 +32,18 @@ from vlm.show.report.studies import lateral, roll
 from vlm.show.report.verdict import Verdict, open_questions, verdicts
 from vlm.show.scenes.schemes import themed
 from vlm.show.style import plot_style
-from vlm.show.tables.layout import number, with_error
-from vlm.show.tables.sweep_answer import spans
-from vlm.study.fold_map import fold_map, interpolated, line_weights
-from vlm.study.lateral_results import Derivatives, LateralStudy, ModeBlock
-from vlm.study.plan import axis_values
-from vlm.study.point import solve_point
-from vlm.study.power_results import power_document
-from vlm.study.power_study import PowerPlan, power_study
-from vlm.study.report_data import ReportData, ReportPlan, gathered_report
-from vlm.study.report_studies import STUDIES
-from vlm.study.roll_results import Rotors
-from vlm.study.session import Session, Setting
+from vlm.show.text.layout import number, with_error
+from vlm.show.text.sweep_answer import spans
+from vlm.study.lateral.results import Derivatives, LateralStudy, ModeBlock
+from vlm.study.point.fold_map import fold_map, interpolated, line_weights
+from vlm.study.point.point import solve_point
+from vlm.study.point.session import Session, Setting
+from vlm.study.power.results import power_document
+from vlm.study.power.study import PowerPlan, power_study
+from vlm.study.report.data import ReportData, ReportPlan, gathered_report
+from vlm.study.report.studies import STUDIES
+from vlm.study.roll.results import Rotors
+from vlm.study.sweep.plan import axis_values
 
 GRID = Grid(2, 6)
 SECTIONS = ["answer", "geometry", "sweep", "map", "lateral", "roll", "hinge", "basis"]
@@ -358,10 +358,10 @@ def flown() -> ReportData:
     from test_missions import small_craft
 
     from vlm.description.mission import Leg
-    from vlm.study import mission_study as study
-    from vlm.study.mission_answer import mission_document
-    from vlm.study.schedule_document import schedule_document
-    from vlm.study.schedule_study import schedule_study
+    from vlm.study.mission import study
+    from vlm.study.mission.answer import mission_document
+    from vlm.study.schedule.document import schedule_document
+    from vlm.study.schedule.study import schedule_study
 
     craft, legs = small_craft(), (Leg(kind="loiter", time_s=600.0),)
     with pytest.MonkeyPatch.context() as patch:

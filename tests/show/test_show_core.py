@@ -10,9 +10,11 @@ from vlm.lattice.cellule import Grid
 from vlm.loads.state import FlightState
 from vlm.show.plots.sweep import strip_axes
 from vlm.show.style import plot_style
-from vlm.show.tables.answer import CAUTION
 from vlm.show.tables.check import dimensions_table
-from vlm.show.tables.layout import (
+from vlm.show.tables.point import point_table
+from vlm.show.tables.sweep import MOST_ROWS, sweep_table
+from vlm.show.text.answer import CAUTION
+from vlm.show.text.layout import (
     number,
     section,
     small,
@@ -20,13 +22,11 @@ from vlm.show.tables.layout import (
     with_error,
     with_interval,
 )
-from vlm.show.tables.point import point_table
-from vlm.show.tables.sweep import MOST_ROWS, sweep_table
-from vlm.study.dataset import sweep_dataset
-from vlm.study.dimensions import dimensions
-from vlm.study.plan import KeyAxis, SweepPlan
-from vlm.study.point import solve_point
-from vlm.study.running import run_plan
+from vlm.study.check.dimensions import dimensions
+from vlm.study.point.point import solve_point
+from vlm.study.sweep.dataset import sweep_dataset
+from vlm.study.sweep.plan import KeyAxis, SweepPlan
+from vlm.study.sweep.running import run_plan
 from vlm.verdicts import SIGN_NOT_KNOWN
 
 GRID = Grid(2, 8)

@@ -25,12 +25,12 @@ from vlm.show.plots import roll as roll_plots
 from vlm.show.plots import schedule as schedule_plots
 from vlm.show.plots.contours import contour_map
 from vlm.show.style import plot_style
-from vlm.study.hinge_results import HingePlan, HingeStudy
-from vlm.study.hinge_study import hinge_study
-from vlm.study.lateral_results import LateralStudy
-from vlm.study.lateral_study import LateralPlan, lateral_study
-from vlm.study.roll_results import RollStudy
-from vlm.study.roll_study import RollPlan, roll_study
+from vlm.study.hinge.results import HingePlan, HingeStudy
+from vlm.study.hinge.study import hinge_study
+from vlm.study.lateral.results import LateralStudy
+from vlm.study.lateral.study import LateralPlan, lateral_study
+from vlm.study.roll.results import RollStudy
+from vlm.study.roll.study import RollPlan, roll_study
 
 GRID = Grid(2, 6)
 # Errors are only known of lattices that have a coarser one.

@@ -12,7 +12,7 @@ from vlm.show.labelling import end_labels, label, spread_apart, titled
 from vlm.show.plots.contours import contour_map
 from vlm.show.plots.sweep import curve_axes, map_axes, sweep_figure
 from vlm.show.style import plot_style
-from vlm.study.contact import branches
+from vlm.study.point.contact import branches
 
 FOLDS = np.linspace(-60.0, 60.0, 5)
 ATTRIBUTES = {"title": "An invented craft"}

@@ -20,7 +20,7 @@ from vlm.show.scenes.pictures import DIRECTIONS, checked_direction, save_polydat
 from vlm.show.scenes.scene import LOAD, PRESSURE, Scales, meshes, pyvista, surface_mesh
 from vlm.show.scenes.scene_page import scene_document, scene_page
 from vlm.show.words import number_lines, sign_words
-from vlm.study.session import Scene, Session, Setting
+from vlm.study.point.session import Scene, Session, Setting
 
 GRID = Grid(3, 8)
 FOLDED = Setting(left_deg=40.0, right_deg=-60.0, alpha_deg=6.0)

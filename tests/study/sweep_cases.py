@@ -6,9 +6,9 @@ from core_craft import biplane
 
 from vlm.description.models import Biplane
 from vlm.lattice.cellule import Grid
-from vlm.study.dataset import sweep_dataset
-from vlm.study.plan import SweepPlan
-from vlm.study.running import run_plan
+from vlm.study.sweep.dataset import sweep_dataset
+from vlm.study.sweep.plan import SweepPlan
+from vlm.study.sweep.running import run_plan
 
 GRID = Grid(2, 6)
 CRAFT = biplane(gap=0.2, tips={"fold_min_deg": -95.0, "fold_max_deg": 60.0})

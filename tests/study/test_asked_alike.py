@@ -16,10 +16,10 @@ from vlm.description.loading import load_biplane
 from vlm.description.mission_file import load_mission
 from vlm.flight.trim.powered import POWER_GRID
 from vlm.show.report.flying import power_command
-from vlm.study import compare_study as comparing
-from vlm.study.motion_schedule import worked_out
-from vlm.study.report_data import ReportPlan
-from vlm.study.report_studies import STUDIES
+from vlm.study.compare import study as comparing
+from vlm.study.motion.schedule import worked_out
+from vlm.study.report.data import ReportPlan
+from vlm.study.report.studies import STUDIES
 
 LEGS = "long_survey"
 HEARD = ("progress", "report", "keep")
@@ -31,7 +31,7 @@ class Asked(Exception):
 
 def asked(monkeypatch: pytest.MonkeyPatch, name: str, ask: Callable[[], Any]) -> dict[str, Any]:
     """What the study of a command is asked by a door, what is left to its own default filled in."""
-    module = __import__(f"vlm.study.{name}_study", fromlist=["_"])
+    module = __import__(f"vlm.study.{name}.study", fromlist=["_"])
     signature = inspect.signature(getattr(module, f"{name}_study"))
 
     def ended(*given: Any, **named: Any) -> None:

@@ -15,11 +15,14 @@ from vlm.loads.coefficients import Coefficients
 from vlm.loads.parts import FinLoad, HingeLoad, StripLoad, WingLoad
 from vlm.loads.state import FlightState
 from vlm.sides import Side
-from vlm.study import blown_point, motion_shape, report_parts, wake_variants
-from vlm.study.point import PointReport
-from vlm.study.report_data import ReportPlan
-from vlm.study.report_parts import spaced_folds
-from vlm.study.wake_variants import STANDARD, VARIANTS
+from vlm.study.convergence import wake_variants
+from vlm.study.convergence.wake_variants import STANDARD, VARIANTS
+from vlm.study.motion import shape as motion_shape
+from vlm.study.point import blown as blown_point
+from vlm.study.point.point import PointReport
+from vlm.study.report import parts as report_parts
+from vlm.study.report.data import ReportPlan
+from vlm.study.report.parts import spaced_folds
 
 PLAIN = {f.name: 0.5 for f in fields(Coefficients)}
 BODY = {"CL_alpha": 4.0, "Cm_alpha": -0.8, "Cl_beta": -0.1}

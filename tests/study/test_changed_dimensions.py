@@ -12,10 +12,8 @@ from vlm.constants import GRAVITY, SEA_LEVEL_DENSITY
 from vlm.description.loading import load_biplane
 from vlm.errors import InputRefused
 from vlm.lattice.cellule import Grid, build_cellule
-from vlm.study import (
-    design_changes,
-    plausible,
-)
+from vlm.study.check import plausible
+from vlm.study.design import changes as design_changes
 
 
 @pytest.mark.parametrize(

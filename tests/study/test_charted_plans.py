@@ -11,8 +11,8 @@ import pytest
 from vlm.chart.fold_points import FoldPoints, Piece
 from vlm.description.folds import FoldAngles
 from vlm.errors import InputRefused
-from vlm.study import charted
-from vlm.study.plan import Case, SweepPlan
+from vlm.study.sweep import charted
+from vlm.study.sweep.plan import Case, SweepPlan
 
 CRAFT = SimpleNamespace(fold_range_deg=(-100.0, 100.0))
 

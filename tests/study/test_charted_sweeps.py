@@ -8,12 +8,12 @@ from wide_craft import wide_case
 
 from vlm.description.loading import load_biplane
 from vlm.lattice.cellule import Grid
-from vlm.study import charted_values, running
-from vlm.study.cases import solve_cases
-from vlm.study.charted import BESIDE_DEG, fold_chart
-from vlm.study.charted_values import LOOSER, tolerance_of
-from vlm.study.dataset import sweep_dataset
-from vlm.study.plan import SweepPlan
+from vlm.study.sweep import charted_values, running
+from vlm.study.sweep.cases import solve_cases
+from vlm.study.sweep.charted import BESIDE_DEG, fold_chart
+from vlm.study.sweep.charted_values import LOOSER, tolerance_of
+from vlm.study.sweep.dataset import sweep_dataset
+from vlm.study.sweep.plan import SweepPlan
 
 SMALL = Grid(2, 8)
 

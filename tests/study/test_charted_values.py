@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from vlm.chart.fold_points import FoldPoints
-from vlm.study.charted_values import MARGIN, misses, read, tolerance_of, widened
+from vlm.study.sweep.charted_values import MARGIN, misses, read, tolerance_of, widened
 
 LINE = FoldPoints.between(-60.0, 60.0, 9, pairs=False)
 ASKED = (-47.0, 3.0, 31.0)

@@ -13,18 +13,16 @@ from vlm.description.loading import load_biplane
 from vlm.errors import InputRefused
 from vlm.lattice.cellule import Grid
 from vlm.sides import Side
-from vlm.study import (
-    charted_values,
-    convergence,
-    export_tables,
-    motion_settling,
-    motion_study,
-    slipstream,
-)
 from vlm.study.asked import default_folds, some_of, speeds_around
-from vlm.study.convergence import Convergence, Levels, Wanted
-from vlm.study.extrapolation import Fall, Limit
-from vlm.study.forecast import Pace, memory_sentence, spoken_time
+from vlm.study.convergence import study as convergence
+from vlm.study.convergence.extrapolation import Fall, Limit
+from vlm.study.convergence.study import Convergence, Levels, Wanted
+from vlm.study.export import tables as export_tables
+from vlm.study.motion import settling as motion_settling
+from vlm.study.motion import study as motion_study
+from vlm.study.point import slipstream
+from vlm.study.sweep import charted_values
+from vlm.study.sweep.forecast import Pace, memory_sentence, spoken_time
 
 
 def line(low=-60.0, high=20.0, alone=()):

@@ -4,7 +4,7 @@ from types import SimpleNamespace
 
 import numpy as np
 
-from vlm.study.power_sensitivity import _checks
+from vlm.study.power.sensitivity import _checks
 
 
 def test_a_craft_that_may_not_be_flown_has_nothing_to_be_checked() -> None:

@@ -21,17 +21,17 @@ from vlm.loads.state import FlightState
 from vlm.progress import silent
 from vlm.show.plots.compare import save_compare_picture
 from vlm.show.tables.compare import compare_answer, compare_table
-from vlm.study import compare_study as compare_module
-from vlm.study.compare_numbers import Entry, Sheet, angle_numbers
-from vlm.study.compare_results import ComparedNumber, Comparison, Known
-from vlm.study.compare_study import (
+from vlm.study.compare import study as compare_module
+from vlm.study.compare.numbers import Entry, Sheet, angle_numbers
+from vlm.study.compare.results import ComparedNumber, Comparison, Known
+from vlm.study.compare.study import (
     ComparePlan,
     Sampled,
     compare_study,
     key_differences,
     sampled_number,
 )
-from vlm.study.power_study import PowerPlan
+from vlm.study.power.study import PowerPlan
 
 COARSE = ComparePlan(grid=Grid(3, 10), power=False)
 COARSEST = replace(COARSE, grid=Grid(2, 8))

@@ -9,13 +9,17 @@ import numpy as np
 import pytest
 
 from vlm.lattice.cellule import Grid
-from vlm.study import compare_study, design_report, power_best, sensitivity, speed_placing
-from vlm.study.compare_numbers import Sheet, _corners
-from vlm.study.compare_results import Known
-from vlm.study.compare_study import Sampled, _Comparing, key_differences, sampled_number
-from vlm.study.design_changes import SearchKey
-from vlm.study.design_goals import Worth
-from vlm.study.design_study import Side
+from vlm.study import sensitivity
+from vlm.study.compare import study as compare_study
+from vlm.study.compare.numbers import Sheet, _corners
+from vlm.study.compare.results import Known
+from vlm.study.compare.study import Sampled, _Comparing, key_differences, sampled_number
+from vlm.study.design import report as design_report
+from vlm.study.design.changes import SearchKey
+from vlm.study.design.goals import Worth
+from vlm.study.design.study import Side
+from vlm.study.power import best as power_best
+from vlm.study.power import speed_placing
 from vlm.study.sensitivity import Draws, UncertainInput, taken_apart
 
 # 8 x 20 against 6 x 15 (docs, equation 12): twice the change over (4/3)^2 - 1, and the floor.

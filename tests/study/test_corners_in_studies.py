@@ -22,14 +22,14 @@ from vlm.flight.mechanism.hinge_moments import hinge_moments, worst_moment
 from vlm.flight.motion.roll_authority import Air
 from vlm.lattice.cellule import Grid
 from vlm.loads.state import FlightState
-from vlm.study.compare_numbers import Entry, folding_craft, lattice_sheet
-from vlm.study.errors import coarser
-from vlm.study.hinge_errors import hinge_half_widths
-from vlm.study.hinge_results import HingePlan
-from vlm.study.hinge_study import hinge_study
-from vlm.study.lateral_study import LateralPlan, lateral_study
-from vlm.study.point import solve_point
-from vlm.study.point_document import point_document
+from vlm.study.compare.numbers import Entry, folding_craft, lattice_sheet
+from vlm.study.hinge.errors import hinge_half_widths
+from vlm.study.hinge.results import HingePlan
+from vlm.study.hinge.study import hinge_study
+from vlm.study.lateral.study import LateralPlan, lateral_study
+from vlm.study.point.document import point_document
+from vlm.study.point.errors import coarser
+from vlm.study.point.point import solve_point
 
 GRID = Grid(4, 10)
 AIR = Air(12.0, 1.225)

@@ -14,8 +14,8 @@ from vlm.loads.coefficients import coefficients
 from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.state import FlightState
 from vlm.show.tables.sweep import sweep_table
-from vlm.show.tables.sweep_answer import cost_of_folding
-from vlm.study.plan import SweepPlan
+from vlm.show.text.sweep_answer import cost_of_folding
+from vlm.study.sweep.plan import SweepPlan
 
 FOLDS = (-40.0, 0.0, 40.0)
 FLARED = biplane(gap=0.2, tips={"flare_deg": 20.0, "fold_min_deg": -95.0, "fold_max_deg": 60.0})

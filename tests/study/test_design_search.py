@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from vlm.study.design_search import measured_noise, search, starting_points
+from vlm.study.design.search import measured_noise, search, starting_points
 
 CENTRE = np.array([0.3, 0.7])
 

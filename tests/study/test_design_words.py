@@ -6,7 +6,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from vlm.study.design_report import _sure_of, answer
+from vlm.study.design.report import _sure_of, answer
 from vlm.study.sensitivity import GAINED, Answer
 
 

@@ -9,8 +9,8 @@ from vlm.description.folds import FoldAngles
 from vlm.flight.craft.mass_properties import craft_mass_properties
 from vlm.lattice.cellule import Grid, build_cellule
 from vlm.lattice.lattice import folded
-from vlm.study import check
-from vlm.study.dimensions import dimensions
+from vlm.study.check import study as check
+from vlm.study.check.dimensions import dimensions
 
 
 @pytest.mark.parametrize("fold", [0.0, 60.0, -60.0, 90.0])

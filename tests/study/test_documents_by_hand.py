@@ -9,9 +9,13 @@ import numpy as np
 import pytest
 
 from vlm.flight.craft.section_change import SectionStrips
-from vlm.study import convergence, export_tables, power_results, session, workers
-from vlm.study.power_results import POWER
-from vlm.study.session import Session
+from vlm.study.convergence import study as convergence
+from vlm.study.export import tables as export_tables
+from vlm.study.point import session
+from vlm.study.point.session import Session
+from vlm.study.power import results as power_results
+from vlm.study.power.results import POWER
+from vlm.study.sweep import workers
 
 # --- power --------------------------------------------------------------------------------------
 

@@ -17,8 +17,8 @@ from vlm.flight.craft.small_motions import coupled_matrix
 from vlm.flight.simulation.building import Modelled, folding_craft, plant_of
 from vlm.flight.simulation.task import Task
 from vlm.lattice.cellule import Grid
-from vlm.study.export_study import export_dataset, save_export, trim_points
-from vlm.study.export_tables import ExportPlan, export_tables
+from vlm.study.export.study import export_dataset, save_export, trim_points
+from vlm.study.export.tables import ExportPlan, export_tables
 
 MODELLED = Modelled(Grid(rows=2, strips=6), sections=False, lagged=False, apparent=False)
 SPEED = 13.0

@@ -14,11 +14,11 @@ from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
 from vlm.lattice.cellule import Grid, build_cellule
 from vlm.loads.state import FlightState
-from vlm.study.naming import described
-from vlm.study.point import solve_point
-from vlm.study.point_document import point_document
-from vlm.study.session import Session, Setting
-from vlm.study.sizes import fin_areas, surface_areas
+from vlm.study.point.document import point_document
+from vlm.study.point.point import solve_point
+from vlm.study.point.session import Session, Setting
+from vlm.study.point.sizes import fin_areas, surface_areas
+from vlm.study.sweep.naming import described
 
 SMALL = ("--rows", "3", "--strips", "10")
 KEEL = plate(name="keel", x_m=0.7, z_m=-0.2, span_m=0.15, end_chord_m=0.1)

@@ -14,10 +14,10 @@ from vlm.flight.craft.folded_craft import FoldingCraft
 from vlm.lattice.cellule import Grid
 from vlm.loads.coefficients import coefficients
 from vlm.loads.state import FlightState
-from vlm.study.export_tables import holds_in_sideslip
-from vlm.study.fin_validity import sideslip_findings
-from vlm.study.motion_judging import whether_within
-from vlm.study.point import solve_point
+from vlm.study.export.tables import holds_in_sideslip
+from vlm.study.motion.judging import whether_within
+from vlm.study.point.fin_validity import sideslip_findings
+from vlm.study.point.point import solve_point
 
 GRID = Grid(3, 8)
 ALPHA = float(np.radians(5.0))

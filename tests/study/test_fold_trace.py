@@ -9,9 +9,9 @@ import pytest
 
 from vlm.description import FoldAngles, load_biplane
 from vlm.lattice.cellule import Grid
-from vlm.study.fold_trace import FoldTracer
-from vlm.study.point import solve_point
-from vlm.study.session import Session, Setting
+from vlm.study.point.fold_trace import FoldTracer
+from vlm.study.point.point import solve_point
+from vlm.study.point.session import Session, Setting
 
 GRID = Grid(2, 6)
 

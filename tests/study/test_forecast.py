@@ -14,8 +14,8 @@ from vlm.cli.main import main
 from vlm.errors import ComputationFailed
 from vlm.flow import memory
 from vlm.lattice.cellule import Grid
-from vlm.study.forecast import Pace, memory_sentence, spoken_time, sweep_bytes
-from vlm.study.plan import SweepPlan
+from vlm.study.sweep.forecast import Pace, memory_sentence, spoken_time, sweep_bytes
+from vlm.study.sweep.plan import SweepPlan
 
 PLAN = SweepPlan(folds_deg=(0.0,), grid=Grid(1, 4))
 
@@ -40,7 +40,7 @@ def test_a_sweep_beyond_the_memory_is_refused_before_it_begins(
 ) -> None:
     """Ten million states would take some two hundred GB, and a day."""
     monkeypatch.setattr(memory, "available_memory", lambda: 2**34)
-    monkeypatch.setattr("vlm.study.forecast.available_memory", lambda: 2**34)
+    monkeypatch.setattr("vlm.study.sweep.forecast.available_memory", lambda: 2**34)
     words = ["sweep", "plank", "--fold", "0", "--alphas=-90:90:5000", "--betas=-60:60:2000"]
     assert main([*words, "--rows", "1", "--strips", "4", "--out", str(tmp_path / "o.nc")]) == 3
     assert "the sweep needs about" in capsys.readouterr().err
@@ -97,7 +97,7 @@ def test_every_command_refuses_a_lattice_beyond_the_memory_before_it_begins(
     words: tuple[str, ...], tmp_path: Any, capsys: Any, monkeypatch: Any
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr("vlm.study.forecast.available_memory", lambda: 2**34)
+    monkeypatch.setattr("vlm.study.sweep.forecast.available_memory", lambda: 2**34)
     name, *more = words
     assert main([name, "tideline", *more, *LARGE]) == 3
     out, err = capsys.readouterr()
@@ -110,6 +110,6 @@ def test_a_command_tells_its_memory_from_a_gib_on(
     tmp_path: Any, capsys: Any, monkeypatch: Any
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr("vlm.study.forecast.TOLD_BYTES", 2**18)
+    monkeypatch.setattr("vlm.study.sweep.forecast.TOLD_BYTES", 2**18)
     assert main(["point", "plank", "--alpha", "4", "--no-errors", "--rows", "4"]) == 0
     assert "this takes about 0.0" in capsys.readouterr().err

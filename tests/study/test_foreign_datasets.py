@@ -16,9 +16,9 @@ import pytest
 
 from vlm.cli.main import main
 from vlm.errors import InputRefused
-from vlm.study.dataset import load_dataset, save_dataset
-from vlm.study.foreign import held, held_in
-from vlm.study.repeating import repeated
+from vlm.study.sweep.dataset import load_dataset, save_dataset
+from vlm.study.sweep.foreign import held, held_in
+from vlm.study.sweep.repeating import repeated
 
 WORDS = ("sweep", "tideline", "--fold", "-100:20:3", "--alpha", "0:14:2", "--rows", "4",
          "--strips", "10", "--errors")  # fmt: skip
@@ -277,9 +277,9 @@ CHANGES = {
 @pytest.fixture
 def swept_once(saved: bytes, monkeypatch: Any) -> None:
     """Repeating gives the same sweep each time, which it does by itself in the tests below."""
-    monkeypatch.setattr("vlm.study.repeating.run_plan", lambda *_, **__: ((), None))
-    monkeypatch.setattr("vlm.study.repeating.sweep_dataset", lambda *_: None)
-    monkeypatch.setattr("vlm.study.repeating.as_netcdf", lambda _: saved)
+    monkeypatch.setattr("vlm.study.sweep.repeating.run_plan", lambda *_, **__: ((), None))
+    monkeypatch.setattr("vlm.study.sweep.repeating.sweep_dataset", lambda *_: None)
+    monkeypatch.setattr("vlm.study.sweep.repeating.as_netcdf", lambda _: saved)
 
 
 @pytest.mark.usefixtures("swept_once")
@@ -361,7 +361,7 @@ def test_another_version_may_word_things_otherwise(
 def test_every_key_that_names_a_table_is_carried_under_a_name_of_our_own() -> None:
     """What the models themselves say of their keys; a further one must be added here too."""
     from vlm.description.schema import biplane_json_schema
-    from vlm.study.carried_tables import TABLE_KEYS
+    from vlm.study.sweep.carried_tables import TABLE_KEYS
 
     blocks = biplane_json_schema()["$defs"].values()
     described = [pair for block in blocks for pair in block.get("properties", {}).items()]

@@ -11,7 +11,7 @@ import xarray as xr
 from vlm.findings import Finding
 from vlm.flight.trim.special_speeds import _slowest_on_wings
 from vlm.plain import without_nan
-from vlm.study.dataset import as_netcdf
+from vlm.study.sweep.dataset import as_netcdf
 
 
 def test_truth_values_of_arrays_are_plain_in_a_document() -> None:

@@ -12,8 +12,9 @@ import pytest
 from vlm.constants import GRAVITY
 from vlm.errors import ComputationFailed, InputRefused
 from vlm.show.tables import power as power_table
-from vlm.study import design_goals, power_crossings
-from vlm.study.design_goals import GoalPlan, Worth
+from vlm.study.design import goals as design_goals
+from vlm.study.design.goals import GoalPlan, Worth
+from vlm.study.power import crossings as power_crossings
 
 # --- goals --------------------------------------------------------------------------------------
 

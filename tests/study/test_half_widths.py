@@ -8,11 +8,9 @@ import pytest
 
 from vlm.flight.craft.crossing import brackets_zero, sign_changes, zero_between, zeros_of
 from vlm.lattice.cellule import Grid
-from vlm.study import (
-    errors,
-    power_crossings,
-)
-from vlm.study.extrapolation import Fall, Limit, fall_of, limit_of
+from vlm.study.convergence.extrapolation import Fall, Limit, fall_of, limit_of
+from vlm.study.point import errors
+from vlm.study.power import crossings as power_crossings
 
 
 @pytest.mark.parametrize(

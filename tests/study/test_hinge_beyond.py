@@ -7,9 +7,9 @@ from thin_craft import thin
 
 from vlm.flight.motion.roll_authority import Air
 from vlm.lattice.cellule import Grid
-from vlm.study.hinge_beyond import passed_limits
-from vlm.study.hinge_results import HingeParts, HingePlan, MomentRow, WingRow, stalls_first
-from vlm.study.hinge_study import hinge_study
+from vlm.study.hinge.beyond import passed_limits
+from vlm.study.hinge.results import HingeParts, HingePlan, MomentRow, WingRow, stalls_first
+from vlm.study.hinge.study import hinge_study
 
 
 def row(worst: float, half_width: float | None) -> MomentRow:

@@ -14,8 +14,10 @@ from vlm.flight.craft.modelling import Modelling
 from vlm.flight.motion.aid import AidBoundary
 from vlm.flight.motion.roll_authority import Air
 from vlm.show.tables.hinge import _held
-from vlm.study import hinge_faults, hinge_moves, modes_study
-from vlm.study.hinge_results import HeldMoment
+from vlm.study.hinge import faults as hinge_faults
+from vlm.study.hinge import moves as hinge_moves
+from vlm.study.hinge.results import HeldMoment
+from vlm.study.lateral import modes as modes_study
 from vlm.verdicts import SIGN_NOT_KNOWN
 
 AIR = Air(14.0, 1.1)

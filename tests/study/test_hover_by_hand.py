@@ -8,8 +8,8 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from vlm.study import hover
-from vlm.study.hover import Hover, balanced_shares, hover_limits
+from vlm.study.check import hover
+from vlm.study.check.hover import Hover, balanced_shares, hover_limits
 
 
 @pytest.fixture(autouse=True)

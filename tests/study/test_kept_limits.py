@@ -13,7 +13,7 @@ import pytest
 from vlm.constants import GRAVITY
 from vlm.findings import Finding
 from vlm.frames import wind_direction
-from vlm.study.motion_judging import (
+from vlm.study.motion.judging import (
     BEYOND_ROTORS,
     NOT_KNOWN,
     WIDEST_ROLL,
@@ -23,7 +23,7 @@ from vlm.study.motion_judging import (
     rotor_findings,
     whether_within,
 )
-from vlm.study.motion_results import LimitRow, PeakRow
+from vlm.study.motion.results import LimitRow, PeakRow
 
 LOAD = PeakRow("load_factor", 2.0, 0.1, "1", 0.5)
 
@@ -195,7 +195,7 @@ def test_rotors_are_held_to_what_they_can_give_at_the_slowest_and_the_fastest(
         asked.append((rotor.name, thrust, most, tuple(wind), *rest))
         return SimpleNamespace(high=10.0 - 0.5 * float(np.linalg.norm(wind)))
 
-    monkeypatch.setattr("vlm.study.motion_judging.thrust_range", range_there)
+    monkeypatch.setattr("vlm.study.motion.judging.thrust_range", range_there)
     history: Any = SimpleNamespace(
         airspeed=np.array([10.0, 10.4, 14.0, 13.6]),
         alpha=np.array([0.1, 0.2, 0.3, 0.4]),
@@ -232,7 +232,7 @@ def test_rotors_are_held_at_the_slowest_too(monkeypatch: pytest.MonkeyPatch) -> 
         speeds.append(float(np.linalg.norm(wind)))
         return SimpleNamespace(high=1.0)
 
-    monkeypatch.setattr("vlm.study.motion_judging.thrust_range", range_there)
+    monkeypatch.setattr("vlm.study.motion.judging.thrust_range", range_there)
     history: Any = SimpleNamespace(
         airspeed=np.array([19.5, 10.0]), alpha=np.zeros(2), beta=np.zeros(2),
         thrusts=np.array([[9.0], [1.5]]),

@@ -14,7 +14,10 @@ from vlm.flight.craft import model_spread as craft_spread
 from vlm.flight.craft import stalled
 from vlm.loads.model_spread import HINGE
 from vlm.loads.state import FlightState
-from vlm.study import hinge_errors, hinge_slipstream, model_spread, motion_spread
+from vlm.study.hinge import errors as hinge_errors
+from vlm.study.hinge import slipstream as hinge_slipstream
+from vlm.study.motion import spread as motion_spread
+from vlm.study.point import model_spread
 
 WAKE = {
     "CL": 0.01, "CDi": 0.02, "Cl": 0.03, "Cm": 0.04, "Cn": 0.05, "Cl_beta": 0.06, "Cn_beta": 0.07,

@@ -13,9 +13,11 @@ from vlm.errors import InputRefused
 from vlm.flight.mechanism.drive_limits import AirspeedLimit
 from vlm.flight.trim.power_samples import INPUTS
 from vlm.flight.trim.uncertain_keys import UncertainKey
-from vlm.study import design_sensitivity, hinge_moves, naming, plan
-from vlm.study.hinge_results import LimitSpeed
+from vlm.study.design import sensitivity as design_sensitivity
+from vlm.study.hinge import moves as hinge_moves
+from vlm.study.hinge.results import LimitSpeed
 from vlm.study.sensitivity import Draws, UncertainInput
+from vlm.study.sweep import naming, plan
 
 
 def margin(speed, fold):

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from vlm.errors import ComputationFailed, InputRefused
-from vlm.study import fold_map
+from vlm.study.point import fold_map
 
 
 class Maps:

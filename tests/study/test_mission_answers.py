@@ -8,8 +8,9 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from vlm.study import mission_answer, mission_break_even
-from vlm.study.mission_candidate import energy_over_share
+from vlm.study.mission import answer as mission_answer
+from vlm.study.mission import break_even as mission_break_even
+from vlm.study.mission.candidate import energy_over_share
 
 
 def flown(name, energy_Wh, samples=None, fold=0.0, span=1.0, legs=()):

@@ -12,9 +12,9 @@ import pytest
 
 from vlm.errors import ComputationFailed, InputRefused
 from vlm.flight.plan import mission_samples
-from vlm.study import mission_study
-from vlm.study.mission_candidate import Candidate
-from vlm.study.mission_study import TIP_SPANS
+from vlm.study.mission import study as mission_study
+from vlm.study.mission.candidate import Candidate
+from vlm.study.mission.study import TIP_SPANS
 
 
 @dataclass(frozen=True)

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from vlm.sides import Side
-from vlm.study import motion_study
-from vlm.study.motion_study import Again, Flown
+from vlm.study.motion import study as motion_study
+from vlm.study.motion.study import Again, Flown
 
 TIMES = np.array([0.0, 1.0, 2.0])
 

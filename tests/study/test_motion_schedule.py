@@ -9,11 +9,11 @@ from vlm.description.loading import load_biplane
 from vlm.errors import InputRefused
 from vlm.flight.simulation.building import Modelled
 from vlm.lattice.cellule import Grid
-from vlm.study.export_study import trim_points
-from vlm.study.motion_scenarios import scenario_of
-from vlm.study.motion_schedule import followed, read_breakpoints
-from vlm.study.motion_study import MotionPlan, motion_study
-from vlm.study.schedule_study import schedule_study
+from vlm.study.export.study import trim_points
+from vlm.study.motion.scenarios import scenario_of
+from vlm.study.motion.schedule import followed, read_breakpoints
+from vlm.study.motion.study import MotionPlan, motion_study
+from vlm.study.schedule.study import schedule_study
 
 TABLE = """# a controller's schedule
 airspeed_slowing_m_s,airspeed_speeding_m_s,fold_deg,margin power [1]

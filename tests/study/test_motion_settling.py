@@ -11,11 +11,11 @@ from vlm.description.motion import Scenario
 from vlm.flight.simulation.building import Modelled, motion_of
 from vlm.flight.simulation.task import Task, task_of
 from vlm.lattice.cellule import Grid
-from vlm.study import motion_settling
-from vlm.study.motion_judging import whether_within
-from vlm.study.motion_results import LimitRow
-from vlm.study.motion_settling import UPSET_GROWS, growth_findings, upset_findings
-from vlm.study.motion_study import Flown, flown
+from vlm.study.motion import settling as motion_settling
+from vlm.study.motion.judging import whether_within
+from vlm.study.motion.results import LimitRow
+from vlm.study.motion.settling import UPSET_GROWS, growth_findings, upset_findings
+from vlm.study.motion.study import Flown, flown
 
 TIMES = np.linspace(0.0, 6.0, 1201)
 FLAT = FoldAngles(0.0, 0.0)

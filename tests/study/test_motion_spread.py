@@ -16,17 +16,17 @@ from vlm.flight.simulation.task import task_of
 from vlm.lattice.cellule import Grid
 from vlm.loads.model_spread import wake_spread
 from vlm.loads.state import FlightState
-from vlm.study.motion_judging import (
+from vlm.study.motion.judging import (
     BEYOND_ROTORS,
     CUT_OFF_WITHIN,
     limit_rows,
     rotor_findings,
     whether_within,
 )
-from vlm.study.motion_results import PeakRow
-from vlm.study.motion_scenarios import scenario_of
-from vlm.study.motion_spread import with_allowance
-from vlm.study.motion_study import MotionPlan, _stalled_from, flown, motion_study
+from vlm.study.motion.results import PeakRow
+from vlm.study.motion.scenarios import scenario_of
+from vlm.study.motion.spread import with_allowance
+from vlm.study.motion.study import MotionPlan, _stalled_from, flown, motion_study
 
 MODELLED = Modelled(Grid(rows=3, strips=8), sections=False, lagged=False, slipstream=False)
 KEYS = {"airspeed_m_s": 13.0, "to_left_deg": -6.0, "to_right_deg": 4.0, "duration_s": 0.2}

@@ -9,11 +9,9 @@ import numpy as np
 import pytest
 
 from vlm.loads.state import FlightState
-from vlm.study import (
-    differences,
-    validity,
-)
-from vlm.study.foreign import HeldVariable
+from vlm.study.point import validity
+from vlm.study.sweep import differences
+from vlm.study.sweep.foreign import HeldVariable
 
 
 def half(span=3.0, area=1.5, height=0.0):

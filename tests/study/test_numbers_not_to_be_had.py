@@ -17,16 +17,16 @@ from vlm.description.models import Arrangement, Biplane, Tips
 from vlm.lattice.cellule import Grid
 from vlm.lattice.lattice_warnings import FOLDED_BACK_DEG, LEG_SHARE
 from vlm.loads.state import FlightState
-from vlm.study.cases import solve_cases
-from vlm.study.plan import SweepPlan
-from vlm.study.point import solve_point
-from vlm.study.validity import (
+from vlm.study.point.point import solve_point
+from vlm.study.point.validity import (
     CONDITION_LIMIT,
     STRIP_ANGLE_DEG,
     WIDEST_SHARE,
     setting_findings,
     value_findings,
 )
+from vlm.study.sweep.cases import solve_cases
+from vlm.study.sweep.plan import SweepPlan
 
 SHIPPED = ("ellipse", "plank", "thistle", "tideline", "turnstone", "winnow")
 WIDE = ["upper.tips.fold_max_deg=179.9"]

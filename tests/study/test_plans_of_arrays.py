@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from vlm.errors import InputRefused
-from vlm.study.plan import KeyAxis, SweepPlan, axis_values
+from vlm.study.sweep.plan import KeyAxis, SweepPlan, axis_values
 
 PLAIN = SweepPlan((-30.0, 0.0, 30.0), (0.0, 4.0), (0.0,), keys=(KeyAxis("a.b", (1.0, 2.0)),))
 

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from vlm.show.tables.power_best import best_sentences
-from vlm.study.power_best import best_setting, speed_differences
+from vlm.study.power.best import best_setting, speed_differences
 
 KEYS = ("least_power_W", "slowest_on_wings_m_s", "fastest_m_s")
 

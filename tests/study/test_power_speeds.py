@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from vlm.show.tables.power import _setting_sentence
-from vlm.study.power_study import _centred
+from vlm.study.power.study import _centred
 
 SPEEDS = np.arange(0.0, 10.1, 0.5)
 

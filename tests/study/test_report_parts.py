@@ -12,8 +12,8 @@ from vlm.description.loading import load_biplane
 from vlm.errors import ComputationFailed
 from vlm.lattice.cellule import Grid
 from vlm.loads.fold_engine import is_every_fold_solved
-from vlm.study.report_data import ReportData, ReportPlan, gathered_report
-from vlm.study.report_parts import MAP, SWEEP, _made, spaced_folds
+from vlm.study.report.data import ReportData, ReportPlan, gathered_report
+from vlm.study.report.parts import MAP, SWEEP, _made, spaced_folds
 
 GRID = Grid(rows=1, strips=4)
 LEFT_OUT = ("roll", "hinge", "power", "schedule", "mission", "lateral")
@@ -41,7 +41,7 @@ def test_processes_change_no_number() -> None:
 def test_a_part_hears_that_every_fold_is_to_be_solved(exact: bool, monkeypatch) -> None:
     """In a process of its own it would not know otherwise."""
     heard = replace(SWEEP, made=lambda _craft, _plan: is_every_fold_solved())
-    monkeypatch.setattr("vlm.study.report_parts.SWEEP", heard)
+    monkeypatch.setattr("vlm.study.report.parts.SWEEP", heard)
     craft, plan = load_biplane("thistle"), ReportPlan("thistle", without=LEFT_OUT)
     assert _made(craft, plan, exact, "sweep") == (exact, "")
 
@@ -50,7 +50,7 @@ def test_a_part_that_cannot_be_made_gives_its_reason(monkeypatch) -> None:
     def refused(_craft: object, _plan: object) -> None:
         raise ComputationFailed("no such day")
 
-    parts = "vlm.study.report_parts."
+    parts = "vlm.study.report.parts."
     monkeypatch.setattr(parts + "MAP", replace(MAP, made=refused))
     monkeypatch.setattr(parts + "SWEEP", replace(SWEEP, made=lambda _craft, _plan: "swept"))
     found = made(1)

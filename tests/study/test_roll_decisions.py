@@ -13,14 +13,14 @@ from vlm.lattice.cellule import Grid
 from vlm.progress import silent
 from vlm.show.sentences import hinge_sentence, roll_sentence
 from vlm.show.tables.roll import roll_table
-from vlm.show.tables.sweep_answer import pairs_not_apart, spans, strongest_pair
-from vlm.study.hinge_beyond import _shocks
-from vlm.study.hinge_results import HingePlan
-from vlm.study.hinge_study import hinge_study
+from vlm.show.text.sweep_answer import pairs_not_apart, spans, strongest_pair
+from vlm.study.hinge.beyond import _shocks
+from vlm.study.hinge.results import HingePlan
+from vlm.study.hinge.study import hinge_study
 from vlm.study.level_flights import drag_area
-from vlm.study.roll_moments import RollMoments
-from vlm.study.roll_results import RollStudy
-from vlm.study.roll_study import RollPlan, _Study, roll_study
+from vlm.study.roll.moments import RollMoments
+from vlm.study.roll.results import RollStudy
+from vlm.study.roll.study import RollPlan, _Study, roll_study
 from vlm.verdicts import not_known_apart
 
 GRID = Grid(2, 8)

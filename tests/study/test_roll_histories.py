@@ -9,11 +9,9 @@ import numpy as np
 import pytest
 
 from vlm.sides import Side
-from vlm.study import (
-    roll_verdicts,
-)
-from vlm.study.reversal import reversal
-from vlm.study.roll_results import BankHistory, YawAidRow
+from vlm.study.roll import verdicts as roll_verdicts
+from vlm.study.roll.results import BankHistory, YawAidRow
+from vlm.study.roll.reversal import reversal
 from vlm.verdicts import SIGN_NOT_KNOWN
 
 

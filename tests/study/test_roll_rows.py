@@ -13,9 +13,10 @@ from vlm.errors import ComputationFailed
 from vlm.flight.motion.roll_authority import TOO_SLOW, Air
 from vlm.flight.motion.roll_response import YawAid
 from vlm.sides import Side
-from vlm.study import lateral_study, roll_study
-from vlm.study.roll_moments import RollMoments
-from vlm.study.roll_study import RollPlan, _mean_speed, map_folds, soft_yaw_aid
+from vlm.study.lateral import study as lateral_study
+from vlm.study.roll import study as roll_study
+from vlm.study.roll.moments import RollMoments
+from vlm.study.roll.study import RollPlan, _mean_speed, map_folds, soft_yaw_aid
 
 AIR = Air(14.0, 1.1)
 

@@ -14,7 +14,9 @@ from vlm.flight.plan.fold_loads import FoldLoads
 from vlm.flight.plan.fold_search import FoldTable
 from vlm.flight.trim.power_book import power_book
 from vlm.lattice.cellule import Grid
-from vlm.study import schedule_document, schedule_study, schedule_unsure
+from vlm.study.schedule import document as schedule_document
+from vlm.study.schedule import study as schedule_study
+from vlm.study.schedule import unsure as schedule_unsure
 
 LEAST = Constraint("rolling moment", "N m", True, ("rolling moment",),
                    lambda v: np.abs(v[..., 0]) - 1.0)  # fmt: skip

@@ -8,10 +8,13 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from vlm.study import hinge_faults, modes_study, power_results, schedule_document
-from vlm.study.contact import branches, touching_folds
-from vlm.study.roll_moments import PairMoments
-from vlm.study.roll_results import Known
+from vlm.study.hinge import faults as hinge_faults
+from vlm.study.lateral import modes as modes_study
+from vlm.study.point.contact import branches, touching_folds
+from vlm.study.power import results as power_results
+from vlm.study.roll.moments import PairMoments
+from vlm.study.roll.results import Known
+from vlm.study.schedule import document as schedule_document
 from vlm.verdicts import SIGN_NOT_KNOWN, known_sign, not_known_apart, verdict
 
 # --- schedules ------------------------------------------------------------------------------------

@@ -12,8 +12,12 @@ from flying_craft import biplane
 from vlm.flight.trim import branches, special_speeds
 from vlm.flight.trim.branches import FlownBranches, flown_branches
 from vlm.flight.trim.powered import PoweredCraft
-from vlm.study import blown_values, design_study, power_branches, power_study, schedule_study
-from vlm.study.design_changes import SearchKey
+from vlm.study.design import study as design_study
+from vlm.study.design.changes import SearchKey
+from vlm.study.point import blown_values
+from vlm.study.power import branches as power_branches
+from vlm.study.power import study as power_study
+from vlm.study.schedule import study as schedule_study
 
 # --- top speed ----------------------------------------------------------------------------------
 

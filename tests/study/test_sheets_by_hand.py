@@ -12,8 +12,8 @@ import pytest
 from vlm.description.folds import FoldAngles
 from vlm.errors import InputRefused
 from vlm.flight.motion.roll_authority import Air
-from vlm.study import compare_numbers
-from vlm.study.compare_numbers import Sheet
+from vlm.study.compare import numbers as compare_numbers
+from vlm.study.compare.numbers import Sheet
 
 AIR = Air(10.0, 1.2)
 REFERENCE = SimpleNamespace(area=2.0, span=3.0, chord=0.5)

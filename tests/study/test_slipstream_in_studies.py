@@ -28,20 +28,20 @@ from vlm.flight.trim.powered import POWER_GRID, flight_loads, powered_craft
 from vlm.lattice.cellule import Grid, build_cellule
 from vlm.loads.state import FlightState
 from vlm.sections.coupling import strip_onset
-from vlm.study.blown_values import BlownSetting
-from vlm.study.dataset import sweep_dataset
-from vlm.study.hinge_slipstream import HingeSlipstream
-from vlm.study.hinge_study import _moment_row
-from vlm.study.lateral_study import LateralPlan
-from vlm.study.lateral_study import _Study as lateral_study_of
-from vlm.study.plan import SweepPlan, as_document, plan_from
-from vlm.study.point import solve_point
-from vlm.study.point_document import point_document
-from vlm.study.roll_study import RollPlan
-from vlm.study.roll_study import _Study as roll_study_of
-from vlm.study.running import run_plan
-from vlm.study.sizes import tip_sizes, wing_areas
-from vlm.study.slipstream import MATTERS, Slipstreams, check_thrust
+from vlm.study.hinge.slipstream import HingeSlipstream
+from vlm.study.hinge.study import _moment_row
+from vlm.study.lateral.study import LateralPlan
+from vlm.study.lateral.study import _Study as lateral_study_of
+from vlm.study.point.blown_values import BlownSetting
+from vlm.study.point.document import point_document
+from vlm.study.point.point import solve_point
+from vlm.study.point.sizes import tip_sizes, wing_areas
+from vlm.study.point.slipstream import MATTERS, Slipstreams, check_thrust
+from vlm.study.roll.study import RollPlan
+from vlm.study.roll.study import _Study as roll_study_of
+from vlm.study.sweep.dataset import sweep_dataset
+from vlm.study.sweep.plan import SweepPlan, as_document, plan_from
+from vlm.study.sweep.running import run_plan
 
 SMALL = Grid(3, 12)
 DENSITY, SPEED = 1.225, 10.0

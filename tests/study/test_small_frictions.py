@@ -24,12 +24,12 @@ from vlm.power.rotor import BladeModel, disc_area
 from vlm.show.scenes.drawing import eye_axes, panels_of
 from vlm.show.scenes.pictures import DIRECTIONS
 from vlm.show.scenes.scene import PRESSURE
-from vlm.study.dataset import checked_output, save_dataset, sweep_dataset
-from vlm.study.plan import KeyAxis, SweepPlan
-from vlm.study.roll_study import RollPlan
-from vlm.study.roll_study import _Study as roll_study_of
-from vlm.study.running import run_plan
-from vlm.study.session import Session, Setting
+from vlm.study.point.session import Session, Setting
+from vlm.study.roll.study import RollPlan
+from vlm.study.roll.study import _Study as roll_study_of
+from vlm.study.sweep.dataset import checked_output, save_dataset, sweep_dataset
+from vlm.study.sweep.plan import KeyAxis, SweepPlan
+from vlm.study.sweep.running import run_plan
 
 SMALL = Grid(2, 8)
 KEY = "arrangement.gap_m"

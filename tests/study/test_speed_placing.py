@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from vlm.flight.trim.power_curve import PowerCurve
-from vlm.study.speed_placing import LEAST_GAP, refined
+from vlm.study.power.speed_placing import LEAST_GAP, refined
 
 
 @dataclass(frozen=True)

@@ -31,21 +31,21 @@ from vlm.progress import silent
 from vlm.show.tables.hinge import _limit_words, hinge_table
 from vlm.show.tables.lateral import mode_words
 from vlm.sides import Side
-from vlm.study import roll_study
-from vlm.study.compare_numbers import Entry, folding_craft, lattice_sheet
-from vlm.study.errors import coarser
-from vlm.study.hinge_errors import hinge_half_widths
-from vlm.study.hinge_moves import limits
-from vlm.study.hinge_results import HingePlan, LimitSpeed
-from vlm.study.hinge_study import hinge_study
-from vlm.study.lateral_results import Derivatives, LateralStudy, ModeBlock
-from vlm.study.lateral_study import LateralPlan, lateral_study
+from vlm.study.compare.numbers import Entry, folding_craft, lattice_sheet
+from vlm.study.hinge.errors import hinge_half_widths
+from vlm.study.hinge.moves import limits
+from vlm.study.hinge.results import HingePlan, LimitSpeed
+from vlm.study.hinge.study import hinge_study
+from vlm.study.lateral.modes import Crafts, mode_row, motion_blocks
+from vlm.study.lateral.results import Derivatives, LateralStudy, ModeBlock
+from vlm.study.lateral.study import LateralPlan, lateral_study
 from vlm.study.level_flights import drag_area
-from vlm.study.modes_study import Crafts, mode_row, motion_blocks
-from vlm.study.roll_results import PairRow
-from vlm.study.roll_study import RollPlan
-from vlm.study.roll_verdicts import history_row
-from vlm.study.slipstream import Slipstreams
+from vlm.study.point.errors import coarser
+from vlm.study.point.slipstream import Slipstreams
+from vlm.study.roll import study as roll_study
+from vlm.study.roll.results import PairRow
+from vlm.study.roll.study import RollPlan
+from vlm.study.roll.verdicts import history_row
 from vlm.verdicts import SIGN_NOT_KNOWN
 
 GRID = Grid(2, 8)

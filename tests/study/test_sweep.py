@@ -22,13 +22,13 @@ from vlm.loads.coefficients import coefficients, derivatives
 from vlm.loads.craft_loads import loads_of_state
 from vlm.loads.state import FlightState
 from vlm.quantities import QUANTITIES
-from vlm.study import cases as cases_module
-from vlm.study import running
-from vlm.study.cases import solve_cases, units_of
-from vlm.study.errors import ESTIMATED, coarser, half_widths
-from vlm.study.naming import described
-from vlm.study.plan import KeyAxis, SweepPlan, as_document, axis_values, plan_from
-from vlm.study.running import chunked
+from vlm.study.point.errors import ESTIMATED, coarser, half_widths
+from vlm.study.sweep import cases as cases_module
+from vlm.study.sweep import running
+from vlm.study.sweep.cases import solve_cases, units_of
+from vlm.study.sweep.naming import described
+from vlm.study.sweep.plan import KeyAxis, SweepPlan, as_document, axis_values, plan_from
+from vlm.study.sweep.running import chunked
 
 
 @pytest.fixture(scope="module")

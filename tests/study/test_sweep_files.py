@@ -12,8 +12,8 @@ import xarray as xr
 from sweep_cases import CRAFT, PLAN, dataset_of, same
 
 from vlm.errors import InputRefused
-from vlm.study.dataset import load_dataset, save_dataset
 from vlm.study.store import write_whole
+from vlm.study.sweep.dataset import load_dataset, save_dataset
 
 
 @pytest.fixture(scope="module")

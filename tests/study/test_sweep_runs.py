@@ -20,11 +20,11 @@ from sweep_cases import CRAFT, PAIRS, PLAN, dataset_of, same
 from vlm.cli.main import main
 from vlm.errors import ComputationFailed, InputRefused
 from vlm.findings import Finding
-from vlm.study import running, workers
-from vlm.study.cases import solve_cases
-from vlm.study.dataset import sweep_dataset
-from vlm.study.running import chunked, run_plan
 from vlm.study.store import ChunkStore, packed, unpacked
+from vlm.study.sweep import running, workers
+from vlm.study.sweep.cases import solve_cases
+from vlm.study.sweep.dataset import sweep_dataset
+from vlm.study.sweep.running import chunked, run_plan
 
 # --- however it is run -----------------------------------------------------------------------
 
@@ -178,8 +178,8 @@ KILLED = """
 import sys
 sys.path[:0] = {tests!r}
 from sweep_cases import CRAFT, PAIRS
-from vlm.study import running
-from vlm.study.cases import solve_cases
+from vlm.study.sweep import running
+from vlm.study.sweep.cases import solve_cases
 import time
 running.CHUNK = 3
 def slowly(craft, plan, cases):
@@ -299,7 +299,7 @@ def test_a_refused_sweep_leaves_the_way_free_for_the_corrected_one(tmp_path, mon
     assert main([*words, "--set", "upper.tips.flare_deg=80"]) == 2
     assert list(tmp_path.iterdir()) == []
     with monkeypatch.context() as patch:
-        patch.setattr("vlm.study.dataset.sweep_dataset", refused_late)
+        patch.setattr("vlm.study.sweep.dataset.sweep_dataset", refused_late)
         assert main([*words, "--density", "1.1"]) == 2
     assert list(tmp_path.iterdir()) == []
     assert main(words) == 0

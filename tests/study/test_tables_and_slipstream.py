@@ -7,10 +7,7 @@ import numpy as np
 import pytest
 
 from vlm.loads.state import FlightState
-from vlm.study import (
-    blown_values,
-    fold_map,
-)
+from vlm.study.point import blown_values, fold_map
 
 
 @pytest.mark.parametrize(("most", "degree"), [(4, 3), (2, 1), (3, 2)])

@@ -19,8 +19,8 @@ from vlm.flight.trim.powered import flight_loads, powered_craft
 from vlm.lattice.cellule import Grid
 from vlm.show.tables.roll import rotor_lines
 from vlm.study.level_flights import drag_area
-from vlm.study.roll_results import Equal, Rotors
-from vlm.study.tips_against_rotors import TipsAgainstRotors
+from vlm.study.roll.results import Equal, Rotors
+from vlm.study.roll.tips_against_rotors import TipsAgainstRotors
 
 SMALL = Grid(3, 8)
 

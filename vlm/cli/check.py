@@ -26,8 +26,8 @@ def command(
     from vlm.cli.strict import not_yet_reported
     from vlm.description.loading import load_biplane
     from vlm.description.ranges import craft_range_findings
-    from vlm.study.check import check_document, craft_check
-    from vlm.study.plan import axis_values
+    from vlm.study.check.study import check_document, craft_check
+    from vlm.study.sweep.plan import axis_values
 
     checked_picture(plot)
     craft = load_biplane(file, overrides)

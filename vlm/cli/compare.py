@@ -93,8 +93,8 @@ def command(
     from vlm.lattice.cellule import Grid
     from vlm.show.plots.compare import save_compare_picture
     from vlm.show.tables.compare import compare_table
-    from vlm.study.compare_numbers import entries
-    from vlm.study.compare_study import ComparePlan, compare_study
+    from vlm.study.compare.numbers import entries
+    from vlm.study.compare.study import ComparePlan, compare_study
 
     checked_picture(plot)
     crafts = {_stem(file): load_biplane(file, overrides) for file in files}

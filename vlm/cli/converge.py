@@ -66,8 +66,8 @@ def command(
     from vlm.cli.within import studied, wanted_errors
     from vlm.lattice.cellule import Grid
     from vlm.loads.state import FlightState
-    from vlm.study.convergence import Levels
-    from vlm.study.convergence_report import convergence_document
+    from vlm.study.convergence.report import convergence_document
+    from vlm.study.convergence.study import Levels
 
     checked_picture(plot)
     wanted = wanted_errors(within) if within else None

@@ -42,7 +42,7 @@ def _tell_memory(craft: "Biplane") -> None:
     if rows is None or strips is None:
         return
     from vlm.lattice.cellule import Grid
-    from vlm.study.forecast import command_bytes, fewer_panels, memory_sentence
+    from vlm.study.sweep.forecast import command_bytes, fewer_panels, memory_sentence
 
     needed = command_bytes(craft, Grid(rows, strips))
     sentence = memory_sentence(needed, None, f"this {context.command.name}", fewer_panels)

@@ -92,8 +92,8 @@ def command(file: str, overrides: tuple[str, ...], as_json: bool, **options: Any
     from vlm.cli.craft import load_biplane
     from vlm.cli.ranges import checked_picture
     from vlm.disk import write_whole
-    from vlm.study.design_report import best_text, design_document
-    from vlm.study.design_sensitivity import design_sensitivity
+    from vlm.study.design.report import best_text, design_document
+    from vlm.study.design.sensitivity import design_sensitivity
 
     picture: Path | None = options["plot_sensitivity"]
     checked_picture(options["plot"])
@@ -151,7 +151,7 @@ def _beside(out: Path) -> Path:
 @contextmanager
 def _over_where_none_is_allowed(store: Path | None) -> Iterator[None]:
     """Take finished designs away where the search is over: it would refuse another one for ever."""
-    from vlm.study.design_study import NoneAllowed
+    from vlm.study.design.study import NoneAllowed
 
     try:
         yield
@@ -173,9 +173,9 @@ def _plan(craft: Any, options: dict[str, Any]) -> Any:
     from vlm.description.mission_file import load_mission
     from vlm.errors import InputRefused, nearest_name
     from vlm.lattice.cellule import Grid
-    from vlm.study.design_changes import checked_key
-    from vlm.study.design_goals import GoalPlan
-    from vlm.study.design_study import DesignPlan
+    from vlm.study.design.changes import checked_key
+    from vlm.study.design.goals import GoalPlan
+    from vlm.study.design.study import DesignPlan
 
     asked = craft.design or Design()
     legs = craft.mission
@@ -237,7 +237,7 @@ def _bounds(text: str) -> tuple[str, float, float]:
 def _refuse_misfits(craft: Any, keys: Any) -> None:
     """Refuse bounds of a held fold beyond the tips' limits, and keys that change the same span."""
     from vlm.errors import InputRefused
-    from vlm.study.design_changes import FOLD, HINGE
+    from vlm.study.design.changes import FOLD, HINGE
 
     names = [key.name for key in keys]
     for key in keys:
@@ -275,7 +275,7 @@ def _refuse_spans(craft: Any, keys: Any) -> None:
     """Refuse a key under which the span efficiency would be taken on another span."""
     from vlm.description.dimensions import wing_dimensions
     from vlm.errors import InputRefused
-    from vlm.study.design_changes import FOLD, designed
+    from vlm.study.design.changes import FOLD, designed
 
     for key in keys:
         if key.name == FOLD:
@@ -306,7 +306,7 @@ def _checked_fold(
     """The held fold, refused beyond the tips' limits or beside a search for it."""
     from vlm.description.folds import FoldAngles
     from vlm.errors import InputRefused
-    from vlm.study.design_changes import FOLD
+    from vlm.study.design.changes import FOLD
 
     fold = asked if given is None else given
     if given is not None and FOLD in names:
@@ -318,8 +318,8 @@ def _checked_fold(
 
 def _searched(craft: Any, plan: Any, store: Path | None) -> Any:
     """Search with its progress on standard error."""
-    from vlm.study.design_goals import UNITS
-    from vlm.study.design_study import design_study
+    from vlm.study.design.goals import UNITS
+    from vlm.study.design.study import design_study
 
     with shown_progress("design") as progress:
 

@@ -56,7 +56,7 @@ def command(
     from vlm.cli.craft import load_biplane
     from vlm.lattice.cellule import Grid
     from vlm.show.scenes.explorer import Explorer
-    from vlm.study.session import Session, Setting
+    from vlm.study.point.session import Session, Setting
 
     craft = load_biplane(file, overrides)
     folds = chosen_folds(craft, fold, fold_left, fold_right, configuration)

@@ -47,9 +47,9 @@ def command(
     from vlm.cli.craft import load_biplane
     from vlm.flight.simulation.building import Modelled
     from vlm.lattice.cellule import Grid
-    from vlm.study.export_study import default_angles, export_dataset, save_export, trim_points
-    from vlm.study.export_tables import ExportPlan
-    from vlm.study.motion_scenarios import schedule_of
+    from vlm.study.export.study import default_angles, export_dataset, save_export, trim_points
+    from vlm.study.export.tables import ExportPlan
+    from vlm.study.motion.scenarios import schedule_of
 
     craft, grid = load_biplane(file, overrides), Grid(rows, strips)
     modelled = Modelled(grid, density, lagged=False)

@@ -58,8 +58,8 @@ def command(
     from vlm.show.plots.hinge import save_hinge_picture
     from vlm.show.tables.hinge import hinge_table
     from vlm.study.asked import HINGE_FOLDS, HINGE_SPEEDS, default_folds, speeds_around
-    from vlm.study.hinge_results import HingePlan
-    from vlm.study.hinge_study import hinge_study
+    from vlm.study.hinge.results import HingePlan
+    from vlm.study.hinge.study import hinge_study
 
     checked_picture(plot)
     craft = load_biplane(file, overrides)

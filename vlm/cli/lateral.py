@@ -69,7 +69,7 @@ def command(
         some_of,
         speeds_around,
     )
-    from vlm.study.lateral_study import LateralPlan, lateral_study
+    from vlm.study.lateral.study import LateralPlan, lateral_study
 
     checked_picture(plot)
     craft = load_biplane(file, overrides)

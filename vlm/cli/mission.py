@@ -61,9 +61,9 @@ def command(
     from vlm.cli.ranges import checked_picture
     from vlm.description.mission_file import load_mission
     from vlm.lattice.cellule import Grid
-    from vlm.study.mission_answer import mission_document
-    from vlm.study.mission_sensitivity import mission_sensitivity
-    from vlm.study.mission_study import mission_study
+    from vlm.study.mission.answer import mission_document
+    from vlm.study.mission.sensitivity import mission_sensitivity
+    from vlm.study.mission.study import mission_study
     from vlm.study.sensitivity import check_uncertainty
 
     checked_picture(plot)

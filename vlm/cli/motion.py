@@ -82,9 +82,9 @@ def command(file: str, overrides: tuple[str, ...], **given: Any) -> None:
     from vlm.cli.ranges import checked_picture
     from vlm.flight.simulation.building import Modelled
     from vlm.lattice.cellule import Grid
-    from vlm.study.dataset import checked_output
-    from vlm.study.motion_scenarios import scenario_of
-    from vlm.study.motion_study import MotionPlan, motion_study
+    from vlm.study.motion.scenarios import scenario_of
+    from vlm.study.motion.study import MotionPlan, motion_study
+    from vlm.study.sweep.dataset import checked_output
 
     plot: Path | None = given["plot"]
     checked_picture(plot)
@@ -147,7 +147,7 @@ def _write(study: Any, given: dict[str, Any]) -> None:
         save_motion_picture(study, given["plot"])
         note_written(given["plot"])
     if given["out"]:
-        from vlm.study.motion_dataset import save_motion
+        from vlm.study.motion.dataset import save_motion
 
         save_motion(study, given["out"])
         note_written(given["out"])

@@ -83,8 +83,8 @@ def command(
     from vlm.cli.within import chosen_lattice
     from vlm.lattice.cellule import Grid
     from vlm.loads.state import FlightState
-    from vlm.study.point import solve_point
-    from vlm.study.point_document import point_document
+    from vlm.study.point.document import point_document
+    from vlm.study.point.point import solve_point
 
     craft = load_biplane(file, overrides)
     folds = chosen_folds(craft, fold, fold_left, fold_right, configuration)

@@ -33,7 +33,7 @@ from vlm.cli.parameters import OutputFile
 from vlm.errors import InputRefused
 
 if TYPE_CHECKING:
-    from vlm.study.power_results import PowerDocument
+    from vlm.study.power.results import PowerDocument
 
 
 @click.command("power")
@@ -109,11 +109,11 @@ def command(
     from vlm.cli.craft import load_biplane
     from vlm.cli.ranges import checked_picture, spaced
     from vlm.lattice.cellule import Grid
-    from vlm.study.dataset import checked_output, save_dataset
-    from vlm.study.power_results import power_dataset, power_document
-    from vlm.study.power_sensitivity import power_sensitivity
-    from vlm.study.power_study import PowerPlan
+    from vlm.study.power.results import power_dataset, power_document
+    from vlm.study.power.sensitivity import power_sensitivity
+    from vlm.study.power.study import PowerPlan
     from vlm.study.sensitivity import check_uncertainty
+    from vlm.study.sweep.dataset import checked_output, save_dataset
 
     checked_picture(plot)
     checked_picture(plot_parts)
@@ -168,8 +168,8 @@ def _study_over(
     InputRefused : a key or value that is not allowed, or an option that goes with one study alone
     """
     from vlm.cli.sweep import key_axes
-    from vlm.study.dataset import save_dataset
-    from vlm.study.power_over import over_dataset, over_document, power_over
+    from vlm.study.power.over import over_dataset, over_document, power_over
+    from vlm.study.sweep.dataset import save_dataset
 
     given = [name for name, value in others.items() if value is not None]
     if given:
@@ -206,7 +206,7 @@ def _settings(
 ) -> dict[str, Any]:
     """Fold settings by name: those asked for, else the file's with like folds, else flat."""
     from vlm.description.folds import FoldAngles
-    from vlm.study.power_study import level_settings
+    from vlm.study.power.study import level_settings
 
     chosen = {name: chosen_folds(craft, None, None, None, name) for name in configurations}
     chosen |= {f"{fold:g} deg": FoldAngles.symmetric(fold) for fold in folds}
@@ -227,7 +227,7 @@ def _speeds(values: tuple[float, ...]) -> tuple[float, ...]:
 
 def _studied(craft: Any, plan: Any) -> Any:
     """The study, with its progress on standard error."""
-    from vlm.study.power_study import power_study
+    from vlm.study.power.study import power_study
 
     with shown_progress("trim") as progress:
         return power_study(craft, plan, progress)

@@ -85,7 +85,7 @@ def command(
     from vlm.disk import write_whole
     from vlm.lattice.cellule import Grid
     from vlm.show.report.page import report_page
-    from vlm.study.report_data import ReportPlan, gathered_report
+    from vlm.study.report.data import ReportPlan, gathered_report
 
     craft = load_biplane(file, overrides)
     plan = ReportPlan(
@@ -117,7 +117,7 @@ def checked_names(names: tuple[str, ...]) -> tuple[str, ...]:
     InputRefused : there is no such study
     """
     from vlm.errors import InputRefused
-    from vlm.study.report_studies import STUDIES
+    from vlm.study.report.studies import STUDIES
 
     known = [study.name for study in STUDIES]
     for name in names:

@@ -28,7 +28,7 @@ def command(result: Path, workers: int, full: bool, as_json: bool) -> None:
     """
     from vlm.description.files import cut_path
     from vlm.errors import ComputationFailed
-    from vlm.study.repeating import repeated, rerun_document
+    from vlm.study.sweep.repeating import repeated, rerun_document
 
     with shown_progress("fold") as progress:
         found = repeated(result, workers=workers, report=counted(progress, "folds"))
@@ -49,8 +49,8 @@ def command(result: Path, workers: int, full: bool, as_json: bool) -> None:
 
 def _answer(found: Any, name: str, *, full: bool) -> str:
     """Whether the sweep agrees, and the variables that differ at all; all of them with ``full``."""
-    from vlm.show.tables.answer import wrapped
-    from vlm.show.tables.layout import table
+    from vlm.show.text.answer import wrapped
+    from vlm.show.text.layout import table
 
     verdict = "agrees within" if found.agrees else "does not agree within"
     said = (

@@ -71,7 +71,7 @@ def command(
     from vlm.lattice.cellule import Grid
     from vlm.show.plots.roll import save_roll_picture
     from vlm.show.tables.roll import roll_table
-    from vlm.study.roll_study import RollPlan, roll_study
+    from vlm.study.roll.study import RollPlan, roll_study
 
     checked_picture(plot)
     plan = RollPlan(

@@ -69,8 +69,8 @@ def command(
     from vlm.cli.ranges import checked_picture
     from vlm.disk import write_whole
     from vlm.lattice.cellule import Grid
-    from vlm.study.schedule_document import schedule_csv, schedule_document
-    from vlm.study.schedule_study import schedule_study
+    from vlm.study.schedule.document import schedule_csv, schedule_document
+    from vlm.study.schedule.study import schedule_study
 
     checked_picture(plot)
     craft = load_biplane(file, overrides)

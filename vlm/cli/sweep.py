@@ -93,10 +93,10 @@ def command(
     from vlm.cli.craft import load_biplane
     from vlm.cli.ranges import checked_picture
     from vlm.lattice.cellule import Grid
-    from vlm.study.dataset import save_dataset, sweep_dataset
-    from vlm.study.plan import SweepPlan, axis_values
-    from vlm.study.running import run_plan
-    from vlm.study.slipstream import check_thrust
+    from vlm.study.point.slipstream import check_thrust
+    from vlm.study.sweep.dataset import save_dataset, sweep_dataset
+    from vlm.study.sweep.plan import SweepPlan, axis_values
+    from vlm.study.sweep.running import run_plan
 
     written = _written(out, plot)
     airspeed_is_given(thrust)
@@ -134,7 +134,7 @@ def command(
 
         save_sweep_picture(dataset, plot)
     if as_json:
-        from vlm.study.dataset import sweep_document
+        from vlm.study.sweep.dataset import sweep_document
 
         echo_json(sweep_document(dataset))
     else:
@@ -152,7 +152,7 @@ def _written(out: Path | None, plot: Path | None) -> list[Path]:
     ------
     InputRefused : a name that no dataset can have
     """
-    from vlm.study.dataset import checked_output
+    from vlm.study.sweep.dataset import checked_output
 
     if out is not None:
         checked_output(out)
@@ -163,7 +163,7 @@ def _written(out: Path | None, plot: Path | None) -> list[Path]:
 
 def _tell_memory(craft: Any, plan: Any, workers: int) -> None:
     """Tell of memory beyond a GiB, before any of it is taken."""
-    from vlm.study.forecast import memory_sentence, sweep_bytes
+    from vlm.study.sweep.forecast import memory_sentence, sweep_bytes
 
     sentence = memory_sentence(sweep_bytes(craft, plan, workers))
     if sentence is not None:
@@ -180,7 +180,7 @@ def _refuse_odd(plan: Any, plot: Path | None) -> None:
 def key_axes(craft: Any, over: tuple[str, ...]) -> tuple[Any, ...]:
     """Axes over keys, each tried once so that a wrong key is refused before any work."""
     from vlm.errors import InputRefused
-    from vlm.study.plan import KeyAxis, axis_values
+    from vlm.study.sweep.plan import KeyAxis, axis_values
 
     axes = []
     for text in over:
@@ -198,7 +198,7 @@ def _run(
     run_plan: Any, craft: Any, plan: Any, out: Path, workers: int, scheduler: str | None
 ) -> Any:
     """Run with its progress on standard error."""
-    from vlm.study.forecast import Pace
+    from vlm.study.sweep.forecast import Pace
 
     pace = Pace(tqdm_note, "folds")
     store = out.with_name(f".{out.name}.unfinished")

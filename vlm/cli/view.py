@@ -79,8 +79,8 @@ def command(
     from vlm.cli.craft import load_biplane
     from vlm.lattice.cellule import Grid
     from vlm.show.scenes.pictures import checked_direction
-    from vlm.study.session import Session, Setting
-    from vlm.study.validity import state_warnings
+    from vlm.study.point.session import Session, Setting
+    from vlm.study.point.validity import state_warnings
 
     checked_direction(direction)
     craft = load_biplane(file, overrides)

@@ -16,9 +16,9 @@ if TYPE_CHECKING:
     from vlm.description.models import Biplane
     from vlm.lattice.cellule import Grid
     from vlm.loads.state import FlightState, WakeKind
-    from vlm.study.convergence import Convergence, Levels, Wanted
-    from vlm.study.plan import SweepPlan
-    from vlm.study.point import PointReport
+    from vlm.study.convergence.study import Convergence, Levels, Wanted
+    from vlm.study.point.point import PointReport
+    from vlm.study.sweep.plan import SweepPlan
 
 UNNAMED = ("CL", "CDi")
 
@@ -41,7 +41,7 @@ def wanted_errors(texts: Sequence[str]) -> "Wanted":
     ------
     InputRefused : not a share between 0 and 1, or no such quantity
     """
-    from vlm.study.convergence import Wanted
+    from vlm.study.convergence.study import Wanted
 
     shares: dict[str, float] = {}
     for text in texts:
@@ -80,7 +80,7 @@ def studied(
     craft: "Biplane", folds: "FoldAngles", state: "FlightState", levels: "Levels", wake: "WakeKind"
 ) -> "Convergence":
     """A convergence study with its progress on standard error."""
-    from vlm.study.convergence import study_convergence
+    from vlm.study.convergence.study import study_convergence
 
     with shown_progress("panels") as progress:
         report = counted(progress, "panels")
@@ -96,7 +96,7 @@ class ChosenLattice:
 
     def with_errors(self, report: "PointReport") -> "PointReport":
         """A point's report with the half-widths of the study in place of the estimate's."""
-        from vlm.study.point import key_numbers, with_value_findings
+        from vlm.study.point.point import key_numbers, with_value_findings
 
         values = key_numbers(report.loads, report.state)
         widths = self.studies[0].half_widths(values)
@@ -120,7 +120,7 @@ def chosen_lattice(
     refuse_counts_beside_within()
     wanted = wanted_errors(texts)
     from vlm.errors import ComputationFailed
-    from vlm.study.convergence import FINER_LEVELS, Levels, required_lattice
+    from vlm.study.convergence.study import FINER_LEVELS, Levels, required_lattice
 
     studies = [studied(craft, folds, state, Levels(), wake) for folds in settings]
     try:

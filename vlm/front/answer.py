@@ -14,7 +14,7 @@ from vlm.front.values import one_of
 if TYPE_CHECKING:
     import xarray as xr
 
-    from vlm.study.session import Scene
+    from vlm.study.point.session import Scene
 
 T = TypeVar("T")
 MOST_SHOWN = 230

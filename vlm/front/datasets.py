@@ -12,7 +12,7 @@ from vlm.sides import Side
 if TYPE_CHECKING:
     import xarray as xr
 
-    from vlm.study.compare_results import Comparison
+    from vlm.study.compare.results import Comparison
 
 
 def gridded(rows: Sequence[Mapping[str, Any]], axes: Sequence[str]) -> "xr.Dataset":

@@ -27,7 +27,7 @@ from vlm.front.values import (
 if TYPE_CHECKING:
     import xarray as xr
 
-    from vlm.study.point import PointReport
+    from vlm.study.point.point import PointReport
 
 
 class WithLoads(Opened):
@@ -67,8 +67,8 @@ class WithLoads(Opened):
         """
         from vlm.loads.state import FlightState
         from vlm.show.tables.point import point_table
-        from vlm.study.point import solve_point
-        from vlm.study.point_document import point_document
+        from vlm.study.point.document import point_document
+        from vlm.study.point.point import solve_point
 
         one_of("wake", wake, ("stream", "craft", "relaxed"))
         rates = {"p_hat": p_hat, "q_hat": q_hat, "r_hat": r_hat}
@@ -124,9 +124,9 @@ class WithLoads(Opened):
         InputRefused : no numbers, values that stand twice, or an unknown key
         ComputationFailed : no case could be computed
         """
-        from vlm.study.dataset import sweep_dataset
-        from vlm.study.plan import KeyAxis, SweepPlan, axis_of
-        from vlm.study.running import run_plan
+        from vlm.study.sweep.dataset import sweep_dataset
+        from vlm.study.sweep.plan import KeyAxis, SweepPlan, axis_of
+        from vlm.study.sweep.running import run_plan
 
         one_of("wake", wake, ("stream", "craft", "relaxed"))
         axes = tuple(KeyAxis(key, axis_of(values, key)) for key, values in (over or {}).items())
@@ -171,7 +171,7 @@ class WithLoads(Opened):
         ------
         InputRefused : a number or name is not allowed, or the fold cannot be built
         """
-        from vlm.study.session import Session, Setting
+        from vlm.study.point.session import Session, Setting
 
         folds, air = self.fold_angles(fold), air_of(airspeed, density)
         setting = Setting(

@@ -21,10 +21,10 @@ from vlm.front.values import (
 from vlm.progress import silent
 
 if TYPE_CHECKING:
-    from vlm.study.hinge_results import HingeStudy
-    from vlm.study.lateral_results import LateralStudy
-    from vlm.study.motion_results import MotionStudy
-    from vlm.study.roll_results import RollStudy
+    from vlm.study.hinge.results import HingeStudy
+    from vlm.study.lateral.results import LateralStudy
+    from vlm.study.motion.results import MotionStudy
+    from vlm.study.roll.results import RollStudy
 
 
 class WithMotion(Opened):
@@ -53,7 +53,7 @@ class WithMotion(Opened):
         InputRefused : a number is not allowed, or the file lacks a block
         """
         from vlm.show.tables.roll import roll_table
-        from vlm.study.roll_study import RollPlan, roll_study
+        from vlm.study.roll.study import RollPlan, roll_study
 
         plan = RollPlan(
             air=air_of(airspeed, density),
@@ -93,7 +93,7 @@ class WithMotion(Opened):
         """
         from vlm.show.tables.lateral import lateral_table
         from vlm.study import asked
-        from vlm.study.lateral_study import LateralPlan, lateral_study
+        from vlm.study.lateral.study import LateralPlan, lateral_study
 
         air = air_of(airspeed, density)
         wanted = listed("folds", folds)
@@ -135,8 +135,8 @@ class WithMotion(Opened):
         """
         from vlm.show.tables.hinge import hinge_table
         from vlm.study import asked
-        from vlm.study.hinge_results import HingePlan
-        from vlm.study.hinge_study import hinge_study
+        from vlm.study.hinge.results import HingePlan
+        from vlm.study.hinge.study import hinge_study
 
         air = air_of(airspeed, density)
         wanted = listed("folds", folds)
@@ -185,9 +185,9 @@ class WithMotion(Opened):
         """
         from vlm.flight.simulation.building import Modelled
         from vlm.show.tables.motion import motion_table
-        from vlm.study.motion_dataset import motion_dataset
-        from vlm.study.motion_scenarios import scenario_of
-        from vlm.study.motion_study import MotionPlan, motion_study
+        from vlm.study.motion.dataset import motion_dataset
+        from vlm.study.motion.scenarios import scenario_of
+        from vlm.study.motion.study import MotionPlan, motion_study
 
         plan = MotionPlan(
             scenario=scenario_of(self.description, scenario, plain(keys)),

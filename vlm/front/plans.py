@@ -26,10 +26,10 @@ from vlm.progress import silent
 from vlm.study.asked import MISSION_FOLDS, SCHEDULE_FOLDS
 
 if TYPE_CHECKING:
-    from vlm.study.compare_results import Comparison
-    from vlm.study.mission_study import MissionStudy
-    from vlm.study.power_study import PowerStudy
-    from vlm.study.schedule_study import ScheduleStudy
+    from vlm.study.compare.results import Comparison
+    from vlm.study.mission.study import MissionStudy
+    from vlm.study.power.study import PowerStudy
+    from vlm.study.schedule.study import ScheduleStudy
 
 
 class WithPlans(Opened):
@@ -55,8 +55,8 @@ class WithPlans(Opened):
         InputRefused : a number or name is not allowed, or the file lacks a block
         """
         from vlm.show.tables.power import power_table
-        from vlm.study.power_results import power_dataset, power_document
-        from vlm.study.power_study import PowerPlan, level_settings, power_study
+        from vlm.study.power.results import power_dataset, power_document
+        from vlm.study.power.study import PowerPlan, level_settings, power_study
 
         one_of("wake", wake, ("stream", "craft"))
         speeds = listed("airspeeds", airspeeds)
@@ -94,8 +94,8 @@ class WithPlans(Opened):
         InputRefused : a number is not allowed, or the file lacks a block
         """
         from vlm.show.tables.schedule import schedule_table
-        from vlm.study.schedule_document import schedule_document
-        from vlm.study.schedule_study import schedule_study
+        from vlm.study.schedule.document import schedule_document
+        from vlm.study.schedule.study import schedule_study
 
         study = schedule_study(
             self.description,
@@ -127,8 +127,8 @@ class WithPlans(Opened):
         """
         from vlm.description.mission_file import load_mission
         from vlm.show.tables.mission import mission_table
-        from vlm.study.mission_answer import mission_document
-        from vlm.study.mission_study import mission_study
+        from vlm.study.mission.answer import mission_document
+        from vlm.study.mission.study import mission_study
 
         flown, title = self.description.mission, ""
         if legs is not None:
@@ -176,8 +176,8 @@ class WithPlans(Opened):
         """
         from vlm.description.mission_file import load_mission
         from vlm.show.tables.compare import compare_table
-        from vlm.study.compare_numbers import entries
-        from vlm.study.compare_study import ComparePlan, compare_study
+        from vlm.study.compare.numbers import entries
+        from vlm.study.compare.study import ComparePlan, compare_study
 
         crafts = {Path(one.description.source_name).stem: one for one in (self, *others)}
         if len(crafts) <= len(others):
@@ -227,8 +227,8 @@ class WithPlans(Opened):
         """
         from vlm.disk import write_whole
         from vlm.show.report.page import report_page
-        from vlm.study.report_data import ReportPlan, gathered_report
-        from vlm.study.report_studies import STUDIES
+        from vlm.study.report.data import ReportPlan, gathered_report
+        from vlm.study.report.studies import STUDIES
 
         if Path(out).suffix != ".html":
             raise InputRefused(f"out = {out}; the ending must be .html")

@@ -61,7 +61,7 @@ def whole(name: str, value: Any, least: int, most: int) -> int:
 
 def listed(name: str, values: Any, *, positive: bool = False) -> tuple[float, ...]:
     """Values in rising order; none where nothing is given."""
-    from vlm.study.plan import axis_of
+    from vlm.study.sweep.plan import axis_of
 
     found = () if values is None else axis_of(values, name)
     for value in found:

@@ -28,7 +28,7 @@ def all_sizes(
     areas: Mapping[str, float],
     tips: Mapping[str, tuple[float, float]],
 ) -> dict[str, Any]:
-    """Sizes of all values of :func:`vlm.study.evaluation.evaluated` but those made of two others.
+    """Sizes of all values of :mod:`vlm.study.point.evaluation` but those made of two others.
 
     Parameters
     ----------

@@ -2,13 +2,13 @@
 
 from typing import TYPE_CHECKING
 
-from vlm.show.tables.answer import joined
-from vlm.show.tables.layout import number
-from vlm.show.tables.sweep_answer import spans
+from vlm.show.text.answer import joined
+from vlm.show.text.layout import number
+from vlm.show.text.sweep_answer import spans
 from vlm.verdicts import SIGN_NOT_KNOWN
 
 if TYPE_CHECKING:
-    from vlm.study.lateral_results import LateralStudy, Motions, SettingModes
+    from vlm.study.lateral.results import LateralStudy, Motions, SettingModes
 
 BLOCKS: "dict[Motions, str]" = {"longitudinal": "in pitch", "lateral": "in roll and yaw"}
 

@@ -2,12 +2,12 @@
 
 from collections.abc import Sequence
 
-from vlm.show.tables.answer import joined, not_apart
-from vlm.show.tables.layout import is_known, number, with_error
-from vlm.show.tables.sweep_answer import pairs_not_apart, spans
-from vlm.study.hinge_results import HingeStudy, MomentRow
-from vlm.study.lateral_results import Derivatives, LateralStudy
-from vlm.study.roll_results import RollStudy
+from vlm.show.text.answer import joined, not_apart
+from vlm.show.text.layout import is_known, number, with_error
+from vlm.show.text.sweep_answer import pairs_not_apart, spans
+from vlm.study.hinge.results import HingeStudy, MomentRow
+from vlm.study.lateral.results import Derivatives, LateralStudy
+from vlm.study.roll.results import RollStudy
 from vlm.verdicts import SIGN_NOT_KNOWN, not_known_apart
 
 

@@ -4,11 +4,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from vlm.show.tables.layout import number
+from vlm.show.text.layout import number
 from vlm.verdicts import SIGN_NOT_KNOWN
 
 if TYPE_CHECKING:
-    from vlm.study.slipstream import SlipstreamRow
+    from vlm.study.point.slipstream import SlipstreamRow
 
 
 @dataclass(frozen=True)

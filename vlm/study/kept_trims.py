@@ -13,8 +13,8 @@ from vlm.description.files import read_text
 from vlm.description.models import Biplane
 from vlm.flight.trim.kept_curves import Arrays
 from vlm.lattice.cellule import Grid
-from vlm.study.plan import mean_lines
 from vlm.study.store import ChunkStore
+from vlm.study.sweep.plan import mean_lines
 
 
 class KeptTrims:

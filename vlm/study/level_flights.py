@@ -17,7 +17,7 @@ from vlm.flight.craft.level import (
     level_flight,
 )
 from vlm.flight.motion.roll_authority import Air
-from vlm.study.roll_results import LevelDocument
+from vlm.study.roll.results import LevelDocument
 
 
 def drag_area(craft: Biplane) -> float:

@@ -11,9 +11,9 @@ from vlm.show.branches import gapped
 from vlm.show.labelling import end_labels, headline
 from vlm.show.saving import save_figure
 from vlm.show.style import COLOURS, look, plot_style
-from vlm.show.tables.answer import joined
 from vlm.show.tables.compare import differences_said
-from vlm.study.compare_results import Comparison
+from vlm.show.text.answer import joined
+from vlm.study.compare.results import Comparison
 
 SHOWN = (
     "lift_N", "induced_drag_N", "span_efficiency", "thrust_N", "hinge_moment_N_m",

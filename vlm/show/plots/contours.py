@@ -33,7 +33,7 @@ def contour_map(
     port, starboard : folds [deg], shapes (p,) and (s,)
     values : shape (p, s)
     signed : whether the colours diverge from zero
-    branch : shape (p, s), as :func:`vlm.study.contact.branches`; one branch if left out
+    branch : shape (p, s), as :func:`vlm.study.point.contact.branches`; one branch if left out
 
     Returns
     -------

@@ -10,7 +10,7 @@ from vlm.show.labelling import headline
 from vlm.show.saving import save_figure
 from vlm.show.style import plot_style
 from vlm.show.tables.convergence import convergence_answer
-from vlm.study.convergence_report import ConvergenceDocument
+from vlm.study.convergence.report import ConvergenceDocument
 
 SHOWN = ("CL", "CDi", "span_efficiency", "Cl_beta", "Cm_alpha", "Cl_p")
 MARKERS = ("o", "s", "^", "D", "v", "P")

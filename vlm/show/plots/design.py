@@ -11,7 +11,7 @@ from vlm.constants import Floats
 from vlm.show.labelling import end_labels
 from vlm.show.saving import save_figure
 from vlm.show.style import COLOURS, plot_style
-from vlm.study.design_report import DesignDocument, KeyDocument, TradeDocument, WorthDocument
+from vlm.study.design.report import DesignDocument, KeyDocument, TradeDocument, WorthDocument
 
 UNIT = re.compile(r"_(m|m2|deg|kg|N|W|Wh|V|A|m_s|N_m)$")
 LINE = 95

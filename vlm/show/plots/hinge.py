@@ -14,10 +14,10 @@ from vlm.show.saving import save_figure
 from vlm.show.sentences import hinge_sentence, servo_sentence
 from vlm.show.style import COLOURS, DASHES, MARKERS, look, plot_style
 from vlm.show.tables.hinge import PARTS
-from vlm.show.tables.layout import number
+from vlm.show.text.layout import number
 from vlm.show.words import tip_words
 from vlm.sides import Side
-from vlm.study.hinge_results import HingeStudy, MomentRow, WingRow, stalls_first
+from vlm.study.hinge.results import HingeStudy, MomentRow, WingRow, stalls_first
 
 LINE = 60
 """Letters in a line of a panel's title."""

@@ -11,7 +11,7 @@ from vlm.show.labelling import degree_ticks, end_labels, headline, spread_apart
 from vlm.show.saving import save_figure
 from vlm.show.sentences import dihedral_sentence
 from vlm.show.style import COLOURS, DASHES, SEQUENTIAL, look, plot_style
-from vlm.study.lateral_results import FoldRow, LateralStudy, Motions, SettingModes, SharesRow
+from vlm.study.lateral.results import FoldRow, LateralStudy, Motions, SettingModes, SharesRow
 
 # The names of real roots stand below the axis, slanted, so many points apart.
 NAME_SPACING = 17.0

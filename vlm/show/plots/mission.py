@@ -7,7 +7,7 @@ from typing import Any
 from vlm.show.saving import save_figure
 from vlm.show.style import COLOURS, SEQUENTIAL, plot_style
 from vlm.show.tables.mission import GROUPS
-from vlm.study.mission_answer import MissionDocument
+from vlm.study.mission.answer import MissionDocument
 
 GAINS, COSTS = COLOURS[2], COLOURS[1]
 LINE = 105

@@ -12,7 +12,7 @@ from vlm.show.style import COLOURS, DASHES, plot_style
 from vlm.show.tables.motion import motion_answer
 
 if TYPE_CHECKING:
-    from vlm.study.motion_results import MotionStudy
+    from vlm.study.motion.results import MotionStudy
 
 Curves = Sequence[tuple[str, str]]
 

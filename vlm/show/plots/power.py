@@ -14,8 +14,8 @@ from vlm.show.scenes.schemes import text_colour
 from vlm.show.style import COLOURS, SEQUENTIAL, look, plot_style, scale_colours
 from vlm.show.tables.power import PARTS
 from vlm.show.tables.power_best import best_sentences
-from vlm.study.power_branches import BranchesDocument
-from vlm.study.power_results import PowerDocument
+from vlm.study.power.branches import BranchesDocument
+from vlm.study.power.results import PowerDocument
 
 Setting = Mapping[str, Any]
 """One configuration of the document: its keys are those of PowerConfiguration."""

@@ -11,8 +11,8 @@ from vlm.show.plots.contours import contour_map
 from vlm.show.saving import save_figure
 from vlm.show.sentences import roll_sentence
 from vlm.show.style import COLOURS, DASHES, MAP_INK, MAP_PAPER, MARKERS, plot_style
-from vlm.study.contact import branches
-from vlm.study.roll_results import RollMapDocument, RollStudy
+from vlm.study.point.contact import branches
+from vlm.study.roll.results import RollMapDocument, RollStudy
 
 SHORT_HISTORIES = {
     "sideslip held at zero": "no sideslip",

@@ -11,7 +11,7 @@ from vlm.show.labelling import degree_ticks
 from vlm.show.plots.contours import TOUCHING
 from vlm.show.saving import save_figure
 from vlm.show.style import COLOURS, MAP_INK, MAP_PAPER, SEQUENTIAL, plot_style
-from vlm.study.schedule_document import FlownDocument, ScheduleDocument
+from vlm.study.schedule.document import FlownDocument, ScheduleDocument
 
 LEVELS = [0.0, 1.0, 2.0, 5.0, 10.0, 20.0, 40.0, 80.0]
 LINE = 100

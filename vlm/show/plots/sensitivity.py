@@ -7,7 +7,7 @@ from typing import Any
 
 from vlm.show.saving import save_figure
 from vlm.show.style import COLOURS, plot_style
-from vlm.show.tables.layout import with_error
+from vlm.show.text.layout import with_error
 from vlm.study.sensitivity import AnswerDocument, SensitivityDocument
 
 NAME_LINE = 22

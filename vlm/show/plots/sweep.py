@@ -11,14 +11,14 @@ from vlm.show.labelling import degree_ticks, end_labels, headline, label, titled
 from vlm.show.plots.contours import contour_map
 from vlm.show.saving import save_figure
 from vlm.show.style import look, plot_style
-from vlm.show.tables.sweep_answer import (
+from vlm.show.text.sweep_answer import (
     cost_of_folding,
     dihedral_ranges,
     strongest_roll,
     with_numbers,
 )
-from vlm.study.contact import branches
-from vlm.study.naming import printed_width
+from vlm.study.point.contact import branches
+from vlm.study.sweep.naming import printed_width
 
 CURVES = ("CL", "CDi", "span_efficiency", "Cl_beta")
 MAPS = ("Cl", "Cn", "CL")

@@ -12,8 +12,8 @@ from vlm.lattice.cellule import Grid
 from vlm.lattice.lattice import build_lattice
 from vlm.show.saving import save_figure
 from vlm.show.style import COLOURS, plot_style
-from vlm.study.check import CraftCheck
-from vlm.study.dimensions import outlines_of
+from vlm.study.check.dimensions import outlines_of
+from vlm.study.check.study import CraftCheck
 
 INK, PALE = "#1c2733", "#5b6875"
 FIN = 3

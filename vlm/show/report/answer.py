@@ -13,11 +13,11 @@ from vlm.show.report.flying import power_command
 from vlm.show.report.parts import Section, figure_block, fold_out, in_degrees, panels_of
 from vlm.show.report.sweep import sweep_command, sweep_sentences
 from vlm.show.report.verdict import Verdict, open_questions, verdicts
-from vlm.show.tables.answer import joined
-from vlm.show.tables.layout import number, with_error
 from vlm.show.tables.power_best import special_value, symmetric
-from vlm.study.power_best import best_setting
-from vlm.study.report_data import ReportData
+from vlm.show.text.answer import joined
+from vlm.show.text.layout import number, with_error
+from vlm.study.power.best import best_setting
+from vlm.study.report.data import ReportData
 
 QUESTION = (
     "What does folding the tips do for {title}, how should they stand, and where does it end?"

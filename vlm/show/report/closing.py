@@ -12,10 +12,10 @@ from vlm.environment import environment_report
 from vlm.findings import Finding, gathered
 from vlm.show.page import escaped
 from vlm.show.report.parts import Section, bullets, command_line, fold_out, paragraph, table
-from vlm.study.hinge_results import HingeStudy
-from vlm.study.lateral_results import LateralStudy
-from vlm.study.report_data import ReportData
-from vlm.study.roll_results import RollStudy
+from vlm.study.hinge.results import HingeStudy
+from vlm.study.lateral.results import LateralStudy
+from vlm.study.report.data import ReportData
+from vlm.study.roll.results import RollStudy
 
 ASSUMPTIONS = (
     "thin lifting surfaces in steady, incompressible, attached flow; no thickness, no viscosity"

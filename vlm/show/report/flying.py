@@ -21,11 +21,11 @@ from vlm.show.report.parts import (
     paragraph,
     table,
 )
-from vlm.show.tables.layout import number, small
 from vlm.show.tables.mission import BREAK_EVEN
 from vlm.show.tables.power import ROWS, crossing_doubt, crossing_settings
 from vlm.show.tables.power_best import best_sentences, symmetric
-from vlm.study.report_data import ReportData
+from vlm.show.text.layout import number, small
+from vlm.study.report.data import ReportData
 
 TRIMS = ("body_angle_deg", "wing_share", "stall_margin_deg", "thrust_N")
 

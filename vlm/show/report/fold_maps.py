@@ -21,12 +21,12 @@ from vlm.show.report.parts import (
     range_text,
 )
 from vlm.show.style import DIVERGING, SEQUENTIAL, scale_colours
-from vlm.show.tables.layout import number
+from vlm.show.text.layout import number
 from vlm.show.words import SIGN_WORDS, SMALLEST
 from vlm.sides import tip_body, wing_and_side
-from vlm.study.contact import branches
-from vlm.study.naming import printed_width
-from vlm.study.report_data import ReportData
+from vlm.study.point.contact import branches
+from vlm.study.report.data import ReportData
+from vlm.study.sweep.naming import printed_width
 from vlm.verdicts import SIGN_NOT_KNOWN
 
 MAPS = ("Cl", "Cn", "CL", "span_efficiency", "Cl_beta", "Cm")

@@ -5,8 +5,8 @@ from typing import Any
 import numpy as np
 
 from vlm.show.report.parts import Section, figure, figures, fold_out, paragraph, table
-from vlm.show.tables.layout import number, with_error
-from vlm.study.report_data import ReportData
+from vlm.show.text.layout import number, with_error
+from vlm.study.report.data import ReportData
 
 INK, PALE, TIP = "#1c2733", "#6b7885", "#a0266b"
 

@@ -11,7 +11,7 @@ from vlm.show.page import escaped, filled, part
 from vlm.show.report import answer, closing, flying, fold_maps, geometry, studies, sweep
 from vlm.show.report.parts import Section
 from vlm.show.scenes.schemes import scheme_css
-from vlm.study.report_data import ReportData
+from vlm.study.report.data import ReportData
 
 Builder = Callable[[ReportData], Section | None]
 

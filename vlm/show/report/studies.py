@@ -27,11 +27,11 @@ from vlm.show.sentences import (
     roll_sentence,
     servo_sentence,
 )
-from vlm.show.tables.layout import number, with_error
-from vlm.study.hinge_results import HingeStudy
-from vlm.study.lateral_results import LateralStudy
-from vlm.study.report_data import ReportData
-from vlm.study.roll_results import Authority, RollStudy
+from vlm.show.text.layout import number, with_error
+from vlm.study.hinge.results import HingeStudy
+from vlm.study.lateral.results import LateralStudy
+from vlm.study.report.data import ReportData
+from vlm.study.roll.results import Authority, RollStudy
 
 Draw = Callable[[Any], Any]
 

@@ -15,10 +15,10 @@ from vlm.show.report.parts import (
     range_text,
     table,
 )
-from vlm.show.tables.layout import number, with_error
-from vlm.show.tables.sweep_answer import cost_of_folding, dihedral_ranges, with_numbers
-from vlm.study.naming import printed_width
-from vlm.study.report_data import ReportData
+from vlm.show.text.layout import number, with_error
+from vlm.show.text.sweep_answer import cost_of_folding, dihedral_ranges, with_numbers
+from vlm.study.report.data import ReportData
+from vlm.study.sweep.naming import printed_width
 
 CURVES = ("span_efficiency", "Cl_beta", "CL", "CDi", "Cl_p", "Cm_alpha")
 COLUMNS = ("CL", "CDi", "span_efficiency", "best_span_efficiency", "Cm", "Cl_beta", "Cn_beta",

@@ -12,11 +12,11 @@ from vlm.show.sentences import (
     roll_faults,
     servo_sentence,
 )
-from vlm.show.tables.answer import joined
-from vlm.show.tables.layout import with_error
 from vlm.show.tables.power_best import best_sentences, symmetric
-from vlm.show.tables.sweep_answer import spans
-from vlm.study.report_data import ReportData
+from vlm.show.text.answer import joined
+from vlm.show.text.layout import with_error
+from vlm.show.text.sweep_answer import spans
+from vlm.study.report.data import ReportData
 from vlm.verdicts import SIGN_NOT_KNOWN
 
 OPEN = "Not known whether"

@@ -19,7 +19,7 @@ from vlm.show.scenes.scene import (
     wake_points,
 )
 from vlm.show.style import DIVERGING, plot_style
-from vlm.study.session import Scene
+from vlm.study.point.session import Scene
 
 SIZE_IN = (11.0, 7.0)
 

@@ -27,8 +27,8 @@ from vlm.show.scenes.pictures import (
 )
 from vlm.show.scenes.scene import COLOURINGS, Meshes, Scales, meshes, pyvista
 from vlm.show.scenes.traces import Traces
-from vlm.study.fold_trace import FoldTrace, FoldTracer
-from vlm.study.session import Scene, Session, Setting
+from vlm.study.point.fold_trace import FoldTrace, FoldTracer
+from vlm.study.point.session import Scene, Session, Setting
 
 ALARM = "#a30000"
 # Smooth edges cost most of the time of a step where there is no graphics card.

@@ -11,7 +11,7 @@ from vlm.disk import write_whole
 from vlm.errors import InputRefused
 from vlm.show.page import embedded_json, escaped, filled, part
 from vlm.show.tables.motion import motion_table
-from vlm.study.motion_results import MotionStudy
+from vlm.study.motion.results import MotionStudy
 
 FRAMES = 50
 """Frames for each second."""

@@ -22,7 +22,7 @@ from vlm.show.scenes.scene import (
 )
 from vlm.show.style import DIVERGING
 from vlm.show.words import hinge_lines, number_lines
-from vlm.study.session import Scene
+from vlm.study.point.session import Scene
 
 TEXT_SIZE, STILL_TEXT_SIZE, GROUND_OPACITY = 14, 15, 0.8
 INK = "#1c2733"

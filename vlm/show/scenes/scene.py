@@ -14,7 +14,7 @@ from vlm.cautions import SHORT_CAUTION
 from vlm.constants import Floats
 from vlm.errors import InputRefused
 from vlm.sides import Side
-from vlm.study.session import Scene, SurfaceView
+from vlm.study.point.session import Scene, SurfaceView
 
 PRESSURE = "pressure_difference_Pa"
 LOAD = "strip_load_N_m"

@@ -4,7 +4,7 @@ from pathlib import Path
 
 from vlm.disk import write_whole
 from vlm.errors import InputRefused
-from vlm.study.session import Scene
+from vlm.study.point.session import Scene
 
 ENDINGS = (".png", ".svg", ".vtp", ".stl", ".html")
 

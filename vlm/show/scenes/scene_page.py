@@ -20,7 +20,7 @@ from vlm.show.scenes.scene import (
 )
 from vlm.show.style import DIVERGING, scale_colours
 from vlm.show.words import hinge_lines, number_lines
-from vlm.study.session import Scene, SurfaceView
+from vlm.study.point.session import Scene, SurfaceView
 
 COLOURS = 41
 DIGITS = 5

@@ -8,8 +8,8 @@ import numpy as np
 from vlm.show.branches import changes
 from vlm.show.scenes.scene import pyvista
 from vlm.show.words import tip_words
-from vlm.study.fold_trace import TRACED, FoldTrace
-from vlm.study.session import Setting
+from vlm.study.point.fold_trace import TRACED, FoldTrace
+from vlm.study.point.session import Setting
 
 LINE, PORT, STARBOARD, ZERO = "#005a94", "#b03a48", "#00704a", "#8796a5"
 WIDTH, HEIGHT, LEFT, BOTTOM, STEP = 0.215, 0.2, 0.012, 0.245, 0.222

@@ -4,9 +4,9 @@ from collections.abc import Mapping
 from typing import Any
 
 from vlm.findings import Finding
-from vlm.show.tables.answer import framed, wrapped
-from vlm.show.tables.layout import number, section, table
-from vlm.study.check import CraftCheck
+from vlm.show.text.answer import framed, wrapped
+from vlm.show.text.layout import number, section, table
+from vlm.study.check.study import CraftCheck
 
 ELSEWHERE = "Legs may come from mission --legs, what may change from design --key."
 

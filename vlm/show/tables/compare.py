@@ -3,9 +3,9 @@
 from math import log
 from typing import Any
 
-from vlm.show.tables.answer import framed, joined, wrapped
-from vlm.show.tables.layout import number, table, with_error
-from vlm.study.compare_results import (
+from vlm.show.text.answer import framed, joined, wrapped
+from vlm.show.text.layout import number, table, with_error
+from vlm.study.compare.results import (
     ComparedNumber,
     Comparison,
     Group,

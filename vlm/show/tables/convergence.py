@@ -1,10 +1,10 @@
 """A convergence study as tables for people."""
 
 from vlm.findings import Finding
-from vlm.show.tables.answer import framed, wrapped
-from vlm.show.tables.layout import fitted, number, section, table, with_error
+from vlm.show.text.answer import framed, wrapped
+from vlm.show.text.layout import fitted, number, section, table, with_error
 from vlm.show.wakes import WAKES
-from vlm.study.convergence_report import (
+from vlm.study.convergence.report import (
     ConvergenceDocument,
     LatticeSize,
     WakeVariants,

@@ -1,9 +1,9 @@
 """A search of the design as text."""
 
 from vlm.findings import Finding
-from vlm.show.tables.answer import framed, listed, wrapped
-from vlm.show.tables.layout import number, section, table
-from vlm.study.design_report import DesignDocument, WorthDocument
+from vlm.show.text.answer import framed, listed, wrapped
+from vlm.show.text.layout import number, section, table
+from vlm.study.design.report import DesignDocument, WorthDocument
 
 FIXED = {
     "open": "flat, no mechanism",

@@ -3,11 +3,11 @@
 from collections.abc import Callable, Mapping, Sequence
 
 from vlm.show.sentences import hinge_sentence
-from vlm.show.tables.answer import framed, listed
-from vlm.show.tables.layout import is_known, number, section, short, table, with_error
+from vlm.show.text.answer import framed, listed
+from vlm.show.text.layout import is_known, number, section, short, table, with_error
 from vlm.show.words import slipstream_words, tip_words
 from vlm.sides import Side
-from vlm.study.hinge_results import (
+from vlm.study.hinge.results import (
     TO_LIMIT,
     BacklashRow,
     DivergenceRow,

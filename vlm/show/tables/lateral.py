@@ -5,13 +5,13 @@ from typing import TYPE_CHECKING
 
 from vlm.show.growth import growth_sentences, open_growth
 from vlm.show.sentences import neutral_sentences
-from vlm.show.tables.answer import framed, listed
-from vlm.show.tables.layout import fitted, number, section, short, table, with_error
+from vlm.show.text.answer import framed, listed
+from vlm.show.text.layout import fitted, number, section, short, table, with_error
 from vlm.show.words import slipstream_words
 from vlm.verdicts import SIGN_NOT_KNOWN
 
 if TYPE_CHECKING:
-    from vlm.study.lateral_results import (
+    from vlm.study.lateral.results import (
         AidRow,
         Derivatives,
         FoldRow,

@@ -12,8 +12,8 @@ from vlm.log.document import ASSUMPTIONS
 from vlm.log.fit import Fit
 from vlm.log.residuals import Residuals
 from vlm.log.wind import Wind
-from vlm.show.tables.answer import CAUTION, wrapped
-from vlm.show.tables.layout import number, section, table
+from vlm.show.text.answer import CAUTION, wrapped
+from vlm.show.text.layout import number, section, table
 
 DASH = "-"
 

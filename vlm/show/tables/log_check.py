@@ -3,7 +3,7 @@
 import math
 
 from vlm.log.proposing import Proposal, SeenColumn, unusual_ranges
-from vlm.show.tables.layout import number, section, table
+from vlm.show.text.layout import number, section, table
 
 
 def check_table(found: Proposal) -> str:

@@ -3,9 +3,9 @@
 from typing import Literal
 
 from vlm.findings import Finding
-from vlm.show.tables.answer import framed, listed, wrapped
-from vlm.show.tables.layout import number, section, short, table
-from vlm.study.mission_answer import CandidateDocument, MissionDocument
+from vlm.show.text.answer import framed, listed, wrapped
+from vlm.show.text.layout import number, section, short, table
+from vlm.study.mission.answer import CandidateDocument, MissionDocument
 
 GROUPS: tuple[tuple[Literal["held", "without_mechanism", "other_tips"], str], ...] = (
     ("held", "held"),

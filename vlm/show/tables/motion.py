@@ -3,15 +3,15 @@
 import math
 from typing import TYPE_CHECKING
 
-from vlm.show.tables.answer import framed, wrapped
-from vlm.show.tables.layout import number, section, table, with_error
+from vlm.show.text.answer import framed, wrapped
+from vlm.show.text.layout import number, section, table, with_error
 from vlm.sides import Side
-from vlm.study.fin_validity import OUTSIDE_TABLES
-from vlm.study.motion_judging import BEYOND_ROTORS, CUT_OFF_WITHIN
-from vlm.study.motion_settling import UPSET_GROWS
+from vlm.study.motion.judging import BEYOND_ROTORS, CUT_OFF_WITHIN
+from vlm.study.motion.settling import UPSET_GROWS
+from vlm.study.point.fin_validity import OUTSIDE_TABLES
 
 if TYPE_CHECKING:
-    from vlm.study.motion_results import LimitRow, MotionStudy, PeakRow, SideRow
+    from vlm.study.motion.results import LimitRow, MotionStudy, PeakRow, SideRow
 
 PEAKS = {
     "bank_deg": "bank, starboard down, deg",

@@ -5,11 +5,11 @@ from typing import Any
 import numpy as np
 
 from vlm.quantities import QUANTITIES, Quantity
-from vlm.show.tables.answer import framed, wrapped
-from vlm.show.tables.layout import number, section, table, with_error
+from vlm.show.text.answer import framed, wrapped
+from vlm.show.text.layout import number, section, table, with_error
 from vlm.show.wakes import WAKES
 from vlm.show.words import SMALLEST, sign_words, slipstream_words, tip_words
-from vlm.study.point import PointReport
+from vlm.study.point.point import PointReport
 from vlm.verdicts import SIGN_NOT_KNOWN, known_sign
 
 COEFFICIENTS = ("CL", "CDi", "CDi_surface", "CY", "Cl", "Cm", "Cn")

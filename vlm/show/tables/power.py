@@ -4,11 +4,11 @@ from collections.abc import Mapping
 from typing import Any
 
 from vlm.findings import Finding
-from vlm.show.tables.answer import framed, joined, listed, wrapped
-from vlm.show.tables.layout import fitted, number, section, table, with_interval
 from vlm.show.tables.power_best import best_sentences
+from vlm.show.text.answer import framed, joined, listed, wrapped
+from vlm.show.text.layout import fitted, number, section, table, with_interval
 from vlm.show.wakes import WAKES
-from vlm.study.power_results import CrossingDocument, PowerDocument
+from vlm.study.power.results import CrossingDocument, PowerDocument
 
 MOST_ROWS = 24
 FEW_ROWS = 14

@@ -3,10 +3,10 @@
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from vlm.show.tables.answer import joined
-from vlm.show.tables.layout import number, with_error, with_interval
-from vlm.study.power_best import Rival, best_setting
-from vlm.study.power_results import PowerDocument
+from vlm.show.text.answer import joined
+from vlm.show.text.layout import number, with_error, with_interval
+from vlm.study.power.best import Rival, best_setting
+from vlm.study.power.results import PowerDocument
 
 
 def best_sentences(document: PowerDocument, names: Iterable[str] | None = None) -> list[str]:

@@ -4,10 +4,10 @@ from collections.abc import Sequence
 from typing import Any
 
 from vlm.findings import Finding
-from vlm.show.tables.answer import framed
-from vlm.show.tables.layout import fitted, number, section, with_interval
-from vlm.study.power_over import PowerOverDocument
-from vlm.study.power_results import PowerDocument
+from vlm.show.text.answer import framed
+from vlm.show.text.layout import fitted, number, section, with_interval
+from vlm.study.power.over import PowerOverDocument
+from vlm.study.power.results import PowerDocument
 
 COLUMNS = (
     ("least_power_W", "least, W"),

@@ -4,12 +4,12 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from vlm.show.sentences import alike_pairs, roll_faults
-from vlm.show.tables.answer import framed, listed, wrapped
-from vlm.show.tables.layout import fitted, is_known, number, section, short, table, with_error
+from vlm.show.text.answer import framed, listed, wrapped
+from vlm.show.text.layout import fitted, is_known, number, section, short, table, with_error
 from vlm.show.words import slipstream_words
 
 if TYPE_CHECKING:
-    from vlm.study.roll_results import (
+    from vlm.study.roll.results import (
         AirspeedRow,
         Authority,
         BankHistory,

@@ -3,9 +3,9 @@
 from collections.abc import Mapping, Sequence
 
 from vlm.findings import Finding
-from vlm.show.tables.answer import framed, wrapped
-from vlm.show.tables.layout import number, section, small, table
-from vlm.study.schedule_document import FlownBetween, FlownDocument, ScheduleDocument, ScheduleRow
+from vlm.show.text.answer import framed, wrapped
+from vlm.show.text.layout import number, section, small, table
+from vlm.study.schedule.document import FlownBetween, FlownDocument, ScheduleDocument, ScheduleRow
 
 
 def schedule_table(document: ScheduleDocument, *, full: bool = False) -> str:

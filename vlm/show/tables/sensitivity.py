@@ -2,8 +2,8 @@
 
 from collections.abc import Sequence
 
-from vlm.show.tables.answer import wrapped
-from vlm.show.tables.layout import fitted, number, section, with_error
+from vlm.show.text.answer import wrapped
+from vlm.show.text.layout import fitted, number, section, with_error
 from vlm.study.sensitivity import AnswerDocument, CheckOfDraws, InputDocument, SensitivityDocument
 
 LONGEST = 34

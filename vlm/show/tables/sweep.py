@@ -6,15 +6,15 @@ from typing import Any
 import numpy as np
 
 from vlm.findings import Finding
-from vlm.show.tables.answer import framed, wrapped
-from vlm.show.tables.layout import fitted, number, with_error
-from vlm.show.tables.sweep_answer import (
+from vlm.show.text.answer import framed, wrapped
+from vlm.show.text.layout import fitted, number, with_error
+from vlm.show.text.sweep_answer import (
     cost_of_folding,
     dihedral_ranges,
     strongest_roll,
     with_numbers,
 )
-from vlm.study.naming import printed_width
+from vlm.study.sweep.naming import printed_width
 
 COLUMNS = ("CL", "CDi", "span_efficiency", "Cl", "Cn", "Cl_beta", "Cl_p", "static_margin")
 HEADS = {"span_efficiency": "e", "static_margin": "static margin"}

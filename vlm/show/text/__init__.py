@@ -1,0 +1,1 @@
+"""Numbers, lists and answers as text, which tables, plots and pages share."""

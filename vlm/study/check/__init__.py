@@ -1,0 +1,1 @@
+"""What a file describes, before anything is solved."""

@@ -1,0 +1,1 @@
+"""Craft and settings side by side."""

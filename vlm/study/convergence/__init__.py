@@ -1,0 +1,1 @@
+"""How numbers change with the lattice."""

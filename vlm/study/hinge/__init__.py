@@ -1,0 +1,1 @@
+"""Hinge and drive."""

@@ -1,0 +1,354 @@
+"""Hinge, worm gear, servo and wing loads: the answer of ``foldspan hinge``."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from vlm.description.actuator import Actuator
+from vlm.description.folds import FoldAngles
+from vlm.description.models import Biplane
+from vlm.errors import FoldspanError, InputRefused
+from vlm.findings import Finding, gathered
+from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
+from vlm.flight.craft.level import LevelFlight, highest_load_factor, level_flight
+from vlm.flight.mechanism.drive_limits import (
+    servo_demand,
+    servo_most,
+)
+from vlm.flight.mechanism.hinge_moments import (
+    hinge_moments,
+    hover_weight_moment,
+    servo_loads,
+    steady_moment,
+    worst_hinge,
+    worst_moment,
+)
+from vlm.flight.mechanism.wing_bending import wing_bending
+from vlm.flight.mechanism.worm import efficiency_curves, worm_states
+from vlm.flight.motion.roll_authority import TOO_SLOW
+from vlm.flight.trim.condition import FlightConditions
+from vlm.lattice.lattice_warnings import lattice_warnings
+from vlm.loads.state import FlightState
+from vlm.progress import Progress, silent
+from vlm.study.hinge.beyond import passed_limits
+from vlm.study.hinge.errors import hinge_half_widths
+from vlm.study.hinge.faults import backlash, divergences, jammed
+from vlm.study.hinge.moves import limits, moves
+from vlm.study.hinge.results import (
+    HingeParts,
+    HingePlan,
+    HingeStudy,
+    HoverRow,
+    MomentError,
+    MomentRow,
+    ServoTorques,
+    WingRow,
+    Worm,
+    WormCurve,
+    stalls_first,
+)
+from vlm.study.hinge.slipstream import HingeSlipstream
+from vlm.study.level_flights import drag_area, flown, stalled_findings
+from vlm.study.point.document import reference_document
+from vlm.study.point.errors import coarser
+from vlm.study.point.slipstream import SLIPSTREAM, Slipstreams
+from vlm.study.point.validity import state_warnings
+
+ASSUMPTIONS = (
+    "tips rigid, folded alike on both sides; level flight or the bottom of a pull-up, angle of"
+    " attack re-trimmed",
+    "no gusts; limit loads by load factor and the file's design roll rate only; where the wings"
+    " stall first, at the highest load factor they reach",
+    "wing loads by the lattice's strips at the trimmed angle of attack, without what sections"
+    " change",
+    "wing loads inboard of the hinge without relief by the wing's own mass (on the safe side)",
+    "servo on its straight motor line; folding against load and the air's damping; the start by the"
+    " servo's time constant and the tips' inertia; the stop in an instant, undamped",
+)
+NO_SLIPSTREAM = "slipstream left out"
+WITH_SECTIONS = (
+    "air's moment with profile drag, lift slope and stall of the file's sections; with a strip past"
+    " its stall all that they change in a moment counts in its ±"
+)
+WITHOUT_SECTIONS = "no section in the file: neither stall nor profile drag is known"
+LOCKING_CAUTION = (
+    "self-locking by these formulas is no brake certificate: vibration releases a gear that locks"
+    " at rest, grease and wear lower its friction"
+)
+
+
+def hinge_study(craft: Biplane, plan: HingePlan, progress: Progress = silent) -> HingeStudy:
+    """Everything about the mechanism.
+
+    Raises
+    ------
+    InputRefused : no [mass], no [actuator], no tips, or a fold beyond its limits
+    """
+    actuator = craft.actuator
+    if actuator is None:
+        raise InputRefused(f"{craft.source_name}: [actuator] is missing; hinge needs the drive")
+    folding = FoldingCraft(craft, plan.grid, drag_area(craft), charted="like folds")
+    conditions = FlightConditions(craft, plan.air.density, plan.grid)
+    blowing = HingeSlipstream(folding, Slipstreams(craft, plan.thrust, conditions))
+    flying = _flying(blowing, plan)
+    progress("hinge moments")
+    speeds = plan.airspeeds or (plan.air.airspeed,)
+    factors = plan.load_factors or (1.0, actuator.load_factor_limit)
+    rough = FoldingCraft(craft, coarser(plan.grid), sections=False)
+    rows = tuple(
+        _moment_row(folding, rough, blowing, actuator, fold, speed, factor, plan.air.density)
+        for fold in plan.folds_deg
+        for speed in speeds
+        for factor in factors
+    )
+    errors = _moment_errors(folding, rough, blowing, plan)
+    progress("folding")
+    moved = moves(craft, folding, rough, actuator, plan)
+    progress("airspeed limits")
+    at = limits(folding, rough, actuator, plan)
+    progress("wing loads")
+    wings = tuple(
+        _wing_row(folding, actuator, fold, plan, factor)
+        for fold in plan.folds_deg
+        for factor in (1.0, actuator.load_factor_limit)
+    )
+    progress("backlash and stiffness")
+    first = folding.symmetric(plan.folds_deg[0])
+    return HingeStudy(
+        title=craft.title,
+        state={
+            "airspeed_m_s": plan.air.airspeed,
+            "density_kg_m3": plan.air.density,
+            "load_factor_limit": actuator.load_factor_limit,
+            "design_roll_rate_deg_s": actuator.design_roll_rate_deg_s,
+        },
+        reference=reference_document(first.loads.lattice),
+        worm=_worm(actuator),
+        modelling=str(flying.modelling),
+        moments=rows,
+        moment_errors=errors,
+        folding=moved,
+        limits=at,
+        wings=wings,
+        backlash=tuple(backlash(folding, actuator, fold, plan.air) for fold in plan.folds_deg),
+        divergence=divergences(craft, folding, actuator, plan),
+        hover=tuple(_hover_row(folding, actuator, fold) for fold in plan.folds_deg),
+        jammed=jammed(craft, folding, rough, plan),
+        slipstream=blowing.row(plan.folds_deg, plan.air),
+        assumptions=(
+            *ASSUMPTIONS,
+            f"{SLIPSTREAM}; in the hinge moments and their errors alone"
+            if blowing.slipstreams.is_on
+            else NO_SLIPSTREAM,
+            WITH_SECTIONS if folding.has_sections else WITHOUT_SECTIONS,
+        ),
+        findings=(
+            *_findings(folding, plan, rows),
+            *passed_limits(actuator, rows, wings, moved),
+            *blowing.left_out(errors, plan.air),
+        ),
+    )
+
+
+def _flying(blowing: HingeSlipstream, plan: HingePlan) -> FoldedCraft:
+    """The craft at the first of the folds at which its wings carry it.
+
+    Raises
+    ------
+    ComputationFailed : at none of them; as of the first
+    """
+    for fold in plan.folds_deg:
+        folds = FoldAngles.symmetric(fold)
+        craft = blowing.over(folds, plan.air.airspeed).at(folds)
+        if level_flight(craft, plan.air.airspeed, plan.air.density) is not None:
+            return craft
+    first = FoldAngles.symmetric(plan.folds_deg[0])
+    blown = blowing.over(first, plan.air.airspeed)
+    flown(blown, first, plan.air)
+    return blown.at(first)
+
+
+def _worm(actuator: Actuator) -> Worm:
+    states = worm_states(actuator)
+    # Well past where the gear locks.
+    top = max(states["dry"].friction[1], 1.3 * states["dry"].locking_friction)
+    return Worm(
+        ratio=actuator.worm_ratio,
+        lubrication=actuator.lubrication,
+        dry=states["dry"],
+        greased=states["greased"],
+        curve=WormCurve(*efficiency_curves(actuator, top)),
+        caution=LOCKING_CAUTION,
+    )
+
+
+def _hover_row(folding: FoldingCraft, actuator: Actuator, fold: float) -> HoverRow:
+    """Weight of the tips about their hinges, and on one servo, with the nose straight up."""
+    row = HoverRow(fold)
+    try:
+        craft = folding.symmetric(fold)
+    except FoldspanError as error:
+        return replace(row, reason=str(error))
+    lattice = craft.loads.lattice
+    moments = {
+        body: hover_weight_moment(craft.masses.parts[body], line)
+        for body, line in lattice.hinges.items()
+    }
+    on_servo = servo_most(craft, {b: np.asarray(m) for b, m in moments.items()}, actuator.serves)
+    return replace(row, weight_N_m=moments, on_servo_N_m=on_servo)
+
+
+def _moment_row(
+    folding: FoldingCraft,
+    rough: FoldingCraft,
+    blowing: HingeSlipstream,
+    actuator: Actuator,
+    fold: float,
+    airspeed: float,
+    factor: float,
+    density: float,
+) -> MomentRow:
+    """Moment about each hinge by part, and what the servo needs for it."""
+    row = MomentRow(fold, airspeed, factor)
+    folds = FoldAngles.symmetric(fold)
+    try:
+        craft = blowing.over(folds, airspeed).at(folds)
+    except FoldspanError as error:
+        return replace(row, reason=str(error))
+    flight = highest_load_factor(craft, airspeed, density, factor)
+    if flight is None:
+        return replace(row, reason=TOO_SLOW)
+    rate = float(np.radians(actuator.design_roll_rate_deg_s))
+    parts = hinge_moments(craft, flight, rate)
+    widths = hinge_half_widths(craft, rough.symmetric(fold), folding.engine.cellule, flight, rate)
+    widths = blowing.widened(widths, craft, folds, flight)
+    loads = servo_loads(craft, flight, actuator.serves)
+    demand = servo_demand(actuator, [m for each in loads.values() for m in each], actuator.friction)
+    limit = actuator.hinge_moment_limit_N_m
+    worst = {body: abs(worst_moment(one)) + widths[body] for body, one in parts.items()}
+    known = np.all(np.isfinite(list(worst.values())))
+    most = worst_hinge(worst if known else {b: abs(worst_moment(parts[b])) for b in parts})
+    return replace(
+        row,
+        reached_load_factor=flight.load_factor,
+        stall_margin_deg=float(np.degrees(flight.stall_margin)),
+        most_loaded_hinge=most,
+        alpha_deg=float(np.degrees(flight.alpha)),
+        hinges={
+            body: HingeParts(
+                **{f"{name}_N_m": value for name, value in one.items()},
+                steady_N_m=steady_moment(one),
+                worst_N_m=worst_moment(one),
+                half_width_N_m=widths[body],
+            )
+            for body, one in parts.items()
+        },
+        servo=ServoTorques(demand.moment, demand.raising, demand.lowering, demand.holding),
+        share_of_stall=max(demand.raising, demand.lowering) / actuator.servo_stall_torque_N_m,
+        share_of_hinge_limit=None if limit is None else worst[most] / limit,
+    )
+
+
+def _moment_errors(
+    folding: FoldingCraft, rough: FoldingCraft, blowing: HingeSlipstream, plan: HingePlan
+) -> tuple[MomentError, ...]:
+    """Half-width of the air's largest moment in level flight at every fold."""
+    found = []
+    for fold in plan.folds_deg:
+        folds = FoldAngles.symmetric(fold)
+        try:
+            fine = blowing.over(folds, plan.air.airspeed).at(folds)
+            other = rough.at(folds)
+        except FoldspanError:
+            continue
+        flight = level_flight(fine, plan.air.airspeed, plan.air.density)
+        if flight is None:
+            continue
+        moments = fine.hinge_moments(flight.motion, plan.air.density)
+        widths = hinge_half_widths(fine, other, folding.engine.cellule, flight)
+        widths = blowing.widened(widths, fine, folds, flight)
+        body = worst_hinge({name: abs(moment) for name, moment in moments.items()})
+        found.append(MomentError(fold, body, moments[body], widths[body]))
+    return tuple(found)
+
+
+def _wing_row(
+    folding: FoldingCraft, actuator: Actuator, fold: float, plan: HingePlan, factor: float
+) -> WingRow:
+    """Shear and bending of every half wing at one load factor, at an airspeed that reaches it."""
+    row = WingRow(fold, factor)
+    try:
+        craft = folding.symmetric(fold)
+    except FoldspanError as error:
+        return replace(row, reason=str(error))
+    speed, flight = _reaching(craft, plan, factor)
+    if flight is None:
+        return replace(row, reason=TOO_SLOW)
+    limit = actuator.root_bending_limit_N_m
+    halves, lattice = wing_bending(craft, flight), craft.loads.lattice
+    most = max(abs(one.root_bending_N_m) for one in halves)
+    return replace(
+        row,
+        airspeed_m_s=speed,
+        reached_load_factor=flight.load_factor,
+        alpha_deg=float(np.degrees(flight.alpha)),
+        joined=lattice.is_joined or any(len(p.stands_on) > 1 for p in lattice.patches),
+        fins_left_out=lattice.has_fins,
+        halves=tuple(halves),
+        share_of_root_limit=None if limit is None else most / limit,
+    )
+
+
+def _reaching(
+    craft: FoldedCraft, plan: HingePlan, factor: float
+) -> tuple[float, LevelFlight | None]:
+    """The lowest airspeed from the plan's on that reaches a load factor, or most of it."""
+    speeds = sorted({plan.air.airspeed, *plan.airspeeds})
+    best: tuple[float, LevelFlight | None] = plan.air.airspeed, None
+    for speed in speeds[speeds.index(plan.air.airspeed) :]:
+        flight = highest_load_factor(craft, speed, plan.air.density, factor)
+        known = best[1]
+        if flight is not None and (known is None or flight.load_factor > known.load_factor):
+            best = speed, flight
+        if flight is not None and flight.load_factor >= factor - 1e-9:
+            break
+    return best
+
+
+def _findings(
+    folding: FoldingCraft,
+    plan: HingePlan,
+    rows: Sequence[MomentRow],
+) -> tuple[Finding, ...]:
+    found: list[Finding] = []
+    for fold in plan.folds_deg:
+        try:
+            found += lattice_warnings(folding.symmetric(fold).loads.lattice)
+        except FoldspanError:
+            continue
+    alphas = [row.alpha_deg for row in rows if row.alpha_deg is not None]
+    if alphas:
+        speed = max(row.airspeed_m_s for row in rows)
+        found += state_warnings(FlightState(alpha=np.radians(alphas), airspeed=speed))
+    found += stalled_findings(
+        {
+            f"{row.fold_deg:g} deg at {row.airspeed_m_s:g} m/s": row.stall_margin_deg
+            for row in rows
+            if row.load_factor == 1.0
+        }
+    )
+    for row in rows:
+        if row.reached_load_factor is not None and stalls_first(row):
+            found.append(
+                Finding(
+                    "load_factor_not_reached",
+                    "the wings stall below the load factor asked for",
+                    row.reached_load_factor,
+                    row.load_factor,
+                    "1",
+                    "the file's sections",
+                    "loads there are those at the load factor reached; a gust can exceed it",
+                )
+            )
+    return tuple(gathered(found))

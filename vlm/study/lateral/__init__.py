@@ -1,0 +1,1 @@
+"""Lateral stability and the modes of motion."""

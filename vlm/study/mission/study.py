@@ -1,0 +1,398 @@
+"""The study behind ``foldspan mission``: what folding is worth over a mission."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+from scipy.optimize import minimize_scalar
+
+from vlm.air import Air
+from vlm.constants import Floats
+from vlm.description.mission import Leg
+from vlm.description.models import Biplane
+from vlm.description.schedule import Schedule
+from vlm.errors import ComputationFailed, InputRefused
+from vlm.findings import Finding, gathered
+from vlm.flight.plan.fold_search import FoldTable
+from vlm.flight.plan.mission import MissionFlight, MissionFlyer
+from vlm.flight.plan.mission_rules import FORBIDDEN, flying_schedule, held, scheduled
+from vlm.flight.plan.mission_samples import sampled_energies
+from vlm.flight.trim.kept_curves import CurveKeeper
+from vlm.flight.trim.power_book import FoldCurve, PowerBook, fold_grid, power_book
+from vlm.flight.trim.power_warnings import flown_doubts
+from vlm.flight.trim.uncertain_keys import keys_left_out
+from vlm.lattice.cellule import Grid
+from vlm.progress import Progress, silent
+from vlm.study.asked import MISSION_FOLDS
+from vlm.study.fixed_craft import with_mechanism_mass, with_tip_span, without_mechanism
+from vlm.study.kept_trims import kept_trims
+from vlm.study.mission.candidate import Candidate, best_of, rivals_by_share
+from vlm.study.sensitivity import Draws, draws_of
+
+JOULES = 3600.0
+"""In a watt-hour [J]."""
+TIP_SPANS = (0.25, 0.5, 0.75, 1.25, 1.5)
+"""Shares of the tips' span that are tried for the craft whose span is free [1]."""
+HEAVIEST = 0.25
+"""Heaviest mechanisms that are tried, over the craft's mass [1]."""
+BEYOND_EVEN = 1.1
+"""How far beyond where a straight line ends what folding gains a heavier mechanism is flown [1]."""
+EDGE_HALVINGS = 5
+"""Halvings with which the last fold that can be flown is found between two of the table [1]."""
+
+
+@dataclass(frozen=True)
+class MissionStudy:
+    """A mission flown in every way.
+
+    Attributes
+    ----------
+    schedule : along the schedule
+    held, fixed : at one fold each, the named ones and the best, with and without the mechanism
+    every_fixed : without the mechanism at every fold that was tried
+    respanned : without the mechanism, with other tips, flat or at the best single fold
+    reweighed : along the schedule, with mechanisms of other masses, each flown anew: of none, and
+        where folding pays, of about as much as makes it cost what another way does
+    draws : of the uncertain inputs; None without any
+    left_out : findings of keys that are in no interval of a way to fly
+    """
+
+    craft: Biplane
+    title: str
+    legs: tuple[Leg, ...]
+    schedule: Candidate
+    held: tuple[Candidate, ...]
+    fixed: tuple[Candidate, ...]
+    every_fixed: tuple[Candidate, ...]
+    respanned: tuple[Candidate, ...]
+    reweighed: tuple[Candidate, ...] = ()
+    draws: Draws | None = None
+    left_out: tuple[Finding, ...] = ()
+
+    @property
+    def percent(self) -> float | None:
+        """What part of the samples an interval holds; None without any [%]."""
+        uncertainty = self.craft.uncertainty
+        return None if uncertainty is None else uncertainty.interval_percent
+
+    @property
+    def best_fixed(self) -> Candidate | None:
+        """The best craft with the same tips that does not fold."""
+        return best_of(self.fixed)
+
+    @property
+    def best_purpose_built(self) -> Candidate | None:
+        """The best craft that does not fold, its span free."""
+        return best_of((*self.fixed, *self.respanned))
+
+
+def flight_doubts(flight: MissionFlight) -> list[Finding]:
+    """Doubts about the trims of a mission, but for those of transitions, which cross stall."""
+    pieces = [p for leg in flight.legs if leg.leg.kind != "transition" for p in leg.pieces]
+    return gathered(flown_doubts((piece.problem.craft, piece.point) for piece in pieces))
+
+
+@dataclass(frozen=True)
+class _Tools:
+    """What all candidates share."""
+
+    schedule: Schedule
+    legs: tuple[Leg, ...]
+    speeds: Floats
+    air: Air | None
+    grid: Grid | None
+    report: Progress
+    keeper: CurveKeeper | None
+
+    def book(self, craft: Biplane, folds: Floats, stage: str) -> PowerBook:
+        return power_book(
+            craft, folds, self.speeds, air=self.air, grid=self.grid,
+            report=lambda done, total: self.report(stage, done, total), keeper=self.keeper,
+        )  # fmt: skip
+
+
+def mission_study(
+    craft: Biplane,
+    legs: Sequence[Leg],
+    *,
+    title: str = "",
+    folds: int = MISSION_FOLDS,
+    air: Air | None = None,
+    grid: Grid | None = None,
+    report: Progress | None = None,
+    keep: Path | None = None,
+) -> MissionStudy:
+    """Fly a mission along the schedule, at fixed folds, and with crafts that do not fold.
+
+    Parameters
+    ----------
+    legs : in the order in which they are flown
+    title : of the mission
+    folds : number of folds in the table of trims
+    report : told the stage, what is done of it, and all there is
+    keep : folder that keeps every finished power curve; a stopped study goes on from there
+
+    Raises
+    ------
+    InputRefused : there are no legs, no [schedule], no tips, a block is missing, or an airspeed is
+        outside the schedule's
+    ComputationFailed : the craft can be trimmed at no fold, or the schedule cannot fly a leg
+    """
+    schedule = checked_mission(craft, legs)
+    tools = _Tools(
+        schedule, tuple(legs), mission_speeds(schedule, legs), air, grid,
+        report or silent, kept_trims(keep, craft, air, grid),
+    )  # fmt: skip
+    grid_folds = fold_grid(craft, folds)
+    book = tools.book(craft, grid_folds, "trims by fold")
+    flyer = MissionFlyer(book)
+    assert craft.mass is not None
+    flight = flyer.flight(scheduled(book, schedule), tools.legs)
+    if flight.reason:
+        raise ComputationFailed(f"the schedule cannot fly the mission: {flight.reason}")
+    along = Candidate("schedule", flight, None, craft.mass.total_kg)
+    bare = without_mechanism(craft)
+    bare_book = tools.book(bare, grid_folds, "trims without the mechanism")
+    held_all = _at_every_fold(tools, book, flyer, "held")
+    fixed_all = _at_every_fold(tools, bare_book, MissionFlyer(bare_book), "fixed")
+    study = MissionStudy(
+        craft, title or f"mission of {craft.source_name}", tools.legs, along,
+        _named(craft, held_all), _named(craft, fixed_all), fixed_all,
+        _respanned(tools, bare, fixed_all),
+    )  # fmt: skip
+    study = replace(study, reweighed=_reweighed(tools, study, bare_book))
+    return _with_samples(study, tools.report)
+
+
+def mission_speeds(schedule: Schedule, legs: Sequence[Leg]) -> Floats:
+    """Hover, the schedule's airspeeds and those that the legs name, growing [m/s]."""
+    named = [leg.airspeed_m_s for leg in legs if leg.airspeed_m_s is not None]
+    spread = np.linspace(schedule.airspeed_min_m_s, schedule.airspeed_max_m_s, schedule.speeds)
+    return np.unique(np.round(np.concatenate([[0.0], spread, named]), 9))
+
+
+def checked_mission(craft: Biplane, legs: Sequence[Leg]) -> Schedule:
+    """The schedule of a craft that can be asked to fly these legs.
+
+    Raises
+    ------
+    InputRefused : there are no legs, a block is missing, or an airspeed is outside the schedule's
+    """
+    schedule = craft.schedule
+    if not legs:
+        raise InputRefused(
+            f"{craft.source_name}: [[mission]] is missing; it, or --legs, names the legs"
+        )
+    if schedule is None:
+        raise InputRefused(f"{craft.source_name}: [schedule] is missing; it names the airspeeds")
+    if not craft.tips:
+        raise InputRefused(f"{craft.source_name}: neither wing has tips to fold ([upper.tips])")
+    low, high = schedule.airspeed_min_m_s, schedule.airspeed_max_m_s
+    for index, leg in enumerate(legs):
+        if leg.airspeed_m_s is not None and not low <= leg.airspeed_m_s <= high:
+            raise InputRefused(
+                f"mission.{index}.airspeed_m_s = {leg.airspeed_m_s:g}; the airspeeds of [schedule]"
+                f" in {craft.source_name} run from {low:g} to {high:g}"
+            )
+    if craft.mass is None:
+        raise InputRefused(f"{craft.source_name}: [mass] is missing; a mission needs it")
+    return schedule
+
+
+def _at_every_fold(
+    tools: _Tools, book: PowerBook, flyer: MissionFlyer, group: str
+) -> tuple[Candidate, ...]:
+    """The mission at every tabulated fold, and at the best one between them, which comes last."""
+    table = FoldTable.of(book, flying_schedule(tools.schedule))
+    assert book.craft.mass is not None
+    mass = book.craft.mass.total_kg
+
+    def at(fold: float, name: str) -> Candidate:
+        rule = held(name, table, fold)
+        return Candidate(group, flyer.flight(rule, tools.legs), fold, mass)
+
+    found = []
+    for done, fold in enumerate(book.folds_deg):
+        found.append(at(float(fold), f"held at {fold:g} deg"))
+        tools.report(f"flights, {group}", done + 1, len(book.folds_deg))
+    found += _edges(found, at)
+    best = _best_between(found, at)
+    if best is not None and best.fold_deg is not None:
+        flown = at(best.fold_deg, f"best single fold, {best.fold_deg:.1f} deg")
+        found.append(replace(flown, is_best_fold=True))
+    return tuple(found)
+
+
+def _edges(found: Sequence[Candidate], at: Callable[[float, str], Candidate]) -> list[Candidate]:
+    """Flights at the last folds that can be flown, toward neighbours of the best that cannot.
+
+    A constraint that cuts the folds leaves the best one at its edge, between two of the table.
+    """
+    best = best_of(found)
+    if best is None:
+        return []
+    place = next(i for i, c in enumerate(found) if c is best)
+    edges = []
+    for other in found[max(0, place - 1) : place + 2]:
+        if np.isfinite(other.energy):
+            continue
+        inside, beyond = best, other.fold_deg
+        for _ in range(EDGE_HALVINGS):
+            assert inside.fold_deg is not None and beyond is not None
+            fold = 0.5 * (inside.fold_deg + beyond)
+            middle = at(fold, f"held at {fold:.1f} deg")
+            if np.isfinite(middle.energy):
+                inside = middle
+            else:
+                beyond = fold
+        if inside is not best:
+            edges.append(inside)
+    return edges
+
+
+def _best_between(
+    found: Sequence[Candidate], at: Callable[[float, str], Candidate]
+) -> Candidate | None:
+    """The best of some flights and of one more, where their energies over fold are least."""
+    known = sorted(found, key=lambda c: c.fold_deg or 0.0)
+    folds = np.array([c.fold_deg for c in known], float)
+    curve = FoldCurve(folds, np.array([c.energy for c in known]))
+    fine = np.unique(np.concatenate([np.arange(folds[0], folds[-1], 0.5), folds]))
+    energies = curve(fine)
+    if not np.isfinite(energies).any():
+        return None
+    place = float(fine[int(np.nanargmin(energies))])
+    ends = (max(fine[0], place - 0.5), min(fine[-1], place + 0.5))
+    inner = minimize_scalar(
+        lambda fold: min(float(curve(fold)), FORBIDDEN),
+        bounds=ends,
+        method="bounded",
+        options={"xatol": 0.01},
+    )
+    return best_of([*found, at(float(inner.x) if inner.success else place, "")])
+
+
+def _named(craft: Biplane, candidates: tuple[Candidate, ...]) -> tuple[Candidate, ...]:
+    """The named symmetric configurations, and the best single fold last."""
+    kept = []
+    for name, configuration in craft.configurations.items():
+        folds = configuration.folds
+        images = [c for c in candidates if c.fold_deg is not None and folds.is_symmetric]
+        near = [c for c in images if abs(c.fold_deg - folds.left_deg) < 1e-6]  # type: ignore[operator]
+        if near:
+            flight = replace(near[0].flight, rule=replace(near[0].flight.rule, name=name))
+            kept.append(replace(near[0], flight=flight))
+    return (*kept, *(c for c in candidates if c.is_best_fold))
+
+
+def _respanned(tools: _Tools, bare: Biplane, fixed: Sequence[Candidate]) -> tuple[Candidate, ...]:
+    """The craft without mechanism and with other tips: flat, or at the best fold if flat fails."""
+    found: list[Candidate] = []
+    fold = _fold_of_other_tips(fixed)
+    if fold is None:
+        return ()
+    set_at = "flat" if fold == 0.0 else f"at {fold:.1f} deg"
+    for done, share in enumerate(TIP_SPANS):
+        craft = with_tip_span(bare, share)
+        if craft is None:
+            break
+        assert craft.mass is not None
+        try:
+            book = tools.book(craft, np.array([fold]), f"tips {share:g} times as long")
+        except ComputationFailed:
+            continue
+        name = f"{set_at}, tips {share:g} times as long"
+        rule = held(name, FoldTable.of(book, flying_schedule(tools.schedule)), fold)
+        flight = MissionFlyer(book).flight(rule, tools.legs)
+        found.append(Candidate("respanned", flight, fold, craft.mass.total_kg, share))
+        tools.report("other tips", done + 1, len(TIP_SPANS))
+    return tuple(found)
+
+
+def _fold_of_other_tips(fixed: Sequence[Candidate]) -> float | None:
+    """Flat where the craft can fly the mission so, else its best single fold; None without any."""
+    if any(c.fold_deg == 0.0 and np.isfinite(c.energy) for c in fixed):
+        return 0.0
+    best = best_of(fixed)
+    return None if best is None else best.fold_deg
+
+
+def _reweighed(tools: _Tools, study: MissionStudy, bare: PowerBook) -> tuple[Candidate, ...]:
+    """The schedule flown with mechanisms of other masses.
+
+    Parameters
+    ----------
+    bare : trims of the craft without the mechanism; those with one that weighs nothing are the
+        same where it has no drag
+    """
+    craft, own = study.craft, study.schedule
+    assert craft.mass is not None
+    light = with_mechanism_mass(craft, 0.0)
+    if light is None:
+        return ()
+    same = craft.mass.mechanism_drag_area_m2 == 0.0
+    found = [_with_mass(tools, light, replace(bare, craft=light) if same else None, bare.folds_deg)]
+    weight, total = craft.mass.mechanism_kg, craft.mass.total_kg
+    slope = 0.5 * own.energy / total
+    if np.isfinite(found[0].energy):
+        slope = max(slope, (own.energy - found[0].energy) / weight)
+    for other in (study.best_fixed, study.best_purpose_built):
+        if other is None or other.energy <= max(c.energy for c in (own, *found)):
+            continue
+        heavier = weight + BEYOND_EVEN * (other.energy - own.energy) / slope
+        made = with_mechanism_mass(craft, min(heavier, HEAVIEST * total))
+        assert made is not None
+        found.append(_with_mass(tools, made, None, bare.folds_deg))
+    return tuple(found)
+
+
+def _with_mass(
+    tools: _Tools, craft: Biplane, book: PowerBook | None, folds: Floats
+) -> Candidate:  # fmt: skip
+    """The mission along the schedule of a craft whose mechanisms have another mass."""
+    assert craft.mass is not None
+    mass = craft.mass
+    stage = f"mechanisms of {1000.0 * mass.mechanism_kg:.0f} g"
+    book = book or tools.book(craft, folds, stage)
+    flight = MissionFlyer(book).flight(scheduled(book, tools.schedule), tools.legs)
+    flight = replace(flight, rule=replace(flight.rule, name=stage))
+    return Candidate("schedule", flight, None, mass.total_kg)
+
+
+def _with_samples(study: MissionStudy, report: Progress) -> MissionStudy:
+    """Energy of every sample for what the answer compares."""
+    if study.craft.uncertainty is None:
+        return study
+    draws = draws_of(study.craft)
+    left_out: list[Finding] = []
+
+    known: dict[int, Floats] = {}
+
+    def sampled(candidate: Candidate) -> Candidate:
+        report(f"samples, {candidate.name}", 0, 1)
+        if not np.isfinite(candidate.energy):
+            return candidate
+        # A named fold is one of every fold, under another name.
+        key = id(candidate.flight.legs)
+        if key not in known:
+            known[key] = sampled_energies(
+                candidate.flight, draws.factors, draws.keys, draws.shifts,
+                lambda craft: left_out.extend(keys_left_out({candidate.name: craft})),
+            )  # fmt: skip
+        return replace(candidate, leg_samples=known[key])
+
+    best = best_of(study.respanned)
+    rivals = rivals_by_share(study.schedule, (*study.every_fixed, *study.respanned))
+    asked = {id(c) for c in (*rivals_by_share(study.schedule, study.every_fixed), *rivals, best)}
+    sampled_study = replace(
+        study,
+        schedule=sampled(study.schedule),
+        held=tuple(sampled(c) for c in study.held),
+        fixed=tuple(sampled(c) for c in study.fixed),
+        every_fixed=tuple(sampled(c) if id(c) in asked else c for c in study.every_fixed),
+        respanned=tuple(sampled(c) if id(c) in asked else c for c in study.respanned),
+        reweighed=tuple(sampled(c) for c in study.reweighed),
+        draws=draws,
+    )
+    return replace(sampled_study, left_out=tuple(gathered(left_out)))

@@ -1,0 +1,1 @@
+"""Motions in time."""

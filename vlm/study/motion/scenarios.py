@@ -1,0 +1,105 @@
+"""The scenario of a command: one of the file's, with what the command line overrides."""
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from vlm.description.models import Biplane
+from vlm.description.motion import Scenario
+from vlm.description.refusals import allowed, shown
+from vlm.errors import InputRefused, nearest_name
+from vlm.flight.simulation.building import motion_of
+from vlm.flight.simulation.task import DEFAULT_AIRSPEED
+from vlm.study.motion.schedule import read_breakpoints
+
+SCHEDULE = "schedule"
+"""Word for the schedule that the file's [schedule] gives."""
+HAPPENINGS = ("to", "fold_schedule", "follows_schedule", "speed_to_m_s", "gust", "jam",
+              "let_go", "lost_rotor")  # fmt: skip
+"""Keys of which a scenario needs one; folds that a side is told, and a battery below 1, are
+others."""
+
+
+def scenario_of(craft: Biplane, name: str | None, keys: Mapping[str, Any]) -> Scenario:
+    """A scenario by name and keys.
+
+    Parameters
+    ----------
+    name : of one of the file's; None starts from an empty one
+    keys : keys that override it
+
+    Raises
+    ------
+    InputRefused : no such scenario, keys that do not go together, or nothing that happens
+    """
+    given: dict[str, Any] = {"name": name or "motion"}
+    if name is not None:
+        known = {one.name: one for one in motion_of(craft).scenarios}
+        if name not in known:
+            nearest = nearest_name(name, known)
+            hint = f"did you mean {nearest}?" if nearest else _listed(list(known))
+            raise InputRefused(f"{craft.source_name}: it has no scenario {name!r}; {hint}")
+        given = known[name].model_dump(exclude_unset=True)
+    given |= keys
+    given |= _followed(given)
+    try:
+        scenario = Scenario(**given)
+    except ValidationError as error:
+        raise InputRefused(f"{craft.source_name}: {_first(error)}") from None
+    told = scenario.to_left_deg is not None or scenario.to_right_deg is not None
+    happens = told or any(getattr(scenario, key) for key in HAPPENINGS)
+    if scenario.battery == 1.0 and not happens:
+        raise InputRefused(
+            f"{craft.source_name}: nothing happens; tell the tips (--to, --to-left, --to-right,"
+            " --follow), or give --speed-to, --gust, --jam, --let-go, --voltage or --lost-rotor,"
+            f" or --scenario NAME ({_listed([one.name for one in motion_of(craft).scenarios])})"
+        )
+    return scenario
+
+
+def _followed(given: Mapping[str, Any]) -> dict[str, Any]:
+    """Keys for what tips follow, where it comes as text: pairs, a table, or the word schedule."""
+    text = given.get("fold_schedule")
+    if not isinstance(text, str):
+        return {}
+    if text == SCHEDULE:
+        return {"follows_schedule": True, "fold_schedule": ()}
+    if text.endswith(".csv"):
+        rises = (given.get("speed_to_m_s") or 0.0) > (given.get("airspeed_m_s") or DEFAULT_AIRSPEED)
+        pairs = read_breakpoints(Path(text), speeding=rises)
+        return {"follows_schedule": False, "fold_schedule": pairs}
+    return {"follows_schedule": False, "fold_schedule": schedule_of("--follow", text)}
+
+
+def _listed(names: list[str]) -> str:
+    return f"the file's are {', '.join(names)}" if names else "the file has none"
+
+
+def schedule_of(option: str, text: str) -> list[tuple[float, float]]:
+    """Pairs of SPEED:FOLD,SPEED:FOLD.
+
+    Raises
+    ------
+    InputRefused : not of that form
+    """
+    try:
+        rows = [tuple(float(part) for part in pair.split(":")) for pair in text.split(",")]
+        return [(speed, fold) for speed, fold in rows]
+    except ValueError:
+        raise InputRefused(
+            f"{option} = {text}; write SPEED:FOLD,SPEED:FOLD, such as 11:15,15:0,20:-60, or the"
+            f" word {SCHEDULE}, or a FILE.csv of schedule --csv"
+        ) from None
+
+
+def _first(error: ValidationError) -> str:
+    """The first thing that is wrong, led by its key."""
+    detail = error.errors(include_url=False)[0]
+    said = str(detail.get("ctx", {}).get("error", ""))
+    key = ".".join(str(step) for step in detail["loc"])
+    if not key:
+        return f"scenario: {said}"
+    said = said or allowed(detail, ("motion", "scenarios", 0, *detail["loc"]))
+    return f"scenario.{key} = {shown(detail['input'])}; {said}"

@@ -1,0 +1,417 @@
+"""The craft in time: the answer of ``foldspan motion``."""
+
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+import numpy as np
+
+from vlm.constants import Floats
+from vlm.description.models import Biplane
+from vlm.description.motion import Scenario, StabilisingLaw
+from vlm.findings import Finding
+from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.simulation.air_table import held_out, miss_at
+from vlm.flight.simulation.bodies import SIDES
+from vlm.flight.simulation.building import Modelled, folding_craft, motion_of, plant_of
+from vlm.flight.simulation.history import History, history_of
+from vlm.flight.simulation.plant import Plant
+from vlm.flight.simulation.running import SAMPLES, Run, run
+from vlm.flight.simulation.steady import SteadyState, steady_state
+from vlm.flight.simulation.task import NEVER, Task, task_of
+from vlm.lattice.cellule import Grid
+from vlm.progress import Progress, silent
+from vlm.sides import Side
+from vlm.study.motion.columns import PEAKS, columns_of, extreme
+from vlm.study.motion.judging import CUT_OFF_WITHIN, findings_of, limit_rows, whether_within
+from vlm.study.motion.results import (
+    MotionModelling,
+    MotionState,
+    MotionStudy,
+    PeakRow,
+    SideRow,
+    StartRow,
+)
+from vlm.study.motion.schedule import followed
+from vlm.study.motion.settling import growth_findings, upset_findings
+from vlm.study.motion.shape import craft_shape
+from vlm.study.motion.spread import LoadSpread, load_spread, with_allowance, worm_width
+from vlm.study.point.errors import coarser, half_width
+
+ARRIVED, ARRIVED_SHARE = float(np.radians(1.0)), 0.1
+"""How near to its target a worm has arrived: at most [rad], and of the way there [1]."""
+SATURATED = 1e-6
+
+ASSUMPTIONS = (
+    "rigid wings and tips; the tips of a side turn together, by their linkage",
+    "air from lattices at Chebyshev's points of both folds, quasi-steady with the tips' rates, wake"
+    " along the stream; late by a lag law and with the apparent mass of the air where these are not"
+    " switched off",
+    "no forces of the rotors in their own planes; thrust limits, torque and speed of the rotors"
+    " those of the airspeed of the start",
+    "a gust is the same over the whole craft; height and density do not change the air",
+    "the law senses without delay, noise or error",
+    "the ± is the lattice's, from the same scenario on a coarser one, and what the wake's roll-up"
+    " and a joint that closes leave open, flown again with loads that are off; what the model"
+    " leaves out, and stall itself, are not in it",
+)
+WITH_SECTIONS = (
+    "stall and profile drag by the file's sections, over folds, angle of attack with sideslip and"
+    " with roll rate, at the airspeed of the start"
+)
+BLOWN = (
+    "slipstream at thrusts near those of the start by the strips of power, with a straight line"
+    " over each rotor's thrust, at no sideslip"
+)
+NOT_BLOWN = "no slipstream on the wings"
+SPINNING = "gyroscopic moments of the rotors whose inertia_kg_m2 the file gives"
+NOT_SPINNING = "no gyroscopic moments: the file gives no rotor's inertia_kg_m2"
+WITHOUT_SECTIONS = "no section in the file: neither stall nor profile drag is known"
+NO_LAW = "no [motion.law] in the file: the rotors hold the thrusts of the start"
+
+
+@dataclass(frozen=True)
+class MotionPlan:
+    """What ``motion`` is asked for.
+
+    Attributes
+    ----------
+    scenario : what happens
+    modelled : how
+    law : whether the file's stabilising law acts
+    errors : whether the scenario is run on a coarser lattice too
+    """
+
+    scenario: Scenario
+    modelled: Modelled = field(default_factory=lambda: Modelled(Grid()))
+    law: bool = True
+    errors: bool = True
+
+
+@dataclass(frozen=True)
+class Flown:
+    """A scenario flown on one lattice."""
+
+    folding: FoldingCraft
+    plant: Plant
+    start: SteadyState
+    run: Run
+    history: History
+
+    @cached_property
+    def columns(self) -> dict[str, Floats]:
+        """The history by the names of JSON and dataset."""
+        return columns_of(self.plant, self.history)
+
+
+def flown(
+    craft: Biplane, task: Task, modelled: Modelled, law: StabilisingLaw | None,
+    progress: Progress = silent,
+) -> Flown:  # fmt: skip
+    """Fly a task.
+
+    Raises
+    ------
+    InputRefused : a block or key that is missing, or a fold beyond its limits
+    ComputationFailed : no steady flight at the start, or the integrator gives up
+    """
+    folding = folding_craft(craft, modelled)
+    plant = plant_of(folding, task, modelled, progress)
+    folds = np.radians([task.start.left_deg, task.start.right_deg])
+    start = steady_state(plant, task.airspeed, folds)
+    progress("motion")
+    done = run(plant, task, law, start)
+    return Flown(folding, plant, start, done, history_of(plant, done))
+
+
+@dataclass(frozen=True)
+class Again:
+    """The same scenario with what is not sure changed.
+
+    Attributes
+    ----------
+    rough : on a coarser lattice
+    off : on that, with loads that are off by the model's half-widths, group by group
+    spread : the half-widths
+    """
+
+    rough: Flown
+    off: tuple[Flown, ...]
+    spread: LoadSpread
+
+    def model_width(self, plant: Plant, name: str) -> float:
+        """Half-width of the model in an extreme of a history's column."""
+        base = _extreme_of(self.rough, name)
+        width = sum(abs(_extreme_of(one, name) - base) for one in self.off)
+        if name.startswith("hinge_"):
+            width += self.spread.hinges[name.removeprefix("hinge_").removesuffix("_N_m")]
+        if name.startswith("worm_torque_"):
+            side = SIDES.index(name.removeprefix("worm_torque_").removesuffix("_N_m"))
+            tips = [tip for tip in plant.bodies.tips if tip.side == side]
+            own = [abs(tip.linkage) * self.spread.hinges[tip.body] for tip in tips]
+            width += worm_width(plant, side, own)
+        return float(width)
+
+    def cut_off_findings(self) -> list[Finding]:
+        """Where a history that runs through is cut off with loads within their error."""
+        cut = [one.run for one in (self.rough, *self.off) if one.run.cut_off]
+        if not cut:
+            return []
+        at = min(float(one.times[-1]) for one in cut)
+        return [
+            Finding(
+                CUT_OFF_WITHIN, f"with loads within their error the history is cut off"
+                f" ({cut[0].cut_off}), at", at, float(self.rough.history.times[-1]), "s",
+                "the end of the scenario", "take what comes then as not known",
+            )
+        ]  # fmt: skip
+
+
+def flown_again(
+    craft: Biplane, task: Task, modelled: Modelled, law: StabilisingLaw | None, own: Flown,
+    progress: Progress,
+) -> Again:  # fmt: skip
+    """Fly a task on a coarser lattice, then there with loads that are off."""
+    progress("again on a coarser lattice")
+    rough = flown(craft, task, replace(modelled, grid=coarser(modelled.grid)), law)
+    spread = load_spread(own.folding, own.plant, task, own.history)
+    folds, off = np.radians([task.start.left_deg, task.start.right_deg]), []
+    for i, group in enumerate(spread.groups):
+        progress(f"again with loads off, {i + 1} of {len(spread.groups)}")
+        plant = with_allowance(rough.plant, group)
+        start = steady_state(plant, task.airspeed, folds)
+        done = run(plant, task, law, start)
+        off.append(Flown(rough.folding, plant, start, done, history_of(plant, done)))
+    return Again(rough, tuple(off), spread)
+
+
+def motion_study(craft: Biplane, plan: MotionPlan, progress: Progress = silent) -> MotionStudy:
+    """A scenario flown and judged.
+
+    Raises
+    ------
+    InputRefused : a block or key that is missing, or a fold beyond its limits
+    ComputationFailed : no steady flight at the start, or the integrator gives up
+    """
+    scenario, warned = followed(craft, plan.scenario, plan.modelled.density, progress)
+    task = task_of(craft, scenario)
+    law = motion_of(craft).law if plan.law else None
+    own = flown(craft, task, plan.modelled, law, progress)
+    again = None
+    if plan.errors:
+        again = flown_again(craft, task, plan.modelled, law, own, progress)
+    peaks = peak_rows(own, again, plan.modelled.grid)
+    limits = limit_rows(craft, peaks, _stalled_from(own))
+    history, done = own.history, own.run
+    limited = _limited(task, own)
+    density = plan.modelled.density
+    found = [*warned, *findings_of(own.folding, own.plant, task, own.start, history, density)]
+    found += growth_findings(task, history)
+    if again is not None and not done.cut_off:
+        found += again.cut_off_findings()
+        found += upset_findings(own.plant, task, law, own.start, history)
+    modelling = _modelling(own.plant, plan, task)
+    assumptions = [
+        *ASSUMPTIONS,
+        WITH_SECTIONS if modelling["sections"] else WITHOUT_SECTIONS,
+        BLOWN if modelling["slipstream"] else NOT_BLOWN,
+        SPINNING if modelling["gyroscopic"] else NOT_SPINNING,
+    ]
+    if law is None:
+        assumptions.append(NO_LAW if plan.law else "the law is switched off")
+    return MotionStudy(
+        title=craft.title,
+        scenario=task.name,
+        state=_state(task, scenario, plan),
+        modelling=modelling,
+        start=_start(own),
+        sides=tuple(_side(task, own, again, side, plan.modelled.grid) for side in (0, 1)),
+        peaks=peaks,
+        limits=limits,
+        within_limits=whether_within(limits, done.cut_off, found),
+        bank_end_deg=float(np.degrees(history.bank[-1])),
+        bank_end_half_width_deg=_end_width(own, again, "bank_deg", plan.modelled.grid),
+        height_end_m=float(history.height[-1]),
+        height_end_half_width_m=_end_width(own, again, "height_m", plan.modelled.grid),
+        rotors_limited_s=limited,
+        cut_off=done.cut_off,
+        cut_off_at_s=float(done.times[-1]) if done.cut_off else None,
+        table_miss=_table_miss(own),
+        history=columns_of(own.plant, history),
+        assumptions=tuple(assumptions),
+        findings=tuple(found),
+        _shape=craft_shape(craft),
+    )
+
+
+def _stalled_from(own: Flown) -> float:
+    """When a strip first is past its stall; infinite where none is [s]."""
+    past = np.flatnonzero(own.history.stall_margin < 0.0)
+    return float(own.history.times[past[0]]) if len(past) else float("inf")
+
+
+def _state(task: Task, scenario: Scenario, plan: MotionPlan) -> MotionState:
+    return {
+        "airspeed_m_s": task.airspeed,
+        "density_kg_m3": plan.modelled.density,
+        "duration_s": task.duration,
+        "fold_left_deg": task.start.left_deg,
+        "fold_right_deg": task.start.right_deg,
+        "command_at_s": task.command_at,
+        "happens": scenario.model_dump(exclude_defaults=True, exclude_none=True),
+    }
+
+
+def _modelling(plant: Plant, plan: MotionPlan, task: Task) -> MotionModelling:
+    lag, sections = plant.lag, plant.sections
+    return {
+        "sections": sections is not None and sections.stalls,
+        "slipstream": sections is not None and len(sections.thrusts) > 0,
+        "apparent_mass": plant.apparent is not None,
+        "gyroscopic": plant.rotors is not None and plant.rotors.turns,
+        "lag": None
+        if lag is None
+        else {
+            "shares": lag.law.shares.tolist(),
+            "rates_per_half_chord": lag.law.rates.tolist(),
+            "misfit": lag.law.misfit,
+            "mean_lag_s": lag.law.mean_lag * 0.5 * lag.chord / task.airspeed,
+        },
+        "friction": "highest" if plan.modelled.friction else "lowest",
+        "friction_coefficient": plant.drives[0].friction if plant.drives else None,
+        "law": plan.law,
+        "rows": plan.modelled.grid.rows,
+        "strips": plan.modelled.grid.strips,
+        "solved_folds_deg": [np.degrees(points).tolist() for points in plant.air.points],
+    }
+
+
+def _start(own: Flown) -> StartRow:
+    start, rotors = own.start, own.plant.rotors
+    names = () if rotors is None else rotors.names
+    roll, pitch, yaw = (float(v) for v in start.held_moment)
+    return StartRow(
+        alpha_deg=float(np.degrees(start.alpha)),
+        bank_deg=float(np.degrees(start.bank)),
+        thrust_N=start.thrust,
+        thrusts_N={n: float(t) for n, t in zip(names, start.thrusts, strict=bool(names))},
+        held_moment_N_m=(roll, pitch, yaw),
+        stall_margin_deg=float(np.degrees(start.air.margin)),
+    )
+
+
+def _end_width(own: Flown, again: Again | None, name: str, grid: Grid) -> float:
+    """Half-width of a column's last value, lattice and model; NaN where none is known."""
+    if again is None or len({len(one.columns[name]) for one in (own, again.rough, *again.off)}) > 1:
+        return float("nan")  # one of them is cut off
+    values, rough = own.columns[name], float(again.rough.columns[name][-1])
+    lattice = float(half_width(float(values[-1]), rough, float(np.ptp(values)), grid))
+    return lattice + sum(abs(float(one.columns[name][-1]) - rough) for one in again.off)
+
+
+def _time_width(
+    task: Task, own: Flown, again: Again | None, name: Side, grid: Grid
+) -> float | None:
+    """Half-width of a side's time to fold; None where one of the flights does not arrive."""
+    if again is None:
+        return None
+    time, rough = (_arrival(task, one.history, name) for one in (own, again.rough))
+    others = [_arrival(task, one.history, name) for one in again.off]
+    if time is None or rough is None:
+        return None
+    known = [one for one in others if one is not None]
+    if len(known) < len(others):
+        return None
+    lattice = float(half_width(time, rough, time, grid))
+    return lattice + sum(abs(one - rough) for one in known) + 1.0 / SAMPLES
+
+
+def _side(task: Task, own: Flown, again: Again | None, side: int, grid: Grid) -> SideRow:
+    history, name = own.history, SIDES[side]
+    told = float(history.targets[name][-1])
+    jammed = own.run.jammed_at[side]
+    let_go = task.lets_go[side]
+    return SideRow(
+        side=name,
+        commanded_by=_commanded_by(task),
+        start_deg=(task.start.left_deg, task.start.right_deg)[side],
+        commanded_deg=float(np.degrees(told)),
+        end_deg=float(np.degrees(history.folds[name][-1])),
+        time_s=_arrival(task, history, name),
+        time_half_width_s=_time_width(task, own, again, name, grid),
+        jammed_at_s=None if np.isnan(jammed) else float(jammed),
+        let_go_at_s=None if let_go == NEVER or let_go > task.duration else let_go,
+        peak_rate_deg_s=float(np.degrees(np.abs(history.fold_rates[name]).max())),
+    )
+
+
+def _commanded_by(task: Task) -> str:
+    if task.target is not None:
+        return "command"
+    return "nothing" if task.schedule is None else "schedule"
+
+
+def _arrival(task: Task, history: History, side: Side) -> float | None:
+    """Time from the command until the worm stays at its target, see :data:`ARRIVED` [s]."""
+    if task.target is None:
+        return None
+    left = np.abs(history.worms[side] - history.targets[side])
+    off = left > min(ARRIVED, ARRIVED_SHARE * float(left.max()))
+    if off[-1]:
+        return None
+    last = int(np.flatnonzero(off)[-1]) if off.any() else -1
+    if last < 0:
+        return 0.0
+    return max(0.0, float(history.times[last + 1]) - task.command_at)
+
+
+def _limited(task: Task, own: Flown) -> float:
+    """Time in which the law asks a rotor for what it cannot give [s]."""
+    rotors, history = own.plant.rotors, own.history
+    if rotors is None or len(history.times) < 2:
+        return 0.0
+    given = np.array([one.commanded for one in own.run.instants])
+    short = np.abs(history.asked - given) > SATURATED
+    if task.lost is not None:
+        short[:, task.lost] = False
+    return float(np.trapezoid(short.any(axis=1).astype(float), history.times))
+
+
+def peak_rows(own: Flown, again: Again | None, grid: Grid) -> tuple[PeakRow, ...]:
+    """Extremes with the half-widths of their errors."""
+    columns = columns_of(own.plant, own.history)
+    units = dict(PEAKS)
+    units |= {n: "N m" for n in columns if n.startswith(("hinge_", "worm_torque_"))}
+    units |= {n: "A" for n in columns if n.startswith("current_")}
+    rows = []
+    for name, unit in units.items():
+        values = columns[name]
+        if not np.isfinite(values).all():
+            continue
+        place = extreme(name, values)
+        width = float("nan")
+        if again is not None:
+            other, size = _extreme_of(again.rough, name), float(np.ptp(values))
+            width = float(half_width(values[place], other, size, grid))
+            width += again.model_width(own.plant, name)
+        rows.append(
+            PeakRow(name, float(values[place]), width, unit, float(columns["time_s"][place]))
+        )
+    return tuple(rows)
+
+
+def _extreme_of(one: Flown, name: str) -> float:
+    values = one.columns[name]
+    return float(values[extreme(name, values)])
+
+
+def _table_miss(own: Flown) -> dict[str, float]:
+    setting = held_out(own.plant.air)
+    motion = np.zeros(own.plant.air.motions)
+    motion[:3] = own.start.state[:3]
+    force, moment = miss_at(own.folding, own.plant.air, setting, motion)
+    return {
+        "fold_left_deg": setting[0],
+        "fold_right_deg": setting[1],
+        "force": force,
+        "moment": moment,
+    }

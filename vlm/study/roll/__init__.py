@@ -1,0 +1,1 @@
+"""Roll by folding."""

@@ -1,0 +1,1 @@
+"""The fold at each airspeed."""

@@ -1,0 +1,382 @@
+"""What a schedule's study says: the answer, the document, and the controller's file."""
+
+from dataclasses import asdict
+from typing import Annotated, Any, TypedDict
+
+import numpy as np
+
+from vlm import __version__
+from vlm.cautions import SHORT_CAUTION
+from vlm.constants import Floats
+from vlm.findings import Finding
+from vlm.flight.plan.constraints import TOUCH
+from vlm.flight.plan.flown_schedule import FlownSchedule, FlownState
+from vlm.flight.plan.schedule import SchedulePoint
+from vlm.plain import Shown, without_nan
+from vlm.study.schedule.study import ScheduleStudy
+
+ASSUMED = (
+    "steady, level, straight flight; both sides folded alike; stability, rolling moment and folding"
+    " rate from the lattice in the free stream at each trim's angle of attack"
+)
+MAP_STEP_DEG = 2.5
+NO_TRIM = "no trim"
+SAME = 0.002
+"""Saving below which folds are said to draw the same: what the search leaves open [1]."""
+
+
+class FlownCells(TypedDict):
+    """The schedule as flown at one airspeed; null where there is none.
+
+    Attributes
+    ----------
+    flown_fold_deg, flown_fold_speeding_deg : slowing down and speeding up [deg]
+    flown_loss_W : power above the best fold's [W]
+    flown_outside : whether a constraint is passed
+    flown_passes : those
+    flown_margins : by constraint, in the units of margin_units
+    """
+
+    flown_fold_deg: float | None
+    flown_fold_speeding_deg: float | None
+    flown_power_W: float | None
+    flown_loss_W: float | None
+    flown_outside: bool | None
+    flown_passes: list[str]
+    flown_margins: dict[str, float]
+
+
+class ScheduleRow(FlownCells):
+    """The fold of least power at one airspeed.
+
+    Attributes
+    ----------
+    fold_deg : best fold; null where none is allowed [deg]
+    flat_from_deg, flat_to_deg : folds that draw the same within what the search leaves open [deg]
+    ties_deg : other folds that draw the same [deg]
+    active : active constraints
+    margins : by constraint, in the units of margin_units
+    forbidden_by : what forbids every fold; empty where one is allowed
+    """
+
+    airspeed_m_s: float
+    fold_deg: float | None
+    electrical_power_W: float | None
+    flat_from_deg: float | None
+    flat_to_deg: float | None
+    ties_deg: list[float]
+    active: list[str]
+    margins: dict[str, float]
+    forbidden_by: str
+
+
+class FlownBetween(FlownCells):
+    """The schedule as flown between two breakpoints."""
+
+    airspeed_m_s: float
+
+
+class FlownDocument(TypedDict):
+    """The schedule that can be flown.
+
+    Attributes
+    ----------
+    airspeed_m_s, fold_deg : breakpoints, straight lines between [m/s], [deg]
+    hysteresis_m_s : by which the airspeed leads when speeding up [m/s]
+    mean_loss_percent, worst_loss_percent : above the best fold of every airspeed [%]
+    outside_m_s : airspeeds at which a constraint is passed [m/s]
+    roll_reversals_m_s : stretches of airspeed in which the roll command reverses [m/s]
+    """
+
+    airspeed_m_s: Floats
+    fold_deg: Floats
+    hysteresis_m_s: float
+    valid_from_m_s: float
+    valid_to_m_s: float
+    mean_loss_percent: float | None
+    worst_loss_percent: float | None
+    outside_m_s: list[float]
+    roll_reversals_m_s: list[list[float]]
+    between: list[FlownBetween]
+
+
+class ScheduleMap(TypedDict):
+    """Power over airspeed (rows) and fold (columns), and what forbids a fold, empty if nothing.
+
+    Attributes
+    ----------
+    joined : whether a tip's end is joined to a wing at each fold
+    """
+
+    fold_deg: Floats
+    airspeed_m_s: Floats
+    electrical_power_W: list[Floats]
+    forbidden_by: list[list[str]]
+    joined: list[bool]
+
+
+class ScheduleDocument(TypedDict):
+    """Best fold at every airspeed, and a schedule that can be flown.
+
+    Attributes
+    ----------
+    answer : the decision in sentences
+    folds_deg : of the trim table [deg]
+    margin_units : by constraint
+    flown : null where a single airspeed allows a fold
+    """
+
+    title: str
+    answer: list[str]
+    assumed: str
+    caution: str
+    version: str
+    folds_deg: Floats
+    thrust_borne_below_m_s: float | None
+    margin_units: dict[str, str]
+    ideal: list[ScheduleRow]
+    flown: FlownDocument | None
+    map: ScheduleMap
+    findings: list[Annotated[dict[str, Any], Shown(Finding)]]
+
+
+def schedule_document(study: ScheduleStudy) -> ScheduleDocument:
+    """The study as plain values: the answer, the ideal, the schedule as flown, the map."""
+    flown = study.flown
+    document: ScheduleDocument = {
+        "title": study.book.craft.title,
+        "answer": answer(study),
+        "assumed": ASSUMED,
+        "caution": SHORT_CAUTION,
+        "version": __version__,
+        "folds_deg": study.book.folds_deg,
+        "thrust_borne_below_m_s": study.schedule.thrust_borne_below_m_s,
+        "margin_units": study.table.constraints.units,
+        "ideal": [_row(study, point) for point in study.ideal],
+        "flown": None if flown is None else _flown(flown),
+        "map": schedule_map(study),
+        "findings": [asdict(finding) for finding in study.findings],
+    }
+    return without_nan(document)
+
+
+def _row(study: ScheduleStudy, point: SchedulePoint) -> ScheduleRow:
+    flown = study.flown
+    row: ScheduleRow = {
+        "airspeed_m_s": point.speed,
+        "fold_deg": point.fold_deg,
+        "electrical_power_W": point.power,
+        "flat_from_deg": point.flat_deg[0],
+        "flat_to_deg": point.flat_deg[1],
+        "ties_deg": list(point.ties),
+        "active": list(point.active),
+        "margins": dict(point.margins),
+        "forbidden_by": point.reason,
+        "flown_fold_deg": None,
+        "flown_fold_speeding_deg": None,
+        "flown_power_W": None,
+        "flown_loss_W": None,
+        "flown_outside": None,
+        "flown_passes": [],
+        "flown_margins": {},
+    }
+    return row if flown is None else {**row, **_flown_cells(flown.state(point.speed))}
+
+
+def _flown_cells(state: FlownState) -> FlownCells:
+    return {
+        "flown_fold_deg": state.slowing.fold_deg,
+        "flown_fold_speeding_deg": state.speeding.fold_deg,
+        "flown_power_W": state.power,
+        "flown_loss_W": state.loss,
+        "flown_outside": bool(state.passed),
+        "flown_passes": list(state.passed),
+        "flown_margins": dict(state.margins),
+    }
+
+
+def _flown(flown: FlownSchedule) -> FlownDocument:
+    losses = 100.0 * flown.losses
+    return {
+        "airspeed_m_s": flown.speeds,
+        "fold_deg": flown.folds_deg,
+        "hysteresis_m_s": flown.hysteresis,
+        "valid_from_m_s": flown.valid[0],
+        "valid_to_m_s": flown.valid[1],
+        "mean_loss_percent": float(np.mean(losses)) if len(losses) else None,
+        "worst_loss_percent": float(np.max(losses)) if len(losses) else None,
+        "outside_m_s": [state.speed for state in flown.outside],
+        "roll_reversals_m_s": [list(pair) for pair in flown.roll_reversals],
+        "between": [
+            {"airspeed_m_s": s.speed, **_flown_cells(s)} for s in flown.states if s.is_between
+        ],
+    }
+
+
+def schedule_map(study: ScheduleStudy) -> ScheduleMap:
+    """Power over fold and airspeed, and what forbids a fold, for a picture."""
+    low, high = (float(study.book.folds_deg[i]) for i in (0, -1))
+    folds = np.unique(np.append(np.arange(low, high, MAP_STEP_DEG), high))
+    powers, reasons = [], []
+    for speed in study.book.speeds:
+        read = study.table.reading(float(speed), folds)
+        powers.append(read.power)
+        passed = [NO_TRIM if not np.isfinite(p) else "" for p in read.power]
+        for name, margin in read.margins.items():
+            passed = [
+                p or ("" if m >= -TOUCH else name) for p, m in zip(passed, margin, strict=True)
+            ]
+        reasons.append(passed)
+    speed = float(study.book.speeds[0])
+    closed = [
+        fold for fold in study.book.folds_deg if study.table.setting(float(fold), speed).is_joined
+    ]
+    return {
+        "fold_deg": folds,
+        "airspeed_m_s": study.book.speeds,
+        "electrical_power_W": powers,
+        "forbidden_by": reasons,
+        "joined": np.isin(folds, closed).tolist(),
+    }
+
+
+LEFT_FLAT = (
+    "Leave the tips flat: folded they draw no less at any airspeed, within 0.2 %, and flat they"
+    " keep every constraint."
+)
+LEFT_FLAT_WHERE = (
+    "Leave the tips flat: folded they draw no less at any airspeed that allows a fold, within"
+    " 0.2 %, and flat they keep every constraint there."
+)
+"""The same where some airspeeds allow no fold, flat tips among them."""
+
+
+def answer(study: ScheduleStudy) -> list[str]:
+    """The decision in sentences, the most costly mistake first."""
+    flown, said = study.flown, []
+    if flown is None:
+        only = next(point for point in study.ideal if point.setting is not None)
+        return [
+            f"Only {only.speed:.4g} m/s allows any fold ({only.fold_deg:.3g} deg): no schedule."
+        ]
+    if flown.outside:
+        worst = flown.outside[0]
+        also = f" and {len(flown.outside) - 1} more" if len(flown.outside) > 1 else ""
+        said.append(
+            f"Not to be flown as it stands: at {worst.speed:.4g} m/s{also} the schedule passes"
+            f" {', '.join(worst.passed)}."
+        )
+    for before, after in flown.roll_reversals:
+        said.append(f"The roll command reverses between {before:.4g} and {after:.4g} m/s.")
+    low, high = flown.valid
+    flat = _against_flat(study)
+    said += flat
+    still = {LEFT_FLAT, LEFT_FLAT_WHERE}.intersection(flat)
+    said.append(
+        f"{'As a schedule: fold' if still else 'Fold'} {flown.fold(low):.3g} deg at"
+        f" {low:.4g} m/s, {flown.fold(high):.3g} deg at {high:.4g} m/s"
+        f" ({len(flown.speeds)} breakpoints); {_loss_words(flown)}."
+    )
+    active = dict.fromkeys(name for point in study.ideal for name in point.active)
+    if active:
+        said.append(f"Active constraint: {', '.join(active)}.")
+    said += [
+        f"{one.words[0].upper()}{one.words[1:]}: margin"
+        f" {one.margin:.2g} ± {one.half_width:.2g} {one.unit}."
+        for one in study.unsure
+    ]
+    shut: dict[str, list[str]] = {}
+    for point in study.ideal:
+        if point.setting is None:
+            shut.setdefault(point.reason, []).append(f"{point.speed:.4g}")
+    if shut:
+        each = [f"{', '.join(speeds)} m/s ({reason})" for reason, speeds in shut.items()]
+        said.append(f"No fold is allowed at {'; at '.join(each)}.")
+    return said
+
+
+def _loss_words(flown: FlownSchedule) -> str:
+    mean, worst = 100.0 * float(np.mean(flown.losses)), 100.0 * float(np.max(flown.losses))
+    if worst < 100.0 * SAME:
+        return "it draws what the best fold of every airspeed draws, within 0.2 %"
+    return f"{mean:.1f} % above the best fold in the mean, {worst:.1f} % at worst"
+
+
+def _against_flat(study: ScheduleStudy) -> list[str]:
+    """What moving the tips saves against flat ones, where flat ones fly at all."""
+    both = [
+        (point, study.table.setting(0.0, point.speed))
+        for point in study.ideal
+        if point.setting is not None
+    ]
+    flown = [(point, flat) for point, flat in both if np.isfinite(flat.power)]
+    if not flown:
+        return []
+    share, point, flat = max(
+        ((1.0 - point.power / flat.power, point, flat) for point, flat in flown),
+        key=lambda one: one[0],
+    )
+    if share >= SAME:
+        forbidden = f"; flat tips pass {flat.reason} there" if flat.passed else ""
+        return [
+            f"Against flat tips folding saves {100.0 * share:.1f} % at most, at"
+            f" {point.speed:.4g} m/s{forbidden}."
+        ]
+    passed = [(point.speed, flat.reason) for point, flat in flown if flat.passed]
+    if passed:
+        speed, reason = passed[0]
+        also = f" and at {len(passed) - 1} more airspeeds" if len(passed) > 1 else ""
+        return [
+            "No airspeed draws less than with flat tips, within 0.2 %, but these pass"
+            f" {reason} at {speed:.4g} m/s{also}."
+        ]
+    if len(flown) < len(both):
+        return ["No airspeed that flat tips fly draws less than with them, within 0.2 %."]
+    return [LEFT_FLAT if len(both) == len(study.ideal) else LEFT_FLAT_WHERE]
+
+
+def schedule_csv(study: ScheduleStudy) -> str:
+    """Breakpoints for a flight controller: airspeed and fold, slowing down and speeding up.
+
+    Comment lines in front give title, version, validity and what it rests on; every line has the
+    constraints' margins at that breakpoint.
+    """
+    flown = study.flown
+    assert flown is not None
+    units = study.table.constraints.units
+    names = [name for name in units if any(name in s.margins for s in flown.states)]
+    kept = "kept, but for those below that are not known to be" if study.unsure else "kept"
+    kept = "PASSED, see violations" if flown.outside else kept
+    lines = [
+        f"# {study.book.craft.title}: fold schedule. {SHORT_CAUTION}",
+        f"# foldspan {__version__}; units: m/s, deg; fold of both sides, positive raises the tips;"
+        " straight lines between breakpoints",
+        f"# valid from {flown.valid[0]:.4g} to {flown.valid[1]:.4g} m/s, level flight, air density"
+        f" {_density(study):.4g} kg/m^3; constraints {kept}",
+    ]
+    for state in flown.outside:
+        margins = [
+            f"{name} {state.margins.get(name, float('nan')):.3g} {units.get(name, '1')}"
+            for name in state.passed
+        ]
+        lines.append(f"# violation at {state.speed:.4g} m/s: {', '.join(margins)}")
+    lines += [
+        f"# {one.words}: margin {one.margin:.2g} ± {one.half_width:.2g} {one.unit}"
+        for one in study.unsure
+    ]
+    for before, after in flown.roll_reversals:
+        lines.append(f"# the roll command reverses between {before:.4g} and {after:.4g} m/s")
+    heads = [f"margin {name} [{units[name]}]".replace(",", ";") for name in names]
+    lines.append(",".join(["airspeed_slowing_m_s", "airspeed_speeding_m_s", "fold_deg", *heads]))
+    for speed, fold in zip(flown.speeds, flown.folds_deg, strict=True):
+        kept_by = flown.state(float(speed)).margins
+        cells = [f"{kept_by[name]:.4g}" if name in kept_by else "" for name in names]
+        first = [f"{speed:.3f}", f"{speed + flown.hysteresis:.3f}", f"{fold:.2f}"]
+        lines.append(",".join([*first, *cells]))
+    return "\n".join(lines) + "\n"
+
+
+def _density(study: ScheduleStudy) -> float:
+    from vlm.air import standard_air
+
+    return (study.book.air or standard_air()).density_kg_m3
