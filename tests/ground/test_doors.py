@@ -5,6 +5,7 @@ import re
 import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
+from graphlib import TopologicalSorter
 from pathlib import Path
 
 import pytest
@@ -130,6 +131,23 @@ def test_a_room_imports_only_rooms_above_it() -> None:
     for door in TABLE:
         assert set(door.may_import) <= above, f"{door.rooms} opens a room below it"
         above |= set(door.rooms)
+
+
+def part_of(room: str, file: str) -> str:
+    """The folder of a room, or its own file, that a file belongs to."""
+    return file.removeprefix(f"{room}/").split("/")[0].removesuffix(".py")
+
+
+@pytest.mark.parametrize("room", ["flight", "show", "study"])
+def test_folders_of_a_room_import_one_another_one_way(room: str) -> None:
+    order: TopologicalSorter[str] = TopologicalSorter()
+    for file in (file for file in FILES if file.startswith(f"{room}/")):
+        source, own = (PACKAGE / file).read_text(encoding="utf-8"), part_of(room, file)
+        for _, name in imported_names(source):
+            other = part_of(room, name.removeprefix("vlm.").replace(".", "/"))
+            if name.startswith(f"vlm.{room}.") and other != own:
+                order.add(own, other)
+    order.prepare()  # graphlib of the standard library refuses a circle
 
 
 def test_rooms_stand_once_and_third_parties_are_dependencies() -> None:

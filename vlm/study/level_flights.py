@@ -1,7 +1,7 @@
 """Level flight at a fold setting, as studies ask for it and tell it."""
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, TypedDict
 
 import numpy as np
 
@@ -17,7 +17,32 @@ from vlm.flight.craft.level import (
     level_flight,
 )
 from vlm.flight.motion.roll_authority import Air
-from vlm.study.roll.results import LevelDocument
+
+
+class LevelDocument(TypedDict):
+    """Level flight at one setting: the trimmed state at a level of modelling.
+
+    Attributes
+    ----------
+    thrust_N : that holds the drag along the flight path [N]
+    rolling_moment_body_N_m, pitching_moment_N_m, yawing_moment_body_N_m : that control must hold
+    centre_of_gravity_m : geometry axes [m]
+    inertia_body_kg_m2 : rows of the tensor, body axes
+    """
+
+    airspeed_m_s: float
+    modelling: str
+    load_factor: float
+    alpha_deg: float
+    lift_N: float
+    thrust_N: float
+    stall_margin_deg: float
+    rolling_moment_body_N_m: float
+    pitching_moment_N_m: float
+    yawing_moment_body_N_m: float
+    mass_kg: float
+    centre_of_gravity_m: list[float]
+    inertia_body_kg_m2: list[list[float]]
 
 
 def drag_area(craft: Biplane) -> float:

@@ -8,9 +8,9 @@ from typing import Any, Literal, TypedDict
 from vlm.constants import Floats
 from vlm.findings import Finding
 from vlm.plain import as_document
+from vlm.study.level_flights import LevelDocument
 from vlm.study.point.document import ReferenceDocument
 from vlm.study.point.slipstream import SlipstreamRow
-from vlm.study.roll.results import LevelDocument
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ from vlm.flight.motion.roll_command import RollCommand
 from vlm.flight.motion.roll_contest import Contest
 from vlm.plain import Shown, as_document
 from vlm.sides import Side
+from vlm.study.level_flights import LevelDocument
 from vlm.study.point.document import ReferenceDocument
 from vlm.study.point.slipstream import SlipstreamRow
 
@@ -230,32 +231,6 @@ class RollState(TypedDict):
     airspeed_m_s: float
     density_kg_m3: float
     base_fold_deg: float
-
-
-class LevelDocument(TypedDict):
-    """Level flight at one setting: the trimmed state at a level of modelling.
-
-    Attributes
-    ----------
-    thrust_N : that holds the drag along the flight path [N]
-    rolling_moment_body_N_m, pitching_moment_N_m, yawing_moment_body_N_m : that control must hold
-    centre_of_gravity_m : geometry axes [m]
-    inertia_body_kg_m2 : rows of the tensor, body axes
-    """
-
-    airspeed_m_s: float
-    modelling: str
-    load_factor: float
-    alpha_deg: float
-    lift_N: float
-    thrust_N: float
-    stall_margin_deg: float
-    rolling_moment_body_N_m: float
-    pitching_moment_N_m: float
-    yawing_moment_body_N_m: float
-    mass_kg: float
-    centre_of_gravity_m: list[float]
-    inertia_body_kg_m2: list[list[float]]
 
 
 class MapFailure(TypedDict):
