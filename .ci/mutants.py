@@ -151,7 +151,7 @@ def counted(mutation: MutationSpec, notes: dict[str, list[tuple[int, int, int, i
 def population(room: str) -> list[MutationSpec]:
     """All mutants of a room, in order; the kernel counts as a room of its own."""
     folder = Path("vlm", "flow" if room == "kernel" else room)
-    paths = [p for p in sorted(folder.glob("*.py")) if (str(p) in KERNEL) == (room == "kernel")]
+    paths = [p for p in sorted(folder.rglob("*.py")) if (str(p) in KERNEL) == (room == "kernel")]
     if room == "ground":
         paths = [Path(path) for path in GROUND]
     notes = {str(path): annotations(path) for path in paths}
