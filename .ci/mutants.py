@@ -15,7 +15,7 @@ kernel's mutants run uncompiled (NUMBA_DISABLE_JIT), so that no compiled copy ca
 Mutants already in FILE are not run again. The rooms are worked on by turns, so that a run that is
 stopped is a random sample too. With --together the N are drawn from all the rooms named at once,
 each mutant as likely, and run in the order drawn. --again runs the survivors of an earlier run's
-FILE once more, with the tests as they are now. What takes longer than 300 s is told apart: a loop
+FILE once more, with the tests as they are now. What takes longer than 300 s is listed apart: a loop
 may have become endless, or the tests be slow.
 """
 

@@ -4,7 +4,7 @@
 
 Four tables: the direction of the wake's legs; a small gap where the tips meet the lower wing;
 sections' thickness; tips that meet an end of another chord. Each difference stands beside the
-half-width of the lattice's own error, so that the two can be told apart.
+half-width of the lattice's own error, so that the two can be distinguished.
 """
 
 import argparse

@@ -15,13 +15,13 @@ class Ratio:
 
     median: float
     least: float
-    greatest: float
+    highest: float
     seconds: float
     base_seconds: float
 
     def text(self) -> str:
         """The ratio with its spread."""
-        return f"{self.median:.2f} ({self.least:.2f} to {self.greatest:.2f})"
+        return f"{self.median:.2f} ({self.least:.2f} to {self.highest:.2f})"
 
 
 def seconds(work: Work) -> float:

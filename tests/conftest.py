@@ -132,7 +132,7 @@ def run_foldspan(
 ) -> RunCommand:
     """Run ``foldspan`` in a process of its own: ``run_foldspan("point", "tideline", cwd=...)``.
 
-    One that starts anew where it is given an environment, else a fork.
+    One that starts again where it is given an environment, else a fork.
     """
 
     def run(

@@ -1,4 +1,4 @@
-"""What libraries warn of, told in one line each, without paths of the machine."""
+"""What libraries warn of, reported in one line each, without paths of the machine."""
 
 import sys
 import warnings
@@ -9,7 +9,7 @@ _TOLD: set[str] = set()
 
 
 def show_library_warnings_plainly() -> None:
-    """Have each warning of a library told once, as a note; options of Python itself come first.
+    """Have each warning of a library reported once, as a note; options of Python itself come first.
 
     No warning stops a command: what is no number never counts as one, whoever warned of it.
     """

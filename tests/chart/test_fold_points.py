@@ -47,7 +47,7 @@ def test_a_smooth_function_is_read_from_its_settings(net: FoldPoints) -> None:
 
 @pytest.mark.parametrize("net", NETS.values(), ids=NETS)
 def test_what_is_not_used_is_not_asked_for(net: FoldPoints) -> None:
-    """Every product of the reading has nought where a setting is not solved."""
+    """Every product of the reading has zero where a setting is not solved."""
     asked = np.array([*net.alone, *np.linspace(net.pieces[0].low, net.pieces[-1].high, 7)])
     side = net.side(asked)
     for port, starboard in side.nets(pairs=True):

@@ -31,10 +31,10 @@ RUNS = {
 }  # fmt: skip
 
 
-def test_surfaces_that_meet_are_told_before_a_command_refuses_them(
+def test_surfaces_that_meet_are_reported_before_a_command_refuses_them(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    """What ``check`` says is what ``point`` refuses; a craft that can be solved is told nothing."""
+    """``check`` says what ``point`` refuses, and of a craft that can be solved nothing."""
     moved = ["--set", "fins.2.x_m=0.46", "--set", "fins.2.z_m=-0.16"]
     assert main(["check", "teasel", *moved]) == 0
     said = " ".join(capsys.readouterr().out.split())
@@ -46,7 +46,7 @@ def test_surfaces_that_meet_are_told_before_a_command_refuses_them(
     assert craft_check(load_biplane("teasel")).refused is None
 
 
-def test_a_fin_is_told_as_it_was_written() -> None:
+def test_a_fin_is_reported_as_it_was_written() -> None:
     """Two plates of 0.2 m that rise by 20 degrees from the centreline, 0.12 to 0.09 m deep."""
     fins = dimensions(load_biplane("teasel", ["fins.1.dihedral_deg=20"]))["fins"]
     tailplane = fins["tailplane"]
@@ -57,7 +57,7 @@ def test_a_fin_is_told_as_it_was_written() -> None:
     assert rise == pytest.approx(0.2 * math.sin(math.radians(20.0)))
 
 
-def test_a_tip_longer_than_the_wing_inside_it_is_told_as_it_was_written() -> None:
+def test_a_tip_longer_than_the_wing_inside_it_is_reported_as_it_was_written() -> None:
     """Half a wing of 0.5 m and a tip of 0.7 m, 0.2 m deep."""
     upper = dimensions(biplane(tip=0.7))["wings"]["upper"]
     assert upper["tip_span_m"] == pytest.approx(0.7)

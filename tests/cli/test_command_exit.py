@@ -111,7 +111,7 @@ def test_no_command_at_all_shows_the_help(run_foldspan) -> None:
     assert run.stderr.startswith("Usage: foldspan")
 
 
-def test_the_shell_is_told_how_to_complete(run_foldspan) -> None:
+def test_the_shell_is_reported_how_to_complete(run_foldspan) -> None:
     run = run_foldspan(_FOLDSPAN_COMPLETE="bash_source")
     assert run.returncode == 0
     assert "complete" in run.stdout
@@ -127,7 +127,7 @@ def two_commands(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(commands, "COMMANDS", table)
 
 
-def test_a_misspelt_command_is_told_the_nearest(
+def test_a_misspelt_command_is_reported_the_nearest(
     two_commands: None, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert main(["pont", "tideline"]) == 2
@@ -198,7 +198,7 @@ def test_a_reader_that_goes_away_is_no_bug(command_environment: Mapping[str, str
     assert run.stderr == ""
 
 
-def test_output_to_a_full_device_is_told(command_environment: Mapping[str, str]) -> None:
+def test_output_to_a_full_device_is_reported(command_environment: Mapping[str, str]) -> None:
     run = subprocess.run(
         ["bash", "-c", "foldspan --help > /dev/full"],
         env=dict(command_environment),

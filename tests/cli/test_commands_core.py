@@ -282,7 +282,7 @@ def test_refusals_are_one_message_with_status_2(run, words: str, message: str) -
     ]
 
 
-def test_a_geometry_file_that_is_wrong_is_told_with_its_key(run, tmp_path: Path) -> None:
+def test_a_geometry_file_that_is_wrong_is_reported_with_its_key(run, tmp_path: Path) -> None:
     (tmp_path / "mine.toml").write_text('title = "Mine"\n[upper]\nspann_m = 1.0\n')
     status, out, err = run("point", "mine.toml", "--alpha", 4)
     assert (status, out) == (2, "")
@@ -374,7 +374,7 @@ def test_a_sweep_without_a_single_number_ends_with_status_3(run, tmp_path: Path)
     assert (tmp_path / "a.nc").exists()
 
 
-def test_a_stopped_sweep_of_another_craft_is_told(run, tmp_path: Path) -> None:
+def test_a_stopped_sweep_of_another_craft_is_reported(run, tmp_path: Path) -> None:
     store = tmp_path / ".a.nc.unfinished"
     store.mkdir()
     (store / "chunk-000000.npz").write_bytes(b"")

@@ -1,7 +1,7 @@
 """Numbers far from any craft: those of a file and of the air end in a result or a refusal.
 
 No source but the promise itself: a result that is not a number is never printed as one, and a
-number that can't be used is told with one message, never with a warning of the arithmetic.
+number that can't be used is reported with one message, never with a warning of the arithmetic.
 """
 
 import json

@@ -256,7 +256,7 @@ def test_workers_end_with_a_killed_parent(folder: Path, command_environment) -> 
         assert not any(_alive(pid) for pid in children)
 
 
-def test_a_worker_that_is_ended_is_told_and_the_rest_is_kept(
+def test_a_worker_that_is_ended_is_reported_and_the_rest_is_kept(
     folder: Path, command_environment
 ) -> None:
     """As the system does where memory runs out; nothing waits for it."""

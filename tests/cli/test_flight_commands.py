@@ -86,7 +86,7 @@ def test_roll_document_holds_what_was_asked(roll: dict[str, Any]) -> None:
 
 
 def test_roll_holds_the_lift_at_every_airspeed(roll: dict[str, Any]) -> None:
-    """What is told in the table rows is told at each airspeed asked for."""
+    """What is reported in the table rows is reported at each airspeed asked for."""
     assert [row["airspeed_m_s"] for row in roll["airspeeds"]] == [11.0, 15.5, 20.0]
     for row in roll["airspeeds"]:
         assert row["strongest"]["rolling_moment_N_m"] > 0.0
@@ -279,7 +279,7 @@ def test_hinge_parts_add_up(hinge: dict[str, Any]) -> None:
             assert abs(one["worst_N_m"]) >= abs(one["steady_N_m"])
 
 
-def test_worm_is_told_dry_and_greased(hinge: dict[str, Any]) -> None:
+def test_worm_is_reported_dry_and_greased(hinge: dict[str, Any]) -> None:
     worm = hinge["worm"]
     assert worm["dry"]["verdict"] == "locks"
     assert worm["greased"]["verdict"] == "uncertain"
@@ -358,7 +358,7 @@ def test_too_slow_to_fly_could_not_be_completed(capsys: pytest.CaptureFixture[st
     assert level_flight(craft, 7.0, SEA_LEVEL_DENSITY) is None
 
 
-def test_a_hinge_is_told_where_one_fold_of_several_can_be_flown() -> None:
+def test_a_hinge_is_reported_where_one_fold_of_several_can_be_flown() -> None:
     """At 9.5 m/s Tideline's wings carry it with flat tips, but not as a box."""
     folding = FoldingCraft(load_biplane("tideline"), Grid(3, 10))
     blowing = SimpleNamespace(over=lambda folds, airspeed: folding)

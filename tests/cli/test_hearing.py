@@ -75,7 +75,7 @@ def test_a_terminal_gets_a_bar_that_stands_where_the_work_is(monkeypatch) -> Non
     assert bar.asked["leave"] is False
 
 
-def test_a_stage_that_reports_nothing_is_told_again_and_the_end_is_quiet() -> None:
+def test_a_stage_that_reports_nothing_is_reported_again_and_the_end_is_quiet() -> None:
     said: list[str] = []
     lines = Lines(said.append, 0.01, 0.01)
     lines("solving")

@@ -30,7 +30,7 @@ def options_of(name: str) -> set[str]:
     return {word for p in load_command(name).params for word in p.opts}
 
 
-def test_every_command_that_keeps_settings_can_be_told_not_to() -> None:
+def test_every_command_that_keeps_settings_can_be_reported_not_to() -> None:
     assert {name for name in COMMANDS if "--no-cache" in options_of(name)} == KEEP
     assert {name for name in COMMANDS if "--exact" in options_of(name)} == CHARTED | {"sweep"}
 

@@ -74,11 +74,11 @@ def test_the_page_plays_without_network(answered: tuple[dict[str, object], Path]
     with browser() as running, opened(running, answered[1] / "a.html") as watched:
         page = watched.page
         page.locator("#when").fill("5")
-        assert page.inner_text("#told").startswith("0.10 s: fold")
+        assert page.inner_text("#said").startswith("0.10 s: fold")
         page.select_option("#pace", "1")
         page.click("#play")
         page.get_by_role("button", name="Play").wait_for()
-        assert page.inner_text("#told").startswith("0.24 s")
+        assert page.inner_text("#said").startswith("0.24 s")
         assert watched.complaints == []
         assert len(watched.requests) == 1
         assert barriers(page) == []

@@ -56,7 +56,7 @@ def test_all_closed_it_still_writes_its_file(tmp_path: Path, command_environment
     assert pd.read_csv(tmp_path / "out.csv", comment="#")["CL"].size == 1
 
 
-def test_a_refusal_with_standard_output_closed_is_told(
+def test_a_refusal_with_standard_output_closed_is_reported(
     tmp_path: Path, command_environment: Any
 ) -> None:
     done = in_shell("foldspan check nothing >&-", tmp_path, command_environment)
@@ -123,7 +123,7 @@ def test_no_message_repeats_an_endless_value(
     assert list(tmp_path.iterdir()) == []
 
 
-def test_messages_of_usual_length_are_told_as_they_are() -> None:
+def test_messages_of_usual_length_are_reported_as_they_are() -> None:
     for text in ("a: b", "a" * 300, "one\ntwo", "é漢"):
         assert shown_text(text) == text
     assert shown_text("a\x1bb") == "a\\x1bb"

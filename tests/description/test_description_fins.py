@@ -1,4 +1,4 @@
-"""What a file may say of fins, and what it is told where it may not."""
+"""What a file may say of fins, and what is refused where it may not."""
 
 import pytest
 

@@ -311,7 +311,7 @@ def test_refusal_says_where_what_and_what_is_allowed(case):
         load_biplane_text(text, "invented.toml")
     lines = str(caught.value).splitlines()
     assert lines[0] == f"invented.toml: {said}"
-    # A misspelt key is told together with the one that is missing for it.
+    # A misspelt key is reported together with the one that is missing for it.
     assert all("missing" in line for line in lines[1:])
     assert len(lines) == 1 or "not a known key" in said or case == "number for a table"
     assert caught.value.exit_status == 2
@@ -321,7 +321,7 @@ def test_the_good_file_is_taken():
     assert load_biplane_text(GOOD, "invented.toml").title == "Invented"
 
 
-def test_all_that_is_wrong_is_told_at_once_and_misspelt_keys_first():
+def test_all_that_is_wrong_is_reported_at_once_and_misspelt_keys_first():
     text = changed("gap_m = 0.36", "gap = 0.36").replace("span_m = 0.36", "span_m = -1")
     with pytest.raises(InputRefused) as caught:
         load_biplane_text(text, "g.toml")

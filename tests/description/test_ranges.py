@@ -169,7 +169,7 @@ def test_no_rotor_gives_more_than_it_takes(tmp_path: Path) -> None:
 def test_strict_takes_nothing_unusual(
     words: tuple[str, ...], tmp_path, capsys, monkeypatch
 ) -> None:
-    """Every command that reads a craft has the option; what is told once is told once."""
+    """Every command that reads a craft has the option; what is reported once is reported once."""
     monkeypatch.chdir(tmp_path)
     grid = () if words[0] == "check" else ("--rows", "2", "--strips", "6")
     assert main([*words, *grid]) == 0

@@ -86,7 +86,7 @@ def test_the_best_fold_is_the_least_of_direct_trims(book: PowerBook) -> None:
         assert low <= found.fold_deg <= high
 
 
-def test_what_is_told_at_the_best_fold_is_a_trim_at_that_fold(book: PowerBook) -> None:
+def test_what_is_reported_at_the_best_fold_is_a_trim_at_that_fold(book: PowerBook) -> None:
     for point in ideal_schedule(table_of(book))[1:]:
         made = powered_craft(book.craft, FoldAngles.symmetric(point.fold_deg), grid=GRID)
         assert point.power == pytest.approx(direct_trim(made, point.speed).value(POWER), rel=1e-7)
@@ -113,7 +113,7 @@ def test_the_folds_on_either_side_of_the_best_are_solved(book: PowerBook) -> Non
         assert np.any((apart > 0.0) & (apart <= CLOSE_DEG))
 
 
-def test_forbidden_folds_are_not_held_and_the_edge_is_told(book: PowerBook) -> None:
+def test_forbidden_folds_are_not_held_and_the_edge_is_reported(book: PowerBook) -> None:
     table = table_of(book, forbidden_deg=[(-20.0, 25.0)])
     for speed in SPEEDS[1:]:
         found = best_fold(table, float(speed))
@@ -219,7 +219,7 @@ def test_what_forbids_every_fold_need_only_be_left_out(
         assert not allowed(named - {key})
 
 
-def test_every_airspeed_without_a_fold_is_told_with_its_own_reason(book: PowerBook) -> None:
+def test_every_airspeed_without_a_fold_is_reported_with_its_own_reason(book: PowerBook) -> None:
     """A pull on the hinges grows with the airspeed; in hover a reserve of rotors is asked for that
     only fast flight leaves."""
     table = table_of(book, hinge_moment_max_N_m=0.1, rotor_margin_min=0.6)
@@ -244,7 +244,7 @@ def three_rotors() -> Biplane:
     return Biplane.model_validate(tables).from_source(craft.source)
 
 
-def test_trims_that_do_not_balance_are_told_by_every_plan() -> None:
+def test_trims_that_do_not_balance_are_reported_by_every_plan() -> None:
     """The torque that is left over is the power of the third rotor over its speed: Q = P / Omega.
 
     The two above turn against each other and cancel.

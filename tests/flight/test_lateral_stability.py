@@ -325,7 +325,7 @@ def test_a_steady_craft_needs_no_aid() -> None:
     assert not yaw_boundary(replace(motion, rates=rates)).is_needed
 
 
-def test_wings_set_so_steep_that_no_angle_is_without_lift_are_told() -> None:
+def test_wings_set_so_steep_that_no_angle_is_without_lift_are_reported() -> None:
     """A wing at 50 degrees of incidence: its lift vanishes near -50 degrees alone."""
     flat = flat_wing(1.2, 0.2, 0.6)
     steep = flat.model_copy(update={"upper": flat.upper.model_copy(update={"incidence_deg": 50.0})})

@@ -186,7 +186,7 @@ def test_folds_without_power_are_not_the_nearest() -> None:
 
 
 def test_a_fold_that_passes_nothing_once_solved_is_said_to_have_no_trim() -> None:
-    """And a row without any trim is told so."""
+    """And a row without any trim is reported so."""
     solved = Table(None, reading([100.0] * 11, stall=FOLDS), [setting(0.0, 100.0, stall=1.0)])
     assert forbidding(solved, 10.0) == NO_TRIM  # type: ignore[arg-type]
     empty = Table(None, None, [setting(0.0, float("nan"))])

@@ -34,7 +34,7 @@ def test_folds_that_are_not_known_are_passed_over():
     assert np.isnan(rule([np.nan] * 5).fold(11.0))
 
 
-def test_what_forbids_an_airspeed_is_told_by_the_nearest():
+def test_what_forbids_an_airspeed_is_reported_by_the_nearest():
     made = rule(reasons=("a", "", "b", "", ""), active=(("x",), (), ("y",), (), ()))
     assert [made.reason(v) for v in (8.9, 9.1, 12.9)] == ["a", mission_rules.NO_TRIM, "b"]
     assert [made.active_at(v) for v in (8.9, 11.1)] == [("x",), ("y",)]

@@ -203,7 +203,7 @@ def test_into_the_wind_the_best_speed_is_the_tangents(wind: float) -> None:
     assert parabolic().best_speed(wind) == pytest.approx(brentq(off, 12.0, 29.0), rel=2e-3)
 
 
-def test_a_headwind_no_airspeed_beats_is_told() -> None:
+def test_a_headwind_no_airspeed_beats_is_reported() -> None:
     leg = Leg(kind="dash", distance_m=1000.0, headwind_m_s=40.0)
     with pytest.raises(ComputationFailed, match="headwind"):
         planned_pieces(parabolic(), leg)
@@ -275,7 +275,7 @@ def test_a_held_fold_names_all_that_it_passes(flyer: MissionFlyer) -> None:
         Leg(kind="dash", distance_m=1000.0, headwind_m_s=3.0),
     ],
 )
-def test_where_no_airspeed_is_allowed_its_own_reason_is_told(leg: Leg) -> None:
+def test_where_no_airspeed_is_allowed_its_own_reason_is_reported(leg: Leg) -> None:
     """What forbids every airspeed is stall margin or power, and no headwind."""
     rule = parabolic()
     count = len(rule.speeds)
@@ -381,7 +381,7 @@ def test_the_best_single_fold_is_a_parabolas_vertex_anywhere_between_the_ends(le
     assert best.fold_deg == pytest.approx(least, abs=0.15)
 
 
-def test_the_end_of_the_spans_that_were_tried_is_told() -> None:
+def test_the_end_of_the_spans_that_were_tried_is_reported() -> None:
     words = [
         _end_of_range(SimpleNamespace(tip_span_share=share))  # type: ignore[arg-type]
         for share in (min(study_module.TIP_SPANS), 1.0, max(study_module.TIP_SPANS))

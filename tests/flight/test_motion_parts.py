@@ -369,7 +369,7 @@ def test_instants_at_which_something_changes():
 @pytest.mark.parametrize(
     ("time", "speed"), [(0.0, 12.0), (1.0, 12.0), (2.0, 13.5), (3.0, 15.0), (9.0, 15.0)]
 )
-def test_the_airspeed_told_goes_on_a_straight_line(time, speed):
+def test_the_airspeed_reported_goes_on_a_straight_line(time, speed):
     made = task(command_at=1.0, speed_to=15.0, speed_change=2.0)
     assert made.wanted_airspeed(time) == pytest.approx(speed)
     assert task().wanted_airspeed(time) == 12.0

@@ -85,7 +85,7 @@ def test_ideal_power_is_drag_times_speed() -> None:
         assert point.value(POWER) == pytest.approx(thrust * point.speed, rel=0.01)
 
 
-def test_curves_are_smooth_but_for_jumps_that_are_told(curves: dict[str, PowerCurve]) -> None:
+def test_curves_are_smooth_but_for_jumps_that_are_reported(curves: dict[str, PowerCurve]) -> None:
     for curve in curves.values():
         told = [d for d in power_warnings(curve) if d.code in ("jump", "several_trims")]
         flying = [p for p in curve.points if p.value("stall_margin_deg") > 0.0]

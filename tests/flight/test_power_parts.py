@@ -93,7 +93,7 @@ def test_the_rotors_wind_has_its_own_part() -> None:
     assert drag_parts(problem.craft, blown.loads).slipstream > 0.01
 
 
-def test_rotors_are_told_one_by_one() -> None:
+def test_rotors_are_reported_one_by_one() -> None:
     problem, trim = solved(16.0)
     points = rotor_points(problem.craft, trim)
     for point, thrust in zip(points, trim.thrusts, strict=True):
@@ -169,7 +169,7 @@ def test_a_warning_names_the_driven_rotor() -> None:
     assert all("spent" in d.what for d in found)
 
 
-def test_angles_beyond_a_sections_table_are_told(tmp_path: Path) -> None:
+def test_angles_beyond_a_sections_table_are_reported(tmp_path: Path) -> None:
     """Slow flight stalls the wings; the strips' own angles of attack are the measure."""
     table = tmp_path / "invented.csv"
     rows = [f"{a},{0.1 * (a + 2)},{0.02 + 0.0001 * a * a},-0.04,1e5" for a in range(-8, 13, 2)]
@@ -185,9 +185,9 @@ def test_angles_beyond_a_sections_table_are_told(tmp_path: Path) -> None:
         assert trim is not None
         return found, float(np.degrees(trim.loads.coupled.state.alpha.max()))
 
-    told, greatest = beyond(measured_section)
-    assert told[-1] == pytest.approx(greatest)
-    assert greatest > 12.0
+    told, highest = beyond(measured_section)
+    assert told[-1] == pytest.approx(highest)
+    assert highest > 12.0
     assert beyond(load_biplane("tideline"))[0] == []
 
 

@@ -76,7 +76,7 @@ def test_pull_up_carries_its_load_factor() -> None:
     assert three.motion[4] == pytest.approx(2.0 * GRAVITY / 20.0)
 
 
-def test_too_slow_to_fly_is_told() -> None:
+def test_too_slow_to_fly_is_reported() -> None:
     assert level_flight(FoldingCraft(monoplane(), SMALL).symmetric(0.0), 3.0, 1.225) is None
 
 

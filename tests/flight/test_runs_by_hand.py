@@ -74,7 +74,7 @@ def equations(monkeypatch, slopes):
 # --- what acts from the start on ----------------------------------------------------------------
 
 
-def test_worms_are_told_to_move_by_the_command_from_its_instant_on():
+def test_worms_are_reported_to_move_by_the_command_from_its_instant_on():
     """Their own angles differ from the folds by load and play, which stays."""
     one = task(start=FoldAngles(10.0, -20.0), target=FoldAngles(30.0, -50.0), command_at=0.5)
     control = control_of(PLANT, one, None, steady(worms=(0.2, -0.3)))

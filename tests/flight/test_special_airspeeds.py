@@ -34,20 +34,20 @@ class _Curve:
         self.speeds = np.array(speeds, dtype=float)
         self._power = power or (lambda v: 100.0 + (v - 11.3) ** 2)
         self._stall, self._margin = stall or (lambda v: 5.0), margin or (lambda v: 1.0)
-        self._angle, self._trims, self.untold_to = angle or (lambda v: 0.0), trims, -1.0
+        self._angle, self._trims, self.not_known_to = angle or (lambda v: 0.0), trims, -1.0
         self.points = [self.at(v) for v in self.speeds]
         self.asked = []
 
-    def is_told(self, point):
-        return point.speed > self.untold_to
+    def is_stall_known(self, point):
+        return point.speed > self.not_known_to
 
     @property
-    def told(self):
-        return self.speeds > self.untold_to
+    def stall_known(self):
+        return self.speeds > self.not_known_to
 
     @property
     def decided(self):
-        return self.allowed & self.told
+        return self.allowed & self.stall_known
 
     @property
     def allowed(self):
@@ -61,7 +61,7 @@ class _Curve:
         values = {
             "electrical_power_W": power, "consumption_Wh_km": power / (3.6 * max(speed, 1e-9)),
             "stall_margin_deg": self._stall(speed), "body_angle_deg": self._angle(speed),
-            "alpha_deg": 12.0 + self.untold_to - speed,
+            "alpha_deg": 12.0 + self.not_known_to - speed,
         }  # fmt: skip
         measures = SimpleNamespace(limit="highest thrust" if margin < 0.0 else "")
         return _Point(
@@ -89,17 +89,17 @@ def test_nothing_is_best_where_no_section_tells_whether_the_wings_are_stalled(no
     curve = _Curve(SPEEDS, power=lambda v: 50.0 + v, stall=lambda v: np.inf)
     found = special_speeds.special_speeds(curve)
     assert found.least_power == 8.0
-    assert np.isnan(found.stall_untold_to)
-    curve.untold_to = 12.7
+    assert np.isnan(found.stall_not_known_to)
+    curve.not_known_to = 12.7
     found = special_speeds.special_speeds(curve)
     assert found.least_power == pytest.approx(12.7, abs=0.02)
     assert found.least_power > 12.7 or found.least_power == 14.0
-    assert found.stall_untold_to == pytest.approx(12.7, abs=0.01)
+    assert found.stall_not_known_to == pytest.approx(12.7, abs=0.01)
     assert found.slowest_on_wings == 14.0
-    curve.untold_to = 17.0
+    curve.not_known_to = 17.0
     found = special_speeds.special_speeds(curve)
     assert np.isnan(found.least_power)
-    assert found.stall_untold_to == 16.0
+    assert found.stall_not_known_to == 16.0
 
 
 def test_the_least_lies_at_an_end_or_where_it_is_allowed():
@@ -134,14 +134,14 @@ def test_of_two_stretches_the_faster_one_counts(no_pitch_trim):
     assert (hover.slowest, str(hover.slowest_limit)) == (0.0, "")
 
 
-@pytest.mark.parametrize(("equal", "told"), [(0.1, True), (0.0, True), (-0.1, False)])
-def test_a_limit_by_pitch_trim_is_one_that_equal_thrusts_keep(monkeypatch, equal, told):
+@pytest.mark.parametrize(("equal", "stall_known"), [(0.1, True), (0.0, True), (-0.1, False)])
+def test_a_limit_by_pitch_trim_is_one_that_equal_thrusts_keep(monkeypatch, equal, stall_known):
     monkeypatch.setattr(
         special_speeds, "equal_margins", lambda problem, trim: {"highest thrust": equal}
     )
     found = special_speeds.special_speeds(_Curve(SPEEDS, margin=lambda v: 15.3 - v))
-    assert found.fastest_limit.by_pitch_trim == told
-    assert str(found.fastest_limit) == "highest thrust" + (", by pitch trim" if told else "")
+    assert found.fastest_limit.by_pitch_trim == stall_known
+    assert str(found.fastest_limit) == "highest thrust" + (", by pitch trim" if stall_known else "")
 
 
 @pytest.mark.parametrize(
@@ -203,5 +203,5 @@ def test_a_wing_without_a_section_does_not_tell_its_stall(bare, tells):
         for speed, angle in angles.items()
     ]
     curve = PowerCurve(problem, 0.0, (), tuple(points))
-    assert curve.told.tolist() == [tells, tells, True, True]
-    assert curve.decided.tolist() == curve.told.tolist()
+    assert curve.stall_known.tolist() == [tells, tells, True, True]
+    assert curve.decided.tolist() == curve.stall_known.tolist()

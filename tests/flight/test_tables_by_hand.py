@@ -319,7 +319,7 @@ def piece(fold, speed):
 )
 def test_energy_of_folding_between_two_states(monkeypatch, flight, start, end, speed, energy):
     """Two sides against the air where the wings carry the craft, at the lower airspeed of both;
-    else every servo by itself, with the greatest friction."""
+    else every servo by itself, with the highest friction."""
     monkeypatch.setattr(mission, "FoldingCraft", lambda *_, **__: "folding")
 
     def between(folding, actuator, airspeed, density, one, other):

@@ -236,6 +236,6 @@ def test_the_body_leans_into_the_side_force() -> None:
     assert measured(problem, trim).values["lean_deg"] * side < 0.0
 
 
-def test_missing_blocks_are_told_by_name() -> None:
+def test_missing_blocks_are_reported_by_name() -> None:
     with pytest.raises(InputRefused, match=r"\[mass\], \[\[rotors\]\], \[propulsion\] are missing"):
         powered_craft(load_biplane("plank"), FoldAngles())

@@ -109,7 +109,7 @@ def test_blade_elements_that_nothing_calibrates(monkeypatch, form, ratio, named)
 
 
 @pytest.mark.parametrize(("part", "words"), [("fin", "a fin without"), ("main", "wings without")])
-def test_strips_without_a_section_are_told_by_their_area(part, words):
+def test_strips_without_a_section_are_reported_by_their_area(part, words):
     model = SimpleNamespace(
         groups=[SimpleNamespace(name="", strips=np.array([1, 2])), group()],
         strips=SimpleNamespace(patch=np.array([0, 1, 1]), area=np.array([9.0, 0.2, 0.3])),

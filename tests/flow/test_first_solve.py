@@ -18,7 +18,7 @@ twice(1.0), thrice(1.0)
 """
 
 
-def test_compiling_is_told_once_and_loading_is_not(tmp_path, command_environment) -> None:
+def test_compiling_is_reported_once_and_loading_is_not(tmp_path, command_environment) -> None:
     """Two small functions in place of the kernel: the second run loads them from the disk."""
     script = tmp_path / "solve.py"
     script.write_text(COMPILED)

@@ -434,7 +434,7 @@ print(*(hashlib.sha256(array.tobytes()).hexdigest() for array in (matrix, loads.
 @pytest.mark.skipif((os.cpu_count() or 1) < 2, reason="one processor")
 def test_results_do_not_depend_on_the_number_of_threads(project) -> None:
     script = DIGEST.format(tests=str(project / "tests"))
-    package = Path(vlm.__file__).parents[1]  # not the work tree's, which would be compiled anew
+    package = Path(vlm.__file__).parents[1]  # not the work tree's, which would be compiled again
     environment = os.environ | {"PYTHONPATH": str(package), "NUMBA_NUM_THREADS": "2"}
     digests = {
         subprocess.run(

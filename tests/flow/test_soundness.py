@@ -160,7 +160,7 @@ def test_memory_of_a_control_group_is_its_limit_less_what_is_used(
     assert memory._from_control_group() == left
 
 
-def test_a_refused_lattice_is_told_what_it_needs_and_what_there_is() -> None:
+def test_a_refused_lattice_is_reported_what_it_needs_and_what_there_is() -> None:
     """Doubles take eight bytes (IEEE 754); 1 GiB is 2^30."""
     assert solve_bytes(2000) == pytest.approx(memory.MATRIX_SHARE * 8 * 2000**2)
     needed = f"{memory.MATRIX_SHARE * 8 * 20_000**2 / 2**30:.3g} GiB"
@@ -271,7 +271,7 @@ def test_tables_in_a_result_write_nothing_and_change_nothing(
     "name", ["{secret}", "../secret.csv", "secret.csv", "a\\u0000b.csv", "\\u200e.csv"]
 )
 def test_no_file_that_a_result_names_is_read(name: str, tmp_path: Path, capsys) -> None:
-    """Neither absolute, nor above, nor beside it; and no line of it is told."""
+    """Neither absolute, nor above, nor beside it; and no line of it is reported."""
     secret = tmp_path / "secret.csv"
     secret.write_text("password,hunter2\n1,2\n")
     (tmp_path / "deep").mkdir()

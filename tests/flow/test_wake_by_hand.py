@@ -308,7 +308,7 @@ def test_ends_at_a_fin_leave_where_the_aftmost_does() -> None:
 
 def test_kinds_of_ends() -> None:
     """Free unless joined to another, at a fin, at the end of a closed joint, or at a centre that
-    the sheet crosses without a corner, where the image's patch is told."""
+    the sheet crosses without a corner, where the image's patch is reported."""
     patches = [
         body("upper", 1.0, crowded_start=False), body("lower", 1.0), body("upper tip", 1.0),
         body("upper", 1.0, crowded_start=False, side="left"), body("lower", 1.0, side="left"),

@@ -135,7 +135,7 @@ def test_lists_keep_their_earlier_name(words: tuple[str, ...]) -> None:
     assert "overall span" in done.output
 
 
-def test_a_refused_list_is_told_by_its_name() -> None:
+def test_a_refused_list_is_reported_by_its_name() -> None:
     done = CliRunner().invoke(
         foldspan, ["sweep", "tideline", "--folds", "x", "-o", "a.nc"], standalone_mode=False
     )

@@ -131,7 +131,7 @@ def test_a_long_name_is_written(tmp_path: Path) -> None:
     assert len(list(tmp_path.iterdir())) == 1
 
 
-def test_a_folder_that_takes_nothing_is_told_at_once(tmp_path: Path, monkeypatch) -> None:
+def test_a_folder_that_takes_nothing_is_reported_at_once(tmp_path: Path, monkeypatch) -> None:
     """As root sees a file system that can only be read."""
 
     def refuse(*_arguments, **_keys):

@@ -142,7 +142,7 @@ def test_a_narrow_gap_is_kept_with_strips_crowded_harder_at_it() -> None:
     assert max(ends) < 0.003 < lattice_of(box(), -90.0).patches[1].width[-1]
 
 
-def test_a_gap_below_the_last_strips_width_is_told_as_an_open_joint() -> None:
+def test_a_gap_below_the_last_strips_width_is_reported_as_an_open_joint() -> None:
     lattice = lattice_of(box(0.0004), -90.0)
     assert [j.closed for j in lattice.joints] == [False, False]
     assert lattice.joints[0].gap == pytest.approx(0.0004, rel=1e-9)

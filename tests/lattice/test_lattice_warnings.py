@@ -109,7 +109,7 @@ def test_legs_run_aft_only() -> None:
     assert found is None or found.value > 0.01
 
 
-def test_a_joint_of_other_chords_is_told() -> None:
+def test_a_joint_of_other_chords_is_reported() -> None:
     craft = biplane(gap=0.2, lower={"root_chord_m": 0.25, "end_chord_m": 0.25})
     found = doubts_by_code(craft, -90.0)["unmatched_joint"]
     assert found.value == 2.0  # one on each side
@@ -156,6 +156,6 @@ def test_warnings_of_a_study_are_printed_once_with_the_worst_number_and_a_count(
     )
 
 
-def test_a_pure_number_is_told_without_a_unit() -> None:
+def test_a_pure_number_is_reported_without_a_unit() -> None:
     text = Finding("a", "what", 2.0, 1.0, "1", "docs", "remedy").sentence()
     assert text == "what: 2, limit 1 (docs); remedy"

@@ -358,7 +358,7 @@ def test_thin_sections_on_loose_plates_are_those_of_the_lattice() -> None:
 # --- tables over the wake's angle ----------------------------------------------------------
 
 
-def test_what_tables_over_the_wakes_angle_miss_is_told() -> None:
+def test_what_tables_over_the_wakes_angle_miss_is_reported() -> None:
     # A tailplane in the wake of a keel: held against solves at angles that were not looked at.
     tail = plate(name="tail", x_m=1.1, z_m=-0.12, span_m=0.2, dihedral_deg=0.0)
     keel = plate(name="keel", x_m=0.8, z_m=-0.25, span_m=0.2)

@@ -345,7 +345,7 @@ def test_tips_that_help_each_other_diverge_together(
         assert found.airspeed == (None if at == 90.0 else pytest.approx(at, rel=1e-4))
 
 
-def test_no_divergence_is_told_with_how_far_it_was_looked_for() -> None:
+def test_no_divergence_is_reported_with_how_far_it_was_looked_for() -> None:
     engine = FoldEngine(monoplane(flare_deg=12.0), SMALL)
     loads = engine.loads(FoldAngles())
     found = divergence(lambda speed: hinge_rates(loads, 0.05, speed, 1.225), 5.0, 5.0, 60.0)

@@ -66,7 +66,7 @@ def test_any_pair_of_folds_is_read_as_it_is_solved(name: str) -> None:
     assert {key: worst[key] / size[key] for key in worst if worst[key] > WITHIN * size[key]} == {}
 
 
-def test_errors_told_are_of_the_size_of_those_made() -> None:
+def test_errors_reported_are_of_the_size_of_those_made() -> None:
     low, high = stretch("tideline")
     for left, right in low + PLACES[:6] * (high - low):
         folds = FoldAngles(float(left), float(right))

@@ -1,4 +1,4 @@
-"""The benchmark of long logs runs; memory does not grow with the rows; progress is told."""
+"""The benchmark of long logs runs; memory does not grow with the rows; progress is reported."""
 
 import gc
 import tracemalloc

@@ -224,7 +224,7 @@ def test_a_wrong_question_is_refused(folder, capsys, text, arguments, message):
         (('current = { name = "amp", unit = "A" }\n', ""), "needs either power, or both voltage"),
         (('time = { name = "t_s", unit = "s" }', 'time = { name = "t_s", unit = "stamp" }'),
          "log.time_format is missing"),
-        (("[log]\n", '[log]\ndecimal = ","\n'), "numbers could not be told apart"),
+        (("[log]\n", '[log]\ndecimal = ","\n'), "numbers could not be distinguished"),
         (("[log]\n", '[log]\ndelimiter = "ab"\n'), 'one character, or "tab"'),
         (("[log]\n", '[log]\nconfiguration = "dash"\n'), "both tell the configuration"),
         (("[log]\n", "[log]\nsteady = { window_s = 9.0 }\n"), "is longer than shortest_s"),

@@ -1,6 +1,6 @@
 """Whether intervals hold what they promise: many invented logs whose truth is known.
 
-An interval at 90 % must hold the truth in nine logs of ten, and a sign is told over all bins
+An interval at 90 % must hold the truth in nine logs of ten, and a sign is reported over all bins
 together, so that at most one log in ten may hold a wrong one. The table of docs/flight_log.md comes
 from ``python tests/log/test_flight_log_coverage.py LOGS``; names of scenarios give a part of it.
 """

@@ -222,7 +222,7 @@ def test_uncertain_keys_change_the_prediction_as_a_changed_file_does(craft):
         )
 
 
-def test_a_key_that_leads_nowhere_is_refused_and_one_that_cannot_move_is_told(craft):
+def test_a_key_that_leads_nowhere_is_refused_and_one_that_cannot_move_is_reported(craft):
     astray = CraftPower(
         with_keys(craft, {"upper.incidense_deg": 0.5}), 1.18, np.array([12.0, 14.0])
     )

@@ -231,7 +231,7 @@ def test_readings_that_stand_for_ten_seconds_are_taken_out(key, column, repeats,
         (-5.0, True, "current.negated = false"),
     ],
 )
-def test_a_power_of_the_wrong_sign_is_told_with_its_remedy(power, negated, told):
+def test_a_power_of_the_wrong_sign_is_reported_with_its_remedy(power, negated, told):
     columns = log_format().columns.model_dump(exclude_none=True)
     current = {**columns["current"], "negated": negated}
     how = log_format(columns={**columns, "current": current})

@@ -23,7 +23,7 @@ from vlm.log.table import LogTable
 # --- values that cannot be --------------------------------------------------------------------
 
 
-# Least and greatest value of any craft near the ground, SI (common practice).
+# Least and highest value of any craft near the ground, SI (common practice).
 POSSIBLE = {
     "airspeed": (-5.0, 150.0), "ground_speed": (0.0, 300.0), "power": (-1e5, 1e6),
     "voltage": (-1.0, 2000.0), "current": (-5e3, 5e3), "altitude": (-500.0, 20e3),

@@ -203,7 +203,7 @@ def test_a_log_of_unknown_labels_is_refused(tmp_path):
         study(tmp_path, text)
 
 
-def test_folds_told_by_angle_go_to_the_nearest_configuration():
+def test_folds_reported_by_angle_go_to_the_nearest_configuration():
     from vlm.log.fold_settings import configurations_flown
 
     columns = log_format().columns.model_dump(exclude_none=True)
@@ -460,7 +460,7 @@ def test_crossings_and_unknown_stretches_by_hand():
     assert unknown_stretches(bins) == ((10.0, 13.0),)
 
 
-def test_a_sign_is_told_over_all_bins_together(tmp_path):
+def test_a_sign_is_reported_over_all_bins_together(tmp_path):
     """Bonferroni: with n bins the sign rests on the interval at 1 - 0.1/n, not on the bin's own."""
     [found] = study(tmp_path, log_text(Truth({}), 8)).differences
     assert len(found.bins) == 4

@@ -219,7 +219,7 @@ def test_an_error_of_the_airspeed_counts_with_the_slope_of_the_power():
     assert problem.known == pytest.approx(0.3 * LINE**2 * 0.5, rel=1e-4)
 
 
-def test_two_unknowns_that_look_alike_are_told_apart_by_no_one():
+def test_two_unknowns_that_look_alike_are_reported_apart_by_no_one():
     fit = explained(observed(LINE, SEEN), product("ab"), ["a", "b"], EXACT, 0.9)
     said = " ".join(finding.sentence() for finding in fit.findings)
     assert "cannot tell a from b" in said or "hardly tells a" in said
@@ -240,7 +240,7 @@ def test_a_value_at_its_bound_is_said(low, high, bound):
     assert said.value == pytest.approx(bound, abs=1e-4)
 
 
-def test_an_uncertain_input_takes_what_it_may_and_its_shift_is_told():
+def test_an_uncertain_input_takes_what_it_may_and_its_shift_is_reported():
     """The power is 6 % above the prediction; an input of 3 % is stated: it shifts to the difference
     less what the departure, usually 1 %, takes."""
     speed = np.tile(np.linspace(9.0, 15.0, 7), 4)
@@ -290,7 +290,7 @@ def test_an_interval_is_the_same_whatever_the_unknown_is_written_as():
     assert interval(np.exp, 0.0, *np.log([0.01, 100.0])) == pytest.approx(plainly, rel=0.005)
 
 
-def test_the_largest_cause_is_told_first():
+def test_the_largest_cause_is_reported_first():
     """Of 12 % too much, an input of 5 % takes more than one of 1 %, whichever is stated first."""
     speed = np.tile(np.linspace(9.0, 15.0, 7), 4)
     y = 112.0 * speed / 12.0 + np.random.default_rng(8).normal(0.0, 0.3, speed.size)

@@ -126,7 +126,7 @@ def test_few_points_tell_no_change_of_the_wind(points, changes):
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_the_fit_finds_what_was_put_in(kind):
-    """Loosely held, without scatter; sums over a value and its parts are what can be told."""
+    """Loosely held, without scatter; sums over a value and its parts are what can be recognised."""
     loose = dict.fromkeys(SPREADS, 30.0) | {"offset in": 1.0, "compass": 1.0, "scale": 1.0}
     solution = wind_fit._fitted(seen(kind, truth(kind), 24), loose)
     found = {name: solution.value(name) for name in solution.names}
@@ -356,7 +356,7 @@ def test_a_scale_beyond_three_uncertainties_is_freed_and_named(kind, scale, name
         assert found[0].limit == pytest.approx(3.0)
 
 
-def test_offsets_are_told_in_the_unit_that_the_pitot_reads():
+def test_offsets_are_reported_in_the_unit_that_the_pitot_reads():
     """At a quarter of the standard density the true airspeed is twice what is indicated."""
     told = {}
     for kind, density in (("true", 1.225 / 4.0), ("indicated", 1.225 / 4.0)):

@@ -46,7 +46,7 @@ def pair(*bins, level=0.9):
     return Difference("a", "b", bins, level, (), ())
 
 
-def test_a_pair_is_told_by_its_signs():
+def test_a_pair_is_reported_by_its_signs():
     found = answer._of_pair(
         pair(
             bin_at(9.0, -5.0, 1.0, "less"), bin_at(10.0, -4.0, 1.2, "less", 1.5),
@@ -84,7 +84,7 @@ def cause(name, watts, shift=1.0):
 
 
 @pytest.mark.parametrize(("sign", "word"), [(1.0, "above"), (-1.0, "below")])
-def test_causes_that_account_for_a_difference_are_told(sign, word):
+def test_causes_that_account_for_a_difference_are_reported(sign, word):
     """Of the same sign, above 8 % of it, three at most."""
     causes = [cause(n, sign * w, -sign) for n, w in
               (("p", 5.0), ("q", -4.0), ("r", 3.0), ("s", 0.81), ("t", 0.85))]  # fmt: skip
@@ -100,14 +100,14 @@ def test_causes_that_account_for_a_difference_are_told(sign, word):
     assert "0.5 ± 1.0 W stay unexplained" in found[1]
 
 
-def test_a_cause_below_8_percent_and_a_difference_within_the_errors_are_not_told():
+def test_a_cause_below_8_percent_and_a_difference_within_the_errors_are_not_reported():
     assert len(answer._prediction(against(10.0, [cause("p", 0.79)]))) == 1
     assert len(answer._prediction(against(10.0, [cause("p", 0.81)]))) == 2
     assert len(answer._prediction(against(10.0, [cause("p", 0.81)], outside=0))) == 1
 
 
 @pytest.mark.parametrize(("helps", "word"), [(True, "better than"), (False, "no better than")])
-def test_whether_a_fit_helps_is_told(helps, word):
+def test_whether_a_fit_helps_is_reported(helps, word):
     one = SimpleNamespace(label="area", interval=(0.0212, 0.0298), unit="m^2", nominal=0.022)
     fit = SimpleNamespace(estimates=[one])
     check = SimpleNamespace(helps=helps)

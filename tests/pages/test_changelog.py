@@ -11,6 +11,6 @@ def test_the_newest_version_comes_first(project) -> None:
     assert versions[0] == vlm.__version__
 
 
-def test_every_command_is_told_of(project) -> None:
+def test_every_command_is_reported_of(project) -> None:
     text = (project / "docs/changelog.md").read_text()
     assert [name for name in COMMANDS if f"foldspan {name}`" not in text] == []

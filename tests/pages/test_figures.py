@@ -63,7 +63,7 @@ def test_lines_and_letters_stand_out_on_dark_ground(name: str) -> None:
     assert contrast(root[1], DARK_GROUND) >= 4.5
 
 
-def test_pictures_that_differ_are_told_apart() -> None:
+def test_pictures_that_differ_are_reported_apart() -> None:
     assert alike("M 1.00 2", "M 1.01 2")
     assert not alike("M 1.00 2", "M 1.2 2")
     assert not alike("M 1.00 2", "L 1.00 2")

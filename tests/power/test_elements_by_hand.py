@@ -186,7 +186,7 @@ def test_the_section_past_stall_by_its_laws() -> None:
     assert middle[0][0] == pytest.approx(0.5 * (1.32 + 0.77 * 1.32 * np.cos(at)))
 
 
-def test_a_rising_root_is_found_and_told_where_there_is_none() -> None:
+def test_a_rising_root_is_found_and_reported_where_there_is_none() -> None:
     """tip^2 - need: sqrt(need); below the least speed there is none, and that is given back."""
     need = np.array([4.0, 1e6, 2.25, 0.25])
     low = np.array([1e-6, 1e-6, 1.0, 1.0])

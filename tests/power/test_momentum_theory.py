@@ -76,7 +76,7 @@ def test_momentum_balance_holds(v_h: float, axial: float, edgewise: float) -> No
     assert v * np.hypot(edgewise, axial + v) == pytest.approx(v_h**2, rel=1e-10)
 
 
-def test_descent_is_told_where_the_theory_has_no_wake() -> None:
+def test_descent_is_reported_where_the_theory_has_no_wake() -> None:
     """Vortex ring and turbulent wake lie between V = -2 v_h and 0 (Leishman, chapter 2)."""
     assert wake_is_ordered(4.0, np.array([1.0, 0.0, -4.0, -7.9, -8.1]), 0.0).tolist() == [
         True, True, False, False, True,

@@ -62,7 +62,7 @@ def test_the_blades_drag_rises_no_more_beyond_full_stall() -> None:
     np.testing.assert_allclose(state.power, flow.thrust * through + profile, rtol=1e-10)
 
 
-def test_a_brake_that_pitch_cannot_give_is_told() -> None:
+def test_a_brake_that_pitch_cannot_give_is_reported() -> None:
     """(V + v)^2 + 16 theta T / (rho A s a) < 0: no speed of rotation brakes so hard."""
     rotor = blades()
     area, theta = np.pi * 0.12**2, 0.14 / (2 * np.pi * 0.12)

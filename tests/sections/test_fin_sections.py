@@ -44,7 +44,7 @@ def forces(craft: Biplane, state: FlightState, grid: Grid = COSINE) -> tuple[Flo
 
 @pytest.mark.parametrize("angle", [4.0, 14.0])
 def test_a_fin_alone_with_a_section_is_a_wing_with_it_turned(angle: float) -> None:
-    # 4 degrees: attached flow; 14 degrees: past the section's greatest lift.
+    # 4 degrees: attached flow; 14 degrees: past the section's highest lift.
     turned = float(np.radians(angle))
     sections = {"plate": PLATE}
     bare = Biplane(title="Invented", upper=wing(section="plate"), sections=sections)
@@ -54,8 +54,8 @@ def test_a_fin_alone_with_a_section_is_a_wing_with_it_turned(angle: float) -> No
     keel = slice(10, 30)  # strips of the fin's starboard copy, after the wing's
     assert side[[1, 3]].sum(axis=0)[1] == pytest.approx(-lift.sum(axis=0)[2], rel=1e-7)
     assert side[[1, 3]].sum(axis=0)[0] == pytest.approx(lift.sum(axis=0)[0], rel=1e-6)
-    greatest = np.abs(fins.state.cl[0][keel]).max()
-    assert greatest == pytest.approx(np.abs(wings.state.cl[0]).max(), rel=1e-7)
+    highest = np.abs(fins.state.cl[0][keel]).max()
+    assert highest == pytest.approx(np.abs(wings.state.cl[0]).max(), rel=1e-7)
 
 
 def test_thin_sections_are_those_of_the_lattice() -> None:

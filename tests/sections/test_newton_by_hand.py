@@ -176,7 +176,7 @@ def test_a_long_step_is_shortened_to_half_of_the_scale() -> None:
 
 @pytest.mark.parametrize("seed", range(4))
 def test_elimination_with_pivots(seed: int) -> None:
-    """Against numpy, with zeros on the diagonal; a singular matrix is told."""
+    """Against numpy, with zeros on the diagonal; a singular matrix is reported."""
     random = np.random.default_rng(seed)
     matrix = random.normal(size=(5, 5))
     matrix[0, 0] = matrix[2, 2] = 0.0

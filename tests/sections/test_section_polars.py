@@ -175,7 +175,7 @@ def test_stall_is_where_the_straight_line_reaches_the_greatest_lift(
     keys: dict[str, float], side: float, centre: float
 ) -> None:
     """Half separated there, wholly and not at all half of the width of 5 degrees away; the stall
-    angle is that of the greatest lift, looked for on a fine net."""
+    angle is that of the highest lift, looked for on a fine net."""
     polar = section_polar(parametric(**keys, stall_width_deg=5.0), 1.11)
     angles = np.radians(centre + side * np.array([-2.5, 0.0, 2.5]))
     found = polar.at(angles, np.full(3, 2e5))
@@ -319,7 +319,7 @@ def test_beyond_60_degrees_a_tables_ends_are_met_where_they_are(tmp_path: Path) 
 
 def test_a_tables_stall_is_where_its_lift_is_greatest_and_least(tmp_path: Path) -> None:
     """At those rows half of the flow is separated; half the width away all of it, or none. With
-    greatest lift scaled by 1.2 the table is stretched about its zero-lift angle, -2 degrees."""
+    highest lift scaled by 1.2 the table is stretched about its zero-lift angle, -2 degrees."""
     rows(tmp_path / "s.csv", (1e5,))
     section = Section(form="table", table="s.csv", stall_width_deg=4.0)
     for scale in (1.0, 1.2):

@@ -727,7 +727,9 @@ def test_letters_of_figures_have_12_px_on_a_phone(chromium: Any, flying_report: 
         assert {name: round(size, 1) for name, size in sizes if size < 12.0} == {}
 
 
-def test_both_ends_of_a_signed_scale_are_told_apart_in_grey(chromium: Any, report: Path) -> None:
+def test_both_ends_of_a_signed_scale_are_reported_apart_in_grey(
+    chromium: Any, report: Path
+) -> None:
     """Cl rolls to port where the port tip is lowered: minus there, plus on the other side."""
     with unfolded(chromium, report, viewport={"width": 1280, "height": 900}) as watched:
         signs = watched.page.evaluate(

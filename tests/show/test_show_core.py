@@ -169,7 +169,7 @@ def test_point_table_gives_values_with_errors_signs_and_units() -> None:
     ("fold", "words"),
     [(30.0, "stable dihedral effect"), (-30.0, "unstable dihedral effect")],
 )
-def test_the_dihedral_effect_is_told_in_words(fold: float, words: str) -> None:
+def test_the_dihedral_effect_is_reported_in_words(fold: float, words: str) -> None:
     text = point_text(folds=FoldAngles(fold, fold))
     line = next(line for line in text.splitlines() if line.startswith("Cl_beta"))
     assert line.split("  ")[-1].strip() == words
@@ -233,7 +233,7 @@ def test_sweep_table_with_errors_and_a_key() -> None:
     assert with_error(float(one["CL"]), float(one["CL_error"] + one["CL_spread"])) in text
 
 
-def test_a_long_sweep_is_told_by_a_part_of_it() -> None:
+def test_a_long_sweep_is_reported_by_a_part_of_it() -> None:
     dataset = sweep(SweepPlan((0.0, 20.0), grid=GRID))
     folds = np.linspace(0.0, 40.0, 2 * MOST_ROWS + 10)
     long = dataset.isel(fold=np.zeros(len(folds), dtype=int)).assign_coords(fold=folds)

@@ -349,7 +349,7 @@ def test_what_folding_saves_is_drawn_with_its_interval_and_its_sign() -> None:
         assert axes.get_xlim()[0] < 0.0 < axes.get_xlim()[1]
 
 
-def test_curves_of_power_can_be_told_apart_in_grey() -> None:
+def test_curves_of_power_can_be_reported_apart_in_grey() -> None:
     """By marker, whatever the colour."""
     with plot_style() as plt:
         _, axes = plt.subplots()

@@ -123,11 +123,11 @@ def test_loads_are_drawn_to_scale_along_the_wings() -> None:
 
 
 @pytest.mark.parametrize("value", [np.nan, 0.0, 1e-9])
-def test_signs_of_nothing_are_not_told_as_directions(value: float) -> None:
+def test_signs_of_nothing_are_not_reported_as_directions(value: float) -> None:
     assert sign_words("Cl", value, 1e-6) in ("", "no roll")
 
 
-def test_signs_are_told_in_words() -> None:
+def test_signs_are_reported_in_words() -> None:
     assert sign_words("Cl", 0.01, 0.001) == "rolls to starboard"
     assert sign_words("Cl_beta", -0.1, 0.01) == "stable dihedral effect"
     assert sign_words("Cl_beta", -0.1, None) == ""
@@ -334,7 +334,7 @@ def test_the_window_bears_its_caution_and_the_ranges_of_its_sliders(explorer: Ex
     assert title == "port fold [deg], -90 to 120"
 
 
-def test_the_told_command_reproduces_the_numbers(explorer: Explorer, run_foldspan: Any) -> None:
+def test_the_reported_command_reproduces_the_numbers(explorer: Explorer, run_foldspan: Any) -> None:
     slide(explorer, "left_deg", 25.0)
     slide(explorer, "alpha_deg", 6.0)
     press(explorer, "t")

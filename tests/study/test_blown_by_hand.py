@@ -252,7 +252,7 @@ def test_parts_of_a_report_come_with_what_is_done(monkeypatch, processes):
     ))  # fmt: skip
     told = []
     plan = ReportPlan("x.toml", without=("hinge",))
-    # One process: pieces are worked off in this one; the number only says how many are told of.
+    # One process: pieces are worked off in this one; the number only says how many are reported.
     local = report_parts.local_work
     monkeypatch.setattr(report_parts, "local_work", lambda task, work, count: local(task, work, 1))
     found = list(report_parts.made_parts(None, plan, lambda *words: told.append(words), processes))

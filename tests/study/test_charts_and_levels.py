@@ -199,7 +199,7 @@ def test_the_swing_is_about_a_straight_line():
         (1.2, 1.0, 4.9, False),
     ],
 )
-def test_a_swing_that_grows_by_a_tenth_is_told(grown, size, ends, named):
+def test_a_swing_that_grows_by_a_tenth_is_reported(grown, size, ends, named):
     """Two halves after 4 s, each of whole periods; half a degree and half a second at least."""
     times = np.linspace(0.0, ends, 1601)
     half = 0.5 * (ends - 4.0)
@@ -240,7 +240,7 @@ def test_half_widths_of_lift_and_drag_turn_into_body_axes():
         (1.0, 2.0, 0.0, None),
     ],
 )
-def test_a_slipstream_that_changes_a_number_by_a_tenth_is_told(plain, blown, size, share):
+def test_a_slipstream_that_changes_a_number_by_a_tenth_is_reported(plain, blown, size, share):
     found = slipstream.left_out_finding("x", plain, blown, size)
     assert [f.value for f in found] == ([pytest.approx(share)] if share else [])
 
@@ -289,14 +289,14 @@ def test_times_as_one_says_them(seconds, words):
     assert spoken_time(seconds) == words
 
 
-def test_memory_is_told_from_a_gibibyte_on():
+def test_memory_is_reported_from_a_gibibyte_on():
     assert memory_sentence(2**30 - 1, 2**33) is None
     assert "1 GiB" in memory_sentence(2**30, 2**33)
     with pytest.raises(Exception, match="needs about 9 GiB of memory, 8 GiB may be taken"):
         memory_sentence(9 * 2**30, 2**33)
 
 
-def test_the_rest_is_told_once_after_three_seconds_if_it_takes_a_minute():
+def test_the_rest_is_reported_once_after_three_seconds_if_it_takes_a_minute():
     """Ten of 400 in 3 s: 390 more take 117 s."""
     said, clock = [], iter([0.0, 2.9, 3.0, 9.0])
     pace = Pace(said.append, "folds", lambda: next(clock))

@@ -352,7 +352,7 @@ def test_a_step_without_a_value_has_a_reason():
     ],
 )  # fmt: skip
 def test_how_much_better_the_best_design_is(sign, goal, present, noise, words):
-    """10 of 210 W; within a thousandth, or the noise of the goal, no difference is told."""
+    """10 of 210 W; within a thousandth, or the noise of the goal, no difference is reported."""
     said = " ".join(design_report.answer(design(sign, present=present, noise=noise, goal=goal)))
     assert words in said
 
@@ -364,7 +364,7 @@ def test_whether_a_best_value_stands_at_a_bound(value, bound):
     assert design_report._bound(SearchKey("k", 1.0, 3.0), value) == bound
 
 
-def test_what_is_missing_is_told_from_the_lattice_asked_for(monkeypatch):
+def test_what_is_missing_is_reported_from_the_lattice_asked_for(monkeypatch):
     """A coarser lattice only gives half-widths; it rolls as the finer one does."""
     grid = Grid(rows=6, strips=16)
     asked = []

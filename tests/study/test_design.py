@@ -80,7 +80,7 @@ def test_the_best_taper_is_glauerts() -> None:
     assert study.best["upper.end_chord_m"] / root == pytest.approx(best, abs=0.1)
 
 
-def test_wings_far_apart_drag_least_so_that_the_bound_is_told() -> None:
+def test_wings_far_apart_drag_least_so_that_the_bound_is_reported() -> None:
     """Mutual drag falls with the gap (Munk 1921): the upper bound binds."""
     craft = load_biplane("tideline")
     plan = DesignPlan(
@@ -274,7 +274,7 @@ def test_the_old_file_is_not_written_over(
     assert file.read_text() == text
 
 
-def test_a_wrong_key_in_the_file_is_told_as_the_files(
+def test_a_wrong_key_in_the_file_is_reported_as_the_files(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     text = load_biplane("plank").to_toml() + '[design.keys]\n"upper.spann_m" = [1.0, 2.0]\n'

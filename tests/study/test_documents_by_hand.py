@@ -190,7 +190,7 @@ def test_a_scene_s_half_widths_add_model_floor_and_chart(monkeypatch):
 
 
 @pytest.mark.parametrize("way", ["give", "take"])
-def test_a_worker_that_is_gone_is_told_of(way):
+def test_a_worker_that_is_gone_is_reported_of(way):
     """A closed pipe at either end; the exit code is that of the process."""
 
     def closed(*_):

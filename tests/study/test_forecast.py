@@ -1,4 +1,4 @@
-"""What a sweep takes is told before, in memory and in time, and refused where it cannot be had.
+"""What a sweep takes is reported before, in memory and in time, and refused where it cannot be had.
 
 No source but the promise itself.
 """
@@ -28,7 +28,7 @@ def test_memory_grows_with_states_and_with_the_square_of_panels() -> None:
     assert sweep_bytes(CRAFT, replace(PLAN, grid=Grid(16, 40))) == pytest.approx(4 * one, rel=0.02)
 
 
-def test_memory_is_told_from_a_gib_and_refused_beyond_what_is_there() -> None:
+def test_memory_is_reported_from_a_gib_and_refused_beyond_what_is_there() -> None:
     assert memory_sentence(10**9, there=2 * 10**9) is None
     assert memory_sentence(3 * 2**30, there=4 * 2**30) == "this takes about 3 GiB of memory"
     with pytest.raises(ComputationFailed, match=r"needs about 5 GiB of memory, 4 GiB may be taken"):
@@ -48,7 +48,7 @@ def test_a_sweep_beyond_the_memory_is_refused_before_it_begins(
 
 
 def paced(steps: list[tuple[float, int]], total: int) -> list[str]:
-    """What is told of work that stands at (seconds, done) in turn."""
+    """What is reported of work that stands at (seconds, done) in turn."""
     told: list[str] = []
     times = iter(step[0] for step in steps)
     pace = Pace(told.append, "folds", lambda: next(times))
@@ -57,7 +57,7 @@ def paced(steps: list[tuple[float, int]], total: int) -> list[str]:
     return told
 
 
-def test_the_time_is_told_once_and_only_beyond_a_minute() -> None:
+def test_the_time_is_reported_once_and_only_beyond_a_minute() -> None:
     # 4 of 400 in 4 s: 396 s are left.
     told = paced([(0.0, 0), (1.0, 2), (4.0, 4), (8.0, 6)], 400)
     assert told == [

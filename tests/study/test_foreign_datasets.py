@@ -143,7 +143,7 @@ NAMED = {
     "many_variables": "at most 1000 are read",
     "many_attributes": "more than 60 attributes",
 }
-"""What is told, where another check would refuse the file as well."""
+"""What is reported, where another check would refuse the file as well."""
 
 
 @pytest.mark.parametrize("change", ODD, ids=[change.__name__ for change in ODD])
@@ -284,7 +284,7 @@ def swept_once(saved: bytes, monkeypatch: Any) -> None:
 
 @pytest.mark.usefixtures("swept_once")
 @pytest.mark.parametrize(("change", "words"), CHANGES.values(), ids=CHANGES)
-def test_whatever_was_changed_is_told(
+def test_whatever_was_changed_is_reported(
     change: Callable[[Any], None], words: str, saved: bytes, tmp_path: Path, capsys: Any
 ) -> None:
     out = tmp_path / "out.nc"

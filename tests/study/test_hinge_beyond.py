@@ -1,4 +1,4 @@
-"""Moments that pass the limits of the file are told. No source but that rule; numbers invented."""
+"""Moments that pass the limits of the file are reported: no source but that; made-up numbers."""
 
 from types import SimpleNamespace
 

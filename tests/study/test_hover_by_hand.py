@@ -1,4 +1,4 @@
-"""The greatest thrust at rest, by hand: shares that balance pitch, and which limit comes first.
+"""The highest thrust at rest, by hand: shares that balance pitch, and which limit comes first.
 
 Statics, and a rotor whose power is 2 T^(3/2) W (momentum theory's form; from memory); all invented.
 """

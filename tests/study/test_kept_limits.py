@@ -164,7 +164,7 @@ def test_the_start_names_the_rotor_farthest_beyond_its_limits(
     assert found.what == "steady flight at the start: beyond"
 
 
-def test_rolls_beyond_the_sections_table_are_told_by_their_size() -> None:
+def test_rolls_beyond_the_sections_table_are_reported_by_their_size() -> None:
     """The largest of either sign, roll alone; 6 rad/s is within."""
     rates = np.array([[1.0, 9.0, 9.0], [-6.5, 0.0, 0.0], [6.25, 0.0, 0.0]])
     history: Any = SimpleNamespace(rates=rates)

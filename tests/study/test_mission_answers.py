@@ -120,7 +120,7 @@ def test_the_rows_of_a_mission(monkeypatch):
 
 
 @pytest.mark.parametrize(("needed", "told_"), [(19.0, False), (21.0, True)])
-def test_a_battery_that_is_too_small_is_told(monkeypatch, needed, told_):
+def test_a_battery_that_is_too_small_is_reported(monkeypatch, needed, told_):
     monkeypatch.setattr(mission_answer, "usable_energy", lambda propulsion: 20.0 * 3600.0)
     monkeypatch.setattr(mission_answer, "flight_doubts", lambda flight: [])
     study = mission(flown("schedule", needed))
@@ -157,7 +157,7 @@ def test_whether_a_battery_is_enough_is_not_known_within_the_interval(
         ({10.0: 1.0, 14.0: np.nan}, {}, None), ({10.0: -1.0, 14.0: 3.0}, {}, (10.0, -1.0)),
     ],
 )  # fmt: skip
-def test_a_roll_command_that_reverses_between_legs_is_told(monkeypatch, moments, kinds, value):
+def test_a_roll_command_that_reverses_between_legs_is_reported(monkeypatch, moments, kinds, value):
     """Above the schedule's lowest airspeed of 5 m/s, transitions apart."""
     monkeypatch.setattr(mission_answer, "usable_energy", lambda propulsion: None)
     monkeypatch.setattr(mission_answer, "flight_doubts", lambda flight: [])

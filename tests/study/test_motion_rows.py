@@ -99,7 +99,7 @@ def test_half_widths_of_extremes(monkeypatch):
 @pytest.mark.parametrize(
     ("ends", "named"), [((2.0, 2.0, 2.0), False), ((2.0, 1.5, 0.5), True), ((1.2, 2.0, 2.0), True)]
 )
-def test_a_history_that_errors_cut_off_is_told_with_its_earliest_end(ends, named):
+def test_a_history_that_errors_cut_off_is_reported_with_its_earliest_end(ends, named):
     made = []
     for end in ends:
         cut = "the sideslip passes 32 deg" if end < 2.0 else ""

@@ -1,4 +1,4 @@
-"""Swings that grow at the end of a motion are told, others are not."""
+"""Swings that grow at the end of a motion are reported, others are not."""
 
 from types import SimpleNamespace
 
@@ -51,7 +51,7 @@ def test_small_swings_and_short_histories_are_let_be() -> None:
 def upset(
     monkeypatch: pytest.MonkeyPatch, rate: float, cut_off: str = "", bank: float = 0.0
 ) -> tuple[list[str], list[float]]:
-    """Codes of what is told of a motion that slips by an invented history when it is upset."""
+    """Codes of what is reported of a motion that slips by an invented history when it is upset."""
     begun: list[float] = []
     slips = 0.02 * np.exp(rate * TIMES) * np.sin(10.0 * TIMES)
 
@@ -90,7 +90,7 @@ def test_whether_a_little_sideslip_grows_in_a_motion_that_has_none(
 
 @pytest.mark.slow
 @pytest.mark.parametrize(("fold", "departs"), [(-45.0, True), (15.0, False)])
-def test_what_is_told_of_a_little_sideslip_is_what_sides_apart_do(
+def test_what_is_reported_of_a_little_sideslip_is_what_sides_apart_do(
     fold: float, departs: bool
 ) -> None:
     """Both sides told alike it never rolls; told a degree apart it departs, or does not."""

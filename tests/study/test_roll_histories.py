@@ -80,7 +80,7 @@ def told(row, aid=None, turned=()):
     return {f.code: f for f in roll_verdicts.roll_findings(9.0, turned, history)}
 
 
-def test_what_is_told_of_a_history():
+def test_what_is_reported_of_a_history():
     row = roll_verdicts.history_row("free", response([0.0, -10.0, 30.0], stalled=0.2), -0.5, 0.1)
     found = told(row, YawAidRow(1.0, 1.0, -0.3, 0.9))
     assert set(found) == {"control_reversal", "history_stall", "yaw_at_limit"}
@@ -106,7 +106,7 @@ def test_what_is_told_of_a_history():
         (0.0, (-np.inf, np.inf), set()),
     ],
 )
-def test_stall_beyond_a_tenth_and_yaw_at_its_limit_are_told(stalled, limits, codes):
+def test_stall_beyond_a_tenth_and_yaw_at_its_limit_are_reported(stalled, limits, codes):
     row = roll_verdicts.history_row("held", response([0.0, 9.0], stalled=stalled), 0.5, 0.1)
     assert set(told(row, YawAidRow(1.0, 1.0, *limits))) == codes
 

@@ -64,7 +64,7 @@ def study(**more):
     return made
 
 
-def test_commands_whose_authority_is_told(monkeypatch):
+def test_commands_whose_authority_is_reported(monkeypatch):
     monkeypatch.setattr(roll_study, "commanded", lambda base, kind, step: (base, kind, step))
     found = study().settings((1.0, 2.0))
     assert found == {

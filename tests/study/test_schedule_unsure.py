@@ -44,8 +44,8 @@ def setting(fold, speed, **margins):
     return SimpleNamespace(fold_deg=fold, speed=speed, margins=margins)
 
 
-def test_constraints_kept_by_less_than_their_half_width_are_told_once(monkeypatch):
-    """Those that are passed, and hover, are told elsewhere or ask nothing."""
+def test_constraints_kept_by_less_than_their_half_width_are_reported_once(monkeypatch):
+    """Those that are passed, and hover, are reported elsewhere or ask nothing."""
     widths = {"roll": 0.3, "hinge": float("nan")}
     monkeypatch.setattr(
         schedule_unsure, "_Widths",

@@ -163,7 +163,7 @@ def modes(fold, *made, speed=12.0, coupled=False, name=None):
     )  # fmt: skip
 
 
-def test_modes_that_grow_are_told_fastest_first():
+def test_modes_that_grow_are_reported_fastest_first():
     rows = [
         modes(0.0, mode("spiral", "grows", 0.02), mode("phugoid", "decays", -1.0)),
         modes(15.0, mode("spiral", "grows", 0.05), mode("phugoid", "grows", 0.4)),

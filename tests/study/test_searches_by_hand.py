@@ -198,8 +198,8 @@ def test_airspeeds_at_which_the_body_stands_at_30_degrees(angles, allowed, speed
 
 
 def test_lift_and_side_force_of_blown_surfaces():
-    """60 Pa by 2 m^2 and by 0.5 m^2 of a fin, whose side force is told too; rows beyond the states
-    (steps of slopes) do not count."""
+    """60 Pa by 2 m^2 and by 0.5 m^2 of a fin, whose side force is reported too; rows beyond the
+    states (steps of slopes) do not count."""
     patches = [SimpleNamespace(wing="upper"), SimpleNamespace(wing="keel")]
     strips = SimpleNamespace(model=SimpleNamespace(
         lattice=SimpleNamespace(patches=patches), strips=SimpleNamespace(patch=np.array([0, 0, 1]))
@@ -293,7 +293,7 @@ def test_a_trade_runs_over_the_key_and_through_the_design():
     assert around({"k": 3.0}, trade="k", tips=False)[0].trade.open_fixed == ()
 
 
-def test_reversals_along_a_schedule_are_told_with_their_moment():
+def test_reversals_along_a_schedule_are_reported_with_their_moment():
     moments = {9.0: -0.4, 12.0: 0.3}
 
     def state(speed):

@@ -242,7 +242,7 @@ def test_a_sweep_holds_the_points(tideline: Biplane) -> None:
 
 
 def test_studies_say_that_it_is_on_and_when_it_is_missed(tideline: Biplane) -> None:
-    """A body with much drag asks for much thrust: what that changes is told with its share."""
+    """A body with much drag asks for much thrust: what that changes is reported with its share."""
     body = tideline.drag_areas[0].model_copy(update={"area_m2": 0.12})
     draggy = tideline.model_copy(update={"drag_areas": (body,)})
     plan = LateralPlan(Air(SPEED, DENSITY), (0.0,), grid=SMALL)

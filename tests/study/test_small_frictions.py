@@ -145,7 +145,7 @@ def test_yaw_stands_beside_every_roll() -> None:
     assert row.strongest.yawing_moment_N_m < 0.0
 
 
-def test_a_rotor_of_blades_is_not_told_to_widen_a_table() -> None:
+def test_a_rotor_of_blades_is_not_reported_to_widen_a_table() -> None:
     rotor = (
         load_biplane("tideline")
         .rotors[0]

@@ -78,7 +78,7 @@ def test_an_equal_airspeed_without_a_known_end_says_so() -> None:
     assert given(lambda u: u + 1.0, 0.1).equal([Contest(0.0), Contest(1.0)]) == []
 
 
-def test_who_is_the_stronger_is_told_by_runs_and_left_open_within_the_error() -> None:
+def test_who_is_the_stronger_is_reported_by_runs_and_left_open_within_the_error() -> None:
     """Rotors that win again at high speed are not said to win in between."""
     leads = [-2.0, -1.0, 0.1, 2.0, 2.0, -3.0]
     found = [

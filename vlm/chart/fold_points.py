@@ -98,7 +98,7 @@ class SideWeights:
         return fine, half, third
 
     def _on_pieces(self, steps: Sequence[int], law: Law) -> Floats:
-        """Weights by every so-manieth point of the piece that a fold lies on; nought elsewhere."""
+        """Weights by every so-manieth point of the piece that a fold lies on; zero elsewhere."""
         table = np.zeros((len(self.asked), len(self.of.folds)))
         rest = ~self._alone
         for piece, step in zip(self.of.pieces, steps, strict=True):
@@ -156,7 +156,7 @@ class FoldPoints:
 
     @property
     def sides(self) -> int:
-        """Number of folds that a setting is told by: one along a line."""
+        """Number of folds that a setting is known by: one along a line."""
         return 2 if self.pairs else 1
 
     @classmethod

@@ -109,7 +109,7 @@ def show_shares(document: Any, title: str, plot: Path | None, *, as_json: bool) 
 
 
 def print_warnings(findings: Sequence[Finding]) -> None:
-    """Doubts on standard error: one line each, on a terminal in lines of a page's width."""
+    """Warnings on standard error: one line each, on a terminal in lines of a page's width."""
     for finding in not_yet_reported(findings):
         said = f"warning: {finding.sentence()}"
         if sys.stderr.isatty():
@@ -118,7 +118,7 @@ def print_warnings(findings: Sequence[Finding]) -> None:
 
 
 def report_warnings(findings: Sequence[Finding], *, strict: bool) -> None:
-    """Doubts on standard error, one line each; with ``strict`` they end the command.
+    """Warnings on standard error, one line each; with ``strict`` they end the command.
 
     Raises
     ------

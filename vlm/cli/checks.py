@@ -7,7 +7,7 @@ from click.core import ParameterSource
 
 from vlm.errors import InputRefused
 
-# Beyond any flight; warnings are told long before.
+# Beyond any flight; warnings are reported long before.
 LEAST_AIR, GREATEST_AIR = 1e-6, 1e4
 GREATEST_RATE = 100.0
 

@@ -89,7 +89,7 @@ class LazyGroup(click.Group):
     def resolve_command(
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
-        """As in click, but an unknown name is told with the nearest known one."""
+        """As in click, but an unknown name is reported with the nearest known one."""
         if args and not args[0].startswith("-") and args[0] not in COMMANDS:
             raise click.UsageError(_unknown_command(args[0]), ctx)
         return super().resolve_command(ctx, args)

@@ -1,4 +1,4 @@
-"""The craft that a command works on; what is questionable about its numbers is told at once."""
+"""The craft that a command works on; what is questionable about its numbers is reported at once."""
 
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 
 def load_biplane(file: str, overrides: Sequence[str] = ()) -> "Biplane":
-    """Read a geometry file; numbers beyond what is usual are told on standard error.
+    """Read a geometry file; numbers beyond what is usual are reported on standard error.
 
     So is the memory that the command takes for it, from a GiB on.
 

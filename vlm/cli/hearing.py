@@ -22,7 +22,7 @@ def _clock_time(seconds: float) -> str:
 class Lines:
     """What is being worked out, as a line now and then, from a thread of its own.
 
-    A stage that reports nothing for a while is told all the same, so that a log shows life.
+    A stage that reports nothing for a while is reported all the same, so that a log shows life.
 
     Parameters
     ----------

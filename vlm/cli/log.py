@@ -223,9 +223,9 @@ def _answer(result: "Measured", against: "Compared | None", *, full: bool, as_js
 def _no_segment(result: "Measured") -> str:
     shares = result.steady.shares()
     reasons = sorted(((share, name) for name, share in shares.items() if share > 0), reverse=True)
-    told = ", ".join(f"{name} {100.0 * share:.0f} %" for share, name in reasons)
+    said = ", ".join(f"{name} {100.0 * share:.0f} %" for share, name in reasons)
     return (
         f"{result.log.path}: no steady, level segment of {result.craft.how.steady.shortest_s:g} s"
-        f" was found; what its time fails at: {told}. Look at the time plot (--plots) and at"
+        f" was found; what its time fails at: {said}. Look at the time plot (--plots) and at"
         " log.steady."
     )

@@ -123,7 +123,7 @@ def status_of(work: Callable[[], int]) -> int:
         return _reader_gone()
     except OSError as error:
         return _operating_system_ended(error)
-    except Exception as error:  # noqa: BLE001 - the last stop: a bug is told as one
+    except Exception as error:  # noqa: BLE001 - the last stop: a bug is reported as one
         if _from_interrupt(error):
             return _ended("interrupted", ExitStatus.INTERRUPTED)
         traceback.print_exc()

@@ -31,12 +31,12 @@ SIDE = click.Choice([side.value for side in Side])
 @click.option("--airspeed", type=float, help="Airspeed at the start [m/s]; 12 if left out.")
 @density_option
 @click.option("--start", metavar="NAME", help="Configuration at the start; flat if left out.")
-@click.option("--to", metavar="NAME", help="Configuration that the tips are told to fold to.")
-@click.option("--to-left", type=float, help="Fold that the port side is told [deg].")
-@click.option("--to-right", type=float, help="Fold that the starboard side is told [deg].")
-@click.option("--at", "command_at", type=float, help="When the tips are told [s].")
+@click.option("--to", metavar="NAME", help="Configuration that the tips are commanded to fold to.")
+@click.option("--to-left", type=float, help="Fold that the port side is commanded [deg].")
+@click.option("--to-right", type=float, help="Fold that the starboard side is commanded [deg].")
+@click.option("--at", "command_at", type=float, help="When the tips are commanded [s].")
 @click.option("--free-bank", is_flag=True, help="The law does not hold the bank.")
-@click.option("--speed-to", type=float, help="Airspeed that the law is told to reach [m/s].")
+@click.option("--speed-to", type=float, help="Airspeed that the law is commanded to reach [m/s].")
 @click.option("--speed-time", type=float, help="Time of that change [s].")
 @click.option(
     "--follow", metavar="SPEED:FOLD,...",

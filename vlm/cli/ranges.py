@@ -7,7 +7,7 @@ from vlm.errors import InputRefused
 
 PICTURES = (".png", ".svg", ".pdf")
 MOST = 1000
-GREATEST = 1000.0  # airspeeds and folds; beyond any that is meant
+LARGEST = 1000.0  # airspeeds and folds; beyond any that is meant
 
 
 def spaced(option: str, text: str, *, positive: bool = True) -> tuple[float, ...]:
@@ -34,8 +34,8 @@ def spaced(option: str, text: str, *, positive: bool = True) -> tuple[float, ...
         ) from None
     if not all(abs(v) < float("inf") for v in values):
         raise InputRefused(f"{option} = {text}; the values must be finite")
-    if max(map(abs, values)) > GREATEST:
-        raise InputRefused(f"{option} = {text}; no value may be beyond {GREATEST:g}")
+    if max(map(abs, values)) > LARGEST:
+        raise InputRefused(f"{option} = {text}; no value may be beyond {LARGEST:g}")
     if positive and min(values) <= 0.0:
         raise InputRefused(f"{option} = {text}; the values must be positive")
     return tuple(sorted(values))

@@ -10,7 +10,7 @@ from vlm.cli.hearing import counted, shown_progress
 from vlm.cli.options import full_option, json_option, no_cache_option, workers_option
 
 MOST_TOLD = 20
-"""Differences that are told one by one."""
+"""Differences that are reported one by one."""
 
 
 @click.command("rerun")

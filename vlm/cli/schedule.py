@@ -105,6 +105,6 @@ def _violation(study: Any, csv_path: Path | None) -> str:
     unwritten = "" if csv_path is None else f"; {csv_path} is not written (--allow-violations)"
     if study.flown is None:
         return f"fewer than two airspeeds allow any fold: no schedule{unwritten}"
-    told = [f"at {s.speed:.4g} m/s {', '.join(s.passed)}" for s in study.flown.outside]
-    more = f" and at {len(told) - 3} more airspeeds" if len(told) > 3 else ""
-    return f"the schedule as flown passes {'; '.join(told[:3])}{more}{unwritten}"
+    said = [f"at {s.speed:.4g} m/s {', '.join(s.passed)}" for s in study.flown.outside]
+    more = f" and at {len(said) - 3} more airspeeds" if len(said) > 3 else ""
+    return f"the schedule as flown passes {'; '.join(said[:3])}{more}{unwritten}"

@@ -21,13 +21,13 @@ def remember_strict(context: click.Context, _parameter: click.Parameter, wanted:
 
 
 def not_yet_reported(findings: "Sequence[Finding]") -> "list[Finding]":
-    """Those that this command has not told before; all are kept in mind for ``--strict``."""
+    """Those that this command has not reported before; all are kept in mind for ``--strict``."""
     context = click.get_current_context(silent=True)
     if context is None:
         return list(findings)
-    told: dict[Finding, None] = context.meta.setdefault(_WARNINGS, {})
-    fresh = [finding for finding in findings if finding not in told]
-    told.update(dict.fromkeys(fresh))
+    said: dict[Finding, None] = context.meta.setdefault(_WARNINGS, {})
+    fresh = [finding for finding in findings if finding not in said]
+    said.update(dict.fromkeys(fresh))
     return fresh
 
 
@@ -51,7 +51,7 @@ def refuse_warnings(context: click.Context) -> None:
 
     Raises
     ------
-    ComputationFailed : something questionable was told
+    ComputationFailed : something questionable was reported
     """
     codes = list(dict.fromkeys(finding.code for finding in context.meta.get(_WARNINGS, ())))
     if codes and context.meta.get(_STRICT):

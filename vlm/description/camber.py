@@ -31,7 +31,7 @@ class CamberLine:
 
     Attributes
     ----------
-    highest : greatest height over the chord line, in chords [1]
+    highest : largest height over the chord line, in chords [1]
     place : where it stands, in chords from the leading edge; 0 where the line is flat [1]
     points : (x/c, z/c), in the order of x/c; empty for four-digit lines [1]
     contour : the section whose mean line it is

@@ -158,7 +158,8 @@ class FlightLogFormat(Block):
             raise ValueError(f'decimal = "{self.decimal}"; allowed are "." and ","')
         if self.decimal == self.separator:
             raise ValueError(
-                f'delimiter and decimal are both "{self.decimal}"; numbers could not be told apart'
+                f'delimiter and decimal are both "{self.decimal}"; numbers could not be'
+                " distinguished"
             )
         if self.separator in ('"', "\n", "\r") or self.separator == self.comment:
             raise ValueError(f'delimiter = "{self.delimiter}" already has another meaning')

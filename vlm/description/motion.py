@@ -15,7 +15,7 @@ Ratio = Annotated[float, Field(ge=0.0, lt=1.0, allow_inf_nan=False)]
 
 
 class StabilisingLaw(Block):
-    """What the rotors are told to add to the thrust and the moments of the start.
+    """What the rotors are commanded to add to the thrust and the moments of the start.
 
     Without this block the rotors hold the thrusts of the start. Gains are per unit of what is
     sensed, moments about the centre of gravity, body axes.
@@ -61,17 +61,17 @@ class Scenario(Block):
     start: str | None = None
     """Configuration at the start; tips flat if left out [text]."""
     to: str | None = None
-    """Configuration that the tips are told to fold to [text]."""
+    """Configuration that the tips are commanded to fold to [text]."""
     to_left_deg: FoldAngle | None = None
-    """Fold that the port side is told to go to [deg]."""
+    """Fold that the port side is commanded to go to [deg]."""
     to_right_deg: FoldAngle | None = None
-    """Fold that the starboard side is told to go to [deg]."""
+    """Fold that the starboard side is commanded to go to [deg]."""
     command_at_s: NotNegative = 0.0
-    """When the tips are told [s]."""
+    """When the tips are commanded [s]."""
     holds_bank: bool = True
     """Whether the law's roll angle gain acts; false for a roll that is wanted [text]."""
     speed_to_m_s: Positive | None = None
-    """Airspeed that the law is told to reach, in a straight line with time [m/s]."""
+    """Airspeed that the law is commanded to reach, in a straight line with time [m/s]."""
     speed_change_s: Positive = 5.0
     """Time of that change [s]."""
     fold_schedule: tuple[tuple[NotNegative, FoldAngle], ...] = ()

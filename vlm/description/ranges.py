@@ -178,7 +178,7 @@ def range_finding(key: str, value: float, place: str = "") -> Finding | None:
 
 
 def craft_range_findings(craft: Biplane) -> list[Finding]:
-    """Doubts about all numbers of a craft, its tables among them."""
+    """Warnings about all numbers of a craft, its tables among them."""
     found = [range_finding(one.key, one.value, one.place) for one in _placed(craft)]
     return [finding for finding in found if finding is not None]
 

@@ -17,11 +17,11 @@ NOWHERE = (
 class _FirstCompilation(event.Listener):  # type: ignore[misc]
     """Speaks at the first function that is compiled; loading one from the disk is no such event."""
 
-    told = False
+    said = False
 
     def on_start(self, _event: Any) -> None:
-        if not self.told:
-            self.told = True
+        if not self.said:
+            self.said = True
             logging.getLogger(__name__).warning(NOWHERE if kept_folder() is None else MESSAGE)
 
     def on_end(self, _event: Any) -> None:
@@ -29,7 +29,7 @@ class _FirstCompilation(event.Listener):  # type: ignore[misc]
 
 
 def report_compiling() -> None:
-    """From now on the first compilation is told as a warning of the log of this module.
+    """From now on the first compilation is reported as a warning of the log of this module.
 
     Without a handler for it, Python prints warnings of the log on standard error.
     """

@@ -202,7 +202,7 @@ def velocity(points, nodes, cols, direction, sense, out, first):  # type: ignore
 
 @compiled()
 def padded(strengths, cols):  # type: ignore[no-untyped-def]
-    """Strengths (columns, rings) with a nought behind each row of rings, (columns, rows * cols)."""
+    """Strengths (columns, rings) with a zero behind each row of rings, (columns, rows * cols)."""
     strips = cols - 1
     rows = strengths.shape[1] // strips
     table = np.zeros((strengths.shape[0], rows * cols))

@@ -11,7 +11,7 @@ from vlm.front.answer import Answer, View
 from vlm.front.datasets import strip_dataset
 from vlm.front.opened import Opened
 from vlm.front.values import (
-    GREATEST,
+    LARGEST,
     LEAST,
     Folds,
     Numbers,
@@ -76,8 +76,8 @@ class WithLoads(Opened):
             np.radians(number("alpha", alpha, -180.0, 180.0)),
             np.radians(number("beta", beta, -90.0, 90.0)),
             **{name: number(name, value, -100.0, 100.0) for name, value in rates.items()},
-            airspeed=number("airspeed", airspeed, LEAST, GREATEST),
-            density=number("density", density, LEAST, GREATEST),
+            airspeed=number("airspeed", airspeed, LEAST, LARGEST),
+            density=number("density", density, LEAST, LARGEST),
         )
         report = solve_point(
             self.description,
@@ -140,8 +140,8 @@ class WithLoads(Opened):
             asymmetric=asymmetric,
             keys=axes,
             grid=lattice(rows, strips),
-            airspeed=number("airspeed", airspeed, LEAST, GREATEST),
-            density=number("density", density, LEAST, GREATEST),
+            airspeed=number("airspeed", airspeed, LEAST, LARGEST),
+            density=number("density", density, LEAST, LARGEST),
             wake=wake,
             errors=errors,
             exact=exact,

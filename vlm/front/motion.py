@@ -7,7 +7,7 @@ from vlm.front.answer import Answer
 from vlm.front.datasets import fold_map_dataset, hinge_dataset, lateral_dataset
 from vlm.front.opened import Opened
 from vlm.front.values import (
-    GREATEST,
+    LARGEST,
     LEAST,
     Numbers,
     Thrust,
@@ -193,7 +193,7 @@ class WithMotion(Opened):
             scenario=scenario_of(self.description, scenario, plain(keys)),
             modelled=Modelled(
                 grid=lattice(rows, strips),
-                density=number("density", density, LEAST, GREATEST),
+                density=number("density", density, LEAST, LARGEST),
                 lagged=lag,
                 apparent=lag,
                 slipstream=slipstream,

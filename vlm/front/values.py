@@ -18,7 +18,7 @@ Folds = float | tuple[float, float] | str
 Wake = Literal["stream", "craft", "relaxed"]
 Thrust = float | Literal["trim"] | None
 MOST_ROWS, MOST_STRIPS = 100, 400
-GREATEST = 1e4
+LARGEST = 1e4
 LEAST = 1e-6
 
 
@@ -48,7 +48,7 @@ def number(name: str, value: Any, least: float, most: float) -> float:
 
 def thrust_of(value: Any) -> Any:
     """A thrust in newtons, the word trim, or None; InputRefused else."""
-    return value if value is None or value == "trim" else number("thrust", value, 0.0, GREATEST)
+    return value if value is None or value == "trim" else number("thrust", value, 0.0, LARGEST)
 
 
 def whole(name: str, value: Any, least: int, most: int) -> int:
@@ -79,7 +79,7 @@ def air_of(airspeed: Any, density: Any) -> "Air":
     from vlm.flight.motion.roll_authority import Air
 
     return Air(
-        number("airspeed", airspeed, LEAST, GREATEST), number("density", density, LEAST, GREATEST)
+        number("airspeed", airspeed, LEAST, LARGEST), number("density", density, LEAST, LARGEST)
     )
 
 

@@ -101,21 +101,21 @@ def _of_pair(item: Difference) -> list[str]:
     if not item.bins:
         return [f"{sentence}." for sentence in item.sentences()]
     percent = f"{100.0 * item.level:g} %"
-    told = []
+    said = []
     for sign in ("less", "more"):
         rows = [b for b in item.bins if b.first_draws == sign]
         if rows:
-            told.append(
+            said.append(
                 f"{item.first} draws {sign} than {item.second} {_places(rows)}: by"
                 f" {_sizes(rows)} (sure at {percent} over all speeds together)."
             )
     rows = [b for b in item.bins if b.first_draws == "unknown"]
     if rows:
-        told.append(
+        said.append(
             f"{_opened(_places(rows))} it is not known whether {item.first} or {item.second} draws"
             f" less: {_sizes(rows, signed=True)} ({percent} over all speeds together)."
         )
-    return told
+    return said
 
 
 def _opened(text: str) -> str:
@@ -150,7 +150,7 @@ def _prediction(against: Compared) -> tuple[str, ...]:
     ][:MOST_CAUSES]
     outside = sum(item.outside for item in against.residuals)
     bins = sum(int(np.isfinite(item.bin_residual_W).sum()) for item in against.residuals)
-    told = [
+    said = [
         f"On average the measured power is {measured} {more} the prediction; {outside} of {bins}"
         " bins lie farther off than both uncertainties allow."
     ]
@@ -160,7 +160,7 @@ def _prediction(against: Compared) -> tuple[str, ...]:
             " standard uncertainties)"
             for c in causes
         )
-        told.append(
+        said.append(
             f"Of that the log puts down most to {names};"
             f" {plus_minus(found.unexplained_W, found.unexplained_half_W, 'W')} stay unexplained."
         )
@@ -175,8 +175,8 @@ def _prediction(against: Compared) -> tuple[str, ...]:
             ", and predicts unseen segments better than the file" if check.helps
             else ", but predicts unseen segments no better than the file: do not use it"
         )  # fmt: skip
-        told.append(f"The fit gives {values}{helps}.")
-    return tuple(told)
+        said.append(f"The fit gives {values}{helps}.")
+    return tuple(said)
 
 
 def _between(interval: tuple[float, float]) -> str:
@@ -185,24 +185,24 @@ def _between(interval: tuple[float, float]) -> str:
 
 def _air(wind: Wind) -> tuple[str, ...]:
     half = float(np.hypot(wind.north_half_m_s, wind.east_half_m_s) / np.sqrt(2.0))
-    told = (
+    said = (
         f"Wind: {plus_minus(wind.speed_m_s, half, 'm/s')} from {wind.from_deg:.0f} deg"
         f" (air moves {plus_minus(wind.north_m_s, wind.north_half_m_s)} m/s north,"
         f" {plus_minus(wind.east_m_s, wind.east_half_m_s)} m/s east)."
     )
     if wind.speed_m_s < half:
-        told = (
+        said = (
             f"No wind is seen: {plus_minus(wind.north_m_s, wind.north_half_m_s)} m/s north,"
             f" {plus_minus(wind.east_m_s, wind.east_half_m_s)} m/s east."
         )
     if not np.isfinite(wind.offset_m_s):
-        return (told,)
+        return (said,)
     pitot = (
         f"The pitot reads {plus_minus(wind.offset_m_s, wind.offset_half_m_s)} m/s and"
         f" {plus_minus(100.0 * wind.scale, 100.0 * wind.scale_half)} % too much (too little where"
         " negative); airspeeds here are corrected by that."
     )
-    return told, pitot
+    return said, pitot
 
 
 def _next(result: Measured, open_: list[Proposal]) -> tuple[str, ...]:

@@ -43,7 +43,7 @@ FEWEST_SPEEDS, MOST_SPEEDS = 8, 40
 SPEED_MARGIN = 1.5
 # Tabulated values stand this share of the possible range to both sides of the file's own.
 TABLE_REACH = {DRAG_AREA: 0.1, MASS: 0.12, LIFT_MAXIMUM: 0.12}
-# Error of the table against a direct solve from which on it is told, as a share of the power.
+# Error of the table against a direct solve from which on it is reported, as a share of the power.
 TABLE_ERROR = 0.02
 LABELS = {
     "mass": "mass", "profile_drag": "drag of the wings' sections",

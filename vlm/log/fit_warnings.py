@@ -10,7 +10,7 @@ from vlm.findings import Finding
 from vlm.log.fit import Estimate
 from vlm.log.prediction import Unknown
 
-# Two unknowns whose estimates are so correlated cannot be told apart (common practice).
+# Two unknowns whose estimates are so correlated cannot be distinguished (common practice).
 ALIKE = 0.95
 
 

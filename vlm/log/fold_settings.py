@@ -41,12 +41,12 @@ def configurations_flown(
     if "mode" in cells:
         names = cells["mode"].map(how.modes).fillna(UNKNOWN).to_numpy(dtype=str)
         seen = sorted(set(cells["mode"]) - {MIXED, ""})
-        told = f"labels {', '.join(seen[:10]) or '(none)'}; log.modes knows {', '.join(how.modes)}"
+        said = f"labels {', '.join(seen[:10]) or '(none)'}; log.modes knows {', '.join(how.modes)}"
     else:
-        names, told = _by_angle(cells, how.steady.fold_change_max_deg, settings)
+        names, said = _by_angle(cells, how.steady.fold_change_max_deg, settings)
     if not np.any(names != UNKNOWN):
         raise InputRefused(
-            f"the log fits none of the configurations {', '.join(settings)}: it has {told}."
+            f"the log fits none of the configurations {', '.join(settings)}: it has {said}."
         )
     return names
 

@@ -1,6 +1,6 @@
 """The text of a log, block by block: its header, and the lines that have the right fields.
 
-A line of the file is a row of the table, so that a bad row can be told by its line. The text is
+A line of the file is a row of the table, so that a bad row can be reported by its line. The text is
 read in blocks of a few megabytes; no more than one block is held at a time.
 """
 
@@ -61,7 +61,7 @@ class LogLines:
         Raises
         ------
         InputRefused
-            If the file is empty, no text, or has no header that can be told.
+            If the file is empty, no text, or has no header that can be recognised.
         """
         self.path = path
         self.tally = tally

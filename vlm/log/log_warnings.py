@@ -164,11 +164,11 @@ def _unstated(checked: Checked) -> list[Finding]:
     missing = [key for key in checked.errors.assumed if key not in unused]
     if not missing:
         return []
-    told = ", ".join(f"{key} = {getattr(checked.errors, key):g}" for key in missing)
+    said = ", ".join(f"{key} = {getattr(checked.errors, key):g}" for key in missing)
     return [
         Finding(
             "log-uncertainty-unstated",
-            f"log.uncertainty does not state all; assumed: {told}",
+            f"log.uncertainty does not state all; assumed: {said}",
             float(len(missing)), 0.0, "1", COMMON_PRACTICE,
             "state what you know of your instruments: intervals rest on it",
         )

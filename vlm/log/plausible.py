@@ -33,7 +33,7 @@ WARMEST_K = 25.0
 
 @dataclass(frozen=True)
 class Range:
-    """Least and greatest typical size of a column in flight, SI."""
+    """Least and highest typical size of a column in flight, SI."""
 
     low: float
     high: float

@@ -7,8 +7,8 @@
 The curve is a polynomial in the airspeed, up to a cubic: its slopes with offset and scale of the
 airspeed are cubics again, so that a curve's shape never pretends to tell the pitot's errors. A
 departure for each bin of airspeed takes what a cubic cannot follow. The drift is a straight line in
-time, free, and a slow process beside it: configurations flown one after another are told apart no
-better than that allows. Slopes of the curves come from the estimate itself, in a few rounds.
+time, free, and a slow process beside it: configurations flown one after another are distinguished
+no better than that allows. Slopes of the curves come from the estimate itself, in a few rounds.
 """
 
 from collections.abc import Mapping

@@ -98,7 +98,7 @@ class SeenColumn:
 
 @dataclass(frozen=True)
 class Proposal:
-    """The block that fits, as far as it can be told.
+    """The block that fits, as far as it can be recognised.
 
     Attributes
     ----------
@@ -336,7 +336,7 @@ def _unit(key: str, column: SeenColumn) -> str:
 
 def unusual_ranges(seen: Sequence[SeenColumn]) -> list[str]:
     """Columns whose range no small craft shows in the unit that their name tells, in words."""
-    told = []
+    said = []
     for column in seen:
         kind = "rotor_speed" if column.key == "rotor_speeds" else column.key
         if kind not in IN_FLIGHT or not column.unit:
@@ -350,5 +350,5 @@ def unusual_ranges(seen: Sequence[SeenColumn]) -> list[str]:
         factor, offset = scales[column.unit]
         most = max(abs(factor * column.low + offset), abs(factor * column.high + offset))
         if most < IN_FLIGHT[kind].low:
-            told.append(f"{column.name}: at most {most:.3g} in SI; check its unit")
-    return told
+            said.append(f"{column.name}: at most {most:.3g} in SI; check its unit")
+    return said

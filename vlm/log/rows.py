@@ -1,4 +1,4 @@
-"""Which rows of a log could not be used, and why: counted by reason, told by line."""
+"""Which rows of a log could not be used, and why: counted by reason, reported by line."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field

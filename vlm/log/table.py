@@ -174,9 +174,9 @@ class LogTable:
         factor, offset = column.scale
         values = factor * cells.to_numpy(dtype=np.float64) + offset
         kind = key if not key.startswith("rotor_speed") else "rotor_speed"
-        least, greatest = POSSIBLE.get(kind, (-np.inf, np.inf))
+        least, highest = POSSIBLE.get(kind, (-np.inf, np.inf))
         with np.errstate(invalid="ignore"):
-            wild = good & (np.isinf(values) | (values < least) | (values > greatest))
+            wild = good & (np.isinf(values) | (values < least) | (values > highest))
         self._lines.tally.refuse(f"impossible value in {column.name}", line[wild])
         if wild.any() and key not in self.wild:
             self.wild[key] = float(np.median(cells.to_numpy(dtype=np.float64)[wild]))

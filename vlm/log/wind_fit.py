@@ -307,10 +307,10 @@ def _refuse_a_unit_slip(log: FlightLog, how: FlightLogFormat, loose: Solution) -
         for unit, (factor, _) in airspeed.SCALES.items()
         if unit != airspeed.unit and abs(ratio * factor / mine - 1.0) < max(UNIT_NEAR, 2.0 * error)
     ]
-    told = f' The unit is likely "{near[0]}".' if near else ""
+    said = f' The unit is likely "{near[0]}".' if near else ""
     raise InputRefused(
         f'{log.path}: log.columns.airspeed.unit = "{airspeed.unit}"; by the path over ground the'
-        f" airspeed reads {ratio:.2f} times what it is.{told} (Or ground speed has another unit.)"
+        f" airspeed reads {ratio:.2f} times what it is.{said} (Or ground speed has another unit.)"
     )
 
 
@@ -383,8 +383,8 @@ def _found(
         },
     )
     covariance = solution.covariance[np.ix_(places, places)]
-    told = None if seen.kind == "track" else wind_found
-    return AirData(airspeed, names, labels, covariance, told, wander_m_s=wander)
+    said = None if seen.kind == "track" else wind_found
+    return AirData(airspeed, names, labels, covariance, said, wander_m_s=wander)
 
 
 def _mean_of(name: str, own: Sequence[str], solution: Solution) -> Floats:

@@ -37,8 +37,8 @@ class BladeSection:
     ----------
     zero_lift_deg, zero_lift_shift_deg : alpha_0 at x = 1, and its rise with -ln x [deg]
     slope, slope_exponent : lift slope at x = 1 [1/rad], and its exponent of x
-    greatest, greatest_exponent : lift, over that at alpha_0, at which it stalls
-    past_stall : lift past stall over the greatest [1]
+    highest, highest_exponent : lift, over that at alpha_0, at which it stalls
+    past_stall : lift past stall over the highest [1]
     drag, drag_exponent : least drag at x = 1, and its exponent of 1 / x
     rise, steep_rise : factors of the square and the fourth power of the lift over 0.25
     """
@@ -47,8 +47,8 @@ class BladeSection:
     zero_lift_shift_deg: float = 0.3
     slope: float = 5.28
     slope_exponent: float = 0.037
-    greatest: float = 1.32
-    greatest_exponent: float = 0.007
+    highest: float = 1.32
+    highest_exponent: float = 0.007
     past_stall: float = 0.77
     drag: float = 0.0286
     drag_exponent: float = 0.446
@@ -70,7 +70,7 @@ class BladeSection:
     def _coefficients(self, alpha: Floats, ratio: float) -> tuple[Floats, Floats]:
         zero = np.radians(self.zero_lift_deg - self.zero_lift_shift_deg * min(np.log(ratio), 0.0))
         slope = self.slope * ratio**self.slope_exponent
-        top = self.greatest * ratio**self.greatest_exponent
+        top = self.highest * ratio**self.highest_exponent
         line = slope * (alpha - zero)
         above = smooth_step((alpha - zero - top / slope) / WIDTH + 0.5)
         below = smooth_step((zero - LEAST / slope - alpha) / WIDTH + 0.5)

@@ -21,7 +21,7 @@ class SectionLoads:
     cl, cd, cm : lift, drag, moment about the quarter chord [1]
     cl_slope : derivative of cl with the angle [1/rad]
     separation : 0 where the flow is attached, 1 where it is separated [1]
-    stall_high, stall_low : angles of greatest and of least lift [rad]
+    stall_high, stall_low : angles of highest and of least lift [rad]
     """
 
     cl: Floats
@@ -46,9 +46,9 @@ class Polar:
     log_reynolds : shape (curves,), natural logarithms, growing [1]
     values : shape (5, curves, nodes): cl, friction part of cd, pressure part of cd, cm, separation
     slopes : the same, derivatives with the angle [1/rad]
-    stall_high, stall_low : shape (curves,), angles of greatest and least lift [rad]
+    stall_high, stall_low : shape (curves,), angles of highest and least lift [rad]
     drag_exponent : the friction part goes with the Reynolds number to minus this power [1]
-    known_alpha : angles the source itself covers, least and greatest [rad]
+    known_alpha : angles the source itself covers, least and highest [rad]
     known_reynolds : the same for Reynolds numbers; None where it states none [1]
     """
 

@@ -159,21 +159,21 @@ def _parametric_curves(
 class _Stall:
     """One side of a parametric section, mirrored so that lift is positive.
 
-    Around the angle where the straight line would reach the greatest lift it gives way to the
-    stalled curve, which starts so far below that the greatest lift on the way is the stated one.
+    Around the angle where the straight line would reach the highest lift it gives way to the
+    stalled curve, which starts so far below that the highest lift on the way is the stated one.
     """
 
     def __init__(
-        self, slope: float, zero: float, greatest: float, normal: float, width: float
+        self, slope: float, zero: float, highest: float, normal: float, width: float
     ) -> None:
         self.slope, self.zero, self.normal, self.width = slope, zero, normal, width
-        self.centre = float(max(zero + greatest / slope, LEAST_STALL))
-        self.start = greatest
-        self.start = self._share() * greatest
+        self.centre = float(max(zero + highest / slope, LEAST_STALL))
+        self.start = highest
+        self.start = self._share() * highest
         self.angle = self._peak(self.start)[0]
 
     def _share(self) -> float:
-        """Start of the stalled curve over the greatest lift, so that this is reached and no more.
+        """Start of the stalled curve over the highest lift, so that this is reached and no more.
 
         Raises
         ------
@@ -211,7 +211,7 @@ class _Stall:
         return stalled_lift(held, self.centre, start or self.start, self.normal)
 
     def _peak(self, start: float) -> tuple[float, float]:
-        """Angle and size of the greatest lift where the stalled curve starts from ``start``."""
+        """Angle and size of the highest lift where the stalled curve starts from ``start``."""
         t = np.linspace(-0.5, 0.5, 401)
         alpha = self.centre + self.width * t
         apart = smooth_step(t + 0.5)

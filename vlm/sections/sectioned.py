@@ -187,7 +187,7 @@ class SectionedLattice:
         kept = self._offset_responses
         if shares.shape[1] not in kept:
             tables = self.wake.tables(shares)
-            response = tables.settled @ (tables.trailing @ self.spreading)
+            response = tables.closed_loop @ (tables.trailing @ self.spreading)
             kept[shares.shape[1]] = np.ascontiguousarray(response + self._held_in_plane(depth))
         return kept[shares.shape[1]], np.ascontiguousarray(shares), self.smoothing, depth
 
@@ -246,7 +246,7 @@ class SectionedLattice:
     def rescaled(
         self, craft: Biplane, *, lift_scale: float = 1.0, normal_scale: float = 1.0
     ) -> "SectionedLattice":
-        """The same with the sections' greatest lift, or their force past stall, scaled."""
+        """The same with the sections' highest lift, or their force past stall, scaled."""
         groups = section_groups(craft, self.lattice, self.strips, lift_scale, normal_scale)
         return replace(self, groups=groups)
 

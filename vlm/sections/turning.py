@@ -57,7 +57,7 @@ class WakeTables:
     Attributes
     ----------
     trailing : shape (strips, panels), T of equation (2a) [m]
-    settled : shape (directions, strips, strips), S of equation (2a) [1]
+    closed_loop : shape (directions, strips, strips), S of equation (2a) [1]
     normalwash : by sideslip, shape (panels, directions strips), dW of equation (2a) [1/m]
     velocities : by sideslip, shape (3 s, directions strips), the same at the segments, three
         components of a segment together [1/m]
@@ -65,7 +65,7 @@ class WakeTables:
     """
 
     trailing: Floats
-    settled: Floats
+    closed_loop: Floats
     normalwash: tuple[Floats, ...]
     velocities: tuple[Floats, ...]
     drag: Floats
@@ -79,7 +79,7 @@ class WakeTables:
         normalwash : shape (states, panels) [m/s]
         """
         plain = normalwash @ self.trailing.T
-        return np.asarray(np.einsum("bk,kbs->bs", shares, plain @ self.settled.transpose(0, 2, 1)))
+        return np.asarray(np.einsum("bk,kbs->bs", shares, plain @ self.closed_loop.mT))
 
     def acting(self, shares: Floats, strips: Floats) -> tuple[Floats, Floats]:
         """What the turn of the wake does in states, (panels, states) and (3 s, states) [m/s].
@@ -163,7 +163,7 @@ class TurningWake:
         sides = self._at(ANGLES[SPARSE], -EXACT), self._level, self._at(ANGLES[SPARSE], EXACT)
 
         return WakeTables(
-            self._trailing, np.concatenate([side.settled for side in sides]),
+            self._trailing, np.concatenate([side.closed_loop for side in sides]),
             sum((side.normalwash for side in sides), ()),
             sum((side.velocities for side in sides), ()),
             np.concatenate([side.drag for side in sides]),
@@ -178,9 +178,9 @@ class TurningWake:
         wash = np.einsum("mckj,mc->mkj", velocities[:panels], lattice.normals())
         wash += np.moveaxis(wake.correction_columns - self._axis.correction_columns, 0, 1)
         acting = np.tensordot(self._trailing, wash, axes=1).transpose(1, 0, 2)
-        settled = np.asarray(np.linalg.inv(np.eye(strips) - acting))
+        closed_loop = np.asarray(np.linalg.inv(np.eye(strips) - acting))
         return WakeTables(
-            self._trailing, settled, (wash.reshape(panels, -1),),
+            self._trailing, closed_loop, (wash.reshape(panels, -1),),
             (velocities[panels:].reshape(-1, len(alphas) * strips),),
             wake_trace(lattice, wake.direction, wake.leg_starts).matrix,
         )  # fmt: skip

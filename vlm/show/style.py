@@ -32,7 +32,7 @@ RULES: dict[str, Any] = {
 
 
 def look(index: int, points: int = 0) -> dict[str, Any]:
-    """Colour, dash and marker of the ``index``-th of several curves, told apart in grey too.
+    """Colour, dash and marker of the ``index``-th of several curves, distinguished in grey too.
 
     Parameters
     ----------

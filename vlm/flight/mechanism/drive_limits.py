@@ -33,7 +33,7 @@ class ServoDemand:
     Attributes
     ----------
     moment : largest on the tips of one, positive raising them [N m]
-    raising, lowering : to move the tips up and down, with the greatest friction
+    raising, lowering : to move the tips up and down, with the highest friction
     holding : at rest with the least friction, zero where the gear locks
     """
 
@@ -290,7 +290,7 @@ def folding_between(
     craft: FoldingCraft, actuator: Actuator, airspeed: float, density: float,
     start_deg: float, end_deg: float,
 ) -> dict[str, SideFolding] | None:  # fmt: skip
-    """Folding a side between two symmetric folds, least and greatest friction."""
+    """Folding a side between two symmetric folds, least and highest friction."""
     loads = fold_loads(craft, actuator, airspeed, density, start_deg, end_deg)
     return None if loads is None else folding_under(actuator, loads, start_deg, end_deg)
 
@@ -298,7 +298,7 @@ def folding_between(
 def folding_under(
     actuator: Actuator, loads: Sequence[FoldLoads], start_deg: float, end_deg: float
 ) -> dict[str, SideFolding]:
-    """Folding a side under given loads on its servos, least and greatest friction."""
+    """Folding a side under given loads on its servos, least and highest friction."""
     ends = float(np.radians(start_deg)), float(np.radians(end_deg))
 
     def folded(friction: float) -> SideFolding:

@@ -1,7 +1,7 @@
 """How the tips travel from one setting to another: the drive's own speed against the load.
 
 The servo's speed settles with its time constant toward what the motor line allows at the hinge
-moment of the moment; the worm gear stops the tip where it was told to.
+moment of the moment; the worm gear stops the tip where it was commanded to.
 """
 
 from collections.abc import Callable, Mapping

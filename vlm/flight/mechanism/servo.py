@@ -57,7 +57,7 @@ class Folding:
     energy : electrical energy at the servo [J]
     work : mechanical work done on the tips against the load, negative if it helped; what the
         air's damping takes apart [J]
-    peak_torque : greatest torque of the servo while it folds, starting apart [N m]
+    peak_torque : highest torque of the servo while it folds, starting apart [N m]
     end_speed : speed of the tips about their hinge at the end [rad/s]
     stalls_at : fold at which it stalls first [rad], or None
     """

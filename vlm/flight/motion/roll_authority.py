@@ -1,8 +1,8 @@
 """How hard folded tips roll the craft: moments over both folds with lift held.
 
 Lift is held by re-trimming the angle of attack at every setting; what a fold does to lift before
-that is told beside it. Rolling and yawing moments are about the direction of flight and across it
-(stability axes), pitching about the span, all about the centre of gravity of that setting.
+that is reported beside it. Rolling and yawing moments are about the direction of flight and across
+it (stability axes), pitching about the span, all about the centre of gravity of that setting.
 """
 
 from collections.abc import Mapping, Sequence

@@ -92,7 +92,7 @@ def _loads_on_the_way(
 def manoeuvre(
     craft: FoldingCraft, actuator: Actuator, start: FoldAngles, end: FoldAngles, air: Air
 ) -> Manoeuvre:
-    """Fold from one setting to another, as fast as the drive does with its greatest friction.
+    """Fold from one setting to another, as fast as the drive does with its highest friction.
 
     Raises
     ------

@@ -324,7 +324,7 @@ def roll_response(
     swings: bool = True,
     count: int = 400,
 ) -> RollResponse:
-    """History of bank from level flight when the tips are told to fold.
+    """History of bank from level flight when the tips are commanded to fold.
 
     Parameters
     ----------

@@ -27,7 +27,7 @@ def sampled_energies(
     factors: Floats,
     keys: Sequence[UncertainKey] = (),
     shifts: Floats | None = None,
-    told: Callable[[MovedCraft], None] = lambda _: None,
+    said: Callable[[MovedCraft], None] = lambda _: None,
 ) -> Floats:
     """Energy of every leg and sample, shape (legs, samples), NaN without a trim [J].
 
@@ -36,7 +36,7 @@ def sampled_energies(
     factors : shape (samples, inputs), see :func:`vlm.flight.trim.power_samples.input_samples`
     keys : uncertain numbers of the file
     shifts : shape (samples, keys), see :func:`vlm.flight.trim.uncertain_keys.key_samples`
-    told : told of every craft that was built with its keys moved
+    said : called with every craft that was built with its keys moved
     """
     found = _by_leg(flight, lambda piece: _piece_power(piece, factors), len(factors))
     if not keys or shifts is None:
@@ -47,7 +47,7 @@ def sampled_energies(
         state = piece.piece
         if state.fold_deg not in moved:
             moved[state.fold_deg] = MovedCraft(_unturned(piece), keys, flight.rule.book.grid)
-            told(moved[state.fold_deg])
+            said(moved[state.fold_deg])
         found = moved[state.fold_deg].response(piece.point, state.climb_angle, state.load_factor)
         return np.asarray(found.at(shifts)[:, 0])
 

@@ -70,7 +70,7 @@ def ideal_schedule(
     Parameters
     ----------
     speeds : those of the table's book if None [m/s]
-    report : told the speeds done, and all there are
+    report : called with the speeds done, and all there are
     """
     wanted = table.book.speeds if speeds is None else speeds
     found = []

@@ -43,7 +43,7 @@ class Modelled:
     lagged : whether loads follow late
     apparent : whether the air that the craft sets in motion counts
     slipstream : whether the rotors blow over the wings, where the file has it so
-    friction : of the worm's mesh: 0 least, 1 greatest expected
+    friction : of the worm's mesh: 0 lowest, 1 highest expected
     """
 
     grid: Grid

@@ -25,7 +25,7 @@ class Control:
     ----------
     law : the stabilising law; None holds the start's thrusts
     wanted : of time [s], what the law steers to
-    targets : of time [s] and airspeed [m/s], folds that port's and starboard's worms are told
+    targets : of time [s] and airspeed [m/s], folds that port's and starboard's worms are commanded
     base_thrusts : of the start, shape (thrusts,) [N]
     held_moment : moment that is held by other means than thrust, body axes [N m]
     start_height : of the centre of gravity, -z of earth axes [m]
@@ -66,7 +66,7 @@ class Instant:
     gear : moment of the gear on each side's fold [N m]
     voltages, torques : of each side's servos [1], [N m]
     commanded, asked : thrusts within and without their limits [N]
-    sensed, targets : what the law goes by, and the folds that the worms are told [rad]
+    sensed, targets : what the law goes by, and the folds that the worms are commanded [rad]
     """
 
     rates: Floats

@@ -31,8 +31,8 @@ class History:
     north, east, height : of the centre of gravity, from the start [m]
     load_factor : of the forces along the body's -z axis [1]
     folds, fold_rates : by side [rad], [rad/s]
-    worms, targets : by side, where the worm stands and what it is told, play and load of the start
-        taken off [rad]
+    worms, targets : by side, where the worm stands and is commanded to, play and load of the
+        start taken off [rad]
     hinges : by tip, moment that gear and stop give to it about its hinge, positive raising [N m]
     servo_torques : by side, of one servo, against the worm [N m]
     worm_torques : by side, what one servo must give to keep the worm turning, the most of any;

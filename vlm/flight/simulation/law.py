@@ -1,4 +1,4 @@
-"""The stabilising law: thrust and moments that the rotors are told to add."""
+"""The stabilising law: thrust and moments that the rotors are commanded to add."""
 
 from dataclasses import dataclass
 

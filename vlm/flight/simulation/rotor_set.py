@@ -41,7 +41,7 @@ class RotorSet:
     names : of the rotors
     axes, places : directions of thrust, places of the discs from the moment point [m], (rotors, 3)
     spins : +1 right-handed about the thrust, shape (rotors,)
-    low, high : least and greatest thrust, shape (rotors,) [N]
+    low, high : least and highest thrust, shape (rotors,) [N]
     thrusts, torques : tables of the shaft's torque [N m] against thrust [N], (rotors, nodes)
     momenta : table of J Omega of equation (2), zero where J is not known, (rotors, nodes) [N m s]
     share : B^+ of equation (1), shape (rotors, 4)

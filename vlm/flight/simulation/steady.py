@@ -3,7 +3,7 @@
 Unknown are the angle of attack, the lean of the craft, and thrust and moments that the rotors
 share; asked for is that nothing accelerates, tips standing at their folds on the gear. There is no
 sideslip. Moments that the rotors' layout cannot make are left over and held by other means, as in
-:mod:`vlm.flight.craft.level`; they are told.
+:mod:`vlm.flight.craft.level`; they are reported.
 """
 
 from dataclasses import dataclass

@@ -27,11 +27,11 @@ class Task:
     name : of the scenario
     airspeed, duration : [m/s], [s]
     start : folds of port and starboard at the start [deg]
-    target : folds they are told to go to; None without a command [deg]
+    target : folds they are commanded to go to; None without a command [deg]
     command_at : [s]
     schedule : airspeeds [m/s] and folds [rad] that the tips follow; None without
     holds_bank : whether the law holds the bank
-    speed_to, speed_change : airspeed the law is told to reach [m/s], and the time of it [s]
+    speed_to, speed_change : airspeed the law is commanded to reach [m/s], and the time of it [s]
     gust : None in still air
     jams : by side, fold at which its worm jams [rad]
     lets_go : by side, when its tips are let go; :data:`NEVER` else [s]
@@ -69,7 +69,7 @@ class Task:
 
     @property
     def commanded(self) -> tuple[FoldAngles, ...]:
-        """Folds that the tips are told: the target, or both ends of a schedule."""
+        """Folds that the tips are commanded: the target, or both ends of a schedule."""
         if self.target is not None:
             return (self.target,)
         if self.schedule is None:
@@ -78,7 +78,7 @@ class Task:
         return tuple(FoldAngles.symmetric(float(one)) for one in (folds.min(), folds.max()))
 
     def passed_folds(self, side: int) -> list[float]:
-        """Folds of a side that it holds, is told, or jams at [deg]."""
+        """Folds of a side that it holds, is commanded, or jams at [deg]."""
         pair = (self.start.left_deg, self.start.right_deg)
         folds = [pair[side]]
         if self.target is not None:

@@ -107,7 +107,7 @@ def followed(
     first : a coupled trim to start from
     slowest, fastest : the range [m/s]
     upward : whether to set out toward higher speeds
-    report : told the speed of every point
+    report : called with the speed of every point
 
     Returns
     -------

@@ -147,7 +147,7 @@ def power_book(
     ----------
     folds_deg : growing [deg]
     speeds : growing, from 0 [m/s]
-    report : told the folds done, and all there are
+    report : called with the folds done, and all there are
     keeper : keeps every finished fold, and gives back those it has
 
     Raises

@@ -15,7 +15,7 @@ from vlm.flight.trim.trim import Trim, TrimProblem, trim_problem, trimmed
 from vlm.flight.trim.trim_measures import TrimMeasures, limits_in_words, measured
 
 BEYOND = 1.05
-UNTOLD_DEG = 12.0
+STALL_KNOWN_DEG = 12.0
 """Angle of attack beyond which only a section tells whether a wing is stalled (common practice:
 sections of electric craft stall at 12 to 16 degrees) [deg]."""
 SAME_TRIM = 1e-3
@@ -87,21 +87,21 @@ class PowerCurve:
         """Where the craft may be flown, shape (speeds,)."""
         return np.array([point.is_allowed for point in self.points])
 
-    def is_told(self, point: PowerPoint) -> bool:
+    def is_stall_known(self, point: PowerPoint) -> bool:
         """Whether a trim's wings are known to be stalled or not: in hover nothing is asked."""
         if self.problem.craft.model.tells_stall or point.speed == 0.0:
             return True
-        return not abs(point.value("alpha_deg")) > UNTOLD_DEG
+        return not abs(point.value("alpha_deg")) > STALL_KNOWN_DEG
 
     @cached_property
-    def told(self) -> NDArray[np.bool_]:
-        """:meth:`is_told` at every speed, shape (speeds,)."""
-        return np.array([self.is_told(point) for point in self.points])
+    def stall_known(self) -> NDArray[np.bool_]:
+        """:meth:`is_stall_known` at every speed, shape (speeds,)."""
+        return np.array([self.is_stall_known(point) for point in self.points])
 
     @cached_property
     def decided(self) -> NDArray[np.bool_]:
         """Where the craft may be flown, as far as is known, shape (speeds,)."""
-        return self.allowed & self.told
+        return self.allowed & self.stall_known
 
     def at(self, speed: float) -> PowerPoint:
         """The trim at any speed, solved again from the branches."""
@@ -124,7 +124,7 @@ def power_curve(
     ----------
     speeds : airspeeds, growing, from 0 [m/s]
     climb_angle : of the flight path [rad]
-    report : told the trims done, and all there are
+    report : called with the trims done, and all there are
 
     Raises
     ------

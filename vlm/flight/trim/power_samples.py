@@ -59,7 +59,7 @@ class LoadTable:
     curve : shape (parts, unknowns, unknowns), second derivatives
     profile, body : shape (6,), the parts of the loads that sections and drag areas give
     profile_slope : shape (6, unknowns)
-    lift : shape (parts,), change of all with the sections' greatest lift
+    lift : shape (parts,), change of all with the sections' highest lift
     stalled : shape (parts,), change of all with the sections' force past stall
     """
 
@@ -101,7 +101,7 @@ class OtherSections:
 
     Attributes
     ----------
-    lift : their greatest lift raised by :data:`LIFT_CHANGE`
+    lift : their highest lift raised by :data:`LIFT_CHANGE`
     stalled : their force past stall raised by :data:`STALLED_CHANGE`
     """
 

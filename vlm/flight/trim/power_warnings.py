@@ -1,4 +1,4 @@
-"""Doubts about a power curve: each with its worst number, the limit and where it comes from."""
+"""Warnings about a power curve: each with its worst number, the limit and where it comes from."""
 
 from collections.abc import Iterable, Iterator
 from itertools import pairwise
@@ -28,7 +28,7 @@ LOADED = 0.5
 
 
 def power_warnings(curve: PowerCurve) -> list[Finding]:
-    """Doubts about one fold setting's curve, one for each case that shows it."""
+    """Warnings about one fold setting's curve, one for each case that shows it."""
     craft = curve.problem.craft
     found = list(_craft_warnings(craft))
     for point in curve.points:
@@ -38,7 +38,7 @@ def power_warnings(curve: PowerCurve) -> list[Finding]:
 
 
 def flown_doubts(flown: Iterable[tuple[PoweredCraft, PowerPoint]]) -> list[Finding]:
-    """Doubts about trims of one craft at any folds: of the craft once, then of every trim.
+    """Warnings about trims of one craft at any folds: of the craft once, then of every trim.
 
     Parameters
     ----------

@@ -9,7 +9,7 @@ one bounded problem in their thrusts T:
     m(T) = sum T r x a - s Q(T) a,   about the centre of gravity                        (2)
 
 with a the axis, r the place, s the sense of rotation (+1 right-handed) and Q the shaft's torque.
-T_low and T_high are the file's least and greatest thrust, cut where the shaft's power passes its
+T_low and T_high are the file's least and highest thrust, cut where the shaft's power passes its
 limit or the rotor's model has no value. Where a layout cannot turn about an axis by itself (two
 rotors roll and yaw together), the two other moments are left free, and the answer says so.
 """
@@ -44,7 +44,7 @@ class ThrustRange:
 
     Attributes
     ----------
-    low, high : least and greatest thrust [N]
+    low, high : least and highest thrust [N]
     low_by, high_by : what sets them: "thrust", "power" or "model"; "total" where only the
         total thrust of all rotors does
     torque : torque at the shaft against thrust [N m]

@@ -7,7 +7,7 @@ import numpy as np
 from scipy.optimize import brentq, minimize_scalar
 
 from vlm.flight.craft.crossing import brackets_zero
-from vlm.flight.trim.power_curve import UNTOLD_DEG, PowerCurve, PowerPoint
+from vlm.flight.trim.power_curve import STALL_KNOWN_DEG, PowerCurve, PowerPoint
 from vlm.flight.trim.power_parts import equal_margins
 
 SPEED_TOLERANCE = 0.005
@@ -51,7 +51,7 @@ class SpecialSpeeds:
     fastest : the highest within all limits [m/s]
     fastest_limit : what forbids more
     at_least_power, at_least_energy : the trims there; None where there is none
-    stall_untold_to : highest airspeed at which it is not known whether the wings are stalled, for
+    stall_not_known_to : highest airspeed at which it is not known whether the wings are stalled, for
         want of sections; NaN where it is known at all [m/s]
     """
 
@@ -64,7 +64,7 @@ class SpecialSpeeds:
     fastest_limit: "SpeedLimit"
     at_least_power: PowerPoint | None
     at_least_energy: PowerPoint | None
-    stall_untold_to: float = float("nan")
+    stall_not_known_to: float = float("nan")
 
 
 def special_speeds(curve: PowerCurve) -> SpecialSpeeds:
@@ -87,21 +87,21 @@ def special_speeds(curve: PowerCurve) -> SpecialSpeeds:
         fastest_limit=limit,
         at_least_power=endurance,
         at_least_energy=distance,
-        stall_untold_to=_untold_to(curve),
+        stall_not_known_to=_not_known_to(curve),
     )
 
 
-def _untold_to(curve: PowerCurve) -> float:
+def _not_known_to(curve: PowerCurve) -> float:
     """Airspeed from which on the wings are known not to be stalled, sought between two; or NaN."""
-    untold = np.flatnonzero(~curve.told)
-    if len(untold) == 0:
+    unknown = np.flatnonzero(~curve.stall_known)
+    if len(unknown) == 0:
         return float("nan")
-    last = int(untold[-1])
+    last = int(unknown[-1])
     if last + 1 == len(curve.points):
         return float(curve.speeds[last])
 
     def beyond(speed: float) -> float:
-        return abs(curve.at(speed).value("alpha_deg")) - UNTOLD_DEG
+        return abs(curve.at(speed).value("alpha_deg")) - STALL_KNOWN_DEG
 
     low, high = float(curve.speeds[last]), float(curve.speeds[last + 1])
     return crossing_speed(beyond, low, high) if beyond(low) > 0.0 >= beyond(high) else high
@@ -122,7 +122,7 @@ def least(curve: PowerCurve, key: str) -> PowerPoint | None:
     else:
         found = curve.at(_lowest(curve, key, float(speeds[0]), float(speeds[-1])))
     nearest = curve.points[best]
-    fit = found.is_allowed and curve.is_told(found)
+    fit = found.is_allowed and curve.is_stall_known(found)
     better = fit and found.value(key) <= nearest.value(key)
     return found if better else nearest
 
@@ -137,7 +137,7 @@ def _is_smooth(curve: PowerCurve, index: int) -> bool:
 def _lowest(curve: PowerCurve, key: str, low: float, high: float) -> float:
     def value(speed: float) -> float:
         point = curve.at(speed)
-        return point.value(key) if point.is_allowed and curve.is_told(point) else 1e12
+        return point.value(key) if point.is_allowed and curve.is_stall_known(point) else 1e12
 
     found = minimize_scalar(
         value, bounds=(low, high), method="bounded", options={"xatol": SPEED_TOLERANCE}
@@ -153,7 +153,7 @@ def crossing_speed(difference: Callable[[float], float], low: float, high: float
 def _slowest_on_wings(curve: PowerCurve) -> float:
     """Lowest speed of the stretch without stalled strips that reaches highest."""
     unstalled = curve.values("stall_margin_deg") >= 0.0
-    unstalled &= (curve.speeds > 0.0) & curve.told
+    unstalled &= (curve.speeds > 0.0) & curve.stall_known
     flown = np.flatnonzero(unstalled & curve.allowed)
     if len(flown) == 0:
         return float("nan")

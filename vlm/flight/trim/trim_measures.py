@@ -92,7 +92,7 @@ def stall_margins(loads: FlightLoads) -> Floats:
 
 
 def stalled_share(craft: PoweredCraft, loads: FlightLoads) -> float:
-    """Part of the wings' area past the angle of greatest lift [1]."""
+    """Part of the wings' area past the angle of highest lift [1]."""
     coupled = loads.coupled
     moving = coupled.state.speed[0] > BLOWN * coupled.onset.scale[0]
     area = craft.model.strips.area

@@ -68,10 +68,10 @@ function draw() {
     pen.closePath();
     pen.fillStyle = item.fill; pen.fill(); pen.stroke();
   }
-  const t = data.told;
+  const t = data.said;
   // What rounds to zero has no sign.
   const fixed = (value, places) => value.toFixed(places).replace(/^-(?=0\.?0*$)/, "");
-  document.getElementById("told").textContent =
+  document.getElementById("said").textContent =
     `${fixed(data.time[frame], 2)} s: fold ${fixed(data.folds.left[frame], 0)}° / ${fixed(data.folds.right[frame], 0)}°,` +
     ` bank ${fixed(t.bank_deg[frame], 1)}°, angle of attack ${fixed(t.alpha_deg[frame], 1)}°,` +
     ` sideslip ${fixed(t.beta_deg[frame], 1)}°, ${fixed(t.airspeed_m_s[frame], 1)} m/s,` +

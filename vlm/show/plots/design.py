@@ -67,17 +67,17 @@ def _constraints(axes: Any, trade: TradeDocument, x: Floats, y: Floats) -> None:
             ha="left" if x[first] < 0.5 * (x[0] + x[-1]) else "right",
         )  # fmt: skip
     middles = np.concatenate([[x[0]], 0.5 * (x[1:] + x[:-1]), [x[-1]]])
-    told = ""
+    shown = ""
     for index, worth in enumerate(trade["folding"]):
         if not worth["reason"]:
-            told = ""
+            shown = ""
             continue
         axes.axvspan(middles[index], middles[index + 1], facecolor="none", edgecolor="0.75",
                      hatch="///", lw=0.0, zorder=0)  # fmt: skip
-        if worth["reason"] != told:
-            told = worth["reason"]
+        if worth["reason"] != shown:
+            shown = worth["reason"]
             axes.text(
-                middles[index], 0.02, f" not allowed: {told[:60]}", rotation=90, fontsize=7.5,
+                middles[index], 0.02, f" not allowed: {shown[:60]}", rotation=90, fontsize=7.5,
                 color="0.2", transform=axes.get_xaxis_transform(), va="bottom", ha="left",
                 bbox={"boxstyle": "round,pad=0.1", "fc": "w", "ec": "none", "alpha": 0.9},
             )  # fmt: skip

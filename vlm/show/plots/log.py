@@ -94,7 +94,7 @@ def _shade(panel: Any, result: Measured, minutes: Any) -> None:
 
 
 def _shading(result: Measured, name: str) -> list[dict[str, Any]]:
-    """A ground and, from the second on, a hatch over it: configurations told apart in grey too."""
+    """A ground and, from the second on, a hatch over it: configurations differ in grey too."""
     names, colour = list(result.binned), _colour(result, name)
     ground = {"fc": colour, "alpha": 0.25, "lw": 0}
     hatch = HATCHES[names.index(name) % len(HATCHES)] if name in names else None
@@ -153,12 +153,12 @@ def bins_over_curves(axes: Any, result: Measured, against: Compared | None) -> A
         lines.append((line, name))
     _frame(axes, result)
     axes.set_ylabel("electrical power [W]")
-    told = "" if against is None else "\nline and band: prediction with its uncertain inputs"
+    said = "" if against is None else "\nline and band: prediction with its uncertain inputs"
     if against is not None and against.fitted_curves:
-        told = "\ndashed, with band: geometry file; full: fitted"
+        said = "\ndashed, with band: geometry file; full: fitted"
     axes.set_title(
         f"{power_title(result)}\npoints: measured at {result.density_kg_m3:.3f} kg/m$^3$,"
-        f" {100 * result.plan.level:g} % intervals{told}",
+        f" {100 * result.plan.level:g} % intervals{said}",
         loc="left",
     )
     end_labels(axes, lines)

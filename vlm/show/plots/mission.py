@@ -46,8 +46,8 @@ def mission_axes(axes: Any, document: MissionDocument) -> Any:
     axes.set_yticks(places, [name for name, _ in ways])
     axes.invert_yaxis()
     percent = document["interval_percent"]
-    told = "" if percent is None else f"; with ends: {percent:g} % interval of the whole"
-    axes.set_xlabel(f"energy [Wh]{told}")
+    said = "" if percent is None else f"; with ends: {percent:g} % interval of the whole"
+    axes.set_xlabel(f"energy [Wh]{said}")
     axes.legend(
         loc="upper left", bbox_to_anchor=(1.03, 1.0), frameon=False, title="legs", alignment="left"
     )
@@ -82,8 +82,8 @@ def saving_axes(axes: Any, document: MissionDocument) -> Any:
     axes.set_ylim(len(ways) - 0.5, -0.5)
     reach = max(abs(end) for end in axes.get_xlim())
     axes.set_xlim(-1.05 * reach, 1.05 * reach)
-    told = "" if percent is None else f"\nbars: {percent:g} % interval, hollow: sign not known"
-    axes.set_xlabel(f"saved by folding [Wh]: left of zero folding costs, right it saves{told}")
+    said = "" if percent is None else f"\nbars: {percent:g} % interval, hollow: sign not known"
+    axes.set_xlabel(f"saved by folding [Wh]: left of zero folding costs, right it saves{said}")
     return axes
 
 

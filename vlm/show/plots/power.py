@@ -166,14 +166,14 @@ def _mark_crossings(
     for one in found:
         (other,) = {one["first"], one["second"]} - {first}
         speed = one["airspeed_m_s"]
-        marker, told = ("|", " (jump)") if one.get("is_jump") else ("D", "")
+        marker, said = ("|", " (jump)") if one.get("is_jump") else ("D", "")
         axes.plot(speed, 0.0, marker, color=colours[other], ms=5, mec="k", mew=0.6, zorder=4)
         if one.get("interval_m_s"):
             axes.plot(one["interval_m_s"], [0.0, 0.0], color=colours[other], lw=3.5, alpha=0.5)
         rank = rank + 1 if speed - before < NEAR_SPEEDS_M_S else 0
         before = speed
         axes.annotate(
-            f"{speed:.3g} m/s{told}", (speed, 0.0), xytext=(4, -7 - 10 * rank), va="top",
+            f"{speed:.3g} m/s{said}", (speed, 0.0), xytext=(4, -7 - 10 * rank), va="top",
             fontsize=8, textcoords="offset points", color=text_colour(colours[other]),
         )  # fmt: skip
 

@@ -165,7 +165,7 @@ def sweep_figure(dataset: Any) -> Any:
     else:
         figure, axes = plt.subplots(figsize=(7.5, 4.5), layout="constrained")
         key_curves(axes, dataset)
-    headline(figure, _told(dataset, outer), _about(dataset), int(12.5 * figure.get_figwidth()))
+    headline(figure, _said(dataset, outer), _about(dataset), int(12.5 * figure.get_figwidth()))
     return figure
 
 
@@ -175,7 +175,7 @@ def shown_alphas(dataset: Any) -> list[float]:
     return alphas[:: -(-len(alphas) // MOST_CURVES)]
 
 
-def _told(dataset: Any, outer: tuple[str, ...]) -> list[str]:
+def _said(dataset: Any, outer: tuple[str, ...]) -> list[str]:
     """What the sweep says, where it is one over folds."""
     polar = dataset.sel(beta=0.0, method="nearest")
     chosen = polar.sel(alpha=NEAREST_ALPHA_DEG, method="nearest")
@@ -194,7 +194,7 @@ def _about(dataset: Any) -> str:
 
 
 def save_sweep_picture(dataset: Any, path: Path) -> None:
-    """Write the picture of a sweep, its kind told by the ending."""
+    """Write the picture of a sweep, its kind by the ending."""
     with plot_style():
         save_figure(sweep_figure(dataset), path)
 

@@ -76,7 +76,7 @@ def _findings(data: ReportData) -> list[Finding]:
 
 
 def _listed(document: Any) -> list[Finding]:
-    """Doubts of a study: of its result or document, or of the parts of a log."""
+    """Warnings of a study: of its result or document, or of the parts of a log."""
     if isinstance(document, tuple):
         return [f for part in document if part is not None for f in part.findings]
     if isinstance(document, LateralStudy | RollStudy | HingeStudy):

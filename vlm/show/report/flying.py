@@ -71,7 +71,7 @@ def power(data: ReportData) -> Section | None:
     ]  # fmt: skip
     body = [
         paragraph(" ".join(best_sentences(document, symmetric(document)))),
-        paragraph(_told(document)),
+        paragraph(_said(document)),
         carrying(blocks),
         fold_out(
             "Tables and assumptions",
@@ -83,7 +83,7 @@ def power(data: ReportData) -> Section | None:
     return Section("power", "Power against airspeed", "".join(body))
 
 
-def _told(document: Any) -> str:
+def _said(document: Any) -> str:
     uncertainty = document["uncertainty"]
     why = "the file has no [uncertainty]" if document["intervals_asked"] else "left out as asked"
     intervals = f"No intervals: {why}."
@@ -233,7 +233,7 @@ def log(data: ReportData) -> Section | None:
     assert data.plan.log is not None
     command = data.plan.command("log", f"{data.plan.log.name} --plots pictures", air=False)
     said = answered(result, against)
-    told = [
+    reported = [
         f"{data.plan.log.name}: {number(result.log.duration_s / 60.0, 3)} min,"
         f" {len(result.steady.segments)} steady segments, intervals at"
         f" {100.0 * result.plan.level:g} %, density {number(result.density_kg_m3)} kg/m³"
@@ -263,7 +263,7 @@ def log(data: ReportData) -> Section | None:
         paragraph(" ".join((*said.prediction, *said.differences))),
         paragraph(" ".join((*said.air, *said.next_flight))),
         carrying(blocks),
-        fold_out("What was read, and tables", bullets(told), *tables),
+        fold_out("What was read, and tables", bullets(reported), *tables),
     ]
     return Section("log", "Flight log", "".join(body))
 
@@ -283,8 +283,8 @@ def _differences(item: Any) -> str:
          "not known" if b.first_draws == "unknown" else b.first_draws]
         for b in item.bins
     ]  # fmt: skip
-    told = f"{100.0 * item.level:g} % over all speeds together"
-    return table(f"{opened(item.first)} less {item.second}, {told}", heads, rows)
+    reported = f"{100.0 * item.level:g} % over all speeds together"
+    return table(f"{opened(item.first)} less {item.second}, {reported}", heads, rows)
 
 
 def _bins(name: str, power_of: Any) -> str:

@@ -85,7 +85,7 @@ class Explorer:
     ----------
     session : the craft held ready
     setting : where to begin
-    file : the geometry file's name, for the command that is told
+    file : the geometry file's name, for the command that is reported
     folder : where pictures are kept
     off_screen : whether to draw without a window
     tell : called with lines for the user

@@ -66,7 +66,7 @@ def page_document(study: MotionStudy) -> dict[str, Any]:
         "folds": {"left": at("fold_left_deg"), "right": at("fold_right_deg")},
         "angles": [at("bank_deg"), at("pitch_deg"), at("heading_deg")],
         "place": [at("north_m"), at("east_m"), at("height_m")],
-        "told": {
+        "said": {
             name: at(name)
             for name in ("airspeed_m_s", "alpha_deg", "beta_deg", "bank_deg", "height_m",
                          "load_factor")

@@ -72,13 +72,13 @@ def _head(result: Measured) -> str:
 
 
 def _rests(result: Measured) -> str:
-    told = [f"density {number(result.density_kg_m3)} kg/m^3 ({result.log.density_source})"]
+    said = [f"density {number(result.density_kg_m3)} kg/m^3 ({result.log.density_source})"]
     if result.model is not None:
         cost = result.model.around.cost
         size = plus_minus(cost.value_W_s_m, cost.spread_W_s_m, "W for each m/s")
-        told.append(f"climb costs {size} before the log is seen ({cost.source})")
-    told.append(f"cells of {number(result.log.cell_s, 3)} s")
-    return "; ".join(told)
+        said.append(f"climb costs {size} before the log is seen ({cost.source})")
+    said.append(f"cells of {number(result.log.cell_s, 3)} s")
+    return "; ".join(said)
 
 
 def _powers(result: Measured) -> str:

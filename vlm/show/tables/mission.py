@@ -94,13 +94,13 @@ def _ways(document: MissionDocument, *, full: bool) -> str:
     rows = []
     for name, way in ways:
         mass = number(way["mass_kg"])
-        told = _cut(name, WIDEST_WAY)
+        shown = _cut(name, WIDEST_WAY)
         if way["energy_Wh"] is None:
             rows.append(
-                [told, mass, "-", f"none ({_cut(short(way['cannot_fly']), WIDEST_REASON)})"]
+                [shown, mass, "-", f"none ({_cut(short(way['cannot_fly']), WIDEST_REASON)})"]
             )
             continue
-        rows.append([told, mass, number(way["energy_Wh"]), _saves(name, way)])
+        rows.append([shown, mass, number(way["energy_Wh"]), _saves(name, way)])
     note = f"saved: by the schedule against the way{span}"
     return f"{table(heads, rows)}\n{note}"
 
@@ -116,8 +116,8 @@ def _saves(name: str, way: CandidateDocument) -> str:
     value, ends = way["schedule_saves_Wh"], way["schedule_saves_interval_Wh"]
     if ends is None:
         return _signed(value, 2)
-    told = f"{_signed(value, 2)}, {_ends(ends)}"
-    return f"no difference known ({told})" if ends[0] <= 0.0 <= ends[1] else told
+    shown = f"{_signed(value, 2)}, {_ends(ends)}"
+    return f"no difference known ({shown})" if ends[0] <= 0.0 <= ends[1] else shown
 
 
 def _way(name: str, way: CandidateDocument) -> list[str]:

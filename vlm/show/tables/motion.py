@@ -88,15 +88,15 @@ def motion_answer(study: "MotionStudy") -> list[str]:
     found.append(verdicts[study.within_limits])
     found += [
         f"The {row.side.words} tips fold from {number(row.start_deg, 3)} to"
-        f" {number(row.commanded_deg, 3)} deg in {_told(row.time_s, row.time_half_width_s)} s."
+        f" {number(row.commanded_deg, 3)} deg in {_said(row.time_s, row.time_half_width_s)} s."
         for row in study.sides
         if row.time_s and row.jammed_at_s is None
     ]
     height = study.peak("height_m")
     found.append(
-        f"Bank at the end {_told(study.bank_end_deg, study.bank_end_half_width_deg)} deg, height at"
-        f" the end {_told(study.height_end_m, study.height_end_half_width_m)} m, lowest"
-        f" {_told(height.value, height.half_width)} m."
+        f"Bank at the end {_said(study.bank_end_deg, study.bank_end_half_width_deg)} deg, height at"
+        f" the end {_said(study.height_end_m, study.height_end_half_width_m)} m, lowest"
+        f" {_said(height.value, height.half_width)} m."
     )
     if study.rotors_limited_s > 0.005:
         found.append(
@@ -106,7 +106,7 @@ def motion_answer(study: "MotionStudy") -> list[str]:
     return found
 
 
-def _told(value: float | None, half_width: float | None) -> str:
+def _said(value: float | None, half_width: float | None) -> str:
     if value is None or half_width is None or math.isnan(half_width):
         return number(value, 3)
     return _with_error(value, half_width)
@@ -144,7 +144,7 @@ def _sides(rows: "tuple[SideRow, ...]") -> str:
                 number(row.start_deg, 3),
                 number(row.commanded_deg, 3),
                 number(row.end_deg, 3),
-                "-" if row.time_s is None else _told(row.time_s, row.time_half_width_s),
+                "-" if row.time_s is None else _said(row.time_s, row.time_half_width_s),
                 number(row.peak_rate_deg_s, 3),
                 _happens(row),
             ]

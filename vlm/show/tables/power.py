@@ -68,13 +68,13 @@ def _full(document: PowerDocument) -> list[str]:
         ]  # fmt: skip
     if document["crossings"]:
         blocks.append(section("Equal power", _crossings(document)))
-    told = [
+    said = [
         wrapped(f"- {name}: {one['branches']['words']}", "  ")
         for name, one in document["configurations"].items()
         if one["branches"] is not None
     ]
-    if told:
-        blocks.append(section("Two trims at one speed", "\n".join(told)))
+    if said:
+        blocks.append(section("Two trims at one speed", "\n".join(said)))
     blocks.append(listed("Assumed", document["assumptions"]))
     return blocks
 
@@ -125,11 +125,11 @@ def _alone_sentence(document: PowerDocument, name: str) -> str:
     if power is None:
         return f"{name}: no trim at {number(speed, 3)} m/s."
     ends = [one.get(f"electrical_power_W_{end}") for end in ("low", "high")]
-    told = with_interval(
+    said = with_interval(
         power, None if None in ends else [end[0] for end in ends if end is not None]
     )
     return (
-        f"{name}: {told} W at {number(speed, 3)} m/s; one airspeed shows no least and no fastest."
+        f"{name}: {said} W at {number(speed, 3)} m/s; one airspeed shows no least and no fastest."
     )
 
 
@@ -137,21 +137,21 @@ def _setting_sentence(document: PowerDocument, name: str) -> str:
     one: Mapping[str, Any] = document["configurations"][name]
     speeds, ends = one["speeds"], one.get("speed_intervals", {})
 
-    def told(key: str) -> str:
+    def said(key: str) -> str:
         return with_interval(speeds[key], ends.get(key))
 
     parts = []
     if speeds["least_power_W"] is not None:
         parts.append(
-            f"least power {told('least_power_W')} W at {told('least_power_speed_m_s')}"
+            f"least power {said('least_power_W')} W at {said('least_power_speed_m_s')}"
             f" m/s{_at_an_end(document, speeds['least_power_speed_m_s'])};"
-            f" farthest at {told('best_range_speed_m_s')}"
+            f" farthest at {said('best_range_speed_m_s')}"
             f" m/s{_at_an_end(document, speeds['best_range_speed_m_s'])}"
         )
-    untold = speeds["stall_not_known_to_m_s"]
-    if untold is not None:
+    unknown = speeds["stall_not_known_to_m_s"]
+    if unknown is not None:
         parts.append(
-            f"not known up to {number(untold, 3)} m/s whether it is stalled (wings without a"
+            f"not known up to {number(unknown, 3)} m/s whether it is stalled (wings without a"
             " section at a high angle of attack), so nothing best there"
         )
     slow, fast = speeds["slowest_limit"], speeds["fastest_limit"]
@@ -159,7 +159,7 @@ def _setting_sentence(document: PowerDocument, name: str) -> str:
         parts += _hover_words(one)
     if slow and speeds["slowest_m_s"] is not None:
         why = ", by pitch trim" if speeds["slowest_by_pitch_trim"] else ""
-        end = f"{told('slowest_m_s')} m/s ({slow}{why})"
+        end = f"{said('slowest_m_s')} m/s ({slow}{why})"
         gaps = _gaps(document, one, speeds["slowest_m_s"])
         if gaps:
             parts.append(f"forbidden {joined([*gaps[:-1], f'{gaps[-1]} {end}'])}")
@@ -171,7 +171,7 @@ def _setting_sentence(document: PowerDocument, name: str) -> str:
     elif speeds["fastest_m_s"] is None:
         parts.append(f"fastest: {fast or 'not known'}")
     else:
-        parts.append(f"fastest {told('fastest_m_s')} m/s ({fast}{why})")
+        parts.append(f"fastest {said('fastest_m_s')} m/s ({fast}{why})")
     driven = sorted({rotor for names in one["driven_rotors"] for rotor in names})
     if driven:
         parts.append(f"the air drives {', '.join(driven)} at some speeds")
@@ -221,11 +221,11 @@ def _gaps(document: PowerDocument, one: Mapping[str, Any], slowest: float) -> li
 
 def _angle_sentence(document: PowerDocument, index: int) -> str:
     angle = document["body_angles_asked_deg"][index]
-    told = []
+    said = []
     for name, one in document["configurations"].items():
         speeds = one["speeds_at_body_angle_m_s"][index]
-        told.append(f"{name} {' and '.join(number(u, 3) for u in speeds) or 'nowhere'}")
-    return f"Airspeed [m/s] at a body angle of {angle:g} deg: {', '.join(told)}."
+        said.append(f"{name} {' and '.join(number(u, 3) for u in speeds) or 'nowhere'}")
+    return f"Airspeed [m/s] at a body angle of {angle:g} deg: {', '.join(said)}."
 
 
 def _short_tables(document: PowerDocument) -> list[str]:
@@ -255,17 +255,17 @@ def _power_column(document: PowerDocument, name: str, chosen: list[int]) -> list
 
 def _rests_on(document: PowerDocument) -> str:
     uncertainty = document["uncertainty"]
-    told = "no intervals"
+    said = "no intervals"
     if uncertainty is not None:
-        told = f"±: to the farther end of the {uncertainty['interval_percent']:g} % interval"
+        said = f"±: to the farther end of the {uncertainty['interval_percent']:g} % interval"
     elif document["intervals_asked"]:
-        told = "no intervals: the file has no [uncertainty]"
+        said = "no intervals: the file has no [uncertainty]"
     else:
-        told = "no intervals: left out as asked"
+        said = "no intervals: left out as asked"
     return (
         f"{number(document['mass_kg'])} kg, {number(document['air']['density_kg_m3'])}"
         f" kg/m^3, {document['lattice']['panels']} panels, the file's sections and rotors;"
-        f"{_axis_wake(document)} {told}"
+        f"{_axis_wake(document)} {said}"
     )
 
 
@@ -311,10 +311,10 @@ def _head(document: PowerDocument) -> str:
         for name, c in document["configurations"].items()
     ]
     uncertainty = document["uncertainty"]
-    told = "no intervals: "
-    told += "the file has no [uncertainty]" if document["intervals_asked"] else "left out as asked"
+    said = "no intervals: "
+    said += "the file has no [uncertainty]" if document["intervals_asked"] else "left out as asked"
     if uncertainty is not None:
-        told = (
+        said = (
             f"[low, high]: {uncertainty['interval_percent']:g} % intervals of"
             f" {uncertainty['samples']} samples of the stated uncertainties"
         )
@@ -325,7 +325,7 @@ def _head(document: PowerDocument) -> str:
         f"{number(document['mass_kg'])} kg at {number(document['air']['density_kg_m3'])} kg/m^3;"
         f" {document['lattice']['panels']} panels;{_axis_wake(document)} folds port/starboard:"
         f" {', '.join(names)}\n"
-        f"{told}\n"
+        f"{said}\n"
     )
 
 

@@ -70,7 +70,7 @@ def _fastest(document: PowerDocument, names: list[str]) -> str:
 
 
 def _alike(name: str, rivals: tuple[Rival, ...], unit: str, *, intervals: bool) -> str:
-    """Settings that cannot be told apart, with the widest difference among them."""
+    """Settings that cannot be distinguished, with the widest difference among them."""
     names = joined([name, *(one.name for one in rivals)])
     if intervals and any(one.half_width is None for one in rivals):
         return f"not known whether {names} differ"
@@ -85,5 +85,5 @@ def _has_intervals(document: PowerDocument) -> bool:
 
 def _size(rival: Rival, unit: str) -> str:
     size = abs(rival.difference)
-    told = number(size, 2) if rival.half_width is None else with_error(size, rival.half_width)
-    return f"{told} {unit}"
+    said = number(size, 2) if rival.half_width is None else with_error(size, rival.half_width)
+    return f"{said} {unit}"

@@ -218,11 +218,11 @@ def _commands(study: "RollStudy") -> str:
 
 def _reverses(commands_deg: Sequence[float], half_widths: Sequence[float]) -> str:
     """Commands at which the moment changes its sign, with their ±."""
-    told = [
+    shown = [
         with_error(at, width) if is_known(width) else f"{number(at, 3)} ± not known"
         for at, width in zip(commands_deg, half_widths, strict=True)
     ]
-    return ", ".join(told) or "-"
+    return ", ".join(shown) or "-"
 
 
 def rotor_lines(rotors: "Rotors") -> str:

@@ -30,7 +30,7 @@ SIGNS = (
 def sweep_table(dataset: Any, *, full: bool = False) -> str:
     """Key numbers of a sweep; with several angles of attack, at the one nearest 4 degrees.
 
-    A long sweep is told by every second case, or every third, and so on; by all with ``full``.
+    A long sweep is printed by every second case, or every third, and so on; by all with ``full``.
     """
     polar = dataset.sel(beta=0.0, method="nearest")
     chosen = polar.sel(alpha=4.0, method="nearest")

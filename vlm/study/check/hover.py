@@ -1,4 +1,4 @@
-"""Whether the rotors can carry a craft at rest: their greatest thrust with pitch balanced.
+"""Whether the rotors can carry a craft at rest: their highest thrust with pitch balanced.
 
 At rest, nose up, the wings carry nothing. Thrust is shared as in a trim: alike, with the difference
 between the rotors that balances pitch about the centre of gravity, tips flat. All of it grows alike
@@ -34,7 +34,7 @@ class Hover:
     Attributes
     ----------
     weight_N : [N]
-    thrust_N : greatest thrust at rest along the craft, pitch balanced; None where nothing
+    thrust_N : highest thrust at rest along the craft, pitch balanced; None where nothing
         limits it [N]
     limit : what ends it; None where nothing does
     disc_loading_N_m2 : weight over the area of all discs [N/m^2]

@@ -23,7 +23,7 @@ def plausibility_findings(
 
     Parameters
     ----------
-    thrust_N : greatest thrust at rest; None where it is not known
+    thrust_N : highest thrust at rest; None where it is not known
     """
     return [
         *_hover(craft, thrust_N),
@@ -131,7 +131,7 @@ def _reynolds(craft: Biplane, cellule: Cellule) -> list[Finding]:
 
 
 def _chords(craft: Biplane, cellule: Cellule, section: str) -> list[float]:
-    """Least and greatest chord of every place that a section serves [m]."""
+    """Least and highest chord of every place that a section serves [m]."""
     places = {place for place, name in craft.named_sections.items() if name == section}
     chords: list[float] = []
     for patch in cellule.patches:

@@ -159,8 +159,8 @@ def level_numbers(entry: Entry, folding: FoldingCraft, air: Air, sheet: Sheet) -
     flight = level_flight(folded, air.airspeed, air.density)
     if flight is None:
         enough = carrying_airspeed(folded, air.airspeed, air.density)
-        cure = "" if enough is None else f"; at {enough:g} m/s they can"
-        sheet.missing.append(f"level flight at {air.airspeed:g} m/s: {TOO_SLOW}{cure}")
+        remedy = "" if enough is None else f"; at {enough:g} m/s they can"
+        sheet.missing.append(f"level flight at {air.airspeed:g} m/s: {TOO_SLOW}{remedy}")
         return
     state = FlightState(alpha=flight.alpha)
     wake = wake_spread(folded.loads, state)

@@ -171,8 +171,8 @@ def _tried(craft: Biplane, goal: str, asked: Callable[[], Worth]) -> Worth:
             return found
         return replace(found, reason=f"the {goal} has no value here")
     except (InputRefused, ComputationFailed, np.linalg.LinAlgError) as error:
-        told = str(error).removeprefix(AT_NO_FOLD).removeprefix(f"{craft.source_name}: ")
-        return Worth(float("nan"), told or "the equations have no solution", mass_kg=mass)
+        said = str(error).removeprefix(AT_NO_FOLD).removeprefix(f"{craft.source_name}: ")
+        return Worth(float("nan"), said or "the equations have no solution", mass_kg=mass)
 
 
 Binding = Callable[[Schedule], Schedule]

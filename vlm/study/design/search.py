@@ -90,7 +90,7 @@ class _Best:
     cost: float = NOT_ALLOWED
     place: Floats | None = None
     count: int = 0
-    told: Callable[[int, float], None] | None = None
+    said: Callable[[int, float], None] | None = None
     known: dict[tuple[float, ...], float] = field(default_factory=dict)
 
     def watched(self, cost: Cost) -> Cost:
@@ -105,8 +105,8 @@ class _Best:
             value = self.known[key]
             if value < self.cost:
                 self.cost, self.place = value, np.array(key)
-            if self.told is not None:
-                self.told(self.count, self.cost)
+            if self.said is not None:
+                self.said(self.count, self.cost)
             return value
 
         return asked
@@ -127,13 +127,13 @@ def search(
         that it raises ends the search with what was found
     starts : shape (starts, keys)
     most : evaluations from each start; 30 a key if None
-    report : told the evaluations so far and the least cost
+    report : called with the evaluations so far and the least cost
 
     Returns
     -------
     The same for the same cost and starts, so that a search with remembered costs takes the same way
     """
-    best = _Best(told=report)
+    best = _Best(said=report)
     asked = best.watched(cost)
     ends: list[StartEnd] = []
     noise, stopped = float("nan"), False

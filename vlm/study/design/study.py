@@ -224,7 +224,7 @@ def design_study(
     Parameters
     ----------
     store : folder that keeps every finished design; None keeps nothing
-    report : told the stage, the designs worked out or recalled, and the best goal so far
+    report : called with the stage, the designs worked out or recalled, and the best goal so far
 
     Raises
     ------
@@ -233,7 +233,7 @@ def design_study(
     """
     check_goal(craft, plan.goal)
     ask = Evaluator(craft, plan, ChunkStore(store, digest(craft, plan.goal)))
-    sign, told = plan.goal.sign, report or (lambda *_: None)
+    sign, said = plan.goal.sign, report or (lambda *_: None)
     found = _Found()
     stopped = False
     try:
@@ -242,14 +242,14 @@ def design_study(
             lambda shares: sign * ask(plan.values(shares)).value,
             starting_points(_first(craft, plan), plan.starts),
             most=plan.most,
-            report=lambda count, cost: told("search", count, sign * cost),
+            report=lambda count, cost: said("search", count, sign * cost),
         )
         stopped = found.searched.stopped
         if found.searched.best is not None:
             found.best = plan.values(found.searched.best)
             found.worth = ask(found.best)
             if not stopped:
-                _look_around(ask, found, told)
+                _look_around(ask, found, said)
     except KeyboardInterrupt:
         stopped = True
     if found.best is None and not stopped:
@@ -290,7 +290,7 @@ def as_in_the_file(craft: Biplane, plan: DesignPlan) -> Values:
     return {} if present is None else {FOLD: present}
 
 
-def _look_around(ask: Evaluator, found: _Found, told: Report) -> None:
+def _look_around(ask: Evaluator, found: _Found, said: Report) -> None:
     """Fixed craft, sensitivity and trade at the best design."""
     plan, best = ask.plan, found.best
     assert best is not None and found.worth is not None
@@ -302,7 +302,7 @@ def _look_around(ask: Evaluator, found: _Found, told: Report) -> None:
         if own != 0.0 and plan.goal.goal not in OF_THE_LATTICE:
             found.fixed["own"] = ask(held, f"{OWN}{own}")
     for done, key in enumerate(plan.keys):
-        told("sensitivity", done, found.worth.value)
+        said("sensitivity", done, found.worth.value)
         found.sides += [_side(ask, best, key, sense) for sense in (1.0, -1.0)]
     if plan.trade_key is None:
         return
@@ -310,7 +310,7 @@ def _look_around(ask: Evaluator, found: _Found, told: Report) -> None:
     values = np.unique(np.append(np.linspace(key.low, key.high, plan.trade_points), best[key.name]))
     folding, fixed = [], []
     for done, value in enumerate(values):
-        told("trade", done, found.worth.value)
+        said("trade", done, found.worth.value)
         folding.append(ask(best | {key.name: float(value)}))
         if found.fixed and key.name != FOLD:
             fixed.append(ask(held | {key.name: float(value)}, "open"))

@@ -80,7 +80,7 @@ def _break_even(
 def mass_break_even(study: MissionStudy, other: Candidate | None) -> Even:
     """Mass of all mechanisms at which the schedule takes what another craft takes.
 
-    The schedule is flown anew with each mass; between those flights the energy is a straight line.
+    The schedule is flown again with each mass; between those flights the energy is a straight line.
     """
     if other is None:
         return None, None, NO_RIVAL
@@ -102,16 +102,16 @@ def mass_break_even(study: MissionStudy, other: Candidate | None) -> Even:
     place = next(iter(zeros_of(masses, apart)), None)
     if place is None:
         return None, None, f"folding pays up to a mechanism of {masses[-1]:.2f} kg and beyond"
-    ends, told = None, ""
+    ends, said = None, ""
     if samples is not None and study.percent is not None:
         most = HEAVIEST * study.craft.mass.total_kg
         drawn = np.array([_root(masses, row) for row in samples.T])
         low, high = interval(np.clip(drawn, 0.0, most), study.percent)
         ends = [low, high]
-        told = f" ({study.percent:g} % interval {1000.0 * low:.0f} to {1000.0 * high:.0f} g)"
+        said = f" ({study.percent:g} % interval {1000.0 * low:.0f} to {1000.0 * high:.0f} g)"
     words = (
         f"folding pays while all mechanisms together weigh less than {1000.0 * place:.0f}"
-        f" g{told}; they weigh {1000.0 * own:.0f} g"
+        f" g{said}; they weigh {1000.0 * own:.0f} g"
     )
     return place, ends, words
 
@@ -181,13 +181,13 @@ def loiter_break_even(own: Candidate, rivals: Sequence[Candidate], percent: floa
         )
         return None, None, words
     word = "starts" if apart[0] > 0.0 else "ceases"
-    ends, told = None, ""
+    ends, said = None, ""
     if percent is not None and own.leg_samples is not None:
         ends = _open_around(place, ~(pays | costs))
-        told = f" ({percent:g} % interval {100.0 * ends[0]:.0f} to {100.0 * ends[1]:.0f} %)"
+        said = f" ({percent:g} % interval {100.0 * ends[0]:.0f} to {100.0 * ends[1]:.0f} %)"
     words = (
         f"folding {word} to pay at a share of loiter of {100.0 * place:.0f} % of the"
-        f" time{told}; it is {now}"
+        f" time{said}; it is {now}"
     )
     return place, ends, words
 

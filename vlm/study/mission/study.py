@@ -52,7 +52,7 @@ class MissionStudy:
     held, fixed : at one fold each, the named ones and the best, with and without the mechanism
     every_fixed : without the mechanism at every fold that was tried
     respanned : without the mechanism, with other tips, flat or at the best single fold
-    reweighed : along the schedule, with mechanisms of other masses, each flown anew: of none, and
+    reweighed : along the schedule, with mechanisms of other masses, each flown again: of none, and
         where folding pays, of about as much as makes it cost what another way does
     draws : of the uncertain inputs; None without any
     left_out : findings of keys that are in no interval of a way to fly
@@ -88,7 +88,7 @@ class MissionStudy:
 
 
 def flight_doubts(flight: MissionFlight) -> list[Finding]:
-    """Doubts about the trims of a mission, but for those of transitions, which cross stall."""
+    """Warnings about the trims of a mission, but for those of transitions, which cross stall."""
     pieces = [p for leg in flight.legs if leg.leg.kind != "transition" for p in leg.pieces]
     return gathered(flown_doubts((piece.problem.craft, piece.point) for piece in pieces))
 
@@ -130,7 +130,7 @@ def mission_study(
     legs : in the order in which they are flown
     title : of the mission
     folds : number of folds in the table of trims
-    report : told the stage, what is done of it, and all there is
+    report : called with the stage, what is done of it, and all there is
     keep : folder that keeps every finished power curve; a stopped study goes on from there
 
     Raises

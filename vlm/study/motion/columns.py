@@ -1,4 +1,4 @@
-"""The columns of a motion's history, by the names of JSON and dataset, and which are told."""
+"""The columns of a motion's history, by the names of JSON and dataset, and which are reported."""
 
 import numpy as np
 
@@ -17,14 +17,14 @@ PEAKS: tuple[tuple[str, str], ...] = (
     ("stall_margin_deg", "deg"),
     ("stalled_share", "1"),
 )
-"""Quantities of the history whose extremes are told, and their units; those of hinges, worms and
-servos follow."""
+"""Quantities of the history whose extremes are reported, and their units; those of hinges, worms
+and servos follow."""
 LOWEST = ("height_m", "stall_margin_deg")
-"""Of these the lowest is told, of the others the largest either way."""
+"""Of these the lowest is reported, of the others the largest either way."""
 
 
 def extreme(name: str, values: Floats) -> int:
-    """Place of the value that is told."""
+    """Place of the value that is reported."""
     return int(np.argmin(values)) if name in LOWEST else int(np.argmax(np.abs(values)))
 
 

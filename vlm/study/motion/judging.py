@@ -29,7 +29,7 @@ NOT_KNOWN = (OUTSIDE_TABLES, CUT_OFF_WITHIN, BEYOND_ROTORS, UPSET_GROWS)
 LIKE_THE_START = 0.05
 """Airspeeds that differ by less from the start's have its limits of thrust [1]."""
 LEAST_OVER = 0.01
-"""Thrust over a limit that is told [N]."""
+"""Thrust over a limit that is reported [N]."""
 CLOSED_MISS = 0.01
 WIDEST_ROLL = 6.0
 
@@ -113,9 +113,9 @@ def findings_of(
     density : of the air [kg/m^3]
     """
     found = []
-    told = beyond_limits(plant, start.thrusts)
-    if told:
-        found.append(_start_finding(plant, start, told))
+    said = beyond_limits(plant, start.thrusts)
+    if said:
+        found.append(_start_finding(plant, start, said))
     size = float(np.abs(start.held_moment).max())
     if size > 1e-3 and plant.rotors is not None:
         found.append(
@@ -144,14 +144,14 @@ def _sideslip(folding: FoldingCraft, task: Task, history: History) -> list[Findi
     return sideslip_findings(folding.craft, loads, float(history.alpha[place]), slipped)
 
 
-def _start_finding(plant: Plant, start: SteadyState, told: str) -> Finding:
+def _start_finding(plant: Plant, start: SteadyState, said: str) -> Finding:
     assert plant.rotors is not None
     over = start.thrusts - plant.rotors.high
     under = plant.rotors.low - start.thrusts
     place = int(np.argmax(np.maximum(over, under)))
     limit = plant.rotors.high if over[place] >= under[place] else plant.rotors.low
     return Finding(
-        "start-beyond-rotors", f"steady flight at the start: {told}",
+        "start-beyond-rotors", f"steady flight at the start: {said}",
         float(start.thrusts[place]), float(limit[place]), "N", "the rotor's limits",
         "start at another airspeed or fold",
     )  # fmt: skip
@@ -206,8 +206,8 @@ def _closing(folding: FoldingCraft, plant: Plant, task: Task, start: SteadyState
     return [
         Finding(
             "closed-joint",
-            "the told fold closes a joint; the motion goes on with the open tip's loads, off by a"
-            " share of the force",
+            "the commanded fold closes a joint; the motion goes on with the open tip's loads, off"
+            " by a share of the force",
             force,
             CLOSED_MISS,
             "1",

@@ -18,7 +18,7 @@ SCHEDULE = "schedule"
 """Word for the schedule that the file's [schedule] gives."""
 HAPPENINGS = ("to", "fold_schedule", "follows_schedule", "speed_to_m_s", "gust", "jam",
               "let_go", "lost_rotor")  # fmt: skip
-"""Keys of which a scenario needs one; folds that a side is told, and a battery below 1, are
+"""Keys of which a scenario needs one; folds that a side is commanded, and a battery below 1, are
 others."""
 
 
@@ -48,8 +48,8 @@ def scenario_of(craft: Biplane, name: str | None, keys: Mapping[str, Any]) -> Sc
         scenario = Scenario(**given)
     except ValidationError as error:
         raise InputRefused(f"{craft.source_name}: {_first(error)}") from None
-    told = scenario.to_left_deg is not None or scenario.to_right_deg is not None
-    happens = told or any(getattr(scenario, key) for key in HAPPENINGS)
+    reported = scenario.to_left_deg is not None or scenario.to_right_deg is not None
+    happens = reported or any(getattr(scenario, key) for key in HAPPENINGS)
     if scenario.battery == 1.0 and not happens:
         raise InputRefused(
             f"{craft.source_name}: nothing happens; tell the tips (--to, --to-left, --to-right,"

@@ -14,7 +14,7 @@ from vlm.flight.simulation.steady import SteadyState
 from vlm.flight.simulation.task import Task
 
 GROWS_BY = 1.1
-"""Ratio of the swings of two following stretches from which they are told to grow [1]."""
+"""Ratio of the swings of two following stretches from which they are said to grow [1]."""
 LEAST_SWING = float(np.radians(0.5))
 """Swing from end to end that is looked at [rad]."""
 SHORTEST = 0.5

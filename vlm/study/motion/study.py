@@ -327,14 +327,14 @@ def _time_width(
 
 def _side(task: Task, own: Flown, again: Again | None, side: int, grid: Grid) -> SideRow:
     history, name = own.history, SIDES[side]
-    told = float(history.targets[name][-1])
+    said = float(history.targets[name][-1])
     jammed = own.run.jammed_at[side]
     let_go = task.lets_go[side]
     return SideRow(
         side=name,
         commanded_by=_commanded_by(task),
         start_deg=(task.start.left_deg, task.start.right_deg)[side],
-        commanded_deg=float(np.degrees(told)),
+        commanded_deg=float(np.degrees(said)),
         end_deg=float(np.degrees(history.folds[name][-1])),
         time_s=_arrival(task, history, name),
         time_half_width_s=_time_width(task, own, again, name, grid),

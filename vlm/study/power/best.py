@@ -36,7 +36,7 @@ class Rival:
     difference : its value less the best one's
     half_width : half the interval of that difference, no less than search and lattice leave
         open; None where it is not known
-    is_alike : whether the two cannot be told apart
+    is_alike : whether the two cannot be distinguished
     """
 
     name: str
@@ -54,7 +54,7 @@ class Best:
 
     @property
     def alike(self) -> tuple[Rival, ...]:
-        """Settings that cannot be told apart from the best."""
+        """Settings that cannot be distinguished from the best."""
         return tuple(one for one in self.rivals if one.is_alike)
 
 

@@ -4,7 +4,7 @@ A change of sign of the difference is a crossing only if, on either side of it, 
 beyond what it owes to the lattice: the same trims of both settings on a lattice of half the strips
 tell how much that is. Changes within that noise between two sides that are clear count once.
 Mirror images draw the same at every speed and have none. A change of sign where one of the curves
-jumps to another branch of trims is told as a jump.
+jumps to another branch of trims is reported as a jump.
 """
 
 from collections.abc import Callable, Iterator, Mapping

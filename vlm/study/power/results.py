@@ -32,7 +32,7 @@ KEYS = ("electrical_power_W", "shaft_power_W", "body_angle_deg", "lean_deg", "al
         "thrust_N", "wing_share", "stall_margin_deg", "stalled_share", "consumption_Wh_km",
         "pitch_margin_N_m", "limit_margin", "rotor_roll_N_m", "rotor_pitch_N_m", "rotor_yaw_N_m",
         "trim_residual", "strip_residual", "strip_iterations")  # fmt: skip
-"""What is told about every speed of every setting."""
+"""What is reported about every speed of every setting."""
 POWER = "electrical_power_W"
 ROTOR_WORDS = {
     "thrust_N": ("thrust", "N"), "speed_rpm": ("speed of rotation", "rpm"),

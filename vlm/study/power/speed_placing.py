@@ -16,7 +16,7 @@ LEAST_GAP = 0.006
 def refined(curves: Mapping[str, PowerCurve], more: int) -> dict[str, PowerCurve]:
     """The same curves with further speeds, one after the other where some curve bends most.
 
-    How far a curve bends between two speeds is told by how far its power there would be from the
+    How far a curve bends between two speeds shows in how far its power there would be from the
     straight line: an eighth of the second difference, the larger of both ends, over the power.
 
     Parameters

@@ -145,7 +145,7 @@ class PowerStudy:
     def special_samples(self, name: str) -> dict[str, Floats]:
         """Speeds of one setting over the samples, each shifted by what the grid of speeds errs."""
         sampled, nominal = self.sampled[name], self.special[name]
-        allowed = (sampled.margin >= 0.0) & self.curves[name].told
+        allowed = (sampled.margin >= 0.0) & self.curves[name].stall_known
         with np.errstate(divide="ignore"):
             consumed = sampled.power / self.speeds
         found = {
@@ -198,7 +198,7 @@ def power_study(craft: Biplane, plan: PowerPlan, progress: Progress = silent) ->
 
     Parameters
     ----------
-    progress : told what is done, steps done, steps in all
+    progress : called with what is done, steps done, steps in all
 
     Raises
     ------
@@ -220,8 +220,8 @@ def power_study(craft: Biplane, plan: PowerPlan, progress: Progress = silent) ->
     total = len(crafts) * len(plan.speeds)
     for index, (name, one) in enumerate(crafts.items()):
         before = index * len(plan.speeds)
-        told = partial(_told, progress, name, before, total)
-        curves[name] = power_curve(one, plan.speeds, climb_angle=climb, report=told)
+        said = partial(_said, progress, name, before, total)
+        curves[name] = power_curve(one, plan.speeds, climb_angle=climb, report=said)
     if chosen:
         curves = refined(curves, PLACED)
         plan = _with_speeds(plan, next(iter(curves.values())).speeds)
@@ -255,7 +255,7 @@ def power_study(craft: Biplane, plan: PowerPlan, progress: Progress = silent) ->
     )
 
 
-def _told(
+def _said(
     progress: Progress, name: str, before: int, total: int, done: int, _of_curve: int
 ) -> None:
     progress(name, before + done, total)
@@ -337,7 +337,7 @@ def special_document(study: PowerStudy, name: str) -> SpeedsDocument:
         "slowest_on_wings_m_s": special.slowest_on_wings,
         "slowest_m_s": special.slowest,
         "fastest_m_s": special.fastest,
-        "stall_not_known_to_m_s": special.stall_untold_to,
+        "stall_not_known_to_m_s": special.stall_not_known_to,
         "least_consumption_Wh_km": float("nan")
         if point is None
         else point.value("consumption_Wh_km"),

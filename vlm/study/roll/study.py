@@ -241,7 +241,7 @@ class _Study:
         )
 
     def settings(self, strongest: tuple[float, float] | None) -> dict[str, FoldAngles | None]:
-        """Folds of the commands whose authority is told; None where there are none."""
+        """Folds of the commands whose authority is reported; None where there are none."""
         base = self.plan.base_deg
         return {
             "strongest": FoldAngles(*strongest) if strongest else None,

@@ -58,7 +58,7 @@ class ScheduleStudy:
         return tuple(found + self._of_trims())
 
     def _of_trims(self) -> list[Finding]:
-        """Doubts about the trims that are named."""
+        """Warnings about the trims that are named."""
         settings = named_settings(self.ideal, self.flown)
         flown = {(one.fold_deg, one.speed): one for one in settings}
         made = {fold: self.table.craft_at(fold) for fold, _ in flown}
@@ -80,7 +80,7 @@ def schedule_study(
     Parameters
     ----------
     folds : number of folds in the table of trims
-    report : told the stage, what is done of it, and all there is
+    report : called with the stage, what is done of it, and all there is
     keep : folder that keeps every finished fold, so that a stopped study goes on from there
 
     Raises

@@ -77,7 +77,7 @@ def _read_block(block: Results, reading: SideWeights, at_settings: SideWeights) 
 def _table(
     block: Results, name: str, folds: int, sides: int, shape: tuple[int, ...]
 ) -> tuple[Floats, Floats]:
-    """A quantity at all settings, nought where it is not known; and 1 there, else 0."""
+    """A quantity at all settings, zero where it is not known; and 1 there, else 0."""
     table, lost = np.zeros((2, *(folds,) * sides, *shape))
     lost[:] = 1.0
     for place, values in block.items():

@@ -1,4 +1,4 @@
-"""What a command will take, told before it is begun or as soon as its pace is known."""
+"""What a command will take, said before it is begun or as soon as its pace is known."""
 
 import os
 import time
@@ -89,7 +89,7 @@ class Pace:
     ) -> None:
         self._tell, self._unit, self._clock = tell, unit, clock
         self._begun: tuple[float, int] | None = None
-        self._told = False
+        self._said = False
 
     def __call__(self, done: int, total: int) -> None:
         """Take note of how far the work is."""
@@ -98,9 +98,9 @@ class Pace:
             self._begun = (now, done)
             return
         passed, fresh = now - self._begun[0], done - self._begun[1]
-        if self._told or passed < LOOK_SECONDS or not fresh:
+        if self._said or passed < LOOK_SECONDS or not fresh:
             return
-        self._told = True
+        self._said = True
         left = passed / fresh * (total - done)
         if left > TOLD_SECONDS:
             self._tell(
