@@ -51,8 +51,8 @@ class SpecialSpeeds:
     fastest : the highest within all limits [m/s]
     fastest_limit : what forbids more
     at_least_power, at_least_energy : the trims there; None where there is none
-    stall_not_known_to : highest airspeed at which it is not known whether the wings are stalled, for
-        want of sections; NaN where it is known at all [m/s]
+    stall_not_known_to : highest airspeed at which it is not known whether the wings are
+        stalled, for want of sections; NaN where it is known at all [m/s]
     """
 
     least_power: float
