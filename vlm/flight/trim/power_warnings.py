@@ -169,9 +169,9 @@ def beyond_rotor(rotor: Rotor, speed: float) -> Finding:
     ----------
     speed : airspeed of the trim [m/s]
     """
-    what = "outside its table" if rotor.form == "table" else "has a thrust that it cannot give"
+    what = "is outside its table" if rotor.form == "table" else "has a thrust that it cannot give"
     return Finding(
-        "rotor_range", f"rotor {rotor.name} {what}, at an airspeed of", speed, 0.0, "m/s",
+        "rotor_range", f"airspeed at which rotor {rotor.name} {what}", speed, 0.0, "m/s",
         f"the rotor's data, form {rotor.form}", REMEDIES[rotor.form],
     )  # fmt: skip
 
