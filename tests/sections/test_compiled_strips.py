@@ -107,7 +107,7 @@ def test_strips_agree_with_their_sections(name: str, folds: FoldAngles) -> None:
     assert coupled.converged.all()
     depth = np.pi * model.strips.chord
     tables = model.wake.tables(onset.shares)
-    trailing = np.tensordot(onset.shares, tables.settled, 1) @ tables.trailing
+    trailing = np.tensordot(onset.shares, tables.closed_loop, 1) @ tables.trailing
     away = model.smoothing - np.eye(model.strips.count)
     across = np.hypot(onset.normal, onset.spanwise)
     turned = np.degrees(np.arctan2(across, onset.tangential))

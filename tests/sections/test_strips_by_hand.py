@@ -136,7 +136,7 @@ def test_tables_of_the_wakes_directions_are_summed_by_their_shares() -> None:
     """Two directions level, one aside; three strips, five panels, two segments, four states."""
     tables = WakeTables(
         trailing=RANDOM.normal(size=(3, 5)),
-        settled=RANDOM.normal(size=(3, 3, 3)),
+        closed_loop=RANDOM.normal(size=(3, 3, 3)),
         normalwash=(RANDOM.normal(size=(5, 6)), RANDOM.normal(size=(5, 3))),
         velocities=(RANDOM.normal(size=(6, 6)), RANDOM.normal(size=(6, 3))),
         drag=RANDOM.normal(size=(3, 3, 3)),
@@ -148,7 +148,7 @@ def test_tables_of_the_wakes_directions_are_summed_by_their_shares() -> None:
     speeds = np.concatenate(tables.velocities, axis=1).reshape(6, 3, 3)
     for b in range(4):
         for k in range(3):
-            circulation[b] += shares[b, k] * (tables.settled[k] @ tables.trailing @ wash[b])
+            circulation[b] += shares[b, k] * (tables.closed_loop[k] @ tables.trailing @ wash[b])
             drag[b] += shares[b, k] * (strips[b] @ tables.drag[k] @ strips[b])
             across[:, b] += shares[b, k] * (whole[:, k] @ strips[b])
             velocity[:, b] += shares[b, k] * (speeds[:, k] @ strips[b])

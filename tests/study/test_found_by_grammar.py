@@ -56,7 +56,7 @@ def test_the_slowest_speed_beside_another_branch_is_one_that_was_solved(
         return np.interp(speed, [7.0, 10.0], [beside, beside + 2.0 * abs(beside)])
 
     curve = SimpleNamespace(
-        speeds=np.array([7.0, 10.0, 13.0]), allowed=np.array([True, True, True]),
+        speeds=np.array([7.0, 10.0, 13.0]), allowed=np.ones(3, bool), stall_known=np.ones(3, bool),
         values=lambda _key: np.array([-1.0, 1.0, 4.0]),
         at=lambda speed: SimpleNamespace(value=lambda _key: float(margin(speed))),
     )  # fmt: skip
