@@ -43,11 +43,11 @@ class Verdict(NamedTuple):
 
 
 def verdicts(data: ReportData) -> list[Verdict]:
-    """One of each study, the most costly mistake first: what grows, then worth, ends, the hinge.
+    """One of each study, the most costly mistake first: what grows, then worth, the log, the hinge.
 
     Best settings for power stand last, for their numbers are the report's four figures too.
     """
-    makers = (_stability, _roll, _mission, _schedule, _hinge, _log, _power)
+    makers = (_stability, _roll, _mission, _schedule, _log, _hinge, _power)
     return [found for make in makers if (found := make(data)) is not None]
 
 
