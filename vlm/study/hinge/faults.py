@@ -43,11 +43,10 @@ def jammed(
     """
     low, high = folding.range_deg
     conditions = FlightConditions(craft, plan.air.density, plan.grid)
-    full, spans = None, dict[str, float]()
+    full = None
     if has_trim(craft):
         full = conditions.at(FoldAngles(), plan.air.airspeed, Modelling.ROTORS)
-    if full is not None:
-        spans |= conditions.rotor_half_widths(full)
+    spans = {} if full is None else conditions.rotor_half_widths(full)
     ends = [fold for fold in (low, high) if fold != 0.0]
     return tuple(
         _jammed_row(folding, rough, plan, FoldAngles(end, 0.0), full, spans) for end in ends

@@ -43,7 +43,8 @@ class Unsure:
     ----------
     name, unit : of the constraint and its margin
     speeds : airspeeds at which it is not known, growing [m/s]
-    speed, margin, half_width : where the margin less its half-width is least [m/s]
+    speed : where the margin less its half-width is least [m/s]
+    margin, half_width : there, in the unit
     """
 
     name: str
