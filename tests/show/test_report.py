@@ -714,17 +714,25 @@ def test_text_has_contrast(chromium: Any, report: Path, scheme: str) -> None:
         assert min(ratios.values()) >= 4.5, ratios
 
 
-def test_letters_of_figures_have_12_px_on_a_phone(chromium: Any, flying_report: Path) -> None:
-    """Those of every drawn figure, but for what stands raised or lowered in a symbol."""
+def test_a_phone_shows_every_figure_whole_with_letters_of_12_px(
+    chromium: Any, flying_report: Path
+) -> None:
+    """Nothing scrolls sideways; letters but for what stands raised or lowered in a symbol."""
     with unfolded(chromium, flying_report, viewport={"width": 390, "height": 844}) as watched:
-        sizes = watched.page.evaluate(
+        figures = watched.page.evaluate(
             """[...document.querySelectorAll('.paper svg')].map(svg => {
-                 const scale = svg.getBoundingClientRect().width / svg.viewBox.baseVal.width;
-                 return [svg.closest('figure').id, Math.min(...[...svg.querySelectorAll('text')]
-                   .map(t => parseFloat(getComputedStyle(t).fontSize) * scale))]; })"""
+                 const box = svg.getBoundingClientRect(), paper = svg.parentElement;
+                 const scale = box.width / svg.viewBox.baseVal.width;
+                 return {name: svg.closest('figure').id, left: box.left, right: box.right,
+                   hidden: paper.scrollWidth - paper.clientWidth,
+                   letters: Math.min(...[...svg.querySelectorAll('text')]
+                     .map(t => parseFloat(getComputedStyle(t).fontSize) * scale))}; })"""
         )
-        assert len(sizes) > 20
-        assert {name: round(size, 1) for name, size in sizes if size < 12.0} == {}
+        assert len(figures) > 20
+        small = {one["name"]: one["letters"] for one in figures if one["letters"] < 12.0}
+        assert small == {}
+        cut = [one for one in figures if one["left"] < 0 or one["right"] > 390 or one["hidden"] > 0]
+        assert cut == []
 
 
 def test_both_ends_of_a_signed_scale_are_reported_apart_in_grey(

@@ -14,6 +14,8 @@ LINE_SPACING = 1.15
 GLYPHS = {"o": "●", "s": "■", "^": "▲", "D": "◆", "v": "▼", "P": "✚", "X": "✖"}
 """Characters that look like the markers, so that a label is found in grey too."""
 SIDE_MARGIN = 0.015
+TICK_ROOM = 0.4
+"""Width of a tick's label with the gap beside it [in]."""
 FOLD_STEPS = (1, 1.5, 3, 4.5, 6, 9)
 
 
@@ -44,10 +46,13 @@ def headline(figure: Any, sentences: Sequence[str], about: str, columns: int) ->
     figure.suptitle("\n".join(lines), fontsize=10, x=0.01, ha="left")
 
 
-def degree_ticks(axis: Any, most: int = 8) -> None:
-    """Ticks at whole parts of a right angle."""
+def degree_ticks(axis: Any) -> None:
+    """Ticks at whole parts of a right angle, as many as the width of the axes bears."""
     from matplotlib.ticker import MaxNLocator
 
+    figure = axis.axes.figure
+    wide = figure.get_size_inches()[0] * axis.axes.get_position().width
+    most = int(np.clip(wide / TICK_ROOM, 3, 8))
     axis.set_major_locator(MaxNLocator(most, steps=FOLD_STEPS))
 
 

@@ -18,7 +18,7 @@ NAME_SPACING = 17.0
 LINE_SPACING = 9.0
 ROOM_OF_LEGEND = 0.36
 """Share of the axes' height above all bars [1]."""
-ROOM_BELOW = 0.5
+ROOM_BELOW = 0.7
 GLYPHS = {"o": "○", "s": "□", "D": "◇", "^": "△", "v": "▽", "*": "☆", "P": "✚"}
 """Characters that look like the markers."""
 FOLD = "fold of both sides [deg], positive raises the tips"
@@ -135,7 +135,9 @@ def root_locus(axes: Any, study: LateralStudy, motions: Motions) -> Any:
     folds = [row.fold_left_deg for row in rows]
     speeds = sorted({row.airspeed_m_s for row in rows})
     markers = dict(zip(speeds, "osD^v*P" * (len(speeds) // 7 + 1), strict=False))
-    key = ", ".join(f"{GLYPHS[marker]} {speed:g}" for speed, marker in markers.items())
+    key = ", ".join(
+        f"{GLYPHS[marker]}\N{NO-BREAK SPACE}{speed:g}" for speed, marker in markers.items()
+    )
     drawn = None
     for row in rows:
         roots = row.modes(motions)
@@ -146,7 +148,9 @@ def root_locus(axes: Any, study: LateralStudy, motions: Motions) -> Any:
             linewidths=0.4,
         )  # fmt: skip
     if drawn is not None:
-        axes.figure.colorbar(drawn, ax=axes, label="fold [deg], positive raises the tips")
+        axes.figure.colorbar(
+            drawn, ax=axes, label="fold [deg], positive raises the tips", location="bottom"
+        )
     low, high = axes.get_xlim()
     high = max(high, 0.6) + 0.1 * (high - low)
     axes.axvspan(0.0, high, color="0.9", zorder=0)

@@ -5,10 +5,10 @@ from typing import Any
 
 import numpy as np
 
-from vlm.show.labelling import degree_ticks
 from vlm.show.page import escaped
 from vlm.show.plots import power as power_plots
 from vlm.show.plots.sweep import curve_axes
+from vlm.show.report.fitting import LEAST_LETTERS, WIDTH
 from vlm.show.report.flying import power_command
 from vlm.show.report.parts import Section, figure_block, fold_out, in_degrees, panels_of
 from vlm.show.report.sweep import sweep_command, sweep_sentences
@@ -22,17 +22,12 @@ from vlm.study.report.data import ReportData
 QUESTION = (
     "What does folding the tips do for {title}, how should they stand, and where does it end?"
 )
-LEAST_LETTERS = 8.5
-"""Letters that on a phone have 12 px [pt]."""
-LINE, FEW_TICKS = 34, 4
-"""Letters in a line below the first picture, and the most ticks there."""
 END_WIDTH = 18
 """Letters in a line of what ends the fastest setting's curve."""
 QUESTION_WITHOUT_TIPS = "How do the wings of {title} lift and drag?"
 MOST_VERDICTS = 5
 """Sentences of the first screen; further ones are folded away."""
-PICTURE = (3.3, 4.2)
-"""So narrow that on a phone it is seen whole, its letters large enough."""
+PICTURE = (WIDTH, 4.3)
 
 
 def section(data: ReportData) -> Section:
@@ -102,8 +97,6 @@ def _sweep_picture(data: ReportData) -> str:
         for one, (name, title) in zip(axes, titles.items(), strict=True):
             curve_axes(one, data.sweep, name, data.plan.alphas_deg)
             one.set_title(title, loc="left", fontsize=9)
-            one.set_xlabel(fill(one.get_xlabel(), LINE))
-            degree_ticks(one.xaxis, FEW_TICKS)
         axes[0].set_xlabel("")
 
     svg = panels_of("first-picture", efficiency_over_dihedral, PICTURE, (1, 1))

@@ -203,9 +203,9 @@ def mission(data: ReportData) -> Section | None:
         paragraph(str(document["answer"])),
         carrying([
             figure("mission-saved", "What folding saves against every other way, errors that"
-                   " both share left out.", command, saved, (8.0, 4.0)),
+                   " both share left out.", command, saved),
             figure("mission-energy", "Energy by leg for every way to fly the mission.",
-                   command, drawing, (8.0, 4.4)),
+                   command, drawing),
         ], shown=1),
         fold_out("Break-even, table and assumptions",
                  bullets([f"{against}: {even[key][what]}" for key, against in BREAK_EVEN

@@ -4,7 +4,7 @@ from typing import Any
 
 import numpy as np
 
-from vlm.show.report.parts import Section, figure, figures, fold_out, paragraph, table
+from vlm.show.report.parts import FIGURE_SIZE, Section, figure, figures, fold_out, paragraph, table
 from vlm.show.text.layout import number, with_error
 from vlm.study.report.data import ReportData
 
@@ -54,7 +54,7 @@ def _size(data: ReportData, axis: int, room: float) -> tuple[float, float]:
     """Width and height of a view [in] from the craft's extents and its room for dimensions."""
     points = np.concatenate([s.corners.reshape(-1, 3) for s in data.flat.surfaces])
     tall, wide = np.ptp(points[:, axis]) + room * data.flat.size, np.ptp(points[:, 1])
-    return 5.6, float(np.clip(4.9 * tall / (1.2 * wide) + 0.7, 1.4, 5.0))
+    return FIGURE_SIZE[0], float(np.clip(2.8 * tall / (1.2 * wide) + 0.7, 1.4, 4.2))
 
 
 def front_view(axes: Any, data: ReportData) -> Any:

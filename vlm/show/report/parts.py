@@ -8,11 +8,13 @@ from itertools import pairwise
 from typing import Any, Literal
 
 from vlm.show.page import escaped
+from vlm.show.report.fitting import WIDTH, fitted
 from vlm.show.scenes.schemes import themed
 from vlm.show.style import plot_style
 
-FIGURE_SIZE = (5.6, 3.9)
-MAP_SIZE = (5.6, 4.6)
+FIGURE_SIZE = (WIDTH, 2.7)
+MAP_SIZE = (WIDTH, 3.3)
+TALL_SIZE = (WIDTH, 4.0)
 
 
 @dataclass(frozen=True)
@@ -119,17 +121,15 @@ def figure(
     draw : called with the axes
     size : width and height [in]
     """
-    wide = size[0] > FIGURE_SIZE[0]
-    return figure_block(ident, caption, command, svg_of(ident, draw, size), wide=wide)
+    return figure_block(ident, caption, command, svg_of(ident, draw, size))
 
 
-def figure_block(ident: str, caption: str, command: str, svg: str, *, wide: bool = False) -> str:
-    """A ready SVG with its caption and command; a wide one takes the page's width."""
-    kind = ' class="wide"' if wide else ""
+def figure_block(ident: str, caption: str, command: str, svg: str) -> str:
+    """A ready SVG with its caption and command."""
     label = svg.replace("<svg ", f'<svg role="img" aria-label="{escaped(caption)}" ', 1)
     made_by = fold_out("command", command_line(command)) if command else ""
     return (
-        f'<figure id="{ident}"{kind}><div class="paper" tabindex="0">{label}</div>'
+        f'<figure id="{ident}"><div class="paper">{label}</div>'
         f"<figcaption>{escaped(caption)} {made_by}</figcaption></figure>"
     )
 
@@ -163,6 +163,7 @@ def panels_of(
             height_ratios=heights,
         )  # fmt: skip
         draw(list(axes[:, 0]))
+        fitted(drawn)
         # Drawn once: ``savefig`` would draw it twice, first for the layout alone.
         canvas: Any = FigureCanvasSVG(drawn)
         canvas.print_svg(stream, metadata={"Date": None, "Creator": None})

@@ -11,6 +11,7 @@ from vlm.show.plots import roll as roll_plots
 from vlm.show.report.parts import (
     FIGURE_SIZE,
     MAP_SIZE,
+    TALL_SIZE,
     Section,
     bullets,
     carrying,
@@ -64,10 +65,9 @@ def lateral(data: ReportData) -> Section | None:
         "What the rotors' control must add in yaw.":
             (partial(lateral_plots.aid_curves, study=study), FIGURE_SIZE),
         "Lateral roots in level flight: right of the axis they grow.":
-            (partial(lateral_plots.root_locus, study=study, motions="lateral"), FIGURE_SIZE),
+            (partial(lateral_plots.root_locus, study=study, motions="lateral"), TALL_SIZE),
         "Longitudinal roots in level flight.":
-            (partial(lateral_plots.root_locus, study=study, motions="longitudinal"),
-             FIGURE_SIZE),
+            (partial(lateral_plots.root_locus, study=study, motions="longitudinal"), TALL_SIZE),
     }  # fmt: skip
     body = [
         paragraph(
