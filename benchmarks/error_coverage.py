@@ -23,10 +23,10 @@ from wide_craft import wide_case
 from vlm.errors import FoldspanError
 from vlm.lattice.cellule import Grid, build_cellule
 from vlm.lattice.lattice import build_lattice
+from vlm.loads.all_sizes import all_sizes
 from vlm.loads.craft_loads import CraftLoads, loads_of_state
 from vlm.study.point.errors import (
     allowance_of,
-    bend_of,
     coarser,
     error_floors,
     half_widths,
@@ -49,7 +49,7 @@ def short_name(name: str) -> str:
 
 
 def row_of(case: RandomCase, truth: Grid, grid: Grid) -> Row:
-    """By quantity: error, half-width, what two lattices say of it, and size times bend."""
+    """By quantity: error, half-width, what two lattices say of it, and natural size."""
 
     def solved(one: Grid) -> tuple[CraftLoads, dict[str, Any]]:
         loads = loads_of_state(build_lattice(case.craft, case.folds, one), case.state)
@@ -59,13 +59,14 @@ def row_of(case: RandomCase, truth: Grid, grid: Grid) -> Row:
     (fine, values), (_, rough), (_, exact) = solved(grid), solved(coarser(grid)), solved(truth)
     cellule = build_cellule(case.craft, grid)
     floors = error_floors(fine, case.state, values, wing_areas(cellule), tip_sizes(cellule))
+    sizes = all_sizes(fine, case.state, values, wing_areas(cellule), tip_sizes(cellule))
     widths = half_widths(values, rough, floors, grid, fine.reference.chord)
     found: Row = {}
     for name, width in widths.items():
         error = abs(float(values[name]) - float(exact[name]))
         floor = float(floors.get(name, np.nan)) * refinement(grid)
         shown = float(width) - floor
-        unit = floor / allowance_of(name).share(bend_of(fine))
+        unit = float(sizes.get(name, np.nan)) * refinement(grid)
         if np.isfinite(error):
             found[name] = (error, float(width), shown, unit)
     return found

@@ -11,7 +11,7 @@ from core_craft import SMALL, biplane, lattice_of, monoplane
 
 from vlm.description.models import Biplane, Station, Wing
 from vlm.lattice.lattice import Lattice
-from vlm.loads.bending import largest_bend
+from vlm.loads.bending import incidence_step, largest_bend
 
 
 def bend_deg(lattice: Lattice) -> float:
@@ -53,3 +53,16 @@ def test_a_closed_box_has_right_angles() -> None:
     lattice = lattice_of(biplane(gap=0.3, tip=0.3), -90.0, grid=SMALL)
     assert lattice.is_joined
     assert bend_deg(lattice) == pytest.approx(90.0, abs=1e-4)
+
+
+@pytest.mark.parametrize(("flare", "fold"), [(20.0, 30.0), (-15.0, 30.0), (25.0, -50.0)])
+def test_a_flared_hinge_steps_the_incidence(flare: float, fold: float) -> None:
+    """Turning a plane about a line at the angle f to the stream gives it sin(fold) sin(f)."""
+    flared = biplane(gap=1.0, tips={"flare_deg": flare})
+    expected = abs(np.sin(np.radians(fold)) * np.sin(np.radians(flare)))
+    assert incidence_step(lattice_of(flared, fold)) == pytest.approx(expected, rel=1e-6)
+
+
+def test_a_hinge_along_the_chord_steps_no_incidence() -> None:
+    assert incidence_step(lattice_of(biplane(gap=1.0), 60.0)) == pytest.approx(0.0, abs=1e-12)
+    assert incidence_step(lattice_of(monoplane(dihedral_deg=7.0))) == pytest.approx(0.0, abs=1e-12)

@@ -17,7 +17,7 @@ from wide_craft import wide_case
 
 from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
-from vlm.description.models import Biplane, Wing
+from vlm.description.models import Arrangement, Biplane, Tips, Wing
 from vlm.lattice.cellule import Grid, build_cellule
 from vlm.lattice.lattice import build_lattice
 from vlm.loads.coefficients import coefficients, derivatives
@@ -162,6 +162,27 @@ def test_half_widths_cover_rectangular_wings_with_known_slopes(span: float, grid
     efficiency = 1.0 / (np.pi * span * drag)
     assert abs(found["span_efficiency"] - efficiency) <= widths["span_efficiency"]
     assert widths["span_efficiency"] < 0.01
+
+
+@pytest.mark.parametrize("flare", [20.0, 40.0])
+@pytest.mark.parametrize("beta", [0.0, 0.09])
+def test_half_widths_cover_a_flared_hinge_that_is_folded(flare: float, beta: float) -> None:
+    """Against our own lattice of 20 x 50: two lattices agree by chance while both are off."""
+    upper = Wing(
+        span_m=0.8, root_chord_m=0.18, end_chord_m=0.18, camber="2412",
+        tips=Tips(span_m=0.26, end_chord_m=0.14, flare_deg=flare),
+    )  # fmt: skip
+    lower = Wing(span_m=0.9, root_chord_m=0.17, end_chord_m=0.15, camber="2412")
+    craft = Biplane(
+        title="A flared one", upper=upper, lower=lower,
+        arrangement=Arrangement(gap_m=0.34, stagger_m=-0.06),
+    )  # fmt: skip
+    state = FlightState(alpha=0.07, beta=beta)
+    case = RandomCase(0, "flared", craft, FoldAngles(30.0, 30.0), state)
+    (found, widths), exact = estimate(case, DEFAULT), numbers(case, FINER)[1]
+    for name in ("CL", "CDi", "Cm", "CL_alpha", "span_efficiency"):
+        assert abs(found[name] - exact[name]) <= widths[name], name
+    assert widths["CL"] <= 5.0 * abs(found["CL"] - exact["CL"])
 
 
 def report(name: str, folds: FoldAngles, **state: float) -> Mapping[str, float]:

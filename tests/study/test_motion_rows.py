@@ -96,6 +96,24 @@ def test_half_widths_of_extremes(monkeypatch):
     assert np.isnan(motion_study.peak_rows(own, None, None)[0].half_width)
 
 
+def test_extremes_before_a_time_are_those_of_every_flight_before_it(monkeypatch):
+    """Before 2 s: 1 of own, 3 on the rough lattice, 2 with loads off; ranges count until then."""
+    column = {"load_factor": [1, 0.5, 9]}
+    own = {"time_s": TIMES, "current_left_A": np.zeros(3), **column}
+    own |= {name: np.zeros(3) for name, _ in motion_study.PEAKS if name not in own}
+    monkeypatch.setattr(
+        motion_study, "columns_of", lambda plant, history: {k: np.array(v) for k, v in own.items()}
+    )
+    rough, off = (flight({**own, "load_factor": one}) for one in ([3, 0, 0], [0, 2, 7]))
+    again = Again(rough, (off,), SimpleNamespace(hinges={}))
+    made = Flown(None, None, None, None, None)
+    rows = {row.name: row for row in motion_study.peak_rows(made, again, None, before_s=2.0)}
+    row = rows["load_factor"]
+    assert (row.value, row.at_s) == (1.0, 0.0)
+    assert row.half_width == pytest.approx(0.5 * 2.0 + 0.005 + 1.0)
+    assert motion_study.peak_rows(made, again, None, before_s=0.0) == ()
+
+
 @pytest.mark.parametrize(
     ("ends", "named"), [((2.0, 2.0, 2.0), False), ((2.0, 1.5, 0.5), True), ((1.2, 2.0, 2.0), True)]
 )

@@ -96,12 +96,12 @@ def test_past_stall_it_is_not_known_whether_limits_of_loads_are_kept() -> None:
     ]
     craft = load_biplane("tideline")
 
-    def kept(stalled_from_s: float) -> list[bool | None]:
-        return [row.kept for row in limit_rows(craft, rows, stalled_from_s)]
+    def kept(before: list[PeakRow] | None) -> list[bool | None]:
+        return [row.kept for row in limit_rows(craft, rows, before)]
 
-    assert kept(float("inf")) == [True, False, False]
-    assert kept(0.3) == [None, False, False]
-    assert kept(0.1) == [None, None, False]
+    assert kept(None) == [True, False, False]
+    assert kept(rows[1:2]) == [None, False, False]
+    assert kept([]) == [None, None, False]
 
 
 def test_the_first_strip_past_its_stall_starts_what_is_not_known() -> None:

@@ -29,6 +29,32 @@ def largest_bend(lattice: Lattice) -> float:
     return max([*turns, *_loose_turns(lattice)])
 
 
+def incidence_step(lattice: Lattice) -> float:
+    """Largest step of incidence where two patches meet, as at a flared hinge that is folded [1].
+
+    The sine of the turn between the surfaces, times that of the angle between the edge and the
+    chord of the surface: a hinge along the chord leaves the incidence as it is.
+    """
+    steps = [0.0]
+    for shared in lattice.shared_edges:
+        if shared.same_sheet:
+            continue
+        one, two = lattice.patches[shared.one], lattice.patches[shared.two]
+        edge = one.nodes[-1, shared.one_end] - one.nodes[0, shared.one_end]
+        edge = edge / np.linalg.norm(edge)
+        normals = (_mean_normal(one.normals[:, shared.one_end]),
+                   _mean_normal(two.normals[:, shared.two_end]))  # fmt: skip
+        across = np.cross(normals[0], (1.0, 0.0, 0.0))
+        slant = float(edge @ across) / float(np.linalg.norm(across))
+        steps.append(abs(float(np.cross(*normals) @ edge) * slant))
+    return max(steps)
+
+
+def _mean_normal(normals: Floats) -> Floats:
+    mean = normals.mean(axis=0)
+    return np.asarray(mean / np.linalg.norm(mean))
+
+
 def _loose_turns(lattice: Lattice) -> Iterator[float]:
     """Turns where fins stand on wings whose rows do not meet theirs, at the trailing edge [rad]."""
     for junction in lattice.junctions:

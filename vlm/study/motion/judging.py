@@ -24,7 +24,11 @@ CUT_OFF_WITHIN = "cut-off-within-error"
 """Code of the finding that a history may be cut off."""
 BEYOND_ROTORS = "thrust-beyond-rotor"
 """Code of the finding that a rotor gives what it cannot at the airspeed flown."""
-NOT_KNOWN = (OUTSIDE_TABLES, CUT_OFF_WITHIN, BEYOND_ROTORS, UPSET_GROWS)
+NOT_TRUSTED = (OUTSIDE_TABLES, BEYOND_ROTORS)
+"""Findings by which the numbers of the history do not hold."""
+MAY_COME = (CUT_OFF_WITHIN, UPSET_GROWS)
+"""Findings by which the craft may leave limits that it keeps in the history."""
+NOT_KNOWN = (*NOT_TRUSTED, *MAY_COME)
 """Findings that leave it open whether limits are kept."""
 LIKE_THE_START = 0.05
 """Airspeeds that differ by less from the start's have its limits of thrust [1]."""
@@ -35,30 +39,21 @@ WIDEST_ROLL = 6.0
 
 
 def limit_rows(
-    craft: Biplane, peaks: Sequence[PeakRow], stalled_from_s: float = float("inf")
+    craft: Biplane, peaks: Sequence[PeakRow], before_stall: Sequence[PeakRow] | None = None
 ) -> tuple[LimitRow, ...]:
     """Limits that the file states, with the worst value of the history.
 
     Parameters
     ----------
-    stalled_from_s : when a strip first is past its stall; from then on forces are those of a model
-        of stalled sections, and it is not known what limits they keep or break [s]
+    before_stall : extremes until a strip first is past its stall; None where none is. From then on
+        forces are those of a model of stalled sections, and it is not known what limits they keep
+        or break; what was broken before stays so
     """
-    drive = craft.actuator
-    assert drive is not None
+    rows = _load_rows(craft, peaks)
+    if before_stall is not None:
+        first = {_kind(row): row for row in _load_rows(craft, before_stall) if row.kept is False}
+        rows = [first.get(_kind(row), replace(row, kept=None)) for row in rows]
     by_name = {row.name: row for row in peaks}
-    rows = []
-    hinges = [row for row in peaks if row.name.startswith("hinge_")]
-    if drive.hinge_moment_limit_N_m is not None and hinges:
-        worst = max(hinges, key=_reach)
-        body = worst.name.removeprefix("hinge_").removesuffix("_N_m").replace("_", " ")
-        rows.append(_most(f"hinge moment, {body}", worst, drive.hinge_moment_limit_N_m))
-    worms = [row for row in peaks if row.name.startswith("worm_torque_")]
-    if worms:
-        worst = max(worms, key=_reach)
-        rows.append(_most("worm torque of one servo", worst, drive.servo_stall_torque_N_m))
-    rows.append(_most("load factor", by_name["load_factor"], drive.load_factor_limit))
-    rows = [_until_stall(row, stalled_from_s) for row in rows]
     if "stall_margin_deg" in by_name:
         row = by_name["stall_margin_deg"]
         kept = _sure(row.value - row.half_width > 0.0, row.value + row.half_width < 0.0)
@@ -68,13 +63,40 @@ def limit_rows(
     return tuple(rows)
 
 
-def _until_stall(row: LimitRow, stalled_from_s: float) -> LimitRow:
-    """A limit as far as it is known: what is broken before any stall stays broken."""
-    broken_before = row.kept is False and row.at_s < stalled_from_s
-    return row if broken_before or np.isinf(stalled_from_s) else replace(row, kept=None)
+def _load_rows(craft: Biplane, peaks: Sequence[PeakRow]) -> list[LimitRow]:
+    """Limits of hinges, servos and load factor, with the worst of each kind that has any."""
+    drive = craft.actuator
+    assert drive is not None
+    limits = {
+        "hinge": drive.hinge_moment_limit_N_m,
+        "worm": drive.servo_stall_torque_N_m,
+        "load": drive.load_factor_limit,
+    }
+    rows = []
+    for kind, limit in limits.items():
+        own = [row for row in peaks if row.name.partition("_")[0] == kind]
+        if own and limit is not None:
+            rows.append(_worst([_most(_limit_name(row), row, limit) for row in own]))
+    return rows
 
 
-def _reach(row: PeakRow) -> float:
+def _limit_name(row: PeakRow) -> str:
+    if row.name.startswith("hinge_"):
+        body = row.name.removeprefix("hinge_").removesuffix("_N_m").replace("_", " ")
+        return f"hinge moment, {body}"
+    return "worm torque of one servo" if row.name.startswith("worm_") else "load factor"
+
+
+def _kind(row: LimitRow) -> str:
+    return row.name.partition(",")[0]
+
+
+def _worst(rows: Sequence[LimitRow]) -> LimitRow:
+    """One that surely breaks its limit, else the one that may reach farthest."""
+    return max(rows, key=lambda row: (row.kept is False, _reach(row)))
+
+
+def _reach(row: LimitRow) -> float:
     return abs(row.value) + float(np.nan_to_num(row.half_width))
 
 
@@ -93,12 +115,16 @@ def whether_within(
 ) -> bool | None:
     """All limits together; a history that is cut off is not within them.
 
-    None where it is not known: at a limit, or where the tables do not hold.
+    None where it is not known: at a limit, or where the tables do not hold. What other flights
+    might do leaves a limit that is broken in this one broken.
     """
-    if any(finding.code in NOT_KNOWN for finding in findings):
+    codes = {finding.code for finding in findings}
+    if codes.intersection(NOT_TRUSTED):
         return None
     if cut_off or any(row.kept is False for row in limits):
         return False
+    if codes.intersection(MAY_COME):
+        return None
     return None if any(row.kept is None for row in limits) else True
 
 

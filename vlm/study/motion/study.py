@@ -1,5 +1,6 @@
 """The craft in time: the answer of ``foldspan motion``."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -138,10 +139,10 @@ class Again:
     off: tuple[Flown, ...]
     spread: LoadSpread
 
-    def model_width(self, plant: Plant, name: str) -> float:
+    def model_width(self, plant: Plant, name: str, before_s: float = NEVER) -> float:
         """Half-width of the model in an extreme of a history's column."""
-        base = _extreme_of(self.rough, name)
-        width = sum(abs(_extreme_of(one, name) - base) for one in self.off)
+        base = _extreme_of(self.rough, name, before_s)
+        width = sum(abs(_extreme_of(one, name, before_s) - base) for one in self.off)
         if name.startswith("hinge_"):
             width += self.spread.hinges[name.removeprefix("hinge_").removesuffix("_N_m")]
         if name.startswith("worm_torque_"):
@@ -200,7 +201,11 @@ def motion_study(craft: Biplane, plan: MotionPlan, progress: Progress = silent) 
     if plan.errors:
         again = flown_again(craft, task, plan.modelled, law, own, progress)
     peaks = peak_rows(own, again, plan.modelled.grid)
-    limits = limit_rows(craft, peaks, _stalled_from(own))
+    stalled = _stalled_from(own)
+    early = None
+    if np.isfinite(stalled):
+        early = peak_rows(own, again, plan.modelled.grid, before_s=stalled)
+    limits = limit_rows(craft, peaks, early)
     history, done = own.history, own.run
     limited = _limited(task, own)
     density = plan.modelled.density
@@ -376,31 +381,46 @@ def _limited(task: Task, own: Flown) -> float:
     return float(np.trapezoid(short.any(axis=1).astype(float), history.times))
 
 
-def peak_rows(own: Flown, again: Again | None, grid: Grid) -> tuple[PeakRow, ...]:
-    """Extremes with the half-widths of their errors."""
-    columns = columns_of(own.plant, own.history)
+def peak_rows(
+    own: Flown, again: Again | None, grid: Grid, before_s: float = NEVER
+) -> tuple[PeakRow, ...]:
+    """Extremes with the half-widths of their errors.
+
+    Parameters
+    ----------
+    before_s : the time from which on nothing counts; no rows where nothing is before it [s]
+    """
+    columns = _until(columns_of(own.plant, own.history), before_s)
     units = dict(PEAKS)
     units |= {n: "N m" for n in columns if n.startswith(("hinge_", "worm_torque_"))}
     units |= {n: "A" for n in columns if n.startswith("current_")}
     rows = []
     for name, unit in units.items():
         values = columns[name]
-        if not np.isfinite(values).all():
+        if not len(values) or not np.isfinite(values).all():
             continue
         place = extreme(name, values)
         width = float("nan")
         if again is not None:
-            other, size = _extreme_of(again.rough, name), float(np.ptp(values))
+            other, size = _extreme_of(again.rough, name, before_s), float(np.ptp(values))
             width = float(half_width(values[place], other, size, grid))
-            width += again.model_width(own.plant, name)
+            width += again.model_width(own.plant, name, before_s)
         rows.append(
             PeakRow(name, float(values[place]), width, unit, float(columns["time_s"][place]))
         )
     return tuple(rows)
 
 
-def _extreme_of(one: Flown, name: str) -> float:
-    values = one.columns[name]
+def _until(columns: Mapping[str, Floats], before_s: float) -> Mapping[str, Floats]:
+    """Columns of a history as far as a time."""
+    if before_s == NEVER:
+        return columns
+    kept = columns["time_s"] < before_s
+    return {name: values[kept] for name, values in columns.items()}
+
+
+def _extreme_of(one: Flown, name: str, before_s: float) -> float:
+    values = _until(one.columns, before_s)[name]
     return float(values[extreme(name, values)])
 
 
