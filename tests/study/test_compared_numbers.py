@@ -313,6 +313,7 @@ def design(sign=1.0, best=200.0, present=210.0, value=2.0, noise=0.0, goal="powe
         best_worth=Worth(best),
         present=Worth(present),
         searched=SimpleNamespace(noise=noise, ends=()),
+        gain_half_width=np.nan,
         **keys,
     )
 

@@ -56,7 +56,7 @@ def test_killed_and_resumed_it_works_nothing_out_twice(
 def test_all_of_a_designs_worth_is_kept() -> None:
     """Through the bytes of the store and back."""
     warned = Finding("moment_left_over", "moments", 0.25, 0.0, "N m", "balance", "turn them", 3)
-    found = Worth(81.5, "", ("room to roll",), 2.1, (-3.0, 12.5), (warned,))
+    found = Worth(81.5, "", ("room to roll",), 2.1, (-3.0, 12.5), (warned,), "port")
     [kept] = unpacked(packed([_plain(found)]))
     assert _worth_of(kept) == found
 

@@ -6,17 +6,26 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from vlm.study.design.report import _sure_of, answer
+from vlm.lattice.cellule import Grid
+from vlm.study.design.changes import SearchKey
+from vlm.study.design.goals import Worth
+from vlm.study.design.study import COARSER, Side, _forbidding, _Found, _gain_half_width
+from vlm.study.design.words import answer, sure_of
+from vlm.study.point.errors import half_width
 from vlm.study.sensitivity import GAINED, Answer
 
 
-def study(goal: str, sign: float, best: float, present: float) -> SimpleNamespace:
-    def worth(value: float) -> SimpleNamespace:
-        return SimpleNamespace(value=value, reason="", active=())
+def study(
+    goal: str, sign: float, best: float, present: float, half: float = np.nan, noise: float = 0.0,
+    rolls: tuple[str, str] = ("", ""),
+) -> SimpleNamespace:  # fmt: skip
+    def worth(value: float, side: str) -> SimpleNamespace:
+        return SimpleNamespace(value=value, reason="", active=(), rolls_to=side)
 
     return SimpleNamespace(
         plan=SimpleNamespace(goal=SimpleNamespace(goal=goal, sign=sign)), best={"a": 1.0},
-        best_worth=worth(best), present=worth(present), searched=SimpleNamespace(noise=0.0),
+        best_worth=worth(best, rolls[0]), present=worth(present, rolls[1]),
+        searched=SimpleNamespace(noise=noise), gain_half_width=half,
     )  # fmt: skip
 
 
@@ -37,11 +46,85 @@ def test_bounds_that_leave_out_the_file_s_craft_may_hold_worse_ones(goal, sign, 
 
 
 @pytest.mark.parametrize(
+    ("best", "half", "noise", "said"),
+    [
+        (49.0, 0.5, 0.0, "That is 2.0 ± 1.0 % lower than as in the file (± of the lattice)."),
+        (49.0, 0.02, 0.0, "That is 2.00 ± 0.04 % lower than as in the file (± of the lattice)."),
+        (49.0, 1.25, 0.0, "Not known whether it is better than as in the file: 2.0 ± 2.5 % lower"
+         " (± of the lattice)."),
+        (52.0, 1.25, 0.0, "That is 4.0 ± 2.5 % higher than as in the file (± of the lattice): the"
+         " craft as in the file is the better one."),
+        (49.0, 0.5, 1.5, "No difference to the craft as in the file, within 3 %."),
+        (49.99, 0.5, np.nan, "No difference to the craft as in the file, within 0.1 %."),
+        (49.0, np.nan, np.nan, "That is 2.0 % lower than as in the file."),
+    ],
+)  # fmt: skip
+def test_a_gain_within_its_own_error_is_not_called_one(best, half, noise, said):
+    """Of a power of 50 W; half-width and noise in W. Noise that is not known hides no likeness."""
+    assert answer(study("power", 1.0, best, 50.0, half, noise))[1] == said
+
+
+def test_a_rolling_moment_has_a_side():
+    found = answer(study("rolling moment", -1.0, 3.0, 2.0, rolls=("port", "port")))
+    assert found[2] == "With starboard folded up it rolls to port."
+    found = answer(study("rolling moment", -1.0, 3.0, 2.0, rolls=("port", "starboard")))
+    assert found[2] == (
+        "With starboard folded up it rolls to port, as in the file to starboard: commands must be"
+        " reversed."
+    )
+
+
+class Asked:
+    def __init__(self, plan, worths):
+        self.plan, self.craft, self.worths, self.calls = plan, None, worths, []
+
+    def __call__(self, values, way="folding"):
+        self.calls.append((round(values.get("k_m", 0.0), 6), way))
+        return self.worths[self.calls[-1]]
+
+
+BROKEN = Worth(np.nan, "hinge moment")
+
+
+@pytest.mark.parametrize(
+    ("up", "down", "near", "active"),
+    [
+        (BROKEN, Worth(9.0), BROKEN, ["hinge moment"]),  # better the nearer to what forbids it
+        (BROKEN, Worth(9.0), Worth(10.1), []),  # there is room left
+        (BROKEN, Worth(11.0), BROKEN, []),  # better away from it
+        (BROKEN, None, BROKEN, ["hinge moment"]),  # between it and a bound
+        (Worth(9.5), Worth(9.0), BROKEN, []),  # best between both
+    ],
+)
+def test_the_best_stands_at_what_forbids_a_small_step_to_the_better_side(up, down, near, active):
+    """The highest is sought and is 10 at 2 m; bounds of 1 to 3 m, of which 2 % are 0.04 m."""
+    key = SearchKey("k_m", 1.0, 3.0)
+    goal = SimpleNamespace(sign=-1.0)
+    ask = Asked(SimpleNamespace(goal=goal, key=lambda name: key), {(2.04, "folding"): near})
+    sides = [Side("k_m", 0.1, up), Side("k_m", -0.1, down)]
+    found = _Found(best={"k_m": 2.0}, worth=Worth(10.0), sides=sides)
+    assert _forbidding(ask, found) == active
+
+
+def test_what_is_gained_has_the_lattices_half_width():
+    """2 W on the lattice and 1.7 W on the coarser one: the difference of 0.3 W counts."""
+    grid = Grid(8, 20)
+    plan = SimpleNamespace(goal=SimpleNamespace(grid=grid), keys=())
+    worths = {(2.0, COARSER): Worth(8.4), (0.0, COARSER): Worth(10.1)}
+    found = _Found(best={"k_m": 2.0}, worth=Worth(8.0), present=Worth(10.0))
+    expected = half_width(2.0, 1.7, 0.0, grid)
+    assert _gain_half_width(Asked(plan, worths), found) == pytest.approx(expected)
+    assert expected > 0.3
+    found.present = BROKEN
+    assert np.isnan(_gain_half_width(Asked(plan, worths), found))
+
+
+@pytest.mark.parametrize(
     ("ends", "open_"), [((-0.1, 1.5), True), ((0.1, 1.5), False), ((0.1, 2.9), True)]
 )
 def test_a_gain_whose_interval_holds_zero_is_no_difference(ends, open_):
     """The value is 1.2; an interval askew may hold zero though half its width is less."""
     half = 0.5 * (ends[1] - ends[0])
     one = Answer(GAINED, "than as in the file", "W", 1.2, half, ends, np.ones(1), np.ones(1), 0, 0)
-    found = _sure_of(SimpleNamespace(answers=(one,)))
+    found = sure_of(SimpleNamespace(answers=(one,)))
     assert bool(found) is open_

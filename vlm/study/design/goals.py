@@ -35,6 +35,7 @@ from vlm.loads.coefficients import coefficients
 from vlm.loads.craft_loads import loads_of_state
 from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.state import FlightState
+from vlm.sides import Side
 from vlm.study.asked import DESIGN_FOLDS
 from vlm.study.fixed_craft import without_mechanism
 from vlm.study.mission.study import checked_mission, flight_doubts, mission_speeds
@@ -102,6 +103,7 @@ class Worth:
     mass_kg : of the craft; NaN where the file gives none [kg]
     folds_deg : lowest and highest fold at which it is flown [deg]
     findings : warnings about the trims that the value rests on
+    rolls_to : side to which a craft with its starboard side folded up rolls, of the rolling moment
     """
 
     value: float
@@ -110,6 +112,7 @@ class Worth:
     mass_kg: float = float("nan")
     folds_deg: tuple[float, float] = (float("nan"), float("nan"))
     findings: tuple[Finding, ...] = ()
+    rolls_to: str = ""
 
 
 def check_goal(craft: Biplane, plan: GoalPlan) -> None:
@@ -261,9 +264,10 @@ def _rolling(craft: Biplane, plan: GoalPlan, binding: Binding) -> Worth:
     setting = table.setting(fold, plan.airspeed)
     if setting.passed:
         return Worth(float("nan"), setting.reason, mass_kg=craft.mass.total_kg)
-    size = abs(setting.quantities[ROLL_MOMENT])
+    moment = setting.quantities[ROLL_MOMENT]
+    side = (Side.STARBOARD if moment > 0.0 else Side.PORT).words
     warnings = _trim_doubts(table, setting)
-    return Worth(size, "", (), craft.mass.total_kg, (fold, fold), warnings)
+    return Worth(abs(moment), "", (), craft.mass.total_kg, (fold, fold), warnings, side)
 
 
 def _induced(craft: Biplane, plan: GoalPlan, _binding: Binding) -> Worth:

@@ -15,7 +15,8 @@ from vlm.plain import Shown, without_nan
 from vlm.study.design.changes import FOLD, FOLLOWS, SearchKey, designed, present_value
 from vlm.study.design.goals import HIGHEST, OF_THE_LATTICE, UNITS, Worth
 from vlm.study.design.study import AT_BOUND, DesignStudy, Side
-from vlm.study.sensitivity import GAINED, Sensitivity, SensitivityDocument, sensitivity_document
+from vlm.study.design.words import answer, better, better_half_width, sure_of
+from vlm.study.sensitivity import Sensitivity, SensitivityDocument, sensitivity_document
 
 NEARLY_ZERO = 1e-9
 ASSUMED: dict[str, tuple[str, ...]] = {
@@ -69,6 +70,7 @@ class WorthDocument(TypedDict):
     active : active constraints
     mass_kg : null where the craft cannot be built [kg]
     fold_from_deg, fold_to_deg : lowest and highest fold at which it is flown; null for none [deg]
+    rolls_to : side to which it rolls with starboard folded up; empty for other goals
     """
 
     value: float | None
@@ -77,6 +79,7 @@ class WorthDocument(TypedDict):
     mass_kg: float | None
     fold_from_deg: float | None
     fold_to_deg: float | None
+    rolls_to: str
 
 
 class FixedDocument(WorthDocument):
@@ -141,7 +144,8 @@ class DesignDocument(TypedDict):
     airspeed_m_s, lift_N : of the goal, where it has them
     answer : the decision in sentences
     present, best : the craft of the file, and the best design
-    better_percent : by which the best is better than that of the file [%]
+    better_percent, better_half_width_percent : by which the best is better than that of the file,
+        and the half-width of the lattice in it; null where that is not known [%]
     fixed : the best design without the mechanism, by the fold it is held at
     noise : of the goal, in its unit
     worked_out, recalled : designs computed, and taken from a search that was stopped
@@ -162,6 +166,7 @@ class DesignDocument(TypedDict):
     present: WorthDocument | None
     best: WorthDocument | None
     better_percent: float | None
+    better_half_width_percent: float | None
     ends: list[EndDocument]
     fixed: list[FixedDocument]
     sensitivity: list[SideDocument]
@@ -193,12 +198,13 @@ def design_document(study: DesignStudy, sensitivity: Sensitivity | None = None) 
         "airspeed_m_s": plan.goal.airspeed,
         "lift_N": plan.goal.lift_N,
         "fold": _fold_words(study),
-        "answer": [*answer(study), *_sure_of(sensitivity)],
+        "answer": [*answer(study), *sure_of(sensitivity)],
         "findings": [asdict(finding) for finding in design_findings(study)],
         "keys": [_key(study, key) for key in plan.keys],
         "present": None if study.present is None else _worth(study.present),
         "best": None if study.best_worth is None else _worth(study.best_worth),
-        "better_percent": _better(study, study.present),
+        "better_percent": better(study, study.present),
+        "better_half_width_percent": better_half_width(study),
         "ends": [] if searched is None else _ends(study),
         "fixed": [_fixed(study, way, found) for way, found in study.fixed.items()],
         "sensitivity": [_side(study, side) for side in study.sides],
@@ -214,44 +220,6 @@ def design_document(study: DesignStudy, sensitivity: Sensitivity | None = None) 
         "caution": SHORT_CAUTION,
     }
     return without_nan(document)
-
-
-def answer(study: DesignStudy) -> list[str]:
-    """The decision in sentences."""
-    goal, best = study.plan.goal, study.best_worth
-    if best is None or study.best is None or study.searched is None:
-        return []
-    unit = "" if UNITS[goal.goal] == "1" else f" {UNITS[goal.goal]}"
-    keys = ", ".join(f"{name} = {value:.4g}" for name, value in study.best.items())
-    said = [f"Best: {keys}, with {goal.goal} {best.value:.4g}{unit}."]
-    gain, noise = _better(study, study.present), study.searched.noise
-    if study.present is not None and study.present.reason:
-        said.append(f"As in the file it is not allowed: {study.present.reason}.")
-    elif study.present is not None and gain is not None:
-        apart = abs(study.present.value - best.value)
-        if apart <= max(noise, 1e-3 * abs(best.value)):
-            said.append("No difference to the craft as in the file, within 0.1 %.")
-        else:
-            higher = (goal.goal in HIGHEST) == (gain > 0.0)
-            worse = "" if gain > 0.0 else ": the craft as in the file is the better one"
-            side = "higher" if higher else "lower"
-            said.append(f"That is {abs(gain):.1f} % {side} than as in the file{worse}.")
-    if best.active:
-        said.append(f"Active constraint: {', '.join(best.active)}.")
-    return said
-
-
-def _sure_of(sensitivity: Sensitivity | None) -> list[str]:
-    """Differences whose sign the stated uncertainty leaves open."""
-    if sensitivity is None:
-        return []
-    return [
-        f"No difference {one.name} within the ± of [uncertainty]: {one.value:.2g} ±"
-        f" {one.half_width:.2g} {one.unit}."
-        for one in sensitivity.answers
-        if one.group == GAINED
-        and (abs(one.value) <= one.half_width or one.ends[0] <= 0.0 <= one.ends[1])
-    ]
 
 
 def design_findings(study: DesignStudy) -> list[Finding]:
@@ -293,15 +261,8 @@ def _worth(found: Worth) -> WorthDocument:
         "mass_kg": found.mass_kg,
         "fold_from_deg": found.folds_deg[0],
         "fold_to_deg": found.folds_deg[1],
+        "rolls_to": found.rolls_to,
     }
-
-
-def _better(study: DesignStudy, other: Worth | None) -> float | None:
-    """By how much the best design is better than another, in per cent of the other."""
-    if study.best_worth is None or other is None or not abs(other.value) > 0.0:
-        return None
-    gain = study.plan.goal.sign * (other.value - study.best_worth.value)
-    return 100.0 * gain / abs(other.value)
 
 
 def _key(study: DesignStudy, key: SearchKey) -> KeyDocument:
@@ -338,7 +299,7 @@ def _ends(study: DesignStudy) -> list[EndDocument]:
 
 
 def _fixed(study: DesignStudy, way: str, found: Worth) -> FixedDocument:
-    return {"way": way, **_worth(found), "best_is_better_percent": _better(study, found)}
+    return {"way": way, **_worth(found), "best_is_better_percent": better(study, found)}
 
 
 def _side(study: DesignStudy, side: Side) -> SideDocument:

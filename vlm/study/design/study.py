@@ -2,8 +2,8 @@
 
 import json
 from collections import Counter
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +19,7 @@ from vlm.study.design.goals import fixed_worth as worth_fixed
 from vlm.study.design.goals import worth as worth_folding
 from vlm.study.design.search import Searched, search, starting_points
 from vlm.study.kept_trims import input_digest, numbered
+from vlm.study.point.errors import coarser, half_width
 from vlm.study.store import ChunkStore
 
 SIDE_STEP = 0.05
@@ -27,6 +28,10 @@ LEAST_STEP = 0.01
 """Least step of the sensitivity, in shares of the bounds [1]."""
 AT_BOUND = 0.01
 """Distance from a bound at which it counts as active, in shares of the bounds [1]."""
+EDGE = 0.02
+"""Step over which the best stands at what forbids it, in shares of the bounds [1]."""
+COARSER = "folding, coarser"
+"""On a coarser lattice, as a way to work a design out."""
 OWN = "own "
 """In front of the fold at which the best design is flown, as a way to fix it."""
 Report = Callable[[str, int, float], None]
@@ -103,7 +108,9 @@ class DesignStudy:
     ----------
     present : the file's own craft
     best : values by key; None where no design was allowed
-    best_worth : there
+    best_worth : there; active are also what forbids a small step of a key that would be better
+    gain_half_width : of the lattice, in what the best is better by than the present; NaN where it
+        is not known
     fixed : by name, the best design without the mechanism, flat and closed
     sides : a step to either side of every key
     failures : reasons of failed designs with their number
@@ -124,6 +131,7 @@ class DesignStudy:
     solved: int
     recalled: int
     stopped: bool
+    gain_half_width: float = float("nan")
 
 
 @dataclass
@@ -167,9 +175,12 @@ class Evaluator:
             craft = designed(self.craft, values)
         except InputRefused as error:
             return Worth(float("nan"), str(error).removeprefix(f"{self.craft.source_name}: "))
-        if way == "folding":
+        if way in ("folding", COARSER):
             fold = values.get(FOLD, self.plan.goal.fold_deg)
-            return worth_folding(craft, self.plan.goal.holding(fold))
+            goal = self.plan.goal.holding(fold)
+            if way == COARSER and goal.grid is not None:
+                goal = replace(goal, grid=coarser(goal.grid))
+            return worth_folding(craft, goal)
         fold = {"open": 0.0, "closed": closed_fold(craft)}.get(way)
         if fold is None:
             fold = float(way.removeprefix(OWN))
@@ -184,6 +195,7 @@ def _plain(found: Worth) -> dict[str, object]:
         "reason": found.reason,
         "active": json.dumps(found.active),
         "findings": list(found.findings),
+        "rolls_to": found.rolls_to,
     }
 
 
@@ -193,7 +205,7 @@ def _worth_of(kept: Mapping[str, Any]) -> Worth:
         float(np.asarray(kept["value"])), str(kept["reason"]),
         tuple(json.loads(str(kept["active"]))), float(np.asarray(kept["mass"])),
         (float(low), float(high)),
-        tuple(kept["findings"]),
+        tuple(kept["findings"]), str(kept.get("rolls_to", "")),
     )  # fmt: skip
 
 
@@ -258,7 +270,7 @@ def design_study(
     return DesignStudy(
         craft, plan, found.present, found.searched, found.best, found.worth, found.fixed,
         tuple(found.sides), found.trade, tuple(ask.failures.most_common()), ask.solved,
-        ask.recalled, stopped,
+        ask.recalled, stopped, found.gain_half_width,
     )  # fmt: skip
 
 
@@ -273,6 +285,7 @@ class _Found:
     fixed: dict[str, Worth] = field(default_factory=dict)
     sides: list[Side] = field(default_factory=list)
     trade: Trade | None = None
+    gain_half_width: float = float("nan")
 
 
 def _first(craft: Biplane, plan: DesignPlan) -> list[float]:
@@ -294,6 +307,7 @@ def _look_around(ask: Evaluator, found: _Found, said: Report) -> None:
     """Fixed craft, sensitivity and trade at the best design."""
     plan, best = ask.plan, found.best
     assert best is not None and found.worth is not None
+    found.gain_half_width = _gain_half_width(ask, found)
     held = {name: value for name, value in best.items() if name != FOLD}
     if plan.goal.goal != "rolling moment" and ask.craft.tips:
         for way in ("open", "closed"):
@@ -304,6 +318,8 @@ def _look_around(ask: Evaluator, found: _Found, said: Report) -> None:
     for done, key in enumerate(plan.keys):
         said("sensitivity", done, found.worth.value)
         found.sides += [_side(ask, best, key, sense) for sense in (1.0, -1.0)]
+    active = dict.fromkeys([*found.worth.active, *_forbidding(ask, found)])
+    found.worth = replace(found.worth, active=tuple(active))
     if plan.trade_key is None:
         return
     key = plan.key(plan.trade_key)
@@ -315,6 +331,38 @@ def _look_around(ask: Evaluator, found: _Found, said: Report) -> None:
         if found.fixed and key.name != FOLD:
             fixed.append(ask(held | {key.name: float(value)}, "open"))
     found.trade = Trade(key.name, tuple(map(float, values)), tuple(folding), tuple(fixed))
+
+
+def _gain_half_width(ask: Evaluator, found: _Found) -> float:
+    """Half-width of the lattice in the difference to the present craft; NaN if not known."""
+    grid, present = ask.plan.goal.grid, found.present
+    assert found.best is not None and found.worth is not None
+    if grid is None or coarser(grid) == grid or present is None or present.reason:
+        return float("nan")
+    rough = [ask(v, COARSER).value for v in (found.best, as_in_the_file(ask.craft, ask.plan))]
+    return float(half_width(found.worth.value - present.value, rough[0] - rough[1], 0.0, grid))
+
+
+def _forbidding(ask: Evaluator, found: _Found) -> list[str]:
+    """What forbids a small step of a key to a side that the other side shows to be the better."""
+    assert found.best is not None and found.worth is not None
+    plan, value, reasons = ask.plan, found.worth.value, []
+    for side, other in zip(found.sides, _swapped(found.sides), strict=True):
+        if side.worth is None or not side.worth.reason:
+            continue
+        gain = 0.0 if other.worth is None else plan.goal.sign * (value - other.worth.value)
+        if gain > 0.0:  # NaN, where that is not allowed either, is no gain
+            continue
+        key = plan.key(side.key)
+        size = min(abs(side.step), EDGE * (key.high - key.low))
+        step = found.best[key.name] + float(np.copysign(size, side.step))
+        reasons.append(ask(found.best | {key.name: step}).reason)
+    return [reason for reason in reasons if reason]
+
+
+def _swapped(sides: Sequence[Side]) -> list[Side]:
+    """Of every key's two sides the other one."""
+    return [sides[i ^ 1] for i in range(len(sides))]
 
 
 def _side(ask: Evaluator, best: Values, key: SearchKey, sense: float) -> Side:
