@@ -107,12 +107,13 @@ def test_the_best_stands_at_what_forbids_a_small_step_to_the_better_side(up, dow
 
 
 def test_what_is_gained_has_the_lattices_half_width():
-    """2 W on the lattice and 1.7 W on the coarser one: the difference of 0.3 W counts."""
+    """2 W on the lattice and 1.7 W on the coarser one: the difference of 0.3 W counts, and the
+    floor, here 1 of 10000 of 10 W."""
     grid = Grid(8, 20)
     plan = SimpleNamespace(goal=SimpleNamespace(grid=grid), keys=())
     worths = {(2.0, COARSER): Worth(8.4), (0.0, COARSER): Worth(10.1)}
     found = _Found(best={"k_m": 2.0}, worth=Worth(8.0), present=Worth(10.0))
-    expected = half_width(2.0, 1.7, 0.0, grid)
+    expected = half_width(2.0, 1.7, 0.0, grid) + 1e-4 * 10.0
     assert _gain_half_width(Asked(plan, worths), found) == pytest.approx(expected)
     assert expected > 0.3
     found.present = BROKEN

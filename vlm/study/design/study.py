@@ -19,7 +19,7 @@ from vlm.study.design.goals import fixed_worth as worth_fixed
 from vlm.study.design.goals import worth as worth_folding
 from vlm.study.design.search import Searched, search, starting_points
 from vlm.study.kept_trims import input_digest, numbered
-from vlm.study.point.errors import coarser, half_width
+from vlm.study.point.errors import coarser, half_width, refinement
 from vlm.study.store import ChunkStore
 
 SIDE_STEP = 0.05
@@ -30,6 +30,9 @@ AT_BOUND = 0.01
 """Distance from a bound at which it counts as active, in shares of the bounds [1]."""
 EDGE = 0.02
 """Step over which the best stands at what forbids it, in shares of the bounds [1]."""
+GAIN_FLOOR = 1e-4
+"""Share of the present goal by which a gain may err though two lattices agree, on the default
+lattice: of 48 changes of five craft on 4 x 16 it covers all, and 46 without it [1]."""
 COARSER = "folding, coarser"
 """On a coarser lattice, as a way to work a design out."""
 OWN = "own "
@@ -340,7 +343,8 @@ def _gain_half_width(ask: Evaluator, found: _Found) -> float:
     if grid is None or coarser(grid) == grid or present is None or present.reason:
         return float("nan")
     rough = [ask(v, COARSER).value for v in (found.best, as_in_the_file(ask.craft, ask.plan))]
-    return float(half_width(found.worth.value - present.value, rough[0] - rough[1], 0.0, grid))
+    shown = half_width(found.worth.value - present.value, rough[0] - rough[1], 0.0, grid)
+    return float(shown + GAIN_FLOOR * abs(present.value) * refinement(grid))
 
 
 def _forbidding(ask: Evaluator, found: _Found) -> list[str]:
