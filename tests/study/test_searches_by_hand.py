@@ -14,6 +14,7 @@ from vlm.flight.trim.branches import FlownBranches, flown_branches
 from vlm.flight.trim.powered import PoweredCraft
 from vlm.study.design import study as design_study
 from vlm.study.design.changes import SearchKey
+from vlm.study.design.goals import Worth
 from vlm.study.point import blown_values
 from vlm.study.power import branches as power_branches
 from vlm.study.power import study as power_study
@@ -227,10 +228,11 @@ def asker(goal="power", tips=True, trade=None, keys=KEYS):
 
     def ask(values, way=""):
         asked.append((dict(values), way))
-        return SimpleNamespace(value=1.0)
+        return Worth(1.0)
 
     plan = SimpleNamespace(
-        goal=SimpleNamespace(goal=goal), keys=keys, trade_key=trade, trade_points=3,
+        goal=SimpleNamespace(goal=goal, grid=None, sign=1.0), keys=keys, trade_key=trade,
+        trade_points=3,
         key=lambda name: next(k for k in keys if k.name == name),
     )  # fmt: skip
 
@@ -249,8 +251,7 @@ def around(best, folds=(10.0, 20.0), **more):
     ask, asked = asker(**more)
     told = []
     found = SimpleNamespace(
-        best=best, worth=SimpleNamespace(value=7.0, folds_deg=folds), fixed={}, sides=[],
-        trade=None,
+        best=best, worth=Worth(7.0, folds_deg=folds), present=None, fixed={}, sides=[], trade=None,
     )  # fmt: skip
     design_study._look_around(ask, found, lambda *words: told.append(words))
     return found, asked, told
