@@ -23,7 +23,7 @@ SWEEP = (
 )  # fmt: skip
 """So many angles that each fold is solved for all states."""
 CHARTED = {"roll", "lateral", "hinge", "schedule", "mission", "design", "compare", "report"}
-KEEP = CHARTED | {"sweep", "rerun", "motion", "export", "explore", "view"}
+KEEP = CHARTED | {"sweep", "rerun", "motion", "export", "explore", "view", "power"}
 
 
 def options_of(name: str) -> set[str]:
@@ -124,7 +124,9 @@ def test_exact_reaches_the_study(name: str, monkeypatch: pytest.MonkeyPatch) -> 
         made.append(FoldEngine(load_biplane("thistle"), charted="like folds").charted)
         raise InputRefused("seen")
 
-    monkeypatch.setattr(f"vlm.study.{name}.study.{name}_study", noted)
-    assert main([name, "tideline"]) == 2
-    assert main([name, "tideline", "--exact"]) == 2
+    asked = {"schedule": "kept.schedule_answer", "mission": "kept.mission_answer"}
+    monkeypatch.setattr(f"vlm.study.{name}.{asked.get(name, f'study.{name}_study')}", noted)
+    legs = ["--legs", "long_survey"] if name == "mission" else []
+    assert main([name, "tideline", *legs]) == 2
+    assert main([name, "tideline", *legs, "--exact"]) == 2
     assert made == ["like folds", "none"]

@@ -50,13 +50,14 @@ class KeptArrays:
     folder: Path
     limit: int
 
-    def load(self, key: str, shapes: Shapes) -> tuple[Arrays, Any] | None:
+    def load(self, key: str, shapes: Shapes | None = None) -> tuple[Arrays, Any] | None:
         """Arrays and words that were kept under a key; None where there are none to be trusted.
 
         Parameters
         ----------
         key : in letters and digits
-        shapes : of all arrays that belong there, and of no others; each of finite numbers
+        shapes : of all arrays that belong there, and of no others, each of finite numbers; where
+            None the reader checks what it is given
         """
         path = self._path(key)
         try:
@@ -66,9 +67,7 @@ class KeptArrays:
                 arrays, words = unpacked_arrays(stream.read(), key)
         except (OSError, InputRefused, DamagedArchive):
             return None
-        if {name: array.shape for name, array in arrays.items()} != dict(shapes):
-            return None
-        if not all(a.dtype == np.float64 and np.isfinite(a).all() for a in arrays.values()):
+        if shapes is not None and not _fit(arrays, shapes):
             return None
         with suppress(OSError):
             os.utime(path)  # so that it counts as used
@@ -138,6 +137,12 @@ class KeptArrays:
             os.unlink(path)
             total -= size
         return total
+
+
+def _fit(arrays: Arrays, shapes: Shapes) -> bool:
+    if {name: array.shape for name, array in arrays.items()} != dict(shapes):
+        return False
+    return all(a.dtype == np.float64 and np.isfinite(a).all() for a in arrays.values())
 
 
 def users_cache() -> KeptArrays | None:

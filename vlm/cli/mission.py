@@ -61,9 +61,8 @@ def command(
     from vlm.cli.ranges import checked_picture
     from vlm.description.mission_file import load_mission
     from vlm.lattice.cellule import Grid
-    from vlm.study.mission.answer import mission_document
-    from vlm.study.mission.sensitivity import mission_sensitivity
-    from vlm.study.mission.study import mission_study
+    from vlm.study.kept_answers import TrimTable
+    from vlm.study.mission.kept import mission_answer
     from vlm.study.sensitivity import check_uncertainty
 
     checked_picture(plot)
@@ -75,11 +74,10 @@ def command(
     read = None if legs_file is None else load_mission(legs_file)
     legs, title = (craft.mission, "") if read is None else (read.mission, read.title)
     with shown_progress() as report:
-        study = mission_study(
-            craft, legs, title=title, folds=fold_count, air=standing_air(altitude, density),
-            grid=Grid(rows, strips), report=report, keep=keep,
+        document = mission_answer(
+            craft, legs, TrimTable(fold_count, standing_air(altitude, density), Grid(rows, strips)),
+            title=title, report=report, keep=keep, sensitivity=asked,
         )  # fmt: skip
-    document = mission_document(study, mission_sensitivity(study) if asked else None)
     findings = [Finding(**finding) for finding in document["findings"]]
     if plot is not None:
         from vlm.show.plots.mission import save_mission_picture
@@ -92,5 +90,7 @@ def command(
         from vlm.show.tables.mission import mission_table
 
         echo_answer(mission_table(document, full=full), findings)
-    show_shares(document["uncertain_inputs"], study.title, plot_sensitivity, as_json=as_json)
+    show_shares(
+        document["uncertain_inputs"], document["mission"], plot_sensitivity, as_json=as_json
+    )
     report_warnings(findings, strict=strict)

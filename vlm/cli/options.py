@@ -165,7 +165,8 @@ def _nothing_kept(context: click.Context, _option: click.Parameter, wanted: bool
 
 no_cache_option = click.option(
     "--no-cache", is_flag=True, expose_value=False, callback=_nothing_kept,
-    help="Neither take solved settings from the user's folder of caches nor keep them there.",
+    help="Neither take answers and solved settings from the user's folder of caches nor keep any"
+    " there.",
 )  # fmt: skip
 
 

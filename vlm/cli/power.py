@@ -21,6 +21,7 @@ from vlm.cli.options import (
     full_option,
     geometry_options,
     json_option,
+    no_cache_option,
     out_option,
     plot_option,
     sensitivity_options,
@@ -31,6 +32,7 @@ from vlm.cli.options import (
 )
 from vlm.cli.parameters import OutputFile
 from vlm.errors import InputRefused
+from vlm.findings import Finding
 
 if TYPE_CHECKING:
     from vlm.study.power.results import PowerDocument
@@ -77,6 +79,7 @@ if TYPE_CHECKING:
 @out_option("Dataset to write: FILE.nc, FILE.csv or FILE.parquet.")
 @plot_option
 @json_option
+@no_cache_option
 def command(
     file: str,
     overrides: tuple[str, ...],
@@ -109,11 +112,9 @@ def command(
     from vlm.cli.craft import load_biplane
     from vlm.cli.ranges import checked_picture, spaced
     from vlm.lattice.cellule import Grid
-    from vlm.study.power.results import power_dataset, power_document
-    from vlm.study.power.sensitivity import power_sensitivity
     from vlm.study.power.study import PowerPlan
     from vlm.study.sensitivity import check_uncertainty
-    from vlm.study.sweep.dataset import checked_output, save_dataset
+    from vlm.study.sweep.dataset import checked_output
 
     checked_picture(plot)
     checked_picture(plot_parts)
@@ -140,21 +141,18 @@ def command(
         check_uncertainty(craft)
         if no_intervals:
             raise InputRefused("--no-intervals leaves nothing that --sensitivity could share out")
-    study = _studied(craft, plan)
-    document = power_document(study, power_sensitivity(study) if asked else None)
-    if out is not None:
-        save_dataset(power_dataset(study), out)
-        note_written(out)
+    document = _document(craft, plan, out, sensitivity=asked)
+    findings = [Finding(**finding) for finding in document["findings"]]
     _drawn(document, plot, plot_parts)
     if as_json:
         echo_json(document)
     else:
         from vlm.show.tables.power import power_table
 
-        echo_answer(power_table(document, full=full), study.findings)
+        echo_answer(power_table(document, full=full), findings)
     show_shares(document["uncertain_inputs"], craft.title, plot_sensitivity, as_json=as_json)
     _tell(document)
-    report_warnings(study.findings, strict=strict)
+    report_warnings(findings, strict=strict)
 
 
 def _study_over(
@@ -225,12 +223,21 @@ def _speeds(values: tuple[float, ...]) -> tuple[float, ...]:
     return values
 
 
-def _studied(craft: Any, plan: Any) -> Any:
-    """The study, with its progress on standard error."""
+def _document(craft: Any, plan: Any, out: Path | None, *, sensitivity: bool) -> "PowerDocument":
+    """The answer, with its progress on standard error; the dataset is written on the way."""
+    from vlm.study.power.kept import power_answer
+    from vlm.study.power.results import power_dataset, power_document
+    from vlm.study.power.sensitivity import power_sensitivity
     from vlm.study.power.study import power_study
+    from vlm.study.sweep.dataset import save_dataset
 
     with shown_progress("trim") as progress:
-        return power_study(craft, plan, progress)
+        if out is None:
+            return power_answer(craft, plan, progress, sensitivity=sensitivity)
+        study = power_study(craft, plan, progress)
+    save_dataset(power_dataset(study), out)
+    note_written(out)
+    return power_document(study, power_sensitivity(study) if sensitivity else None)
 
 
 def _tell(document: "PowerDocument") -> None:

@@ -1,7 +1,6 @@
 """``foldspan schedule``: the best fold at every airspeed, and a schedule that can be flown."""
 
 from pathlib import Path
-from typing import Any
 
 import click
 
@@ -69,42 +68,29 @@ def command(
     from vlm.cli.ranges import checked_picture
     from vlm.disk import write_whole
     from vlm.lattice.cellule import Grid
-    from vlm.study.schedule.document import schedule_csv, schedule_document
-    from vlm.study.schedule.study import schedule_study
+    from vlm.study.kept_answers import TrimTable
+    from vlm.study.schedule.kept import schedule_answer
 
     checked_picture(plot)
     craft = load_biplane(file, overrides)
     with shown_progress() as report:
-        study = schedule_study(
-            craft, folds=fold_count, air=standing_air(altitude, density), grid=Grid(rows, strips),
-            report=report, keep=keep,
-        )  # fmt: skip
-    document = schedule_document(study)
-    violated = study.flown is None or bool(study.flown.outside)
-    if csv_path is not None and study.flown is not None and (allow_violations or not violated):
-        write_whole(csv_path, schedule_csv(study).encode())
+        table = TrimTable(fold_count, standing_air(altitude, density), Grid(rows, strips))
+        answer = schedule_answer(craft, table, report, keep)
+    if csv_path is not None and answer.csv and (allow_violations or not answer.violation):
+        write_whole(csv_path, answer.csv.encode())
         note_written(csv_path)
     if plot is not None:
         from vlm.show.plots.schedule import save_schedule_picture
 
-        save_schedule_picture(document, plot)
+        save_schedule_picture(answer.document, plot)
         note_written(plot)
     if as_json:
-        echo_json(document)
+        echo_json(answer.document)
     else:
         from vlm.show.tables.schedule import schedule_table
 
-        echo_answer(schedule_table(document, full=full), study.findings)
-    report_warnings(study.findings, strict=strict)
-    if violated and not allow_violations:
-        raise ComputationFailed(_violation(study, csv_path))
-
-
-def _violation(study: Any, csv_path: Path | None) -> str:
-    """What the schedule passes, and what became of the controller's file."""
-    unwritten = "" if csv_path is None else f"; {csv_path} is not written (--allow-violations)"
-    if study.flown is None:
-        return f"fewer than two airspeeds allow any fold: no schedule{unwritten}"
-    said = [f"at {s.speed:.4g} m/s {', '.join(s.passed)}" for s in study.flown.outside]
-    more = f" and at {len(said) - 3} more airspeeds" if len(said) > 3 else ""
-    return f"the schedule as flown passes {'; '.join(said[:3])}{more}{unwritten}"
+        echo_answer(schedule_table(answer.document, full=full), answer.findings)
+    report_warnings(answer.findings, strict=strict)
+    if answer.violation and not allow_violations:
+        unwritten = "" if csv_path is None else f"; {csv_path} is not written (--allow-violations)"
+        raise ComputationFailed(f"{answer.violation}{unwritten}")

@@ -7,18 +7,15 @@ solves. So what does not change the lattice (a battery, a rotor) finds the same 
 change of a number or of the method finds none.
 """
 
-import hashlib
 from collections.abc import Callable, Mapping
-from dataclasses import fields, is_dataclass
 from functools import cache, cached_property
-from pathlib import Path
-from typing import Any
 
 import numpy as np
 
 import vlm
 from vlm.chart.kept_arrays import KeptArrays
 from vlm.constants import Floats
+from vlm.fingerprints import fingerprint, fingerprint_of_code
 from vlm.flow.wake import Wake
 from vlm.flow.wake_shape import WakeShape
 from vlm.lattice.lattice import Lattice, mirrored_lattice
@@ -37,7 +34,8 @@ from vlm.sides import Side, across
 
 FORMAT = 1
 """Of the arrays that are kept; another number makes all kept ones foreign."""
-CODE_ROOMS = ("lattice", "flow", "loads", "chart")
+CODE = ("frames.py", "archive.py", "fingerprints.py", "lattice", "flow", "loads", "chart")
+"""Files and rooms that solve: a change in them makes what was kept foreign."""
 ASIDE, FOLD = " aside", "fold "
 
 
@@ -240,50 +238,6 @@ def _shapes(lattice: Lattice, *, fold_rates: bool, sideslip: bool) -> dict[str, 
 
 
 def _key(lattice: Lattice, *, fold_rates: bool, sideslip: bool) -> str:
-    digest = hashlib.sha256()
-    asked = (FORMAT, vlm.__version__, _code_digest(), tuple(ANGLES), fold_rates, sideslip)
-    _feed(digest, asked)
-    _feed(digest, lattice)
-    return digest.hexdigest()
-
-
-@cache
-def _code_digest() -> str:
-    """Hash of the code that solves: a change in it makes what was kept foreign."""
-    digest, package = hashlib.sha256(), Path(vlm.__file__).parent
-    paths = [package / "frames.py", package / "archive.py"]
-    for room in CODE_ROOMS:
-        paths += sorted((package / room).glob("*.py"))
-    for path in paths:
-        digest.update(path.read_bytes())
-    return digest.hexdigest()
-
-
-def _feed(digest: Any, value: Any) -> None:
-    """Put a value, whatever it is made of, into a hash.
-
-    Raises
-    ------
-    TypeError : it holds something that has no fixed form
-    """
-    if is_dataclass(value) and not isinstance(value, type):
-        digest.update(f"{type(value).__name__}(".encode())
-        for one in fields(value):
-            digest.update(f"{one.name}=".encode())
-            _feed(digest, getattr(value, one.name))
-    elif isinstance(value, Mapping):
-        digest.update(f"{{{len(value)}".encode())
-        for name, held in value.items():
-            _feed(digest, name)
-            _feed(digest, held)
-    elif isinstance(value, tuple):
-        digest.update(f"[{len(value)}".encode())
-        for held in value:
-            _feed(digest, held)
-    elif isinstance(value, np.ndarray):
-        digest.update(f"{value.dtype.str}{value.shape}".encode())
-        digest.update(np.ascontiguousarray(value).tobytes())
-    elif isinstance(value, str | int | float | np.generic | None):
-        digest.update(f"{type(value).__name__}:{value!r};".encode())
-    else:
-        raise TypeError(f"{type(value).__name__} has no fixed form to be hashed")
+    code = fingerprint_of_code(*CODE)
+    asked = (FORMAT, vlm.__version__, code, tuple(ANGLES), fold_rates, sideslip)
+    return fingerprint(asked, lattice)

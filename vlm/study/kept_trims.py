@@ -4,6 +4,7 @@ import hashlib
 import json
 from dataclasses import asdict
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -69,13 +70,10 @@ def input_digest(craft: Biplane, air: Air | None, grid: Grid | None, *more: obje
 
     The blocks [design] and [[mission]] are not in it: trims do not depend on them.
     """
-    tables = [s.table for s in craft.sections.values()] + [r.table for r in craft.rotors]
-    folder = craft.folder or Path()
     text = json.dumps(
         {
             "craft": craft.model_copy(update={"design": None, "mission": ()}).to_toml(),
-            "mean_lines": [asdict(line) for line in mean_lines(craft)],
-            "tables": [read_text(folder / name) for name in tables if name],
+            **read_beside(craft),
             "air": None if air is None else asdict(air),
             "grid": None if grid is None else asdict(grid),
             "version": vlm.__version__,
@@ -84,3 +82,13 @@ def input_digest(craft: Biplane, air: Air | None, grid: Grid | None, *more: obje
         sort_keys=True,
     )
     return hashlib.sha256(text.encode()).hexdigest()
+
+
+def read_beside(craft: Biplane) -> dict[str, list[Any]]:
+    """What a craft's file names and other files hold: mean lines, and texts of tables."""
+    tables = [s.table for s in craft.sections.values()] + [r.table for r in craft.rotors]
+    folder = craft.folder or Path()
+    return {
+        "mean_lines": [asdict(line) for line in mean_lines(craft)],
+        "tables": [read_text(folder / name) for name in tables if name],
+    }

@@ -48,6 +48,7 @@ from vlm.study.compare.results import (
     Named,
     PowerLine,
 )
+from vlm.study.kept_answers import kept_answer
 from vlm.study.level_flights import stalled_findings
 from vlm.study.mission.study import mission_study
 from vlm.study.point.errors import coarser, half_widths
@@ -105,7 +106,11 @@ def compare_study(
     ComputationFailed : an entry cannot be computed at all
     """
     _refuse(entries)
-    return _Comparing(entries, plan, progress).result()
+    named = [(entry.name, entry.folds) for entry in entries]
+    return kept_answer(
+        Comparison, [entry.craft for entry in entries], ("compare", named, plan),
+        lambda: _Comparing(entries, plan, progress).result(),
+    )  # fmt: skip
 
 
 def _refuse(entries: Sequence[Entry]) -> None:

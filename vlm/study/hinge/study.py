@@ -49,6 +49,7 @@ from vlm.study.hinge.results import (
     stalls_first,
 )
 from vlm.study.hinge.slipstream import HingeSlipstream
+from vlm.study.kept_answers import kept_answer
 from vlm.study.level_flights import drag_area, flown, stalled_findings
 from vlm.study.point.document import reference_document
 from vlm.study.point.errors import coarser
@@ -85,6 +86,12 @@ def hinge_study(craft: Biplane, plan: HingePlan, progress: Progress = silent) ->
     ------
     InputRefused : no [mass], no [actuator], no tips, or a fold beyond its limits
     """
+    return kept_answer(
+        HingeStudy, [craft], ("hinge", plan), lambda: _worked_out(craft, plan, progress)
+    )
+
+
+def _worked_out(craft: Biplane, plan: HingePlan, progress: Progress) -> HingeStudy:
     actuator = craft.actuator
     if actuator is None:
         raise InputRefused(f"{craft.source_name}: [actuator] is missing; hinge needs the drive")

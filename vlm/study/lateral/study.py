@@ -32,6 +32,7 @@ from vlm.loads.coefficients import coefficients, derivatives
 from vlm.loads.model_spread import wake_spread
 from vlm.loads.state import FlightState
 from vlm.progress import Progress, silent
+from vlm.study.kept_answers import kept_answer
 from vlm.study.lateral.modes import Crafts, aid_row, growing, mode_rows, setting_modes
 from vlm.study.lateral.results import (
     Derivatives,
@@ -115,7 +116,9 @@ def lateral_study(craft: Biplane, plan: LateralPlan, progress: Progress = silent
     InputRefused : no [mass], or a fold beyond its limits
     ComputationFailed : the wings cannot carry the craft at this airspeed
     """
-    return _Study(craft, plan, progress).result()
+    return kept_answer(
+        LateralStudy, [craft], ("lateral", plan), lambda: _Study(craft, plan, progress).result()
+    )
 
 
 class _Study:

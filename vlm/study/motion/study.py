@@ -22,6 +22,7 @@ from vlm.flight.simulation.task import NEVER, Task, task_of
 from vlm.lattice.cellule import Grid
 from vlm.progress import Progress, silent
 from vlm.sides import Side
+from vlm.study.kept_answers import kept_answer
 from vlm.study.motion.columns import PEAKS, columns_of, extreme
 from vlm.study.motion.judging import CUT_OFF_WITHIN, findings_of, limit_rows, whether_within
 from vlm.study.motion.results import (
@@ -193,6 +194,12 @@ def motion_study(craft: Biplane, plan: MotionPlan, progress: Progress = silent) 
     InputRefused : a block or key that is missing, or a fold beyond its limits
     ComputationFailed : no steady flight at the start, or the integrator gives up
     """
+    return kept_answer(
+        MotionStudy, [craft], ("motion", plan), lambda: _judged(craft, plan, progress)
+    )
+
+
+def _judged(craft: Biplane, plan: MotionPlan, progress: Progress) -> MotionStudy:
     scenario, warned = followed(craft, plan.scenario, plan.modelled.density, progress)
     task = task_of(craft, scenario)
     law = motion_of(craft).law if plan.law else None

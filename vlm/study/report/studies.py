@@ -14,6 +14,8 @@ from vlm.study.asked import (
     HINGE_SPEEDS,
     LATERAL_FOLDS,
     LATERAL_SPEEDS,
+    MISSION_FOLDS,
+    SCHEDULE_FOLDS,
     default_folds,
     speeds_around,
 )
@@ -107,11 +109,11 @@ def _power_missing(craft: Biplane, _plan: "ReportPlan") -> str:
 
 def _power(craft: Biplane, plan: "ReportPlan") -> Any:
     from vlm.air import sea_level_air
-    from vlm.study.power.results import power_document
-    from vlm.study.power.study import PowerPlan, level_settings, power_study
+    from vlm.study.power.kept import power_answer
+    from vlm.study.power.study import PowerPlan, level_settings
 
     air = sea_level_air(plan.density)
-    return power_document(power_study(craft, PowerPlan(settings=level_settings(craft), air=air)))
+    return power_answer(craft, PowerPlan(settings=level_settings(craft), air=air))
 
 
 def _schedule_missing(craft: Biplane, plan: "ReportPlan") -> str:
@@ -122,10 +124,10 @@ def _schedule_missing(craft: Biplane, plan: "ReportPlan") -> str:
 
 def _schedule(craft: Biplane, plan: "ReportPlan") -> Any:
     from vlm.air import sea_level_air
-    from vlm.study.schedule.document import schedule_document
-    from vlm.study.schedule.study import schedule_study
+    from vlm.study.kept_answers import TrimTable
+    from vlm.study.schedule.kept import schedule_answer
 
-    return schedule_document(schedule_study(craft, air=sea_level_air(plan.density)))
+    return schedule_answer(craft, TrimTable(SCHEDULE_FOLDS, sea_level_air(plan.density))).document
 
 
 def _mission_missing(craft: Biplane, plan: "ReportPlan") -> str:
@@ -138,13 +140,13 @@ def _mission_missing(craft: Biplane, plan: "ReportPlan") -> str:
 def _mission(craft: Biplane, plan: "ReportPlan") -> Any:
     from vlm.air import sea_level_air
     from vlm.description.mission_file import load_mission
-    from vlm.study.mission.answer import mission_document
-    from vlm.study.mission.study import mission_study
+    from vlm.study.kept_answers import TrimTable
+    from vlm.study.mission.kept import mission_answer
 
     read = None if plan.legs is None else load_mission(plan.legs)
     legs, title = (craft.mission, "") if read is None else (read.mission, read.title)
-    air = sea_level_air(plan.density)
-    return mission_document(mission_study(craft, legs, title=title, air=air))
+    table = TrimTable(MISSION_FOLDS, sea_level_air(plan.density))
+    return mission_answer(craft, legs, table, title=title)
 
 
 def _log_missing(craft: Biplane, plan: "ReportPlan") -> str:

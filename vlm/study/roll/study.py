@@ -35,6 +35,7 @@ from vlm.lattice.lattice_warnings import lattice_warnings
 from vlm.loads.state import FlightState
 from vlm.progress import Progress, silent
 from vlm.sides import Side
+from vlm.study.kept_answers import kept_answer
 from vlm.study.level_flights import drag_area, flight_document, flown, stalled_findings
 from vlm.study.point.document import reference_document
 from vlm.study.point.errors import coarser
@@ -123,7 +124,9 @@ def roll_study(craft: Biplane, plan: RollPlan, progress: Progress = silent) -> R
     InputRefused : no [mass], no tips, or a fold beyond its limits
     ComputationFailed : the wings cannot carry the craft at this airspeed
     """
-    return _Study(craft, plan, progress).result()
+    return kept_answer(
+        RollStudy, [craft], ("roll", plan), lambda: _Study(craft, plan, progress).result()
+    )
 
 
 class _Study:
