@@ -22,7 +22,7 @@ from vlm.flight.craft.mass_properties import PointedMass
 from vlm.flight.craft.stalled import in_roll
 from vlm.flight.craft.steady_roll import roll_axis
 from vlm.flow.onset import FIRST_TIP
-from vlm.frames import GEOMETRY_TO_BODY
+from vlm.frames import GEOMETRY_TO_BODY, cross
 from vlm.lattice.patches import HingeLine
 from vlm.sides import Side, on_side
 
@@ -57,18 +57,18 @@ def inertia_moment(part: PointedMass, line: HingeLine, centre: Floats, turning: 
     """
     arm = part.centre - centre
     rate, change = turning.rate, turning.rate_change
-    acceleration = turning.acceleration + np.cross(change, arm)
-    acceleration = acceleration + np.cross(rate, np.cross(rate, arm))
+    acceleration = turning.acceleration + cross(change, arm)
+    acceleration = acceleration + cross(rate, cross(rate, arm))
     lever = part.centre - line.point
-    moment = np.cross(lever, part.mass * acceleration) + part.inertia @ change
-    moment = moment + np.cross(rate, part.inertia @ rate)
+    moment = cross(lever, part.mass * acceleration) + part.inertia @ change
+    moment = moment + cross(rate, part.inertia @ rate)
     return float(-line.axis @ moment)
 
 
 def weight_moment(part: PointedMass, line: HingeLine, alpha: float) -> float:
     """Moment of a tip's weight about its hinge in level flight [N m]."""
     down = GRAVITY * np.array([np.sin(alpha), 0.0, -np.cos(alpha)])
-    return float(line.axis @ np.cross(part.centre - line.point, part.mass * down))
+    return float(line.axis @ cross(part.centre - line.point, part.mass * down))
 
 
 def hover_weight_moment(part: PointedMass, line: HingeLine) -> float:
@@ -81,7 +81,7 @@ def hover_weight_moment(part: PointedMass, line: HingeLine) -> float:
 
 def tip_inertia(part: PointedMass, line: HingeLine) -> float:
     """Moment of inertia of a tip about its hinge line [kg m^2]."""
-    arm = np.cross(line.axis, part.centre - line.point)
+    arm = cross(line.axis, part.centre - line.point)
     return float(line.axis @ part.inertia @ line.axis + part.mass * arm @ arm)
 
 
