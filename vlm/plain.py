@@ -25,6 +25,25 @@ class Shown:
     kind: Any
 
 
+def plus_minus(value: float, half: float, unit: str = "") -> str:
+    """A value with its half-width: two digits of it, the value to the same place."""
+    unit = f" {unit}" if unit else ""
+    if not np.isfinite(value):
+        return "not known"
+    if not np.isfinite(half):
+        return f"{value:.3g}{unit}, interval not known"
+    if half <= 0.0:
+        return f"{value:.3g}{unit}"
+    places = int(np.clip(1 - np.floor(np.log10(half)), 0, 6))
+    # Adding nothing makes a rounded -0 a 0.
+    return f"{value:z.{places}f} ± {half:.{places}f}{unit}"
+
+
+def more_of(count: int, noun: str) -> str:
+    """How many more there are: "1 more airspeed", "2 more airspeeds"."""
+    return f"{count} more {noun}{'' if count == 1 else 's'}"
+
+
 def without_nan(value: T) -> T:
     """Plain Python values of the same keys, with None where there is no number."""
     found: T = _without_nan(value)

@@ -13,6 +13,7 @@ from vlm.log import answer, next_flight
 from vlm.log.difference import Difference, DifferenceBin
 from vlm.log.fit import Cause
 from vlm.log.wind import Wind
+from vlm.plain import plus_minus
 
 
 @pytest.mark.parametrize(
@@ -33,8 +34,8 @@ from vlm.log.wind import Wind
     ],
 )
 def test_a_value_is_written_to_two_digits_of_its_half_width(value, half, text):
-    assert answer.plus_minus(value, half, "W") == text
-    assert answer.plus_minus(value, half) == text.replace(" W", "")
+    assert plus_minus(value, half, "W") == text
+    assert plus_minus(value, half) == text.replace(" W", "")
 
 
 def bin_at(speed, value, half, sign, sure=None):

@@ -466,3 +466,20 @@ def test_a_picture_names_the_load_factor_that_is_reached() -> None:
     rows = [SimpleNamespace(load_factor=3.5, reached_load_factor=3.5, airspeed_m_s=speed)
             for speed in (18.0, 24.0)]  # fmt: skip
     assert hinge_plots.reached_words(rows) == "3.5 g at 18.0 to 24.0 m/s"
+
+
+def test_a_motions_curves_stand_in_the_bands_of_their_half_widths() -> None:
+    from vlm.show.plots.motion import panel
+
+    times = np.linspace(0.0, 1.0, 5)
+    study: Any = SimpleNamespace(
+        history={"time_s": times, "bank_deg": 10.0 * times, "pitch_deg": times},
+        widths={"bank_deg": 1.0 + times}, cut_off="",
+    )  # fmt: skip
+    with plot_style() as plt:
+        axes = plt.subplots()[1]
+        panel(axes, study, (("bank_deg", "bank"), ("pitch_deg", "pitch")), "[deg]", "")
+        (band,) = axes.collections
+        corners = band.get_paths()[0].vertices
+        assert corners[:, 1].max() == 12.0
+        assert corners[:, 1].min() == -1.0

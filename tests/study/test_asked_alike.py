@@ -42,6 +42,8 @@ def asked(monkeypatch: pytest.MonkeyPatch, name: str, ask: Callable[[], Any]) ->
         raise Asked({key: filled.get(key) if v is None else v for key, v in found.items()})
 
     with monkeypatch.context() as patch:
+        if name in ("power", "schedule", "mission"):  # imported first, so that it is put back
+            patch.setattr(f"vlm.study.{name}.kept.{name}_study", ended)
         patch.setattr(module, f"{name}_study", ended)
         if name == "mission":
             patch.setattr(comparing, "mission_study", ended)

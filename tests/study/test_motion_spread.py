@@ -16,6 +16,7 @@ from vlm.flight.simulation.task import task_of
 from vlm.lattice.cellule import Grid
 from vlm.loads.model_spread import wake_spread
 from vlm.loads.state import FlightState
+from vlm.study.motion.bands import band_widths
 from vlm.study.motion.judging import (
     BEYOND_ROTORS,
     CUT_OFF_WITHIN,
@@ -27,6 +28,7 @@ from vlm.study.motion.results import PeakRow
 from vlm.study.motion.scenarios import scenario_of
 from vlm.study.motion.spread import with_allowance
 from vlm.study.motion.study import MotionPlan, _stalled_from, flown, motion_study
+from vlm.study.point.errors import half_width
 
 MODELLED = Modelled(Grid(rows=3, strips=8), sections=False, lagged=False, slipstream=False)
 KEYS = {"airspeed_m_s": 13.0, "to_left_deg": -6.0, "to_right_deg": 4.0, "duration_s": 0.2}
@@ -51,6 +53,29 @@ def test_lift_that_is_off_moves_the_start_as_its_half_width_says() -> None:
     assert moved == pytest.approx(expected, rel=0.03)
 
 
+def test_bands_add_lattice_and_model_at_each_instant() -> None:
+    """By hand; what differs on the coarser lattice counts by Roache's estimate (1994)."""
+    grid = Grid(rows=8, strips=20)
+    times = np.array([0.0, 0.1, 0.2])
+
+    def flight(bank: float, hinge: float, until: int = 3) -> dict[str, np.ndarray]:
+        found = {"time_s": times, "bank_deg": bank * times, "hinge_upper_left_N_m": hinge + times}
+        return {name: values[:until] for name, values in found.items()}
+
+    own, rough = flight(10.0, 1.0), flight(12.0, 1.0)
+    off = [flight(13.0, 1.0), flight(9.0, 1.3)]
+    found = band_widths(own, rough, off, {"upper_left": 0.5}, grid)
+    model = [0.0, 0.1 + 0.3, 0.2 + 0.6]
+    same = band_widths(own, own, [], {"upper_left": 0.0}, grid)
+    lattice = half_width(own["bank_deg"], rough["bank_deg"], 2.0, grid)
+    assert lattice[2] > lattice[1] > lattice[0] > 0.0
+    np.testing.assert_allclose(found["bank_deg"], lattice + model)
+    hinge = same["hinge_upper_left_N_m"] + 0.5 + 0.3
+    np.testing.assert_allclose(found["hinge_upper_left_N_m"], hinge)
+    cut = band_widths(own, rough, [*off, flight(9.0, 1.3, until=2)], {"upper_left": 0.5}, grid)
+    assert np.isfinite(cut["bank_deg"]).tolist() == [True, True, False]
+
+
 @pytest.mark.slow
 def test_half_widths_hold_a_finer_lattice() -> None:
     craft = biplane()
@@ -58,6 +83,7 @@ def test_half_widths_hold_a_finer_lattice() -> None:
     assert all(np.isfinite(row.half_width) for row in study.peaks)
     wide = {row.name: row.half_width for row in study.peaks}
     assert wide["hinge_upper_left_N_m"] > 0.005
+    assert study.widths["height_m"][-1] == pytest.approx(study.height_end_half_width_m)
     finer = replace(MODELLED, grid=Grid(rows=5, strips=14))
     other = motion_study(craft, MotionPlan(scenario_of(craft, None, KEYS), finer, errors=False))
     for row in other.peaks:

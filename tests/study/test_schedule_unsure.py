@@ -62,7 +62,7 @@ def test_constraints_kept_by_less_than_their_half_width_are_reported_once(monkey
     assert (one.name, one.speeds, one.speed, one.margin, one.half_width) == (
         "roll", (10.0, 14.0), 14.0, 0.1, 0.3,
     )  # fmt: skip
-    assert one.words == "not known whether roll is kept at 14 m/s and at 1 more airspeeds"
+    assert one.words == "not known whether roll is kept at 14 m/s and at 1 more airspeed"
     found = schedule_study._not_known(one)
     assert (found.code, found.value, found.cases) == ("margin_not_known", pytest.approx(-0.2), 2)
     # A half-width that is not to be had leaves it open as well.
@@ -118,6 +118,6 @@ def test_the_answer_says_what_is_not_known(monkeypatch):
     monkeypatch.setattr(schedule_document, "_against_flat", lambda study: [])
     study = SimpleNamespace(flown=flown, ideal=[], unsure=(one,))
     assert schedule_document.answer(study)[-1] == (
-        "Not known whether dihedral effect is kept at 13 m/s and at 1 more airspeeds: margin"
-        " 9.8e-05 ± 0.0044 1/rad."
+        "Not known whether dihedral effect is kept at 13 m/s and at 1 more airspeed: margin"
+        " 0.0001 ± 0.0044 1/rad."
     )

@@ -90,7 +90,7 @@ def test_flat_tips_that_pass_a_constraint_or_cannot_fly():
     near = [point(10.0, 99.9), point(12.0, 99.9)]
     made = schedule(near, {10.0: setting(100.0, "stall"), 12.0: setting(100.0, "hinge")})
     assert schedule_document._against_flat(made)[0].endswith(
-        "pass stall at 10 m/s and at 1 more airspeeds."
+        "pass stall at 10 m/s and at 1 more airspeed."
     )
     made = schedule(near, {10.0: setting(np.nan), 12.0: setting(np.nan)})
     assert schedule_document._against_flat(made) == []

@@ -12,6 +12,7 @@ from vlm.log.analysis import Compared, Measured
 from vlm.log.difference import Difference, DifferenceBin
 from vlm.log.next_flight import Proposal, proposals
 from vlm.log.wind import Wind
+from vlm.plain import plus_minus
 
 # Causes that account for less than this share of a difference are not worth a word.
 WORTH_A_WORD = 0.08
@@ -65,20 +66,6 @@ def answered(result: Measured, against: Compared | None = None) -> Answer:
         next_flight=_next(result, open_),
         proposals=tuple(open_),
     )
-
-
-def plus_minus(value: float, half: float, unit: str = "") -> str:
-    """A value with its half-width: two digits of it, the value to the same place."""
-    unit = f" {unit}" if unit else ""
-    if not np.isfinite(value):
-        return "not known"
-    if not np.isfinite(half):
-        return f"{value:.3g}{unit}, interval not known"
-    if half <= 0.0:
-        return f"{value:.3g}{unit}"
-    places = int(np.clip(1 - np.floor(np.log10(half)), 0, 6))
-    # Adding nothing makes a rounded -0 a 0.
-    return f"{value:z.{places}f} ± {half:.{places}f}{unit}"
 
 
 def _differences(result: Measured) -> tuple[str, ...]:

@@ -11,6 +11,8 @@ from vlm.quantities import QUANTITIES
 from vlm.show.scenes.schemes import text_colour
 
 LINE_SPACING = 1.15
+HELD = "N\N{NO-BREAK SPACE}m"
+"""A unit that no line breaks."""
 GLYPHS = {"o": "●", "s": "■", "^": "▲", "D": "◆", "v": "▼", "P": "✚", "X": "✖"}
 """Characters that look like the markers, so that a label is found in grey too."""
 SIDE_MARGIN = 0.015
@@ -41,9 +43,10 @@ def headline(figure: Any, sentences: Sequence[str], about: str, columns: int) ->
     ----------
     columns : letters that fit a line
     """
-    said = " ".join(one for one in sentences if one)
+    said = " ".join(one for one in sentences if one).replace("N m", HELD)
     lines = [*wrap(said, columns), *wrap(f"{about}: an estimate, not a flight clearance", columns)]
-    figure.suptitle("\n".join(lines), fontsize=10, x=0.01, ha="left")
+    title = "\n".join(lines).replace(HELD, "N m")
+    figure.suptitle(title, fontsize=10, x=0.01, ha="left")
 
 
 def degree_ticks(axis: Any) -> None:

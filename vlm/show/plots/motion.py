@@ -18,13 +18,17 @@ Curves = Sequence[tuple[str, str]]
 
 
 def panel(axes: Any, study: "MotionStudy", curves: Curves, unit: str, title: str) -> Any:
-    """Some histories against time; returns the axes."""
+    """Some histories against time with the bands of their ±; returns the axes."""
     time, lines = study.history["time_s"], []
     for i, (name, words) in enumerate(curves):
         values = np.asarray(study.history[name], dtype=float)
         if not np.isfinite(values).any():
             continue
         (line,) = axes.plot(time, values, ls=DASHES[i % 4], color=COLOURS[i % len(COLOURS)])
+        width = study.widths.get(name)
+        if width is not None:
+            axes.fill_between(time, values - width, values + width, color=line.get_color(),
+                              alpha=0.2, lw=0)  # fmt: skip
         lines.append((line, words))
     axes.axhline(0.0, color="k", lw=0.5)
     if study.cut_off:
@@ -52,17 +56,20 @@ def save_motion_picture(study: "MotionStudy", path: Path) -> None:
         panel(grid[0, 0], study, (("fold_left_deg", "port"), ("fold_right_deg", "starboard"),
               ("commanded_left_deg", "command, port"),
               ("commanded_right_deg", "command, starboard")),
-              "fold [deg], tip raised", "folds")  # fmt: skip
-        panel(grid[0, 1], study, (("bank_deg", "bank"), ("pitch_deg", "pitch"),
-              ("heading_deg", "heading")), "[deg], stbd down, nose up, to stbd",
-              "attitude")  # fmt: skip
-        panel(grid[0, 2], study, (("alpha_deg", "angle of attack"), ("beta_deg", "sideslip"),
-              ("stall_margin_deg", "left to stall")), "[deg]", "air")  # fmt: skip
+              "fold [deg], positive raises the tip", "folds")  # fmt: skip
+        panel(grid[0, 1], study, (("bank_deg", "bank, starboard down"),
+              ("pitch_deg", "pitch, nose up"), ("heading_deg", "heading, to starboard")),
+              "attitude [deg]", "attitude, from the start's heading")  # fmt: skip
+        panel(grid[0, 2], study, (("alpha_deg", "angle of attack"),
+              ("beta_deg", "sideslip, wind\nfrom starboard"),
+              ("stall_margin_deg", "left to stall")), "angles of the air [deg]", "air")  # fmt: skip
         panel(grid[1, 0], study, (("height_m", "height"), ("east_m", "to starboard")),
-              "[m], from the start", "path of the centre of gravity")  # fmt: skip
-        panel(grid[1, 1], study, hinges, "[N m], raising the tip", "gear's moment on the tips")
-        panel(grid[1, 2], study, thrusts, "[N]", "thrust")
+              "way from the start [m]", "path of the centre of gravity")  # fmt: skip
+        panel(grid[1, 1], study, hinges, "moment [N m], positive raises the tip",
+              "gear's moment on the tips")  # fmt: skip
+        panel(grid[1, 2], study, thrusts, "thrust [N], positive ahead", "thrust of each rotor")
         speed = study.state["airspeed_m_s"]
-        about = f"{study.title}, {study.scenario}, from {speed:g} m/s"
+        bands = "bands of ±" if study.widths else "no ± worked out"
+        about = f"{study.title}, {study.scenario}, from {speed:g} m/s, {bands}"
         headline(figure, motion_answer(study), about, 190)
         save_figure(figure, path)

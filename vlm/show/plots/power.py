@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
+from textwrap import wrap
 from typing import Any
 
 import numpy as np
@@ -25,6 +26,8 @@ MOST_PERCENT = 100.0
 # Crossings nearer than this have their labels one below the other.
 NEAR_SPEEDS_M_S = 3.0
 ROOM_BELOW = 0.12
+READING = 50
+"""Letters in a line over the power curves."""
 
 
 def _known(values: Sequence[float | None] | Floats) -> Any:
@@ -280,11 +283,26 @@ def _named(axes: Any, lines: Sequence[tuple[Any, str]]) -> None:
         end_labels(axes, lines)
 
 
+def _reading(document: PowerDocument) -> str:
+    """How the curves of power are to be read, as the picture has them."""
+    settings = document["configurations"].values()
+    uncertainty = document["uncertainty"]
+    said = (
+        [] if uncertainty is None else [f"bands: {uncertainty['interval_percent']:g} % intervals"]
+    )
+    if any(any(one["limit"]) for one in settings):
+        said.append("dotted: beyond a limit")
+    if any(one["branches"] is not None for one in settings):
+        said.append("arrows: the trim leaps at stall")
+    return "\n".join(wrap("; ".join(said), READING))
+
+
 def save_power_picture(document: PowerDocument, path: Path) -> None:
     """Power, difference, body angle, share of the wings, stall margin and thrust."""
     with plot_style() as plt:
         figure, grid = plt.subplots(3, 2, figsize=(10.5, 10.0), layout="constrained")
         power_axes(grid[0, 0], document)
+        grid[0, 0].set_title(_reading(document), loc="left")
         if document["differences"]:
             difference_axes(grid[0, 1], document)
         else:

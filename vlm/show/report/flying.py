@@ -4,7 +4,8 @@ from functools import partial
 from typing import Any
 
 from vlm.constants import SEA_LEVEL_DENSITY
-from vlm.log.answer import answered, plus_minus
+from vlm.log.answer import answered
+from vlm.plain import plus_minus
 from vlm.quantities import QUANTITIES
 from vlm.show.plots import log as log_plots
 from vlm.show.plots import mission as mission_plots

@@ -5,13 +5,14 @@ from collections.abc import Iterable
 import numpy as np
 
 from vlm.log.analysis import Compared, Measured
-from vlm.log.answer import Answer, answered, plus_minus
+from vlm.log.answer import Answer, answered
 from vlm.log.bins import BinnedPower
 from vlm.log.difference import Difference
 from vlm.log.document import ASSUMPTIONS
 from vlm.log.fit import Fit
 from vlm.log.residuals import Residuals
 from vlm.log.wind import Wind
+from vlm.plain import plus_minus
 from vlm.show.text.answer import CAUTION, wrapped
 from vlm.show.text.layout import number, section, table
 

@@ -2,6 +2,7 @@
 
 import math
 
+from vlm.plain import plus_minus
 from vlm.study.design.goals import HIGHEST, UNITS, Worth
 from vlm.study.design.study import DesignStudy
 from vlm.study.sensitivity import GAINED, Sensitivity
@@ -74,8 +75,8 @@ def sure_of(sensitivity: Sensitivity | None) -> list[str]:
     if sensitivity is None:
         return []
     return [
-        f"No difference {one.name} within the ± of [uncertainty]: {one.value:.2g} ±"
-        f" {one.half_width:.2g} {one.unit}."
+        f"No difference {one.name} within the ± of [uncertainty]: "
+        f"{plus_minus(one.value, one.half_width, one.unit)}."
         for one in sensitivity.answers
         if one.group == GAINED
         and (abs(one.value) <= one.half_width or one.ends[0] <= 0.0 <= one.ends[1])

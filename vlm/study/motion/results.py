@@ -223,11 +223,20 @@ class MotionStudy:
     assumptions: tuple[str, ...]
     findings: tuple[Finding, ...]
     _shape: tuple[BodyShape, ...] = field(default=(), repr=False)
+    _widths: Mapping[str, Floats] = field(default_factory=dict, repr=False)
 
     @property
     def shape(self) -> tuple[BodyShape, ...]:
         """The craft's bodies, tips flat, for a picture."""
         return self._shape
+
+    @property
+    def widths(self) -> Mapping[str, Floats]:
+        """Half-widths of the histories at each instant, by name; empty where none was worked out.
+
+        NaN from where the scenario, flown again within its errors, is cut off.
+        """
+        return self._widths
 
     def document(self) -> dict[str, Any]:
         """As JSON takes it."""

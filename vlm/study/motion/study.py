@@ -23,6 +23,7 @@ from vlm.lattice.cellule import Grid
 from vlm.progress import Progress, silent
 from vlm.sides import Side
 from vlm.study.kept_answers import kept_answer
+from vlm.study.motion.bands import band_widths
 from vlm.study.motion.columns import PEAKS, columns_of, extreme
 from vlm.study.motion.judging import CUT_OFF_WITHIN, findings_of, limit_rows, whether_within
 from vlm.study.motion.results import (
@@ -153,6 +154,11 @@ class Again:
             width += worm_width(plant, side, own)
         return float(width)
 
+    def widths(self, own: Flown, grid: Grid) -> dict[str, Floats]:
+        """Half-widths all along the histories."""
+        off = [one.columns for one in self.off]
+        return band_widths(own.columns, self.rough.columns, off, self.spread.hinges, grid)
+
     def cut_off_findings(self) -> list[Finding]:
         """Where a history that runs through is cut off with loads within their error."""
         cut = [one.run for one in (self.rough, *self.off) if one.run.cut_off]
@@ -252,6 +258,7 @@ def _judged(craft: Biplane, plan: MotionPlan, progress: Progress) -> MotionStudy
         assumptions=tuple(assumptions),
         findings=tuple(found),
         _shape=craft_shape(craft),
+        _widths={} if again is None else again.widths(own, plan.modelled.grid),
     )
 
 

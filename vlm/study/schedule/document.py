@@ -12,7 +12,7 @@ from vlm.findings import Finding
 from vlm.flight.plan.constraints import TOUCH
 from vlm.flight.plan.flown_schedule import FlownSchedule, FlownState
 from vlm.flight.plan.schedule import SchedulePoint
-from vlm.plain import Shown, without_nan
+from vlm.plain import Shown, more_of, plus_minus, without_nan
 from vlm.study.schedule.study import ScheduleStudy
 
 ASSUMED = (
@@ -282,7 +282,7 @@ def answer(study: ScheduleStudy) -> list[str]:
         said.append(f"Active constraint: {', '.join(active)}.")
     said += [
         f"{one.words[0].upper()}{one.words[1:]}: margin"
-        f" {one.margin:.2g} ± {one.half_width:.2g} {one.unit}."
+        f" {plus_minus(one.margin, one.half_width, one.unit)}."
         for one in study.unsure
     ]
     shut: dict[str, list[str]] = {}
@@ -325,7 +325,7 @@ def _against_flat(study: ScheduleStudy) -> list[str]:
     passed = [(point.speed, flat.reason) for point, flat in flown if flat.passed]
     if passed:
         speed, reason = passed[0]
-        also = f" and at {len(passed) - 1} more airspeeds" if len(passed) > 1 else ""
+        also = f" and at {more_of(len(passed) - 1, 'airspeed')}" if len(passed) > 1 else ""
         return [
             "No airspeed draws less than with flat tips, within 0.2 %, but these pass"
             f" {reason} at {speed:.4g} m/s{also}."
@@ -361,7 +361,7 @@ def schedule_csv(study: ScheduleStudy) -> str:
         ]
         lines.append(f"# violation at {state.speed:.4g} m/s: {', '.join(margins)}")
     lines += [
-        f"# {one.words}: margin {one.margin:.2g} ± {one.half_width:.2g} {one.unit}"
+        f"# {one.words}: margin {plus_minus(one.margin, one.half_width, one.unit)}"
         for one in study.unsure
     ]
     for before, after in flown.roll_reversals:

@@ -5,6 +5,7 @@ from pathlib import Path
 
 from vlm.description.models import Biplane
 from vlm.findings import Finding
+from vlm.plain import more_of
 from vlm.progress import Progress
 from vlm.study.kept_answers import TrimTable, kept_answer
 from vlm.study.schedule.document import ScheduleDocument, schedule_csv, schedule_document
@@ -65,5 +66,5 @@ def _violation(study: ScheduleStudy) -> str:
     if not study.flown.outside:
         return ""
     said = [f"at {s.speed:.4g} m/s {', '.join(s.passed)}" for s in study.flown.outside]
-    more = f" and at {len(said) - 3} more airspeeds" if len(said) > 3 else ""
+    more = f" and at {more_of(len(said) - 3, 'airspeed')}" if len(said) > 3 else ""
     return f"the schedule as flown passes {'; '.join(said[:3])}{more}"

@@ -24,6 +24,7 @@ from vlm.flight.trim.powered import POWER_GRID
 from vlm.loads.model_spread import HINGE as HINGE_SPREAD
 from vlm.loads.model_spread import wake_spread
 from vlm.loads.state import FlightState
+from vlm.plain import more_of
 from vlm.sides import wing_and_side
 from vlm.study.point.errors import coarser, half_width
 from vlm.study.point.sizes import tip_sizes
@@ -57,7 +58,9 @@ class Unsure:
     @property
     def words(self) -> str:
         """In one sentence, without the margin."""
-        also = f" and at {len(self.speeds) - 1} more airspeeds" if len(self.speeds) > 1 else ""
+        also = (
+            f" and at {more_of(len(self.speeds) - 1, 'airspeed')}" if len(self.speeds) > 1 else ""
+        )
         return f"not known whether {self.name} is kept at {self.speed:.4g} m/s{also}"
 
 

@@ -1,0 +1,44 @@
+"""Half-widths all along the histories of a motion, for its picture."""
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from vlm.constants import Floats
+from vlm.lattice.cellule import Grid
+from vlm.study.point.errors import half_width
+
+Columns = Mapping[str, Floats]
+
+
+def band_widths(
+    own: Columns, rough: Columns, off: Sequence[Columns], hinges: Mapping[str, float], grid: Grid
+) -> dict[str, Floats]:
+    """Half-width of every history at each instant, as those of its extremes are made.
+
+    Parameters
+    ----------
+    own, rough, off : histories by name, "time_s" among them: on the lattice, on the coarser one,
+        and there with loads that are off, group by group
+    hinges : by tip, what the model leaves open in its moment [N m]
+    grid : the lattice
+
+    Returns
+    -------
+    shape (times,) by name, but for what is not known, as stall without sections; NaN from where
+    one of the flights is cut off
+    """
+    times = own["time_s"]
+    shared = min(len(one["time_s"]) for one in (own, rough, *off))
+    found = {}
+    for name, values in own.items():
+        if name == "time_s" or not np.isfinite(values).all():
+            continue
+        known, again = values[:shared], rough[name][:shared]
+        width = np.full(len(times), np.nan)
+        width[:shared] = half_width(known, again, np.ptp(values), grid)
+        width[:shared] += sum(np.abs(one[name][:shared] - again) for one in off)
+        if name.startswith("hinge_"):
+            width += hinges[name.removeprefix("hinge_").removesuffix("_N_m")]
+        found[name] = width
+    return found
