@@ -74,6 +74,8 @@ def test_bands_add_lattice_and_model_at_each_instant() -> None:
     np.testing.assert_allclose(found["hinge_upper_left_N_m"], hinge)
     cut = band_widths(own, rough, [*off, flight(9.0, 1.3, until=2)], {"upper_left": 0.5}, grid)
     assert np.isfinite(cut["bank_deg"]).tolist() == [True, True, False]
+    coarsest = Grid(rows=2, strips=6)
+    assert not band_widths(own, rough, off, {"upper_left": 0.5}, coarsest)  # none is coarser
 
 
 @pytest.mark.slow

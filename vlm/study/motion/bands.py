@@ -40,5 +40,6 @@ def band_widths(
         width[:shared] += sum(np.abs(one[name][:shared] - again) for one in off)
         if name.startswith("hinge_"):
             width += hinges[name.removeprefix("hinge_").removesuffix("_N_m")]
-        found[name] = width
+        if np.isfinite(width).any():  # there is a lattice coarse enough to tell
+            found[name] = width
     return found
