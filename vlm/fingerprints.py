@@ -1,7 +1,7 @@
 """Hashes of values and of the package's own text: what something that is kept belongs to."""
 
 import hashlib
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
 from functools import cache
 from pathlib import Path
@@ -32,12 +32,8 @@ def fingerprint_of_code(*places: str) -> str:
     for place in places or ("",):
         path = PACKAGE / place
         found += sorted(path.rglob("*.py")) if path.is_dir() else [path]
-    return _of_files(found)
-
-
-def _of_files(paths: Iterable[Path]) -> str:
     digest = hashlib.sha256()
-    for path in paths:
+    for path in found:
         digest.update(f"{path.relative_to(PACKAGE).as_posix()}\0".encode())
         digest.update(path.read_bytes())
     return digest.hexdigest()
