@@ -11,19 +11,20 @@ class Finding:
     Attributes
     ----------
     code : short name, the same for the same kind of warning
-    what : what is questionable, in words
-    value : the worst number found
-    limit : the number it is held against
+    what : what is questionable, in words; where a number follows, what that number is stands last
+    value : the worst number found; None where words alone say it, or it is not known
+    limit : the number it is held against; None where there is none, as where the sign or the mere
+        presence counts: ``what`` says which
     unit : unit of both, "1" for pure numbers
-    source : where the limit comes from
+    source : where the limit, or the warning, comes from; may be empty
     remedy : what to change
     cases : in how many cases of a study it was found
     """
 
     code: str
     what: str
-    value: float
-    limit: float
+    value: float | None
+    limit: float | None
     unit: str
     source: str
     remedy: str
@@ -31,15 +32,26 @@ class Finding:
 
     def sentence(self) -> str:
         """The finding as one line for people."""
+        value, limit = self._shown(self.value), self._shown(self.limit)
+        text = f"{self.what}: {value}" if value else self.what
+        text += f", limit {limit}" if limit else ""
+        if self.cases > 1:
+            text += f", the worst of {self.cases} cases" if value else f" in {self.cases} cases"
+        return f"{text}{f' ({self.source})' if self.source else ''}; {self.remedy}"
+
+    @property
+    def beyond(self) -> float:
+        """How far the number is from its limit, on whichever side [unit]."""
+        return abs(_known(self.value) - _known(self.limit))
+
+    def _shown(self, number: float | None) -> str:
+        """A number with its unit; empty where there is none."""
         unit = "" if self.unit == "1" else f" {self.unit}"
-        cases = f" in {self.cases} cases" if self.cases > 1 else ""
-        value, limit = (_shown(number, unit) for number in (self.value, self.limit))
-        return f"{self.what}{cases}: {value}, limit {limit} ({self.source}); {self.remedy}"
+        return "" if number is None or math.isnan(number) else f"{number:.3g}{unit}"
 
 
-def _shown(number: float | None, unit: str) -> str:
-    """A number with its unit; a document has null where there is none."""
-    return "not known" if number is None or math.isnan(number) else f"{number:.3g}{unit}"
+def _known(number: float | None) -> float:
+    return 0.0 if number is None or math.isnan(number) else number
 
 
 def gathered(findings: list[Finding]) -> list[Finding]:
@@ -52,7 +64,7 @@ def gathered(findings: list[Finding]) -> list[Finding]:
         by_code.setdefault(finding.code, []).append(finding)
     result = []
     for group in by_code.values():
-        worst = max(group, key=lambda f: abs(f.value - f.limit))
+        worst = max(group, key=lambda f: f.beyond)
         result.append(
             Finding(
                 worst.code,

@@ -1,5 +1,8 @@
 """Warnings about a lattice or a state, with number, limit and remedy."""
 
+import ast
+from pathlib import Path
+
 import numpy as np
 import pytest
 from core_craft import SMALL, biplane, lattice_of, monoplane, wing
@@ -152,10 +155,39 @@ def test_warnings_of_a_study_are_printed_once_with_the_worst_number_and_a_count(
     found = gathered([finding(0.5), finding(0.2, cases=3), finding(0.9), finding(7.0, "other")])
     assert [(f.code, f.value, f.cases) for f in found] == [("near", 0.2, 5), ("other", 7.0, 1)]
     assert found[0].sentence() == (
-        "a tip is near in 5 cases: 0.2 m, limit 1 m (common practice); move it"
+        "a tip is near: 0.2 m, limit 1 m, the worst of 5 cases (common practice); move it"
     )
 
 
 def test_a_pure_number_is_reported_without_a_unit() -> None:
     text = Finding("a", "what", 2.0, 1.0, "1", "docs", "remedy").sentence()
     assert text == "what: 2, limit 1 (docs); remedy"
+
+
+@pytest.mark.parametrize(
+    ("value", "limit", "cases", "source", "sentence"),
+    [
+        (0.2, None, 1, "docs", "what: 0.2 m (docs); remedy"),
+        (0.2, None, 3, "docs", "what: 0.2 m, the worst of 3 cases (docs); remedy"),
+        (None, None, 1, "docs", "what (docs); remedy"),
+        (None, None, 3, "", "what in 3 cases; remedy"),
+        (float("nan"), float("nan"), 1, "docs", "what (docs); remedy"),
+        (-0.2, 0.0, 1, "docs", "what: -0.2 m, limit 0 m (docs); remedy"),
+    ],
+)
+def test_no_number_is_printed_where_none_is_meant(value, limit, cases, source, sentence) -> None:
+    assert Finding("a", "what", value, limit, "m", source, "remedy", cases).sentence() == sentence
+
+
+def test_no_warning_has_a_number_that_stands_for_nothing() -> None:
+    """A written 0 or 1 is no measured number, and no limit but of a ratio: None is meant."""
+    ratios = {"thrust over weight", "gap over width"}
+    places = []
+    for path in sorted((Path(__file__).parents[2] / "vlm").rglob("*.py")):
+        for call in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(call, ast.Call) and ast.unparse(call.func) == "Finding":
+                numbers = [one.value for one in call.args[2:4] if isinstance(one, ast.Constant)]
+                if any(n is not None for n in numbers):
+                    known = any(ratio in ast.unparse(call.args[1]) for ratio in ratios)
+                    places += [] if known else [f"{path.name}:{call.lineno}"]
+    assert not places

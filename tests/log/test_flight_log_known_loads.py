@@ -130,7 +130,8 @@ def test_hover_beyond_two_deviations_of_both_is_named(ratio, named):
     assert bool(found) == named
     assert share == pytest.approx(abs(ratio - 1.0) if named else 0.0)
     for one in found:
-        assert (one.value, one.limit) == pytest.approx((100.0 * (ratio - 1.0), 20.88), abs=0.01)
+        assert (one.value, one.limit) == pytest.approx((100.0 * abs(ratio - 1.0), 20.88), abs=0.01)
+        assert f"power is {'more' if ratio > 1.0 else 'less'} than" in one.what
 
 
 @pytest.mark.parametrize(

@@ -352,7 +352,8 @@ def test_a_scale_beyond_three_uncertainties_is_freed_and_named(kind, scale, name
     assert air.wind.east_m_s == pytest.approx(-2.0, abs=0.02)
     assert air.wind.points == 40
     if named:
-        assert found[0].value == pytest.approx(100.0 * scale, abs=0.3)
+        assert found[0].value == pytest.approx(100.0 * abs(scale), abs=0.3)
+        assert f"reads too {'much' if scale > 0.0 else 'little'};" in found[0].what
         assert found[0].limit == pytest.approx(3.0)
 
 

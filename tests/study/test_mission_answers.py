@@ -152,9 +152,9 @@ def test_whether_a_battery_is_enough_is_not_known_within_the_interval(
 @pytest.mark.parametrize(
     ("moments", "kinds", "value"),
     [
-        ({10.0: 1.0, 14.0: -2.0}, {}, (14.0, -2.0)), ({10.0: 1.0, 14.0: 2.0}, {}, None),
+        ({10.0: 1.0, 14.0: -2.0}, {}, (14.0, 2.0, 10.0)), ({10.0: 1.0, 14.0: 2.0}, {}, None),
         ({10.0: 1.0, 14.0: -2.0}, {14.0: "transition"}, None), ({4.0: -1.0, 14.0: 2.0}, {}, None),
-        ({10.0: 1.0, 14.0: np.nan}, {}, None), ({10.0: -1.0, 14.0: 3.0}, {}, (10.0, -1.0)),
+        ({10.0: 1.0, 14.0: np.nan}, {}, None), ({10.0: -1.0, 14.0: 3.0}, {}, (10.0, 1.0, 14.0)),
     ],
 )  # fmt: skip
 def test_a_roll_command_that_reverses_between_legs_is_reported(monkeypatch, moments, kinds, value):
@@ -175,7 +175,8 @@ def test_a_roll_command_that_reverses_between_legs_is_reported(monkeypatch, mome
     study.left_out = []
     found = mission_answer.mission_findings(study)
     assert [f.value for f in found] == ([] if value is None else [value[1]])
-    assert all(f"at {value[0]:g} m/s" in f.what for f in found)
+    words = value and f"to starboard at {value[2]:g} m/s and to port at {value[0]:g} m/s;"
+    assert all(words in f.what for f in found)
 
 
 def with_mechanism(reweighed, percent=90.0, own_kg=0.2, total=2.0):

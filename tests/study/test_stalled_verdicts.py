@@ -84,7 +84,8 @@ def test_level_flight_past_stall_is_warned_of() -> None:
     assert level.stall_margin_deg < 0.0
     said = [one.sentence() for one in stalled.findings if one.code == "level_flight_stalled"]
     assert len(said) == 1
-    assert "strips past their stall: -60 deg; the least margin" in said[0]
+    past = -level.stall_margin_deg
+    assert f"past their stall: -60 deg; the farthest past it: {past:.3g} deg (the file" in said[0]
     clear = study(13.0, 30.0, "sections.foil.cl_max=1.3")
     assert "level_flight_stalled" not in [one.code for one in clear.findings]
 

@@ -186,8 +186,9 @@ def _unmatched(lattice: Lattice) -> Finding | None:
     if not loose:
         return None
     return Finding(
-        "unmatched_joint", "a tip joined to an end of another chord or stagger (rows do not meet)",
-        float(len(loose)), 0.0, "1", "rows that do not meet leave an error of about"
+        "unmatched_joint", "a tip joined to an end of another chord or stagger: rows do not meet;"
+        " number of such joints",
+        float(len(loose)), None, "1", "rows that do not meet leave an error of about"
         " log(strips)/rows in forces at the corner (docs, theory)",
         "take more rows; trust the error estimate",
     )  # fmt: skip

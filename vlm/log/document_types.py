@@ -245,8 +245,8 @@ class LogFinding(TypedDict):
 
     code: str
     what: str
-    value: float
-    limit: float
+    value: float | None
+    limit: float | None
     unit: str
     source: str
     remedy: str

@@ -205,10 +205,11 @@ def hover_check(
     limit = 2.0 * float(np.hypot(loads.hover_share, errors.power_share))
     if abs(ratio - 1.0) <= limit:
         return 0.0, []
+    side = "more" if ratio > 1.0 else "less"
     finding = Finding(
-        "log-hover", "in hover the measured power is above (below if negative) that of the file's"
-        " rotors for the weight; the uncertainty of the power sensor's gain is widened by as much",
-        100.0 * (ratio - 1.0), 100.0 * limit, "%",
+        "log-hover", f"in hover the measured power is {side} than that of the file's rotors for the"
+        " weight; the uncertainty of the power sensor's gain is widened by the difference",
+        100.0 * abs(ratio - 1.0), 100.0 * limit, "%",
         "two standard uncertainties of both", "check the sensor's scale, the mass and [[rotors]]",
     )  # fmt: skip
     return abs(ratio - 1.0), [finding]

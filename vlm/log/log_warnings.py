@@ -115,8 +115,9 @@ def _labels(unknown: Mapping[str, int], log: FlightLog) -> list[Finding]:
     share = sum(unknown.values()) / max(log.tally.used, 1)
     return [
         Finding(
-            "log-labels-unknown", f"rows carry labels that log.modes does not name: {named}",
-            100.0 * share, 0.0, "%", "log.modes", "name them, if they were flown in a known fold",
+            "log-labels-unknown", f"rows carry labels that log.modes does not name: {named}; share"
+            " of the rows in use",
+            100.0 * share, None, "%", "log.modes", "name them, if they were flown in a known fold",
         )
     ]  # fmt: skip
 
@@ -169,7 +170,7 @@ def _unstated(checked: Checked) -> list[Finding]:
         Finding(
             "log-uncertainty-unstated",
             f"log.uncertainty does not state all; assumed: {said}",
-            float(len(missing)), 0.0, "1", COMMON_PRACTICE,
+            None, None, "1", COMMON_PRACTICE,
             "state what you know of your instruments: intervals rest on it",
         )
     ]  # fmt: skip
@@ -182,8 +183,9 @@ def _offset(wind: Wind, how: FlightLogFormat, errors: Stated) -> list[Finding]:
     total = how.airspeed_offset_m_s + wind.offset_m_s
     return [
         Finding(
-            "log-pitot-offset", "by the path over ground the pitot reads too much (too little if"
-            " negative); the airspeed is corrected by it", wind.offset_m_s, allowed, "m/s",
+            "log-pitot-offset", "by the path over ground the pitot reads too"
+            f" {'much' if wind.offset_m_s > 0.0 else 'little'}; the airspeed is corrected by it",
+            abs(wind.offset_m_s), allowed, "m/s",
             "two standard uncertainties of log.uncertainty.airspeed_offset_m_s",
             f"check the pitot, or set log.airspeed_offset_m_s = {total:.2f}",
         )
@@ -213,8 +215,7 @@ def _climb(points: SteadyPoints) -> list[Finding]:
     return [
         Finding(
             "log-climb-unseen", "the log tells no climb: power is not corrected for it, and"
-            " intervals hold what log.uncertainty.climb_m_s allows", 0.0, 1.0, "1",
-            "number of columns that tell it needed",
+            " intervals hold what log.uncertainty.climb_m_s allows", None, None, "1", "",
             "map altitude, climb_rate, velocity_down or pressure",
         )
     ]  # fmt: skip

@@ -295,10 +295,11 @@ def temperature_warnings(cells: pd.DataFrame, how: FlightLogFormat) -> list[Find
     away = float(cells["temperature"].median() - (288.15 - 0.0065 * np.nan_to_num(height)))
     if abs(away) <= WARMEST_K:
         return []
+    side = "warmer" if away > 0.0 else "colder"
     return [
         Finding(
-            "log-temperature", "the air is far warmer (colder if negative) than the standard"
-            " atmosphere; the density's uncertainty is widened by as much", away, WARMEST_K, "K",
+            "log-temperature", f"the air is far {side} than the standard atmosphere; the density's"
+            " uncertainty is widened by the difference", abs(away), WARMEST_K, "K",
             COMMON_PRACTICE, "check that the sensor is not heated by motors or the sun",
         )
     ]  # fmt: skip
@@ -306,5 +307,5 @@ def temperature_warnings(cells: pd.DataFrame, how: FlightLogFormat) -> list[Find
 
 def temperature_share(findings: tuple[Finding, ...]) -> float:
     """Standard uncertainty of the density that a questionable temperature adds [1]."""
-    away = [abs(f.value) for f in findings if f.code == "log-temperature"]
+    away = [abs(f.value or 0.0) for f in findings if f.code == "log-temperature"]
     return max(away) / 288.15 if away else 0.0

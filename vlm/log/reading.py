@@ -248,10 +248,10 @@ def _density_warnings(source: DensitySource) -> list[Finding]:
         Finding(
             "log-density-assumed",
             "the log holds neither pressure nor altitude; density is taken as at sea level",
-            0.0,
-            1.0,
+            None,
+            None,
             "1",
-            "number of air data columns needed",
+            "",
             "map pressure and temperature, or altitude, or set log.density_kg_m3",
         )
     ]

@@ -74,7 +74,7 @@ def _finding(segments: int, top: float, log: FlightLog) -> Finding:
     what, unit = ("current", "A") if "current" in log.cells else ("power", "W")
     return Finding(
         "log-saturated", f"the readings of {what} pile up below {top:.4g} {unit}, as at the end of"
-        " a sensor's range; the segments that hold such readings are left out",
-        float(segments), 0.0, "1", "number of segments left out",
+        " a sensor's range; segments left out, as they hold such readings",
+        float(segments), None, "1", "the log",
         "a sensor of a wider range, or slower flight",
     )  # fmt: skip

@@ -317,9 +317,9 @@ def _refuse_a_unit_slip(log: FlightLog, how: FlightLogFormat, loose: Solution) -
 def _scale_finding(scale: float, limit: float) -> Finding:
     return Finding(
         "log-pitot-scale",
-        "by the path over ground the pitot's scale is off (reads too much if positive); the"
-        " airspeed is corrected by it",
-        100.0 * scale,
+        "by the path over ground the pitot's scale is off, it reads too"
+        f" {'much' if scale > 0.0 else 'little'}; the airspeed is corrected by it",
+        100.0 * abs(scale),
         100.0 * OVERRULED * limit,
         "%",
         "three standard uncertainties of log.uncertainty.airspeed_scale",

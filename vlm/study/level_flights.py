@@ -78,8 +78,10 @@ def too_slow_findings(slow: Mapping[str, FoldedCraft], air: Air) -> list[Finding
         return []
     speeds = [carrying_airspeed(craft, air.airspeed, air.density) for craft in slow.values()]
     known = [speed for speed in speeds if speed is not None]
-    enough = max(known) if len(known) == len(speeds) else float("nan")
-    remedy = "ask for a higher --airspeed" if np.isnan(enough) else f"ask for --airspeed {enough:g}"
+    enough = max(known) if len(known) == len(speeds) else None
+    remedy = f"ask for --airspeed {enough:g}" if enough is not None else (
+        "ask for a higher --airspeed; which is enough is not known"
+    )  # fmt: skip
     return [
         Finding(
             "too_slow",
@@ -107,9 +109,9 @@ def stalled_findings(margins_deg: Mapping[str, float | None]) -> list[Finding]:
     return [
         Finding(
             "level_flight_stalled",
-            f"level flight with strips past their stall: {', '.join(past)}; the least margin",
-            min(past.values()),
-            0.0,
+            f"level flight with strips past their stall: {', '.join(past)}; the farthest past it",
+            -min(past.values()),
+            None,
             "deg",
             "the file's sections",
             "fly faster, or fold less; forces past stall are those of a model, hardly measured",

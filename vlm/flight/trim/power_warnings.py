@@ -59,9 +59,9 @@ def _craft_warnings(craft: PoweredCraft) -> Iterator[Finding]:
             fin = patch.part == "fin"
             yield Finding(
                 "no_section",
-                f"{'a fin' if fin else 'wings'} without a section: no profile drag and no stall"
-                " there",
-                float(strips.area[group.strips].sum()), 0.0, "m^2", "the geometry file",
+                f"{'a fin' if fin else 'wings'} without a section: profile drag and stall are left"
+                " out there; area",
+                float(strips.area[group.strips].sum()), None, "m^2", "the geometry file",
                 f"name a section in {'fins.section' if fin else 'upper.section, lower.section'}",
             )  # fmt: skip
     share = craft.masses.mass * GRAVITY / len(craft.rotors)
@@ -81,8 +81,8 @@ def _craft_warnings(craft: PoweredCraft) -> Iterator[Finding]:
             yield Finding(
                 "rotor_not_calibrated",
                 f"rotor {rotor.name} by blade elements without a measured no_thrust_advance_ratio:"
-                " power at a given thrust, at worst on four research propellers",
-                UNCALIBRATED, CALIBRATED, "%", "with it; 240 wind-tunnel points",
+                f" power at a given thrust errs by up to {CALIBRATED:g} % with one, and without",
+                UNCALIBRATED, None, "%", "240 wind-tunnel points of four research propellers",
                 "measure the advance ratio without thrust: one number for each rotor",
             )  # fmt: skip
 
@@ -96,8 +96,8 @@ def _point_warnings(craft: PoweredCraft, point: PowerPoint) -> Iterator[Finding]
     left = float(np.abs(point.trim.left_over).max())
     if left > SMALL_MOMENT:
         yield Finding(
-            "moment_left_over", "moments that the rotors' arrangement cannot balance", left,
-            0.0, "N m", "balance of moments", "place or turn the rotors so that they can",
+            "moment_left_over", "a moment that the rotors' arrangement cannot balance", left,
+            None, "N m", "balance of moments", "place or turn the rotors so that they can",
         )  # fmt: skip
     farthest = float(loads.coupled.onset.from_wind[0, _moving(loads)].max(initial=0.0))
     if point.speed > 0.0 and farthest > FADE_START:
@@ -171,7 +171,7 @@ def beyond_rotor(rotor: Rotor, speed: float) -> Finding:
     """
     what = "is outside its table" if rotor.form == "table" else "has a thrust that it cannot give"
     return Finding(
-        "rotor_range", f"airspeed at which rotor {rotor.name} {what}", speed, 0.0, "m/s",
+        "rotor_range", f"rotor {rotor.name} {what}; airspeed", speed, None, "m/s",
         f"the rotor's data, form {rotor.form}", REMEDIES[rotor.form],
     )  # fmt: skip
 
@@ -186,13 +186,14 @@ def _rotor_warnings(craft: PoweredCraft, point: PowerPoint) -> Iterator[Finding]
     for name, power in driven_rotors(craft, point.trim).items():
         what = f"rotor {name} is driven by the air at {point.speed:.3g} m/s; that power is {fate}"
         remedy = "look at pitch trim and the rotors' pitch; state what braking does"
-        yield Finding("rotor_driven", what, power, 0.0, "W", "propulsion.braking", remedy)
+        yield Finding("rotor_driven", what, power, None, "W", "propulsion.braking", remedy)
     for state in loads.rotors:
         flow = state.flow
         if not bool(wake_is_ordered(flow.hover, flow.axial, flow.edgewise).all()):
             yield Finding(
-                "own_wake", "a rotor that sinks into its own wake", float(flow.axial[0]), 0.0,
-                "m/s", "momentum theory between V = -2 v_h and 0", "descend faster, or with speed",
+                "own_wake", "a rotor sinks into its own wake; wind along its axis from behind",
+                -float(flow.axial[0]), None, "m/s", "momentum theory, which does not hold there",
+                "descend faster, or with speed",
             )  # fmt: skip
     spans = craft.wind_points[1][: len(craft.model.controls)]
     widths = np.linalg.norm(spans, axis=1)
@@ -224,7 +225,7 @@ def _jumps(curve: PowerCurve) -> list[Finding]:
             found.append(Finding("jump", what, turn, JUMP_DEG, "deg", "stall", remedy))
     for point in curve.points:
         if point.trims > 1:
-            what = f"more than one trim at {point.speed:.3g} m/s; the one of least power is given"
+            what = f"of the trims at {point.speed:.3g} m/s the one of least power is given; trims"
             remedy = "which one is flown depends on how the speed is reached"
-            found.append(Finding("several_trims", what, point.trims, 1.0, "1", "stall", remedy))
+            found.append(Finding("several_trims", what, point.trims, None, "1", "stall", remedy))
     return found

@@ -219,8 +219,9 @@ def keys_left_out(crafts: Mapping[str, MovedCraft]) -> list[Finding]:
     return [
         Finding(
             f"key_left_out_{key}",
-            f"{name}: {key} can be moved to neither side, and is left out of the ±: {why}",
-            STEP, 0.0, "standard deviations", "uncertainty.keys", "take it as not known",
+            f"{name}: {key} can be moved to neither side by {STEP:.2g} of its standard deviations,"
+            f" and is left out of the ±: {why}",
+            None, None, "1", "uncertainty.keys", "take its share of the ± as not known",
         )
         for name, craft in crafts.items()
         for key, why in craft.left_out.items()

@@ -12,6 +12,7 @@ from vlm.environment import environment_report
 from vlm.findings import Finding, gathered
 from vlm.show.page import escaped
 from vlm.show.report.parts import Section, bullets, command_line, fold_out, paragraph, table
+from vlm.show.text.layout import number
 from vlm.study.hinge.results import HingeStudy
 from vlm.study.lateral.results import LateralStudy
 from vlm.study.report.data import ReportData
@@ -87,7 +88,7 @@ def _listed(document: Any) -> list[Finding]:
 def _warnings(findings: list[Finding]) -> str:
     heads = ["what", "worst", "limit", "unit", "limit from", "cases", "remedy"]
     rows = [
-        [f.what, f"{f.value:.3g}", f"{f.limit:.3g}", "" if f.unit == "1" else f.unit, f.source,
+        [f.what, number(f.value, 3), number(f.limit, 3), "" if f.unit == "1" else f.unit, f.source,
          str(f.cases), f.remedy]
         for f in findings
     ]  # fmt: skip

@@ -228,15 +228,13 @@ def design_findings(study: DesignStudy) -> list[Finding]:
     for key in study.plan.keys:
         if study.best is not None and _bound(key, study.best[key.name]) is not None:
             value = study.best[key.name]
-            bound = key.low if _bound(key, value) == "lower" else key.high
-            found.append(
-                Finding("at_bound", f"the best {key.name} stands at a bound of the search", value,
-                        bound, "1", "--key", "widen it if a craft can be built beyond")
-            )  # fmt: skip
+            what = f"the best {key.name} stands at the {_bound(key, value)} bound of the search"
+            remedy = "widen it if a craft can be built beyond"
+            found.append(Finding("at_bound", what, value, None, "1", "--key", remedy))
     if study.searched is not None and not all(end.converged for end in study.searched.ends):
         count = sum(not end.converged for end in study.searched.ends)
         what = "starts that ran out of designs before they converged"
-        found.append(Finding("not_converged", what, count, 0.0, "1", "--most", "raise --most"))
+        found.append(Finding("not_converged", what, count, None, "1", "--most", "raise --most"))
     if study.best_worth is not None:
         found += study.best_worth.findings
     return found

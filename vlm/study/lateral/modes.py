@@ -55,7 +55,6 @@ from vlm.study.point.slipstream import Slipstreams
 from vlm.verdicts import SIGN_NOT_KNOWN, verdict
 
 SIDESLIP_DEG = 5.0
-GROWTH_LIMIT = 0.0
 
 
 @dataclass(frozen=True)
@@ -217,10 +216,11 @@ def _growing(growth: str, named: Mapping[str, list[tuple[float, SettingModes]]])
         f"{'modes grow' if grows else 'modes may grow, the sign is not known'}: {listed}; the"
         " fastest rate of growth",
         fastest[ordered[0]][0],
-        GROWTH_LIMIT,
+        None,
         "1/s",
         "roots in level flight, controls fixed",
-        "the rotors' control must hold them; see what they must add",
+        f"the rotors' control must hold them{'' if grows else ' if they grow'}; see what they must"
+        " add",
         sum(settings.values()),
     )
 

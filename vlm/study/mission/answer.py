@@ -169,12 +169,13 @@ def mission_findings(study: MissionStudy) -> list[Finding]:
             if moment is not None and np.isfinite(moment):
                 signs[state.speed] = moment
     if signs and min(signs.values()) < 0.0 < max(signs.values()):
-        speed = min(signs, key=lambda u: signs[u])
+        port, starboard = (find(signs, key=lambda u: signs[u]) for find in (min, max))
         found.append(
             Finding(
                 "roll_reversal", "the roll command reverses between legs of the mission: with the"
-                f" starboard tips folded up the rolling moment at {speed:.4g} m/s is",
-                signs[speed], 0.0, "N m", "direct solves",
+                f" starboard tips folded up the craft rolls to starboard at {starboard:.4g} m/s and"
+                f" to port at {port:.4g} m/s; rolling moment to port",
+                -signs[port], None, "N m", "direct solves",
                 "keep the schedule to one side of the reversal with forbidden_deg",
             )
         )  # fmt: skip

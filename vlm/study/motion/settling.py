@@ -41,8 +41,9 @@ def growth_findings(task: Task, history: History) -> list[Finding]:
     return [
         Finding(
             "swing-grows", f"the {WORDS[name]} swings more and more at the end, by"
-            f" {np.degrees(after):.2g} deg; what comes later is not known; one half of the time"
-            " over the half before", grown, GROWS_BY, "1", "common practice",
+            f" {np.degrees(after):.2g} deg; what comes later is not known; its swing in the last"
+            " half of the time over that in the half before", grown, GROWS_BY, "1",
+            "common practice",
             "follow it longer (--duration), and see the modes of foldspan lateral",
         )
     ]  # fmt: skip
@@ -62,15 +63,15 @@ def upset_findings(
     done = run(plant, task, law, replace(start, state=state))
     upset = history_of(plant, done)
     if done.cut_off:
-        ends = f"it is cut off, as {done.cut_off}, at"
-        value, limit, unit = float(done.times[-1]), task.duration, "s"
+        ends = f"it is cut off, as {done.cut_off}, within its {task.duration:g} s; at"
+        value, limit, unit = float(done.times[-1]), None, "s"
     else:
         worst = _growing(task, upset, ("bank", "beta"))
         if worst is None:
             return []
         ends = (
             f"the {WORDS[worst[1]]} swings more and more, by {np.degrees(worst[2]):.2g} deg at the"
-            " end; one half of the time over the half before"
+            " end; its swing in the last half of the time over that in the half before"
         )
         value, limit, unit = worst[0], GROWS_BY, "1"
     what = (

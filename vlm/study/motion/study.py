@@ -168,8 +168,8 @@ class Again:
         return [
             Finding(
                 CUT_OFF_WITHIN, f"with loads within their error the history is cut off"
-                f" ({cut[0].cut_off}), at", at, float(self.rough.history.times[-1]), "s",
-                "the end of the scenario", "take what comes then as not known",
+                f" ({cut[0].cut_off}); at", at, None, "s",
+                "histories on a coarser lattice", "take what comes then as not known",
             )
         ]  # fmt: skip
 

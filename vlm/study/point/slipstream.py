@@ -232,5 +232,5 @@ def carried_finding(airspeed: float) -> Finding:
         "carried_by_slipstream",
         "too slow without the rotors' slipstream, which is left out; with it the wings carry the"
         " craft; airspeed",
-        airspeed, airspeed, "m/s", "trim with rotors", "add --thrust trim",
+        airspeed, None, "m/s", "trim with rotors", "add --thrust trim",
     )  # fmt: skip

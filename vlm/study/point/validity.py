@@ -183,7 +183,7 @@ def value_findings(
     drag = float(np.min(values["CDi"]))
     if drag < NEGATIVE_DRAG:
         found.append(Finding(
-            "negative_drag", "negative induced drag", drag, 0.0, "1",
+            "negative_drag", "negative induced drag", drag, None, "1",
             "it is the energy left in the wake (Munk 1921, from memory)",
             "the lattice does not stand for the flow: trust no number of this setting",
         ))  # fmt: skip

@@ -16,7 +16,7 @@ def two_branches(name: str, found: FlownBranches) -> Finding:
     return Finding(
         f"branches_{name}",
         f"{name}: {branch_sentence(found)}; the trim turns there by",
-        _turn(found), 0.0, "deg", "stall",
+        _turn(found), None, "deg", "stall",
         "cross these speeds with care; which trim is flown depends on how they are reached",
     )  # fmt: skip
 

@@ -123,9 +123,10 @@ def roll_findings(
     found = [
         Finding(
             "authority_reversal",
-            f"{one.command} rolls {one.below} at lower and {one.above} at higher airspeed",
+            f"{one.command} rolls {one.below} at lower and {one.above} at higher airspeed; they"
+            " part at",
             one.airspeed_m_s,
-            one.airspeed_m_s,
+            None,
             "m/s",
             "authority against airspeed",
             "do not steer with this command across this airspeed",
@@ -143,9 +144,9 @@ def _history_findings(duration: float, row: HistoryRow, aid: YawAidRow | None) -
         found.append(
             Finding(
                 "history_cut_off",
-                f"bank history ({row.name}) cut off: {row.cut_off}",
+                f"bank history ({row.name}) cut off within its {duration:g} s: {row.cut_off}; at",
                 row.cut_off_at_s,
-                duration,
+                None,
                 "s",
                 "equations of motion",
                 "its last values are no peaks; the craft departs, so hold yaw or command less",
@@ -155,9 +156,10 @@ def _history_findings(duration: float, row: HistoryRow, aid: YawAidRow | None) -
         found.append(
             Finding(
                 "control_reversal",
-                f"commanded {row.commanded}, the craft ({row.name}) ends {row.ends}: bank",
-                float(row.bank_deg[-1]),
-                0.0,
+                f"commanded {row.commanded}, the craft ({row.name}) ends {row.ends}; bank at the"
+                " end",
+                abs(float(row.bank_deg[-1])),
+                None,
                 "deg",
                 "bank history",
                 "hold the sideslip, or change the base fold",

@@ -126,8 +126,8 @@ def named_settings(ideal: list[SchedulePoint], flown: FlownSchedule | None) -> l
 def _not_known(one: Unsure) -> Finding:
     """A constraint that is kept by less than its half-width, as a warning."""
     return Finding(
-        "margin_not_known", f"{one.words}; its margin less its ±", one.margin - one.half_width, 0.0,
-        one.unit, "the lattice's error, the wake, and what sections change",
+        "margin_not_known", f"{one.words}; its margin less its ±", one.margin - one.half_width,
+        None, one.unit, "the lattice's error, the wake, and what sections change",
         "ask for more of it in [schedule]", len(one.speeds),
     )  # fmt: skip
 
@@ -140,22 +140,25 @@ def _gaps(ideal: list[SchedulePoint]) -> list[Finding]:
         if point.setting is None and min(allowed) < point.speed < max(allowed):
             what = f"no fold is allowed at {point.speed:.4g} m/s ({point.reason})"
             remedy = "change the constraint, or split the schedule there"
-            found.append(Finding("no_fold", what, 0.0, 1.0, "1", "[schedule]", remedy))
+            found.append(Finding("no_fold", what, None, None, "1", "[schedule]", remedy))
     return found
 
 
 def _outside(flown: FlownSchedule, table: FoldTable) -> list[Finding]:
     """Constraints that the schedule as flown passes, each at its worst airspeed."""
     worst: dict[str, Finding] = {}
+    least: dict[str, float] = {}
     units = table.constraints.units
     for state in flown.outside:
         for name in state.passed:
             margin = state.margins.get(name, float("nan"))
-            if name in worst and not margin < worst[name].value:
+            if name in worst and not margin < least[name]:
                 continue
+            least[name] = margin
             worst[name] = Finding(
                 "schedule_outside", f"the schedule as flown passes {name} at {state.speed:.4g} m/s;"
-                " its margin", margin, 0.0, units.get(name, "1"), "[schedule]",
+                f" {'its margin is not known' if np.isnan(margin) else 'by'}",
+                -margin, None, units.get(name, "1"), "[schedule]",
                 "allow more breakpoints, or less hysteresis, or ask for less",
             )  # fmt: skip
     return list(worst.values())
@@ -167,6 +170,7 @@ def _reversals(flown: FlownSchedule) -> list[Finding]:
     for before, after in flown.roll_reversals:
         state = flown.state(after)
         moment = state.slowing.quantities[ROLL_MOMENT]
+        side = "to starboard" if moment > 0.0 else "to port"
         where = (
             f"at {after:.4g} m/s"
             if before == after
@@ -175,10 +179,10 @@ def _reversals(flown: FlownSchedule) -> list[Finding]:
         found.append(
             Finding(
                 "roll_reversal",
-                f"the roll command reverses {where} along the schedule: with the"
-                " starboard tips folded up the rolling moment turns its sign, to",
-                moment,
-                0.0,
+                f"the roll command reverses {where} along the schedule: with the starboard tips"
+                f" folded up the craft then rolls {side}; rolling moment",
+                abs(moment),
+                None,
                 "N m",
                 "direct solves",
                 "keep to one side of the reversal with forbidden_deg",
