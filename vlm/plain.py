@@ -39,6 +39,12 @@ def plus_minus(value: float, half: float, unit: str = "") -> str:
     return f"{value:z.{places}f} ± {half:.{places}f}{unit}"
 
 
+def size_words(size: float, places: int = 2) -> str:
+    """A size with so many decimal places; where they show none of it, what it is less than."""
+    least = 10.0**-places
+    return f"less than {least:.{places}f}" if size < least else f"{size:.{places}f}"
+
+
 def more_of(count: int, noun: str) -> str:
     """How many more there are: "1 more airspeed", "2 more airspeeds"."""
     return f"{count} more {noun}{'' if count == 1 else 's'}"

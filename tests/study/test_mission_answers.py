@@ -8,6 +8,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from vlm.show.tables import mission as mission_table
 from vlm.study.mission import answer as mission_answer
 from vlm.study.mission import break_even as mission_break_even
 from vlm.study.mission.candidate import energy_over_share
@@ -62,6 +63,27 @@ def test_a_mission_s_answer(other, half, text):
     own = flown("schedule", 10.0, np.full(201, 10.0))
     rival = flown("flat", other, other + half * SPREAD)
     assert text in mission_answer.answer(mission(own, (rival,)), rival)
+
+
+@pytest.mark.parametrize("percent", [90.0, None])
+def test_energies_that_no_printed_digit_tells_apart_are_no_difference(percent):
+    """0.004 Wh in either sense, and no "0.00 to 0.00 Wh"."""
+    own = flown("schedule", 10.0, np.full(201, 10.0))
+    rival = flown("flat", 10.004, 10.004 + 0.001 * SPREAD)
+    text = mission_answer.answer(mission(own, (rival,), percent), rival)
+    assert text == (
+        "No difference: folding along the schedule and the craft without the mechanism (flat) both"
+        " take 10.00 Wh, within 0.01 Wh"
+        f"{'' if percent else '; the file states no [uncertainty], so there is no interval'}."
+    )
+    near = flown("flat", 10.004, 10.004 + SPREAD)
+    text = mission_answer.answer(mission(own, (near,)), near)
+    assert "(flat) less than 0.01 Wh more; 90 % interval -0.90 to 0.90 Wh." in text
+    way = {"schedule_saves_Wh": 0.004, "schedule_saves_interval_Wh": [-0.001, 0.005]}
+    assert mission_table._saves("held: flat", way, interval=True) == "less than 0.01"
+    way = {"schedule_saves_Wh": 0.004, "schedule_saves_interval_Wh": None}
+    assert mission_table._saves("held: flat", way, interval=True) == "less than 0.01 (no interval)"
+    assert mission_table._ends([-0.001, 0.005]) == "less than 0.01"
 
 
 def test_a_mission_s_answer_without_an_interval_or_a_rival():

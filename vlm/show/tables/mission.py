@@ -3,9 +3,10 @@
 from typing import Literal
 
 from vlm.findings import Finding
+from vlm.plain import size_words
 from vlm.show.text.answer import framed, listed, wrapped
 from vlm.show.text.layout import number, section, short, table
-from vlm.study.mission.answer import CandidateDocument, MissionDocument
+from vlm.study.mission.answer import LEAST_WH, CandidateDocument, MissionDocument
 
 GROUPS: tuple[tuple[Literal["held", "without_mechanism", "other_tips"], str], ...] = (
     ("held", "held"),
@@ -13,6 +14,7 @@ GROUPS: tuple[tuple[Literal["held", "without_mechanism", "other_tips"], str], ..
     ("other_tips", "fixed"),
 )
 """Keys of the document, and how their ways are introduced; a fixed craft has no mechanism."""
+NO_INTERVAL = " (no interval)"
 WIDEST_WAY, WIDEST_REASON, LONGEST_LEG = 36, 22, 24
 
 BREAK_EVEN: tuple[tuple[Literal["same_tips", "span_free"], str], ...] = (
@@ -100,22 +102,28 @@ def _ways(document: MissionDocument, *, full: bool) -> str:
                 [shown, mass, "-", f"none ({_cut(short(way['cannot_fly']), WIDEST_REASON)})"]
             )
             continue
-        rows.append([shown, mass, number(way["energy_Wh"]), _saves(name, way)])
-    note = f"saved: by the schedule against the way{span}"
-    return f"{table(heads, rows)}\n{note}"
+        saved = _saves(name, way, interval=percent is not None)
+        rows.append([shown, mass, number(way["energy_Wh"]), saved])
+    note = f"saved: by the schedule against the way{span}; negative where it takes more"
+    if any(NO_INTERVAL in row[-1] for row in rows):
+        note += "; no interval is worked out for ways that are never the best"
+    return f"{table(heads, rows)}\n{wrapped(note)}"
 
 
 def _cut(text: str, widest: int) -> str:
     return text if len(text) <= widest else f"{text[: widest - 3]}..."
 
 
-def _saves(name: str, way: CandidateDocument) -> str:
+def _saves(name: str, way: CandidateDocument, *, interval: bool) -> str:
     """What the schedule saves against a way, with its interval; words where the sign is open."""
     if name == "schedule":
         return "-"
     value, ends = way["schedule_saves_Wh"], way["schedule_saves_interval_Wh"]
     if ends is None:
-        return _signed(value, 2)
+        text = size_words(0.0) if _is_nothing(value) else _signed(value, 2)
+        return text + (NO_INTERVAL if interval else "")
+    if _is_nothing(value, *ends):
+        return size_words(0.0)
     shown = f"{_signed(value, 2)}, {_ends(ends)}"
     return f"no difference known ({shown})" if ends[0] <= 0.0 <= ends[1] else shown
 
@@ -142,7 +150,16 @@ def _signed(value: float | None, digits: int) -> str:
 
 
 def _ends(ends: list[float] | None) -> str:
-    return "-" if ends is None else f"{_signed(ends[0], 2)} to {_signed(ends[1], 2)}"
+    if ends is None:
+        return "-"
+    if _is_nothing(*ends):
+        return size_words(0.0)
+    return f"{_signed(ends[0], 2)} to {_signed(ends[1], 2)}"
+
+
+def _is_nothing(*values: float | None) -> bool:
+    """Whether all are too small for the digits that are printed."""
+    return all(value is None or abs(value) < LEAST_WH for value in values)
 
 
 def _break_even(document: MissionDocument) -> str:

@@ -11,7 +11,7 @@ from vlm.findings import Finding
 from vlm.flight.plan.constraints import ROLL_MOMENT
 from vlm.flight.plan.mission import FlownLeg
 from vlm.flight.trim.sampled_speeds import interval
-from vlm.plain import Shown, without_nan
+from vlm.plain import Shown, size_words, without_nan
 from vlm.power.propulsion import usable_energy
 from vlm.study.mission.break_even import BreakEvens, break_evens
 from vlm.study.mission.candidate import Candidate
@@ -19,6 +19,8 @@ from vlm.study.mission.study import JOULES, TIP_SPANS, MissionStudy, flight_doub
 from vlm.study.sensitivity import Sensitivity, SensitivityDocument, sensitivity_document
 from vlm.verdicts import words_of_alike
 
+LEAST_WH = 0.01
+"""Least difference of two energies that is given as a number [W h]."""
 ASSUMED = (
     "every leg is steady; a transition is the mean of level trims from hover to its airspeed,"
     " and the energy to speed up or slow down is left out",
@@ -233,19 +235,27 @@ def answer(study: MissionStudy, other: Candidate | None) -> str:
         )
     gain = other.energy - own
     verb = "saves" if gain > 0.0 else "costs"
-    size, percent = abs(gain) / JOULES, 100.0 * abs(gain) / other.energy
-    text = (
-        f"Folding along the schedule takes {own / JOULES:.2f} Wh, and {verb} {size:.2f} Wh or"
-        f" {percent:.1f} % against {other.energy / JOULES:.2f} Wh of the craft without the"
-        f" mechanism ({_named(study, other)})"
-    )
+    size = abs(gain) / JOULES
     ends = _difference_ends(study, other)
+    unknown = "" if ends else "; the file states no [uncertainty], so there is no interval"
+    if max([size, *(abs(end) for end in ends or ())]) < LEAST_WH:
+        return (
+            "No difference: folding along the schedule and the craft without the mechanism"
+            f" ({_named(study, other)}) both take {own / JOULES:.2f} Wh, within {LEAST_WH:g}"
+            f" Wh{unknown}."
+        )
+    text = (
+        f"Folding along the schedule takes {own / JOULES:.2f} Wh, and {verb} {size_words(size)}"
+        f" Wh or {size_words(100.0 * abs(gain) / other.energy, 1)} % against"
+        f" {other.energy / JOULES:.2f} Wh of the craft without the mechanism"
+        f" ({_named(study, other)})"
+    )
     if ends is None:
-        return f"{text}; the file states no [uncertainty], so there is no interval."
+        return f"{text}{unknown}."
     if _holds_zero(ends):
         return (
             f"No difference: folding along the schedule takes {own / JOULES:.2f} Wh, the craft"
-            f" without the mechanism ({_named(study, other)}) {size:.2f} Wh"
+            f" without the mechanism ({_named(study, other)}) {size_words(size)} Wh"
             f" {'more' if gain > 0.0 else 'less'}; {study.percent:g} % interval"
             f" {ends[0]:z.2f} to {ends[1]:z.2f} Wh."
         )

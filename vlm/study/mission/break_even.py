@@ -12,6 +12,7 @@ import numpy as np
 from vlm.constants import Floats
 from vlm.flight.craft.crossing import zeros_of
 from vlm.flight.trim.sampled_speeds import interval
+from vlm.plain import size_words
 from vlm.study.mission.candidate import (
     SHARES,
     Candidate,
@@ -135,8 +136,10 @@ def _root(masses: Floats, apart: Floats) -> float:
 
 def _weightless_words(apart: float, samples: Floats | None, percent: float | None) -> str:
     """What is said where folding costs more even with a mechanism that weighs nothing."""
+    said = ""
     if samples is not None and percent is not None:
         low, high = interval(-samples[0] / JOULES, percent)
+        said = f", {percent:g} % interval {-high:z.2f} to {-low:z.2f} Wh"
         if high >= 0.0:
             return (
                 "not known whether folding would pay if the mechanism weighed nothing: it would"
@@ -145,7 +148,7 @@ def _weightless_words(apart: float, samples: Floats | None, percent: float | Non
             )
     return (
         "folding would not pay even if the mechanism weighed nothing: it would still take"
-        f" {apart / JOULES:.2f} Wh more"
+        f" {size_words(apart / JOULES)} Wh more{said}"
     )
 
 
