@@ -23,6 +23,10 @@ CHEAP = [
      "--out", "c.nc"],
     ["converge", "plank", "--rows", "4", "--strips", "16", "--within", "1%"],
     ["check", "winnow"],
+    # Fins that meet at every fold, a tip that meets the other wing at one, a fin's long name.
+    ["check", "teasel", "--set", "fins.2.x_m=0.46", "--set", "fins.2.z_m=-0.16"],
+    ["check", "tideline", "--set", "arrangement.gap_m=0.2"],
+    ["check", "teasel", "--set", 'fins.2.name="a-keel-with-a-name-that-no-column-holds"'],
     ["compare", "tideline", "thistle", "--no-power", *COARSE],
     ["power", "thistle", "--airspeeds", "9:15:3", "--no-intervals", *COARSE],
 ]  # fmt: skip
@@ -46,7 +50,11 @@ LONG = [
     ["motion", "tideline", "--scenario", "side gust", *COARSE],
     ["log", "tideline", "tideline-invented.csv", *COARSE],
 ]
-FULL_NAME = "{0[0]} {0[1]}".format
+
+
+def full_name(words: list[str]) -> str:
+    """Command, craft and what is set, in short."""
+    return " ".join([*words[:2], *(word for word in words[2:] if "=" in word)])[:60]
 
 
 def fits(words: list[str], capsys, monkeypatch, tmp_path) -> None:
@@ -66,13 +74,13 @@ def fits(words: list[str], capsys, monkeypatch, tmp_path) -> None:
         assert said.err.splitlines()[-1].startswith("wrote ")
 
 
-@pytest.mark.parametrize("words", CHEAP, ids=FULL_NAME)
+@pytest.mark.parametrize("words", CHEAP, ids=full_name)
 def test_an_answer_fits_the_page(words, capsys, monkeypatch, tmp_path) -> None:
     fits(words, capsys, monkeypatch, tmp_path)
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("words", LONG, ids=FULL_NAME)
+@pytest.mark.parametrize("words", LONG, ids=full_name)
 def test_a_long_study_s_answer_fits_the_page(words, capsys, monkeypatch, tmp_path) -> None:
     fits(words, capsys, monkeypatch, tmp_path)
 

@@ -216,17 +216,17 @@ def test_the_side_that_meets_is_named_with_its_own_angle() -> None:
     """Both sides turn together; port, turned further, is the first to meet."""
     craft = biplane(gap=0.2, tip=0.25, lower={"span_m": 1.6})
     message, angle = angle_of_meeting(craft, -80.0, -60.0)
-    assert message.startswith("the upper left tip meets the lower wing")
+    assert message.startswith("the upper port tip meets the lower wing")
     assert angle == pytest.approx(-np.degrees(np.arcsin(0.8)), abs=0.1)
     message, _ = angle_of_meeting(craft, -60.0, -80.0)
-    assert message.startswith("the upper right tip meets the lower wing")
+    assert message.startswith("the upper starboard tip meets the lower wing")
 
 
 def test_a_fold_behind_another_wing_is_refused_though_it_is_clear() -> None:
     """At -150 degrees the tip lies between the wings, where it can't have come."""
     craft = biplane(gap=0.2, tip=0.3, lower={"span_m": 1.1})
     message, angle = angle_of_meeting(craft, 0.0, -150.0)
-    assert message.startswith("the upper right tip meets the lower wing")
+    assert message.startswith("the upper starboard tip meets the lower wing")
     assert angle == pytest.approx(-np.degrees(np.arctan2(0.2, 0.05)), abs=0.1)
 
 

@@ -96,7 +96,7 @@ REFUSED = {
     "through another fin": (
         two_wings(fins=(plate(x_m=1.0, span_m=0.2),
                         plate(name="tail", x_m=1.0, z_m=0.1, span_m=0.2, dihedral_deg=0.0))), 0.0,
-        "the fin plate meets the fin tail with the tips flat",
+        "the fin plate meets the fin tail with the tips flat; move one of them",
     ),
     "beyond a wing": (
         two_wings(fins=(plate(y_m=0.6, span_m=0.1, joined_to="upper"),)), 0.0,
@@ -113,7 +113,7 @@ REFUSED = {
     ),
     "in the way of a tip": (
         two_wings(0.3, upper=TIPS, fins=(plate(y_m=0.55, z_m=-0.2, span_m=0.1),)), -90.0,
-        "tip meets the fin plate: on the way to a fold of -90 degrees they touch at",
+        "degrees; stay inside that angle, shorten the tip or move the fin",
     ),
 }  # fmt: skip
 

@@ -11,6 +11,7 @@ from vlm.lattice.contact import CONTACT, found_joints
 from vlm.lattice.outlines import outline, outlines_touch, pulled_in
 from vlm.lattice.patches import Patch
 from vlm.lattice.ways import Stop
+from vlm.sides import wing_and_side
 
 Placement = Callable[[Mapping[str, float]], tuple[Patch, ...]]
 StopOf = Callable[[str, float], Stop | None]
@@ -50,7 +51,8 @@ def refuse_collisions(
     passed = {b: s for b, s in stops.items() if s is not None and abs(folds[b]) > abs(s.beyond)}
     if passed:
         body, stop = min(passed.items(), key=lambda item: item[1].contact / folds[item[0]])
-        tip = body.replace("_", " ") + " tip"
+        wing, side = wing_and_side(body)
+        tip = f"{wing} {side.words} tip"
         _refuse(tip, stop.wing, folds[body], stop.contact)
     if collision(placed(folds), row_fraction) is None:
         return
@@ -68,16 +70,20 @@ def refuse_collisions(
 
 
 def _remedy(crossing: Crossing) -> str:
-    if "fin " in f"{crossing.surface} {crossing.other}":
+    fins = [one.startswith("fin ") for one in (crossing.surface, crossing.other)]
+    if all(fins):
+        return "move one of them"
+    if any(fins):
         return "move the fin, or let it stand on the wing (joined_to)"
     return "set a larger gap or another stagger"
 
 
 def _refuse(surface: str, other: str, asked: float, contact: float) -> NoReturn:
+    remedy = "move the fin" if other.startswith("fin ") else "widen the gap"
     raise InputRefused(
         f"the {surface} meets the {other}: on the way to a fold of {np.degrees(asked):.4g} degrees"
         f" they touch at {np.degrees(contact):.4g} degrees; stay inside that angle, shorten the tip"
-        " or widen the gap"
+        f" or {remedy}"
     )
 
 

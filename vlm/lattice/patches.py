@@ -82,8 +82,8 @@ class Patch:
 
     @property
     def label(self) -> str:
-        """What it is called in a sentence: "upper wing", "upper right tip", "fin NAME"."""
-        names = {"tip": f"{self.wing} {self.side} tip", "fin": f"fin {self.wing}"}
+        """What it is called in a sentence: "upper wing", "upper starboard tip", "fin NAME"."""
+        names = {"tip": f"{self.wing} {self.side.words} tip", "fin": f"fin {self.wing}"}
         return names.get(self.part, f"{self.wing} wing")
 
     @property

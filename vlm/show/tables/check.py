@@ -1,13 +1,14 @@
 """What a file describes, in words and tables of at most 80 columns."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from vlm.findings import Finding
 from vlm.show.text.answer import framed, wrapped
-from vlm.show.text.layout import number, section, table
+from vlm.show.text.layout import cut, number, section, table
 from vlm.study.check.study import CraftCheck
 
+WIDEST_FIN = 19
 ELSEWHERE = "Legs may come from mission --legs, what may change from design --key."
 
 
@@ -19,7 +20,8 @@ def check_table(check: CraftCheck, findings: list[Finding]) -> str:
     findings : all warnings about the file, those of single numbers among them
     """
     report = check.dimensions
-    answer = [_size_words(check), *_hover_words(check), _command_words(check)]
+    answer = [_size_words(check), *_hover_words(check)]
+    answer.insert(0 if check.refused is not None else len(answer), _command_words(check))
     if not findings:
         answer.append("No warnings.")
     blocks = []
@@ -97,10 +99,10 @@ def _mass_table(check: CraftCheck) -> str:
 
 
 def _fins(fins: Mapping[str, Any]) -> str:
-    heads = ["fin", "leading edge of its root", "span", "dihedral", "area", "joined to"]
+    heads = ["fin", "root, leading edge", "span", "dihedral", "area", "joined to"]
     units = ["", "m, geometry axes", "m", "deg", "m^2", ""]
     rows = [
-        [name, ", ".join(number(v, 3) for v in fin["root_m"]),
+        [cut(name, WIDEST_FIN), ", ".join(number(v, 3) for v in fin["root_m"]),
          number(fin["span_m"]), f"{fin['dihedral_deg']:.4g}", number(fin["area_m2"]),
          ", ".join(fin["joined_to"]) or "nothing"]
         for name, fin in fins.items()
@@ -149,15 +151,26 @@ def dimensions_table(report: Mapping[str, Any]) -> str:
             section("Configurations", table(["name", "port, deg", "starboard, deg"], rows))
         )
     if report["folds"]:
-        rows = [
-            [f"{r['fold_deg']:g}", number(r["span_m"]), number(r["projected_area_m2"]),
-             number(r["clearance_m"]), r["state"]]
-            for r in report["folds"]
-        ]  # fmt: skip
-        heads = ["fold", "overall span", "area seen from above", "clearance of the tips", ""]
-        units = ["deg", "m", "m^2", "m", ""]
-        blocks.append(section("Both tips folded", _two_heads(heads, units, rows, left=0)))
+        blocks.append(section("Both tips folded", _folds(report["folds"])))
     return "\n".join(blocks)
+
+
+def _folds(folds: Sequence[Mapping[str, Any]]) -> str:
+    """Sizes at each fold; why one cannot be built stands below, once."""
+    refused = [row["state"] for row in folds if row["span_m"] is None]
+    reasons = list(dict.fromkeys(refused))
+    if len(refused) == len(folds) and len(reasons) == 1:
+        return wrapped(f"At no fold can it be built: {reasons[0]}.")
+    rows = [
+        [f"{row['fold_deg']:g}", number(row["span_m"]), number(row["projected_area_m2"]),
+         number(row["clearance_m"]),
+         f"refused ({reasons.index(row['state']) + 1})" if row["span_m"] is None else row["state"]]
+        for row in folds
+    ]  # fmt: skip
+    heads = ["fold", "overall span", "area seen from above", "clearance of the tips", ""]
+    units = ["deg", "m", "m^2", "m", ""]
+    notes = [wrapped(f"({i + 1}) {reason}", "    ") for i, reason in enumerate(reasons)]
+    return "\n".join([_two_heads(heads, units, rows, left=0), *notes])
 
 
 def _two_heads(heads: list[str], units: list[str], rows: list[list[str]], left: int = 1) -> str:

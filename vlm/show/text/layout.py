@@ -104,6 +104,14 @@ def fitted(
     )
 
 
+def cut(text: str, widest: int) -> str:
+    """A text no longer than so many characters, cut in the middle where it is."""
+    if len(text) <= widest:
+        return text
+    front = (widest - 2) // 2
+    return f"{text[:front]}...{text[len(text) - (widest - 3 - front) :]}"
+
+
 def section(title: str, body: str) -> str:
     """A titled block of text."""
     return f"{title}\n{body}\n"
