@@ -47,6 +47,17 @@ LONG = [
         "schedule.speeds=4",
         *COARSE,
     ],
+    [
+        "mission",
+        "tideline",
+        "--legs",
+        "long_transit",
+        "--fold-count",
+        "3",
+        "--set",
+        "schedule.speeds=4",
+        *COARSE,
+    ],
     ["motion", "tideline", "--scenario", "side gust", *COARSE],
     ["log", "tideline", "tideline-invented.csv", *COARSE],
 ]

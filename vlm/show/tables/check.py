@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from vlm.findings import Finding
-from vlm.show.text.answer import framed, wrapped
+from vlm.show.text.answer import Footnotes, framed, wrapped
 from vlm.show.text.layout import cut, number, section, table
 from vlm.study.check.study import CraftCheck
 
@@ -157,20 +157,19 @@ def dimensions_table(report: Mapping[str, Any]) -> str:
 
 def _folds(folds: Sequence[Mapping[str, Any]]) -> str:
     """Sizes at each fold; why one cannot be built stands below, once."""
-    refused = [row["state"] for row in folds if row["span_m"] is None]
-    reasons = list(dict.fromkeys(refused))
-    if len(refused) == len(folds) and len(reasons) == 1:
-        return wrapped(f"At no fold can it be built: {reasons[0]}.")
+    reasons = {row["state"] if row["span_m"] is None else "" for row in folds}
+    if len(reasons) == 1 and "" not in reasons:
+        return wrapped(f"At no fold can it be built: {reasons.pop()}.")
+    notes = Footnotes()
     rows = [
         [f"{row['fold_deg']:g}", number(row["span_m"]), number(row["projected_area_m2"]),
          number(row["clearance_m"]),
-         f"refused ({reasons.index(row['state']) + 1})" if row["span_m"] is None else row["state"]]
+         f"refused {notes.mark(row['state'])}" if row["span_m"] is None else row["state"]]
         for row in folds
     ]  # fmt: skip
     heads = ["fold", "overall span", "area seen from above", "clearance of the tips", ""]
     units = ["deg", "m", "m^2", "m", ""]
-    notes = [wrapped(f"({i + 1}) {reason}", "    ") for i, reason in enumerate(reasons)]
-    return "\n".join([_two_heads(heads, units, rows, left=0), *notes])
+    return notes.below(_two_heads(heads, units, rows, left=0))
 
 
 def _two_heads(heads: list[str], units: list[str], rows: list[list[str]], left: int = 1) -> str:

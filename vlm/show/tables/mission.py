@@ -4,8 +4,8 @@ from typing import Literal
 
 from vlm.findings import Finding
 from vlm.plain import size_words
-from vlm.show.text.answer import framed, listed, wrapped
-from vlm.show.text.layout import number, section, short, table
+from vlm.show.text.answer import Footnotes, framed, listed, wrapped
+from vlm.show.text.layout import WIDTH, cut, number, section, short, table
 from vlm.study.mission.answer import LEAST_WH, CandidateDocument, MissionDocument
 
 GROUPS: tuple[tuple[Literal["held", "without_mechanism", "other_tips"], str], ...] = (
@@ -15,7 +15,9 @@ GROUPS: tuple[tuple[Literal["held", "without_mechanism", "other_tips"], str], ..
 )
 """Keys of the document, and how their ways are introduced; a fixed craft has no mechanism."""
 NO_INTERVAL = " (no interval)"
-WIDEST_WAY, WIDEST_REASON, LONGEST_LEG = 36, 22, 24
+OPEN = "?"
+"""Stands before a saving whose interval holds zero."""
+LONGEST_LEG = 24
 
 BREAK_EVEN: tuple[tuple[Literal["same_tips", "span_free"], str], ...] = (
     ("same_tips", "against fixed tips"),
@@ -57,7 +59,7 @@ def _legs(document: MissionDocument, *, full: bool) -> str:
     heads = ["leg", "m/s", "fold, deg", "time, s", "mean, W", "Wh", "left, Wh"]
     rows = [
         [
-            row["leg"] if full or len(row["leg"]) <= LONGEST_LEG else f"{row['leg'][:21]}...",
+            row["leg"] if full else cut(row["leg"], LONGEST_LEG),
             number(row["airspeed_m_s"], 3),
             _angle(row["fold_deg"]),
             number(row["time_s"]),
@@ -91,27 +93,25 @@ def _ways(document: MissionDocument, *, full: bool) -> str:
     if full:
         heads = ["way", "kg", "s", "Wh", f"Wh{span}", "schedule saves, Wh", f"Wh{span}", "%"]
         return table(heads, [_way(name, way) for name, way in ways])
-    # Saved by the schedule against each.
     heads = ["way", "kg", "Wh", "saved, Wh"]
-    rows = []
+    notes = Footnotes()
+    cells = []
     for name, way in ways:
-        mass = number(way["mass_kg"])
-        shown = _cut(name, WIDEST_WAY)
         if way["energy_Wh"] is None:
-            rows.append(
-                [shown, mass, "-", f"none ({_cut(short(way['cannot_fly']), WIDEST_REASON)})"]
-            )
-            continue
-        saved = _saves(name, way, interval=percent is not None)
-        rows.append([shown, mass, number(way["energy_Wh"]), saved])
+            saved = f"cannot fly it {notes.mark(way['cannot_fly'])}"
+        else:
+            saved = _saves(name, way, interval=percent is not None)
+        cells.append([number(way["mass_kg"]), number(way["energy_Wh"]), saved])
+    room = WIDTH - len(heads) + 1 - sum(
+        max(len(row[i]) for row in [heads[1:], *cells]) for i in range(len(heads) - 1)
+    )  # fmt: skip
+    rows = [[cut(name, room), *row] for (name, _), row in zip(ways, cells, strict=True)]
     note = f"saved: by the schedule against the way{span}; negative where it takes more"
+    if any(OPEN in row[-1] for row in rows):
+        note += f"; {OPEN} the sign is not known"
     if any(NO_INTERVAL in row[-1] for row in rows):
         note += "; no interval is worked out for ways that are never the best"
-    return f"{table(heads, rows)}\n{wrapped(note)}"
-
-
-def _cut(text: str, widest: int) -> str:
-    return text if len(text) <= widest else f"{text[: widest - 3]}..."
+    return notes.below(f"{table(heads, rows)}\n{wrapped(note)}")
 
 
 def _saves(name: str, way: CandidateDocument, *, interval: bool) -> str:
@@ -125,7 +125,7 @@ def _saves(name: str, way: CandidateDocument, *, interval: bool) -> str:
     if _is_nothing(value, *ends):
         return size_words(0.0)
     shown = f"{_signed(value, 2)}, {_ends(ends)}"
-    return f"no difference known ({shown})" if ends[0] <= 0.0 <= ends[1] else shown
+    return f"{OPEN} {shown}" if ends[0] <= 0.0 <= ends[1] else shown
 
 
 def _way(name: str, way: CandidateDocument) -> list[str]:

@@ -66,6 +66,24 @@ def listed(title: str, texts: Sequence[str]) -> str:
     return "\n".join([title, *(wrapped(f"- {one}", "  ") for one in texts)])
 
 
+class Footnotes:
+    """Texts too long for a table's cell: a mark in the cell, each text once below the table."""
+
+    def __init__(self) -> None:
+        self._texts: list[str] = []
+
+    def mark(self, text: str) -> str:
+        """The number under which the text stands, in brackets."""
+        if text not in self._texts:
+            self._texts.append(text)
+        return f"({self._texts.index(text) + 1})"
+
+    def below(self, table: str) -> str:
+        """The table with its notes."""
+        notes = [wrapped(f"({i + 1}) {text}", "    ") for i, text in enumerate(self._texts)]
+        return "\n".join([table, *notes])
+
+
 def joined(words: Sequence[str]) -> str:
     """Words as a list in a sentence."""
     return " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else "".join(words)
