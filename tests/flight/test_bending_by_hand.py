@@ -82,6 +82,19 @@ def test_across_a_folded_wing_lift_is_turned(monkeypatch, plain):
     np.testing.assert_allclose(found.bending_N_m, [0.0, 10.0])
 
 
+def test_at_a_folded_hinge_a_cut_has_the_axes_of_both_parts(monkeypatch, plain):
+    """A tip folded by 45 degrees with 10 N upward: 7.07 N across the tip, 10 N across the wing."""
+    made = [piece("main", [0, 1], [[0, 0, 0]]), piece("tip", [1, 2], [[0, 0, 10]])]
+    for lead_or_trail in made[1].patch.nodes:
+        lead_or_trail[:, 2] = lead_or_trail[:, 1] - 1.0
+    monkeypatch.setattr(wing_bending, "patch_forces", lambda *_: made)
+    (found,) = wing_bending.wing_bending(plain, SimpleNamespace(motion=np.ones(2), density=1.0))
+    np.testing.assert_allclose(found.distance_m, [1 + 2**0.5, 1.0, 1.0, 0.0])
+    np.testing.assert_allclose(found.shear_N, [0.0, 10.0 * 0.5**0.5, 10.0, 10.0])
+    np.testing.assert_allclose(found.bending_N_m, [0.0, 5.0, 5.0, 15.0])
+    assert found.hinge_bending_N_m == pytest.approx(5.0)
+
+
 def test_weight_of_a_tip_acts_at_its_centre_along_its_span():
     """0.2 kg at a load factor of 3: forces sum to the weight, and their moment about the centre
     along the span vanishes; at 30 degrees of attack half of it pulls aft."""

@@ -59,7 +59,7 @@ def moments(fold: float) -> MomentRow:
 def test_hinge_moments_are_not_joined_across_contact(closed: bool) -> None:
     folds = (-90.0, -60.0, 0.0)
     rows = [moments(fold) for fold in folds]
-    wings = [WingRow(fold, 1.0, joined=closed and fold == -90.0) for fold in folds]
+    wings = [WingRow(fold, 1.0, touching=closed and fold == -90.0) for fold in folds]
     with plot_style() as plt:
         _, axes = plt.subplots()
         study = SimpleNamespace(moments=rows, known_moments=rows, wings=wings)

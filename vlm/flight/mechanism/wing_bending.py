@@ -11,6 +11,7 @@ determined by statics: the numbers are those of a joint that carries nothing.
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from vlm.constants import GRAVITY, Floats
 from vlm.flight.craft.folded_craft import FoldedCraft
@@ -21,10 +22,16 @@ from vlm.lattice.spacing import chord_rows
 from vlm.loads.segment_forces import PatchForces, patch_forces
 from vlm.sides import Side
 
+TURNED = 1e-6
+"""Change of direction from one strip to the next from which a wing turns [1]."""
+
 
 @dataclass(frozen=True)
 class HalfWing:
     """Loads along one half wing at cuts, from its end inward to the root.
+
+    Where the wing turns, as at a folded hinge, a cut stands twice: with the axes of the outer part,
+    then with those of the inner.
 
     Attributes
     ----------
@@ -91,19 +98,32 @@ def _half_wing(
     across = sense * np.cross(np.array([1.0, 0.0, 0.0]), axes)
     edges = np.concatenate([[0.0], np.cumsum(widths)])
     inboard = sum(p.patch.strips for p in own if p.patch.part == "main")
-    shear = np.append(0.0, np.sum(beyond * across, axis=1))
-    bending = np.append(0.0, sense * about[:, 0])
+    cut, part = _cuts(axes)
+    shear = np.append(0.0, np.sum(beyond[cut] * across[part], axis=1))
+    bending = np.append(0.0, sense * about[cut, 0])
     return HalfWing(
         wing=wing,
         side=side,
-        distance_m=np.append(edges[-1], edges[:-1][::-1]),
+        distance_m=np.append(edges[-1], edges[:-1][::-1][cut]),
         shear_N=shear,
         bending_N_m=bending,
-        torsion_N_m=np.append(0.0, sense * np.sum(about * axes, axis=1)),
+        torsion_N_m=np.append(0.0, sense * np.sum(about[cut] * axes[part], axis=1)),
         root_shear_N=float(shear[-1]),
         root_bending_N_m=float(bending[-1]),
         hinge_distance_m=float(edges[inboard]) if inboard < len(edges) - 1 else None,
     )
+
+
+def _cuts(axes: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Indices of the cuts, and of the strips whose axes they have; twice where the wing turns.
+
+    Parameters
+    ----------
+    axes : along the strips, from the end inward, shape (strips, 3)
+    """
+    turns = np.flatnonzero(np.linalg.norm(np.diff(axes, axis=0), axis=1) > TURNED)
+    cuts = np.arange(len(axes))
+    return np.insert(cuts, turns, turns), np.insert(cuts, turns + 1, turns + 1)
 
 
 def _quarter_points(patch: Patch, grid: Grid) -> Floats:

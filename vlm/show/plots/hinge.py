@@ -110,8 +110,8 @@ def moment_parts(axes: Any, study: HingeStudy, factor: float, speed: float) -> A
 
 def _broken(study: HingeStudy, folds: Sequence[float], *series: Any) -> list[Any]:
     """Folds and values with a gap where a contact begins or ends: closed and open differ."""
-    joined = {row.fold_deg: bool(row.joined) for row in study.wings}
-    return gapped(folds, changes([joined.get(fold, False) for fold in folds]), *series)
+    touching = {row.fold_deg: bool(row.touching) for row in study.wings}
+    return gapped(folds, changes([touching.get(fold, False) for fold in folds]), *series)
 
 
 def _band(axes: Any, at: Any, values: Any, widths: Any, colour: str) -> None:
@@ -228,9 +228,9 @@ def wing_loads(axes: Any, study: HingeStudy, words: str) -> Any:
         dash = "-" if row.load_factor == 1.0 else "--"
         index = shown.index(row.fold_deg)
         load = half.shear_N if words == SHEAR else half.bending_N_m
-        axes.plot(half.distance_m, load, ls=dash, color=COLOURS[index % 7],
+        axes.plot(*_turned(half.distance_m, load), ls=dash, color=COLOURS[index % 7],
                   marker=MARKERS[index % 7], ms=3.0,
-                  label=f"{row.fold_deg:.3g} deg" if dash == "-" else None)  # fmt: skip
+                  label=_fold_words(row) if dash == "-" else None)  # fmt: skip
     if hinge is not None:
         axes.axvline(hinge, color="k", lw=0.8)
         axes.annotate("hinge", (hinge, 0.95), xycoords=("data", "axes fraction"), fontsize=8,
@@ -240,9 +240,20 @@ def wing_loads(axes: Any, study: HingeStudy, words: str) -> Any:
     axes.set_ylabel(words)
     pulled = [row for row in rows if row.load_factor != 1.0]
     dashed = f"; dashed: {reached_words(pulled)}" if pulled else ""
-    axes.set_title(f"full: 1 g{dashed}\naxes follow the fold", loc="left")
+    left_open = any(row.joined for row in rows)
+    known = "; joined: a joint that carries nothing" if left_open else ""
+    axes.set_title(f"full: 1 g{dashed}\naxes follow the fold; ± not known{known}", loc="left")
     axes.legend(fontsize=7.5, title="fold", title_fontsize=7.5)
     return axes
+
+
+def _fold_words(row: WingRow) -> str:
+    return f"{row.fold_deg:.3g} deg{', joined' if row.joined else ''}"
+
+
+def _turned(distance: Floats, load: Floats) -> list[Floats]:
+    """Loads with a gap where the wing turns, and the axes with it: there a cut stands twice."""
+    return gapped(distance, (np.flatnonzero(np.diff(distance) == 0.0) + 1).tolist(), load)
 
 
 def save_hinge_picture(study: HingeStudy, path: Path) -> None:

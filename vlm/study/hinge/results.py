@@ -271,6 +271,8 @@ class WingRow:
     ----------
     airspeed_m_s : the lowest of the study's, from its own on, at which the load factor is reached;
         the one that reaches most where none does [m/s]
+    touching : whether tips touch the other wing; closed and open differ
+    joined : whether statics leave the loads open: tips touch, or a fin stands on several wings
     fins_left_out : whether fins load the wings too, which is not counted
     """
 
@@ -279,6 +281,7 @@ class WingRow:
     airspeed_m_s: float | None = None
     reached_load_factor: float | None = None
     alpha_deg: float | None = None
+    touching: bool | None = None
     joined: bool | None = None
     fins_left_out: bool | None = None
     halves: tuple[HalfWing, ...] | None = None

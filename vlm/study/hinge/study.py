@@ -300,6 +300,7 @@ def _wing_row(
         airspeed_m_s=speed,
         reached_load_factor=flight.load_factor,
         alpha_deg=float(np.degrees(flight.alpha)),
+        touching=lattice.is_joined,
         joined=lattice.is_joined or any(len(p.stands_on) > 1 for p in lattice.patches),
         fins_left_out=lattice.has_fins,
         halves=tuple(halves),
