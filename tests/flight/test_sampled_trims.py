@@ -59,7 +59,7 @@ def test_the_least_of_a_sample_is_a_parabola_s_vertex(values, allowed, place, si
 
 
 def sampled(**fields):
-    return SampledCurve(**{**dict.fromkeys(("power", "stall_margin", "margin")), **fields})
+    return SampledCurve(**{**dict.fromkeys(power_samples.MEASURED), **fields})
 
 
 def ends(slow: float, low: float, fast: float, high: float) -> float:
@@ -185,7 +185,8 @@ def one_rotor(**changes):
     rotors = (SimpleNamespace(**{k: changes.get(k, v) for k, v in rotor.items()}),)
     if "limit_W" in changes:
         drive["power_max_W"] = changes["limit_W"]
-    craft = SimpleNamespace(rotors=rotors, propulsion=SimpleNamespace(**drive), idle_power=None)
+    craft = SimpleNamespace(rotors=rotors, propulsion=SimpleNamespace(**drive), idle_power=None,
+                            axes=np.array([[-1.0, 0.0, 0.0]]))  # fmt: skip
     # Axes x aft, z up: thrust pulls forward, drag is 2 N, lift 40 N/rad of the body angle.
     slope = np.zeros((8, 2))
     slope[2, 0], slope[0, 1] = 40.0, -10.0
@@ -237,6 +238,11 @@ def test_a_sample_is_trimmed_and_its_power_follows(
     electric = shaft / (0.72 * share) + fixed
     assert found.power[0] == pytest.approx(electric, rel=1e-6)
     assert found.stall_margin[0] == pytest.approx(0.25 - theta, abs=1e-6)
+    assert found.body_angle[0] == pytest.approx(theta, abs=1e-6)
+    assert found.thrust[0] == pytest.approx(thrust, rel=1e-6)
+    # Lift up less drag down, of the wings alone.
+    carried = (40.0 * theta * np.cos(theta) - drag * np.sin(theta)) / weight
+    assert found.wing_share[0] == pytest.approx(carried, rel=1e-6)
     margins = (thrust / 9.0, 1.0 - thrust / 9.0, 1.0 - shaft / 100.0, 1.0 - electric / 200.0)
     assert found.margin[0] == pytest.approx(min(margins), abs=1e-6)
 
@@ -265,7 +271,7 @@ def test_a_sample_without_a_balance_has_no_value(plain_power):
         LoadTable(**{**vars(table), "slope": flat, "value": table.value - 1e3 * np.eye(8)[2]}),
         factors(),
     )
-    assert np.isnan([found.power[0], found.stall_margin[0], found.margin[0]]).all()
+    assert np.isnan([own[0] for own in vars(found).values()]).all()
 
 
 @pytest.mark.parametrize(

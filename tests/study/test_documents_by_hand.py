@@ -36,9 +36,12 @@ def power_study(monkeypatch, sampled=True):
               problem=problem, points=())  # fmt: skip
     offsets = np.arange(-50.0, 51.0)[:, None]
     samples = {
-        "a": SimpleNamespace(power=a.power + 0.0 * offsets, margin=offsets + np.zeros(3)),
-        "b": SimpleNamespace(power=b.power + 0.1 * offsets, margin=2.0 * offsets + np.zeros(3)),
+        "a": {"power": a.power + 0.0 * offsets, "margin": offsets + np.zeros(3)},
+        "b": {"power": b.power + 0.1 * offsets, "margin": 2.0 * offsets + np.zeros(3)},
     }
+    others = ("body_angle", "stall_margin", "thrust", "wing_share")
+    of_trims = dict.fromkeys(others, np.radians(offsets) + np.zeros(3))
+    samples = {name: SimpleNamespace(**own, **of_trims) for name, own in samples.items()}
     samples["b"].power[:, 2] = nan
     uncertainty = SimpleNamespace(keys={"k": 1.0}, interval_percent=90.0,
                                   **{f"{n}_percent": float(i) for i, n in
@@ -81,6 +84,8 @@ def test_a_setting_s_rows_and_intervals(monkeypatch):
     np.testing.assert_allclose(found[f"{POWER}_high"], [94.5, 64.5, np.nan])
     np.testing.assert_allclose(found["limit_margin_low"], -90.0)
     np.testing.assert_allclose(found["limit_margin_high"], 90.0)
+    np.testing.assert_allclose(found["body_angle_deg_low"], -45.0)
+    np.testing.assert_allclose(found["thrust_N_high"], np.radians(45.0))
     assert found["speed_intervals"] == {"best": pytest.approx((5.0, 95.0))}
     assert found["speeds_at_body_angle_m_s"] == [[]]
     assert "speed_intervals" not in power_results._configuration(study, "b", {}, None)

@@ -164,6 +164,10 @@ def test_a_moved_key_is_what_a_changed_file_gives(curve: PowerCurve) -> None:
         np.testing.assert_allclose(
             np.degrees(tabled.stall_margin[0]), direct.values("stall_margin_deg"), atol=0.05
         )
+        angles = np.degrees(tabled.body_angle[0])
+        np.testing.assert_allclose(angles, direct.values("body_angle_deg"), atol=0.02)
+        np.testing.assert_allclose(tabled.thrust[0], direct.values("thrust_N"), rtol=2e-3)
+        np.testing.assert_allclose(tabled.wing_share[0], direct.values("wing_share"), rtol=1e-3)
 
 
 def test_a_draw_of_all_inputs_is_met_by_the_tables(curve: PowerCurve) -> None:

@@ -6,7 +6,7 @@ inputs scale kept apart. Each sample of the inputs is then trimmed on that small
 settings share the samples, so that a difference between two is known better than either.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
 
 import numpy as np
@@ -210,11 +210,17 @@ class SampledPoint:
     power : electrical [W]
     stall_margin : [rad]
     margin : distance to the nearest limit of rotors and power [1]
+    body_angle : [rad]
+    thrust : of all rotors [N]
+    wing_share : part of the weight that the air carries on the wings [1]
     """
 
     power: Floats
     stall_margin: Floats
     margin: Floats
+    body_angle: Floats
+    thrust: Floats
+    wing_share: Floats
 
 
 def sampled_point(table: LoadTable, factors: Floats) -> SampledPoint:
@@ -274,7 +280,7 @@ def _measured(
         drive, shafts, idle=craft.idle_power, efficiency=np.minimum(efficiency, 1.0),
         fixed_load=drive.fixed_load_W * factors[:, 6],
     )  # fmt: skip
-    _, _, thrusts = table.problem.split(table.unknown + change)
+    theta, lean, thrusts = table.problem.split(table.unknown + change)
     margins = [np.full(len(factors), np.inf)]
     for i, rotor in enumerate(craft.rotors):
         size = rotor.thrust_max_N or float(np.mean(thrusts)) or 1.0
@@ -287,21 +293,41 @@ def _measured(
             margins.append(1.0 - shafts[:, i] / rotor.power_max_W)
     if drive.power_max_W is not None:
         margins.append(1.0 - power / drive.power_max_W)
-    least = np.min(margins, axis=0)
-    return SampledPoint(
-        power=np.where(converged, power, np.nan),
-        stall_margin=np.where(converged, value[:, -1], np.nan),
-        margin=np.where(converged, least, np.nan),
+    found = SampledPoint(
+        power=power,
+        stall_margin=value[:, -1],
+        margin=np.min(margins, axis=0),
+        body_angle=theta,
+        thrust=thrusts.sum(axis=1),
+        wing_share=_wing_share(table, gravity_direction(theta, lean), thrusts, factors),
     )
+    return SampledPoint(
+        **{name: np.where(converged, own, np.nan) for name, own in vars(found).items()}
+    )
+
+
+def _wing_share(table: LoadTable, down: Floats, thrusts: Floats, factors: Floats) -> Floats:
+    """What of the weight the thrusts and the body's drag leave to the wings, (samples,) [1]."""
+    problem = table.problem
+    others = thrusts @ problem.craft.axes + factors[:, 3:4] * table.body[:3]
+    lifted = np.einsum("si,si->s", others, down)
+    return np.asarray(1.0 + lifted / (problem.weight * factors[:, 0]))
 
 
 @dataclass(frozen=True)
 class SampledCurve:
-    """A power curve over all samples; every field (samples, speeds), NaN without a trim."""
+    """Fields of :class:`SampledPoint` at every speed, (samples, speeds); NaN without a trim."""
 
     power: Floats
     stall_margin: Floats
     margin: Floats
+    body_angle: Floats
+    thrust: Floats
+    wing_share: Floats
+
+
+MEASURED = tuple(field.name for field in fields(SampledCurve))
+"""What is known of a sampled trim."""
 
 
 def sampled_curve(curve: PowerCurve, factors: Floats) -> SampledCurve:
@@ -311,11 +337,9 @@ def sampled_curve(curve: PowerCurve, factors: Floats) -> SampledCurve:
     found = []
     for point in curve.points:
         if point.trim is None:
-            found.append(SampledPoint(empty, empty, empty))
+            found.append(SampledPoint(**dict.fromkeys(MEASURED, empty)))
         else:
             found.append(sampled_point(load_table(curve, point, others), factors))
     return SampledCurve(
-        power=np.stack([p.power for p in found], axis=1),
-        stall_margin=np.stack([p.stall_margin for p in found], axis=1),
-        margin=np.stack([p.margin for p in found], axis=1),
+        **{name: np.stack([getattr(p, name) for p in found], axis=1) for name in MEASURED}
     )

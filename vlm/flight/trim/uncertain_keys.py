@@ -22,7 +22,7 @@ from vlm.errors import InputRefused
 from vlm.findings import Finding
 from vlm.flight.trim.power_book import POWER, direct_trim
 from vlm.flight.trim.power_curve import PowerCurve, PowerPoint
-from vlm.flight.trim.power_samples import WIDEST, SampledCurve
+from vlm.flight.trim.power_samples import MEASURED, WIDEST, SampledCurve
 from vlm.flight.trim.powered import PoweredCraft, powered_craft
 from vlm.lattice.cellule import Grid
 
@@ -148,8 +148,8 @@ class MovedCraft:
     def response(
         self, point: PowerPoint, climb_angle: float = 0.0, load_factor: float = 1.0
     ) -> Response:
-        """Of power [W], stall margin [rad] and least margin [1] of a trim."""
-        nothing = np.full(3, np.nan)
+        """Of the numbers of :data:`MEASURED`."""
+        nothing = np.full(len(MEASURED), np.nan)
 
         def at(made: PoweredCraft | None) -> Floats:
             if made is None:
@@ -161,8 +161,8 @@ class MovedCraft:
             )
 
         sides = [(at(up), at(down)) for up, down in self.sides]
-        up = np.array([side[0] for side in sides]).reshape(-1, 3)
-        down = np.array([side[1] for side in sides]).reshape(-1, 3)
+        up = np.array([side[0] for side in sides]).reshape(-1, len(MEASURED))
+        down = np.array([side[1] for side in sides]).reshape(-1, len(MEASURED))
         return response(numbers_of(point), up, down)
 
 
@@ -184,11 +184,13 @@ def _built(
 
 
 def numbers_of(point: PowerPoint) -> Floats:
-    """Power [W], stall margin [rad] and least margin [1] of a trim; NaN without one."""
+    """Numbers of a trim in the order of :data:`MEASURED`; NaN without one."""
     stall = np.radians(point.value("stall_margin_deg"))
     # In hover there is no stall to speak of, and so nothing that a key could move.
     stall = 0.0 if point.trim is not None and point.speed == 0.0 else stall
-    return np.array([point.value(POWER), stall, point.margin])
+    angle = np.radians(point.value("body_angle_deg"))
+    carried = point.value("thrust_N"), point.value("wing_share")
+    return np.array([point.value(POWER), stall, point.margin, angle, *carried])
 
 
 def with_keys(
@@ -203,15 +205,12 @@ def with_keys(
     """
     if not craft.sides:
         return sampled
-    added = np.zeros((3, *sampled.power.shape))
+    added = np.zeros((len(MEASURED), *sampled.power.shape))
     for index, point in enumerate(curve.points):
         if point.trim is not None:
             added[:, :, index] = craft.response(point, curve.climb_angle).at(shifts).T
-    return SampledCurve(
-        power=sampled.power + added[0],
-        stall_margin=sampled.stall_margin + added[1],
-        margin=sampled.margin + added[2],
-    )
+    moved = zip(MEASURED, added, strict=True)
+    return SampledCurve(**{name: getattr(sampled, name) + more for name, more in moved})
 
 
 def keys_left_out(crafts: Mapping[str, MovedCraft]) -> list[Finding]:

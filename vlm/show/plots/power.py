@@ -44,19 +44,7 @@ def power_axes(axes: Any, document: PowerDocument) -> Any:
     lines = []
     for index, (name, one) in enumerate(document["configurations"].items()):
         colour = COLOURS[index % len(COLOURS)]
-        power = _known(one["electrical_power_W"])
-        flown = np.array([not limit for limit in one["limit"]])
-        marked = look(index, len(speeds)) | {"ls": "-"}
-        # The label goes to the end of the dotted line, which runs on where the full one stops; it
-        # has the full one's mark.
-        (line,) = axes.plot(
-            *_broken(speeds, power, one), ":", color=colour, lw=0.9,
-            marker=marked["marker"], markevery=[],
-        )  # fmt: skip
-        axes.plot(*_broken(speeds, np.where(flown, power, np.nan), one), **marked)
-        if "electrical_power_W_low" in one:
-            low = _known(one["electrical_power_W_low"])
-            _band(axes, speeds, low, _known(one["electrical_power_W_high"]), colour, one)
+        line = _curve(axes, speeds, "electrical_power_W", one, index)
         _branches(axes, one["branches"], colour)
         best = one["speeds"]
         if best["least_power_W"] is not None:
@@ -68,6 +56,24 @@ def power_axes(axes: Any, document: PowerDocument) -> Any:
     axes.set_ylabel(f"electrical power {label('electrical_power_W')}")
     _named(axes, lines)
     return axes
+
+
+def _curve(axes: Any, speeds: Any, key: str, one: Setting, index: int) -> Any:
+    """One quantity of a setting with its interval, dotted where a limit forbids the speed.
+
+    Returns the dotted line, which runs on where the full one stops, with the full one's mark.
+    """
+    values, colour = _known(one[key]), COLOURS[index % len(COLOURS)]
+    flown = np.array([not limit for limit in one["limit"]])
+    marked = look(index, len(speeds)) | {"ls": "-"}
+    (line,) = axes.plot(
+        *_broken(speeds, values, one), ":", color=colour, lw=0.9, marker=marked["marker"],
+        markevery=[],
+    )  # fmt: skip
+    axes.plot(*_broken(speeds, np.where(flown, values, np.nan), one), **marked)
+    if f"{key}_low" in one:
+        _band(axes, speeds, _known(one[f"{key}_low"]), _known(one[f"{key}_high"]), colour, one)
+    return line
 
 
 def _leap(speeds: Any, one: Setting) -> int | None:
@@ -266,8 +272,7 @@ def trim_axes(axes: Any, document: PowerDocument, key: str) -> Any:
     speeds = _known(document["airspeed_m_s"])
     lines = []
     for index, (name, one) in enumerate(document["configurations"].items()):
-        (line,) = axes.plot(*_broken(speeds, _known(one[key]), one), **look(index, len(speeds)))
-        lines.append((line, name))
+        lines.append((_curve(axes, speeds, key, one, index), name))
     if key in ("stall_margin_deg", "wing_share"):
         axes.axhline(0.0 if key == "stall_margin_deg" else 1.0, color="k", lw=0.8)
     axes.set_xlim(left=0.0)
@@ -287,9 +292,10 @@ def _reading(document: PowerDocument) -> str:
     """How the curves of power are to be read, as the picture has them."""
     settings = document["configurations"].values()
     uncertainty = document["uncertainty"]
-    said = (
-        [] if uncertainty is None else [f"bands: {uncertainty['interval_percent']:g} % intervals"]
-    )
+    if uncertainty is not None:
+        said = [f"bands: {uncertainty['interval_percent']:g} % intervals"]
+    else:
+        said = ["no bands, ± not " + ("known" if document["intervals_asked"] else "asked for")]
     if any(any(one["limit"]) for one in settings):
         said.append("dotted: beyond a limit")
     if any(one["branches"] is not None for one in settings):

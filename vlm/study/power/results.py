@@ -34,6 +34,11 @@ KEYS = ("electrical_power_W", "shaft_power_W", "body_angle_deg", "lean_deg", "al
         "trim_residual", "strip_residual", "strip_iterations")  # fmt: skip
 """What is reported about every speed of every setting."""
 POWER = "electrical_power_W"
+BANDS = {
+    POWER: "power", "limit_margin": "margin", "body_angle_deg": "body_angle",
+    "stall_margin_deg": "stall_margin", "thrust_N": "thrust", "wing_share": "wing_share",
+}  # fmt: skip
+"""What has intervals, by its name over the samples."""
 ROTOR_WORDS = {
     "thrust_N": ("thrust", "N"), "speed_rpm": ("speed of rotation", "rpm"),
     "torque_N_m": ("torque at the shaft", "N m"), "shaft_power_W": ("power at the shaft", "W"),
@@ -222,6 +227,14 @@ class PowerConfiguration(TypedDict):
     electrical_power_W_high: NotRequired[Floats]
     limit_margin_low: NotRequired[Floats]
     limit_margin_high: NotRequired[Floats]
+    body_angle_deg_low: NotRequired[Floats]
+    body_angle_deg_high: NotRequired[Floats]
+    stall_margin_deg_low: NotRequired[Floats]
+    stall_margin_deg_high: NotRequired[Floats]
+    thrust_N_low: NotRequired[Floats]
+    thrust_N_high: NotRequired[Floats]
+    wing_share_low: NotRequired[Floats]
+    wing_share_high: NotRequired[Floats]
     speed_intervals: NotRequired[dict[str, tuple[float, float]]]
 
 
@@ -372,10 +385,12 @@ def _configuration(
     }
     if samples is not None:
         percent = _percent(study)
-        low, high = interval_bands(study.sampled[name].power, percent)
-        result |= {f"{POWER}_low": low, f"{POWER}_high": high}
-        low, high = interval_bands(study.sampled[name].margin, percent)
-        result |= {"limit_margin_low": low, "limit_margin_high": high}
+        for key, own in BANDS.items():
+            draws = getattr(study.sampled[name], own)
+            draws = np.degrees(draws) if key.endswith("_deg") else draws
+            # In hover there is no stall to speak of.
+            low, high = interval_bands(np.where(np.isnan(result[key]), np.nan, draws), percent)
+            result |= {f"{key}_low": low, f"{key}_high": high}
         result["speed_intervals"] = {
             key: interval(values, percent) for key, values in samples.items()
         }
