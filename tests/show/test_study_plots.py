@@ -269,6 +269,22 @@ def test_the_worst_moment_has_its_error_as_a_band() -> None:
     assert {row.fold_deg for row in own} == {*FOLDS}
 
 
+def test_shear_has_a_gap_at_a_folded_hinge_and_none_at_a_flat_one() -> None:
+    """It is across the wing, and the wing turns there."""
+    halves = [row.halves for row in hinge().wings if row.halves and row.load_factor == 1.0]
+    place = next(half for half in halves[0] if half.wing == "upper").hinge_distance_m
+    with plot_style() as plt:
+        _, axes = plt.subplots()
+        hinge_plots.wing_loads(axes, hinge(), hinge_plots.SHEAR)
+        drawn = [line for line in axes.lines if line.get_linestyle() == "-" and line.get_marker()]
+    by_fold = {line.get_label(): line for line in drawn}
+    for fold, gaps in (("60 deg", 1), ("-60 deg", 1), ("0 deg", 0)):
+        line = by_fold[fold]
+        broken = np.isnan(line.get_ydata())
+        assert int(broken.sum()) == gaps
+        assert line.get_xdata()[broken].tolist() == pytest.approx([place] * gaps)
+
+
 def test_derivatives_in_level_flight_have_error_bands() -> None:
     levels = [level for _, level, _ in lateral().level_flights]
     with plot_style() as plt:
@@ -356,6 +372,22 @@ def test_curves_of_power_can_be_reported_apart_in_grey() -> None:
         power_plots.power_axes(axes, power())
         marks = {line.get_marker() for line in axes.lines if len(line.get_xdata()) > 1}
     assert len(marks - {"None", None, ""}) == len(power()["configurations"])
+
+
+def test_trims_stand_in_the_bands_of_their_intervals() -> None:
+    """And a picture without any says so."""
+    document, values = power(), [90.0, 60.0, 30.0, 8.0, 2.0]
+    open_, dash = document["configurations"].values()
+    open_ |= {"thrust_N": values, "thrust_N_low": [0.9 * v for v in values],
+              "thrust_N_high": [1.2 * v for v in values]}  # fmt: skip
+    dash |= {"thrust_N": values}
+    with plot_style() as plt:
+        axes = power_plots.trim_axes(plt.subplots()[1], document, "thrust_N")
+        (band,) = axes.collections
+        heights = band.get_paths()[0].vertices[:, 1]
+    assert (heights.min(), heights.max()) == pytest.approx((1.8, 108.0))
+    document |= {"uncertainty": None, "intervals_asked": True}
+    assert "± not known" in power_plots._reading(document)
 
 
 def test_a_power_curve_has_a_gap_between_two_branches() -> None:
@@ -457,6 +489,23 @@ def test_a_line_s_value_never_reaches_over_the_rim_of_a_map() -> None:
         assert len(boxes) >= 3
         assert all(rim.x0 <= box.x0 and box.x1 <= rim.x1 for box in boxes)
         assert all(rim.y0 <= box.y0 and box.y1 <= rim.y1 for box in boxes)
+
+
+def test_a_line_s_value_never_reaches_over_the_rim_of_its_branch() -> None:
+    """Where a tip touches beside it nothing is drawn, and letters would stand half on paper."""
+    folds = np.linspace(-90.0, 90.0, 13)
+    shares = (folds / 75.0) ** 2
+    values = 2.05 * (shares[None, :] - 0.9 * shares[:, None])  # the line of 2 is short at -75
+    touching = np.zeros(values.shape, dtype=int)
+    touching[0] = touching[:, 0] = 1
+    with plot_style() as plt:
+        figure, axes = plt.subplots(figsize=(4.0, 4.0))
+        contour_map(axes, folds, folds, values, signed=True, branch=touching)
+        figure.canvas.draw()
+        left, bottom = axes.transData.transform((folds[1], folds[1]))
+        boxes = [text.get_window_extent() for text in axes.texts]
+    assert len(boxes) >= 3
+    assert all(box.x0 >= left and box.y0 >= bottom for box in boxes)
 
 
 def test_a_picture_names_the_load_factor_that_is_reached() -> None:

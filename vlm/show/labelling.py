@@ -53,8 +53,7 @@ def degree_ticks(axis: Any) -> None:
     """Ticks at whole parts of a right angle, as many as the width of the axes bears."""
     from matplotlib.ticker import MaxNLocator
 
-    figure = axis.axes.figure
-    wide = figure.get_size_inches()[0] * axis.axes.get_position().width
+    wide = axis.axes.bbox.width / axis.axes.figure.dpi
     most = int(np.clip(wide / TICK_ROOM, 3, 8))
     axis.set_major_locator(MaxNLocator(most, steps=FOLD_STEPS))
 

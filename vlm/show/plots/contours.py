@@ -11,10 +11,10 @@ from vlm.show.scenes.schemes import ink_over
 from vlm.show.style import DIVERGING, MAP_INK, MAP_PAPER, SEQUENTIAL
 
 HATCH = "////"
-RIM = 0.06
-"""Share of the map along its rim in which no line bears its value [1]."""
-ALONG = 0.3
-"""Where along a line its value stands: not in the middle, where lines of no value cross [1]."""
+ROOM = 0.08
+"""Half of the room that a value takes on its line, as a share of the map's width and height [1]."""
+ALONG = (0.3, 0.7, 0.4, 0.6, 0.2, 0.8, 0.5)
+"""Where along a line its value may stand: not first in the middle, where lines of 0 cross [1]."""
 TOUCHING = "diamonds: a tip touches a wing"
 NOT_BUILT = "hatched: surfaces would cross"
 
@@ -107,18 +107,40 @@ def _filled(
         port, starboard, own.T, shown, colors=inks or MAP_INK, linewidths=0.6,
         linestyles=["--" if value < 0.0 else "-" for value in shown] or "-",
     )  # fmt: skip
-    _named(axes, lines, port, starboard)
+    _named(axes, lines, port, starboard, _cells(np.isfinite(own)))
 
 
-def _named(axes: Any, lines: Any, port: Any, starboard: Any) -> None:
-    """Values on the lines, but for short ones along the rim, where their letters would be cut."""
-    room = RIM * np.array([port[-1] - port[0], starboard[-1] - starboard[0]])
-    low, high = np.array([port[0], starboard[0]]) + room, np.array([port[-1], starboard[-1]]) - room
+def _named(axes: Any, lines: Any, port: Any, starboard: Any, whole: Any) -> None:
+    """Values on the lines, but for lines where their letters would be cut.
+
+    Parameters
+    ----------
+    whole : cells of the branch that the lines belong to, shape (p - 1, s - 1)
+    """
     pieces = [piece for path in lines.get_paths() for piece in path.to_polygons(closed_only=False)]
-    places = [piece[int(ALONG * len(piece))] for piece in pieces if len(piece)]
-    inside = [tuple(place) for place in places if np.all((low <= place) & (place <= high))]
-    if inside:
-        axes.clabel(lines, fontsize=7.5, fmt="%.3g", manual=inside)
+    found = []
+    for piece in pieces:
+        along = [tuple(piece[int(share * len(piece))]) for share in ALONG if len(piece)]
+        found += [place for place in along if _has_room(place, port, starboard, whole)][:1]
+    if found:
+        for text in axes.clabel(lines, fontsize=7.5, fmt=_worded, manual=found):
+            text.set_rotation(0.0)
+
+
+def _worded(value: float) -> str:
+    return f"{value:.3g}".replace("-", "\N{MINUS SIGN}")
+
+
+def _has_room(place: tuple[float, float], port: Any, starboard: Any, whole: Any) -> bool:
+    """Whether a value there lies on cells of its branch alone."""
+    cells = []
+    for at, grid in zip(place, (port, starboard), strict=True):
+        half = ROOM * (grid[-1] - grid[0])
+        if at - half < grid[0] or at + half > grid[-1]:
+            return False
+        first, last = np.searchsorted(grid, [at - half, at + half], side="right") - 1
+        cells.append(slice(first, min(last, len(grid) - 2) + 1))
+    return bool(whole[cells[0], cells[1]].all())
 
 
 def _colour(scale: Any, value: float) -> str:

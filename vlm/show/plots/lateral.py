@@ -16,6 +16,8 @@ from vlm.study.lateral.results import FoldRow, LateralStudy, Motions, SettingMod
 # The names of real roots stand below the axis, slanted, so many points apart.
 NAME_SPACING = 17.0
 LINE_SPACING = 9.0
+LETTER = 5.0
+"""Width of a letter of a name, with some room for axes that the layout makes narrower [pt]."""
 ROOM_OF_LEGEND = 0.36
 """Share of the axes' height above all bars [1]."""
 ROOM_BELOW = 0.7
@@ -185,6 +187,7 @@ def _name_modes(axes: Any, rows: Sequence[SettingModes], motions: Motions) -> No
                       textcoords="offset points", rotation=-55.0)  # fmt: skip
     paired = [name for name, (_, y) in middles.items() if y != 0.0]
     leftmost = [min(place for place in places[name] if place[1] >= 0.0) for name in paired]
+    _room_beside(axes, [(x, name) for name, (x, _) in zip(paired, leftmost, strict=True)])
     up = axes.transData.transform(leftmost or [(0.0, 0.0)])[:, 1] * points_of
     moved = spread_apart(up.tolist(), LINE_SPACING)
     for name, place, shift in zip(paired, leftmost, (moved - up).tolist(), strict=False):
@@ -192,6 +195,14 @@ def _name_modes(axes: Any, rows: Sequence[SettingModes], motions: Motions) -> No
                       textcoords="offset points", ha="right",
                       bbox={"boxstyle": "round,pad=0.1", "fc": "w", "ec": "none",
                             "alpha": 0.75})  # fmt: skip
+
+
+def _room_beside(axes: Any, names: Sequence[tuple[float, str]]) -> None:
+    """Move the axes' left end so far out that names to the left of their places stand within."""
+    low, high = axes.get_xlim()
+    one = (high - low) / (axes.bbox.width * 72.0 / axes.figure.dpi)
+    ends = [x - one * (LETTER * len(name) + LINE_SPACING) for x, name in names]
+    axes.set_xlim(left=min([low, *ends]))
 
 
 def aid_curves(axes: Any, study: LateralStudy) -> Any:

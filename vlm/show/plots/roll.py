@@ -177,14 +177,15 @@ def bank_histories(axes: Any, study: RollStudy) -> Any:
 def save_roll_picture(study: RollStudy, path: Path) -> None:
     """Six panels: three maps, command curves, authority, bank history."""
     with plot_style() as plt:
-        figure, grid = plt.subplots(2, 3, figsize=(15.5, 9.0), layout="constrained")
-        moment_map(grid[0, 0], study, "rolling_moment_N_m")
-        pairs_on_map(grid[0, 0], study)
-        moment_map(grid[0, 1], study, "yawing_moment_N_m")
-        moment_map(grid[0, 2], study, "roll_rate_deg_s")
-        command_curves(grid[1, 0], study)
-        authority_curves(grid[1, 1], study)
-        bank_histories(grid[1, 2], study)
+        figure = plt.figure(figsize=(15.5, 9.6), layout="constrained")
+        # In parts of their own, or names beside the curves would make the maps above them narrow.
+        maps, curves = (part.subplots(1, 3) for part in figure.subfigures(2, 1))
+        for axes, key in zip(maps, MAPS, strict=True):
+            moment_map(axes, study, key)
+        pairs_on_map(maps[0], study)
+        command_curves(curves[0], study)
+        authority_curves(curves[1], study)
+        bank_histories(curves[2], study)
         speed = study.state["airspeed_m_s"]
         said = [roll_sentence(study)]
         headline(figure, said, f"{study.title}, {speed:g} m/s", 190)
