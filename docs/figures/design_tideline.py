@@ -9,9 +9,10 @@ from vlm.description.loading import load_biplane
 from vlm.lattice.cellule import Grid
 from vlm.show.plots.design import design_axes
 from vlm.study.design.changes import checked_key
+from vlm.study.design.evaluator import DesignPlan
 from vlm.study.design.goals import GoalPlan
 from vlm.study.design.report import design_document
-from vlm.study.design.study import DesignPlan, design_study
+from vlm.study.design.study import design_study
 
 KEY = "upper.tips.span_m"
 

@@ -107,7 +107,10 @@ def test_folds_that_pass_a_limit_are_neither_flat_nor_tied() -> None:
 
 
 def row_beside(slope: float) -> RowReading:
-    """Power that falls with the fold and a margin that passes its limit at 0.2 degrees."""
+    """Power that falls with the fold and a margin that passes its limit at 0.2 degrees.
+
+    With a slope of 0.01 W/deg no fold of the row is better by 0.03 W, which would count anywhere.
+    """
     folds = np.round(np.arange(-1.0, 1.01, 0.25), 9)
     power = 100.0 - slope * folds
     margin = {"stall": 0.2 - folds}
@@ -117,7 +120,7 @@ def row_beside(slope: float) -> RowReading:
 def test_a_constraint_is_active_where_passing_it_would_cost_less() -> None:
     """The margin spans 2.0, so it is near below 0.04; beyond it power falls, or it rises."""
     for slope, margin, expected in [
-        (1.0, 0.0, ("stall",)), (1.0, 0.039, ("stall",)), (1.0, 0.041, ()), (-1.0, 0.0, ()),
+        (0.01, 0.0, ("stall",)), (0.01, 0.039, ("stall",)), (0.01, 0.041, ()), (-0.01, 0.0, ()),
     ]:  # fmt: skip
         best = setting(0.2, 100.0 - slope * 0.2, stall=margin)
         assert active_constraints(row_beside(slope), best) == expected
@@ -126,8 +129,23 @@ def test_a_constraint_is_active_where_passing_it_would_cost_less() -> None:
 def test_what_is_passed_far_from_the_best_fold_is_not_active() -> None:
     """Half a degree is asked for: beyond 0.2 the next folds read are at 0.25; from -0.4, at 0.1."""
     for fold, expected in [(-0.24, ("stall",)), (-0.26, ())]:
-        best = setting(fold, 100.5, stall=0.0)
-        assert active_constraints(row_beside(1.0), best) == expected
+        best = setting(fold, 100.0 - 0.01 * fold, stall=0.0)
+        assert active_constraints(row_beside(0.01), best) == expected
+
+
+def test_what_alone_forbids_a_better_fold_anywhere_is_active() -> None:
+    """99.9 W at 4 deg, past a ridge, against 100 W at the best; 99.98 W is no gain to look for."""
+    for least, roll, room, expected in [
+        (99.9, 1.0, 0.0, ("stall",)), (99.98, 1.0, 0.0, ()), (99.9, -1.0, 0.0, ()),
+        (99.9, 1.0, 0.1, ()),
+    ]:  # fmt: skip
+        power = np.where(FOLDS == 4.0, least, 100.0 + FOLDS**2)
+        margins = {
+            "stall": np.where(FOLDS > 2.0, -1.0, 1.0),
+            "roll": np.where(FOLDS > 2.0, roll, 1.0),
+        }
+        read = RowReading(FOLDS, power, room + 0.0 * power, power[:, None], margins, {})
+        assert active_constraints(read, setting(0.0, 100.0, stall=1.0, roll=1.0)) == expected
 
 
 def test_a_margin_that_never_changes_or_is_unknown_is_not_active() -> None:

@@ -76,6 +76,41 @@ def test_the_last_allowed_airspeed_beside_the_best_is_sought(monkeypatch, side):
     assert side * (found - edge) <= 0.0
 
 
+@pytest.mark.parametrize(
+    ("least", "allowed", "held"),
+    [
+        (7.0, 16.0, (mission_rules.LOWEST_AIRSPEED,)),
+        (17.0, 16.0, (mission_rules.HIGHEST_AIRSPEED,)),
+        (11.3, 16.0, ()),  # the least power itself
+        (11.3, 13.0, ()),  # with room to what is forbidden
+        (15.0, 12.6, ("stall margin", "hinge moment")),  # at the edge between two of the table
+        (15.0, 12.0, ("stall margin", "hinge moment")),  # at one of the table
+    ],
+)
+def test_what_holds_the_best_airspeed_is_named(monkeypatch, least, allowed, held):
+    """Power is least at one airspeed, and none beyond another is allowed."""
+    power = [100.0 + (v - least) ** 2 if v <= allowed else np.nan for v in SPEEDS]
+
+    def solved(table, speed):
+        inside = speed <= allowed
+        return SimpleNamespace(
+            speed=speed, setting=object() if inside else None, fold_deg=1.0, active=(),
+            power=100.0 + (speed - least) ** 2, reason="" if inside else " and ".join(held),
+        )  # fmt: skip
+
+    monkeypatch.setattr(mission_rules, "best_fold", solved)
+    assert rule(power, moves=True).speed_held_by() == held
+
+
+def test_a_leg_that_names_its_airspeed_is_held_by_nothing():
+    made = rule(100.0 + SPEEDS)
+    for keys, held in [({}, (mission_rules.LOWEST_AIRSPEED,)), ({"airspeed_m_s": 8.0}, ())]:
+        flown = FlownLeg(leg(kind="loiter", time_s=1.0, **keys), (), 0.0, 0.0)
+        assert mission.speed_held_by(made, flown) == held
+    hover = FlownLeg(leg(kind="hover", time_s=1.0), (), 0.0, 0.0)
+    assert mission.speed_held_by(made, hover) == ()
+
+
 def test_a_rule_that_gains_an_airspeed_keeps_its_order(monkeypatch):
     made = rule([np.nan, 101.0, 102.0, 103.0, 104.0], ("stall", "", "", "", ""), moves=True,
                 active=((), ("a",), (), (), ()))  # fmt: skip

@@ -15,9 +15,9 @@ from vlm.study.compare.numbers import Sheet, _corners
 from vlm.study.compare.results import Known
 from vlm.study.compare.study import Sampled, _Comparing, key_differences, sampled_number
 from vlm.study.design import report as design_report
+from vlm.study.design.around import Side
 from vlm.study.design.changes import SearchKey
 from vlm.study.design.goals import Worth
-from vlm.study.design.study import Side
 from vlm.study.power import best as power_best
 from vlm.study.power import speed_placing
 from vlm.study.sensitivity import Draws, UncertainInput, taken_apart

@@ -19,9 +19,10 @@ from vlm.flight.trim.power_book import direct_trim
 from vlm.flight.trim.powered import powered_craft
 from vlm.lattice.cellule import Grid
 from vlm.study.design.changes import checked_key, designed
+from vlm.study.design.evaluator import DesignPlan
 from vlm.study.design.goals import GoalPlan, closed_fold, fixed_worth, worth
 from vlm.study.design.report import design_document
-from vlm.study.design.study import DesignPlan, design_study
+from vlm.study.design.study import design_study
 
 GRID = Grid(rows=2, strips=8)
 

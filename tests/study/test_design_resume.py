@@ -14,8 +14,8 @@ from click.testing import CliRunner
 from vlm.cli.main import foldspan, main
 from vlm.description.loading import load_biplane
 from vlm.findings import Finding
+from vlm.study.design.evaluator import _plain, _worth_of
 from vlm.study.design.goals import Worth
-from vlm.study.design.study import _plain, _worth_of
 from vlm.study.store import packed, unpacked
 
 NAME = [sys.executable, "-m", "vlm"]

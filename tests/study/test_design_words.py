@@ -7,9 +7,11 @@ import numpy as np
 import pytest
 
 from vlm.lattice.cellule import Grid
+from vlm.study.design.around import Side, forbidding
 from vlm.study.design.changes import SearchKey
+from vlm.study.design.evaluator import COARSER, FREE
 from vlm.study.design.goals import Worth
-from vlm.study.design.study import COARSER, Side, _forbidding, _Found, _gain_half_width
+from vlm.study.design.study import _Found, _gain_half_width
 from vlm.study.design.words import answer, sure_of
 from vlm.study.point.errors import half_width
 from vlm.study.sensitivity import GAINED, Answer
@@ -102,8 +104,32 @@ def test_the_best_stands_at_what_forbids_a_small_step_to_the_better_side(up, dow
     goal = SimpleNamespace(sign=-1.0)
     ask = Asked(SimpleNamespace(goal=goal, key=lambda name: key), {(2.04, "folding"): near})
     sides = [Side("k_m", 0.1, up), Side("k_m", -0.1, down)]
-    found = _Found(best={"k_m": 2.0}, worth=Worth(10.0), sides=sides)
-    assert _forbidding(ask, found) == active
+    assert forbidding(ask, {"k_m": 2.0}, Worth(10.0), sides, np.nan) == active
+
+
+TURNED = Worth(10.3, active=("hinge moment",))
+
+
+@pytest.mark.parametrize(
+    ("up", "near", "freed", "noise", "active"),
+    [
+        (TURNED, TURNED, (10.0, 9.8), np.nan, ["hinge moment"]),  # avoided by a worse fold
+        (TURNED, TURNED, (9.7, 9.8), np.nan, []),  # worse without it too
+        (TURNED, TURNED, (10.0, 9.8), 0.11, []),  # as far as the noise lets one see
+        (TURNED, Worth(9.99), (10.0, 9.8), np.nan, []),  # there is room left
+        (Worth(10.3, active=("rolling moment",)), TURNED, (10.0, 9.8), np.nan, []),
+    ],
+)
+def test_the_best_stands_at_what_makes_a_step_take_a_worse_fold(up, near, freed, noise, active):
+    """The lowest is sought and is 10 at 2 m, where the rolling moment is active."""
+    key, way = SearchKey("k_m", 1.0, 3.0), FREE + "hinge moment"
+    ask = Asked(
+        SimpleNamespace(goal=SimpleNamespace(sign=1.0), key=lambda name: key),
+        {(2.04, "folding"): near, (2.0, way): Worth(freed[0]), (2.1, way): Worth(freed[1])},
+    )
+    sides = [Side("k_m", 0.1, up), Side("k_m", -0.1, Worth(10.1))]
+    best = Worth(10.0, active=("rolling moment",))
+    assert forbidding(ask, {"k_m": 2.0}, best, sides, noise) == active
 
 
 def test_what_is_gained_has_the_lattices_half_width():

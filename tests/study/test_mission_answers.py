@@ -16,7 +16,9 @@ from vlm.study.mission.candidate import energy_over_share
 
 def flown(name, energy_Wh, samples=None, fold=0.0, span=1.0, legs=()):
     samples = None if samples is None else 3600.0 * np.asarray(samples, dtype=float)
-    flight = SimpleNamespace(legs=legs, seconds=600.0, energy=3600.0 * energy_Wh, reason="")
+    flight = SimpleNamespace(
+        rule=None, legs=legs, seconds=600.0, energy=3600.0 * energy_Wh, reason=""
+    )
     return SimpleNamespace(
         name=name, energy=3600.0 * energy_Wh, samples=samples, fold_deg=fold, tip_span_share=span,
         mass_kg=2.0, flight=flight,
@@ -101,7 +103,7 @@ def piece(speed, fold=5.0):
 def leg(kind, seconds, flight_Wh, folding_Wh=0.0, holding_Wh=0.0, pieces=()):
     flight, folding, holding = (3600.0 * v for v in (flight_Wh, folding_Wh, holding_Wh))
     return SimpleNamespace(
-        leg=SimpleNamespace(kind=kind, label=kind),
+        leg=SimpleNamespace(kind=kind, label=kind, airspeed_m_s=None),
         seconds=seconds,
         flight_energy=flight,
         folding=folding,
@@ -109,6 +111,20 @@ def leg(kind, seconds, flight_Wh, folding_Wh=0.0, holding_Wh=0.0, pieces=()):
         energy=flight + folding + holding,
         pieces=pieces,
         reason="",
+    )
+
+
+def test_legs_that_are_held_by_the_same_share_a_sentence():
+    def held_by(headwind=None):
+        return ("stall margin", "hinge moment") if headwind is None else ()
+
+    legs = (leg("climb", 1.0, 1.0), leg("dash", 1.0, 1.0), leg("loiter", 1.0, 1.0))
+    for one in legs:
+        one.leg.headwind_m_s = None
+    own = flown("schedule", 3.0, legs=legs)
+    own.flight.rule = SimpleNamespace(speed_held_by=held_by)
+    assert mission_answer.airspeeds_answer(mission(own)) == (
+        "Airspeed held by stall margin and hinge moment: climb, loiter."
     )
 
 
@@ -122,7 +138,7 @@ def test_the_rows_of_a_mission(monkeypatch):
     )
     own = flown("schedule", 8.0, 8.0 + SPREAD, legs=legs)
     study = mission(own)
-    rows = mission_answer._legs(study, legs)
+    rows = mission_answer._legs(study, own.flight)
     first = rows[0]
     assert (first["airspeed_m_s"], first["fold_deg"]) == (14.0, 9.0)
     assert (first["mean_power_W"], first["energy_Wh"]) == pytest.approx((50.0, 5.0))

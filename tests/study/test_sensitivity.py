@@ -35,9 +35,10 @@ from vlm.flight.trim.uncertain_keys import (
 from vlm.lattice.cellule import Grid
 from vlm.show.tables.sensitivity import sensitivity_table
 from vlm.study.design.changes import checked_key
+from vlm.study.design.evaluator import DesignPlan
 from vlm.study.design.goals import GoalPlan
 from vlm.study.design.sensitivity import BEST, design_sensitivity
-from vlm.study.design.study import DesignPlan, design_study
+from vlm.study.design.study import design_study
 from vlm.study.sensitivity import Draws, UncertainInput, _answer, draws_of, taken_apart
 
 GRID = Grid(rows=2, strips=6)

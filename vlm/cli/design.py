@@ -174,8 +174,8 @@ def _plan(craft: Any, options: dict[str, Any]) -> Any:
     from vlm.errors import InputRefused, nearest_name
     from vlm.lattice.cellule import Grid
     from vlm.study.design.changes import checked_key
+    from vlm.study.design.evaluator import DesignPlan
     from vlm.study.design.goals import GoalPlan
-    from vlm.study.design.study import DesignPlan
 
     asked = craft.design or Design()
     legs = craft.mission

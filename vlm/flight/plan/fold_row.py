@@ -53,6 +53,11 @@ class RowReading:
         """Where every constraint may be kept."""
         return self._all(self.hopes)
 
+    def inside_but(self, name: str) -> NDArray[np.bool_]:
+        """Where every constraint but one is kept, and that one is not."""
+        others = {other: margin for other, margin in self.margins.items() if other != name}
+        return self._all(others) & (self.margins[name] < -TOUCH)
+
     def _all(self, margins: dict[str, Floats]) -> NDArray[np.bool_]:
         inside = np.isfinite(self.power)
         for margin in margins.values():

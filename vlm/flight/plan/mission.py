@@ -24,6 +24,8 @@ from vlm.flight.trim.power_curve import PowerCurve, PowerPoint
 from vlm.flight.trim.powered import POWER_GRID
 from vlm.flight.trim.trim import TrimProblem, trim_problem
 
+LEVEL_KINDS = ("loiter", "dash", "climb", "turn")
+"""Kinds of legs that the wings carry throughout."""
 TRANSITION_STATES = 6
 SAME_FOLD = 1e-9
 MOVED_DEG = 0.05
@@ -178,7 +180,7 @@ def _speed(rule: FoldRule, leg: Leg) -> float:
         if not isfinite(rule.level_power(leg.airspeed_m_s)):
             raise ComputationFailed(f"at {leg.airspeed_m_s:g} m/s: {rule.reason(leg.airspeed_m_s)}")
         return leg.airspeed_m_s
-    headwind = (leg.headwind_m_s or 0.0) if leg.kind == "dash" else None
+    headwind = _headwind(leg)
     speed = rule.best_speed(headwind)
     if not isfinite(speed):
         beyond = headwind is not None and headwind >= rule.speeds[-1]
@@ -189,6 +191,19 @@ def _speed(rule: FoldRule, leg: Leg) -> float:
         # The same angle of attack as in straight flight: lift grows with the speed squared.
         return min(speed * sqrt(leg.load_factor), float(rule.speeds[-1]))
     return speed
+
+
+def _headwind(leg: Leg) -> float | None:
+    """The wind against which a dash goes for distance; None where a leg takes its time."""
+    return (leg.headwind_m_s or 0.0) if leg.kind == "dash" else None
+
+
+def speed_held_by(rule: FoldRule, flown: FlownLeg) -> tuple[str, ...]:
+    """What forbids a better airspeed of a leg on the wings that names none."""
+    leg = flown.leg
+    if flown.reason or leg.airspeed_m_s is not None or leg.kind not in LEVEL_KINDS:
+        return ()
+    return rule.speed_held_by(_headwind(leg))
 
 
 def turn_load_factor(leg: Leg, speed: float) -> float:

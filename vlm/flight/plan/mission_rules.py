@@ -24,6 +24,9 @@ AT_A_SPEED = 0.02
 """Distance from an airspeed of the table within which the best one stands at it [m/s]."""
 EDGE_HALVINGS = 5
 """Halvings with which the last allowed airspeed is found between two of the table [1]."""
+LOWEST_AIRSPEED, HIGHEST_AIRSPEED = (
+    f"the {which} airspeed of [schedule]" for which in ("lowest", "highest")
+)
 FORBIDDEN = 1e12
 """A cost [W or J/m] far beyond any, where there is none."""
 NO_TRIM = "no trim within the limits of rotors and battery"
@@ -117,6 +120,25 @@ class FoldRule:
             if 0 <= beside < len(self.speeds) and not np.isfinite(self.power[beside]):
                 best = self._reaching(nearest, beside)._best_of_table(headwind)
         return best
+
+    def speed_held_by(self, headwind: float | None = None) -> tuple[str, ...]:
+        """What forbids the airspeeds next to :meth:`best_speed`; empty where none is forbidden."""
+        best = self.best_speed(headwind)
+        if not np.isfinite(best):
+            return ()
+        for end, name in ((0, LOWEST_AIRSPEED), (-1, HIGHEST_AIRSPEED)):
+            if abs(best - self.speeds[end]) < AT_A_SPEED:
+                return (name,)
+        found: list[str] = []
+        for way in (-1, 1):
+            ahead = np.flatnonzero(way * (self.speeds - best) > 0.0)
+            beside = int(ahead[-1] if way < 0 else ahead[0])
+            if np.isfinite(self.power[beside]):
+                continue
+            edge = 2.0 * abs(self.speeds[beside] - self.speeds[beside - way]) / 2**EDGE_HALVINGS
+            probe = best + way * min(edge, abs(float(self.speeds[beside]) - best))
+            found += self._solved(float(probe)).reason.split(" and ")
+        return tuple(dict.fromkeys(name for name in found if name))
 
     def _reaching(self, inside: int, outside: int) -> "FoldRule":
         """The rule with the last allowed airspeed between two of the table among its own."""

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from vlm.constants import Floats
 from vlm.flight.plan.constraints import NO_TRIM, Setting
 from vlm.flight.plan.fold_row import STEP_DEG, RowReading
-from vlm.flight.plan.fold_search import FoldTable
+from vlm.flight.plan.fold_search import GAIN, FoldTable
 
 FLAT = 0.01
 """Share of the least power within which folds count as equally good [1]."""
@@ -106,15 +106,22 @@ def _runs(folds: Floats, good: NDArray[np.bool_]) -> list[tuple[float, float]]:
 
 
 def active_constraints(read: RowReading, best: Setting) -> tuple[str, ...]:
-    """Constraints next to their limit at the best fold and passed where it would cost less."""
+    """Constraints without which another fold would be better.
+
+    Those next to their limit at the best fold and passed where it would cost less; and those that
+    alone forbid a better fold farther away, which may be parted from the best one by folds that
+    cost more.
+    """
     beside = np.abs(read.folds - best.fold_deg) <= BESIDE_DEG
     cheaper = beside & (read.power < best.power)
+    freed = read.power + read.room < best.power * (1.0 - GAIN)
     found = []
     for name, values in read.margins.items():
         known = values[np.isfinite(values)]
         spread = float(np.ptp(known)) if known.size else 0.0
         near = best.margins.get(name, np.inf) <= NEAR * spread
-        if spread > 0.0 and near and bool(np.any(values[cheaper] < 0.0)):
+        at_limit = spread > 0.0 and near and bool(np.any(values[cheaper] < 0.0))
+        if at_limit or bool(np.any(freed & read.inside_but(name))):
             found.append(name)
     ends = float(read.folds[0]), float(read.folds[-1])
     if not found and min(abs(best.fold_deg - end) for end in ends) < 1e-6:

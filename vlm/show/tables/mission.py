@@ -52,6 +52,7 @@ def _answers(document: MissionDocument) -> list[str]:
     said = [str(document["answer"])]
     if document["best_fixed"] != document["best_purpose_built"]:
         said.append(f"With the span free: {document['purpose_built_answer']}")
+    said += [document["airspeeds_answer"]] if document["airspeeds_answer"] else []
     return said
 
 

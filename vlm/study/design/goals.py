@@ -20,7 +20,7 @@ from vlm.errors import ComputationFailed, InputRefused
 from vlm.findings import Finding, gathered
 from vlm.flight.plan.constraints import ROLL_MOMENT, Setting
 from vlm.flight.plan.fold_search import FoldTable
-from vlm.flight.plan.mission import MissionFlight, MissionFlyer
+from vlm.flight.plan.mission import LEVEL_KINDS, MissionFlight, MissionFlyer, speed_held_by
 from vlm.flight.plan.mission_rules import flying_schedule, held, scheduled
 from vlm.flight.plan.schedule import best_fold
 from vlm.flight.trim.power_book import (
@@ -52,7 +52,6 @@ OF_THE_LATTICE = ("induced drag", "span efficiency")
 AT_NO_FOLD = "the craft can be trimmed at no fold; the first says: "
 STEEPEST_DEG = 30.0
 """Angles of attack among which the lift of the induced drag is looked for, either way [deg]."""
-LEVEL_KINDS = ("loiter", "dash", "climb", "turn")
 
 
 @dataclass(frozen=True)
@@ -209,9 +208,11 @@ def _energy(craft: Biplane, plan: GoalPlan, binding: Binding) -> Worth:
     if flight.reason:
         return Worth(float("nan"), flight.reason, mass_kg=craft.mass.total_kg)
     speeds_flown, folds = _level_states(flight)
-    active = sorted({name for speed in speeds_flown for name in rule.active_at(speed)})
+    active = {name for speed in speeds_flown for name in rule.active_at(speed)}
+    active |= {name for leg in flight.legs for name in speed_held_by(rule, leg)}
+    at = min(folds), max(folds)
     return Worth(
-        flight.energy / JOULES, "", tuple(active), craft.mass.total_kg, (min(folds), max(folds)),
+        flight.energy / JOULES, "", tuple(sorted(active)), craft.mass.total_kg, at,
         tuple(flight_doubts(flight)),
     )  # fmt: skip
 

@@ -12,9 +12,10 @@ from vlm.description.loading import load_biplane_text
 from vlm.description.models import Biplane
 from vlm.findings import Finding
 from vlm.plain import Shown, without_nan
+from vlm.study.design.around import AT_BOUND, Side
 from vlm.study.design.changes import FOLD, FOLLOWS, SearchKey, designed, present_value
 from vlm.study.design.goals import HIGHEST, OF_THE_LATTICE, UNITS, Worth
-from vlm.study.design.study import AT_BOUND, DesignStudy, Side
+from vlm.study.design.study import DesignStudy
 from vlm.study.design.words import answer, better, better_half_width, sure_of
 from vlm.study.sensitivity import Sensitivity, SensitivityDocument, sensitivity_document
 

@@ -25,6 +25,7 @@ from vlm.flight.trim.sampled_speeds import interval
 from vlm.flight.trim.trim import trim_problem
 from vlm.flight.trim.uncertain_keys import STEP, MovedCraft, moved, response, with_keys
 from vlm.study.design.changes import FOLD, designed
+from vlm.study.design.evaluator import Values
 from vlm.study.design.goals import (
     JOULES,
     UNITS,
@@ -36,7 +37,7 @@ from vlm.study.design.goals import (
     mission_flight,
     worth,
 )
-from vlm.study.design.study import DesignStudy, Values, as_in_the_file
+from vlm.study.design.study import DesignStudy, as_in_the_file
 from vlm.study.sensitivity import (
     CHECKED,
     GAINED,

@@ -1,89 +1,25 @@
 """The study behind ``foldspan design``: the best design, and what surrounds it."""
 
-import json
-from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
-from vlm.constants import Floats
 from vlm.description.models import Biplane
-from vlm.errors import ComputationFailed, InputRefused
-from vlm.lattice.cellule import Grid
-from vlm.study.design.changes import FOLD, SearchKey, designed, present_value
-from vlm.study.design.goals import OF_THE_LATTICE, GoalPlan, Worth, check_goal, closed_fold
-from vlm.study.design.goals import fixed_worth as worth_fixed
-from vlm.study.design.goals import worth as worth_folding
+from vlm.errors import ComputationFailed
+from vlm.study.design.around import Side, forbidding, side_of
+from vlm.study.design.changes import FOLD, present_value
+from vlm.study.design.evaluator import COARSER, OWN, DesignPlan, Evaluator, Values, digest
+from vlm.study.design.goals import OF_THE_LATTICE, Worth, check_goal
 from vlm.study.design.search import Searched, search, starting_points
-from vlm.study.kept_trims import input_digest, numbered
 from vlm.study.point.errors import coarser, half_width, refinement
 from vlm.study.store import ChunkStore
 
-SIDE_STEP = 0.05
-"""Step of the sensitivity, in shares of a key's value [1]."""
-LEAST_STEP = 0.01
-"""Least step of the sensitivity, in shares of the bounds [1]."""
-AT_BOUND = 0.01
-"""Distance from a bound at which it counts as active, in shares of the bounds [1]."""
-EDGE = 0.02
-"""Step over which the best stands at what forbids it, in shares of the bounds [1]."""
 GAIN_FLOOR = 1e-4
 """Share of the present goal by which a gain may err though two lattices agree, on the default
 lattice: of 48 changes of five craft on 4 x 16 it covers all, and 46 without it [1]."""
-COARSER = "folding, coarser"
-"""On a coarser lattice, as a way to work a design out."""
-OWN = "own "
-"""In front of the fold at which the best design is flown, as a way to fix it."""
 Report = Callable[[str, int, float], None]
-Values = dict[str, float]
-
-
-@dataclass(frozen=True)
-class DesignPlan:
-    """A search.
-
-    Attributes
-    ----------
-    keys : what may change
-    goal : what every design is asked
-    starts : number of starts
-    most : evaluations from each; 30 a key if None
-    trade_key : key over which the trade is drawn; None for none
-    trade_points : points of it
-    """
-
-    keys: tuple[SearchKey, ...]
-    goal: GoalPlan
-    starts: int = 3
-    most: int | None = None
-    trade_key: str | None = None
-    trade_points: int = 9
-
-    def values(self, shares: Floats) -> Values:
-        """Values by key at shares of the bounds."""
-        return {k.name: k.value(float(s)) for k, s in zip(self.keys, shares, strict=True)}
-
-    def key(self, name: str) -> SearchKey:
-        """A key by its name."""
-        return next(key for key in self.keys if key.name == name)
-
-
-@dataclass(frozen=True)
-class Side:
-    """The goal a step away from the best design.
-
-    Attributes
-    ----------
-    key, step : what is changed, and by how much, negative downward
-    worth : there; None where the step would pass the bound
-    """
-
-    key: str
-    step: float
-    worth: Worth | None
 
 
 @dataclass(frozen=True)
@@ -135,92 +71,6 @@ class DesignStudy:
     recalled: int
     stopped: bool
     gain_half_width: float = float("nan")
-
-
-@dataclass
-class Evaluator:
-    """Works out designs, each once, and keeps every whole one.
-
-    Attributes
-    ----------
-    store : keeps finished designs
-    """
-
-    craft: Biplane
-    plan: DesignPlan
-    store: ChunkStore
-    solved: int = 0
-    recalled: int = 0
-    failures: Counter[str] = field(default_factory=Counter)
-    seen: dict[int, Worth] = field(default_factory=dict)
-
-    def __call__(self, values: Mapping[str, float], way: str = "folding") -> Worth:
-        """The worth of a design: folding, or fixed "open", "closed" or "own FOLD"."""
-        named = {name: round(float(value), 12) for name, value in sorted(values.items())}
-        number = numbered(json.dumps([named, way]))
-        if number in self.seen:
-            return self.seen[number]
-        kept = self.store.load(number)
-        if kept is None:
-            found = self._worked_out(named, way)
-            self.store.keep(number, [_plain(found)])
-            self.solved += 1
-        else:
-            found = _worth_of(kept[0])
-            self.recalled += 1
-        self.seen[number] = found
-        if found.reason and way == "folding":
-            self.failures[found.reason] += 1
-        return found
-
-    def _worked_out(self, values: Mapping[str, float], way: str) -> Worth:
-        try:
-            craft = designed(self.craft, values)
-        except InputRefused as error:
-            return Worth(float("nan"), str(error).removeprefix(f"{self.craft.source_name}: "))
-        if way in ("folding", COARSER):
-            fold = values.get(FOLD, self.plan.goal.fold_deg)
-            goal = self.plan.goal.holding(fold)
-            if way == COARSER and goal.grid is not None:
-                goal = replace(goal, grid=coarser(goal.grid))
-            return worth_folding(craft, goal)
-        fold = {"open": 0.0, "closed": closed_fold(craft)}.get(way)
-        if fold is None:
-            fold = float(way.removeprefix(OWN))
-        return worth_fixed(craft, self.plan.goal, fold)
-
-
-def _plain(found: Worth) -> dict[str, object]:
-    return {
-        "value": np.float64(found.value),
-        "mass": np.float64(found.mass_kg),
-        "folds": np.array(found.folds_deg),
-        "reason": found.reason,
-        "active": json.dumps(found.active),
-        "findings": list(found.findings),
-        "rolls_to": found.rolls_to,
-    }
-
-
-def _worth_of(kept: Mapping[str, Any]) -> Worth:
-    low, high = np.asarray(kept["folds"], float)
-    return Worth(
-        float(np.asarray(kept["value"])), str(kept["reason"]),
-        tuple(json.loads(str(kept["active"]))), float(np.asarray(kept["mass"])),
-        (float(low), float(high)),
-        tuple(kept["findings"]), str(kept.get("rolls_to", "")),
-    )  # fmt: skip
-
-
-def digest(craft: Biplane, goal: GoalPlan) -> str:
-    """Fingerprint of what a design's worth depends on: craft, its tables, goal, version.
-
-    Bounds and number of starts are not in it, so that a search can be widened.
-    """
-    wing = 0.0 if craft.design is None else craft.design.square_metre_of_wing_kg
-    legs = [leg.model_dump() for leg in goal.legs]
-    asked = [goal.goal, goal.airspeed, goal.alpha_deg, goal.lift_N, goal.fold_deg, goal.fold_count]
-    return input_digest(craft, goal.air, goal.grid or Grid(), wing, legs, asked)
 
 
 class NoneAllowed(ComputationFailed):
@@ -320,8 +170,10 @@ def _look_around(ask: Evaluator, found: _Found, said: Report) -> None:
             found.fixed["own"] = ask(held, f"{OWN}{own}")
     for done, key in enumerate(plan.keys):
         said("sensitivity", done, found.worth.value)
-        found.sides += [_side(ask, best, key, sense) for sense in (1.0, -1.0)]
-    active = dict.fromkeys([*found.worth.active, *_forbidding(ask, found)])
+        found.sides += [side_of(ask, best, key, sense) for sense in (1.0, -1.0)]
+    noise = float("nan") if found.searched is None else found.searched.noise
+    forbids = forbidding(ask, best, found.worth, found.sides, noise)
+    active = dict.fromkeys([*found.worth.active, *forbids])
     found.worth = replace(found.worth, active=tuple(active))
     if plan.trade_key is None:
         return
@@ -345,36 +197,3 @@ def _gain_half_width(ask: Evaluator, found: _Found) -> float:
     rough = [ask(v, COARSER).value for v in (found.best, as_in_the_file(ask.craft, ask.plan))]
     shown = half_width(found.worth.value - present.value, rough[0] - rough[1], 0.0, grid)
     return float(shown + GAIN_FLOOR * abs(present.value) * refinement(grid))
-
-
-def _forbidding(ask: Evaluator, found: _Found) -> list[str]:
-    """What forbids a small step of a key to a side that the other side shows to be the better."""
-    assert found.best is not None and found.worth is not None
-    plan, value, reasons = ask.plan, found.worth.value, []
-    for side, other in zip(found.sides, _swapped(found.sides), strict=True):
-        if side.worth is None or not side.worth.reason:
-            continue
-        gain = 0.0 if other.worth is None else plan.goal.sign * (value - other.worth.value)
-        if gain > 0.0:  # NaN, where that is not allowed either, is no gain
-            continue
-        key = plan.key(side.key)
-        size = min(abs(side.step), EDGE * (key.high - key.low))
-        step = found.best[key.name] + float(np.copysign(size, side.step))
-        reasons.append(ask(found.best | {key.name: step}).reason)
-    return [reason for reason in reasons if reason]
-
-
-def _swapped(sides: Sequence[Side]) -> list[Side]:
-    """Of every key's two sides the other one."""
-    return [sides[i ^ 1] for i in range(len(sides))]
-
-
-def _side(ask: Evaluator, best: Values, key: SearchKey, sense: float) -> Side:
-    """The goal a step to one side of the best design."""
-    value = best[key.name]
-    size = max(SIDE_STEP * abs(value), LEAST_STEP * (key.high - key.low))
-    room = key.high - value if sense > 0.0 else value - key.low
-    if room < AT_BOUND * (key.high - key.low):
-        return Side(key.name, sense * size, None)
-    step = sense * min(size, room)
-    return Side(key.name, step, ask(best | {key.name: value + step}))

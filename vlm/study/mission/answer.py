@@ -1,6 +1,5 @@
 """What a mission's study says: the answer, the break-evens, and the document."""
 
-from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Annotated, Any, TypedDict
 
@@ -9,7 +8,7 @@ import numpy as np
 from vlm.cautions import SHORT_CAUTION
 from vlm.findings import Finding
 from vlm.flight.plan.constraints import ROLL_MOMENT
-from vlm.flight.plan.mission import FlownLeg
+from vlm.flight.plan.mission import FlownLeg, MissionFlight, speed_held_by
 from vlm.flight.trim.sampled_speeds import interval
 from vlm.plain import Shown, size_words, without_nan
 from vlm.power.propulsion import usable_energy
@@ -44,6 +43,7 @@ class LegDocument(TypedDict):
     Attributes
     ----------
     folding_Wh, holding_Wh : of the servos, moving and at rest [W h]
+    airspeed_held_by : what forbids a better airspeed of a leg that names none
     battery_left_Wh : after the leg; null where the file names no battery [W h]
     cannot_fly : why not; empty where it can
     """
@@ -51,6 +51,7 @@ class LegDocument(TypedDict):
     leg: str
     kind: str
     airspeed_m_s: float | None
+    airspeed_held_by: list[str]
     fold_deg: float | None
     time_s: float
     mean_power_W: float
@@ -96,6 +97,7 @@ class MissionDocument(TypedDict):
     Attributes
     ----------
     answer, purpose_built_answer : the decision in words
+    airspeeds_answer : which legs could fly a better airspeed but for what; empty where none could
     held : the craft with its mechanism, tips held at one fold
     without_mechanism : the same without the mechanism
     other_tips : without the mechanism, tips of another span
@@ -113,6 +115,7 @@ class MissionDocument(TypedDict):
     best_fixed: str | None
     best_purpose_built: str | None
     purpose_built_answer: str
+    airspeeds_answer: str
     break_even: BreakEvens
     battery_usable_Wh: float | None
     interval_percent: float | None
@@ -143,6 +146,7 @@ def mission_document(
         "best_fixed": None if best is None else best.name,
         "best_purpose_built": None if built is None else built.name,
         "purpose_built_answer": answer(study, built),
+        "airspeeds_answer": airspeeds_answer(study),
         "break_even": break_evens(study),
         "battery_usable_Wh": _battery(study),
         "interval_percent": study.percent,
@@ -268,6 +272,18 @@ def answer(study: MissionStudy, other: Candidate | None) -> str:
     )
 
 
+def airspeeds_answer(study: MissionStudy) -> str:
+    """Which legs stand at an airspeed beyond which none is allowed, along the schedule."""
+    held: dict[tuple[str, ...], list[str]] = {}
+    for leg in study.schedule.flight.legs:
+        held.setdefault(speed_held_by(study.schedule.flight.rule, leg), []).append(leg.leg.label)
+    return " ".join(
+        f"Airspeed held by {' and '.join(names)}: {', '.join(legs)}."
+        for names, legs in held.items()
+        if names
+    )
+
+
 def _named(study: MissionStudy, best: Candidate) -> str:
     """A best craft, and those with the same tips whose energy is not known to be more.
 
@@ -327,14 +343,14 @@ def _candidate(study: MissionStudy, candidate: Candidate) -> CandidateDocument:
         "schedule_saves_percent": 100.0 * saved / candidate.energy,
         "schedule_saves_interval_Wh": None if apart is None else list(apart),
         "cannot_fly": flight.reason,
-        "legs": _legs(study, flight.legs),
+        "legs": _legs(study, flight),
     }
 
 
-def _legs(study: MissionStudy, legs: Sequence[FlownLeg]) -> list[LegDocument]:
-    battery, used = _battery(study), 0.0
+def _legs(study: MissionStudy, flight: MissionFlight) -> list[LegDocument]:
+    battery, used, rule = _battery(study), 0.0, flight.rule
     rows: list[LegDocument] = []
-    for leg in legs:
+    for leg in flight.legs:
         used += leg.energy / JOULES
         last = leg.pieces[-1].piece if leg.pieces else None
         rows.append(
@@ -342,6 +358,7 @@ def _legs(study: MissionStudy, legs: Sequence[FlownLeg]) -> list[LegDocument]:
                 "leg": leg.leg.label,
                 "kind": leg.leg.kind,
                 "airspeed_m_s": None if last is None else _leg_speed(leg),
+                "airspeed_held_by": list(speed_held_by(rule, leg)),
                 "fold_deg": None if last is None else last.fold_deg,
                 "time_s": leg.seconds,
                 "mean_power_W": leg.energy / leg.seconds,
