@@ -28,6 +28,8 @@ CHEAP = [
     ["check", "tideline", "--set", "arrangement.gap_m=0.2"],
     ["check", "teasel", "--set", 'fins.2.name="a-keel-with-a-name-that-no-column-holds"'],
     ["compare", "tideline", "thistle", "--no-power", *COARSE],
+    ["compare", "tideline", "--variant", "arrangement.gap_m=0.41", "--variant",
+     "mass.body_kg=2;arrangement.gap_m=0.4", "--no-power", *COARSE],
     ["power", "thistle", "--airspeeds", "9:15:3", "--no-intervals", *COARSE],
 ]  # fmt: skip
 LONG = [

@@ -62,19 +62,19 @@ def test_the_stops_themselves_are_allowed():
         (
             {"fold_min_deg": -90.0},
             FoldAngles(-90.5, 0.0),
-            "a fold of -90.5 degrees on the left passes upper.tips.fold_min_deg = -90;"
+            "a fold of -90.5 degrees on the port side passes upper.tips.fold_min_deg = -90;"
             " the limits allow -90 to 179",
         ),
         (
             {"fold_max_deg": 60.0},
             FoldAngles(0.0, 61.0),
-            "a fold of 61 degrees on the right passes upper.tips.fold_max_deg = 60;"
+            "a fold of 61 degrees on the starboard side passes upper.tips.fold_max_deg = 60;"
             " the limits allow -179 to 60",
         ),
         (
             {"fold_max_deg": 60.0, "linkage": -2.0},
             FoldAngles(-31.0, 0.0),
-            "a fold of -31 degrees on the left turns the upper tip by 62 and passes"
+            "a fold of -31 degrees on the port side turns the upper tip by 62 and passes"
             " upper.tips.fold_max_deg = 60; the limits allow -30 to 89.5",
         ),
     ],

@@ -209,7 +209,7 @@ CASES = {
     ),
     "setting beyond the stop": (
         changed("{ fold_deg = -90 }", "{ left_deg = 0, right_deg = -96 }"),
-        "configurations.dash: a fold of -96 degrees on the right passes"
+        "configurations.dash: a fold of -96 degrees on the starboard side passes"
         " upper.tips.fold_min_deg = -95; the limits allow -95 to 60",
     ),
     "nameless setting": (

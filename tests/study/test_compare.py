@@ -8,12 +8,14 @@ vlm/flight/craft/level.py is not used here).
 import json
 from dataclasses import replace
 from math import log
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from vlm.cli.main import main
 from vlm.description import FoldAngles, load_biplane
+from vlm.description.mission_file import load_mission
 from vlm.errors import ComputationFailed, InputRefused
 from vlm.flight.motion.roll_authority import Air
 from vlm.lattice.cellule import Grid
@@ -103,8 +105,10 @@ def test_the_answer_opens_with_how_soon_motions_double(wider: Comparison) -> Non
         return [line for line in said if line.startswith("Pitch, level flight")]
 
     doubles, slower = Known(log(2.0), 0.01), Known(0.5 * log(2.0), 0.01)
-    start = "Pitch, level flight, controls fixed: doubles in 1.0 s in tideline"
-    assert opening(doubles, slower, Known(-0.35, 0.02)) == [f"{start}, doubles in 2.0 s in wider."]
+    start = "Pitch, level flight, controls fixed: doubles in 1.000 ± 0.014 s in tideline"
+    assert opening(doubles, slower, Known(-0.35, 0.02)) == [
+        f"{start}, doubles in 2.000 ± 0.058 s in wider."
+    ]
     assert opening(doubles, doubles, Known(0.0, 0.02)) == [
         f"{start}, no difference known from wider."
     ]
@@ -242,4 +246,33 @@ def test_the_picture_stands_by_itself(wider: Comparison, tmp_path) -> None:
     save_compare_picture(wider, tmp_path / "a.svg")
     text = (tmp_path / "a.svg").read_text(encoding="utf-8")
     assert "wider against tideline" in text
-    assert "rolling moment, tips at limits" in text
+    assert "rolling moment by folding" in text
+
+
+@pytest.mark.parametrize(
+    ("error", "said"),
+    [
+        (ComputationFailed("the schedule cannot fly the mission: dash: at 19 m/s: power"),
+         "wider: the schedule cannot fly the mission: dash: at 19 m/s: power."),
+        (InputRefused("[schedule] is missing"),
+         "wider: whether it can fly the mission is not known: [schedule] is missing."),
+    ],
+)  # fmt: skip
+def test_who_does_not_fly_the_mission_is_said_first(error, said, monkeypatch) -> None:
+    def flown(craft, legs, air):
+        if craft.arrangement.gap_m > 0.4:
+            raise error
+        return SimpleNamespace(schedule=SimpleNamespace(samples=None, energy=36000.0))
+
+    monkeypatch.setattr(compare_module, "mission_study", flown)
+    monkeypatch.setattr(compare_module, "kept_answer", lambda kind, crafts, asked, made: made())
+    both = [entry("tideline"), entry("wider", "arrangement.gap_m=0.45")]
+    found = compare_study(both, replace(COARSEST, mission=load_mission("long_survey").mission))
+    text = compare_table(found)
+    answer = text.split("\n\n")[1]
+    assert " ".join(answer.split()).startswith(said)
+    assert "Not compared" not in text
+    energy = by_key(found)["mission_energy_Wh"]
+    assert [known.value for known in energy.values] == [10.0, None]
+    (row,) = [one for one in text.splitlines() if one.startswith("  energy along the schedule")]
+    assert row.split()[-5:] == ["10.00", "±", "not", "known", "-"]

@@ -318,8 +318,8 @@ class Biplane(Block):
             limit = "fold_min_deg" if angle < low else "fold_max_deg"
             turned = "" if tips.linkage == 1.0 else f" turns the {wing} tip by {angle:g} and"
             return (
-                f"a fold of {commanded[side]:g} degrees on the {side}{turned} passes"
-                f" {wing}.tips.{limit} = {low if angle < low else high:g};"
+                f"a fold of {commanded[side]:g} degrees on the {side.words} side{turned}"
+                f" passes {wing}.tips.{limit} = {low if angle < low else high:g};"
                 f" the limits allow {lowest:g} to {highest:g}"
             )
         return None

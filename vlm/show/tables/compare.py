@@ -4,7 +4,7 @@ from math import log
 from typing import Any
 
 from vlm.show.text.answer import framed, joined, wrapped
-from vlm.show.text.layout import number, table, with_error
+from vlm.show.text.layout import cut, fitted, number, table, with_error
 from vlm.study.compare.results import (
     ComparedNumber,
     Comparison,
@@ -22,7 +22,7 @@ HEADLINES = (
 SHARED = {"lift_N", "induced_drag_N", "thrust_N", "rolling_moment_N_m", "least_power_W",
           "mission_energy_Wh", "fastest_m_s"}  # fmt: skip
 """Of these, those whose difference is given in per cent too."""
-MOST_KEYS, WIDEST, HEAD = 12, 26, 12
+MOST_KEYS, WIDEST, HEAD = 12, 26, 20
 """Keys shown without --full; characters of a cell, and of a name over a column of numbers."""
 UNSTABLE = {"static_margin": -1, "Cl_beta": 1, "Cn_beta": -1}
 """Sign that is unstable."""
@@ -41,9 +41,9 @@ def compare_table(comparison: Comparison, *, full: bool = False) -> str:
     first, *others = comparison.entries
     state = comparison.state
     title = f"{joined([one.name for one in others])} against {first.name}"
-    answer = [line for i in range(len(others)) for line in compare_answer(comparison, i + 1)]
-    blocks = [_keys(comparison, full=full)]
-    blocks += [_one(comparison, i + 1, full=full) for i in range(len(others))]
+    answer = flown_or_not(comparison)
+    answer += [line for i in range(len(others)) for line in compare_answer(comparison, i + 1)]
+    blocks = [_keys(comparison, full=full), _differences(comparison, full=full)]
     lacks = [f"{name}: {said}" for name, words in comparison.missing.items() for said in words]
     if lacks:
         blocks.append("Not compared\n" + "\n".join(wrapped(f"- {one}", "  ") for one in lacks))
@@ -54,6 +54,15 @@ def compare_table(comparison: Comparison, *, full: bool = False) -> str:
     more = ["\n".join(wrapped(f"- {line}", "  ") for line in comparison.assumptions)]
     more.append(_own(comparison))
     return framed(title, answer, blocks, comparison.findings, rests, more if full else None)
+
+
+def flown_or_not(comparison: Comparison) -> list[str]:
+    """Entries that do not fly the mission that was asked for."""
+    return [
+        f"{one.entry}: {'' if one.cannot else 'whether it can fly the mission is not known: '}"
+        f"{one.why}."
+        for one in comparison.not_flown
+    ]
 
 
 def compare_answer(comparison: Comparison, place: int) -> list[str]:
@@ -106,7 +115,9 @@ def _doubling(growth: Known) -> str:
     if growth.value is None:
         return "not known"
     if growth.sign == 1:
-        return f"doubles in {number(log(2.0) / growth.value, 2)} s"
+        time = log(2.0) / growth.value
+        wide = growth.half_width
+        return f"doubles in {with_error(time, wide and time * wide / growth.value)} s"
     return "decays" if growth.sign == -1 else "not known whether it grows"
 
 
@@ -156,41 +167,42 @@ def _keys(comparison: Comparison, *, full: bool) -> str:
         return f"The files describe the same craft; {only}."
     shown = comparison.keys if full else comparison.keys[:MOST_KEYS]
     rows = [[one.key, *(_cell(value) for value in one.values)] for one in shown]
-    heads = ["differs in the files", *(one.name for one in comparison.entries)]
+    heads = ["differs in the files", *(cut(one.name, WIDEST) for one in comparison.entries)]
     more = len(comparison.keys) - len(shown)
-    return table(heads, rows) + (f"\n... and {more} more keys: --full" if more else "")
+    return fitted(heads, rows) + (f"\n... and {more} more keys: --full" if more else "")
 
 
 def _cell(value: Any) -> str:
     if value is None:
         return "-"
-    text = f"{value:g}" if isinstance(value, float) else str(value)
-    return text if len(text) <= WIDEST else f"{text[: WIDEST - 3]}..."
+    return cut(f"{value:g}" if isinstance(value, float) else str(value), WIDEST)
 
 
-def _one(comparison: Comparison, place: int, *, full: bool) -> str:
-    """The table of one entry against the first."""
-    first, other = comparison.entries[0], comparison.entries[place]
-    heads = ["", _short(first, full=full), _short(other, full=full), "difference"]
+def _differences(comparison: Comparison, *, full: bool) -> str:
+    """The first entry, and what every other has more than it (less where negative)."""
+    first, *others = (_short(entry, full=full) for entry in comparison.entries)
+    heads = ["", first, *others]
     rows: list[list[str]] = []
     group: Group | None = None
     for one in comparison.numbers:
         if one.kind.group is not group:
             group = one.kind.group
-            rows.append([group.value, "", "", ""])
+            rows.append([group.value] + [""] * (len(heads) - 1))
         unit = "" if one.kind.unit == "1" else f", {one.kind.unit}"
-        apart = one.differences[place]
-        rows.append([
-            f"  {one.kind.words}{unit}",
-            number(one.values[0].value), number(one.values[place].value),
-            "-" if apart.value is None else f"{with_error(apart.value, apart.half_width)}"
-            + ("" if apart.half_width is not None else " ± not known"),
-        ])  # fmt: skip
-    return table(heads, rows)
+        cells = [one.values[0], *one.differences[1:]]
+        rows.append([f"  {one.kind.words}{unit}", *(_shown(known) for known in cells)])
+    than = f"{comparison.entries[0].name}, and what others have more of it (negative: less)"
+    return f"{wrapped(than)}\n{fitted(heads, rows)}"
+
+
+def _shown(known: Known) -> str:
+    """A number with its ±; words where that is not known."""
+    unknown = known.value is not None and known.half_width is None
+    return with_error(known.value, known.half_width) + (" ± not known" if unknown else "")
 
 
 def _short(entry: Named, *, full: bool) -> str:
-    return entry.name if full or len(entry.name) <= HEAD else f"{entry.name[: HEAD - 3]}..."
+    return entry.name if full else cut(entry.name, HEAD)
 
 
 def _own(comparison: Comparison) -> str:

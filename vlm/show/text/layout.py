@@ -46,7 +46,9 @@ def with_error(value: float | None, half_width: float | None) -> str:
         return number(value)
     places = max(0, 1 - math.floor(math.log10(half_width)))
     if places > 7:
-        return f"{number(value, 6)} ± {half_width:.1e}"
+        size = math.floor(math.log10(max(abs(value), half_width)))
+        parts = value / 10.0**size, half_width / 10.0**size
+        return f"({with_error(*parts)})e{size}"
     return f"{value:z.{places}f} ± {half_width:.{places}f}"
 
 

@@ -14,7 +14,7 @@ class Group(Enum):
 
     ANGLE = "same angle of attack"
     LEVEL = "level flight"
-    ROLL = "roll by folding"
+    ROLL = "roll, tips at their limits"
     POWER = "power"
     MISSION = "mission"
 
@@ -44,7 +44,7 @@ KINDS = (
     Kind("lift_N", Group.ANGLE, "lift", "N"),
     Kind("induced_drag_N", Group.ANGLE, "induced drag", "N"),
     Kind("span_efficiency", Group.ANGLE, "span efficiency"),
-    Kind("static_margin", Group.ANGLE, "static margin"),
+    Kind("static_margin", Group.ANGLE, "static margin", "chords"),
     Kind("neutral_point_m", Group.ANGLE, "neutral point, x", "m", "farther aft", "farther ahead"),
     Kind("level_alpha_deg", Group.LEVEL, "angle of attack", "deg"),
     Kind("thrust_N", Group.LEVEL, "thrust that holds the drag", "N"),
@@ -55,14 +55,16 @@ KINDS = (
     Kind("pitch_growth_1_s", Group.LEVEL, "fastest growth in pitch", "1/s", "faster", "slower"),
     Kind("lateral_growth_1_s", Group.LEVEL, "fastest growth, lateral", "1/s", "faster", "slower"),
     Kind("hinge_moment_N_m", Group.LEVEL, "largest hinge moment", "N m"),
-    Kind("rolling_moment_N_m", Group.ROLL, "rolling moment, tips at limits", "N m"),
-    Kind("yawing_moment_N_m", Group.ROLL, "yaw with it", "N m", "more proverse", "more adverse"),
+    Kind("rolling_moment_N_m", Group.ROLL, "rolling moment by folding", "N m"),
+    Kind("yawing_moment_N_m", Group.ROLL, "yawing moment with it", "N m", "more proverse",
+         "more adverse"),
     Kind("roll_rate_deg_s", Group.ROLL, "steady roll rate", "deg/s"),
     Kind("least_power_W", Group.POWER, "least power", "W"),
     Kind("least_power_speed_m_s", Group.POWER, "speed of least power", "m/s", "faster", "slower"),
     Kind("best_range_speed_m_s", Group.POWER, "speed of best range", "m/s", "faster", "slower"),
-    Kind("slowest_on_wings_m_s", Group.POWER, "slowest on the wings", "m/s", "faster", "slower"),
-    Kind("fastest_m_s", Group.POWER, "fastest", "m/s", "faster", "slower"),
+    Kind("slowest_on_wings_m_s", Group.POWER, "lowest speed on the wings", "m/s", "faster",
+         "slower"),
+    Kind("fastest_m_s", Group.POWER, "top speed", "m/s", "faster", "slower"),
     Kind("mission_energy_Wh", Group.MISSION, "energy along the schedule", "Wh"),
 )  # fmt: skip
 """All numbers, in the order in which they are printed."""
@@ -128,6 +130,21 @@ class Named:
 
 
 @dataclass(frozen=True)
+class NotFlown:
+    """An entry without an energy of the mission that was asked for.
+
+    Attributes
+    ----------
+    cannot : whether the craft cannot fly it; False where that could not be worked out
+    why : in words
+    """
+
+    entry: str
+    cannot: bool
+    why: str
+
+
+@dataclass(frozen=True)
 class PowerLine:
     """Electrical power against airspeed of one entry, over the airspeeds that its limits allow.
 
@@ -166,6 +183,7 @@ class Comparison:
     numbers : see :class:`ComparedNumber`
     power : power curves, where the files allow them
     missing : by entry, what it has no numbers for, and why
+    not_flown : entries that do not fly the mission
     assumptions, findings : what it rests on; what is questionable
     """
 
@@ -177,6 +195,7 @@ class Comparison:
     missing: dict[str, tuple[str, ...]]
     assumptions: tuple[str, ...]
     findings: tuple[Finding, ...]
+    not_flown: tuple[NotFlown, ...] = ()
 
     def document(self) -> Any:
         """The comparison as plain values for JSON."""

@@ -46,6 +46,7 @@ from vlm.study.compare.results import (
     KeyDifference,
     Known,
     Named,
+    NotFlown,
     PowerLine,
 )
 from vlm.study.kept_answers import kept_answer
@@ -136,6 +137,7 @@ class _Comparing:
             density=plan.air.density,
         )
         self.missing: dict[str, list[str]] = {entry.name: [] for entry in entries}
+        self.not_flown: list[NotFlown] = []
 
     def result(self) -> Comparison:
         fine, rough = zip(*(self.sheets(entry) for entry in self.entries), strict=True)
@@ -164,6 +166,7 @@ class _Comparing:
             missing={name: tuple(said) for name, said in self.missing.items() if said},
             assumptions=ASSUMPTIONS,
             findings=tuple(self.findings(studies, fine)),
+            not_flown=tuple(self.not_flown),
         )
 
     def named(self, entry: Entry) -> Named:
@@ -253,7 +256,8 @@ class _Comparing:
             try:
                 study = mission_study(entry.craft, self.plan.mission, air=air)
             except FoldspanError as error:
-                self.missing[entry.name].append(f"mission: {error}")
+                cannot = isinstance(error, ComputationFailed)
+                self.not_flown.append(NotFlown(entry.name, cannot, str(error)))
                 continue
             samples = study.schedule.samples
             energy = Sampled(
@@ -327,15 +331,14 @@ def sampled_number(
     if not any(rows):
         return None
     stated = entries[0].craft.uncertainty
-    paired = all(entry.craft.uncertainty == stated for entry in entries)
     values = tuple(Known(None, None) if row is None else row.known() for row in rows)
     first = rows[0]
     apart = [Known(0.0, 0.0)]
-    for row in rows[1:]:
+    for entry, row in zip(entries[1:], rows[1:], strict=True):
         if first is None or row is None:
             apart.append(Known(None, None))
         else:
-            apart.append(row.less(first, paired=paired))
+            apart.append(row.less(first, paired=entry.craft.uncertainty == stated))
     return ComparedNumber(key, values, tuple(apart))
 
 
