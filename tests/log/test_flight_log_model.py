@@ -174,7 +174,13 @@ def test_bins_of_a_model():
 def test_nothing_is_left_of_a_prediction_that_is_true():
     """Bias, scatter and slope of known residuals: 1, 3 and 5 W at 10, 12 and 14 m/s."""
     flown = points(["a"] * 3, [10.0, 12.0, 14.0], [101.0, 123.0, 145.0])
-    model = SimpleNamespace(points=flown, around=SimpleNamespace(cost=ClimbCost(50.0, 0.0, "")))
+    # One parameter, the power of all points, whose half-width at any level is 0.6 W.
+    model = SimpleNamespace(
+        points=flown,
+        around=SimpleNamespace(cost=ClimbCost(50.0, 0.0, ""), width_m_s=1.0),
+        at=lambda name, speed, number: np.ones(1),
+        solution=SimpleNamespace(half_width=lambda row, level: 0.6 * float(row[0])),
+    )
     prediction = SimpleNamespace(
         at_points=lambda v, names, values: 10.0 * v, is_allowed=lambda v, name: v < 15.0,
         power_W=lambda v, name, values: 10.0 * v, inputs={"p": "p", "q": "q"},
@@ -192,6 +198,10 @@ def test_nothing_is_left_of_a_prediction_that_is_true():
     np.testing.assert_allclose(
         found.prediction_half_width_W, 1.644854 * 0.05 * np.array([10, 12, 16]), rtol=1e-6
     )
+    # Of the mean of 10, 12 and 14 m/s: hypot of 0.6 W and 1.645 x 0.05 x 12 W.
+    half = np.hypot(0.6, 1.644854 * 0.05 * 12.0)
+    assert found.bias_half_width_W == pytest.approx(half, rel=1e-6)
+    assert found.bias_share_half_width == pytest.approx(half / 120.0, rel=1e-6)
     assert found.outside == 1
     assert found.unpredicted == 0
     [fitted] = residuals.residuals(

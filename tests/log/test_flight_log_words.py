@@ -69,13 +69,14 @@ def test_a_pair_is_reported_by_its_signs():
                      " together)."]  # fmt: skip
 
 
-def against(difference_W, causes, outside=2, **keys):
+def against(difference_W, causes, outside=2, half=2.0, **keys):
     explanation = SimpleNamespace(
         difference_W=difference_W, causes=causes, unexplained_W=0.5, unexplained_half_W=1.0
     )
     rest = [SimpleNamespace(outside=outside, bin_residual_W=np.array([1.0, np.nan, 2.0]))]
     return SimpleNamespace(
-        **{"explanation": explanation, "residuals": rest, "fit": None, "cross_validation": None,
+        **{"explanation": explanation, "difference_half_width_W": half, "residuals": rest,
+           "fit": None, "cross_validation": None,
            **keys}
     )  # fmt: skip
 
@@ -91,8 +92,13 @@ def test_causes_that_account_for_a_difference_are_reported(sign, word):
               (("p", 5.0), ("q", -4.0), ("r", 3.0), ("s", 0.81), ("t", 0.85))]  # fmt: skip
     found = answer._prediction(against(sign * 10.0, causes))
     assert found[0] == (
-        f"On average the measured power is 10.0 W {word} the prediction; 2 of 2 bins lie farther"
-        " off than both uncertainties allow."
+        f"On average the measured power is 10.0 ± 2.0 W {word} the prediction; 2 of 2 bins lie"
+        " farther off than both uncertainties allow."
+    )
+    within = answer._prediction(against(sign * 10.0, causes, half=10.0))
+    assert within[0].startswith(
+        "On average no difference to the prediction is known: the measured power is"
+        f" 10 ± 10 W {word} the prediction; 2 of 2"
     )
     minus = "" if sign > 0.0 else "-"
     assert f"p ({minus}5.0 ± 1.0 W, 1.0 of its standard uncertainties)" in found[1]

@@ -34,7 +34,13 @@ from vlm.log.points import SteadyPoints, reference_density, steady_points
 from vlm.log.power_model import PowerModel, Surroundings, power_model
 from vlm.log.prediction import Prediction
 from vlm.log.reading import FlightLog
-from vlm.log.residuals import PredictedCurve, Residuals, predicted_curves, residuals
+from vlm.log.residuals import (
+    PredictedCurve,
+    Residuals,
+    mean_half_width,
+    predicted_curves,
+    residuals,
+)
 from vlm.log.saturation import without_saturated
 from vlm.log.stated import Stated, climb_cost, stated
 from vlm.log.steady import SteadyFlight, steady_flight
@@ -140,6 +146,7 @@ class Compared:
     ----------
     residuals, curves : with the geometry file as it is; curves are airspeed and power
     explanation : which uncertain inputs account for the difference, nothing being fitted
+    difference_half_width_W : of the mean difference there, by both errors together
     fit : None where nothing was fitted
     fitted_residuals, fitted_curves : with the fitted values
     cross_validation : None where nothing was fitted, or there are too few segments
@@ -149,6 +156,7 @@ class Compared:
     residuals: tuple[Residuals, ...]
     curves: Mapping[str, PredictedCurve]
     explanation: Fit
+    difference_half_width_W: float
     fit: Fit | None = None
     fitted_residuals: tuple[Residuals, ...] = ()
     fitted_curves: Mapping[str, PredictedCurve] = field(default_factory=dict)
@@ -301,13 +309,16 @@ def compared(
     held = explained(points, prediction, (), around, level)
     before = residuals(result.binned, model, prediction, held)
     curves = predicted_curves(result.binned, prediction)
+    known = prediction.at_points(points.airspeed_m_s, points.configuration, {})
+    half = mean_half_width(model, prediction, held, np.isfinite(known))
     if not names:
-        return Compared(before, curves, held)
+        return Compared(before, curves, held, half)
     fit = explained(points, prediction, names, around, level)
     return Compared(
         residuals=before,
         curves=curves,
         explanation=held,
+        difference_half_width_W=half,
         fit=fit,
         fitted_residuals=residuals(result.binned, model, prediction, fit, fit.values),
         fitted_curves=predicted_curves(result.binned, prediction, fit.values),

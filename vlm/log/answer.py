@@ -127,7 +127,7 @@ def _sizes(rows: list[DifferenceBin], *, signed: bool = False) -> str:
 
 def _prediction(against: Compared) -> tuple[str, ...]:
     found = against.explanation
-    measured = f"{abs(found.difference_W):.1f} W"
+    size, half = abs(found.difference_W), against.difference_half_width_W
     more = "above" if found.difference_W > 0.0 else "below"
     causes = [
         cause
@@ -137,10 +137,12 @@ def _prediction(against: Compared) -> tuple[str, ...]:
     ][:MOST_CAUSES]
     outside = sum(item.outside for item in against.residuals)
     bins = sum(int(np.isfinite(item.bin_residual_W).sum()) for item in against.residuals)
-    said = [
-        f"On average the measured power is {measured} {more} the prediction; {outside} of {bins}"
-        " bins lie farther off than both uncertainties allow."
-    ]
+    stands = f"{plus_minus(size, half, 'W')} {more} the prediction"
+    begin = (
+        f"On average the measured power is {stands}" if not size <= half
+        else f"On average no difference to the prediction is known: the measured power is {stands}"
+    )  # fmt: skip
+    said = [f"{begin}; {outside} of {bins} bins lie farther off than both uncertainties allow."]
     if causes and outside:
         names = ", ".join(
             f"{c.label} ({plus_minus(c.power_W, c.half_width_W, 'W')}, {abs(c.shift):.1f} of its"

@@ -187,7 +187,7 @@ def _wind(wind: Wind) -> WindDocument:
 def _compared(against: Compared) -> PredictionDocument:
     return {
         "residuals": [_residuals(item) for item in against.residuals],
-        "explanation": _explanation(against.explanation),
+        "explanation": _explanation(against),
         "fit": None if against.fit is None else _fit(against.fit),
         "fitted_residuals": [_residuals(item) for item in against.fitted_residuals],
         "cross_validation": None
@@ -205,6 +205,7 @@ def _residuals(item: Residuals) -> ResidualsDocument:
     return {
         "configuration": item.configuration,
         "bias_W": item.bias_W,
+        "bias_half_width_W": item.bias_half_width_W,
         "bias_share": item.bias_share,
         "scatter_W": item.scatter_W,
         "slope_W_s_m": item.slope_W_s_m,
@@ -228,9 +229,11 @@ def _residuals(item: Residuals) -> ResidualsDocument:
     }
 
 
-def _explanation(fit: Fit) -> ExplanationDocument:
+def _explanation(against: Compared) -> ExplanationDocument:
+    fit = against.explanation
     return {
         "difference_W": fit.difference_W,
+        "difference_half_width_W": against.difference_half_width_W,
         "unexplained_W": fit.unexplained_W,
         "unexplained_half_width_W": fit.unexplained_half_W,
         "causes": list(fit.causes),

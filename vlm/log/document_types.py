@@ -172,6 +172,7 @@ class ResidualsDocument(TypedDict):
 
     Attributes
     ----------
+    bias_half_width_W : by the errors of measured and predicted power together [W]
     bias_share : over the mean power [1]
     slope_W_s_m : of the residuals with airspeed
     bins_outside : bins whose residual lies beyond both half-widths
@@ -180,6 +181,7 @@ class ResidualsDocument(TypedDict):
 
     configuration: str
     bias_W: float
+    bias_half_width_W: float
     bias_share: float
     scatter_W: float
     slope_W_s_m: float
@@ -192,6 +194,7 @@ class ExplanationDocument(TypedDict):
     """How far stated uncertainty explains the difference to the prediction."""
 
     difference_W: float
+    difference_half_width_W: float
     unexplained_W: float
     unexplained_half_width_W: float
     causes: list[Cause]

@@ -10,7 +10,7 @@ from scipy.stats import norm
 from vlm.constants import Floats
 from vlm.log.bins import BinnedPower
 from vlm.log.fit import Fit
-from vlm.log.power_model import PowerModel
+from vlm.log.power_model import PowerModel, bin_number
 from vlm.log.prediction import Prediction
 
 CURVE_PLACES = 81
@@ -44,7 +44,8 @@ class Residuals:
     bin_half_width_W : half-width of the bin's own interval, shape (bins)
     prediction_half_width_W : half-width of the prediction there, shape (bins)
     bias_W, scatter_W : mean and standard deviation over the segments that can be predicted
-    bias_share : bias over the mean of what was predicted [1]
+    bias_half_width_W : of the mean, by the errors of measured and predicted power together
+    bias_share, bias_share_half_width : bias over the mean of what was predicted [1]
     slope_W_s_m : slope of a straight line through the residuals over airspeed
     outside : bins that lie farther from the prediction than both half-widths together allow
     unpredicted : segments at speeds where the prediction gives nothing within the craft's limits
@@ -58,8 +59,10 @@ class Residuals:
     bin_half_width_W: Floats
     prediction_half_width_W: Floats
     bias_W: float
+    bias_half_width_W: float
     scatter_W: float
     bias_share: float
+    bias_share_half_width: float
     slope_W_s_m: float
     outside: int
     unpredicted: int
@@ -100,6 +103,8 @@ def residuals(
         band = _band(prediction, name, speed, fit)
         count = int(here.sum())
         bias = float(misfit[here].mean()) if count else float("nan")
+        half_of_bias = mean_half_width(model, prediction, fit, here)
+        mean = float(predicted[here].mean()) if count else float("nan")
         varied = count > 1 and float(np.ptp(points.airspeed_m_s[here])) > 0.0
         apart = np.abs(seen_there - curve)
         found.append(
@@ -112,8 +117,10 @@ def residuals(
                 bin_half_width_W=half,
                 prediction_half_width_W=band,
                 bias_W=bias,
+                bias_half_width_W=half_of_bias,
                 scatter_W=float(misfit[here].std(ddof=1)) if count > 1 else float("nan"),
-                bias_share=bias / float(predicted[here].mean()) if count else float("nan"),
+                bias_share=bias / mean,
+                bias_share_half_width=half_of_bias / mean,
                 slope_W_s_m=float(np.polyfit(points.airspeed_m_s[here], misfit[here], 1)[0])
                 if varied
                 else float("nan"),
@@ -122,6 +129,32 @@ def residuals(
             )
         )
     return tuple(found)
+
+
+def mean_half_width(
+    model: PowerModel, prediction: Prediction, fit: Fit | None, chosen: NDArray[np.bool_]
+) -> float:
+    """Half-width of measured less predicted power, mean over some points of the log [W].
+
+    Both errors are correlated from point to point: each is that of the mean, and they add by
+    Pythagoras.
+
+    Parameters
+    ----------
+    chosen : the points, shape (points)
+    """
+    if not chosen.any():
+        return float("nan")
+    points, level = model.points, 0.9 if fit is None else fit.level
+    names, speeds = points.configuration[chosen], points.airspeed_m_s[chosen]
+    bins = bin_number(speeds, model.around.width_m_s)
+    rows = [model.at(str(n), float(v), int(b)) for n, v, b in zip(names, speeds, bins, strict=True)]
+    measured = model.solution.half_width(np.mean(rows, axis=0), level)
+    effects = [
+        prediction.input_effects_W(speeds[names == name], str(name)) for name in np.unique(names)
+    ]
+    mean = np.nan_to_num(np.concatenate(effects)).mean(axis=0, keepdims=True)
+    return float(np.hypot(measured, _of_inputs(prediction, mean, fit)[0]))
 
 
 def _within_limits(
@@ -133,7 +166,11 @@ def _within_limits(
 
 def _band(prediction: Prediction, name: str, speed: Floats, fit: Fit | None) -> Floats:
     """Half-width of what the uncertain inputs leave open, shape (places) [W]."""
-    effects = prediction.input_effects_W(speed, name)
+    return _of_inputs(prediction, prediction.input_effects_W(speed, name), fit)
+
+
+def _of_inputs(prediction: Prediction, effects: Floats, fit: Fit | None) -> Floats:
+    """The same for effects of one standard deviation of each input, shape (places, inputs) [W]."""
     free = set() if fit is None else set(fit.values)
     kept: NDArray[np.bool_] = np.array(
         [not any(prediction.unknowns[f].covers == key for f in free) for key in prediction.inputs],
@@ -141,7 +178,7 @@ def _band(prediction: Prediction, name: str, speed: Floats, fit: Fit | None) -> 
     )
     level = 0.9 if fit is None else fit.level
     if effects.shape[1] == 0:
-        return np.zeros(speed.size)
+        return np.zeros(len(effects))
     factor = float(norm.ppf(0.5 + 0.5 * level))
     return np.asarray(factor * np.sqrt((effects[:, kept] ** 2).sum(axis=1)), dtype=np.float64)
 

@@ -50,7 +50,7 @@ def log_table(result: Measured, against: Compared | None = None, *, full: bool =
     if findings:
         text = _wrapped([f.sentence() for f in findings], mark="- ")
         blocks.append(f"Warnings ({len(findings)})\n{text}")
-    more = "" if full else "  More: --full"
+    more = "" if full else " More: --full."
     rests = [f"Rests on: {_rests(result)}.", f"Assumed: {'; '.join(ASSUMPTIONS)}.{more}"]
     return "\n".join([*blocks, *(wrapped(line) for line in rests)])
 
@@ -127,8 +127,8 @@ def _against(against: Compared) -> str:
 def _residual_row(item: Residuals, name: str) -> list[str]:
     return [
         name,
-        number(item.bias_W, 3),
-        number(100.0 * item.bias_share, 3),
+        plus_minus(item.bias_W, item.bias_half_width_W),
+        plus_minus(100.0 * item.bias_share, 100.0 * item.bias_share_half_width),
         number(item.scatter_W, 3),
         number(item.slope_W_s_m, 3),
         f"{item.outside} of {item.bin_residual_W.size}",
