@@ -17,6 +17,7 @@ import numpy as np
 from accuracy_cases import AccuracyCase, accuracy_cases, errors_of, extrapolated, numbers_of
 
 from vlm.lattice.cellule import Grid, build_cellule
+from vlm.show.saving import save_figure
 from vlm.show.style import plot_style
 
 LAWS: dict[str, tuple[str, str]] = {
@@ -125,7 +126,9 @@ def save_plot(results: dict[str, dict[str, list[Sample]]], path: Path) -> None:
             label_column(grid[:, column], name, first=column == 0)
         handles, labels = grid[0][0].get_legend_handles_labels()
         figure.legend(handles, labels, loc="outside lower center", ncols=3, title="strips, rows")
-        figure.savefig(path)
+        # Letters as outlines, as in all figures of the docs.
+        with plt.rc_context({"svg.fonttype": "path"}):
+            save_figure(figure, path)
 
 
 def draw_law(axes: Any, samples: list[Sample], **style: Any) -> None:

@@ -10,6 +10,7 @@ import re
 import sys
 from io import StringIO
 from pathlib import Path
+from typing import Any
 
 FIGURES = Path(__file__).parent / "figures"
 HELPERS = {"drawing"}
@@ -21,18 +22,22 @@ def names() -> list[str]:
 
 
 def drawn(name: str) -> str:
-    """One figure as SVG; text as outlines, to look alike whichever fonts its reader has."""
-    import matplotlib as mpl
-
+    """One figure as SVG."""
     from vlm.show.style import plot_style
 
     if str(FIGURES) not in sys.path:
         sys.path.insert(0, str(FIGURES))
+    with plot_style():
+        return as_svg(importlib.import_module(name).drawn(), bbox_inches="tight")
+
+
+def as_svg(figure: Any, **options: Any) -> str:
+    """A figure as SVG; text as outlines, to look alike whichever fonts its reader has."""
+    import matplotlib as mpl
+
     stream = StringIO()
-    with plot_style(), mpl.rc_context({"svg.fonttype": "path"}):
-        figure = importlib.import_module(name).drawn()
-        figure.savefig(stream, format="svg", bbox_inches="tight",
-                       metadata={"Date": None, "Creator": None})  # fmt: skip
+    with mpl.rc_context({"svg.fonttype": "path"}):
+        figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None}, **options)
     # Places to a hundredth of a point: a third less to keep.
     text = re.sub(r"(?<=[ \"(,ML])(-?\d+\.\d{3,})(?=[ \",)\n])", _rounded, stream.getvalue())
     return "\n".join(line.rstrip() for line in text.splitlines()) + "\n"

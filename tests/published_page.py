@@ -1,10 +1,13 @@
 """The pages docs/validation.md, every check in a table, and docs/curves.md, their figures."""
 
+import sys
 import tomllib
 from pathlib import Path
 from typing import Any
 
 from published_checks import FOLDER, Check, Outcome, by_subject, short_source
+
+DOCS = Path(__file__).parents[1] / "docs"
 
 HEAD = """# Validation
 
@@ -177,14 +180,19 @@ def sources() -> str:
 
 def write_page(outcomes: list[Outcome], page: Path) -> None:
     """Write the page, that of the curves beside it and, in figures/, their figures."""
+    sys.path.append(str(DOCS))
+    from draw_figures import as_svg
     from published_plots import drawn_figures
+
+    from vlm.show.style import plot_style
 
     folder = page.parent / "figures"
     folder.mkdir(parents=True, exist_ok=True)
     captions = {}
-    for name, (figure, caption) in drawn_figures().items():
-        file = folder / f"validation_{name}.png"
-        figure.savefig(file, dpi=110, metadata={"Software": None})
-        captions[f"figures/{file.name}"] = caption
+    with plot_style():
+        for name, (figure, caption) in drawn_figures().items():
+            file = folder / f"validation_{name}.svg"
+            file.write_text(as_svg(figure), encoding="utf-8")
+            captions[f"figures/{file.name}"] = caption
     page.write_text(page_text(outcomes), encoding="utf-8")
     (page.parent / "curves.md").write_text(curves_text(captions), encoding="utf-8")

@@ -9,7 +9,9 @@ from published_cases import value_of
 from published_rotors import blades_figure, elements_figure, past_stall_figure
 from reference import lifting_line, sections, wake_forms
 
-CURVES = ("#3b6ea5", "#c0562f", "#4f8a4c", "#7a5aa0", "#777777")
+from vlm.show.style import COLOURS
+
+CURVES = (*COLOURS[:4], "#777777")
 Drawn = tuple[Figure, str]
 FAR = {"rows": 2, "strips": 40}
 LONG = 20000.0
@@ -36,7 +38,6 @@ def empty(across: str, upward: str) -> tuple[Figure, Axes]:
     figure = Figure(figsize=(7.0, 4.6), layout="constrained")
     axes = figure.add_subplot()
     axes.set(xlabel=across, ylabel=upward)
-    axes.grid(alpha=0.3)
     return figure, axes
 
 

@@ -12,8 +12,8 @@ from measured_rotors import DATA, Tested, research_propellers
 from vlm.description.sections import Section
 from vlm.sections.post_stall import normal_force_of
 from vlm.sections.section_polars import section_polar
+from vlm.show.style import COLOURS
 
-COLOURS = ("#3b6ea5", "#c0562f")
 SOURCE = "Deters, Ananda and Selig 2014, read in the authors' open database"
 
 
@@ -54,7 +54,6 @@ def _elements_panel(axes: Axes, tested: Tested, folder: Path) -> None:
         for found, width in curves:
             axes.plot(ratio, found[index], color=COLOURS[index], lw=width)
     axes.set(title=tested.name, xlabel="advance ratio V / (n D)", ylim=(0.0, None))
-    axes.grid(alpha=0.3)
 
 
 def blades_figure() -> tuple[Figure, str]:
@@ -68,8 +67,7 @@ def blades_figure() -> tuple[Figure, str]:
         axes.axhline(1.0, color="k", lw=0.8)
         axes.set(title=tested.name, xlabel="advance ratio V / (n D)", ylim=(0.6, 1.3),
                  ylabel="computed over measured")  # fmt: skip
-        axes.grid(alpha=0.3)
-    panels[0].legend(fontsize=8)
+        panels[0].legend(fontsize=8)
     return figure, (
         'Rotors by the form "blades" with everything left out that can be: power and speed of'
         f" rotation at the measured thrust over the measured ones ({SOURCE})."
@@ -97,8 +95,7 @@ def past_stall_figure() -> tuple[Figure, str]:
             axes.plot(alpha, found.cl if column == 1 else found.cd, dash, color=COLOURS[0],
                       label=label)  # fmt: skip
         axes.set(xlabel="angle of attack [deg]", ylabel=f"{words} coefficient")
-        axes.grid(alpha=0.3)
-    left.legend(fontsize=8)
+        left.legend(fontsize=8)
     return figure, (
         "Past stall: the measured NACA 0012 (Sheldahl and Klimas 1981, read in a public copy), our"
         " parametric section of the same maximum lift, and that section in stalled wings of finite"

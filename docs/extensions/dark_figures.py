@@ -1,7 +1,7 @@
-"""On dark ground a dark version of each drawn figure stands in for the light one.
+"""On dark ground a dark version of each figure stands in for the light one.
 
-It is made from the kept figure when the docs are built; both are put on the page, and the theme
-shows the one that suits its scheme.
+That of a kept figure is made from it when the docs are built, that of a picture of the gallery with
+it; both are put on the page, and the theme shows the one that suits its scheme.
 """
 
 from pathlib import Path
@@ -11,7 +11,7 @@ from sphinx.application import Sphinx
 from sphinx.transforms import SphinxTransform
 
 DOCS = Path(__file__).parents[1]
-FIGURES, DARK = DOCS / "figures", DOCS / "generated/dark"
+FIGURES, DARK, GALLERY = DOCS / "figures", DOCS / "generated/dark", DOCS / "generated/gallery"
 
 
 def setup(app: Sphinx) -> dict[str, bool]:
@@ -38,13 +38,15 @@ class DarkFigures(SphinxTransform):
 
     def apply(self, **_: object) -> None:
         """Double the images of one page."""
+        folders = {"figures": ("dark", DARK), "gallery": ("gallery", GALLERY)}
         for image in list(self.document.findall(nodes.image)):
             light = Path(image["uri"])
-            dark = DARK / f"{light.stem}-dark.svg"
-            if light.parent.name != "figures" or light.suffix != ".svg" or not dark.is_file():
+            name = f"{light.stem}-dark{light.suffix}"
+            made, folder = folders.get(light.parent.name, ("", None))
+            if folder is None or not (folder / name).is_file():
                 continue
             other = image.deepcopy()
-            other["uri"] = f"/generated/dark/{dark.name}"
+            other["uri"] = f"/generated/{made}/{name}"
             image["classes"].append("only-light")
             other["classes"].append("only-dark")
             image.parent.insert(image.parent.index(image) + 1, other)

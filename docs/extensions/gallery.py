@@ -5,7 +5,7 @@ from pathlib import Path
 
 from vlm.description import load_biplane
 from vlm.lattice.cellule import Grid
-from vlm.show.scenes.pictures import picture_bytes, still
+from vlm.show.scenes.pictures import DARK, LIGHT, picture_bytes, still
 from vlm.show.scenes.scene import COLOURINGS
 from vlm.show.scenes.scene_page import scene_page
 from vlm.study.point.session import Session, Setting
@@ -57,8 +57,10 @@ def make_gallery(generated: Path) -> None:
     blocks = []
     for picture in PICTURES:
         scene = Session(load_biplane(picture.craft), GRID).scene(picture.setting)
-        pixels = still(scene, picture.direction, COLOURINGS[picture.colour], SIZE)
-        (folder / f"{picture.name}.png").write_bytes(picture_bytes(pixels))
+        for paper, ending in ((LIGHT, ""), (DARK, "-dark")):
+            colours = COLOURINGS[picture.colour]
+            pixels = still(scene, picture.direction, colours, SIZE, paper=paper)
+            (folder / f"{picture.name}{ending}.png").write_bytes(picture_bytes(pixels))
         blocks.append(
             f"```{{figure}} generated/gallery/{picture.name}.png\n:alt: {picture.words}\n\n"
             f"{picture.words} `{picture.command()}`\n```\n"

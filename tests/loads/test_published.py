@@ -75,7 +75,7 @@ def test_labels_are_unique() -> None:
 
 def test_the_page_of_curves_shows_every_figure(project: Path) -> None:
     page = (project / "docs/curves.md").read_text(encoding="utf-8")
-    figures = list((project / "docs" / "figures").glob("validation_*.png"))
+    figures = list((project / "docs" / "figures").glob("validation_*.svg"))
     assert len(figures) >= 5
     assert [figure.name for figure in figures if f"(figures/{figure.name})" not in page] == []
 
@@ -84,7 +84,7 @@ def test_the_page_of_curves_shows_every_figure(project: Path) -> None:
 def test_the_page_and_its_figures_can_be_written(tmp_path: Path, page: str) -> None:
     written = tmp_path / "validation.md"
     assert published_checks.main(["--write", str(written)]) == 0
-    assert len(list((tmp_path / "figures").glob("validation_*.png"))) >= 5
+    assert len(list((tmp_path / "figures").glob("validation_*.svg"))) >= 5
     headings = [line for line in page.splitlines() if line.startswith("#")]
     assert [h for h in written.read_text().splitlines() if h.startswith("#")] == headings
     curves = Path(__file__).parents[2] / "docs/curves.md"

@@ -60,19 +60,29 @@ def test_a_key_without_a_meaning_is_refused() -> None:
 def test_a_drawn_figure_has_a_dark_version_beside_it(tmp_path, monkeypatch) -> None:
     """The theme shows what has the class only-light or only-dark in its own scheme."""
     monkeypatch.setattr(dark_figures, "DARK", tmp_path)
+    monkeypatch.setattr(dark_figures, "GALLERY", tmp_path / "gallery")
     dark_figures.make_dark()
     drawn = {path.stem for path in dark_figures.FIGURES.glob("*.svg")}
-    assert {path.name for path in tmp_path.iterdir()} == {f"{name}-dark.svg" for name in drawn}
+    assert {path.name for path in tmp_path.glob("*.svg")} == {f"{name}-dark.svg" for name in drawn}
     assert DARK_INK in (tmp_path / "tideline-dark.svg").read_text()
+    (tmp_path / "gallery").mkdir()
+    (tmp_path / "gallery/box-dark.png").write_bytes(b"a picture")
     page = new_document("page")
-    for uri in ("figures/tideline.svg", "figures/validation_sigma.png", "elsewhere/tideline.svg"):
+    for uri in (
+        "generated/gallery/box.png",
+        "figures/tideline.svg",
+        "figures/photo.png",
+        "elsewhere/tideline.svg",
+    ):
         page += nodes.image(uri=uri)
     DarkFigures(page).apply()
     images = [(image["uri"], image["classes"]) for image in page.findall(nodes.image)]
     assert images == [
+        ("generated/gallery/box.png", ["only-light"]),
+        ("/generated/gallery/box-dark.png", ["only-dark"]),
         ("figures/tideline.svg", ["only-light"]),
         ("/generated/dark/tideline-dark.svg", ["only-dark"]),
-        ("figures/validation_sigma.png", []),
+        ("figures/photo.png", []),
         ("elsewhere/tideline.svg", []),
     ]
 

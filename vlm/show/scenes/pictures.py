@@ -20,6 +20,7 @@ from vlm.show.scenes.scene import (
     pyvista,
     surface_mesh,
 )
+from vlm.show.scenes.schemes import DARK_GROUND, DARK_INK, DRAWING
 from vlm.show.style import DIVERGING
 from vlm.show.words import hinge_lines, number_lines
 from vlm.study.point.session import Scene
@@ -34,6 +35,20 @@ SIZE = (1400, 900)
 # Where the craft stands beside its numbers, in half pictures to the left and up.
 # Where the craft stands, and how much smaller, beside the numbers in the upper left corner.
 ASIDE, SMALLER = (-0.22, 0.12), 0.87
+
+
+@dataclass(frozen=True)
+class Paper:
+    """Colours of what is drawn on, of letters and outlines, hinge lines, and forces on tips."""
+
+    ground: str
+    ink: str
+    hinge: str
+    force: str
+
+
+LIGHT = Paper(BACKGROUND, INK, HINGE, FORCE)
+DARK = Paper(DARK_GROUND, DARK_INK, DRAWING[HINGE], DRAWING[FORCE])
 
 
 @dataclass(frozen=True)
@@ -75,7 +90,9 @@ def aimed(plotter: Any, name: str, scene: Scene, reach: float = 0.74) -> None:
     plotter.reset_camera_clipping_range()
 
 
-def add_surface(plotter: Any, mesh: Any, colouring: str, scales: Scales) -> Any:
+def add_surface(
+    plotter: Any, mesh: Any, colouring: str, scales: Scales, paper: Paper = LIGHT
+) -> Any:
     """The panels, coloured by one of their arrays, with a bar; returns the actor."""
     limit = scales.limits[colouring]
     return plotter.add_mesh(
@@ -83,27 +100,29 @@ def add_surface(plotter: Any, mesh: Any, colouring: str, scales: Scales) -> Any:
         edge_color="#5b6b7a", line_width=0.6, lighting=False, name="surface", copy_mesh=False,
         scalar_bar_args={
             "title": TITLES[colouring].replace(" [", "\n[") + "\n",
-            "n_labels": 5, "fmt": "%.3g", "color": INK,
+            "n_labels": 5, "fmt": "%.3g", "color": paper.ink,
             "vertical": True, "position_x": 0.9, "position_y": 0.05, "width": 0.055,
             "height": 0.42, "title_font_size": 15, "label_font_size": 14,
         },
     )  # fmt: skip
 
 
-def add_lines(plotter: Any, parts: Meshes) -> None:
+def add_lines(plotter: Any, parts: Meshes, paper: Paper = LIGHT) -> None:
     """Wake traces, loads along the span, hinge lines and the forces on the tips."""
     plotter.add_mesh(parts.wake, color=WAKE, opacity=0.5, line_width=1, name="wake")
     plotter.add_mesh(
         parts.load, color="#3b7dbf", opacity=0.16, lighting=False, name="load",
         show_scalar_bar=False,
     )  # fmt: skip
-    plotter.add_mesh(parts.outline, color=INK, line_width=1.5, name="outline")
+    plotter.add_mesh(parts.outline, color=paper.ink, line_width=1.5, name="outline")
     if parts.hinges.n_points:
-        plotter.add_mesh(parts.hinges, color=HINGE, line_width=5, name="hinges")
-        plotter.add_mesh(parts.forces, color=FORCE, line_width=3, name="forces")
+        plotter.add_mesh(parts.hinges, color=paper.hinge, line_width=5, name="hinges")
+        plotter.add_mesh(parts.forces, color=paper.force, line_width=3, name="forces")
 
 
-def written(plotter: Any, text: str, corner: str, name: str, size: int = TEXT_SIZE) -> None:
+def written(
+    plotter: Any, text: str, corner: str, name: str, size: int = TEXT_SIZE, paper: Paper = LIGHT
+) -> None:
     """Text in a corner on a ground of its own, so that the wake behind it leaves it readable.
 
     Lines at the right are padded to one width: they start below each other as at the left.
@@ -111,13 +130,15 @@ def written(plotter: Any, text: str, corner: str, name: str, size: int = TEXT_SI
     if corner.endswith("right"):
         widest = max(len(line) for line in text.splitlines())
         text = "\n".join(line.ljust(widest) for line in text.splitlines())
+    from matplotlib.colors import to_rgb
+
     actor = plotter.add_text(
-        text, position=corner, font="courier", color=INK, name=name, render=False
+        text, position=corner, font="courier", color=paper.ink, name=name, render=False
     )
     actor.SetMinimumFontSize(size)
     actor.SetMaximumFontSize(size)
     ground = actor.GetTextProperty()
-    ground.SetBackgroundColor(1.0, 1.0, 1.0)
+    ground.SetBackgroundColor(*to_rgb(paper.ground))
     ground.SetBackgroundOpacity(GROUND_OPACITY)
 
 
@@ -145,6 +166,7 @@ def still(
     size: tuple[int, int] = SIZE,
     *,
     numbers: bool = True,
+    paper: Paper = LIGHT,
 ) -> Any:
     """A picture of a scene without a window.
 
@@ -154,6 +176,7 @@ def still(
     colouring : the array that colours the panels
     size : width and height [pixels]
     numbers : whether key numbers stand beside the craft
+    paper : its colours
 
     Returns
     -------
@@ -164,18 +187,18 @@ def still(
     parts = meshes(scene, scales)
     plotter = pv.Plotter(off_screen=True, window_size=list(size))
     try:
-        plotter.set_background(BACKGROUND)
+        plotter.set_background(paper.ground)
         plotter.enable_anti_aliasing("ssaa")
-        add_surface(plotter, parts.surface, colouring, scales)
-        add_lines(plotter, parts)
-        plotter.add_axes(xlabel="x aft", ylabel="y starboard", zlabel="z up", color=INK)
+        add_surface(plotter, parts.surface, colouring, scales, paper)
+        add_lines(plotter, parts, paper)
+        plotter.add_axes(xlabel="x aft", ylabel="y starboard", zlabel="z up", color=paper.ink)
         if numbers:
-            written(plotter, caption(scene), "upper_left", "numbers", STILL_TEXT_SIZE)
+            written(plotter, caption(scene), "upper_left", "numbers", STILL_TEXT_SIZE, paper)
         seen = (
             f"seen {DIRECTIONS[direction].words}; loads {POSITIVE}."
             f" {SHORT_CAUTION.partition(':')[0]}"
         )
-        plotter.add_text(seen, position="lower_left", font_size=8, color=INK)
+        plotter.add_text(seen, position="lower_left", font_size=8, color=paper.ink)
         aimed(plotter, direction, scene)
         if numbers:
             plotter.camera.SetWindowCenter(*ASIDE)
