@@ -735,6 +735,23 @@ def test_a_phone_shows_every_figure_whole_with_letters_of_12_px(
         assert cut == []
 
 
+def test_words_and_figures_fill_the_rows_of_a_wide_screen(chromium: Any, report: Path) -> None:
+    """Two figures alone would leave a third of their row blank."""
+    with opened(chromium, report, viewport={"width": 1440, "height": 900}) as watched:
+        rows = watched.page.evaluate(
+            """[...document.querySelectorAll('.figures:has(> .said)')]
+               .map(row => [...row.children].map(one => one.getBoundingClientRect()))
+               .map(boxes => ({tops: new Set(boxes.map(box => box.top)).size,
+                               left: boxes[0].left, right: boxes.at(-1).right}))"""
+        )
+        whole = watched.page.locator("#sweep").bounding_box()
+    assert len(rows) >= 4
+    assert {row["tops"] for row in rows} == {1}
+    assert [row["left"] for row in rows] == pytest.approx([whole["x"]] * len(rows), abs=2.0)
+    ends = [row["right"] for row in rows]
+    assert ends == pytest.approx([whole["x"] + whole["width"]] * len(rows), abs=2.0)
+
+
 def test_both_ends_of_a_signed_scale_are_reported_apart_in_grey(
     chromium: Any, report: Path
 ) -> None:

@@ -15,7 +15,7 @@ from thin_craft import thin
 
 from vlm.flight.motion.roll_authority import Air
 from vlm.lattice.cellule import Grid
-from vlm.show.labelling import end_labels, kept_within, spread_apart
+from vlm.show.labelling import end_labels, headline, kept_within, spread_apart
 from vlm.show.plots import hinge as hinge_plots
 from vlm.show.plots import lateral as lateral_plots
 from vlm.show.plots import log as log_plots
@@ -230,6 +230,19 @@ def test_a_label_stands_where_its_line_leaves_the_axes() -> None:
         end_labels(axes, [(line, "steep")])
         (label,) = axes.texts
         assert label.xy == (2.0, 2.0)
+
+
+def test_a_headline_breaks_no_number_from_its_half_width_and_unit() -> None:
+    said = "Fastest with ferry: 32.0 ± 1.3 m/s; the hinge bears 7.8 ± 0.2 N m at most there."
+    with plot_style() as plt:
+        for columns in range(20, 80):
+            figure = plt.figure()
+            headline(figure, [said], "invented", columns)
+            title = figure.get_suptitle()
+            assert " ".join(title.split("\n")[:-1]).startswith(said[:30])
+            assert "32.0 ± 1.3 m/s" in title
+            assert "7.8 ± 0.2 N m" in title
+            plt.close(figure)
 
 
 def test_labels_kept_within_are_inside_and_apart() -> None:
@@ -454,6 +467,21 @@ def test_a_bar_of_a_sign_that_is_not_known_reaches_over_zero() -> None:
     known = [sign != "unknown" for *_, sign in rows]
     assert [not low <= 0.0 <= high for low, high in (drawn[row[0]] for row in rows)] == known
     assert "all speeds together" in axes.get_title(loc="left")
+
+
+def test_a_narrow_map_of_a_schedule_names_its_lines_in_a_legend() -> None:
+    """In a report's figure names would lie over one another and over the reasons."""
+    with plot_style() as plt:
+        for wide, named in (
+            (8.0, {"best fold", "as flown: crosses pass a constraint"}),
+            (3.4, set()),
+        ):
+            figure, axes = plt.subplots(figsize=(wide, 3.0))
+            schedule_plots.schedule_axes(axes, schedule())
+            assert {text.get_text() for text in axes.texts} & {
+                "best fold", "as flown: crosses pass a constraint"} == named  # fmt: skip
+            assert (axes.get_legend() is None) is bool(named)
+            assert figure.axes
 
 
 def test_a_reason_stands_inside_the_map_of_a_schedule() -> None:

@@ -1,5 +1,6 @@
 """Labels of axes and curves: symbol, unit and sign from the table; text at a curve's own end."""
 
+import re
 from collections.abc import Sequence
 from textwrap import wrap
 from typing import Any
@@ -11,8 +12,9 @@ from vlm.quantities import QUANTITIES
 from vlm.show.scenes.schemes import text_colour
 
 LINE_SPACING = 1.15
-HELD = "N\N{NO-BREAK SPACE}m"
-"""A unit that no line breaks."""
+NO_BREAK = "\N{NO-BREAK SPACE}"
+HELD = re.compile(r"(?<=\d) (?=±|[A-Za-z°%/])|(?<=±) |(?<=N) (?=m\b)")
+"""Blanks that no line breaks at: between a number, its ± and its unit."""
 GLYPHS = {"o": "●", "s": "■", "^": "▲", "D": "◆", "v": "▼", "P": "✚", "X": "✖"}
 """Characters that look like the markers, so that a label is found in grey too."""
 SIDE_MARGIN = 0.015
@@ -43,10 +45,9 @@ def headline(figure: Any, sentences: Sequence[str], about: str, columns: int) ->
     ----------
     columns : letters that fit a line
     """
-    said = " ".join(one for one in sentences if one).replace("N m", HELD)
+    said = HELD.sub(NO_BREAK, " ".join(one for one in sentences if one))
     lines = [*wrap(said, columns), *wrap(f"{about}: an estimate, not a flight clearance", columns)]
-    title = "\n".join(lines).replace(HELD, "N m")
-    figure.suptitle(title, fontsize=10, x=0.01, ha="left")
+    figure.suptitle("\n".join(lines).replace(NO_BREAK, " "), fontsize=10, x=0.01, ha="left")
 
 
 def degree_ticks(axis: Any) -> None:

@@ -87,10 +87,9 @@ def command_curves(axes: Any, study: RollStudy) -> Any:
     axes.axhline(0.0, color="k", lw=0.7)
     axes.set_xlabel("command [deg], raises the named tip (port, of both)")
     axes.set_ylabel("rolling moment [N m], starboard down")
-    axes.set_title(
-        "commands from the base, lift held; thin: tangents\nmarks alone: a tip touches a wing",
-        loc="left",
-    )
+    touching = any(any(command.joined) for command in study.commands)
+    alone = "\nmarks alone: a tip touches a wing" if touching else ""
+    axes.set_title(f"commands from the base, lift held; thin: tangents{alone}", loc="left")
     end_labels(axes, lines)
     return axes
 

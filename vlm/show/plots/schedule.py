@@ -1,5 +1,6 @@
 """A fold schedule over the map of power; what [schedule] does not allow is hatched, with why."""
 
+from collections.abc import Sequence
 from pathlib import Path
 from textwrap import wrap
 from typing import Any
@@ -21,6 +22,10 @@ VEIL = (1.0, 1.0, 1.0, 0.45)
 SIDE, INSET = 0.2, 0.015
 """Share of the map's width beside its edges in which a reason starts at the edge, and how far from
 it [1]."""
+NARROW = 3.2
+"""Width of a map from which on names have room in it [in]."""
+SHORT = 12
+"""Letters of a reason that a narrow map has room for in one line."""
 LEAST_NAMED = 0.02
 """Share of the map from which on a reason is written into it [1]."""
 
@@ -52,10 +57,13 @@ def schedule_axes(axes: Any, document: ScheduleDocument) -> Any:
     bar = axes.figure.colorbar(scale, ax=axes)
     bar.set_label("power above the least of any fold [%]")
     best = np.array([np.nan if r["fold_deg"] is None else r["fold_deg"] for r in document["ideal"]])
-    axes.plot(speeds, best, "o", color=MAP_PAPER, markeredgecolor=MAP_INK, ms=6, clip_on=False)
-    _named(axes, speeds, best, "best fold", at_end=True)
+    (dots,) = axes.plot(
+        speeds, best, "o", color=MAP_PAPER, markeredgecolor=MAP_INK, ms=6, clip_on=False
+    )
+    lines = [(dots, "best fold")]
     if document["flown"] is not None:
-        _as_flown(axes, document["flown"])
+        lines.append(_as_flown(axes, document["flown"]))
+    _name(axes, lines)
     axes.set_xlabel("airspeed [m/s]" + ("\n" + TOUCHING if joined.any() else ""))
     axes.set_ylabel("fold of both sides [deg], positive raises the tips")
     axes.grid(False)
@@ -65,15 +73,27 @@ def schedule_axes(axes: Any, document: ScheduleDocument) -> Any:
     return axes
 
 
-def _as_flown(axes: Any, flown: FlownDocument) -> None:
+def _name(axes: Any, lines: Sequence[tuple[Any, str]]) -> None:
+    """Names beside the lines, or in a legend where the map has no room for them."""
+    if _narrow(axes):
+        axes.legend(*zip(*lines, strict=True))
+        return
+    for at_end, (line, text) in zip((True, False), lines, strict=False):
+        _named(axes, line.get_xdata(), line.get_ydata(), text, at_end=at_end)
+
+
+def _narrow(axes: Any) -> bool:
+    return bool(axes.bbox.width < NARROW * axes.figure.dpi)
+
+
+def _as_flown(axes: Any, flown: FlownDocument) -> tuple[Any, str]:
     """The breakpoints' straight lines; crosses where a constraint is passed."""
-    axes.plot(flown["airspeed_m_s"], flown["fold_deg"], "-", color=COLOURS[1], lw=2)
+    (line,) = axes.plot(flown["airspeed_m_s"], flown["fold_deg"], "-", color=COLOURS[1], lw=2)
     outside = flown["outside_m_s"]
     if outside:
         at = np.interp(outside, flown["airspeed_m_s"], flown["fold_deg"])
         axes.plot(outside, at, "X", color=COLOURS[3], ms=9, mec="k", mew=0.6, zorder=6)
-    words = "as flown: crosses pass a constraint" if outside else "as flown"
-    _named(axes, flown["airspeed_m_s"], flown["fold_deg"], words, at_end=False)
+    return line, "as flown: crosses pass a constraint" if outside else "as flown"
 
 
 def _free_runs(joined: Any) -> list[slice]:
@@ -95,6 +115,7 @@ def _contact(axes: Any, speeds: Floats, folds: Floats, colours: Any, reasons: An
 
 def _forbidden(axes: Any, speeds: Floats, folds: Floats, table: Any) -> None:
     """Hatch what is not allowed, one hatch a reason, and write the reason into it."""
+    after = "\n" if _narrow(axes) else " "
     names = [name for name in dict.fromkeys(table.ravel()) if name]
     for hatch, name in zip(HATCHES * len(names), names, strict=False):
         own = table == name
@@ -108,8 +129,9 @@ def _forbidden(axes: Any, speeds: Floats, folds: Floats, table: Any) -> None:
             row, column = _middle(part)
             place, va, shift = _beside_narrow(axes, folds[part[:, column]], float(folds[row]))
             along, ha = _within_sides(speeds, float(speeds[column]))
+            between = after if len(name) > SHORT else " "
             axes.annotate(
-                f"not allowed: {name}", (along, place), xytext=(0.0, shift),
+                f"not allowed:{between}{name}", (along, place), xytext=(0.0, shift),
                 textcoords="offset points", ha=ha, va=va, fontsize=8.0, zorder=5,
                 bbox={"boxstyle": "round,pad=0.2", "fc": "w", "ec": "none", "alpha": 0.9},
             )  # fmt: skip

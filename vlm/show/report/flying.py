@@ -70,10 +70,9 @@ def power(data: ReportData) -> Section | None:
                partial(power_plots.trim_axes, document=document, key=key))
         for key in TRIMS
     ]  # fmt: skip
+    said = paragraph(" ".join(best_sentences(document, symmetric(document))))
     body = [
-        paragraph(" ".join(best_sentences(document, symmetric(document)))),
-        paragraph(_said(document)),
-        carrying(blocks),
+        carrying(said + paragraph(_said(document)), blocks),
         fold_out(
             "Tables and assumptions",
             _speeds(document),
@@ -139,10 +138,10 @@ def schedule(data: ReportData) -> Section | None:
         return axes
 
     body = [
-        paragraph(" ".join(document["answer"])),
         figures(
             figure("schedule-map", "Power above the least over airspeed and fold; the schedule.",
-                   command, drawing)
+                   command, drawing),
+            said=paragraph(" ".join(document["answer"])),
         ),
         fold_out("Tables and assumptions", _ideal(document), _flown(document),
                  bullets([document["assumed"]])),
@@ -201,13 +200,12 @@ def mission(data: ReportData) -> Section | None:
 
     even = document["break_even"]
     body = [
-        paragraph(str(document["answer"])),
-        carrying([
+        carrying(paragraph(str(document["answer"])), [
             figure("mission-saved", "What folding saves against every other way, errors that"
                    " both share left out.", command, saved),
             figure("mission-energy", "Energy by leg for every way to fly the mission.",
                    command, drawing),
-        ], shown=1),
+        ]),
         fold_out("Break-even, table and assumptions",
                  bullets([f"{against}: {even[key][what]}" for key, against in BREAK_EVEN
                           for what in ("mechanism_mass", "loiter")]),
@@ -260,10 +258,9 @@ def log(data: ReportData) -> Section | None:
         )  # fmt: skip
     tables = [_bins(name, power) for name, power in result.binned.items()]
     tables += [_differences(item) for item in result.differences if item.bins]
+    words = (*said.prediction, *said.differences), (*said.air, *said.next_flight)
     body = [
-        paragraph(" ".join((*said.prediction, *said.differences))),
-        paragraph(" ".join((*said.air, *said.next_flight))),
-        carrying(blocks),
+        carrying("".join(paragraph(" ".join(one)) for one in words), blocks),
         fold_out("What was read, and tables", bullets(reported), *tables),
     ]
     return Section("log", "Flight log", "".join(body))

@@ -15,12 +15,12 @@ def section(data: ReportData) -> Section:
     """Dimensions of the craft."""
     command = data.plan.command("check", air=False).partition(" --rows")[0]
     blocks = [
-        paragraph(_sentence(data)),
         figures(
             figure("view-front", "From behind, port on the left; lengths in metres.", command,
                    lambda axes: front_view(axes, data), _size(data, 2, 0.45)),
             figure("view-top", f"From above, nose up{_shades(data)}; hinges dotted.", command,
                    lambda axes: top_view(axes, data), _size(data, 0, 0.1)),
+            said=paragraph(_sentence(data)),
         ),
         fold_out("Tables", _wings(data), _arrangement(data), _references(data), _folds(data),
                  _configurations(data)),

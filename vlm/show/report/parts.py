@@ -181,13 +181,14 @@ def inlined(svg: str, ident: str) -> str:
     return re.sub(r'(xlink:)?href="#', f'href="#{ident}-', body)
 
 
-def figures(*blocks: str) -> str:
-    """Figures side by side where there is room."""
-    return '<div class="figures">' + "".join(blocks) + "</div>"
+def figures(*blocks: str, said: str = "") -> str:
+    """Figures side by side where there is room, on a wide screen beside what is said of them."""
+    words = f'<div class="said">{said}</div>' if said else ""
+    return f'<div class="figures">{words}{"".join(blocks)}</div>'
 
 
-def carrying(blocks: Sequence[str], shown: int = 2) -> str:
-    """The first figures, which carry the section's sentence; the rest folded away."""
-    return figures(*blocks[:shown]) + (
+def carrying(said: str, blocks: Sequence[str], shown: int = 2) -> str:
+    """The section's sentences with the first figures, which carry them; the rest folded away."""
+    return figures(*blocks[:shown], said=said) + (
         fold_out("More figures", figures(*blocks[shown:])) if blocks[shown:] else ""
     )

@@ -38,14 +38,15 @@ Draw = Callable[[Any], Any]
 
 
 def _figures(
-    ident: str, command: str, drawings: dict[str, tuple[Draw, tuple[float, float]]]
+    ident: str, said: str, command: str, drawings: dict[str, tuple[Draw, tuple[float, float]]]
 ) -> str:
-    """Figures by caption, the first two in sight."""
+    """What is said, with figures by caption, the first two in sight."""
     return carrying(
+        said,
         [
             figure(f"{ident}-{i}", caption, command, draw, size)
             for i, (caption, (draw, size)) in enumerate(drawings.items())
-        ]
+        ],
     )
 
 
@@ -69,13 +70,13 @@ def lateral(data: ReportData) -> Section | None:
         "Longitudinal roots in level flight.":
             (partial(lateral_plots.root_locus, study=study, motions="longitudinal"), TALL_SIZE),
     }  # fmt: skip
+    said = paragraph(
+        f"{' '.join((dihedral_sentence(study), *neutral_sentences(study)))}"
+        " A negative Cl_beta is a stable dihedral effect."
+        " What the rotors' control must supply in yaw and pitch stands in the last table."
+    )
     body = [
-        paragraph(
-            f"{' '.join((dihedral_sentence(study), *neutral_sentences(study)))}"
-            " A negative Cl_beta is a stable dihedral effect."
-            " What the rotors' control must supply in yaw and pitch stands in the last table."
-        ),
-        _figures("lateral", command, drawn),
+        _figures("lateral", said, command, drawn),
         fold_out("Tables and assumptions", _level_table(study), _aid_table(study),
                  bullets(study.assumptions)),
     ]  # fmt: skip
@@ -133,7 +134,7 @@ def roll(data: ReportData) -> Section | None:
             (partial(roll_plots.bank_histories, study=study), FIGURE_SIZE),
     }  # fmt: skip
     details = fold_out("Table and assumptions", _airspeed_table(study), bullets(study.assumptions))
-    body = [paragraph(roll_sentence(study)), _figures("roll", command, drawn), details]
+    body = [_figures("roll", paragraph(roll_sentence(study)), command, drawn), details]
     return Section("roll", "Roll authority", "".join(body))
 
 
@@ -183,10 +184,10 @@ def hinge(data: ReportData) -> Section | None:
         "Bending moment along the folded upper wing.":
             (partial(hinge_plots.wing_loads, study=study, words=hinge_plots.BENDING), FIGURE_SIZE),
     }  # fmt: skip
+    said = paragraph(f"{hinge_sentence(study)} {servo_sentence(study)}".strip())
+    said += f'<p class="caution">{escaped(opened(study.worm.caution))}.</p>'
     body = [
-        paragraph(f"{hinge_sentence(study)} {servo_sentence(study)}".strip()),
-        f'<p class="caution">{escaped(opened(study.worm.caution))}.</p>',
-        _figures("hinge", command, drawn),
+        _figures("hinge", said, command, drawn),
         fold_out("Table and assumptions", _moves_table(study),
                  bullets(study.assumptions)),
     ]  # fmt: skip

@@ -37,15 +37,14 @@ def section(data: ReportData) -> Section | None:
     if data.sweep is None:
         return None
     command = sweep_command(data)
+    said = paragraph(" ".join(sweep_sentences(data))) + paragraph(
+        "Both tips folded alike, a curve for each angle of attack; bands show the error that a"
+        " second, coarser lattice tells. Span efficiency holds lift squared against induced"
+        " drag at each angle of attack; the dashed curve is the best that this shape of wake"
+        " allows with any loading."
+    )
     blocks = [
-        paragraph(" ".join(sweep_sentences(data))),
-        paragraph(
-            "Both tips folded alike, a curve for each angle of attack; bands show the error that a"
-            " second, coarser lattice tells. Span efficiency holds lift squared against induced"
-            " drag at each angle of attack; the dashed curve is the best that this shape of wake"
-            " allows with any loading."
-        ),
-        carrying([_curve(data, name, command) for name in CURVES]),
+        carrying(said, [_curve(data, name, command) for name in CURVES]),
         fold_out("Table", _table(data), paragraph(READ_OFF)),
     ]
     return Section("sweep", "Both tips folded alike", "".join(blocks))
