@@ -12,6 +12,9 @@ from vlm.flight.trim.condition import FlightConditions
 from vlm.flight.trim.rotor_moments import RotorMoments, rotor_moments, thrust_range
 from vlm.power.momentum import disc_flow
 from vlm.power.rotor import disc_area, hover_state, rotor_model
+from vlm.show.tables import lateral as lateral_table
+from vlm.show.text.layout import with_error
+from vlm.study.lateral.modes import _rotors_can
 
 HOVER = np.zeros(3)
 CENTRE = np.array([0.05, 0.0, -0.18])
@@ -88,9 +91,21 @@ def test_the_half_width_of_what_rotors_can_is_that_of_their_power() -> None:
     share = 1.645 * 0.01 * craft.uncertainty.rotor_power_percent
     widths = conditions.rotor_half_widths(trim)
     assert widths["roll"] == pytest.approx(share * trim.rotors.roll.either_way, rel=1e-3)
+    assert widths["roll highest"] == pytest.approx(share * trim.rotors.roll.highest, rel=1e-3)
+    assert widths["roll lowest"] == pytest.approx(-share * trim.rotors.roll.lowest, rel=1e-3)
+    # Pitch is thrust at an arm, and the file states the thrusts.
+    assert widths["pitch lowest"] == pytest.approx(0.0, abs=1e-9)
+    can = _rotors_can(conditions, trim)
+    assert can is not None
+    assert can.half_widths_N_m["roll"] == widths["roll"]
+    said = lateral_table._rotors_can(can)
+    assert said.endswith(f"roll {with_error(can.roll_N_m, widths['roll'])} N m")
     known = craft.uncertainty.model_copy(update={"rotor_power_percent": 0.0})
     sure = FlightConditions(craft.model_copy(update={"uncertainty": known}))
     assert sure.rotor_half_widths(trim) == {}
+    unknown = _rotors_can(sure, trim)
+    assert unknown is not None
+    assert lateral_table._rotors_can(unknown).endswith(" N m, ± not known")
 
 
 def test_pitch_and_yaw_are_thrust_differences_at_their_arms() -> None:

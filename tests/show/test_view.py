@@ -16,10 +16,12 @@ from vlm.errors import InputRefused
 from vlm.lattice.cellule import Grid
 from vlm.show.page import embedded_json, escaped, filled
 from vlm.show.scenes.explorer import Explorer
-from vlm.show.scenes.pictures import DIRECTIONS, checked_direction, save_polydata, still
+from vlm.show.scenes.pictures import DIRECTIONS, caption, checked_direction, save_polydata, still
 from vlm.show.scenes.scene import LOAD, PRESSURE, Scales, meshes, pyvista, surface_mesh
 from vlm.show.scenes.scene_page import scene_document, scene_page
+from vlm.show.text.layout import with_error
 from vlm.show.words import number_lines, sign_words
+from vlm.study.point.point import solve_point
 from vlm.study.point.session import Scene, Session, Setting
 
 GRID = Grid(3, 8)
@@ -135,6 +137,24 @@ def test_signs_are_reported_in_words() -> None:
     assert any("lift up" in line for line in number_lines({"CL": 0.4}, {"CL": 0.1}))
     (unknown,) = number_lines({"Cl_beta": -0.1}, {"Cl_beta": 0.2})
     assert unknown.endswith("sign not known")
+
+
+def test_a_picture_s_numbers_have_the_errors_of_point() -> None:
+    """The ± is that of two lattices, not the least that one lattice's is taken for."""
+    seen = session()
+    setting = Setting(20.0, -30.0, 4.0, 2.0)
+    scene = seen.scene_with_errors(setting)
+    report = solve_point(seen.craft, setting.folds, setting.flight_state, grid=seen.grid)
+    assert scene.errors == report.half_widths
+    words = caption(scene).splitlines()
+    for name, value in (("CL", report.coefficients.CL), ("Cl_beta", None)):
+        value = report.derivatives["body"]["Cl_beta"] if value is None else value
+        (line,) = [one for one in words if one.split()[:1] == [name]]
+        assert with_error(value, report.half_widths[name]) in line
+    (line,) = [one for one in words if one.startswith("upper port")]
+    moment = report.hinges["upper_left"].moment
+    assert with_error(moment, report.half_widths["hinge_moment_upper_left_N_m"]) in line
+    assert "±" not in caption(seen.scene(setting))
 
 
 def test_directions_are_checked() -> None:

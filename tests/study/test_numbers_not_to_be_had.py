@@ -20,6 +20,8 @@ from vlm.loads.state import FlightState
 from vlm.study.point.point import solve_point
 from vlm.study.point.validity import (
     CONDITION_LIMIT,
+    LESS_FLARE,
+    REFINE,
     STRIP_ANGLE_DEG,
     WIDEST_SHARE,
     setting_findings,
@@ -174,6 +176,8 @@ def test_half_widths_and_drag_of_given_values() -> None:
     assert value_findings(sound, {}, 8.0) == []
     wide = {name: 2.0 * width for name, width in widths.items()}
     found = {f.code: f.value for f in value_findings(sound, wide, 8.0)}
+    assert {f.remedy for f in value_findings(sound, wide, 8.0, 0.1)} == {REFINE}
+    assert {f.remedy for f in value_findings(sound, wide, 8.0, 0.11)} == {LESS_FLARE}
     assert found == {
         "half_width: CL": pytest.approx(0.196),
         "half_width: CDi": pytest.approx(0.18),

@@ -86,7 +86,7 @@ def command(
     craft = load_biplane(file, overrides)
     folds = chosen_folds(craft, fold, fold_left, fold_right, configuration)
     setting = Setting(folds.left_deg, folds.right_deg, alpha, beta, airspeed, density)
-    scene = Session(craft, Grid(rows, strips)).scene(setting)
+    scene = Session(craft, Grid(rows, strips)).scene_with_errors(setting)
     print_warnings(state_warnings(setting.flight_state))
     save_scene(scene, out, direction, colour, numbers=not no_numbers)
     note_written(out)

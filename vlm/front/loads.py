@@ -182,4 +182,5 @@ class WithLoads(Opened):
             air.airspeed,
             air.density,
         )
-        return View(self.title, Session(self.description, lattice(rows, strips)).scene(setting))
+        session = Session(self.description, lattice(rows, strips))
+        return View(self.title, session.scene_with_errors(setting))

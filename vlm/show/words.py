@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from vlm.show.text.layout import number
+from vlm.show.text.layout import with_error
 from vlm.verdicts import SIGN_NOT_KNOWN
 
 if TYPE_CHECKING:
@@ -64,16 +64,35 @@ def sign_words(name: str, value: float, error: float | None) -> str:
     return words.negative if value < 0.0 else words.positive
 
 
-def number_lines(numbers: Mapping[str, float], half_widths: Mapping[str, float]) -> list[str]:
-    """Aligned lines: short name, value, and what its sign says where it is known."""
-    lines = []
-    for name in ROWS:
-        if name in numbers:
-            value = numbers[name]
-            shown = "0" if abs(value) < SMALLEST else number(value, 4)
-            words = sign_words(name, value, half_widths.get(name))
-            lines.append(f"{SHORT_NAMES.get(name, name):<13} {shown:>11}  {words}".rstrip())
-    return lines
+def number_lines(
+    numbers: Mapping[str, float],
+    half_widths: Mapping[str, float],
+    errors: Mapping[str, float] | None = None,
+) -> list[str]:
+    """Aligned lines: short name, value, and what its sign says where it is known.
+
+    Parameters
+    ----------
+    half_widths : that the signs rest on
+    errors : that are printed; none where they are not known
+    """
+    errors = errors or {}
+    shown = {
+        name: _shown(numbers[name], errors.get(name), SMALLEST) for name in ROWS if name in numbers
+    }
+    widest = max(map(len, shown.values()), default=0)
+    return [
+        f"{SHORT_NAMES.get(name, name):<13} {text.rjust(widest)}"
+        f"  {sign_words(name, numbers[name], errors.get(name, half_widths.get(name)))}".rstrip()
+        for name, text in shown.items()
+    ]
+
+
+def _shown(value: float, half_width: float | None, small: float) -> str:
+    """A value with its ±; 0 where both are too small to be of use, as by symmetry."""
+    if abs(value) < small and not (half_width is not None and half_width >= small):
+        return "0"
+    return with_error(value, half_width)
 
 
 def tip_words(name: str) -> str:
@@ -82,13 +101,24 @@ def tip_words(name: str) -> str:
     return f"{wing} {({'left': 'port', 'right': 'starboard'}).get(side, side)}".strip()
 
 
-def hinge_lines(moments: Mapping[str, float], half_widths: Mapping[str, float]) -> list[str]:
-    """Aligned lines: hinge, moment, and which way it pushes the tip."""
-    return [
-        f"{tip_words(name):<15} {number(moment, 3):>9} N m"
-        f"  {sign_words('hinge', moment, half_widths.get(f'hinge_moment_{name}_N_m'))}".rstrip()
+def hinge_lines(
+    moments: Mapping[str, float],
+    half_widths: Mapping[str, float],
+    errors: Mapping[str, float] | None = None,
+) -> list[str]:
+    """Aligned lines: hinge, moment, and which way it pushes the tip; see :func:`number_lines`."""
+    keys = {name: f"hinge_moment_{name}_N_m" for name in moments}
+    known = errors or {}
+    shown = {
+        name: _shown(moment, known.get(keys[name]), SMALL["hinge"])
         for name, moment in moments.items()
-    ]
+    }
+    widest = max(map(len, shown.values()), default=0)
+    lines = []
+    for name, moment in moments.items():
+        words = sign_words("hinge", moment, known.get(keys[name], half_widths.get(keys[name])))
+        lines.append(f"{tip_words(name):<15} {shown[name].rjust(widest)} N m  {words}".rstrip())
+    return lines
 
 
 def slipstream_words(row: "SlipstreamRow | None") -> list[str]:

@@ -195,10 +195,14 @@ class FlightConditions:
         )  # fmt: skip
 
     def rotor_half_widths(self, condition: FlightCondition) -> Mapping[str, float]:
-        """How far what the rotors can add about each axis, either way, may lie off [N m].
+        """How far what the rotors can add about each axis may lie off [N m].
 
         To the farther end of the interval that the file's uncertainty of the rotors' power leaves,
         the trim held; empty where the file states none.
+
+        Returns
+        -------
+        By axis, of what can be had either way; by "AXIS highest" and "AXIS lowest", of each way.
         """
         share = _power_share(self.craft)
         trim = self.trim(condition.folds, condition.airspeed)
@@ -206,18 +210,19 @@ class FlightConditions:
             return {}
         craft = self.powered(condition.folds)
         ends = [self._rotor_moments(craft, trim, 1.0 + sign * share) for sign in (-1.0, 1.0)]
-        return {
-            axis: max(
-                abs(getattr(condition.rotors, axis).either_way - _either_way(end, axis))
-                for end in ends
-            )
-            for axis in AXES
-        }
+        own, others = _reaches(condition.rotors), [_reaches(end) for end in ends]
+        return {name: max(abs(own[name] - other[name]) for other in others) for name in own}
 
 
-def _either_way(moments: RotorMoments | None, axis: str) -> float:
-    """Of one axis; nothing where the trim itself asks for more than a rotor gives [N m]."""
-    return 0.0 if moments is None else float(getattr(moments, axis).either_way)
+def _reaches(moments: RotorMoments | None) -> dict[str, float]:
+    """Of each axis; nothing where the trim itself asks for more than a rotor gives [N m]."""
+    found = {}
+    for axis in AXES:
+        reach = None if moments is None else getattr(moments, axis)
+        found[axis] = 0.0 if reach is None else reach.either_way
+        found[f"{axis} highest"] = 0.0 if reach is None else reach.highest
+        found[f"{axis} lowest"] = 0.0 if reach is None else reach.lowest
+    return found
 
 
 def _power_share(craft: Biplane) -> float:

@@ -189,7 +189,7 @@ def _map(data: ReportData) -> list[Verdict]:
     return [
         Verdict(
             f"The strongest roll to starboard comes from port {port:g}° and starboard"
-            f" {starboard:g}°: Cl {roll[i, j]:.4f}.",
+            f" {starboard:g}°: Cl {number(roll[i, j], 3)}, ± not known.",
             "",
             "map",
         )

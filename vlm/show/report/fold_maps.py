@@ -70,9 +70,9 @@ def _strongest(data: ReportData) -> list[str]:
     i, j = np.unravel_index(int(np.nanargmax(roll)), roll.shape)
     port, starboard = data.map.folds_deg[i], data.map.folds_deg[j]
     return [
-        f"The strongest roll to starboard at {data.plan.alpha_deg:g}° angle of attack, lift not"
-        f" held, comes from port {port:g}° and starboard {starboard:g}°: Cl {roll[i, j]:.4f}."
-        " Move both tips below."
+        f"On the map the roll to starboard at {data.plan.alpha_deg:g}° angle of attack, lift not"
+        f" held, is strongest at port {port:g}° and starboard {starboard:g}°: Cl"
+        f" {number(roll[i, j], 3)}, ± not known. Move both tips below."
     ]
 
 

@@ -152,10 +152,10 @@ def caption(scene: Scene) -> str:
         f"angle of attack {setting.alpha_deg:g}, sideslip {setting.beta_deg:g} deg,"
         f" {setting.airspeed_m_s:g} m/s",
         "",
-        *number_lines(scene.numbers, scene.half_widths),
+        *number_lines(scene.numbers, scene.half_widths, scene.errors),
     ]
     if moments:
-        lines += ["", "hinge moments", *hinge_lines(moments, scene.half_widths)]
+        lines += ["", "hinge moments", *hinge_lines(moments, scene.half_widths, scene.errors)]
     return "\n".join([*lines, *(f"warning: {text.partition(';')[0]}" for text in scene.warnings)])
 
 

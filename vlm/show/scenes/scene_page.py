@@ -30,9 +30,9 @@ def scene_page(scene: Scene) -> str:
     """The whole page as text."""
     setting = scene.setting
     moments = {name: hinge.moment for name, hinge in scene.hinges.items()}
-    numbers = number_lines(scene.numbers, scene.half_widths)
+    numbers = number_lines(scene.numbers, scene.half_widths, scene.errors)
     if moments:
-        numbers += ["", "hinge moments", *hinge_lines(moments, scene.half_widths)]
+        numbers += ["", "hinge moments", *hinge_lines(moments, scene.half_widths, scene.errors)]
     words = (
         f"fold port {setting.left_deg:g}°, starboard {setting.right_deg:g}°;"
         f" angle of attack {setting.alpha_deg:g}°, sideslip {setting.beta_deg:g}°;"

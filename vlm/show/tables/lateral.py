@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 from vlm.show.growth import growth_sentences, open_growth
 from vlm.show.sentences import neutral_sentences
-from vlm.show.text.answer import framed, listed
+from vlm.show.text.answer import framed, listed, wrapped
 from vlm.show.text.layout import fitted, number, section, short, table, with_error
 from vlm.show.words import slipstream_words
 from vlm.verdicts import SIGN_NOT_KNOWN
@@ -18,11 +18,16 @@ if TYPE_CHECKING:
         LateralStudy,
         ModeBlock,
         ModeRow,
+        RotorsCan,
         SettingModes,
         SharesRow,
     )
 
 SHARES = ("fixed_wings", "tips", "lift", "height", "sections", "total", "wake_turn")
+ROTORS_CAN = (
+    "What rotors can has the ± of the power that they need, by [uncertainty]; it has none where a"
+    " thrust that the file states ends it."
+)
 CONTROL = (
     "A craft that is unstable by these numbers needs control laws that have been tested; so does"
     " one that looks stable."
@@ -139,6 +144,8 @@ def _full(study: "LateralStudy") -> list[str]:
         )  # fmt: skip
     parts.append(section("Trim by level of modelling", _trims(study.rotors_must_add)).rstrip())
     parts.append(section("What the rotors' control must add", _aid(study.rotors_must_add)).rstrip())
+    if any(row.rotors_can is not None for row in study.rotors_must_add):
+        parts.append(wrapped(ROTORS_CAN))
     return [*parts, listed("Assumed", study.assumptions)]
 
 
@@ -282,8 +289,15 @@ def _aid(rows: "Sequence[AidRow]") -> str:
             f" the air's changes by {number(row.pitching_with_speed_N_m_s_m, 3)} N m per m/s",
         ]
         if can is not None:
-            lines.append(
-                f"  rotors can: yaw {number(can.yaw_N_m, 3)}, pitch {number(can.pitch_down_N_m, 3)}"
-                f" to {number(can.pitch_up_N_m, 3)}, roll {number(can.roll_N_m, 3)} N m"
-            )
+            lines.append(_rotors_can(can))
     return "\n".join(lines)
+
+
+def _rotors_can(can: "RotorsCan") -> str:
+    values = {"yaw": can.yaw_N_m, "pitch_down": can.pitch_down_N_m, "pitch_up": can.pitch_up_N_m,
+              "roll": can.roll_N_m}  # fmt: skip
+    yaw, down, up, roll = (
+        with_error(value, can.half_widths_N_m.get(name)) for name, value in values.items()
+    )
+    unknown = "" if can.half_widths_N_m else ", ± not known"
+    return f"  rotors can: yaw {yaw}, pitch {down} to {up}, roll {roll} N m{unknown}"

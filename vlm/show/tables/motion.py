@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 from vlm.show.text.answer import framed, wrapped
 from vlm.show.text.layout import number, section, table, with_error
 from vlm.sides import Side
-from vlm.study.motion.judging import BEYOND_ROTORS, CUT_OFF_WITHIN
+from vlm.study.motion.judging import BEYOND_ROTORS, CUT_OFF_WITHIN, START_BEYOND, START_NOT_HELD
 from vlm.study.motion.settling import UPSET_GROWS
 from vlm.study.point.fin_validity import OUTSIDE_TABLES
 
@@ -113,6 +113,8 @@ def _said(value: float | None, half_width: float | None) -> str:
 
 
 def _why_not(study: "MotionStudy") -> str:
+    if any(finding.code in (START_BEYOND, START_NOT_HELD) for finding in study.findings):
+        return "the rotors cannot hold the steady flight that it starts from."
     if any(finding.code == OUTSIDE_TABLES for finding in study.findings):
         return "the tables of its loads do not hold in this sideslip."
     if any(finding.code == BEYOND_ROTORS for finding in study.findings):

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
         BankHistory,
         Equal,
         HistoryRow,
+        Known,
         PairRow,
         RollStudy,
         Rotors,
@@ -186,18 +187,26 @@ def _full(study: "RollStudy") -> list[str]:
 def _more_of_pairs(study: "RollStudy") -> str:
     heads = ["port [deg]", "starboard [deg]", "swing [deg]", "Cl", "Cn", "pitching [N m]",
              "lift change [N]", "alpha [deg]", "stall margin [deg]"]  # fmt: skip
-    keys = ("Cl", "Cn", "pitching_moment_N_m", "lift_change_N", "alpha_deg", "stall_margin_deg")
+    keys = ("pitching_moment_N_m", "lift_change_N", "alpha_deg", "stall_margin_deg")
     first = [] if study.strongest is None else [study.strongest]
     rows = [
         [
             _fold(pair.left_deg),
             _fold(pair.right_deg),
             f"{pair.travel_deg:.0f}",
+            _coefficient(pair.values["Cl"], pair.rolling),
+            _coefficient(pair.values["Cn"], pair.yawing),
             *(number(pair.values[key], 3) for key in keys),
         ]
         for pair in [*first, *study.pure_roll_pairs, *study.least_yaw_pairs]
     ]
     return table(heads, rows, left=0)
+
+
+def _coefficient(value: float, moment: "Known") -> str:
+    """A coefficient with the ± of the moment that it stands for."""
+    half = abs(value / moment.value) * moment.half_width if moment.value else None
+    return with_error(value, half)
 
 
 def _commands(study: "RollStudy") -> str:

@@ -8,6 +8,8 @@ from vlm.verdicts import reach
 
 WIDTH = 80
 """Columns of a page of text."""
+ROUNDING = 1e-9
+"""Share of a value below which a half-width is that of rounding."""
 
 
 def is_known(value: float | None) -> TypeGuard[float]:
@@ -42,9 +44,11 @@ def with_error(value: float | None, half_width: float | None) -> str:
     """A number beside the half-width of its error, both to the digit that the error allows."""
     if not is_known(value):
         return "-"
-    if not is_known(half_width) or half_width < 1e-12:
+    if not is_known(half_width) or half_width < max(1e-12, ROUNDING * abs(value)):
         return number(value)
     places = max(0, 1 - math.floor(math.log10(half_width)))
+    if places > 7 and half_width < 1e-6 * abs(value):
+        return f"{number(value, 6)} ± {half_width:.1e}"
     if places > 7:
         size = math.floor(math.log10(max(abs(value), half_width)))
         parts = value / 10.0**size, half_width / 10.0**size

@@ -230,7 +230,7 @@ def strongest_pair(
     i, j = divmod(best, roll.shape[1])
     if not roll[i, j] > (0.0 if widths is None else widths[i, j]):
         return ""
-    value, alike = number(roll[i, j], 3), ""
+    value, alike = f"{number(roll[i, j], 3)}, ± not known", ""
     if widths is not None:
         value = with_error(roll[i, j], widths[i, j])
         places = not_known_apart(roll.ravel().tolist(), widths.ravel().tolist(), best)

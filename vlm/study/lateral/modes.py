@@ -37,7 +37,6 @@ from vlm.flight.motion.aid import (
 from vlm.flight.motion.modes import Mode, coupled_modes, lateral_modes, longitudinal_modes
 from vlm.flight.motion.roll_authority import TOO_SLOW, Air
 from vlm.flight.trim.condition import FlightCondition, FlightConditions, has_trim
-from vlm.flight.trim.rotor_moments import RotorMoments
 from vlm.loads.model_spread import wake_spread
 from vlm.loads.state import FlightState
 from vlm.study.lateral.results import (
@@ -266,7 +265,7 @@ def aid_row(crafts: Crafts, conditions: FlightConditions, fold: float, air: Air)
         pitching_with_speed_N_m_s_m=_with_speed(craft, flight),
         trim_pitching_moment_N_m=-float(flight.wrench[4]),
         trims=tuple(_trim_row(one) for one in trims.values()),
-        rotors_can=None if full is None or full.rotors is None else _rotors_can(full.rotors),
+        rotors_can=None if full is None else _rotors_can(conditions, full),
     )
 
 
@@ -299,7 +298,13 @@ def _trim_row(one: FlightCondition) -> TrimRow:
     )
 
 
-def _rotors_can(moments: RotorMoments) -> RotorsCan:
+def _rotors_can(conditions: FlightConditions, full: FlightCondition) -> RotorsCan | None:
+    moments = full.rotors
+    if moments is None:
+        return None
+    widths = conditions.rotor_half_widths(full)
+    names = {"roll": "roll", "pitch": "pitch", "yaw": "yaw", "pitch_up": "pitch highest",
+             "pitch_down": "pitch lowest"}  # fmt: skip
     reaches = (moments.roll, moments.pitch, moments.yaw)
     return RotorsCan(
         thrust_N=moments.thrust,
@@ -309,6 +314,7 @@ def _rotors_can(moments: RotorMoments) -> RotorsCan:
         pitch_up_N_m=moments.pitch.highest,
         pitch_down_N_m=moments.pitch.lowest,
         stopped_by={reach.axis: reach.stopped_by[0] for reach in reaches},
+        half_widths_N_m={name: widths[key] for name, key in names.items() if key in widths},
     )
 
 

@@ -176,7 +176,13 @@ class TrimRow:
 
 @dataclass(frozen=True)
 class RotorsCan:
-    """Moments that the rotors can add to the full trim, either way, thrust held [N m]."""
+    """Moments that the rotors can add to the full trim, either way, thrust held [N m].
+
+    Attributes
+    ----------
+    half_widths_N_m : of each, by its name without the unit, by what the file states of the power
+        that rotors need; empty where it states nothing
+    """
 
     thrust_N: float
     roll_N_m: float
@@ -185,6 +191,7 @@ class RotorsCan:
     pitch_up_N_m: float
     pitch_down_N_m: float
     stopped_by: Mapping[str, str]
+    half_widths_N_m: Mapping[str, float]
 
 
 @dataclass(frozen=True)

@@ -26,7 +26,9 @@ BEYOND_ROTORS = "thrust-beyond-rotor"
 """Code of the finding that a rotor gives what it cannot at the airspeed flown."""
 NOT_TRUSTED = (OUTSIDE_TABLES, BEYOND_ROTORS)
 """Findings by which the numbers of the history do not hold."""
-MAY_COME = (CUT_OFF_WITHIN, UPSET_GROWS)
+START_BEYOND, START_NOT_HELD = "start-beyond-rotors", "moment-not-held"
+"""Codes of the findings that the rotors cannot hold the flight that it starts from."""
+MAY_COME = (CUT_OFF_WITHIN, UPSET_GROWS, START_BEYOND, START_NOT_HELD)
 """Findings by which the craft may leave limits that it keeps in the history."""
 NOT_KNOWN = (*NOT_TRUSTED, *MAY_COME)
 """Findings that leave it open whether limits are kept."""
@@ -146,7 +148,7 @@ def findings_of(
     if size > 1e-3 and plant.rotors is not None:
         found.append(
             Finding(
-                "moment-not-held",
+                START_NOT_HELD,
                 "the rotors' layout cannot make a moment that the start needs; it is taken as held",
                 size,
                 None,
@@ -177,7 +179,7 @@ def _start_finding(plant: Plant, start: SteadyState, said: str) -> Finding:
     place = int(np.argmax(np.maximum(over, under)))
     limit = plant.rotors.high if over[place] >= under[place] else plant.rotors.low
     return Finding(
-        "start-beyond-rotors", f"steady flight at the start: {said}",
+        START_BEYOND, f"steady flight at the start: {said}",
         float(start.thrusts[place]), float(limit[place]), "N", "the rotor's limits",
         "start at another airspeed or fold",
     )  # fmt: skip

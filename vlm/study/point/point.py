@@ -13,6 +13,7 @@ from vlm.findings import Finding
 from vlm.lattice.cellule import Grid, build_cellule
 from vlm.lattice.corners import other_corners
 from vlm.lattice.lattice import Lattice, build_lattice
+from vlm.loads.bending import incidence_step
 from vlm.loads.coefficients import Coefficients, coefficients, derivatives, neutral_point
 from vlm.loads.craft_loads import CraftLoads, craft_loads, loads_of_state
 from vlm.loads.parts import (
@@ -193,7 +194,8 @@ def solve_point(
 def with_value_findings(report: PointReport) -> PointReport:
     """The report with the warnings that follow from its values and half-widths, made afresh."""
     known = key_numbers(report.loads, report.state)
-    fresh = value_findings(known, report.half_widths, report.loads.reference.aspect_ratio)
+    ratio, step = report.loads.reference.aspect_ratio, incidence_step(report.lattice)
+    fresh = value_findings(known, report.half_widths, ratio, step)
     codes = {"negative_drag", *(f"half_width: {name}" for name in known)}
     kept = [finding for finding in report.findings if finding.code not in codes]
     return replace(report, findings=kept + fresh)

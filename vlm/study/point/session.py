@@ -3,7 +3,8 @@
 It is what pictures and the explorer stand on. Nothing here draws.
 """
 
-from dataclasses import dataclass, field
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -24,6 +25,7 @@ from vlm.sides import Side
 from vlm.study.point.errors import error_floors, refinement
 from vlm.study.point.evaluation import evaluated
 from vlm.study.point.model_spread import model_spread
+from vlm.study.point.point import solve_point
 from vlm.study.point.sizes import surface_areas, tip_sizes
 from vlm.study.point.validity import state_warnings
 
@@ -131,6 +133,8 @@ class Scene:
     moment_point : shape (3,) [m]
     size : a length to scale the picture with, the reference span [m]
     warnings : sentences on the limits of the model
+    errors : half-widths as ``point`` gives them, from two lattices; empty where they were not
+        worked out
     """
 
     title: str
@@ -144,6 +148,7 @@ class Scene:
     moment_point: Floats
     size: float
     warnings: tuple[str, ...] = field(default=())
+    errors: Mapping[str, float] = field(default_factory=dict)
 
 
 class Session:
@@ -219,6 +224,17 @@ class Session:
             return self.loads(folds)
         lattice = resolved(self.cellule, self.craft, folds)
         return loads_of_state(lattice, state, fold_rates=False)
+
+    def scene_with_errors(self, setting: Setting) -> Scene:
+        """The same with the errors that a second lattice shows.
+
+        Raises
+        ------
+        InputRefused : the fold cannot be built
+        """
+        state = setting.flight_state
+        report = solve_point(self.craft, setting.folds, state, grid=self.grid)
+        return replace(self.scene(setting), errors=report.half_widths)
 
     def _half_widths(self, loads: GeneralLoads, state: FlightState) -> dict[str, float]:
         sizes = surface_areas(self.cellule), tip_sizes(self.cellule)

@@ -32,6 +32,13 @@ NEGATIVE_DRAG = -1e-6
 WIDEST_SHARE = 0.1
 """Half-width over value from which a number is no basis for a decision."""
 ONE_DEGREE = float(np.radians(1.0))
+FLARED_STEP = 0.1
+"""Step of incidence at a hinge beyond which its error outlasts finer lattices [1]."""
+REFINE = "take more strips and rows (converge), or decide nothing by this number"
+LESS_FLARE = (
+    "fold less, or give the hinge less flare: the error at a folded flared hinge does not fall with"
+    " more strips and rows; decide nothing by this number"
+)
 SHARED_WIDTHS = ("CL", "CDi", "CL_alpha", "Cl_p")
 """Numbers whose half-widths are held against their values; others may vanish in sound cases."""
 
@@ -168,7 +175,7 @@ def _panel_range(lattice: Lattice) -> float:
 
 
 def value_findings(
-    values: Mapping[str, Any], widths: Mapping[str, Any], aspect_ratio: float
+    values: Mapping[str, Any], widths: Mapping[str, Any], aspect_ratio: float, step: float = 0.0
 ) -> list[Finding]:
     """Negative induced drag, and half-widths that leave a number open.
 
@@ -178,6 +185,7 @@ def value_findings(
     widths : half-widths, error of the lattice and spread of the model together, by name; may be
         empty
     aspect_ratio : of the reference area and span [1]
+    step : of incidence at a flared hinge that is folded, whose error no finer lattice mends [1]
     """
     found = []
     drag = float(np.min(values["CDi"]))
@@ -200,6 +208,6 @@ def value_findings(
         found.append(Finding(
             f"half_width: {name}", f"the half-width of {name} is a large share of it",
             float(np.nanmax(share)), WIDEST_SHARE, "1", "common practice",
-            "take more strips and rows (converge), or decide nothing by this number",
+            REFINE if step <= FLARED_STEP else LESS_FLARE,
         ))  # fmt: skip
     return found

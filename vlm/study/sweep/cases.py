@@ -15,6 +15,7 @@ from vlm.flight.trim.condition import FlightConditions
 from vlm.flow.threads import side_by_side
 from vlm.lattice.cellule import Grid
 from vlm.lattice.corners import other_corners
+from vlm.loads.bending import incidence_step
 from vlm.loads.craft_loads import Loads
 from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.soundness import checked_residual
@@ -72,8 +73,9 @@ class CaseSolver:
                 widths = half_widths(values, other, floors, self.plan.grid, chord)
                 values |= {f"{name}_error": width for name, width in widths.items()}
         for values in found:
+            ratio, step = values.pop("aspect_ratio"), values.pop("incidence_step")
             values["findings"] = values["findings"] + value_findings(
-                values, _both_widths(values), values.pop("aspect_ratio")
+                values, _both_widths(values), ratio, step
             )
         return found
 
@@ -101,6 +103,7 @@ class CaseSolver:
                     *condition_findings(loads),
                 ]
                 values["aspect_ratio"] = loads.reference.aspect_ratio
+                values["incidence_step"] = incidence_step(loads.lattice)
             if self._has_errors(unit) and grid == self.plan.grid:
                 values["floors"] = error_floors(loads, self.state, values, *sizes)
                 values["chord"] = loads.reference.chord
@@ -138,7 +141,7 @@ class CaseSolver:
                 continue  # its tips would not pass
             sizes = surface_areas(engine.cellule), tip_sizes(engine.cellule)
             others.append(evaluated(apart, self.state, *sizes))
-        beside = ("floors", "chord", "aspect_ratio", "findings")
+        beside = ("floors", "chord", "aspect_ratio", "incidence_step", "findings")
         plain = {name: value for name, value in values.items() if name not in beside}
         return model_spread(loads, self.state, plain, others)
 
