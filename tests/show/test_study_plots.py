@@ -469,6 +469,21 @@ def test_a_bar_of_a_sign_that_is_not_known_reaches_over_zero() -> None:
     assert "all speeds together" in axes.get_title(loc="left")
 
 
+def test_reasons_of_parts_too_small_to_hold_them_stand_below() -> None:
+    document = schedule()
+    speeds, folds = list(range(10, 20)), list(range(0, 100, 10))
+    document["ideal"] = [{"airspeed_m_s": speed, "fold_deg": 25.0} for speed in speeds]
+    document["map"] = {
+        "fold_deg": folds, "airspeed_m_s": speeds, "joined": [False] * 10,
+        "electrical_power_W": [[50.0 + fold for fold in folds] for _ in speeds],
+        "forbidden_by": [["stall margin" if (i, j) == (0, 0) else "" for j in range(10)]
+                         for i in range(10)],
+    }  # fmt: skip
+    with plot_style() as plt:
+        axes = schedule_plots.schedule_axes(plt.subplots()[1], document)
+    assert "small hatched parts: stall margin" in axes.get_xlabel()
+
+
 def test_a_narrow_map_of_a_schedule_names_its_lines_in_a_legend() -> None:
     """In a report's figure names would lie over one another and over the reasons."""
     with plot_style() as plt:

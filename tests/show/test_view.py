@@ -369,6 +369,11 @@ def test_the_reported_command_reproduces_the_numbers(explorer: Explorer, run_fol
         assert number == pytest.approx(explorer.scene.numbers[name], rel=1e-5)
 
 
+def test_the_window_says_how_its_curves_are_read(explorer: Explorer) -> None:
+    shown = explorer.plotter.actors["numbers"].GetText(2)
+    assert "port red, starboard green" in shown
+
+
 def test_a_setting_that_cannot_be_built_leaves_the_last_one(explorer: Explorer) -> None:
     assert explorer.moved(left_deg=20.0)
     assert not explorer.moved(left_deg=150.0)

@@ -50,9 +50,10 @@ def schedule_axes(axes: Any, document: ScheduleDocument) -> Any:
     reasons = np.array(drawn["forbidden_by"], dtype=object).T
     axes.set_xlim(speeds[0], speeds[-1])
     axes.set_ylim(folds[0], folds[-1])
+    small: list[str] = []
     for part in _free_runs(joined):
         axes.contourf(speeds, folds[part], above[part], LEVELS, cmap=scale.cmap, norm=scale.norm)
-        _forbidden(axes, speeds, folds[part], reasons[part])
+        small += _forbidden(axes, speeds, folds[part], reasons[part])
     _contact(axes, speeds, folds[joined], scale.to_rgba(above[joined]), reasons[joined])
     bar = axes.figure.colorbar(scale, ax=axes)
     bar.set_label("power above the least of any fold [%]")
@@ -64,7 +65,10 @@ def schedule_axes(axes: Any, document: ScheduleDocument) -> Any:
     if document["flown"] is not None:
         lines.append(_as_flown(axes, document["flown"]))
     _name(axes, lines)
-    axes.set_xlabel("airspeed [m/s]" + ("\n" + TOUCHING if joined.any() else ""))
+    notes = [TOUCHING] if joined.any() else []
+    if small:
+        notes.append(f"small hatched parts: {', '.join(dict.fromkeys(small))}")
+    axes.set_xlabel("\n".join(["airspeed [m/s]", *notes]))
     axes.set_ylabel("fold of both sides [deg], positive raises the tips")
     axes.grid(False)
     degree_ticks(axes.yaxis)
@@ -113,9 +117,13 @@ def _contact(axes: Any, speeds: Floats, folds: Floats, colours: Any, reasons: An
         axes.plot(speeds[shut], at[shut], "x", color="0.35", ms=5, clip_on=False, zorder=3.5)
 
 
-def _forbidden(axes: Any, speeds: Floats, folds: Floats, table: Any) -> None:
-    """Hatch what is not allowed, one hatch a reason, and write the reason into it."""
+def _forbidden(axes: Any, speeds: Floats, folds: Floats, table: Any) -> list[str]:
+    """Hatch what is not allowed, one hatch a reason, and write the reason into it.
+
+    Returns the reasons of parts too small to hold theirs.
+    """
     after = "\n" if _narrow(axes) else " "
+    small = []
     names = [name for name in dict.fromkeys(table.ravel()) if name]
     for hatch, name in zip(HATCHES * len(names), names, strict=False):
         own = table == name
@@ -125,6 +133,7 @@ def _forbidden(axes: Any, speeds: Floats, folds: Floats, table: Any) -> None:
         axes.contour(speeds, folds, own.astype(float), [0.5], colors=[MAP_INK], linewidths=0.8)
         for part in _parts(own):
             if part.mean() < LEAST_NAMED:
+                small.append(name)
                 continue
             row, column = _middle(part)
             place, va, shift = _beside_narrow(axes, folds[part[:, column]], float(folds[row]))
@@ -135,6 +144,7 @@ def _forbidden(axes: Any, speeds: Floats, folds: Floats, table: Any) -> None:
                 textcoords="offset points", ha=ha, va=va, fontsize=8.0, zorder=5,
                 bbox={"boxstyle": "round,pad=0.2", "fc": "w", "ec": "none", "alpha": 0.9},
             )  # fmt: skip
+    return small
 
 
 def _within_sides(speeds: Floats, middle: float) -> tuple[float, str]:

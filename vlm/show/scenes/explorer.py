@@ -307,10 +307,19 @@ class Explorer:
         for name in ("surface", "wake", "load", "outline", "hinges", "forces"):
             getattr(self._parts, name).copy_from(getattr(new, name))
 
+    def _of_curves(self) -> list[str]:
+        """How the curves are to be read, or why there are none."""
+        if self._tracer is not None:
+            return ["curves: the tips stand at the dashes,", "port red, starboard green; a gap",
+                    "where a tip touches a wing"]  # fmt: skip
+        if self.session.craft.tips:
+            return ["no curves against fold: loads of a", "craft with fins hold for one state"]
+        return []
+
     def _write(self) -> None:
         locked = "tips locked together" if self.locked else "tips free of each other"
         seen = wrap(f"seen {DIRECTIONS[self._direction].words}", NARROW)
-        text = "\n".join([caption(self.scene), "", locked, *seen])
+        text = "\n".join([caption(self.scene), "", locked, *seen, *self._of_curves()])
         written(self.plotter, text, "upper_left", "numbers")
         self.plotter.add_text(
             "\n".join(wrap(self.message, WIDE)) or " ", position=MESSAGE_AT, viewport=True,
