@@ -12,7 +12,8 @@ class Finding:
     ----------
     code : short name, the same for the same kind of warning
     what : what is questionable, in words; where a number follows, what that number is stands last
-    value : the worst number found; None where words alone say it, or it is not known
+    value : the worst number found; None where it is not known, or, without a limit, where words
+        alone say it
     limit : the number it is held against; None where there is none, as where the sign or the mere
         presence counts: ``what`` says which
     unit : unit of both, "1" for pure numbers
@@ -33,6 +34,7 @@ class Finding:
     def sentence(self) -> str:
         """The finding as one line for people."""
         value, limit = self._shown(self.value), self._shown(self.limit)
+        value = "not known" if limit and not value else value
         text = f"{self.what}: {value}" if value else self.what
         text += f", limit {limit}" if limit else ""
         if self.cases > 1:

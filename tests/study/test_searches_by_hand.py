@@ -303,7 +303,9 @@ def test_reversals_along_a_schedule_are_reported_with_their_moment():
 
     flown = SimpleNamespace(roll_reversals=[(8.0, 9.0), (12.0, 12.0)], state=state)
     first, second = schedule_study._reversals(flown)
-    assert (first.value, first.limit, second.value) == (-0.4, 0.0, 0.3)
+    assert (first.value, first.limit, second.value) == (0.4, None, 0.3)
+    assert "rolls to port;" in first.what
+    assert "rolls to starboard;" in second.what
     assert "between 8 and 9 m/s" in first.what
     assert "at 12 m/s" in second.what
 
