@@ -29,7 +29,7 @@ from vlm.show.report.flying import log, mission, power, schedule
 from vlm.show.report.page import report_page
 from vlm.show.report.parts import MAP_SIZE, inlined, range_text, svg_of, table
 from vlm.show.report.studies import lateral, roll
-from vlm.show.report.verdict import Verdict, open_questions, verdicts
+from vlm.show.report.verdict import Verdict, condensed, open_questions, verdicts
 from vlm.show.scenes.schemes import themed
 from vlm.show.style import plot_style
 from vlm.show.text.layout import number, with_error
@@ -208,6 +208,21 @@ def test_the_first_screen_tells_of_a_roll_that_reverses_and_of_constraints_not_k
     ]
     rows.pop(0)
     assert [one.section for one in verdicts(found)] == ["schedule"]
+
+
+def test_top_speed_is_not_folded_away_behind_five_other_verdicts() -> None:
+    others = [Verdict(f"{name}.", "", name) for name in ("lateral", "mission")]
+    schedule = Verdict("Leave the tips flat.", "Active: roll.", "schedule")
+    more = [Verdict("Above.", "", "log"), Verdict("Largest.", "", "hinge")]
+    power = Verdict("Fastest with dash: 28.0 ± 1.1 m/s; power ends it.", "Longest.", "power")
+    found = condensed([*others, schedule, *more, power], 5)
+    assert [one.section for one in found] == ["lateral", "mission", "schedule", "log", "hinge"]
+    assert found[2].text == (
+        "Leave the tips flat; fastest with dash: 28.0 ± 1.1 m/s; power ends it."
+    )
+    assert found[2].further == "Active: roll. Longest."
+    few = [*others, schedule, power]
+    assert condensed(few, 5) == few
 
 
 def test_a_verdict_takes_no_word_from_a_fold_whose_sign_is_not_known() -> None:

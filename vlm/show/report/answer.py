@@ -12,7 +12,7 @@ from vlm.show.report.fitting import LEAST_LETTERS, WIDTH
 from vlm.show.report.flying import power_command
 from vlm.show.report.parts import Section, figure_block, fold_out, in_degrees, panels_of
 from vlm.show.report.sweep import sweep_command, sweep_sentences
-from vlm.show.report.verdict import Verdict, open_questions, verdicts
+from vlm.show.report.verdict import Verdict, condensed, open_questions, verdicts
 from vlm.show.tables.power_best import special_value, symmetric
 from vlm.show.text.answer import joined
 from vlm.show.text.layout import number, with_error
@@ -32,7 +32,8 @@ PICTURE = (WIDTH, 4.3)
 
 def section(data: ReportData) -> Section:
     """The answer; each sentence links to where its numbers stand."""
-    found = [*verdicts(data), *_sweep(data), *_map(data)] or [Verdict(_plain(data), "", "sweep")]
+    found = condensed([*verdicts(data), *_sweep(data), *_map(data)], MOST_VERDICTS)
+    found = found or [Verdict(_plain(data), "", "sweep")]
     open_ = open_questions(data)
     title = data.craft.title.partition(",")[0]
     question = QUESTION if data.craft.tips else QUESTION_WITHOUT_TIPS

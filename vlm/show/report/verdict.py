@@ -51,6 +51,20 @@ def verdicts(data: ReportData) -> list[Verdict]:
     return [found for make in makers if (found := make(data)) is not None]
 
 
+def condensed(found: list[Verdict], most: int) -> list[Verdict]:
+    """Where there are more than so many, top speed and what ends it join the schedule's sentence.
+
+    Both say how the tips should stand, and neither is then folded away.
+    """
+    by_section = {one.section: one for one in found}
+    schedule, power = by_section.get("schedule"), by_section.get("power")
+    if len(found) <= most or schedule is None or power is None:
+        return found
+    text = f"{schedule.text.rstrip('.')}; {power.text[0].lower()}{power.text[1:]}"
+    both = schedule._replace(text=text, further=f"{schedule.further} {power.further}".strip())
+    return [both if one is schedule else one for one in found if one is not power]
+
+
 def _verdict(said: Iterable[str], section: str) -> Verdict | None:
     """The first sentence and the others; None where there is nothing to say."""
     first, *others = [one for one in said if one] or [""]
