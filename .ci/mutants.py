@@ -163,7 +163,10 @@ def room_of(path: str) -> str:
     """The room that a file counts to."""
     if path in GROUND:
         return "ground"
-    return "kernel" if path in KERNEL else str(Path(path).parent.relative_to("vlm"))
+    if path in KERNEL:
+        return "kernel"
+    folder = Path(path).parent.relative_to("vlm")
+    return next(str(part) for part in (folder, *folder.parents) if str(part) in COUNTS)
 
 
 def command(path: str) -> str:
