@@ -16,6 +16,7 @@ from thin_craft import thin
 from vlm.flight.motion.roll_authority import Air
 from vlm.lattice.cellule import Grid
 from vlm.show.labelling import end_labels, headline, kept_within, spread_apart
+from vlm.show.plots import compare as compare_plots
 from vlm.show.plots import hinge as hinge_plots
 from vlm.show.plots import lateral as lateral_plots
 from vlm.show.plots import log as log_plots
@@ -549,6 +550,30 @@ def test_a_line_s_value_never_reaches_over_the_rim_of_its_branch() -> None:
         boxes = [text.get_window_extent() for text in axes.texts]
     assert len(boxes) >= 3
     assert all(box.x0 >= left and box.y0 >= bottom for box in boxes)
+
+
+def test_a_difference_without_a_half_width_is_hollow_and_has_no_bar() -> None:
+    """A bar of no width would say that it is exact."""
+
+    def number(key: str, change: float, half_width: float | None) -> Any:
+        values = (SimpleNamespace(value=10.0), SimpleNamespace(value=10.0 + change))
+        apart = SimpleNamespace(value=change, half_width=half_width)
+        return SimpleNamespace(key=key, values=values, differences=(None, apart),
+                               kind=SimpleNamespace(words=key))  # fmt: skip
+
+    numbers = [number("lift_N", 1.0, 0.5), number("thrust_N", -2.0, None)]
+    entries = [SimpleNamespace(name=name) for name in ("one", "other")]
+    with plot_style() as plt:
+        axes = compare_plots.difference_axes(
+            plt.subplots()[1], SimpleNamespace(numbers=numbers, entries=entries)
+        )
+        (hollow,) = [line for line in axes.lines if line.get_markerfacecolor() == "w"]
+        assert hollow.get_xdata().tolist() == [-20.0]
+        (bars,) = axes.containers[0].lines[2]
+        known = [part for part in bars.get_segments() if part.ndim == 2 and np.isfinite(part).all()]
+        drawn = [part[:, 0].tolist() for part in known]
+        assert drawn == [pytest.approx([5.0, 15.0])]
+    assert "± not known" in axes.get_title(loc="left")
 
 
 def test_a_picture_names_the_load_factor_that_is_reached() -> None:

@@ -40,7 +40,10 @@ def save_compare_picture(comparison: Comparison, path: Path) -> None:
 
 
 def difference_axes(axes: Any, comparison: Comparison) -> Any:
-    """Differences from the first entry in per cent of it, with their half-widths."""
+    """Differences from the first entry in per cent of it, with their half-widths.
+
+    Hollow where the half-width is not known.
+    """
     rows = [
         one for one in comparison.numbers
         if one.key in SHOWN and one.values[0].value
@@ -48,7 +51,7 @@ def difference_axes(axes: Any, comparison: Comparison) -> Any:
     ]  # fmt: skip
     places = np.arange(len(rows), dtype=float)[::-1]
     others = comparison.entries[1:]
-    step = 0.6 / max(1, len(others))
+    step, hollow = 0.6 / max(1, len(others)), False
     for i, entry in enumerate(others):
         x = np.full(len(rows), np.nan)
         width = np.full(len(rows), np.nan)
@@ -56,19 +59,23 @@ def difference_axes(axes: Any, comparison: Comparison) -> Any:
             apart, before = one.differences[i + 1], one.values[0].value
             if apart.value is not None and before:
                 x[j] = 100.0 * apart.value / abs(before)
-                width[j] = 100.0 * (apart.half_width or 0.0) / abs(before)
+                if apart.half_width is not None:
+                    width[j] = 100.0 * apart.half_width / abs(before)
         y = places + step * (0.5 * (len(others) - 1) - i)
+        own = look(i + 1)
+        bare = np.isnan(width) & np.isfinite(x)
         axes.errorbar(
-            x, y, xerr=width, fmt="o", ms=4, capsize=3, color=COLOURS[(i + 1) % len(COLOURS)],
-            label=entry.name,
+            np.where(bare, np.nan, x), y, xerr=width, fmt=own["marker"], ms=4, capsize=3,
+            color=own["color"], label=entry.name,
         )  # fmt: skip
+        axes.plot(x[bare], y[bare], own["marker"], ms=4, color=own["color"], mfc="w")
+        hollow |= bool(bare.any())
     axes.axvline(0.0, color="k", lw=0.8)
     axes.set_yticks(places, [one.kind.words for one in rows])
     axes.set_ylim(-0.8, len(rows) - 0.2)
     axes.set_xlabel(f"less       difference from {comparison.entries[0].name} [%]       more")
-    axes.set_title(
-        f"{joined([one.name for one in others])} against {comparison.entries[0].name}", loc="left"
-    )
+    title = f"{joined([one.name for one in others])} against {comparison.entries[0].name}"
+    axes.set_title(title + ("\nhollow: ± not known" if hollow else ""), loc="left")
     if len(others) > 1:
         axes.legend(loc="best", fontsize=8)
     return axes

@@ -80,4 +80,4 @@ def _guides(axes: Any, first: float, last: float) -> None:
     for order, text in ((1, "order 1"), (2, "order 2")):
         low = top * (first / last) ** order
         axes.plot([first, last], [top, low], color="0.6", lw=0.8, zorder=0)
-        axes.annotate(text, (last, low), color="0.4", fontsize=8, ha="right", va="bottom")
+        axes.annotate(text, (last, low), color="0.4", fontsize=8, ha="right", va="top")
