@@ -117,7 +117,7 @@ def test_the_answer_says_what_is_not_known(monkeypatch):
     )  # fmt: skip
     monkeypatch.setattr(schedule_document, "_against_flat", lambda study: [])
     study = SimpleNamespace(flown=flown, ideal=[], unsure=(one,))
-    assert schedule_document.answer(study)[-1] == (
+    assert schedule_document.answer(study)[0] == (
         "Not known whether dihedral effect is kept at 13 m/s and at 1 more airspeed: margin"
         " 0.0001 ± 0.0044 1/rad."
     )

@@ -225,7 +225,9 @@ def _jumps(curve: PowerCurve) -> list[Finding]:
             found.append(Finding("jump", what, turn, JUMP_DEG, "deg", "stall", remedy))
     for point in curve.points:
         if point.trims > 1:
-            what = f"of the trims at {point.speed:.3g} m/s the one of least power is given; trims"
+            what = (
+                f"more than one trim at {point.speed:.3g} m/s, that of least power is given; trims"
+            )
             remedy = "which one is flown depends on how the speed is reached"
             found.append(Finding("several_trims", what, point.trims, None, "1", "stall", remedy))
     return found

@@ -8,6 +8,7 @@ from vlm.show.text.layout import is_known, number, section, short, table, with_e
 from vlm.show.words import slipstream_words, tip_words
 from vlm.sides import Side
 from vlm.study.hinge.results import (
+    BEYOND,
     TO_LIMIT,
     BacklashRow,
     DivergenceRow,
@@ -58,21 +59,30 @@ def hinge_table(study: HingeStudy, *, full: bool = False) -> str:
 
 def _answer(study: HingeStudy) -> list[str]:
     worm = study.worm
+    jammed: dict[bool | None, list[str]] = {True: [], None: [], False: []}
+    for row in study.jammed:
+        if row.roll is not None:
+            beyond = None if row.roll.held == SIGN_NOT_KNOWN else row.roll.held == BEYOND
+            jammed[beyond].append(_jammed(row, row.roll))
     found = [
         *slipstream_words(study.slipstream),
+        *jammed[True],
+        *jammed[None],
         hinge_sentence(study).replace("°", " deg"),
         f"Worm, {worm.lubrication}: {worm.as_flown.verdict} (lowest friction"
         f" {number(worm.as_flown.margin, 3)} times what locks). {worm.caution.capitalize()}.",
         *limit_lines(study.limits).splitlines(),
-    ]
-    found += [
-        f"Port tips jammed at {row.jammed_left_deg:g}, starboard at {row.right_deg:g}"
-        f" deg: roll {with_error(row.roll.moment_N_m, row.roll.half_width_N_m)} N m,"
-        f" {_held(row.roll)}; fold the other side alike."
-        for row in study.jammed
-        if row.roll is not None
+        *jammed[False],
     ]
     return [one for one in found if one]
+
+
+def _jammed(row: JammedRow, roll: HeldMoment) -> str:
+    return (
+        f"Port tips jammed at {row.jammed_left_deg:g}, starboard at {row.right_deg:g}"
+        f" deg: roll {with_error(roll.moment_N_m, roll.half_width_N_m)} N m,"
+        f" {_held(roll)}; fold the other side alike."
+    )
 
 
 def _held(axis: HeldMoment) -> str:
@@ -313,12 +323,13 @@ def limit_lines(limits: Limits) -> str:
     lines = []
     for name, limit in limits.moved.items():
         stall = number(limits.moment_at_stall_N_m[name], 3)
-        lines.append(f"moved, {name}: {_limit_words(limit)} (the servo stalls at {stall} N m)")
+        moves = f"With a {name} worm the servo moves a tip {_limit_words(limit)}"
+        lines.append(f"{moves}; it stalls at {stall} N m.")
     most = limits.hinge_moment_limit_N_m
     named = "no hinge limit in the file" if most is None else f"hinge limit {number(most, 3)} N m"
     lines.append(
-        f"held in a rolling pull-up at limit load: {_limit_words(limits.held)}"
-        f" ({named}; the servo holds where the gear may not lock)"
+        f"A tip is held in a rolling pull-up at limit load {_limit_words(limits.held)}; {named},"
+        " and the servo holds where the gear may not lock."
     )
     return "\n".join(lines)
 

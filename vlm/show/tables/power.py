@@ -94,7 +94,7 @@ def _answer(document: PowerDocument) -> list[str]:
 def _crossing_sentence(document: PowerDocument, one: CrossingDocument) -> str:
     """Where two settings draw the same, or change their order by a jump."""
     both = f"{one['first']} and {one['second']}"
-    place = f"{_with_interval(one['airspeed_m_s'], one['interval_m_s'])} m/s"
+    place = f"{with_interval(one['airspeed_m_s'], one['interval_m_s'])} m/s"
     doubt = crossing_doubt(document, one)
     if one["is_jump"]:
         return (

@@ -22,6 +22,8 @@ from vlm.flight.motion.roll_authority import TOO_SLOW, Air, setting_point
 from vlm.flight.trim.condition import FlightCondition, FlightConditions, has_trim
 from vlm.loads.fold_engine import FoldEngine
 from vlm.study.hinge.results import (
+    BEYOND,
+    HELD,
     BacklashRow,
     DivergenceRow,
     HeldMoment,
@@ -103,9 +105,7 @@ def _why_unknown(craft: Biplane) -> str:
 
 def _held(moment: float, half_width: float, most: float) -> str:
     """Whether rotors hold a moment, where its half-width leaves that sure."""
-    return verdict(
-        most - abs(moment), half_width, "the rotors hold it", "more than the rotors can", "at limit"
-    )
+    return verdict(most - abs(moment), half_width, HELD, BEYOND, "at limit")
 
 
 def backlash(folding: FoldingCraft, actuator: Actuator, fold: float, air: Air) -> BacklashRow:

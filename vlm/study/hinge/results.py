@@ -341,6 +341,10 @@ class HoverRow:
     reason: str | None = None
 
 
+HELD, BEYOND = "the rotors hold it", "more than the rotors can"
+"""What is said of a moment that rotors surely hold, and of one that they surely do not."""
+
+
 @dataclass(frozen=True)
 class HeldMoment:
     """A moment that must be held, and the most that the rotors can.

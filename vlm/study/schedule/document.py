@@ -268,6 +268,11 @@ def answer(study: ScheduleStudy) -> list[str]:
         )
     for before, after in flown.roll_reversals:
         said.append(f"The roll command reverses between {before:.4g} and {after:.4g} m/s.")
+    said += [
+        f"{one.words[0].upper()}{one.words[1:]}: margin"
+        f" {plus_minus(one.margin, one.half_width, one.unit)}."
+        for one in study.unsure
+    ]
     low, high = flown.valid
     flat = _against_flat(study)
     said += flat
@@ -280,11 +285,6 @@ def answer(study: ScheduleStudy) -> list[str]:
     active = dict.fromkeys(name for point in study.ideal for name in point.active)
     if active:
         said.append(f"Active constraint: {', '.join(active)}.")
-    said += [
-        f"{one.words[0].upper()}{one.words[1:]}: margin"
-        f" {plus_minus(one.margin, one.half_width, one.unit)}."
-        for one in study.unsure
-    ]
     shut: dict[str, list[str]] = {}
     for point in study.ideal:
         if point.setting is None:
