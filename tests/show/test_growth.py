@@ -1,6 +1,7 @@
 """Sentences on what grows in level flight, from modes made up by hand."""
 
 from dataclasses import fields
+from math import log
 from types import SimpleNamespace
 
 from vlm.show.growth import growth_sentences, open_growth
@@ -10,10 +11,14 @@ from vlm.verdicts import SIGN_NOT_KNOWN
 
 def setting(fold: float, pitch: str, roll: str, speed: float = 13.0, doubles: float = 2.0,
             reason: str | None = None):  # fmt: skip
-    blocks = {
-        "longitudinal": [SimpleNamespace(growth=pitch, double_time_s=doubles)],
-        "lateral": [SimpleNamespace(growth=roll, double_time_s=10.0 * doubles)],
-    }
+    def mode(growth, time):
+        """One that doubles in a time known to a tenth."""
+        rate = log(2.0) / time
+        return SimpleNamespace(
+            growth=growth, double_time_s=time, real_1_s=rate, real_half_width_1_s=0.1 * rate
+        )
+
+    blocks = {"longitudinal": [mode(pitch, doubles)], "lateral": [mode(roll, 10.0 * doubles)]}
     return SimpleNamespace(
         fold_left_deg=fold, airspeed_m_s=speed, modes=blocks.__getitem__, reason=reason
     )
@@ -36,8 +41,8 @@ def test_what_grows_is_said_by_motion_fold_and_time() -> None:
     )
     assert found == [
         "Unstable in level flight at 13 m/s, controls fixed: in pitch at every fold looked at"
-        " (doubles in 0.50 s at the quickest) and in roll and yaw at 30° (doubles in 20 s at the"
-        " quickest); control laws must hold it."
+        " (doubles in 0.500 ± 0.050 s at the quickest) and in roll and yaw at 30° (doubles in"
+        " 20.0 ± 2.0 s at the quickest); control laws must hold it."
     ]
 
 

@@ -149,7 +149,12 @@ def test_the_first_screen_says_what_grows_and_what_is_not_known() -> None:
             modes.append(one)
             continue
         place = sum(other.airspeed_m_s == speed for other in modes if other.reason is None)
-        grows = {"growth": "grows", "double_time_s": 0.5 + place}
+        grows = {
+            "growth": "grows",
+            "double_time_s": 0.5 + place,
+            "real_1_s": 1.0,
+            "real_half_width_1_s": 0.1,
+        }
         sure = {"growth": "decays"}
         unsure = {"growth": "sign not known"} if place == 0 else sure
         modes.append(
@@ -164,7 +169,7 @@ def test_the_first_screen_says_what_grows_and_what_is_not_known() -> None:
     (first, *_), *_ = verdicts(found)
     assert first.startswith("Unstable in level flight at ")
     assert "in pitch at every fold looked" in first
-    assert "doubles in 0.50 s" in first
+    assert "doubles in 0.500 ± 0.050 s" in first
     unknown = [text for text, _ in open_questions(found)]
     assert f"Whether it is stable in roll and yaw at {flown[0].fold_left_deg:.3g}°." in unknown
     where = f"at {row.fold_deg:.3g}°: -0.0020 ± 0.0050 per radian."

@@ -3,12 +3,12 @@
 from typing import TYPE_CHECKING
 
 from vlm.show.text.answer import joined
-from vlm.show.text.layout import number
+from vlm.show.text.layout import with_error
 from vlm.show.text.sweep_answer import spans
 from vlm.verdicts import SIGN_NOT_KNOWN
 
 if TYPE_CHECKING:
-    from vlm.study.lateral.results import LateralStudy, Motions, SettingModes
+    from vlm.study.lateral.results import LateralStudy, ModeRow, Motions, SettingModes
 
 BLOCKS: "dict[Motions, str]" = {"longitudinal": "in pitch", "lateral": "in roll and yaw"}
 
@@ -50,10 +50,22 @@ def _growing(asked: "list[SettingModes]", motions: "Motions", words: str) -> str
         if len(grows) == len(asked)
         else f"at {spans([row.fold_left_deg for row in grows], every)}"
     )
-    times = [time for row in grows for time in _grows(row, motions) if time is not None]
-    quickest = f" (doubles in {number(min(times), 2)} s at the quickest)" if times else ""
+    times = {
+        mode.double_time_s: mode
+        for row in grows
+        for mode in _grows(row, motions)
+        if mode.double_time_s is not None
+    }
+    quickest = f" ({_doubles(times[min(times)])} at the quickest)" if times else ""
     return f"{words} {where}{quickest}"
 
 
-def _grows(row: "SettingModes", motions: "Motions") -> list[float | None]:
-    return [mode.double_time_s for mode in row.modes(motions) if mode.growth == "grows"]
+def _doubles(mode: "ModeRow") -> str:
+    """How soon a mode doubles: ln 2 over its growth, so that both err by the same share."""
+    time = mode.double_time_s
+    assert time is not None
+    return f"doubles in {with_error(time, time * mode.real_half_width_1_s / mode.real_1_s)} s"
+
+
+def _grows(row: "SettingModes", motions: "Motions") -> "list[ModeRow]":
+    return [mode for mode in row.modes(motions) if mode.growth == "grows"]

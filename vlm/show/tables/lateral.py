@@ -1,12 +1,14 @@
 """The tables of a study of lateral stability, for people."""
 
 from collections.abc import Sequence
+from functools import partial
 from typing import TYPE_CHECKING
 
 from vlm.show.growth import growth_sentences, open_growth
 from vlm.show.sentences import neutral_sentences
 from vlm.show.text.answer import framed, listed, wrapped
 from vlm.show.text.layout import fitted, number, section, short, table, with_error
+from vlm.show.text.sweep_answer import spans
 from vlm.show.words import slipstream_words
 from vlm.verdicts import SIGN_NOT_KNOWN
 
@@ -53,20 +55,22 @@ def lateral_table(study: "LateralStudy", *, full: bool = False) -> str:
 
 
 def _answer(study: "LateralStudy") -> list[str]:
-    known: dict[str, list[str]] = {"unstable": [], "stable": [], SIGN_NOT_KNOWN: []}
+    known: dict[str, list[float]] = {"unstable": [], "stable": [], SIGN_NOT_KNOWN: []}
     for row in study.folds:
         word = row.level.dihedral_effect if row.level is not None else None
         if word is not None:
-            known.setdefault(word, []).append(f"{row.fold_deg:g}")
+            known.setdefault(word, []).append(row.fold_deg)
+    every = [fold for folds in known.values() for fold in folds]
+    at = partial(spans, among=every, unit=" deg")
     found = growth_sentences(study)
     found += [f"Whether it is stable {text} is not known." for text in open_growth(study)]
     if known["unstable"]:
-        found.append(f"Unstable dihedral effect at folds {', '.join(known['unstable'])} deg.")
+        found.append(f"Unstable dihedral effect at folds of {at(known['unstable'])}.")
     if known[SIGN_NOT_KNOWN]:
-        folds = ", ".join(known[SIGN_NOT_KNOWN])
-        found.append(f"The sign of the dihedral effect is not known at folds {folds} deg.")
+        folds = at(known[SIGN_NOT_KNOWN])
+        found.append(f"The sign of the dihedral effect is not known at folds of {folds}.")
     if known["stable"]:
-        found.append(f"Stable dihedral effect at folds {', '.join(known['stable'])} deg.")
+        found.append(f"Stable dihedral effect at folds of {at(known['stable'])}.")
     found += neutral_sentences(study)
     return found
 

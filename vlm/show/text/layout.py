@@ -49,7 +49,7 @@ def with_error(value: float | None, half_width: float | None) -> str:
     places = max(0, 1 - math.floor(math.log10(half_width)))
     if places > 7 and half_width < 1e-6 * abs(value):
         return f"{number(value, 6)} ± {half_width:.1e}"
-    if places > 7:
+    if places > 7 and abs(value) < 1e-3:
         size = math.floor(math.log10(max(abs(value), half_width)))
         parts = value / 10.0**size, half_width / 10.0**size
         return f"({with_error(*parts)})e{size}"

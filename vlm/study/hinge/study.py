@@ -346,16 +346,24 @@ def _findings(
             if row.load_factor == 1.0
         }
     )
+    least = (
+        "the wings stall below the load factor asked for",
+        "the file's sections",
+    ) if folding.has_sections else (
+        "without sections no stall is known, and up to 25 deg of angle of attack the wings do not"
+        " reach the load factor asked for",
+        "level flight",
+    )  # fmt: skip
     for row in rows:
         if row.reached_load_factor is not None and stalls_first(row):
             found.append(
                 Finding(
                     "load_factor_not_reached",
-                    "the wings stall below the load factor asked for",
+                    least[0],
                     row.reached_load_factor,
                     row.load_factor,
                     "1",
-                    "the file's sections",
+                    least[1],
                     "loads there are those at the load factor reached; a gust can exceed it",
                 )
             )
