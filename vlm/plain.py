@@ -34,7 +34,7 @@ def plus_minus(value: float, half: float, unit: str = "") -> str:
         return f"{value:.3g}{unit}, interval not known"
     if half <= 0.0:
         return f"{value:.3g}{unit}"
-    places = int(np.clip(1 - np.floor(np.log10(half)), 0, 6))
+    places = int(np.clip(1 - np.floor(np.log10(float(f"{half:.1e}"))), 0, 6))
     # Adding nothing makes a rounded -0 a 0.
     return f"{value:z.{places}f} ± {half:.{places}f}{unit}"
 

@@ -127,7 +127,8 @@ def dimensions_table(report: Mapping[str, Any]) -> str:
     keys = ("flat_span_m", "area_m2", "aspect_ratio", "mean_chord_m", "tip_span_m",
             "tip_area_m2", "tip_share_of_area", "section_thickness")  # fmt: skip
     rows = [[name, *(number(w[k]) for k in keys)] for name, w in report["wings"].items()]
-    blocks.append(section("Wings, tips flat", _two_heads(heads, units, rows)))
+    tips = any(wing["tip_area_m2"] for wing in report["wings"].values())
+    blocks.append(section("Wings, tips flat" if tips else "Wings", _two_heads(heads, units, rows)))
     if report["fins"]:
         blocks.append(section("Fins", _fins(report["fins"])))
     if report["arrangement"] is not None:

@@ -101,13 +101,13 @@ def _greatest(rows: Sequence[MomentRow]) -> str:
     for fold in dict.fromkeys(row.fold_deg for row in rows):
         own = [row for row in rows if row.fold_deg == fold and row.reason is None]
         if not own:
-            lines.append([f"{fold:g}", "too slow", "", "", "", "", ""])
+            lines.append([f"{fold:.3g}", "too slow", "", "", "", "", ""])
             continue
         row = max(own, key=lambda row: row.hinge().reach_N_m)
         hinge = row.hinge()
         lines.append(
             [
-                f"{fold:g}",
+                f"{fold:.3g}",
                 f"{row.airspeed_m_s:g}",
                 _factor(row),
                 tip_words(row.most_loaded_hinge or ""),

@@ -82,13 +82,13 @@ def _overview(folds: "Sequence[FoldRow]", modes: "dict[float, SettingModes]") ->
         level = row.level
         if row.reason is not None or level is None or level.reason is not None:
             why = row.reason or (level.reason if level is not None and level.reason else "")
-            lines.append([f"{row.fold_deg:g}", short(why), "", "", ""])
+            lines.append([f"{row.fold_deg:.4g}", short(why), "", "", ""])
             continue
         assert level.body is not None
         found = modes.get(row.fold_deg)
         lines.append(
             [
-                f"{row.fold_deg:g}",
+                f"{row.fold_deg:.4g}",
                 with_error(level.body["Cl_beta"], level.half_width("Cl_beta")),
                 level.dihedral_effect or "",
                 _worst(found.lateral if found is not None else None),

@@ -47,13 +47,15 @@ def _answer(report: PointReport) -> list[str]:
     state, errors, found = report.state, report.half_widths, report.coefficients
     folds = report.folds
     tips = (
-        f"at {folds.left_deg:g} deg"
+        ""
+        if not report.hinges
+        else f"tips at {folds.left_deg:g} deg, "
         if folds.left_deg == folds.right_deg
-        else f"at {folds.left_deg:g} deg (port) and {folds.right_deg:g} deg (starboard)"
+        else f"tips at {folds.left_deg:g} deg (port) and {folds.right_deg:g} deg (starboard), "
     )
     slip = f", sideslip {np.degrees(state.beta):g} deg" if state.beta else ""
     lines = [
-        f"Tips {tips}, angle of attack {np.degrees(state.alpha):g} deg{slip}, {state.airspeed:g}"
+        f"{tips}angle of attack {np.degrees(state.alpha):g} deg{slip}, {state.airspeed:g}"
         f" m/s at {state.density:g} kg/m^3:"
         f" CL {with_error(found.CL, errors.get('CL'))},"
         f" CDi {with_error(found.CDi, errors.get('CDi'))}."

@@ -341,7 +341,7 @@ def _findings(
         found += state_warnings(FlightState(alpha=np.radians(alphas), airspeed=speed))
     found += stalled_findings(
         {
-            f"{row.fold_deg:g} deg at {row.airspeed_m_s:g} m/s": row.stall_margin_deg
+            f"{row.fold_deg:.3g} deg at {row.airspeed_m_s:g} m/s": row.stall_margin_deg
             for row in rows
             if row.load_factor == 1.0
         }

@@ -225,7 +225,7 @@ def _growing(growth: str, named: Mapping[str, list[tuple[float, SettingModes]]])
 
 
 def _setting_words(row: SettingModes) -> str:
-    folds = f"fold {row.fold_left_deg:g} deg" if row.name is None else f"configuration {row.name}"
+    folds = f"fold {row.fold_left_deg:.3g} deg" if row.name is None else f"configuration {row.name}"
     return f"{folds} and {row.airspeed_m_s:g} m/s"
 
 
