@@ -11,6 +11,7 @@ import pytest
 from matplotlib.collections import PathCollection
 from matplotlib.contour import ContourSet
 from matplotlib.text import Annotation
+from picture_layout import faults
 from thin_craft import thin
 
 from vlm.flight.motion.roll_authority import Air
@@ -550,6 +551,14 @@ def test_a_line_s_value_never_reaches_over_the_rim_of_its_branch() -> None:
         boxes = [text.get_window_extent() for text in axes.texts]
     assert len(boxes) >= 3
     assert all(box.x0 >= left and box.y0 >= bottom for box in boxes)
+
+
+@pytest.mark.parametrize("count", [4, 18])
+def test_names_of_correlations_stand_apart(count: int) -> None:
+    names = [f"uncertain_number_{i}" for i in range(count)]
+    fit: Any = SimpleNamespace(estimates=[], names=names, correlation=np.eye(count))
+    with plot_style() as plt:
+        assert faults(log_plots._fit_figure(plt, None, fit)) == []
 
 
 def test_a_difference_without_a_half_width_is_hollow_and_has_no_bar() -> None:

@@ -11,6 +11,7 @@ from vlm.log.difference import Difference
 from vlm.log.fit import Estimate, Fit
 from vlm.log.residuals import PredictedCurve
 from vlm.log.steady import CRITERIA
+from vlm.plain import plus_minus
 from vlm.show.labelling import end_labels
 from vlm.show.saving import save_figure
 from vlm.show.style import COLOURS, DIVERGING, MAP_INK, MAP_PAPER, MARKERS, plot_style
@@ -306,9 +307,13 @@ def profile_curve(axes: Any, estimate: Estimate, level: float) -> Any:
     axes.locator_params(axis="x", nbins=4)
     axes.set_xlabel(f"{estimate.label}{unit}")
     axes.set_ylabel("rise of the sum of squares [1]")
+    low, high = estimate.interval
+    value, low_words, high_words = (
+        plus_minus(one, 0.5 * (high - low)).partition(" ")[0] for one in (estimate.value, low, high)
+    )
     axes.set_title(
-        f"{estimate.value:.4g}, {100 * level:g} %: {estimate.interval[0]:.4g} to"
-        f" {estimate.interval[1]:.4g}\ndashed: geometry file, {estimate.nominal:.4g}",
+        f"{value}, {100 * level:g} %: {low_words} to {high_words}"
+        f"\ndashed: geometry file, {estimate.nominal:.4g}",
         fontsize=8,
     )
     return axes
@@ -324,7 +329,7 @@ def correlation_map(axes: Any, fit: Fit) -> Any:
             break  # the colours speak; numbers would lie over each other
         colour = MAP_PAPER if abs(value) > 0.7 else MAP_INK
         axes.text(column, row, f"{value:.2f}", ha="center", va="center", fontsize=6.5, color=colour)
-    axes.set_xticks(range(len(names)), names, rotation=40, ha="right", fontsize=7)
+    axes.set_xticks(range(len(names)), names, rotation=90, fontsize=7)
     axes.set_yticks(range(len(names)), names, fontsize=7)
     axes.grid(visible=False)
     axes.set_title("correlations", fontsize=8)
@@ -405,10 +410,11 @@ def _residual_figure(plt: Any, result: Measured, against: Compared) -> Any:
 
 def _fit_figure(plt: Any, result: Measured, fit: Fit) -> Any:
     panels = len(fit.estimates) + 1
+    size = 3.5 if len(fit.names) <= MOST_WRITTEN else 4.6  # upright names stand apart
     columns = min(panels, MOST_UNKNOWNS_IN_A_ROW)
     rows = -(-panels // columns)
     figure, axes = plt.subplots(
-        rows, columns, figsize=(3.6 * columns, 3.4 * rows), layout="constrained", squeeze=False
+        rows, columns, figsize=(size * columns, size * rows), layout="constrained", squeeze=False
     )
     places = list(axes.flat)
     for place, estimate in zip(places, fit.estimates, strict=False):
