@@ -221,7 +221,7 @@ def aid_curves(axes: Any, study: LateralStudy) -> Any:
     axes.set_xlabel("yaw stiffness added [N m/rad of sideslip]")
     axes.set_ylabel("least yaw damping added [N m s/rad]")
     never = f"\nno yaw control is enough at fold {', '.join(hopeless)}" if hopeless else ""
-    axes.set_title(f"what the rotors must add in yaw{never}", loc="left")
+    axes.set_title(f"what the rotors must add in yaw; ± not known{never}", loc="left")
     end_labels(axes, lines)
     return axes
 

@@ -88,8 +88,10 @@ def command_curves(axes: Any, study: RollStudy) -> Any:
     axes.set_xlabel("command [deg], raises the named tip (port, of both)")
     axes.set_ylabel("rolling moment [N m], starboard down")
     touching = any(any(command.joined) for command in study.commands)
-    alone = "\nmarks alone: a tip touches a wing" if touching else ""
-    axes.set_title(f"commands from the base, lift held; thin: tangents{alone}", loc="left")
+    alone = "; marks alone: a tip touches a wing" if touching else ""
+    axes.set_title(
+        f"commands from the base, lift held; ± not known\nthin: tangents{alone}", loc="left"
+    )
     end_labels(axes, lines)
     return axes
 
@@ -166,7 +168,8 @@ def bank_histories(axes: Any, study: RollStudy) -> Any:
     axes.set_xlabel("time from the command [s]")
     axes.set_ylabel("bank [deg], to port  |  to starboard")
     axes.set_title(
-        f"after a command of port {history.left_deg:.3g}°, starboard {history.right_deg:.3g}°",
+        f"after a command of port {history.left_deg:.3g}°, starboard {history.right_deg:.3g}°"
+        "\n± not known",
         loc="left",
     )
     end_labels(axes, lines)
