@@ -41,7 +41,7 @@ def test_what_grows_is_said_by_motion_fold_and_time() -> None:
     )
     assert found == [
         "Unstable in level flight at 13 m/s, controls fixed: in pitch at every fold looked at"
-        " (doubles in 0.500 ± 0.050 s at the quickest) and in roll and yaw at 30° (doubles in"
+        " (doubles in 0.500 ± 0.050 s at the quickest) and in roll and yaw at 30 deg (doubles in"
         " 20.0 ± 2.0 s at the quickest); control laws must hold it."
     ]
 
@@ -54,7 +54,7 @@ def test_nothing_is_said_of_what_decays() -> None:
 
 def test_what_is_not_known_is_said_where_nothing_is_known_to_grow() -> None:
     rows = setting(0.0, SIGN_NOT_KNOWN, "grows"), setting(15.0, "decays", SIGN_NOT_KNOWN)
-    assert open_growth(study(*rows)) == ["in pitch at 0°", "in roll and yaw at 15°"]
+    assert open_growth(study(*rows)) == ["in pitch at 0 deg", "in roll and yaw at 15 deg"]
 
 
 def test_sentence_and_table_take_modes_of_one_airspeed_and_name_it() -> None:

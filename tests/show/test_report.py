@@ -171,7 +171,7 @@ def test_the_first_screen_says_what_grows_and_what_is_not_known() -> None:
     assert "in pitch at every fold looked" in first
     assert "doubles in 0.500 ± 0.050 s" in first
     unknown = [text for text, _ in open_questions(found)]
-    assert f"Whether it is stable in roll and yaw at {flown[0].fold_left_deg:.3g}°." in unknown
+    assert f"Whether it is stable in roll and yaw at {flown[0].fold_left_deg:.3g} deg." in unknown
     where = f"at {row.fold_deg:.3g}°: -0.0020 ± 0.0050 per radian."
     assert any(text.endswith(where) for text in unknown)
     assert escaped(where) in answer.section(found).body

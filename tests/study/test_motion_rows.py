@@ -3,13 +3,17 @@
 No source but the rules stated in the module; all numbers are invented.
 """
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
+from vlm.show.tables import motion as motion_table
+from vlm.show.text.layout import WIDTH
 from vlm.sides import Side
 from vlm.study.motion import study as motion_study
+from vlm.study.motion.results import SideRow
 from vlm.study.motion.study import Again, Flown
 
 TIMES = np.array([0.0, 1.0, 2.0])
@@ -167,3 +171,19 @@ def test_a_side_s_row(monkeypatch, let_go, told):
     assert motion_study._commanded_by(task) == "schedule"
     task.target = 1
     assert motion_study._commanded_by(task) == "command"
+
+
+@pytest.mark.parametrize(
+    ("start", "commanded", "time", "said"),
+    [(0.0, 0.0, None, "held"), (0.0, 20.0, None, "does not arrive"), (0.0, 20.0, 0.5, "-")],
+)
+def test_tips_that_are_told_to_stay_do_not_fail_to_arrive(start, commanded, time, said):
+    """The widest row of the table fits a page."""
+    row = SideRow(
+        side=Side.STARBOARD, start_deg=start, commanded_deg=commanded, commanded_by="command",
+        end_deg=-0.0701, time_s=time, time_half_width_s=0.0079, peak_rate_deg_s=37.5,
+        jammed_at_s=None, let_go_at_s=None,
+    )  # fmt: skip
+    text = motion_table._sides((row, replace(row, time_s=0.57)))
+    assert text.splitlines()[2].endswith(f" {said}")
+    assert max(len(line) for line in text.splitlines()) <= WIDTH

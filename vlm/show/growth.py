@@ -10,6 +10,7 @@ from vlm.verdicts import SIGN_NOT_KNOWN
 if TYPE_CHECKING:
     from vlm.study.lateral.results import LateralStudy, ModeRow, Motions, SettingModes
 
+DEG = " deg"
 BLOCKS: "dict[Motions, str]" = {"longitudinal": "in pitch", "lateral": "in roll and yaw"}
 
 
@@ -35,7 +36,7 @@ def open_growth(study: "LateralStudy") -> list[str]:
             if SIGN_NOT_KNOWN in growths and "grows" not in growths:
                 open_.append(row.fold_left_deg)
         if open_:
-            found.append(f"{words} at {spans(open_, [row.fold_left_deg for row in asked])}")
+            found.append(f"{words} at {spans(open_, [row.fold_left_deg for row in asked], DEG)}")
     return found
 
 
@@ -48,7 +49,7 @@ def _growing(asked: "list[SettingModes]", motions: "Motions", words: str) -> str
     where = (
         "at every fold looked at"
         if len(grows) == len(asked)
-        else f"at {spans([row.fold_left_deg for row in grows], every)}"
+        else f"at {spans([row.fold_left_deg for row in grows], every, DEG)}"
     )
     times = {
         mode.double_time_s: mode

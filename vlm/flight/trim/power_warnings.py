@@ -186,7 +186,7 @@ def _rotor_warnings(craft: PoweredCraft, point: PowerPoint) -> Iterator[Finding]
     for name, power in driven_rotors(craft, point.trim).items():
         what = f"rotor {name} is driven by the air at {point.speed:.3g} m/s; that power is {fate}"
         remedy = "look at pitch trim and the rotors' pitch; state what braking does"
-        yield Finding("rotor_driven", what, power, None, "W", "propulsion.braking", remedy)
+        yield Finding("rotor_driven", what, abs(power), None, "W", "propulsion.braking", remedy)
     for state in loads.rotors:
         flow = state.flow
         if not bool(wake_is_ordered(flow.hover, flow.axial, flow.edgewise).all()):

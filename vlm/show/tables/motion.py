@@ -129,15 +129,7 @@ def _why_not(study: "MotionStudy") -> str:
 
 
 def _sides(rows: "tuple[SideRow, ...]") -> str:
-    heads = [
-        "side",
-        "start, deg",
-        "command, deg",
-        "end, deg",
-        "time, s",
-        "fastest, deg/s",
-        "happens",
-    ]
+    heads = ["side", "from, deg", "to, deg", "end, deg", "time, s", "peak, deg/s", ""]
     return table(
         heads,
         [
@@ -163,7 +155,7 @@ def _happens(row: "SideRow") -> str:
     if row.commanded_by == "schedule":
         return "follows"
     if row.time_s is None and row.commanded_by == "command":
-        return "does not arrive"
+        return "held" if row.commanded_deg == row.start_deg else "does not arrive"
     return "-"
 
 
