@@ -1,6 +1,7 @@
 """Pictures of the studies: units on axes, labels at the lines, bands where errors are known."""
 
 import re
+from dataclasses import replace
 from functools import cache
 from itertools import combinations
 from types import SimpleNamespace
@@ -357,6 +358,17 @@ STUDIES = {
 def test_texts_of_a_whole_picture_stand_apart(name: str, drawn, tmp_path) -> None:
     STUDIES[name](tmp_path / "picture.png")
     assert drawn == [[]]
+
+
+def test_the_title_of_loads_of_joined_wings_is_no_wider_than_its_panel() -> None:
+    """Of a joint it has more to say; a longer line would leave the picture on its right."""
+    wings = tuple(replace(row, joined=True) for row in hinge().wings)
+    with plot_style() as plt:
+        _, axes = plt.subplots()
+        hinge_plots.wing_loads(axes, replace(hinge(), wings=wings), hinge_plots.SHEAR)
+        lines = axes.get_title(loc="left").split("\n")
+    assert any("joined" in line for line in lines)
+    assert max(map(len, lines)) <= hinge_plots.LINE
 
 
 def test_what_folding_saves_is_drawn_with_its_interval_and_its_sign() -> None:

@@ -241,7 +241,7 @@ def wing_loads(axes: Any, study: HingeStudy, words: str) -> Any:
     pulled = [row for row in rows if row.load_factor != 1.0]
     dashed = f"; dashed: {reached_words(pulled)}" if pulled else ""
     left_open = any(row.joined for row in rows)
-    known = "; joined: a joint that carries nothing" if left_open else ""
+    known = "\njoined: as if the joint carried nothing" if left_open else ""
     axes.set_title(f"full: 1 g{dashed}\naxes follow the fold; ± not known{known}", loc="left")
     axes.legend(fontsize=7.5, title="fold", title_fontsize=7.5)
     return axes
