@@ -141,8 +141,11 @@ def _history(history: "BankHistory") -> str:
     )
     heads = ["yaw", "ends", "30 deg, s", "60, s", "wrong", "deg/s", "slip", ""]
     rows = [_history_row(row) for row in history.histories]
-    note = "wrong: furthest bank the other way first, deg; slip: peak sideslip, deg"
-    return f"{first}\n{table(heads, rows, left=2)}\n{note}"
+    note = (
+        "wrong: furthest bank the other way first, deg; slip: peak sideslip, deg; the ± of these"
+        " is not known"
+    )
+    return f"{first}\n{table(heads, rows, left=2)}\n{wrapped(note)}"
 
 
 def _history_row(row: "HistoryRow") -> list[str]:

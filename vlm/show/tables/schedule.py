@@ -39,7 +39,8 @@ def _best(document: ScheduleDocument) -> str:
         if row["fold_deg"] is None:
             rows.append([speed, "-", "-", "-", f"none allowed: {row['forbidden_by']}"])
             continue
-        flat = f"{row['flat_from_deg']:z.0f} to {row['flat_to_deg']:z.0f}"
+        ends = dict.fromkeys(f"{row[key]:z.0f}" for key in ("flat_from_deg", "flat_to_deg"))
+        flat = " to ".join(ends)
         ties = "".join(f" and about {tie:z.0f}" for tie in row["ties_deg"])
         rows.append(
             [speed, f"{row['fold_deg']:z.1f}", number(row["electrical_power_W"]), flat + ties,

@@ -63,7 +63,7 @@ def upset_findings(
     done = run(plant, task, law, replace(start, state=state))
     upset = history_of(plant, done)
     if done.cut_off:
-        ends = f"it is cut off, as {done.cut_off}, within its {task.duration:g} s; at"
+        ends = f"it is cut off, as {done.cut_off}, within its {task.duration:g} s; time"
         value, limit, unit = float(done.times[-1]), None, "s"
     else:
         worst = _growing(task, upset, ("bank", "beta"))

@@ -168,7 +168,7 @@ class Again:
         return [
             Finding(
                 CUT_OFF_WITHIN, f"with loads within their error the history is cut off"
-                f" ({cut[0].cut_off}); at", at, None, "s",
+                f" ({cut[0].cut_off}); time", at, None, "s",
                 "histories on a coarser lattice", "take what comes then as not known",
             )
         ]  # fmt: skip

@@ -144,7 +144,7 @@ def _history_findings(duration: float, row: HistoryRow, aid: YawAidRow | None) -
         found.append(
             Finding(
                 "history_cut_off",
-                f"bank history ({row.name}) cut off within its {duration:g} s: {row.cut_off}; at",
+                f"bank history ({row.name}) cut off within its {duration:g} s: {row.cut_off}; time",
                 row.cut_off_at_s,
                 None,
                 "s",
