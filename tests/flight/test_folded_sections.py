@@ -167,6 +167,18 @@ def test_mirrored_folds_mirror_what_sections_change(tideline: Biplane) -> None:
     assert_allclose(one, other * np.array([1, -1, 1, -1, 1, -1]), atol=1e-7)
 
 
+def test_mirrored_folds_mirror_what_sections_change_about_the_hinges(tideline: Biplane) -> None:
+    """Each hinge's own, and not nothing: symmetry alone is the source."""
+    amounts = np.array([[12.0, 0.0, 1.8, 0.0, 0.1, 0.0, 0.0, 0.0]])
+    changes = [
+        SectionStrips(tideline, folds).change(amounts, 1.2).hinges
+        for folds in (FOLDS, FOLDS.mirrored())
+    ]
+    for body, other in (("upper_left", "upper_right"), ("upper_right", "upper_left")):
+        assert abs(changes[0][body][0]) > 1e-3
+        assert_allclose(changes[0][body], changes[1][other], rtol=1e-8)
+
+
 def test_stability_axes_are_those_of_the_lattice(tideline: Biplane) -> None:
     """The lattice's own change of axes, worked out elsewhere, for the inviscid derivatives."""
     loads = FoldingCraft(tideline, SMALL, sections=False).symmetric(30.0).loads
