@@ -22,7 +22,7 @@ from vlm.show.report.parts import (
     paragraph,
     table,
 )
-from vlm.show.tables.mission import BREAK_EVEN
+from vlm.show.tables.mission import BREAK_EVEN, mission_answers
 from vlm.show.tables.power import ROWS, crossing_doubt, crossing_settings
 from vlm.show.tables.power_best import best_sentences, symmetric
 from vlm.show.text.layout import number, small
@@ -200,7 +200,7 @@ def mission(data: ReportData) -> Section | None:
 
     even = document["break_even"]
     body = [
-        carrying(paragraph(str(document["answer"])), [
+        carrying("".join(paragraph(said) for said in mission_answers(document)), [
             figure("mission-saved", "What folding saves against every other way, errors that"
                    " both share left out.", command, saved),
             figure("mission-energy", "Energy by leg for every way to fly the mission.",

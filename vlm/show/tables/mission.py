@@ -40,7 +40,7 @@ def mission_table(document: MissionDocument, *, full: bool = False) -> str:
     ]
     return framed(
         f"{document['title']}\n{document['mission']}",
-        _answers(document),
+        mission_answers(document),
         [block.rstrip() for block in blocks],
         [Finding(**one) for one in document["findings"]],
         "; ".join(document["assumed"][:1]),
@@ -48,7 +48,8 @@ def mission_table(document: MissionDocument, *, full: bool = False) -> str:
     )
 
 
-def _answers(document: MissionDocument) -> list[str]:
+def mission_answers(document: MissionDocument) -> list[str]:
+    """The decision: against the same tips, against any span, and what holds the airspeeds."""
     said = [str(document["answer"])]
     if document["best_fixed"] != document["best_purpose_built"]:
         said.append(f"With the span free: {document['purpose_built_answer']}")
