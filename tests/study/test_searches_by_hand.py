@@ -12,6 +12,7 @@ from flying_craft import biplane
 from vlm.flight.trim import branches, special_speeds
 from vlm.flight.trim.branches import FlownBranches, flown_branches
 from vlm.flight.trim.powered import PoweredCraft
+from vlm.study.design import around as design_around
 from vlm.study.design import study as design_study
 from vlm.study.design.changes import SearchKey
 from vlm.study.design.goals import Worth
@@ -252,6 +253,7 @@ def around(best, folds=(10.0, 20.0), **more):
     told = []
     found = SimpleNamespace(
         best=best, worth=Worth(7.0, folds_deg=folds), present=None, fixed={}, sides=[], trade=None,
+        searched=None,
     )  # fmt: skip
     design_study._look_around(ask, found, lambda *words: told.append(words))
     return found, asked, told
@@ -275,7 +277,7 @@ def test_fixed_craft_beside_a_design():
 )
 def test_a_step_to_either_side_of_a_design_stays_within_its_bounds(value, steps):
     found, asked, _ = around({"k": value}, tips=False)
-    size = max(design_study.SIDE_STEP * value, design_study.LEAST_STEP * 4.0)
+    size = max(design_around.SIDE_STEP * value, design_around.LEAST_STEP * 4.0)
     for side, step, sense in zip(found.sides, steps, (1.0, -1.0), strict=True):
         if step is None:
             assert (side.worth, side.step) == (None, pytest.approx(sense * size))
