@@ -10,7 +10,13 @@ import pytest
 
 from vlm.flight.plan import constraints, flown_schedule
 from vlm.flight.plan.constraints import ROLL_MOMENT, Constraint, Constraints, Setting
-from vlm.flight.plan.flown_schedule import FlownSchedule, FlownState, _LossTable, commanded
+from vlm.flight.plan.flown_schedule import (
+    FlownSchedule,
+    FlownState,
+    _chosen,
+    _LossTable,
+    commanded,
+)
 from vlm.flight.plan.fold_search import _edge_of_trims, _finer, _shared, _worth_solving
 
 
@@ -176,8 +182,9 @@ def test_losses_states_and_what_lies_outside():
     ("moments", "reversals"),
     [
         ([(1.0, 1.0), (2.0, 2.0), (-1.0, -1.0)], [(12.0, 14.0)]), ([(1.0, 1.0)] * 3, []),
-        ([(1.0, 1.0), (-1.0, 1.0), (1.0, 1.0)], [(12.0, 12.0), (10.0, 12.0), (12.0, 14.0)]),
+        ([(1.0, 1.0), (-1.0, 1.0), (1.0, 1.0)], [(10.0, 12.0), (12.0, 14.0)]),
         ([(1.0, 1.0), (np.nan, np.nan), (-1.0, -1.0)], [(10.0, 14.0)]),
+        ([(np.nan, np.nan), (-1.0, 1.0), (np.nan, np.nan)], [(12.0, 12.0)]),
     ],
 )  # fmt: skip
 def test_where_the_roll_command_reverses_along_a_schedule(moments, reversals):
@@ -235,6 +242,28 @@ def test_slopes_of_a_schedule_are_limited():
     )
     np.testing.assert_allclose(made.limited([0, 2], np.array([-40.0, 40.0])), [-10.0, 6.0])
     np.testing.assert_allclose(losses().limited([0, 2], np.array([-40.0, 40.0])), [-10.0, 30.0])
+
+
+def test_a_schedule_does_not_cross_what_is_not_allowed_where_one_fold_stays_beside_it():
+    """Folds from -5 to 30 degrees are forbidden, and from 19 m/s on the best lie beyond them: 35
+    degrees are too far to go in 3 m/s, and -5 degrees cost little more everywhere."""
+
+    def best(speed):
+        return -5.0 if speed < 18.5 else 30.0
+
+    def row(speed, folds):
+        power = 100.0 + 0.01 * np.abs(folds - best(speed))
+        return SimpleNamespace(
+            power=power, margins={"a": np.maximum(-5.0 - folds, folds - 30.0)}, folds=folds
+        )  # fmt: skip
+
+    speeds = np.arange(11.0, 21.5)
+    table = SimpleNamespace(book=SimpleNamespace(folds_deg=np.array([-90.0, 120.0])), reading=row)
+    usable = [SimpleNamespace(speed=v, power=100.0, fold_deg=best(v)) for v in speeds]
+    asked = SimpleNamespace(hysteresis_m_s=0.5, rate_limit_deg_per_speed=10.0, breakpoints=3)
+    made = _LossTable(table, usable, asked, {})
+    at, folds = _chosen(made, usable, asked)
+    np.testing.assert_allclose(np.interp(speeds, at, folds), -5.0, atol=0.01)
 
 
 def test_short_gaps_beside_a_contact_are_filled_straight():

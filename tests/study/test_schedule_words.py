@@ -122,6 +122,8 @@ def test_a_schedule_s_answer_the_most_costly_mistake_first():
     )
     assert said[4] == "Active constraint: stall, roll."
     assert said[5] == "No fold is allowed at 14, 15 m/s (no trim)."
+    made.flown.folds_deg, made.flown.fold = np.array([3.0, 3.0]), lambda u: 3.0
+    assert schedule_document.answer(made)[3].startswith("Hold 3 deg at every airspeed; 2.0 % above")
     made.flown = None
     assert schedule_document.answer(made) == ["Only 10 m/s allows any fold (5 deg): no schedule."]
 

@@ -121,22 +121,27 @@ class FlownSchedule:
 
     @property
     def roll_reversals(self) -> tuple[tuple[float, float], ...]:
-        """Airspeeds between which the rolling moment of the reserve turns its sign [m/s]."""
-        found = []
+        """Airspeeds between which the rolling moment of the reserve turns its sign [m/s].
+
+        Or twice the same, where it does between slowing down and speeding up alone.
+        """
         low, high = self.valid
         within = [s for s in self.states if low <= s.speed <= high]
         signed = [(s.speed, _roll_moments(s)) for s in within]
         signed = [(speed, moments) for speed, moments in signed if moments]
-        for speed, moments in signed:
-            if min(moments) < 0.0 < max(moments):
-                found.append((speed, speed))
         turns = {
             change
             for end in (min, max)
             for change in sign_changes(end(moments) for _, moments in signed)
         }
-        found += [(signed[before][0], signed[after][0]) for before, after in sorted(turns)]
-        return tuple(found)
+        found = [(signed[before][0], signed[after][0]) for before, after in turns]
+        ends = {end for pair in found for end in pair}
+        found += [
+            (speed, speed)
+            for speed, moments in signed
+            if min(moments) < 0.0 < max(moments) and speed not in ends
+        ]
+        return tuple(sorted(found))
 
 
 def _roll_moments(state: FlownState) -> list[float]:
@@ -186,11 +191,17 @@ def _badness(flown: FlownSchedule) -> tuple[int, float]:
 def _chosen(
     loss_of: "_LossTable", usable: Sequence[SchedulePoint], schedule: Schedule
 ) -> tuple[Floats, Floats]:
-    """Airspeeds and folds of the breakpoints."""
+    """Airspeeds and folds of the breakpoints.
+
+    From the best folds at both ends, and from the best single fold: where best folds lie to both
+    sides of what is not allowed, a schedule that follows them would cross it.
+    """
     chosen = [0, len(usable) - 1]
-    folds = _moved(loss_of, chosen, np.array([usable[i].fold_deg for i in chosen]))
+    ideal = np.array([usable[i].fold_deg for i in chosen])
+    starts = ideal, np.full(2, loss_of.single_fold)
+    folds = _least(loss_of, [(chosen, _moved(loss_of, chosen, start)) for start in starts])[1]
     while len(chosen) < min(schedule.breakpoints, len(usable)):
-        grown, moved = _one_more(loss_of, chosen, usable)
+        grown, moved = _one_more(loss_of, chosen, folds, usable)
         if loss_of(grown, moved).mean() > loss_of(chosen, folds).mean() - LEAST_GAIN:
             break
         chosen, folds = grown, moved
@@ -244,6 +255,11 @@ class _LossTable:
             rows.append(np.where(inside, loss, OUTSIDE + OUTSIDE_BY * self._away(inside)))
         self.table = np.array(rows)
 
+    @property
+    def single_fold(self) -> float:
+        """The one fold of least mean loss [deg]."""
+        return float(self.folds[np.argmin(self.table.mean(axis=0))])
+
     def _away(self, inside: Floats) -> Floats:
         """Degrees to the nearest allowed fold, so that a search finds its way back."""
         if not inside.any():
@@ -287,8 +303,15 @@ def _bridged(folds: Floats, values: Floats) -> Floats:
     return np.where(ends & (nearest <= 0.5 * BESIDE_CONTACT_DEG), filled, values)
 
 
+def _least(
+    loss_of: _LossTable, options: Sequence[tuple[list[int], Floats]]
+) -> tuple[list[int], Floats]:
+    """The breakpoints and folds of least mean loss."""
+    return min(options, key=lambda pair: float(loss_of(*pair).mean()))
+
+
 def _one_more(
-    loss_of: _LossTable, chosen: list[int], usable: Sequence[SchedulePoint]
+    loss_of: _LossTable, chosen: list[int], folds: Floats, usable: Sequence[SchedulePoint]
 ) -> tuple[list[int], Floats]:
     """The best of the likeliest places for one more breakpoint."""
     trials = []
@@ -299,8 +322,11 @@ def _one_more(
         start = loss_of.limited(grown, np.array([usable[k].fold_deg for k in grown]))
         trials.append((float(loss_of(grown, start).mean()), grown, start))
     trials.sort(key=lambda trial: trial[0])
-    moved = [(grown, _moved(loss_of, grown, start)) for _, grown, start in trials[:TRIED]]
-    return min(moved, key=lambda pair: float(loss_of(*pair).mean()))
+    moved = []
+    for _, grown, start in trials[:TRIED]:
+        as_it_is = np.interp(loss_of.speeds[grown], loss_of.speeds[chosen], folds)
+        moved += [(grown, _moved(loss_of, grown, one)) for one in (start, as_it_is)]
+    return _least(loss_of, moved)
 
 
 def _moved(loss_of: _LossTable, chosen: list[int], folds: Floats) -> Floats:

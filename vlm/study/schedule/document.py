@@ -13,7 +13,7 @@ from vlm.flight.plan.constraints import TOUCH
 from vlm.flight.plan.flown_schedule import FlownSchedule, FlownState
 from vlm.flight.plan.schedule import SchedulePoint
 from vlm.plain import Shown, more_of, plus_minus, without_nan
-from vlm.study.schedule.study import ScheduleStudy
+from vlm.study.schedule.study import ScheduleStudy, stretch_words
 
 ASSUMED = (
     "steady, level, straight flight; both sides folded alike; stability, rolling moment and folding"
@@ -267,7 +267,7 @@ def answer(study: ScheduleStudy) -> list[str]:
             f" {', '.join(worst.passed)}."
         )
     for before, after in flown.roll_reversals:
-        said.append(f"The roll command reverses between {before:.4g} and {after:.4g} m/s.")
+        said.append(f"The roll command reverses {stretch_words(before, after)}.")
     said += [
         f"{one.words[0].upper()}{one.words[1:]}: margin"
         f" {plus_minus(one.margin, one.half_width, one.unit)}."
@@ -277,10 +277,14 @@ def answer(study: ScheduleStudy) -> list[str]:
     flat = _against_flat(study)
     said += flat
     still = {LEFT_FLAT, LEFT_FLAT_WHERE}.intersection(flat)
+    ends = flown.fold(low), flown.fold(high)
     said.append(
-        f"{'As a schedule: fold' if still else 'Fold'} {flown.fold(low):.3g} deg at"
-        f" {low:.4g} m/s, {flown.fold(high):.3g} deg at {high:.4g} m/s"
-        f" ({len(flown.speeds)} breakpoints); {_loss_words(flown)}."
+        f"{'As a schedule: fold' if still else 'Fold'} {ends[0]:.3g} deg at {low:.4g} m/s,"
+        f" {ends[1]:.3g} deg at {high:.4g} m/s ({len(flown.speeds)} breakpoints);"
+        f" {_loss_words(flown)}."
+        if len(set(flown.folds_deg)) > 1
+        else f"{'As a schedule: hold' if still else 'Hold'} {ends[0]:.3g} deg at every airspeed;"
+        f" {_loss_words(flown)}."
     )
     active = dict.fromkeys(name for point in study.ideal for name in point.active)
     if active:
@@ -365,7 +369,7 @@ def schedule_csv(study: ScheduleStudy) -> str:
         for one in study.unsure
     ]
     for before, after in flown.roll_reversals:
-        lines.append(f"# the roll command reverses between {before:.4g} and {after:.4g} m/s")
+        lines.append(f"# the roll command reverses {stretch_words(before, after)}")
     heads = [f"margin {name} [{units[name]}]".replace(",", ";") for name in names]
     lines.append(",".join(["airspeed_slowing_m_s", "airspeed_speeding_m_s", "fold_deg", *heads]))
     for speed, fold in zip(flown.speeds, flown.folds_deg, strict=True):

@@ -164,6 +164,11 @@ def _outside(flown: FlownSchedule, table: FoldTable) -> list[Finding]:
     return list(worst.values())
 
 
+def stretch_words(low: float, high: float) -> str:
+    """A stretch of airspeeds, or one, in words."""
+    return f"at {low:.4g} m/s" if low == high else f"between {low:.4g} and {high:.4g} m/s"
+
+
 def _reversals(flown: FlownSchedule) -> list[Finding]:
     """Airspeeds between which folding the sides apart rolls the craft the other way."""
     found = []
@@ -171,16 +176,11 @@ def _reversals(flown: FlownSchedule) -> list[Finding]:
         state = flown.state(after)
         moment = state.slowing.quantities[ROLL_MOMENT]
         side = "to starboard" if moment > 0.0 else "to port"
-        where = (
-            f"at {after:.4g} m/s"
-            if before == after
-            else f"between {before:.4g} and {after:.4g} m/s"
-        )
         found.append(
             Finding(
                 "roll_reversal",
-                f"the roll command reverses {where} along the schedule: with the starboard tips"
-                f" folded up the craft then rolls {side}; rolling moment",
+                f"the roll command reverses {stretch_words(before, after)} along the schedule: with"
+                f" the starboard tips folded up the craft then rolls {side}; rolling moment",
                 abs(moment),
                 None,
                 "N m",
