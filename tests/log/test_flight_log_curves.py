@@ -137,6 +137,11 @@ def test_what_a_fit_may_vary_and_how_far():
     assert whole.low >= 1.01 * (mass.total_kg - mass.body_kg) - 1e-12
     assert whole.low < whole.nominal < whole.high
     assert whole.step == pytest.approx(0.1 * mass.total_kg)
+    light = mass.model_copy(update={"body_kg": 0.1})
+    rest = light.total_kg - 0.1
+    assert rest > 0.6 * light.total_kg
+    found = craft_unknowns(craft.model_copy(update={"mass": light}), 0.5)
+    assert found["mass_kg"].low == pytest.approx(1.01 * rest)
     assert craft_unknowns(craft, 50.0)["drag_area_m2"].high == pytest.approx(max(10.0 * own, 10.0))
 
 
