@@ -290,8 +290,8 @@ def test_a_failed_case_stays_in_with_its_reason(dataset: xr.Dataset) -> None:
 def test_each_case_of_a_failed_pair_tells_its_own_side() -> None:
     pairs = dataset_of(CRAFT, SweepPlan((-100.0, 10.0), asymmetric=True, grid=GRID))
     failures = pairs["failure"]
-    assert "on the left" in str(failures.sel(fold_left=-100.0, fold_right=10.0).item())
-    assert "on the right" in str(failures.sel(fold_left=10.0, fold_right=-100.0).item())
+    assert "on the port side" in str(failures.sel(fold_left=-100.0, fold_right=10.0).item())
+    assert "on the starboard side" in str(failures.sel(fold_left=10.0, fold_right=-100.0).item())
     assert str(failures.sel(fold_left=10.0, fold_right=10.0).item()) == ""
 
 
