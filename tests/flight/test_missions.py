@@ -33,6 +33,7 @@ from vlm.lattice.cellule import Grid
 from vlm.progress import silent
 from vlm.study.design.goals import GoalPlan, worth
 from vlm.study.fixed_craft import with_mechanism_mass, with_tip_span, without_mechanism
+from vlm.study.mission import single_fold
 from vlm.study.mission import study as study_module
 from vlm.study.mission.answer import _end_of_range, _named
 from vlm.study.mission.break_even import loiter_break_even
@@ -358,16 +359,32 @@ def test_the_best_single_fold_is_found_at_the_edge_of_a_constraint() -> None:
         return SimpleNamespace(fold_deg=fold, energy=energy, name=name)
 
     tabled = [at(fold, "") for fold in (-10.0, 0.0, 10.0, 20.0)]
-    edges = study_module._edges(tabled, at)  # type: ignore[arg-type]
-    best = study_module._best_between([*tabled, *edges], at)  # type: ignore[list-item,arg-type]
+    edges = single_fold.edges(tabled, at)  # type: ignore[arg-type]
+    best = single_fold.best_between([*tabled, *edges], at)  # type: ignore[list-item,arg-type]
     assert best is not None
     assert 2.3 <= (best.fold_deg or 0.0) < 2.3 + 10.0 / 2**5 + 0.01
     # Where the best is not at an edge, none is looked for.
     inner = [at(fold, "") for fold in (3.0, 10.0, 20.0)]
-    assert study_module._edges(inner, at) == []  # type: ignore[arg-type]
+    assert single_fold.edges(inner, at) == []  # type: ignore[arg-type]
     nothing = [at(-10.0, ""), at(0.0, "")]
-    assert study_module._edges(nothing, at) == []  # type: ignore[arg-type]
-    assert study_module._best_between(nothing, at) is None  # type: ignore[arg-type]
+    assert single_fold.edges(nothing, at) == []  # type: ignore[arg-type]
+    assert single_fold.best_between(nothing, at) is None  # type: ignore[arg-type]
+
+
+def test_the_best_single_fold_is_found_beside_an_edge_at_which_flying_costs_far_more() -> None:
+    """Least at -11 degrees; from -9 on only high airspeeds are allowed, from -8 on none."""
+
+    def at(fold: float, name: str) -> SimpleNamespace:
+        energy = 44.0 + 0.003 * (fold + 11.0) ** 2 + (110.0 if fold > -9.0 else 0.0)
+        return SimpleNamespace(
+            fold_deg=fold, energy=energy if fold < -8.0 else float("nan"), name=name
+        )
+
+    tabled = [at(fold, "") for fold in (-69.0, -48.0, -27.0, 0.0, 15.0)]
+    edges = single_fold.edges(tabled, at)  # type: ignore[arg-type]
+    best = single_fold.best_between([*tabled, *edges], at)  # type: ignore[list-item,arg-type]
+    assert best is not None
+    assert best.energy < 44.03  # 44.77 at -27 degrees
 
 
 @pytest.mark.parametrize("least", [-9.8, 4.0, 19.8])
@@ -376,7 +393,7 @@ def test_the_best_single_fold_is_a_parabolas_vertex_anywhere_between_the_ends(le
         return SimpleNamespace(fold_deg=fold, energy=100.0 + 0.01 * (fold - least) ** 2)
 
     tabled = [at(float(fold), "") for fold in range(-10, 21, 2)]
-    best = study_module._best_between(tabled, at)  # type: ignore[arg-type]
+    best = single_fold.best_between(tabled, at)  # type: ignore[arg-type]
     assert best is not None
     assert best.fold_deg == pytest.approx(least, abs=0.15)
 

@@ -1,11 +1,10 @@
 """The study behind ``foldspan mission``: what folding is worth over a mission."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
-from scipy.optimize import minimize_scalar
 
 from vlm.air import Air
 from vlm.constants import Floats
@@ -16,10 +15,10 @@ from vlm.errors import ComputationFailed, InputRefused
 from vlm.findings import Finding, gathered
 from vlm.flight.plan.fold_search import FoldTable
 from vlm.flight.plan.mission import MissionFlight, MissionFlyer
-from vlm.flight.plan.mission_rules import FORBIDDEN, flying_schedule, held, scheduled
+from vlm.flight.plan.mission_rules import flying_schedule, held, scheduled
 from vlm.flight.plan.mission_samples import sampled_energies
 from vlm.flight.trim.kept_curves import CurveKeeper
-from vlm.flight.trim.power_book import FoldCurve, PowerBook, fold_grid, power_book
+from vlm.flight.trim.power_book import PowerBook, fold_grid, power_book
 from vlm.flight.trim.power_warnings import flown_doubts
 from vlm.flight.trim.uncertain_keys import keys_left_out
 from vlm.lattice.cellule import Grid
@@ -28,6 +27,7 @@ from vlm.study.asked import MISSION_FOLDS
 from vlm.study.fixed_craft import with_mechanism_mass, with_tip_span, without_mechanism
 from vlm.study.kept_trims import kept_trims
 from vlm.study.mission.candidate import Candidate, best_of, rivals_by_share
+from vlm.study.mission.single_fold import best_between, edges
 from vlm.study.sensitivity import Draws, draws_of
 
 JOULES = 3600.0
@@ -38,8 +38,6 @@ HEAVIEST = 0.25
 """Heaviest mechanisms that are tried, over the craft's mass [1]."""
 BEYOND_EVEN = 1.1
 """How far beyond where a straight line ends what folding gains a heavier mechanism is flown [1]."""
-EDGE_HALVINGS = 5
-"""Halvings with which the last fold that can be flown is found between two of the table [1]."""
 
 
 @dataclass(frozen=True)
@@ -216,61 +214,12 @@ def _at_every_fold(
     for done, fold in enumerate(book.folds_deg):
         found.append(at(float(fold), f"held at {fold:g} deg"))
         tools.report(f"flights, {group}", done + 1, len(book.folds_deg))
-    found += _edges(found, at)
-    best = _best_between(found, at)
+    found += edges(found, at)
+    best = best_between(found, at)
     if best is not None and best.fold_deg is not None:
         flown = at(best.fold_deg, f"best single fold, {best.fold_deg:.1f} deg")
         found.append(replace(flown, is_best_fold=True))
     return tuple(found)
-
-
-def _edges(found: Sequence[Candidate], at: Callable[[float, str], Candidate]) -> list[Candidate]:
-    """Flights at the last folds that can be flown, toward neighbours of the best that cannot.
-
-    A constraint that cuts the folds leaves the best one at its edge, between two of the table.
-    """
-    best = best_of(found)
-    if best is None:
-        return []
-    place = next(i for i, c in enumerate(found) if c is best)
-    edges = []
-    for other in found[max(0, place - 1) : place + 2]:
-        if np.isfinite(other.energy):
-            continue
-        inside, beyond = best, other.fold_deg
-        for _ in range(EDGE_HALVINGS):
-            assert inside.fold_deg is not None and beyond is not None
-            fold = 0.5 * (inside.fold_deg + beyond)
-            middle = at(fold, f"held at {fold:.1f} deg")
-            if np.isfinite(middle.energy):
-                inside = middle
-            else:
-                beyond = fold
-        if inside is not best:
-            edges.append(inside)
-    return edges
-
-
-def _best_between(
-    found: Sequence[Candidate], at: Callable[[float, str], Candidate]
-) -> Candidate | None:
-    """The best of some flights and of one more, where their energies over fold are least."""
-    known = sorted(found, key=lambda c: c.fold_deg or 0.0)
-    folds = np.array([c.fold_deg for c in known], float)
-    curve = FoldCurve(folds, np.array([c.energy for c in known]))
-    fine = np.unique(np.concatenate([np.arange(folds[0], folds[-1], 0.5), folds]))
-    energies = curve(fine)
-    if not np.isfinite(energies).any():
-        return None
-    place = float(fine[int(np.nanargmin(energies))])
-    ends = (max(fine[0], place - 0.5), min(fine[-1], place + 0.5))
-    inner = minimize_scalar(
-        lambda fold: min(float(curve(fold)), FORBIDDEN),
-        bounds=ends,
-        method="bounded",
-        options={"xatol": 0.01},
-    )
-    return best_of([*found, at(float(inner.x) if inner.success else place, "")])
 
 
 def _named(craft: Biplane, candidates: tuple[Candidate, ...]) -> tuple[Candidate, ...]:
