@@ -12,6 +12,7 @@ import pytest
 
 from vlm.errors import ComputationFailed, InputRefused
 from vlm.flight.plan import mission_samples
+from vlm.study.mission import single_fold
 from vlm.study.mission import study as mission_study
 from vlm.study.mission.candidate import Candidate
 from vlm.study.mission.study import TIP_SPANS
@@ -51,32 +52,30 @@ def flights(energy, folds=(-40.0, -20.0, 0.0, 20.0, 40.0)):
 def test_where_the_curve_misleads_the_best_of_those_flown_counts():
     """Between the table's folds all is worse than its curve says."""
     found, at, _ = flights(lambda fold: 100.0 + 0.01 * fold**2 + 50.0 * (fold % 20.0 != 0.0))
-    assert mission_study._best_between(found, at).fold_deg == 0.0
+    assert single_fold.best_between(found, at).fold_deg == 0.0
     none, at, asked = flights(lambda fold: np.nan)
-    assert mission_study._best_between(none, at) is None
+    assert single_fold.best_between(none, at) is None
     assert asked == []
 
 
+DOWN, UP = [-30.0, -25.0, -22.5, -21.25, -20.625], [-10.0, -15.0, -12.5, -13.75, -14.375]
+
+
 @pytest.mark.parametrize(
-    ("low", "high", "edges"),
-    [
-        (-33.0, 50.0, [-33.0]),
-        (-33.0, -8.0, [-33.0, -8.0]),
-        (-99.0, -8.0, [-8.0]),
-        (-99.0, 50.0, []),
-    ],
+    ("low", "high", "tried"),
+    [(-33.0, 50.0, DOWN), (-33.0, -8.0, DOWN + UP), (-99.0, -8.0, UP), (-99.0, 50.0, [])],
 )
-def test_the_last_folds_that_can_be_flown_are_found_beside_the_best(low, high, edges):
-    """The best is -20; its neighbours are looked toward by five halvings of 20 degrees."""
+def test_folds_that_cost_less_are_sought_toward_neighbours_that_cannot_be_flown(low, high, tried):
+    """Least at -15; the best of the table is -20, and intervals of 20 degrees are halved five
+    times, each time on the side of the one that costs less: by hand."""
     found, at, asked = flights(
         lambda fold: 100.0 + abs(fold + 15.0) if low <= fold <= high else np.nan
     )
-    told = mission_study._edges(found, at)
-    assert [c.fold_deg for c in told] == pytest.approx(edges, abs=20.0 / 32.0)
-    assert len(asked) == 5 * len(edges)
-    assert all(np.isfinite(c.energy) for c in told)
+    told = single_fold.edges(found, at)
+    assert [c.fold_deg for c in told] == tried
+    assert [fold for fold, _ in asked] == tried
     assert all(name == f"held at {fold:.1f} deg" for fold, name in asked)
-    assert mission_study._edges([candidate(0.0, np.nan)], at) == []
+    assert single_fold.edges([candidate(0.0, np.nan)], at) == []
 
 
 def test_every_fold_is_flown_and_the_best_one_comes_last(monkeypatch):
