@@ -97,7 +97,7 @@ def test_every_fold_is_flown_and_the_best_one_comes_last(monkeypatch):
         return Flight(Rule(rule.name), energies(rule.fold))
 
     tools = SimpleNamespace(schedule="s", legs="legs", report=lambda *words: told.append(words))
-    found = mission_study._at_every_fold(tools, book, SimpleNamespace(flight=flown), "held")
+    found = mission_study._at_every_fold(tools, book, SimpleNamespace(flight=flown), "held", [8.0])
     assert [c.name for c in found[1:4]] == ["held at -20 deg", "held at 0 deg", "held at 20 deg"]
     assert told == [("flights, held", i, 5) for i in (1, 2, 3, 4, 5)]
     assert found[-1].is_best_fold
@@ -105,6 +105,14 @@ def test_every_fold_is_flown_and_the_best_one_comes_last(monkeypatch):
     assert found[-1].name == f"best single fold, {found[-1].fold_deg:.1f} deg"
     assert {(c.group, c.mass_kg, c.tip_span_share) for c in found} == {("held", 1.7, 1.0)}
     assert [c.is_best_fold for c in found] == [False] * 5 + [True]
+    # Allowed from 6.2 to 9 degrees alone, between two of the table: 8 degrees are the schedule's.
+    whole = energies
+    energies = lambda fold: whole(fold) if 6.2 <= fold <= 9.0 else np.nan  # noqa: E731
+    found = mission_study._at_every_fold(tools, book, SimpleNamespace(flight=flown), "held", [8.0])
+    assert found[-1].is_best_fold
+    assert found[-1].fold_deg == pytest.approx(7.0, abs=0.6)
+    found = mission_study._at_every_fold(tools, book, SimpleNamespace(flight=flown), "held", [])
+    assert not any(c.is_best_fold for c in found)
 
 
 def test_named_folds_come_first_and_the_best_last():

@@ -152,8 +152,9 @@ def mission_study(
     along = Candidate("schedule", flight, None, craft.mass.total_kg)
     bare = without_mechanism(craft)
     bare_book = tools.book(bare, grid_folds, "trims without the mechanism")
-    held_all = _at_every_fold(tools, book, flyer, "held")
-    fixed_all = _at_every_fold(tools, bare_book, MissionFlyer(bare_book), "fixed")
+    further = sorted({p.piece.fold_deg for leg in flight.legs for p in leg.pieces})
+    held_all = _at_every_fold(tools, book, flyer, "held", further)
+    fixed_all = _at_every_fold(tools, bare_book, MissionFlyer(bare_book), "fixed", further)
     study = MissionStudy(
         craft, title or f"mission of {craft.source_name}", tools.legs, along,
         _named(craft, held_all), _named(craft, fixed_all), fixed_all,
@@ -199,9 +200,15 @@ def checked_mission(craft: Biplane, legs: Sequence[Leg]) -> Schedule:
 
 
 def _at_every_fold(
-    tools: _Tools, book: PowerBook, flyer: MissionFlyer, group: str
+    tools: _Tools, book: PowerBook, flyer: MissionFlyer, group: str, further: Sequence[float]
 ) -> tuple[Candidate, ...]:
-    """The mission at every tabulated fold, and at the best one between them, which comes last."""
+    """The mission at every tabulated fold, and at the best one between them, which comes last.
+
+    Parameters
+    ----------
+    further : folds that are flown too where none of the table can be: those allowed may all lie
+        between two of it [deg]
+    """
     table = FoldTable.of(book, flying_schedule(tools.schedule))
     assert book.craft.mass is not None
     mass = book.craft.mass.total_kg
@@ -214,6 +221,9 @@ def _at_every_fold(
     for done, fold in enumerate(book.folds_deg):
         found.append(at(float(fold), f"held at {fold:g} deg"))
         tools.report(f"flights, {group}", done + 1, len(book.folds_deg))
+    if best_of(found) is None:
+        found += [at(fold, f"held at {fold:g} deg") for fold in further]
+        found.sort(key=lambda candidate: candidate.fold_deg or 0.0)
     found += edges(found, at)
     best = best_between(found, at)
     if best is not None and best.fold_deg is not None:
