@@ -25,6 +25,11 @@ class Shown:
     kind: Any
 
 
+def second_digit(half: float) -> int:
+    """The decimal place of the second digit of a half-width, once it is rounded to two."""
+    return 1 - math.floor(math.log10(float(f"{half:.1e}")))
+
+
 def plus_minus(value: float, half: float, unit: str = "") -> str:
     """A value with its half-width: two digits of it, the value to the same place."""
     unit = f" {unit}" if unit else ""
@@ -34,7 +39,7 @@ def plus_minus(value: float, half: float, unit: str = "") -> str:
         return f"{value:.3g}{unit}, interval not known"
     if half <= 0.0:
         return f"{value:.3g}{unit}"
-    places = int(np.clip(1 - np.floor(np.log10(float(f"{half:.1e}"))), 0, 6))
+    places = min(max(second_digit(half), 0), 6)
     # Adding nothing makes a rounded -0 a 0.
     return f"{value:z.{places}f} ± {half:.{places}f}{unit}"
 

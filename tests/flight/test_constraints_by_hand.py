@@ -15,6 +15,7 @@ from vlm.description.models import Biplane
 from vlm.errors import InputRefused
 from vlm.flight.plan import constraints, tip_drive
 from vlm.flight.plan.constraints import Constraints
+from vlm.flight.plan.lifted import without
 from vlm.flight.trim.powered import powered_craft
 from vlm.lattice.cellule import Grid
 
@@ -179,3 +180,24 @@ def test_stall_margins_of_parts_leave_out_strips_without_wind():
     assert found[f"{constraints.STALL}upper"] == pytest.approx(3.0)
     assert np.isnan(found[f"{constraints.STALL}upper_tip"])
     assert len(found) == 2
+
+
+def test_a_schedule_without_all_it_asks_for_asks_for_nothing():
+    """Every constraint has its key; what remains is the range of the hinges."""
+    asked = [
+        "rotor_margin_min=0.1", "stall_margin_min_deg=1", "dihedral_effect='stable'",
+        "roll_moment_min_N_m=0.1", "roll_reserve_deg=10", "folding_rate_min_deg_s=5",
+        "hinge_moment_max_N_m=1", "forbidden_deg=[[5.0, 9.0]]",
+    ]  # fmt: skip
+    craft = load_biplane("tideline", [f"schedule.{one}" for one in asked])
+
+    def named(schedule):
+        found = Constraints(craft, schedule, None, (constraints.HIGHEST_THRUST,), 0.0)
+        names = [one.name for one in found.listed if one.name != constraints.HIGHEST_THRUST]
+        return [*names, *found.of_fold(np.zeros(1))]
+
+    names = named(craft.schedule)
+    assert len(names) == len(asked)
+    assert named(without(craft.schedule, names)) == ["fold limits"]
+    for name in names:
+        assert name not in named(without(craft.schedule, [name]))

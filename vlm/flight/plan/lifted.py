@@ -15,6 +15,8 @@ ASKED_BY: dict[str, tuple[str, object]] = {
     "forbidden": ("forbidden_deg", ()),
 }
 """By constraint: the schedule's key that asks for it, and its value where nothing is asked."""
+OF_FOLDING = ("room to roll", "rolling moment", "folding rate", "hinge moment", "forbidden")
+"""Constraints that do not bind a craft that does not fold."""
 
 
 def without(schedule: Schedule, names: Iterable[str]) -> Schedule:

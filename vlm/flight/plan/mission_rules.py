@@ -15,6 +15,7 @@ from scipy.optimize import minimize_scalar
 from vlm.constants import Floats
 from vlm.description.schedule import Schedule
 from vlm.flight.plan.fold_search import FoldTable
+from vlm.flight.plan.lifted import OF_FOLDING, without
 from vlm.flight.plan.schedule import SchedulePoint, best_fold, ideal_schedule
 from vlm.flight.trim.power_book import FoldCurve, PowerBook
 
@@ -208,14 +209,7 @@ def scheduled(book: PowerBook, schedule: Schedule) -> FoldRule:
 
 def flying_schedule(schedule: Schedule) -> Schedule:
     """The constraints that bind a craft that does not fold: stall, rotors, dihedral effect."""
-    folding = {
-        "roll_reserve_deg": None,
-        "roll_moment_min_N_m": None,
-        "folding_rate_min_deg_s": None,
-        "hinge_moment_max_N_m": None,
-        "forbidden_deg": (),
-    }
-    return schedule.model_copy(update=folding)
+    return without(schedule, OF_FOLDING)
 
 
 def held(name: str, table: FoldTable, fold_deg: float) -> FoldRule:

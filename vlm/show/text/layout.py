@@ -4,6 +4,7 @@ import math
 from collections.abc import Sequence
 from typing import TypeGuard
 
+from vlm.plain import second_digit
 from vlm.verdicts import reach
 
 WIDTH = 80
@@ -46,7 +47,7 @@ def with_error(value: float | None, half_width: float | None) -> str:
         return "-"
     if not is_known(half_width) or half_width < max(1e-12, ROUNDING * abs(value)):
         return number(value)
-    places = max(0, 1 - math.floor(math.log10(float(f"{half_width:.1e}"))))
+    places = max(0, second_digit(half_width))
     if places > 7 and half_width < 1e-6 * abs(value):
         return f"{number(value, 6)} ± {half_width:.1e}"
     if places > 7 and abs(value) < 1e-3:
