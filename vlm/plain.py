@@ -39,9 +39,21 @@ def plus_minus(value: float, half: float, unit: str = "") -> str:
         return f"{value:.3g}{unit}, interval not known"
     if half <= 0.0:
         return f"{value:.3g}{unit}"
-    places = min(max(second_digit(half), 0), 6)
-    # Adding nothing makes a rounded -0 a 0.
-    return f"{value:z.{places}f} ± {half:.{places}f}{unit}"
+    places = min(second_digit(half), 6)
+    return f"{rounded(value, places)} ± {rounded(half, places)}{unit}"
+
+
+def rounded(value: float, places: int) -> str:
+    """A number to a decimal place; to tens, hundreds and so on where that is negative."""
+    # Of a rounded -0 the z makes a 0.
+    return f"{round(value, places):z.0f}" if places < 0 else f"{value:z.{places}f}"
+
+
+def from_to(low: float, high: float) -> str:
+    """An interval to two decimals, or to three or four where it is narrow."""
+    half = 0.5 * (high - low)
+    places = min(max(second_digit(half), 2), 4) if half > 0.0 else 2
+    return f"{low:z.{places}f} to {high:z.{places}f}"
 
 
 def size_words(size: float, places: int = 2) -> str:

@@ -150,5 +150,7 @@ def test_the_command_prints_it(capsys: pytest.CaptureFixture[str]) -> None:
     assert json.loads(capsys.readouterr().out) == document_schema("hinge")
     assert main(["schema", "--of", "hinges"]) == 2
     assert "did you mean hinge?" in capsys.readouterr().err
+    assert main(["schema", "--of", "nothing"]) == 2
+    assert "a document nothing; there are" in capsys.readouterr().err
     with pytest.raises(InputRefused, match="no command prints a document view"):
         document_schema("view")

@@ -51,6 +51,21 @@ def test_folds_of_half_a_turn_and_more_are_refused(left, right):
         FoldAngles(left, right)
 
 
+@pytest.mark.parametrize(
+    ("folds", "said"),
+    [
+        ((200.0, 200.0), "fold = 200 degrees;"),
+        ((float("nan"), float("nan")), "fold = nan degrees;"),
+        ((200.0, 0.0), "port fold = 200 degrees;"),
+        ((0.0, -190.0), "starboard fold = -190 degrees;"),
+    ],
+)
+def test_the_refusal_names_the_side_where_only_one_is_wrong(folds, said):
+    with pytest.raises(InputRefused) as refused:
+        FoldAngles(*folds)
+    assert str(refused.value).startswith(said)
+
+
 def test_the_stops_themselves_are_allowed():
     vehicle = craft(fold_min_deg=-90.0, fold_max_deg=60.0)
     assert vehicle.tip_folds(FoldAngles(-90.0, 60.0)) == {"upper_left": -90.0, "upper_right": 60.0}

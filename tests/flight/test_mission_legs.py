@@ -95,7 +95,7 @@ def test_what_holds_the_best_airspeed_is_named(monkeypatch, least, allowed, held
         inside = speed <= allowed
         return SimpleNamespace(
             speed=speed, setting=object() if inside else None, fold_deg=1.0, active=(),
-            power=100.0 + (speed - least) ** 2, reason="" if inside else " and ".join(held),
+            power=100.0 + (speed - least) ** 2, forbidden=() if inside else held,
         )  # fmt: skip
 
     monkeypatch.setattr(mission_rules, "best_fold", solved)
@@ -139,7 +139,7 @@ def test_a_held_fold_solves_itself_and_a_schedule_its_best(monkeypatch):
 
     def setting(fold, speed):
         asked.append((fold, speed))
-        return SimpleNamespace(is_allowed=False, reason="stall", fold_deg=fold)
+        return SimpleNamespace(is_allowed=False, passed=("stall",), fold_deg=fold)
 
     table = SimpleNamespace(setting=setting)
     assert rule(moves=True, table=table).level_fold(11.0) == (7.0, "why")
@@ -225,7 +225,7 @@ def test_hover_and_transition():
             "no less than the airspeed 11",
         ),
         ({"kind": "dash", "distance_m": 9.0, "headwind_m_s": 16.0}, "no less than any airspeed"),
-        ({"kind": "dash", "distance_m": 9.0, "headwind_m_s": 15.0}, "allowed: stall, hinge"),
+        ({"kind": "dash", "distance_m": 9.0, "headwind_m_s": 15.0}, "allowed: stall; elsewhere hinge"),
     ],
 )
 def test_why_a_leg_cannot_be_flown(keys, message):

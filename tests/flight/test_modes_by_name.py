@@ -52,7 +52,7 @@ def test_numbers_of_a_pair_and_of_a_real_root():
     [
         (-1 + 2j, (0.1, 0.3, 0.3, 0.3), "short period"),
         (-1 + 2j, (0.3, 0.1, 0.29, 0.31), "phugoid"),
-        (-1 + 2j, (0.2, 0.25, 0.25, 0.3), "third mode"),
+        (-1 + 2j, (0.2, 0.25, 0.25, 0.3), "speed-and-pitch oscillation"),
         (-1, (0.2, 0.25, 0.25, 0.3), "pitch subsidence"),
         (1, (0.2, 0.25, 0.25, 0.3), "pitch divergence"),
         (-1, (0.21, 0.25, 0.24, 0.3), "speed subsidence"),

@@ -189,7 +189,7 @@ def test_lateral_modes_are_named_by_their_own_states(matrix: np.ndarray, names: 
         (mixed((U, THETA), roots={W: -6.0, Q: 4.0}, pair=-0.01 + 0.6j),
          ["pitch subsidence", "pitch divergence", "phugoid"]),
         (mixed((U, W), roots={Q: -6.0, THETA: 0.1}, pair=0.2 + 2.0j),
-         ["pitch subsidence", "third mode", "speed divergence"]),
+         ["pitch subsidence", "speed-and-pitch oscillation", "speed divergence"]),
         (mixed((W, Q), roots={U: -0.2, THETA: 0.1}, pair=-3.0 + 5.0j),
          ["short period", "speed subsidence", "speed divergence"]),
     ],

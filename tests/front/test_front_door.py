@@ -3,6 +3,7 @@
 import inspect
 import json
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -226,3 +227,9 @@ def test_a_map_with_pairs_that_failed_becomes_a_dataset() -> None:
     assert np.isnan(found["Cl"].values[0, 0])
     assert found["Cl"].values[1, 0] == -0.1
     assert found["joined"].dtype == bool
+
+
+def test_a_point_s_line_rounds_half_widths_as_its_table_does():
+    result = vlm.open_craft("plank").point(alpha=4, rows=2, strips=8).result
+    half = replace(result, error_estimate={"CL": 0.0996}, model_spread=None)
+    assert re.search(r"CL -?\d\.\d\d ± 0\.10,", repr(half))

@@ -17,6 +17,8 @@ from vlm.flight.craft.small_motions import coupled_matrix
 from vlm.flight.simulation.building import Modelled, folding_craft, plant_of
 from vlm.flight.simulation.task import Task
 from vlm.lattice.cellule import Grid
+from vlm.show.tables.export import export_table
+from vlm.show.text.layout import number
 from vlm.study.export.study import export_dataset, save_export, trim_points
 from vlm.study.export.tables import ExportPlan, export_tables
 
@@ -131,3 +133,20 @@ def test_trims_and_their_models_take_the_words_of_the_command() -> None:
     assert trim_points(biplane(), "11:15,20:-60", 1.225) == [(11.0, 15.0), (20.0, -60.0)]
     with pytest.raises(InputRefused, match="the word schedule"):
         trim_points(biplane(), "fast", 1.225)
+
+
+@pytest.mark.parametrize("models", [True, False])
+def test_the_text_says_where_the_tables_end(
+    exported: tuple[xr.Dataset, FoldingCraft], models: bool
+) -> None:
+    dataset, _ = exported
+    text = export_table(dataset, models=models)
+    words = " ".join(text.split())
+    low, high = float(dataset["fold_left"].min()), float(dataset["fold_left"].max())
+    count = dataset.sizes["fold_left"]
+    assert f"Tables over {count} folds of the port side, {low:g} to {high:g} deg;" in words
+    assert f"{int(dataset['valid'].values.sum())} of their {dataset['valid'].size} set" in words
+    assert ("Trims of the linear models" in text) == models
+    assert max(map(len, text.splitlines())) <= 80
+    alpha = float(dataset["trim_alpha_deg"].values[0])
+    assert not models or number(alpha, 3) in text.split("Trims", 1)[1]

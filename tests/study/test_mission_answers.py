@@ -307,7 +307,7 @@ def shared(loiter, dash, half=0.0):
         (40.0, 110.0, 4.0, 1 / 3, (0.215, 0.45), "33 % of the time (90 % interval 22 to 45 %)"),
         (70.0, 110.0, 0.0, None, None, "never pays, whatever the share of loiter (now 25 %)"),
         (50.0, 90.0, 5.0, None, None, "always pays"),
-        (63.0, 110.0, 5.0, None, None, "does not pay at a share of loiter of 0 to 78 % of the"
+        (63.0, 110.0, 5.0, None, None, "does not pay at a share of loiter of 0 to 78.5 % of the"
          " time; elsewhere it is not known"),
         (61.0, 101.0, 5.0, None, None, "at no share of loiter is it known whether folding pays"),
     ],

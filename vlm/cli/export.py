@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from vlm.cli.answering import note_written
+from vlm.cli.answering import echo_answer, note_written
 from vlm.cli.checks import checked_air
 from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
@@ -47,6 +47,7 @@ def command(
     from vlm.cli.craft import load_biplane
     from vlm.flight.simulation.building import Modelled
     from vlm.lattice.cellule import Grid
+    from vlm.show.tables.export import export_table
     from vlm.study.export.study import default_angles, export_dataset, save_export, trim_points
     from vlm.study.export.tables import ExportPlan
     from vlm.study.motion.scenarios import schedule_of
@@ -68,4 +69,5 @@ def command(
     with shown_progress() as progress:
         dataset = export_dataset(craft, plan, progress)
     save_export(dataset, out)
+    echo_answer(export_table(dataset, models=out.suffix != ".csv"), [])
     note_written(out)

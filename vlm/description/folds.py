@@ -32,8 +32,10 @@ class FoldAngles:
         for side in Side:
             angle = getattr(self, f"{side}_deg")
             if not isfinite(angle) or abs(angle) >= 180.0:
+                alike = str(self.left_deg) == str(self.right_deg)  # nan is not nan
+                named = "fold" if alike else f"{side.words} fold"
                 raise InputRefused(
-                    f"fold {side} = {angle:g} degrees; a fold must lie between -180 and 180"
+                    f"{named} = {angle:g} degrees; a fold must lie between -180 and 180"
                 )
 
     @classmethod

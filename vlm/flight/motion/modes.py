@@ -110,9 +110,10 @@ def longitudinal_modes(matrix: Floats, change: Floats | None = None) -> list[Mod
     """Modes of :func:`~vlm.flight.craft.small_motions.longitudinal_matrix`, fastest first.
 
     By the share of w and q against that of u and theta: a pair with at least 60 % of the former is
-    a "short period", with at least 60 % of the latter a "phugoid", in between the "third mode" of a
-    craft with relaxed stability. A real root with most of its share in w and q is "pitch
-    subsidence" or "pitch divergence", the others "speed subsidence" or "speed divergence".
+    a "short period", with at least 60 % of the latter a "phugoid", in between a "speed-and-pitch
+    oscillation", the third mode of a craft with relaxed stability. A real root with most of its
+    share in w and q is "pitch subsidence" or "pitch divergence", the others "speed subsidence" or
+    "speed divergence".
     """
     modes = _modes(matrix, change)
     return _named(modes, [_longitudinal_name(mode) for mode in modes])
@@ -123,7 +124,7 @@ def _longitudinal_name(mode: Mode) -> str:
     if mode.oscillates:
         if w + q >= CLEAR_SHARE:
             return "short period"
-        return "phugoid" if 1.0 - w - q >= CLEAR_SHARE else "third mode"
+        return "phugoid" if 1.0 - w - q >= CLEAR_SHARE else "speed-and-pitch oscillation"
     kind = "subsidence" if mode.settles else "divergence"
     return f"{'pitch' if w + q >= HALF else 'speed'} {kind}"
 

@@ -178,13 +178,15 @@ def _speed(rule: FoldRule, leg: Leg) -> float:
     """Airspeed of a leg: its own, or the best of the rule."""
     if leg.airspeed_m_s is not None:
         if not isfinite(rule.level_power(leg.airspeed_m_s)):
-            raise ComputationFailed(f"at {leg.airspeed_m_s:g} m/s: {rule.reason(leg.airspeed_m_s)}")
+            raise ComputationFailed(
+                f"at {leg.airspeed_m_s:.4g} m/s: {rule.reason(leg.airspeed_m_s)}"
+            )
         return leg.airspeed_m_s
     headwind = _headwind(leg)
     speed = rule.best_speed(headwind)
     if not isfinite(speed):
         beyond = headwind is not None and headwind >= rule.speeds[-1]
-        each = ", ".join(dict.fromkeys(reason for reason in rule.reasons if reason))
+        each = "; elsewhere ".join(dict.fromkeys(reason for reason in rule.reasons if reason))
         why = "the headwind is no less than any airspeed" if beyond else each
         raise ComputationFailed(f"no airspeed is allowed: {why or NO_TRIM}")
     if leg.load_factor is not None:

@@ -97,7 +97,7 @@ class FoldRule:
         if self.moves:
             return best_fold(self.table, speed)
         found = self.table.setting(self.fold(speed), speed)
-        return SchedulePoint(speed, found if found.is_allowed else None, reason=found.reason)
+        return SchedulePoint(speed, found if found.is_allowed else None, forbidden=found.passed)
 
     def best_speed(self, headwind: float | None = None) -> float:
         """Airspeed of least power, or with a headwind that of least energy over the ground.
@@ -138,8 +138,8 @@ class FoldRule:
                 continue
             edge = 2.0 * abs(self.speeds[beside] - self.speeds[beside - way]) / 2**EDGE_HALVINGS
             probe = best + way * min(edge, abs(float(self.speeds[beside]) - best))
-            found += self._solved(float(probe)).reason.split(" and ")
-        return tuple(dict.fromkeys(name for name in found if name))
+            found += self._solved(float(probe)).forbidden
+        return tuple(dict.fromkeys(found))
 
     def _reaching(self, inside: int, outside: int) -> "FoldRule":
         """The rule with the last allowed airspeed between two of the table among its own."""

@@ -34,7 +34,7 @@ class SchedulePoint:
     flat_deg : lowest and highest allowed fold within a hundredth of the least power [deg]
     ties : folds of other, separate minima within that hundredth [deg]
     active : constraints without which another fold would be better
-    reason : what forbids every fold, where none is allowed
+    forbidden : constraints that forbid every fold, where none is allowed
     """
 
     speed: float
@@ -42,7 +42,12 @@ class SchedulePoint:
     flat_deg: tuple[float, float] = (float("nan"), float("nan"))
     ties: tuple[float, ...] = ()
     active: tuple[str, ...] = ()
-    reason: str = ""
+    forbidden: tuple[str, ...] = ()
+
+    @property
+    def reason(self) -> str:
+        """What forbids every fold, in words; empty where one is allowed."""
+        return " and ".join(self.forbidden)
 
     @property
     def fold_deg(self) -> float:
@@ -85,7 +90,7 @@ def best_fold(table: FoldTable, speed: float) -> SchedulePoint:
     """Best fold at one airspeed."""
     best = table.searched(speed)
     if best is None:
-        return SchedulePoint(speed, None, reason=forbidding(table, speed))
+        return SchedulePoint(speed, None, forbidden=forbidding(table, speed))
     read = table.reading(speed)
     good = read.inside & (read.power <= best.power * (1.0 + FLAT))
     runs = _runs(read.folds, good)
@@ -129,17 +134,17 @@ def active_constraints(read: RowReading, best: Setting) -> tuple[str, ...]:
     return tuple(found)
 
 
-def forbidding(table: FoldTable, speed: float) -> str:
+def forbidding(table: FoldTable, speed: float) -> tuple[str, ...]:
     """What forbids every fold at an airspeed: what is passed at the fold that passes the fewest.
 
     Were it not asked for, that fold would be allowed; of several, the one of least power is named.
     """
     if not any(np.isfinite(s.power) for s in table.row(speed)):
-        return "no fold gives a trim"
+        return ("no fold gives a trim",)
     read = table.reading(speed)
     passed = np.sum([margin < 0.0 for margin in read.margins.values()], axis=0)
     nearest = np.lexsort((read.power, np.where(np.isfinite(read.power), passed, np.inf)))[0]
     table.setting(float(read.folds[nearest]), speed)
     found = [s for s in table.row(speed) if np.isfinite(s.power)]
     least = min(found, key=lambda s: (len(s.passed), s.power))
-    return least.reason or NO_TRIM
+    return least.passed or (NO_TRIM,)

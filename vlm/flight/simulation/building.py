@@ -69,7 +69,7 @@ def folding_craft(craft: Biplane, modelled: Modelled) -> FoldingCraft:
     """
     if craft.actuator is None:
         raise InputRefused(
-            f"{craft.source_name}: [actuator] is missing; motion needs what folds the tips"
+            f"{craft.source_name}: [actuator] is missing; this needs what folds the tips"
         )
     area = sum(part.area_m2 for part in craft.all_drag_areas)
     found = FoldingCraft(craft, modelled.grid, area, sections=modelled.sections)

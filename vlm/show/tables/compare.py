@@ -185,11 +185,13 @@ def _differences(comparison: Comparison, *, full: bool) -> str:
     rows: list[list[str]] = []
     group: Group | None = None
     for one in comparison.numbers:
+        unit = "" if one.kind.unit == "1" else f", {one.kind.unit}"
+        cells = [one.values[0], *one.differences[1:]]
+        if all(cell.value is None for cell in cells):
+            continue
         if one.kind.group is not group:
             group = one.kind.group
             rows.append([group.value] + [""] * (len(heads) - 1))
-        unit = "" if one.kind.unit == "1" else f", {one.kind.unit}"
-        cells = [one.values[0], *one.differences[1:]]
         rows.append([f"  {one.kind.words}{unit}", *(_shown(known) for known in cells)])
     than = f"{comparison.entries[0].name}, and what others have more of it (negative: less)"
     return f"{wrapped(than)}\n{fitted(heads, rows)}"

@@ -144,7 +144,7 @@ def size_text(one: LatticeSize | None) -> str:
 
 def percentage(share: float | None) -> str:
     """A share as a percentage with two digits."""
-    return "-" if share is None else f"{100.0 * share:.2g} %"
+    return "-" if share is None else f"{number(100.0 * share, 2)} %"
 
 
 def _order(order: float | None) -> str:

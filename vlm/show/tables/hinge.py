@@ -130,15 +130,15 @@ def _short_moves(moves: Sequence[MoveRow]) -> str:
     lines = []
     for move in moves:
         slow, stop = move.greatest_friction, move.stop
+        limit = move.name.endswith(TO_LIMIT)
+        name = f"{move.from_deg:g} to {move.to_deg:g}" if limit else move.name
         if slow is None:
-            lines.append([move.name, short(move.reason or ""), "", "", "", ""])
+            lines.append([name, short(move.reason or ""), "", "", "", ""])
             continue
         stalls = slow.stalls_at_deg
         lines.append(
             [
-                f"{move.from_deg:g} to {move.to_deg:g}"
-                if move.name.endswith(TO_LIMIT)
-                else move.name,
+                name,
                 number(slow.time_s, 3) if stalls is None else f"stalls at {stalls:.0f} deg",
                 number(slow.peak_torque_N_m, 3),
                 number(move.starting_torque_N_m, 3),

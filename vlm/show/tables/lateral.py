@@ -65,12 +65,12 @@ def _answer(study: "LateralStudy") -> list[str]:
     found = growth_sentences(study)
     found += [f"Whether it is stable {text} is not known." for text in open_growth(study)]
     if known["unstable"]:
-        found.append(f"Unstable dihedral effect at folds of {at(known['unstable'])}.")
+        found.append(f"Unstable dihedral effect at {at(known['unstable'])}.")
     if known[SIGN_NOT_KNOWN]:
         folds = at(known[SIGN_NOT_KNOWN])
-        found.append(f"The sign of the dihedral effect is not known at folds of {folds}.")
+        found.append(f"The sign of the dihedral effect is not known at {folds}.")
     if known["stable"]:
-        found.append(f"Stable dihedral effect at folds of {at(known['stable'])}.")
+        found.append(f"Stable dihedral effect at {at(known['stable'])}.")
     found += neutral_sentences(study)
     return found
 
@@ -107,6 +107,7 @@ SHORT_NAMES = {
     "spiral oscillation": "spiral osc.",
     "pitch subsidence": "pitch",
     "pitch divergence": "pitch",
+    "speed-and-pitch oscillation": "speed osc.",
     "speed subsidence": "speed",
     "speed divergence": "speed",
 }

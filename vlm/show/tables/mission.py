@@ -74,7 +74,8 @@ def _legs(document: MissionDocument, *, full: bool) -> str:
     total = document["schedule"]
     rows.append(["all", "", "", number(total["time_s"]), "", number(total["energy_Wh"]), ""])
     text = table(heads, rows)
-    text += f"\nOf it {number(total['folding_Wh'], 2)} Wh for moving the tips."
+    moving = total["folding_Wh"]
+    text += f"\nOf it {size_words(moving) if moving else '0'} Wh for moving the tips."
     left = document["schedule"]["legs"][-1]["battery_left_Wh"]
     if left is not None and left < 0.0:
         text += f" The battery lacks {-left:.1f} Wh for this mission."

@@ -13,6 +13,7 @@ from vlm.study.point.point import PointReport
 from vlm.verdicts import SIGN_NOT_KNOWN, known_sign
 
 COEFFICIENTS = ("CL", "CDi", "CDi_surface", "CY", "Cl", "Cm", "Cn")
+DRAGS = {"CDi": "induced drag", "CDi_surface": "the same from the surface's forces, as a check"}
 SIGNS = (
     "Positive: CY to starboard, Cl starboard wing down, Cm nose up, Cn nose to starboard, beta wind"
     " from starboard; a hinge moment raises the tip."
@@ -65,18 +66,18 @@ def _answer(report: PointReport) -> list[str]:
         return [*lines, "Errors are left out, and with them what the signs say."]
     margin, dihedral = report.static_margin, report.derivatives["body"]["Cl_beta"]
     wide, wider = errors.get("static_margin"), errors.get("Cl_beta")
-    words = _sentence("static_margin", margin, wide, "pitch")
+    words = _sentence("static_margin", margin, wide, "whether it is stable in pitch")
     said = {
         f"{words}static margin {with_error(margin, wide)} chords{_control(margin, wide)}.":
             known_sign(margin, wide),
-        f"{_sentence('Cl_beta', dihedral, wider, 'the dihedral effect')}Cl_beta"
+        f"{_sentence('Cl_beta', dihedral, wider, 'the sign of the dihedral effect')}Cl_beta"
         f" {with_error(dihedral, wider)} per radian.": known_sign(-dihedral, wider),
     }  # fmt: skip
     lines += sorted(said, key=lambda one: said[one] or 0)
     for name, axis in (("Cl", "rolling"), ("Cn", "yawing")):
         value = getattr(found, name)
         if abs(value) > SMALLEST:
-            way = _sentence(name, value, errors.get(name), f"{axis} moment")
+            way = _sentence(name, value, errors.get(name), f"the sign of the {axis} moment")
             lines.append(f"{way}{name} {with_error(value, errors.get(name))}.")
     return [f"{line[:1].upper()}{line[1:]}" for line in lines]
 
@@ -84,7 +85,7 @@ def _answer(report: PointReport) -> list[str]:
 def _sentence(name: str, value: float, width: float | None, of: str) -> str:
     """What a number's sign says, to open a sentence with; empty where its error is not known."""
     words = sign_words(name, value, width)
-    words = f"{words} of {of}" if words == SIGN_NOT_KNOWN else words
+    words = f"{of} is not known" if words == SIGN_NOT_KNOWN else words
     return f"{words}: " if words else ""
 
 
@@ -122,7 +123,11 @@ def _coefficients(report: PointReport) -> str:
     found = report.coefficients
     values = {name: getattr(found, name) for name in COEFFICIENTS}
     rows = [
-        [name, with_error(value, errors.get(name)), sign_words(name, value, errors.get(name))]
+        [
+            name,
+            with_error(value, errors.get(name)),
+            DRAGS.get(name) or sign_words(name, value, errors.get(name)),
+        ]
         for name, value in values.items()
     ]
     margin, width = report.static_margin, errors.get("static_margin")
@@ -130,7 +135,7 @@ def _coefficients(report: PointReport) -> str:
         ["e", with_error(found.span_efficiency, errors.get("span_efficiency")),
          "span efficiency"],
         ["e best", with_error(found.best_span_efficiency, errors.get("best_span_efficiency")),
-         "of the best loading of this wake's shape"],
+         "span efficiency of the best loading here"],
         ["x_n", with_error(report.neutral_point, errors.get("neutral_point_m")),
          "neutral point [m]"],
         ["margin", with_error(margin, width), sign_words("static_margin", margin, width)],

@@ -106,12 +106,16 @@ def _airspeeds(rows: "Sequence[AirspeedRow]") -> str:
     tables = [fitted(["m/s", "strongest, N m", "", "yaw, N m", "", "deg/s"], first)]
     known = [row for row in rows if row.reason is None]
     for name in ("both_apart_20_deg", "port_down_20_deg"):
-        heads = ["m/s", f"{name.removesuffix('_deg').replace('_', ' ')}, N m", "", "yaw, N m", ""]
+        words = name.removesuffix("_deg").replace("_", " ")
+        heads = ["m/s", f"{words}, N m", "", "yaw, N m", ""]
         lines = [
             [f"{row.airspeed_m_s:g}", *_authority(getattr(row, name), row.not_flown.get(name))]
             for row in known
         ]
-        if lines:
+        why = {row.not_flown.get(name) for row in known}
+        if len(known) > 1 and len(why) == 1 and None not in why:
+            tables.append(f"{words} deg, at every airspeed: {lines[0][1]}")
+        elif lines:
             tables.append(fitted(heads, lines))
     return "\n\n".join(tables)
 

@@ -39,7 +39,7 @@ def _best(document: ScheduleDocument) -> str:
         if row["fold_deg"] is None:
             rows.append([speed, "-", "-", "-", f"none allowed: {row['forbidden_by']}"])
             continue
-        ends = dict.fromkeys(f"{row[key]:z.0f}" for key in ("flat_from_deg", "flat_to_deg"))
+        ends = dict.fromkeys(f"{row[key]:z.1f}" for key in ("flat_from_deg", "flat_to_deg"))
         flat = " to ".join(ends)
         ties = "".join(f" and about {tie:z.0f}" for tie in row["ties_deg"])
         rows.append(
@@ -120,7 +120,10 @@ def _least_margins(document: ScheduleDocument) -> str:
 
 def _least(name: str, rows: Sequence[tuple[float, Mapping[str, float]]]) -> str:
     known = [(margins[name], speed) for speed, margins in rows if margins.get(name) is not None]
-    return f"{number(min(known)[0], 3)} at {min(known)[1]:.4g}" if known else "-"
+    if not known:
+        return "-"
+    least = min(known)
+    return f"{'< 1e-4' if 0.0 < least[0] < 1e-4 else number(least[0], 3)} at {least[1]:.4g}"
 
 
 def _counts(row: ScheduleRow | FlownBetween, flown: FlownDocument | None) -> bool:

@@ -52,8 +52,9 @@ def sweep_table(dataset: Any, *, full: bool = False) -> str:
         f" sideslip {float(chosen['beta']):g} deg"
     )
     findings = [Finding(**one) for one in json.loads(dataset.attrs["findings"])]
+    more = "--full, --json, --plot" if "CL_error" in chosen else "--errors, --full, --json, --plot"
     return framed(title, _answer(chosen, outer, polar), blocks, findings, _rests_on(chosen.attrs),
-                  [] if full else None, "--full, --json, --plot")  # fmt: skip
+                  [] if full else None, more)  # fmt: skip
 
 
 def _answer(chosen: Any, outer: list[str], polar: Any) -> list[str]:
@@ -100,4 +101,4 @@ def _row(one: Any, outer: list[str]) -> list[str]:
 def _cell(one: Any, name: str) -> str:
     width = printed_width(one, name)
     value = float(one[name])
-    return number(value) if width is None else with_error(value, float(width))
+    return number(value, 3) if width is None else with_error(value, float(width))

@@ -4,7 +4,7 @@ import math
 from collections.abc import Sequence
 from typing import TypeGuard
 
-from vlm.plain import second_digit
+from vlm.plain import rounded, second_digit
 from vlm.verdicts import reach
 
 WIDTH = 80
@@ -45,16 +45,18 @@ def with_error(value: float | None, half_width: float | None) -> str:
     """A number beside the half-width of its error, both to the digit that the error allows."""
     if not is_known(value):
         return "-"
-    if not is_known(half_width) or half_width < max(1e-12, ROUNDING * abs(value)):
+    if not is_known(half_width):
+        return number(value, 3)
+    if half_width < max(1e-12, ROUNDING * abs(value)):
         return number(value)
-    places = max(0, second_digit(half_width))
+    places = second_digit(half_width)
     if places > 7 and half_width < 1e-6 * abs(value):
         return f"{number(value, 6)} ± {half_width:.1e}"
     if places > 7 and abs(value) < 1e-3:
         size = math.floor(math.log10(max(abs(value), half_width)))
         parts = value / 10.0**size, half_width / 10.0**size
         return f"({with_error(*parts)})e{size}"
-    return f"{value:z.{places}f} ± {half_width:.{places}f}"
+    return f"{rounded(value, places)} ± {rounded(half_width, places)}"
 
 
 def with_interval(value: float | None, ends: Sequence[float | None] | None) -> str:

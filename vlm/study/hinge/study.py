@@ -95,6 +95,8 @@ def _worked_out(craft: Biplane, plan: HingePlan, progress: Progress) -> HingeStu
     actuator = craft.actuator
     if actuator is None:
         raise InputRefused(f"{craft.source_name}: [actuator] is missing; hinge needs the drive")
+    for fold in plan.folds_deg:
+        craft.tip_folds(FoldAngles.symmetric(fold))  # refused before anything is solved
     folding = FoldingCraft(craft, plan.grid, drag_area(craft), charted="like folds")
     conditions = FlightConditions(craft, plan.air.density, plan.grid)
     blowing = HingeSlipstream(folding, Slipstreams(craft, plan.thrust, conditions))

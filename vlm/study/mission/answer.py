@@ -10,7 +10,7 @@ from vlm.findings import Finding
 from vlm.flight.plan.constraints import ROLL_MOMENT
 from vlm.flight.plan.mission import FlownLeg, MissionFlight, speed_held_by
 from vlm.flight.trim.sampled_speeds import interval
-from vlm.plain import Shown, size_words, without_nan
+from vlm.plain import Shown, from_to, size_words, without_nan
 from vlm.power.propulsion import usable_energy
 from vlm.study.mission.break_even import BreakEvens, break_evens
 from vlm.study.mission.candidate import Candidate
@@ -261,13 +261,13 @@ def answer(study: MissionStudy, other: Candidate | None) -> str:
             f"No difference: folding along the schedule takes {own / JOULES:.2f} Wh, the craft"
             f" without the mechanism ({_named(study, other)}) {size_words(size)} Wh"
             f" {'more' if gain > 0.0 else 'less'}; {study.percent:g} % interval"
-            f" {ends[0]:z.2f} to {ends[1]:z.2f} Wh."
+            f" {from_to(*ends)} Wh."
         )
     # Of a cost the signs turn round, so that both read as the verb says.
     low, high = ends if gain > 0.0 else (-ends[1], -ends[0])
     scale = 100.0 / (other.energy / JOULES)
     return (
-        f"{text}; {study.percent:g} % interval {low:z.2f} to {high:z.2f} Wh,"
+        f"{text}; {study.percent:g} % interval {from_to(low, high)} Wh,"
         f" {low * scale:z.1f} to {high * scale:z.1f} %."
     )
 

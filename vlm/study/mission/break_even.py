@@ -12,7 +12,7 @@ import numpy as np
 from vlm.constants import Floats
 from vlm.flight.craft.crossing import zeros_of
 from vlm.flight.trim.sampled_speeds import interval
-from vlm.plain import size_words
+from vlm.plain import from_to, size_words
 from vlm.study.mission.candidate import (
     SHARES,
     Candidate,
@@ -139,12 +139,12 @@ def _weightless_words(apart: float, samples: Floats | None, percent: float | Non
     said = ""
     if samples is not None and percent is not None:
         low, high = interval(-samples[0] / JOULES, percent)
-        said = f", {percent:g} % interval {-high:z.2f} to {-low:z.2f} Wh"
+        said = f", {percent:g} % interval {from_to(-high, -low)} Wh"
         if high >= 0.0:
             return (
                 "not known whether folding would pay if the mechanism weighed nothing: it would"
-                f" then save {-apart / JOULES:z.2f} Wh, {percent:g} % interval {low:z.2f} to"
-                f" {high:z.2f} Wh"
+                f" then save {-apart / JOULES:z.2f} Wh, {percent:g} % interval"
+                f" {from_to(low, high)} Wh"
             )
     return (
         "folding would not pay even if the mechanism weighed nothing: it would still take"
@@ -218,7 +218,7 @@ def _ranges(known: np.ndarray) -> str:
     """Shares that are marked, in words."""
     edges = np.flatnonzero(np.diff(np.concatenate([[0], known.astype(int), [0]])))
     return " and ".join(
-        f"{100.0 * SHARES[a]:.0f} to {100.0 * SHARES[b - 1]:.0f} %"
+        f"{100.0 * SHARES[a]:.3g} to {100.0 * SHARES[b - 1]:.3g} %"
         for a, b in zip(edges[::2], edges[1::2], strict=True)
     )
 

@@ -52,7 +52,7 @@ def scenario_of(craft: Biplane, name: str | None, keys: Mapping[str, Any]) -> Sc
     happens = reported or any(getattr(scenario, key) for key in HAPPENINGS)
     if scenario.battery == 1.0 and not happens:
         raise InputRefused(
-            f"{craft.source_name}: nothing happens; tell the tips (--to, --to-left, --to-right,"
+            f"{craft.source_name}: nothing happens; command the tips (--to, --to-left, --to-right,"
             " --follow), or give --speed-to, --gust, --jam, --let-go, --voltage or --lost-rotor,"
             f" or --scenario NAME ({_listed([one.name for one in motion_of(craft).scenarios])})"
         )

@@ -1,6 +1,5 @@
 """One setting, everything known about it: the answer of ``foldspan point``."""
 
-import math
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
@@ -29,6 +28,7 @@ from vlm.loads.parts import (
 from vlm.loads.relaxed_loads import RelaxedLoads, relaxed_loads
 from vlm.loads.soundness import checked_residual
 from vlm.loads.state import FlightState, WakeKind
+from vlm.plain import plus_minus
 from vlm.study.point.errors import ESTIMATED, coarser, error_floors, half_widths
 from vlm.study.point.evaluation import evaluated
 from vlm.study.point.model_spread import model_spread
@@ -47,11 +47,7 @@ NOTHING = 1e-12
 
 
 def _rounded(value: float, width: float) -> str:
-    """A number with its half-width, to two digits of that; three digits where there is none."""
-    if abs(value) < NOTHING:
-        return "0"
-    places = 1 - math.floor(math.log10(width)) if width > NOTHING else 4
-    return f"{value:z.{places}f}" + (f" ± {width:.{places}f}" if width > NOTHING else "")
+    return "0" if abs(value) < NOTHING else plus_minus(value, width if width > NOTHING else 0.0)
 
 
 @dataclass(frozen=True, repr=False)

@@ -87,7 +87,8 @@ def state_warnings(state: FlightState) -> list[Finding]:
     mach = float(np.max(state.airspeed)) / standard_air(0.0).speed_of_sound_m_s
     checks = [
         ("angle_of_attack", "angle of attack beyond attached flow", worst_alpha,
-         ATTACHED_LIMIT_DEG, "deg", "the lattice knows no stall: use sections for stall"),
+         ATTACHED_LIMIT_DEG, "deg",
+         "the lattice knows no stall; go by the stall margin that sections of the file give"),
         ("sideslip", "sideslip beyond small angles", worst_beta, SIDESLIP_LIMIT_DEG, "deg",
          "the wake is held at a stated angle beyond 12 degrees: ask for less"),
         ("rate", "rate beyond quasi-steady flow", max(rates), RATE_LIMIT, "1",

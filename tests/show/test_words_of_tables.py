@@ -1,0 +1,109 @@
+"""How tables and sentences print numbers that they used to print badly; all numbers invented."""
+
+from types import SimpleNamespace
+
+import pytest
+
+from vlm.description.loading import load_biplane
+from vlm.errors import InputRefused, nearest_name
+from vlm.flight.motion.roll_authority import Air
+from vlm.lattice.cellule import Grid
+from vlm.plain import from_to, plus_minus
+from vlm.show.tables import compare as compare_tables
+from vlm.show.tables import hinge as hinge_tables
+from vlm.show.tables import roll as roll_tables
+from vlm.show.tables.convergence import percentage
+from vlm.show.text.layout import with_error
+from vlm.study.compare.results import Group, Known
+from vlm.study.hinge import study as hinge_study
+from vlm.study.hinge.results import TO_LIMIT, HingePlan, MoveRow
+
+
+@pytest.mark.parametrize(
+    ("value", "half", "text"),
+    [
+        (1407.2, 182.4, "1410 ± 180"), (741.0, 116.0, "740 ± 120"), (376.4, 50.3, "376 ± 50"),
+        (1250.0, 99.6, "1250 ± 100"), (-4.0, 182.0, "0 ± 180"), (15432.0, 1234.0, "15400 ± 1200"),
+    ],
+)  # fmt: skip
+def test_two_digits_of_a_half_width_of_hundreds(value, half, text):
+    assert with_error(value, half) == text
+    assert plus_minus(value, half, "W") == f"{text} W"
+
+
+@pytest.mark.parametrize(
+    ("ends", "text"),
+    [((1.344, 1.722), "1.34 to 1.72"), ((0.10848, 0.10862), "0.1085 to 0.1086"),
+     ((-0.001, 7.0), "0.00 to 7.00"), ((2.0, 2.0), "2.00 to 2.00")],
+)  # fmt: skip
+def test_a_narrow_interval_shows_both_its_ends(ends, text):
+    assert from_to(*ends) == text
+
+
+@pytest.mark.parametrize(
+    ("share", "text"), [(1.034, "103 %"), (0.9, "90 %"), (0.031, "3.1 %"), (None, "-")]
+)
+def test_shares_are_percentages_without_powers_of_ten(share, text):
+    assert percentage(share) == text
+
+
+def test_a_command_that_no_airspeed_allows_is_one_line():
+    known = SimpleNamespace(rolling_moment_N_m=0.3, half_width_N_m=0.1, sense="to starboard",
+                            yawing_moment_N_m=0.1, yawing_half_width_N_m=0.01, yaw="adverse",
+                            roll_rate_deg_s=10.0, roll_rate_half_width_deg_s=1.0)  # fmt: skip
+    rows = [
+        SimpleNamespace(airspeed_m_s=speed, reason=None, strongest=known, port_down_20_deg=known,
+                        both_apart_20_deg=None, not_flown={"both_apart_20_deg": "too slow"})
+        for speed in (9.0, 12.0)
+    ]  # fmt: skip
+    text = roll_tables._airspeeds(rows)
+    assert text.count("too slow") == 1
+    assert "both apart 20 deg, at every airspeed: too slow" in text
+    rows[1].not_flown, rows[1].both_apart_20_deg = {}, known
+    assert "at every airspeed" not in roll_tables._airspeeds(rows)
+
+
+def test_a_move_that_cannot_be_flown_is_named_by_its_folds():
+    move = MoveRow(f"0{TO_LIMIT}", 0.0, -85.0, reason="too slow")
+    assert "0 to -85  too slow" in hinge_tables._short_moves([move])
+
+
+def test_a_row_that_nobody_has_is_left_out():
+    def number(words, *values):
+        kind = SimpleNamespace(words=words, unit="1", group=Group.LEVEL)
+        known = tuple(Known(value, 0.1) for value in values)
+        return SimpleNamespace(kind=kind, values=known, differences=known)
+
+    entries = tuple(SimpleNamespace(name=name) for name in "ab")
+    numbers = (number("lift", 1.0, None), number("margin", None, None))
+    text = compare_tables._differences(
+        SimpleNamespace(entries=entries, numbers=numbers), full=False
+    )
+    assert "lift" in text
+    assert "margin" not in text
+
+
+def test_a_fold_beyond_the_limits_is_refused_before_anything_is_solved(monkeypatch):
+    def solved(*args, **keys):
+        raise AssertionError("solved first")
+
+    monkeypatch.setattr(hinge_study, "FoldingCraft", solved)
+    plan = HingePlan(Air(12.0, 1.2), folds_deg=(0.0, 150.0), grid=Grid(2, 8))
+    with pytest.raises(InputRefused, match="fold of 150 degrees"):
+        hinge_study.hinge_study(load_biplane("geometries/tideline.toml"), plan)
+
+
+@pytest.mark.parametrize("word", ["nothing", "gnats", "xyzzy", "qqqq"])
+def test_no_name_is_offered_where_none_is_near(word):
+    names = ["hinge", "lateral", "roll", "power", "schedule", "mission", "motion", "log", "sweep"]
+    assert nearest_name(word, names) is None
+
+
+@pytest.mark.parametrize(
+    ("word", "near"),
+    [("hing", "hinge"), ("rol", "roll"), ("powre", "power"), ("shedule", "schedule"),
+     ("mision", "mission"), ("swepe", "sweep"), ("latera", "lateral")],
+)  # fmt: skip
+def test_a_slip_of_the_keys_still_finds_its_name(word, near):
+    names = ["hinge", "lateral", "roll", "power", "schedule", "mission", "motion", "log", "sweep"]
+    assert nearest_name(word, names) == near
