@@ -225,7 +225,10 @@ def test_hover_and_transition():
             "no less than the airspeed 11",
         ),
         ({"kind": "dash", "distance_m": 9.0, "headwind_m_s": 16.0}, "no less than any airspeed"),
-        ({"kind": "dash", "distance_m": 9.0, "headwind_m_s": 15.0}, "allowed: stall; elsewhere hinge"),
+        (
+            {"kind": "dash", "distance_m": 9.0, "headwind_m_s": 15.0},
+            "allowed: stall; elsewhere hinge",
+        ),
     ],
 )
 def test_why_a_leg_cannot_be_flown(keys, message):
