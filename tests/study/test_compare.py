@@ -275,4 +275,4 @@ def test_who_does_not_fly_the_mission_is_said_first(error, said, monkeypatch) ->
     energy = by_key(found)["mission_energy_Wh"]
     assert [known.value for known in energy.values] == [10.0, None]
     (row,) = [one for one in text.splitlines() if one.startswith("  energy along the schedule")]
-    assert row.split()[-5:] == ["10.00", "±", "not", "known", "-"]
+    assert row.split()[-5:] == ["10.0", "±", "not", "known", "-"]
