@@ -33,7 +33,7 @@ from vlm.study.mission.answer import mission_findings
 from vlm.study.mission.candidate import Candidate
 from vlm.study.mission.study import MissionStudy
 from vlm.study.point.point import solve_point
-from vlm.study.schedule.document import answer
+from vlm.study.schedule.document import _fold_words, answer
 from vlm.study.schedule.study import ScheduleStudy, schedule_study
 
 GRID = Grid(rows=3, strips=10)
@@ -343,6 +343,24 @@ def test_the_mean_loss_counts_every_airspeed(book: PowerBook) -> None:
     assert flown.losses == pytest.approx(expected, abs=1e-6)
 
 
+def test_losses_half_way_between_airspeeds_are_over_the_best_fold_there(book: PowerBook) -> None:
+    """The hinge's limit forbids the lower airspeed's best fold there; that of the higher one draws
+    0.8 % too much. Brute force: a direct trim at every degree."""
+    table = table_of(book, airspeed_min_m_s=11.0, hinge_moment_max_N_m=0.3)
+    flown = _confirmed(
+        table, ideal_schedule(table, SPEEDS[1:]), np.array([11.0, 17.0]), np.full(2, -90.0), 0.0
+    )
+    losses = []
+    for state in flown.states:
+        tried = [table.setting(fold, state.speed) for fold in np.arange(-90.0, -50.0)]
+        least = min(one.power for one in tried if not one.passed)
+        losses.append((state.power / least - 1.0, state.speed))
+        assert state.ideal_power == pytest.approx(least, rel=4e-3)
+    worst, speed = flown.worst
+    assert speed == max(losses)[1]
+    assert worst == pytest.approx(max(losses)[0], abs=4e-3)
+
+
 def test_more_breakpoints_lose_no_more(book: PowerBook) -> None:
     few = flown_of(table_of(book, breakpoints=2, forbidden_deg=[(-5.0, 30.0)]))
     many = flown_of(table_of(book, breakpoints=4, forbidden_deg=[(-5.0, 30.0)]))
@@ -433,6 +451,20 @@ def test_flat_tips_are_named_where_they_do_as_well(book: PowerBook) -> None:
     assert "Leave the tips flat" not in said
     assert "but these pass forbidden" in said
     assert "As a schedule" not in said
+
+
+@pytest.mark.parametrize(
+    ("folds", "words"),
+    [
+        ([15.0, 15.0, -90.0, -80.0],
+         "fold 15 deg from 7 to 9 m/s, -90 deg at 10 m/s, -80 deg at 13 m/s, straight between"),
+        ([-5.0, -5.0, -5.0, -5.0], "hold -5 deg at every airspeed"),
+    ],
+)  # fmt: skip
+def test_where_the_schedule_turns_is_in_the_answer(folds, words):
+    speeds = np.array([7.0, 9.0, 10.0, 13.0])
+    flown = FlownSchedule(speeds, np.array(folds), 0.0, (), (7.0, 13.0))
+    assert _fold_words(flown) == words
 
 
 def test_flat_tips_keep_no_constraint_where_no_fold_is_allowed(book: PowerBook) -> None:

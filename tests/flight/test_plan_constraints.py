@@ -170,11 +170,13 @@ def schedule(*states, valid=(10.0, 16.0)):
 def test_losses_states_and_what_lies_outside():
     good, bad = flown_setting(0.0, 104.0), flown_setting(0.0, 110.0, a=-1.0)
     made = schedule(state(9.0, bad, bad), state(10.0, good, good), state(12.0, bad, bad),
-                    state(13.0, good, good, np.nan, True), state(17.0, bad, bad))  # fmt: skip
-    assert [s.speed for s in made.outside] == [12.0]
+                    state(12.5, bad, bad, 88.0, True), state(13.0, good, good, np.nan, True),
+                    state(17.0, bad, bad))  # fmt: skip
+    assert [s.speed for s in made.outside] == [12.0, 12.5]
     assert made.losses == pytest.approx([0.1, 0.04, 0.1, 0.1])
-    assert made.state(12.6).speed == 13.0
-    assert flown_schedule._badness(made) == (1, pytest.approx(0.085))
+    assert made.worst == pytest.approx((0.25, 12.5))
+    assert made.state(12.9).speed == 13.0
+    assert flown_schedule._badness(made) == (2, pytest.approx(0.085))
     assert flown_schedule._badness(schedule()) == (0, np.inf)
 
 

@@ -113,7 +113,7 @@ def test_the_answer_says_what_is_not_known(monkeypatch):
     one = schedule_unsure.Unsure("dihedral effect", "1/rad", (11.0, 13.0), 13.0, 9.8e-5, 0.0044)
     flown = SimpleNamespace(
         outside=(), roll_reversals=(), valid=(11.0, 13.0), speeds=[11.0, 13.0],
-        fold=lambda speed: 1.0, folds_deg=[1.0, 1.0], losses=[0.0],
+        fold=lambda speed: 1.0, folds_deg=[1.0, 1.0], losses=[0.0], worst=(0.0, 11.0),
     )  # fmt: skip
     monkeypatch.setattr(schedule_document, "_against_flat", lambda study: [])
     study = SimpleNamespace(flown=flown, ideal=[], unsure=(one,))

@@ -44,6 +44,7 @@ def schedule(ideal, flat, losses=(0.0, 0.0), outside=(), reversals=()):
         folds_deg=np.array([3.0, -9.0]),
         hysteresis=0.5,
         losses=np.array(losses),
+        worst=(max(losses), 16.0),
         fold=lambda u: {10.0: 3.0, 16.0: -9.0}[u],
         states=[state(10.0, a=0.25), state(16.0, b=-1.5), *outside],
         state=lambda u: state(u, **({"a": 0.25} if u == 10.0 else {"b": -1.5})),
@@ -117,8 +118,8 @@ def test_a_schedule_s_answer_the_most_costly_mistake_first():
     )
     assert said[1] == "The roll command reverses between 11 and 12 m/s."
     assert said[3] == (
-        "Fold 3 deg at 10 m/s, -9 deg at 16 m/s (2 breakpoints); 2.0 % above the best"
-        " fold in the mean, 3.0 % at worst."
+        "Fold 3 deg at 10 m/s, -9 deg at 16 m/s, straight between; 2.0 % above the best fold in"
+        " the mean, 3.0 % at worst, at 16 m/s."
     )
     assert said[4] == "Active constraint: stall, roll."
     assert said[5] == "No fold is allowed at 14, 15 m/s (no trim)."
@@ -133,7 +134,9 @@ def test_a_schedule_s_answer_the_most_costly_mistake_first():
     [((0.0, 0.0019), "within 0.2 %"), ((0.0, 0.0021), "0.1 % above the best fold")],
 )
 def test_a_loss_below_a_fifth_of_a_percent_is_none(losses, words):
-    assert words in schedule_document._loss_words(SimpleNamespace(losses=np.array(losses)))
+    assert words in schedule_document._loss_words(
+        SimpleNamespace(losses=np.array(losses), worst=(max(losses), 16.0))
+    )
 
 
 def test_the_table_for_a_flight_controller():

@@ -44,7 +44,8 @@ class FlownState:
     speed : [m/s]
     slowing, speeding : settings at the folds commanded slowing down and speeding up
     is_between : whether the airspeed lies between those of the schedule
-    ideal_power : of the best fold; NaN between, and where no fold is allowed [W]
+    ideal_power : of the best fold, as :func:`_best_between` finds it between; NaN where no fold is
+        allowed [W]
     """
 
     speed: float
@@ -116,8 +117,20 @@ class FlownSchedule:
 
     @property
     def losses(self) -> Floats:
-        """Power over the ideal at every airspeed that has one, outside or not [1]."""
-        return np.array([s.loss / s.ideal_power for s in self.states if np.isfinite(s.ideal_power)])
+        """Power over the ideal at every airspeed that has one, none between, outside or not [1]."""
+        return self._losses([s for s in self.states if not s.is_between])
+
+    @property
+    def worst(self) -> tuple[float, float]:
+        """The greatest of the losses, those between included, and its airspeed [1], [m/s]."""
+        known = [s for s in self.states if np.isfinite(s.ideal_power)]
+        losses = self._losses(known)
+        place = int(np.argmax(losses))
+        return float(losses[place]), known[place].speed
+
+    @staticmethod
+    def _losses(states: Sequence[FlownState]) -> Floats:
+        return np.array([s.loss / s.ideal_power for s in states if np.isfinite(s.ideal_power)])
 
     @property
     def roll_reversals(self) -> tuple[tuple[float, float], ...]:
@@ -216,17 +229,36 @@ def _confirmed(
     hysteresis: float,
 ) -> FlownSchedule:
     """Every airspeed and every one between solved at the commanded folds."""
-    at = [point.speed for point in ideal]
     powers = {point.speed: point.power for point in ideal}
-    between = [0.5 * (a + b) for a, b in pairwise(at)]
+    between = {0.5 * (a.speed + b.speed): (a, b) for a, b in pairwise(ideal)}
+    allowed = [point.speed for point in ideal if point.setting is not None]
+    valid = min(allowed), max(allowed)
     states = []
-    for speed in sorted([*at, *between]):
+    for speed in sorted([*powers, *between]):
         slowing = table.setting(commanded(speeds, folds, speed), speed)
         speeding = table.setting(commanded(speeds, folds, speed - hysteresis), speed)
         power = powers.get(speed, float("nan"))
+        if speed in between and valid[0] < speed < valid[1]:
+            power = _best_between(table, speed, between[speed], [slowing, speeding])
         states.append(FlownState(speed, slowing, speeding, speed not in powers, power))
-    allowed = [point.speed for point in ideal if point.setting is not None]
-    return FlownSchedule(speeds, folds, hysteresis, tuple(states), (min(allowed), max(allowed)))
+    return FlownSchedule(speeds, folds, hysteresis, tuple(states), valid)
+
+
+def _best_between(
+    table: FoldTable, speed: float, ends: Sequence[SchedulePoint], flown: Sequence[Setting]
+) -> float:
+    """Least power of any fold at an airspeed between two; NaN where none is allowed [W].
+
+    Where both best folds of the airspeeds beside it are allowed, the best one moves with the power
+    alone, and theirs draw hardly more. Where one is not, the best lies at a constraint, and is
+    searched for.
+    """
+    beside = [table.setting(end.fold_deg, speed) for end in ends if end.setting is not None]
+    if len(beside) < len(ends) or any(one.passed for one in beside):
+        found = table.searched(speed)
+        beside = [] if found is None else [found]
+    allowed = [one.power for one in [*beside, *flown] if not one.passed]
+    return min(allowed, default=float("nan"))
 
 
 class _LossTable:

@@ -175,7 +175,8 @@ def _flown(document: Any) -> str:
     words = (
         f"Straight between the breakpoints; speeding up, {flown['hysteresis_m_s']:g} m/s later."
         f" Power above the best fold's: {small(flown['mean_loss_percent'])} % in the mean,"
-        f" {small(flown['worst_loss_percent'])} % at worst."
+        f" {small(flown['worst_loss_percent'])} % at worst, at"
+        f" {flown['worst_loss_m_s']:.4g} m/s."
     )
     points = [[number(speed), number(fold)] for speed, fold in pairs]
     heads = ["airspeed [m/s]", "fold [deg]"]

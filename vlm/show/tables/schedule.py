@@ -60,7 +60,8 @@ def _flown(document: ScheduleDocument, flown: FlownDocument) -> str:
     if flown["mean_loss_percent"] is not None:
         loss = (
             f" Power above the best fold's: {small(flown['mean_loss_percent'])} % in the mean,"
-            f" {small(flown['worst_loss_percent'])} % at worst; every airspeed counts."
+            f" {small(flown['worst_loss_percent'])} % at worst, at"
+            f" {flown['worst_loss_m_s']:.4g} m/s (half-way between airspeeds counts too)."
         )
     words = (
         f"Breakpoints: {points}. Speeding up, {flown['hysteresis_m_s']:.4g} m/s later. Valid from"

@@ -31,7 +31,8 @@ class FlownCells(TypedDict):
     Attributes
     ----------
     flown_fold_deg, flown_fold_speeding_deg : slowing down and speeding up [deg]
-    flown_loss_W : power above the best fold's [W]
+    flown_loss_W : power above the best fold's; between airspeeds, above the best of those tried
+        there, which are the best on either side and those commanded [W]
     flown_outside : whether a constraint is passed
     flown_passes : those
     flown_margins : by constraint, in the units of margin_units
@@ -83,7 +84,9 @@ class FlownDocument(TypedDict):
     ----------
     airspeed_m_s, fold_deg : breakpoints, straight lines between [m/s], [deg]
     hysteresis_m_s : by which the airspeed leads when speeding up [m/s]
-    mean_loss_percent, worst_loss_percent : above the best fold of every airspeed [%]
+    mean_loss_percent : above the best fold, over all airspeeds of the table [%]
+    worst_loss_percent, worst_loss_m_s : the greatest loss, half-way between airspeeds too, and
+        where it is [%], [m/s]
     outside_m_s : airspeeds at which a constraint is passed [m/s]
     roll_reversals_m_s : stretches of airspeed in which the roll command reverses [m/s]
     """
@@ -95,6 +98,7 @@ class FlownDocument(TypedDict):
     valid_to_m_s: float
     mean_loss_percent: float | None
     worst_loss_percent: float | None
+    worst_loss_m_s: float | None
     outside_m_s: list[float]
     roll_reversals_m_s: list[list[float]]
     between: list[FlownBetween]
@@ -204,7 +208,8 @@ def _flown(flown: FlownSchedule) -> FlownDocument:
         "valid_from_m_s": flown.valid[0],
         "valid_to_m_s": flown.valid[1],
         "mean_loss_percent": float(np.mean(losses)) if len(losses) else None,
-        "worst_loss_percent": float(np.max(losses)) if len(losses) else None,
+        "worst_loss_percent": 100.0 * flown.worst[0] if len(losses) else None,
+        "worst_loss_m_s": flown.worst[1] if len(losses) else None,
         "outside_m_s": [state.speed for state in flown.outside],
         "roll_reversals_m_s": [list(pair) for pair in flown.roll_reversals],
         "between": [
@@ -273,18 +278,14 @@ def answer(study: ScheduleStudy) -> list[str]:
         f" {plus_minus(one.margin, one.half_width, one.unit)}."
         for one in study.unsure
     ]
-    low, high = flown.valid
     flat = _against_flat(study)
     said += flat
     still = {LEFT_FLAT, LEFT_FLAT_WHERE}.intersection(flat)
-    ends = flown.fold(low), flown.fold(high)
+    folds = _fold_words(flown)
     said.append(
-        f"{'As a schedule: fold' if still else 'Fold'} {ends[0]:.3g} deg at {low:.4g} m/s,"
-        f" {ends[1]:.3g} deg at {high:.4g} m/s ({len(flown.speeds)} breakpoints);"
-        f" {_loss_words(flown)}."
-        if len(set(flown.folds_deg)) > 1
-        else f"{'As a schedule: hold' if still else 'Hold'} {ends[0]:.3g} deg at every airspeed;"
-        f" {_loss_words(flown)}."
+        f"As a schedule: {folds}; {_loss_words(flown)}."
+        if still
+        else f"{folds[0].upper()}{folds[1:]}; {_loss_words(flown)}."
     )
     active = dict.fromkeys(name for point in study.ideal for name in point.active)
     if active:
@@ -299,11 +300,31 @@ def answer(study: ScheduleStudy) -> list[str]:
     return said
 
 
+def _fold_words(flown: FlownSchedule) -> str:
+    """The breakpoints, those that follow each other with one fold together."""
+    if len(set(flown.folds_deg)) == 1:
+        return f"hold {flown.folds_deg[0]:.3g} deg at every airspeed"
+    stretches: list[tuple[float, float, float]] = []
+    for speed, fold in zip(flown.speeds, flown.folds_deg, strict=True):
+        if stretches and stretches[-1][0] == fold:
+            stretches[-1] = (fold, stretches[-1][1], speed)
+        else:
+            stretches.append((fold, speed, speed))
+    words = [
+        f"{fold:.3g} deg {f'at {low:.4g}' if low == high else f'from {low:.4g} to {high:.4g}'} m/s"
+        for fold, low, high in stretches
+    ]
+    return f"fold {', '.join(words)}, straight between"
+
+
 def _loss_words(flown: FlownSchedule) -> str:
-    mean, worst = 100.0 * float(np.mean(flown.losses)), 100.0 * float(np.max(flown.losses))
-    if worst < 100.0 * SAME:
+    mean, (worst, speed) = float(np.mean(flown.losses)), flown.worst
+    if worst < SAME:
         return "it draws what the best fold of every airspeed draws, within 0.2 %"
-    return f"{mean:.1f} % above the best fold in the mean, {worst:.1f} % at worst"
+    return (
+        f"{100.0 * mean:.1f} % above the best fold in the mean, {100.0 * worst:.1f} % at worst, at"
+        f" {speed:.4g} m/s"
+    )
 
 
 def _against_flat(study: ScheduleStudy) -> list[str]:
