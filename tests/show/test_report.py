@@ -642,7 +642,8 @@ def test_between_nodes_the_page_interpolates_as_the_check_does(chromium: Any, re
                 ("Cl", "rolling moment coefficient Cl"),
             ):
                 expected = interpolated(found.folds_deg, found.values[name], *places)[k]
-                assert float(shown(watched.page)[text]) == pytest.approx(expected, rel=1e-3)
+                # Three digits are shown.
+                assert float(shown(watched.page)[text]) == pytest.approx(expected, rel=5e-3)
         move(watched.page, "port-fold", -88)
         assert shown(watched.page)["lift coefficient CL"] == "–"
         assert "about to touch" in watched.page.inner_text("#map-says")
@@ -883,6 +884,23 @@ def test_it_prints_on_a4(chromium: Any, report: Path) -> None:
         assert not watched.page.locator(".copy").first.is_visible()
         assert not watched.page.locator("#port-fold").is_visible()
         assert watched.page.locator("#craft-front").is_visible()
+
+
+def test_figures_fill_their_rows_on_paper(chromium: Any, flying_report: Path) -> None:
+    """186 mm of A4 lie between the margins: 703 px at 96 px for each inch."""
+    with opened(chromium, flying_report, viewport={"width": 703, "height": 1000}) as watched:
+        watched.page.emulate_media(media="print")
+        rows = watched.page.evaluate(
+            """() => [...document.querySelectorAll('.figures')]
+                 .filter(e => e.offsetParent)
+                 .map(e => [e.clientWidth, e.children.length,
+                            ...[...e.children].flatMap(c => [c.offsetTop, c.offsetWidth])])"""
+        )
+        assert len(rows) > 4
+        for width, _, *places in rows:
+            last = places[-2]  # the lowest row of this block
+            used = sum(w for top, w in zip(places[::2], places[1::2], strict=True) if top == last)
+            assert used > 0.8 * width
 
 
 # --- the command ------------------------------------------------------------------------------

@@ -56,7 +56,7 @@ function at(table, pick = (entry) => entry) {
   return null;
 }
 
-function digits(value, count = 4) {
+function digits(value, count = 3) {
   if (value === null) return "–";
   if (Math.abs(value) < data.smallest) return "0";
   return Number(value.toPrecision(count)).toString();

@@ -89,7 +89,7 @@ def _said(document: Any) -> str:
     intervals = f"No intervals: {why}."
     if uncertainty is not None:
         intervals = (
-            f"In brackets: {uncertainty['interval_percent']:g} % intervals from"
+            f"Bands and ±: {uncertainty['interval_percent']:g} % intervals from"
             f" {uncertainty['samples']} samples of the stated uncertainties."
         )
     return f"Steady level flight at {number(document['mass_kg'])} kg, trimmed. {intervals}"
