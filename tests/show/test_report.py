@@ -199,13 +199,16 @@ def test_the_first_screen_tells_of_a_roll_that_reverses_and_of_constraints_not_k
         ),
         SimpleNamespace(name="held", departs=False, reverses=False),
     ]  # fmt: skip
-    history = SimpleNamespace(histories=rows, duration_s=4.0)
+    history = SimpleNamespace(histories=rows, duration_s=4.0, left_deg=15.0, right_deg=-90.0)
     roll = SimpleNamespace(reversals=[], bank_history=history)
     unsure = "Not known whether rolling moment is kept at 13 m/s: margin 0.011 ± 0.016 N m."
     schedule = {"answer": ["Fold 5 deg.", unsure], "flown": {}}
     found = replace(data(), studies={"roll": roll, "schedule": schedule})
     first, second = verdicts(found)
-    assert first.text.startswith("Departs (free in yaw): sideslip reaches 60 deg; cut off at 1.51")
+    assert first.text.startswith(
+        "Folded to port 15.0, starboard -90.0 deg it departs, free in yaw: sideslip reaches 60 deg"
+        " after 1.51 s"
+    )
     assert "commanded to starboard, it ends to port (from 1.41 s on)" in first.further
     assert (second.text, second.further) == ("Fold 5 deg.", "")
     assert [text for text, _ in open_questions(found)] == [

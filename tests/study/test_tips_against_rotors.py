@@ -97,6 +97,20 @@ def test_who_is_the_stronger_is_reported_by_runs_and_left_open_within_the_error(
     assert replace(sure, rotors_half_width_N_m=0.4).stronger == "sign not known"
 
 
+def test_the_table_gives_yawing_moments_their_half_widths() -> None:
+    row = Contest(
+        12.0, 5.8, 1.6, 1.76, 0.14, 0.135, 0.065, 1.23, "lowest thrust", 0.018,
+        tips_yawing_half_width_N_m=0.015, rotors_yawing_half_width_N_m=1e-7,
+    )  # fmt: skip
+    text = rotor_lines(Rotors("full", 15.0, -80.0, (), "words", (row,)))
+    assert "0.065 ± 0.015" in text
+    assert "0.135 ± 0.018" in text
+    assert "1.23 ±" not in text  # a thrust of the file ends it
+    assert "1.23 ± 0.21" in rotor_lines(
+        Rotors("full", 15.0, -80.0, (), "w", (replace(row, rotors_yawing_half_width_N_m=0.21),))
+    )
+
+
 def test_the_table_says_between_which_airspeeds_both_are_equal() -> None:
     row = Contest(4.0, 60.0, 12.0, 0.39, 0.39, 0.25)
     rotors = Rotors("full", 15.0, -80.0, (Equal(3.298, 2.0, 10.0),), "words", (row,))
@@ -122,6 +136,11 @@ def test_like_folds_do_not_roll_and_mirrored_commands_roll_the_other_way(
         assert other.tips_N_m is not None
         assert one.tips_N_m == pytest.approx(-other.tips_N_m, rel=1e-5, abs=1e-6)
         assert one.tips_half_width_N_m == pytest.approx(other.tips_half_width_N_m, rel=1e-3)
+        assert one.tips_yawing_N_m == pytest.approx(-other.tips_yawing_N_m, rel=1e-5, abs=1e-6)
+        assert one.tips_yawing_half_width_N_m > 0.0
+        assert one.tips_yawing_half_width_N_m == pytest.approx(
+            other.tips_yawing_half_width_N_m, rel=1e-3
+        )
         assert one.rotors_N_m == pytest.approx(other.rotors_N_m)
     assert one.tips_N_m > 0.5
 

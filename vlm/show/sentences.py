@@ -43,11 +43,13 @@ def roll_faults(study: RollStudy) -> list[str]:
         f" {with_error(one.airspeed_m_s, one.half_width_m_s)} m/s."
         for one in study.reversals
     ]
-    for row in study.bank_history.histories or ():
+    history = study.bank_history
+    folds = f"port {number(history.left_deg, 3)}, starboard {number(history.right_deg, 3)} deg"
+    for row in history.histories or ():
         if row.departs:
             found.append(
-                f"Departs ({row.name}): {row.cut_off}; cut off at {number(row.cut_off_at_s, 3)} s"
-                f" of {number(study.bank_history.duration_s, 3)} s."
+                f"Folded to {folds} it departs, {row.name}: {row.cut_off} after"
+                f" {number(row.cut_off_at_s, 3)} s, where the history ends."
             )
         if row.reverses:
             found.append(

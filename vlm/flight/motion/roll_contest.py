@@ -8,7 +8,7 @@ At each airspeed the craft is trimmed with its base fold, sections, stall, slips
   total thrust and the two other moments held (:mod:`vlm.flight.trim.rotor_moments`).
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
@@ -36,6 +36,7 @@ class Contest:
     rotors_stopped_by : the limits that end it
     rotors_half_width_N_m : of the rotors' rolling moment, by what the file states of the power
         they need; None where it states nothing
+    tips_yawing_half_width_N_m, rotors_yawing_half_width_N_m : likewise, of the yawing moments
     """
 
     airspeed_m_s: float
@@ -48,6 +49,8 @@ class Contest:
     rotors_yawing_N_m: float | None = None
     rotors_stopped_by: str = ""
     rotors_half_width_N_m: float | None = None
+    tips_yawing_half_width_N_m: float | None = None
+    rotors_yawing_half_width_N_m: float | None = None
 
     @property
     def lead(self) -> float | None:
@@ -74,11 +77,11 @@ class TipsMoments:
     Attributes
     ----------
     moments : shape (3,), about roll, pitch and yaw, body axes [N m]
-    left_open : of the rolling moment, what stalled sections leave open [N m]
+    left_open : of each, what stalled sections leave open, shape (3,) [N m]
     """
 
     moments: Floats
-    left_open: float
+    left_open: Floats
 
 
 def tips_moments(
@@ -99,9 +102,9 @@ def tips_moments(
         return None
     margin, own = float(stall_margins(loads)[0]), _moments(loads)
     if margin >= 0.0:
-        return TipsMoments(own, 0.0)
-    alone = _moments(_loads(thin, trim))
-    return TipsMoments(own, left_open(margin, float(own[0] - alone[0])))
+        return TipsMoments(own, np.zeros(3))
+    changes = own - _moments(_loads(thin, trim))
+    return TipsMoments(own, np.array([left_open(margin, float(one)) for one in changes]))
 
 
 def _loads(craft: PoweredCraft, trim: FlightCondition) -> FlightLoads:
@@ -118,27 +121,32 @@ def _moments(loads: FlightLoads) -> Floats:
 def contest(
     trim: FlightCondition,
     tips: TipsMoments | None,
-    half_width: float | None = None,
-    rotors_half_width: float | None = None,
+    half_widths: Floats | None = None,
+    rotors: Mapping[str, float] | None = None,
 ) -> Contest:
     """Tips against rotors in one trim.
 
     Parameters
     ----------
-    half_width, rotors_half_width : of the errors of both rolling moments [N m]
+    half_widths : of the errors of the tips' moments, shape (3,) [N m]
+    rotors : of those of the rotors', by axis [N m]
     """
+    own = (None, None, None) if half_widths is None else tuple(float(v) for v in half_widths)
+    known = rotors or {}
     roll = None if trim.rotors is None else trim.rotors.roll
     return Contest(
         airspeed_m_s=trim.airspeed,
         body_angle_deg=float(np.degrees(trim.alpha)),
         thrust_N=trim.thrust,
         tips_N_m=None if tips is None else float(tips.moments[0]),
-        tips_half_width_N_m=half_width,
+        tips_half_width_N_m=own[0],
         rotors_N_m=None if roll is None else roll.either_way,
         tips_yawing_N_m=None if tips is None else float(tips.moments[2]),
         rotors_yawing_N_m=None if trim.rotors is None else trim.rotors.yaw.either_way,
         rotors_stopped_by="" if roll is None else roll.stopped_by[0],
-        rotors_half_width_N_m=rotors_half_width,
+        rotors_half_width_N_m=known.get("roll"),
+        tips_yawing_half_width_N_m=own[2],
+        rotors_yawing_half_width_N_m=known.get("yaw"),
     )
 
 

@@ -6,6 +6,7 @@ from functools import cached_property
 
 import numpy as np
 
+from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.flight.craft.crossing import crossing, sign_changes
 from vlm.flight.craft.folded_craft import FoldedCraft
@@ -65,22 +66,22 @@ class TipsAgainstRotors:
         tips = tips_moments(*self._rolling, trim)
         if tips is None or not sure:
             return contest(trim, tips)
-        rotors = self.conditions.rotor_half_widths(trim).get("roll")
-        return contest(trim, tips, self._half_width(trim, tips), rotors)
+        rotors = self.conditions.rotor_half_widths(trim)
+        return contest(trim, tips, self._half_widths(trim, tips), rotors)
 
-    def _half_width(self, trim: FlightCondition, tips: TipsMoments) -> float | None:
-        """Of the tips' rolling moment [N m]: of the lattice, the wake and stalled sections."""
+    def _half_widths(self, trim: FlightCondition, tips: TipsMoments) -> Floats | None:
+        """Of the tips' moments, shape (3,) [N m]: of the lattice, the wake and stalled sections."""
         rough = tips_moments(*self._rough, trim)
         if rough is None:
             return None
-        value, other = float(tips.moments[0]), float(rough.moments[0])
-        width = half_width(value, other, abs(value), POWER_GRID) + tips.left_open
+        value = tips.moments
+        width = half_width(value, rough.moments, np.abs(value), POWER_GRID) + tips.left_open
         motion = self.wings.motion(trim.airspeed, trim.alpha)
         held = LevelFlight(
             trim.airspeed, trim.density, trim.load_factor, trim.alpha, trim.thrust, np.zeros(6),
             motion,
         )  # fmt: skip
-        return float(width + moment_spread(self.wings, held)[0])
+        return np.asarray(width + moment_spread(self.wings, held))
 
     def equal(self, found: Sequence[Contest]) -> list[Equal]:
         """Airspeeds at which both roll alike, solved directly.
