@@ -3,13 +3,16 @@
 from types import SimpleNamespace
 
 import pytest
+from matplotlib.figure import Figure
 
 from vlm.description.loading import load_biplane
 from vlm.errors import InputRefused, nearest_name
 from vlm.flight.motion.roll_authority import Air
 from vlm.lattice.cellule import Grid
 from vlm.plain import from_to, plus_minus
+from vlm.show.plots import design as design_plots
 from vlm.show.tables import compare as compare_tables
+from vlm.show.tables import design as design_tables
 from vlm.show.tables import hinge as hinge_tables
 from vlm.show.tables import roll as roll_tables
 from vlm.show.tables.convergence import percentage
@@ -107,3 +110,25 @@ def test_no_name_is_offered_where_none_is_near(word):
 def test_a_slip_of_the_keys_still_finds_its_name(word, near):
     names = ["hinge", "lateral", "roll", "power", "schedule", "mission", "motion", "log", "sweep"]
     assert nearest_name(word, names) == near
+
+
+@pytest.mark.parametrize("half", [0.5, None])
+def test_the_file_s_craft_is_a_level_with_the_half_width_of_the_difference(half):
+    """0.5 % of 80 W are 0.4 W; without a half-width nothing is drawn."""
+    axes = Figure().subplots()
+    document = {"present": {"value": 80.0}, "better_half_width_percent": half}
+    design_plots._as_in_the_file(axes, document)
+    assert [text.get_text() for text in axes.texts] == (
+        [] if half is None else ["as in the file, ± of the difference "]
+    )
+    for band in axes.patches:
+        low, high = band.get_extents().transformed(axes.transData.inverted()).intervaly
+        assert (low, high) == (pytest.approx(79.6), pytest.approx(80.4))
+    assert len(axes.patches) == (0 if half is None else 1)
+
+
+def test_a_design_s_gain_over_the_file_has_its_half_width():
+    worth = {"value": 80.0, "mass_kg": 2.0}
+    assert design_tables._row("a", worth, 0.224, 0.1049)[-1] == "0.22 ± 0.10 %"
+    assert design_tables._row("a", worth, 0.224)[-1] == "0.2 %"
+    assert design_tables._row("a", worth, None)[-1] == "-"

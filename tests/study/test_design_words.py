@@ -51,7 +51,7 @@ def test_bounds_that_leave_out_the_file_s_craft_may_hold_worse_ones(goal, sign, 
     ("best", "half", "noise", "said"),
     [
         (49.0, 0.5, 0.0, "That is 2.0 ± 1.0 % lower than as in the file (± of the lattice)."),
-        (49.0, 0.02, 0.0, "That is 2.00 ± 0.04 % lower than as in the file (± of the lattice)."),
+        (49.0, 0.02, 0.0, "That is 2.000 ± 0.040 % lower than as in the file (± of the lattice)."),
         (49.0, 1.25, 0.0, "Not known whether it is better than as in the file: 2.0 ± 2.5 % lower"
          " (± of the lattice)."),
         (52.0, 1.25, 0.0, "That is 4.0 ± 2.5 % higher than as in the file (± of the lattice): the"

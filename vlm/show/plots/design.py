@@ -30,8 +30,10 @@ def design_axes(axes: Any, document: DesignDocument) -> Any:
         (fixed,) = axes.plot(x, _values(trade["open_fixed"]), "--", color=COLOURS[1])
         named.append((fixed, "flat, no mechanism"))
     _constraints(axes, trade, x, y)
+    _as_in_the_file(axes, document)
     _marks(axes, best, key)
     axes.set_xlim(key["low"], key["high"])
+    axes.margins(y=0.1)  # room for the best's name below it
     axes.set_xlabel(key_words(trade["key"]))
     sought, goal = document["sought"], document["goal"]
     axes.set_ylabel(f"{goal} [{document['unit']}], the {sought} is sought")
@@ -41,6 +43,22 @@ def design_axes(axes: Any, document: DesignDocument) -> Any:
     )
     end_labels(axes, named)
     return axes
+
+
+def _as_in_the_file(axes: Any, document: DesignDocument) -> None:
+    """The craft of the file as a level, with the ± of the best design's difference to it."""
+    present, half = document["present"], document["better_half_width_percent"]
+    if present is None or present["value"] is None or half is None:
+        return
+    value = present["value"]
+    width = 0.01 * half * abs(value)
+    axes.axhspan(value - width, value + width, color="0.5", alpha=0.25, lw=0.0, zorder=0)
+    axes.axhline(value, color="0.5", ls=":", lw=1.0, zorder=0)
+    axes.text(
+        0.99, value + width, "as in the file, ± of the difference ", fontsize=8.0, color="0.35",
+        transform=axes.get_yaxis_transform(), ha="right", va="bottom",
+        bbox={"boxstyle": "round,pad=0.1", "fc": "w", "ec": "none", "alpha": 0.7},
+    )  # fmt: skip
 
 
 def key_words(key: str) -> str:

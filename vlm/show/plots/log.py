@@ -59,7 +59,7 @@ def time_traces(axes: Any, result: Measured) -> Any:
     traces = (
         ("airspeed as read [m/s]", cells["airspeed"].to_numpy()),
         ("power [W]", cells["power"].to_numpy()),
-        ("climb [m/s]\ndotted: most", result.steady.climb_m_s),
+        ("climb [m/s]\ndotted: limits", result.steady.climb_m_s),
     )
     breaks = np.flatnonzero(np.diff(minutes) > GAP_CELLS * result.log.cell_s / 60.0)
     for panel, (name, values) in zip(axes, traces, strict=True):

@@ -1,9 +1,11 @@
 """A search of the design as text."""
 
 from vlm.findings import Finding
+from vlm.plain import plus_minus
 from vlm.show.text.answer import framed, listed, wrapped
 from vlm.show.text.layout import number, section, table
 from vlm.study.design.report import DesignDocument, WorthDocument
+from vlm.study.design.words import LEAST_HALF
 
 FIXED = {
     "open": "flat, no mechanism",
@@ -64,7 +66,7 @@ def _best(document: DesignDocument, best: WorthDocument) -> str:
     lines = [
         table(heads, rows),
         f"{document['goal']} {number(best['value'], 5)}{unit}{mass}, {_folds(best)}",
-        f"active constraint: {', '.join(best['active']) or '-'}",
+        f"active constraint: {', '.join(best['active']) or 'none'}",
     ]
     return "\n".join(lines)
 
@@ -78,24 +80,31 @@ def _folds(worth: WorthDocument) -> str:
 
 def _against(document: DesignDocument, present: WorthDocument) -> str:
     heads = ["craft", f"{document['goal']}, {document['unit']}", "kg", "best is better by"]
-    rows = [_row("as in the file", present, document["better_percent"])]
+    half = document["better_half_width_percent"]
+    rows = [_row("as in the file", present, document["better_percent"], half)]
     rows += [
         _row(f"best, {FIXED[row['way']]}", row, row["best_is_better_percent"])
         for row in document["fixed"]
     ]
-    reasons = [] if not present["reason"] else [wrapped(f"none in the file: {present['reason']}")]
+    reasons = []
+    if present["reason"]:
+        reasons.append(wrapped(f"- as in the file: {present['reason']}", "  "))
     reasons += [
-        wrapped(f"none {FIXED[row['way']]}: {row['reason']}")
+        wrapped(f"- {FIXED[row['way']]}: {row['reason']}", "  ")
         for row in document["fixed"]
         if row["reason"]
     ]
     return "\n".join([table(heads, rows), *reasons])
 
 
-def _row(name: str, worth: WorthDocument, better: float | None) -> list[str]:
+def _row(
+    name: str, worth: WorthDocument, better: float | None, half: float | None = None
+) -> list[str]:
     if worth["value"] is None:
         return [name, "none", number(worth["mass_kg"]), "-"]
     percent = "-" if better is None else f"{better:z.1f} %"
+    if better is not None and half is not None:
+        percent = plus_minus(better, max(half, LEAST_HALF), "%")
     return [name, number(worth["value"], 5), number(worth["mass_kg"]), percent]
 
 
@@ -132,10 +141,10 @@ def _sensitivity(document: DesignDocument) -> str:
 
 def _designs(document: DesignDocument) -> str:
     unit = "" if document["unit"] == "1" else f" {document['unit']}"
-    lines = [
-        f"{document['worked_out']} worked out, {document['recalled']} taken from those kept;"
-        f" noise of the goal {number(document['noise'], 2)}{unit}"
-    ]
+    known = document["noise"] is not None
+    noise = f"; noise of the goal {number(document['noise'], 2)}{unit}" if known else ""
+    kept = f", {document['recalled']} taken from those kept" if document["recalled"] else ""
+    lines = [f"{document['worked_out']} worked out{kept}{noise}"]
     lines += [
         wrapped(f"- {row['designs']} not allowed: {row['reason']}", "  ")
         for row in document["failures"]

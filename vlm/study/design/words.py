@@ -8,7 +8,11 @@ from vlm.study.design.study import DesignStudy
 from vlm.study.sensitivity import GAINED, Sensitivity
 
 ALIKE_PERCENT = 0.1
-"""Difference of the goal that is told as none, whatever its noise [%]."""
+"""Difference of the goal that counts as none, whatever its noise [%]."""
+
+
+LEAST_HALF = 0.001
+"""Half-width that is not gone below [%]."""
 
 
 def answer(study: DesignStudy) -> list[str]:
@@ -45,8 +49,7 @@ def _against_the_file(study: DesignStudy, present: Worth) -> list[str]:
     if half is None:
         size, of = f"{abs(gain):.1f} %", ""
     else:
-        places = 1 if half >= 0.1 else 2
-        size = f"{abs(gain):.{places}f} ± {max(half, 0.01):.{places}f} %"
+        size = plus_minus(abs(gain), max(half, LEAST_HALF), "%")
         of = " (± of the lattice)"
         if abs(gain) <= half:
             return [f"Not known whether it is better than as in the file: {size} {side}{of}."]
@@ -75,8 +78,8 @@ def sure_of(sensitivity: Sensitivity | None) -> list[str]:
     if sensitivity is None:
         return []
     return [
-        f"No difference {one.name} within the ± of [uncertainty]: "
-        f"{plus_minus(one.value, one.half_width, one.unit)}."
+        f"By the ± of [uncertainty] it is not known whether it is less or more"
+        f" {one.name}: {plus_minus(one.value, one.half_width, one.unit)}."
         for one in sensitivity.answers
         if one.group == GAINED
         and (abs(one.value) <= one.half_width or one.ends[0] <= 0.0 <= one.ends[1])
