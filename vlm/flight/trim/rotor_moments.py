@@ -14,6 +14,7 @@ limit or the rotor's model has no value. Where a layout cannot turn about an axi
 rotors roll and yaw together), the two other moments are left free, and the answer says so.
 """
 
+from bisect import bisect_right
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -245,6 +246,25 @@ def _passes(state: Callable[[Floats], RotorState], limit: float, low: float, hig
     return float(brentq(excess, low, high, xtol=1e-9))
 
 
+class _Torque:
+    """Torque of one rotor and its slope, read for one thrust at a time.
+
+    A search asks for them tens of thousands of times, and one value takes an array's way through a
+    spline twenty times as long as the sums.
+    """
+
+    def __init__(self, spline: "CubicSpline") -> None:
+        self.knots: list[float] = spline.x.tolist()
+        self.pieces: list[list[float]] = spline.c.T.tolist()
+
+    def at(self, thrust: float) -> tuple[float, float]:
+        """Torque [N m], and its slope [m]."""
+        place = min(max(bisect_right(self.knots, thrust) - 1, 0), len(self.pieces) - 1)
+        a, b, c, d = self.pieces[place]
+        u = thrust - self.knots[place]
+        return ((a * u + b) * u + c) * u + d, (3.0 * a * u + 2.0 * b) * u + c
+
+
 class _Problem:
     """Equations (1) and (2) at one trim."""
 
@@ -261,17 +281,22 @@ class _Problem:
         self.high = np.array([r.high for r in ranges])
         self.scale = max(float(np.abs(self.levers).max()) * float(np.ptp(self.high)), SMALL)
         self.scale = max(self.scale, float((self.high - self.low).max()) * 1e-2)
+        self._torques = [_Torque(r.torque) for r in ranges]
+        self._turning = self.spins[:, None] * self.axes
         self.start = self.moments(trim)
 
     def moments(self, thrusts: Floats) -> Floats:
         """Equation (2), body axes, shape (3,) [N m]."""
-        torques = np.array([float(r.torque(t)) for r, t in zip(self.ranges, thrusts, strict=True)])
-        return np.asarray(thrusts @ self.levers - (self.spins * torques) @ self.axes)
+        return np.asarray(thrusts @ self.levers - self._torque_of(thrusts)[:, 0] @ self._turning)
 
     def slopes(self, thrusts: Floats) -> Floats:
         """Rates of (2) with each thrust, shape (3, rotors) [m]."""
-        rates = [float(r.torque(t, 1)) for r, t in zip(self.ranges, thrusts, strict=True)]
-        return np.asarray((self.levers - (self.spins * np.array(rates))[:, None] * self.axes).T)
+        return np.asarray((self.levers - self._torque_of(thrusts)[:, 1:] * self._turning).T)
+
+    def _torque_of(self, thrusts: Floats) -> Floats:
+        """Torque of each rotor and its slope, shape (rotors, 2) [N m], [m]."""
+        each = zip(self._torques, thrusts.tolist(), strict=True)
+        return np.array([torque.at(thrust) for torque, thrust in each])
 
     def reach(self, axis: int) -> MomentReach:
         """Both ends about one axis."""
