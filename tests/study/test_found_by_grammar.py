@@ -59,5 +59,6 @@ def test_the_slowest_speed_beside_another_branch_is_one_that_was_solved(
         speeds=np.array([7.0, 10.0, 13.0]), allowed=np.ones(3, bool), stall_known=np.ones(3, bool),
         values=lambda _key: np.array([-1.0, 1.0, 4.0]),
         at=lambda speed: SimpleNamespace(value=lambda _key: float(margin(speed))),
+        is_stall_known=lambda _point: True,
     )  # fmt: skip
     assert _slowest_on_wings(curve) == pytest.approx(slowest, abs=0.01)  # type: ignore[arg-type]

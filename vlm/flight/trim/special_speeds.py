@@ -164,8 +164,11 @@ def _slowest_on_wings(curve: PowerCurve) -> float:
         return float("nan")  # slower ones were not asked for
 
     def margin(speed: float) -> float:
-        value = curve.at(speed).value("stall_margin_deg")
-        return value if np.isfinite(value) else -1.0
+        point = curve.at(speed)
+        value = point.value("stall_margin_deg")
+        if np.isnan(value) or not curve.is_stall_known(point):
+            return -1.0
+        return min(value, 1.0)  # infinite without a section
 
     low, high = float(curve.speeds[first - 1]), float(curve.speeds[first])
     # Between the two a trim of another branch may be the one that is found.
