@@ -21,11 +21,20 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "tests"))
 from random_craft import RandomCase, random_case
 
 from vlm.errors import ComputationFailed
+from vlm.flight.mechanism.wing_bending import (
+    HalfWing,
+    StripLoads,
+    half_wings,
+    root_loads,
+    root_sizes,
+    with_beside,
+)
 from vlm.lattice.cellule import Grid, build_cellule
 from vlm.lattice.lattice import build_lattice
 from vlm.loads.craft_loads import CraftLoads, loads_of_state
-from vlm.loads.model_spread import HINGE, SHARE, spread_scale, spread_sizes
+from vlm.loads.model_spread import ALONG_WINGS, HINGE, SHARE, spread_scale, spread_sizes
 from vlm.loads.relaxed_loads import relaxed_loads
+from vlm.loads.segment_forces import patch_forces
 from vlm.study.point.evaluation import evaluated
 from vlm.study.point.sizes import tip_sizes, wing_areas
 
@@ -92,7 +101,29 @@ def moved(case: RandomCase, grid: Grid = GRID) -> list[Moved]:
         if not unit > SYMMETRIC:
             continue
         found += [Moved(case.seed, name, after[key] - before[key], unit) for key in keys]
-    return found
+    return found + _moved_along_wings(case, straight, relaxed, scale)
+
+
+def _moved_along_wings(
+    case: RandomCase, straight: CraftLoads, relaxed: CraftLoads, scale: float
+) -> list[Moved]:
+    """Shear and bending at every root and bending at every hinge, at unit speed and density."""
+
+    def halves(loads: CraftLoads) -> list[HalfWing]:
+        amounts = case.state.amounts(loads.reference, loads.columns)
+        forces = patch_forces(loads, amounts, 1.0)
+        own = [StripLoads(one.patch, *one.shared_to_strips()) for one in forces]
+        return half_wings(own, loads.lattice.grid)
+
+    before, after = halves(straight), halves(relaxed)
+    changes = root_loads(after) - root_loads(before)
+    units = scale * with_beside(root_sizes(before))
+    return [
+        Moved(case.seed, name, float(change), float(unit))
+        for row, own in zip(changes, units, strict=True)
+        for name, change, unit in zip(ALONG_WINGS, row, own, strict=True)
+        if unit > SYMMETRIC
+    ]
 
 
 def all_moved(seeds: range, grid: Grid = GRID) -> Iterator[Moved]:
@@ -116,7 +147,7 @@ def main() -> None:
     cases = list(all_moved(range(given.first, given.first + given.count), grid))
     print("| quantity | numbers | median | 90 % | 97 % | largest | share | covered | over-wide |")
     print("| --- | --- | --- | --- | --- | --- | --- | --- | --- |")
-    for name, share in SHARE.items():
+    for name, share in (SHARE | ALONG_WINGS).items():
         ratios = np.array([one.ratio for one in cases if one.name == name])
         marks = np.quantile(ratios, [0.5, 0.9, WANTED, 1.0])
         covered = np.mean(ratios <= share)

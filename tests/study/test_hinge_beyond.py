@@ -2,11 +2,14 @@
 
 from types import SimpleNamespace
 
+import numpy as np
 import pytest
 from thin_craft import thin
 
+from vlm.flight.mechanism.wing_bending import HalfWing
 from vlm.flight.motion.roll_authority import Air
 from vlm.lattice.cellule import Grid
+from vlm.sides import Side
 from vlm.study.hinge.beyond import passed_limits
 from vlm.study.hinge.results import HingeParts, HingePlan, MomentRow, WingRow, stalls_first
 from vlm.study.hinge.study import hinge_study
@@ -34,16 +37,31 @@ def test_a_hinge_beyond_its_limit(worst, half_width, said):
     assert passed_limits(free, [row(worst, half_width)], [], []) == ()
 
 
-@pytest.mark.parametrize(("share", "told"), [(0.99, False), (1.2, True), (None, False)])
-def test_a_root_beyond_its_limit(share, told):
+def bent(wing: str, bending: float, half_width: float | None) -> HalfWing:
+    nothing = np.zeros(2)
+    return HalfWing(wing, Side.PORT, nothing, nothing, nothing, nothing, None, 0.0, bending,
+                    root_bending_half_width_N_m=half_width)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("bending", "half_width", "told"),
+    [(13.0, 0.9, None), (-13.5, 0.6, "may pass its limit"), (14.2, 0.3, "may pass its limit"),
+     (-14.4, 0.3, "passes its limit"), (14.2, None, "passes its limit"), (13.9, None, None)],
+)  # fmt: skip
+def test_a_root_beyond_its_limit(bending, half_width, told):
+    """The half-width decides between passing and perhaps passing; the other wing bends less."""
     drive = SimpleNamespace(hinge_moment_limit_N_m=None, root_bending_limit_N_m=14.0)
-    wings = [WingRow(0.0, 1.0, share_of_root_limit=0.3), WingRow(15.0, 3.5, reason="too slow"),
-             WingRow(15.0, 3.5, share_of_root_limit=share)]  # fmt: skip
+    both = bent("upper", bending, half_width), bent("lower", 9.0, 0.1)
+    share = both[0].root_bending_reach_N_m / 14.0
+    low = WingRow(0.0, 1.0, halves=(bent("upper", 4.0, 0.1),), share_of_root_limit=0.3)
+    wings = [low, WingRow(15.0, 3.5, reason="too slow"),
+             WingRow(15.0, 3.5, halves=both, share_of_root_limit=share)]  # fmt: skip
     found = passed_limits(drive, [], wings, [])
     assert [one.code for one in found] == (["root_limit"] if told else [])
     if told:
-        assert found[0].value == pytest.approx(1.2 * 14.0)
-        assert "at 15 deg and load factor 3.5" in found[0].what
+        assert (found[0].value, found[0].limit) == (abs(bending), 14.0)
+        assert f"{told} at 15 deg and load factor 3.5" in found[0].what
+        assert ("± not known" in found[0].what) == (half_width is None)
 
 
 def test_roots_carry_the_load_factor_that_is_named() -> None:

@@ -48,7 +48,9 @@ class SectionChange:
 
     Attributes
     ----------
-    wrench : shape (states, 6), force and moment about the moment point, geometry axes [N, N m]
+    strips : shape (states, strips, 6), force and moment about the moment point of each strip,
+        geometry axes [N, N m]
+    wrench : shape (states, 6), their sum, and what far-field drag changes [N, N m]
     hinges : by body, moment about its hinge, positive raising the tip, shape (states,) [N m]
     margin : shape (states,), angle of attack left to stall in the strip nearest to it, negative
         past it; infinite with thin sections [rad]
@@ -56,6 +58,7 @@ class SectionChange:
     agrees : shape (states,), whether strips and sections agree; where not, no value is to be used
     """
 
+    strips: Floats
     wrench: Floats
     hinges: Mapping[str, Floats]
     margin: Floats
@@ -201,11 +204,14 @@ class SectionStrips:
     def _thin_change(
         self, amounts: Floats, density: float, thrusts: Floats | None
     ) -> SectionChange:
-        loads = self._thin_loads(amounts, density, thrusts) - self._thin_loads(amounts, density)
+        strips = (
+            self._thin_forces(amounts, density, thrusts)[0] - self._thin_forces(amounts, density)[0]
+        )
         states = len(amounts)
         return SectionChange(
-            wrench=loads[:, :6],
-            hinges={body: loads[:, 6 + i] for i, body in enumerate(self.model.lattice.hinges)},
+            strips=strips,
+            wrench=strips.sum(axis=1),
+            hinges=self._hinges(strips[..., :3], strips[..., 3:]),
             margin=np.full(states, np.inf),
             stalled=np.zeros(states),
             agrees=np.ones(states, dtype=bool),
@@ -227,25 +233,18 @@ class SectionStrips:
             thin = self._thin_forces(amounts, density)[0]
         full = strip_forces(self.model, coupled, stream, further, own)
         force, moment = full.force + full.profile, full.moment + full.profile_moment
-        total = np.concatenate([force.sum(axis=1) + full.correction, moment.sum(axis=1)], axis=1)
-        hinges = self._hinges(force, moment)
-        thin = self._sums(thin)
+        strips = np.concatenate([force, moment], axis=2) - thin
+        wrench = strips.sum(axis=1)
+        wrench[:, :3] += full.correction
         area = self.model.strips.area
         return SectionChange(
-            wrench=total - thin[:, :6],
-            hinges={body: hinges[body] - thin[:, 6 + i] for i, body in enumerate(hinges)},
+            strips=strips,
+            wrench=wrench,
+            hinges=self._hinges(strips[..., :3], strips[..., 3:]),
             margin=coupled.state.margin.min(axis=1),
             stalled=np.asarray((coupled.state.margin < 0.0) @ area / area.sum()),
             agrees=coupled.converged,
         )
-
-    def _thin_loads(self, amounts: Floats, density: float, thrusts: Floats | None = None) -> Floats:
-        return self._sums(self._thin_forces(amounts, density, thrusts)[0])
-
-    def _sums(self, wrenches: Floats) -> Floats:
-        """Wrench and hinge moments of forces and moments by strip, shape (states, 6 + hinges)."""
-        hinges = self._hinges(wrenches[..., :3], wrenches[..., 3:])
-        return np.column_stack([wrenches.sum(axis=1), *hinges.values()])
 
     def _thin_forces(
         self, amounts: Floats, density: float, thrusts: Floats | None = None

@@ -8,6 +8,7 @@ moment is on the safe side. Where a tip is joined to the other wing the load pat
 determined by statics: the numbers are those of a joint that carries nothing.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,7 +20,7 @@ from vlm.flight.craft.level import LevelFlight
 from vlm.lattice.cellule import Grid
 from vlm.lattice.patches import Patch
 from vlm.lattice.spacing import chord_rows
-from vlm.loads.segment_forces import PatchForces, patch_forces
+from vlm.loads.segment_forces import patch_forces
 from vlm.sides import Side
 
 TURNED = 1e-6
@@ -41,6 +42,8 @@ class HalfWing:
     bending_N_m : about the aft axis, positive raising the end [N m]
     torsion_N_m : about the outward axis, positive nose up [N m]
     hinge_distance_m : of the hinge; null without one [m]
+    root_shear_half_width_N, root_bending_half_width_N_m, hinge_bending_half_width_N_m : null where
+        they are not known
     """
 
     wing: str
@@ -52,6 +55,14 @@ class HalfWing:
     hinge_distance_m: float | None
     root_shear_N: float
     root_bending_N_m: float
+    root_shear_half_width_N: float | None = None
+    root_bending_half_width_N_m: float | None = None
+    hinge_bending_half_width_N_m: float | None = None
+
+    @property
+    def root_bending_reach_N_m(self) -> float:
+        """How large the bending moment at the root may be, its half-width included."""
+        return abs(self.root_bending_N_m) + (self.root_bending_half_width_N_m or 0.0)
 
     @property
     def hinge_bending_N_m(self) -> float | None:
@@ -62,33 +73,75 @@ class HalfWing:
         return float(self.bending_N_m[abs(self.distance_m - place).argmin()])
 
 
+@dataclass(frozen=True)
+class StripLoads:
+    """What acts on the strips of one patch: shape (strips, 3), moments about the origin."""
+
+    patch: Patch
+    force: Floats
+    moment: Floats
+
+
 def wing_bending(craft: FoldedCraft, flight: LevelFlight) -> list[HalfWing]:
-    """Loads of every half wing in level flight or at the bottom of a pull-up."""
+    """Loads of every half wing in level flight or at the bottom of a pull-up, by the lattice."""
     amounts = craft.amounts_of_motion @ flight.motion
-    patches = patch_forces(craft.loads, amounts, flight.density)
-    wings = [p for p in patches if p.patch.part != "fin"]
-    halves = dict.fromkeys((p.patch.wing, p.patch.side) for p in wings)
-    return [_half_wing(craft, flight, patches, wing, side) for wing, side in halves]
-
-
-def _half_wing(
-    craft: FoldedCraft, flight: LevelFlight, patches: list[PatchForces], wing: str, side: Side
-) -> HalfWing:
-    own = [p for p in patches if (p.patch.wing, p.patch.side) == (wing, side)]
-    # From the root outward: the fixed pieces in order of span, then the tip.
-    own.sort(key=lambda p: float(p.patch.span_position[0]))
-    forces, moments, starts, outward = [], [], [], []
-    for piece in own:
+    found = []
+    for piece in patch_forces(craft.loads, amounts, flight.density):
         force, moment = piece.shared_to_strips()
         relief = _relief(craft, flight, piece.patch)
-        forces.append(force + relief[0])
-        moments.append(moment + relief[1])
-        quarter = _quarter_points(piece.patch, craft.loads.lattice.grid)
-        starts.append(quarter[:-1])
-        outward.append(np.diff(quarter, axis=0))
-    force = np.concatenate(forces)
-    moment = np.concatenate(moments)
-    start, along = np.concatenate(starts), np.concatenate(outward)
+        found.append(StripLoads(piece.patch, force + relief[0], moment + relief[1]))
+    return half_wings(found, craft.loads.lattice.grid)
+
+
+def half_wings(loads: Sequence[StripLoads], grid: Grid) -> list[HalfWing]:
+    """Every half wing with what acts on its strips.
+
+    Parameters
+    ----------
+    loads : of all patches; fins are left out
+    grid : of the patches
+    """
+    wings = [p for p in loads if p.patch.part != "fin"]
+    halves = dict.fromkeys((p.patch.wing, p.patch.side) for p in wings)
+    return [_half_wing(wings, grid, wing, side) for wing, side in halves]
+
+
+def root_loads(halves: Sequence[HalfWing]) -> Floats:
+    """Shear and bending at the root and bending at the hinge, shape (halves, 3).
+
+    NaN without a hinge [N, N m, N m]
+    """
+    return np.array([[h.root_shear_N, h.root_bending_N_m, h.hinge_bending_N_m] for h in halves],
+                    dtype=float)  # fmt: skip
+
+
+def root_sizes(halves: Sequence[HalfWing]) -> Floats:
+    """Sizes of :func:`root_loads`: the same sums, every strip's load across the wing positive."""
+    sizes = []
+    for half in halves:
+        turned = np.diff(half.distance_m) == 0.0
+        load = np.where(turned, 0.0, np.abs(np.diff(half.shear_N)))
+        place = 0.5 * (half.distance_m[1:] + half.distance_m[:-1])
+        hinge = half.hinge_distance_m
+        beyond = np.nan if hinge is None else load @ np.maximum(place - hinge, 0.0)
+        sizes.append([load.sum(), load @ place, beyond])
+    return np.array(sizes)
+
+
+def with_beside(sizes: Floats) -> Floats:
+    """Sizes of :func:`root_sizes` for what a wake changes: the largest of the craft is added."""
+    return np.asarray(sizes + np.max(np.nan_to_num(sizes), axis=0))
+
+
+def _half_wing(loads: Sequence[StripLoads], grid: Grid, wing: str, side: Side) -> HalfWing:
+    own = [p for p in loads if (p.patch.wing, p.patch.side) == (wing, side)]
+    # From the root outward: the fixed pieces in order of span, then the tip.
+    own.sort(key=lambda p: float(p.patch.span_position[0]))
+    quarters = [_quarter_points(piece.patch, grid) for piece in own]
+    start = np.concatenate([quarter[:-1] for quarter in quarters])
+    along = np.concatenate([np.diff(quarter, axis=0) for quarter in quarters])
+    force = np.concatenate([piece.force for piece in own])
+    moment = np.concatenate([piece.moment for piece in own])
     widths = np.hypot(along[:, 1], along[:, 2])
     beyond = np.cumsum(force[::-1], axis=0)
     about = np.cumsum(moment[::-1], axis=0) - np.cross(start[::-1], beyond)

@@ -231,6 +231,13 @@ def wing_loads(axes: Any, study: HingeStudy, words: str) -> Any:
         axes.plot(*_turned(half.distance_m, load), ls=dash, color=COLOURS[index % 7],
                   marker=MARKERS[index % 7], ms=3.0,
                   label=_fold_words(row) if dash == "-" else None)  # fmt: skip
+        value, width = (
+            (half.root_shear_N, half.root_shear_half_width_N)
+            if words == SHEAR
+            else (half.root_bending_N_m, half.root_bending_half_width_N_m)
+        )
+        if width is not None:
+            axes.errorbar([0.0], [value], [width], color=COLOURS[index % 7], capsize=3.0, lw=1.0)
     if hinge is not None:
         axes.axvline(hinge, color="k", lw=0.8)
         axes.annotate("hinge", (hinge, 0.95), xycoords=("data", "axes fraction"), fontsize=8,
@@ -241,8 +248,10 @@ def wing_loads(axes: Any, study: HingeStudy, words: str) -> Any:
     pulled = [row for row in rows if row.load_factor != 1.0]
     dashed = f"; dashed: {reached_words(pulled)}" if pulled else ""
     left_open = any(row.joined for row in rows)
-    known = "\njoined: as if the joint carried nothing" if left_open else ""
-    axes.set_title(f"full: 1 g{dashed}\naxes follow the fold; ± not known{known}", loc="left")
+    known = "\njoined: as if the joint carried nothing, ± not known" if left_open else ""
+    axes.set_title(
+        f"full: 1 g{dashed}\naxes follow the fold; bar at the root: ±{known}", loc="left"
+    )
     axes.legend(fontsize=7.5, title="fold", title_fontsize=7.5)
     return axes
 

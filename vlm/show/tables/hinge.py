@@ -72,9 +72,31 @@ def _answer(study: HingeStudy) -> list[str]:
         f"Worm, {worm.lubrication}: {worm.as_flown.verdict} (lowest friction"
         f" {number(worm.as_flown.margin, 3)} times what locks). {worm.caution.capitalize()}.",
         *limit_lines(study.limits).splitlines(),
+        root_sentence(study.wings),
         *jammed[False],
     ]
     return [one for one in found if one]
+
+
+def root_sentence(rows: Sequence[WingRow]) -> str:
+    """The largest bending moment at a wing's root; empty without any."""
+    known = [(row, half) for row in rows if (half := row.most_bent) is not None]
+    if not known:
+        return ""
+    row, half = max(known, key=lambda pair: pair[1].root_bending_reach_N_m)
+    width = half.root_bending_half_width_N_m
+    bending = (
+        with_error(half.root_bending_N_m, width)
+        if is_known(width)
+        else f"{number(half.root_bending_N_m, 3)} (joined, ± not known)"
+    )
+    limit = row.share_of_root_limit
+    share = f": {100.0 * limit:.0f} % of its limit" if is_known(limit) else ""
+    return (
+        f"Largest bending at a wing's root, ± included: {bending} N m, {half.wing} wing at"
+        f" {row.fold_deg:g} deg, {number(row.airspeed_m_s, 3)} m/s and load factor"
+        f" {number(row.reached_load_factor, 3)}{share}."
+    )
 
 
 def _jammed(row: JammedRow, roll: HeldMoment) -> str:
@@ -361,7 +383,7 @@ def _wings(rows: Sequence[WingRow]) -> str:
             lines.append([*place, "", short(row.reason or ""), "", "", "", ""])
             continue
         place = [place[0], _factor(row), number(row.airspeed_m_s, 3)]
-        joined = " (joined: not determined by statics)" if row.joined else ""
+        joined = " (joined: not determined by statics, ± not known)" if row.joined else ""
         joined += " (without the fins' loads)" if row.fins_left_out else ""
         for half in row.halves:
             if half.side != Side.STARBOARD:
@@ -370,9 +392,9 @@ def _wings(rows: Sequence[WingRow]) -> str:
                 [
                     *place,
                     half.wing + joined,
-                    number(half.root_shear_N, 3),
-                    number(half.root_bending_N_m, 3),
-                    number(half.hinge_bending_N_m, 3),
+                    with_error(half.root_shear_N, half.root_shear_half_width_N),
+                    with_error(half.root_bending_N_m, half.root_bending_half_width_N_m),
+                    with_error(half.hinge_bending_N_m, half.hinge_bending_half_width_N_m),
                     number(row.share_of_root_limit, 2),
                 ]
             )

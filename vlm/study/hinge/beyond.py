@@ -43,21 +43,26 @@ def _hinges(rows: Sequence[MomentRow], limit: float | None) -> list[Finding]:
 
 
 def _roots(wings: Sequence[WingRow], limit: float | None) -> list[Finding]:
-    """The wing whose root bends most, where that passes the limit; no error of it is known."""
-    shares = [(row.share_of_root_limit or 0.0, row) for row in wings]
-    if limit is None or not shares:
+    """The wing whose root may bend most, where that passes the limit."""
+    rows = [row for row in wings if row.most_bent is not None]
+    if limit is None or not rows:
         return []
-    share, worst = max(shares, key=lambda one: one[0])
-    if not share > 1.0:
+    worst = max(rows, key=lambda row: row.share_of_root_limit or 0.0)
+    half = worst.most_bent
+    assert half is not None
+    if not half.root_bending_reach_N_m > limit:
         return []
+    bending, width = abs(half.root_bending_N_m), half.root_bending_half_width_N_m
+    sure = bending - (width or 0.0) > limit
     speed = "" if worst.airspeed_m_s is None else f", {worst.airspeed_m_s:g} m/s"
     reached = worst.reached_load_factor or worst.load_factor
     return [
         Finding(
             "root_limit",
-            "the bending moment at a wing's root passes its limit at"
-            f" {worst.fold_deg:g} deg{speed} and load factor {reached:.3g}, ± not known",
-            share * limit,
+            f"the bending moment at a wing's root {'passes' if sure else 'may pass'} its limit at"
+            f" {worst.fold_deg:g} deg{speed} and load factor {reached:.3g}"
+            f"{', ± not known' if width is None else ''}",
+            bending,
             limit,
             "N m",
             "root_bending_limit_N_m",

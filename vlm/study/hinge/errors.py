@@ -1,4 +1,6 @@
-"""Half-widths of the air's moments about the hinges in level flight or a pull-up."""
+"""Half-widths of moments about the hinges and of wing loads, in level flight or a pull-up."""
+
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -6,13 +8,20 @@ from vlm.constants import Floats
 from vlm.flight.craft.folded_craft import FoldedCraft
 from vlm.flight.craft.level import LevelFlight
 from vlm.flight.craft.model_spread import corner_spread
-from vlm.flight.craft.stalled import stalled_hinges
+from vlm.flight.craft.stalled import left_open, stalled_hinges
+from vlm.flight.mechanism.wing_bending import (
+    HalfWing,
+    root_loads,
+    root_sizes,
+    wing_bending,
+    with_beside,
+)
 from vlm.lattice.cellule import Cellule
 from vlm.loads.all_sizes import hinge_sizes
-from vlm.loads.model_spread import HINGE, wake_spread
+from vlm.loads.model_spread import ALONG_WINGS, HINGE, spread_scale, wake_spread
 from vlm.loads.state import FlightState
 from vlm.sides import wing_and_side
-from vlm.study.point.errors import floors_of, half_widths
+from vlm.study.point.errors import floors_of, half_width, half_widths
 from vlm.study.point.sizes import tip_sizes
 
 
@@ -56,3 +65,32 @@ def hinge_half_widths(
         + stalled_hinges(craft, flight, roll_rate)
     )
     return dict(zip(bodies, width.tolist(), strict=True))
+
+
+def wing_half_widths(
+    craft: FoldedCraft, rough: FoldedCraft, flight: LevelFlight, changes: Sequence[HalfWing]
+) -> Floats:
+    """Half-widths of the wing loads of every half wing, as of ``root_loads``, shape (halves, 3).
+
+    NaN at the hinge of a wing without one.
+
+    Parameters
+    ----------
+    craft, rough : at one fold, on the lattice and on a coarser one
+    changes : what sections change in the loads; none without sections
+    """
+
+    def loads(one: FoldedCraft) -> Floats:
+        return root_loads(wing_bending(one, flight))
+
+    halves = wing_bending(craft, flight)
+    known = root_loads(halves)
+    sizes = root_sizes(halves)
+    state = FlightState(alpha=flight.alpha, airspeed=flight.airspeed, density=flight.density)
+    shares = np.array(list(ALONG_WINGS.values()))
+    wake = float(spread_scale(craft.loads, state)) * shares * with_beside(sizes)
+    stalled = np.zeros_like(known)
+    if changes:
+        stalled = np.vectorize(left_open)(flight.stall_margin, root_loads(changes))
+    lattice = half_width(known, loads(rough), sizes, craft.loads.lattice.grid)
+    return np.asarray(lattice + wake + corner_spread(craft, loads) + stalled)

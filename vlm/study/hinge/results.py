@@ -274,6 +274,7 @@ class WingRow:
     touching : whether tips touch the other wing; closed and open differ
     joined : whether statics leave the loads open: tips touch, or a fin stands on several wings
     fins_left_out : whether fins load the wings too, which is not counted
+    share_of_root_limit : of the largest bending moment at a root, its half-width included
     """
 
     fold_deg: float
@@ -287,6 +288,13 @@ class WingRow:
     halves: tuple[HalfWing, ...] | None = None
     share_of_root_limit: float | None = None
     reason: str | None = None
+
+    @property
+    def most_bent(self) -> HalfWing | None:
+        """The half wing whose root may bend most; None without loads."""
+        if not self.halves:
+            return None
+        return max(self.halves, key=lambda half: half.root_bending_reach_N_m)
 
 
 def stalls_first(row: MomentRow | WingRow) -> bool:

@@ -11,7 +11,7 @@ from vlm.description.models import Biplane
 from vlm.errors import FoldspanError, InputRefused
 from vlm.findings import Finding, gathered
 from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
-from vlm.flight.craft.level import LevelFlight, highest_load_factor, level_flight
+from vlm.flight.craft.level import highest_load_factor, level_flight
 from vlm.flight.mechanism.drive_limits import (
     servo_demand,
     servo_most,
@@ -24,7 +24,6 @@ from vlm.flight.mechanism.hinge_moments import (
     worst_hinge,
     worst_moment,
 )
-from vlm.flight.mechanism.wing_bending import wing_bending
 from vlm.flight.mechanism.worm import efficiency_curves, worm_states
 from vlm.flight.motion.roll_authority import TOO_SLOW
 from vlm.flight.trim.condition import FlightConditions
@@ -43,12 +42,12 @@ from vlm.study.hinge.results import (
     MomentError,
     MomentRow,
     ServoTorques,
-    WingRow,
     Worm,
     WormCurve,
     stalls_first,
 )
 from vlm.study.hinge.slipstream import HingeSlipstream
+from vlm.study.hinge.wings import wing_row
 from vlm.study.kept_answers import kept_answer
 from vlm.study.level_flights import drag_area, flown, stalled_findings
 from vlm.study.point.document import reference_document
@@ -61,8 +60,9 @@ ASSUMPTIONS = (
     " attack re-trimmed",
     "no gusts; limit loads by load factor and the file's design roll rate only; where the wings"
     " stall first, at the highest load factor they reach",
-    "wing loads by the lattice's strips at the trimmed angle of attack, without what sections"
-    " change",
+    "wing loads by the lattice's strips at the trimmed angle of attack and what sections change in"
+    " them, without the slipstream; where tips are joined or a fin stands on several wings, ± not"
+    " known",
     "wing loads inboard of the hinge without relief by the wing's own mass (on the safe side)",
     "servo on its straight motor line; folding against load and the air's damping; the start by the"
     " servo's time constant and the tips' inertia; the stop in an instant, undamped",
@@ -118,7 +118,7 @@ def _worked_out(craft: Biplane, plan: HingePlan, progress: Progress) -> HingeStu
     at = limits(folding, rough, actuator, plan)
     progress("wing loads")
     wings = tuple(
-        _wing_row(folding, actuator, fold, plan, factor)
+        wing_row(folding, rough, actuator, fold, plan, factor)
         for fold in plan.folds_deg
         for factor in (1.0, actuator.load_factor_limit)
     )
@@ -280,50 +280,6 @@ def _moment_errors(
         body = worst_hinge({name: abs(moment) for name, moment in moments.items()})
         found.append(MomentError(fold, body, moments[body], widths[body]))
     return tuple(found)
-
-
-def _wing_row(
-    folding: FoldingCraft, actuator: Actuator, fold: float, plan: HingePlan, factor: float
-) -> WingRow:
-    """Shear and bending of every half wing at one load factor, at an airspeed that reaches it."""
-    row = WingRow(fold, factor)
-    try:
-        craft = folding.symmetric(fold)
-    except FoldspanError as error:
-        return replace(row, reason=str(error))
-    speed, flight = _reaching(craft, plan, factor)
-    if flight is None:
-        return replace(row, reason=TOO_SLOW)
-    limit = actuator.root_bending_limit_N_m
-    halves, lattice = wing_bending(craft, flight), craft.loads.lattice
-    most = max(abs(one.root_bending_N_m) for one in halves)
-    return replace(
-        row,
-        airspeed_m_s=speed,
-        reached_load_factor=flight.load_factor,
-        alpha_deg=float(np.degrees(flight.alpha)),
-        touching=lattice.is_joined,
-        joined=lattice.is_joined or any(len(p.stands_on) > 1 for p in lattice.patches),
-        fins_left_out=lattice.has_fins,
-        halves=tuple(halves),
-        share_of_root_limit=None if limit is None else most / limit,
-    )
-
-
-def _reaching(
-    craft: FoldedCraft, plan: HingePlan, factor: float
-) -> tuple[float, LevelFlight | None]:
-    """The lowest airspeed from the plan's on that reaches a load factor, or most of it."""
-    speeds = sorted({plan.air.airspeed, *plan.airspeeds})
-    best: tuple[float, LevelFlight | None] = plan.air.airspeed, None
-    for speed in speeds[speeds.index(plan.air.airspeed) :]:
-        flight = highest_load_factor(craft, speed, plan.air.density, factor)
-        known = best[1]
-        if flight is not None and (known is None or flight.load_factor > known.load_factor):
-            best = speed, flight
-        if flight is not None and flight.load_factor >= factor - 1e-9:
-            break
-    return best
 
 
 def _findings(
