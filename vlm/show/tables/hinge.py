@@ -85,15 +85,12 @@ def root_sentence(rows: Sequence[WingRow]) -> str:
         return ""
     row, half = max(known, key=lambda pair: pair[1].root_bending_reach_N_m)
     width = half.root_bending_half_width_N_m
-    bending = (
-        with_error(half.root_bending_N_m, width)
-        if is_known(width)
-        else f"{number(half.root_bending_N_m, 3)} (joined, ± not known)"
-    )
     limit = row.share_of_root_limit
     share = f": {100.0 * limit:.0f} % of its limit" if is_known(limit) else ""
     return (
-        f"Largest bending at a wing's root, ± included: {bending} N m, {half.wing} wing at"
+        f"Largest bending at a wing's root{', ± included' if is_known(width) else ''}:"
+        f" {with_error(half.root_bending_N_m, width)} N m"
+        f"{'' if is_known(width) else ' (± not known)'}, {half.wing} wing at"
         f" {row.fold_deg:g} deg, {number(row.airspeed_m_s, 3)} m/s and load factor"
         f" {number(row.reached_load_factor, 3)}{share}."
     )

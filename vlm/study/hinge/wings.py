@@ -59,12 +59,17 @@ def _halves(craft: FoldedCraft, rough: FoldedCraft | None, flight: LevelFlight) 
     return [
         replace(
             half,
-            root_shear_half_width_N=shear,
-            root_bending_half_width_N_m=root,
-            hinge_bending_half_width_N_m=None if half.hinge_distance_m is None else hinge,
+            root_shear_half_width_N=_known(shear),
+            root_bending_half_width_N_m=_known(root),
+            hinge_bending_half_width_N_m=_known(hinge),
         )
         for half, (shear, root, hinge) in zip(halves, widths.tolist(), strict=True)
     ]
+
+
+def _known(width: float) -> float | None:
+    """Not known without a hinge, and on lattices too coarse for another to be held against."""
+    return width if np.isfinite(width) else None
 
 
 def _reaching(
