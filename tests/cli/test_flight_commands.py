@@ -247,7 +247,7 @@ def test_lateral_table_and_picture(capsys: pytest.CaptureFixture[str], tmp_path:
         "--airspeeds", "17", *SMALL,
     )  # fmt: skip
     text = printed(capsys, *words, "--plot", str(picture))
-    assert "dihedral effect at folds" in text
+    assert "nstable dihedral effect at -40 deg" in text
     assert "tested" in text
     assert CAUTION in text
     assert max(len(line) for line in text.splitlines()) <= 80
