@@ -14,9 +14,11 @@ from vlm.show.plots import design as design_plots
 from vlm.show.tables import compare as compare_tables
 from vlm.show.tables import design as design_tables
 from vlm.show.tables import hinge as hinge_tables
+from vlm.show.tables import motion as motion_tables
 from vlm.show.tables import roll as roll_tables
 from vlm.show.tables.convergence import percentage
 from vlm.show.text.layout import with_error
+from vlm.sides import Side
 from vlm.study.compare.results import Group, Known
 from vlm.study.hinge import study as hinge_study
 from vlm.study.hinge.results import TO_LIMIT, HingePlan, MoveRow
@@ -132,3 +134,32 @@ def test_a_design_s_gain_over_the_file_has_its_half_width():
     assert design_tables._row("a", worth, 0.224, 0.1049)[-1] == "0.22 ± 0.10 %"
     assert design_tables._row("a", worth, 0.224)[-1] == "0.2 %"
     assert design_tables._row("a", worth, None)[-1] == "-"
+
+
+def moved(cut_off="", time=1.5, name="command"):
+    side = SimpleNamespace(
+        side=Side.PORT, start_deg=0.0, commanded_deg=-90.0, end_deg=-90.0, time_s=time,
+        time_half_width_s=0.1, peak_rate_deg_s=60.0, jammed_at_s=None, let_go_at_s=None,
+        commanded_by=name,
+    )  # fmt: skip
+    limit = SimpleNamespace(name="load factor", value=1.2, half_width=0.1, limit=3.0, unit="1",
+                            at_s=1.0, kept=True)  # fmt: skip
+    return SimpleNamespace(
+        cut_off=cut_off, sides=(side,), limits=(limit,), bank_end_deg=200.0, height_end_m=-5.9,
+        bank_end_half_width_deg=float("nan"), height_end_half_width_m=float("nan"),
+        peak=lambda name: SimpleNamespace(value=-5.9, half_width=4.1),
+    )  # fmt: skip
+
+
+def test_a_motion_that_is_cut_off_keeps_limits_only_so_far():
+    whole, cut = moved(), moved("the angle of attack passes 24 deg")
+    assert motion_tables._limits(whole).splitlines()[-1].endswith("  kept")
+    assert motion_tables._limits(cut).splitlines()[-1].endswith("  kept so far")
+    assert "height at the end -5.90 m (± not known), lowest" in motion_tables._end(cut)
+    assert "not known" not in motion_tables._end(whole)
+
+
+def test_a_column_of_what_happens_to_the_tips_is_there_where_something_does():
+    quiet, late = motion_tables._sides(moved().sides), motion_tables._sides(moved(time=None).sides)
+    assert quiet.splitlines()[0].endswith("peak, deg/s")
+    assert late.splitlines()[-1].endswith("does not arrive")

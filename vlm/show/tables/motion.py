@@ -3,6 +3,7 @@
 import math
 from typing import TYPE_CHECKING
 
+from vlm.plain import size_words
 from vlm.show.text.answer import framed, wrapped
 from vlm.show.text.layout import number, section, table, with_error
 from vlm.sides import Side
@@ -11,7 +12,7 @@ from vlm.study.motion.settling import UPSET_GROWS
 from vlm.study.point.fin_validity import OUTSIDE_TABLES
 
 if TYPE_CHECKING:
-    from vlm.study.motion.results import LimitRow, MotionStudy, PeakRow, SideRow
+    from vlm.study.motion.results import MotionStudy, PeakRow, SideRow
 
 PEAKS = {
     "bank_deg": "bank, starboard down, deg",
@@ -38,7 +39,7 @@ def motion_table(study: "MotionStudy", *, full: bool = False) -> str:
     blocks = [
         section("Tips", _sides(study.sides)).rstrip(),
         section("Largest either way, and when", _peaks(study.peaks, full)).rstrip(),
-        section("Limits", _limits(study.limits)).rstrip(),
+        section("Limits", _limits(study)).rstrip(),
     ]
     lag = study.modelling["lag"]
     miss = 100.0 * study.table_miss["force"]
@@ -46,7 +47,7 @@ def motion_table(study: "MotionStudy", *, full: bool = False) -> str:
         f"{'wing with sections' if study.modelling['sections'] else 'inviscid wing'},"
         f" {state['density_kg_m3']:g} kg/m^3, {study.modelling['friction']} friction of the worm,"
         f" {'quasi-steady air' if lag is None else 'air with lag'}; {WIDTH};"
-        f" table of the air off by {miss:.2g} % of the force between its points"
+        f" table of the air off by {size_words(miss, 3)} % of the force between its points"
     )
     more = None
     if full:
@@ -54,7 +55,7 @@ def motion_table(study: "MotionStudy", *, full: bool = False) -> str:
             section(
                 "What it rests on",
                 "\n".join(wrapped(f"- {one}", "  ") for one in study.assumptions),
-            )
+            ).rstrip()
         ]
     blocks.append(wrapped(_left_out(study)))
     return framed(title, motion_answer(study), blocks, study.findings, rests, more)
@@ -92,18 +93,25 @@ def motion_answer(study: "MotionStudy") -> list[str]:
         for row in study.sides
         if row.time_s and row.jammed_at_s is None
     ]
-    height = study.peak("height_m")
-    found.append(
-        f"Bank at the end {_said(study.bank_end_deg, study.bank_end_half_width_deg)} deg, height at"
-        f" the end {_said(study.height_end_m, study.height_end_half_width_m)} m, lowest"
-        f" {_said(height.value, height.half_width)} m."
-    )
+    found.append(_end(study))
     if study.rotors_limited_s > 0.005:
         found.append(
             f"The law asks the rotors for more than they can give during"
             f" {number(study.rotors_limited_s, 2)} s."
         )
     return found
+
+
+def _end(study: "MotionStudy") -> str:
+    """Where it ends; where it is cut off, its last values have no ±."""
+    height = study.peak("height_m")
+    bank = _said(study.bank_end_deg, study.bank_end_half_width_deg)
+    end = _said(study.height_end_m, study.height_end_half_width_m)
+    open_ = " (± not known)" if study.cut_off and "±" not in bank + end else ""
+    return (
+        f"Bank at the end {bank} deg, height at the end {end} m{open_}, lowest"
+        f" {_said(height.value, height.half_width)} m."
+    )
 
 
 def _said(value: float | None, half_width: float | None) -> str:
@@ -129,9 +137,10 @@ def _why_not(study: "MotionStudy") -> str:
 
 
 def _sides(rows: "tuple[SideRow, ...]") -> str:
-    heads = ["side", "from, deg", "to, deg", "end, deg", "time, s", "peak, deg/s", ""]
+    heads = ["side", "from, deg", "to, deg", "end, deg", "time, s", "peak, deg/s"]
+    events = any(_happens(row) for row in rows)
     return table(
-        heads,
+        [*heads, ""] if events else heads,
         [
             [
                 row.side.words,
@@ -140,7 +149,7 @@ def _sides(rows: "tuple[SideRow, ...]") -> str:
                 number(row.end_deg, 3),
                 "-" if row.time_s is None else _said(row.time_s, row.time_half_width_s),
                 number(row.peak_rate_deg_s, 3),
-                _happens(row),
+                *([_happens(row)] if events else []),
             ]
             for row in rows
         ],
@@ -156,7 +165,7 @@ def _happens(row: "SideRow") -> str:
         return "follows"
     if row.time_s is None and row.commanded_by == "command":
         return "held" if row.commanded_deg == row.start_deg else "does not arrive"
-    return "-"
+    return ""
 
 
 def name_of(key: str) -> str:
@@ -194,7 +203,8 @@ def _with_error(value: float, half_width: float) -> str:
     return with_error(value, max(half_width, 1e-3) if half_width == half_width else half_width)
 
 
-def _limits(rows: "tuple[LimitRow, ...]") -> str:
+def _limits(study: "MotionStudy") -> str:
+    kept = KEPT | ({True: "kept so far"} if study.cut_off else {})
     return table(
         ["", "worst", "limit", "at, s", ""],
         [
@@ -203,8 +213,8 @@ def _limits(rows: "tuple[LimitRow, ...]") -> str:
                 _with_error(row.value, row.half_width),
                 f"{number(row.limit, 3)}{'' if row.unit == '1' else ' ' + row.unit}",
                 f"{row.at_s:.2f}",
-                KEPT[row.kept],
+                kept[row.kept],
             ]
-            for row in rows
+            for row in study.limits
         ],
     )
