@@ -56,7 +56,7 @@ def make_gallery(generated: Path) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     blocks = []
     for picture in PICTURES:
-        scene = Session(load_biplane(picture.craft), GRID).scene(picture.setting)
+        scene = Session(load_biplane(picture.craft), GRID).scene_with_errors(picture.setting)
         for paper, ending in ((LIGHT, ""), (DARK, "-dark")):
             colours = COLOURINGS[picture.colour]
             pixels = still(scene, picture.direction, colours, SIZE, paper=paper)
@@ -69,5 +69,6 @@ def make_gallery(generated: Path) -> None:
     (generated / "lists/gallery.md").write_text("\n".join(blocks), encoding="utf-8")
     extra = generated / "extra"
     extra.mkdir(parents=True, exist_ok=True)
-    scene = Session(load_biplane("tideline"), GRID).scene(Setting(30.0, -60.0, 5.0))
+    session = Session(load_biplane("tideline"), GRID)
+    scene = session.scene_with_errors(Setting(30.0, -60.0, 5.0))
     (extra / "tideline-scene.html").write_text(scene_page(scene), encoding="utf-8")

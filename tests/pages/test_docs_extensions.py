@@ -10,6 +10,7 @@ from docutils.utils import new_document
 sys.path.insert(0, str(Path(__file__).parents[2] / "docs/extensions"))
 
 import dark_figures
+from chromium import browser
 from dark_figures import DarkFigures
 from house_docstrings import rewritten
 from input_reference import input_reference
@@ -129,3 +130,21 @@ def test_every_range_is_in_the_list() -> None:
     assert len(lines) == len(RANGES) + 2
     assert any("motor_efficiency |  | 0.4 to 0.95 | common practice | 0 to 1 |" in x for x in lines)
     assert any("propulsive efficiency |  | up to 0.88 |" in line for line in lines)
+
+
+def test_a_wide_figure_keeps_letters_that_can_be_read_on_a_phone() -> None:
+    """A picture of 800 points with letters of 9 moves sideways in its frame; the page does not."""
+    css = (Path(__file__).parents[2] / "docs/static/foldspan.css").read_text(encoding="utf-8")
+    drawn = "%3Csvg xmlns='http://www.w3.org/2000/svg' width='800pt' height='9pt'/%3E"
+    image = f"data:image/svg+xml,{drawn}"
+    page = (
+        f"<style>article img {{ max-width: 100% }}\n{css}</style><article><figure>"
+        f'<img src="{image}"><figcaption>words</figcaption></figure></article>'
+    )
+    with browser() as running:
+        phone = running.new_page(viewport={"width": 390, "height": 800})
+        phone.set_content(page)
+        assert phone.evaluate("document.documentElement.scrollWidth") == 390
+        # 800 points are 1067 px: letters of 12 px become 8.5 at 760.
+        assert phone.evaluate("document.querySelector('img').clientWidth") >= 0.7 * 1067
+        assert phone.evaluate("document.querySelector('figcaption').clientWidth") < 390

@@ -43,10 +43,12 @@ def motion_table(study: "MotionStudy", *, full: bool = False) -> str:
     ]
     lag = study.modelling["lag"]
     miss = 100.0 * study.table_miss["force"]
+    known = any(not math.isnan(row.half_width) for row in study.peaks)
     rests = (
         f"{'wing with sections' if study.modelling['sections'] else 'inviscid wing'},"
         f" {state['density_kg_m3']:g} kg/m^3, {study.modelling['friction']} friction of the worm,"
-        f" {'quasi-steady air' if lag is None else 'air with lag'}; {WIDTH};"
+        f" {'quasi-steady air' if lag is None else 'air with lag'};"
+        f" {WIDTH if known else 'no error was worked out'};"
         f" table of the air off by {size_words(miss, 3)} % of the force between its points"
     )
     more = None
