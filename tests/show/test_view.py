@@ -348,8 +348,11 @@ def test_pictures_are_kept_under_new_names(explorer: Explorer, tmp_path: Path) -
 
 
 def test_the_window_bears_its_caution_and_the_ranges_of_its_sliders(explorer: Explorer) -> None:
-    shown = " ".join(explorer.plotter.actors["help"].GetText(3).split())
+    shown, _ = shown_text(explorer, "caution")
     assert "an estimate, not a flight clearance" in shown
+    keys, _ = shown_text(explorer, "help")
+    assert len(keys.splitlines()) < 9  # above the tips of every shipped craft
+    assert len(shown.splitlines()) < 3
     title = explorer.sliders["left_deg"].GetRepresentation().GetTitleText()
     assert title == "port fold [deg], -90 to 120"
 

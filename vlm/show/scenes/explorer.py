@@ -27,6 +27,7 @@ from vlm.show.scenes.pictures import (
 )
 from vlm.show.scenes.scene import COLOURINGS, Meshes, Scales, meshes, pyvista
 from vlm.show.scenes.traces import Traces
+from vlm.show.text.layout import cut
 from vlm.study.point.fold_trace import FoldTrace, FoldTracer
 from vlm.study.point.session import Scene, Session, Setting
 
@@ -45,7 +46,9 @@ c  next colouring
 k  keep a picture
 t  tell the command
 q  quit"""
-CAUTION = "an estimate, not a\nflight clearance;\nexpand the envelope\nstep by step"
+CAUTION = "an estimate, not a flight clearance;\nexpand the envelope step by step"
+LONGEST_TITLE = 64
+"""Letters of a title that end before the caution."""
 
 
 @dataclass(frozen=True)
@@ -213,7 +216,8 @@ class Explorer:
         add_lines(plotter, self._parts)
         plotter.add_axes(xlabel="x aft", ylabel="y starboard", zlabel="z up", color=INK,
                          viewport=(0.68, 0.0, 0.86, 0.24))  # fmt: skip
-        written(plotter, f"{HELP}\n\n{CAUTION}", "upper_right", "help")
+        written(plotter, HELP, "upper_right", "help")
+        written(plotter, CAUTION, "upper_edge", "caution")  # above the craft and its tips
         for slider in sliders_of(self.session):
             self.sliders[slider.field] = self._add_slider(slider)
         keys = {"l": self.lock, "n": self.next_configuration, "x": self.swap,
@@ -319,7 +323,9 @@ class Explorer:
     def _write(self) -> None:
         locked = "tips locked together" if self.locked else "tips free of each other"
         seen = wrap(f"seen {DIRECTIONS[self._direction].words}", NARROW)
-        text = "\n".join([caption(self.scene), "", locked, *seen, *self._of_curves()])
+        title, *rest = caption(self.scene).splitlines()
+        lines = [cut(title, LONGEST_TITLE), *rest, "", locked, *seen, *self._of_curves()]
+        text = "\n".join(lines)
         written(self.plotter, text, "upper_left", "numbers")
         self.plotter.add_text(
             "\n".join(wrap(self.message, WIDE)) or " ", position=MESSAGE_AT, viewport=True,
