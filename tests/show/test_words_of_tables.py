@@ -14,6 +14,7 @@ from vlm.show.plots import design as design_plots
 from vlm.show.tables import compare as compare_tables
 from vlm.show.tables import design as design_tables
 from vlm.show.tables import hinge as hinge_tables
+from vlm.show.tables import lateral as lateral_tables
 from vlm.show.tables import motion as motion_tables
 from vlm.show.tables import roll as roll_tables
 from vlm.show.tables.convergence import percentage
@@ -22,6 +23,7 @@ from vlm.sides import Side
 from vlm.study.compare.results import Group, Known
 from vlm.study.hinge import study as hinge_study
 from vlm.study.hinge.results import TO_LIMIT, HingePlan, MoveRow
+from vlm.verdicts import SIGN_NOT_KNOWN
 
 
 @pytest.mark.parametrize(
@@ -163,3 +165,15 @@ def test_a_column_of_what_happens_to_the_tips_is_there_where_something_does():
     quiet, late = motion_tables._sides(moved().sides), motion_tables._sides(moved(time=None).sides)
     assert quiet.splitlines()[0].endswith("peak, deg/s")
     assert late.splitlines()[-1].endswith("does not arrive")
+
+
+def test_a_root_whose_growth_is_not_known_is_given_once():
+    mode = SimpleNamespace(frequency_rad_s=None, damping_ratio=None, real_1_s=0.083,
+                           real_half_width_1_s=0.16, growth=SIGN_NOT_KNOWN)  # fmt: skip
+    assert lateral_tables.mode_words(mode) == (
+        "root 0.08 ± 0.16 1/s, whether it grows is not known"
+    )
+    mode.frequency_rad_s, mode.damping_ratio = 2.05, -0.13
+    assert lateral_tables.mode_words(mode) == (
+        "2.05 rad/s, damping -0.13, whether it grows is not known (0.08 ± 0.16 1/s)"
+    )

@@ -214,14 +214,14 @@ def _shares(shares: "Sequence[SharesRow]") -> str:
 
 def mode_words(mode: "ModeRow") -> str:
     """A mode in short: what it does and how fast."""
+    root = f"{with_error(mode.real_1_s, mode.real_half_width_1_s)} 1/s"
+    pair = f"root {root}"
     if mode.frequency_rad_s is not None:
         damping = number(mode.damping_ratio, 2)
         pair = f"{number(mode.frequency_rad_s, 3)} rad/s, damping {damping}"
-    else:
-        pair = f"root {with_error(mode.real_1_s, mode.real_half_width_1_s)} 1/s"
     if mode.growth == SIGN_NOT_KNOWN:
-        width = number(mode.real_half_width_1_s, 2)
-        return f"{pair}, whether it grows is not known ({number(mode.real_1_s, 2)} ± {width} 1/s)"
+        said = "" if mode.frequency_rad_s is None else f" ({root})"
+        return f"{pair}, whether it grows is not known{said}"
     for what, time in (("half", mode.half_time_s), ("double", mode.double_time_s)):
         if time is not None:  # ln 2 over the growth, so that both err by the same share
             error = time * mode.real_half_width_1_s / abs(mode.real_1_s)
