@@ -50,3 +50,24 @@ def test_changes_are_read_at_cuts_on_either_side_of_a_turn() -> None:
     assert (found.root_shear_N, found.root_bending_N_m) == (4.0, 9.0)
     assert found.hinge_bending_N_m == 3.0
     assert together([own], []) == [own]
+
+
+def test_a_twisted_wing_turns_at_every_strip_and_still_at_its_hinge() -> None:
+    """Of two lattices without a cut in common but those of the hinge, at 1 m."""
+    own = half([2.0, 1.5, 1.5, 1.0, 1.0, 0.5, 0.5, 0.0], [0.0] * 8, [1.0] * 8)
+    change = half([2.0, 1.0, 1.0, 0.0], [0.0, 6.0, 2.0, 4.0], [0.0, 2.0, 2.0, 8.0])
+    (found,) = together([own], [change])
+    np.testing.assert_allclose(found.shear_N, [0.0, 3.0, 3.0, 6.0, 2.0, 3.0, 3.0, 4.0])
+    assert (found.root_shear_N, found.hinge_bending_N_m) == (4.0, 3.0)
+
+
+def test_roots_of_a_twisted_craft_carry_its_weight() -> None:
+    """Dihedral of a degree and thrust along the chord leave a hundredth; statics as above. The
+    shear is across each wing, 3 degrees of incidence from the body's axis."""
+    craft = FoldingCraft(load_biplane("winnow"), GRID).symmetric(0.0)
+    flight = highest_load_factor(craft, 16.0, 1.225, 1.0)
+    assert flight is not None
+    tips = sum(craft.masses.parts[body].mass for body in craft.bodies)
+    wanted = GRAVITY * np.cos(flight.alpha) * (craft.masses.mass - tips)
+    whole = together(wing_bending(craft, flight), section_bending(craft, flight))
+    assert sum(half.root_shear_N for half in whole) == pytest.approx(wanted, rel=2e-2)

@@ -42,7 +42,7 @@ def together(halves: Sequence[HalfWing], changes: Sequence[HalfWing]) -> list[Ha
 
 def _sum(half: HalfWing, change: HalfWing) -> HalfWing:
     shear, bending, torsion = (
-        own + _at_cuts(half.distance_m, change.distance_m, further)
+        own + _at_cuts(half, change, further)
         for own, further in (
             (half.shear_N, change.shear_N),
             (half.bending_N_m, change.bending_N_m),
@@ -55,13 +55,18 @@ def _sum(half: HalfWing, change: HalfWing) -> HalfWing:
     )  # fmt: skip
 
 
-def _at_cuts(wanted: Floats, cuts: Floats, values: Floats) -> Floats:
-    """Values between cuts, each stretch from one turn of the wing to the next by itself.
+def _at_cuts(half: HalfWing, change: HalfWing, values: Floats) -> Floats:
+    """Values at the cuts of another half, each stretch from one turn of the wing to the next by
+    itself.
 
-    Where the wing turns, a cut stands twice, with different values.
+    Where the wing turns, a cut stands twice, with different values. A twisted wing turns a little
+    at every edge of a strip, and those are not the same on two lattices: there only the turn at the
+    hinge parts two stretches.
     """
+    wanted, cuts = half.distance_m, change.distance_m
     into, of = _stretches(wanted), _stretches(cuts)
-    assert len(into) == len(of), "both lattices turn at the same places"
+    if len(into) != len(of):
+        into, of = _beside_the_hinge(half), _beside_the_hinge(change)
     return np.concatenate(
         [
             np.interp(-wanted[own], -cuts[source], values[source])
@@ -73,3 +78,11 @@ def _at_cuts(wanted: Floats, cuts: Floats, values: Floats) -> Floats:
 def _stretches(distance: Floats) -> list[slice]:
     ends = [0, *(np.flatnonzero(np.diff(distance) == 0.0) + 1).tolist(), len(distance)]
     return [slice(a, b) for a, b in pairwise(ends)]
+
+
+def _beside_the_hinge(half: HalfWing) -> list[slice]:
+    """Outboard and inboard of the hinge, of whose two cuts the outer one stands first."""
+    if half.hinge_distance_m is None:
+        return [slice(None)]
+    outer = int(np.abs(half.distance_m - half.hinge_distance_m).argmin())
+    return [slice(0, outer + 1), slice(outer + 1, None)]
