@@ -186,8 +186,12 @@ def test_no_segment_still_draws_the_time_plot(folder, capsys):
     ("arguments", "message"),
     [
         (
-            ["craft.toml", "none.csv"],
-            "none.csv: there is no such flight log; did you mean log.csv?",
+            ["craft.toml", "lgo.csv"],
+            "lgo.csv: there is no such flight log; did you mean log.csv?",
+        ),
+        (
+            ["craft.toml", "nothing"],
+            "nothing: there is no such flight log (shipped: tailsitter-published.csv, tideline-",
         ),
         (["plain.toml", "log.csv"], "plain.toml: log is missing"),
         (["craft.toml", "log.csv", "--compare", "loiter", "dahs"], "did you mean dash?"),

@@ -58,6 +58,8 @@ def found_log(path: Path) -> Path:
     known = sorted({entry.name for folder in folders for entry in folder.glob("*.csv")})
     near = nearest_name(path.name, known) if bare else None
     hint = f"; did you mean {near}?" if near else nearest_beside(path)
+    if not hint and bare and known:
+        hint = f" (shipped: {', '.join(known)})"
     raise InputRefused(f"{cut_path(path)}: there is no such flight log{hint}")
 
 

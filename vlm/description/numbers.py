@@ -35,7 +35,9 @@ def given_number(craft: Biplane, name: str, said: str, besides: str = "") -> flo
     path = name.split(".")
     for length in range(1, len(path) + 1):
         if not keys.forms_at(path[:length]):
-            raise InputRefused(f"{said}: {unknown_key(path[:length])}{besides}")
+            unknown = unknown_key(path[:length])
+            stop = "" if not besides or unknown.endswith("?") else "."
+            raise InputRefused(f"{said}: {unknown}{stop}{besides}")
     if not any(form.get("type") == "number" for form in keys.forms_at(path)):
         raise InputRefused(f"{said}: {name} is not a number that can grow and shrink")
     value = number_at(craft, name)

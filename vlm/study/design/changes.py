@@ -76,7 +76,7 @@ def checked_key(
     if last == HINGE:
         _checked_hinge(craft, wing_name, said)
         return key
-    besides = f"; besides keys of the file there are {FOLD}, upper.{HINGE} and lower.{HINGE}"
+    besides = f" Besides keys of the file there are {FOLD}, upper.{HINGE} and lower.{HINGE}"
     given_number(craft, name, said, besides)
     return key
 
