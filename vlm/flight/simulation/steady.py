@@ -64,7 +64,7 @@ def steady_state(plant: Plant, airspeed: float, folds: Floats) -> SteadyState:
     ------
     ComputationFailed : nothing balances at this airspeed
     """
-    found = _balanced(plant, airspeed, folds)
+    found = _on_the_wings(plant, airspeed, folds)
     if found is None:
         enough = _airspeed_that_flies(plant, airspeed, folds)
         such = "" if enough is None else f", such as {enough:g} m/s"
@@ -82,10 +82,18 @@ def _airspeed_that_flies(plant: Plant, airspeed: float, folds: Floats) -> float 
     By tables of sections and slipstream at the airspeed that has none.
     """
     for speed in higher_airspeeds(airspeed):
-        found = _balanced(plant, speed, folds)
-        if found is not None and abs(found.alpha) <= STEEPEST_RAD:
+        if _on_the_wings(plant, speed, folds) is not None:
             return speed
     return None
+
+
+def _on_the_wings(plant: Plant, airspeed: float, folds: Floats) -> SteadyState | None:
+    """Level flight on the wings; None where nothing balances, or only far beyond their stall.
+
+    Steeper roots are no flight: the tables of loads end before them.
+    """
+    found = _balanced(plant, airspeed, folds)
+    return found if found is not None and abs(found.alpha) <= STEEPEST_RAD else None
 
 
 def _balanced(plant: Plant, airspeed: float, folds: Floats) -> SteadyState | None:
