@@ -33,7 +33,7 @@ def piece(part, starts, forces, moments=None, side=Side.STARBOARD, body="fixed",
 def plain(monkeypatch):
     monkeypatch.setattr(wing_bending, "_relief", lambda craft, flight, patch: (0.0, 0.0))
     monkeypatch.setattr(
-        wing_bending, "_quarter_points",
+        wing_bending, "quarter_points",
         lambda patch, grid: patch.nodes[0] + 0.25 * (patch.nodes[-1] - patch.nodes[0]),
     )  # fmt: skip
     lattice = SimpleNamespace(lattice=SimpleNamespace(grid=None))
@@ -126,5 +126,5 @@ def test_quarter_points_lie_a_quarter_of_the_chord_behind_the_leading_edge(rows)
     first = 0.3 + 0.8 * 0.25 / rows
     nodes = np.array([[[first, 0.0, 0.0], [first, 1.0, 0.2]], [[1.1, 0.0, 0.0], [1.1, 1.0, 0.2]]])
     grid = SimpleNamespace(rows=rows, chord_law="uniform")
-    found = wing_bending._quarter_points(SimpleNamespace(nodes=nodes), grid)
+    found = wing_bending.quarter_points(SimpleNamespace(nodes=nodes), grid)
     np.testing.assert_allclose(found, [[0.5, 0.0, 0.0], [0.5, 1.0, 0.2]])

@@ -1,38 +1,61 @@
 """What the file's sections change in the loads along each half wing.
 
 Strip by strip, on the lattice that carries the sections (:mod:`vlm.flight.craft.section_change`),
-summed from the ends inward as the lattice's own loads are, and read at their cuts.
+handed over to the strips of the craft's own lattice, and summed with these from the ends inward.
 """
 
 from collections.abc import Sequence
 from dataclasses import replace
-from itertools import pairwise
 
 import numpy as np
 
 from vlm.constants import Floats
 from vlm.flight.craft.folded_craft import FoldedCraft
 from vlm.flight.craft.level import LevelFlight
-from vlm.flight.mechanism.wing_bending import HalfWing, StripLoads, half_wings
+from vlm.flight.mechanism.wing_bending import HalfWing, StripLoads, half_wings, quarter_points
+from vlm.lattice.cellule import Grid
+from vlm.lattice.patches import Patch
 
 
 def section_bending(craft: FoldedCraft, flight: LevelFlight) -> list[HalfWing]:
-    """Change of the loads of every half wing; none without sections in the file."""
+    """Change of the loads of every half wing at the cuts of its own; none without sections."""
     change = craft.section_change(flight.motion[None, :], flight.density)
     if change is None or craft.strips is None:
         return []
-    model = craft.strips().model
+    model, patches = craft.strips().model, craft.loads.lattice.patches
     about = model.lattice.reference.moment_point
     loads = []
-    for index, patch in enumerate(model.lattice.patches):
-        own = model.strips.patch == index
-        force, moment = np.split(change.strips[0, own], 2, axis=1)
-        loads.append(StripLoads(patch, force, moment + np.cross(about, force)))
-    return half_wings(loads, model.lattice.grid)
+    for index, patch in enumerate(patches):
+        force, moment = np.split(change.strips[0, model.strips.patch == index], 2, axis=1)
+        source = model.lattice.patches[index]
+        own = StripLoads(source, force, moment + np.cross(about, force))
+        loads.append(handed_over(own, model.lattice.grid, patch))
+    return half_wings(loads, craft.loads.lattice.grid)
+
+
+def handed_over(loads: StripLoads, grid: Grid, patch: Patch) -> StripLoads:
+    """Loads on the strips of one lattice, on those of another lattice of the same piece.
+
+    Each strip's load is spread evenly over its width; force and moment of the piece are kept.
+
+    Parameters
+    ----------
+    grid : that the loads stand on
+    patch : the same piece on the other lattice
+    """
+    edges, wanted = _edges(loads.patch), _edges(patch)
+    low = np.maximum(wanted[:-1, None], edges[:-1])
+    high = np.maximum(np.minimum(wanted[1:, None], edges[1:]), low)
+    share = (high - low) / np.diff(edges)
+    quarters = quarter_points(loads.patch, grid)
+    middle = 0.5 * (low + high) - 0.5 * (edges[1:] + edges[:-1])
+    arm = (middle / np.diff(edges))[..., None] * np.diff(quarters, axis=0)
+    moved = loads.moment + np.cross(arm, loads.force)
+    return StripLoads(patch, share @ loads.force, np.einsum("ij,ijk->ik", share, moved))
 
 
 def together(halves: Sequence[HalfWing], changes: Sequence[HalfWing]) -> list[HalfWing]:
-    """Half wings with what sections change in them, at the cuts of the first."""
+    """Half wings with what sections change in them, both at the same cuts."""
     known = {(one.wing, one.side): one for one in changes}
     return [
         _sum(half, known[half.wing, half.side]) if (half.wing, half.side) in known else half
@@ -41,48 +64,17 @@ def together(halves: Sequence[HalfWing], changes: Sequence[HalfWing]) -> list[Ha
 
 
 def _sum(half: HalfWing, change: HalfWing) -> HalfWing:
-    shear, bending, torsion = (
-        own + _at_cuts(half, change, further)
-        for own, further in (
-            (half.shear_N, change.shear_N),
-            (half.bending_N_m, change.bending_N_m),
-            (half.torsion_N_m, change.torsion_N_m),
-        )
-    )
     return replace(
-        half, shear_N=shear, bending_N_m=bending, torsion_N_m=torsion,
-        root_shear_N=float(shear[-1]), root_bending_N_m=float(bending[-1]),
-    )  # fmt: skip
-
-
-def _at_cuts(half: HalfWing, change: HalfWing, values: Floats) -> Floats:
-    """Values at the cuts of another half, each stretch from one turn of the wing to the next by
-    itself.
-
-    Where the wing turns, a cut stands twice, with different values. A twisted wing turns a little
-    at every edge of a strip, and those are not the same on two lattices: there only the turn at the
-    hinge parts two stretches.
-    """
-    wanted, cuts = half.distance_m, change.distance_m
-    into, of = _stretches(wanted), _stretches(cuts)
-    if len(into) != len(of):
-        into, of = _beside_the_hinge(half), _beside_the_hinge(change)
-    return np.concatenate(
-        [
-            np.interp(-wanted[own], -cuts[source], values[source])
-            for own, source in zip(into, of, strict=True)
-        ]
+        half,
+        shear_N=half.shear_N + change.shear_N,
+        bending_N_m=half.bending_N_m + change.bending_N_m,
+        torsion_N_m=half.torsion_N_m + change.torsion_N_m,
+        root_shear_N=half.root_shear_N + change.root_shear_N,
+        root_bending_N_m=half.root_bending_N_m + change.root_bending_N_m,
     )
 
 
-def _stretches(distance: Floats) -> list[slice]:
-    ends = [0, *(np.flatnonzero(np.diff(distance) == 0.0) + 1).tolist(), len(distance)]
-    return [slice(a, b) for a, b in pairwise(ends)]
-
-
-def _beside_the_hinge(half: HalfWing) -> list[slice]:
-    """Outboard and inboard of the hinge, of whose two cuts the outer one stands first."""
-    if half.hinge_distance_m is None:
-        return [slice(None)]
-    outer = int(np.abs(half.distance_m - half.hinge_distance_m).argmin())
-    return [slice(0, outer + 1), slice(outer + 1, None)]
+def _edges(patch: Patch) -> Floats:
+    """Places of the strips' edges along a piece, 0 to 1, shape (strips + 1,)."""
+    ends = np.append(0.0, np.cumsum(patch.width))
+    return np.asarray(ends / ends[-1])

@@ -137,7 +137,7 @@ def _half_wing(loads: Sequence[StripLoads], grid: Grid, wing: str, side: Side) -
     own = [p for p in loads if (p.patch.wing, p.patch.side) == (wing, side)]
     # From the root outward: the fixed pieces in order of span, then the tip.
     own.sort(key=lambda p: float(p.patch.span_position[0]))
-    quarters = [_quarter_points(piece.patch, grid) for piece in own]
+    quarters = [quarter_points(piece.patch, grid) for piece in own]
     start = np.concatenate([quarter[:-1] for quarter in quarters])
     along = np.concatenate([np.diff(quarter, axis=0) for quarter in quarters])
     force = np.concatenate([piece.force for piece in own])
@@ -179,7 +179,7 @@ def _cuts(axes: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     return np.insert(cuts, turns, turns), np.insert(cuts, turns + 1, turns + 1)
 
 
-def _quarter_points(patch: Patch, grid: Grid) -> Floats:
+def quarter_points(patch: Patch, grid: Grid) -> Floats:
     """Quarter-chord points of the strips' edges, from the root outward, shape (strips + 1, 3).
 
     Nodes run from the first vortex row to the trailing edge.
