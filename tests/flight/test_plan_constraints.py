@@ -8,16 +8,16 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from vlm.flight.plan import constraints, flown_schedule
+from vlm.flight.plan import constraints, flown_schedule, loss_table
 from vlm.flight.plan.constraints import ROLL_MOMENT, Constraint, Constraints, Setting
 from vlm.flight.plan.flown_schedule import (
     FlownSchedule,
     FlownState,
     _chosen,
-    _LossTable,
     commanded,
 )
 from vlm.flight.plan.fold_search import _edge_of_trims, _finer, _shared, _worth_solving
+from vlm.flight.plan.loss_table import LossTable
 
 
 def limits(reserve=None, forbidden=(), below=6.0, listed=()):
@@ -210,30 +210,58 @@ def losses(shift=0.0, slope=None, room=None):
 
     table = SimpleNamespace(book=SimpleNamespace(folds_deg=np.array([-10.0, 30.0])), reading=row)
     usable = [
-        SimpleNamespace(speed=v, power=100.0, fold_deg=10.0 * (v - 10.0))
+        SimpleNamespace(speed=v, setting=True, power=100.0, fold_deg=10.0 * (v - 10.0))
         for v in (10.0, 11.0, 12.0)
     ]
     asked = SimpleNamespace(hysteresis_m_s=shift, rate_limit_deg_per_speed=slope)
-    return _LossTable(table, usable, asked, room or {})
+    return LossTable(table, usable, asked, room or {})
 
 
 def test_the_loss_of_straight_pieces_over_the_best_folds():
-    """Flat at 0: 0, 10 and 20 %; flown 0.5 m/s late: 5 degrees off, in the mean of both ways."""
-    flat = losses()([0, 2], np.array([0.0, 0.0]))
-    np.testing.assert_allclose(flat, [0.0, 0.1, 0.2], atol=1e-12)
-    np.testing.assert_allclose(losses()([0, 2], np.array([0.0, 20.0])), 0.0, atol=1e-12)
-    late = losses(shift=0.5)([0, 2], np.array([0.0, 20.0]))
-    np.testing.assert_allclose(late, [0.0, 0.025, 0.025], atol=1e-12)
+    """Flat at 0: 0, 10 and 20 %; flown 0.5 m/s late: 5 degrees off at two of three airspeeds, in
+    the mean of both ways."""
+    assert losses()([0, 2], np.array([0.0, 0.0])) == pytest.approx(0.1)
+    assert losses()([0, 2], np.array([0.0, 20.0])) == pytest.approx(0.0, abs=1e-12)
+    assert losses(shift=0.5)([0, 2], np.array([0.0, 20.0])) == pytest.approx(0.05 / 3.0)
+
+
+def test_what_is_not_allowed_between_airspeeds_counts_like_an_airspeed():
+    """Allowed are folds to 3 degrees, from 9 to 11, and from 17 on: from 0 to 20 degrees both ends
+    and the middle are, the quarters of the way are not."""
+
+    def row(speed, folds):
+        margin = np.max([3.0 - folds, np.minimum(folds - 9.0, 11.0 - folds), folds - 17.0], axis=0)
+        return SimpleNamespace(power=np.full(len(folds), 100.0), margins={"a": margin})
+
+    table = SimpleNamespace(book=SimpleNamespace(folds_deg=np.array([-10.0, 30.0])), reading=row)
+    usable = [
+        SimpleNamespace(speed=v, setting=True, power=100.0, fold_deg=0.0) for v in (10.0, 11.0)
+    ]
+    asked = SimpleNamespace(hysteresis_m_s=0.0, rate_limit_deg_per_speed=None)
+    made = LossTable(table, usable, asked, {})
+    assert made([0, 1], np.array([0.0, 2.0])) == pytest.approx(0.0, abs=1e-12)
+    # Of seven eighths, those at 5, 7.5, 12.5 and 15 degrees: 2, 1.5, 1.5 and 2 from what is.
+    wanted = (4 * 0.5 + 0.02 * (2.0 + 1.5 + 1.5 + 2.0)) / 7.0 / 2.0
+    assert made([0, 1], np.array([0.0, 20.0])) == pytest.approx(wanted, rel=1e-6)
+
+
+def test_a_steep_piece_is_solved_on_its_way():
+    """From 0 to 20 degrees between 10 and 11 m/s: no step of more than 5 degrees."""
+    speeds, folds = np.array([10.0, 11.0, 12.0]), np.array([0.0, 20.0, 21.0])
+    assert flown_schedule._where_it_turns(10.0, 11.0, speeds, folds, 0.0) == [10.25, 10.5, 10.75]
+    assert flown_schedule._where_it_turns(11.0, 12.0, speeds, folds, 0.0) == []
+    late = flown_schedule._where_it_turns(11.0, 12.0, speeds, folds, 0.5)
+    assert late == pytest.approx([11.0 + 1 / 3, 11.0 + 2 / 3])
 
 
 def test_a_fold_that_is_not_allowed_costs_half_and_more_with_its_distance():
     """Below -5 degrees the margin is negative; with room asked for below -3."""
     made = losses()
     place = int(np.argmin(np.abs(made.folds + 7.0)))
-    assert made.table[0, place] == pytest.approx(0.5 + 0.02 * 2.0)
-    assert made.table[0, int(np.argmin(np.abs(made.folds + 5.0)))] == pytest.approx(0.05)
+    assert made.rows[0, place] == pytest.approx(0.5 + 0.02 * 2.0)
+    assert made.rows[0, int(np.argmin(np.abs(made.folds + 5.0)))] == pytest.approx(0.05)
     more = losses(room={"a": 2.0})
-    assert more.table[0, place] == pytest.approx(0.5 + 0.02 * 4.0)
+    assert more.rows[0, place] == pytest.approx(0.5 + 0.02 * 4.0)
 
 
 def test_slopes_of_a_schedule_are_limited():
@@ -261,9 +289,9 @@ def test_a_schedule_does_not_cross_what_is_not_allowed_where_one_fold_stays_besi
 
     speeds = np.arange(11.0, 21.5)
     table = SimpleNamespace(book=SimpleNamespace(folds_deg=np.array([-90.0, 120.0])), reading=row)
-    usable = [SimpleNamespace(speed=v, power=100.0, fold_deg=best(v)) for v in speeds]
+    usable = [SimpleNamespace(speed=v, setting=True, power=100.0, fold_deg=best(v)) for v in speeds]
     asked = SimpleNamespace(hysteresis_m_s=0.5, rate_limit_deg_per_speed=10.0, breakpoints=3)
-    made = _LossTable(table, usable, asked, {})
+    made = LossTable(table, usable, asked, {})
     at, folds = _chosen(made, usable, asked)
     np.testing.assert_allclose(np.interp(speeds, at, folds), -5.0, atol=0.01)
 
@@ -273,7 +301,7 @@ def test_short_gaps_beside_a_contact_are_filled_straight():
     values = 2.0 * folds
     values[[0, 5, 6]] = np.nan  # 0; 1.25 and 1.5: half a degree from what is known
     values[10:15] = np.nan  # 2.5 to 3.5: the middle is farther off than half a degree
-    found = flown_schedule._bridged(folds, values)
+    found = loss_table._bridged(folds, values)
     assert np.isnan(found[[0, 12]]).all()
     known = [i for i in range(17) if i not in (0, 12)]
     np.testing.assert_allclose(found[known], 2.0 * folds[known])

@@ -121,3 +121,18 @@ def test_the_answer_says_what_is_not_known(monkeypatch):
         "Not known whether dihedral effect is kept at 13 m/s and at 1 more airspeed: margin"
         " 0.0001 ± 0.0044 1/rad."
     )
+
+
+def test_airspeeds_that_allow_no_fold_leave_nothing_open(monkeypatch):
+    """Below the schedule's valid airspeeds a fold is flown that passes a constraint: what else is
+    kept there by less than its half-width does not matter."""
+    asked = []
+    monkeypatch.setattr(schedule_study, "unsure", lambda _, named: tuple(asked.extend(named) or ()))
+    sets = ["schedule.airspeed_min_m_s=5.6", "schedule.airspeed_max_m_s=8.6", "schedule.speeds=4"]
+    craft = load_biplane("thistle", [*sets, "schedule.stall_margin_min_deg=3"])
+    found = schedule_study.schedule_study(craft, folds=3, grid=Grid(2, 8))
+    assert found.flown is not None
+    low, high = found.flown.valid
+    assert found.flown.states[0].speed < low
+    assert asked
+    assert all(low <= one.speed <= high for one in asked)

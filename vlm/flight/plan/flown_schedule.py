@@ -16,23 +16,21 @@ from scipy.optimize import minimize
 from vlm.constants import Floats
 from vlm.description.schedule import Schedule
 from vlm.flight.craft.crossing import sign_changes
-from vlm.flight.plan.constraints import ROLL_MOMENT, TOUCH, Setting
-from vlm.flight.plan.fold_row import STEP_DEG
-from vlm.flight.plan.fold_search import BESIDE_CONTACT_DEG, FoldTable
+from vlm.flight.plan.constraints import ROLL_MOMENT, Setting
+from vlm.flight.plan.fold_search import FoldTable
+from vlm.flight.plan.loss_table import LossTable
 from vlm.flight.plan.schedule import SchedulePoint
 
 LEAST_GAIN = 1e-4
 """Least gain in mean loss for which a breakpoint is added, in shares of the power [1]."""
 TRIED = 4
 """Places tried for each breakpoint [1]."""
-OUTSIDE = 0.5
-"""Loss counted while breakpoints are chosen where a fold is not allowed, in shares of the power."""
-OUTSIDE_BY = 0.02
-"""The same more for every degree from the nearest allowed fold [1/deg]."""
 ROUNDS = 6
 """How often breakpoints are chosen again with more room to the constraints [1]."""
 MORE = 1.25
 """Room that is added, over the amount by which a constraint was passed [1]."""
+TURN_DEG = 5.0
+"""Largest change of fold from one airspeed that is solved to the next [deg]."""
 
 
 @dataclass(frozen=True)
@@ -43,9 +41,10 @@ class FlownState:
     ----------
     speed : [m/s]
     slowing, speeding : settings at the folds commanded slowing down and speeding up
-    is_between : whether the airspeed lies between those of the schedule
-    ideal_power : of the best fold, as :func:`_best_between` finds it between; NaN where no fold is
-        allowed [W]
+    is_between : whether the airspeed lies between those of the schedule: half-way, and more often
+        where the fold changes by much
+    ideal_power : of the best fold, as :func:`_best_between` finds it half-way; NaN elsewhere
+        between, and where no fold is allowed [W]
     """
 
     speed: float
@@ -182,7 +181,7 @@ def flown_schedule(
     room: dict[str, float] = {}
     best: FlownSchedule | None = None
     for _ in range(ROUNDS):
-        speeds, folds = _chosen(_LossTable(table, usable, schedule, room), usable, schedule)
+        speeds, folds = _chosen(LossTable(table, ideal, schedule, room), usable, schedule)
         found = _confirmed(table, ideal, speeds, folds, schedule.hysteresis_m_s)
         if best is None or _badness(found) < _badness(best):
             best = found
@@ -202,7 +201,7 @@ def _badness(flown: FlownSchedule) -> tuple[int, float]:
 
 
 def _chosen(
-    loss_of: "_LossTable", usable: Sequence[SchedulePoint], schedule: Schedule
+    loss_of: "LossTable", usable: Sequence[SchedulePoint], schedule: Schedule
 ) -> tuple[Floats, Floats]:
     """Airspeeds and folds of the breakpoints.
 
@@ -215,7 +214,7 @@ def _chosen(
     folds = _least(loss_of, [(chosen, _moved(loss_of, chosen, start)) for start in starts])[1]
     while len(chosen) < min(schedule.breakpoints, len(usable)):
         grown, moved = _one_more(loss_of, chosen, folds, usable)
-        if loss_of(grown, moved).mean() > loss_of(chosen, folds).mean() - LEAST_GAIN:
+        if loss_of(grown, moved) > loss_of(chosen, folds) - LEAST_GAIN:
             break
         chosen, folds = grown, moved
     return loss_of.speeds[chosen], np.round(folds, 2)
@@ -234,7 +233,13 @@ def _confirmed(
     allowed = [point.speed for point in ideal if point.setting is not None]
     valid = min(allowed), max(allowed)
     states = []
-    for speed in sorted([*powers, *between]):
+    further = [
+        speed
+        for speed, (a, b) in between.items() if a.setting is not None and b.setting is not None
+        for pair in ((a.speed, speed), (speed, b.speed))
+        for speed in _where_it_turns(*pair, speeds, folds, hysteresis)
+    ]  # fmt: skip
+    for speed in sorted([*powers, *between, *further]):
         slowing = table.setting(commanded(speeds, folds, speed), speed)
         speeding = table.setting(commanded(speeds, folds, speed - hysteresis), speed)
         power = powers.get(speed, float("nan"))
@@ -242,6 +247,18 @@ def _confirmed(
             power = _best_between(table, speed, between[speed], [slowing, speeding])
         states.append(FlownState(speed, slowing, speeding, speed not in powers, power))
     return FlownSchedule(speeds, folds, hysteresis, tuple(states), valid)
+
+
+def _where_it_turns(
+    one: float, two: float, speeds: Floats, folds: Floats, late: float
+) -> list[float]:
+    """Airspeeds on the way, so that a steep piece is not flown across unseen folds [m/s]."""
+    turns = [
+        commanded(speeds, folds, two - shift) - commanded(speeds, folds, one - shift)
+        for shift in (0.0, late)
+    ]
+    count = int(np.ceil(max(map(abs, turns)) / TURN_DEG))
+    return [float(speed) for speed in np.linspace(one, two, count + 1)[1:-1]]
 
 
 def _best_between(
@@ -261,89 +278,15 @@ def _best_between(
     return min(allowed, default=float("nan"))
 
 
-class _LossTable:
-    """Loss of a piecewise schedule over the ideal at every usable speed, in shares of the power."""
-
-    def __init__(
-        self,
-        table: FoldTable,
-        usable: Sequence[SchedulePoint],
-        schedule: Schedule,
-        room: Mapping[str, float],
-    ) -> None:
-        self.speeds = np.array([point.speed for point in usable])
-        low, high = (float(table.book.folds_deg[i]) for i in (0, -1))
-        self.folds = np.unique(np.append(np.arange(low, high, STEP_DEG), high))
-        self.shift = schedule.hysteresis_m_s
-        self.slope = schedule.rate_limit_deg_per_speed
-        rows = []
-        for point in usable:
-            read = table.reading(point.speed, self.folds)
-            power = _bridged(self.folds, read.power)
-            inside = np.isfinite(power)
-            for name, margin in read.margins.items():
-                inside &= _bridged(self.folds, margin) >= room.get(name, -TOUCH)
-            loss = np.maximum(power / point.power - 1.0, 0.0)
-            rows.append(np.where(inside, loss, OUTSIDE + OUTSIDE_BY * self._away(inside)))
-        self.table = np.array(rows)
-
-    @property
-    def single_fold(self) -> float:
-        """The one fold of least mean loss [deg]."""
-        return float(self.folds[np.argmin(self.table.mean(axis=0))])
-
-    def _away(self, inside: Floats) -> Floats:
-        """Degrees to the nearest allowed fold, so that a search finds its way back."""
-        if not inside.any():
-            return np.zeros(len(self.folds))
-        allowed = self.folds[inside]
-        place = np.clip(np.searchsorted(allowed, self.folds), 1, max(1, len(allowed) - 1))
-        near = [np.abs(self.folds - allowed[np.minimum(place - k, len(allowed) - 1)])
-                for k in (0, 1)]  # fmt: skip
-        return np.asarray(np.minimum(*near))
-
-    def __call__(self, chosen: list[int], folds: Floats) -> Floats:
-        """Loss at every usable speed, mean of slowing down and speeding up."""
-        total = np.zeros(len(self.speeds))
-        shifts = (0.0, self.shift) if self.shift else (0.0,)
-        for shift in shifts:
-            flown = np.interp(self.speeds - shift, self.speeds[chosen], folds)
-            total += [
-                np.interp(f, self.folds, row) for f, row in zip(flown, self.table, strict=True)
-            ]
-        return np.asarray(total / len(shifts))
-
-    def limited(self, chosen: list[int], folds: Floats) -> Floats:
-        """Folds with their change from breakpoint to breakpoint cut to the steepest slope."""
-        kept = np.clip(folds, self.folds[0], self.folds[-1])
-        if self.slope is None:
-            return kept
-        for i in range(1, len(kept)):
-            room = self.slope * (self.speeds[chosen[i]] - self.speeds[chosen[i - 1]])
-            kept[i] = np.clip(kept[i], kept[i - 1] - room, kept[i - 1] + room)
-        return kept
-
-
-def _bridged(folds: Floats, values: Floats) -> Floats:
-    """Values with the short gaps beside a contact filled straight, for the choice alone."""
-    known = np.isfinite(values)
-    if not known.any():
-        return values
-    filled = np.interp(folds, folds[known], values[known])
-    nearest = np.min(np.abs(folds[:, None] - folds[known]), axis=1)
-    ends = (folds >= folds[known][0]) & (folds <= folds[known][-1])
-    return np.where(ends & (nearest <= 0.5 * BESIDE_CONTACT_DEG), filled, values)
-
-
 def _least(
-    loss_of: _LossTable, options: Sequence[tuple[list[int], Floats]]
+    loss_of: LossTable, options: Sequence[tuple[list[int], Floats]]
 ) -> tuple[list[int], Floats]:
     """The breakpoints and folds of least mean loss."""
-    return min(options, key=lambda pair: float(loss_of(*pair).mean()))
+    return min(options, key=lambda pair: loss_of(*pair))
 
 
 def _one_more(
-    loss_of: _LossTable, chosen: list[int], folds: Floats, usable: Sequence[SchedulePoint]
+    loss_of: LossTable, chosen: list[int], folds: Floats, usable: Sequence[SchedulePoint]
 ) -> tuple[list[int], Floats]:
     """The best of the likeliest places for one more breakpoint."""
     trials = []
@@ -352,7 +295,7 @@ def _one_more(
             continue
         grown = sorted([*chosen, i])
         start = loss_of.limited(grown, np.array([usable[k].fold_deg for k in grown]))
-        trials.append((float(loss_of(grown, start).mean()), grown, start))
+        trials.append((loss_of(grown, start), grown, start))
     trials.sort(key=lambda trial: trial[0])
     moved = []
     for _, grown, start in trials[:TRIED]:
@@ -361,11 +304,11 @@ def _one_more(
     return _least(loss_of, moved)
 
 
-def _moved(loss_of: _LossTable, chosen: list[int], folds: Floats) -> Floats:
+def _moved(loss_of: LossTable, chosen: list[int], folds: Floats) -> Floats:
     """Folds of the breakpoints moved for the least mean loss."""
 
     def mean(trial: Floats) -> float:
-        return float(loss_of(chosen, loss_of.limited(chosen, trial)).mean())
+        return loss_of(chosen, loss_of.limited(chosen, trial))
 
     start = loss_of.limited(chosen, folds)
     found = minimize(mean, start, method="Nelder-Mead", options={"xatol": 0.05, "fatol": 1e-6})

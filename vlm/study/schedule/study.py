@@ -111,8 +111,9 @@ def schedule_study(
             f" {ideal[-1].reason}"
         )
     flown = flown_schedule(table, ideal, schedule)
-    not_known = unsure(table, named_settings(ideal, flown))
-    return ScheduleStudy(table, ideal, flown, schedule, not_known)
+    low, high = flown.valid if flown is not None else (speeds[0], speeds[-1])
+    named = [one for one in named_settings(ideal, flown) if low <= one.speed <= high]
+    return ScheduleStudy(table, ideal, flown, schedule, unsure(table, named))
 
 
 def named_settings(ideal: list[SchedulePoint], flown: FlownSchedule | None) -> list[Setting]:
