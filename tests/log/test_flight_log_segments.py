@@ -59,6 +59,24 @@ def test_density_without_air_data_is_stated_or_assumed():
     assert "assumed" in said
 
 
+@pytest.mark.parametrize(
+    ("columns", "wanted"),
+    [
+        ({"altitude": 30.0}, 1.19),
+        ({"pressure": 101325.0}, 1.19),
+        ({"altitude": 1000.0, "temperature": 281.65}, 1.1117),
+        ({"pressure": 89875.0, "temperature": 281.65}, 1.1117),
+    ],
+)
+def test_a_stated_density_goes_before_a_standard_temperature(columns, wanted):
+    """A measured temperature goes before it (row of 1000 m: US Standard Atmosphere 1976, from
+    memory)."""
+    how = log_format(density_kg_m3=1.19, altitude_zero_m=0.0)
+    found, said = density(air_cells(**columns), how)
+    np.testing.assert_allclose(found, wanted, rtol=2e-4)
+    assert (said == "log.density_kg_m3") == ("temperature" not in columns)
+
+
 def test_true_airspeed_at_10000_ft():
     """Density ratio 0.7385 at 10000 ft, so 100 indicated are 116.4 true (handbook rule, from
     memory: 2 % for each 1000 ft is its coarse form)."""

@@ -134,7 +134,8 @@ class FlightLogFormat(Block):
     altitude_zero_m: Number = 0.0
     """Height above sea level of the log's altitude zero [m]."""
     density_kg_m3: Density | None = None
-    """Air density of the whole log, where no column tells it [kg/m^3]."""
+    """Air density of the whole log; a column of temperature with one of pressure or altitude goes
+    before it [kg/m^3]."""
     airspeed_offset_m_s: Number = 0.0
     """What the pitot reads too much; subtracted from its reading [m/s]."""
     climb_efficiency: Share | None = None

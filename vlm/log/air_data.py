@@ -55,18 +55,20 @@ def density(cells: pd.DataFrame, how: FlightLogFormat) -> tuple[Floats, DensityS
     if "pressure" in read and "temperature" in read:
         return read["pressure"] / (GAS_CONSTANT * read["temperature"]), "pressure and temperature"
     altitude, log_pressure, temperature = _table()
-    if "pressure" in read:
-        standard = np.interp(-np.log(read["pressure"]), -log_pressure, temperature)
-        return read["pressure"] / (GAS_CONSTANT * standard), "pressure, standard temperature"
-    if "altitude" in read:
+    if "altitude" in read and "pressure" not in read:
         height = read["altitude"] + how.altitude_zero_m
         pressure = np.exp(np.interp(height, altitude, log_pressure))
         if "temperature" in read:
             return pressure / (GAS_CONSTANT * read["temperature"]), "altitude and temperature"
-        standard = np.interp(height, altitude, temperature)
-        return pressure / (GAS_CONSTANT * standard), "altitude, standard atmosphere"
+    # What is stated is better than a temperature that nobody measured.
     if how.density_kg_m3 is not None:
         return np.full(count, how.density_kg_m3), "log.density_kg_m3"
+    if "pressure" in read:
+        standard = np.interp(-np.log(read["pressure"]), -log_pressure, temperature)
+        return read["pressure"] / (GAS_CONSTANT * standard), "pressure, standard temperature"
+    if "altitude" in read:
+        standard = np.interp(height, altitude, temperature)
+        return pressure / (GAS_CONSTANT * standard), "altitude, standard atmosphere"
     return np.full(count, CALIBRATION_DENSITY), "standard sea level, assumed"
 
 
