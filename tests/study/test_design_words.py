@@ -8,9 +8,10 @@ import pytest
 
 from vlm.lattice.cellule import Grid
 from vlm.study.design.around import Side, forbidding
-from vlm.study.design.changes import SearchKey
+from vlm.study.design.changes import FOLD, SearchKey
 from vlm.study.design.evaluator import COARSER, FREE
 from vlm.study.design.goals import Worth
+from vlm.study.design.report import _fold_words
 from vlm.study.design.study import _Found, _gain_half_width
 from vlm.study.design.words import answer, sure_of
 from vlm.study.point.errors import half_width
@@ -155,3 +156,23 @@ def test_a_gain_whose_interval_holds_zero_is_no_difference(ends, open_):
     one = Answer(GAINED, "than as in the file", "W", 1.2, half, ends, np.ones(1), np.ones(1), 0, 0)
     found = sure_of(SimpleNamespace(answers=(one,)))
     assert bool(found) is open_
+
+
+@pytest.mark.parametrize(
+    ("goal", "fold", "keys", "tips", "words"),
+    [
+        ("energy", None, [], True, "along the schedule"),
+        ("power", None, [], True, "the best at this airspeed"),
+        ("rolling moment", None, [], True, "flat"),
+        ("induced drag", None, [], True, "flat"),
+        ("power", None, [], False, "flat"),
+        ("power", -30.0, [], True, "held at -30 deg"),
+        ("energy", None, [FOLD], True, "held, searched for"),
+    ],
+)
+def test_which_folds_a_goal_is_asked_at(goal, fold, keys, tips, words):
+    plan = SimpleNamespace(
+        keys=[SimpleNamespace(name=key) for key in keys],
+        goal=SimpleNamespace(goal=goal, fold_deg=fold),
+    )
+    assert _fold_words(SimpleNamespace(plan=plan, craft=SimpleNamespace(tips=tips))) == words
