@@ -2,9 +2,12 @@
 
 from typing import Any
 
+import numpy as np
+
 from vlm.description.actuator import Actuator
 from vlm.description.mass import Mass, TipMass
 from vlm.description.models import Arrangement, Biplane, Tips, Wing
+from vlm.flight.craft.drag_bodies import DragBodies
 
 TIP = TipMass(mass_kg=0.06, centre_m=(0.08, 0.12, 0.01), inertia_kg_m2=(5e-4, 1e-4, 6e-4))
 
@@ -73,3 +76,8 @@ def biplane(**tips: Any) -> Biplane:
         mass=mass_of(body_centre_m=(0.05, 0.0, -0.17)),
         actuator=drive_of(),
     )
+
+
+def round_body(area_m2: float) -> DragBodies:
+    """A body of the same drag area along every axis, at the centre of gravity."""
+    return DragBodies(np.full((1, 3), area_m2), np.full((1, 3), np.nan))

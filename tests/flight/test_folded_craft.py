@@ -2,11 +2,12 @@
 
 import numpy as np
 import pytest
-from flying_craft import biplane
+from flying_craft import biplane, round_body
 from numpy.testing import assert_allclose
 
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Reference
+from vlm.flight.craft.drag_bodies import DragBodies
 from vlm.flight.craft.folded_craft import FoldingCraft
 from vlm.flow.onset import FIRST_TIP
 from vlm.lattice.cellule import Grid
@@ -64,7 +65,7 @@ def test_forces_are_those_of_the_coefficients(craft: FoldingCraft) -> None:
 
 
 def test_rates_are_differences_of_the_wrench(craft: FoldingCraft) -> None:
-    here = FoldingCraft(biplane(), SMALL, drag_area=0.03).at(FOLDS)
+    here = FoldingCraft(biplane(), SMALL, drag=round_body(0.03)).at(FOLDS)
     motion, step = random_motion(here.motions), 1e-5
     exact = here.rates(motion, 1.2)
     for i in range(here.motions):
@@ -72,6 +73,40 @@ def test_rates_are_differences_of_the_wrench(craft: FoldingCraft) -> None:
         change[i] = step
         slope = here.wrench(motion + change, 1.2) - here.wrench(motion - change, 1.2)
         assert_allclose(exact[:, i], slope / (2 * step), rtol=1e-5, atol=1e-6)
+
+
+def test_rates_of_long_bodies_are_differences_of_the_wrench() -> None:
+    """One at a place of its own, one at the centre of gravity; what turns moves the first."""
+    bodies = DragBodies(
+        np.array([[0.01, 0.08, 0.05], [0.02, 0.03, 0.01]]),
+        np.array([[-0.3, 0.1, 0.25], [np.nan, np.nan, np.nan]]),
+    )
+    here = FoldingCraft(biplane(), SMALL, drag=bodies).at(FOLDS)
+    plain = FoldingCraft(biplane(), SMALL).at(FOLDS)
+    motion, step = random_motion(here.motions), 1e-5
+    exact = here.rates(motion, 1.2) - plain.rates(motion, 1.2)
+    steps = step * np.eye(here.motions)
+    for i in range(here.motions):
+        ends = [
+            one.wrench(motion + sign * steps[i], 1.2) for one in (here, plain) for sign in (1, -1)
+        ]
+        slope = (ends[0] - ends[1] - ends[2] + ends[3]) / (2 * step)
+        assert_allclose(exact[:, i], slope, rtol=1e-4, atol=1e-6)
+    turning = here.rates_of_turning(motion, 1.2) - plain.rates_of_turning(motion, 1.2)
+    assert_allclose(turning, exact[:, 3:6], rtol=1e-9)
+
+
+def test_a_body_s_side_force_acts_at_its_place() -> None:
+    """0.05 m^2 across, 0.3 m aft and 0.2 m below the centre of gravity, in 0.1 rad of sideslip at
+    20 m/s (by hand): it pushes to port, turns the nose into the wind and rolls."""
+    centre = FoldingCraft(biplane(), SMALL).symmetric(0.0).masses.centre
+    place = centre + np.array([0.3, 0.0, -0.2])
+    bodies = DragBodies(np.array([[0.0, 0.05, 0.0]]), place[None])
+    plain, long = (FoldingCraft(biplane(), SMALL, drag=b).symmetric(0.0) for b in (None, bodies))
+    motion = plain.motion(20.0, 0.0, 0.1)
+    found = long.wrench(motion, 1.2) - plain.wrench(motion, 1.2)
+    side = 0.5 * 1.2 * 20.0**2 * 0.05 * np.sin(0.1)
+    assert_allclose(found, [0.0, -side, 0.0, 0.2 * side, 0.0, 0.3 * side], atol=1e-9)
 
 
 def test_turning_tips_move_the_fixed_wings_past_the_centre_of_gravity(craft: FoldingCraft) -> None:
@@ -94,7 +129,7 @@ def test_turning_tips_move_the_fixed_wings_past_the_centre_of_gravity(craft: Fol
 
 def test_parasite_drag_is_area_times_dynamic_pressure(craft: FoldingCraft) -> None:
     plain, draggy = (
-        FoldingCraft(biplane(), SMALL, drag_area=a).symmetric(0.0) for a in (0.0, 0.02)
+        FoldingCraft(biplane(), SMALL, drag=round_body(a)).symmetric(0.0) for a in (0.0, 0.02)
     )
     motion = plain.motion(16.0, 0.1)
     drag = plain.wrench(motion, 1.225)[:3] - draggy.wrench(motion, 1.225)[:3]

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from flying_craft import round_body
 from numpy.testing import assert_allclose
 
 from vlm.constants import GRAVITY
@@ -121,7 +122,7 @@ def test_of_all_angles_that_carry_the_lowest_is_found(deg: float) -> None:
 
 
 def test_level_flight_with_sections_balances(tideline: Biplane) -> None:
-    craft = FoldingCraft(tideline, SMALL, 0.003).at(FOLDS)
+    craft = FoldingCraft(tideline, SMALL, round_body(0.003)).at(FOLDS)
     flight = level_flight(craft, 12.0, 1.225)
     assert flight is not None
     weight = (
@@ -134,7 +135,7 @@ def test_level_flight_with_sections_balances(tideline: Biplane) -> None:
 
 def test_rates_are_differences_of_the_loads(tideline: Biplane) -> None:
     """Central differences of the whole wrench with another step."""
-    craft = FoldingCraft(tideline, SMALL, 0.003).at(FOLDS)
+    craft = FoldingCraft(tideline, SMALL, round_body(0.003)).at(FOLDS)
     motion = craft.motion(12.0, np.radians(8.0), 0.02, np.array([0.3, 0.0, 0.1]))
     rates = craft.rates(motion, 1.225)
     for i in range(craft.motions):
@@ -146,7 +147,7 @@ def test_rates_are_differences_of_the_loads(tideline: Biplane) -> None:
 
 
 def test_steady_roll_with_sections_leaves_no_moment(tideline: Biplane) -> None:
-    craft = FoldingCraft(tideline, SMALL, 0.003).at(FOLDS)
+    craft = FoldingCraft(tideline, SMALL, round_body(0.003)).at(FOLDS)
     flight = level_flight(craft, 11.0, 1.225)
     assert flight is not None
     rate = steady_roll_rate(craft, flight)

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from flying_craft import biplane, mass_of, monoplane
+from flying_craft import biplane, mass_of, monoplane, round_body
 from numpy.testing import assert_allclose
 
 from vlm.constants import GRAVITY
@@ -256,7 +256,7 @@ def test_heavier_tips_slow_the_roll() -> None:
 
 def test_constant_power_damps_the_phugoid_more_than_constant_thrust() -> None:
     """Thrust falling with speed adds to the drag's damping (Etkin & Reid, propulsion terms)."""
-    craft = FoldingCraft(biplane(), SMALL, drag_area=0.02)
+    craft = FoldingCraft(biplane(), SMALL, drag=round_body(0.02))
     here = craft.symmetric(0.0)
     flight = level_flight(here, 14.0, 1.225)
     assert flight is not None

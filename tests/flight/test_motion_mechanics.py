@@ -44,7 +44,7 @@ def plant_of(tips: tuple[HingedTip, ...], gravity: Floats, **keys: object) -> Pl
     return Plant(
         bodies=Bodies(mass=mass, tips=tips, **given),  # type: ignore[arg-type]
         air=air, sections=None, apparent=None, lag=None, drives=None, rotors=None, rotor_lag=0.1,
-        density=0.0, drag_area=0.0, gravity=gravity,
+        density=0.0, drag_areas=None, gravity=gravity,
     )  # fmt: skip
 
 

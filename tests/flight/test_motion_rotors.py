@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from flying_craft import round_body
 from scipy.integrate import solve_ivp
 
 from vlm.constants import Floats
@@ -51,7 +52,7 @@ def solved(
     folding: FoldingCraft, folds: Floats, alpha: float, speed: float, thrusts: Floats
 ) -> Floats:
     """The same of the craft in the slipstream, solved at these very thrusts."""
-    plain = FoldingCraft(folding.craft, folding.engine.grid)
+    plain = FoldingCraft(folding.craft, folding.engine.grid, round_body(0.0))
     craft = BlownCraft(plain, thrusts).at(FoldAngles(*np.degrees(folds)))
     wrench = craft.wrench(craft.motion(speed, alpha), 1.225)
     return np.append(wrench[:3], wrench[3:] - np.cross(craft.offset, wrench[:3]))
@@ -133,7 +134,7 @@ def spinning(plant: Plant) -> Plant:
     torques = np.zeros_like(plant.rotors.torques)
     rotors = replace(plant.rotors, momenta=momenta, spins=spins, torques=torques)
     return replace(
-        plant, rotors=rotors, sections=None, drives=None, density=0.0, drag_area=0.0,
+        plant, rotors=rotors, sections=None, drives=None, density=0.0, drag_areas=None,
         gravity=np.zeros(3),
     )  # fmt: skip
 

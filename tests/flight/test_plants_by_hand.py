@@ -119,15 +119,14 @@ def test_a_motion_needs_a_drive(monkeypatch):
         building.folding_craft(SimpleNamespace(actuator=None, source_name="x.toml"), None)
     seen = {}
 
-    def made(craft, grid, area, sections):
-        seen.update(grid=grid, area=area, sections=sections)
+    def made(craft, grid, sections):
+        seen.update(grid=grid, sections=sections)
         return folding()
 
     monkeypatch.setattr(building, "FoldingCraft", made)
-    areas = [SimpleNamespace(area_m2=0.01), SimpleNamespace(area_m2=0.002)]
-    craft = SimpleNamespace(actuator="drive", all_drag_areas=areas)
+    craft = SimpleNamespace(actuator="drive")
     building.folding_craft(craft, SimpleNamespace(grid="grid", sections=False))
-    assert seen == {"grid": "grid", "area": pytest.approx(0.012), "sections": False}
+    assert seen == {"grid": "grid", "sections": False}
 
 
 # --- steady flight ------------------------------------------------------------------------------

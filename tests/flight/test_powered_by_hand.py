@@ -9,8 +9,9 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from vlm.flight.craft.drag_bodies import drag
 from vlm.flight.trim import powered
-from vlm.flight.trim.powered import FlightLoads, PoweredCraft, drag_of, one_state
+from vlm.flight.trim.powered import FlightLoads, PoweredCraft, one_state
 
 DENSITY = 1.2
 
@@ -84,9 +85,10 @@ def test_drag_areas_stand_in_the_stream_and_those_with_a_place_in_the_rotors_win
     m/s across: 14.14 m/s, drag along both."""
     bodies = SimpleNamespace(
         areas=np.array([[0.01, 0.0, 0.0], [0.02, 0.02, 0.02]]), placed=np.array([False, True]),
-        arms=np.array([[0.0, 0.0, 0.5], [0.0, 1.0, 0.0]]),
+        arms=lambda centre: np.array([[0.0, 0.0, 0.5], [0.0, 1.0, 0.0]]) - centre,
     )  # fmt: skip
-    made = craft(bodies=bodies, air=SimpleNamespace(density_kg_m3=DENSITY))
+    masses = SimpleNamespace(centre=np.zeros(3))
+    made = craft(bodies=bodies, masses=masses, air=SimpleNamespace(density_kg_m3=DENSITY))
     stream = np.array([[10.0, 0.0, 0.0]])
     force, moment = powered._body_loads(made, stream, np.array([[[0.0, 10.0, 0.0]]]))
     aside = 0.6 * 200.0**0.5 * 10.0 * 0.02
@@ -97,9 +99,8 @@ def test_drag_areas_stand_in_the_stream_and_those_with_a_place_in_the_rotors_win
 
 
 def test_drag_of_an_area_goes_with_the_square_of_the_speed():
-    area = SimpleNamespace(areas_m2=(0.01, 0.02, 0.03))
     velocity = np.array([[3.0, 0.0, -4.0], [6.0, 0.0, -8.0]])
-    found = drag_of(area, velocity, DENSITY)
+    found = drag(np.array([0.01, 0.02, 0.03]), velocity, DENSITY)
     np.testing.assert_allclose(found[0], [0.6 * 5 * 3 * 0.01, 0.0, -0.6 * 5 * 4 * 0.03])
     np.testing.assert_allclose(found[1], 4.0 * found[0])
 
@@ -197,7 +198,7 @@ def test_drag_areas_without_a_place_pull_at_the_centre_of_gravity(monkeypatch):
         model=None,
     )  # fmt: skip
     bodies = PoweredCraft.bodies.func(made)
-    np.testing.assert_allclose(bodies.arms, [[0, 0, 0], [0.15, 0.3, 0.3]])
+    np.testing.assert_allclose(bodies.arms(CENTRE), [[0, 0, 0], [0.15, 0.3, 0.3]])
     assert bodies.placed.tolist() == [1]
     assert bodies.areas.shape == (2, 3)
     places, spans = PoweredCraft.wind_points.func(made)

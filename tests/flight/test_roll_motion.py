@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from flying_craft import biplane, drive_of, mass_of, monoplane
+from flying_craft import biplane, drive_of, mass_of, monoplane, round_body
 from numpy.testing import assert_allclose
 from scipy.linalg import expm
 from scipy.spatial.transform import Rotation
@@ -58,7 +58,7 @@ def tideline() -> Biplane:
 @pytest.mark.parametrize("fold", [-60.0, 0.0, 45.0])
 def test_level_flight_balances_weight_and_thrust(fold: float) -> None:
     """Newton's law: forces of air, thrust along the body and weight sum to nothing."""
-    craft = FoldingCraft(biplane(), SMALL, drag_area=0.01)
+    craft = FoldingCraft(biplane(), SMALL, drag=round_body(0.01))
     flight = flown(craft, FoldAngles.symmetric(fold))
     mass = craft.symmetric(fold).masses.mass
     weight = mass * GRAVITY * np.array([-np.sin(flight.alpha), 0.0, np.cos(flight.alpha)])

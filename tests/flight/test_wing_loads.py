@@ -5,6 +5,7 @@ No source but statics (from memory); all numbers are invented.
 
 import numpy as np
 import pytest
+from flying_craft import round_body
 
 from vlm.constants import GRAVITY
 from vlm.description.folds import FoldAngles
@@ -26,7 +27,7 @@ GRID = Grid(rows=4, strips=12)
 def test_roots_carry_the_weight_less_that_of_the_tips(name: str, factor: float) -> None:
     """Flat wings without dihedral, thrust along the chord: across it the roots' shear is n m g cos
     alpha, the tips' own weight taken off. By the lattice alone it is 2 % more or farther off."""
-    craft = FoldingCraft(load_biplane(name), GRID).symmetric(0.0)
+    craft = FoldingCraft(load_biplane(name), GRID, round_body(0.0)).symmetric(0.0)
     flight = highest_load_factor(craft, 16.0, 1.225, factor)
     assert flight is not None
     tips = sum(craft.masses.parts[body].mass for body in craft.bodies)

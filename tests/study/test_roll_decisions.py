@@ -17,7 +17,6 @@ from vlm.show.text.sweep_answer import pairs_not_apart, spans, strongest_pair
 from vlm.study.hinge.beyond import _shocks
 from vlm.study.hinge.results import HingePlan
 from vlm.study.hinge.study import hinge_study
-from vlm.study.level_flights import drag_area
 from vlm.study.roll.moments import RollMoments
 from vlm.study.roll.results import RollStudy
 from vlm.study.roll.study import RollPlan, _Study, roll_study
@@ -35,7 +34,7 @@ def study(name: str, base: float) -> RollStudy:
 def moment(name: str, folds: FoldAngles, airspeed: float) -> float:
     """Rolling moment solved directly, by no chart."""
     craft = load_biplane(name)
-    return setting_moment(FoldingCraft(craft, GRID, drag_area(craft)), folds, Air(airspeed))
+    return setting_moment(FoldingCraft(craft, GRID), folds, Air(airspeed))
 
 
 def test_a_reversal_is_where_the_moment_solved_directly_vanishes() -> None:

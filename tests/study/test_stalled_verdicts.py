@@ -39,7 +39,6 @@ from vlm.study.hinge.study import hinge_study
 from vlm.study.lateral.modes import Crafts, mode_row, motion_blocks
 from vlm.study.lateral.results import Derivatives, LateralStudy, ModeBlock
 from vlm.study.lateral.study import LateralPlan, lateral_study
-from vlm.study.level_flights import drag_area
 from vlm.study.point.errors import coarser
 from vlm.study.point.slipstream import Slipstreams
 from vlm.study.roll import study as roll_study
@@ -237,7 +236,7 @@ def test_whether_a_hinge_holds_is_not_known_where_stalled_sections_leave_it_open
     changes = ["actuator.hinge_moment_limit_N_m=0.6"]
     craft = load_biplane("tideline", changes)
     plan = HingePlan(Air(12.0), (-90.0,), grid=GRID)
-    folding = FoldingCraft(craft, GRID, drag_area(craft))
+    folding = FoldingCraft(craft, GRID)
     rough = FoldingCraft(craft, coarser(GRID), sections=False)
     assert craft.actuator is not None
     found = limits(folding, rough, craft.actuator, plan).held

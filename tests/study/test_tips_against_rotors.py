@@ -18,7 +18,6 @@ from vlm.flight.trim.condition import FlightConditions
 from vlm.flight.trim.powered import flight_loads, powered_craft
 from vlm.lattice.cellule import Grid
 from vlm.show.tables.roll import rotor_lines
-from vlm.study.level_flights import drag_area
 from vlm.study.roll.results import Equal, Rotors
 from vlm.study.roll.tips_against_rotors import TipsAgainstRotors
 
@@ -32,7 +31,7 @@ def tideline() -> Biplane:
 
 def against(craft: Biplane, port: float, starboard: float) -> TipsAgainstRotors:
     command = FoldAngles(port, starboard)
-    wings = FoldingCraft(craft, SMALL, drag_area(craft)).at(command)
+    wings = FoldingCraft(craft, SMALL).at(command)
     return TipsAgainstRotors(FlightConditions(craft), FoldAngles(), command, wings)
 
 

@@ -6,7 +6,6 @@ from typing import Any, TypedDict
 import numpy as np
 
 from vlm.description.folds import FoldAngles
-from vlm.description.models import Biplane
 from vlm.errors import ComputationFailed
 from vlm.findings import Finding
 from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
@@ -43,11 +42,6 @@ class LevelDocument(TypedDict):
     mass_kg: float
     centre_of_gravity_m: list[float]
     inertia_body_kg_m2: list[list[float]]
-
-
-def drag_area(craft: Biplane) -> float:
-    """Sum of the file's drag areas along x [m^2]."""
-    return sum(part.area_m2 for part in craft.all_drag_areas)
 
 
 def flown(craft: FoldingCraft, folds: FoldAngles, air: Air) -> LevelFlight:

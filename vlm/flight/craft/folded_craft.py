@@ -23,6 +23,7 @@ from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import FoldspanError, InputRefused
+from vlm.flight.craft.drag_bodies import DragBodies
 from vlm.flight.craft.mass_properties import MassProperties, craft_mass_properties, needed_mass
 from vlm.flight.craft.modelling import Modelling
 from vlm.flight.craft.section_change import SECTION_GRID, SectionChange, SectionStrips, has_sections
@@ -53,7 +54,7 @@ class FoldedCraft:
     ----------
     loads : the solved lattice
     masses : mass, centre of gravity and inertia at this fold
-    drag_area : parasite drag area, constant, acting through the centre of gravity [m^2]
+    drag : drag areas of bodies, struts and gear; None without any
     strips : gives the strips with the file's sections; None for the inviscid wing
     other_corners : gives the inviscid craft at this fold with its corners opened or closed, where
         they touch or nearly touch
@@ -62,7 +63,7 @@ class FoldedCraft:
 
     loads: GeneralLoads
     masses: MassProperties
-    drag_area: float = 0.0
+    drag: DragBodies | None = None
     strips: Callable[[], SectionStrips] | None = None
     other_corners: "Callable[[], tuple[FoldedCraft, ...]]" = tuple
     thrusts: Floats | None = None
@@ -160,15 +161,39 @@ class FoldedCraft:
     def wrenches_without_sections(self, motions: Floats, density: float) -> Floats:
         """The part of :meth:`wrenches` of lattice and drag area."""
         velocity = motions[:, :3]
-        speed = np.linalg.norm(velocity, axis=1, keepdims=True)
+        speed = np.linalg.norm(velocity, axis=1)
         table = self.table.at(
             np.arctan2(velocity[:, 2], velocity[:, 0]),
-            np.arcsin(velocity[:, 1] / np.where(speed > 0.0, speed, 1.0)[:, 0]),
+            np.arcsin(velocity[:, 1] / np.where(speed > 0.0, speed, 1.0)),
         )
         half = motions[:, None, :] @ table.reshape(*table.shape[:-3], self.motions, -1)
         loads = density * (motions[:, None, :] @ half.reshape(-1, self.motions, 6))[:, 0]
-        loads[:, :3] -= 0.5 * density * self.drag_area * speed * velocity
+        if self.drag is not None:
+            velocity = (motions @ self._carried_bodies.mT).transpose(1, 0, 2)
+            force = self.drag.forces(velocity, density)
+            arms = self.drag.arms(self.masses.centre) @ GEOMETRY_TO_BODY
+            loads[:, :3] += force.sum(axis=1)
+            loads[:, 3:] += np.cross(arms, force).sum(axis=1)
         return np.asarray(loads)
+
+    @cached_property
+    def _carried_bodies(self) -> Floats:
+        """Velocity of every drag area for each entry of z, shape (bodies, 3, motions)."""
+        assert self.drag is not None
+        of_centre = np.eye(3, self.motions)
+        of_craft = of_centre.copy()
+        of_craft[:, FIRST_TIP:] = -GEOMETRY_TO_BODY @ self.amounts_of_motion[:3, FIRST_TIP:]
+        return self.drag.carried(self.masses.centre, of_centre, of_craft)
+
+    def _drag_rates(self, motion: Floats, density: float) -> Floats:
+        """The drag areas' part of :meth:`rates`, shape (6, motions)."""
+        if self.drag is None or not np.any(motion[:3]):
+            return np.zeros((6, self.motions))
+        carried = self._carried_bodies
+        force = self.drag.force_rates(carried @ motion, density) @ carried
+        arms = self.drag.arms(self.masses.centre) @ GEOMETRY_TO_BODY
+        moment = np.cross(arms[:, :, None], force, axis=1)
+        return np.concatenate([force.sum(axis=0), moment.sum(axis=0)])
 
     def changed_wrenches(self, motions: Floats, density: float) -> Floats:
         """The sections' part of :meth:`wrenches`, shape (states, 6); zero without sections."""
@@ -205,6 +230,7 @@ class FoldedCraft:
         turns = np.eye(self.motions)[FIRST_TURN:FIRST_TIP]
         table = self.table.at(*wind_angles(motion))[:, FIRST_TURN:FIRST_TIP]
         rates = 2.0 * density * np.einsum("ijk,i->kj", table, motion)
+        rates += self._drag_rates(motion, density)[:, FIRST_TURN:FIRST_TIP]
         speed = float(np.linalg.norm(motion[:3]))
         if self.strips is not None and speed > 0.0:
             step = STEP * speed
@@ -216,12 +242,7 @@ class FoldedCraft:
 
     def rates(self, motion: Floats, density: float) -> Floats:
         """Rates of the loads with every entry of z, shape (6, motions)."""
-        rates = self.lattice_rates(motion, density)
-        velocity = motion[:3]
-        speed = float(np.linalg.norm(velocity))
-        if speed > 0.0:
-            turning = speed * np.eye(3) + np.outer(velocity, velocity) / speed
-            rates[:3, :3] -= 0.5 * density * self.drag_area * turning
+        rates = self.lattice_rates(motion, density) + self._drag_rates(motion, density)
         return np.asarray(rates + self.section_rates(motion, density))
 
     def section_rates(self, motion: Floats, density: float) -> Floats:
@@ -294,7 +315,7 @@ def folded_craft(
     craft: Biplane,
     cellule: Cellule,
     loads: GeneralLoads,
-    drag_area: float = 0.0,
+    drag: DragBodies | None = None,
     strips: Callable[[], SectionStrips] | None = None,
     other_corners: Callable[[], tuple[FoldedCraft, ...]] = tuple,
 ) -> FoldedCraft:
@@ -306,7 +327,7 @@ def folded_craft(
     """
     masses = craft_mass_properties(craft, cellule, loads.lattice.folds)
     level = Modelling.of_wings(sections=strips is not None)
-    return FoldedCraft(loads, masses, drag_area, strips, other_corners, modelling=level)
+    return FoldedCraft(loads, masses, drag, strips, other_corners, modelling=level)
 
 
 class FoldingCraft:
@@ -316,7 +337,7 @@ class FoldingCraft:
     ----------
     craft : the description, with [mass]
     grid : rows, strips and spacing laws
-    drag_area : parasite drag area [m^2]
+    drag : drag areas of bodies, struts and gear; None for those of the file
     sections : whether the file's sections act; False leaves the inviscid wing
     sideslip : whether most folds are asked for what sideslip changes, see
         :func:`vlm.loads.many_wakes.stream_loads`
@@ -333,7 +354,7 @@ class FoldingCraft:
         self,
         craft: Biplane,
         grid: Grid | None = None,
-        drag_area: float = 0.0,
+        drag: DragBodies | None = None,
         *,
         sections: bool = True,
         sideslip: bool = False,
@@ -342,7 +363,8 @@ class FoldingCraft:
         strips_of: "FoldingCraft | None" = None,
     ) -> None:
         needed_mass(craft)
-        self.craft, self.drag_area, self.strip_grid = craft, drag_area, strip_grid
+        self.craft, self.strip_grid = craft, strip_grid
+        self.drag = DragBodies.of(craft) if drag is None else drag
         self.has_sections = sections and has_sections(craft)
         self.engine = FoldEngine(craft, grid, fold_rates=False, sideslip=sideslip, charted=charted)
         self._kept: OrderedDict[FoldAngles, FoldedCraft] = OrderedDict()
@@ -366,7 +388,7 @@ class FoldingCraft:
                 self.craft,
                 self.engine.cellule,
                 self._loads(folds),
-                self.drag_area,
+                self.drag,
                 partial(self.strips_at, folds) if self.has_sections else None,
                 partial(self._other_corners, folds),
             )
@@ -386,7 +408,7 @@ class FoldingCraft:
         if folds not in self._corners:
             found = []
             for other in other_corners(self.craft, self.at(folds).loads.lattice):
-                opened = FoldingCraft(other, self.engine.grid, self.drag_area, sections=False)
+                opened = FoldingCraft(other, self.engine.grid, self.drag, sections=False)
                 with suppress(FoldspanError):  # its tips would not pass
                     found.append(opened.at(folds))
             self._corners[folds] = tuple(found)

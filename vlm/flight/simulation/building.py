@@ -71,8 +71,7 @@ def folding_craft(craft: Biplane, modelled: Modelled) -> FoldingCraft:
         raise InputRefused(
             f"{craft.source_name}: [actuator] is missing; this needs what folds the tips"
         )
-    area = sum(part.area_m2 for part in craft.all_drag_areas)
-    found = FoldingCraft(craft, modelled.grid, area, sections=modelled.sections)
+    found = FoldingCraft(craft, modelled.grid, sections=modelled.sections)
     found.range_deg  # noqa: B018  refuses a craft without tips
     return found
 
@@ -110,7 +109,7 @@ def plant_of(
         rotors=rotors_at(folding, task, modelled, reference.moment_point),
         rotor_lag=settings.rotor_time_constant_s,
         density=modelled.density,
-        drag_area=folding.drag_area,
+        drag_areas=folding.drag.seen_from(reference.moment_point),
         gravity=WEIGHT,
     )
 

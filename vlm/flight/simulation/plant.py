@@ -6,6 +6,7 @@ from functools import cached_property
 import numpy as np
 
 from vlm.constants import GRAVITY, Floats
+from vlm.flight.craft.drag_bodies import DragBodies
 from vlm.flight.craft.folded_craft import wind_angles
 from vlm.flight.simulation.air_table import AirTable
 from vlm.flight.simulation.bodies import FIRST_SIDE, SPEEDS, Bodies, Placed
@@ -63,6 +64,7 @@ class Posed:
     centre : of gravity from the moment point, body axes [m]
     inverse : of the mass matrix, shape (8, 8)
     carried : velocity of the centre of gravity per speed, shape (3, 8)
+    dragged : velocity of every drag area per speed, shape (areas, 3, 8)
     form : the air table's forms at these folds
     change : the section table's values at these folds; None without
     apparent : momenta of the air set in motion per speed: force, moment, then moments about the
@@ -73,6 +75,7 @@ class Posed:
     centre: Floats
     inverse: Floats
     carried: Floats
+    dragged: Floats
     form: Floats
     change: tuple[Floats, Floats, Floats] | None
     apparent: Floats
@@ -97,7 +100,7 @@ class Plant:
     rotors : None where the file has none: thrust then acts along x through the centre of gravity
     rotor_lag : time constant of thrust [s]
     density : of the air; zero for none [kg/m^3]
-    drag_area : parasite drag area, acting through the centre of gravity [m^2]
+    drag_areas : of bodies, struts and gear, their places from the moment point; None for none
     gravity : earth axes, shape (3,) [m/s^2]
     allowance : added to the loads; None for none
     """
@@ -111,7 +114,7 @@ class Plant:
     rotors: RotorSet | None
     rotor_lag: float
     density: float
-    drag_area: float
+    drag_areas: DragBodies | None
     gravity: Floats
     allowance: Allowance | None = None
     _poses: dict[bytes, Posed] = field(default_factory=dict, repr=False, compare=False)
@@ -131,11 +134,17 @@ class Plant:
                 centre=self.bodies.centre(parts),
                 inverse=np.asarray(np.linalg.inv(whole)),
                 carried=np.asarray(carried),
+                dragged=self._dragged(np.asarray(carried)),
                 form=self.air.form(folds),
                 change=None if self.sections is None else self.sections.form(folds),
                 apparent=apparent,
             )
         return self._poses[key]
+
+    def _dragged(self, carried: Floats) -> Floats:
+        if self.drag_areas is None:
+            return np.zeros((0, *carried.shape))
+        return self.drag_areas.carried(np.zeros(3), carried, np.eye(3, SPEEDS))
 
     def _apparent_momenta(self, folds: Floats) -> Floats:
         taken = self.speeds_to_motions
@@ -186,12 +195,11 @@ class Plant:
         return AirLoads(loads, alpha, beta, speed, margin, stalled)
 
     def drag(self, pose: Posed, speeds: Floats, wind: Floats) -> Floats:
-        """Generalised forces of the drag areas at the centre of gravity, shape (8,)."""
-        if self.drag_area == 0.0:
+        """Generalised forces of the drag areas, shape (8,)."""
+        if self.drag_areas is None:
             return np.zeros(SPEEDS)
-        velocity = pose.carried @ speeds - wind
-        force = -0.5 * self.density * self.drag_area * np.sqrt(velocity @ velocity) * velocity
-        return np.asarray(force @ pose.carried)
+        force = self.drag_areas.forces(pose.dragged @ speeds - wind, self.density)
+        return np.asarray(np.einsum("bi,bij->j", force, pose.dragged))
 
     def generalised(self, loads: Floats) -> Floats:
         """Loads of the air as generalised forces, shape (8,)."""

@@ -92,10 +92,9 @@ class FlightConditions:
         self, craft: Biplane, density: float = SEA_LEVEL_DENSITY, grid: Grid | None = None
     ) -> None:
         self.craft, self.density = craft, density
-        area = sum(part.area_m2 for part in craft.all_drag_areas)
         self._wings = {
-            Modelling.WING: FoldingCraft(craft, grid, area, sections=False),
-            Modelling.SECTIONS: FoldingCraft(craft, grid, area),
+            Modelling.WING: FoldingCraft(craft, grid, sections=False),
+            Modelling.SECTIONS: FoldingCraft(craft, grid),
         }
         self._problems: dict[FoldAngles, TrimProblem] = {}
         self._trims: dict[tuple[FoldAngles, float], Trim | None] = {}

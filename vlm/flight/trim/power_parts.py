@@ -17,7 +17,8 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from vlm.constants import Floats
-from vlm.flight.trim.powered import FlightLoads, PoweredCraft, drag_of, rotor_states
+from vlm.flight.craft.drag_bodies import drag
+from vlm.flight.trim.powered import FlightLoads, PoweredCraft, rotor_states
 from vlm.flight.trim.trim import Trim, TrimProblem
 from vlm.flight.trim.trim_measures import limit_margins
 from vlm.power.propulsion import electrical_power
@@ -88,8 +89,7 @@ def drag_parts(craft: PoweredCraft, loads: FlightLoads) -> DragParts:
     wings = float(loads.wings()[0][0] @ wind)
     unblown = _unblown_profile(craft, loads, wind)
     still = sum(
-        float(drag_of(area, loads.stream, craft.air.density_kg_m3)[0] @ wind)
-        for area in craft.craft.all_drag_areas
+        float(one @ wind) for one in drag(craft.bodies.areas, loads.stream, craft.air.density_kg_m3)
     )
     body = float(loads.body_force[0] @ wind)
     return DragParts(induced, unblown, still, wings + body - induced - unblown - still)

@@ -11,14 +11,14 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from vlm.air import Air, standard_air
 from vlm.constants import GRAVITY, Floats
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
-from vlm.description.power import DragArea, Propulsion, Rotor
+from vlm.description.power import Propulsion, Rotor
 from vlm.errors import BlockMissing
+from vlm.flight.craft.drag_bodies import DragBodies, drag
 from vlm.flight.craft.mass_properties import MassProperties, mass_properties
 from vlm.flow.threads import algebra_threads
 from vlm.frames import cross
@@ -38,22 +38,6 @@ POWER_GRID = Grid(rows=4, strips=16)
 """Lattice of power curves: coarser than that of single points, as stall and rotors err by more."""
 SAME_PLACE = 1e-6
 IDLE_SHARE = 0.01
-
-
-@dataclass(frozen=True)
-class Bodies:
-    """Drag areas.
-
-    Attributes
-    ----------
-    areas : shape (areas, 3), across each axis [m^2]
-    arms : shape (areas, 3), from the centre of gravity; 0 where an area has no place [m]
-    placed : which have a place, and so stand in the rotors' wind
-    """
-
-    areas: Floats
-    arms: Floats
-    placed: NDArray[np.intp]
 
 
 @dataclass(frozen=True)
@@ -140,16 +124,9 @@ class PoweredCraft:
         return IDLE_SHARE * share * float(hover)
 
     @cached_property
-    def bodies(self) -> "Bodies":
+    def bodies(self) -> DragBodies:
         """The drag areas."""
-        areas = self.craft.all_drag_areas
-        placed = [i for i, area in enumerate(areas) if area.position_m is not None]
-        arms = np.zeros((len(areas), 3))
-        for i in placed:
-            arms[i] = np.array(areas[i].position_m) - self.masses.centre
-        # Those without a place pull at the centre of gravity.
-        sizes = np.array([area.areas_m2 for area in areas]).reshape(-1, 3)
-        return Bodies(sizes, arms, np.array(placed, dtype=np.intp))
+        return DragBodies.of(self.craft)
 
     @cached_property
     def wind_points(self) -> tuple[Floats, Floats]:
@@ -431,18 +408,8 @@ def _body_loads(
     velocity = np.repeat(stream[:, None, :], len(bodies.areas), axis=1)
     if further is not None:
         velocity[:, bodies.placed] += further
-    pull = _drag(bodies.areas, velocity, craft.air.density_kg_m3)
-    return pull.sum(axis=1), cross(bodies.arms, pull).sum(axis=1)
-
-
-def drag_of(area: DragArea, velocity: Floats, density: float) -> Floats:
-    """Drag of an area in velocities (states, 3) [m/s]: (states, 3) [N]."""
-    return _drag(np.array(area.areas_m2), velocity, density)
-
-
-def _drag(areas: Floats, velocity: Floats, density: float) -> Floats:
-    speed = np.sqrt(np.sum(velocity**2, axis=-1, keepdims=True))
-    return np.asarray(0.5 * density * speed * velocity * areas)
+    pull = drag(bodies.areas, velocity, craft.air.density_kg_m3)
+    return pull.sum(axis=1), cross(bodies.arms(craft.masses.centre), pull).sum(axis=1)
 
 
 def one_state(loads: FlightLoads, index: int) -> FlightLoads:

@@ -38,7 +38,6 @@ from vlm.lattice.lattice import build_lattice
 from vlm.loads.coefficients import derivatives
 from vlm.loads.model_spread import HINGE, wake_spread
 from vlm.loads.state import FlightState
-from vlm.study.level_flights import drag_area
 from vlm.study.point.errors import OTHERS, error_floors
 from vlm.study.point.evaluation import evaluated
 from vlm.study.point.point import point_spread, solved
@@ -338,4 +337,4 @@ def folding_craft(craft: Biplane, grid: Grid) -> FoldingCraft | None:
     """The craft at any fold; None without [mass]."""
     if craft.mass is None:
         return None
-    return FoldingCraft(craft, grid, drag_area(craft), sideslip=True)
+    return FoldingCraft(craft, grid, sideslip=True)

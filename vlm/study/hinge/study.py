@@ -49,7 +49,7 @@ from vlm.study.hinge.results import (
 from vlm.study.hinge.slipstream import HingeSlipstream
 from vlm.study.hinge.wings import wing_row
 from vlm.study.kept_answers import kept_answer
-from vlm.study.level_flights import drag_area, flown, stalled_findings
+from vlm.study.level_flights import flown, stalled_findings
 from vlm.study.point.document import reference_document
 from vlm.study.point.errors import coarser
 from vlm.study.point.slipstream import SLIPSTREAM, Slipstreams
@@ -97,7 +97,7 @@ def _worked_out(craft: Biplane, plan: HingePlan, progress: Progress) -> HingeStu
         raise InputRefused(f"{craft.source_name}: [actuator] is missing; hinge needs the drive")
     for fold in plan.folds_deg:
         craft.tip_folds(FoldAngles.symmetric(fold))  # refused before anything is solved
-    folding = FoldingCraft(craft, plan.grid, drag_area(craft), charted="like folds")
+    folding = FoldingCraft(craft, plan.grid, charted="like folds")
     conditions = FlightConditions(craft, plan.air.density, plan.grid)
     blowing = HingeSlipstream(folding, Slipstreams(craft, plan.thrust, conditions))
     flying = _flying(blowing, plan)

@@ -42,7 +42,7 @@ from vlm.study.lateral.results import (
     SettingModes,
     SharesRow,
 )
-from vlm.study.level_flights import drag_area, flown, stalled_findings, too_slow_findings
+from vlm.study.level_flights import flown, stalled_findings, too_slow_findings
 from vlm.study.point.document import reference_document
 from vlm.study.point.errors import coarser, half_width
 from vlm.study.point.slipstream import (
@@ -127,7 +127,7 @@ class _Study:
     def __init__(self, craft: Biplane, plan: LateralPlan, progress: Progress) -> None:
         self.craft, self.plan, self.progress = craft, plan, progress
         self.folding = FoldingCraft(
-            craft, plan.grid, drag_area(craft), sideslip=True,
+            craft, plan.grid, sideslip=True,
             charted="like folds" if len(plan.folds_deg) >= CHARTED_FROM else "none",
         )  # fmt: skip
         self.rough = FoldingCraft(craft, coarser(plan.grid), sections=False, sideslip=True)

@@ -36,7 +36,7 @@ from vlm.loads.state import FlightState
 from vlm.progress import Progress, silent
 from vlm.sides import Side
 from vlm.study.kept_answers import kept_answer
-from vlm.study.level_flights import drag_area, flight_document, flown, stalled_findings
+from vlm.study.level_flights import flight_document, flown, stalled_findings
 from vlm.study.point.document import reference_document
 from vlm.study.point.errors import coarser
 from vlm.study.point.fin_validity import sideslip_findings
@@ -137,13 +137,11 @@ class _Study:
         self.conditions = FlightConditions(craft, plan.air.density, plan.grid)
         self.slipstreams = Slipstreams(craft, plan.thrust, self.conditions)
         self.at_base = FoldAngles.symmetric(plan.base_deg)
-        self.plain = FoldingCraft(craft, plan.grid, drag_area(craft), charted="all folds")
+        self.plain = FoldingCraft(craft, plan.grid, charted="all folds")
         self.rough = (
-            FoldingCraft(
-                craft, coarser(plan.grid), drag_area(craft), strip_grid=coarser(SECTION_GRID)
-            )
+            FoldingCraft(craft, coarser(plan.grid), strip_grid=coarser(SECTION_GRID))
             if self.slipstreams.is_on
-            else FoldingCraft(craft, coarser(plan.grid), drag_area(craft), strips_of=self.plain)
+            else FoldingCraft(craft, coarser(plan.grid), strips_of=self.plain)
         )
         self.folding = self.blown(plan.air.airspeed)
         self.base = flown(self.folding, self.at_base, plan.air)
