@@ -199,16 +199,16 @@ def test_folds_without_power_are_not_the_nearest() -> None:
     power = np.where(FOLDS == 4.0, 100.0, np.nan)
     read = reading(power, stall=np.where(FOLDS == 4.0, -1.0, np.nan))
     table = Table(None, read, [setting(4.0, 100.0, stall=-1.0)])
-    assert forbidding(table, 10.0) == "stall"  # type: ignore[arg-type]
+    assert forbidding(table, 10.0) == ("stall",)  # type: ignore[arg-type]
     assert table.asked == [4.0]
 
 
 def test_a_fold_that_passes_nothing_once_solved_is_said_to_have_no_trim() -> None:
     """And a row without any trim is reported so."""
     solved = Table(None, reading([100.0] * 11, stall=FOLDS), [setting(0.0, 100.0, stall=1.0)])
-    assert forbidding(solved, 10.0) == NO_TRIM  # type: ignore[arg-type]
+    assert forbidding(solved, 10.0) == (NO_TRIM,)  # type: ignore[arg-type]
     empty = Table(None, None, [setting(0.0, float("nan"))])
-    assert forbidding(empty, 10.0) == "no fold gives a trim"  # type: ignore[arg-type]
+    assert forbidding(empty, 10.0) == ("no fold gives a trim",)  # type: ignore[arg-type]
 
 
 def test_a_schedule_asks_at_the_book_s_speeds_and_tells_how_far_it_is() -> None:

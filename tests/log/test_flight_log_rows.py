@@ -261,7 +261,7 @@ def test_directions_are_averaged_as_directions(tmp_path):
         ("t,v,p\n1,10,100\n", "one usable row"),
         ("t,v,p\n1,a,b\n2,c,d\n", r"none of its 2 rows could be used \(no number in v: 2, lines"),
         ("t;v;p\n1;10;100\n", r'the header has no "," but 2 times ";"; set log.delimiter = ";"'),
-        ("t,vv,p\n1,10,100\n", r'no column "v" \(log.columns.airspeed\); did you mean "vv"'),
+        ("t,vv,p\n1,10,100\n", r'no column "v" \(log.columns.airspeed\); it has t, vv, p'),
         ("t,v,v,p\n1,10,10,100\n", r'has 2 columns "v" \(log.columns.airspeed\)'),
         ("t,v,p\n0,0,100\n1,0,100\n2,0,90\n", r"the airspeed \(v\) is zero in every row"),
         ("t,v,p\n0,,100\n1,,100\n2,,90\n", "holds no airspeed at all"),

@@ -68,7 +68,7 @@ def thrusts(conditions: FlightConditions) -> Any:
 
 @pytest.fixture(scope="module")
 def plain(tideline: Biplane) -> FoldingCraft:
-    return FoldingCraft(tideline, SMALL, sum(a.area_m2 for a in tideline.all_drag_areas))
+    return FoldingCraft(tideline, SMALL)
 
 
 def test_a_strip_far_behind_a_disc_meets_the_wake_of_momentum_theory(tideline: Biplane) -> None:
