@@ -64,8 +64,8 @@ FROM_CONTACT_DEG = 1.0
 CHARTED_FROM = 3
 """Folds from which on a chart takes fewer solves than they and the search for neutral ones."""
 ASSUMPTIONS = (
-    "derivatives of the wings per radian about the stated moment point, wake along the stream; modes"
-    " with the drag areas of the file too, at their places, which have no lift",
+    "derivatives of the wings per radian about the stated moment point, wake along the stream;"
+    " modes with the drag areas of the file too, at their places, which have no lift",
     "± is the lattice's error and what the wake's direction and roll-up leave open; where a tip"
     " touches, or nearly does, also what an open or closed corner changes",
     "modes: level, wing-borne flight; controls and rotors fixed, thrust constant and along the"
