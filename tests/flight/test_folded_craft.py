@@ -109,6 +109,19 @@ def test_a_body_s_side_force_acts_at_its_place() -> None:
     assert_allclose(found, [0.0, -side, 0.0, 0.2 * side, 0.0, 0.3 * side], atol=1e-9)
 
 
+def test_a_turn_moves_a_body_at_its_place_through_the_air() -> None:
+    """0.5 m aft of the centre of gravity, turning to starboard with 2 rad/s at 10 m/s (by hand): it
+    moves to port with 1 m/s, is pushed to starboard, and its moment damps the turn."""
+    centre = FoldingCraft(biplane(), SMALL).symmetric(0.0).masses.centre
+    place = centre + np.array([0.5, 0.0, 0.0])
+    bodies = DragBodies(np.array([[0.0, 0.04, 0.0]]), place[None])
+    plain, long = (FoldingCraft(biplane(), SMALL, drag=b).symmetric(0.0) for b in (None, bodies))
+    motion = plain.motion(10.0, 0.0, rates=np.array([0.0, 0.0, 2.0]))
+    found = long.wrench(motion, 1.2) - plain.wrench(motion, 1.2)
+    side = 0.5 * 1.2 * 101.0**0.5 * 0.04
+    assert_allclose(found, [0.0, side, 0.0, 0.0, 0.0, -0.5 * side], atol=1e-9)
+
+
 def test_turning_tips_move_the_fixed_wings_past_the_centre_of_gravity(craft: FoldingCraft) -> None:
     """The centre of gravity keeps its place: what it moves within the craft, the craft moves the
     other way, and the air past it with the centre."""

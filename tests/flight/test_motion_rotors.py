@@ -112,6 +112,23 @@ def test_the_steady_state_balances_in_the_slipstream_solved_directly(blown: Blow
     assert np.abs(left[3:]).max() < 0.005 * weight * 0.17
 
 
+def test_drag_areas_act_in_time_as_in_level_flight(blown: Blown) -> None:
+    folding, plant, _ = blown
+    pose = plant.posed(np.zeros(2))
+    speeds = np.array([12.0, 1.0, 0.5, 0.3, 0.2, -0.4, 0.0, 0.0])
+    found = plant.drag(pose, speeds, np.zeros(3))[:6]
+    bare = FoldingCraft(folding.craft, folding.engine.grid, round_body(0.0)).symmetric(0.0)
+    craft = folding.symmetric(0.0)
+    motion = np.zeros(craft.motions)
+    motion[:3] = speeds[:3] + np.cross(speeds[3:6], pose.centre)
+    motion[3:6] = speeds[3:6]
+    own, plain = (one.wrenches_without_sections(motion[None], 1.225)[0] for one in (craft, bare))
+    wrench = own - plain
+    moment = wrench[3:] + np.cross(pose.centre, wrench[:3])
+    assert np.abs(moment).max() > 1e-3
+    np.testing.assert_allclose(found, np.append(wrench[:3], moment), rtol=1e-6, atol=1e-9)
+
+
 def test_mirrored_tables_are_those_that_are_solved() -> None:
     craft = load_biplane("tideline")
     assert mirrored_rotors(craft.rotors) is not None
