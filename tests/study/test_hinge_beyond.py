@@ -9,6 +9,7 @@ from thin_craft import thin
 from vlm.flight.mechanism.wing_bending import HalfWing
 from vlm.flight.motion.roll_authority import Air
 from vlm.lattice.cellule import Grid
+from vlm.show.sentences import root_sentence
 from vlm.sides import Side
 from vlm.study.hinge.beyond import passed_limits
 from vlm.study.hinge.results import HingeParts, HingePlan, MomentRow, WingRow, stalls_first
@@ -87,3 +88,27 @@ def test_roots_carry_the_load_factor_that_is_named() -> None:
     assert bending[1] / bending[0] == pytest.approx(3.5, rel=0.1)
     (slow,) = roots(12.0)[1:]
     assert stalls_first(slow)
+
+
+@pytest.mark.parametrize(
+    ("widths", "said"),
+    [
+        ((0.4, 0.4, 0.4), "± included: -9.00 ± 0.40 N m, upper wing at 15°, 18.0 m/s and load"
+         " factor 3.5 (not known apart from 0°): 67 % of its limit."),
+        ((0.1, 0.1, 0.4), "± included: -9.00 ± 0.10 N m, upper wing at 15°, 18.0 m/s and load"
+         " factor 3.5: 65 % of its limit."),
+        ((None, None, None), "root: -9.00 N m (± not known), upper wing at 15°, 18.0 m/s and load"
+         " factor 3.5: 64 % of its limit."),
+        ((None, 0.4, None), "± included: -9.00 ± 0.40 N m, upper wing at 15°, 18.0 m/s and load"
+         " factor 3.5: 67 % of its limit."),
+    ],
+)  # fmt: skip
+def test_the_root_that_may_bend_most_is_in_the_answer(widths, said):
+    """8.6, 9 and 5 N m at three folds; where tips are joined no ± is known."""
+    rows = [WingRow(fold, 3.5, 18.0, 3.5, halves=(bent("upper", bending, width),),
+                    share_of_root_limit=(abs(bending) + (width or 0.0)) / 14.0)
+            for fold, bending, width in zip((0.0, 15.0, 40.0), (8.6, -9.0, 5.0), widths,
+                                            strict=True)]  # fmt: skip
+    study = SimpleNamespace(wings=[WingRow(-90.0, 3.5, reason="too slow"), *rows])
+    assert root_sentence(study).endswith(said)
+    assert root_sentence(SimpleNamespace(wings=[WingRow(-90.0, 3.5, reason="too slow")])) == ""

@@ -81,13 +81,47 @@ def hinge_sentence(study: HingeStudy) -> str:
 
 def _alike_folds(rows: Sequence[MomentRow], worst: MomentRow) -> str:
     """Words for folds whose largest moment is not known to be less; may be empty."""
-    widths = [row.hinge().half_width_N_m for row in rows]
-    if not all(is_known(width) for width in widths):
-        return ""
     sizes = [abs(row.hinge().worst_N_m) for row in rows]
-    places = not_known_apart(sizes, [width or 0.0 for width in widths], rows.index(worst))
-    folds = {rows[place].fold_deg for place in places} - {worst.fold_deg}
-    return not_apart(spans(folds, list(dict.fromkeys(row.fold_deg for row in rows))))
+    widths = [row.hinge().half_width_N_m for row in rows]
+    return _alike([row.fold_deg for row in rows], sizes, widths, rows.index(worst))
+
+
+def _alike(
+    folds: Sequence[float], sizes: Sequence[float], widths: Sequence[float | None], place: int
+) -> str:
+    known = [width for width in widths if is_known(width)]
+    if len(known) < len(widths):
+        return ""
+    others = {folds[other] for other in not_known_apart(sizes, known, place)} - {folds[place]}
+    return not_apart(spans(others, list(dict.fromkeys(folds))))
+
+
+def root_sentence(study: HingeStudy) -> str:
+    """The bending moment at a wing's root that reaches farthest; empty where there is none."""
+    bent = [(row, half) for row in study.wings if (half := row.most_bent) is not None]
+    if not bent:
+        return ""
+    place = max(range(len(bent)), key=lambda i: bent[i][1].root_bending_reach_N_m)
+    row, half = bent[place]
+    width, share = half.root_bending_half_width_N_m, row.share_of_root_limit
+    widths = [other.root_bending_half_width_N_m for _, other in bent]
+    # Where tips are joined no ± is known; those folds are left out of what is set apart.
+    known = [i for i, one in enumerate(widths) if is_known(one)]
+    alike = ""
+    if place in known:
+        alike = _alike(
+            [bent[i][0].fold_deg for i in known],
+            [abs(bent[i][1].root_bending_N_m) for i in known],
+            [widths[i] for i in known],
+            known.index(place),
+        )
+    counted, unknown = (", ± included", "") if is_known(width) else ("", " (± not known)")
+    limit = f": {100.0 * share:.0f} % of its limit" if is_known(share) else ""
+    return (
+        f"Largest bending at a wing's root{counted}: {with_error(half.root_bending_N_m, width)} N m"
+        f"{unknown}, {half.wing} wing at {row.fold_deg:.3g}°, {number(row.airspeed_m_s, 3)} m/s and"
+        f" load factor {number(row.reached_load_factor, 2)}{alike}{limit}."
+    )
 
 
 def servo_sentence(study: HingeStudy) -> str:

@@ -26,6 +26,7 @@ from vlm.show.sentences import (
     hinge_sentence,
     neutral_sentences,
     roll_sentence,
+    root_sentence,
     servo_sentence,
 )
 from vlm.show.text.layout import number, with_error
@@ -184,7 +185,8 @@ def hinge(data: ReportData) -> Section | None:
         "Bending moment along the folded upper wing.":
             (partial(hinge_plots.wing_loads, study=study, words=hinge_plots.BENDING), FIGURE_SIZE),
     }  # fmt: skip
-    said = paragraph(f"{hinge_sentence(study)} {servo_sentence(study)}".strip())
+    sentences = hinge_sentence(study), servo_sentence(study), root_sentence(study)
+    said = paragraph(" ".join(one for one in sentences if one))
     said += f'<p class="caution">{escaped(opened(study.worm.caution))}.</p>'
     body = [
         _figures("hinge", said, command, drawn),

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Mapping, Sequence
 
-from vlm.show.sentences import hinge_sentence
+from vlm.show.sentences import hinge_sentence, root_sentence
 from vlm.show.text.answer import framed, listed
 from vlm.show.text.layout import is_known, number, section, short, table, with_error
 from vlm.show.words import slipstream_words, tip_words
@@ -72,28 +72,10 @@ def _answer(study: HingeStudy) -> list[str]:
         f"Worm, {worm.lubrication}: {worm.as_flown.verdict} (lowest friction"
         f" {number(worm.as_flown.margin, 3)} times what locks). {worm.caution.capitalize()}.",
         *limit_lines(study.limits).splitlines(),
-        root_sentence(study.wings),
+        root_sentence(study).replace("°", " deg"),
         *jammed[False],
     ]
     return [one for one in found if one]
-
-
-def root_sentence(rows: Sequence[WingRow]) -> str:
-    """The largest bending moment at a wing's root; empty without any."""
-    known = [(row, half) for row in rows if (half := row.most_bent) is not None]
-    if not known:
-        return ""
-    row, half = max(known, key=lambda pair: pair[1].root_bending_reach_N_m)
-    width = half.root_bending_half_width_N_m
-    limit = row.share_of_root_limit
-    share = f": {100.0 * limit:.0f} % of its limit" if is_known(limit) else ""
-    return (
-        f"Largest bending at a wing's root{', ± included' if is_known(width) else ''}:"
-        f" {with_error(half.root_bending_N_m, width)} N m"
-        f"{'' if is_known(width) else ' (± not known)'}, {half.wing} wing at"
-        f" {row.fold_deg:g} deg, {number(row.airspeed_m_s, 3)} m/s and load factor"
-        f" {number(row.reached_load_factor, 3)}{share}."
-    )
 
 
 def _jammed(row: JammedRow, roll: HeldMoment) -> str:
