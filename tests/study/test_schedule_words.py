@@ -3,6 +3,7 @@
 No source but the rules stated in the modules; all numbers are invented.
 """
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -15,6 +16,7 @@ from vlm.study.power import results as power_results
 from vlm.study.roll.moments import PairMoments
 from vlm.study.roll.results import Known
 from vlm.study.schedule import document as schedule_document
+from vlm.study.schedule.saving import largest_saving
 from vlm.verdicts import SIGN_NOT_KNOWN, known_sign, not_known_apart, verdict
 
 # --- schedules ------------------------------------------------------------------------------------
@@ -54,7 +56,10 @@ def schedule(ideal, flat, losses=(0.0, 0.0), outside=(), reversals=()):
     book = SimpleNamespace(
         craft=SimpleNamespace(title="Invented"), air=SimpleNamespace(density_kg_m3=1.1)
     )
-    return SimpleNamespace(flown=flown, ideal=ideal, table=table, book=book, unsure=())
+    return SimpleNamespace(
+        flown=flown, ideal=ideal, table=table, book=book, unsure=(),
+        saving=largest_saving(ideal, table),
+    )  # fmt: skip
 
 
 @pytest.mark.parametrize(
@@ -80,6 +85,23 @@ def test_a_schedule_against_flat_tips(ideal, flat, words):
         {float(v): setting(f) for (v, _), f in zip(ideal, flat, strict=True)},
     )
     assert words in schedule_document._against_flat(made)[0]
+
+
+@pytest.mark.parametrize(
+    ("interval", "words"),
+    [
+        (None, "Against flat tips folding saves 8.0 % at most, at 12 m/s; flat tips pass a there."),
+        ((2.0, 9.0), "Against flat tips folding saves 8.0 % at most, at 12 m/s, 90 % interval 4.0"
+         " to 18.0 %; flat tips pass a there."),
+        ((-1.0, 9.0), "It is not known whether folding saves against flat tips: 8.0 % at most, at"
+         " 12 m/s, 90 % interval -2.0 to 18.0 %; flat tips pass a there."),
+    ],
+)  # fmt: skip
+def test_a_saving_has_its_interval(interval, words):
+    """46 instead of 50 W."""
+    made = schedule([point(12.0, 46.0)], {12.0: setting(50.0, "a")})
+    made.saving = replace(made.saving, interval=interval)
+    assert schedule_document._against_flat(made) == [words]
 
 
 def test_flat_tips_that_pass_a_constraint_or_cannot_fly():
@@ -141,7 +163,9 @@ def test_a_loss_below_a_fifth_of_a_percent_is_none(losses, words):
 
 def test_the_table_for_a_flight_controller():
     bad = (state(12.0, ("b",), b=-0.5),)
-    made = schedule([point(10.0, 90.0)], {}, outside=bad, reversals=[(11.0, 12.0)])
+    made = schedule(
+        [point(10.0, 90.0)], {10.0: setting(np.nan)}, outside=bad, reversals=[(11.0, 12.0)]
+    )
     lines = schedule_document.schedule_csv(made).splitlines()
     assert "air density 1.1 kg/m^3; constraints PASSED" in lines[2]
     assert lines[3] == "# violation at 12 m/s: b -0.5 N m"

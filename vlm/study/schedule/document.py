@@ -13,6 +13,7 @@ from vlm.flight.plan.constraints import TOUCH
 from vlm.flight.plan.flown_schedule import FlownSchedule, FlownState
 from vlm.flight.plan.schedule import SchedulePoint
 from vlm.plain import Shown, more_of, plus_minus, without_nan
+from vlm.study.schedule.saving import SAME, Saving
 from vlm.study.schedule.study import ScheduleStudy, stretch_words
 
 ASSUMED = (
@@ -21,8 +22,6 @@ ASSUMED = (
 )
 MAP_STEP_DEG = 2.5
 NO_TRIM = "no trim"
-SAME = 0.002
-"""Saving below which folds are said to draw the same: what the search leaves open [1]."""
 
 
 class FlownCells(TypedDict):
@@ -104,6 +103,26 @@ class FlownDocument(TypedDict):
     between: list[FlownBetween]
 
 
+class SavingDocument(TypedDict):
+    """The largest saving against flat tips.
+
+    Attributes
+    ----------
+    saving_percent : of the power of flat tips [%]
+    interval_W : null without [uncertainty] in the file
+    interval_percent : its probability [%]
+    flat_passes : constraints that flat tips pass there
+    """
+
+    airspeed_m_s: float
+    fold_deg: float
+    saving_W: float
+    saving_percent: float
+    interval_W: list[float] | None
+    interval_percent: float
+    flat_passes: list[str]
+
+
 class ScheduleMap(TypedDict):
     """Power over airspeed (rows) and fold (columns), and what forbids a fold, empty if nothing.
 
@@ -128,6 +147,7 @@ class ScheduleDocument(TypedDict):
     folds_deg : of the trim table [deg]
     margin_units : by constraint
     flown : null where a single airspeed allows a fold
+    saving : null where flat tips fly at no airspeed
     """
 
     title: str
@@ -140,6 +160,7 @@ class ScheduleDocument(TypedDict):
     margin_units: dict[str, str]
     ideal: list[ScheduleRow]
     flown: FlownDocument | None
+    saving: SavingDocument | None
     map: ScheduleMap
     findings: list[Annotated[dict[str, Any], Shown(Finding)]]
 
@@ -158,6 +179,7 @@ def schedule_document(study: ScheduleStudy) -> ScheduleDocument:
         "margin_units": study.table.constraints.units,
         "ideal": [_row(study, point) for point in study.ideal],
         "flown": None if flown is None else _flown(flown),
+        "saving": None if study.saving is None else _saving(study.saving),
         "map": schedule_map(study),
         "findings": [asdict(finding) for finding in study.findings],
     }
@@ -196,6 +218,18 @@ def _flown_cells(state: FlownState) -> FlownCells:
         "flown_outside": bool(state.passed),
         "flown_passes": list(state.passed),
         "flown_margins": dict(state.margins),
+    }
+
+
+def _saving(saving: Saving) -> SavingDocument:
+    return {
+        "airspeed_m_s": saving.point.speed,
+        "fold_deg": saving.point.fold_deg,
+        "saving_W": saving.flat.power - saving.point.power,
+        "saving_percent": 100.0 * saving.share,
+        "interval_W": None if saving.interval is None else list(saving.interval),
+        "interval_percent": saving.percent,
+        "flat_passes": list(saving.flat.passed),
     }
 
 
@@ -327,6 +361,21 @@ def _loss_words(flown: FlownSchedule) -> str:
     )
 
 
+def _saving_words(saving: Saving) -> str:
+    forbidden = f"; flat tips pass {saving.flat.reason} there" if saving.flat.passed else ""
+    share, where = f"{100.0 * saving.share:.1f} %", f"at {saving.point.speed:.4g} m/s"
+    if saving.interval is None:
+        return f"Against flat tips folding saves {share} at most, {where}{forbidden}."
+    low, high = (100.0 * end / saving.flat.power for end in saving.interval)
+    known = f"{saving.percent:.0f} % interval {low:.1f} to {high:.1f} %{forbidden}."
+    if low <= 0.0:
+        return (
+            f"It is not known whether folding saves against flat tips: {share} at most, {where},"
+            f" {known}"
+        )
+    return f"Against flat tips folding saves {share} at most, {where}, {known}"
+
+
 def _against_flat(study: ScheduleStudy) -> list[str]:
     """What moving the tips saves against flat ones, where flat ones fly at all."""
     both = [
@@ -337,16 +386,9 @@ def _against_flat(study: ScheduleStudy) -> list[str]:
     flown = [(point, flat) for point, flat in both if np.isfinite(flat.power)]
     if not flown:
         return []
-    share, point, flat = max(
-        ((1.0 - point.power / flat.power, point, flat) for point, flat in flown),
-        key=lambda one: one[0],
-    )
-    if share >= SAME:
-        forbidden = f"; flat tips pass {flat.reason} there" if flat.passed else ""
-        return [
-            f"Against flat tips folding saves {100.0 * share:.1f} % at most, at"
-            f" {point.speed:.4g} m/s{forbidden}."
-        ]
+    saving = study.saving
+    if saving is not None and saving.share >= SAME:
+        return [_saving_words(saving)]
     passed = [(point.speed, flat.reason) for point, flat in flown if flat.passed]
     if passed:
         speed, reason = passed[0]

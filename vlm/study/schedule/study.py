@@ -21,6 +21,7 @@ from vlm.lattice.cellule import Grid
 from vlm.progress import Progress
 from vlm.study.asked import SCHEDULE_FOLDS
 from vlm.study.kept_trims import kept_trims
+from vlm.study.schedule.saving import Saving, largest_saving, with_interval
 from vlm.study.schedule.unsure import Unsure, unsure
 
 
@@ -35,6 +36,7 @@ class ScheduleStudy:
     flown : the schedule as flown; None where fewer than two airspeeds allow any fold
     schedule : what was asked
     unsure : constraints that are kept by less than their half-width
+    saving : the largest, against flat tips; None where these fly nowhere
     """
 
     table: FoldTable
@@ -42,6 +44,7 @@ class ScheduleStudy:
     flown: FlownSchedule | None
     schedule: Schedule
     unsure: tuple[Unsure, ...] = ()
+    saving: Saving | None = None
 
     @property
     def book(self) -> PowerBook:
@@ -113,7 +116,10 @@ def schedule_study(
     flown = flown_schedule(table, ideal, schedule)
     low, high = flown.valid if flown is not None else (speeds[0], speeds[-1])
     named = [one for one in named_settings(ideal, flown) if low <= one.speed <= high]
-    return ScheduleStudy(table, ideal, flown, schedule, unsure(table, named))
+    saving = largest_saving(ideal, table)
+    if saving is not None:
+        saving = with_interval(saving, table)
+    return ScheduleStudy(table, ideal, flown, schedule, unsure(table, named), saving)
 
 
 def named_settings(ideal: list[SchedulePoint], flown: FlownSchedule | None) -> list[Setting]:
