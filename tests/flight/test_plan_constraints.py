@@ -16,7 +16,7 @@ from vlm.flight.plan.flown_schedule import (
     _chosen,
     commanded,
 )
-from vlm.flight.plan.fold_search import _edge_of_trims, _finer, _shared, _worth_solving
+from vlm.flight.plan.fold_search import FoldTable, _edge_of_trims, _finer, _shared, _worth_solving
 from vlm.flight.plan.loss_table import LossTable
 
 
@@ -197,6 +197,28 @@ def test_where_the_roll_command_reverses_along_a_schedule(moments, reversals):
     outside = state(17.0, flown_setting(0.0, 1.0, -9.0), flown_setting(0.0, 1.0, -9.0))
     found = schedule(*states, outside).roll_reversals
     assert sorted(found) == sorted(reversals)
+
+
+@pytest.mark.parametrize(
+    ("asked", "reach"),
+    [((12.0, 0.02), {-73.0, 73.0}), ((12.0, None), set()), ((None, 0.02), set()),
+     ((90.0, 0.02), set())],
+)  # fmt: skip
+def test_a_row_reaches_as_far_as_the_rolling_moment_of_the_reserve_can_be_had(asked, reach):
+    """Of 12 degrees within 85 either way; else nothing is read beyond the table's 56 degrees."""
+    schedule = SimpleNamespace(roll_reserve_deg=asked[0], roll_moment_min_N_m=asked[1])
+    craft = SimpleNamespace(fold_range_deg=(-85.0, 85.0))
+    book = SimpleNamespace(folds_deg=np.array([-85.0, -56.0, 0.0, 56.0, 85.0]))
+    table = FoldTable(book, SimpleNamespace(schedule=schedule, craft=craft))
+    solved = []
+
+    def setting(fold, speed):
+        solved.append(fold)
+        return SimpleNamespace(is_joined=False)
+
+    table.setting = setting
+    table.row(10.0)
+    assert set(solved) == {*book.folds_deg, *reach}
 
 
 def losses(shift=0.0, slope=None, room=None):

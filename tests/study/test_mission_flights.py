@@ -291,3 +291,17 @@ def test_what_keys_change_in_a_mission_leaves_folding_and_holding_as_they_are(mo
     assert moved.tolist() == [[23.5, 23.5], [41.25 + 20.0, 41.25 + 40.0]]
     assert made == [(0.0, ("k",), "grid"), (10.0, ("k",), "grid")]
     assert len(told) == 2
+
+
+def test_folds_far_from_the_best_are_flown_half_way():
+    """Least at 4 degrees, steep below, but of the table 0 is best and 28 comes next: what is read
+    between these two falls toward 0."""
+
+    def energy(fold):
+        return 100.0 + (0.001 if fold > 4.0 else 0.02) * (fold - 4.0) ** 2
+
+    found, at, asked = flights(energy, folds=(-1.0, 0.0, 28.0))
+    assert energy(0.0) < energy(28.0)
+    assert single_fold.best_between(found, at).energy == pytest.approx(100.0, abs=0.03)
+    assert [fold for fold, _ in asked[:2]] == [14.0, 7.0]
+    assert len(asked) <= 6

@@ -74,8 +74,23 @@ class FoldTable:
             for beside in (fold - BESIDE_CONTACT_DEG, fold + BESIDE_CONTACT_DEG):
                 if low <= beside <= high:
                     self.setting(beside, speed)
+        for fold in self._reach_of_reserve():
+            self.setting(fold, speed)
         own = [s for (fold, at), s in self._solved.items() if at == speed]
         return sorted(own, key=lambda s: s.fold_deg)
+
+    def _reach_of_reserve(self) -> tuple[float, ...]:
+        """Folds to which the reserve's rolling moment can be had, where it is asked for [deg].
+
+        It is read between solved folds alone: without these, those beyond the last of the book
+        that leaves room would count as not allowed.
+        """
+        schedule, reach = self.constraints.schedule, self.constraints.craft.fold_range_deg
+        reserve = schedule.roll_reserve_deg or 0.0
+        if not reserve or schedule.roll_moment_min_N_m is None or np.ptp(reach) < 2.0 * reserve:
+            return ()
+        low, high = (float(self.book.folds_deg[i]) for i in (0, -1))
+        return tuple(f for f in (reach[0] + reserve, reach[1] - reserve) if low <= f <= high)
 
     def setting(self, fold_deg: float, speed: float) -> Setting:
         """A setting, solved directly at this very fold and airspeed."""

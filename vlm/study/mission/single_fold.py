@@ -13,6 +13,8 @@ EDGE_HALVINGS = 5
 """Halvings with which the last fold that costs less is found between two of the table [1]."""
 MOST_BETWEEN, GAIN_BETWEEN = 4, 3e-4
 """Flights at most where energies over fold are least, and the gain that asks for one more [1]."""
+FAR_DEG = 10.0
+"""Folds farther apart than this are not read between [deg]."""
 SAME_DEG = 0.05
 """Folds nearer than this are not flown apart [deg]."""
 
@@ -48,8 +50,13 @@ def edges(found: Sequence[Candidate], at: Callable[[float, str], Candidate]) -> 
 def best_between(
     found: Sequence[Candidate], at: Callable[[float, str], Candidate]
 ) -> Candidate | None:
-    """The best of some flights and of more, where their energies over fold are least in turn."""
+    """The best of some flights and of more, where their energies over fold are least in turn.
+
+    First half-way to neighbours that are far away, which say little of the folds between.
+    """
     known = list(found)
+    while folds := _half_way(known):
+        known += [at(fold, "") for fold in folds]
     for _ in range(MOST_BETWEEN):
         before = best_of(known)
         if before is None:
@@ -58,9 +65,21 @@ def best_between(
         if min(abs(fold - (c.fold_deg or 0.0)) for c in known) < SAME_DEG:
             break
         known.append(at(fold, ""))
-        if not known[-1].energy < before.energy * (1.0 - GAIN_BETWEEN):
+        if abs(known[-1].energy - before.energy) < GAIN_BETWEEN * before.energy:
             break
     return best_of(known)
+
+
+def _half_way(found: Sequence[Candidate]) -> list[float]:
+    """Folds half-way from the best of some flights to far neighbours that can be flown [deg]."""
+    known = sorted(found, key=lambda c: c.fold_deg or 0.0)
+    best = best_of(known)
+    if best is None or best.fold_deg is None:
+        return []
+    place = next(i for i, c in enumerate(known) if c is best)
+    beside = [*known[max(0, place - 1) : place], *known[place + 1 : place + 2]]
+    folds = [c.fold_deg for c in beside if np.isfinite(c.energy) and c.fold_deg is not None]
+    return [0.5 * (f + best.fold_deg) for f in folds if abs(f - best.fold_deg) > FAR_DEG]
 
 
 def _least_between(found: Sequence[Candidate]) -> float:
