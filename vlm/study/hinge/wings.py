@@ -1,5 +1,6 @@
 """Shear and bending along the half wings at every fold, with their half-widths."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -23,29 +24,34 @@ def wing_row(
     plan: HingePlan,
     factor: float,
 ) -> WingRow:
-    """Shear and bending of every half wing at one load factor, at an airspeed that reaches it."""
+    """Shear and bending of every half wing at one load factor.
+
+    At the lowest airspeed of the plan that reaches it or at the highest, whichever bends a root
+    more: what camber, twist and folded tips move from wing to wing grows with the airspeed.
+    """
     row = WingRow(fold, factor)
     try:
         craft = folding.symmetric(fold)
     except FoldspanError as error:
         return replace(row, reason=str(error))
-    speed, flight = _reaching(craft, plan, factor)
-    if flight is None:
+    flights = _reaching(craft, plan, factor)
+    if not flights:
         return replace(row, reason=TOO_SLOW)
     limit, lattice = actuator.root_bending_limit_N_m, craft.loads.lattice
     joined = lattice.is_joined or any(len(p.stands_on) > 1 for p in lattice.patches)
-    halves = _halves(craft, None if joined else rough.symmetric(fold), flight)
-    most = max(one.root_bending_reach_N_m for one in halves)
+    coarser = None if joined else rough.symmetric(fold)
+    each = [(flight, _halves(craft, coarser, flight)) for flight in flights]
+    flight, halves = max(each, key=lambda pair: _most(pair[1]))
     return replace(
         row,
-        airspeed_m_s=speed,
+        airspeed_m_s=flight.airspeed,
         reached_load_factor=flight.load_factor,
         alpha_deg=float(np.degrees(flight.alpha)),
         touching=lattice.is_joined,
         joined=joined,
         fins_left_out=lattice.has_fins,
         halves=tuple(halves),
-        share_of_root_limit=None if limit is None else most / limit,
+        share_of_root_limit=None if limit is None else _most(halves) / limit,
     )
 
 
@@ -72,17 +78,20 @@ def _known(width: float) -> float | None:
     return width if np.isfinite(width) else None
 
 
-def _reaching(
-    craft: FoldedCraft, plan: HingePlan, factor: float
-) -> tuple[float, LevelFlight | None]:
-    """The lowest airspeed from the plan's on that reaches a load factor, or most of it."""
+def _most(halves: Sequence[HalfWing]) -> float:
+    return max(half.root_bending_reach_N_m for half in halves)
+
+
+def _reaching(craft: FoldedCraft, plan: HingePlan, factor: float) -> list[LevelFlight]:
+    """Flight at the lowest airspeed from the plan's on that reaches a load factor and at the
+    highest, or at the one that reaches most of it."""
     speeds = sorted({plan.air.airspeed, *plan.airspeeds})
-    best: tuple[float, LevelFlight | None] = plan.air.airspeed, None
-    for speed in speeds[speeds.index(plan.air.airspeed) :]:
-        flight = highest_load_factor(craft, speed, plan.air.density, factor)
-        known = best[1]
-        if flight is not None and (known is None or flight.load_factor > known.load_factor):
-            best = speed, flight
-        if flight is not None and flight.load_factor >= factor - 1e-9:
-            break
-    return best
+    found = [
+        flight
+        for speed in speeds[speeds.index(plan.air.airspeed) :]
+        if (flight := highest_load_factor(craft, speed, plan.air.density, factor)) is not None
+    ]
+    full = [flight for flight in found if flight.load_factor >= factor - 1e-9]
+    if full:
+        return [full[0], full[-1]] if len(full) > 1 else full
+    return [max(found, key=lambda flight: flight.load_factor)] if found else []
