@@ -73,6 +73,7 @@ def test_a_command_that_no_airspeed_allows_is_one_line():
 def test_a_move_that_cannot_be_flown_is_named_by_its_folds():
     move = MoveRow(f"0{TO_LIMIT}", 0.0, -85.0, reason="too slow")
     assert "0 to -85  too slow" in hinge_tables._short_moves([move])
+    assert "too slow: the wings cannot carry" in hinge_tables._short_moves([move])
 
 
 def test_a_row_that_nobody_has_is_left_out():

@@ -151,6 +151,8 @@ def _short_moves(moves: Sequence[MoveRow]) -> str:
         "peak and start: servo's torque; stop: steady moment and shock about the hinge\n"
         "of hinge limit: the stop and its ± together"
     )
+    if any(line[1] == "too slow" for line in lines):
+        note += "\ntoo slow: the wings cannot carry the craft at this airspeed"
     return f"{table(heads, lines)}\n{note}"
 
 
