@@ -3,15 +3,18 @@
 from collections.abc import Callable, Mapping, Sequence
 
 from vlm.show.sentences import hinge_sentence, root_sentence
+from vlm.show.tables.hinge_structure import (
+    backlash_table,
+    divergence_table,
+    factor_words,
+    wings_table,
+)
 from vlm.show.text.answer import framed, listed
 from vlm.show.text.layout import is_known, number, section, short, table, with_error
 from vlm.show.words import slipstream_words, tip_words
-from vlm.sides import Side
 from vlm.study.hinge.results import (
     BEYOND,
     TO_LIMIT,
-    BacklashRow,
-    DivergenceRow,
     HeldMoment,
     HingeParts,
     HingeStudy,
@@ -21,9 +24,7 @@ from vlm.study.hinge.results import (
     LimitSpeed,
     MomentRow,
     MoveRow,
-    WingRow,
     Worm,
-    stalls_first,
 )
 from vlm.verdicts import SIGN_NOT_KNOWN
 
@@ -110,7 +111,7 @@ def _greatest(rows: Sequence[MomentRow]) -> str:
             [
                 f"{fold:.3g}",
                 f"{row.airspeed_m_s:g}",
-                _factor(row),
+                factor_words(row),
                 tip_words(row.most_loaded_hinge or ""),
                 number(hinge.steady_N_m, 3),
                 with_error(hinge.worst_N_m, hinge.half_width_N_m),
@@ -119,11 +120,6 @@ def _greatest(rows: Sequence[MomentRow]) -> str:
         )
     note = "of limit: the worst moment and its ± together"
     return f"{table(heads, lines, left=0)}\n{note}"
-
-
-def _factor(row: MomentRow | WingRow) -> str:
-    """The load factor; where the wings stall first, the one they reach."""
-    return f"{row.reached_load_factor:.2f} (stall)" if stalls_first(row) else f"{row.load_factor:g}"
 
 
 def _short_moves(moves: Sequence[MoveRow]) -> str:
@@ -165,9 +161,9 @@ def _full(study: HingeStudy) -> list[str]:
         section("Servo", _servo(study.moments)),
         section("Folding, level flight", _folding(study.folding)),
         section("When the worm stops a tip", _stops(study.folding)),
-        section("Wing roots", _wings(study.wings)),
-        section("Roll from backlash", _backlash(study.backlash)),
-        section("Divergence of the hinge", _divergence(study.divergence)),
+        section("Wing roots", wings_table(study.wings)),
+        section("Roll from backlash", backlash_table(study.backlash)),
+        section("Divergence of the hinge", divergence_table(study.divergence)),
         section("Weight of the tips in hover, nose up", _hover(study.hover)),
         section("Port tips jammed", _jams(study.jammed)),
     ]  # fmt: skip
@@ -264,7 +260,7 @@ def _moments(study: HingeStudy) -> str:
         if row.reason is not None:
             lines.append([*place, short(row.reason)] + [""] * (len(PARTS) + 1))
             continue
-        place += [_factor(row), tip_words(row.most_loaded_hinge or "")]
+        place += [factor_words(row), tip_words(row.most_loaded_hinge or "")]
         lines.append([*place, *(number(part(row.hinge()), 3) for part in PARTS.values())])
     errors = "; ".join(
         f"{one.fold_deg:g} deg: {with_error(one.air_N_m, one.half_width_N_m)}"
@@ -352,72 +348,3 @@ def _limit_words(limit: LimitSpeed) -> str:
         return f"at every airspeed up to {limit.searched_to_m_s:.3g} m/s{but}"
     known = with_error(speed, width) if is_known(width) else f"{number(speed, 3)} ± not known"
     return f"up to {known} m/s{but}, failing at fold {limit.fold_deg:g} deg"
-
-
-def _wings(rows: Sequence[WingRow]) -> str:
-    heads = ["fold [deg]", "load factor", "at [m/s]", "wing", "root shear [N]",
-             "root bending [N m]", "bending at the hinge [N m]", "share of limit"]  # fmt: skip
-    lines = []
-    for row in rows:
-        place = [f"{row.fold_deg:g}", f"{row.load_factor:g}"]
-        if row.halves is None:
-            lines.append([*place, "", short(row.reason or ""), "", "", "", ""])
-            continue
-        place = [place[0], _factor(row), number(row.airspeed_m_s, 3)]
-        joined = " (joined: not determined by statics, ± not known)" if row.joined else ""
-        joined += " (without the fins' loads)" if row.fins_left_out else ""
-        for half in row.halves:
-            if half.side != Side.STARBOARD:
-                continue
-            lines.append(
-                [
-                    *place,
-                    half.wing + joined,
-                    with_error(half.root_shear_N, half.root_shear_half_width_N),
-                    with_error(half.root_bending_N_m, half.root_bending_half_width_N_m),
-                    with_error(half.hinge_bending_N_m, half.hinge_bending_half_width_N_m),
-                    number(row.share_of_root_limit, 2),
-                ]
-            )
-    return table(heads, lines, left=0)
-
-
-def _backlash(rows: Sequence[BacklashRow]) -> str:
-    heads = ["fold, deg", "roll, N m", "yaw (+ proverse), N m", "Cl", "steady roll, deg/s"]
-    lines = [
-        [f"{row.fold_deg:g}", short(row.reason), "", "", ""]
-        if row.reason is not None
-        else [
-            f"{row.fold_deg:g}",
-            number(row.rolling_moment_N_m, 3),
-            number(row.yawing_moment_N_m, 3),
-            number(row.Cl, 3),
-            number(row.roll_rate_deg_s, 3),
-        ]
-        for row in rows
-    ]
-    return table(heads, lines, left=0)
-
-
-def _divergence(rows: Sequence[DivergenceRow]) -> str:
-    if not rows:
-        return "the file names no hinge_stiffness_N_m_rad"
-    heads = ["fold [deg]", "airspeed [m/s]", "tips move", "air's stiffness here [N m/rad]",
-             "hinge's stiffness [N m/rad]"]  # fmt: skip
-    lines = []
-    for row in rows:
-        if row.reason is not None:
-            lines.append([f"{row.fold_deg:g}", short(row.reason), "", "", ""])
-            continue
-        speed = row.airspeed_m_s
-        none = f"none up to {row.searched_to_m_s:.3g}"
-        lines.append(
-            [
-                f"{row.fold_deg:g}",
-                number(speed, 4) if speed is not None else none,
-                row.tips_move or "",
-                number(row.air_stiffness_N_m_rad, 3),
-                number(row.hinge_stiffness_N_m_rad, 3),
-            ]
-        )
-    return table(heads, lines, left=0) + "\nnegative air's stiffness: the air pushes the tip on"
