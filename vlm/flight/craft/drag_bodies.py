@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from vlm.constants import Floats
 from vlm.description.models import Biplane
+from vlm.flight.craft.small_motions import cross_matrix
 from vlm.frames import GEOMETRY_TO_BODY
 
 
@@ -66,9 +67,8 @@ class DragBodies:
         """
         found = np.repeat(of_centre[None], len(self.areas), axis=0)
         for index in self.placed:
-            x, y, z = GEOMETRY_TO_BODY @ (self.places[index] - centre)
             found[index] = of_craft
-            found[index, :, 3:6] -= np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
+            found[index, :, 3:6] -= cross_matrix(GEOMETRY_TO_BODY @ (self.places[index] - centre))
         return found
 
     def forces(self, velocity: Floats, density: float) -> Floats:

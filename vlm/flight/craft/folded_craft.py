@@ -171,9 +171,8 @@ class FoldedCraft:
         if self.drag is not None:
             velocity = (motions @ self._carried_bodies.mT).transpose(1, 0, 2)
             force = self.drag.forces(velocity, density)
-            arms = self.drag.arms(self.masses.centre) @ GEOMETRY_TO_BODY
             loads[:, :3] += force.sum(axis=1)
-            loads[:, 3:] += np.cross(arms, force).sum(axis=1)
+            loads[:, 3:] += np.cross(self._arms_of_bodies, force).sum(axis=1)
         return np.asarray(loads)
 
     @cached_property
@@ -185,14 +184,19 @@ class FoldedCraft:
         of_craft[:, FIRST_TIP:] = -GEOMETRY_TO_BODY @ self.amounts_of_motion[:3, FIRST_TIP:]
         return self.drag.carried(self.masses.centre, of_centre, of_craft)
 
+    @cached_property
+    def _arms_of_bodies(self) -> Floats:
+        """From the centre of gravity to every drag area, body axes, shape (bodies, 3) [m]."""
+        assert self.drag is not None
+        return self.drag.arms(self.masses.centre) @ GEOMETRY_TO_BODY
+
     def _drag_rates(self, motion: Floats, density: float) -> Floats:
         """The drag areas' part of :meth:`rates`, shape (6, motions)."""
         if self.drag is None or not np.any(motion[:3]):
             return np.zeros((6, self.motions))
         carried = self._carried_bodies
         force = self.drag.force_rates(carried @ motion, density) @ carried
-        arms = self.drag.arms(self.masses.centre) @ GEOMETRY_TO_BODY
-        moment = np.cross(arms[:, :, None], force, axis=1)
+        moment = np.cross(self._arms_of_bodies[:, :, None], force, axis=1)
         return np.concatenate([force.sum(axis=0), moment.sum(axis=0)])
 
     def changed_wrenches(self, motions: Floats, density: float) -> Floats:

@@ -13,9 +13,10 @@ from vlm.constants import Floats
 from vlm.errors import InputRefused
 from vlm.flight.plan.mission import FlownPiece, MissionFlight
 from vlm.flight.trim.drawn_craft import drawn_craft, drawn_power
-from vlm.flight.trim.power_curve import PowerCurve
+from vlm.flight.trim.power_curve import PowerCurve, PowerPoint
 from vlm.flight.trim.power_samples import INPUTS, load_table, other_sections, sampled_point
 from vlm.flight.trim.powered import PoweredCraft
+from vlm.flight.trim.trim import TrimProblem
 from vlm.flight.trim.uncertain_keys import MovedCraft, UncertainKey
 
 LEAST_KNOWN = 0.3
@@ -107,9 +108,21 @@ def drawn_energy(
 
 
 def _piece_power(flown: FlownPiece, factors: Floats) -> Floats:
-    made = flown.problem.craft
-    curve = PowerCurve(flown.problem, flown.piece.climb_angle, (), (flown.point,))
-    power = sampled_point(load_table(curve, flown.point, other_sections(made)), factors).power
+    return trim_powers(flown.problem, flown.point, factors, flown.piece.climb_angle)
+
+
+def trim_powers(
+    problem: TrimProblem, point: PowerPoint, factors: Floats, climb_angle: float = 0.0
+) -> Floats:
+    """Electrical power of a trim in every sample, shape (samples,); see :func:`filled` [W].
+
+    Parameters
+    ----------
+    factors : shape (samples, inputs)
+    climb_angle : [rad]
+    """
+    curve = PowerCurve(problem, climb_angle, (), (point,))
+    power = sampled_point(load_table(curve, point, other_sections(problem.craft)), factors).power
     return filled(power, factors)
 
 

@@ -68,8 +68,9 @@ def hinge_half_widths(
 
 
 def wing_half_widths(
-    craft: FoldedCraft, rough: FoldedCraft, flight: LevelFlight, changes: Sequence[HalfWing]
-) -> Floats:
+    craft: FoldedCraft, rough: FoldedCraft, flight: LevelFlight,
+    halves: Sequence[HalfWing], changes: Sequence[HalfWing],
+) -> Floats:  # fmt: skip
     """Half-widths of the wing loads of every half wing, as of ``root_loads``, shape (halves, 3).
 
     NaN at the hinge of a wing without one.
@@ -77,15 +78,14 @@ def wing_half_widths(
     Parameters
     ----------
     craft, rough : at one fold, on the lattice and on a coarser one
-    changes : what sections change in the loads; none without sections
+    halves : loads by the lattice alone
+    changes : what sections change in them; none without sections
     """
 
     def loads(one: FoldedCraft) -> Floats:
         return root_loads(wing_bending(one, flight))
 
-    halves = wing_bending(craft, flight)
-    known = root_loads(halves)
-    sizes = root_sizes(halves)
+    known, sizes = root_loads(halves), root_sizes(halves)
     state = FlightState(alpha=flight.alpha, airspeed=flight.airspeed, density=flight.density)
     shares = np.array(list(ALONG_WINGS.values()))
     wake = float(spread_scale(craft.loads, state)) * shares * with_beside(sizes)

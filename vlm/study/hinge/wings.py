@@ -57,11 +57,11 @@ def wing_row(
 
 def _halves(craft: FoldedCraft, rough: FoldedCraft | None, flight: LevelFlight) -> list[HalfWing]:
     """Loads of every half wing with their half-widths; these are not known without ``rough``."""
-    changes = section_bending(craft, flight)
-    halves = together(wing_bending(craft, flight), changes)
+    alone, changes = wing_bending(craft, flight), section_bending(craft, flight)
+    halves = together(alone, changes)
     if rough is None:
         return halves
-    widths = wing_half_widths(craft, rough, flight, changes)
+    widths = wing_half_widths(craft, rough, flight, alone, changes)
     return [
         replace(
             half,

@@ -383,12 +383,11 @@ def _against_flat(study: ScheduleStudy) -> list[str]:
         for point in study.ideal
         if point.setting is not None
     ]
-    flown = [(point, flat) for point, flat in both if np.isfinite(flat.power)]
-    if not flown:
+    if study.saving is None:
         return []
-    saving = study.saving
-    if saving is not None and saving.share >= SAME:
-        return [_saving_words(saving)]
+    if study.saving.share >= SAME:
+        return [_saving_words(study.saving)]
+    flown = [(point, flat) for point, flat in both if np.isfinite(flat.power)]
     passed = [(point.speed, flat.reason) for point, flat in flown if flat.passed]
     if passed:
         speed, reason = passed[0]

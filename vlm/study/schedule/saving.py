@@ -8,13 +8,11 @@ import numpy as np
 from vlm.constants import Floats
 from vlm.flight.plan.constraints import Setting
 from vlm.flight.plan.fold_search import FoldTable
-from vlm.flight.plan.mission_samples import filled
+from vlm.flight.plan.mission_samples import trim_powers
 from vlm.flight.plan.schedule import SchedulePoint
-from vlm.flight.trim.power_curve import PowerCurve
-from vlm.flight.trim.power_samples import load_table, other_sections, sampled_point
-from vlm.flight.trim.sampled_speeds import interval
 from vlm.flight.trim.trim import trim_problem
 from vlm.flight.trim.uncertain_keys import MovedCraft
+from vlm.study.power.best import difference_interval
 from vlm.study.sensitivity import Draws, draws_of
 
 SAME = 0.002
@@ -73,18 +71,15 @@ def with_interval(saving: Saving, table: FoldTable) -> Saving:
     drawn = _powers(table, saving.flat, draws) - _powers(table, best, draws)
     if np.mean(np.isfinite(drawn)) < LEAST_SHARE:
         return saving
-    # The middle of the samples stands where the trims themselves do.
-    drawn += saving.flat.power - best.power - np.nanmedian(drawn)
-    return replace(saving, interval=interval(drawn, draws.percent), percent=draws.percent)
+    found = difference_interval(drawn, saving.flat.power - best.power, draws.percent)
+    return replace(saving, interval=found, percent=draws.percent)
 
 
 def _powers(table: FoldTable, setting: Setting, draws: Draws) -> Floats:
     """Electrical power of a setting in every sample, shape (samples,) [W]."""
     made = table.craft_at(setting.fold_deg)
     assert made is not None
-    curve = PowerCurve(trim_problem(made), 0.0, (), (setting.point,))
-    loads = load_table(curve, setting.point, other_sections(made))
-    power = filled(sampled_point(loads, draws.factors).power, draws.factors)
+    power = trim_powers(trim_problem(made), setting.point, draws.factors)
     if draws.keys:
         moved = MovedCraft(made, draws.keys, table.book.grid)
         power = power + moved.response(setting.point).at(draws.shifts)[:, 0]
