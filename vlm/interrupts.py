@@ -46,8 +46,19 @@ def _end() -> None:
         except Exception:  # noqa: BLE001 - the process ends in any case
             continue
     # On a terminal the cursor stands behind a progress bar, or behind the keyboard's ^C.
-    os.write(2, (b"\n" if os.isatty(2) else b"") + MESSAGE)
+    last = (b"\n" if os.isatty(2) else b"") + MESSAGE
+    os.write(_taken_from_other_threads(2), last)
     os._exit(STATUS)
+
+
+def _taken_from_other_threads(stream: int) -> int:
+    """Another number for a stream; what is written to the old one from now on goes nowhere.
+
+    The thread of progress lines goes on until the process ends: it would have the last word.
+    """
+    own = os.dup(stream)
+    os.dup2(os.open(os.devnull, os.O_WRONLY), stream)
+    return own
 
 
 @contextmanager

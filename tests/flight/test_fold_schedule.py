@@ -15,7 +15,7 @@ from vlm.errors import InputRefused
 from vlm.flight.plan.constraints import STALL
 from vlm.flight.plan.flown_schedule import FlownSchedule, _confirmed, flown_schedule
 from vlm.flight.plan.fold_search import CLOSE_DEG, FoldTable
-from vlm.flight.plan.schedule import best_fold, ideal_schedule
+from vlm.flight.plan.schedule import SchedulePoint, best_fold, ideal_schedule
 from vlm.flight.trim.power_book import (
     POWER,
     FoldCurve,
@@ -34,6 +34,7 @@ from vlm.study.mission.candidate import Candidate
 from vlm.study.mission.study import MissionStudy
 from vlm.study.point.point import solve_point
 from vlm.study.schedule.document import _fold_words, answer
+from vlm.study.schedule.saving import largest_saving
 from vlm.study.schedule.study import ScheduleStudy, schedule_study
 
 GRID = Grid(rows=3, strips=10)
@@ -171,7 +172,7 @@ def test_a_roll_command_that_reverses_along_the_schedule_is_found(book: PowerBoo
     assert low * high < 0.0
     kept = _confirmed(table, ideal, np.array([11.0, 17.0]), np.array([5.0, 10.0]), 0.5)
     assert kept.roll_reversals == ()
-    study = ScheduleStudy(table, ideal, crossed, table.constraints.schedule)
+    study = _studied(table, ideal, crossed)
     assert "roll_reversal" in [f.code for f in study.findings]
     assert "roll command reverses" in " ".join(answer(study))
 
@@ -226,8 +227,7 @@ def test_every_airspeed_without_a_fold_is_reported_with_its_own_reason(book: Pow
     ideal = ideal_schedule(table)
     reasons = {point.speed: point.reason for point in ideal if point.setting is None}
     assert len(set(reasons.values())) > 1
-    study = ScheduleStudy(table, ideal, flown_schedule(table, ideal, table.constraints.schedule),
-                          table.constraints.schedule)  # fmt: skip
+    study = _studied(table, ideal, flown_schedule(table, ideal, table.constraints.schedule))
     [said] = [one for one in answer(study) if "No fold is allowed" in one]
     for speed, reason in reasons.items():
         stated = said.partition(f"{speed:.4g}")[2]
@@ -482,4 +482,11 @@ def test_flat_tips_keep_no_constraint_where_no_fold_is_allowed(book: PowerBook) 
 def _answer_of(table: FoldTable, speeds: np.ndarray) -> list[str]:
     ideal = ideal_schedule(table, speeds)
     flown = flown_schedule(table, ideal, table.constraints.schedule)
-    return answer(ScheduleStudy(table, ideal, flown, table.constraints.schedule))
+    return answer(_studied(table, ideal, flown))
+
+
+def _studied(
+    table: FoldTable, ideal: list[SchedulePoint], flown: FlownSchedule | None
+) -> ScheduleStudy:
+    saving = largest_saving(ideal, table)
+    return ScheduleStudy(table, ideal, flown, table.constraints.schedule, saving)

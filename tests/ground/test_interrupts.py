@@ -52,6 +52,32 @@ def test_it_ends_the_process_wherever_it_arrives(code: str, tmp_path: Path, proj
     assert ended(f"{code}\nos.write(1, b'went on')", tmp_path, project) == ""
 
 
+def test_its_line_is_the_last(tmp_path: Path, project: Path) -> None:
+    """Other threads write too, those of progress lines and of libraries, until the process ends."""
+    code = """
+import threading
+from vlm import interrupts
+def lines():
+    while True: os.write(2, b"1 of 2 done\\n")
+threading.Thread(target=lines, daemon=True).start()
+real = os._exit
+def slow(status):
+    import time
+    time.sleep(0.3)
+    real(status)
+os._exit = slow
+press()
+"""
+    done = subprocess.run(
+        [sys.executable, "-c", START + code], cwd=tmp_path,
+        env=os.environ | {"PYTHONPATH": str(project)}, capture_output=True, text=True, timeout=60,
+    )  # fmt: skip
+    assert done.returncode == 130
+    before, last, nothing = done.stderr.rsplit("\n", 2)
+    assert (last, nothing) == ("foldspan: interrupted", "")
+    assert set(before.split("\n")) == {"1 of 2 done"}
+
+
 def test_what_is_half_done_is_put_away(tmp_path: Path, project: Path) -> None:
     """A file that is being written, and a folder for the time being."""
     code = """

@@ -378,15 +378,15 @@ def _saving_words(saving: Saving) -> str:
 
 def _against_flat(study: ScheduleStudy) -> list[str]:
     """What moving the tips saves against flat ones, where flat ones fly at all."""
+    if study.saving is None:
+        return []
+    if study.saving.share >= SAME:
+        return [_saving_words(study.saving)]
     both = [
         (point, study.table.setting(0.0, point.speed))
         for point in study.ideal
         if point.setting is not None
     ]
-    if study.saving is None:
-        return []
-    if study.saving.share >= SAME:
-        return [_saving_words(study.saving)]
     flown = [(point, flat) for point, flat in both if np.isfinite(flat.power)]
     passed = [(point.speed, flat.reason) for point, flat in flown if flat.passed]
     if passed:

@@ -35,16 +35,16 @@ class ScheduleStudy:
     ideal : the best fold at every airspeed
     flown : the schedule as flown; None where fewer than two airspeeds allow any fold
     schedule : what was asked
-    unsure : constraints that are kept by less than their half-width
     saving : the largest, against flat tips; None where these fly nowhere
+    unsure : constraints that are kept by less than their half-width
     """
 
     table: FoldTable
     ideal: list[SchedulePoint]
     flown: FlownSchedule | None
     schedule: Schedule
+    saving: Saving | None
     unsure: tuple[Unsure, ...] = ()
-    saving: Saving | None = None
 
     @property
     def book(self) -> PowerBook:
@@ -119,7 +119,7 @@ def schedule_study(
     saving = largest_saving(ideal, table)
     if saving is not None:
         saving = with_interval(saving, table)
-    return ScheduleStudy(table, ideal, flown, schedule, unsure(table, named), saving)
+    return ScheduleStudy(table, ideal, flown, schedule, saving, unsure(table, named))
 
 
 def named_settings(ideal: list[SchedulePoint], flown: FlownSchedule | None) -> list[Setting]:
