@@ -77,6 +77,21 @@ def standing_air(altitude: float, density: float | None) -> Any:
     return replace(standard_air(altitude), density_kg_m3=density)
 
 
+def level_air(craft: Any, airspeed: float | None, density: float) -> Any:
+    """Air of a study in level flight, at an airspeed of the file's range where none is given.
+
+    Raises
+    ------
+    InputRefused : as :func:`checked_air`
+    """
+    from vlm.description.schedule import default_airspeed
+    from vlm.flight.motion.roll_authority import Air
+
+    chosen = default_airspeed(craft.schedule) if airspeed is None else airspeed
+    checked_air(chosen, density)
+    return Air(chosen, density)
+
+
 def checked_air(airspeed: float, density: float) -> None:
     """Refuse air that is no air.
 

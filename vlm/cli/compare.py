@@ -7,15 +7,15 @@ from typing import TYPE_CHECKING
 import click
 
 from vlm.cli.answering import report_warnings, show_study
-from vlm.cli.checks import checked_air, checked_angle, chosen_folds
+from vlm.cli.checks import checked_angle, chosen_folds, level_air
 from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
-    air_options,
     chart_options,
     full_option,
     grid_options,
     json_option,
     legs_option,
+    level_air_options,
     plot_option,
     strict_option,
 )
@@ -48,7 +48,7 @@ if TYPE_CHECKING:
     "--alpha", type=float, default=4.0, show_default=True,
     help="Angle of attack at which lift and induced drag are compared [deg].",
 )  # fmt: skip
-@air_options
+@level_air_options
 @click.option("--no-power", is_flag=True, help="Leave the power curves out (quicker).")
 @click.option("--mission", is_flag=True, help="Fly the first file's mission with every craft.")
 @legs_option
@@ -65,7 +65,7 @@ def command(
     folds: tuple[float, ...],
     configurations: tuple[str, ...],
     alpha: float,
-    airspeed: float,
+    airspeed: float | None,
     density: float,
     no_power: bool,
     mission: bool,
@@ -83,13 +83,11 @@ def command(
     and, if asked for, a mission. What both err by alike cancels in a difference, so that its ±
     is smaller than that of the numbers themselves.
     """
-    checked_air(airspeed, density)
     checked_angle("alpha", alpha, 180.0)
     from vlm.cli.craft import load_biplane
     from vlm.cli.ranges import checked_picture
     from vlm.description.folds import FoldAngles
     from vlm.description.mission_file import load_mission
-    from vlm.flight.motion.roll_authority import Air
     from vlm.lattice.cellule import Grid
     from vlm.show.plots.compare import save_compare_picture
     from vlm.show.tables.compare import compare_table
@@ -107,7 +105,7 @@ def command(
         raise InputRefused(f"{files[0]}: [[mission]] is missing; it, or --legs, names the legs")
     plan = ComparePlan(
         alpha_deg=alpha,
-        air=Air(airspeed, density),
+        air=level_air(next(iter(crafts.values())), airspeed, density),
         grid=Grid(rows, strips),
         power=not no_power,
         mission=legs if mission or legs_file else (),

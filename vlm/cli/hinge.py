@@ -7,11 +7,11 @@ from typing import Literal
 import click
 
 from vlm.cli.answering import show_study
-from vlm.cli.checks import checked_air
+from vlm.cli.checks import level_air
 from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
-    air_options,
     geometry_options,
+    level_air_options,
     study_options,
     values_option,
 )
@@ -22,7 +22,7 @@ from vlm.cli.options import (
 @values_option(
     "--folds", words="Symmetric folds [deg]; seven over the file's limits and 0 if left out."
 )
-@air_options
+@level_air_options
 @values_option(
     "--airspeeds",
     words="Airspeeds of the moment table [m/s]; three from --airspeed up if left out.",
@@ -35,7 +35,7 @@ def command(
     file: str,
     overrides: tuple[str, ...],
     folds: str | None,
-    airspeed: float,
+    airspeed: float | None,
     density: float,
     airspeeds: str | None,
     load_factors: str | None,
@@ -50,10 +50,8 @@ def command(
 
     Moments are positive where they raise the tip. The file needs [mass] and [actuator].
     """
-    checked_air(airspeed, density)
     from vlm.cli.craft import load_biplane
     from vlm.cli.ranges import checked_picture, spaced
-    from vlm.flight.motion.roll_authority import Air
     from vlm.lattice.cellule import Grid
     from vlm.show.plots.hinge import save_hinge_picture
     from vlm.show.tables.hinge import hinge_table
@@ -63,9 +61,10 @@ def command(
 
     checked_picture(plot)
     craft = load_biplane(file, overrides)
-    around = speeds_around(airspeed, HINGE_SPEEDS)
+    air = level_air(craft, airspeed, density)
+    around = speeds_around(air.airspeed, HINGE_SPEEDS)
     plan = HingePlan(
-        air=Air(airspeed, density),
+        air=air,
         folds_deg=spaced("--folds", folds, positive=False)
         if folds
         else default_folds(craft, HINGE_FOLDS),

@@ -7,11 +7,11 @@ from typing import Literal
 import click
 
 from vlm.cli.answering import show_study
-from vlm.cli.checks import checked_air
+from vlm.cli.checks import level_air
 from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
-    air_options,
     geometry_options,
+    level_air_options,
     study_options,
     values_option,
 )
@@ -30,7 +30,7 @@ from vlm.cli.options import (
 @values_option(
     "--shares", words="Folds at which Cl_beta is taken apart [deg]; some of --folds if left out."
 )
-@air_options
+@level_air_options
 @values_option(
     "--airspeeds", words="Airspeeds of the modes [m/s]; three around --airspeed if left out."
 )
@@ -41,7 +41,7 @@ def command(
     folds: str | None,
     alphas: str,
     shares: str | None,
-    airspeed: float,
+    airspeed: float | None,
     density: float,
     airspeeds: str | None,
     thrust: float | Literal["trim"] | None,
@@ -55,10 +55,8 @@ def command(
 
     A negative Cl_beta is a stable dihedral effect. The file needs [mass].
     """
-    checked_air(airspeed, density)
     from vlm.cli.craft import load_biplane
     from vlm.cli.ranges import checked_picture, spaced
-    from vlm.flight.motion.roll_authority import Air
     from vlm.lattice.cellule import Grid
     from vlm.show.plots.lateral import save_lateral_picture
     from vlm.show.tables.lateral import lateral_table
@@ -77,9 +75,10 @@ def command(
         spaced("--folds", folds, positive=False) if folds else default_folds(craft, LATERAL_FOLDS)
     )
     parts = spaced("--shares", shares, positive=False) if shares else some_of(wanted)
-    around = speeds_around(airspeed, LATERAL_SPEEDS)
+    air = level_air(craft, airspeed, density)
+    around = speeds_around(air.airspeed, LATERAL_SPEEDS)
     plan = LateralPlan(
-        air=Air(airspeed, density),
+        air=air,
         folds_deg=wanted,
         alphas_deg=spaced("--alphas", alphas, positive=False),
         shares_deg=parts,

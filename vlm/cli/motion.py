@@ -6,7 +6,7 @@ from typing import Any
 import click
 
 from vlm.cli.answering import echo_answer, echo_json, note_written
-from vlm.cli.checks import checked_air
+from vlm.cli.checks import level_air
 from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
     density_option,
@@ -28,7 +28,12 @@ SIDE = click.Choice([side.value for side in Side])
 @click.command("motion")
 @geometry_options
 @click.option("--scenario", metavar="NAME", help="A scenario of the file's [motion].")
-@click.option("--airspeed", type=float, help="Airspeed at the start [m/s]; 12 if left out.")
+@click.option(
+    "--airspeed",
+    type=float,
+    help="Airspeed at the start [m/s]; if left out 12, or the nearest to it of the file's"
+    " [schedule].",
+)
 @density_option
 @click.option("--start", metavar="NAME", help="Configuration at the start; flat if left out.")
 @click.option("--to", metavar="NAME", help="Configuration that the tips are commanded to fold to.")
@@ -94,7 +99,7 @@ def command(file: str, overrides: tuple[str, ...], **given: Any) -> None:
         checked_output(given["out"])
     craft = load_biplane(file, overrides)
     scenario = scenario_of(craft, given["scenario"], _keys(given))
-    checked_air(scenario.airspeed_m_s or 12.0, given["density"])
+    level_air(craft, scenario.airspeed_m_s, given["density"])
     plan = MotionPlan(
         scenario=scenario,
         modelled=Modelled(

@@ -7,7 +7,7 @@ import click
 
 from vlm.cli.parameters import OutputFile, OutputFolder, ThrustWord
 from vlm.cli.strict import remember_strict
-from vlm.constants import SEA_LEVEL_DENSITY
+from vlm.constants import DEFAULT_AIRSPEED, SEA_LEVEL_DENSITY
 
 Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
 
@@ -80,9 +80,26 @@ density_option = click.option(
     help="Air density [kg/m^3].",
 )  # fmt: skip
 air_options = together(
-    click.option("--airspeed", type=float, default=12.0, show_default=True, help="Airspeed [m/s]."),
+    click.option(
+        "--airspeed",
+        type=float,
+        default=DEFAULT_AIRSPEED,
+        show_default=True,
+        help="Airspeed [m/s].",
+    ),
     density_option,
 )
+"""Of loads at an angle of attack; :func:`vlm.cli.checks.checked_air` checks them."""
+level_air_options = together(
+    click.option(
+        "--airspeed",
+        type=float,
+        help=f"Airspeed [m/s]; if left out {DEFAULT_AIRSPEED:g}, or the nearest to it of the file's"
+        " [schedule].",
+    ),
+    density_option,
+)
+"""Of level flight; :func:`vlm.cli.checks.level_air` reads them."""
 thrust_option = click.option(
     "--thrust", type=ThrustWord(), metavar="N|trim",
     help="Thrust of all rotors, shared alike, or trim for that of the full trim: their"

@@ -5,14 +5,14 @@ from pathlib import Path
 import click
 
 from vlm.cli.answering import note, note_written
-from vlm.cli.checks import checked_air, checked_angle
+from vlm.cli.checks import checked_angle, level_air
 from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
-    air_options,
     chart_options,
     geometry_options,
     grid_options,
     legs_option,
+    level_air_options,
     out_option,
     workers_option,
 )
@@ -39,7 +39,7 @@ from vlm.cli.parameters import LogFile
     show_default=True,
     help="Step of the map's folds [deg].",
 )
-@air_options
+@level_air_options
 @grid_options
 @click.option(
     "--log",
@@ -63,7 +63,7 @@ def command(
     out: Path,
     alpha: float,
     step: float,
-    airspeed: float,
+    airspeed: float | None,
     density: float,
     rows: int,
     strips: int,
@@ -78,7 +78,6 @@ def command(
     A section appears where the file has the blocks it needs. On the page the reader moves both
     tips over the map of folds. Printed from a browser it fits A4.
     """
-    checked_air(airspeed, density)
     checked_angle("alpha", alpha, 30.0)
     checked_page(out)
     from vlm.cli.craft import load_biplane
@@ -88,11 +87,12 @@ def command(
     from vlm.study.report.data import ReportPlan, gathered_report
 
     craft = load_biplane(file, overrides)
+    air = level_air(craft, airspeed, density)
     plan = ReportPlan(
         file=file,
         overrides=overrides,
-        airspeed=airspeed,
-        density=density,
+        airspeed=air.airspeed,
+        density=air.density,
         alpha_deg=alpha,
         alphas_deg=(alpha - 4.0, alpha, alpha + 4.0),
         step_deg=step,

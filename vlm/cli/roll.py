@@ -7,11 +7,11 @@ from typing import Literal
 import click
 
 from vlm.cli.answering import show_study
-from vlm.cli.checks import checked_air, checked_angle
+from vlm.cli.checks import checked_angle, level_air
 from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
-    air_options,
     geometry_options,
+    level_air_options,
     study_options,
     values_option,
 )
@@ -23,7 +23,7 @@ from vlm.cli.options import (
     "--base", type=float, default=0.0, show_default=True,
     help="Symmetric fold that commands start from [deg].",
 )  # fmt: skip
-@air_options
+@level_air_options
 @values_option(
     "--airspeeds",
     words="Airspeeds of the authority table [m/s]; eight around --airspeed if left out.",
@@ -43,7 +43,7 @@ def command(
     file: str,
     overrides: tuple[str, ...],
     base: float,
-    airspeed: float,
+    airspeed: float | None,
     density: float,
     airspeeds: str | None,
     step: float,
@@ -63,19 +63,18 @@ def command(
     bank history needs [actuator]. --to-left and --to-right are the command of the bank history and
     of the tips against the rotors; without them it is the strongest pair of the map.
     """
-    checked_air(airspeed, density)
     checked_angle("base", base, 180.0)
     from vlm.cli.craft import load_biplane
     from vlm.cli.ranges import checked_picture, chosen_target, spaced
-    from vlm.flight.motion.roll_authority import Air
     from vlm.lattice.cellule import Grid
     from vlm.show.plots.roll import save_roll_picture
     from vlm.show.tables.roll import roll_table
     from vlm.study.roll.study import RollPlan, roll_study
 
     checked_picture(plot)
+    craft = load_biplane(file, overrides)
     plan = RollPlan(
-        air=Air(airspeed, density),
+        air=level_air(craft, airspeed, density),
         base_deg=base,
         step_deg=step,
         airspeeds=spaced("--airspeeds", airspeeds) if airspeeds else (),
@@ -85,5 +84,5 @@ def command(
         thrust=thrust,
     )
     with shown_progress() as progress:
-        study = roll_study(load_biplane(file, overrides), plan, progress)
+        study = roll_study(craft, plan, progress)
     show_study(study, partial(roll_table, full=full), save_roll_picture, plot, as_json=as_json)

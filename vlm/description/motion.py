@@ -55,7 +55,7 @@ class Scenario(Block):
     name: str
     """What it is called [text]."""
     airspeed_m_s: Positive | None = None
-    """Airspeed at the start [m/s]."""
+    """Airspeed at the start; 12, or the nearest to it of [schedule], if left out [m/s]."""
     duration_s: Positive | None = None
     """How long it is followed [s]."""
     start: str | None = None

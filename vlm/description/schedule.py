@@ -4,6 +4,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
+from vlm.constants import DEFAULT_AIRSPEED
 from vlm.description.block import Block, FoldAngle
 
 Speed = Annotated[float, Field(ge=0.0, allow_inf_nan=False)]
@@ -64,3 +65,14 @@ class Schedule(Block):
         if self.roll_moment_min_N_m is not None and self.roll_reserve_deg is None:
             raise ValueError("roll_reserve_deg is missing; roll_moment_min_N_m needs it")
         return self
+
+
+def default_airspeed(schedule: Schedule | None) -> float:
+    """Airspeed of a study in level flight where none is asked for [m/s].
+
+    The nearest to :data:`DEFAULT_AIRSPEED` at which the schedule has the wings carry the craft.
+    """
+    if schedule is None:
+        return DEFAULT_AIRSPEED
+    low = max(schedule.airspeed_min_m_s, schedule.thrust_borne_below_m_s)
+    return min(max(DEFAULT_AIRSPEED, low), schedule.airspeed_max_m_s)

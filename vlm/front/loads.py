@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vlm.constants import SEA_LEVEL_DENSITY
+from vlm.constants import DEFAULT_AIRSPEED, SEA_LEVEL_DENSITY
 from vlm.errors import ComputationFailed
 from vlm.front.answer import Answer, View
 from vlm.front.datasets import strip_dataset
@@ -39,7 +39,7 @@ class WithLoads(Opened):
         alpha: float,
         beta: float = 0.0,
         fold: Folds = 0.0,
-        airspeed: float = 12.0,
+        airspeed: float = DEFAULT_AIRSPEED,
         density: float = SEA_LEVEL_DENSITY,
         p_hat: float = 0.0,
         q_hat: float = 0.0,
@@ -101,7 +101,7 @@ class WithLoads(Opened):
         betas: Numbers = 0.0,
         asymmetric: bool = False,
         over: Mapping[str, Numbers] | None = None,
-        airspeed: float = 12.0,
+        airspeed: float = DEFAULT_AIRSPEED,
         density: float = SEA_LEVEL_DENSITY,
         thrust: Thrust = None,
         rows: int = 8,
@@ -160,7 +160,7 @@ class WithLoads(Opened):
         alpha: float = 4.0,
         beta: float = 0.0,
         fold: Folds = 0.0,
-        airspeed: float = 12.0,
+        airspeed: float = DEFAULT_AIRSPEED,
         density: float = SEA_LEVEL_DENSITY,
         rows: int = 8,
         strips: int = 20,

@@ -11,7 +11,6 @@ from vlm.front.values import (
     LEAST,
     Numbers,
     Thrust,
-    air_of,
     lattice,
     listed,
     number,
@@ -28,13 +27,16 @@ if TYPE_CHECKING:
 
 
 class WithMotion(Opened):
-    """Roll, lateral stability, hinges, motion in time."""
+    """Roll, lateral stability, hinges, motion in time.
+
+    Where no airspeed is given it is 12 m/s, or the nearest to it of the craft's schedule.
+    """
 
     def roll(
         self,
         *,
         base: float = 0.0,
-        airspeed: float = 12.0,
+        airspeed: float | None = None,
         density: float = SEA_LEVEL_DENSITY,
         airspeeds: Numbers | None = None,
         step: float = 15.0,
@@ -56,7 +58,7 @@ class WithMotion(Opened):
         from vlm.study.roll.study import RollPlan, roll_study
 
         plan = RollPlan(
-            air=air_of(airspeed, density),
+            air=self.level_air(airspeed, density),
             base_deg=number("base", base, -180.0, 180.0),
             step_deg=number("step", step, 2.0, 60.0),
             airspeeds=listed("airspeeds", airspeeds, positive=True),
@@ -76,7 +78,7 @@ class WithMotion(Opened):
         folds: Numbers | None = None,
         alphas: Numbers = (0.0, 4.0, 8.0),
         shares: Numbers | None = None,
-        airspeed: float = 12.0,
+        airspeed: float | None = None,
         density: float = SEA_LEVEL_DENSITY,
         airspeeds: Numbers | None = None,
         thrust: Thrust = None,
@@ -95,7 +97,7 @@ class WithMotion(Opened):
         from vlm.study import asked
         from vlm.study.lateral.study import LateralPlan, lateral_study
 
-        air = air_of(airspeed, density)
+        air = self.level_air(airspeed, density)
         wanted = listed("folds", folds)
         wanted = wanted or asked.default_folds(self.description, asked.LATERAL_FOLDS)
         around = asked.speeds_around(air.airspeed, asked.LATERAL_SPEEDS)
@@ -117,7 +119,7 @@ class WithMotion(Opened):
         self,
         *,
         folds: Numbers | None = None,
-        airspeed: float = 12.0,
+        airspeed: float | None = None,
         density: float = SEA_LEVEL_DENSITY,
         airspeeds: Numbers | None = None,
         load_factors: Numbers | None = None,
@@ -138,7 +140,7 @@ class WithMotion(Opened):
         from vlm.study.hinge.results import HingePlan
         from vlm.study.hinge.study import hinge_study
 
-        air = air_of(airspeed, density)
+        air = self.level_air(airspeed, density)
         wanted = listed("folds", folds)
         around = asked.speeds_around(air.airspeed, asked.HINGE_SPEEDS)
         plan = HingePlan(

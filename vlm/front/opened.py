@@ -3,16 +3,20 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from html import escape
-from typing import Any, Self
+from typing import TYPE_CHECKING, Any, Self
 
 import numpy as np
 
 from vlm.cautions import SHORT_CAUTION
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
+from vlm.description.schedule import default_airspeed
 from vlm.errors import InputRefused
 from vlm.findings import Finding
-from vlm.front.values import number, one_of, plain
+from vlm.front.values import air_of, number, one_of, plain
+
+if TYPE_CHECKING:
+    from vlm.flight.motion.roll_authority import Air
 
 
 @dataclass(frozen=True, repr=False)
@@ -71,6 +75,12 @@ class Opened:
             raise InputRefused(f"fold = {fold!r:.60}; give one number, or port and starboard")
         left, right = (number("fold", side, -180.0, 180.0) for side in (sides[0], sides[-1]))
         return FoldAngles(left, right)
+
+    def level_air(self, airspeed: Any, density: Any) -> "Air":
+        """Airspeed of a study in level flight, within the file's [schedule] where none is given."""
+        if airspeed is None:
+            airspeed = default_airspeed(self.description.schedule)
+        return air_of(airspeed, density)
 
     def fold_settings(self, folds: Any) -> dict[str, FoldAngles]:
         """Fold settings by name: those asked for, else all of the file, else flat."""

@@ -15,7 +15,6 @@ from vlm.front.values import (
     Folds,
     Numbers,
     air_at,
-    air_of,
     lattice,
     listed,
     number,
@@ -33,7 +32,10 @@ if TYPE_CHECKING:
 
 
 class WithPlans(Opened):
-    """Power, schedule, mission, comparison, report."""
+    """Power, schedule, mission, comparison, report.
+
+    Where no airspeed is given it is 12 m/s, or the nearest to it of the craft's schedule.
+    """
 
     def power(
         self,
@@ -152,7 +154,7 @@ class WithPlans(Opened):
         variants: Sequence[Mapping[str, object]] = (),
         folds: Sequence[Folds] | np.ndarray = (),
         alpha: float = 4.0,
-        airspeed: float = 12.0,
+        airspeed: float | None = None,
         density: float = SEA_LEVEL_DENSITY,
         power: bool = True,
         mission: bool = False,
@@ -190,7 +192,7 @@ class WithPlans(Opened):
             raise InputRefused("[[mission]] is missing; it, or legs, names the legs")
         plan = ComparePlan(
             alpha_deg=number("alpha", alpha, -180.0, 180.0),
-            air=air_of(airspeed, density),
+            air=self.level_air(airspeed, density),
             grid=lattice(rows, strips),
             power=power,
             mission=flown if mission or legs is not None else (),
@@ -213,7 +215,7 @@ class WithPlans(Opened):
         *,
         alpha: float = 4.0,
         step: float = 15.0,
-        airspeed: float = 12.0,
+        airspeed: float | None = None,
         density: float = SEA_LEVEL_DENSITY,
         without: Sequence[str] = (),
         rows: int = 8,
@@ -236,7 +238,7 @@ class WithPlans(Opened):
             raise InputRefused("without: give a list of names of studies")
         for name in without:
             one_of("without", name, [study.name for study in STUDIES])
-        middle, air = number("alpha", alpha, -30.0, 30.0), air_of(airspeed, density)
+        middle, air = number("alpha", alpha, -30.0, 30.0), self.level_air(airspeed, density)
         plan = ReportPlan(
             file=self.description.source_name,
             overrides=self.description.source.overrides,

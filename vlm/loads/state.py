@@ -6,7 +6,7 @@ from typing import Any, Literal
 
 import numpy as np
 
-from vlm.constants import SEA_LEVEL_DENSITY, Floats
+from vlm.constants import DEFAULT_AIRSPEED, SEA_LEVEL_DENSITY, Floats
 from vlm.frames import wind_direction
 from vlm.lattice.reference import ReferenceFrame
 
@@ -35,7 +35,7 @@ class FlightState:
     p_hat: Any = 0.0
     q_hat: Any = 0.0
     r_hat: Any = 0.0
-    airspeed: Any = 12.0
+    airspeed: Any = DEFAULT_AIRSPEED
     density: Any = SEA_LEVEL_DENSITY
 
     @cached_property

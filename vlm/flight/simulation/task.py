@@ -9,12 +9,12 @@ from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.description.motion import Scenario
+from vlm.description.schedule import default_airspeed
 from vlm.errors import InputRefused, nearest_name
 from vlm.flight.simulation.bodies import SIDES
 from vlm.flight.simulation.gusts import Gust, gust_of
 
 NEVER = float("inf")
-DEFAULT_AIRSPEED = 12.0
 DEFAULT_DURATION = 4.0
 
 
@@ -108,7 +108,7 @@ def task_of(craft: Biplane, scenario: Scenario) -> Task:
     ------
     InputRefused : a configuration or rotor that the file has not, or an airspeed's fold missing
     """
-    airspeed = scenario.airspeed_m_s or DEFAULT_AIRSPEED
+    airspeed = scenario.airspeed_m_s or default_airspeed(craft.schedule)
     start = FoldAngles(0.0, 0.0) if scenario.start is None else named(craft, scenario.start)
     schedule = None
     if scenario.fold_schedule:

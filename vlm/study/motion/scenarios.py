@@ -9,9 +9,9 @@ from pydantic import ValidationError
 from vlm.description.models import Biplane
 from vlm.description.motion import Scenario
 from vlm.description.refusals import allowed, shown
+from vlm.description.schedule import default_airspeed
 from vlm.errors import InputRefused, nearest_name
 from vlm.flight.simulation.building import motion_of
-from vlm.flight.simulation.task import DEFAULT_AIRSPEED
 from vlm.study.motion.schedule import read_breakpoints
 
 SCHEDULE = "schedule"
@@ -43,7 +43,7 @@ def scenario_of(craft: Biplane, name: str | None, keys: Mapping[str, Any]) -> Sc
             raise InputRefused(f"{craft.source_name}: it has no scenario {name!r}; {hint}")
         given = known[name].model_dump(exclude_unset=True)
     given |= keys
-    given |= _followed(given)
+    given |= _followed(craft, given)
     try:
         scenario = Scenario(**given)
     except ValidationError as error:
@@ -59,7 +59,7 @@ def scenario_of(craft: Biplane, name: str | None, keys: Mapping[str, Any]) -> Sc
     return scenario
 
 
-def _followed(given: Mapping[str, Any]) -> dict[str, Any]:
+def _followed(craft: Biplane, given: Mapping[str, Any]) -> dict[str, Any]:
     """Keys for what tips follow, where it comes as text: pairs, a table, or the word schedule."""
     text = given.get("fold_schedule")
     if not isinstance(text, str):
@@ -67,7 +67,8 @@ def _followed(given: Mapping[str, Any]) -> dict[str, Any]:
     if text == SCHEDULE:
         return {"follows_schedule": True, "fold_schedule": ()}
     if text.endswith(".csv"):
-        rises = (given.get("speed_to_m_s") or 0.0) > (given.get("airspeed_m_s") or DEFAULT_AIRSPEED)
+        first = given.get("airspeed_m_s") or default_airspeed(craft.schedule)
+        rises = (given.get("speed_to_m_s") or 0.0) > first
         pairs = read_breakpoints(Path(text), speeding=rises)
         return {"follows_schedule": False, "fold_schedule": pairs}
     return {"follows_schedule": False, "fold_schedule": schedule_of("--follow", text)}

@@ -8,9 +8,9 @@ from vlm.air import sea_level_air
 from vlm.description.files import read_text
 from vlm.description.models import Biplane
 from vlm.description.motion import Scenario
+from vlm.description.schedule import default_airspeed
 from vlm.errors import ComputationFailed, InputRefused
 from vlm.findings import Finding
-from vlm.flight.simulation.task import DEFAULT_AIRSPEED
 from vlm.progress import Progress, silent
 
 if TYPE_CHECKING:
@@ -36,7 +36,7 @@ def followed(
     if not scenario.follows_schedule:
         return scenario, ()
     flown, findings = worked_out(craft, density, progress)
-    first = scenario.airspeed_m_s or DEFAULT_AIRSPEED
+    first = scenario.airspeed_m_s or default_airspeed(craft.schedule)
     rises = scenario.speed_to_m_s is not None and scenario.speed_to_m_s > first
     pairs = breakpoints(flown, speeding=rises)
     # A copy, as the scenario asked for one or the other.

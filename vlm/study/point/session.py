@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from vlm.constants import SEA_LEVEL_DENSITY, Floats
+from vlm.constants import DEFAULT_AIRSPEED, SEA_LEVEL_DENSITY, Floats
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.flow.direction import wake_direction
@@ -49,7 +49,7 @@ class Setting:
     right_deg: float = 0.0
     alpha_deg: float = 4.0
     beta_deg: float = 0.0
-    airspeed_m_s: float = 12.0
+    airspeed_m_s: float = DEFAULT_AIRSPEED
     density_kg_m3: float = SEA_LEVEL_DENSITY
 
     @property

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from vlm.constants import SEA_LEVEL_DENSITY
+from vlm.constants import DEFAULT_AIRSPEED, SEA_LEVEL_DENSITY
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import FoldspanError
@@ -47,7 +47,7 @@ class ReportPlan:
 
     file: str
     overrides: tuple[str, ...] = ()
-    airspeed: float = 12.0
+    airspeed: float = DEFAULT_AIRSPEED
     density: float = SEA_LEVEL_DENSITY
     alpha_deg: float = 4.0
     alphas_deg: tuple[float, ...] = (0.0, 4.0, 8.0)

@@ -13,7 +13,7 @@ from typing import Any, Literal, get_args
 import numpy as np
 
 import vlm
-from vlm.constants import SEA_LEVEL_DENSITY
+from vlm.constants import DEFAULT_AIRSPEED, SEA_LEVEL_DENSITY
 from vlm.description.camber import CamberLine, camber_of
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
@@ -93,7 +93,7 @@ class SweepPlan:
     asymmetric: bool = False
     keys: tuple[KeyAxis, ...] = ()
     grid: Grid = field(default_factory=Grid)
-    airspeed: float = 12.0
+    airspeed: float = DEFAULT_AIRSPEED
     density: float = SEA_LEVEL_DENSITY
     wake: WakeKind = "stream"
     errors: bool = False
