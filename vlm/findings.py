@@ -1,7 +1,9 @@
 """Warnings about a result: reported with number, limit, its source, and what to change."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+
+from vlm.plain import plus_minus
 
 
 @dataclass(frozen=True)
@@ -20,6 +22,8 @@ class Finding:
     source : where the limit, or the warning, comes from; may be empty
     remedy : what to change
     cases : in how many cases of a study it was found
+    half_width : of the value's error, in the same unit; None where it is not known or the value has
+        none
     """
 
     code: str
@@ -30,10 +34,11 @@ class Finding:
     source: str
     remedy: str
     cases: int = 1
+    half_width: float | None = None
 
     def sentence(self) -> str:
         """The finding as one line for people."""
-        value, limit = self._shown(self.value), self._shown(self.limit)
+        value, limit = self._shown(self.value, self.half_width), self._shown(self.limit)
         value = "not known" if limit and not value else value
         text = f"{self.what}: {value}" if value else self.what
         text += f", limit {limit}" if limit else ""
@@ -46,10 +51,11 @@ class Finding:
         """How far the number is from its limit, on whichever side [unit]."""
         return abs(_known(self.value) - _known(self.limit))
 
-    def _shown(self, number: float | None) -> str:
-        """A number with its unit; empty where there is none."""
-        unit = "" if self.unit == "1" else f" {self.unit}"
-        return "" if number is None or math.isnan(number) else f"{number:.3g}{unit}"
+    def _shown(self, number: float | None, half_width: float | None = None) -> str:
+        """A number with its ± and unit; empty where there is none."""
+        if number is None or math.isnan(number):
+            return ""
+        return plus_minus(number, half_width or 0.0, "" if self.unit == "1" else self.unit)
 
 
 def _known(number: float | None) -> float:
@@ -67,16 +73,5 @@ def gathered(findings: list[Finding]) -> list[Finding]:
     result = []
     for group in by_code.values():
         worst = max(group, key=lambda f: f.beyond)
-        result.append(
-            Finding(
-                worst.code,
-                worst.what,
-                worst.value,
-                worst.limit,
-                worst.unit,
-                worst.source,
-                worst.remedy,
-                sum(f.cases for f in group),
-            )
-        )
+        result.append(replace(worst, cases=sum(f.cases for f in group)))
     return result

@@ -1,6 +1,7 @@
 """Warnings about a lattice or a state, with number, limit and remedy."""
 
 import ast
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -177,6 +178,19 @@ def test_a_pure_number_is_reported_without_a_unit() -> None:
 )
 def test_no_number_is_printed_where_none_is_meant(value, limit, cases, source, sentence) -> None:
     assert Finding("a", "what", value, limit, "m", source, "remedy", cases).sentence() == sentence
+
+
+def test_a_number_is_printed_with_its_error() -> None:
+    """Two digits of the half-width, the value to the same place (common practice)."""
+    found = Finding("near", "what", 1.234, 2.0, "m", "", "remedy", half_width=0.051)
+    assert found.sentence() == "what: 1.234 ± 0.051 m, limit 2 m; remedy"
+    worst = gathered([found, replace(found, value=2.0, half_width=0.3)])[0]
+    assert worst.half_width == 0.051
+    assert (
+        replace(found, half_width=float("nan"))
+        .sentence()
+        .startswith("what: 1.23 m, interval not known, limit 2 m")
+    )
 
 
 def test_no_warning_has_a_number_that_stands_for_nothing() -> None:

@@ -37,6 +37,9 @@ def test_a_hinge_beyond_its_limit(worst, half_width, said):
     if said is not None:
         assert f"{said} its limit at 30 deg and 26 m/s" in found[0].what
         assert (found[0].value, found[0].limit) == (abs(worst), 2.0)
+        width = f" ± {half_width:.2f}" if half_width else ""
+        places = 2 if half_width else 1
+        assert f": {abs(worst):.{places}f}{width} N m, limit 2 N m" in found[0].sentence()
     free = SimpleNamespace(hinge_moment_limit_N_m=None, root_bending_limit_N_m=None)
     assert passed_limits(free, [row(worst, half_width)], [], []) == ()
 
@@ -66,6 +69,8 @@ def test_a_root_beyond_its_limit(bending, half_width, told):
         assert (found[0].value, found[0].limit) == (abs(bending), 14.0)
         assert f"{told} at 15 deg and load factor 3.5" in found[0].what
         assert ("± not known" in found[0].what) == (half_width is None)
+        width = " N m" if half_width is None else f" ± {half_width:.2f} N m, limit"
+        assert width in found[0].sentence()
 
 
 def test_roots_carry_the_load_factor_that_is_named() -> None:

@@ -180,8 +180,8 @@ def test_the_table_for_a_flight_controller():
 # --- modes ---------------------------------------------------------------------------------------
 
 
-def mode(name, growth, rate):
-    return SimpleNamespace(name=name, growth=growth, real_1_s=rate)
+def mode(name, growth, rate, half=0.0):
+    return SimpleNamespace(name=name, growth=growth, real_1_s=rate, real_half_width_1_s=half)
 
 
 def modes(fold, *made, speed=12.0, coupled=False, name=None):
@@ -196,7 +196,7 @@ def test_modes_that_grow_are_reported_fastest_first():
     rows = [
         modes(0.0, mode("spiral", "grows", 0.02), mode("phugoid", "decays", -1.0)),
         modes(15.0, mode("spiral", "grows", 0.05), mode("phugoid", "grows", 0.4)),
-        modes(3.0, mode("mode 1", SIGN_NOT_KNOWN, 0.01), coupled=True, name="bank"),
+        modes(3.0, mode("mode 1", SIGN_NOT_KNOWN, 0.01, 0.04), coupled=True, name="bank"),
     ]
     sure, unsure = modes_study.growing(rows)
     assert sure.what == (
@@ -205,8 +205,10 @@ def test_modes_that_grow_are_reported_fastest_first():
         " at fold 15 deg and 12 m/s: 0.05 1/s (2 settings); the fastest rate of growth"
     )
     assert (sure.code, sure.value, sure.cases) == ("mode_grows", 0.4, 3)
-    assert "coupled motion, fastest at configuration bank and 12 m/s: 0.01" in unsure.what
-    assert unsure.code == "mode_growth_not_known"
+    assert (
+        "coupled motion, fastest at configuration bank and 12 m/s: 0.010 ± 0.040 1/s" in unsure.what
+    )
+    assert (unsure.code, unsure.half_width) == ("mode_growth_not_known", 0.04)
     assert modes_study.growing(rows[:0]) == []
 
 

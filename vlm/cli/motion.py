@@ -98,7 +98,7 @@ def command(file: str, overrides: tuple[str, ...], **given: Any) -> None:
     if given["out"]:
         checked_output(given["out"])
     craft = load_biplane(file, overrides)
-    scenario = scenario_of(craft, given["scenario"], _keys(given))
+    scenario = scenario_of(craft, given["scenario"], _keys(given), OPTIONS)
     level_air(craft, scenario.airspeed_m_s, given["density"])
     plan = MotionPlan(
         scenario=scenario,
@@ -134,6 +134,11 @@ KEYS = {
     "lost_at": "lost_at_s", "duration": "duration_s", "follow": "fold_schedule",
 }  # fmt: skip
 """Options, and the keys of a scenario that they override."""
+OPTIONS = {
+    key: {"command_at": "--at"}.get(name, f"--{name.replace('_', '-')}")
+    for name, key in KEYS.items()
+} | {"follows_schedule": "--follow schedule"}
+"""Keys of a scenario, and the options that give them."""
 
 
 def _keys(given: dict[str, Any]) -> dict[str, Any]:

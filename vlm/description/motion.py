@@ -124,7 +124,7 @@ class Scenario(Block):
         if self.jam_deg is not None and self.jam is None:
             raise ValueError("jam_deg says where a side jams; jam must say which side")
         if self.gust is not None and self.gust_speed_m_s == 0.0:
-            raise ValueError("gust_speed_m_s = 0 is no gust; give its speed")
+            raise ValueError("gust_speed_m_s = 0; it must be a speed, upward or down")
         return self
 
 

@@ -106,6 +106,7 @@ def _finding(found: Finding) -> LogFinding:
         "source": found.source,
         "remedy": found.remedy,
         "cases": found.cases,
+        "half_width": found.half_width,
         "sentence": found.sentence(),
     }
 

@@ -254,6 +254,7 @@ class LogFinding(TypedDict):
     source: str
     remedy: str
     cases: int
+    half_width: float | None
     sentence: str
 
 

@@ -10,6 +10,7 @@ from vlm.cautions import CAUTIONS
 from vlm.description.ranges import craft_range_findings
 from vlm.environment import environment_report
 from vlm.findings import Finding, gathered
+from vlm.plain import plus_minus
 from vlm.show.page import escaped
 from vlm.show.report.parts import Section, bullets, command_line, fold_out, paragraph, table
 from vlm.show.text.layout import number
@@ -85,10 +86,16 @@ def _listed(document: Any) -> list[Finding]:
     return [Finding(**f) for f in document.get("findings", ())]
 
 
+def _worst(found: Finding) -> str:
+    if found.value is None or found.half_width is None:
+        return number(found.value, 3)
+    return plus_minus(found.value, found.half_width)
+
+
 def _warnings(findings: list[Finding]) -> str:
     heads = ["what", "worst", "limit", "unit", "limit from", "cases", "remedy"]
     rows = [
-        [f.what, number(f.value, 3), number(f.limit, 3), "" if f.unit == "1" else f.unit, f.source,
+        [f.what, _worst(f), number(f.limit, 3), "" if f.unit == "1" else f.unit, f.source,
          str(f.cases), f.remedy]
         for f in findings
     ]  # fmt: skip

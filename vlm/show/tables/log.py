@@ -17,6 +17,12 @@ from vlm.show.text.answer import CAUTION, wrapped
 from vlm.show.text.layout import number, section, table
 
 DASH = "-"
+RESIDUAL_NOTE = (
+    "mean, scatter: mean and standard deviation over the segments; %: the mean over that of the"
+    " prediction; W s/m: by how much the difference grows for each m/s of airspeed; bins outside:"
+    " farther off than both ± allow; not predicted: segments for which the craft has no trim within"
+    " its limits"
+)
 
 
 def log_table(result: Measured, against: Compared | None = None, *, full: bool = False) -> str:
@@ -121,7 +127,7 @@ def _against(against: Compared) -> str:
     heads = ["", "mean", "%", "scatter", "W s/m", "bins outside", "not predicted"]
     rows = [_residual_row(item, item.configuration) for item in against.residuals]
     rows += [_residual_row(i, f"{i.configuration}, fitted") for i in against.fitted_residuals]
-    return table(heads, rows)
+    return f"{table(heads, rows)}{wrapped(RESIDUAL_NOTE)}"
 
 
 def _residual_row(item: Residuals, name: str) -> list[str]:

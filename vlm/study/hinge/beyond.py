@@ -38,6 +38,7 @@ def _hinges(rows: Sequence[MomentRow], limit: float | None) -> list[Finding]:
             "N m",
             "hinge_moment_limit_N_m",
             "fly slower, with a smaller load factor or roll rate, or take a stronger hinge",
+            half_width=hinge.half_width_N_m,
         )
     ]
 
@@ -67,6 +68,7 @@ def _roots(wings: Sequence[WingRow], limit: float | None) -> list[Finding]:
             "N m",
             "root_bending_limit_N_m",
             "fly with a smaller load factor, or take a stronger wing",
+            half_width=width,
         )
     ]
 
@@ -91,6 +93,7 @@ def _shocks(moved: Sequence[MoveRow], limit: float | None) -> list[Finding]:
                     "N m",
                     "hinge_moment_limit_N_m",
                     "fold more slowly, or let the servo slow down before the end",
+                    half_width=stop.half_width_N_m,
                 )
             )
     return found

@@ -39,6 +39,7 @@ from vlm.flight.motion.roll_authority import TOO_SLOW, Air
 from vlm.flight.trim.condition import FlightCondition, FlightConditions, has_trim
 from vlm.loads.model_spread import wake_spread
 from vlm.loads.state import FlightState
+from vlm.plain import plus_minus
 from vlm.study.lateral.results import (
     Aid,
     AidRow,
@@ -183,7 +184,7 @@ def growing(rows: Sequence[SettingModes]) -> list[Finding]:
 
     Of unlike folds the coupled motion counts, whose modes bear no names, under its configuration.
     """
-    worst: dict[str, dict[str, list[tuple[float, SettingModes]]]] = {}
+    worst: dict[str, dict[str, list[tuple[ModeRow, SettingModes]]]] = {}
     for row in rows:
         blocks = (row.longitudinal, row.lateral) if row.coupled is None else (row.coupled,)
         for block in blocks:
@@ -191,19 +192,19 @@ def growing(rows: Sequence[SettingModes]) -> list[Finding]:
                 if mode.growth in ("grows", SIGN_NOT_KNOWN):
                     name = mode.name if row.coupled is None else "coupled motion"
                     found = worst.setdefault(mode.growth, {}).setdefault(name, [])
-                    found.append((mode.real_1_s, row))
+                    found.append((mode, row))
     return [
         _growing(growth, worst[growth]) for growth in ("grows", SIGN_NOT_KNOWN) if growth in worst
     ]
 
 
-def _growing(growth: str, named: Mapping[str, list[tuple[float, SettingModes]]]) -> Finding:
+def _growing(growth: str, named: Mapping[str, list[tuple[ModeRow, SettingModes]]]) -> Finding:
     """One finding of modes by name: rate of growth [1/s], where it is fastest, and settings."""
-    fastest = {name: max(found, key=lambda one: one[0]) for name, found in named.items()}
+    fastest = {name: max(found, key=lambda one: one[0].real_1_s) for name, found in named.items()}
     settings = {name: len({id(row) for _, row in found}) for name, found in named.items()}
-    ordered = sorted(fastest, key=lambda name: -fastest[name][0])
+    ordered = sorted(fastest, key=lambda name: -fastest[name][0].real_1_s)
     listed = "; ".join(
-        f"{name}, fastest at {_setting_words(fastest[name][1])}: {fastest[name][0]:.2g} 1/s"
+        f"{name}, fastest at {_setting_words(fastest[name][1])}: {_rate(fastest[name][0])}"
         f" ({settings[name]} {'setting' if settings[name] == 1 else 'settings'})"
         for name in ordered[:NAMED_GROWTHS]
     )
@@ -214,14 +215,19 @@ def _growing(growth: str, named: Mapping[str, list[tuple[float, SettingModes]]])
         "mode_grows" if grows else "mode_growth_not_known",
         f"{'modes grow' if grows else 'modes may grow, the sign is not known'}: {listed}; the"
         " fastest rate of growth",
-        fastest[ordered[0]][0],
+        fastest[ordered[0]][0].real_1_s,
         None,
         "1/s",
         "roots in level flight, controls fixed",
         f"the rotors' control must hold them{'' if grows else ' if they grow'}; see what they must"
         " add",
         sum(settings.values()),
+        fastest[ordered[0]][0].real_half_width_1_s,
     )
+
+
+def _rate(mode: ModeRow) -> str:
+    return plus_minus(mode.real_1_s, mode.real_half_width_1_s, "1/s")
 
 
 def _setting_words(row: SettingModes) -> str:

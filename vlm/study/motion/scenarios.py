@@ -1,5 +1,6 @@
 """The scenario of a command: one of the file's, with what the command line overrides."""
 
+import re
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -22,13 +23,19 @@ HAPPENINGS = ("to", "fold_schedule", "follows_schedule", "speed_to_m_s", "gust",
 others."""
 
 
-def scenario_of(craft: Biplane, name: str | None, keys: Mapping[str, Any]) -> Scenario:
+def scenario_of(
+    craft: Biplane,
+    name: str | None,
+    keys: Mapping[str, Any],
+    options: Mapping[str, str] | None = None,
+) -> Scenario:
     """A scenario by name and keys.
 
     Parameters
     ----------
     name : of one of the file's; None starts from an empty one
     keys : keys that override it
+    options : what the user calls a key, where keys are given another way than in the file
 
     Raises
     ------
@@ -42,12 +49,14 @@ def scenario_of(craft: Biplane, name: str | None, keys: Mapping[str, Any]) -> Sc
             hint = f"did you mean {nearest}?" if nearest else _listed(list(known))
             raise InputRefused(f"{craft.source_name}: it has no scenario {name!r}; {hint}")
         given = known[name].model_dump(exclude_unset=True)
+    stated = set(given)
     given |= keys
     given |= _followed(craft, given)
     try:
         scenario = Scenario(**given)
     except ValidationError as error:
-        raise InputRefused(f"{craft.source_name}: {_first(error)}") from None
+        called = {k: v for k, v in (options or {}).items() if k in keys or k not in stated}
+        raise InputRefused(_first(error, craft.source_name, called)) from None
     reported = scenario.to_left_deg is not None or scenario.to_right_deg is not None
     happens = reported or any(getattr(scenario, key) for key in HAPPENINGS)
     if scenario.battery == 1.0 and not happens:
@@ -95,12 +104,16 @@ def schedule_of(option: str, text: str) -> list[tuple[float, float]]:
         ) from None
 
 
-def _first(error: ValidationError) -> str:
-    """The first thing that is wrong, led by its key."""
+def _first(error: ValidationError, file: str, called: Mapping[str, str]) -> str:
+    """The first thing that is wrong, led by what the user calls it, or by the file and its key."""
     detail = error.errors(include_url=False)[0]
     said = str(detail.get("ctx", {}).get("error", ""))
     key = ".".join(str(step) for step in detail["loc"])
     if not key:
-        return f"scenario: {said}"
+        # Of the words of these messages only keys are named like keys; a test goes through all.
+        words = re.split(r"(\w+)", said)
+        return f"{file}: scenario: {''.join(called.get(word, word) for word in words)}"
     said = said or allowed(detail, ("motion", "scenarios", 0, *detail["loc"]))
-    return f"scenario.{key} = {shown(detail['input'])}; {said}"
+    option = called.get(str(detail["loc"][0]))
+    named = f"{file}: scenario.{key}" if option is None else option
+    return f"{named} = {shown(detail['input'])}; {said}"

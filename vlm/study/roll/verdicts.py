@@ -130,6 +130,7 @@ def roll_findings(
             "m/s",
             "authority against airspeed",
             "do not steer with this command across this airspeed",
+            half_width=one.half_width_m_s,
         )
         for one in turned
     ]
