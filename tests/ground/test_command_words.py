@@ -43,6 +43,10 @@ OWN_WORDS = {
     ("motion", "to-right"): "of any scenario, not of a roll",
     ("motion", "duration"): "of the scenario",
 }
+OWN_WORDS |= {
+    (name, "airspeed"): "of level flight, within the file's range"
+    for name in ("roll", "lateral", "hinge", "compare", "report")
+}
 OF_ITS_OWN = {"out", "folds", "airspeeds", "fold-count"}
 PURE_NUMBERS = {"level", "p-hat", "q-hat", "r-hat"}
 

@@ -135,16 +135,21 @@ def active_constraints(read: RowReading, best: Setting) -> tuple[str, ...]:
 
 
 def forbidding(table: FoldTable, speed: float) -> tuple[str, ...]:
-    """What forbids every fold at an airspeed: what is passed at the fold that passes the fewest.
+    """What forbids every fold at an airspeed: what is passed at the nearest to being allowed."""
+    least = nearest_setting(table, speed)
+    return ("no fold gives a trim",) if least is None else least.passed or (NO_TRIM,)
 
-    Were it not asked for, that fold would be allowed; of several, the one of least power is named.
+
+def nearest_setting(table: FoldTable, speed: float) -> Setting | None:
+    """The setting that passes the fewest constraints at an airspeed; None where none has a trim.
+
+    Were they not asked for, its fold would be allowed; of several, the one of least power.
     """
     if not any(np.isfinite(s.power) for s in table.row(speed)):
-        return ("no fold gives a trim",)
+        return None
     read = table.reading(speed)
     passed = np.sum([margin < 0.0 for margin in read.margins.values()], axis=0)
     nearest = np.lexsort((read.power, np.where(np.isfinite(read.power), passed, np.inf)))[0]
     table.setting(float(read.folds[nearest]), speed)
     found = [s for s in table.row(speed) if np.isfinite(s.power)]
-    least = min(found, key=lambda s: (len(s.passed), s.power))
-    return least.passed or (NO_TRIM,)
+    return min(found, key=lambda s: (len(s.passed), s.power))

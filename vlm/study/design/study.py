@@ -119,7 +119,11 @@ def design_study(
         stopped = True
     if found.best is None and not stopped:
         reason, count = ask.failures.most_common(1)[0]
-        raise NoneAllowed(f"no design that was tried is allowed; {count} times: {reason}")
+        raise NoneAllowed(
+            f"no design that was tried is allowed; {count} times: {reason}; foldspan"
+            f" {'mission' if plan.goal.goal == 'energy' else 'schedule'} says of one craft what is"
+            " short and what to change"
+        )
     return DesignStudy(
         craft, plan, found.present, found.searched, found.best, found.worth, found.fixed,
         tuple(found.sides), found.trade, tuple(ask.failures.most_common()), ask.solved,

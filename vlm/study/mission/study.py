@@ -27,6 +27,7 @@ from vlm.study.asked import MISSION_FOLDS
 from vlm.study.fixed_craft import with_mechanism_mass, with_tip_span, without_mechanism
 from vlm.study.kept_trims import kept_trims
 from vlm.study.mission.candidate import Candidate, best_of, rivals_by_share
+from vlm.study.mission.not_flown import why_not
 from vlm.study.mission.single_fold import best_between, edges
 from vlm.study.sensitivity import Draws, draws_of
 
@@ -148,7 +149,7 @@ def mission_study(
     assert craft.mass is not None
     flight = flyer.flight(scheduled(book, schedule), tools.legs)
     if flight.reason:
-        raise ComputationFailed(f"the schedule cannot fly the mission: {flight.reason}")
+        raise ComputationFailed(f"the schedule cannot fly the mission: {why_not(flyer, flight)}")
     along = Candidate("schedule", flight, None, craft.mass.total_kg)
     bare = without_mechanism(craft)
     bare_book = tools.book(bare, grid_folds, "trims without the mechanism")

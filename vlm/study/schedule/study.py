@@ -14,6 +14,7 @@ from vlm.findings import Finding, gathered
 from vlm.flight.plan.constraints import ROLL_MOMENT, Setting
 from vlm.flight.plan.flown_schedule import FlownSchedule, flown_schedule
 from vlm.flight.plan.fold_search import FoldTable
+from vlm.flight.plan.remedies import why_none
 from vlm.flight.plan.schedule import SchedulePoint, ideal_schedule
 from vlm.flight.trim.power_book import PowerBook, fold_grid, power_book
 from vlm.flight.trim.power_warnings import flown_doubts
@@ -109,10 +110,7 @@ def schedule_study(
     table = FoldTable.of(book, schedule)
     ideal = ideal_schedule(table, report=stage("best folds"))
     if not any(np.isfinite(point.fold_deg) for point in ideal):
-        raise ComputationFailed(
-            f"no airspeed of the schedule allows any fold; at {ideal[-1].speed:.4g} m/s:"
-            f" {ideal[-1].reason}"
-        )
+        raise ComputationFailed(f"no airspeed of the schedule allows any fold; {why_none(table)}")
     flown = flown_schedule(table, ideal, schedule)
     low, high = flown.valid if flown is not None else (speeds[0], speeds[-1])
     named = [one for one in named_settings(ideal, flown) if low <= one.speed <= high]
