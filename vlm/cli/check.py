@@ -20,7 +20,7 @@ def command(
 
     Dimensions, arrangement and clearance of the tips; masses, centre of gravity and inertia, wing
     and disc loading against fold; what each command lacks; numbers that do not go together. --plot
-    draws three views with dimensions. Nothing is solved.
+    draws three views with dimensions. Nothing is solved but one trim, for the balance in pitch.
     """
     from vlm.cli.ranges import checked_picture
     from vlm.cli.strict import not_yet_reported

@@ -9,6 +9,7 @@ from vlm.show.text.layout import cut, number, section, table
 from vlm.study.check.study import CraftCheck
 
 WIDEST_FIN = 19
+BASIS = "the file alone; nothing is solved"
 ELSEWHERE = "Legs may come from mission --legs, what may change from design --key."
 
 
@@ -20,7 +21,7 @@ def check_table(check: CraftCheck, findings: list[Finding]) -> str:
     findings : all warnings about the file, those of single numbers among them
     """
     report = check.dimensions
-    answer = [_size_words(check), *_hover_words(check)]
+    answer = [_size_words(check), *_hover_words(check), *_balance_words(check)]
     answer.insert(0 if check.refused is not None else len(answer), _command_words(check))
     if not findings:
         answer.append("No warnings.")
@@ -37,7 +38,9 @@ def check_table(check: CraftCheck, findings: list[Finding]) -> str:
         answer,
         [block.rstrip() for block in blocks],
         findings,
-        "the file alone; nothing is solved",
+        BASIS
+        if check.balance is None
+        else f"{BASIS} but one trim, for the balance in pitch, whose ± is not worked out",
         more="--json, --plot",
     )
 
@@ -69,6 +72,22 @@ def _hover_words(check: CraftCheck) -> list[str]:
         f" balanced ({hover.limit} ends it), against a weight of {number(hover.weight_N, 3)} N."
         f" {load}"
     ]
+
+
+def _balance_words(check: CraftCheck) -> list[str]:
+    found = check.balance
+    if found is None:
+        return []
+    flat = "the tips flat" if found.fold_deg == 0.0 else f"a fold of {found.fold_deg:g} deg"
+    state = f"In level flight at {found.airspeed_m_s:g} m/s with {flat}"
+    size = f"{1000.0 * abs(found.aft_m):.0f} mm ({abs(found.aft_chords):.2g} chords)"
+    words = (
+        f"{state} the rotors must differ by {abs(found.moment_N_m):.2g} N m nose"
+        f" {'up' if found.moment_N_m > 0.0 else 'down'}: equal thrusts balance the craft with its"
+        f" centre of gravity {size} farther {'aft' if found.aft_m > 0.0 else 'forward'}"
+        f" (mass.body_centre_m, x = {found.body_centre_x_m:.4g})."
+    )
+    return [words] if found.passed is None else [words, f"Beyond a limit there: {found.passed}."]
 
 
 def _command_words(check: CraftCheck) -> str:

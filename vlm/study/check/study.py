@@ -15,6 +15,7 @@ from vlm.flight.craft.mass_properties import craft_mass_properties
 from vlm.lattice.cellule import Cellule, Grid, build_cellule
 from vlm.lattice.lattice import folded
 from vlm.plain import Shown
+from vlm.study.check.balance import PitchBalance, balance_of
 from vlm.study.check.command_needs import CommandAnswer, command_answers
 from vlm.study.check.dimensions import Dimensions, FoldSizes, dimensions
 from vlm.study.check.hover import Hover, hover_of
@@ -49,6 +50,7 @@ class CraftCheck:
     ----------
     refused : why no lattice of it can be built, with flat tips; None
         where one can
+    balance : in pitch on the wings; None where blocks are missing or no trim is found
     """
 
     dimensions: Dimensions
@@ -59,10 +61,11 @@ class CraftCheck:
     commands: tuple[CommandAnswer, ...]
     findings: tuple[Finding, ...]
     refused: str | None = None
+    balance: PitchBalance | None = None
 
 
 def craft_check(craft: Biplane, folds: Sequence[float] | None = None) -> CraftCheck:
-    """Everything about a file that needs no solve.
+    """Everything about a file that needs no solve, and one trim for the balance in pitch.
 
     Parameters
     ----------
@@ -76,7 +79,7 @@ def craft_check(craft: Biplane, folds: Sequence[float] | None = None) -> CraftCh
     cellule = build_cellule(craft, Grid(rows=4, strips=12))
     hover = hover_of(craft, cellule)
     mass = None if craft.mass is None else craft.mass.total_kg
-    area = found["reference"]["area_m2"]
+    area, refused = found["reference"]["area_m2"], _refused(craft, cellule)
     return CraftCheck(
         dimensions=found,
         mass_kg=mass,
@@ -87,7 +90,8 @@ def craft_check(craft: Biplane, folds: Sequence[float] | None = None) -> CraftCh
         findings=tuple(
             plausibility_findings(craft, cellule, None if hover is None else hover.thrust_N)
         ),
-        refused=_refused(craft, cellule),
+        refused=refused,
+        balance=balance_of(craft) if refused is None else None,
     )
 
 
@@ -129,6 +133,7 @@ class CheckDocument(Dimensions):
     mass_kg, wing_loading_N_m2 : null without [mass]; loading over the reference area
     masses : at every fold of the table
     hover : null without rotors or masses
+    balance : in pitch on the wings; null without rotors, masses or propulsion, or without a trim
     commands : each with the blocks that the file lacks for it
     refused : why no command can solve it, as surfaces meet; null where they can
     findings : warnings, each with its number, limit and remedy
@@ -138,6 +143,7 @@ class CheckDocument(Dimensions):
     wing_loading_N_m2: float | None
     masses: list[Annotated[dict[str, Any], Shown(FoldMass)]]
     hover: HoverDocument | None
+    balance: Annotated[dict[str, Any] | None, Shown(PitchBalance | None)]
     commands: list[Annotated[dict[str, Any], Shown(CommandAnswer)]]
     refused: str | None
     findings: list[Annotated[dict[str, Any], Shown(Finding)]]
@@ -151,6 +157,7 @@ def check_document(check: CraftCheck) -> CheckDocument:
         "wing_loading_N_m2": check.wing_loading_N_m2,
         "masses": [asdict(one) for one in check.masses],
         "hover": None if check.hover is None else _hover(check.hover),
+        "balance": None if check.balance is None else asdict(check.balance),
         "commands": [asdict(one) for one in check.commands],
         "refused": check.refused,
         "findings": [asdict(one) for one in check.findings],

@@ -1,0 +1,76 @@
+"""The balance that ``check`` names: had again by a craft with its centre of gravity moved there.
+
+Source: at the balance every rotor gives the same thrust, by its meaning.
+"""
+
+import json
+import re
+from typing import Any
+
+import numpy as np
+import pytest
+
+from vlm.cli.main import main
+from vlm.description.folds import FoldAngles
+from vlm.description.loading import load_biplane
+from vlm.flight.trim.powered import powered_craft
+from vlm.flight.trim.trim import Trim, trim_problem, trimmed
+
+
+def trim_of(name: str, x: float | None, speed: float) -> Trim:
+    craft = load_biplane(name)
+    assert craft.mass is not None
+    _, y, z = craft.mass.body_centre_m
+    if x is not None:
+        craft = craft.overridden({"mass.body_centre_m": [x, y, z]})
+    found = trimmed(trim_problem(powered_craft(craft, FoldAngles())), speed, 0.0, None)
+    assert found is not None
+    return found
+
+
+def answer(capsys: pytest.CaptureFixture[str], *words: str) -> Any:
+    capsys.readouterr()
+    assert main(["check", *words, "--json"]) == 0
+    return json.loads(capsys.readouterr().out)
+
+
+@pytest.mark.parametrize("name", ["tideline", "teasel", "thistle", "winnow"])
+def test_the_craft_balances_there(capsys: pytest.CaptureFixture[str], name: str) -> None:
+    found = answer(capsys, name)["balance"]
+    speed = found["airspeed_m_s"]
+    as_is = trim_of(name, None, speed)
+    there = trim_of(name, found["body_centre_x_m"], speed)
+    apart = float(np.ptp(as_is.thrusts))
+    assert float(np.ptp(there.thrusts)) < 1e-3 * apart
+    craft = load_biplane(name)
+    assert craft.mass is not None
+    moved = found["body_centre_x_m"] - craft.mass.body_centre_m[0]
+    # Bodies weigh less than the whole, so that its centre moves less than theirs.
+    assert found["aft_m"] == pytest.approx(
+        moved * craft.mass.body_kg / craft.mass.total_kg, rel=1e-9
+    )
+    # Nose up where the centre of gravity lies too far forward.
+    assert found["moment_N_m"] * found["aft_m"] > 0.0
+    assert found["passed"] is None
+
+
+def test_it_says_so_in_words(capsys: pytest.CaptureFixture[str]) -> None:
+    far = ["--set", "mass.body_centre_m=[0.15,0,-0.19]"]
+    found = answer(capsys, "tideline", *far)["balance"]
+    assert main(["check", "tideline", *far]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "N m nose down: equal thrusts balance the craft with its centre of gravity" in said
+    size = re.search(r"(\d+) mm \(([\d.]+) chords\) farther forward", said)
+    assert size is not None
+    assert float(size[1]) == pytest.approx(-1000.0 * found["aft_m"], abs=0.51)
+    assert "Beyond a limit there: rotor lower" in said
+    assert "less than rotors.thrust_min_N" in said
+
+
+@pytest.mark.parametrize("name", ["plank", "ellipse"])
+def test_nothing_is_said_without_rotors_and_masses(
+    capsys: pytest.CaptureFixture[str], name: str
+) -> None:
+    assert answer(capsys, name)["balance"] is None
+    assert main(["check", name]) == 0
+    assert "nothing is solved." in " ".join(capsys.readouterr().out.split())
