@@ -51,8 +51,8 @@ def with_centre(craft: PoweredCraft, aft: float) -> PoweredCraft:
     return replace(craft, masses=replace(craft.masses, centre=moved))
 
 
-def balance(craft: PoweredCraft, point: PowerPoint) -> Balance | None:
-    """The balance of a trim in level flight; None where none is found.
+def balance(craft: PoweredCraft, point: PowerPoint, climb_angle: float = 0.0) -> Balance | None:
+    """The balance of a trim, level or climbing [rad]; None where none is found.
 
     None too where the craft hangs on its rotors, and where they have no pattern that pitches.
     """
@@ -69,7 +69,8 @@ def balance(craft: PoweredCraft, point: PowerPoint) -> Balance | None:
         if abs(step) < SETTLED_M:
             return Balance(moment, aft, found)
         aft += float(step)
-        found = direct_trim(with_centre(craft, aft), point.speed, near=found)
+        moved = with_centre(craft, aft)
+        found = direct_trim(moved, point.speed, climb_angle=climb_angle, near=found)
         if found.trim is None:
             return None
     return None

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from vlm.findings import Finding
-from vlm.show.tables.power_best import best_sentences
+from vlm.show.tables.power_best import best_sentences, limit_keys
 from vlm.show.text.answer import framed, joined, listed, wrapped
 from vlm.show.text.layout import fitted, number, section, table, with_interval
 from vlm.show.wakes import WAKES
@@ -87,6 +87,7 @@ def _answer(document: PowerDocument) -> list[str]:
         return [_alone_sentence(document, name) for name in configurations]
     lines = best_sentences(document) if len(configurations) > 1 else []
     lines += [_setting_sentence(document, name) for name in configurations]
+    lines += limit_keys(document)
     lines += [_angle_sentence(document, i) for i in range(len(document["body_angles_asked_deg"]))]
     return lines + [_crossing_sentence(document, one) for one in document["crossings"]]
 

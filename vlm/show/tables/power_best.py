@@ -6,6 +6,7 @@ from typing import Any
 from vlm.show.text.answer import joined
 from vlm.show.text.layout import number, with_error, with_interval
 from vlm.study.power.best import Rival, best_setting
+from vlm.study.power.pitch_trim import keys_behind
 from vlm.study.power.results import PowerDocument
 
 
@@ -87,3 +88,20 @@ def _size(rival: Rival, unit: str) -> str:
     size = abs(rival.difference)
     said = number(size, 2) if rival.half_width is None else with_error(size, rival.half_width)
     return f"{said} {unit}"
+
+
+def limit_keys(document: PowerDocument) -> list[str]:
+    """The keys behind the limits that are named, and what to do about pitch trim."""
+    speeds = [one["speeds"] for one in document["configurations"].values()]
+    named = [one[key] for one in speeds for key in ("slowest_limit", "fastest_limit")]
+    if document["airspeed_m_s"][0] == 0.0:
+        named += [one["limit"][0] for one in document["configurations"].values()]
+    keys = keys_behind(named)
+    by_pitch = any(s["slowest_by_pitch_trim"] or s["fastest_by_pitch_trim"] for s in speeds)
+    if not keys:
+        return []
+    pitch = (
+        " By pitch trim: equal thrusts would keep within it; foldspan check says where the centre"
+        " of gravity gives them."
+    )
+    return [f"Keys behind these limits: {keys}.{pitch if by_pitch else ''}"]

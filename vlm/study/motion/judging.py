@@ -181,7 +181,8 @@ def _start_finding(plant: Plant, start: SteadyState, said: str) -> Finding:
     return Finding(
         START_BEYOND, f"steady flight at the start: {said}",
         float(start.thrusts[place]), float(limit[place]), "N", "the rotor's limits",
-        "start at another airspeed or fold",
+        "start at another airspeed or fold, or change the rotor's thrust_min_N, thrust_max_N or"
+        " power_max_W; foldspan check says where the craft balances on equal thrusts",
     )  # fmt: skip
 
 

@@ -33,6 +33,7 @@ from vlm.sections.turning import StripWake
 from vlm.study.power.branches import two_branches
 from vlm.study.power.breakdown import Breakdown, breakdown
 from vlm.study.power.crossings import Crossing, crossings
+from vlm.study.power.pitch_trim import pitch_trim_warnings
 from vlm.study.power.speed_placing import refined
 from vlm.study.sensitivity import Draws, draws_of
 
@@ -234,6 +235,7 @@ def power_study(craft: Biplane, plan: PowerPlan, progress: Progress = silent) ->
         sampled = _sampled(draws, curves, moved)
     warnings = [one for curve in curves.values() for one in power_warnings(curve)]
     warnings += keys_left_out(moved)
+    of_pitch = pitch_trim_warnings(craft, curves)
     branches = {name: flown_branches(curve) for name, curve in curves.items()}
     warnings += [two_branches(name, found) for name, found in branches.items() if found is not None]
     return PowerStudy(
@@ -245,7 +247,7 @@ def power_study(craft: Biplane, plan: PowerPlan, progress: Progress = silent) ->
         draws=draws,
         sampled=sampled,
         moved=moved,
-        findings=tuple(gathered(warnings)),
+        findings=(*of_pitch, *gathered(warnings)),
         breakdowns={name: breakdown(curve) for name, curve in curves.items()},
         branches=branches,
         at_body_angles={
