@@ -42,14 +42,14 @@ SPREAD = np.linspace(-1.0, 1.0, 201)
         (
             12.0,
             0.5,
-            "takes 10.00 Wh, and saves 2.00 Wh or 16.7 % against 12.00 Wh of the craft without"
-            " the mechanism (flat); 90 % interval 1.55 to 2.45 Wh, 12.9 to 20.4 %.",
+            "takes 10.00 Wh, and saves 2.00 Wh or 16.7 % against 12.00 ± 0.45 Wh of the craft"
+            " without the mechanism (flat); 90 % interval 1.55 to 2.45 Wh, 12.9 to 20.4 %.",
         ),
         (
             9.0,
             0.5,
-            "takes 10.00 Wh, and costs 1.00 Wh or 11.1 % against 9.00 Wh of the craft without"
-            " the mechanism (flat); 90 % interval 0.55 to 1.45 Wh, 6.1 to 16.1 %.",
+            "takes 10.00 Wh, and costs 1.00 Wh or 11.1 % against 9.00 ± 0.45 Wh of the craft"
+            " without the mechanism (flat); 90 % interval 0.55 to 1.45 Wh, 6.1 to 16.1 %.",
         ),
         (
             10.2,
@@ -65,6 +65,14 @@ def test_a_mission_s_answer(other, half, text):
     own = flown("schedule", 10.0, np.full(201, 10.0))
     rival = flown("flat", other, other + half * SPREAD)
     assert text in mission_answer.answer(mission(own, (rival,)), rival)
+
+
+def test_a_total_reaches_to_the_farther_end_of_its_interval():
+    """Draws evenly from 8 to 11.2 Wh: the middle nine tenths end at 8.16 and 11.04 Wh."""
+    own = flown("schedule", 10.0, np.linspace(8.0, 11.2, 3201))
+    study = mission(own)
+    assert mission_answer.total(study, own) == "10.0 ± 1.8 Wh"
+    assert mission_answer.total(mission(own, percent=None), own) == "10.00 Wh"
 
 
 @pytest.mark.parametrize("percent", [90.0, None])

@@ -5,7 +5,7 @@ from typing import Literal
 from vlm.findings import Finding
 from vlm.plain import size_words
 from vlm.show.text.answer import Footnotes, framed, listed, wrapped
-from vlm.show.text.layout import WIDTH, cut, number, section, short, table
+from vlm.show.text.layout import WIDTH, cut, number, section, short, table, with_interval
 from vlm.study.mission.answer import LEAST_WH, CandidateDocument, MissionDocument
 
 GROUPS: tuple[tuple[Literal["held", "without_mechanism", "other_tips"], str], ...] = (
@@ -75,7 +75,12 @@ def _legs(document: MissionDocument, *, full: bool) -> str:
     rows.append(["all", "", "", number(total["time_s"]), "", number(total["energy_Wh"]), ""])
     text = table(heads, rows)
     moving = total["folding_Wh"]
-    text += f"\nOf it {size_words(moving) if moving else '0'} Wh for moving the tips."
+    percent = document["interval_percent"]
+    sure = "" if percent is None else f" at {percent:g} %"
+    text += (
+        f"\nIn all {_energy(total)} Wh{sure}, of it {size_words(moving) if moving else '0'} Wh for"
+    )
+    text += " moving the tips."
     left = document["schedule"]["legs"][-1]["battery_left_Wh"]
     if left is not None and left < 0.0:
         text += f" The battery lacks {-left:.1f} Wh for this mission."
@@ -104,17 +109,27 @@ def _ways(document: MissionDocument, *, full: bool) -> str:
             saved = f"cannot fly it {notes.mark(way['cannot_fly'])}"
         else:
             saved = _saves(name, way, interval=percent is not None)
-        cells.append([number(way["mass_kg"]), number(way["energy_Wh"]), saved])
+        cells.append([number(way["mass_kg"]), _energy(way), saved])
     room = WIDTH - len(heads) + 1 - sum(
         max(len(row[i]) for row in [heads[1:], *cells]) for i in range(len(heads) - 1)
     )  # fmt: skip
     rows = [[cut(name, room), *row] for (name, _), row in zip(ways, cells, strict=True)]
     note = f"saved: by the schedule against the way{span}; negative where it takes more"
+    if percent is not None:
+        note += f"; Wh: its ± reaches the farther end of the {percent:g} % interval"
     if any(OPEN in row[-1] for row in rows):
         note += f"; {OPEN} the sign is not known"
     if any(NO_INTERVAL in row[-1] for row in rows):
         note += "; no interval is worked out for ways that are never the best"
     return notes.below(f"{table(heads, rows)}\n{wrapped(note)}")
+
+
+def _energy(way: CandidateDocument) -> str:
+    """Energy of a way with the ± to the farther end of its interval, where there is one."""
+    if way["energy_Wh"] is None or way["energy_interval_Wh"] is None:
+        return number(way["energy_Wh"])
+    low, high = way["energy_interval_Wh"]
+    return with_interval(way["energy_Wh"], (low, high))
 
 
 def _saves(name: str, way: CandidateDocument, *, interval: bool) -> str:

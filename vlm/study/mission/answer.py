@@ -10,13 +10,13 @@ from vlm.findings import Finding
 from vlm.flight.plan.constraints import ROLL_MOMENT
 from vlm.flight.plan.mission import FlownLeg, MissionFlight, speed_held_by
 from vlm.flight.trim.sampled_speeds import interval
-from vlm.plain import Shown, from_to, size_words, without_nan
+from vlm.plain import Shown, from_to, plus_minus, size_words, without_nan
 from vlm.power.propulsion import usable_energy
 from vlm.study.mission.break_even import BreakEvens, break_evens
 from vlm.study.mission.candidate import Candidate
 from vlm.study.mission.study import JOULES, TIP_SPANS, MissionStudy, flight_doubts
 from vlm.study.sensitivity import Sensitivity, SensitivityDocument, sensitivity_document
-from vlm.verdicts import words_of_alike
+from vlm.verdicts import reach, words_of_alike
 
 LEAST_WH = 0.01
 """Least difference of two energies that is given as a number [W h]."""
@@ -191,18 +191,21 @@ def mission_findings(study: MissionStudy) -> list[Finding]:
 def _battery_findings(study: MissionStudy) -> list[Finding]:
     """Whether the battery is short of the mission along the schedule, or may be."""
     battery, needed = _battery(study), study.schedule.energy / JOULES
-    percent, samples = study.percent, study.schedule.samples
     if battery is None:
         return []
-    most = needed
-    if percent is not None and samples is not None:
-        most = max(needed, interval(samples / JOULES, percent)[1])
+    ends = _ends(study, study.schedule) or (needed, needed)
+    most, half = max(needed, ends[1]), reach(needed, ends)
     if not most > battery:
         return []
     remedy = "shorten the mission, or take a larger battery"
     if needed > battery:
         what = "the mission takes more than the usable battery holds"
-        return [Finding("battery", what, needed, battery, "Wh", "[propulsion]", remedy)]
+        return [
+            Finding(
+                "battery", what, needed, battery, "Wh", "[propulsion]", remedy,
+                half_width=half or None,
+            )
+        ]  # fmt: skip
     what = (
         "it is not known whether the usable battery is enough: within its interval the mission"
         " takes up to"
@@ -231,10 +234,10 @@ def _battery(study: MissionStudy) -> float | None:
 
 def answer(study: MissionStudy, other: Candidate | None) -> str:
     """One sentence: the schedule against a craft that does not fold."""
-    own = study.schedule.energy
+    own, taken = study.schedule.energy, total(study, study.schedule)
     if other is None:
         return (
-            f"Folding along the schedule flies the mission with {own / JOULES:.2f} Wh; no craft"
+            f"Folding along the schedule flies the mission with {taken}; no craft"
             " that does not fold can fly it within the constraints."
         )
     gain = other.energy - own
@@ -245,20 +248,20 @@ def answer(study: MissionStudy, other: Candidate | None) -> str:
     if max([size, *(abs(end) for end in ends or ())]) < LEAST_WH:
         return (
             "No difference: folding along the schedule and the craft without the mechanism"
-            f" ({_named(study, other)}) both take {own / JOULES:.2f} Wh, within {LEAST_WH:g}"
+            f" ({_named(study, other)}) both take {taken}, within {LEAST_WH:g}"
             f" Wh{unknown}."
         )
     text = (
-        f"Folding along the schedule takes {own / JOULES:.2f} Wh, and {verb} {size_words(size)}"
-        f" Wh or {size_words(100.0 * abs(gain) / other.energy, 1)} % against"
-        f" {other.energy / JOULES:.2f} Wh of the craft without the mechanism"
+        f"Folding along the schedule takes {taken}, and {verb}"
+        f" {size_words(size)} Wh or {size_words(100.0 * abs(gain) / other.energy, 1)} % against"
+        f" {total(study, other)} of the craft without the mechanism"
         f" ({_named(study, other)})"
     )
     if ends is None:
         return f"{text}{unknown}."
     if _holds_zero(ends):
         return (
-            f"No difference: folding along the schedule takes {own / JOULES:.2f} Wh, the craft"
+            f"No difference: folding along the schedule takes {taken}, the craft"
             f" without the mechanism ({_named(study, other)}) {size_words(size)} Wh"
             f" {'more' if gain > 0.0 else 'less'}; {study.percent:g} % interval"
             f" {from_to(*ends)} Wh."
@@ -270,6 +273,21 @@ def answer(study: MissionStudy, other: Candidate | None) -> str:
         f"{text}; {study.percent:g} % interval {from_to(low, high)} Wh,"
         f" {low * scale:z.1f} to {high * scale:z.1f} %."
     )
+
+
+def total(study: MissionStudy, candidate: Candidate) -> str:
+    """Energy of a mission flown one way, with its ± where it is known: to the farther end."""
+    energy, ends = candidate.energy / JOULES, _ends(study, candidate)
+    if ends is None or not reach(energy, ends) > 0.0:
+        return f"{energy:.2f} Wh"
+    return plus_minus(energy, reach(energy, ends), "Wh")
+
+
+def _ends(study: MissionStudy, candidate: Candidate) -> tuple[float, float] | None:
+    """Interval of the energy of a mission flown one way [W h]."""
+    if candidate.samples is None or study.percent is None:
+        return None
+    return interval(candidate.samples / JOULES, study.percent)
 
 
 def airspeeds_answer(study: MissionStudy) -> str:
@@ -323,11 +341,7 @@ def _difference_ends(study: MissionStudy, other: Candidate) -> tuple[float, floa
 
 
 def _candidate(study: MissionStudy, candidate: Candidate) -> CandidateDocument:
-    flight = candidate.flight
-    percent = study.percent
-    ends = None
-    if candidate.samples is not None and percent is not None:
-        ends = list(interval(candidate.samples / JOULES, percent))
+    flight, ends = candidate.flight, _ends(study, candidate)
     saved = candidate.energy - study.schedule.energy
     apart = _difference_ends(study, candidate) if candidate is not study.schedule else None
     return {
@@ -338,7 +352,7 @@ def _candidate(study: MissionStudy, candidate: Candidate) -> CandidateDocument:
         "time_s": flight.seconds,
         "energy_Wh": flight.energy / JOULES,
         "folding_Wh": sum(leg.folding for leg in flight.legs) / JOULES,
-        "energy_interval_Wh": ends,
+        "energy_interval_Wh": None if ends is None else list(ends),
         "schedule_saves_Wh": saved / JOULES,
         "schedule_saves_percent": 100.0 * saved / candidate.energy,
         "schedule_saves_interval_Wh": None if apart is None else list(apart),

@@ -9,7 +9,6 @@ from vlm.findings import Finding
 from vlm.flight.trim.balance import balance
 from vlm.flight.trim.passed_limits import KEYS, passed_limits
 from vlm.flight.trim.power_curve import PowerCurve, PowerPoint
-from vlm.flight.trim.special_speeds import speed_limit
 from vlm.flight.trim.trim_measures import OF_ROTOR
 
 FREED = {
@@ -44,9 +43,7 @@ def pitch_trim_warnings(craft: Biplane, curves: Mapping[str, PowerCurve]) -> lis
         known = [p for p in curve.points if np.isfinite(p.margin) and p.speed > 0.0]
         if curve.allowed.any() or not known:
             continue
-        nearest = max(known, key=lambda point: point.margin)
-        if speed_limit(curve, nearest).by_pitch_trim:
-            found += _warnings(craft, name, curve, nearest)
+        found += _warnings(craft, name, curve, max(known, key=lambda point: point.margin))
     return found
 
 
