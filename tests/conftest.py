@@ -23,7 +23,8 @@ if "PYTEST_XDIST_WORKER" in os.environ:
         os.environ.setdefault(threads, "1")
 os.environ.setdefault("MPLBACKEND", "Agg")
 os.environ.setdefault("PYVISTA_OFF_SCREEN", "true")
-# Nothing from the user's caches, and nothing into them; tests of what is kept name a folder.
+# Nothing from the user's caches, and nothing into them; tests of what is kept name a folder, and
+# those that ask the same question often share one (answers_kept).
 os.environ["FOLDSPAN_NO_CACHE"] = "1"
 
 # "run": the same cases every time, so that a failure is one for everybody. "search": new cases
@@ -123,6 +124,29 @@ def _every_document_as_its_schema_says() -> Iterator[None]:
     answering.with_input_findings = whole
 
 
+KEEPING = ("FOLDSPAN_NO_CACHE", "FOLDSPAN_CACHE_DIR")
+"""Whether solved settings and answers are kept, and where."""
+
+
+@pytest.fixture(scope="session")
+def shared_cache(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder of what is kept between tests; each worker has its own."""
+    return tmp_path_factory.mktemp("shared_cache")
+
+
+@pytest.fixture
+def answers_kept(shared_cache: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What another test, or an earlier command of this one, has solved is not solved again.
+
+    For tests that ask the same craft and lattice more than once, for what is said of the answer:
+    ``@pytest.mark.usefixtures("answers_kept")``, or ``pytestmark`` for all of a module. Never where
+    a test patches code that computes, counts solves or looks at what is kept: an answer from the
+    folder would hide the change.
+    """
+    for name, value in zip(KEEPING, ("", str(shared_cache)), strict=True):
+        monkeypatch.setenv(name, value)
+
+
 RunCommand = Callable[..., subprocess.CompletedProcess[str]]
 
 
@@ -138,10 +162,12 @@ def run_foldspan(
     def run(
         *arguments: str, cwd: Path | None = None, timeout: float = 120.0, **extra: str
     ) -> subprocess.CompletedProcess[str]:
+        keeping = {name: os.environ[name] for name in KEEPING if name in os.environ}
+        environment = command_environment if extra else quick_environment
         run = subprocess.run(
             ["foldspan", *arguments],
             cwd=cwd,
-            env={**command_environment, **extra} if extra else dict(quick_environment),
+            env={**environment, **keeping, **extra},
             capture_output=True,
             encoding="utf-8",
             errors="surrogateescape",  # under another locale
