@@ -127,8 +127,9 @@ def test_bank_histories_end_in_the_steady_roll(roll: dict[str, Any]) -> None:
 def test_roll_table_and_picture(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     picture = tmp_path / "roll.svg"
     text = printed(
-        capsys, "roll", thin_file("turnstone", tmp_path), "--airspeed", "14", "--step", "60", *SMALL,
-        "--plot", str(picture), "--airspeeds", "12:18:2", "--to-left", "10", "--to-right", "-10",
+        capsys, "roll", thin_file("turnstone", tmp_path), "--airspeed", "14", "--step", "60",
+        "--plot", str(picture), "--airspeeds", "12:18:2", "--to-left", "10",
+        "--to-right", "-10", *SMALL,
     )  # fmt: skip
     assert "Strongest: " in text
     assert "to port 10.0, starboard -10.0 deg" in text
@@ -342,8 +343,8 @@ def test_the_stop_of_a_tip_and_its_jam_are_in_the_document(hinge: dict[str, Any]
 def test_hinge_table_and_picture(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     picture = tmp_path / "hinge.svg"
     text = printed(
-        capsys, "hinge", thin_file("turnstone", tmp_path), "--airspeed", "14", "--folds=-20:40:3", *SMALL,
-        "--airspeeds", "14", "--plot", str(picture),
+        capsys, "hinge", thin_file("turnstone", tmp_path), "--airspeed", "14", "--folds=-20:40:3",
+        "--airspeeds", "14", "--plot", str(picture), *SMALL,
     )  # fmt: skip
     for words in ("does not lock", "brake certificate", "held in a rolling pull-up", CAUTION):
         assert words in " ".join(text.split()) or words in text

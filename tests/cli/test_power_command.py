@@ -183,6 +183,7 @@ def test_strict_ends_with_status_3_where_a_finding_stands(capsys) -> None:  # ty
     assert "slipstream_edge" in capsys.readouterr().err
 
 
+@pytest.mark.usefixtures("answers_kept")
 @pytest.mark.parametrize(
     "limit_W",
     [395, *(pytest.param(limit, marks=pytest.mark.slow) for limit in (300, 360, 450))],

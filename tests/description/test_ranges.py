@@ -155,6 +155,7 @@ def test_no_rotor_gives_more_than_it_takes(tmp_path: Path) -> None:
         assert words in str(told.value)
 
 
+@pytest.mark.usefixtures("answers_kept")
 @pytest.mark.parametrize(
     "words",
     [

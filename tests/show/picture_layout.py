@@ -1,8 +1,11 @@
 """Where the texts of a drawn figure meet, or leave it; overlaps of descenders do not count."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from itertools import combinations
 from typing import Any
 
+import pytest
 from matplotlib.text import Text
 
 LEAST_PX = 1.5
@@ -62,3 +65,33 @@ def faults(figure: Any) -> list[str]:
         if across > LEAST_PX and up > max(LEAST_PX, least):
             said.append(f"{first!r} meets {second!r}")
     return said
+
+
+@contextmanager
+def faults_of_what_is_drawn() -> Iterator[list[list[str]]]:
+    """Faults of every figure that is saved in the block, in the order of saving."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.backends.backend_svg import FigureCanvasSVG
+    from matplotlib.figure import Figure
+
+    found: list[list[str]] = []
+    saving: list[Any] = []
+    save, write = Figure.savefig, FigureCanvasSVG.print_svg
+
+    def watched(figure: Any, *words: Any, **keys: Any) -> None:
+        found.append(faults(figure))
+        saving.append(figure)
+        save(figure, *words, **keys)
+        saving.pop()
+
+    def written(canvas: Any, *words: Any, **keys: Any) -> None:
+        if not saving:  # the report's, which are written without being saved
+            FigureCanvasAgg(canvas.figure)  # boxes of texts need a canvas that draws
+            found.append(faults(canvas.figure))
+            canvas.figure.set_canvas(canvas)
+        write(canvas, *words, **keys)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Figure, "savefig", watched)
+        patch.setattr(FigureCanvasSVG, "print_svg", written)
+        yield found

@@ -16,6 +16,7 @@ import pytest
 from chromium import barriers, browser, contrast, opened
 from craft_for_logs import Truth, log_format, log_text
 from numpy.polynomial import Polynomial
+from picture_layout import faults_of_what_is_drawn
 from thin_craft import thin
 
 from vlm.cli.main import main
@@ -46,7 +47,8 @@ from vlm.study.roll.results import Rotors
 from vlm.study.sweep.plan import axis_values
 
 GRID = Grid(2, 6)
-SECTIONS = ["answer", "geometry", "sweep", "map", "lateral", "roll", "hinge", "basis"]
+SECTIONS = ["answer", "geometry", "sweep", "map", "lateral", "roll", "schedule", "mission", "hinge",
+            "basis"]  # fmt: skip
 
 
 @cache
@@ -62,18 +64,18 @@ def data() -> ReportData:
 
 
 @pytest.fixture(scope="module")
-def report(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    path = tmp_path_factory.mktemp("report") / "report.html"
-    path.write_text(report_page(data()), encoding="utf-8")
-    return path
+def drawn_page() -> tuple[str, list[list[str]]]:
+    """A page with every study, the schedule and the mission too, and the faults of its figures."""
+    both = {**data().studies, **flown().studies}
+    with faults_of_what_is_drawn() as found:
+        page = report_page(replace(data(), studies=both))
+    return page, found
 
 
 @pytest.fixture(scope="module")
-def flying_report(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A page with the schedule and the mission, beside all other studies."""
-    path = tmp_path_factory.mktemp("flying") / "report.html"
-    both = {**data().studies, **flown().studies}
-    path.write_text(report_page(replace(data(), studies=both)), encoding="utf-8")
+def report(drawn_page: Any, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("report") / "report.html"
+    path.write_text(drawn_page[0], encoding="utf-8")
     return path
 
 
@@ -578,8 +580,8 @@ def test_the_page_opens_without_complaint_or_network(chromium: Any, report: Path
             assert width <= wide
 
 
-def test_nothing_bars_readers_from_the_page(chromium: Any, flying_report: Path) -> None:
-    with unfolded(chromium, flying_report) as watched:
+def test_nothing_bars_readers_from_the_page(chromium: Any, report: Path) -> None:
+    with unfolded(chromium, report) as watched:
         assert barriers(watched.page) == []
 
 
@@ -739,10 +741,10 @@ def test_text_has_contrast(chromium: Any, report: Path, scheme: str) -> None:
 
 
 def test_a_phone_shows_every_figure_whole_with_letters_of_12_px(
-    chromium: Any, flying_report: Path
+    chromium: Any, report: Path
 ) -> None:
     """Nothing scrolls sideways; letters but for what stands raised or lowered in a symbol."""
-    with unfolded(chromium, flying_report, viewport={"width": 390, "height": 844}) as watched:
+    with unfolded(chromium, report, viewport={"width": 390, "height": 844}) as watched:
         figures = watched.page.evaluate(
             """[...document.querySelectorAll('.paper svg')].map(svg => {
                  const box = svg.getBoundingClientRect(), paper = svg.parentElement;
@@ -805,10 +807,10 @@ FIGURE_TEXT = """[...document.querySelectorAll('.paper svg text')]
     ("scheme", "ground"), [("light", "rgb(255, 255, 255)"), ("dark", "rgb(18, 24, 31)")]
 )
 def test_pictures_follow_the_readers_scheme(
-    chromium: Any, flying_report: Path, scheme: str, ground: str
+    chromium: Any, report: Path, scheme: str, ground: str
 ) -> None:
     """Their ground is the page's, and their text is readable on it (WCAG 2.2, 1.4.3)."""
-    with unfolded(chromium, flying_report, color_scheme=scheme) as watched:
+    with unfolded(chromium, report, color_scheme=scheme) as watched:
         page = watched.page
         assert page.evaluate("getComputedStyle(document.body).backgroundColor") == ground
         grounds = page.evaluate(
@@ -822,8 +824,8 @@ def test_pictures_follow_the_readers_scheme(
         assert min(ratios.values()) >= 4.5, ratios
 
 
-def test_paper_is_light_whatever_the_screen(chromium: Any, flying_report: Path) -> None:
-    with unfolded(chromium, flying_report, color_scheme="dark") as watched:
+def test_paper_is_light_whatever_the_screen(chromium: Any, report: Path) -> None:
+    with unfolded(chromium, report, color_scheme="dark") as watched:
         watched.page.emulate_media(media="print", color_scheme="dark")
         assert "rgb(230, 237, 244)" not in watched.page.evaluate(FIGURE_TEXT)
         assert "rgb(0, 0, 0)" in watched.page.evaluate(FIGURE_TEXT)
@@ -832,10 +834,10 @@ def test_paper_is_light_whatever_the_screen(chromium: Any, flying_report: Path) 
 @pytest.mark.parametrize("wide", [1366, 390])
 @pytest.mark.parametrize("ident", ["schedule", "mission"])
 def test_schedule_and_mission_fit_the_screen(
-    chromium: Any, flying_report: Path, wide: int, ident: str
+    chromium: Any, report: Path, wide: int, ident: str
 ) -> None:
     viewport = {"width": wide, "height": 844}
-    with unfolded(chromium, flying_report, viewport=viewport) as watched:
+    with unfolded(chromium, report, viewport=viewport) as watched:
         page = watched.page
         assert page.locator(f"nav a[href='#{ident}']").count() == 1
         assert page.evaluate("document.documentElement.scrollWidth") <= wide
@@ -856,9 +858,9 @@ def test_schedule_and_mission_fit_the_screen(
         assert watched.complaints == []
 
 
-def test_what_scrolls_can_be_reached_from_the_keyboard(chromium: Any, flying_report: Path) -> None:
+def test_what_scrolls_can_be_reached_from_the_keyboard(chromium: Any, report: Path) -> None:
     """Every region that scrolls takes the focus (WCAG 2.2, 2.1.1)."""
-    with unfolded(chromium, flying_report, viewport={"width": 390, "height": 844}) as watched:
+    with unfolded(chromium, report, viewport={"width": 390, "height": 844}) as watched:
         found = watched.page.evaluate(
             """[...document.querySelectorAll('.scroll, .paper')]
                  .filter(e => e.scrollWidth > e.clientWidth + 1).map(e => e.tabIndex)"""
@@ -889,9 +891,9 @@ def test_it_prints_on_a4(chromium: Any, report: Path) -> None:
         assert watched.page.locator("#craft-front").is_visible()
 
 
-def test_figures_fill_their_rows_on_paper(chromium: Any, flying_report: Path) -> None:
+def test_figures_fill_their_rows_on_paper(chromium: Any, report: Path) -> None:
     """186 mm of A4 lie between the margins: 703 px at 96 px for each inch."""
-    with opened(chromium, flying_report, viewport={"width": 703, "height": 1000}) as watched:
+    with opened(chromium, report, viewport={"width": 703, "height": 1000}) as watched:
         watched.page.emulate_media(media="print")
         rows = watched.page.evaluate(
             """() => [...document.querySelectorAll('.figures')]
@@ -948,8 +950,8 @@ def test_the_maps_script_data_has_no_gaps_in_it(report: Path) -> None:
     assert np.array(document["circulation"], dtype=float).shape == (n, n, a, strips)
 
 
-def test_texts_of_the_reports_figures_stand_apart(drawn: Any) -> None:
+def test_texts_of_the_reports_figures_stand_apart(drawn_page: Any) -> None:
     """No two texts of a figure meet and none leaves it, as in the pictures of commands."""
-    report_page(flown())
+    _, drawn = drawn_page
     assert len(drawn) > 15
     assert [fault for one in drawn for fault in one] == []

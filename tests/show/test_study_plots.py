@@ -58,7 +58,8 @@ def lateral() -> LateralStudy:
 
 @cache
 def roll() -> RollStudy:
-    plan = RollPlan(AIR, base_deg=0.0, step_deg=45.0, duration=1.5, grid=GRID)
+    speeds = (11.0, 13.0, 16.0)
+    plan = RollPlan(AIR, base_deg=0.0, step_deg=45.0, airspeeds=speeds, duration=1.5, grid=GRID)
     return roll_study(thin("tideline"), plan)
 
 

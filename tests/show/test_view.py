@@ -258,7 +258,7 @@ def test_the_page_draws_what_the_scene_holds() -> None:
 def explorer(tmp_path: Path) -> Iterator[Explorer]:
     told: list[str] = []
     window = Explorer(
-        Session(load_biplane("tideline"), GRID), Setting(), file="tideline", folder=tmp_path,
+        session(), Setting(), file="tideline", folder=tmp_path,
         off_screen=True, tell=told.append,
     )  # fmt: skip
     window.told = told  # type: ignore[attr-defined]

@@ -10,6 +10,7 @@ import pytest
 from click.testing import CliRunner
 from power_craft import GLIDER
 from reference.lifting_line import drag_excess, trapezoid
+from thin_craft import thin
 
 from vlm.cli.main import foldspan, main
 from vlm.description.folds import FoldAngles
@@ -182,8 +183,7 @@ def test_crossing_wings_are_kept_with_their_reason(tmp_path: Path) -> None:
     status, out, _ = run(
         "tideline", "--key", "upper.tips.span_m=0.2:0.6", "--goal", "induced drag", "--airspeed",
         "12", "--fold", "-90", "--rows", "2", "--strips", "8", "--across", "upper.tips.span_m",
-        "--points", "5",
-        "--json",
+        "--points", "5", "--starts", "1", "--most", "8", "--json",
     )  # fmt: skip
     assert status == 0
     document = json.loads(out)
@@ -287,7 +287,7 @@ def test_a_wrong_key_in_the_file_is_reported_as_the_files(
 
 
 def test_the_best_is_written_and_drawn(tmp_path: Path) -> None:
-    craft = load_biplane("tideline")
+    craft = thin("tideline")
     tables = craft.to_toml() + (
         '\n[design]\ngoal = "power"\nairspeed_m_s = 14.0\n'
         '[design.keys]\n"fold_deg" = [0.0, 40.0]\n"upper.tips.span_m" = [0.3, 0.4]\n'
@@ -295,7 +295,7 @@ def test_the_best_is_written_and_drawn(tmp_path: Path) -> None:
     (tmp_path / "craft.toml").write_text(tables)
     status, out, said = run(
         str(tmp_path / "craft.toml"), "--rows", "2", "--strips", "8", "--starts", "1", "--most",
-        "20", "-o", str(tmp_path / "best.toml"), "--plot", str(tmp_path / "trade.png"),
+        "10", "-o", str(tmp_path / "best.toml"), "--plot", str(tmp_path / "trade.png"),
         "--across", "upper.tips.span_m", "--points", "3",
     )  # fmt: skip
     assert status == 0, said

@@ -198,8 +198,9 @@ def worm_curves(axes: Any, study: HingeStudy) -> Any:
         axes.plot(state.friction, state.forward_efficiency, ".", color=COLOURS[0])
         axes.plot(state.friction, state.back_efficiency, ".", color=COLOURS[1])
     axes.axvline(lock, color="k", lw=0.9)
-    axes.annotate(f"locks beyond {lock:.3f}", (lock, 0.89), xycoords=("data", "axes fraction"),
-                  xytext=(4, 0), textcoords="offset points", fontsize=8)  # fmt: skip
+    # A line below the names of the bands, however low the axes are.
+    axes.annotate(f"locks beyond {lock:.3f}", (lock, 0.98), xycoords=("data", "axes fraction"),
+                  va="top", xytext=(4, -11), textcoords="offset points", fontsize=8)  # fmt: skip
     axes.axhline(0.0, color="k", lw=0.7)
     axes.set_xlim(0.0, top)
     axes.set_ylim(-0.8, 1.0)
