@@ -57,9 +57,11 @@ def test_its_line_is_the_last(tmp_path: Path, project: Path) -> None:
     code = """
 import threading
 from vlm import interrupts
+begun = threading.Event()
 def lines():
-    while True: os.write(2, b"1 of 2 done\\n")
+    while os.write(2, b"1 of 2 done\\n"): begun.set()
 threading.Thread(target=lines, daemon=True).start()
+begun.wait()
 real = os._exit
 def slow(status):
     import time

@@ -170,6 +170,7 @@ class Point:
     speed: float
     power: float
     angle: float = 20.0
+    trim: object = None
 
     def value(self, name):
         return self.angle if name == "body_angle_deg" else self.power
@@ -207,6 +208,23 @@ def test_strips_past_stall_beside_a_crossing_leave_it_open(margins, samples, spr
     stalled = curve((1, 2, 3, 4), margins=margins, spread=spread)
     for a, b in ((clear, stalled), (stalled, clear)):
         assert power_crossings._stall_left_open(a, b, (1, 2), samples) is is_open
+
+
+@pytest.mark.parametrize(
+    ("alphas", "speeds", "is_open"),
+    [
+        ((10.0, 20.0), (10.0, 10.0), False),
+        ((10.0, 26.0), (10.0, 10.0), True),
+        ((-26.0, 5.0), (10.0, 10.0), True),
+        ((10.0, 80.0), (10.0, 0.01), False),  # in still air beside the rotors' wind
+    ],
+)
+def test_a_stated_spread_past_stall_leaves_a_crossing_in_deep_stall_open(alphas, speeds, is_open):
+    state = SimpleNamespace(alpha=np.radians([alphas]), speed=np.array([speeds]))
+    coupled = SimpleNamespace(state=state, onset=SimpleNamespace(scale=np.array([10.0])))
+    a, b = (curve((1, 2, 3, 4), margins=(5.0, -1.0, 5.0, 5.0), spread=15.0) for _ in range(2))
+    b.points[1].trim = SimpleNamespace(loads=SimpleNamespace(coupled=coupled))
+    assert power_crossings._stall_left_open(a, b, (1, 2), None) is is_open
 
 
 @pytest.mark.parametrize(("step", "jumps"), [(0.0, False), (0.04, False), (2.0, True)])

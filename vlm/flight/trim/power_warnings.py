@@ -108,6 +108,15 @@ def _point_warnings(craft: PoweredCraft, point: PowerPoint) -> Iterator[Finding]
         )  # fmt: skip
 
 
+def in_deep_stall(point: PowerPoint) -> bool:
+    """Whether strips of a trim stand so steeply in moving air that the lattice fades out there."""
+    if point.trim is None:
+        return False
+    loads = point.trim.loads
+    alpha = loads.coupled.state.alpha[0, _moving(loads)]
+    return bool((np.abs(alpha) > FADE_START).any())
+
+
 def _moving(loads: FlightLoads) -> np.ndarray:
     coupled = loads.coupled
     return np.asarray(coupled.state.speed[0] > BLOWN * coupled.onset.scale[0])

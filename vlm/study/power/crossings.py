@@ -20,6 +20,7 @@ from vlm.flight.craft.crossing import sign_changes
 from vlm.flight.trim.power_book import POWER, direct_trim
 from vlm.flight.trim.power_curve import PowerCurve, PowerPoint
 from vlm.flight.trim.power_samples import SampledCurve
+from vlm.flight.trim.power_warnings import in_deep_stall
 from vlm.flight.trim.powered import powered_craft
 from vlm.flight.trim.sampled_speeds import interval, sampled_crossing
 from vlm.flight.trim.special_speeds import SPEED_TOLERANCE, crossing_speed
@@ -56,7 +57,8 @@ class Crossing:
     samples : the speed over the samples; None without any
     ends : range in which both settings can be flown [m/s]
     stall_left_open : whether a strip of either setting is past its stall beside it, with no
-        uncertainty of forces past stall in the file; then its interval is not known
+        uncertainty of forces past stall in the file, or in deep stall; then its interval is not
+        known
     """
 
     first: str
@@ -135,19 +137,26 @@ def _of_pair(
 
 
 def _stall_left_open(a: PowerCurve, b: PowerCurve, change: Change, samples: Floats | None) -> bool:
-    """Whether strips are past stall beside a crossing, and no spread of their forces is stated.
+    """Whether what strips past stall beside a crossing change in the difference is not stated.
 
-    At the speeds on either side of it, and as far as nine tenths of its samples reach.
+    At the speeds on either side of it, and as far as nine tenths of its samples reach. A stated
+    spread of forces past stall is one factor of both settings, and all but cancels in their
+    difference. In deep stall strip theory stands in for the lattice, and what it misses is not the
+    same at both folds.
     """
-    stated = a.problem.craft.craft.uncertainty
-    if stated is not None and stated.post_stall_percent > 0.0:
-        return False
     low, high = (float(a.speeds[place]) for place in change)
     if samples is not None and np.isfinite(samples).any():
         reach = interval(samples, REACH_PERCENT)
         low, high = min(low, reach[0]), max(high, reach[1])
     beside = (a.speeds >= low) & (a.speeds <= high)
-    return any(bool((one.values("stall_margin_deg")[beside] < 0.0).any()) for one in (a, b))
+    uncertainty = a.problem.craft.craft.uncertainty
+    stated = uncertainty is not None and uncertainty.post_stall_percent > 0.0
+    near = [
+        curve.points[place]
+        for curve in (a, b)
+        for place in np.flatnonzero(beside & (curve.values("stall_margin_deg") < 0.0))
+    ]
+    return any(not stated or in_deep_stall(point) for point in near)
 
 
 def turns_for_good(

@@ -257,7 +257,8 @@ class CrossingDocument(TypedDict):
     Attributes
     ----------
     interval_m_s : null without [uncertainty], and where it is not known [m/s]
-    stall_left_open : whether strips are past stall there, with no uncertainty.post_stall_percent
+    stall_left_open : whether strips are past stall there, with no uncertainty.post_stall_percent,
+        or stand at more than 25 deg to the air
     is_jump : whether a setting jumps there, rather than that powers are equal
     noise_W : difference that the trims leave open [W]
     """
