@@ -6,6 +6,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from vlm.description.loading import load_biplane
 from vlm.lattice.cellule import Grid
 from vlm.study.design.around import Side, forbidding
 from vlm.study.design.changes import FOLD, SearchKey
@@ -26,7 +27,8 @@ def study(
         return SimpleNamespace(value=value, reason="", active=(), rolls_to=side)
 
     return SimpleNamespace(
-        plan=SimpleNamespace(goal=SimpleNamespace(goal=goal, sign=sign)), best={"a": 1.0},
+        plan=SimpleNamespace(goal=SimpleNamespace(goal=goal, sign=sign)),
+        best={"upper.tips.span_m": 0.5}, craft=load_biplane("tideline"),
         best_worth=worth(best, rolls[0]), present=worth(present, rolls[1]),
         searched=SimpleNamespace(noise=noise), gain_half_width=half,
     )  # fmt: skip
@@ -35,36 +37,46 @@ def study(
 @pytest.mark.parametrize(
     ("goal", "sign", "best", "said"),
     [
-        ("power", 1.0, 98.0, "That is 2.0 % lower than as in the file."),
-        ("power", 1.0, 103.0, "That is 3.0 % higher than as in the file: the craft as in the file"
+        ("power", 1.0, 98.0, "That is 2.0 % lower THAN."),
+        ("power", 1.0, 103.0, "That is 3.0 % higher THAN: the craft as in the file"
          " is the better one."),
-        ("rolling moment", -1.0, 104.0, "That is 4.0 % higher than as in the file."),
-        ("rolling moment", -1.0, 95.0, "That is 5.0 % lower than as in the file: the craft as in"
+        ("rolling moment", -1.0, 104.0, "That is 4.0 % higher THAN."),
+        ("rolling moment", -1.0, 95.0, "That is 5.0 % lower THAN: the craft as in"
          " the file is the better one."),
         ("power", 1.0, 99.95, "No difference to the craft as in the file, within 0.1 %."),
     ],
 )  # fmt: skip
 def test_bounds_that_leave_out_the_file_s_craft_may_hold_worse_ones(goal, sign, best, said):
-    assert answer(study(goal, sign, best, 100.0))[1] == said
+    unit = "N m" if goal == "rolling moment" else "W"
+    than = f"than the 100 {unit} as in the file"
+    assert answer(study(goal, sign, best, 100.0))[1] == said.replace("THAN", than)
 
 
 @pytest.mark.parametrize(
     ("best", "half", "noise", "said"),
     [
-        (49.0, 0.5, 0.0, "That is 2.0 ± 1.0 % lower than as in the file (± of the lattice)."),
-        (49.0, 0.02, 0.0, "That is 2.000 ± 0.040 % lower than as in the file (± of the lattice)."),
+        (49.0, 0.5, 0.0, "That is 2.0 ± 1.0 % lower THAN (± of the lattice)."),
+        (49.0, 0.02, 0.0, "That is 2.000 ± 0.040 % lower THAN (± of the lattice)."),
         (49.0, 1.25, 0.0, "Not known whether it is better than as in the file: 2.0 ± 2.5 % lower"
          " (± of the lattice)."),
-        (52.0, 1.25, 0.0, "That is 4.0 ± 2.5 % higher than as in the file (± of the lattice): the"
+        (52.0, 1.25, 0.0, "That is 4.0 ± 2.5 % higher THAN (± of the lattice): the"
          " craft as in the file is the better one."),
         (49.0, 0.5, 1.5, "No difference to the craft as in the file, within 3 %."),
         (49.99, 0.5, np.nan, "No difference to the craft as in the file, within 0.1 %."),
-        (49.0, np.nan, np.nan, "That is 2.0 % lower than as in the file."),
+        (49.0, np.nan, np.nan, "That is 2.0 % lower THAN."),
     ],
 )  # fmt: skip
 def test_a_gain_within_its_own_error_is_not_called_one(best, half, noise, said):
     """Of a power of 50 W; half-width and noise in W. Noise that is not known hides no likeness."""
-    assert answer(study("power", 1.0, best, 50.0, half, noise))[1] == said
+    told = answer(study("power", 1.0, best, 50.0, half, noise))[1]
+    assert told == said.replace("THAN", "than the 50 W as in the file")
+
+
+def test_the_first_line_holds_the_file_s_value():
+    """The shipped file gives tips of 0.36 m."""
+    assert answer(study("energy", 1.0, 98.0, 100.0))[0] == (
+        "Best: upper.tips.span_m = 0.5 (0.36 in the file), with an energy of 98 Wh."
+    )
 
 
 def test_a_rolling_moment_has_a_side():
@@ -162,12 +174,12 @@ def test_a_gain_whose_interval_holds_zero_is_no_difference(ends, open_):
     ("goal", "fold", "keys", "tips", "words"),
     [
         ("energy", None, [], True, "along the schedule"),
-        ("power", None, [], True, "the best at this airspeed"),
+        ("power", None, [], True, "at the best fold of this airspeed"),
         ("rolling moment", None, [], True, "flat"),
         ("induced drag", None, [], True, "flat"),
         ("power", None, [], False, "flat"),
         ("power", -30.0, [], True, "held at -30 deg"),
-        ("energy", None, [FOLD], True, "held, searched for"),
+        ("energy", None, [FOLD], True, "held at a fold that is searched for"),
     ],
 )
 def test_which_folds_a_goal_is_asked_at(goal, fold, keys, tips, words):

@@ -23,11 +23,13 @@ def design_table(document: DesignDocument, *, full: bool = False) -> str:
     """
     speed = document["airspeed_m_s"]
     at = ""
+    if document["goal"] == "energy":
+        at = " of the mission"
     if speed is not None and document["goal"] not in ("energy", "span efficiency"):
         at = f" at {number(speed, 3)} m/s"
     title = (
-        f"{document['title']}: {document['sought']} {document['goal']} [{document['unit']}]{at};"
-        f" fold: {document['fold']}"
+        f"{document['title']}: design for the {document['sought']} {document['goal']}{at}, tips"
+        f" {document['fold']}"
     )
     answer = ["STOPPED before its end: the best so far."] if document["stopped"] else []
     blocks = []

@@ -244,12 +244,12 @@ def design_findings(study: DesignStudy) -> list[Finding]:
 def _fold_words(study: DesignStudy) -> str:
     goal = study.plan.goal
     if any(key.name == FOLD for key in study.plan.keys):
-        return "held, searched for"
+        return "held at a fold that is searched for"
     if goal.fold_deg is not None:
         return f"held at {goal.fold_deg:g} deg"
     if goal.goal in (*HIGHEST, *OF_THE_LATTICE) or not study.craft.tips:
         return "flat"
-    return "along the schedule" if goal.goal == "energy" else "the best at this airspeed"
+    return "along the schedule" if goal.goal == "energy" else "at the best fold of this airspeed"
 
 
 def _worth(found: Worth) -> WorthDocument:

@@ -3,6 +3,7 @@
 import math
 
 from vlm.plain import plus_minus
+from vlm.study.design.changes import present_value
 from vlm.study.design.goals import HIGHEST, UNITS, Worth
 from vlm.study.design.study import DesignStudy
 from vlm.study.sensitivity import GAINED, Sensitivity
@@ -21,8 +22,9 @@ def answer(study: DesignStudy) -> list[str]:
     if best is None or study.best is None or study.searched is None:
         return []
     unit = "" if UNITS[goal.goal] == "1" else f" {UNITS[goal.goal]}"
-    keys = ", ".join(f"{name} = {value:.4g}" for name, value in study.best.items())
-    said = [f"Best: {keys}, with {goal.goal} {best.value:.4g}{unit}."]
+    keys = ", ".join(_changed(study, name, value) for name, value in study.best.items())
+    article = "an" if goal.goal[0] in "aeiou" else "a"
+    said = [f"Best: {keys}, with {article} {goal.goal} of {best.value:.4g}{unit}."]
     if study.present is not None and study.present.reason:
         said.append(f"As in the file it is not allowed: {study.present.reason}.")
     elif study.present is not None:
@@ -32,6 +34,13 @@ def answer(study: DesignStudy) -> list[str]:
     if best.active:
         said.append(f"Active constraint: {', '.join(best.active)}.")
     return said
+
+
+def _changed(study: DesignStudy, name: str, value: float) -> str:
+    """A key of the best design beside that of the file."""
+    present = present_value(study.craft, name)
+    was = "not in the file" if present is None else f"{present:.4g} in the file"
+    return f"{name} = {value:.4g} ({was})"
 
 
 def _against_the_file(study: DesignStudy, present: Worth) -> list[str]:
@@ -54,7 +63,8 @@ def _against_the_file(study: DesignStudy, present: Worth) -> list[str]:
         if abs(gain) <= half:
             return [f"Not known whether it is better than as in the file: {size} {side}{of}."]
     worse = "" if gain > 0.0 else ": the craft as in the file is the better one"
-    return [f"That is {size} {side} than as in the file{of}{worse}."]
+    unit = "" if UNITS[study.plan.goal.goal] == "1" else f" {UNITS[study.plan.goal.goal]}"
+    return [f"That is {size} {side} than the {present.value:.4g}{unit} as in the file{of}{worse}."]
 
 
 def _rolls(present: Worth | None, best: Worth) -> str:
