@@ -151,8 +151,8 @@ def command_words(chance: random.Random, command: str) -> list[str]:
     if command == "design" and "--across" in words and chance.random() < 0.8:
         key = words[words.index("--key") + 1].partition("=")[0]
         words[words.index("--across") + 1] = key
-    if command == "compare" and not {"--fold", "--variant"} & set(words):
-        words += ["--fold", "0", "--fold", "10"]
+    if command == "compare" and not {"--folds", "--variant"} & set(words):
+        words += ["--folds", "0,10"]
     if command == "new" and "--mass" not in words:
         words += ["--mass", "1.5", "--span", "1.2"]
     return words

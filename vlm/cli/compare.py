@@ -11,6 +11,7 @@ from vlm.cli.checks import checked_angle, chosen_folds, level_air
 from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
     chart_options,
+    folds_to_compare,
     full_option,
     grid_options,
     json_option,
@@ -36,10 +37,7 @@ if TYPE_CHECKING:
     "--variant", "variants", multiple=True, metavar="KEY=VALUE[;...]",
     help="Compare the first file with a copy of it that has these keys. May be repeated.",
 )  # fmt: skip
-@click.option(
-    "--fold", "folds", multiple=True, type=float,
-    help="A symmetric fold [deg], 0 if none is given. May be repeated.",
-)  # fmt: skip
+@folds_to_compare
 @click.option(
     "--configuration", "configurations", multiple=True, metavar="NAME",
     help="A fold setting that every file names. May be repeated.",
@@ -62,7 +60,7 @@ def command(
     files: tuple[str, ...],
     overrides: tuple[str, ...],
     variants: tuple[str, ...],
-    folds: tuple[float, ...],
+    folds: tuple[str, ...],
     configurations: tuple[str, ...],
     alpha: float,
     airspeed: float | None,
@@ -85,7 +83,7 @@ def command(
     """
     checked_angle("alpha", alpha, 180.0)
     from vlm.cli.craft import load_biplane
-    from vlm.cli.ranges import checked_picture
+    from vlm.cli.ranges import checked_picture, in_order
     from vlm.description.folds import FoldAngles
     from vlm.description.mission_file import load_mission
     from vlm.lattice.cellule import Grid
@@ -95,6 +93,7 @@ def command(
     from vlm.study.compare.study import ComparePlan, compare_study
 
     checked_picture(plot)
+    asked = in_order("--folds", folds)
     crafts = {_stem(file): load_biplane(file, overrides) for file in files}
     if len(crafts) < len(files):
         raise InputRefused("two of the files have the same name; rename one to tell them apart")
@@ -113,7 +112,7 @@ def command(
 
     def settings(craft: "Biplane") -> "dict[str, FoldAngles]":
         named = {one: chosen_folds(craft, None, None, None, one) for one in configurations}
-        return named | {f"{fold:g} deg": FoldAngles.symmetric(fold) for fold in folds}
+        return named | {f"{fold:g} deg": FoldAngles.symmetric(fold) for fold in asked}
 
     with shown_progress() as progress:
         comparison = compare_study(entries(crafts, settings), plan, progress)

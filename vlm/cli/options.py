@@ -180,6 +180,12 @@ def _nothing_kept(context: click.Context, _option: click.Parameter, wanted: bool
     users_cache()  # what the environment asks for is refused now, or by every case
 
 
+folds_to_compare = values_option(
+    "--folds", "--fold", "folds", multiple=True,
+    words="Symmetric folds [deg]. May be repeated.",
+)  # fmt: skip
+"""Of settings that stand side by side; :func:`vlm.cli.ranges.in_order` reads it."""
+
 no_cache_option = click.option(
     "--no-cache", is_flag=True, expose_value=False, callback=_nothing_kept,
     help="Neither take answers and solved settings from the user's folder of caches nor keep any"

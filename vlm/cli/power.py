@@ -18,6 +18,7 @@ from vlm.cli.checks import chosen_folds, standing_air
 from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
     counts_options,
+    folds_to_compare,
     full_option,
     geometry_options,
     json_option,
@@ -44,10 +45,7 @@ if TYPE_CHECKING:
     "--configuration", "configurations", multiple=True, metavar="NAME",
     help="A fold setting that the file names; may be repeated. All with like folds if left out.",
 )  # fmt: skip
-@click.option(
-    "--fold", "folds", multiple=True, type=float,
-    help="A symmetric fold [deg]; may be repeated.",
-)  # fmt: skip
+@folds_to_compare
 @values_option(
     "--airspeeds",
     words="Airspeeds [m/s]; if left out 40 from hover to beyond the fastest, closer where the"
@@ -84,7 +82,7 @@ def command(
     file: str,
     overrides: tuple[str, ...],
     configurations: tuple[str, ...],
-    folds: tuple[float, ...],
+    folds: tuple[str, ...],
     airspeeds: str | None,
     over: str | None,
     climb_angle: float,
@@ -110,7 +108,7 @@ def command(
     The file needs [mass], [[rotors]] and [propulsion]; intervals come from [uncertainty].
     """
     from vlm.cli.craft import load_biplane
-    from vlm.cli.ranges import checked_picture, spaced
+    from vlm.cli.ranges import checked_picture, in_order, spaced
     from vlm.lattice.cellule import Grid
     from vlm.study.power.study import PowerPlan
     from vlm.study.sensitivity import check_uncertainty
@@ -123,7 +121,7 @@ def command(
         checked_output(out)
     craft = load_biplane(file, overrides)
     plan = PowerPlan(
-        settings=_settings(craft, configurations, folds),
+        settings=_settings(craft, configurations, in_order("--folds", folds)),
         speeds=_speeds(spaced("--airspeeds", airspeeds, positive=False)) if airspeeds else (),
         air=standing_air(altitude, density),
         climb_angle_deg=climb_angle,

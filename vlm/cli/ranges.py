@@ -1,5 +1,6 @@
 """Options of the flight commands that need checking: ranges, targets, picture names."""
 
+from collections.abc import Sequence
 from pathlib import Path
 
 from vlm.description.folds import FoldAngles
@@ -39,6 +40,22 @@ def spaced(option: str, text: str, *, positive: bool = True) -> tuple[float, ...
     if positive and min(values) <= 0.0:
         raise InputRefused(f"{option} = {text}; the values must be positive")
     return tuple(sorted(values))
+
+
+def in_order(option: str, texts: Sequence[str]) -> tuple[float, ...]:
+    """Values of an option that may be repeated, each once, as they were named.
+
+    Raises
+    ------
+    InputRefused : as :func:`spaced`
+    """
+    found: list[float] = []
+    for text in texts:
+        values = list(spaced(option, text, positive=False))
+        if ":" not in text:
+            values.sort(key=[float(part) for part in text.split(",")].index)
+        found += [value for value in values if value not in found]
+    return tuple(found)
 
 
 def chosen_target(base: float, left: float | None, right: float | None) -> FoldAngles | None:

@@ -123,7 +123,8 @@ def _refuse_sizes(wish: StartingWish) -> None:
             raise InputRefused(f"--{option} = {value:g}; it must be positive, and below 10000")
     if wish.rotors not in (2, 4):
         raise InputRefused(
-            f"--rotors = {wish.rotors}; allowed are 2 and 4 (in pairs of opposite turn)"
+            f"--rotors = {wish.rotors}; allowed are 2 and 4 (in pairs of opposite turn); a file may"
+            " have any number: add blocks [[rotors]] to what is written"
         )
     if wish.monoplane and wish.gap_m is not None:
         raise InputRefused("--gap belongs to two wings; leave it out, or leave out --monoplane")

@@ -94,7 +94,7 @@ def limit_keys(document: PowerDocument) -> list[str]:
     """The keys behind the limits that are named, and what to do about pitch trim."""
     speeds = [one["speeds"] for one in document["configurations"].values()]
     named = [one[key] for one in speeds for key in ("slowest_limit", "fastest_limit")]
-    if document["airspeed_m_s"][0] == 0.0:
+    if speeds and document["airspeed_m_s"][0] == 0.0:
         named += [one["limit"][0] for one in document["configurations"].values()]
     keys = keys_behind(named)
     by_pitch = any(s["slowest_by_pitch_trim"] or s["fastest_by_pitch_trim"] for s in speeds)
