@@ -14,6 +14,7 @@ from vlm.flight.plan.flown_schedule import FlownSchedule, FlownState
 from vlm.flight.plan.schedule import SchedulePoint
 from vlm.plain import Shown, more_of, plus_minus, without_nan
 from vlm.study.schedule.saving import SAME, Saving
+from vlm.study.schedule.saving_causes import Causes, causes_words
 from vlm.study.schedule.study import ScheduleStudy, stretch_words
 
 ASSUMED = (
@@ -112,6 +113,7 @@ class SavingDocument(TypedDict):
     interval_W : null without [uncertainty] in the file
     interval_percent : its probability [%]
     flat_passes : constraints that flat tips pass there
+    causes : what is saved by cause; null where nothing is
     """
 
     airspeed_m_s: float
@@ -121,6 +123,7 @@ class SavingDocument(TypedDict):
     interval_W: list[float] | None
     interval_percent: float
     flat_passes: list[str]
+    causes: Annotated[dict[str, float] | None, Shown(Causes | None)]
 
 
 class ScheduleMap(TypedDict):
@@ -230,6 +233,7 @@ def _saving(saving: Saving) -> SavingDocument:
         "interval_W": None if saving.interval is None else list(saving.interval),
         "interval_percent": saving.percent,
         "flat_passes": list(saving.flat.passed),
+        "causes": None if saving.causes is None else dict(saving.causes.values),
     }
 
 
@@ -381,7 +385,8 @@ def _against_flat(study: ScheduleStudy) -> list[str]:
     if study.saving is None:
         return []
     if study.saving.share >= SAME:
-        return [_saving_words(study.saving)]
+        causes = study.saving.causes
+        return [_saving_words(study.saving), *([causes_words(causes)] if causes else [])]
     both = [
         (point, study.table.setting(0.0, point.speed))
         for point in study.ideal

@@ -13,6 +13,7 @@ from vlm.flight.plan.schedule import SchedulePoint
 from vlm.flight.trim.trim import trim_problem
 from vlm.flight.trim.uncertain_keys import MovedCraft
 from vlm.study.power.best import difference_interval
+from vlm.study.schedule.saving_causes import Causes, causes_of
 from vlm.study.sensitivity import Draws, draws_of
 
 SAME = 0.002
@@ -32,12 +33,14 @@ class Saving:
     interval : of the saving, from what the file states as uncertain; None where it states nothing,
         or samples have no trim [W]
     percent : probability of the interval [%]
+    causes : what is saved by cause; None where nothing is
     """
 
     point: SchedulePoint
     flat: Setting
     interval: tuple[float, float] | None = None
     percent: float = 90.0
+    causes: Causes | None = None
 
     @property
     def share(self) -> float:
@@ -57,6 +60,14 @@ def largest_saving(ideal: Sequence[SchedulePoint], table: FoldTable) -> Saving |
         key=lambda one: one.share,
         default=None,
     )
+
+
+def with_causes(saving: Saving, table: FoldTable) -> Saving:
+    """The same taken apart; a saving that is none is not."""
+    best = saving.point.setting
+    if best is None or saving.share < SAME:
+        return saving
+    return replace(saving, causes=causes_of(table, saving.flat).less(causes_of(table, best)))
 
 
 def with_interval(saving: Saving, table: FoldTable) -> Saving:

@@ -22,7 +22,7 @@ from vlm.lattice.cellule import Grid
 from vlm.progress import Progress
 from vlm.study.asked import SCHEDULE_FOLDS
 from vlm.study.kept_trims import kept_trims
-from vlm.study.schedule.saving import Saving, largest_saving, with_interval
+from vlm.study.schedule.saving import Saving, largest_saving, with_causes, with_interval
 from vlm.study.schedule.unsure import Unsure, unsure
 
 
@@ -116,7 +116,7 @@ def schedule_study(
     named = [one for one in named_settings(ideal, flown) if low <= one.speed <= high]
     saving = largest_saving(ideal, table)
     if saving is not None:
-        saving = with_interval(saving, table)
+        saving = with_causes(with_interval(saving, table), table)
     return ScheduleStudy(table, ideal, flown, schedule, saving, unsure(table, named))
 
 
