@@ -157,7 +157,8 @@ def test_a_rotor_that_would_have_to_push_ends_a_hover() -> None:
 )  # fmt: skip
 def test_check_says_of_hover_what_power_says(change: str, capsys) -> None:
     craft = load_biplane("tideline", [change])
-    words = ["--airspeeds", "0,2", "--rows", "2", "--strips", "8", "--json", "--set", change]
+    words = ["--airspeeds", "0,2", "--no-intervals", "--rows", "2", "--strips", "8", "--json"]
+    words += ["--set", change]
     assert main(["power", "tideline", *words]) == 0
     power = json.loads(capsys.readouterr().out)
     limit = power["configurations"]["open"]["limit"][0]

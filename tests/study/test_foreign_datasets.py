@@ -17,11 +17,11 @@ import pytest
 from vlm.cli.main import main
 from vlm.errors import InputRefused
 from vlm.study.sweep.dataset import load_dataset, save_dataset
-from vlm.study.sweep.foreign import held, held_in
+from vlm.study.sweep.foreign import HeldDataset, held, held_in
 from vlm.study.sweep.repeating import repeated
 
-WORDS = ("sweep", "tideline", "--fold", "-100:20:3", "--alpha", "0:14:2", "--rows", "4",
-         "--strips", "10", "--errors")  # fmt: skip
+WORDS = ("sweep", "tideline", "--fold", "-100:20:3", "--alpha", "0:14:2", "--rows", "2",
+         "--strips", "8", "--errors")  # fmt: skip
 
 
 @pytest.fixture(scope="module")
@@ -274,12 +274,19 @@ CHANGES = {
 }  # fmt: skip
 
 
+@pytest.fixture(scope="module")
+def again(saved: bytes) -> HeldDataset:
+    """The sweep as it is read when it has been repeated."""
+    return held(io.BytesIO(saved), "the repeated sweep")
+
+
 @pytest.fixture
-def swept_once(saved: bytes, monkeypatch: Any) -> None:
+def swept_once(again: HeldDataset, monkeypatch: Any) -> None:
     """Repeating gives the same sweep each time, which it does by itself in the tests below."""
     monkeypatch.setattr("vlm.study.sweep.repeating.run_plan", lambda *_, **__: ((), None))
     monkeypatch.setattr("vlm.study.sweep.repeating.sweep_dataset", lambda *_: None)
-    monkeypatch.setattr("vlm.study.sweep.repeating.as_netcdf", lambda _: saved)
+    monkeypatch.setattr("vlm.study.sweep.repeating.as_netcdf", lambda _: b"")
+    monkeypatch.setattr("vlm.study.sweep.repeating.held", lambda *_: again)
 
 
 @pytest.mark.usefixtures("swept_once")

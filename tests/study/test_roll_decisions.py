@@ -7,6 +7,7 @@ import pytest
 
 from vlm.description import load_biplane
 from vlm.description.folds import FoldAngles
+from vlm.description.models import Biplane
 from vlm.flight.craft.folded_craft import FoldingCraft
 from vlm.flight.motion.roll_authority import Air, setting_moment
 from vlm.lattice.cellule import Grid
@@ -26,15 +27,20 @@ GRID = Grid(2, 8)
 
 
 @functools.cache
+def winged(name: str) -> Biplane:
+    """A shipped craft without rotors, which no test here asks about: their trims take long."""
+    return load_biplane(name).model_copy(update={"rotors": (), "propulsion": None})
+
+
+@functools.cache
 def study(name: str, base: float) -> RollStudy:
     plan = RollPlan(Air(13.0), base_deg=base, step_deg=30.0, duration=0.1, grid=GRID)
-    return roll_study(load_biplane(name), plan)
+    return roll_study(winged(name), plan)
 
 
 def moment(name: str, folds: FoldAngles, airspeed: float) -> float:
     """Rolling moment solved directly, by no chart."""
-    craft = load_biplane(name)
-    return setting_moment(FoldingCraft(craft, GRID), folds, Air(airspeed))
+    return setting_moment(FoldingCraft(winged(name), GRID), folds, Air(airspeed))
 
 
 def test_a_reversal_is_where_the_moment_solved_directly_vanishes() -> None:
@@ -52,7 +58,7 @@ def test_a_reversal_is_where_the_moment_solved_directly_vanishes() -> None:
     )
     assert before > 0.0 > after  # to starboard below, to port above
     plan = RollPlan(Air(13.0), base_deg=30.0, grid=GRID)
-    moments: RollMoments = _Study(load_biplane("turnstone"), plan, silent).moments
+    moments: RollMoments = _Study(winged("turnstone"), plan, silent).moments
     width = moments.width_at(folds, Air(one.airspeed_m_s))
     assert 0.5 * (before - after) == pytest.approx(width, rel=0.15)
     words = f"{one.airspeed_m_s:.1f} ± {one.half_width_m_s:.1f} m/s"
@@ -71,7 +77,7 @@ def test_a_command_reverses_where_the_moment_solved_directly_vanishes() -> None:
     assert abs(there) < 1e-3 * size
     assert before * after < 0.0
     plan = RollPlan(Air(13.0), grid=GRID)
-    moments: RollMoments = _Study(load_biplane("turnstone"), plan, silent).moments
+    moments: RollMoments = _Study(winged("turnstone"), plan, silent).moments
     own = moments.width_at(FoldAngles(at, 0.0), Air(13.0))
     assert 0.5 * abs(before - after) == pytest.approx(own, rel=0.1)
     assert f"{at:.1f} ± {width:.1f}" in roll_table(found, full=True)
@@ -84,7 +90,7 @@ def test_pairs_not_known_apart_from_the_strongest_are_named(name: str, base: flo
     best = found.strongest
     assert best is not None
     plan = RollPlan(Air(13.0), base_deg=base, grid=GRID)
-    moments: RollMoments = _Study(load_biplane(name), plan, silent).moments
+    moments: RollMoments = _Study(winged(name), plan, silent).moments
     within = set()
     for left in found.map["left_deg"]:
         for right in found.map["right_deg"]:

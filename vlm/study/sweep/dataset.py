@@ -106,10 +106,13 @@ def as_netcdf(dataset: "xr.Dataset") -> bytes:
     """A dataset as a file of NetCDF-4; where there is no number, there is NaN.
 
     By way of a file: of files in memory HDF5 2.0 cannot close some ("read only entry modified"),
-    and ends the process after that.
+    and ends the process after that. Coordinates go first: written last they would be taken out of
+    every variable that stands there and put in again, a fifth of the time.
     """
+    variables = _finite(dataset).data_vars
+    ordered = dataset.drop_vars(list(variables)).assign(variables)
     with temporary_folder() as folder:
-        _finite(dataset).to_netcdf(folder / "dataset.nc", engine="h5netcdf")
+        ordered.to_netcdf(folder / "dataset.nc", engine="h5netcdf")
         return (folder / "dataset.nc").read_bytes()
 
 
