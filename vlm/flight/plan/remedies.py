@@ -45,7 +45,8 @@ def told(table: FoldTable, setting: Setting) -> str:
         unit, short = constraints.units.get(name, "1"), -setting.margins[name]
         key = OF_SCHEDULE.get(name, "forbidden_deg" if name.startswith("forbidden") else "")
         asked = f"misses schedule.{key}" if key else "is beyond its limit"
-        by = f" by {short:.2g}{'' if unit == '1' else f' {unit}'}"
+        size = f"{short:.0f}" if short >= 100.0 else f"{short:.2g}"
+        by = f" by {size}{'' if unit == '1' else f' {unit}'}"
         parts.append(f"{name} {asked}{by}" if isfinite(short) else f"{name} is not known")
     return " and ".join(part for part in parts if part)
 

@@ -127,7 +127,7 @@ def _against(against: Compared) -> str:
     heads = ["", "mean", "%", "scatter", "W s/m", "bins outside", "not predicted"]
     rows = [_residual_row(item, item.configuration) for item in against.residuals]
     rows += [_residual_row(i, f"{i.configuration}, fitted") for i in against.fitted_residuals]
-    return f"{table(heads, rows)}{wrapped(RESIDUAL_NOTE)}"
+    return f"{table(heads, rows)}\n{wrapped(RESIDUAL_NOTE)}"
 
 
 def _residual_row(item: Residuals, name: str) -> list[str]:
