@@ -129,3 +129,10 @@ def _opened(value: Any) -> Any:
     if isinstance(value, list | tuple):
         return [_opened(item) for item in value]
     return str(value) if isinstance(value, Enum) else value
+
+
+def move_words(chords: float) -> str:
+    """Which way a move aft by so many chords goes, and what it does to the static margin."""
+    less = "less" if chords > 0.0 else "more"
+    way = "aft" if chords > 0.0 else "forward"
+    return f"farther {way}, which is {abs(chords):.2g} chords {less} static margin"

@@ -15,6 +15,9 @@ from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
 from vlm.flight.trim.powered import powered_craft
 from vlm.flight.trim.trim import Trim, trim_problem, trimmed
+from vlm.lattice.cellule import Grid
+from vlm.loads.state import FlightState
+from vlm.study.point.point import solve_point
 
 
 def trim_of(name: str, x: float | None, speed: float) -> Trim:
@@ -60,11 +63,30 @@ def test_it_says_so_in_words(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["check", "tideline", *far]) == 0
     said = " ".join(capsys.readouterr().out.split())
     assert "N m nose down: equal thrusts balance the craft with its centre of gravity" in said
-    size = re.search(r"(\d+) mm \(([\d.]+) chords\) farther forward", said)
+    size = re.search(r"(\d+) mm farther forward, which is ([\d.]+) chords more static margin", said)
     assert size is not None
+    assert float(size[2]) == pytest.approx(-found["aft_chords"], rel=0.05)
     assert float(size[1]) == pytest.approx(-1000.0 * found["aft_m"], abs=0.51)
     assert "Beyond a limit there: rotor lower" in said
     assert "less than rotors.thrust_min_N" in said
+
+
+@pytest.mark.parametrize("name", ["tideline", "thistle"])
+def test_the_static_margin_falls_by_what_is_said(
+    capsys: pytest.CaptureFixture[str], name: str
+) -> None:
+    """By the lattice's slope of the pitching moment about the centre of gravity, there and here."""
+    found = answer(capsys, name)["balance"]
+    craft = load_biplane(name)
+    assert craft.mass is not None
+    _, y, z = craft.mass.body_centre_m
+    moved = craft.overridden({"mass.body_centre_m": [found["body_centre_x_m"], y, z]})
+    state = FlightState(alpha=np.radians(4.0))
+    before, after = (
+        solve_point(one, FoldAngles(), state, grid=Grid(2, 8)).static_margin
+        for one in (craft, moved)
+    )
+    assert after - before == pytest.approx(-found["aft_chords"], rel=0.02)
 
 
 @pytest.mark.parametrize("name", ["plank", "ellipse"])

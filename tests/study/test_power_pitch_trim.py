@@ -33,11 +33,11 @@ def test_the_place_that_is_named_frees_the_airspeed(name: str, x: float) -> None
     found = study(centred(name, x), 14.0, 17.0)
     assert not found.curves["flat"].allowed.any()
     (told,) = [one for one in found.findings if one.code == "pitch_trim_limit"]
-    place = re.search(r"x = (-?[\d.]+)\), where equal", told.remedy)
+    place = re.search(r"x = (-?[\d.]+)\): equal", told.remedy)
     speed = re.search(r"at ([\d.]+) m/s, the nearest", told.what)
     assert place is not None
     assert speed is not None
-    assert ("aft (" in told.remedy) == (float(place[1]) > x)
+    assert ("farther aft" in told.remedy) == (float(place[1]) > x)
     again = study(centred(name, float(place[1])), float(speed[1]), 20.0)
     assert again.curves["flat"].allowed[0]
     assert not [one for one in again.findings if one.code == "pitch_trim_limit"]

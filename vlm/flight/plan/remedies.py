@@ -84,15 +84,14 @@ class Moved:
 
     def sentence(self) -> str:
         """Where the centre of gravity would have to be, and whether the fold is then allowed."""
-        moment, aft = self.balance.moment, self.balance.aft
+        moment = self.balance.moment
         assert self.craft.mass is not None
         place = self.craft.mass.body_centre_m
         to = f"{CENTRE} = [{place[0]:.4g}, {place[1]:g}, {place[2]:g}]"
-        way = "aft" if aft > 0.0 else "forward"
         text = (
             f"pitch trim asks the rotors for {abs(moment):.2g} N m nose"
             f" {'up' if moment > 0.0 else 'down'}; with the centre of gravity"
-            f" {1000.0 * abs(aft):.0f} mm farther {way} ({to}) equal thrusts balance it"
+            f" {self.balance.way} ({to}), equal thrusts balance it"
         )
         if self.setting.is_allowed:
             return f"{text}, and this fold is allowed there"

@@ -16,6 +16,7 @@ from vlm.flight.trim.power_curve import PowerPoint
 from vlm.flight.trim.powered import PoweredCraft
 from vlm.flight.trim.trim import Trim, trim_problem
 from vlm.frames import GEOMETRY_TO_BODY, cross
+from vlm.plain import move_words
 
 MOST_MOVES = 8
 SETTLED_M = 1e-5
@@ -31,12 +32,19 @@ class Balance:
     ----------
     moment : pitching moment of the rotors' differences, nose up positive [N m]
     aft : how far aft the centre of gravity would lie, along the craft, for equal thrusts [m]
+    chords : the same over the reference chord, by which the static margin falls [1]
     point : the trim with it there
     """
 
     moment: float
     aft: float
+    chords: float
     point: PowerPoint
+
+    @property
+    def way(self) -> str:
+        """How far the centre of gravity would move, which way, and what that costs in pitch."""
+        return f"{1000.0 * abs(self.aft):.0f} mm {move_words(self.chords)}"
 
 
 def pitching_moment(craft: PoweredCraft, trim: Trim) -> float:
@@ -67,7 +75,7 @@ def balance(craft: PoweredCraft, point: PowerPoint, climb_angle: float = 0.0) ->
         moved = with_centre(craft, aft)
         step = pitching_moment(moved, found.trim) / (craft.masses.mass * GRAVITY * across)
         if abs(step) < SETTLED_M:
-            return Balance(moment, aft, found)
+            return Balance(moment, aft, aft / craft.model.lattice.reference.chord, found)
         aft += float(step)
         moved = with_centre(craft, aft)
         found = direct_trim(moved, point.speed, climb_angle=climb_angle, near=found)

@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from vlm.findings import Finding
+from vlm.plain import move_words
 from vlm.show.text.answer import Footnotes, framed, wrapped
 from vlm.show.text.layout import cut, number, section, table
 from vlm.study.check.study import CraftCheck
@@ -80,11 +81,11 @@ def _balance_words(check: CraftCheck) -> list[str]:
         return []
     flat = "the tips flat" if found.fold_deg == 0.0 else f"a fold of {found.fold_deg:g} deg"
     state = f"In level flight at {found.airspeed_m_s:g} m/s with {flat}"
-    size = f"{1000.0 * abs(found.aft_m):.0f} mm ({abs(found.aft_chords):.2g} chords)"
+    size = f"{1000.0 * abs(found.aft_m):.0f} mm {move_words(found.aft_chords)}"
     words = (
         f"{state} the rotors must differ by {abs(found.moment_N_m):.2g} N m nose"
         f" {'up' if found.moment_N_m > 0.0 else 'down'}: equal thrusts balance the craft with its"
-        f" centre of gravity {size} farther {'aft' if found.aft_m > 0.0 else 'forward'}"
+        f" centre of gravity {size}"
         f" (mass.body_centre_m, x = {found.body_centre_x_m:.4g})."
     )
     return [words] if found.passed is None else [words, f"Beyond a limit there: {found.passed}."]

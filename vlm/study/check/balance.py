@@ -57,7 +57,7 @@ def balance_of(craft: Biplane) -> PitchBalance | None:
         fold_deg=fold,
         moment_N_m=found.moment,
         aft_m=found.aft,
-        aft_chords=found.aft / made.model.lattice.reference.chord,
+        aft_chords=found.chords,
         body_centre_x_m=craft.mass.body_centre_m[0]
         + found.aft * craft.mass.total_kg / craft.mass.body_kg,
         passed=passed_limits(made, point) or None,

@@ -58,7 +58,6 @@ def _warnings(craft: Biplane, name: str, curve: PowerCurve, point: PowerPoint) -
         f"pitch trim leaves {name} no airspeed; at {point.speed:.3g} m/s, the nearest to allowed,"
         f" {passed_limits(made, point)}; pitching moment of the rotors' differences",
         abs(found.moment), None, "N m", "the trim there",
-        f"move the centre of gravity {1000.0 * abs(found.aft):.0f} mm"
-        f" {'aft' if found.aft > 0.0 else 'forward'} (mass.body_centre_m, x = {place:.4g}), where"
-        " equal thrusts balance the craft at that airspeed, within all limits",
+        f"move the centre of gravity {found.way} (mass.body_centre_m, x = {place:.4g}): equal"
+        " thrusts balance the craft there at that airspeed, within all limits",
     )]  # fmt: skip
