@@ -11,7 +11,7 @@ from vlm.show.tables.log import RESIDUAL_NOTE, _against
 class Against:
     """A comparison of one configuration, before and after a fit; numbers are invented."""
 
-    residuals = (Residuals("loiter", *(np.array([10.0, 12.0]),) * 5, 28.0, 14.0, 17.0, 0.29,
+    residuals = (Residuals("loiter", *(np.array([10.0, 12.0]),) * 6, 28.0, 14.0, 17.0, 0.29,
                            0.15, 5.48, 2, 0),)  # fmt: skip
     fitted_residuals = residuals
 
