@@ -1,5 +1,6 @@
 """A craft with thin sections, for tests whose matter is not what sections change: those take strip
-by strip most of the time of a study."""
+by strip most of the time of a study. And one that names fewer configurations: moves between them
+take half of a study of hinges."""
 
 from pathlib import Path
 
@@ -20,3 +21,9 @@ def thin_file(name: str, folder: Path) -> str:
     path = folder / f"thin_{name}.toml"
     path.write_text(thin(name).to_toml(), encoding="utf-8")
     return str(path)
+
+
+def naming(craft: Biplane, *names: str) -> Biplane:
+    """A craft with these of its configurations alone."""
+    kept = {name: craft.configurations[name] for name in names}
+    return craft.model_copy(update={"configurations": kept, "log": None})

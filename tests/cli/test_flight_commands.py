@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 from scipy.signal import StateSpace
-from thin_craft import thin, thin_file
+from thin_craft import naming, thin, thin_file
 
 from vlm.cli.main import main
 from vlm.constants import SEA_LEVEL_DENSITY
@@ -58,8 +58,10 @@ def lateral(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
 
 
 @pytest.fixture(scope="module")
-def hinge() -> dict[str, Any]:
-    return document("hinge", "tideline", *SPEED, "--folds=-60:60:3", "--airspeeds", "13:26:2")
+def hinge(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
+    craft = tmp_path_factory.mktemp("hinge") / "two_configurations.toml"
+    craft.write_text(naming(load_biplane("tideline"), "open", "dash").to_toml(), encoding="utf-8")
+    return document("hinge", str(craft), *SPEED, "--folds=-60:60:3", "--airspeeds", "13:26:2")
 
 
 def without_rotors() -> Biplane:

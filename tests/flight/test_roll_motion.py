@@ -173,7 +173,7 @@ def test_pure_roll_pairs_hold_the_lift() -> None:
 def test_pairs_follow_the_branch_that_leaves_the_base(tideline: Biplane) -> None:
     """From -45 degrees the pair (-38, -51.7) rolls with 0.39 N m and no lift change (found by
     direct solves outside the search, inviscid): pairs listed for such rolls swing as little."""
-    craft = FoldingCraft(tideline, Grid(6, 14), sections=False)
+    craft = FoldingCraft(tideline, SMALL, sections=False)
     air = Air(13.0)
     base = flown(craft, FoldAngles(-45.0, -45.0), air)
     grid = roll_map(craft, air, [-90.0, -70.0, -45.0, -20.0, 0.0, 30.0, 60.0], -45.0, base)

@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from thin_craft import naming
 
 from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
@@ -109,8 +110,8 @@ def hinge() -> Any:
 
 
 def weaker_hinge() -> Biplane:
-    """The demo craft with hinges that fail within the range of airspeeds."""
-    return load_biplane("tideline").overridden({"actuator.hinge_moment_limit_N_m": 2.0})
+    """The demo craft with hinges that fail within the range of airspeeds, and without moves."""
+    return naming(load_biplane("tideline").overridden({"actuator.hinge_moment_limit_N_m": 2.0}))
 
 
 @pytest.mark.parametrize("index", [0, 1])

@@ -4,6 +4,7 @@ import functools
 
 import numpy as np
 import pytest
+from thin_craft import naming
 
 from vlm.description import load_biplane
 from vlm.description.folds import FoldAngles
@@ -128,7 +129,7 @@ def test_a_sweep_names_pairs_not_known_apart_from_its_strongest() -> None:
 def test_folds_whose_largest_hinge_moment_is_not_known_to_be_less_are_named() -> None:
     """By the moments and half-widths of the same rows."""
     plan = HingePlan(Air(13.0), (-30.0, 0.0, 10.0, 20.0), airspeeds=(13.0,), grid=GRID)
-    found = hinge_study(load_biplane("turnstone"), plan)
+    found = hinge_study(naming(winged("turnstone")), plan)
     hinges = {(row.fold_deg, row.load_factor): row.hinge() for row in found.known_moments}
     sizes = {key: abs(one.worst_N_m) for key, one in hinges.items()}
     most = max(sizes, key=lambda key: sizes[key] + (hinges[key].half_width_N_m or 0.0))

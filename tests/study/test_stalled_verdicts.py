@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from thin_craft import naming
 
 from vlm.constants import GRAVITY
 from vlm.description import load_biplane
@@ -234,7 +235,7 @@ def test_compared_numbers_hold_what_stalled_sections_change() -> None:
 def test_whether_a_hinge_holds_is_not_known_where_stalled_sections_leave_it_open() -> None:
     """Worst moments and half-widths of single rows, each solved by itself, beside the limit."""
     changes = ["actuator.hinge_moment_limit_N_m=0.6"]
-    craft = load_biplane("tideline", changes)
+    craft = naming(load_biplane("tideline", changes))
     plan = HingePlan(Air(12.0), (-90.0,), grid=GRID)
     folding = FoldingCraft(craft, GRID)
     rough = FoldingCraft(craft, coarser(GRID), sections=False)
