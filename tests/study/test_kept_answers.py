@@ -174,7 +174,7 @@ COMMANDS: dict[str, tuple[str, ...]] = {
         "compare", "tideline", "thistle", "--no-power", *COARSE,
     ),
     "vlm.study.motion.study._judged": (
-        "motion", "tideline", "--scenario", "dash", "--no-error", "--duration", "1",
+        "motion", "tideline", "--scenario", "dash", "--no-error", "--duration", "0.2",
         "--quasi-steady", *COARSE,
     ),
     "vlm.study.power.kept.power_study": (
