@@ -1,7 +1,8 @@
 """The house's docstrings, which are plain text, made ready for Sphinx.
 
 - One line a name (``alpha : angle of attack [rad]``) becomes a name and its meaning, as napoleon
-  would take what stands after the colon for a type.
+  would take what stands after the colon for a type. Names on one line have a line each, and as
+  many meanings between semicolons are shared out among them.
 - An indented paragraph is an equation or a table and is kept as it stands.
 - What a function returns has no name and no type beside it, only a meaning.
 - ``|`` and ``*`` mean themselves.
@@ -29,9 +30,11 @@ def setup(app: Sphinx) -> dict[str, bool]:
 
 
 def process(
-    _app: Sphinx, _what: str, _name: str, _obj: object, _options: object, lines: list[str]
+    _app: Sphinx, what: str, _name: str, _obj: object, _options: object, lines: list[str]
 ) -> None:
     """Sphinx's hook: change the lines in place."""
+    if what in {"property", "attribute"} and lines:
+        lines[0] = lines[0].replace(": ", "; ")  # napoleon would take what stands before for a type
     lines[:] = rewritten(lines)
 
 
@@ -52,7 +55,7 @@ def shortened(
 
 def rewritten(lines: list[str]) -> list[str]:
     """The docstring in reStructuredText that napoleon can read."""
-    lines = _with_returns(lines)
+    lines = _with_returns(_shared_out(lines))
     result: list[str] = []
     in_section = False
     verbatim = False
@@ -77,6 +80,26 @@ def rewritten(lines: list[str]) -> list[str]:
             result += [entry[1], f"    {escaped(entry[2])}"]
         else:
             result.append(escaped(line))
+    return result
+
+
+def _shared_out(lines: list[str]) -> list[str]:
+    """Lines in which every entry has one name, and of several meanings its own."""
+    result: list[str] = []
+    rest = list(lines)
+    while rest:
+        line = rest.pop(0)
+        entry = ENTRY.match(line)
+        if entry is None or ", " not in entry[1]:
+            result.append(line)
+            continue
+        words = [entry[2]]
+        while rest and rest[0].startswith("    "):
+            words.append(rest.pop(0).strip())
+        names, meaning = entry[1].split(", "), " ".join(words)
+        meanings = meaning.split("; ")
+        own = meanings if len(meanings) == len(names) else [meaning] * len(names)
+        result += [f"{name} : {one}" for name, one in zip(names, own, strict=True)]
     return result
 
 

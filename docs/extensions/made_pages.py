@@ -80,8 +80,8 @@ def range_list(ranges: Iterator) -> str:
 def output_list(name: str, schema: dict[str, Any]) -> str:
     """Markdown: the keys of a document, and of every part of it, one table each."""
     command = schema["title"].removeprefix("foldspan ").removesuffix(" --json")
-    lines = [f"## {command}", "", f"Name of the schema: `{name}`.", ""]
-    lines += [f"<details><summary>Keys of {command}</summary>", ""]
+    lines = [f"## `{command}`", "", f"Name of the schema: `{name}`.", ""]
+    lines += [f"<details><summary>Keys of <code>{command}</code></summary>", ""]
     for part, form in [("", schema), *schema["$defs"].items()]:
         if "properties" not in form:
             continue

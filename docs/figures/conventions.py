@@ -4,6 +4,7 @@ import numpy as np
 from drawing import (
     BODY,
     FOLD,
+    FOLD_AREA,
     GEOMETRY,
     INK,
     PALE,
@@ -136,7 +137,7 @@ def _top(axes: Axes) -> None:
             [0, lead, trail, 0], [0, 0, -CHORD, -CHORD], fc="#dddddd", ec=INK, lw=1.2, zorder=3
         )
         axes.fill(
-            [lead, end, end, trail], [0, 0, -CHORD, -CHORD], fc="#f0d9e6", ec=INK, lw=1.2, zorder=3
+            [lead, end, end, trail], [0, 0, -CHORD, -CHORD], fc=FOLD_AREA, ec=INK, lw=1.2, zorder=3
         )
         axes.plot([lead, trail], [0, -CHORD], color=FOLD, lw=2.5, zorder=4)
     line(axes, (HALF_SPAN, 0.1), (HALF_SPAN, -CHORD - 0.30), style="--")

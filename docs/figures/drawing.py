@@ -13,6 +13,8 @@ GEOMETRY = "#0072b2"
 BODY = "#c25400"
 WIND = "#00795a"
 FOLD = "#a0266b"
+FOLD_AREA = "#f0d9e6"
+GEOMETRY_AREA = "#cfe0ee"
 
 Point = tuple[float, float]
 

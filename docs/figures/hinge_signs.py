@@ -4,7 +4,9 @@ import numpy as np
 from drawing import (
     BODY,
     FOLD,
+    FOLD_AREA,
     GEOMETRY,
+    GEOMETRY_AREA,
     INK,
     PALE,
     WIND,
@@ -82,7 +84,7 @@ def _frame(axes: Axes) -> None:
     )
     axes.add_patch(Polygon([(-0.3, 0.2), (0.3, 0.2), (0.3, -0.3), (-0.3, -0.3)], fc="0.85", ec=INK))
     axes.add_patch(
-        Polygon([(0.3, 0.2), (0.95, 0.12), (0.95, -0.2), (0.3, -0.3)], fc="#ecd3e2", ec=FOLD)
+        Polygon([(0.3, 0.2), (0.95, 0.12), (0.95, -0.2), (0.3, -0.3)], fc=FOLD_AREA, ec=FOLD)
     )
     axes.plot([0.3, 0.3], [0.2, -0.3], color=INK, lw=3)
     vector(axes, (0.3, 0.2), (0.3, -0.5), GEOMETRY, Label("aft", (-14, 0)))
@@ -96,16 +98,16 @@ def _frame(axes: Axes) -> None:
 
 def _drive(axes: Axes) -> None:
     bare(axes, "The drive", (-0.35, 1.1, -0.55, 0.55))
-    axes.add_patch(Circle((0.35, 0.12), 0.26, fc="#ecd3e2", ec=FOLD, lw=2))
+    axes.add_patch(Circle((0.35, 0.12), 0.26, fc=FOLD_AREA, ec=FOLD, lw=2))
     axes.plot(0.35, 0.12, "o", color=INK, ms=8)
     axes.add_patch(Rectangle((0.08, -0.30), 0.54, 0.12, fc="0.85", ec=INK, lw=1.5))
     for x in np.arange(0.12, 0.60, 0.07):
         axes.plot([x, x + 0.05], [-0.30, -0.18], color=INK, lw=1.2)
-    axes.add_patch(Rectangle((-0.28, -0.34), 0.30, 0.20, fc="#d7e6f2", ec=GEOMETRY, lw=1.5))
+    axes.add_patch(Rectangle((-0.28, -0.34), 0.30, 0.20, fc=GEOMETRY_AREA, ec=GEOMETRY, lw=1.5))
     axes.plot([0.02, 0.08], [-0.24, -0.24], color=INK, lw=4)
     written(axes, (-0.13, -0.42), Label("servo"), GEOMETRY)
     written(axes, (0.35, -0.40), Label("worm, lead angle"), INK)
-    written(axes, (0.35, 0.44), Label("wheel on the hinge"), FOLD)
+    written(axes, (0.35, 0.44), Label("wheel on the hinge", (-76, 0)), FOLD)
     turn(axes, (0.35, 0.12), 0.31, (-20, 80), FOLD)
-    written(axes, (0.86, 0.30), Label("tip's moment"), FOLD)
-    dimension(axes, (0.75, -0.24), (0.75, 0.12), Label("mesh with friction"))
+    written(axes, (0.86, 0.34), Label("tip's moment"), FOLD)
+    dimension(axes, (0.75, -0.24), (0.75, 0.12), Label("mesh with friction", (54, 0)))

@@ -57,7 +57,7 @@ def _top(axes: Axes) -> None:
     axes.plot([-HALF - TIP, HALF + TIP], [0.0, 0.0], color=INK, lw=7, alpha=0.6)
     vector(axes, (0.0, 0.0), (0.0, 0.45), BODY, Label("$x_b$, p", (12, 4)))
     vector(axes, (0.0, 0.0), (0.45, 0.0), BODY, Label("$y_b$, q", (0, 11)))
-    vector(axes, (0.40, 0.62), (0.12, 0.14), WIND, Label("wind, beta > 0", (44, 40)))
+    vector(axes, (0.40, 0.62), (0.12, 0.14), WIND, Label("wind, beta > 0", (66, 40)))
     turn(axes, (0.0, 0.0), 0.26, (150, 60), BODY)
     written(
         axes,
@@ -79,5 +79,5 @@ def _height(axes: Axes) -> None:
     written(axes, (0.0, -0.47), Label("centre of gravity", size=9))
     vector(axes, (-0.20, 0.12), (0.20, 0.12), WIND, Label("side force, CY < 0", (0, 10)))
     line(axes, (0.0, 0.12), (0.0, -0.28), style=":")
-    written(axes, (0.14, -0.10), Label("arm", size=9))
+    written(axes, (0.07, -0.19), Label("arm", size=9))
     turn(axes, (0.0, -0.28), 0.22, (215, 60), BODY)

@@ -49,7 +49,7 @@ def _wings(axes: Axes, bank_deg: float, port_deg: float, starboard_deg: float) -
 def _front(axes: Axes) -> None:
     bare(axes, "Port tip up, starboard tip down (from ahead)", (-1.0, 1.0, -0.62, 0.42))
     _wings(axes, 0.0, 20.0, -45.0)
-    vector(axes, (0.62, 0.12), (0.56, 0.36), WIND, Label("lift of the raised tip", (0, 8)))
+    vector(axes, (0.62, 0.12), (0.56, 0.36), WIND, Label("lift of the raised tip", (62, -4)))
     vector(axes, (-0.56, -0.10), (-0.66, 0.0), WIND, Label("less lift, inward", (-10, 10)))
     turn(axes, (0.0, -0.17), 0.16, (60, 215), BODY)
     written(axes, (0.0, -0.47), Label("rolling moment > 0:\nstarboard wing goes down"), BODY)
@@ -62,7 +62,7 @@ def _bank(axes: Axes) -> None:
     _wings(axes, 25.0, 0.0, 0.0)
     line(axes, (-0.85, 0.0), (0.85, 0.0), style="--")
     turn(axes, (0.0, 0.0), 0.62, (180, 205), BODY)
-    written(axes, (-0.72, -0.14), Label("bank > 0"), BODY)
+    written(axes, (-0.72, -0.14), Label("bank > 0", (-14, 0)), BODY)
     vector(axes, (0.0, -0.14), (0.0, -0.52), INK, Label("weight", (26, 4)))
     vector(
         axes, (-0.55, -0.50), (-0.85, -0.50), WIND, Label("it slips down to starboard", (60, -12))
@@ -85,12 +85,12 @@ def _top(axes: Axes) -> None:
     vector(
         axes,
         (-0.60, 0.0),
-        (-0.60, -0.30),
+        (-0.60, -0.26),
         WIND,
         Label("drag of one tip\nis more: it yaws", (0, -16)),
     )
-    written(axes, (0.78, -0.48), Label("STARBOARD", size=9), PALE)
-    written(axes, (-0.78, -0.48), Label("PORT", size=9), PALE)
+    written(axes, (0.78, -0.52), Label("STARBOARD", size=9), PALE)
+    written(axes, (-0.78, -0.52), Label("PORT", size=9), PALE)
 
 
 def _swing(axes: Axes) -> None:
@@ -99,7 +99,7 @@ def _swing(axes: Axes) -> None:
     turn(axes, (HALF, 0.0), 0.27, (8, 40), FOLD)
     written(axes, (0.90, 0.26), Label("folding speed"), FOLD)
     turn(axes, (-HALF, 0.0), 0.27, (195, 230), FOLD)
-    vector(axes, (-0.66, -0.40), (-0.66, -0.10), WIND, Label("", (0, 0)))
-    written(axes, (-0.66, -0.46), Label("air resists"), WIND)
+    vector(axes, (-0.76, -0.40), (-0.76, -0.10), WIND, Label("", (0, 0)))
+    written(axes, (-0.76, -0.46), Label("air resists"), WIND)
     turn(axes, (0.0, -0.17), 0.16, (215, 60), BODY)
     written(axes, (0.0, -0.50), Label("first kick: the other way,\nby air and by momentum"), BODY)

@@ -12,7 +12,7 @@ sys.path.insert(0, str(Path(__file__).parents[2] / "docs/extensions"))
 import dark_figures
 from chromium import browser
 from dark_figures import DarkFigures
-from house_docstrings import rewritten
+from house_docstrings import process, rewritten
 from input_reference import input_reference
 
 from vlm.description import Biplane
@@ -90,7 +90,27 @@ def test_a_drawn_figure_has_a_dark_version_beside_it(tmp_path, monkeypatch) -> N
 
 def test_one_line_entries_become_names_and_meanings() -> None:
     lines = ["Load.", "", "Attributes", "----------", "alpha, beta : angles [rad]", "    of both"]
-    assert rewritten(lines)[4:7] == ["alpha, beta", "    angles [rad]", "    of both"]
+    both = "    angles [rad] of both"
+    assert rewritten(lines)[4:8] == ["alpha", both, "beta", both]
+
+
+def test_names_on_one_line_take_each_its_own_meaning() -> None:
+    """The reader of a name finds its meaning beside it, not that of its neighbour."""
+    lines = [
+        "Load.",
+        "",
+        "Parameters",
+        "----------",
+        "alpha, beta : nose up; wind",
+        "    from right",
+    ]
+    assert rewritten(lines)[4:8] == ["alpha", "    nose up", "beta", "    wind from right"]
+
+
+def test_words_before_a_colon_are_no_type_of_a_property() -> None:
+    lines = ["What was found: in words."]
+    process(None, "property", "answer", None, None, lines)  # type: ignore[arg-type]
+    assert lines == ["What was found; in words."]
 
 
 def test_an_indented_equation_is_kept_and_bars_mean_themselves() -> None:
@@ -130,6 +150,15 @@ def test_every_range_is_in_the_list() -> None:
     assert len(lines) == len(RANGES) + 2
     assert any("motor_efficiency |  | 0.4 to 0.95 | common practice | 0 to 1 |" in x for x in lines)
     assert any("propulsive efficiency |  | up to 0.88 |" in line for line in lines)
+
+
+def test_an_option_is_not_broken_behind_its_hyphens() -> None:
+    css = (Path(__file__).parents[2] / "docs/static/foldspan.css").read_text(encoding="utf-8")
+    code = '<code class="literal"><span class="pre">--fold-right</span></code>'
+    with browser() as running:
+        narrow = running.new_page(viewport={"width": 130, "height": 200})
+        narrow.set_content(f"<style>{css}</style><article><p>either of {code}</p></article>")
+        assert narrow.evaluate("document.querySelector('.pre').getClientRects().length") == 1
 
 
 def test_a_wide_figure_keeps_letters_that_can_be_read_on_a_phone() -> None:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from vlm.show.scenes.schemes import DARK_GROUND, GROUND, contrast, darkened
+from vlm.show.scenes.schemes import DARK_GROUND, GROUND, contrast, darkened, luminance
 from vlm.show.style import MAP_INK, MAP_PAPER
 
 DOCS = Path(__file__).parents[2] / "docs"
@@ -61,6 +61,17 @@ def test_lines_and_letters_stand_out_on_dark_ground(name: str) -> None:
     root = re.search(r'<svg fill="(#[0-9a-f]{6})"', dark)
     assert root, "letters without a colour of their own would be black"
     assert contrast(root[1], DARK_GROUND) >= 4.5
+
+
+@pytest.mark.parametrize(
+    "name", ["architecture", "conventions", "hinge_signs", "lateral_signs", "roll_signs"]
+)
+def test_no_area_of_a_sketch_stays_pale_on_dark_ground(name: str) -> None:
+    """An area a tenth as bright as white or more would glare, and light ink be lost in it."""
+    areas = re.compile(r'<path [^>]*style="fill: (#[0-9a-f]{6})[^"]*stroke: ')
+    pairs = zip(areas.findall(kept(name)), areas.findall(darkened(kept(name))), strict=True)
+    pale = {pair for pair in pairs if luminance(pair[0]) > 0.5}
+    assert not {pair for pair in pale if luminance(pair[1]) > 0.1}
 
 
 def test_pictures_that_differ_are_reported_apart() -> None:

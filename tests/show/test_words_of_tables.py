@@ -122,10 +122,10 @@ def test_the_file_s_craft_is_a_level_with_the_half_width_of_the_difference(half)
     """0.5 % of 80 W are 0.4 W; without a half-width nothing is drawn."""
     axes = Figure().subplots()
     document = {"present": {"value": 80.0}, "better_half_width_percent": half}
-    design_plots._as_in_the_file(axes, document)
-    assert [text.get_text() for text in axes.texts] == (
-        [] if half is None else ["as in the file, ± of the difference "]
-    )
+    named = design_plots._as_in_the_file(axes, document, {"low": 0.2, "high": 0.7})
+    assert [text for _, text in named] == ([] if half is None else ["as in the file, ±"])
+    for line, _ in named:
+        assert line.get_xydata().tolist() == [[0.2, 80.0], [0.7, 80.0]]
     for band in axes.patches:
         low, high = band.get_extents().transformed(axes.transData.inverted()).intervaly
         assert (low, high) == (pytest.approx(79.6), pytest.approx(80.4))

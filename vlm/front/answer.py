@@ -26,7 +26,7 @@ class Answer(Generic[T]):
 
     Attributes
     ----------
-    name, title : of the command that answers the same, and of the craft
+    name, title : of the command that answers the same; of the craft
     result : the typed result
     document : the same as plain values, as the command's ``--json`` prints; ``answer["state"]``
         reads it

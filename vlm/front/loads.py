@@ -54,9 +54,9 @@ class WithLoads(Opened):
 
         Parameters
         ----------
-        alpha, beta : angle of attack, sideslip from starboard [deg]
+        alpha, beta : angle of attack [deg]; sideslip from starboard [deg]
         fold : of both sides [deg], a pair of port and starboard [deg], or a name of the file
-        airspeed, density : [m/s], [kg/m^3]
+        airspeed, density : airspeed [m/s]; air density [kg/m^3]
         p_hat, q_hat, r_hat : reduced rates of roll, pitch and yaw [1]
         thrust : of all rotors, shared alike [N], or "trim", whose slipstream blows over the wings
 

@@ -31,6 +31,7 @@ class ReadingDocument(TallyDocument):
 
 
 LogAir = TypedDict("LogAir", {"density_kg_m3": float, "from": str})
+LogAir.__doc__ = "Density of the air, and where it is from."
 
 
 class SteadyDocument(TypedDict):

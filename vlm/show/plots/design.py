@@ -30,14 +30,15 @@ def design_axes(axes: Any, document: DesignDocument) -> Any:
         (fixed,) = axes.plot(x, _values(trade["open_fixed"]), "--", color=COLOURS[1])
         named.append((fixed, "flat, no mechanism"))
     _constraints(axes, trade, x, y)
-    _as_in_the_file(axes, document)
+    named += _as_in_the_file(axes, document, key)
     _marks(axes, best, key)
     axes.set_xlim(key["low"], key["high"])
     axes.margins(y=0.1)  # room for the best's name below it
     axes.set_xlabel(key_words(trade["key"]))
     sought, goal = document["sought"], document["goal"]
     axes.set_ylabel(f"{goal} [{document['unit']}], the {sought} is sought")
-    said = "\n".join(wrap(" ".join(document["answer"][:2]), LINE))
+    words = " ".join(document["answer"][:2]).replace(" ± ", "\u00a0±\u00a0")
+    said = "\n".join(wrap(words, LINE))
     axes.set_title(
         f"{said}\n{document['title']}: an estimate, not a flight clearance".lstrip(), loc="left"
     )
@@ -45,20 +46,18 @@ def design_axes(axes: Any, document: DesignDocument) -> Any:
     return axes
 
 
-def _as_in_the_file(axes: Any, document: DesignDocument) -> None:
+def _as_in_the_file(axes: Any, document: DesignDocument, key: KeyDocument) -> list[tuple[Any, str]]:
     """The craft of the file as a level, with the ± of the best design's difference to it."""
     present, half = document["present"], document["better_half_width_percent"]
     if present is None or present["value"] is None or half is None:
-        return
+        return []
     value = present["value"]
     width = 0.01 * half * abs(value)
     axes.axhspan(value - width, value + width, color="0.5", alpha=0.25, lw=0.0, zorder=0)
-    axes.axhline(value, color="0.5", ls=":", lw=1.0, zorder=0)
-    axes.text(
-        0.99, value + width, "as in the file, ± of the difference ", fontsize=8.0, color="0.35",
-        transform=axes.get_yaxis_transform(), ha="right", va="bottom",
-        bbox={"boxstyle": "round,pad=0.1", "fc": "w", "ec": "none", "alpha": 0.7},
-    )  # fmt: skip
+    (level,) = axes.plot(
+        [key["low"], key["high"]], [value, value], color="0.35", ls=":", lw=1.0, zorder=0
+    )
+    return [(level, "as in the file, ±")]
 
 
 def key_words(key: str) -> str:
@@ -94,9 +93,10 @@ def _constraints(axes: Any, trade: TradeDocument, x: Floats, y: Floats) -> None:
                      hatch="///", lw=0.0, zorder=0)  # fmt: skip
         if worth["reason"] != shown:
             shown = worth["reason"]
-            axes.text(
-                middles[index], 0.02, f" not allowed: {shown[:60]}", rotation=90, fontsize=7.5,
-                color="0.2", transform=axes.get_xaxis_transform(), va="bottom", ha="left",
+            axes.annotate(
+                f" not allowed: {shown[:60]}", (middles[index], 0.02), xytext=(4.0, 0.0),
+                xycoords=axes.get_xaxis_transform(), textcoords="offset points", rotation=90,
+                fontsize=7.5, color="0.2", va="bottom", ha="left",
                 bbox={"boxstyle": "round,pad=0.1", "fc": "w", "ec": "none", "alpha": 0.9},
             )  # fmt: skip
 
