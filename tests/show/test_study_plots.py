@@ -213,7 +213,7 @@ def test_what_a_schedule_must_not_hold_is_hatched_with_its_reason() -> None:
         schedule_plots.schedule_axes(axes, schedule())
         said = {text.get_text() for text in axes.texts}
         assert {"not allowed: stall margin", "not allowed: no trim"} <= said
-        assert "as flown: crosses pass a constraint" in said
+        assert "as flown: crosses do not keep a constraint" in said
         hatched = [one for one in axes.collections if any(getattr(one, "hatches", None) or [])]
         assert len(hatched) == 2
 
@@ -503,13 +503,13 @@ def test_a_narrow_map_of_a_schedule_names_its_lines_in_a_legend() -> None:
     """In a report's figure names would lie over one another and over the reasons."""
     with plot_style() as plt:
         for wide, named in (
-            (8.0, {"best fold", "as flown: crosses pass a constraint"}),
+            (8.0, {"best fold", "as flown: crosses do not keep a constraint"}),
             (3.4, set()),
         ):
             figure, axes = plt.subplots(figsize=(wide, 3.0))
             schedule_plots.schedule_axes(axes, schedule())
             assert {text.get_text() for text in axes.texts} & {
-                "best fold", "as flown: crosses pass a constraint"} == named  # fmt: skip
+                "best fold", "as flown: crosses do not keep a constraint"} == named  # fmt: skip
             assert (axes.get_legend() is None) is bool(named)
             assert figure.axes
 

@@ -90,11 +90,12 @@ def test_a_schedule_against_flat_tips(ideal, flat, words):
 @pytest.mark.parametrize(
     ("interval", "words"),
     [
-        (None, "Against flat tips folding saves 8.0 % at most, at 12 m/s; flat tips pass a there."),
+        (None, "Against flat tips folding saves 8.0 % at most, at 12 m/s; flat tips do not keep a"
+         " there."),
         ((2.0, 9.0), "Against flat tips folding saves 8.0 % at most, at 12 m/s, 90 % interval 4.0"
-         " to 18.0 %; flat tips pass a there."),
+         " to 18.0 %; flat tips do not keep a there."),
         ((-1.0, 9.0), "It is not known whether folding saves against flat tips: 8.0 % at most, at"
-         " 12 m/s, 90 % interval -2.0 to 18.0 %; flat tips pass a there."),
+         " 12 m/s, 90 % interval -2.0 to 18.0 %; flat tips do not keep a there."),
     ],
 )  # fmt: skip
 def test_a_saving_has_its_interval(interval, words):
@@ -108,12 +109,13 @@ def test_flat_tips_that_pass_a_constraint_or_cannot_fly():
     ideal = [point(10.0, 90.0), point(12.0, 99.9)]
     made = schedule(ideal, {10.0: setting(100.0, "stall"), 12.0: setting(100.0)})
     assert schedule_document._against_flat(made) == [
-        "Against flat tips folding saves 10.0 % at most, at 10 m/s; flat tips pass stall there."
+        "Against flat tips folding saves 10.0 % at most, at 10 m/s; flat tips do not keep stall"
+        " there."
     ]
     near = [point(10.0, 99.9), point(12.0, 99.9)]
     made = schedule(near, {10.0: setting(100.0, "stall"), 12.0: setting(100.0, "hinge")})
     assert schedule_document._against_flat(made)[0].endswith(
-        "pass stall at 10 m/s and at 1 more airspeed."
+        "do not keep stall at 10 m/s and at 1 more airspeed."
     )
     made = schedule(near, {10.0: setting(np.nan), 12.0: setting(np.nan)})
     assert schedule_document._against_flat(made) == []
@@ -136,7 +138,8 @@ def test_a_schedule_s_answer_the_most_costly_mistake_first():
     said = schedule_document.answer(made)
     assert (
         said[0]
-        == "Not to be flown as it stands: at 12 m/s and 1 more the schedule passes stall, hinge."
+        == "Not to be flown as it stands: at 12 m/s and 1 more the schedule does not keep stall,"
+        " hinge."
     )
     assert said[1] == "The roll command reverses between 11 and 12 m/s."
     assert said[3] == (

@@ -34,7 +34,7 @@ from vlm.study.asked import SCHEDULE_FOLDS
 @click.option(
     "--allow-violations",
     is_flag=True,
-    help="Write the breakpoints although a constraint is passed; the file says where.",
+    help="Write the breakpoints although a constraint is not kept; the file says where.",
 )
 @full_option
 @strict_option

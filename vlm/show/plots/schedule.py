@@ -91,13 +91,13 @@ def _narrow(axes: Any) -> bool:
 
 
 def _as_flown(axes: Any, flown: FlownDocument) -> tuple[Any, str]:
-    """The breakpoints' straight lines; crosses where a constraint is passed."""
+    """The breakpoints' straight lines; crosses where a constraint is not kept."""
     (line,) = axes.plot(flown["airspeed_m_s"], flown["fold_deg"], "-", color=COLOURS[1], lw=2)
     outside = flown["outside_m_s"]
     if outside:
         at = np.interp(outside, flown["airspeed_m_s"], flown["fold_deg"])
         axes.plot(outside, at, "X", color=COLOURS[3], ms=9, mec="k", mew=0.6, zorder=6)
-    return line, "as flown: crosses pass a constraint" if outside else "as flown"
+    return line, "as flown: crosses do not keep a constraint" if outside else "as flown"
 
 
 def _free_runs(joined: Any) -> list[slice]:

@@ -306,8 +306,8 @@ def answer(study: ScheduleStudy) -> list[str]:
         worst = flown.outside[0]
         also = f" and {len(flown.outside) - 1} more" if len(flown.outside) > 1 else ""
         said.append(
-            f"Not to be flown as it stands: at {worst.speed:.4g} m/s{also} the schedule passes"
-            f" {', '.join(worst.passed)}."
+            f"Not to be flown as it stands: at {worst.speed:.4g} m/s{also} the schedule does not"
+            f" keep {', '.join(worst.passed)}."
         )
     for before, after in flown.roll_reversals:
         said.append(f"The roll command reverses {stretch_words(before, after)}.")
@@ -366,7 +366,7 @@ def _loss_words(flown: FlownSchedule) -> str:
 
 
 def _saving_words(saving: Saving) -> str:
-    forbidden = f"; flat tips pass {saving.flat.reason} there" if saving.flat.passed else ""
+    forbidden = f"; flat tips do not keep {saving.flat.reason} there" if saving.flat.passed else ""
     share, where = f"{100.0 * saving.share:.1f} %", f"at {saving.point.speed:.4g} m/s"
     if saving.interval is None:
         return f"Against flat tips folding saves {share} at most, {where}{forbidden}."
@@ -398,8 +398,8 @@ def _against_flat(study: ScheduleStudy) -> list[str]:
         speed, reason = passed[0]
         also = f" and at {more_of(len(passed) - 1, 'airspeed')}" if len(passed) > 1 else ""
         return [
-            "No airspeed draws less than with flat tips, within 0.2 %, but these pass"
-            f" {reason} at {speed:.4g} m/s{also}."
+            "No airspeed draws less than with flat tips, within 0.2 %, but these do not"
+            f" keep {reason} at {speed:.4g} m/s{also}."
         ]
     if len(flown) < len(both):
         return ["No airspeed that flat tips fly draws less than with them, within 0.2 %."]

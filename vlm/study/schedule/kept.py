@@ -60,11 +60,11 @@ def _said(study: ScheduleStudy) -> ScheduleAnswer:
 
 
 def _violation(study: ScheduleStudy) -> str:
-    """What the schedule passes."""
+    """What the schedule does not keep."""
     if study.flown is None:
         return "fewer than two airspeeds allow any fold: no schedule"
     if not study.flown.outside:
         return ""
     said = [f"at {s.speed:.4g} m/s {', '.join(s.passed)}" for s in study.flown.outside]
     more = f" and at {more_of(len(said) - 3, 'airspeed')}" if len(said) > 3 else ""
-    return f"the schedule as flown passes {'; '.join(said[:3])}{more}"
+    return f"the schedule as flown does not keep, {'; '.join(said[:3])}{more}"

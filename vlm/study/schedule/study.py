@@ -161,8 +161,9 @@ def _outside(flown: FlownSchedule, table: FoldTable) -> list[Finding]:
                 continue
             least[name] = margin
             worst[name] = Finding(
-                "schedule_outside", f"the schedule as flown passes {name} at {state.speed:.4g} m/s;"
-                f" {'its margin is not known' if np.isnan(margin) else 'by'}",
+                "schedule_outside",
+                f"the schedule as flown does not keep {name} at {state.speed:.4g} m/s;"
+                f" {'its margin is not known' if np.isnan(margin) else 'short by'}",
                 -margin, None, units.get(name, "1"), "[schedule]",
                 "allow more breakpoints, or less hysteresis, or ask for less",
             )  # fmt: skip
