@@ -12,7 +12,16 @@ from vlm.study.motion.scenarios import scenario_of
 
 BY_OPTION = [
     ("--jam right --jam-at-fold 200", "--jam-at-fold = 200; it must be less than 180 degrees"),
-    ("--jam-at-fold 20", "--jam-at-fold says where a side jams; --jam must say which side"),
+    ("--to dash --jam-at-fold 20", "--jam-at-fold is given without --jam; leave it out"),
+    ("--jam left --at 2", "--at is given without --to, --to-left, --to-right; leave it out"),
+    ("--to dash --speed-time 3", "--speed-time is given without --speed-to"),
+    ("--to dash --gust-step", "--gust-step is given without --gust;"),
+    ("--to dash --gust-speed 2", "--gust-speed is given without --gust;"),
+    ("--to dash --gust-gradient 2", "--gust-gradient is given without --gust;"),
+    ("--to dash --gust-at 2", "--gust-at is given without --gust;"),
+    ("--to dash --let-go-at 1", "--let-go-at is given without --let-go"),
+    ("--to dash --voltage-at 1", "--voltage-at is given without --voltage"),
+    ("--to dash --lost-at 1", "--lost-at is given without --lost-rotor"),
     ("--to-left 200", "--to-left = 200"),
     ("--to-left 10 --at -1", "--at = -1; a time can't be negative"),
     ("--gust vertical", "--gust-speed = 0; it must be a speed"),
@@ -54,7 +63,7 @@ def test_a_refusal_names_the_key_of_the_file_where_that_is_wrong(
 def test_from_python_it_names_keys() -> None:
     with pytest.raises(InputRefused, match=r"scenario\.jam_deg = 200; it must be less than 180"):
         scenario_of(load_biplane("tideline"), None, {"jam": "right", "jam_deg": 200.0})
-    with pytest.raises(InputRefused, match="jam_deg says where a side jams; jam must say which"):
+    with pytest.raises(InputRefused, match="jam_deg is given without jam; leave it out"):
         scenario_of(load_biplane("tideline"), None, {"jam_deg": 20.0})
 
 

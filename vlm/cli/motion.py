@@ -137,7 +137,7 @@ KEYS = {
 OPTIONS = {
     key: {"command_at": "--at"}.get(name, f"--{name.replace('_', '-')}")
     for name, key in KEYS.items()
-} | {"follows_schedule": "--follow schedule"}
+} | {"follows_schedule": "--follow schedule", "gust_form": "--gust-step"}
 """Keys of a scenario, and the options that give them."""
 
 

@@ -49,6 +49,21 @@ class StabilisingLaw(Block):
     """Largest change of the pitch attitude wanted, from that of the start [deg]."""
 
 
+ONLY_WITH = {
+    "command_at_s": ("to", "to_left_deg", "to_right_deg"),
+    "speed_change_s": ("speed_to_m_s",),
+    "gust_form": ("gust",),
+    "gust_speed_m_s": ("gust",),
+    "gust_gradient_m": ("gust",),
+    "gust_at_s": ("gust",),
+    "jam_deg": ("jam",),
+    "let_go_at_s": ("let_go",),
+    "battery_at_s": ("battery",),
+    "lost_at_s": ("lost_rotor",),
+}
+"""Keys of a scenario that change nothing alone, and those of which one must stand beside them."""
+
+
 class Scenario(Block):
     """One thing to happen to a craft in steady, level flight. What is left out does not happen."""
 
@@ -121,11 +136,16 @@ class Scenario(Block):
             )
         if self.to and (self.to_left_deg is not None or self.to_right_deg is not None):
             raise ValueError("give either to, a configuration, or to_left_deg and to_right_deg")
-        if self.jam_deg is not None and self.jam is None:
-            raise ValueError("jam_deg says where a side jams; jam must say which side")
+        for key, partners in ONLY_WITH.items():
+            if self._states(key) and not any(map(self._states, partners)):
+                raise ValueError(f"{key} is given without {', '.join(partners)}; leave it out")
         if self.gust is not None and self.gust_speed_m_s == 0.0:
             raise ValueError("gust_speed_m_s = 0; it must be a speed, upward or down")
         return self
+
+    def _states(self, key: str) -> bool:
+        """Whether a key says something else than what holds without it."""
+        return bool(getattr(self, key) != type(self).model_fields[key].default)
 
 
 class Motion(Block):
