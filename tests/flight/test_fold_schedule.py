@@ -33,7 +33,7 @@ from vlm.study.mission.answer import mission_findings
 from vlm.study.mission.candidate import Candidate
 from vlm.study.mission.study import MissionStudy
 from vlm.study.point.point import solve_point
-from vlm.study.schedule.document import _fold_words, answer
+from vlm.study.schedule.answer import _fold_words, answer
 from vlm.study.schedule.saving import largest_saving
 from vlm.study.schedule.study import ScheduleStudy, schedule_study
 

@@ -1,4 +1,4 @@
-"""What a schedule's study says: the answer, the document, and the controller's file."""
+"""What a schedule's study says, as a document."""
 
 from dataclasses import asdict
 from typing import Annotated, Any, TypedDict
@@ -12,10 +12,11 @@ from vlm.findings import Finding
 from vlm.flight.plan.constraints import TOUCH
 from vlm.flight.plan.flown_schedule import FlownSchedule, FlownState
 from vlm.flight.plan.schedule import SchedulePoint
-from vlm.plain import Shown, more_of, plus_minus, without_nan
-from vlm.study.schedule.saving import SAME, Saving
-from vlm.study.schedule.saving_causes import Causes, causes_words
-from vlm.study.schedule.study import ScheduleStudy, stretch_words
+from vlm.plain import Shown, without_nan
+from vlm.study.schedule.answer import answer
+from vlm.study.schedule.saving import Saving
+from vlm.study.schedule.saving_causes import Causes
+from vlm.study.schedule.study import ScheduleStudy
 
 ASSUMED = (
     "steady, level, straight flight; both sides folded alike; stability, rolling moment and folding"
@@ -281,173 +282,3 @@ def schedule_map(study: ScheduleStudy) -> ScheduleMap:
         "forbidden_by": reasons,
         "joined": np.isin(folds, closed).tolist(),
     }
-
-
-LEFT_FLAT = (
-    "Leave the tips flat: folded they draw no less at any airspeed, within 0.2 %, and flat they"
-    " keep every constraint."
-)
-LEFT_FLAT_WHERE = (
-    "Leave the tips flat: folded they draw no less at any airspeed that allows a fold, within"
-    " 0.2 %, and flat they keep every constraint there."
-)
-"""The same where some airspeeds allow no fold, flat tips among them."""
-
-
-def answer(study: ScheduleStudy) -> list[str]:
-    """The decision in sentences, the most costly mistake first."""
-    flown, said = study.flown, []
-    if flown is None:
-        only = next(point for point in study.ideal if point.setting is not None)
-        return [
-            f"Only {only.speed:.4g} m/s allows any fold ({only.fold_deg:.3g} deg): no schedule."
-        ]
-    if flown.outside:
-        worst = flown.outside[0]
-        also = f" and {len(flown.outside) - 1} more" if len(flown.outside) > 1 else ""
-        said.append(
-            f"Not to be flown as it stands: at {worst.speed:.4g} m/s{also} the schedule does not"
-            f" keep {', '.join(worst.passed)}."
-        )
-    for before, after in flown.roll_reversals:
-        said.append(f"The roll command reverses {stretch_words(before, after)}.")
-    said += [
-        f"{one.words[0].upper()}{one.words[1:]}: margin"
-        f" {plus_minus(one.margin, one.half_width, one.unit)}."
-        for one in study.unsure
-    ]
-    flat = _against_flat(study)
-    said += flat
-    still = {LEFT_FLAT, LEFT_FLAT_WHERE}.intersection(flat)
-    folds = _fold_words(flown)
-    said.append(
-        f"As a schedule: {folds}; {_loss_words(flown)}."
-        if still
-        else f"{folds[0].upper()}{folds[1:]}; {_loss_words(flown)}."
-    )
-    active = dict.fromkeys(name for point in study.ideal for name in point.active)
-    if active:
-        said.append(f"Active constraint: {', '.join(active)}.")
-    shut: dict[str, list[str]] = {}
-    for point in study.ideal:
-        if point.setting is None:
-            shut.setdefault(point.reason, []).append(f"{point.speed:.4g}")
-    if shut:
-        each = [f"{', '.join(speeds)} m/s ({reason})" for reason, speeds in shut.items()]
-        said.append(f"No fold is allowed at {'; at '.join(each)}.")
-    return said
-
-
-def _fold_words(flown: FlownSchedule) -> str:
-    """The breakpoints, those that follow each other with one fold together."""
-    if len(set(flown.folds_deg)) == 1:
-        return f"hold {flown.folds_deg[0]:.3g} deg at every airspeed"
-    stretches: list[tuple[float, float, float]] = []
-    for speed, fold in zip(flown.speeds, flown.folds_deg, strict=True):
-        if stretches and stretches[-1][0] == fold:
-            stretches[-1] = (fold, stretches[-1][1], speed)
-        else:
-            stretches.append((fold, speed, speed))
-    words = [
-        f"{fold:.3g} deg {f'at {low:.4g}' if low == high else f'from {low:.4g} to {high:.4g}'} m/s"
-        for fold, low, high in stretches
-    ]
-    return f"fold {', '.join(words)}, straight between"
-
-
-def _loss_words(flown: FlownSchedule) -> str:
-    mean, (worst, speed) = float(np.mean(flown.losses)), flown.worst
-    if worst < SAME:
-        return "it draws what the best fold of every airspeed draws, within 0.2 %"
-    return (
-        f"{100.0 * mean:.1f} % above the best fold in the mean, {100.0 * worst:.1f} % at worst, at"
-        f" {speed:.4g} m/s"
-    )
-
-
-def _saving_words(saving: Saving) -> str:
-    forbidden = f"; flat tips do not keep {saving.flat.reason} there" if saving.flat.passed else ""
-    share, where = f"{100.0 * saving.share:.1f} %", f"at {saving.point.speed:.4g} m/s"
-    if saving.interval is None:
-        return f"Against flat tips folding saves {share} at most, {where}{forbidden}."
-    low, high = (100.0 * end / saving.flat.power for end in saving.interval)
-    known = f"{saving.percent:.0f} % interval {low:.1f} to {high:.1f} %{forbidden}."
-    if low <= 0.0:
-        return (
-            f"It is not known whether folding saves against flat tips: {share} at most, {where},"
-            f" {known}"
-        )
-    return f"Against flat tips folding saves {share} at most, {where}, {known}"
-
-
-def _against_flat(study: ScheduleStudy) -> list[str]:
-    """What moving the tips saves against flat ones, where flat ones fly at all."""
-    if study.saving is None:
-        return []
-    if study.saving.share >= SAME:
-        causes = study.saving.causes
-        return [_saving_words(study.saving), *([causes_words(causes)] if causes else [])]
-    both = [
-        (point, study.table.setting(0.0, point.speed))
-        for point in study.ideal
-        if point.setting is not None
-    ]
-    flown = [(point, flat) for point, flat in both if np.isfinite(flat.power)]
-    passed = [(point.speed, flat.reason) for point, flat in flown if flat.passed]
-    if passed:
-        speed, reason = passed[0]
-        also = f" and at {more_of(len(passed) - 1, 'airspeed')}" if len(passed) > 1 else ""
-        return [
-            "No airspeed draws less than with flat tips, within 0.2 %, but these do not"
-            f" keep {reason} at {speed:.4g} m/s{also}."
-        ]
-    if len(flown) < len(both):
-        return ["No airspeed that flat tips fly draws less than with them, within 0.2 %."]
-    return [LEFT_FLAT if len(both) == len(study.ideal) else LEFT_FLAT_WHERE]
-
-
-def schedule_csv(study: ScheduleStudy) -> str:
-    """Breakpoints for a flight controller: airspeed and fold, slowing down and speeding up.
-
-    Comment lines in front give title, version, validity and what it rests on; every line has the
-    constraints' margins at that breakpoint.
-    """
-    flown = study.flown
-    assert flown is not None
-    units = study.table.constraints.units
-    names = [name for name in units if any(name in s.margins for s in flown.states)]
-    kept = "kept, but for those below that are not known to be" if study.unsure else "kept"
-    kept = "PASSED, see violations" if flown.outside else kept
-    lines = [
-        f"# {study.book.craft.title}: fold schedule. {SHORT_CAUTION}",
-        f"# foldspan {__version__}; units: m/s, deg; fold of both sides, positive raises the tips;"
-        " straight lines between breakpoints",
-        f"# valid from {flown.valid[0]:.4g} to {flown.valid[1]:.4g} m/s, level flight, air density"
-        f" {_density(study):.4g} kg/m^3; constraints {kept}",
-    ]
-    for state in flown.outside:
-        margins = [
-            f"{name} {state.margins.get(name, float('nan')):.3g} {units.get(name, '1')}"
-            for name in state.passed
-        ]
-        lines.append(f"# violation at {state.speed:.4g} m/s: {', '.join(margins)}")
-    lines += [
-        f"# {one.words}: margin {plus_minus(one.margin, one.half_width, one.unit)}"
-        for one in study.unsure
-    ]
-    for before, after in flown.roll_reversals:
-        lines.append(f"# the roll command reverses {stretch_words(before, after)}")
-    heads = [f"margin {name} [{units[name]}]".replace(",", ";") for name in names]
-    lines.append(",".join(["airspeed_slowing_m_s", "airspeed_speeding_m_s", "fold_deg", *heads]))
-    for speed, fold in zip(flown.speeds, flown.folds_deg, strict=True):
-        kept_by = flown.state(float(speed)).margins
-        cells = [f"{kept_by[name]:.4g}" if name in kept_by else "" for name in names]
-        first = [f"{speed:.3f}", f"{speed + flown.hysteresis:.3f}", f"{fold:.2f}"]
-        lines.append(",".join([*first, *cells]))
-    return "\n".join(lines) + "\n"
-
-
-def _density(study: ScheduleStudy) -> float:
-    from vlm.air import standard_air
-
-    return (study.book.air or standard_air()).density_kg_m3

@@ -8,7 +8,8 @@ from vlm.findings import Finding
 from vlm.plain import more_of
 from vlm.progress import Progress
 from vlm.study.kept_answers import TrimTable, kept_answer
-from vlm.study.schedule.document import ScheduleDocument, schedule_csv, schedule_document
+from vlm.study.schedule.breakpoints import schedule_csv
+from vlm.study.schedule.document import ScheduleDocument, schedule_document
 from vlm.study.schedule.study import ScheduleStudy, schedule_study
 
 
