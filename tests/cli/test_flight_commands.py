@@ -16,7 +16,7 @@ from vlm.constants import SEA_LEVEL_DENSITY
 from vlm.description import FoldAngles, load_biplane
 from vlm.description.models import Biplane
 from vlm.errors import ComputationFailed
-from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import level_flight
 from vlm.flight.motion.roll_authority import Air
 from vlm.lattice.cellule import Grid

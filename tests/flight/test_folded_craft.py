@@ -8,7 +8,7 @@ from numpy.testing import assert_allclose
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Reference
 from vlm.flight.craft.drag_bodies import DragBodies
-from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flow.onset import FIRST_TIP
 from vlm.lattice.cellule import Grid
 from vlm.loads.coefficients import coefficients

@@ -11,7 +11,7 @@ from vlm.description.loading import load_biplane
 from vlm.description.models import Biplane
 from vlm.description.sections import Section
 from vlm.flight.craft import level
-from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import highest_load_factor, level_flight
 from vlm.flight.craft.section_change import SectionStrips, has_sections
 from vlm.flight.craft.section_slopes import in_stability_axes, section_slopes

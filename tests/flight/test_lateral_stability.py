@@ -13,7 +13,7 @@ from vlm.description.loading import load_biplane
 from vlm.description.mass import TipMass
 from vlm.description.models import Biplane, Reference, Tips, Wing
 from vlm.errors import ComputationFailed
-from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import level_flight, small_motion
 from vlm.flight.craft.small_motions import (
     SmallMotion,

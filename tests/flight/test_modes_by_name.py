@@ -11,7 +11,7 @@ import pytest
 
 from vlm.description import load_biplane
 from vlm.flight.craft import level, steady_roll
-from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import LevelFlight, level_flight, small_motion
 from vlm.flight.motion import aid, modes
 from vlm.flight.motion.aid import SPIRAL_GROWTH, AidBoundary, _Aided, _Roots

@@ -17,7 +17,7 @@ from vlm.description.loading import load_biplane
 from vlm.description.models import Biplane
 from vlm.description.motion import Scenario, StabilisingLaw
 from vlm.errors import ComputationFailed
-from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import level_flight, small_motion
 from vlm.flight.craft.small_motions import motion_matrices
 from vlm.flight.mechanism.hinge_moments import weight_moment

@@ -13,7 +13,7 @@ from vlm.description.loading import load_biplane
 from vlm.description.models import Biplane
 from vlm.description.motion import Scenario
 from vlm.flight.craft.blown_craft import BlownCraft
-from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.simulation.air_table import mirrored, packed
 from vlm.flight.simulation.attitude import to_earth
 from vlm.flight.simulation.building import Modelled, folding_craft, plant_of, rotors_at

@@ -11,7 +11,7 @@ from vlm.constants import GRAVITY
 from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
 from vlm.description.models import Biplane
-from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import LevelFlight, level_flight, small_motion
 from vlm.flight.craft.small_motions import lateral_matrix
 from vlm.flight.craft.steady_roll import roll_axis, steady_roll_rate

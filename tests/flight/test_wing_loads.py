@@ -10,7 +10,7 @@ from flying_craft import round_body
 from vlm.constants import GRAVITY
 from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
-from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import highest_load_factor
 from vlm.flight.mechanism.section_bending import handed_over, section_bending, together
 from vlm.flight.mechanism.wing_bending import HalfWing, StripLoads, wing_bending

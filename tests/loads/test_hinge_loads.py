@@ -10,7 +10,8 @@ from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
 from vlm.description.mass import TipMass
 from vlm.description.models import Biplane, Tips, Wing
-from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
+from vlm.flight.craft.folded_craft import FoldedCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import LevelFlight, level_flight
 from vlm.flight.craft.mass_properties import PointedMass
 from vlm.flight.mechanism.drive_limits import (

@@ -7,7 +7,7 @@ import pytest
 
 from vlm.chart.fold_points import FoldPoints
 from vlm.description import FoldAngles, load_biplane
-from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import level_flight
 from vlm.lattice.cellule import Grid
 from vlm.loads.coefficients import coefficients, derivatives

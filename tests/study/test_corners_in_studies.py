@@ -15,7 +15,7 @@ from thin_craft import naming
 from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
 from vlm.description.models import Biplane
-from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import highest_load_factor, level_flight
 from vlm.flight.craft.model_spread import moment_spread
 from vlm.flight.mechanism.drive_limits import holding_margin

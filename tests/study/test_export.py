@@ -11,7 +11,7 @@ from flying_craft import biplane
 from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
 from vlm.errors import InputRefused
-from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import level_flight, small_motion
 from vlm.flight.craft.small_motions import coupled_matrix
 from vlm.flight.simulation.building import Modelled, folding_craft, plant_of

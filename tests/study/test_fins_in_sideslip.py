@@ -10,7 +10,7 @@ import pytest
 
 from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
-from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.lattice.cellule import Grid
 from vlm.loads.coefficients import coefficients
 from vlm.loads.state import FlightState

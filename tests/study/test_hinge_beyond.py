@@ -7,7 +7,7 @@ import pytest
 from thin_craft import thin
 
 from vlm.description.loading import load_biplane
-from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.mechanism.wing_bending import HalfWing
 from vlm.flight.motion.roll_authority import Air
 from vlm.lattice.cellule import Grid

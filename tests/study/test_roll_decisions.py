@@ -9,7 +9,7 @@ from thin_craft import naming
 from vlm.description import load_biplane
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
-from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.motion.roll_authority import Air, setting_moment
 from vlm.lattice.cellule import Grid
 from vlm.progress import silent

@@ -7,7 +7,7 @@ import pytest
 
 from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
-from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.section_slopes import section_slopes
 from vlm.flight.plan.constraints import Constraint
 from vlm.flight.plan.fold_loads import FoldLoads

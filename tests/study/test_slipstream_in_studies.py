@@ -18,7 +18,7 @@ from vlm.description.loading import load_biplane
 from vlm.description.models import Biplane
 from vlm.errors import ComputationFailed, InputRefused
 from vlm.flight.craft.blown_craft import BlownCraft
-from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import level_flight
 from vlm.flight.craft.modelling import Modelling
 from vlm.flight.craft.section_change import SectionStrips

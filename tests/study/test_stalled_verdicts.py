@@ -11,7 +11,8 @@ from thin_craft import naming
 from vlm.constants import GRAVITY
 from vlm.description import load_biplane
 from vlm.description.folds import FoldAngles
-from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
+from vlm.flight.craft.folded_craft import FoldedCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import LevelFlight, level_flight, small_motion
 from vlm.flight.craft.small_motions import LATERAL, lateral_matrix, longitudinal_matrix
 from vlm.flight.craft.stalled import (

@@ -11,7 +11,7 @@ from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
 from vlm.description.models import Biplane
 from vlm.description.sections import Section
-from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.modelling import Modelling
 from vlm.flight.motion.roll_contest import Contest, stronger_words
 from vlm.flight.trim.condition import FlightConditions

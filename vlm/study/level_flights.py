@@ -8,7 +8,8 @@ import numpy as np
 from vlm.description.folds import FoldAngles
 from vlm.errors import ComputationFailed
 from vlm.findings import Finding
-from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
+from vlm.flight.craft.folded_craft import FoldedCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import (
     LevelFlight,
     airspeed_to_ask_for,

@@ -8,7 +8,8 @@ import numpy as np
 
 from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
-from vlm.flight.craft.folded_craft import KEPT_SETTINGS, FoldedCraft, FoldingCraft
+from vlm.flight.craft.folded_craft import FoldedCraft
+from vlm.flight.craft.folding_craft import KEPT_SETTINGS, FoldingCraft
 from vlm.flight.craft.modelling import Modelling
 
 

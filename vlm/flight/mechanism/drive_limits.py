@@ -8,7 +8,8 @@ from scipy.optimize import brentq
 
 from vlm.constants import Floats
 from vlm.description.actuator import Actuator
-from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
+from vlm.flight.craft.folded_craft import FoldedCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import highest_load_factor, level_flight
 from vlm.flight.mechanism.hinge_moments import (
     by_servo,

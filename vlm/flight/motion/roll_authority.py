@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 from vlm.constants import SEA_LEVEL_DENSITY, Floats
 from vlm.description.folds import FoldAngles
 from vlm.errors import FoldspanError
-from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
+from vlm.flight.craft.folded_craft import FoldedCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import LevelFlight, level_flight
 from vlm.flight.craft.steady_roll import roll_axis, steady_roll_rate
 

@@ -8,7 +8,7 @@ import numpy as np
 from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.flight.craft.crossing import sign_changes, zero_between
-from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.motion.roll_authority import Air, setting_moment
 
 LINEAR_WITHIN = 0.1

@@ -8,7 +8,7 @@ import numpy as np
 from vlm.description.actuator import Actuator
 from vlm.description.folds import FoldAngles
 from vlm.errors import ComputationFailed
-from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import LevelFlight, level_flight
 from vlm.flight.mechanism.fold_path import FoldPath, Load, fold_path
 from vlm.flight.mechanism.hinge_moments import most_against, servo_dampings, servo_loads

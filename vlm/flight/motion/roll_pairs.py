@@ -14,7 +14,7 @@ from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.errors import FoldspanError
 from vlm.flight.craft.crossing import brackets_zero, crossing
-from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import LevelFlight
 from vlm.flight.motion.roll_authority import (
     Air,

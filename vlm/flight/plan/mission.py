@@ -15,7 +15,7 @@ import numpy as np
 from vlm.constants import GRAVITY, SEA_LEVEL_DENSITY
 from vlm.description.mission import Leg
 from vlm.errors import ComputationFailed, InputRefused
-from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.mechanism.drive_limits import folding_between
 from vlm.flight.mechanism.servo import folding
 from vlm.flight.plan.mission_rules import NO_TRIM, FoldRule

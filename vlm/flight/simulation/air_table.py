@@ -19,7 +19,8 @@ from numpy.typing import NDArray
 from vlm.chart.nodes import chebyshev_points, point_weights
 from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
-from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft, wind_angles
+from vlm.flight.craft.folded_craft import FoldedCraft, wind_angles
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flow.direction import held_angle
 from vlm.frames import GEOMETRY_TO_BODY
 from vlm.lattice.lattice import folded

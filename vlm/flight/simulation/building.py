@@ -9,7 +9,7 @@ from vlm.description.folds import ROUNDING_DEG, FoldAngles
 from vlm.description.models import Biplane
 from vlm.description.motion import Motion
 from vlm.errors import ComputationFailed, InputRefused
-from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import LevelFlight, airspeed_to_ask_for, level_flight
 from vlm.flight.mechanism.hinge_moments import servo_inertias
 from vlm.flight.simulation.air_table import AirTable, FoldRange, air_table, closes, fold_range

@@ -24,7 +24,8 @@ from vlm.chart.nodes import linear_weights
 from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.description.power import Rotor
-from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
+from vlm.flight.craft.folded_craft import FoldedCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.section_change import SectionStrips, nearest_known
 from vlm.flight.simulation.air_table import MIRROR, AirTable, mirrored_tips
 from vlm.frames import GEOMETRY_TO_BODY

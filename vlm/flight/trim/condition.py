@@ -18,7 +18,7 @@ from vlm.air import sea_level_air
 from vlm.constants import SEA_LEVEL_DENSITY, Floats
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
-from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import LevelFlight, level_flight
 from vlm.flight.craft.modelling import Modelling
 from vlm.flight.trim.powered import PoweredCraft, powered_craft

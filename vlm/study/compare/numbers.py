@@ -12,7 +12,8 @@ from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import FoldspanError
-from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
+from vlm.flight.craft.folded_craft import FoldedCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import LevelFlight, carrying_airspeed, level_flight, small_motion
 from vlm.flight.craft.model_spread import corner_spread, moment_spread
 from vlm.flight.craft.section_slopes import section_slopes

@@ -15,7 +15,7 @@ from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.disk import write_whole
 from vlm.errors import InputRefused
-from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.simulation.building import Modelled, folding_craft, plant_of, rotors_at
 from vlm.flight.simulation.linear import STATES, LinearModel, linear_model
 from vlm.flight.simulation.task import Task

@@ -8,7 +8,7 @@ import numpy as np
 
 from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
-from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.simulation.building import Modelled
 from vlm.flight.simulation.plant import Plant
 from vlm.flight.simulation.section_table import ALPHAS, smooth_weights

@@ -11,7 +11,7 @@ from vlm.description.actuator import Actuator
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import FoldspanError
-from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import level_flight
 from vlm.flight.craft.model_spread import moment_spread
 from vlm.flight.craft.modelling import Modelling

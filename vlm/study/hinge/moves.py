@@ -9,7 +9,8 @@ from vlm.air import standard_air
 from vlm.description.actuator import Actuator
 from vlm.description.models import Biplane
 from vlm.errors import FoldspanError
-from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
+from vlm.flight.craft.folded_craft import FoldedCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import LevelFlight, highest_load_factor, level_flight
 from vlm.flight.mechanism.drive_limits import (
     SPEEDS,

@@ -7,7 +7,8 @@ from vlm.description.folds import FoldAngles
 from vlm.errors import FoldspanError
 from vlm.findings import Finding, gathered
 from vlm.flight.craft.blown_craft import BlownCraft
-from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
+from vlm.flight.craft.folded_craft import FoldedCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import LevelFlight, level_flight
 from vlm.flight.craft.section_change import SECTION_GRID
 from vlm.flight.motion.roll_authority import Air

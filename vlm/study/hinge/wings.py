@@ -7,7 +7,8 @@ import numpy as np
 
 from vlm.description.actuator import Actuator
 from vlm.errors import FoldspanError
-from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
+from vlm.flight.craft.folded_craft import FoldedCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import LevelFlight, highest_load_factor
 from vlm.flight.mechanism.section_bending import section_bending, together
 from vlm.flight.mechanism.wing_bending import HalfWing, wing_bending

@@ -9,7 +9,8 @@ from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.errors import FoldspanError
 from vlm.findings import Finding
-from vlm.flight.craft.folded_craft import FoldedCraft, FoldingCraft
+from vlm.flight.craft.folded_craft import FoldedCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import LevelFlight, level_flight, small_motion
 from vlm.flight.craft.model_spread import corner_spread
 from vlm.flight.craft.modelling import Modelling

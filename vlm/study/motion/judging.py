@@ -8,7 +8,7 @@ import numpy as np
 from vlm.constants import GRAVITY
 from vlm.description.models import Biplane
 from vlm.findings import Finding
-from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.simulation.air_table import miss_at
 from vlm.flight.simulation.history import History
 from vlm.flight.simulation.plant import Plant

@@ -15,7 +15,7 @@ import numpy as np
 
 from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
-from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.mechanism.worm import worm_torque
 from vlm.flight.simulation.air_table import CLEAR_DEG, table_at
 from vlm.flight.simulation.history import History

@@ -10,7 +10,7 @@ from vlm.constants import Floats
 from vlm.description.models import Biplane
 from vlm.description.motion import Scenario, StabilisingLaw
 from vlm.findings import Finding
-from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.simulation.air_table import held_out, miss_at
 from vlm.flight.simulation.bodies import SIDES
 from vlm.flight.simulation.building import Modelled, folding_craft, motion_of, plant_of

@@ -17,7 +17,7 @@ from vlm.description.models import Biplane
 from vlm.errors import ComputationFailed, InputRefused
 from vlm.findings import Finding
 from vlm.flight.craft.blown_craft import BlownCraft
-from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import STEEPEST_RAD
 from vlm.flight.craft.modelling import Modelling
 from vlm.flight.craft.section_change import SectionStrips

@@ -15,7 +15,7 @@ from vlm.air import standard_air
 from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.errors import FoldspanError
-from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.section_slopes import section_slopes
 from vlm.flight.plan.constraints import DRIVE, HINGE, ROLL_MOMENT, TOUCH, Constraint, Setting
 from vlm.flight.plan.fold_loads import FoldLoads
