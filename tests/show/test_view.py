@@ -16,7 +16,14 @@ from vlm.errors import InputRefused
 from vlm.lattice.cellule import Grid
 from vlm.show.page import embedded_json, escaped, filled
 from vlm.show.scenes.explorer import Explorer
-from vlm.show.scenes.pictures import DIRECTIONS, caption, checked_direction, save_polydata, still
+from vlm.show.scenes.pictures import (
+    DIRECTIONS,
+    axis_names,
+    caption,
+    checked_direction,
+    save_polydata,
+    still,
+)
 from vlm.show.scenes.scene import LOAD, PRESSURE, Scales, meshes, pyvista, surface_mesh
 from vlm.show.scenes.scene_page import scene_document, scene_page
 from vlm.show.text.layout import with_error
@@ -556,3 +563,13 @@ def test_loads_that_would_leave_the_window_are_drawn_on_another_scale(explorer: 
     assert "another scale" in explorer.message
     longest = max(float(np.abs(s.strip_load).max()) for s in explorer.scene.surfaces)
     assert longest * explorer._scales.metre_per_load <= 0.3 * explorer.scene.size
+
+
+@pytest.mark.parametrize(
+    ("direction", "names"),
+    [("front", ("", "y starboard", "z up")), ("rear", ("", "y starboard", "z up")),
+     ("side", ("x aft", "", "z up")), ("top", ("x aft", "y starboard", "")),
+     ("three-quarter", ("x aft", "y starboard", "z up"))],
+)  # fmt: skip
+def test_an_axis_along_the_view_has_no_name_that_would_stand_over_the_others(direction, names):
+    assert axis_names(direction) == names

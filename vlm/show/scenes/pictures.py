@@ -32,6 +32,7 @@ FORCE = "#c25400"
 WAKE = "#8796a5"
 BACKGROUND = "white"
 SIZE = (1400, 900)
+AXIS_NAMES, ALONG = ("x aft", "y starboard", "z up"), 0.99
 # Where the craft stands beside its numbers, in half pictures to the left and up.
 # Where the craft stands, and how much smaller, beside the numbers in the upper left corner.
 ASIDE, SMALLER = (-0.22, 0.12), 0.87
@@ -68,6 +69,18 @@ DIRECTIONS: dict[str, Direction] = {
     "side": Direction((0.0, 1.0, 0.0), (0, 0, 1), "from starboard: the nose points right"),
     "top": Direction((0.0, 0.0, 1.0), (-1, 0, 0), "from above: the nose points up"),
 }
+
+
+def axis_names(direction: str) -> tuple[str, str, str]:
+    """What stands at the ends of the axes; nothing at one that points along the view.
+
+    Its end stands over the others' origin, and its name would stand over theirs.
+    """
+    eye = np.abs(DIRECTIONS[direction].eye) / np.linalg.norm(DIRECTIONS[direction].eye)
+    x, y, z = (
+        "" if along > ALONG else name for name, along in zip(AXIS_NAMES, eye.tolist(), strict=True)
+    )
+    return x, y, z
 
 
 def aimed(plotter: Any, name: str, scene: Scene, reach: float = 0.74) -> None:
@@ -191,7 +204,8 @@ def still(
         plotter.enable_anti_aliasing("ssaa")
         add_surface(plotter, parts.surface, colouring, scales, paper)
         add_lines(plotter, parts, paper)
-        plotter.add_axes(xlabel="x aft", ylabel="y starboard", zlabel="z up", color=paper.ink)
+        x, y, z = axis_names(direction)
+        plotter.add_axes(xlabel=x, ylabel=y, zlabel=z, color=paper.ink)
         if numbers:
             written(plotter, caption(scene), "upper_left", "numbers", STILL_TEXT_SIZE, paper)
         seen = (
