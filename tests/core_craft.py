@@ -27,7 +27,7 @@ def wing(span: float = 1.0, chord: float = 0.2, **keys: Any) -> Wing:
 
 
 def monoplane(span: float = 1.0, chord: float = 0.2, **keys: Any) -> Biplane:
-    """A vehicle with one wing."""
+    """A craft with one wing."""
     return Biplane(title="A monoplane", upper=wing(span, chord, **keys))
 
 

@@ -19,7 +19,7 @@ def load_biplane(file: str, overrides: Sequence[str] = ()) -> "Biplane":
 
     Raises
     ------
-    InputRefused : there is no such file, or it does not describe a vehicle that can be
+    InputRefused : there is no such file, or it does not describe a craft that can be
     ComputationFailed : the lattice asked for needs more memory than there is
     """
     from vlm.description import loading

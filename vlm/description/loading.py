@@ -35,7 +35,7 @@ def load_biplane(path_or_name: str | Path, overrides: Sequence[str] = ()) -> Bip
 
     Raises
     ------
-    InputRefused : there is no such file, it is not valid TOML, or it does not describe a vehicle
+    InputRefused : there is no such file, it is not valid TOML, or it does not describe a craft
     """
     path = found_geometry(path_or_name)
     return load_biplane_text(read_text(path), cut_path(path), overrides, path.parent)
@@ -58,7 +58,7 @@ def load_biplane_text(
 
     Raises
     ------
-    InputRefused : the text is not valid TOML, or it does not describe a vehicle
+    InputRefused : the text is not valid TOML, or it does not describe a craft
     """
     data = parsed_toml(text, file_name)
     data = apply_overrides(data, overrides)

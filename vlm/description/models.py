@@ -1,4 +1,4 @@
-"""The vehicle: wings, arrangement, references, named fold settings, and the other blocks."""
+"""The craft: wings, arrangement, references, named fold settings, and the other blocks."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -124,14 +124,14 @@ class Source:
 
 
 class Biplane(Block):
-    """A vehicle with one or two wings whose tips may fold. One a file."""
+    """A craft with one or two wings whose tips may fold. One a file."""
 
     title: Annotated[str, AfterValidator(checked_title)]
-    """What the vehicle is called, in one line [text]."""
+    """What the craft is called, in one line [text]."""
     upper: Wing
     """The upper wing, or the only one [table]."""
     lower: Wing | None = None
-    """The lower wing; without it the vehicle is a monoplane [table]."""
+    """The lower wing; without it the craft is a monoplane [table]."""
     arrangement: Arrangement | None = None
     """Gap and stagger, needed with two wings [table]."""
     fins: tuple[Fin, ...] = ()

@@ -8,7 +8,7 @@ from vlm.description.block import LARGEST, SMALLEST
 
 HEAD = """# The geometry file
 
-One vehicle a file, in TOML. SI units throughout, angles in degrees; every key carries its unit as a
+One craft a file, in TOML. SI units throughout, angles in degrees; every key carries its unit as a
 suffix. An unknown key, a wrong type, a value that is not finite or out of range is refused with the
 key's full path. Axes and signs are those of the conventions page.
 
