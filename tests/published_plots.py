@@ -193,7 +193,7 @@ def slope_figure() -> Drawn:
     axes.legend(fontsize=8)
     return figure, (
         "Lift slope of flat wings. Formulas from memory. The lattice leaves the slender limit and"
-        " meets the lifting line's from below."
+        " comes to the lifting line from below."
     )
 
 
