@@ -7,7 +7,7 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from vlm.description import load_biplane
-from vlm.flight.craft.folded_craft import FoldingCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.mechanism.drive_limits import fold_loads
 from vlm.flight.mechanism.servo import folding
 from vlm.flight.mechanism.worm import worm_states

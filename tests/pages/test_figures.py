@@ -3,6 +3,7 @@
 Figures are kept so that a page can be read on a code host; docs/draw_figures.py draws them again.
 """
 
+import importlib
 import re
 import sys
 from pathlib import Path
@@ -91,3 +92,10 @@ def test_every_figure_of_a_page_is_kept() -> None:
     assert [(p.name, n) for p, n in shown if not (p.parent / n).is_file()] == []
     # Others would stand as white blocks on dark ground.
     assert [(p.name, n) for p, n in shown if not n.endswith(".svg")] == []
+
+
+def test_every_script_of_a_figure_finds_what_it_imports() -> None:
+    """Drawing takes minutes and is left to the slow tests; a name that moved is seen at once."""
+    sys.path.insert(0, str(FIGURES))
+    for name in names():
+        importlib.import_module(name)
