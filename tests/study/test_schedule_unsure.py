@@ -14,7 +14,7 @@ from vlm.flight.plan.fold_loads import FoldLoads
 from vlm.flight.plan.fold_search import FoldTable
 from vlm.flight.trim.power_book import power_book
 from vlm.lattice.cellule import Grid
-from vlm.study.schedule import document as schedule_document
+from vlm.study.schedule import answer as schedule_answer
 from vlm.study.schedule import study as schedule_study
 from vlm.study.schedule import unsure as schedule_unsure
 
@@ -115,9 +115,9 @@ def test_the_answer_says_what_is_not_known(monkeypatch):
         outside=(), roll_reversals=(), valid=(11.0, 13.0), speeds=[11.0, 13.0],
         fold=lambda speed: 1.0, folds_deg=[1.0, 1.0], losses=[0.0], worst=(0.0, 11.0),
     )  # fmt: skip
-    monkeypatch.setattr(schedule_document, "_against_flat", lambda study: [])
+    monkeypatch.setattr(schedule_answer, "_against_flat", lambda study: [])
     study = SimpleNamespace(flown=flown, ideal=[], unsure=(one,))
-    assert schedule_document.answer(study)[0] == (
+    assert schedule_answer.answer(study)[0] == (
         "Not known whether dihedral effect is kept at 13 m/s and at 1 more airspeed: margin"
         " 0.0001 ± 0.0044 1/rad."
     )

@@ -15,7 +15,8 @@ from vlm.study.point.contact import branches, touching_folds
 from vlm.study.power import results as power_results
 from vlm.study.roll.moments import PairMoments
 from vlm.study.roll.results import Known
-from vlm.study.schedule import document as schedule_document
+from vlm.study.schedule import answer as schedule_answer
+from vlm.study.schedule.breakpoints import schedule_csv
 from vlm.study.schedule.saving import largest_saving
 from vlm.verdicts import SIGN_NOT_KNOWN, known_sign, not_known_apart, verdict
 
@@ -84,7 +85,7 @@ def test_a_schedule_against_flat_tips(ideal, flat, words):
         [point(float(v), p) for v, p in ideal],
         {float(v): setting(f) for (v, _), f in zip(ideal, flat, strict=True)},
     )
-    assert words in schedule_document._against_flat(made)[0]
+    assert words in schedule_answer._against_flat(made)[0]
 
 
 @pytest.mark.parametrize(
@@ -102,26 +103,26 @@ def test_a_saving_has_its_interval(interval, words):
     """46 instead of 50 W."""
     made = schedule([point(12.0, 46.0)], {12.0: setting(50.0, "a")})
     made.saving = replace(made.saving, interval=interval)
-    assert schedule_document._against_flat(made) == [words]
+    assert schedule_answer._against_flat(made) == [words]
 
 
 def test_flat_tips_that_pass_a_constraint_or_cannot_fly():
     ideal = [point(10.0, 90.0), point(12.0, 99.9)]
     made = schedule(ideal, {10.0: setting(100.0, "stall"), 12.0: setting(100.0)})
-    assert schedule_document._against_flat(made) == [
+    assert schedule_answer._against_flat(made) == [
         "Against flat tips folding saves 10.0 % at most, at 10 m/s; flat tips do not keep stall"
         " there."
     ]
     near = [point(10.0, 99.9), point(12.0, 99.9)]
     made = schedule(near, {10.0: setting(100.0, "stall"), 12.0: setting(100.0, "hinge")})
-    assert schedule_document._against_flat(made)[0].endswith(
+    assert schedule_answer._against_flat(made)[0].endswith(
         "do not keep stall at 10 m/s and at 1 more airspeed."
     )
     made = schedule(near, {10.0: setting(np.nan), 12.0: setting(np.nan)})
-    assert schedule_document._against_flat(made) == []
+    assert schedule_answer._against_flat(made) == []
     shut = [*near, point(14.0, np.nan, reason="no trim")]
     made = schedule(shut, {10.0: setting(100.0), 12.0: setting(100.0)})
-    assert "at any airspeed that allows a fold" in schedule_document._against_flat(made)[0]
+    assert "at any airspeed that allows a fold" in schedule_answer._against_flat(made)[0]
 
 
 def test_a_schedule_s_answer_the_most_costly_mistake_first():
@@ -135,7 +136,7 @@ def test_a_schedule_s_answer_the_most_costly_mistake_first():
     made = schedule(
         ideal, {10.0: setting(100.0), 12.0: setting(100.0)}, (0.01, 0.03), bad, [(11.0, 12.0)]
     )
-    said = schedule_document.answer(made)
+    said = schedule_answer.answer(made)
     assert (
         said[0]
         == "Not to be flown as it stands: at 12 m/s and 1 more the schedule does not keep stall,"
@@ -149,9 +150,9 @@ def test_a_schedule_s_answer_the_most_costly_mistake_first():
     assert said[4] == "Active constraint: stall, roll."
     assert said[5] == "No fold is allowed at 14, 15 m/s (no trim)."
     made.flown.folds_deg, made.flown.fold = np.array([3.0, 3.0]), lambda u: 3.0
-    assert schedule_document.answer(made)[3].startswith("Hold 3 deg at every airspeed; 2.0 % above")
+    assert schedule_answer.answer(made)[3].startswith("Hold 3 deg at every airspeed; 2.0 % above")
     made.flown = None
-    assert schedule_document.answer(made) == ["Only 10 m/s allows any fold (5 deg): no schedule."]
+    assert schedule_answer.answer(made) == ["Only 10 m/s allows any fold (5 deg): no schedule."]
 
 
 @pytest.mark.parametrize(
@@ -159,7 +160,7 @@ def test_a_schedule_s_answer_the_most_costly_mistake_first():
     [((0.0, 0.0019), "within 0.2 %"), ((0.0, 0.0021), "0.1 % above the best fold")],
 )
 def test_a_loss_below_a_fifth_of_a_percent_is_none(losses, words):
-    assert words in schedule_document._loss_words(
+    assert words in schedule_answer._loss_words(
         SimpleNamespace(losses=np.array(losses), worst=(max(losses), 16.0))
     )
 
@@ -169,7 +170,7 @@ def test_the_table_for_a_flight_controller():
     made = schedule(
         [point(10.0, 90.0)], {10.0: setting(np.nan)}, outside=bad, reversals=[(11.0, 12.0)]
     )
-    lines = schedule_document.schedule_csv(made).splitlines()
+    lines = schedule_csv(made).splitlines()
     assert "air density 1.1 kg/m^3; constraints PASSED" in lines[2]
     assert lines[3] == "# violation at 12 m/s: b -0.5 N m"
     assert lines[4] == "# the roll command reverses between 11 and 12 m/s"
