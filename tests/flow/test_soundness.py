@@ -207,7 +207,8 @@ def test_a_saved_sweep_repeats_itself(saved: Path) -> None:
 
 def test_a_changed_number_is_found_by_repeating(saved: Path, tmp_path: Path, capsys) -> None:
     dataset = load_dataset(saved)
-    dataset["CL"] = dataset["CL"] * (1.0 + 1e-8)
+    lift = dataset["CL"]
+    dataset["CL"] = lift.copy(data=lift.values * (1.0 + 1e-8))  # its attributes stay
     out = tmp_path / "changed.nc"
     save_dataset(dataset, out)
     assert main(["rerun", str(out)]) == 3
