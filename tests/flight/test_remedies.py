@@ -20,7 +20,7 @@ from vlm.errors import ComputationFailed
 from vlm.flight.plan.fold_search import FoldTable
 from vlm.flight.plan.mission import MissionFlyer
 from vlm.flight.plan.mission_rules import scheduled
-from vlm.flight.plan.remedies import balanced, remedy, told
+from vlm.flight.plan.remedies import balanced, remedy, shortfalls
 from vlm.flight.trim.balance import balance
 from vlm.flight.trim.power_book import power_book
 from vlm.flight.trim.powered import powered_craft
@@ -113,7 +113,7 @@ def test_what_the_centre_of_gravity_does_not_cure_is_told_without_it() -> None:
     assert short is not None
     assert float(short[1]) == pytest.approx(20.0 - left, rel=0.05)
     assert CENTRE not in text
-    assert told(table, setting) in text
+    assert shortfalls(table, setting) in text
 
 
 def test_a_fold_that_balance_does_not_allow_is_not_called_allowed() -> None:

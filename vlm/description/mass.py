@@ -112,6 +112,13 @@ class Mass(Block):
         each = 0.0 if self.mechanism is None else self.mechanism.drag_area_m2
         return 2.0 * len(self.tips) * each
 
+    def body_x_moving(self, aft: float) -> float:
+        """``body_centre_m``'s x with which the craft's own centre lies farther aft by so much [m].
+
+        What is not body stays where it is.
+        """
+        return self.body_centre_m[0] + aft * self.total_kg / self.body_kg
+
     def without_mechanism(self) -> "Mass":
         """The same masses with the folding mechanisms taken out."""
         return self.model_copy(update={"mechanism": None})

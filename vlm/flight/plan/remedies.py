@@ -1,6 +1,6 @@
 """What to change where no fold is allowed: what is short, by how much, and what helps.
 
-Every remedy that names a number was tried: the changed craft was trimmed anew at that fold and
+Every remedy that names a number was tried: the changed craft was trimmed again at that fold and
 airspeed, and its constraints were worked out as those of the craft itself.
 """
 
@@ -33,7 +33,7 @@ SMALLEST_M = 0.0005
 """Moves of the centre of gravity below this are none worth telling [m]."""
 
 
-def told(table: FoldTable, setting: Setting) -> str:
+def shortfalls(table: FoldTable, setting: Setting) -> str:
     """All that a setting passes, by how much, and the keys that ask for it."""
     constraints, parts = table.constraints, []
     made = table.craft_at(setting.fold_deg)
@@ -58,7 +58,7 @@ def remedy(table: FoldTable, setting: Setting) -> str:
     balance the craft, as solved there.
     """
     place = f"at {setting.speed:.4g} m/s and {setting.fold_deg:.3g} deg, the nearest to allowed"
-    found = f"{place}: {told(table, setting) or setting.reason}"
+    found = f"{place}: {shortfalls(table, setting) or setting.reason}"
     moved = balanced(table, setting)
     if moved is None or len(moved.setting.passed) >= len(setting.passed):
         return found
@@ -95,7 +95,7 @@ class Moved:
         )
         if self.setting.is_allowed:
             return f"{text}, and this fold is allowed there"
-        return f"{text}; then still {told(self.table, self.setting) or self.setting.reason}"
+        return f"{text}; then still {shortfalls(self.table, self.setting) or self.setting.reason}"
 
 
 def balanced(table: FoldTable, setting: Setting) -> Moved | None:
@@ -104,8 +104,8 @@ def balanced(table: FoldTable, setting: Setting) -> Moved | None:
     found = None if made is None else balance(made, setting.point)
     if found is None or craft.mass is None or abs(found.aft) < SMALLEST_M:
         return None
-    x, y, z = craft.mass.body_centre_m
-    moved = round(x + found.aft * craft.mass.total_kg / craft.mass.body_kg, 4)
+    _, y, z = craft.mass.body_centre_m
+    moved = round(craft.mass.body_x_moving(found.aft), 4)
     try:
         other = craft.overridden({CENTRE: [moved, y, z]})
         book = power_book(

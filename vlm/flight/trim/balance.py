@@ -66,13 +66,12 @@ def balance(craft: PoweredCraft, point: PowerPoint, climb_angle: float = 0.0) ->
     """
     if point.trim is None or "pitch" not in trim_problem(craft).patterns.names:
         return None
-    moment, aft, found = pitching_moment(craft, point.trim), 0.0, point
+    moment, aft, found, moved = pitching_moment(craft, point.trim), 0.0, point, craft
     for _ in range(MOST_MOVES):
         assert found.trim is not None
         across = np.cos(found.trim.theta) * np.cos(found.trim.lean)
         if across < LEAST_SHARE:
             return None
-        moved = with_centre(craft, aft)
         step = pitching_moment(moved, found.trim) / (craft.masses.mass * GRAVITY * across)
         if abs(step) < SETTLED_M:
             return Balance(moment, aft, aft / craft.model.lattice.reference.chord, found)

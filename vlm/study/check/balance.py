@@ -58,7 +58,6 @@ def balance_of(craft: Biplane) -> PitchBalance | None:
         moment_N_m=found.moment,
         aft_m=found.aft,
         aft_chords=found.chords,
-        body_centre_x_m=craft.mass.body_centre_m[0]
-        + found.aft * craft.mass.total_kg / craft.mass.body_kg,
+        body_centre_x_m=craft.mass.body_x_moving(found.aft),
         passed=passed_limits(made, point) or None,
     )

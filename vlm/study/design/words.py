@@ -21,10 +21,9 @@ def answer(study: DesignStudy) -> list[str]:
     goal, best = study.plan.goal, study.best_worth
     if best is None or study.best is None or study.searched is None:
         return []
-    unit = "" if UNITS[goal.goal] == "1" else f" {UNITS[goal.goal]}"
     keys = ", ".join(_changed(study, name, value) for name, value in study.best.items())
     article = "an" if goal.goal[0] in "aeiou" else "a"
-    said = [f"Best: {keys}, with {article} {goal.goal} of {best.value:.4g}{unit}."]
+    said = [f"Best: {keys}, with {article} {goal.goal} of {_sized(study, best)}."]
     if study.present is not None and study.present.reason:
         said.append(f"As in the file it is not allowed: {study.present.reason}.")
     elif study.present is not None:
@@ -63,8 +62,13 @@ def _against_the_file(study: DesignStudy, present: Worth) -> list[str]:
         if abs(gain) <= half:
             return [f"Not known whether it is better than as in the file: {size} {side}{of}."]
     worse = "" if gain > 0.0 else ": the craft as in the file is the better one"
-    unit = "" if UNITS[study.plan.goal.goal] == "1" else f" {UNITS[study.plan.goal.goal]}"
-    return [f"That is {size} {side} than the {present.value:.4g}{unit} as in the file{of}{worse}."]
+    return [f"That is {size} {side} than the {_sized(study, present)} as in the file{of}{worse}."]
+
+
+def _sized(study: DesignStudy, worth: Worth) -> str:
+    """The goal of a design with its unit."""
+    unit = UNITS[study.plan.goal.goal]
+    return f"{worth.value:.4g}{'' if unit == '1' else f' {unit}'}"
 
 
 def _rolls(present: Worth | None, best: Worth) -> str:

@@ -52,7 +52,7 @@ def _warnings(craft: Biplane, name: str, curve: PowerCurve, point: PowerPoint) -
     found = balance(made, point, curve.climb_angle)
     if found is None or craft.mass is None or not found.point.is_allowed:
         return []
-    place = craft.mass.body_centre_m[0] + found.aft * craft.mass.total_kg / craft.mass.body_kg
+    place = craft.mass.body_x_moving(found.aft)
     return [Finding(
         "pitch_trim_limit",
         f"pitch trim leaves {name} no airspeed; at {point.speed:.3g} m/s, the nearest to allowed,"
