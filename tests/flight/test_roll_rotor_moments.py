@@ -224,3 +224,19 @@ def test_levels_of_modelling_meet_where_they_model_the_same(still: Biplane, fold
 def test_a_load_factor_with_rotors_is_refused(still: Biplane) -> None:
     with pytest.raises(ValueError, match="only level flight"):
         FlightConditions(still).at(FoldAngles(), 13.0, Modelling.ROTORS, 2.0)
+
+
+def test_an_end_that_a_stated_thrust_sets_has_no_half_width() -> None:
+    """Thistle yaws by thrust at an arm (statics), ended by the thrusts of its file; how far the
+    search of both ends differs is no uncertainty, and never printed as one."""
+    conditions = FlightConditions(load_biplane("thistle"))
+    trim = conditions.at(FoldAngles(), 12.0, Modelling.ROTORS)
+    assert trim is not None
+    assert trim.rotors is not None
+    assert trim.rotors.yaw.either_way > 0.01
+    assert conditions.rotor_half_widths(trim)["yaw"] == 0.0
+    can = _rotors_can(conditions, trim)
+    assert can is not None
+    said = lateral_table._rotors_can(can)
+    assert f"yaw {with_error(can.yaw_N_m, 0.0)}," in said
+    assert "±" not in said.partition("pitch")[0]

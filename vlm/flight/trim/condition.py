@@ -32,6 +32,9 @@ KEPT = 24
 MOST_SHARE = 0.9
 """Rotors need some power, however little is known of it [1]."""
 
+END_FOUND_TO = 1e-5
+"""What rotors can add is searched for to some 1e-6 of it; ten times that is no half-width [1]."""
+
 
 @dataclass(frozen=True)
 class FlightCondition:
@@ -202,6 +205,7 @@ class FlightConditions:
         Returns
         -------
         By axis, of what can be had either way; by "AXIS highest" and "AXIS lowest", of each way.
+        Zero where a stated thrust ends it, which the power does not move.
         """
         share = _power_share(self.craft)
         trim = self.trim(condition.folds, condition.airspeed)
@@ -210,7 +214,9 @@ class FlightConditions:
         craft = self.powered(condition.folds)
         ends = [self._rotor_moments(craft, trim, 1.0 + sign * share) for sign in (-1.0, 1.0)]
         own, others = _reaches(condition.rotors), [_reaches(end) for end in ends]
-        return {name: max(abs(own[name] - other[name]) for other in others) for name in own}
+        widths = {name: max(abs(own[name] - other[name]) for other in others) for name in own}
+        # An end is itself found to about this share of it; less is no width.
+        return {name: w if w > END_FOUND_TO * abs(own[name]) else 0.0 for name, w in widths.items()}
 
 
 def _reaches(moments: RotorMoments | None) -> dict[str, float]:
