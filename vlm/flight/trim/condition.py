@@ -32,8 +32,8 @@ KEPT = 24
 MOST_SHARE = 0.9
 """Rotors need some power, however little is known of it [1]."""
 
-END_FOUND_TO = 1e-5
-"""What rotors can add is searched for to some 1e-6 of it; ten times that is no half-width [1]."""
+END_FOUND_TO = 1e-3
+"""Half-widths of a smaller share of what rotors can are those of the search for it [1]."""
 
 
 @dataclass(frozen=True)

@@ -21,8 +21,6 @@ if TYPE_CHECKING:
         Rotors,
     )
 
-ROUNDING = 1e-3
-"""Share of what rotors can below which its half-width is that of the search for it."""
 WAYS = {
     "sideslip held at zero": "held",
     "the same, swing of the tips left out": "held, no swing",
@@ -255,9 +253,9 @@ def rotor_lines(rotors: "Rotors") -> str:
         [
             *(number(v, 3) for v in (row.airspeed_m_s, row.body_angle_deg, row.thrust_N)),
             with_error(row.tips_N_m, row.tips_half_width_N_m),
-            _reach(row.rotors_N_m, row.rotors_half_width_N_m),
+            with_error(row.rotors_N_m, row.rotors_half_width_N_m),
             with_error(row.tips_yawing_N_m, row.tips_yawing_half_width_N_m),
-            _reach(row.rotors_yawing_N_m, row.rotors_yawing_half_width_N_m),
+            with_error(row.rotors_yawing_N_m, row.rotors_yawing_half_width_N_m),
             row.rotors_stopped_by,
         ]
         for row in found[:: max(1, len(found) // 10)]
@@ -269,15 +267,10 @@ def rotor_lines(rotors: "Rotors") -> str:
     return (
         f"{wrapped(said)}\n"
         f"thrust and angle: {rotors.modelling}; moments in body axes, N m; rotors either way,\n"
-        "without ± where a thrust that the file states ends it\n"
+        "without ± where a thrust that the file states ends it; dash: the trim passes a\n"
+        "limit of a rotor\n"
         f"{fitted(heads, rows, left=0, repeated=1)}"
     )
-
-
-def _reach(value: float | None, half_width: float | None) -> str:
-    """What rotors can; a thrust that the file states leaves no more than rounding open."""
-    rounding = is_known(value) and is_known(half_width) and half_width < ROUNDING * abs(value)
-    return number(value, 3) if rounding else with_error(value, half_width)
 
 
 def _equal(one: "Equal") -> str:

@@ -88,19 +88,30 @@ def _margins(document: ScheduleDocument, *, full: bool) -> str:
 
 
 def _all_margins(document: ScheduleDocument) -> str:
-    flown, units = document["flown"], document["margin_units"]
-    rows = [(row["airspeed_m_s"], row["margins"], row["flown_margins"])
-            for row in document["ideal"] if row["margins"]]  # fmt: skip
+    flown, ideal = document["flown"], document["ideal"]
+    best = [(row["airspeed_m_s"], row["margins"]) for row in ideal]
+    kept = [(row["airspeed_m_s"], row["flown_margins"]) for row in ideal]
     if flown is not None:
-        rows += [(row["airspeed_m_s"], {}, row["flown_margins"]) for row in flown["between"]]
-    lines = [
-        [number(speed, 4), name, number(best.get(name), 3), number(kept.get(name), 3), units[name]]
-        for speed, best, kept in sorted(rows, key=lambda row: row[0])
-        for name in units
-        if name in best or name in kept
+        kept += [(row["airspeed_m_s"], row["flown_margins"]) for row in flown["between"]]
+    blocks = [
+        section(f"Margins {what}, solved directly", _margins_by_airspeed(rows, document))
+        for what, rows in (("of the best fold", best), ("as flown", kept))
+        if any(margins for _, margins in rows)
     ]
-    heads = ["m/s", "constraint", "best fold", "as flown", "unit"]
-    return section("Margins, solved directly", table(heads, lines, left=0))
+    return "\n".join(blocks)
+
+
+def _margins_by_airspeed(
+    rows: Sequence[tuple[float, Mapping[str, float]]], document: ScheduleDocument
+) -> str:
+    units = document["margin_units"]
+    heads = ["m/s", *(f"{name} [{unit}]" for name, unit in units.items())]
+    lines = [
+        [number(speed, 4), *(number(margins.get(name), 3) for name in units)]
+        for speed, margins in sorted(rows, key=lambda row: row[0])
+        if margins
+    ]
+    return table(heads, lines, left=0)
 
 
 def _least_margins(document: ScheduleDocument) -> str:
