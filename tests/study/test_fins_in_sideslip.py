@@ -11,13 +11,18 @@ import pytest
 from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
 from vlm.flight.craft.folding_craft import FoldingCraft
+from vlm.flight.motion.roll_authority import Air
 from vlm.lattice.cellule import Grid
 from vlm.loads.coefficients import coefficients
 from vlm.loads.state import FlightState
+from vlm.progress import silent
 from vlm.study.export.tables import holds_in_sideslip
 from vlm.study.motion.judging import whether_within
 from vlm.study.point.fin_validity import sideslip_findings
 from vlm.study.point.point import solve_point
+from vlm.study.roll import study
+from vlm.study.roll.study import RollPlan, _Study
+from vlm.verdicts import SIGN_NOT_KNOWN
 
 GRID = Grid(3, 8)
 ALPHA = float(np.radians(5.0))
@@ -57,3 +62,18 @@ def test_no_limit_is_called_kept_where_the_tables_do_not_hold() -> None:
     found = sideslip_findings(craft.craft, craft.symmetric(0.0).loads, ALPHA, 5.0)
     assert whether_within((), "", found) is None
     assert whether_within((), "") is True
+
+
+@pytest.mark.parametrize(("name", "holds"), [("teasel", False), ("tideline", True)])
+def test_how_a_craft_with_fins_ends_in_sideslip_is_not_said(
+    name: str, holds: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Held at zero its loads hold; left free it reaches sideslip that the tables miss."""
+    monkeypatch.setattr(study, "FoldingCraft", lambda *_, **__: folding(name))
+    plan = RollPlan(Air(12.0, 1.225), duration=0.6, grid=GRID)
+    history = _Study(load_biplane(name), plan, silent).history(FoldAngles(0.0, -20.0))
+    rows = {row.name: row for row in history.histories or ()}
+    held, free = rows["sideslip held at zero"], rows["free in yaw"]
+    assert (held.loads_hold, held.ends) == (True, "to starboard")
+    assert free.peak_sideslip_deg > 1.0
+    assert (free.loads_hold, free.ends == SIGN_NOT_KNOWN) == (holds, not holds)

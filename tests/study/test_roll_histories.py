@@ -8,6 +8,8 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from vlm.flight.motion.roll_response import SLIP_REACHED
+from vlm.show.sentences import open_roll, roll_faults
 from vlm.sides import Side
 from vlm.study.roll import verdicts as roll_verdicts
 from vlm.study.roll.results import BankHistory, YawAidRow
@@ -50,6 +52,25 @@ def test_a_history_as_commanded():
     assert (row.fold_left_deg[0], row.fold_right_deg[0]) == pytest.approx((10.0, -20.0))
     assert (row.peak_roll_rate_deg_s, row.peak_sideslip_deg) == pytest.approx((30.0, 5.0))
     assert (row.cut_off_at_s, row.departs) == (None, False)
+
+
+def test_how_a_history_ends_is_not_known_where_its_loads_do_not_hold():
+    """A cut off history and one that ends reversed, both with sideslip that tables miss."""
+    cut = roll_verdicts.history_row(
+        "free in yaw", response([0.0, 20.0, 30.0], cut_off=SLIP_REACHED), 0.5, 0.1, loads_hold=False
+    )
+    back = roll_verdicts.history_row(
+        "rotors aid yaw", response([0.0, 5.0, -30.0]), 0.5, 0.1, loads_hold=False
+    )
+    assert [(row.ends, row.reverses) for row in (cut, back)] == 2 * [(SIGN_NOT_KNOWN, False)]
+    told_of = told(cut)["history_cut_off"]
+    assert "may depart" in told_of.remedy
+    history = BankHistory(left_deg=15.0, right_deg=-90.0, histories=(cut, back))
+    study = SimpleNamespace(reversals=(), bank_history=history)
+    assert roll_faults(study) == []
+    assert open_roll(study).startswith(
+        "how it rolls folded to port 15.0, starboard -90.0 deg, free in yaw and rotors aid yaw:"
+    )
 
 
 def test_a_history_to_port_that_turns_round():

@@ -43,10 +43,9 @@ def roll_faults(study: RollStudy) -> list[str]:
         f" {with_error(one.airspeed_m_s, one.half_width_m_s)} m/s."
         for one in study.reversals
     ]
-    history = study.bank_history
-    folds = f"port {number(history.left_deg, 3)}, starboard {number(history.right_deg, 3)} deg"
+    history, folds = study.bank_history, _flown_folds(study)
     for row in history.histories or ():
-        if row.departs:
+        if row.departs and row.loads_hold:
             found.append(
                 f"Folded to {folds} it departs, {row.name}: {row.cut_off} after"
                 f" {number(row.cut_off_at_s, 3)} s, where the history ends."
@@ -57,6 +56,22 @@ def roll_faults(study: RollStudy) -> list[str]:
                 f" {number(row.reversed_at_s, 3)} s on)."
             )
     return found
+
+
+def open_roll(study: RollStudy) -> str:
+    """Histories of which it is not known how they end; empty where there are none."""
+    rows = [row for row in study.bank_history.histories or () if not row.loads_hold]
+    if not rows:
+        return ""
+    return (
+        f"how it rolls folded to {_flown_folds(study)}, {joined([row.name for row in rows])}: the"
+        " tables of its loads do not hold in that sideslip"
+    )
+
+
+def _flown_folds(study: RollStudy) -> str:
+    history = study.bank_history
+    return f"port {number(history.left_deg, 3)}, starboard {number(history.right_deg, 3)} deg"
 
 
 def hinge_sentence(study: HingeStudy) -> str:

@@ -9,6 +9,7 @@ from vlm.show.sentences import (
     hinge_sentence,
     levels,
     neutral_sentences,
+    open_roll,
     roll_faults,
     servo_sentence,
 )
@@ -73,7 +74,8 @@ def _verdict(said: Iterable[str], section: str) -> Verdict | None:
 
 def open_questions(data: ReportData) -> list[Sentence]:
     """What is not known, in the same place as what is."""
-    return [*_unknown_growth(data), *_unknown_signs(data), *_no_fold(data), *_worm(data)]
+    return [*_unknown_growth(data), *_unknown_signs(data), *_unknown_roll(data), *_no_fold(data),
+            *_worm(data)]  # fmt: skip
 
 
 def _stability(data: ReportData) -> Verdict | None:
@@ -88,6 +90,11 @@ def _stability(data: ReportData) -> Verdict | None:
 def _roll(data: ReportData) -> Verdict | None:
     """What goes wrong in a roll by folding; nothing where nothing does."""
     return None if data.roll is None else _verdict(roll_faults(data.roll), "roll")
+
+
+def _unknown_roll(data: ReportData) -> list[Sentence]:
+    text = "" if data.roll is None else open_roll(data.roll)
+    return [(f"{text[0].upper()}{text[1:]}.", "roll")] if text else []
 
 
 def _unknown_growth(data: ReportData) -> list[Sentence]:

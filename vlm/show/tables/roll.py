@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from vlm.show.sentences import alike_pairs, roll_faults
+from vlm.show.sentences import alike_pairs, open_roll, roll_faults
 from vlm.show.text.answer import framed, listed, wrapped
 from vlm.show.text.layout import fitted, is_known, number, section, short, table, with_error
 from vlm.show.words import slipstream_words
@@ -64,6 +64,9 @@ def _answer(study: "RollStudy") -> list[str]:
     )
     if not study.pure_roll_pairs:
         found.append("No roll without lift change leaves this base fold.")
+    unknown = open_roll(study)
+    if unknown:
+        found.append(f"Not known {unknown}.")
     return found
 
 

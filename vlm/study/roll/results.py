@@ -173,6 +173,9 @@ class HistoryRow:
     cut_off : why it ends early, empty where it does not
     departs : whether it ends because the sideslip leaves what the equations hold for; then no
         peak is one
+    loads_hold : whether the tables of its loads hold in its sideslip, see
+        :func:`vlm.study.point.fin_validity.sideslip_findings`; where they do not, how it ends is
+        not known
     """
 
     name: str
@@ -196,6 +199,7 @@ class HistoryRow:
     cut_off: str
     cut_off_at_s: float | None
     departs: bool
+    loads_hold: bool = True
 
 
 @dataclass(frozen=True)

@@ -60,7 +60,12 @@ from vlm.study.roll.results import (
     YawAidRow,
 )
 from vlm.study.roll.tips_against_rotors import TipsAgainstRotors
-from vlm.study.roll.verdicts import history_row, reversals, roll_findings
+from vlm.study.roll.verdicts import (
+    history_row,
+    peak_sideslip_deg,
+    reversals,
+    roll_findings,
+)
 
 SMALL_DEG = 20.0
 YAW_AID_RAD_S = 4.0
@@ -328,15 +333,11 @@ class _Study:
             ("free in yaw", "free", True),
             ("rotors aid yaw", aid, True),
         ]
-        rows = tuple(
-            history_row(
-                name,
-                roll_response(done.passages, done.path, plan.duration, yaw, swings=swings),
-                moment,
-                width,
-            )
-            for name, yaw, swings in ways
-        )
+        rows = []
+        for name, yaw, swings in ways:
+            flown = roll_response(done.passages, done.path, plan.duration, yaw, swings=swings)
+            missed = self.sideslip_findings(last.flight.alpha, peak_sideslip_deg(flown))
+            rows.append(history_row(name, flown, moment, width, loads_hold=not missed))
         return BankHistory(
             from_deg=plan.base_deg,
             left_deg=target.left_deg,
@@ -347,7 +348,7 @@ class _Study:
             mean_fold_speed_deg_s=_mean_speed(done),
             steady_roll_rate_deg_s=None if rate is None else float(np.degrees(rate)),
             yaw_aid=YawAidRow(aid.stiffness, aid.damping, aid.lowest, aid.highest),
-            histories=rows,
+            histories=tuple(rows),
         )
 
     def yaw_aid(self, done: Manoeuvre) -> YawAid:
@@ -369,10 +370,14 @@ class _Study:
         found = lattice_warnings(self.folding.symmetric(self.plan.base_deg).loads.lattice)
         found += state_warnings(state)
         slips = [one.peak_sideslip_deg for one in history.histories or ()]
-        base = self.folding.symmetric(self.plan.base_deg).loads
         alpha = float(np.radians(np.median(known))) if known.size else 0.0
-        found += sideslip_findings(self.craft, base, alpha, max(slips, default=0.0))
+        found += self.sideslip_findings(alpha, max(slips, default=0.0))
         return gathered(found) + roll_findings(self.plan.duration, turned, history)
+
+    def sideslip_findings(self, alpha: float, sideslip_deg: float) -> list[Finding]:
+        """Whether the tables of the base fold miss what fins meet in sideslip."""
+        base = self.folding.symmetric(self.plan.base_deg).loads
+        return sideslip_findings(self.craft, base, alpha, sideslip_deg)
 
 
 def default_airspeeds(middle: float) -> tuple[float, ...]:

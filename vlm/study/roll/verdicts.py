@@ -63,7 +63,9 @@ def reversals(
     return tuple(found)
 
 
-def history_row(name: str, response: RollResponse, moment: float, width: float) -> HistoryRow:
+def history_row(
+    name: str, response: RollResponse, moment: float, width: float, *, loads_hold: bool = True
+) -> HistoryRow:
     """One history with what happens in it.
 
     Parameters
@@ -71,13 +73,16 @@ def history_row(name: str, response: RollResponse, moment: float, width: float) 
     moment : rolling moment with the tips at their ends, lift held, no sideslip: the command's
         own way [N m]
     width : half-width of its error [N m]
+    loads_hold : whether the loads hold in its sideslip
     """
     sense = 1.0 if moment >= 0.0 else -1.0
     bank = np.degrees(response.bank)
     final = float(bank[-1])
     ends = SENSES[0] if final > STILL_DEG else SENSES[1] if final < -STILL_DEG else SENSES[2]
+    ends = ends if loads_hold else SIGN_NOT_KNOWN
     commanded = verdict(moment, width, *SENSES)
-    reverses = commanded != SIGN_NOT_KNOWN and sense * final < -STILL_DEG
+    known = loads_hold and commanded != SIGN_NOT_KNOWN
+    reverses = known and sense * final < -STILL_DEG
     wrong = 0.0 if reverses else float(max(0.0, np.max(-sense * bank)))
     return HistoryRow(
         name=name,
@@ -98,12 +103,18 @@ def history_row(name: str, response: RollResponse, moment: float, width: float) 
         },
         first_the_wrong_way_deg=wrong,
         peak_roll_rate_deg_s=float(np.degrees(np.max(np.abs(response.roll_rate)))),
-        peak_sideslip_deg=float(np.degrees(np.max(np.abs(response.sideslip)))),
+        peak_sideslip_deg=peak_sideslip_deg(response),
         peak_stalled_share=float(np.max(response.stalled)),
         cut_off=response.cut_off,
         cut_off_at_s=float(response.times[-1]) if response.cut_off else None,
         departs=response.cut_off == SLIP_REACHED,
+        loads_hold=loads_hold,
     )
+
+
+def peak_sideslip_deg(response: RollResponse) -> float:
+    """Largest sideslip either way [deg]."""
+    return float(np.degrees(np.max(np.abs(response.sideslip))))
 
 
 def _last_crossing(times: Floats, bank: Floats) -> float:
@@ -142,6 +153,7 @@ def roll_findings(
 def _history_findings(duration: float, row: HistoryRow, aid: YawAidRow | None) -> list[Finding]:
     found = []
     if row.departs and row.cut_off_at_s is not None:
+        may = "departs" if row.loads_hold else "may depart"
         found.append(
             Finding(
                 "history_cut_off",
@@ -150,7 +162,7 @@ def _history_findings(duration: float, row: HistoryRow, aid: YawAidRow | None) -
                 None,
                 "s",
                 "equations of motion",
-                "its last values are no peaks; the craft departs, so hold yaw or command less",
+                f"its last values are no peaks; the craft {may}, so hold yaw or command less",
             )
         )
     if row.reverses:
