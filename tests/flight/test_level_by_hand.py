@@ -94,6 +94,22 @@ def test_too_slow_to_fly(speed):
     assert wing.kept[("level flight", speed, 1.2, 1.0)] is None
 
 
+def test_a_stalled_flight_found_from_the_plain_wing_is_not_the_lowest(monkeypatch):
+    """Of made-up roots: the plain wing's angle leads to one past the stall, the search from zero to
+    one below it."""
+    asked = []
+
+    def newton(excess, start=None):
+        asked.append(start)
+        return np.radians(40.0) if start is not None else float(np.arcsin(1.0 / 6.0))
+
+    monkeypatch.setattr(level, "_newton", newton)
+    found = level_flight(Wing(), 10.0, 1.2)
+    assert np.sin(found.alpha) == pytest.approx(1.0 / 6.0)
+    assert found.stall_margin > 0.0
+    assert asked == [None, pytest.approx(np.arcsin(1.0 / 6.0)), None]
+
+
 def test_a_found_flight_is_kept():
     wing = Wing()
     assert level_flight(wing, 10.0, 1.2) is level_flight(wing, 10.0, 1.2)

@@ -11,7 +11,7 @@ from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
 from vlm.description.models import Biplane
-from vlm.description.motion import Scenario
+from vlm.description.motion import Scenario, StabilisingLaw
 from vlm.flight.craft.blown_craft import BlownCraft
 from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.simulation.air_table import mirrored, packed
@@ -20,6 +20,7 @@ from vlm.flight.simulation.building import Modelled, folding_craft, plant_of, ro
 from vlm.flight.simulation.equations import Control, Equations
 from vlm.flight.simulation.law import Wanted
 from vlm.flight.simulation.plant import Plant
+from vlm.flight.simulation.running import control_of
 from vlm.flight.simulation.section_table import mirrored_rotors
 from vlm.flight.simulation.steady import SteadyState, steady_state
 from vlm.flight.simulation.task import task_of
@@ -223,3 +224,19 @@ def test_momentum_of_a_rotor_is_its_inertia_times_its_speed() -> None:
     assert speed == pytest.approx(2.0 * np.pi * SPEED / craft.rotors[0].pitch_m, rel=0.01)
     # Counter-rotating pairs hold nothing together.
     assert np.abs(found.momentum(np.full(4, 1.0))).max() < 1e-12
+
+
+def test_the_rotors_answer_to_height_in_the_rates_for_an_implicit_integrator(blown: Blown) -> None:
+    """A law that holds height asks the rotors for pitching moment: all three places of the state
+    against central differences of the equations."""
+    folding, plant, start = blown
+    law = StabilisingLaw(pitch_angle_N_m_rad=0.5, height_rad_m=0.05)
+    scenario = Scenario(name="test", airspeed_m_s=SPEED)
+    control = control_of(plant, task_of(folding.craft, scenario), law, start)
+    equations = Equations(plant, control)
+    found, places = equations.jacobian(0.0, start.state), equations.layout.place
+    for i in range(places.start, places.stop):
+        step = 1e-3 * np.eye(len(start.state))[i]
+        ends = [equations(0.0, start.state + sign * step) for sign in (1.0, -1.0)]
+        assert found[:, i] == pytest.approx((ends[0] - ends[1]) / 2e-3, rel=1e-4, abs=1e-6)
+    assert np.abs(found[equations.layout.thrust, places.stop - 1]).min() > 0.01

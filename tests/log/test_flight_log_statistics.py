@@ -368,3 +368,11 @@ def test_the_mean_of_a_gusty_stretch_is_known_by_its_integral_time():
     expected = np.sqrt((1.0 + keep) / (1.0 - keep) / 60)
     assert _mean_errors(parts) == pytest.approx(np.full(40, expected), rel=0.12)
     assert np.std([part.mean() for part in parts]) == pytest.approx(expected, rel=0.25)
+
+
+def test_short_stretches_share_no_more_than_a_third_of_their_length() -> None:
+    """By hand: of (5, -0.1, 0.1, -1, -4) about 0, of variance 42.02/5, neighbours share 3.39/4.
+    What is two apart shares 0.2/3 and counts no more."""
+    variance, shared = 42.02 / 5.0, 3.39 / 4.0
+    expected = np.sqrt((variance + 2.0 * shared) / 5.0)
+    assert _mean_errors([np.array([5.0, -0.1, 0.1, -1.0, -4.0])]) == pytest.approx([expected])

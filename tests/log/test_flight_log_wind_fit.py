@@ -227,10 +227,12 @@ def loosely(ratio, error):
         ("m/s", 3.6, 0.01, "km/h"), ("m/s", 1.26, 0.01, None), ("m/s", 0.74, 0.01, None),
         ("m/s", 1.944 * 1.06, 0.01, "kt"), ("m/s", 2.237 * 1.16, 0.01, None),
         ("m/s", 2.237 * 1.16, 0.09, "mph"), ("m/s", 2.237 * 1.16, 0.07, None),
+        ("m/s", 3.40, 0.01, "ft/s"), ("m/s", 3.46, 0.01, "km/h"),
     ],
 )  # fmt: skip
 def test_a_ratio_of_two_units_is_refused(unit, ratio, error, likely):
-    """1 kt = 1852/3600 m/s and 1 km/h = 1/3.6 m/s (exact by definition)."""
+    """1 kt = 1852/3600 m/s, 1 km/h = 1/3.6 m/s and 1 ft/s = 0.3048 m/s (exact by definition).
+    Between two units it is the nearer."""
     columns = log_format().columns.model_dump(exclude_none=True)
     how = log_format(columns={**columns, "airspeed": {**columns["airspeed"], "unit": unit}})
     log = SimpleNamespace(path="x.csv")

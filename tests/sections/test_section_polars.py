@@ -92,6 +92,13 @@ def test_curves_are_smooth_all_round() -> None:
     assert around.cm[0] == pytest.approx(around.cm[1], abs=1e-4)
 
 
+def test_curves_begin_and_end_with_a_node_at_180_degrees() -> None:
+    """Every table is kept from -180 to 180 degrees (statement of the class)."""
+    polar = section_polar(parametric(), 1.2)
+    assert (polar.alpha[0], polar.alpha[-1]) == pytest.approx((-np.pi, np.pi))
+    assert np.diff(polar.alpha).max() == pytest.approx(np.radians(3.0))
+
+
 def test_slope_is_the_derivative() -> None:
     polar = section_polar(parametric(), 1.2)
     alpha = np.radians(np.linspace(-170.0, 170.0, 401))

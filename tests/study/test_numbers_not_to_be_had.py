@@ -176,7 +176,8 @@ def test_half_widths_and_drag_of_given_values() -> None:
     assert value_findings(sound, {}, 8.0) == []
     wide = {name: 2.0 * width for name, width in widths.items()}
     found = {f.code: f.value for f in value_findings(sound, wide, 8.0)}
-    assert {f.remedy for f in value_findings(sound, wide, 8.0, 0.1)} == {REFINE}
+    for step in (0.0, 0.1):
+        assert {f.remedy for f in value_findings(sound, wide, 8.0, step)} == {REFINE}
     assert {f.remedy for f in value_findings(sound, wide, 8.0, 0.11)} == {LESS_FLARE}
     assert found == {
         "half_width: CL": pytest.approx(0.196),

@@ -302,12 +302,12 @@ def _refuse_a_unit_slip(log: FlightLog, how: FlightLogFormat, loose: Solution) -
         return
     airspeed = how.columns.airspeed
     mine = airspeed.SCALES[airspeed.unit][0]
-    near = [
-        unit
+    off, unit = min(
+        (abs(ratio * factor / mine - 1.0), unit)
         for unit, (factor, _) in airspeed.SCALES.items()
-        if unit != airspeed.unit and abs(ratio * factor / mine - 1.0) < max(UNIT_NEAR, 2.0 * error)
-    ]
-    said = f' The unit is likely "{near[0]}".' if near else ""
+        if unit != airspeed.unit
+    )
+    said = f' The unit is likely "{unit}".' if off < max(UNIT_NEAR, 2.0 * error) else ""
     raise InputRefused(
         f'{log.path}: log.columns.airspeed.unit = "{airspeed.unit}"; by the path over ground the'
         f" airspeed reads {ratio:.2f} times what it is.{said} (Or ground speed has another unit.)"
