@@ -16,7 +16,7 @@ from vlm.cli.options import (
     json_option,
     plot_option,
 )
-from vlm.cli.within import within_option
+from vlm.cli.within import within_studied_option
 
 
 @click.command("converge")
@@ -32,7 +32,7 @@ from vlm.cli.within import within_option
     "--strips", type=click.IntRange(16, 400), default=40, show_default=True,
     help="Most spanwise strips; a half and a quarter of them are solved too.",
 )  # fmt: skip
-@within_option
+@within_studied_option
 @any_wake_option
 @plot_option
 @json_option

@@ -23,15 +23,24 @@ if TYPE_CHECKING:
 UNNAMED = ("CL", "CDi")
 
 
-def within_option(function: Callable[..., Any]) -> Callable[..., Any]:
-    """``--within``, which may be repeated."""
+Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
+
+
+def _within_option(rest: str) -> Decorator:
     return click.option(
         "--within",
         multiple=True,
         metavar="SHARE",
         help="Find the lattice whose error stays within this share, such as 0.1% (of CL and CDi),"
-        " or Cl_beta=1%. May be repeated. Takes the place of --rows and --strips.",
-    )(function)
+        f" or Cl_beta=1%. May be repeated. {rest}",
+    )
+
+
+within_option = _within_option("Takes the place of --rows and --strips.")
+"""``--within``, which may be repeated."""
+
+within_studied_option = _within_option("It is sought among the lattices studied.")
+"""The same where a study is asked for."""
 
 
 def wanted_errors(texts: Sequence[str]) -> "Wanted":

@@ -128,7 +128,10 @@ def _within(within: WithinWanted) -> str:
     heads = ["", "wanted", "smallest lattice", "panels", "predicted", "found"]
     chosen = within["lattice"]
     if chosen is None:
-        last = "no lattice is known to reach all of it: ask for less, or study finer ones"
+        last = wrapped(
+            "no lattice is known to reach all of it: ask for less, or study finer ones (--rows,"
+            " --strips)"
+        )
     else:
         last = wrapped(
             f"for all: {size_text(chosen)}, {chosen['panels']} panels; predicted and found errors"
