@@ -76,7 +76,7 @@ def published(axes: Axes, x: list[float], y: list[float], label: str, color: str
 
 def sigma_figure() -> Drawn:
     """Prandtl's sigma against the gap."""
-    figure, axes = empty("gap over mean span", "sigma")
+    figure, axes = empty("gap over mean span", "mutual drag, sigma")
     gaps = np.linspace(0.02, 0.5, 60)
     table = {
         1.0: ([0.05, 0.1, 0.15, 0.2, 0.25, 0.3, 0.35, 0.4, 0.45, 0.5],
@@ -200,7 +200,7 @@ def slope_figure() -> Drawn:
 def tip_figure() -> Drawn:
     """Dihedral effect of the tips alone."""
     figure, axes = empty(
-        "fold line, fraction of the half span", "Cl_beta of tips over full dihedral"
+        "fold line, fraction of the half span", "dihedral effect of tips over that of whole wings"
     )
     etas = np.linspace(0.0, 0.98, 60)
     places = [0.1, 0.3, 0.5, 0.6, 0.7, 0.8, 0.9]
@@ -208,7 +208,7 @@ def tip_figure() -> Drawn:
         axes,
         etas,
         lambda e: (1 - e**2) ** 1.5,
-        "lifting line, ellipse: $(1 - \\eta^2)^{3/2}$",
+        "lifting line, ellipse",
         CURVES[0],
     )
     line = lifting_line.trapezoid(6.0)
@@ -281,7 +281,7 @@ def share_figure() -> Drawn:
 
 def rolling_figure() -> Drawn:
     """Roll damping against aspect ratio."""
-    figure, axes = empty("aspect ratio", "-Cl_p")
+    figure, axes = empty("aspect ratio", "roll damping, -Cl_p [1]")
     aspects = np.linspace(0.3, 20.0, 80)
     curve(axes, aspects, lambda a: np.pi * a / (4 * (a + 4)), "lifting line, ellipse", CURVES[0])
     curve(
