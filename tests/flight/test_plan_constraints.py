@@ -247,7 +247,8 @@ def test_the_loss_of_straight_pieces_over_the_best_folds():
     assert losses(shift=0.5)([0, 2], np.array([0.0, 20.0])) == pytest.approx(0.05 / 3.0)
 
 
-def test_what_is_not_allowed_between_airspeeds_counts_like_an_airspeed():
+@pytest.mark.parametrize("step", [1.0, 3.0])
+def test_what_is_not_allowed_between_airspeeds_counts_like_an_airspeed(step):
     """Allowed are folds to 3 degrees, from 9 to 11, and from 17 on: from 0 to 20 degrees both ends
     and the middle are, the quarters of the way are not."""
 
@@ -257,7 +258,8 @@ def test_what_is_not_allowed_between_airspeeds_counts_like_an_airspeed():
 
     table = SimpleNamespace(book=SimpleNamespace(folds_deg=np.array([-10.0, 30.0])), reading=row)
     usable = [
-        SimpleNamespace(speed=v, setting=True, power=100.0, fold_deg=0.0) for v in (10.0, 11.0)
+        SimpleNamespace(speed=v, setting=True, power=100.0, fold_deg=0.0)
+        for v in (10.0, 10.0 + step)
     ]
     asked = SimpleNamespace(hysteresis_m_s=0.0, rate_limit_deg_per_speed=None)
     made = LossTable(table, usable, asked, {})

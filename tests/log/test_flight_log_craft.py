@@ -150,6 +150,10 @@ def test_a_corrected_craft_has_the_values_it_was_given(craft):
     assert changed.propulsion.motor_efficiency * 0.95 == pytest.approx(0.6)
     assert changed.propulsion.fixed_load_W == 9.0
     assert changed.mass.total_kg == pytest.approx(2.0)
+    share = changed.mass.body_kg / craft.mass.body_kg
+    for name in ("body_inertia_kg_m2", "body_products_kg_m2"):
+        wanted = [share * moment for moment in getattr(craft.mass, name)]
+        assert getattr(changed.mass, name) == pytest.approx(wanted)
     assert changed.sections["plain"].cl_max == pytest.approx(1.08)
     assert changed.sections["plain"].cl_min == pytest.approx(-0.81)
     again = load_biplane_text(changed.to_toml())

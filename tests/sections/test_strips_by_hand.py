@@ -9,9 +9,11 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from core_craft import lattice_of, monoplane
 
 from vlm.air import standard_air
 from vlm.flow.direction import EXACT, ROOM, held_angle, held_rate, wake_direction, wake_turns
+from vlm.lattice.cellule import Grid
 from vlm.lattice.spacing import ChordLaw, chord_rows
 from vlm.sections.coupling import StripOnset
 from vlm.sections.sectioned import (
@@ -21,7 +23,7 @@ from vlm.sections.sectioned import (
     _strip_of_panel,
 )
 from vlm.sections.strip_forces import StripForces, far_field
-from vlm.sections.strips import _places_along, smoothing_of, thin_section
+from vlm.sections.strips import _places_along, smoothing_of, strips_of, thin_section
 from vlm.sections.turning import ANGLES, TurningWake, WakeTables, carrying_angles
 from vlm.sides import Side
 
@@ -44,6 +46,19 @@ def test_rows_are_a_thin_section(rows: int, law: ChordLaw) -> None:
     if rows > 2:  # v_n = cos 2 theta is A2 = -1: no circulation, c_m / 2 = - pi / 8
         assert weights @ np.cos(2.0 * angle) == pytest.approx(0.0, abs=off)
         assert moments @ np.cos(2.0 * angle) == pytest.approx(-np.pi / 8.0, rel=2.0 * off)
+
+
+def test_a_strips_quarter_chord_lies_at_its_station_on_the_swept_line() -> None:
+    """A straight wing that tapers from 0.3 to 0.12 m over 1 m of half span, its quarter chord
+    swept by 12 degrees: that stands 0.075 + y tan 12 deg aft of the apex."""
+    swept = monoplane(2.0, 0.3, end_chord_m=0.12, sweep_deg=12.0)
+    lattice = lattice_of(swept, grid=Grid(rows=4, strips=7))
+    quarter = strips_of(lattice).quarter
+    y = np.concatenate([patch.sense * patch.span_position for patch in lattice.patches])
+    np.testing.assert_allclose(quarter[:, 1], y, atol=1e-12)
+    np.testing.assert_allclose(
+        quarter[:, 0], 0.075 + np.tan(np.radians(12.0)) * np.abs(y), atol=1e-12
+    )
 
 
 def test_strips_are_averaged_over_a_gaussian_along_their_line() -> None:
