@@ -11,14 +11,21 @@ from vlm.verdicts import SIGN_NOT_KNOWN
 
 def setting(fold: float, pitch: str, roll: str, speed: float = 13.0, doubles: float = 2.0,
             reason: str | None = None):  # fmt: skip
-    def mode(growth, time):
+    def mode(name, growth, time):
         """One that doubles in a time known to a tenth."""
         rate = log(2.0) / time
         return SimpleNamespace(
-            growth=growth, double_time_s=time, real_1_s=rate, real_half_width_1_s=0.1 * rate
+            name=name,
+            growth=growth,
+            double_time_s=time,
+            real_1_s=rate,
+            real_half_width_1_s=0.1 * rate,
         )
 
-    blocks = {"longitudinal": [mode(pitch, doubles)], "lateral": [mode(roll, 10.0 * doubles)]}
+    blocks = {
+        "longitudinal": [mode("phugoid", pitch, doubles)],
+        "lateral": [mode("spiral", roll, 10.0 * doubles)],
+    }
     return SimpleNamespace(
         fold_left_deg=fold, airspeed_m_s=speed, modes=blocks.__getitem__, reason=reason
     )
@@ -41,8 +48,8 @@ def test_what_grows_is_said_by_motion_fold_and_time() -> None:
     )
     assert found == [
         "Unstable in level flight at 13 m/s, controls fixed: in pitch at every fold looked at"
-        " (doubles in 0.500 ± 0.050 s at the quickest) and in roll and yaw at 30 deg (doubles in"
-        " 20.0 ± 2.0 s at the quickest); control laws must hold it."
+        " (quickest: phugoid, doubles in 0.500 ± 0.050 s) and in roll and yaw at 30 deg (quickest:"
+        " spiral, doubles in 20.0 ± 2.0 s); control laws must hold it."
     ]
 
 

@@ -57,15 +57,16 @@ def _growing(asked: "list[SettingModes]", motions: "Motions", words: str) -> str
         for mode in _grows(row, motions)
         if mode.double_time_s is not None
     }
-    quickest = f" ({_doubles(times[min(times)])} at the quickest)" if times else ""
+    quickest = f" (quickest: {_doubles(times[min(times)])})" if times else ""
     return f"{words} {where}{quickest}"
 
 
 def _doubles(mode: "ModeRow") -> str:
-    """How soon a mode doubles: ln 2 over its growth, so that both err by the same share."""
+    """A mode and how soon it doubles: ln 2 over its growth; both err by the same share."""
     time = mode.double_time_s
     assert time is not None
-    return f"doubles in {with_error(time, time * mode.real_half_width_1_s / mode.real_1_s)} s"
+    half_width = time * mode.real_half_width_1_s / mode.real_1_s
+    return f"{mode.name}, doubles in {with_error(time, half_width)} s"
 
 
 def _grows(row: "SettingModes", motions: "Motions") -> "list[ModeRow]":
