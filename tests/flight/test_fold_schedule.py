@@ -12,6 +12,7 @@ from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
 from vlm.description.models import Biplane
 from vlm.errors import InputRefused
+from vlm.flight.plan.barred import barred_between
 from vlm.flight.plan.constraints import STALL
 from vlm.flight.plan.flown_schedule import FlownSchedule, _confirmed, flown_schedule
 from vlm.flight.plan.fold_search import CLOSE_DEG, FoldTable
@@ -341,6 +342,47 @@ def test_the_mean_loss_counts_every_airspeed(book: PowerBook) -> None:
         expected.append(direct_trim(made, point.speed).value(POWER) / point.power - 1.0)
     assert expected[1] > 0.002
     assert flown.losses == pytest.approx(expected, abs=1e-6)
+
+
+@pytest.mark.parametrize(("late", "seen"), [(0.0, 2), (0.5, 4)])
+def test_a_narrow_range_that_must_not_be_held_is_seen_on_the_way(
+    book: PowerBook, late: float, seen: int
+) -> None:
+    """From 5 to 45 degrees over 6 m/s and back: 30.2 is passed at 11 + 25.2/40 3 m/s, and at the
+    same before the end, each later where the tips follow late (a straight line)."""
+    table = table_of(book, airspeed_min_m_s=11.0, forbidden_deg=[(30.1, 30.3)])
+    there = np.array([11.0, 14.0, 17.0]), np.array([5.0, 45.0, 5.0])
+    flown = _confirmed(table, ideal_schedule(table, SPEEDS[1:]), *there, late)
+    first = 11.0 + 3.0 * 25.2 / 40.0
+    wanted = sorted(v + shift for v in (first, 28.0 - first) for shift in {0.0, late})
+    found = [s.speed for s in flown.outside if "forbidden from 30.1 to 30.3 deg" in s.passed]
+    assert len(found) == seen
+    assert found == pytest.approx(wanted, abs=0.01)
+
+
+def test_what_lies_between_best_folds_is_found_however_narrow(book: PowerBook) -> None:
+    """Of made-up best folds at 5 and 45 degrees; a range beyond them is none, and one airspeed
+    with a fold there that keeps the hinge's limit is enough."""
+    table = table_of(
+        book, airspeed_min_m_s=11.0, forbidden_deg=[(30.11, 30.12), (50.0, 60.0)],
+        hinge_moment_max_N_m=0.35,
+    )  # fmt: skip
+    ideal = [SchedulePoint(v, table.setting(f, v)) for v, f in ((11.0, 5.0), (14.0, 45.0))]
+    found = barred_between(table, ideal)
+    assert found["forbidden from 30.11 to 30.12 deg"] == [(11.0, 14.0)]
+    assert "forbidden from 50 to 60 deg" not in found
+    hinge = {name for name in table.constraints.units if name.startswith("hinge moment")}
+    margins = {
+        name: [
+            [table.setting(fold, speed).margins[name] for fold in np.arange(5.0, 45.1, 2.5)]
+            for speed in (11.0, 14.0)
+        ]
+        for name in hinge
+    }
+    assert {name for name in hinge if (np.max(margins[name], axis=0) < 0.0).any()} == (
+        hinge & found.keys()
+    )
+    assert hinge & found.keys()
 
 
 def test_losses_half_way_between_airspeeds_are_over_the_best_fold_there(book: PowerBook) -> None:

@@ -58,7 +58,7 @@ def schedule(ideal, flat, losses=(0.0, 0.0), outside=(), reversals=()):
         craft=SimpleNamespace(title="Invented"), air=SimpleNamespace(density_kg_m3=1.1)
     )
     return SimpleNamespace(
-        flown=flown, ideal=ideal, table=table, book=book, unsure=(),
+        flown=flown, ideal=ideal, table=table, book=book, unsure=(), barred={},
         saving=largest_saving(ideal, table),
     )  # fmt: skip
 
@@ -104,6 +104,27 @@ def test_a_saving_has_its_interval(interval, words):
     made = schedule([point(12.0, 46.0)], {12.0: setting(50.0, "a")})
     made.saving = replace(made.saving, interval=interval)
     assert schedule_answer._against_flat(made) == [words]
+
+
+@pytest.mark.parametrize(
+    ("losses", "pairs", "words"),
+    [
+        ((0.0, 0.03), [(10.0, 12.0)], "at 10 and 12 m/s lie"),
+        ((0.0, 0.03), [(12.0, 14.0), (10.0, 12.0)], "at 10 and 12 m/s (and at 1 more pair of"
+         " airspeeds) lie"),
+        ((0.0, 0.001), [(10.0, 12.0)], ""), ((0.0, 0.03), [], ""),
+    ],
+)  # fmt: skip
+def test_best_folds_to_both_sides_of_what_is_not_allowed_are_named(losses, pairs, words):
+    """Where following them would cost nothing more, nothing is said."""
+    made = schedule([point(10.0, 98.0), point(16.0, 97.0)], {10.0: setting(100.0),
+                    16.0: setting(100.0)}, losses=losses)  # fmt: skip
+    made.barred = {"a": pairs} if pairs else {}
+    said = [one for one in schedule_answer.answer(made) if "to both sides" in one]
+    assert said == (
+        [f"The best folds {words} to both sides of folds that are not allowed (a); a straight piece"
+         " would cross them."] if words else []
+    )  # fmt: skip
 
 
 def test_flat_tips_that_pass_a_constraint_or_cannot_fly():

@@ -233,12 +233,20 @@ def _confirmed(
     allowed = [point.speed for point in ideal if point.setting is not None]
     valid = min(allowed), max(allowed)
     states = []
-    further = [
-        speed
+    pairs = [
+        pair
         for speed, (a, b) in between.items() if a.setting is not None and b.setting is not None
         for pair in ((a.speed, speed), (speed, b.speed))
-        for speed in _where_it_turns(*pair, speeds, folds, hysteresis)
     ]  # fmt: skip
+    ranges = table.constraints.schedule.forbidden_deg
+    further = [
+        speed
+        for one, two in pairs
+        for speed in (
+            *_where_it_turns(one, two, speeds, folds, hysteresis),
+            *_within_ranges(one, two, speeds, folds, hysteresis, ranges),
+        )
+    ]
     for speed in sorted([*powers, *between, *further]):
         slowing = table.setting(commanded(speeds, folds, speed), speed)
         speeding = table.setting(commanded(speeds, folds, speed - hysteresis), speed)
@@ -259,6 +267,31 @@ def _where_it_turns(
     ]
     count = int(np.ceil(max(map(abs, turns)) / TURN_DEG))
     return [float(speed) for speed in np.linspace(one, two, count + 1)[1:-1]]
+
+
+def _within_ranges(
+    one: float,
+    two: float,
+    speeds: Floats,
+    folds: Floats,
+    late: float,
+    ranges: Sequence[tuple[float, float]],
+) -> list[float]:
+    """Airspeeds on the way at which the middle of what is flown of each range is held [m/s].
+
+    However narrow a range of folds that must not be held, it is seen.
+    """
+    found = []
+    for shift in {0.0, late}:
+        knots = [one, *(v for v in speeds + shift if one < v < two), two]
+        for (a, at_a), (b, at_b) in pairwise(
+            (v, float(np.interp(v - shift, speeds, folds))) for v in knots
+        ):
+            for start, end in ranges:
+                low, high = max(min(at_a, at_b), start), min(max(at_a, at_b), end)
+                if low < high:
+                    found.append(a + (0.5 * (low + high) - at_a) / (at_b - at_a) * (b - a))
+    return found
 
 
 def _best_between(

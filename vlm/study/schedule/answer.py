@@ -50,6 +50,7 @@ def answer(study: ScheduleStudy) -> list[str]:
         if still
         else f"{folds[0].upper()}{folds[1:]}; {_loss_words(flown)}."
     )
+    said += _barred_words(study, flown)
     active = dict.fromkeys(name for point in study.ideal for name in point.active)
     if active:
         said.append(f"Active constraint: {', '.join(active)}.")
@@ -78,6 +79,20 @@ def _fold_words(flown: FlownSchedule) -> str:
         for fold, low, high in stretches
     ]
     return f"fold {', '.join(words)}, straight between"
+
+
+def _barred_words(study: ScheduleStudy, flown: FlownSchedule) -> list[str]:
+    """Why straight pieces cannot follow the best folds, where that costs something."""
+    barred = study.barred if flown.worst[0] >= SAME else {}
+    if not barred:
+        return []
+    pairs = sorted({pair for each in barred.values() for pair in each})
+    (low, high), more = pairs[0], len(pairs) - 1
+    also = f" (and at {more_of(more, 'pair')} of airspeeds)" if more else ""
+    return [
+        f"The best folds at {low:.4g} and {high:.4g} m/s{also} lie to both sides of folds that are"
+        f" not allowed ({', '.join(barred)}); a straight piece would cross them."
+    ]
 
 
 def _loss_words(flown: FlownSchedule) -> str:

@@ -11,6 +11,7 @@ from vlm.description.models import Biplane
 from vlm.description.schedule import Schedule
 from vlm.errors import ComputationFailed, InputRefused
 from vlm.findings import Finding, gathered
+from vlm.flight.plan.barred import barred_between
 from vlm.flight.plan.constraints import ROLL_MOMENT, Setting
 from vlm.flight.plan.flown_schedule import FlownSchedule, flown_schedule
 from vlm.flight.plan.fold_search import FoldTable
@@ -51,6 +52,11 @@ class ScheduleStudy:
     def book(self) -> PowerBook:
         """Trims that the search started from."""
         return self.table.book
+
+    @property
+    def barred(self) -> dict[str, list[tuple[float, float]]]:
+        """Constraints between neighbouring best folds: :func:`barred_between`."""
+        return barred_between(self.table, self.ideal)
 
     @property
     def findings(self) -> tuple[Finding, ...]:
