@@ -360,6 +360,18 @@ def test_a_narrow_range_that_must_not_be_held_is_seen_on_the_way(
     assert found == pytest.approx(wanted, abs=0.01)
 
 
+def test_a_narrow_window_between_forbidden_ranges_is_found(book: PowerBook) -> None:
+    """From 12.31 to 12.37 degrees alone; the best of it by trims at every hundredth."""
+    table = table_of(book, airspeed_min_m_s=11.0, forbidden_deg=[(-91.0, 12.31), (12.37, 121.0)])
+    for speed in (11.0, 17.0):
+        tried = [table.setting(fold, speed) for fold in np.arange(12.31, 12.371, 0.01)]
+        wanted = min(one.power for one in tried if not one.passed)
+        found = best_fold(table_of(
+            book, airspeed_min_m_s=11.0, forbidden_deg=[(-91.0, 12.31), (12.37, 121.0)]
+        ), speed)  # fmt: skip
+        assert found.power == pytest.approx(wanted, rel=1e-5)
+
+
 def test_what_lies_between_best_folds_is_found_however_narrow(book: PowerBook) -> None:
     """Of made-up best folds at 5 and 45 degrees; a range beyond them is none, and one airspeed
     with a fold there that keeps the hinge's limit is enough."""

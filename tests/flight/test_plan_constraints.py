@@ -206,7 +206,9 @@ def test_where_the_roll_command_reverses_along_a_schedule(moments, reversals):
 )  # fmt: skip
 def test_a_row_reaches_as_far_as_the_rolling_moment_of_the_reserve_can_be_had(asked, reach):
     """Of 12 degrees within 85 either way; else nothing is read beyond the table's 56 degrees."""
-    schedule = SimpleNamespace(roll_reserve_deg=asked[0], roll_moment_min_N_m=asked[1])
+    schedule = SimpleNamespace(
+        roll_reserve_deg=asked[0], roll_moment_min_N_m=asked[1], forbidden_deg=()
+    )
     craft = SimpleNamespace(fold_range_deg=(-85.0, 85.0))
     book = SimpleNamespace(folds_deg=np.array([-85.0, -56.0, 0.0, 56.0, 85.0]))
     table = FoldTable(book, SimpleNamespace(schedule=schedule, craft=craft))

@@ -74,7 +74,7 @@ class FoldTable:
             for beside in (fold - BESIDE_CONTACT_DEG, fold + BESIDE_CONTACT_DEG):
                 if low <= beside <= high:
                     self.setting(beside, speed)
-        for fold in self._reach_of_reserve():
+        for fold in (*self._reach_of_reserve(), *self._ends_of_ranges()):
             self.setting(fold, speed)
         own = [s for (fold, at), s in self._solved.items() if at == speed]
         return sorted(own, key=lambda s: s.fold_deg)
@@ -91,6 +91,13 @@ class FoldTable:
             return ()
         low, high = (float(self.book.folds_deg[i]) for i in (0, -1))
         return tuple(f for f in (reach[0] + reserve, reach[1] - reserve) if low <= f <= high)
+
+    def _ends_of_ranges(self) -> tuple[float, ...]:
+        """Ends of ranges that must not be held, which may be held: however little is left between
+        two of them is solved [deg]."""
+        low, high = (float(self.book.folds_deg[i]) for i in (0, -1))
+        ends = {end for pair in self.constraints.schedule.forbidden_deg for end in pair}
+        return tuple(sorted(end for end in ends if low <= end <= high))
 
     def setting(self, fold_deg: float, speed: float) -> Setting:
         """A setting, solved directly at this very fold and airspeed."""
