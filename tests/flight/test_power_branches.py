@@ -96,3 +96,12 @@ def test_a_turn_does_not_hang_on_the_step_along_the_branch(
 
 def test_a_single_branch_has_nothing_to_tell(curve: PowerCurve) -> None:
     assert flown_branches(PowerCurve(curve.problem, 0.0, (), curve.points)) is None
+
+
+def test_a_descent_that_rotors_cannot_brake_has_no_branches_at_negative_airspeed() -> None:
+    """At 12 m/s and -8 degrees the weight pulls 2.1 kg g sin 8 deg = 2.9 N along the path, twice
+    the drag; the branch from hover turns at once."""
+    made = powered_craft(load_biplane("tideline"), FoldAngles(), grid=Grid(2, 6))
+    steep = power_curve(made, [12.0, 14.0], climb_angle=float(np.radians(-8.0)))
+    assert all(point.trim is None for point in steep.points)
+    assert flown_branches(steep) is None
