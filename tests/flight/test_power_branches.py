@@ -9,7 +9,7 @@ from vlm.flight.trim import continuation
 from vlm.flight.trim.branches import flown_branches
 from vlm.flight.trim.power_curve import PowerCurve, power_curve
 from vlm.flight.trim.powered import powered_craft
-from vlm.flight.trim.trim import trimmed
+from vlm.flight.trim.trim import trim_problem, trimmed
 from vlm.lattice.cellule import Grid
 from vlm.study.power.branches import branch_sentence, branches_document, two_branches
 
@@ -30,7 +30,7 @@ def walked(curve: PowerCurve, start: float, stop: float) -> float:
     assert point.trim is not None
     guess, offset = point.trim.unknown, point.trim.loads.coupled.offset
     for speed in np.arange(start, stop, np.copysign(STEP, stop - start)):
-        trim = trimmed(curve.problem, float(speed), 0.0, guess, offset)
+        trim = trimmed(curve.problem, float(speed), curve.climb_angle, guess, offset)
         if not trim.is_converged or abs(trim.theta - guess[0]) > np.radians(4.0):
             return float(speed)
         guess, offset = trim.unknown, trim.loads.coupled.offset
@@ -54,6 +54,37 @@ def test_a_craft_that_walks_through_the_speeds_leaves_its_trim_where_it_is_said(
     for point in (*found.from_hover, *found.from_cruise):
         assert point.trim is not None
         assert point.trim.is_converged
+
+
+@pytest.mark.parametrize(
+    ("descent_deg", "from_hover", "from_cruise"), [(8.0, 6.0, 8.5), (25.0, 6.5, 9.0)]
+)
+def test_in_a_descent_too(descent_deg: float, from_hover: float, from_cruise: float) -> None:
+    """The same walk; in a descent the air meets a hovering wing from behind."""
+    made = powered_craft(load_biplane("thistle"), FoldAngles(), grid=Grid(2, 6))
+    steep = power_curve(made, [4.0, 10.0], climb_angle=-float(np.radians(descent_deg)))
+    found = flown_branches(steep)
+    assert found is not None
+    assert walked(steep, from_hover, 9.0) == pytest.approx(found.highest, abs=2.0 * STEP)
+    assert walked(steep, from_cruise, 5.0) == pytest.approx(found.lowest, abs=2.0 * STEP)
+
+
+@pytest.mark.parametrize("name", ["tideline", "thistle"])
+def test_a_descent_is_trimmed_as_one_walked_to_from_level_flight(name: str) -> None:
+    """Every steeper path sought from the trim before, half a degree at a time."""
+    made = powered_craft(load_biplane(name), FoldAngles(), grid=Grid(2, 6))
+    problem = trim_problem(made)
+    for speed in (12.0, 16.0):
+        before = trimmed(problem, speed)
+        for angle in np.radians(np.arange(0.5, 20.1, 0.5)):
+            before = trimmed(problem, speed, -angle, before.unknown, before.loads.coupled.offset)
+            assert before.is_converged
+        cold = trimmed(problem, speed, -angle)
+        assert cold.is_converged
+        assert cold.unknown == pytest.approx(before.unknown, abs=1e-5)
+        [point] = power_curve(made, [speed], climb_angle=-float(angle)).points
+        assert point.trim is not None
+        assert point.trim.unknown == pytest.approx(before.unknown, abs=1e-5)
 
 
 def test_both_are_in_words_and_in_numbers(curve: PowerCurve) -> None:
@@ -96,12 +127,3 @@ def test_a_turn_does_not_hang_on_the_step_along_the_branch(
 
 def test_a_single_branch_has_nothing_to_tell(curve: PowerCurve) -> None:
     assert flown_branches(PowerCurve(curve.problem, 0.0, (), curve.points)) is None
-
-
-def test_a_descent_that_rotors_cannot_brake_has_no_branches_at_negative_airspeed() -> None:
-    """At 12 m/s and -8 degrees the weight pulls 2.1 kg g sin 8 deg = 2.9 N along the path, twice
-    the drag; the branch from hover turns at once."""
-    made = powered_craft(load_biplane("tideline"), FoldAngles(), grid=Grid(2, 6))
-    steep = power_curve(made, [12.0, 14.0], climb_angle=float(np.radians(-8.0)))
-    assert all(point.trim is None for point in steep.points)
-    assert flown_branches(steep) is None

@@ -131,3 +131,11 @@ def slipstream_words(row: "SlipstreamRow | None") -> list[str]:
         f" {row.mean_pressure_ratio:.3g} times the stream's dynamic pressure on average,"
         f" {row.highest_pressure_ratio:.3g} times in the strip blown at most."
     ]
+
+
+def path_words(climb_angle_deg: float) -> str:
+    """How a craft flies along its path."""
+    if climb_angle_deg == 0.0:
+        return "level flight"
+    way = "climb" if climb_angle_deg > 0.0 else "descent"
+    return f"{way} at {abs(climb_angle_deg):g} deg"

@@ -41,11 +41,7 @@ class FlownBranches:
 
 
 def flown_branches(curve: PowerCurve) -> FlownBranches | None:
-    """The branches of a curve; None where one leads from hover to the highest speed by itself.
-
-    Nor are there any where one of them turns at no speed, as in a descent that the rotors cannot
-    brake.
-    """
+    """The branches of a curve; None where one leads from hover to the highest speed by itself."""
     if not curve.branches:
         return None
     upward = _until_turn(curve, curve.branches[0], rising=True)
@@ -56,8 +52,6 @@ def flown_branches(curve: PowerCurve) -> FlownBranches | None:
         return None
     downward = _until_turn(curve, backward, rising=False)
     first, end = upward[-1].speed, downward[-1].speed
-    if min(first, end) <= 0.0:
-        return None
     slow, fast = (1.0 - NEAR) * min(first, end), (1.0 + NEAR) * max(first, end)
     hover = [p for p in (_at(curve, q) for q in upward if q.speed >= slow) if p is not None]
     cruise = [p for p in (_at(curve, q) for q in downward if q.speed <= fast) if p is not None]

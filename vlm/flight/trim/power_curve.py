@@ -15,6 +15,8 @@ from vlm.flight.trim.trim import Trim, TrimProblem, trim_problem, trimmed
 from vlm.flight.trim.trim_measures import TrimMeasures, limits_in_words, measured
 
 BEYOND = 1.05
+SLOW = 0.5
+"""Where a branch from hover is taken up that turns at once, in a descent [m/s]."""
 STALL_KNOWN_DEG = 12.0
 """Angle of attack beyond which only a section tells whether a wing is stalled (common practice:
 sections of electric craft stall at 12 to 16 degrees) [deg]."""
@@ -148,7 +150,7 @@ def _branches(
     quick = trimmed(problem, fastest, climb_angle)
     found: list[tuple[PathPoint, ...]] = []
     if hover.is_converged:
-        found.append(tuple(followed(problem, hover, 0.0, fastest, upward=True)))
+        found.append(_from_hover(problem, hover, fastest))
     if quick.is_converged and not any(_passes(problem, branch, quick) for branch in found):
         found.append(tuple(followed(problem, quick, 0.0, fastest, upward=False)))
     if not found:
@@ -157,6 +159,20 @@ def _branches(
             f" {fastest:.3g} m/s; check masses, rotors and sections"
         )
     return tuple(found)
+
+
+def _from_hover(problem: TrimProblem, hover: Trim, fastest: float) -> tuple[PathPoint, ...]:
+    """The branch from hover up.
+
+    In a descent the air meets the wings from behind as soon as there is any, so that the balance
+    jumps there: where the branch turns at once, it is followed from a low speed.
+    """
+    branch = followed(problem, hover, 0.0, fastest, upward=True)
+    if branch[-1].speed < 0.0:
+        slow = trimmed(problem, SLOW, hover.climb_angle, hover.unknown)
+        if slow.is_converged:
+            branch = [branch[0], *followed(problem, slow, 0.0, fastest, upward=True)]
+    return tuple(branch)
 
 
 def _passes(problem: TrimProblem, branch: tuple[PathPoint, ...], trim: Trim) -> bool:

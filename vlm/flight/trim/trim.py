@@ -153,14 +153,15 @@ def climbing_turn(climb: Floats, lean: Floats) -> Floats:
     return np.asarray(np.arcsin(np.clip(np.sin(climb) / np.cos(lean), -1.0, 1.0)))
 
 
-def first_guess(problem: TrimProblem, speed: float) -> Floats:
-    """Hover at low speed; at high speed nearly level with a fifth of the weight as thrust."""
+def first_guess(problem: TrimProblem, speed: float, climb_angle: float = 0.0) -> Floats:
+    """Hover at low speed; at high speed at six degrees to the path, with the weight's part along it
+    and a fifth of the weight as thrust."""
     unknown = np.zeros(problem.unknowns)
     first = 1 + int(problem.leans)
     rotors = len(problem.craft.rotors)
     hovering = speed < 1.0
-    unknown[0] = 0.5 * np.pi if hovering else np.radians(6.0)
-    unknown[first] = (1.0 if hovering else 0.2) / rotors
+    unknown[0] = 0.5 * np.pi if hovering else np.radians(6.0) + climb_angle
+    unknown[first] = (1.0 if hovering else 0.2 + np.sin(climb_angle)) / rotors
     return unknown
 
 
@@ -188,7 +189,7 @@ def trimmed(
     ------
     ComputationFailed : not even the first guess has loads that are numbers
     """
-    unknown = first_guess(problem, speed) if guess is None else guess.copy()
+    unknown = first_guess(problem, speed, climb_angle) if guess is None else guess.copy()
     rows = list(problem.equations)
     steps, size, loads, base = 0, np.inf, None, None
     length, step = 1.0, np.zeros_like(unknown)

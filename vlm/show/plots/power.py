@@ -15,6 +15,7 @@ from vlm.show.scenes.schemes import text_colour
 from vlm.show.style import COLOURS, SEQUENTIAL, look, plot_style, scale_colours
 from vlm.show.tables.power import PARTS
 from vlm.show.tables.power_best import best_sentences
+from vlm.show.words import path_words
 from vlm.study.power.branches import BranchesDocument
 from vlm.study.power.results import PowerDocument
 
@@ -318,7 +319,6 @@ def save_power_picture(document: PowerDocument, path: Path) -> None:
                 body_angle_axes(axes, document)
             else:
                 trim_axes(axes, document, key)
-        climb = document["climb_angle_deg"]
-        flight = "level flight" if climb == 0.0 else f"climb at {climb:g} deg"
+        flight = path_words(document["climb_angle_deg"])
         headline(figure, best_sentences(document), f"{document['title']}, {flight}", 130)
         save_figure(figure, path)

@@ -8,6 +8,7 @@ from vlm.show.tables.power_best import best_sentences, limit_keys
 from vlm.show.text.answer import framed, joined, listed, wrapped
 from vlm.show.text.layout import fitted, number, section, table, with_interval
 from vlm.show.wakes import WAKES
+from vlm.show.words import path_words
 from vlm.study.power.results import CrossingDocument, PowerDocument
 
 MOST_ROWS = 24
@@ -40,8 +41,7 @@ ROWS = (
 
 def power_table(document: PowerDocument, *, full: bool = False) -> str:
     """The answer in words and one table, at most 80 columns; all tables with ``full``."""
-    climb = document["climb_angle_deg"]
-    flight = "level flight" if climb == 0.0 else f"climb at {climb:g} deg"
+    flight = path_words(document["climb_angle_deg"])
     return framed(
         f"{document['title']}: power in {flight}",
         _answer(document),
@@ -319,8 +319,7 @@ def _head(document: PowerDocument) -> str:
             f"[low, high]: {uncertainty['interval_percent']:g} % intervals of"
             f" {uncertainty['samples']} samples of the stated uncertainties"
         )
-    climb = document["climb_angle_deg"]
-    flight = "level flight" if climb == 0.0 else f"climb at {climb:g} deg"
+    flight = path_words(document["climb_angle_deg"])
     return (
         f"Power against airspeed, {flight}\n"
         f"{number(document['mass_kg'])} kg at {number(document['air']['density_kg_m3'])} kg/m^3;"
