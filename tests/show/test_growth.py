@@ -53,6 +53,14 @@ def test_what_grows_is_said_by_motion_fold_and_time() -> None:
     ]
 
 
+def test_folds_that_do_not_fly_level_are_not_said_to_grow() -> None:
+    rows = setting(0.0, "grows", "decays"), setting(60.0, "", "", reason="too slow")
+    [said] = growth_sentences(study(*rows))
+    assert "in pitch at every fold looked at that flies level (quickest" in said
+    [all_fly] = growth_sentences(study(rows[0]))
+    assert "in pitch at every fold looked at (quickest" in all_fly
+
+
 def test_nothing_is_said_of_what_decays() -> None:
     assert growth_sentences(study(setting(0.0, "decays", "decays"))) == []
     assert growth_sentences(study()) == []

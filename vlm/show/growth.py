@@ -17,7 +17,14 @@ BLOCKS: "dict[Motions, str]" = {"longitudinal": "in pitch", "lateral": "in roll 
 def growth_sentences(study: "LateralStudy") -> list[str]:
     """Where modes grow at the airspeed nearest to the study's; nothing where none does."""
     asked = study.asked_modes
-    parts = [text for motions, words in BLOCKS.items() if (text := _growing(asked, motions, words))]
+    at = {row.airspeed_m_s for row in asked}
+    whole = not any(row.reason for row in study.modes if row.airspeed_m_s in at)
+    every = "at every fold looked at" if whole else "at every fold looked at that flies level"
+    parts = [
+        text
+        for motions, words in BLOCKS.items()
+        if (text := _growing(asked, motions, words, every))
+    ]
     if not parts:
         return []
     return [
@@ -40,16 +47,21 @@ def open_growth(study: "LateralStudy") -> list[str]:
     return found
 
 
-def _growing(asked: "list[SettingModes]", motions: "Motions", words: str) -> str:
-    """Where modes grow, and how soon the quickest doubles; empty where none does."""
+def _growing(asked: "list[SettingModes]", motions: "Motions", words: str, every: str) -> str:
+    """Where modes grow, and how soon the quickest doubles; empty where none does.
+
+    Parameters
+    ----------
+    every : the words for all folds asked
+    """
     grows = [row for row in asked if _grows(row, motions)]
     if not grows:
         return ""
-    every = [row.fold_left_deg for row in asked]
+    folds = [row.fold_left_deg for row in asked]
     where = (
-        "at every fold looked at"
+        every
         if len(grows) == len(asked)
-        else f"at {spans([row.fold_left_deg for row in grows], every, DEG)}"
+        else f"at {spans([row.fold_left_deg for row in grows], folds, DEG)}"
     )
     times = {
         mode.double_time_s: mode
