@@ -98,6 +98,12 @@ def test_without_steady_flight_an_airspeed_that_has_it_is_named() -> None:
         flat = folding.at(task.start)
         assert level_flight(flat, slow, modelled.density) is None
         assert level_flight(flat, float(named), modelled.density) is not None
+    cruise = level_flight(flat, 12.0, modelled.density)
+    assert cruise is not None
+    speeds = np.append(cruise.motion[:6], np.zeros(2))
+    air = plant.air_loads(plant.posed(np.zeros(2)), speeds, np.zeros(3), np.zeros(1))
+    assert air.margin == pytest.approx(cruise.stall_margin, abs=np.radians(0.1))
+    assert air.stalled == pytest.approx(cruise.stalled, abs=1e-3)
 
 
 def test_at_the_start_the_gear_holds_what_the_hinge_command_says(

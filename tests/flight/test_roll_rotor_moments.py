@@ -79,6 +79,22 @@ def test_rotors_that_need_more_power_roll_more_and_end_sooner(power: float) -> N
     assert there.high == pytest.approx(low, rel=1e-5)
 
 
+@pytest.mark.parametrize("above", [0.003, 0.02, 0.1, 0.5])
+def test_a_rotor_ends_where_its_model_does_however_near_the_trim(above: float) -> None:
+    """Statement of the docstring: a model's last value, searched for here by a scan."""
+    (rotor, *_), wind = tideline_with(thrust_min_N=-40.0, thrust_max_N=40.0), (20.0, 0.0, 0.0)
+    model, area = rotor_model(rotor, None), disc_area(rotor)
+
+    def known(thrust: float) -> bool:
+        flow = disc_flow(np.array([thrust]), 20.0, 0.0, 1.225, area)
+        return bool(model.state(flow, 1.225).in_range[0])
+
+    scanned = [thrust for thrust in np.linspace(5.0, -20.0, 25001) if not known(thrust)]
+    there = thrust_range(rotor, scanned[0] + above, 10.0, np.array(wind), 1.225, None)
+    assert there.low_by == "model"
+    assert there.low == pytest.approx(scanned[0], abs=2e-3)
+
+
 def test_the_half_width_of_what_rotors_can_is_that_of_their_power() -> None:
     """Where no rotor comes near its limit of power, roll is torque: half the 90 % interval of a
     normal distribution is 1.645 standard deviations (handbook tables)."""

@@ -273,7 +273,8 @@ def test_fixed_craft_beside_a_design():
 
 
 @pytest.mark.parametrize(
-    ("value", "steps"), [(4.0, (1, -1)), (6.0, (None, -1)), (2.0, (1, None)), (5.9, (0.1, -1))]
+    ("value", "steps"),
+    [(4.0, (1, -1)), (6.0, (None, -1)), (2.0, (1, None)), (5.9, (0.1, -1)), (5.97, (None, -1))],
 )
 def test_a_step_to_either_side_of_a_design_stays_within_its_bounds(value, steps):
     found, asked, _ = around({"k": value}, tips=False)
