@@ -32,7 +32,9 @@ from vlm.cli.options import (
 )
 @level_air_options
 @values_option(
-    "--airspeeds", words="Airspeeds of the modes [m/s]; three around --airspeed if left out."
+    "--airspeeds",
+    words="Airspeeds of the modes [m/s]; if left out three around --airspeed, within the"
+    " range of the file's [schedule].",
 )
 @study_options
 def command(
@@ -62,10 +64,9 @@ def command(
     from vlm.show.tables.lateral import lateral_table
     from vlm.study.asked import (
         LATERAL_FOLDS,
-        LATERAL_SPEEDS,
         default_folds,
+        mode_speeds,
         some_of,
-        speeds_around,
     )
     from vlm.study.lateral.study import LateralPlan, lateral_study
 
@@ -76,7 +77,7 @@ def command(
     )
     parts = spaced("--shares", shares, positive=False) if shares else some_of(wanted)
     air = level_air(craft, airspeed, density)
-    around = speeds_around(air.airspeed, LATERAL_SPEEDS)
+    around = mode_speeds(craft.schedule, air.airspeed)
     plan = LateralPlan(
         air=air,
         folds_deg=wanted,

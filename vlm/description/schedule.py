@@ -66,6 +66,11 @@ class Schedule(Block):
             raise ValueError("roll_reserve_deg is missing; roll_moment_min_N_m needs it")
         return self
 
+    @property
+    def on_the_wings_m_s(self) -> tuple[float, float]:
+        """Lowest and highest airspeed at which the wings are to carry the craft [m/s]."""
+        return max(self.airspeed_min_m_s, self.thrust_borne_below_m_s), self.airspeed_max_m_s
+
 
 def default_airspeed(schedule: Schedule | None) -> float:
     """Airspeed of a study in level flight where none is asked for [m/s].
@@ -74,5 +79,5 @@ def default_airspeed(schedule: Schedule | None) -> float:
     """
     if schedule is None:
         return DEFAULT_AIRSPEED
-    low = max(schedule.airspeed_min_m_s, schedule.thrust_borne_below_m_s)
-    return min(max(DEFAULT_AIRSPEED, low), schedule.airspeed_max_m_s)
+    low, high = schedule.on_the_wings_m_s
+    return min(max(DEFAULT_AIRSPEED, low), high)

@@ -100,7 +100,7 @@ class WithMotion(Opened):
         air = self.level_air(airspeed, density)
         wanted = listed("folds", folds)
         wanted = wanted or asked.default_folds(self.description, asked.LATERAL_FOLDS)
-        around = asked.speeds_around(air.airspeed, asked.LATERAL_SPEEDS)
+        around = asked.mode_speeds(self.description.schedule, air.airspeed)
         plan = LateralPlan(
             air=air,
             folds_deg=wanted,

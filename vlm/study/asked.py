@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from vlm.description.models import Biplane
+    from vlm.description.schedule import Schedule
 
 LATERAL_FOLDS, HINGE_FOLDS = 9, 7
 LATERAL_SPEEDS, HINGE_SPEEDS = (0.8, 1.0, 1.4), (1.0, 1.5, 2.0)
@@ -24,6 +25,19 @@ def default_folds(craft: "Biplane", count: int) -> tuple[float, ...]:
 def speeds_around(airspeed: float, shares: tuple[float, ...]) -> tuple[float, ...]:
     """Airspeeds at some shares of one [m/s]."""
     return tuple(round(airspeed * share, 2) for share in shares)
+
+
+def mode_speeds(schedule: "Schedule | None", airspeed: float) -> tuple[float, ...]:
+    """Airspeeds of the modes around one: no slower and no faster than the file flies [m/s].
+
+    The one asked for is among them, wherever it lies.
+    """
+    around = speeds_around(airspeed, LATERAL_SPEEDS)
+    if schedule is None:
+        return around
+    low, high = schedule.on_the_wings_m_s
+    low, high = min(low, airspeed), max(high, airspeed)
+    return tuple(sorted({round(min(max(speed, low), high), 2) for speed in around}))
 
 
 def some_of(folds: tuple[float, ...]) -> tuple[float, ...]:

@@ -17,7 +17,9 @@ from numpy.typing import NDArray
 from vlm.constants import Floats
 from vlm.description.models import Biplane
 from vlm.flight.craft.small_motions import cross_matrix
-from vlm.frames import GEOMETRY_TO_BODY
+from vlm.frames import GEOMETRY_TO_BODY, wind_direction
+from vlm.lattice.reference import ReferenceFrame
+from vlm.loads.state import rate_scales
 
 
 @dataclass(frozen=True)
@@ -90,6 +92,35 @@ class DragBodies:
         speed = np.linalg.norm(velocity, axis=1)[:, None, None]
         along = (self.areas * velocity)[:, :, None] * velocity[:, None, :] / speed
         return np.asarray(-0.5 * density * (speed * self.areas[:, :, None] * np.eye(3) + along))
+
+    def lateral_slopes(
+        self, centre: Floats, reference: ReferenceFrame, alpha: float
+    ) -> dict[str, float]:
+        """Rates of CY, Cl, Cn with sideslip, p_hat and r_hat about the moment point, body axes.
+
+        Parameters
+        ----------
+        centre : of gravity, where those without a place act, geometry axes, shape (3,) [m]
+        alpha : angle of attack [rad]
+
+        Returns
+        -------
+        "CY_beta", "Cl_p" and so on [1 per rad]
+        """
+        placed = np.isfinite(self.places)
+        arms = (np.where(placed, self.places, centre) - reference.moment_point) @ GEOMETRY_TO_BODY
+        onset = np.broadcast_to(-wind_direction(alpha, 0.0) @ GEOMETRY_TO_BODY, arms.shape)
+        roll, _, yaw = rate_scales(reference)
+        across = np.broadcast_to([0.0, 1.0, 0.0], arms.shape)
+        moves = [across, np.cross([roll, 0.0, 0.0], arms), np.cross([0.0, 0.0, yaw], arms)]
+        force = self.force_rates(onset, 1.0) @ np.stack(moves, axis=-1)
+        moment = np.cross(arms[:, :, None], force, axis=1).sum(axis=0) / reference.span
+        rows = {"CY": force.sum(axis=0)[1], "Cl": moment[0], "Cn": moment[2]}
+        return {
+            f"{name}_{motion}": float(2.0 / reference.area * row[i])
+            for i, motion in enumerate(("beta", "p", "r"))
+            for name, row in rows.items()
+        }
 
 
 def drag(areas: Floats, velocity: Floats, density: float) -> Floats:

@@ -190,6 +190,14 @@ class FoldedCraft:
         moment = np.cross(self._arms_of_bodies[:, :, None], force, axis=1)
         return np.concatenate([force.sum(axis=0), moment.sum(axis=0)])
 
+    def drag_slopes(self, alpha: float) -> dict[str, float]:
+        """The drag areas' part of CY, Cl and Cn with sideslip, p_hat and r_hat [1 per rad].
+
+        About the moment point, body axes; see :meth:`DragBodies.lateral_slopes`.
+        """
+        bodies = DragBodies(np.zeros((0, 3)), np.zeros((0, 3))) if self.drag is None else self.drag
+        return bodies.lateral_slopes(self.masses.centre, self.loads.reference, alpha)
+
     def changed_wrenches(self, motions: Floats, density: float) -> Floats:
         """The sections' part of :meth:`wrenches`, shape (states, 6); zero without sections."""
         change = self.section_change(motions, density)

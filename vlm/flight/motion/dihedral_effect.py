@@ -2,13 +2,13 @@
 
 Cl_beta in body axes about the moment point is taken apart exactly:
 
-    Cl_beta = fixed wings + tips + lift + height + sections                              (1)
+    Cl_beta = fixed wings + tips + lift + height + sections + drag areas                 (1)
 
 "fixed wings": all tips flat, no lift, about the wings' mean height; "tips": what their fold adds
 to that; "lift": what the lift adds (the ends' and the wake's part, as of a flat wing in sideslip);
 "height": the side force at the distance of the moment point from the wings' mean height;
-"sections": what the file's sections change in all that. What the wake's turn with sideslip adds is
-known by itself.
+"sections": what the file's sections change in all that; "drag areas": the side force of bodies,
+struts and gear at their places. What the wake's turn with sideslip adds is known by itself.
 """
 
 from collections.abc import Callable, Sequence
@@ -36,7 +36,7 @@ class DihedralShares:
     Attributes
     ----------
     total : their sum
-    fixed_wings, tips, lift, height, sections : the parts
+    fixed_wings, tips, lift, height, sections, drag_areas : the parts
     wake_turn : what the wake's turn with sideslip has in ``total``
     """
 
@@ -46,6 +46,7 @@ class DihedralShares:
     lift: float
     height: float
     sections: float
+    drag_areas: float
     wake_turn: float
 
 
@@ -93,7 +94,11 @@ def wake_turn(loads: GeneralLoads, alpha: float) -> float:
 
 
 def dihedral_shares(
-    engine: FoldEngine, fold_deg: float, alpha: float, sections: float = 0.0
+    engine: FoldEngine,
+    fold_deg: float,
+    alpha: float,
+    sections: float = 0.0,
+    drag_areas: float = 0.0,
 ) -> DihedralShares:
     """Take Cl_beta apart at a symmetric fold.
 
@@ -101,6 +106,7 @@ def dihedral_shares(
     ----------
     alpha : angle of attack [rad]
     sections : what the file's sections change in Cl_beta [1 per rad]
+    drag_areas : what these bring to it [1 per rad]
 
     Raises
     ------
@@ -119,12 +125,13 @@ def dihedral_shares(
     unlifted = centred(loads, no_lift_alpha(loads))
     fixed = centred(flat, no_lift_alpha(flat))
     return DihedralShares(
-        total=total + sections,
+        total=total + sections + drag_areas,
         fixed_wings=fixed,
         tips=unlifted - fixed,
         lift=centred(loads, alpha) - unlifted,
         height=-lever * side,
         sections=sections,
+        drag_areas=drag_areas,
         wake_turn=wake_turn(loads, alpha),
     )
 

@@ -113,7 +113,7 @@ class Constraints:
     """The constraints of a schedule on one craft.
 
     Stability, rolling moment and hinge moments come from the lattice at a trim's angle of attack,
-    in the free stream, without slipstream and stall.
+    in the free stream, without slipstream and stall; the dihedral effect with the drag areas.
 
     Attributes
     ----------

@@ -1,7 +1,7 @@
 """The one place where plans ask for loads of the lattice at a fold.
 
 Stability, rolling moment and hinge moments of one trim, signed, in the free stream without
-slipstream and stall.
+slipstream and stall; stability with the drag areas of the file.
 """
 
 from dataclasses import dataclass
@@ -13,6 +13,8 @@ from vlm.constants import SEA_LEVEL_DENSITY, Floats
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import InputRefused
+from vlm.flight.craft.drag_bodies import DragBodies
+from vlm.flight.craft.mass_properties import craft_mass_properties
 from vlm.flight.trim.powered import POWER_GRID
 from vlm.lattice.cellule import Grid
 from vlm.loads.coefficients import coefficients, contracted, derivatives
@@ -80,9 +82,18 @@ class FoldLoads:
         return FlightState(alpha=float(np.radians(alpha_deg)), airspeed=speed, density=density)
 
     def dihedral_effect(self, fold_deg: float, alpha_deg: float, speed: float) -> float:
-        """Cl_beta in body axes, negative is stable [1/rad]."""
+        """Cl_beta of wings and drag areas in body axes, negative is stable [1/rad]."""
         loads = self.engine.loads(FoldAngles.symmetric(fold_deg))
-        return float(derivatives(loads, self._state(alpha_deg, speed))["body"]["Cl_beta"])
+        wings = float(derivatives(loads, self._state(alpha_deg, speed))["body"]["Cl_beta"])
+        return wings + self._drag_areas(loads, alpha_deg)
+
+    def _drag_areas(self, loads: Loads, alpha_deg: float) -> float:
+        """What the drag areas bring to Cl_beta [1/rad]."""
+        if not self.craft.all_drag_areas:
+            return 0.0
+        masses = craft_mass_properties(self.craft, self.engine.cellule, loads.lattice.folds)
+        bodies, alpha = DragBodies.of(self.craft), float(np.radians(alpha_deg))
+        return bodies.lateral_slopes(masses.centre, loads.reference, alpha)["Cl_beta"]
 
     def roll_moment(
         self, fold_deg: float, reserve_deg: float, alpha_deg: float, speed: float

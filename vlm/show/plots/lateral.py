@@ -97,6 +97,8 @@ PARTS: dict[str, Callable[[SharesRow], float | None]] = {
     "tips' dihedral": lambda one: one.tips,
     "lift (ends, wake)": lambda one: one.lift,
     "centre of gravity's height": lambda one: one.height,
+    "sections": lambda one: one.sections,
+    "drag areas": lambda one: one.drag_areas,
 }
 """Parts of Cl_beta by what people call them."""
 
@@ -110,7 +112,7 @@ def share_bars(axes: Any, study: LateralStudy) -> Any:
         for i, (name, share) in enumerate(PARTS.items()):
             part = np.maximum(0.0, sign * np.array([share(one) for one in shares], dtype=float))
             axes.bar(place, sign * part, 0.55, sign * floor, color=COLOURS[i],
-                     hatch=("", "//", "..", "xx")[i], edgecolor="w",
+                     hatch=("", "//", "..", "xx", "--", "++")[i], edgecolor="w",
                      label=name if sign > 0.0 else None)  # fmt: skip
             floor += part
     totals = np.array([one.total for one in shares], dtype=float)

@@ -176,9 +176,11 @@ def level_numbers(entry: Entry, folding: FoldingCraft, air: Air, sheet: Sheet) -
         sheet.put("stall_margin_deg", np.degrees(flight.stall_margin), turn)
     _stalled_trim(folded, flight, sheet)
     changes = section_slopes(folded, flight.alpha, air.airspeed, air.density)[1]
+    dragged = folded.drag_slopes(flight.alpha)
     corners = _corner_slopes(folded, state)
     for name in SLOPES:
-        sheet.put(name, values[name] + changes[name], wake.get(name, 0.0), floors[name])
+        value = values[name] + changes[name] + dragged[name]
+        sheet.put(name, value, wake.get(name, 0.0), floors[name])
         sheet.corner[name] = left_open(flight.stall_margin, changes[name]) + corners[name]
     _growth(folded, flight, float(abs(values["CL_alpha"])), sheet)
     if folded.bodies:

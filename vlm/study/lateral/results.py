@@ -85,6 +85,7 @@ class SharesRow:
     lift: float | None = None
     height: float | None = None
     sections: float | None = None
+    drag_areas: float | None = None
     wake_turn: float | None = None
     reason: str | None = None
 

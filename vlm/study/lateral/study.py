@@ -65,8 +65,9 @@ FROM_CONTACT_DEG = 1.0
 CHARTED_FROM = 3
 """Folds from which on a chart takes fewer solves than they and the search for neutral ones."""
 ASSUMPTIONS = (
-    "derivatives of the wings per radian about the stated moment point, wake along the stream;"
-    " modes with the drag areas of the file too, at their places, which have no lift",
+    "derivatives per radian about the stated moment point, wake along the stream; they and the"
+    " modes hold the drag areas of the file too, at their places, which have no lift: the turning"
+    " moment of a long body, nose away from the wind by about 2 q volume per radian, is left out",
     "± is the lattice's error and what the wake's direction and roll-up leave open; where a tip"
     " touches, or nearly does, also what an open or closed corner changes",
     "modes: level, wing-borne flight; controls and rotors fixed, thrust constant and along the"
@@ -226,13 +227,14 @@ class _Study:
         return FoldRow(fold, craft.loads.lattice.is_joined, alphas, level)
 
     def derivatives(self, fold: float, alpha: float) -> Derivatives:
-        """Derivatives of lattice and sections with error and spread."""
+        """Derivatives of lattice, sections and drag areas with error and spread."""
         craft, air = self.at(fold), self.plan.air
         loads, other = craft.loads, self.rough.symmetric(fold).loads
         state = FlightState(alpha=alpha)
         own = derivatives(loads, state)["body"]
         lift, changes = section_slopes(craft, alpha, air.airspeed, air.density)
-        body = {name: float(own[name]) + changes[name] for name in NAMES}
+        dragged = craft.drag_slopes(alpha)
+        body = {name: float(own[name]) + changes[name] + dragged[name] for name in NAMES}
         rough = derivatives(other, state)["body"]
         errors = {
             name: half_width(own[name], rough[name], abs(own[name]), self.plan.grid)
@@ -278,7 +280,7 @@ class _Study:
         }
 
     def effect(self, fold: float) -> float:
-        """Cl_beta in level flight, sections included; NaN where none is flown, or a tip touches."""
+        """Cl_beta in level flight; NaN where none is flown, or a tip touches."""
         air = self.plan.air
         try:
             craft = self.at(fold)
@@ -289,8 +291,13 @@ class _Study:
         flight = level_flight(craft, air.airspeed, air.density)
         if flight is None:
             return float("nan")
-        _, changes = section_slopes(craft, flight.alpha, air.airspeed, air.density)
-        return dihedral_effect(craft.loads, flight.alpha)[0] + changes["Cl_beta"]
+        return self.whole_effect(craft, flight.alpha)
+
+    def whole_effect(self, craft: FoldedCraft, alpha: float) -> float:
+        """Cl_beta of lattice, sections and drag areas."""
+        _, changes = section_slopes(craft, alpha, self.plan.air.airspeed, self.plan.air.density)
+        inviscid, _ = dihedral_effect(craft.loads, alpha)
+        return inviscid + changes["Cl_beta"] + craft.drag_slopes(alpha)["Cl_beta"]
 
     def neutral(self) -> list[NeutralFoldRow]:
         """Folds without dihedral effect in level flight.
@@ -355,9 +362,7 @@ class _Study:
                 flight = level_flight(blown.at(folds), air.airspeed, air.density)
             if blown is None or flight is None:
                 continue
-            craft = blown.at(folds)
-            _, changes = section_slopes(craft, flight.alpha, air.airspeed, air.density)
-            other = dihedral_effect(craft.loads, flight.alpha)[0] + changes["Cl_beta"]
+            other = self.whole_effect(blown.at(folds), flight.alpha)
             found += left_out_finding("Cl_beta (share of the largest)", plain, other, size)
         return gathered(found)
 
@@ -387,7 +392,10 @@ class _Study:
         try:
             flight, craft = self.flown(fold), self.at(fold)
             _, changes = section_slopes(craft, flight.alpha, air.airspeed, air.density)
-            shares = dihedral_shares(self.folding.engine, fold, flight.alpha, changes["Cl_beta"])
+            dragged = craft.drag_slopes(flight.alpha)["Cl_beta"]
+            shares = dihedral_shares(
+                self.folding.engine, fold, flight.alpha, changes["Cl_beta"], dragged
+            )
         except FoldspanError as error:
             return SharesRow(fold, reason=str(error))
         return SharesRow(fold, float(np.degrees(flight.alpha)), **vars(shares))

@@ -13,10 +13,10 @@ from vlm.study.asked import (
     HINGE_FOLDS,
     HINGE_SPEEDS,
     LATERAL_FOLDS,
-    LATERAL_SPEEDS,
     MISSION_FOLDS,
     SCHEDULE_FOLDS,
     default_folds,
+    mode_speeds,
     speeds_around,
 )
 
@@ -60,7 +60,7 @@ def _lateral(craft: Biplane, plan: "ReportPlan") -> "LateralStudy":
     from vlm.study.lateral.study import LateralPlan, lateral_study
 
     folds = default_folds(craft, LATERAL_FOLDS)
-    speeds = speeds_around(plan.airspeed, LATERAL_SPEEDS)
+    speeds = mode_speeds(craft.schedule, plan.airspeed)
     wanted = LateralPlan(
         air=Air(plan.airspeed, plan.density),
         folds_deg=folds,

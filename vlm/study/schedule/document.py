@@ -20,7 +20,8 @@ from vlm.study.schedule.study import ScheduleStudy
 
 ASSUMED = (
     "steady, level, straight flight; both sides folded alike; stability, rolling moment and folding"
-    " rate from the lattice in the free stream at each trim's angle of attack"
+    " rate from the lattice in the free stream at each trim's angle of attack, stability with the"
+    " drag areas"
 )
 MAP_STEP_DEG = 2.5
 NO_TRIM = "no trim"
