@@ -107,12 +107,16 @@ def blown_table(thrusts=(3.0, 5.0)):
         [np.multiply.outer(np.add.outer(0.0 * ALPHAS, (1.0 + a) * ROLLS), values).ravel()
          for a, b in settings]
     )  # fmt: skip
+    turning = np.array(
+        [np.multiply.outer(np.multiply.outer(1.0 + ALPHAS, [4.0, 5.0]) * (1.0 + a), values).ravel()
+         for a, b in settings]
+    )  # fmt: skip
     rotors = np.arange(len(thrusts)) + 1.0
     blowing = np.array(
         [np.multiply.outer(np.multiply.outer(1.0 + ALPHAS, rotors) * (1.0 - b), values).ravel()
          for a, b in settings]
     )  # fmt: skip
-    return SectionTable(points, slipping, rolling, blowing, 10.0, np.array(thrusts),
+    return SectionTable(points, slipping, rolling, turning, blowing, 10.0, np.array(thrusts),
                         stalls=True, values=3, agrees=True)  # fmt: skip
 
 
@@ -121,9 +125,11 @@ def test_sections_change_loads_as_their_tables_say(thrusts):
     table = blown_table(thrusts)
     fold, alpha, beta, roll = (0.2, 0.1), 0.11, -0.2, 1.7
     found = table.values_at(
-        table.form(np.array(fold)), alpha, beta, roll, np.array([4.0, 4.5])[: len(thrusts)]
-    )
+        table.form(np.array(fold)), alpha, beta, np.array([roll, -0.3, 0.5]),
+        np.array([4.0, 4.5])[: len(thrusts)],
+    )  # fmt: skip
     expected = alpha + 2.0 * beta + fold[0] + 3.0 * fold[1] + (1.0 + fold[0]) * roll
+    expected += (1.0 + alpha) * (1.0 + fold[0]) * (-0.3 * 4.0 + 0.5 * 5.0)
     if thrusts:
         expected += (1.0 + alpha) * (1.0 - fold[1]) * (1.0 * 1.0 - 2.0 * 0.5)
         expected += (1.0 + alpha) * (1.0 - fold[1]) * 0.0
@@ -149,7 +155,8 @@ def test_a_mirrored_section_table_swaps_tips_rotors_sideslip_and_roll():
     random = np.random.default_rng(3)
     shape = (len(ALPHAS), 5, 12)
     one = tables._Found(*(random.normal(size=shape) for _ in range(2)),
-                        random.normal(size=(len(ALPHAS), 2, 12)), True)  # fmt: skip
+                        *(random.normal(size=(len(ALPHAS), 2, 12)) for _ in range(2)),
+                        True)  # fmt: skip
     other = tables._mirrored(one, BODIES, np.array([1, 0]))
     signs = np.array([1, -1, 1, -1, 1, -1])
     for own, image in ((one.slipping, other.slipping), (one.rolling, other.rolling)):
@@ -157,6 +164,9 @@ def test_a_mirrored_section_table_swaps_tips_rotors_sideslip_and_roll():
         np.testing.assert_array_equal(image[..., 6:10], own[:, ::-1][..., [7, 6, 9, 8]])
         np.testing.assert_array_equal(image[..., 10:], own[:, ::-1, 10:])
     np.testing.assert_array_equal(other.blowing[:, 0, :6], one.blowing[:, 1, :6] * signs)
+    # Pitch rate stays, yaw rate turns.
+    np.testing.assert_array_equal(other.turning[:, 0, :6], one.turning[:, 0, :6] * signs)
+    np.testing.assert_array_equal(other.turning[:, 1, :6], -one.turning[:, 1, :6] * signs)
     assert tables._mirrored(other, BODIES, np.array([1, 0])).agrees
 
 

@@ -24,7 +24,7 @@ SPEED, DENSITY = 15.0, 1.1
 
 
 class Strips:
-    """Each value by a formula of angle, sideslip, roll rate and the sum of 3^i T_i."""
+    """Each value by a formula of angle, sideslip, rates and the sum of 3^i T_i."""
 
     def __init__(self, agrees=lambda alpha: True):
         self.agrees, self.asked = agrees, []
@@ -33,11 +33,12 @@ class Strips:
         assert density == DENSITY
         u, v, w = (amounts[:, :3] * [1.0, -1.0, 1.0]).T  # of the air past the craft: x aft, z up
         np.testing.assert_allclose(np.linalg.norm(amounts[:, :3], axis=1), SPEED)
-        assert not amounts[:, 4:].any()
+        assert not amounts[:, 6:].any()
         alpha, beta, p = np.arctan2(w, u), np.arcsin(v / SPEED), amounts[:, 3]
+        turning = amounts[:, 4:6] @ [0.2, 0.3] * alpha
         blown = 0.0 if thrusts is None else float(thrusts @ 3.0 ** np.arange(len(thrusts)))
         self.asked.append(thrusts)
-        base = alpha + 2.0 * beta + 0.1 * p + 0.01 * blown
+        base = alpha + 2.0 * beta + 0.1 * p + 0.01 * blown + turning
         known = np.array([self.agrees(a) for a in alpha])
         return SimpleNamespace(
             wrench=np.outer(base, np.arange(1.0, 7.0)),
@@ -76,6 +77,9 @@ def test_tables_of_sections_hold_what_is_solved():
     rolling = np.broadcast_to((0.1 * ROLLS)[:, None] * SIGNS, (len(ALPHAS), len(ROLLS), 10)).copy()
     rolling[ALPHAS > 0.4, :, 8] = 0.0
     np.testing.assert_allclose(found.rolling, rolling, atol=1e-12)
+    turning = np.multiply.outer(np.multiply.outer(ALPHAS, [0.2, 0.3]), SIGNS)
+    turning[ALPHAS > 0.4, :, 8] = 0.0
+    np.testing.assert_allclose(found.turning, turning, atol=1e-12)
     blowing = np.broadcast_to(
         0.01 * np.array([1.0, 3.0])[:, None] * SIGNS, (len(ALPHAS), 2, 10)
     ).copy()
@@ -88,7 +92,7 @@ def test_states_that_do_not_agree_take_the_nearest_that_does():
     strips = Strips(agrees=lambda alpha: alpha < ALPHAS[-1] - 1e-9)
     found = tables._solved(table_craft(strips), (0.0, 0.0), SPEED, DENSITY, np.zeros(0))
     assert not found.agrees
-    assert strips.asked == [None, None]
+    assert strips.asked == [None] * 6
     last = len(BETAS) - 1
     np.testing.assert_allclose(found.slipping[-1, last, 0], found.slipping[-2, last, 0])
     assert found.slipping[-2, last, 0] != pytest.approx(found.slipping[-3, last, 0])

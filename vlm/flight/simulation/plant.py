@@ -13,7 +13,7 @@ from vlm.flight.simulation.bodies import FIRST_SIDE, SPEEDS, Bodies, Placed
 from vlm.flight.simulation.drive import SideDrive
 from vlm.flight.simulation.lag import Lag
 from vlm.flight.simulation.rotor_set import RotorSet
-from vlm.flight.simulation.section_table import SectionTable
+from vlm.flight.simulation.section_table import SectionForm, SectionTable
 
 WEIGHT: Floats = np.array([0.0, 0.0, GRAVITY])
 """Gravity, earth axes (z down) [m/s^2]."""
@@ -77,7 +77,7 @@ class Posed:
     carried: Floats
     dragged: Floats
     form: Floats
-    change: tuple[Floats, Floats, Floats] | None
+    change: SectionForm | None
     apparent: Floats
 
 
@@ -184,7 +184,7 @@ class Plant:
         if self.sections is not None and pose.change is not None and speed > 0.0:
             scale = speed / self.sections.airspeed
             change = self.sections.values_at(
-                pose.change, alpha, beta, float(motion[3]) / scale, thrusts / scale**2
+                pose.change, alpha, beta, motion[3:6] / scale, thrusts / scale**2
             )
             loads = loads + scale**2 * change[:-2]
             if self.sections.stalls:

@@ -1,10 +1,11 @@
-"""What sections and slipstream change in the loads, over folds, angles, roll rate and thrusts.
+"""What sections and slipstream change in the loads, over folds, angles, rates and thrusts.
 
 The change (:mod:`vlm.flight.craft.section_change`: stall, lift slope, profile drag) is no form of
 the motion. It is worked out at the airspeed of the scenario's start and at a few folds, in angle of
-attack with sideslip, and in angle of attack with roll rate; both parts add up, and go with the
-square of the airspeed. Left out: what pitch rate, yaw rate and the tips' rates change in it, how
-sideslip and roll act together, and the Reynolds number of another airspeed.
+attack with sideslip, and in angle of attack with roll rate; pitch and yaw rate count to first order
+at each angle of attack. All parts add up, and go with the square of the airspeed. Left out: what
+the tips' rates change in it, how sideslip and rates act together, and the Reynolds number of
+another airspeed.
 
 The rotors' slipstream is in it at thrusts T_0 near those of the start. What another thrust changes
 is taken as a straight line, from none to T_0, of each rotor by itself and without sideslip. The
@@ -16,6 +17,7 @@ slipstream's pressure goes with the thrust over the disc (momentum theory), what
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import product
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,10 +34,26 @@ from vlm.frames import GEOMETRY_TO_BODY
 from vlm.progress import Progress, silent
 
 ALPHAS = np.radians(np.linspace(-24.0, 24.0, 17))
-BETAS = np.radians(np.linspace(-32.0, 32.0, 5))
+BETAS = np.radians(np.linspace(-32.0, 32.0, 9))
+"""Close enough for fins: over 16 degrees between them a keel counted for twice as much [rad]."""
 ROLLS = np.linspace(-6.0, 6.0, 5)
+TURN = 1.0
+"""Pitch and yaw rate either way from which their first order is taken [rad/s]."""
 MOST_FOLDS = 4
 """Folds of a side at which the change is worked out; straight lines between them."""
+
+
+class SectionForm(NamedTuple):
+    """The tables of a :class:`SectionTable` at one setting of the folds.
+
+    Shapes (ALPHAS, BETAS, values), (ALPHAS, ROLLS, values), (ALPHAS, 2, values), (ALPHAS, rotors,
+    values).
+    """
+
+    slipping: Floats
+    rolling: Floats
+    turning: Floats
+    blowing: Floats
 
 
 @dataclass(frozen=True)
@@ -47,6 +65,8 @@ class SectionTable:
     points : folds of port and starboard [rad]
     slipping : over (settings, ALPHAS x BETAS x values) at no roll rate
     rolling : over (settings, ALPHAS x ROLLS x values), beyond no roll rate, at no sideslip
+    turning : rates with pitch rate and yaw rate, over (settings, ALPHAS x 2 x values), at no
+        sideslip
     blowing : R of equation (1), over (settings, ALPHAS x rotors x values), at no sideslip
     airspeed : at which it was worked out [m/s]
     thrusts : T_0 of the rotors that blow, shape (rotors,); none without slipstream [N]
@@ -58,6 +78,7 @@ class SectionTable:
     points: tuple[Floats, Floats]
     slipping: Floats
     rolling: Floats
+    turning: Floats
     blowing: Floats
     airspeed: float
     thrusts: Floats
@@ -65,38 +86,40 @@ class SectionTable:
     values: int
     agrees: bool
 
-    def form(self, folds: Floats) -> tuple[Floats, Floats, Floats]:
-        """The tables at folds [rad], (ALPHAS, BETAS or ROLLS or rotors, values)."""
+    def form(self, folds: Floats) -> SectionForm:
+        """The tables at folds [rad]."""
         sides = [
             linear_weights(points, np.array([fold]))[0]
             for points, fold in zip(self.points, folds, strict=True)
         ]
         settings = np.multiply.outer(*sides).ravel()
-        return (
+        return SectionForm(
             (settings @ self.slipping).reshape(len(ALPHAS), len(BETAS), self.values),
             (settings @ self.rolling).reshape(len(ALPHAS), len(ROLLS), self.values),
+            (settings @ self.turning).reshape(len(ALPHAS), 2, self.values),
             (settings @ self.blowing).reshape(len(ALPHAS), len(self.thrusts), self.values),
         )
 
     def values_at(
-        self, form: tuple[Floats, Floats, Floats], alpha: float, beta: float, roll: float,
-        thrusts: Floats,
-    ) -> Floats:  # fmt: skip
+        self, form: SectionForm, alpha: float, beta: float, rates: Floats, thrusts: Floats
+    ) -> Floats:
         """All values at the table's airspeed, shape (values,).
 
         Parameters
         ----------
         form : from :meth:`form`
-        roll : roll rate at which a tip moves as it would at the table's airspeed [rad/s]
+        rates : of roll, pitch and yaw at which a tip moves as it would at the table's airspeed,
+            shape (3,) [rad/s]
         thrusts : that blow as they would at the table's airspeed, shape (rotors,) [N]
         """
         along = smooth_weights(ALPHAS, alpha)
         slipping = np.multiply.outer(along, smooth_weights(BETAS, beta)).ravel()
-        rolling = np.multiply.outer(along, smooth_weights(ROLLS, roll)).ravel()
-        own = slipping @ form[0].reshape(-1, self.values)
-        own = own + rolling @ form[1].reshape(-1, self.values)
+        rolling = np.multiply.outer(along, smooth_weights(ROLLS, float(rates[0]))).ravel()
+        own = slipping @ form.slipping.reshape(-1, self.values)
+        own = own + rolling @ form.rolling.reshape(-1, self.values)
+        own = own + rates[1:] @ np.tensordot(along, form.turning, axes=1)
         if len(self.thrusts):
-            own = own + (thrusts - self.thrusts) @ np.tensordot(along, form[2], axes=1)
+            own = own + (thrusts - self.thrusts) @ np.tensordot(along, form.blowing, axes=1)
         return np.asarray(own)
 
 
@@ -151,7 +174,7 @@ def section_table(
     if not craft.has_sections and not len(thrusts):
         return None
     points = tuple(_fewer(side) for side in air.points)
-    slipping, rolling, blowing, agrees = [], [], [], True
+    slipping, rolling, turning, blowing, agrees = [], [], [], [], True
     settings = list(product(*points))
     swapped = mirrored_rotors(craft.craft.rotors) if len(thrusts) else np.zeros(0, dtype=np.intp)
     known: dict[tuple[float, float], _Found] = {}
@@ -165,6 +188,7 @@ def section_table(
         known[port, starboard] = found
         slipping.append(found.slipping.ravel())
         rolling.append(found.rolling.ravel())
+        turning.append(found.turning.ravel())
         blowing.append(found.blowing.ravel())
         agrees = agrees and found.agrees
         progress(f"sections at fold {len(slipping)} of {len(settings)}")
@@ -172,6 +196,7 @@ def section_table(
         points=(points[0], points[1]),
         slipping=np.array(slipping),
         rolling=np.array(rolling),
+        turning=np.array(turning),
         blowing=np.array(blowing),
         airspeed=airspeed,
         thrusts=thrusts,
@@ -195,6 +220,7 @@ class _Found:
 
     slipping: Floats
     rolling: Floats
+    turning: Floats
     blowing: Floats
     agrees: bool
 
@@ -207,43 +233,52 @@ def _solved(
     strips = craft.strips_at(FoldAngles(*folds))
     tried: list[bool] = []
 
-    def change(alpha: Floats, beta: Floats | float, roll: Floats | float, blown: Floats) -> Floats:
-        values, agree = _change(at, strips, airspeed, (alpha, beta, roll), density, blown)
+    def change(alpha: Floats, beta: Floats | float, rates: Floats, blown: Floats) -> Floats:
+        values, agree = _change(at, strips, airspeed, (alpha, beta, rates), density, blown)
         tried.append(agree)
         return values
 
+    roll, pitch, yaw = np.eye(3)
     alphas, betas = np.meshgrid(ALPHAS, BETAS, indexing="ij")
-    slipping = change(alphas.ravel(), betas.ravel(), 0.0, thrusts)
+    slipping = change(alphas.ravel(), betas.ravel(), np.zeros(3), thrusts)
     slipping = slipping.reshape(len(ALPHAS), len(BETAS), -1)
     still = slipping[:, len(BETAS) // 2]
     alphas, rolls = np.meshgrid(ALPHAS, ROLLS[ROLLS != 0.0], indexing="ij")
-    rolling = change(alphas.ravel(), 0.0, rolls.ravel(), thrusts)
+    rolling = change(alphas.ravel(), 0.0, np.outer(rolls.ravel(), roll), thrusts)
     rolling = rolling.reshape(len(ALPHAS), len(ROLLS) - 1, -1) - still[:, None]
     rolling = np.insert(rolling, len(ROLLS) // 2, 0.0, axis=1)
+    turning = np.stack(
+        [
+            change(ALPHAS, 0.0, TURN * axis, thrusts) - change(ALPHAS, 0.0, -TURN * axis, thrusts)
+            for axis in (pitch, yaw)
+        ],
+        axis=1,
+    ) / (2.0 * TURN)
     blowing = np.zeros((len(ALPHAS), len(thrusts), still.shape[1]))
     for i, thrust in enumerate(thrusts):
         without = np.where(np.arange(len(thrusts)) == i, 0.0, thrusts)
-        blowing[:, i] = (still - change(ALPHAS, 0.0, 0.0, without)) / thrust
-    return _Found(slipping, rolling, blowing, all(tried))
+        blowing[:, i] = (still - change(ALPHAS, 0.0, np.zeros(3), without)) / thrust
+    return _Found(slipping, rolling, turning, blowing, all(tried))
 
 
 def _change(
     craft: FoldedCraft, strips: SectionStrips, airspeed: float,
-    states: tuple[Floats, Floats | float, Floats | float], density: float, thrusts: Floats,
+    states: tuple[Floats, Floats | float, Floats], density: float, thrusts: Floats,
 ) -> tuple[Floats, bool]:  # fmt: skip
     """Values of many states about the moment point, body axes, shape (states, values).
 
     Parameters
     ----------
-    states : angles of attack and sideslip [rad], roll rates [rad/s]
+    states : angles of attack and sideslip [rad], rates of roll, pitch and yaw, shape (3,) or
+        (states, 3) [rad/s]
     """
-    alpha, beta, roll = states
+    alpha, beta, rates = states
     amounts = np.zeros((len(alpha), craft.motions))
     ahead = airspeed * np.cos(beta)
     amounts[:, 0], amounts[:, 2] = ahead * np.cos(alpha), ahead * np.sin(alpha)
     amounts[:, 1] = airspeed * np.sin(beta)
     amounts[:, :3] = amounts[:, :3] @ -GEOMETRY_TO_BODY
-    amounts[:, 3] = roll
+    amounts[:, 3:6] = rates
     change = strips.change(amounts, density, thrusts if len(thrusts) else None)
     columns = [
         change.wrench[:, :3] @ GEOMETRY_TO_BODY,
@@ -272,7 +307,7 @@ def mirrored_rotors(rotors: Sequence[Rotor]) -> NDArray[np.intp] | None:
 
 
 def _mirrored(found: _Found, bodies: tuple[str, ...], rotors: NDArray[np.intp]) -> _Found:
-    """The same with port and starboard swapped: sideslip and roll change their sign."""
+    """The same with port and starboard swapped: sideslip, roll and yaw change their sign."""
     swapped = mirrored_tips(bodies)
 
     def turned(values: Floats) -> Floats:
@@ -284,6 +319,7 @@ def _mirrored(found: _Found, bodies: tuple[str, ...], rotors: NDArray[np.intp]) 
     return _Found(
         slipping=turned(found.slipping[:, ::-1]),
         rolling=turned(found.rolling[:, ::-1]),
+        turning=turned(found.turning) * np.array([1.0, -1.0])[:, None],
         blowing=turned(found.blowing[:, rotors]),
         agrees=found.agrees,
     )

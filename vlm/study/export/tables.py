@@ -11,7 +11,7 @@ from vlm.description.folds import FoldAngles
 from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.simulation.building import Modelled
 from vlm.flight.simulation.plant import Plant
-from vlm.flight.simulation.section_table import ALPHAS, smooth_weights
+from vlm.flight.simulation.section_table import ALPHAS, SectionForm, smooth_weights
 from vlm.lattice.cellule import Grid
 from vlm.loads.model_spread import HINGE, wake_spread
 from vlm.loads.state import FlightState
@@ -218,9 +218,9 @@ def _physical(plant: Plant, plan: ExportPlan) -> tuple[Variables, Variables]:
     return data, coordinates
 
 
-def _blowing(change: tuple[Floats, Floats, Floats] | None) -> Floats:
+def _blowing(change: SectionForm | None) -> Floats:
     assert change is not None
-    return change[2]
+    return change.blowing
 
 
 def _words(name: str) -> str:
