@@ -236,6 +236,7 @@ def design_findings(study: DesignStudy) -> list[Finding]:
         count = sum(not end.converged for end in study.searched.ends)
         what = "starts that ran out of designs before they converged"
         found.append(Finding("not_converged", what, count, None, "1", "--most", "raise --most"))
+    found += study.lost
     if study.best_worth is not None:
         found += study.best_worth.findings
     return found

@@ -8,11 +8,13 @@ import numpy as np
 
 from vlm.description.models import Biplane
 from vlm.errors import ComputationFailed
+from vlm.findings import Finding
 from vlm.study.design.around import Side, forbidding, side_of
-from vlm.study.design.changes import FOLD, present_value
+from vlm.study.design.changes import FOLD, designed, present_value
 from vlm.study.design.evaluator import COARSER, OWN, DesignPlan, Evaluator, Values, digest
 from vlm.study.design.goals import OF_THE_LATTICE, Worth, check_goal
 from vlm.study.design.search import Searched, search, starting_points
+from vlm.study.design.stability import stability_lost
 from vlm.study.point.errors import coarser, half_width, refinement
 from vlm.study.store import ChunkStore
 
@@ -55,6 +57,7 @@ class DesignStudy:
     failures : reasons of failed designs with their number
     solved, recalled : designs worked out now, and taken from the store
     stopped : whether it was stopped from the keyboard
+    lost : what the best is less stable in than the file's craft
     """
 
     craft: Biplane
@@ -71,6 +74,7 @@ class DesignStudy:
     recalled: int
     stopped: bool
     gain_half_width: float = float("nan")
+    lost: tuple[Finding, ...] = ()
 
 
 class NoneAllowed(ComputationFailed):
@@ -127,7 +131,7 @@ def design_study(
     return DesignStudy(
         craft, plan, found.present, found.searched, found.best, found.worth, found.fixed,
         tuple(found.sides), found.trade, tuple(ask.failures.most_common()), ask.solved,
-        ask.recalled, stopped, found.gain_half_width,
+        ask.recalled, stopped, found.gain_half_width, found.lost,
     )  # fmt: skip
 
 
@@ -143,6 +147,7 @@ class _Found:
     sides: list[Side] = field(default_factory=list)
     trade: Trade | None = None
     gain_half_width: float = float("nan")
+    lost: tuple[Finding, ...] = ()
 
 
 def _first(craft: Biplane, plan: DesignPlan) -> list[float]:
@@ -165,6 +170,7 @@ def _look_around(ask: Evaluator, found: _Found, said: Report) -> None:
     plan, best = ask.plan, found.best
     assert best is not None and found.worth is not None
     found.gain_half_width = _gain_half_width(ask, found)
+    found.lost = _lost(ask, best, found.worth, found.present)
     held = {name: value for name, value in best.items() if name != FOLD}
     if plan.goal.goal != "rolling moment" and ask.craft.tips:
         for way in ("open", "closed"):
@@ -190,6 +196,13 @@ def _look_around(ask: Evaluator, found: _Found, said: Report) -> None:
         if found.fixed and key.name != FOLD:
             fixed.append(ask(held | {key.name: float(value)}, "open"))
     found.trade = Trade(key.name, tuple(map(float, values)), tuple(folding), tuple(fixed))
+
+
+def _lost(ask: Evaluator, best: Values, worth: Worth, present: Worth | None) -> tuple[Finding, ...]:
+    """What the best is less stable in than the file's craft, each at the middle of its folds."""
+    own = float(np.mean(worth.folds_deg))
+    was = own if present is None or present.reason else float(np.mean(present.folds_deg))
+    return stability_lost(ask.craft, designed(ask.craft, best), (was, own), ask.plan.goal.alpha_deg)
 
 
 def _gain_half_width(ask: Evaluator, found: _Found) -> float:
