@@ -71,6 +71,23 @@ def test_designs_that_fail_are_walked_around() -> None:
     assert nothing.best is None
 
 
+@pytest.mark.parametrize("starts", [1, 2])
+def test_a_start_among_what_is_not_allowed_finds_what_is(starts: int) -> None:
+    """An eighth of the square is allowed, far from the start; its least value is on its edge.
+
+    Along x = 0.75 the bowl's d/dy = 0 at y = 0.7 - (0.75 - 0.3) (derived).
+    """
+
+    def corner(place: np.ndarray) -> float:
+        x, y = place
+        return bowl(place) if x > 0.75 and y < 0.5 else float("nan")
+
+    found = search(corner, starting_points([0.1, 0.9], starts))
+    assert found.best == pytest.approx([0.75, 0.25], abs=0.03)
+    assert np.isfinite(found.noise)
+    assert all(np.isfinite(end.cost) for end in found.ends)
+
+
 def test_noise_is_measured_and_its_hollows_are_not_dug() -> None:
     spread = 0.01
     sizes = []

@@ -4,7 +4,9 @@ Values from a lattice are not quite smooth: strips come and go as spans change. 
 Nelder and Mead's simplex within bounds (1965, from memory; scipy), which asks for no slopes, and it
 ends where the values differ by no more than the noise. That is measured before: from third
 differences of values at points so near to each other that only noise differs (Hamming's difference
-table; Moré and Wild 2011, from memory). From where a simplex ends, small ones set out again until
+table; Moré and Wild 2011, from memory). A simplex among designs that are not allowed knows no way
+out, so that a start that is not allowed is left for the first place of an even spread over the
+bounds that is. From where a simplex ends, small ones set out again until
 they win nothing more, since a simplex can collapse against a bound before it is there.
 """
 
@@ -140,7 +142,7 @@ def search(
     keys = starts.shape[1]
     most = most or MOST_PER_KEY * keys
     try:
-        noise = measured_noise(asked, starts[0])
+        noise = measured_noise(asked, allowed_place(asked, starts[0], most))
         # A generator: what is finished stays when a later start is stopped.
         ends.extend(_descended(asked, start, most, best, noise) for start in starts)
     except KeyboardInterrupt:
@@ -161,9 +163,24 @@ def measured_noise(cost: Cost, place: Floats) -> float:
     return float(abs(np.diff(values, 3)[0]) / np.sqrt(20.0))
 
 
+def allowed_place(asked: Cost, start: Floats, most: int) -> Floats:
+    """A start, or where it is not allowed another place that is; the start where none is found.
+
+    Parameters
+    ----------
+    most : evaluations from the start; half of them may be spent
+    """
+    if asked(start) < NOT_ALLOWED:
+        return start
+    others = starting_points(start.tolist(), 1 + most // 2)[1:]
+    return next((place for place in others if asked(place) < NOT_ALLOWED), start)
+
+
 def _descended(asked: Cost, start: Floats, most: int, best: _Best, noise: float) -> StartEnd:
     """Descents of a simplex from a start, the later ones small, until they win nothing more."""
-    before, place, cost = best.count, start, asked(start)
+    before = best.count
+    place = allowed_place(asked, start, most)
+    cost = asked(place)
     least = LEAST_CHANGE * (abs(cost) if cost < NOT_ALLOWED else 0.0)
     least = max(least, 0.0 if np.isnan(noise) else 2.0 * noise)
     converged = False
