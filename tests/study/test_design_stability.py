@@ -83,6 +83,19 @@ def test_a_search_that_cuts_the_tailplane_says_what_is_lost() -> None:
     assert said.value == pytest.approx(-slope, abs=0.002)
 
 
+def test_a_body_moved_ahead_is_lost_as_a_weathercock() -> None:
+    """0.04 m^2 of side area 0.3 m farther ahead take 0.04 x 0.3 / (S b) off Cn_beta (statics)."""
+    craft = load_biplane("teasel").overridden({"drag_areas.0.side_area_m2": 0.04})
+    ahead = craft.overridden({"drag_areas.0.position_m": [-0.25, 0.0, -0.19]})
+    found = stability_lost(craft, ahead, (0.0, 0.0), 4.0)
+    (finding,) = (one for one in found if "weathercock" in one.what)
+    point = solve_point(craft, FoldAngles(), FlightState(alpha=np.radians(4.0)))
+    reference = point.loads.reference
+    arm = float(reference.moment_point[0]) + 0.25
+    by_hand = -0.04 * arm / (reference.area * reference.span)
+    assert finding.value == pytest.approx(point.derivatives["body"]["Cn_beta"] + by_hand, abs=1e-4)
+
+
 def test_craft_without_masses_and_wanted_instability_are_left_alone() -> None:
     plank = load_biplane("plank")
     assert stability_lost(plank, plank, (0.0, 0.0), 4.0) == ()

@@ -9,6 +9,7 @@ from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import FoldspanError
 from vlm.findings import Finding
+from vlm.flight.craft.drag_bodies import DragBodies
 from vlm.loads.state import FlightState
 from vlm.plain import plus_minus
 from vlm.study.point.point import solve_point
@@ -39,8 +40,8 @@ def stability_lost(
 ) -> tuple[Finding, ...]:
     """Warnings where the best design is not stable, and less so than the file's craft.
 
-    Of wings and fins about the centre of gravity with flat tips, on the default lattice; none for
-    craft without masses.
+    Of wings and fins, and the side force of drag areas, about the centre of gravity with flat tips,
+    on the default lattice; none for craft without masses.
 
     Parameters
     ----------
@@ -73,8 +74,12 @@ def _stability(craft: Biplane, fold_deg: float, alpha_deg: float) -> Known:
     balanced = craft.model_copy(update={"reference": reference})
     state = FlightState(alpha=float(np.radians(alpha_deg)))
     report = solve_point(balanced, FoldAngles.symmetric(fold_deg), state)
+    frame, bodies = report.loads.reference, DragBodies.of(balanced)
+    dragged = bodies.lateral_slopes(frame.moment_point, frame, float(state.alpha))
     values = {"static_margin": report.static_margin, **report.derivatives["body"]}
-    return {name: (values[name], report.half_widths[name]) for name in KINDS}
+    return {
+        name: (values[name] + dragged.get(name, 0.0), report.half_widths[name]) for name in KINDS
+    }
 
 
 def _is_lost(stable: int, before: tuple[float, float], after: tuple[float, float]) -> bool:
@@ -105,8 +110,8 @@ def _finding(
         after[0],
         None,
         kind.unit,
-        f"wings and fins at {alpha_deg:g} deg, fold {folds_deg[1]:.3g} deg, as in the file"
-        f" {folds_deg[0]:.3g} deg",
+        f"wings, fins and drag areas at {alpha_deg:g} deg, fold {folds_deg[1]:.3g} deg, in the"
+        f" file {folds_deg[0]:.3g} deg",
         "the goal does not ask for it; narrow the bounds of the keys, and look at lateral",
         half_width=after[1],
     )
