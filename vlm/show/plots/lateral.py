@@ -18,8 +18,8 @@ NAME_SPACING = 17.0
 LINE_SPACING = 9.0
 LETTER = 5.0
 """Width of a letter of a name, with some room for axes that the layout makes narrower [pt]."""
-ROOM_OF_LEGEND = 0.36
-"""Share of the axes' height above all bars [1]."""
+ROOM_OF_A_LINE = 0.06
+"""Share of the axes' height above all bars for each line of the legend [1]."""
 ROOM_BELOW = 0.7
 GLYPHS = {"o": "○", "s": "□", "D": "◇", "^": "△", "v": "▽", "*": "☆", "P": "✚"}
 """Characters that look like the markers."""
@@ -107,9 +107,15 @@ def share_bars(axes: Any, study: LateralStudy) -> Any:
     """Parts of Cl_beta at each fold, stacked either side of zero; returns the axes."""
     shares = [one for one in study.shares if one.reason is None]
     place = np.arange(len(shares))
+    # Each keeps its colour, whichever others a craft has.
+    parts = [
+        (i, name, share)
+        for i, (name, share) in enumerate(PARTS.items())
+        if any(share(one) for one in shares)
+    ]
     for sign in (1.0, -1.0):
         floor = np.zeros(len(shares))
-        for i, (name, share) in enumerate(PARTS.items()):
+        for i, name, share in parts:
             part = np.maximum(0.0, sign * np.array([share(one) for one in shares], dtype=float))
             axes.bar(place, sign * part, 0.55, sign * floor, color=COLOURS[i],
                      hatch=("", "//", "..", "xx", "--", "++")[i], edgecolor="w",
@@ -128,7 +134,7 @@ def share_bars(axes: Any, study: LateralStudy) -> Any:
     axes.set_xlabel(FOLD)
     axes.set_ylabel(r"parts of $C_{l\beta}$ [1/rad]; stable where negative")
     low, high = axes.get_ylim()
-    axes.set_ylim(low, low + (high - low) / (1.0 - ROOM_OF_LEGEND))
+    axes.set_ylim(low, low + (high - low) / (1.0 - ROOM_OF_A_LINE * (len(parts) + 2)))
     axes.legend(fontsize=7.5, loc="upper right")
     return axes
 
