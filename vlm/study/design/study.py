@@ -118,6 +118,7 @@ def design_study(
             found.best = plan.values(found.searched.best)
             found.worth = ask(found.best)
             if not stopped:
+                found.lost = _lost(ask, found)
                 _look_around(ask, found, said)
     except KeyboardInterrupt:
         stopped = True
@@ -170,7 +171,6 @@ def _look_around(ask: Evaluator, found: _Found, said: Report) -> None:
     plan, best = ask.plan, found.best
     assert best is not None and found.worth is not None
     found.gain_half_width = _gain_half_width(ask, found)
-    found.lost = _lost(ask, best, found.worth, found.present)
     held = {name: value for name, value in best.items() if name != FOLD}
     if plan.goal.goal != "rolling moment" and ask.craft.tips:
         for way in ("open", "closed"):
@@ -198,8 +198,10 @@ def _look_around(ask: Evaluator, found: _Found, said: Report) -> None:
     found.trade = Trade(key.name, tuple(map(float, values)), tuple(folding), tuple(fixed))
 
 
-def _lost(ask: Evaluator, best: Values, worth: Worth, present: Worth | None) -> tuple[Finding, ...]:
+def _lost(ask: Evaluator, found: _Found) -> tuple[Finding, ...]:
     """What the best is less stable in than the file's craft, each at the middle of its folds."""
+    best, worth, present = found.best, found.worth, found.present
+    assert best is not None and worth is not None
     own = float(np.mean(worth.folds_deg))
     was = own if present is None or present.reason else float(np.mean(present.folds_deg))
     return stability_lost(ask.craft, designed(ask.craft, best), (was, own), ask.plan.goal.alpha_deg)
