@@ -84,7 +84,7 @@ def motion_answer(study: "MotionStudy") -> list[str]:
             f" {study.cut_off}. What comes then is not known."
         )
     verdicts = {
-        True: "Stays within the limits below.",
+        True: f"Stays within the limits below for its {study.state['duration_s']:g} s.",
         False: "Does not stay within limits.",
         None: "Whether it stays within limits is not known: " + _why_not(study),
     }
