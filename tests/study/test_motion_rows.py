@@ -193,7 +193,7 @@ def test_limits_that_are_kept_are_kept_for_the_time_flown():
     """What comes after the run is not known, so that the sentence names its length."""
     study = SimpleNamespace(
         cut_off="", state={"duration_s": 2.5}, within_limits=True, sides=(), rotors_limited_s=0.0,
-        bank_end_deg=1.0, bank_end_half_width_deg=0.1, height_end_m=0.0,
+        findings=(), limits=(), bank_end_deg=1.0, bank_end_half_width_deg=0.1, height_end_m=0.0,
         height_end_half_width_m=0.1,
         peak=lambda name: SimpleNamespace(value=-0.2, half_width=0.1),
     )  # fmt: skip
