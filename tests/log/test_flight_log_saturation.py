@@ -75,6 +75,15 @@ def test_readings_that_do_not_wander_have_no_end(values):
     assert not saturation._at_the_end(values, flight(405, *SPANS)).any()
 
 
+@pytest.mark.parametrize("size", [1e-3, 1e4])
+def test_a_pile_is_one_in_any_unit(size):
+    """Of the currents above in kA and in units of 0.1 mA."""
+    values, steady = currents(120), flight(405, *SPANS)
+    alike = [saturation._at_the_end(scale * values, steady) for scale in (1.0, size)]
+    assert alike[0].any()
+    np.testing.assert_array_equal(*alike)
+
+
 def test_readings_outside_segments_are_no_pile():
     values = currents(0)
     values[200:205] = 30.0

@@ -136,3 +136,5 @@ def test_roots_are_asked_for_at_the_fastest_airspeed_too():
     assert slow.most_bent.root_bending_reach_N_m < 0.97 * fast.most_bent.root_bending_reach_N_m
     assert both.airspeed_m_s == 26.0
     assert both.most_bent.root_bending_N_m == pytest.approx(fast.most_bent.root_bending_N_m)
+    limit = craft.actuator.root_bending_limit_N_m
+    assert both.share_of_root_limit == pytest.approx(both.most_bent.root_bending_reach_N_m / limit)
