@@ -1,5 +1,7 @@
 """Tables for people: digits that mean something, units, signs in words; strip loads as a plot."""
 
+import re
+
 import numpy as np
 import pytest
 import xarray as xr
@@ -107,6 +109,26 @@ def test_columns_line_up_and_no_line_ends_in_blanks() -> None:
 def point_text(craft=CRAFT, folds=FOLDS, **keys) -> str:
     state = FlightState(alpha=float(np.radians(4.0)), **keys)
     return point_table(craft.title, solve_point(craft, folds, state, grid=GRID), full=True)
+
+
+@pytest.mark.parametrize(
+    ("rates", "words"),
+    [({"p_hat": 0.2}, "with the rates' work"), ({"q_hat": 0.02}, "with the rates' work"),
+     ({}, "as a check")],
+)  # fmt: skip
+def test_drag_of_the_surface_and_the_work_of_the_rates_are_the_wake_s_energy(
+    rates: dict[str, float], words: str
+) -> None:
+    """The wings leave what thrust and moments put in: D V = sum F V + M omega (energy)."""
+    report = solve_point(CRAFT, FoldAngles(), FlightState(alpha=0.07, **rates))
+    text = point_table("A", report)
+    [line] = [one for one in text.splitlines() if one.startswith("CDi_surface")]
+    assert line.endswith(words)
+    if rates:
+        told = float(re.findall(r"; ([0-9.]+) with", line)[0])
+        assert told == pytest.approx(report.coefficients.CDi, rel=0.02)
+        assert report.coefficients.CDi_surface != pytest.approx(told, rel=0.04)
+    assert len(line) <= 80
 
 
 def test_point_table_states_setting_references_and_limits() -> None:

@@ -118,6 +118,19 @@ def _convergence(loads: Any) -> str:
     )
 
 
+def _drag_words(report: PointReport, name: str) -> str:
+    """What a drag coefficient is; empty for other numbers.
+
+    In the wake's energy stands what the moments do at the rates, too: of the forces on the surface
+    alone CDi - CDi_surface = -2 (Cl p_hat + Cm q_hat + Cn r_hat) is left out.
+    """
+    found, state = report.coefficients, report.state
+    work = -2.0 * (found.Cl * state.p_hat + found.Cm * state.q_hat + found.Cn * state.r_hat)
+    if name == "CDi_surface" and abs(work) > SMALLEST:
+        return f"its forces alone; {found.CDi_surface + work:.4g} with the rates' work"
+    return DRAGS.get(name, "")
+
+
 def _coefficients(report: PointReport) -> str:
     errors = report.half_widths
     found = report.coefficients
@@ -126,7 +139,7 @@ def _coefficients(report: PointReport) -> str:
         [
             name,
             with_error(value, errors.get(name)),
-            DRAGS.get(name) or sign_words(name, value, errors.get(name)),
+            _drag_words(report, name) or sign_words(name, value, errors.get(name)),
         ]
         for name, value in values.items()
     ]
