@@ -42,32 +42,55 @@ WORDS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("velocity_north", ("vn",)), ("velocity_east", ("v", "east")), ("velocity_east", ("vel", "e")),
     ("velocity_east", ("ve",)), ("velocity_down", ("v", "down")), ("velocity_down", ("vel", "d")),
     ("velocity_down", ("vd",)), ("ground_speed", ("ground", "speed")), ("ground_speed", ("gs",)),
-    ("track", ("track",)), ("track", ("course",)), ("airspeed", ("airspeed",)),
+    ("track", ("track",)), ("track", ("trk",)), ("track", ("course",)), ("airspeed", ("airspeed",)),
     ("airspeed", ("ias",)), ("airspeed", ("tas",)), ("airspeed", ("air", "speed")),
     ("climb_rate", ("climb",)), ("yaw_rate", ("yaw", "rate")), ("roll_rate", ("roll", "rate")),
-    ("pitch_rate", ("pitch", "rate")), ("heading", ("heading",)), ("heading", ("yaw",)),
-    ("roll", ("roll",)), ("pitch", ("pitch",)), ("voltage", ("voltage",)), ("voltage", ("volt",)),
+    ("pitch_rate", ("pitch", "rate")), ("heading", ("heading",)), ("heading", ("hdg",)),
+    ("heading", ("yaw",)), ("roll", ("roll",)), ("roll", ("bank",)), ("pitch", ("pitch",)),
+    ("voltage", ("voltage",)), ("voltage", ("volt",)),
     ("current", ("current",)), ("current", ("amp",)), ("power", ("power",)),
-    ("rotor_speeds", ("rpm",)), ("fold_left", ("fold", "left")), ("fold_right", ("fold", "right")),
-    ("fold", ("fold",)), ("altitude", ("altitude",)), ("altitude", ("alt",)),
-    ("altitude", ("baro",)), ("pressure", ("pressure",)), ("pressure", ("static",)),
-    ("temperature", ("temperature",)), ("temperature", ("temp",)), ("temperature", ("oat",)),
-    ("mode", ("mode",)), ("time", ("time",)), ("time", ("t",)), ("time", ("timestamp",)),
+    ("rotor_speeds", ("rpm",)), ("fold_left", ("fold", "left")), ("fold_left", ("fold", "port")),
+    ("fold_left", ("fold", "l")), ("fold_right", ("fold", "right")),
+    ("fold_right", ("fold", "starboard")), ("fold_right", ("fold", "stbd")),
+    ("fold_right", ("fold", "r")), ("fold", ("fold",)), ("altitude", ("altitude",)),
+    ("altitude", ("alt",)), ("altitude", ("baro",)), ("pressure", ("pressure",)),
+    ("pressure", ("static",)), ("temperature", ("temperature",)), ("temperature", ("temp",)),
+    ("temperature", ("oat",)), ("mode", ("mode",)), ("time", ("time",)), ("time", ("t",)),
+    ("time", ("timestamp",)),
 )  # fmt: skip
 # Words that make a quantity only beside one of its units: U and I are also other things.
 WORDS_WITH_UNIT: tuple[tuple[str, tuple[str, ...], tuple[str, ...]], ...] = (
     ("voltage", ("u", "bat", "batt", "battery", "vbat"), ("V", "mV")),
-    ("current", ("i", "bat", "batt", "battery", "ibat", "curr"), ("A", "mA")),
+    ("current", ("i", "bat", "batt", "battery", "ibat", "curr"), ("A", "mA", "cA")),
 )
+# Endings of names that mean a unit beside the units themselves.
+OTHER_ENDINGS = {"kmh": "km/h", "kph": "km/h", "volt": "V", "amp": "A"}
+SPLIT_PREFIX = re.compile(r"(?:^|[^A-Za-z])[a-z][A-Z]$")
+"""A name that ends in a letter small and a letter large: a prefix and its unit, such as cA."""
+
+
+def _scales(key: str) -> dict[str, tuple[float, float]]:
+    """Units that a quantity's column takes, with factor and offset to SI."""
+    kind = LogColumns.model_fields[key].annotation
+    scales: dict[str, tuple[float, float]] = {}
+    for option in getattr(kind, "__args__", (kind,)):
+        scales |= getattr(option, "SCALES", {})
+    return scales
+
+
+def _as_ending(text: str) -> str:
+    """A name or a unit in small letters, with underscores for all that is no letter or digit."""
+    return re.sub(r"[^a-z0-9]+", "_", text.lower()).strip("_")
+
+
+UNITS = sorted({unit for key in LogColumns.model_fields for unit in _scales(key)} - {"stamp"})
 # Endings of names, and the units that they mean; longer ones first.
-ENDINGS: tuple[tuple[str, str], ...] = (
-    ("deg_s", "deg/s"), ("rad_s", "rad/s"), ("km_h", "km/h"), ("kmh", "km/h"),
-    ("kph", "km/h"), ("cm_s", "cm/s"), ("m_s", "m/s"),
-    ("ft_s", "ft/s"), ("degc", "degC"), ("degf", "degF"), ("hpa", "hPa"), ("mbar", "mbar"),
-    ("kpa", "kPa"), ("pa", "Pa"), ("rpm", "rpm"), ("deg", "deg"), ("rad", "rad"), ("kt", "kt"),
-    ("ma", "mA"), ("mv", "mV"), ("ms", "ms"), ("us", "us"), ("s", "s"), ("v", "V"), ("a", "A"),
-    ("w", "W"), ("m", "m"), ("ft", "ft"), ("k", "K"), ("volt", "V"), ("amp", "A"),
-)  # fmt: skip
+ENDINGS: tuple[tuple[str, str], ...] = tuple(
+    sorted(
+        [*((_as_ending(unit), unit) for unit in UNITS), *OTHER_ENDINGS.items()],
+        key=lambda one: -len(one[0]),
+    )
+)
 
 
 @dataclass(frozen=True)
@@ -186,7 +209,22 @@ def _table(path: Path) -> tuple[str, str, pd.DataFrame]:
             )  # fmt: skip
     except (ValueError, OSError, EOFError) as error:
         raise InputRefused(f"{path}: this is no table of text ({str(error)[:80]}).") from None
-    return separator, decimal, table
+    return separator, decimal, _with_numbers(table) if decimal == "," else table
+
+
+def _with_numbers(table: pd.DataFrame) -> pd.DataFrame:
+    """Columns with decimal commas that a cell of text, such as "--", has kept texts."""
+    for name in table.select_dtypes(exclude="number").columns:
+        points = table[name].astype(str).str.replace(",", ".", n=1, regex=False)
+        numbers = pd.to_numeric(points, errors="coerce")
+        if numbers.notna().any():
+            table[name] = numbers
+    return table
+
+
+def _seconds(clock: str) -> float:
+    """Seconds in one unit of a column of time; 1 where its name does not tell."""
+    return _scales("time").get(named_quantity(clock)[1], (1.0, 0.0))[0]
 
 
 def _turns(table: pd.DataFrame) -> bool:
@@ -194,7 +232,7 @@ def _turns(table: pd.DataFrame) -> bool:
     parts = {named_quantity(str(name))[0]: str(name) for name in table.columns}
     if not {"velocity_north", "velocity_east", "time"} <= set(parts):
         return False
-    scale = {"ms": 1e-3, "us": 1e-6}.get(named_quantity(parts["time"])[1], 1.0)
+    scale = _seconds(parts["time"])
     time = _numbers(table[parts["time"]]) * scale
     north, east = (_numbers(table[parts[f"velocity_{side}"]]) for side in ("north", "east"))
     known = np.isfinite(time + north + east) & (np.hypot(north, east) > SLOWEST_M_S)
@@ -219,13 +257,9 @@ def named_quantity(name: str) -> tuple[str, str]:
     key = next((k for k, wanted in WORDS if all(w in words for w in wanted)), "")
     plain = "_".join(words)
     # As it is written first: hPa and degC hold a capital, and would fall apart into h and Pa.
-    written = re.sub(r"[^a-z0-9]+", "_", name.lower()).strip("_")
-    units = (
-        u
-        for text in (written, plain)
-        for end, u in ENDINGS
-        if text == end or text.endswith(f"_{end}")
-    )
+    # A prefix that is no unit here, as in uA, must not leave the bare unit.
+    texts = (_as_ending(name),) if SPLIT_PREFIX.search(name) else (_as_ending(name), plain)
+    units = (u for text in texts for end, u in ENDINGS if text == end or text.endswith(f"_{end}"))
     unit = next(units, "")
     for other, any_of, beside in WORDS_WITH_UNIT:
         if not key and unit in beside and set(any_of) & set(words):
@@ -239,7 +273,7 @@ def _columns(path: Path, table: pd.DataFrame, taken: set[str]) -> list[SeenColum
     keys = [named_quantity(name) for name in names]
     clock = next((n for n, (key, _) in zip(names, keys, strict=True) if key == "time"), None)
     time = _numbers(table[clock]) if clock is not None else np.full(len(table), np.nan)
-    scale = {"ms": 1e-3, "us": 1e-6}.get(named_quantity(clock or "")[1], 1.0)
+    scale = _seconds(clock or "")
     for name, (key, unit) in zip(names, keys, strict=True):
         if key in taken and key not in ("time", "rotor_speeds"):
             key = ""
@@ -317,7 +351,9 @@ def _column_lines(
         kind = ""
         if key == "airspeed":
             kind = ', kind = "true"' if "tas" in _words(column.name) else ', kind = "indicated"'
-        lines.append(f'{key} = {{ name = "{column.name}", unit = "{unit or "?"}"{kind} }}')
+        # A craft in flight draws: readings that are never positive count the other way round.
+        sign = ", negated = true" if key in ("current", "power") and column.high <= 0.0 else ""
+        lines.append(f'{key} = {{ name = "{column.name}", unit = "{unit or "?"}"{kind}{sign} }}')
     rotors = [c for c in seen if c.key == "rotor_speeds"]
     if rotors:
         inner = ", ".join(f'{{ name = "{c.name}", unit = "{c.unit or "rpm"}" }}' for c in rotors)
@@ -327,11 +363,7 @@ def _column_lines(
 
 def _unit(key: str, column: SeenColumn) -> str:
     """The unit that the name tells, if it is one of this quantity's."""
-    kind = LogColumns.model_fields[key].annotation
-    scales: dict[str, tuple[float, float]] = {}
-    for option in getattr(kind, "__args__", (kind,)):
-        scales |= getattr(option, "SCALES", {})
-    return column.unit if column.unit in scales else ""
+    return column.unit if column.unit in _scales(key) else ""
 
 
 def unusual_ranges(seen: Sequence[SeenColumn]) -> list[str]:
@@ -341,10 +373,7 @@ def unusual_ranges(seen: Sequence[SeenColumn]) -> list[str]:
         kind = "rotor_speed" if column.key == "rotor_speeds" else column.key
         if kind not in IN_FLIGHT or not column.unit:
             continue
-        option = LogColumns.model_fields[column.key].annotation
-        scales: dict[str, tuple[float, float]] = {}
-        for part in getattr(option, "__args__", (option,)):
-            scales |= getattr(part, "SCALES", {})
+        scales = _scales(column.key)
         if column.unit not in scales:
             continue
         factor, offset = scales[column.unit]
