@@ -24,7 +24,14 @@ from vlm.description.models import Biplane
 from vlm.errors import ComputationFailed, InputRefused
 from vlm.flight.plan.fold_search import FoldTable
 from vlm.flight.plan.mission import MissionFlyer, Piece, planned_pieces
-from vlm.flight.plan.mission_rules import NO_TRIM, FoldRule, flying_schedule, held, scheduled
+from vlm.flight.plan.mission_rules import (
+    NO_TRIM,
+    FoldRule,
+    flying_schedule,
+    held,
+    held_schedule,
+    scheduled,
+)
 from vlm.flight.plan.mission_samples import sampled_energies
 from vlm.flight.plan.schedule import ideal_schedule
 from vlm.flight.trim.power_book import direct_trim, power_book
@@ -251,6 +258,21 @@ def test_a_turn_is_flown_as_fast_as_its_stall_margin_asks(flyer: MissionFlyer) -
     assert piece.piece.seconds == pytest.approx(seconds)
     asked = flyer.flight(rule, [turn.model_copy(update={"airspeed_m_s": 14.0, "load_factor": 2.2})])
     assert asked.reason.endswith("at 14 m/s: stall margin")
+
+
+def test_a_mechanism_holds_no_fold_that_must_not_be_held(flyer: MissionFlyer) -> None:
+    """Forbidden folds and hinge moments are what is held; no other key asks for that."""
+    asked = schedule_of(flyer).model_copy(
+        update={
+            "forbidden_deg": ((10.0, 30.0),), "hinge_moment_max_N_m": 0.01,
+            "roll_reserve_deg": 500.0, "folding_rate_min_deg_s": 1e6,
+        }
+    )  # fmt: skip
+    with_mechanism = held("held", FoldTable.of(flyer.book, held_schedule(asked)), 20.0)
+    said = with_mechanism.level_fold(14.0)[1]
+    assert said == "hinge moment and forbidden from 10 to 30 deg"
+    without_any = held("fixed", FoldTable.of(flyer.book, flying_schedule(asked)), 20.0)
+    assert without_any.level_fold(14.0)[1] == ""
 
 
 def test_a_held_fold_names_all_that_it_passes(flyer: MissionFlyer) -> None:

@@ -84,6 +84,7 @@ def test_every_fold_is_flown_and_the_best_one_comes_last(monkeypatch):
         mission_study, "FoldTable", SimpleNamespace(of=lambda book, schedule: (book, schedule))
     )
     monkeypatch.setattr(mission_study, "flying_schedule", lambda schedule: f"flying {schedule}")
+    monkeypatch.setattr(mission_study, "held_schedule", lambda schedule: f"held {schedule}")
     monkeypatch.setattr(
         mission_study, "held", lambda name, table, fold: SimpleNamespace(
             name=name, fold=fold, table=table))  # fmt: skip
@@ -92,14 +93,21 @@ def test_every_fold_is_flown_and_the_best_one_comes_last(monkeypatch):
         folds_deg=np.arange(-40.0, 41.0, 20.0),
     )
 
+    asked = []
+
     def flown(rule, legs):
-        assert (rule.table, legs) == ((book, "flying s"), "legs")
+        assert (rule.table[0], legs) == (book, "legs")
+        asked.append(rule.table[1])
         return Flight(Rule(rule.name), energies(rule.fold))
 
     tools = SimpleNamespace(schedule="s", legs="legs", report=lambda *words: told.append(words))
     found = mission_study._at_every_fold(tools, book, SimpleNamespace(flight=flown), "held", [8.0])
     assert [c.name for c in found[1:4]] == ["held at -20 deg", "held at 0 deg", "held at 20 deg"]
     assert told == [("flights, held", i, 5) for i in (1, 2, 3, 4, 5)]
+    assert set(asked) == {"held s"}
+    asked.clear()
+    mission_study._at_every_fold(tools, book, SimpleNamespace(flight=flown), "fixed", [8.0])
+    assert set(asked) == {"flying s"}
     assert found[-1].is_best_fold
     assert found[-1].fold_deg == pytest.approx(7.0, abs=1.5)
     assert found[-1].name == f"best single fold, {found[-1].fold_deg:.1f} deg"

@@ -15,8 +15,10 @@ ASKED_BY: dict[str, tuple[str, object]] = {
     "forbidden": ("forbidden_deg", ()),
 }
 """By constraint: the schedule's key that asks for it, and its value where nothing is asked."""
-OF_FOLDING = ("room to roll", "rolling moment", "folding rate", "hinge moment", "forbidden")
-"""Constraints that do not bind a craft that does not fold."""
+OF_MOVING = ("room to roll", "rolling moment", "folding rate")
+"""Constraints that do not bind a craft whose mechanism holds one fold throughout."""
+OF_FOLDING = (*OF_MOVING, "hinge moment", "forbidden")
+"""Constraints that do not bind a craft without a mechanism."""
 
 
 def without(schedule: Schedule, names: Iterable[str]) -> Schedule:

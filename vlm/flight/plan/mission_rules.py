@@ -15,7 +15,7 @@ from scipy.optimize import minimize_scalar
 from vlm.constants import Floats
 from vlm.description.schedule import Schedule
 from vlm.flight.plan.fold_search import FoldTable
-from vlm.flight.plan.lifted import OF_FOLDING, without
+from vlm.flight.plan.lifted import OF_FOLDING, OF_MOVING, without
 from vlm.flight.plan.schedule import SchedulePoint, best_fold, ideal_schedule
 from vlm.flight.trim.power_book import FoldCurve, PowerBook
 
@@ -208,8 +208,13 @@ def scheduled(book: PowerBook, schedule: Schedule) -> FoldRule:
 
 
 def flying_schedule(schedule: Schedule) -> Schedule:
-    """The constraints that bind a craft that does not fold: stall, rotors, dihedral effect."""
+    """The constraints that bind a craft without mechanism: stall, rotors, dihedral effect."""
     return without(schedule, OF_FOLDING)
+
+
+def held_schedule(schedule: Schedule) -> Schedule:
+    """Those that bind a craft whose mechanism holds one fold: hinges and forbidden folds too."""
+    return without(schedule, OF_MOVING)
 
 
 def held(name: str, table: FoldTable, fold_deg: float) -> FoldRule:
@@ -217,7 +222,8 @@ def held(name: str, table: FoldTable, fold_deg: float) -> FoldRule:
 
     Parameters
     ----------
-    table : with the constraints of :func:`flying_schedule`, for a craft that does not fold
+    table : with the constraints of :func:`held_schedule`, or without a mechanism those of
+        :func:`flying_schedule`
     fold_deg : between the limits [deg]
     """
     book = table.book

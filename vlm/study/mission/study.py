@@ -15,7 +15,7 @@ from vlm.errors import ComputationFailed, InputRefused
 from vlm.findings import Finding, gathered
 from vlm.flight.plan.fold_search import FoldTable
 from vlm.flight.plan.mission import MissionFlight, MissionFlyer
-from vlm.flight.plan.mission_rules import flying_schedule, held, scheduled
+from vlm.flight.plan.mission_rules import flying_schedule, held, held_schedule, scheduled
 from vlm.flight.plan.mission_samples import sampled_energies
 from vlm.flight.trim.kept_curves import CurveKeeper
 from vlm.flight.trim.power_book import PowerBook, fold_grid, power_book
@@ -210,7 +210,8 @@ def _at_every_fold(
     further : folds that are flown too where none of the table can be: those allowed may all lie
         between two of it [deg]
     """
-    table = FoldTable.of(book, flying_schedule(tools.schedule))
+    binding = held_schedule if group == "held" else flying_schedule
+    table = FoldTable.of(book, binding(tools.schedule))
     assert book.craft.mass is not None
     mass = book.craft.mass.total_kg
 
