@@ -20,6 +20,7 @@ LISTS = "START:STOP:COUNT|A,B,C"
 OWN_WORDS = {
     ("converge", "rows"): "the most of a study over lattices",
     ("converge", "strips"): "the most of a study over lattices",
+    ("converge", "within"): "sought among the lattices studied",
     ("log", "rows"): "of the prediction alone",
     ("log", "strips"): "of the prediction alone",
     ("report", "alpha"): "of maps and tables, beside a sweep",
