@@ -82,7 +82,7 @@ def test_every_search_for_a_change_of_sign_sees_a_sample_on_the_zero(
     assert found == pytest.approx(expected[0]) if expected else math.isnan(found)
     bins = [SimpleNamespace(airspeed_m_s=u, difference_W=v) for u, v in zip(at, row, strict=True)]
     assert log_crossings(cast(tuple[DifferenceBin, ...], tuple(bins))) == pytest.approx(expected)
-    turns = [change for change, _ in turns_for_good(row, lambda _: 0.0)]
+    turns = [change for change, _, _ in turns_for_good(row, lambda _: 0.0)]
     assert turns == sign_changes(row) or np.isnan(row).any()
     states = [
         SimpleNamespace(speed=u, settings=[SimpleNamespace(quantities={ROLL_MOMENT: v})])

@@ -38,6 +38,9 @@ def test_the_light_craft_crosses_once_and_direct_trims_agree() -> None:
     assert open_[1] == pytest.approx(box[1], rel=1e-4)
     assert open_[0] < box[0] - found.noise
     assert open_[2] > box[2] + found.noise
+    assert found.less_above == "box"
+    [row] = power_document(study())["crossings"]
+    assert row["less_above"] == "box"
 
 
 def test_its_interval_holds_it_and_stays_where_both_fly() -> None:
@@ -94,18 +97,21 @@ def test_only_turns_beyond_the_noise_on_either_side_count(
     apart: list[float], expected: list[int]
 ) -> None:
     found = list(turns_for_good(np.array(apart), lambda _: 0.5))
-    assert [before for (before, _), _ in found] == expected
-    assert all(noise == 0.5 for _, noise in found)
+    assert [before for (before, _), _, _ in found] == expected
+    assert all(noise == 0.5 for _, noise, _ in found)
+    # Every other crossing leads up, the first down where the difference begins above its noise.
+    first_up = apart[0] < 0.0
+    assert [up for _, _, up in found] == [(i % 2 == 0) is first_up for i in range(len(found))]
 
 
 def test_a_noise_that_is_not_known_leaves_its_own_turn_open_and_no_other() -> None:
     """Where the coarse lattice has no trim."""
     noises = {(0, 1): 0.5, (2, 3): np.inf}
     found = turns_for_good(np.array([-2.0, 3.0, 2.0, -5.0]), noises.__getitem__)
-    assert list(found) == [((0, 1), 0.5)]
+    assert list(found) == [((0, 1), 0.5, True)]
     # The middle is clear of the noise of the first turn, not of that of the second.
     found = turns_for_good(np.array([-2.0, 1.0, 1.0, -5.0]), {(0, 1): 0.5, (2, 3): 2.0}.__getitem__)
-    assert list(found) == [((0, 1), 0.5)]
+    assert list(found) == [((0, 1), 0.5, True)]
 
 
 def test_of_many_settings_each_is_held_against_the_first() -> None:

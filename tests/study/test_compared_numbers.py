@@ -210,7 +210,8 @@ def powers(values, intervals=None, asked=True):
                          "fastest_m_s": apart, "fastest_m_s_interval": None})  # fmt: skip
     return {
         "configurations": {
-            n: {"speeds": {"least_power_W": v, "fastest_m_s": v}} for n, v in values.items()
+            n: {"speeds": {"least_power_W": v, "fastest_m_s": v, "fastest_limit": ""}}
+            for n, v in values.items()
         },
         "speed_differences": rows, "uncertainty": {} if asked else None,
     }  # fmt: skip

@@ -245,12 +245,13 @@ def test_a_difference_that_steps_over_zero_is_a_jump_and_a_steep_one_is_not(step
 def test_a_jump_is_not_called_equal_power():
     one = {
         "first": "up", "second": "down", "airspeed_m_s": 9.887, "interval_m_s": [9.4, 9.9],
-        "stall_left_open": False, "is_jump": True,
+        "stall_left_open": False, "is_jump": True, "less_above": "down",
     }  # fmt: skip
     document = {"uncertainty": {}}
     words = power_table._crossing_sentence(document, one)
     assert "no equal power" in words
     assert not words.startswith("Equal")
+    assert words.endswith("above it down draws less.")
     assert "Equal power of up and down at" in power_table._crossing_sentence(
         document, one | {"is_jump": False}
     )

@@ -134,7 +134,7 @@ def test_stretches_of_two_airspeeds_that_both_can_fly(allowed, stretches):
 
 def crossed(samples, open_=False):
     samples = None if samples is None else np.array(samples, dtype=float)
-    return power_crossings.Crossing("a", "b", 12.0, False, 0.1, samples, (10.0, 14.0), open_)
+    return power_crossings.Crossing("a", "b", 12.0, False, 0.1, samples, (10.0, 14.0), open_, "b")
 
 
 def test_an_interval_of_a_crossing_lies_where_both_fly():

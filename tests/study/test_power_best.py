@@ -6,6 +6,7 @@ Numbers are invented; the expected answers follow from the rule by hand.
 import numpy as np
 import pytest
 
+from vlm.flight.trim.special_speeds import NOT_REACHED
 from vlm.show.tables.power_best import best_sentences
 from vlm.study.power.best import best_setting, speed_differences
 
@@ -77,6 +78,36 @@ def test_a_difference_that_few_draws_have_is_not_known() -> None:
     row = found["speed_differences"][0]
     row["fastest_m_s_interval"] = None
     assert "not known whether dash and open differ" in best_sentences(found)[1]
+
+
+@pytest.mark.parametrize(
+    ("beyond", "words"),
+    [
+        ({"dash"}, "Fastest with dash: beyond 30.0 m/s, the highest asked for; open 27.0 ± "),
+        (
+            {"dash", "half"},
+            "Fastest: not known which of dash and half, each beyond 30.0 m/s, the highest asked"
+            " for; open 27.0 ± ",
+        ),
+    ],
+)
+def test_one_that_flies_faster_than_was_asked_is_not_passed_over(
+    beyond: set[str], words: str
+) -> None:
+    """Its fastest is not known: the fastest of the others is not the fastest of all."""
+    found = document({"open": 27.0, "dash": 28.0, "half": 26.0}, shared=1.0, own=0.01)
+    for name in beyond:
+        speeds = found["configurations"][name]["speeds"]
+        speeds["fastest_m_s"], speeds["fastest_limit"] = None, NOT_REACHED
+    assert best_setting(found, "fastest_m_s") is None
+    assert words in best_sentences(found)[1]
+
+
+def test_none_is_fastest_where_all_fly_faster_than_was_asked() -> None:
+    found = document({"open": 27.0, "dash": 28.0}, shared=1.0, own=0.01)
+    for one in found["configurations"].values():
+        one["speeds"]["fastest_m_s"], one["speeds"]["fastest_limit"] = None, NOT_REACHED
+    assert len(best_sentences(found)) == 1
 
 
 def test_least_power_at_an_end_of_the_speeds_says_so() -> None:

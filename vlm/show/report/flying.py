@@ -119,10 +119,12 @@ def _crossings(document: Any) -> str:
         [
             crossing_settings(c),
             _interval(c["airspeed_m_s"], c["interval_m_s"]) + crossing_doubt(document, c),
+            c["less_above"],
         ]
         for c in document["crossings"]
     ]
-    return table("Equal power", ["settings", "airspeed [m/s]"], rows) if rows else ""
+    heads = ["settings", "airspeed [m/s]", "draws less above it"]
+    return table("Equal power", heads, rows) if rows else ""
 
 
 def schedule(data: ReportData) -> Section | None:

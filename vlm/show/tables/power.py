@@ -100,9 +100,9 @@ def _crossing_sentence(document: PowerDocument, one: CrossingDocument) -> str:
     if one["is_jump"]:
         return (
             f"{both} change their order at {place}{doubt}, where one jumps to another trim:"
-            " no equal power."
+            f" no equal power; above it {one['less_above']} draws less."
         )
-    return f"Equal power of {both} at {place}{doubt}."
+    return f"Equal power of {both} at {place}{doubt}; above it {one['less_above']} draws less."
 
 
 def crossing_settings(crossing: CrossingDocument) -> str:
@@ -398,7 +398,8 @@ def _crossings(document: PowerDocument) -> str:
         [
             crossing_settings(c),
             _with_interval(c["airspeed_m_s"], c["interval_m_s"]) + crossing_doubt(document, c),
+            c["less_above"],
         ]
         for c in document["crossings"]
     ]
-    return table(["settings", "airspeed [m/s]"], rows)
+    return table(["settings", "airspeed [m/s]", "draws less above it"], rows)

@@ -5,7 +5,7 @@ from typing import Any
 
 from vlm.show.text.answer import joined
 from vlm.show.text.layout import number, with_error, with_interval
-from vlm.study.power.best import Rival, best_setting
+from vlm.study.power.best import Rival, best_setting, beyond_asked
 from vlm.study.power.pitch_trim import keys_behind
 from vlm.study.power.results import PowerDocument
 
@@ -56,6 +56,9 @@ def _longest(document: PowerDocument, names: list[str]) -> str:
 
 
 def _fastest(document: PowerDocument, names: list[str]) -> str:
+    beyond = beyond_asked(document, names)
+    if beyond and len(beyond) < len(names):
+        return _fastest_beyond(document, beyond, [name for name in names if name not in beyond])
     best = best_setting(document, "fastest_m_s", names)
     if best is None:
         return ""
@@ -68,6 +71,19 @@ def _fastest(document: PowerDocument, names: list[str]) -> str:
         return f"Fastest: {alike}; {best.name} {value}{ending}."
     less = [f"; {_size(one, 'm/s')} less with {one.name}" for one in best.rivals[:1]]
     return f"Fastest with {best.name}: {value}{ending}{''.join(less)}."
+
+
+def _fastest_beyond(document: PowerDocument, beyond: list[str], slower: list[str]) -> str:
+    """Settings that fly faster than was asked, and the best of the others."""
+    top = f"beyond {number(document['airspeed_m_s'][-1], 3)} m/s, the highest asked for"
+    said = f"Fastest with {beyond[0]}: {top}"
+    if len(beyond) > 1:
+        said = f"Fastest: not known which of {joined(beyond)}, each {top}"
+    rival = best_setting(document, "fastest_m_s", slower)
+    if rival is None:
+        return f"{said}."
+    at = special_value(document["configurations"][rival.name], "fastest_m_s", "m/s")
+    return f"{said}; {rival.name} {at}."
 
 
 def _alike(name: str, rivals: tuple[Rival, ...], unit: str, *, intervals: bool) -> str:

@@ -14,6 +14,7 @@ import numpy as np
 
 from vlm.constants import Floats
 from vlm.flight.trim.sampled_speeds import interval
+from vlm.flight.trim.special_speeds import NOT_REACHED
 from vlm.plain import Shown
 from vlm.verdicts import reach
 
@@ -120,12 +121,12 @@ def best_setting(
 
     Returns
     -------
-    None where no setting has that value
+    None where no setting has that value, and for the fastest where one flies faster than was asked
     """
-    values = {
-        name: document["configurations"][name]["speeds"][key]
-        for name in (document["configurations"] if names is None else names)
-    }
+    names = list(document["configurations"] if names is None else names)
+    if key in HIGHEST and beyond_asked(document, names):
+        return None
+    values = {name: document["configurations"][name]["speeds"][key] for name in names}
     known = {name: value for name, value in values.items() if value is not None}
     if not known:
         return None
@@ -136,6 +137,12 @@ def best_setting(
         for other in known if other != name
     ]  # fmt: skip
     return Best(name, tuple(sorted(rivals, key=lambda one: abs(one.difference))))
+
+
+def beyond_asked(document: Mapping[str, Any], names: Iterable[str]) -> list[str]:
+    """Settings that fly at the highest airspeed asked for, so that their fastest is not known."""
+    every = document["configurations"]
+    return [name for name in names if every[name]["speeds"]["fastest_limit"] == NOT_REACHED]
 
 
 def _rival(

@@ -59,6 +59,7 @@ class Crossing:
     stall_left_open : whether a strip of either setting is past its stall beside it, with no
         uncertainty of forces past stall in the file, or in deep stall; then its interval is not
         known
+    less_above : the setting that draws less above that speed
     """
 
     first: str
@@ -69,6 +70,7 @@ class Crossing:
     samples: Floats | None
     ends: tuple[float, float]
     stall_left_open: bool
+    less_above: str
 
     def interval(self, percent: float) -> tuple[float, float] | None:
         """Interval of the speed within the range of flight; None where it is not known.
@@ -121,7 +123,9 @@ def _of_pair(
     both = np.logical_and(a.decided, b.decided)
     apart = np.where(both, a.values(POWER) - b.values(POWER), np.nan)
     for low, high in _stretches(both):
-        for change, noise in turns_for_good(apart[low : high + 1], partial(_noise, a, b, low)):
+        for change, noise, rises in turns_for_good(
+            apart[low : high + 1], partial(_noise, a, b, low)
+        ):
             turn = low + change[0], low + change[1]
             speed = _where(a, b, turn)
             samples = None
@@ -132,7 +136,7 @@ def _of_pair(
             ends = float(a.speeds[low]), float(a.speeds[high])
             yield Crossing(
                 one, other, speed, _jumps(a, b, speed), noise, samples, ends,
-                _stall_left_open(a, b, turn, samples),
+                _stall_left_open(a, b, turn, samples), other if rises else one,
             )  # fmt: skip
 
 
@@ -161,7 +165,7 @@ def _stall_left_open(a: PowerCurve, b: PowerCurve, change: Change, samples: Floa
 
 def turns_for_good(
     apart: Floats, noise: Callable[[Change], float]
-) -> Iterator[tuple[Change, float]]:
+) -> Iterator[tuple[Change, float, bool]]:
     """Where a difference turns its sign and grows beyond its noise on either side.
 
     Turns between which it stays within its noise count once, in their middle, and only where the
@@ -174,12 +178,14 @@ def turns_for_good(
 
     Yields
     ------
-    Indices of the speeds before and after the turn, and the noise there.
+    Indices of the speeds before and after the turn, the noise there, and whether the difference is
+    above zero after it.
     """
     turns = sign_changes(apart)
     noises = [noise(turn) for turn in turns]
     edges = [0, *(after for _, after in turns), len(apart)]
-    sizes = [float(np.abs(apart[i:j]).max()) for i, j in pairwise(edges)]
+    most = [float(max(apart[i:j], key=abs)) for i, j in pairwise(edges)]
+    sizes = np.abs(most)
     last: int | None = None
     for place, size in enumerate(sizes):
         if size <= min(noises[max(0, place - 1) : place + 1], default=0.0):
@@ -187,7 +193,7 @@ def turns_for_good(
         if last is not None and (place - last) % 2:
             middle = (last + place - 1) // 2
             if min(size, sizes[last]) > noises[middle]:
-                yield turns[middle], noises[middle]
+                yield turns[middle], noises[middle], most[place] > 0.0
         last = place
 
 

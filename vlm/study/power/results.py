@@ -261,6 +261,7 @@ class CrossingDocument(TypedDict):
         or stand at more than 25 deg to the air
     is_jump : whether a setting jumps there, rather than that powers are equal
     noise_W : difference that the trims leave open [W]
+    less_above : the setting that draws less above that airspeed; below it the other does
     """
 
     first: str
@@ -270,6 +271,7 @@ class CrossingDocument(TypedDict):
     stall_left_open: bool
     is_jump: bool
     noise_W: float
+    less_above: str
 
 
 class UncertaintyDocument(TypedDict):
@@ -430,6 +432,7 @@ def _crossing(study: PowerStudy, crossing: Crossing) -> CrossingDocument:
         "stall_left_open": crossing.stall_left_open,
         "is_jump": crossing.is_jump,
         "noise_W": crossing.noise,
+        "less_above": crossing.less_above,
     }
 
 
