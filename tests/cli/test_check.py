@@ -57,6 +57,40 @@ def test_a_fin_is_reported_as_it_was_written() -> None:
     assert rise == pytest.approx(0.2 * math.sin(math.radians(20.0)))
 
 
+def test_clearance_is_told_at_the_limits_and_at_folds_that_have_a_name() -> None:
+    """The tips come nearest to what they fold toward at a limit, which need be no round number."""
+    changes = ["upper.tips.fold_min_deg=-83", "upper.tips.fold_max_deg=37"]
+    craft = load_biplane("tideline", [*changes, "configurations.dash.fold_deg=-80"])
+    rows = {row["fold_deg"]: row for row in dimensions(craft)["folds"]}
+    assert {-83.0, -80.0, -75.0, 0.0, 30.0, 37.0} <= set(rows)
+    assert min(rows) == -83.0
+    assert max(rows) == 37.0
+    # The tip of 0.36 m ends outboard of the lower wing's end and above it, by this much each.
+    fold = math.radians(83.0)
+    apart = 0.36 * math.hypot(math.cos(fold), 1.0 - math.sin(fold))
+    assert rows[-83.0]["clearance_m"] == pytest.approx(apart, rel=5e-3)  # camber
+    assert apart < rows[-75.0]["clearance_m"]
+    free = [row["fold_deg"] for row in dimensions(biplane())["folds"]]
+    assert (min(free), max(free)) == (-165.0, 165.0)  # no limit is stated
+
+
+@pytest.mark.parametrize(("given", "meant"), [("upper", "lower"), ("lower", "upper")])
+def test_masses_of_the_other_wing_s_tips_are_told_their_right_name(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], given: str, meant: str
+) -> None:
+    lower = "[lower]\nspan_m = 1.2\nroot_chord_m = 0.2\nend_chord_m = 0.2\n"
+    masses = "body_kg = 1.0\nbody_centre_m = [0, 0, 0]\nbody_inertia_kg_m2 = [1, 1, 1]\n"
+    file = tmp_path / "craft.toml"
+    file.write_text(
+        WINGS + lower + TIPS.replace("upper", meant) + "[arrangement]\ngap_m = 0.4\n"
+        f"[mass]\n{masses}{given}_tip = {{ mass_kg = 0.1, centre_m = [0, 0.1, 0] }}\n"
+    )
+    assert main(["check", str(file)]) == 2
+    said = " ".join(capsys.readouterr().err.split())
+    assert f"mass.{given}_tip is given, but the {given} wing has no tips" in said
+    assert said.endswith(f"did you mean mass.{meant}_tip?")
+
+
 def test_a_tip_longer_than_the_wing_inside_it_is_reported_as_it_was_written() -> None:
     """Half a wing of 0.5 m and a tip of 0.7 m, 0.2 m deep."""
     upper = dimensions(biplane(tip=0.7))["wings"]["upper"]

@@ -89,6 +89,14 @@ def test_the_static_margin_falls_by_what_is_said(
     assert after - before == pytest.approx(-found["aft_chords"], rel=0.02)
 
 
+def test_a_craft_that_is_balanced_is_told_no_move(capsys: pytest.CaptureFixture[str]) -> None:
+    x = answer(capsys, "tideline")["balance"]["body_centre_x_m"]
+    assert main(["check", "tideline", "--set", f"mass.body_centre_m=[{x:.5f},0,-0.19]"]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "rotors of equal thrust balance the craft, within half a millimetre." in said
+    assert "mm farther" not in said
+
+
 @pytest.mark.parametrize("name", ["plank", "ellipse"])
 def test_nothing_is_said_without_rotors_and_masses(
     capsys: pytest.CaptureFixture[str], name: str

@@ -125,9 +125,12 @@ class Mass(Block):
 
     def misfit(self, wings_with_tips: tuple[str, ...]) -> str | None:
         """What does not agree between these masses and the wings that have tips, in words."""
-        for wing in ("upper", "lower"):
-            if wing in wings_with_tips and wing not in self.tips:
+        for wing in self.tips:
+            if wing not in wings_with_tips:
+                others = [f"mass.{name}_tip" for name in wings_with_tips if name not in self.tips]
+                meant = f"; did you mean {others[0]}?" if others else ""
+                return f"mass.{wing}_tip is given, but the {wing} wing has no tips{meant}"
+        for wing in wings_with_tips:
+            if wing not in self.tips:
                 return f"mass.{wing}_tip is missing; the {wing} wing has tips that fold"
-            if wing in self.tips and wing not in wings_with_tips:
-                return f"mass.{wing}_tip is given, but the {wing} wing has no tips"
         return None

@@ -10,6 +10,8 @@ from vlm.show.text.layout import cut, number, section, table
 from vlm.study.check.study import CraftCheck
 
 WIDEST_FIN = 19
+BALANCED_M = 0.0005
+"""How near to balance the centre of gravity lies where no move of it is told [m]."""
 BASIS = "the file alone; nothing is solved"
 ELSEWHERE = "Legs may come from mission --legs, what may change from design --key."
 
@@ -82,6 +84,11 @@ def _balance_words(check: CraftCheck) -> list[str]:
     flat = "the tips flat" if found.fold_deg == 0.0 else f"a fold of {found.fold_deg:g} deg"
     state = f"In level flight at {found.airspeed_m_s:g} m/s with {flat}"
     size = f"{1000.0 * abs(found.aft_m):.0f} mm {move_words(found.aft_chords)}"
+    if abs(found.aft_m) < BALANCED_M:
+        words = f"{state} rotors of equal thrust balance the craft, within half a millimetre."
+        return (
+            [words] if found.passed is None else [words, f"Beyond a limit there: {found.passed}."]
+        )
     words = (
         f"{state} the rotors must differ by {abs(found.moment_N_m):.2g} N m nose"
         f" {'up' if found.moment_N_m > 0.0 else 'down'}: equal thrusts balance the craft with its"

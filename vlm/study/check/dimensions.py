@@ -8,7 +8,7 @@ import numpy as np
 from vlm.description.camber import thickness_of
 from vlm.description.fin import Fin
 from vlm.description.folds import FoldAngles
-from vlm.description.models import Biplane
+from vlm.description.models import FURTHEST_DEG, Biplane
 from vlm.errors import InputRefused
 from vlm.lattice.cellule import Cellule, Grid, build_cellule
 from vlm.lattice.lattice import Lattice, folded
@@ -201,8 +201,11 @@ def _arrangement(craft: Biplane, cellule: Cellule) -> ArrangementSizes | None:
 
 
 def _allowed(craft: Biplane) -> list[float]:
-    allowed = []
-    for angle in DEFAULT_FOLDS:
+    """Folds every 15 degrees, those that the file names for both sides alike, and its limits."""
+    named = [c.folds.left_deg for c in craft.configurations.values() if c.folds.is_symmetric]
+    limits = [end for end in craft.fold_range_deg if abs(end) < FURTHEST_DEG]
+    allowed: list[float] = []
+    for angle in sorted({*DEFAULT_FOLDS, *named, *limits}):
         try:
             craft.tip_folds(FoldAngles.symmetric(angle))
         except InputRefused:

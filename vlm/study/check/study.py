@@ -69,7 +69,8 @@ def craft_check(craft: Biplane, folds: Sequence[float] | None = None) -> CraftCh
 
     Parameters
     ----------
-    folds : of the tables over fold; every 15 degrees within the limits if left out [deg]
+    folds : of the tables over fold; every 15 degrees within the limits, these and the named ones
+        if left out [deg]
 
     Raises
     ------
