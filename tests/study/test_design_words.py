@@ -13,6 +13,7 @@ from vlm.study.design.changes import FOLD, SearchKey
 from vlm.study.design.evaluator import COARSER, FREE
 from vlm.study.design.goals import Worth
 from vlm.study.design.report import _fold_words
+from vlm.study.design.search import Searched, StartEnd, search
 from vlm.study.design.study import _Found, _gain_half_width
 from vlm.study.design.words import answer, sure_of
 from vlm.study.point.errors import half_width
@@ -21,7 +22,7 @@ from vlm.study.sensitivity import GAINED, Answer
 
 def study(
     goal: str, sign: float, best: float, present: float, half: float = np.nan, noise: float = 0.0,
-    rolls: tuple[str, str] = ("", ""),
+    rolls: tuple[str, str] = ("", ""), settled: bool = True,
 ) -> SimpleNamespace:  # fmt: skip
     def worth(value: float, side: str) -> SimpleNamespace:
         return SimpleNamespace(value=value, reason="", active=(), rolls_to=side)
@@ -30,7 +31,8 @@ def study(
         plan=SimpleNamespace(goal=SimpleNamespace(goal=goal, sign=sign)),
         best={"upper.tips.span_m": 0.5}, craft=load_biplane("tideline"),
         best_worth=worth(best, rolls[0]), present=worth(present, rolls[1]),
-        searched=SimpleNamespace(noise=noise), gain_half_width=half,
+        searched=SimpleNamespace(noise=noise, is_settled=settled), stopped=False,
+        gain_half_width=half,
     )  # fmt: skip
 
 
@@ -77,6 +79,37 @@ def test_the_first_line_holds_the_file_s_value():
     assert answer(study("energy", 1.0, 98.0, 100.0))[0] == (
         "Best: upper.tips.span_m = 0.5 (0.36 in the file), with an energy of 98 Wh."
     )
+
+
+def test_a_search_that_has_not_converged_names_no_best():
+    told = answer(study("energy", 1.0, 98.0, 100.0, settled=False))[0]
+    assert told.startswith("Best so far (no start has converged on it: raise --most): upper.tips")
+
+
+@pytest.mark.parametrize(
+    ("ends", "settled"),
+    [
+        ([(10.0, True), (12.0, False)], True),
+        ([(10.0, False), (12.0, True)], False),  # one that converged led elsewhere
+        ([(10.0, False), (10.0009, True)], True),  # within a ten-thousandth
+        ([(10.0, False), (np.nan, True)], False),
+        ([], False),
+    ],
+)
+def test_a_best_is_settled_where_a_start_converged_on_it(ends, settled):
+    place = np.zeros(1)
+    found = Searched(
+        place, 10.0, tuple(StartEnd(place, place, cost, 9, done) for cost, done in ends), 0.0, False
+    )
+    assert found.is_settled is settled
+
+
+def test_a_search_cut_short_is_not_settled_and_one_to_its_end_is():
+    """A parabola's least at 0.3."""
+    starts = np.array([[0.9]])
+    for most, settled in ((6, False), (60, True)):
+        found = search(lambda x: 1.0 + (x[0] - 0.3) ** 2, starts, most=most)
+        assert found.is_settled is settled
 
 
 def test_a_rolling_moment_has_a_side():

@@ -74,6 +74,13 @@ class Searched:
     noise: float
     stopped: bool
 
+    @property
+    def is_settled(self) -> bool:
+        """Whether a start that converged led to the best, within what counts as no change."""
+        noise = 0.0 if np.isnan(self.noise) else self.noise
+        room = max(LEAST_CHANGE * abs(self.cost), 2.0 * noise)
+        return any(end.converged and end.cost <= self.cost + room for end in self.ends)
+
 
 def starting_points(first: Sequence[float], starts: int) -> Floats:
     """Starts: the given one, then points spread evenly, shape (starts, keys) [1].
