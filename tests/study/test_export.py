@@ -81,6 +81,15 @@ def test_a_raised_port_tip_rolls_to_port(exported: tuple[xr.Dataset, FoldingCraf
     assert list(dataset["input"].values) == ["fold_left_rad", "fold_right_rad", "thrust_all_N"]
 
 
+def test_tables_hold_the_folds_they_end_at() -> None:
+    """12 degrees come back from radians as 12.000000000000002, beyond a fold of 12."""
+    assert np.degrees(np.radians(12.0)) != 12.0
+    plan = ExportPlan(((SPEED, 12.0),), (0.0, 4.0), (0.0, 5.0), (12.0, 29.0), MODELLED)
+    coords = export_dataset(biplane(), plan).coords
+    for side in ("fold_left", "fold_right"):
+        assert {float(coords[side].min()), float(coords[side].max())} == {12.0, 29.0}
+
+
 def test_files(exported: tuple[xr.Dataset, FoldingCraft], tmp_path: Path) -> None:
     dataset, _ = exported
     for ending in ("nc", "json", "csv"):

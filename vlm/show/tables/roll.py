@@ -39,7 +39,8 @@ def roll_table(study: "RollStudy", *, full: bool = False) -> str:
     blocks = [
         section("Pairs, lift held; folds in deg, moments in N m, + starboard down, nose to stbd",
                 _pairs(study)).rstrip(),
-        section("Authority against airspeed, lift held", _airspeeds(study.airspeeds)).rstrip(),
+        section("Authority against airspeed, lift held; strongest: the pair above at each",
+                _airspeeds(study.airspeeds)).rstrip(),
         section("Bank after the command", _history(study.bank_history)).rstrip(),
     ]  # fmt: skip
     rests = (
@@ -149,8 +150,8 @@ def _history(history: "BankHistory") -> str:
     heads = ["yaw", "ends", "30 deg, s", "60, s", "wrong", "deg/s", "slip", ""]
     rows = [_history_row(row) for row in history.histories]
     note = (
-        "wrong: furthest bank the other way first, deg; slip: peak sideslip, deg; the ± of these"
-        " is not known"
+        "wrong: furthest bank the other way first, deg; deg/s: peak roll rate on the way; slip:"
+        " peak sideslip, deg; the ± of these is not known"
     )
     return f"{first}\n{table(heads, rows, left=2)}\n{wrapped(note)}"
 

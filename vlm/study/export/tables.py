@@ -23,6 +23,8 @@ FORCES = ("CX", "CY", "CZ", "Cl", "Cm", "Cn")
 LOADS = ("X", "Y", "Z", "L", "M", "N")
 RATES = ("p_hat", "q_hat", "r_hat")
 STALLED = "stalled_share"
+FOLD_DECIMALS = 9
+"""Decimals of the folds of the tables, so that they hold the ends as asked for [1]."""
 DIMS = ("fold_left", "fold_right", "alpha", "beta")
 MOST_STALLED, MOST_ALPHA_DEG = 0.05, 18.0
 
@@ -89,9 +91,11 @@ def export_tables(
         "1 where less than a twentieth of the wings is stalled and the angle of attack is at most"
         " 18 deg; with fins, where the sideslip lets the tables hold",
     )
+    # Back from radians, an end may lie a rounding inside the fold that was asked for.
+    left, right = (np.round(np.degrees(side), FOLD_DECIMALS) for side in plant.air.points)
     coordinates: Variables = {
-        "fold_left": ("fold_left", np.degrees(plant.air.points[0]), {"units": "deg"}),
-        "fold_right": ("fold_right", np.degrees(plant.air.points[1]), {"units": "deg"}),
+        "fold_left": ("fold_left", left, {"units": "deg"}),
+        "fold_right": ("fold_right", right, {"units": "deg"}),
         "alpha": ("alpha", list(plan.alphas), {"units": "deg"}),
         "beta": ("beta", list(plan.betas), {"units": "deg"}),
     }

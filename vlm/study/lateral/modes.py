@@ -221,7 +221,7 @@ def _growing(growth: str, named: Mapping[str, list[tuple[ModeRow, SettingModes]]
         "1/s",
         "roots in level flight, controls fixed",
         f"the rotors' control must hold them{'' if grows else ' if they grow'}; see what they must"
-        " add",
+        " add (lateral --full)",
         sum(settings.values()),
         fastest[ordered[0]][0].real_half_width_1_s,
     )
