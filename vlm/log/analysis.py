@@ -20,6 +20,7 @@ from vlm.log.difference import Difference, difference, unflown
 from vlm.log.explaining import explained
 from vlm.log.fit import Fit
 from vlm.log.fold_settings import configurations_flown, unknown_labels
+from vlm.log.fold_warnings import fold_warnings
 from vlm.log.known_loads import (
     KnownLoads,
     corrected_points,
@@ -86,6 +87,7 @@ class Craft:
     climb_efficiency : share of electrical power that turns into climb by its own model; None where
         it has no rotors
     loads : what runs all the time, power in hover, weight and wing area; None without propulsion
+    fold_range_deg : lowest and highest fold that the hinges allow; None without tips
     """
 
     title: str
@@ -97,6 +99,7 @@ class Craft:
     battery_Wh: float | None = None
     climb_efficiency: float | None = None
     loads: KnownLoads | None = None
+    fold_range_deg: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)
@@ -196,6 +199,7 @@ def log_craft(craft: Biplane) -> Craft:
         battery_Wh=None if craft.propulsion is None else craft.propulsion.battery_energy_Wh,
         climb_efficiency=climb_efficiency(craft) if craft.log.climb_efficiency is None else None,
         loads=known_loads(craft),
+        fold_range_deg=craft.fold_range_deg if craft.tips else None,
     )
 
 
@@ -250,7 +254,7 @@ def measured(craft: Craft, log: FlightLog, plan: LogPlan = STANDARD_PLAN) -> Mea
     warnings = log_warnings(
         Checked(craft.battery_Wh, how, log, steady, points, air, errors),
         unknown_labels(log.cells, how),
-    )
+    ) + fold_warnings(log.cells, configuration, how, craft.fold_range_deg)
     return Measured(
         craft=craft,
         plan=plan,
