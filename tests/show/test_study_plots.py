@@ -260,6 +260,25 @@ def test_labels_kept_within_are_inside_and_apart() -> None:
     assert kept_within(np.array([30.0, 60.0]), 10.0, (0.0, 100.0)).tolist() == [30.0, 60.0]
 
 
+def test_words_of_a_narrow_picture_of_differences_stay_within_the_axes() -> None:
+    """Airspeeds of near crossings below one another, and how high a peak goes."""
+    document = power()
+    document["differences"][0]["difference_percent"][2] = 249.0
+    near = [document["crossings"][0] | {"airspeed_m_s": at} for at in (8.0, 9.0, 10.0)]
+    document["crossings"] = near
+    with plot_style() as plt:
+        figure, axes = plt.subplots(figsize=(3.4, 2.6), layout="constrained")
+        power_plots.difference_axes(axes, document)
+        figure.canvas.draw()
+        words = [one for one in axes.texts if "m/s" in one.get_text()]
+        assert len(words) == 4
+        frame = axes.get_window_extent()
+        for one in words:
+            box = one.get_window_extent()
+            assert box.y0 >= frame.y0, one.get_text()
+            assert box.x1 <= figure.bbox.x1, one.get_text()
+
+
 def test_crossings_are_marked_with_their_interval() -> None:
     with plot_style() as plt:
         _, axes = plt.subplots()
@@ -511,6 +530,13 @@ def test_a_narrow_map_of_a_schedule_names_its_lines_in_a_legend() -> None:
             assert {text.get_text() for text in axes.texts} & {
                 "best fold", "as flown: crosses do not keep a constraint"} == named  # fmt: skip
             assert (axes.get_legend() is None) is bool(named)
+            reasons = {"not allowed: stall margin", "not allowed: no trim"}
+            written = {text.get_text() for text in axes.texts}
+            if axes.get_legend() is None:
+                assert reasons <= written
+            else:
+                assert reasons <= {text.get_text() for text in axes.get_legend().get_texts()}
+                assert not reasons & written
             assert figure.axes
 
 

@@ -150,8 +150,8 @@ def difference_axes(axes: Any, document: PowerDocument, unit: str = "percent") -
     # No further than the curves, or the zero line strikes through the name of one that ends on it.
     known = [line.get_xdata()[np.isfinite(line.get_ydata())] for line, _ in lines]
     axes.set_xlim(0.0, max((one.max() for one in known if one.size), default=speeds[-1]))
-    _mark_crossings(axes, document, first, colours)
-    _cut_peak(axes, [line for line, _ in lines], unit)
+    rows = _mark_crossings(axes, document, first, colours)
+    _cut_peak(axes, [line for line, _ in lines], unit, rows)
     axes.set_xlabel(SPEED_LABEL)
     shown = "%" if unit == "percent" else unit
     axes.set_ylabel(f"power above that of {first} [{shown}]")
@@ -161,34 +161,39 @@ def difference_axes(axes: Any, document: PowerDocument, unit: str = "percent") -
 
 def _mark_crossings(
     axes: Any, document: PowerDocument, first: str, colours: Mapping[str, str]
-) -> None:
-    """Where a setting draws the same power as the first: a diamond, its interval, its airspeed."""
+) -> int:
+    """Where a setting draws the same power as the first: a diamond, its interval, its airspeed.
+
+    Returns how many rows the airspeeds take below the zero line.
+    """
     found = sorted(
         (one for one in document["crossings"] if first in (one["first"], one["second"])),
         key=lambda one: one["airspeed_m_s"],
     )
     if not found:
-        return
+        return 1
+    speeds = [one["airspeed_m_s"] for one in found]
+    ranks = [0]
+    for apart in np.diff(speeds):
+        ranks.append(ranks[-1] + 1 if apart < NEAR_SPEEDS_M_S else 0)
     # Room below the zero line for the airspeeds.
     low, high = axes.get_ylim()
-    axes.set_ylim(bottom=min(low, -ROOM_BELOW * high))
-    before, rank = -np.inf, 0
-    for one in found:
+    axes.set_ylim(bottom=min(low, -ROOM_BELOW * (1 + max(ranks)) * high))
+    for one, rank in zip(found, ranks, strict=True):
         (other,) = {one["first"], one["second"]} - {first}
         speed = one["airspeed_m_s"]
         marker, said = ("|", " (jump)") if one.get("is_jump") else ("D", "")
         axes.plot(speed, 0.0, marker, color=colours[other], ms=5, mec="k", mew=0.6, zorder=4)
         if one.get("interval_m_s"):
             axes.plot(one["interval_m_s"], [0.0, 0.0], color=colours[other], lw=3.5, alpha=0.5)
-        rank = rank + 1 if speed - before < NEAR_SPEEDS_M_S else 0
-        before = speed
         axes.annotate(
             f"{speed:.3g} m/s{said}", (speed, 0.0), xytext=(4, -7 - 10 * rank), va="top",
             fontsize=8, textcoords="offset points", color=text_colour(colours[other]),
         )  # fmt: skip
+    return 1 + max(ranks)
 
 
-def _cut_peak(axes: Any, lines: Sequence[Any], unit: str) -> None:
+def _cut_peak(axes: Any, lines: Sequence[Any], unit: str, rows: int) -> None:
     """Keep a peak beside one setting's stall from flattening the rest; say how high it goes."""
     if unit != "percent" or not lines:
         return
@@ -199,9 +204,9 @@ def _cut_peak(axes: Any, lines: Sequence[Any], unit: str) -> None:
     line = lines[peaks.index(highest)]
     beyond = line.get_xdata()[np.flatnonzero(line.get_ydata() > MOST_PERCENT)]
     lowest = min(float(np.nanmin(one.get_ydata(), initial=0.0)) for one in lines)
-    axes.set_ylim(lowest - ROOM_BELOW * MOST_PERCENT, MOST_PERCENT)
+    axes.set_ylim(lowest - ROOM_BELOW * rows * MOST_PERCENT, MOST_PERCENT)
     axes.annotate(
-        f"up to {highest:.0f} % at {beyond[0]:.3g} to {beyond[-1]:.3g} m/s",
+        f"up to {highest:.0f} %\nat {beyond[0]:.3g} to {beyond[-1]:.3g} m/s",
         (beyond[-1], MOST_PERCENT), xytext=(8, -3),
         textcoords="offset points", va="top", color=text_colour(line.get_color()), fontsize=8,
     )  # fmt: skip

@@ -1,6 +1,6 @@
 """A fold schedule over the map of power; what [schedule] does not allow is hatched, with why."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from textwrap import wrap
 from typing import Any
@@ -24,8 +24,6 @@ SIDE, INSET = 0.2, 0.015
 it [1]."""
 NARROW = 3.2
 """Width of a map from which on names have room in it [in]."""
-SHORT = 12
-"""Letters of a reason that a narrow map has room for in one line."""
 LEAST_NAMED = 0.02
 """Share of the map from which on a reason is written into it [1]."""
 
@@ -50,10 +48,11 @@ def schedule_axes(axes: Any, document: ScheduleDocument) -> Any:
     reasons = np.array(drawn["forbidden_by"], dtype=object).T
     axes.set_xlim(speeds[0], speeds[-1])
     axes.set_ylim(folds[0], folds[-1])
+    hatches = _hatches(reasons)
     small: list[str] = []
     for part in _free_runs(joined):
         axes.contourf(speeds, folds[part], above[part], LEVELS, cmap=scale.cmap, norm=scale.norm)
-        small += _forbidden(axes, speeds, folds[part], reasons[part])
+        small += _forbidden(axes, speeds, folds[part], reasons[part], hatches)
     _contact(axes, speeds, folds[joined], scale.to_rgba(above[joined]), reasons[joined])
     bar = axes.figure.colorbar(scale, ax=axes)
     bar.set_label("power above the least of any fold [%]")
@@ -64,7 +63,7 @@ def schedule_axes(axes: Any, document: ScheduleDocument) -> Any:
     lines = [(dots, "best fold")]
     if document["flown"] is not None:
         lines.append(_as_flown(axes, document["flown"]))
-    _name(axes, lines)
+    _name(axes, lines, hatches)
     notes = [TOUCHING] if joined.any() else []
     if small:
         notes.append(f"small hatched parts: {', '.join(dict.fromkeys(small))}")
@@ -77,10 +76,22 @@ def schedule_axes(axes: Any, document: ScheduleDocument) -> Any:
     return axes
 
 
-def _name(axes: Any, lines: Sequence[tuple[Any, str]]) -> None:
-    """Names beside the lines, or in a legend where the map has no room for them."""
+def _hatches(reasons: Any) -> dict[str, str]:
+    """A hatch for every reason that forbids folds."""
+    names = [name for name in dict.fromkeys(reasons.ravel()) if name]
+    return dict(zip(names, HATCHES * len(names), strict=False))
+
+
+def _name(axes: Any, lines: Sequence[tuple[Any, str]], hatches: Mapping[str, str]) -> None:
+    """Names beside the lines, or with the reasons in a legend where the map has no room."""
+    from matplotlib.patches import Patch
+
     if _narrow(axes):
-        axes.legend(*zip(*lines, strict=True))
+        shut = [
+            (Patch(facecolor=MAP_PAPER, edgecolor=MAP_INK, hatch=hatch), f"not allowed: {name}")
+            for name, hatch in hatches.items()
+        ]
+        axes.legend(*zip(*lines, *shut, strict=True))
         return
     for at_end, (line, text) in zip((True, False), lines, strict=False):
         _named(axes, line.get_xdata(), line.get_ydata(), text, at_end=at_end)
@@ -117,30 +128,31 @@ def _contact(axes: Any, speeds: Floats, folds: Floats, colours: Any, reasons: An
         axes.plot(speeds[shut], at[shut], "x", color="0.35", ms=5, clip_on=False, zorder=3.5)
 
 
-def _forbidden(axes: Any, speeds: Floats, folds: Floats, table: Any) -> list[str]:
-    """Hatch what is not allowed, one hatch a reason, and write the reason into it.
+def _forbidden(
+    axes: Any, speeds: Floats, folds: Floats, table: Any, hatches: Mapping[str, str]
+) -> list[str]:
+    """Hatch what is not allowed, and write the reason into it where the map has room for that.
 
     Returns the reasons of parts too small to hold theirs.
     """
-    after = "\n" if _narrow(axes) else " "
-    small = []
-    names = [name for name in dict.fromkeys(table.ravel()) if name]
-    for hatch, name in zip(HATCHES * len(names), names, strict=False):
+    small: list[str] = []
+    for name, hatch in hatches.items():
         own = table == name
+        if not own.any():
+            continue
         axes.contourf(
             speeds, folds, own.astype(float), [0.5, 1.5], colors=[VEIL], hatches=[hatch],
         )  # fmt: skip
         axes.contour(speeds, folds, own.astype(float), [0.5], colors=[MAP_INK], linewidths=0.8)
-        for part in _parts(own):
+        for part in [] if _narrow(axes) else _parts(own):
             if part.mean() < LEAST_NAMED:
                 small.append(name)
                 continue
             row, column = _middle(part)
             place, va, shift = _beside_narrow(axes, folds[part[:, column]], float(folds[row]))
             along, ha = _within_sides(speeds, float(speeds[column]))
-            between = after if len(name) > SHORT else " "
             axes.annotate(
-                f"not allowed:{between}{name}", (along, place), xytext=(0.0, shift),
+                f"not allowed: {name}", (along, place), xytext=(0.0, shift),
                 textcoords="offset points", ha=ha, va=va, fontsize=8.0, zorder=5,
                 bbox={"boxstyle": "round,pad=0.2", "fc": "w", "ec": "none", "alpha": 0.9},
             )  # fmt: skip
