@@ -43,7 +43,7 @@ def mission_table(document: MissionDocument, *, full: bool = False) -> str:
         mission_answers(document),
         [block.rstrip() for block in blocks],
         [Finding(**one) for one in document["findings"]],
-        "; ".join(document["assumed"][:1]),
+        "; ".join(document["assumed"][:2]),
         [listed("Assumed", document["assumed"])] if full else None,
     )
 

@@ -23,12 +23,13 @@ LEAST_WH = 0.01
 ASSUMED = (
     "every leg is steady; a transition is the mean of level trims from hover to its airspeed,"
     " and the energy to speed up or slow down is left out",
-    "turns and climbs fly at the fold of their airspeed; a turn is trimmed as straight flight of"
-    " its load factor times the weight",
     "the schedule commands the best fold of each airspeed, not the straight lines as flown; below"
     " its lowest airspeed the tips rest",
+    "turns and climbs fly at the fold of their airspeed; a turn is trimmed as straight flight of"
+    " its load factor times the weight",
     "a craft that does not fold keeps to stall margin, rotor margin and dihedral effect of"
-    " [schedule]; the room to roll by folding does not bind it, and how it rolls is left open",
+    " [schedule], with its mechanism to hinge moment and forbidden folds too; the room to roll by"
+    " folding does not bind it, and how it rolls is left open",
     "tips of another span weigh in proportion",
     "folding moves each tip steadily with the highest friction, beside the leg, not after it; at"
     " rest the servos draw their hold current",
