@@ -3,16 +3,18 @@
 import json
 import math
 from pathlib import Path
+from typing import Any
 
 import pytest
-from core_craft import biplane
+from core_craft import biplane, wing
 
 from vlm.cli.main import main
 from vlm.constants import GRAVITY
 from vlm.description.loading import load_biplane
-from vlm.description.models import Biplane
+from vlm.description.models import Arrangement, Biplane, Tips
 from vlm.lattice.cellule import Grid, build_cellule
 from vlm.power.rotor import hover_state
+from vlm.show.plots import three_views
 from vlm.study.check.command_needs import command_answers
 from vlm.study.check.dimensions import dimensions
 from vlm.study.check.hover import Hover, hover_of
@@ -294,3 +296,24 @@ def test_the_drawing(ending: str, tmp_path: Path) -> None:
 def test_the_answer_fits_80_columns(name: str, capsys) -> None:
     assert main(["check", name]) == 0
     assert max(len(line) for line in capsys.readouterr().out.splitlines()) <= 80
+
+
+def test_lengths_of_the_drawing_hide_no_arrow_and_no_wing_s_tips(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """Tips on the lower wing alone have their length too, and a short stagger its arrow."""
+    drawn: list[Any] = []
+    monkeypatch.setattr(three_views, "save_figure", lambda figure, path: drawn.append(figure))
+    tips = Tips(span_m=0.17, end_chord_m=0.2)
+    craft = Biplane(
+        title="Tips below", upper=wing(), lower=wing(tips=tips),
+        arrangement=Arrangement(gap_m=0.3, stagger_m=0.04),
+    )  # fmt: skip
+    three_views.save_three_views(craft, craft_check(craft), tmp_path / "a.png")
+    [figure] = drawn
+    figure.canvas.draw()
+    words = {text.get_text(): (axes, text) for axes in figure.axes for text in axes.texts}
+    assert "tip 0.170" in words
+    axes, text = words["stagger 0.040"]
+    end = axes.transData.transform((0.04, 0.0))[0]
+    assert text.get_window_extent().x0 > end

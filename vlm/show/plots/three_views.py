@@ -91,33 +91,37 @@ def _dimensions(places: Any, craft: Biplane, check: CraftCheck, points: Any) -> 
     behind, above, side = places
     low, high = points.min(axis=0), points.max(axis=0)
     room = 0.09 * (high[1] - low[1])
-    drawn = behind.dataLim.y1  # folded tips and rotors too, which no number may hide
+    # Folded tips and rotors too, which no number may hide.
+    under, drawn, over = behind.dataLim.y0, behind.dataLim.y1, side.dataLim.y1
     top = drawn + room
     _arrow(behind, (low[1], top), (high[1], top), f"span {high[1] - low[1]:.3f}")
     chord = check.dimensions["wings"]["upper"]["mean_chord_m"]
-    _arrow(above, (high[1] + room, 0.0), (high[1] + room, chord), f"chord {chord:.3f}")
-    tip = check.dimensions["wings"]["upper"]["tip_span_m"]
-    if tip is not None:
-        _arrow(behind, (high[1] - tip, drawn + 0.4 * room), (high[1], drawn + 0.4 * room),
-               f"tip {tip:.3f}")  # fmt: skip
+    _arrow(above, (high[1] + room, 0.0), (high[1] + room, chord), f"mean chord {chord:.3f}")
+    for name, wing in check.dimensions["wings"].items():
+        tip, end = wing["tip_span_m"], 0.5 * wing["flat_span_m"]
+        if tip is not None:
+            at = drawn + 0.4 * room if name == "upper" else under - 0.6 * room
+            _arrow(behind, (end - tip, at), (end, at), f"tip {tip:.3f}")
     if craft.arrangement is not None:
         gap, stagger = craft.arrangement.gap_m, craft.arrangement.stagger_m
         _arrow(side, (high[0] + room, -gap), (high[0] + room, 0.0), f"gap {gap:.3f}")
         if stagger:
-            _arrow(side, (0.0, high[2] + room), (stagger, high[2] + room),
-                   f"stagger {stagger:.3f}")  # fmt: skip
+            ends = sorted((0.0, stagger))
+            _arrow(side, (ends[0], over + 0.4 * room), (ends[1], over + 0.4 * room),
+                   f"stagger {stagger:.3f}", beside=True)  # fmt: skip
 
 
-def _arrow(axes: Any, start: Any, end: Any, text: str) -> None:
+def _arrow(axes: Any, start: Any, end: Any, text: str, *, beside: bool = False) -> None:
+    """A length with its number over it; beside it where it is upright or asked to be."""
     axes.plot([start[0], end[0]], [start[1], end[1]], alpha=0.0)  # makes room for it
     style = {"arrowstyle": "<->", "color": PALE, "lw": 1.0, "shrinkA": 0, "shrinkB": 0}
     axes.annotate("", start, end, arrowprops=style)
-    middle = 0.5 * (start[0] + end[0]), 0.5 * (start[1] + end[1])
-    upright = start[0] == end[0]
+    beside = beside or start[0] == end[0]
+    at = end[0] if beside else 0.5 * (start[0] + end[0])
     axes.annotate(
-        text, middle, xytext=(5.0 if upright else 0.0, 0.0), textcoords="offset points",
-        ha="left" if upright else "center", va="center", fontsize=8, color=INK,
-        bbox={"fc": "white", "ec": "none", "pad": 1.0},
+        text, (at, 0.5 * (start[1] + end[1])), xytext=(5.0, 0.0) if beside else (0.0, 2.0),
+        textcoords="offset points", ha="left" if beside else "center",
+        va="center" if beside else "bottom", fontsize=8, color=INK,
     )  # fmt: skip
 
 
