@@ -21,6 +21,7 @@ from vlm.show.scenes.pictures import (
     axis_names,
     caption,
     checked_direction,
+    foot,
     save_polydata,
     still,
 )
@@ -162,6 +163,13 @@ def test_a_picture_s_numbers_have_the_errors_of_point() -> None:
     moment = report.hinges["upper_left"].moment
     assert with_error(moment, report.half_widths["hinge_moment_upper_left_N_m"]) in line
     assert "±" not in caption(seen.scene(setting))
+
+
+def test_the_foot_of_a_picture_tells_what_the_orange_lines_are() -> None:
+    """They are drawn for tips alone."""
+    assert "orange: the air's force on each tip" in foot(folded_scene(), "from behind")
+    fixed = Session(load_biplane("plank"), GRID).scene(Setting(alpha_deg=4.0))
+    assert "orange" not in foot(fixed, "from behind")
 
 
 def test_directions_are_checked() -> None:

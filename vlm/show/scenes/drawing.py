@@ -5,13 +5,11 @@ from typing import Any
 
 import numpy as np
 
-from vlm.cautions import SHORT_CAUTION
 from vlm.constants import Floats
 from vlm.show.saving import save_figure
-from vlm.show.scenes.pictures import DIRECTIONS, FORCE, HINGE, INK, WAKE, caption
+from vlm.show.scenes.pictures import DIRECTIONS, FORCE, HINGE, INK, WAKE, caption, foot
 from vlm.show.scenes.scene import (
     LOAD,
-    POSITIVE,
     TITLES,
     Scales,
     force_points,
@@ -90,8 +88,8 @@ def save_drawing(
         if numbers:
             axes.text(0.0, 1.0, caption(scene), transform=axes.transAxes, va="top",
                       family="monospace", fontsize=7, color=INK)  # fmt: skip
-        words = f"seen {DIRECTIONS[direction].words}, parallel; loads {POSITIVE}."
-        figure.supxlabel(f"{words} {SHORT_CAUTION.partition(':')[0]}", fontsize=7, color=INK)
+        words = foot(scene, f"{DIRECTIONS[direction].words}, parallel")
+        figure.supxlabel(words, fontsize=7, color=INK)
         save_figure(figure, path)
 
 

@@ -172,6 +172,12 @@ def caption(scene: Scene) -> str:
     return "\n".join([*lines, *(f"warning: {text.partition(';')[0]}" for text in scene.warnings)])
 
 
+def foot(scene: Scene, seen: str) -> str:
+    """The line below a picture: from where it is seen, what is drawn, and the caution."""
+    tips = "; orange: the air's force on each tip" if scene.hinges else ""
+    return f"seen {seen}; loads {POSITIVE}{tips}. {SHORT_CAUTION.partition(':')[0]}"
+
+
 def still(
     scene: Scene,
     direction: str = "three-quarter",
@@ -208,10 +214,7 @@ def still(
         plotter.add_axes(xlabel=x, ylabel=y, zlabel=z, color=paper.ink)
         if numbers:
             written(plotter, caption(scene), "upper_left", "numbers", STILL_TEXT_SIZE, paper)
-        seen = (
-            f"seen {DIRECTIONS[direction].words}; loads {POSITIVE}."
-            f" {SHORT_CAUTION.partition(':')[0]}"
-        )
+        seen = foot(scene, DIRECTIONS[direction].words)
         plotter.add_text(seen, position="lower_left", font_size=8, color=paper.ink)
         aimed(plotter, direction, scene)
         if numbers:
