@@ -31,7 +31,7 @@ def study(
         plan=SimpleNamespace(goal=SimpleNamespace(goal=goal, sign=sign)),
         best={"upper.tips.span_m": 0.5}, craft=load_biplane("tideline"),
         best_worth=worth(best, rolls[0]), present=worth(present, rolls[1]),
-        searched=SimpleNamespace(noise=noise, is_settled=settled), stopped=False,
+        searched=SimpleNamespace(noise=noise, has_converged=settled), stopped=False,
         gain_half_width=half,
     )  # fmt: skip
 
@@ -96,12 +96,12 @@ def test_a_search_that_has_not_converged_names_no_best():
         ([], False),
     ],
 )
-def test_a_best_is_settled_where_a_start_converged_on_it(ends, settled):
+def test_a_best_has_converged_where_a_start_converged_on_it(ends, settled):
     place = np.zeros(1)
     found = Searched(
         place, 10.0, tuple(StartEnd(place, place, cost, 9, done) for cost, done in ends), 0.0, False
     )
-    assert found.is_settled is settled
+    assert found.has_converged is settled
 
 
 def test_a_search_cut_short_is_not_settled_and_one_to_its_end_is():
@@ -109,7 +109,7 @@ def test_a_search_cut_short_is_not_settled_and_one_to_its_end_is():
     starts = np.array([[0.9]])
     for most, settled in ((6, False), (60, True)):
         found = search(lambda x: 1.0 + (x[0] - 0.3) ** 2, starts, most=most)
-        assert found.is_settled is settled
+        assert found.has_converged is settled
 
 
 def test_a_rolling_moment_has_a_side():

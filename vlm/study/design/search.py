@@ -75,7 +75,7 @@ class Searched:
     stopped: bool
 
     @property
-    def is_settled(self) -> bool:
+    def has_converged(self) -> bool:
         """Whether a start that converged led to the best, within what counts as no change."""
         noise = 0.0 if np.isnan(self.noise) else self.noise
         room = max(LEAST_CHANGE * abs(self.cost), 2.0 * noise)

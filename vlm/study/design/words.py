@@ -23,8 +23,8 @@ def answer(study: DesignStudy) -> list[str]:
         return []
     keys = ", ".join(_changed(study, name, value) for name, value in study.best.items())
     article = "an" if goal.goal[0] in "aeiou" else "a"
-    settled = study.stopped or study.searched.is_settled  # that it was stopped is said above
-    which = "Best" if settled else "Best so far (no start has converged on it: raise --most)"
+    converged = study.stopped or study.searched.has_converged  # that it was stopped is said above
+    which = "Best" if converged else "Best so far (no start has converged on it: raise --most)"
     said = [f"{which}: {keys}, with {article} {goal.goal} of {_sized(study, best)}."]
     if study.present is not None and study.present.reason:
         said.append(f"As in the file it is not allowed: {study.present.reason}.")
