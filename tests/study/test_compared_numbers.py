@@ -314,7 +314,8 @@ def design(sign=1.0, best=200.0, present=210.0, value=2.0, noise=0.0, goal="powe
         best={"k_m": value, "fold_deg": 2.0},
         best_worth=Worth(best),
         present=Worth(present),
-        searched=SimpleNamespace(noise=noise, ends=()),
+        searched=SimpleNamespace(noise=noise, ends=(), has_converged=True),
+        stopped=False,
         gain_half_width=np.nan,
         **keys,
     )
