@@ -1,14 +1,15 @@
 """The option ``--within``: a wanted error, from which a command finds its lattice by itself."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 from click.core import ParameterSource
 
 from vlm.cli.answering import note
 from vlm.cli.hearing import counted, shown_progress
+from vlm.cli.options import Decorator
 from vlm.errors import InputRefused
 
 if TYPE_CHECKING:
@@ -21,9 +22,6 @@ if TYPE_CHECKING:
     from vlm.study.sweep.plan import SweepPlan
 
 UNNAMED = ("CL", "CDi")
-
-
-Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
 
 
 def _within_option(rest: str) -> Decorator:

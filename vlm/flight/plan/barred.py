@@ -37,13 +37,16 @@ def barred_between(
     return found
 
 
+def middles(one: float, two: float, ranges: Sequence[tuple[float, float]]) -> list[float]:
+    """The middle of what lies between two folds of each range; none of one beside them [deg]."""
+    low, high = min(one, two), max(one, two)
+    inside = [(max(low, start), min(high, end)) for start, end in ranges]
+    return [0.5 * (start + end) for start, end in inside if start < end]
+
+
 def _folds_between(table: FoldTable, one: float, two: float) -> Floats:
     """Folds of a way, the middle of what it has of every forbidden range among them [deg]."""
     low, high = min(one, two), max(one, two)
-    parts = [
-        0.5 * (max(low, start) + min(high, end))
-        for start, end in table.constraints.schedule.forbidden_deg
-        if max(low, start) < min(high, end)
-    ]
+    parts = middles(low, high, table.constraints.schedule.forbidden_deg)
     evenly = np.linspace(low, high, 2 + int((high - low) / STEP_DEG))
     return np.unique(np.concatenate([evenly, parts]))

@@ -16,6 +16,7 @@ from scipy.optimize import minimize
 from vlm.constants import Floats
 from vlm.description.schedule import Schedule
 from vlm.flight.craft.crossing import sign_changes
+from vlm.flight.plan.barred import middles
 from vlm.flight.plan.constraints import ROLL_MOMENT, Setting
 from vlm.flight.plan.fold_search import FoldTable
 from vlm.flight.plan.loss_table import LossTable
@@ -287,10 +288,9 @@ def _within_ranges(
         for (a, at_a), (b, at_b) in pairwise(
             (v, float(np.interp(v - shift, speeds, folds))) for v in knots
         ):
-            for start, end in ranges:
-                low, high = max(min(at_a, at_b), start), min(max(at_a, at_b), end)
-                if low < high:
-                    found.append(a + (0.5 * (low + high) - at_a) / (at_b - at_a) * (b - a))
+            found += [
+                a + (fold - at_a) / (at_b - at_a) * (b - a) for fold in middles(at_a, at_b, ranges)
+            ]
     return found
 
 

@@ -59,6 +59,11 @@ class FoldTable:
         """
         return cls(book, Constraints.of(book, schedule))
 
+    @property
+    def _ends(self) -> tuple[float, float]:
+        """Lowest and highest fold of the book [deg]."""
+        return float(self.book.folds_deg[0]), float(self.book.folds_deg[-1])
+
     def row(self, speed: float) -> list[Setting]:
         """All settings solved at an airspeed so far, growing in fold; those of the book at least.
 
@@ -66,7 +71,7 @@ class FoldTable:
         ----------
         speed : one of the book's, or any other, for which the book's folds are then solved [m/s]
         """
-        low, high = (float(self.book.folds_deg[i]) for i in (0, -1))
+        low, high = self._ends
         for fold in map(float, self.book.folds_deg):
             if not self.setting(fold, speed).is_joined:
                 continue
@@ -89,13 +94,13 @@ class FoldTable:
         reserve = schedule.roll_reserve_deg or 0.0
         if not reserve or schedule.roll_moment_min_N_m is None or np.ptp(reach) < 2.0 * reserve:
             return ()
-        low, high = (float(self.book.folds_deg[i]) for i in (0, -1))
+        low, high = self._ends
         return tuple(f for f in (reach[0] + reserve, reach[1] - reserve) if low <= f <= high)
 
     def _ends_of_ranges(self) -> tuple[float, ...]:
         """Ends of ranges that must not be held, which may be held: however little is left between
         two of them is solved [deg]."""
-        low, high = (float(self.book.folds_deg[i]) for i in (0, -1))
+        low, high = self._ends
         ends = {end for pair in self.constraints.schedule.forbidden_deg for end in pair}
         return tuple(sorted(end for end in ends if low <= end <= high))
 

@@ -153,7 +153,7 @@ def climbing_turn(climb: Floats, lean: Floats) -> Floats:
     return np.asarray(np.arcsin(np.clip(np.sin(climb) / np.cos(lean), -1.0, 1.0)))
 
 
-def first_guess(problem: TrimProblem, speed: float, climb_angle: float = 0.0) -> Floats:
+def first_guess(problem: TrimProblem, speed: float, climb_angle: float) -> Floats:
     """Hover at low speed; at high speed at six degrees to the path, with the weight's part along it
     and a fifth of the weight as thrust."""
     unknown = np.zeros(problem.unknowns)

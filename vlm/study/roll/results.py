@@ -199,7 +199,7 @@ class HistoryRow:
     cut_off: str
     cut_off_at_s: float | None
     departs: bool
-    loads_hold: bool = True
+    loads_hold: bool
 
 
 @dataclass(frozen=True)
