@@ -383,6 +383,8 @@ def test_what_lies_between_best_folds_is_found_however_narrow(book: PowerBook) -
     found = barred_between(table, ideal)
     assert found["forbidden from 30.11 to 30.12 deg"] == [(11.0, 14.0)]
     assert "forbidden from 50 to 60 deg" not in found
+    order = list(table.reading(11.0, np.array([5.0])).margins)
+    assert list(found) == sorted(found, key=order.index)  # the same in every process
     hinge = {name for name in table.constraints.units if name.startswith("hinge moment")}
     margins = {
         name: [

@@ -30,7 +30,7 @@ def barred_between(
             continue
         folds = _folds_between(table, one.fold_deg, two.fold_deg)
         first, second = (table.reading(point.speed, folds).margins for point in (one, two))
-        for name in first.keys() & second.keys():
+        for name in [key for key in first if key in second]:
             margin = np.maximum(first[name], second[name])
             if (margin[np.isfinite(margin)] < -TOUCH).any():
                 found.setdefault(name, []).append((one.speed, two.speed))
