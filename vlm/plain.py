@@ -131,8 +131,13 @@ def _opened(value: Any) -> Any:
     return str(value) if isinstance(value, Enum) else value
 
 
-def move_words(chords: float) -> str:
-    """Which way a move aft by so many chords goes, and what it does to the static margin."""
+LEAST_MOVE_M = 0.0005
+"""Moves of the centre of gravity below this are none worth telling [m]."""
+
+
+def move_words(aft: float, chords: float) -> str:
+    """How far and which way a move aft [m] goes, and what it does to the static margin."""
     less = "less" if chords > 0.0 else "more"
     way = "aft" if chords > 0.0 else "forward"
-    return f"farther {way}, which is {abs(chords):.2g} chords {less} static margin"
+    size = f"{1000.0 * abs(aft):.0f} mm farther {way}"
+    return f"{size}, which is {abs(chords):.2g} chords {less} static margin"

@@ -17,6 +17,7 @@ from vlm.flight.plan.schedule import nearest_setting
 from vlm.flight.trim.balance import Balance, balance
 from vlm.flight.trim.passed_limits import KEYS, passed_limits
 from vlm.flight.trim.power_book import power_book
+from vlm.plain import LEAST_MOVE_M
 
 CENTRE = "mass.body_centre_m"
 OF_SCHEDULE = {
@@ -29,8 +30,6 @@ OF_SCHEDULE = {
     "thrust left on the rotors": "rotor_margin_min",
 }
 """By the name of a constraint, the key of [schedule] that asks for it."""
-SMALLEST_M = 0.0005
-"""Moves of the centre of gravity below this are none worth telling [m]."""
 
 
 def shortfalls(table: FoldTable, setting: Setting) -> str:
@@ -102,7 +101,7 @@ def balanced(table: FoldTable, setting: Setting) -> Moved | None:
     """The setting with the centre of gravity moved; None where that is no remedy to speak of."""
     craft, made = table.constraints.craft, table.craft_at(setting.fold_deg)
     found = None if made is None else balance(made, setting.point)
-    if found is None or craft.mass is None or abs(found.aft) < SMALLEST_M:
+    if found is None or craft.mass is None or abs(found.aft) < LEAST_MOVE_M:
         return None
     _, y, z = craft.mass.body_centre_m
     moved = round(craft.mass.body_x_moving(found.aft), 4)

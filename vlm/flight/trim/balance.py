@@ -44,7 +44,7 @@ class Balance:
     @property
     def way(self) -> str:
         """How far the centre of gravity would move, which way, and what that costs in pitch."""
-        return f"{1000.0 * abs(self.aft):.0f} mm {move_words(self.chords)}"
+        return move_words(self.aft, self.chords)
 
 
 def pitching_moment(craft: PoweredCraft, trim: Trim) -> float:

@@ -4,14 +4,12 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from vlm.findings import Finding
-from vlm.plain import move_words
+from vlm.plain import LEAST_MOVE_M, move_words
 from vlm.show.text.answer import Footnotes, framed, wrapped
 from vlm.show.text.layout import cut, number, section, table
 from vlm.study.check.study import CraftCheck
 
 WIDEST_FIN = 19
-BALANCED_M = 0.0005
-"""How near to balance the centre of gravity lies where no move of it is told [m]."""
 BASIS = "the file alone; nothing is solved"
 ELSEWHERE = "Legs may come from mission --legs, what may change from design --key."
 
@@ -83,18 +81,14 @@ def _balance_words(check: CraftCheck) -> list[str]:
         return []
     flat = "the tips flat" if found.fold_deg == 0.0 else f"a fold of {found.fold_deg:g} deg"
     state = f"In level flight at {found.airspeed_m_s:g} m/s with {flat}"
-    size = f"{1000.0 * abs(found.aft_m):.0f} mm {move_words(found.aft_chords)}"
-    if abs(found.aft_m) < BALANCED_M:
-        words = f"{state} rotors of equal thrust balance the craft, within half a millimetre."
-        return (
-            [words] if found.passed is None else [words, f"Beyond a limit there: {found.passed}."]
-        )
     words = (
         f"{state} the rotors must differ by {abs(found.moment_N_m):.2g} N m nose"
         f" {'up' if found.moment_N_m > 0.0 else 'down'}: equal thrusts balance the craft with its"
-        f" centre of gravity {size}"
+        f" centre of gravity {move_words(found.aft_m, found.aft_chords)}"
         f" (mass.body_centre_m, x = {found.body_centre_x_m:.4g})."
     )
+    if abs(found.aft_m) < LEAST_MOVE_M:
+        words = f"{state} rotors of equal thrust balance the craft, within half a millimetre."
     return [words] if found.passed is None else [words, f"Beyond a limit there: {found.passed}."]
 
 
