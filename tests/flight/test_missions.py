@@ -429,15 +429,6 @@ def test_the_end_of_the_spans_that_were_tried_is_reported() -> None:
     assert words == [", the shortest tried", "", ", the longest tried"]
 
 
-def test_other_tips_stand_at_the_best_fold_where_flat_ones_cannot_fly() -> None:
-    flat, up = (SimpleNamespace(fold_deg=f, energy=e) for f, e in ((0.0, 9.0), (2.5, 8.0)))
-    assert study_module._fold_of_other_tips([flat, up]) == 0.0  # type: ignore[list-item]
-    flat.energy = float("nan")
-    assert study_module._fold_of_other_tips([flat, up]) == 2.5  # type: ignore[list-item]
-    up.energy = float("nan")
-    assert study_module._fold_of_other_tips([flat, up]) is None  # type: ignore[list-item]
-
-
 def test_without_the_mechanism_its_mass_is_gone_and_tips_scale() -> None:
     craft = small_craft()
     bare = without_mechanism(craft)

@@ -108,9 +108,13 @@ def test_a_noise_that_is_not_known_leaves_its_own_turn_open_and_no_other() -> No
     """Where the coarse lattice has no trim."""
     noises = {(0, 1): 0.5, (2, 3): np.inf}
     found = turns_for_good(np.array([-2.0, 3.0, 2.0, -5.0]), noises.__getitem__)
-    assert list(found) == [((0, 1), 0.5, True)]
+    # Where it turns back is not known, but that it does: +2 is not above it throughout.
+    assert list(found) == [((0, 1), 0.5, None)]
     # The middle is clear of the noise of the first turn, not of that of the second.
     found = turns_for_good(np.array([-2.0, 1.0, 1.0, -5.0]), {(0, 1): 0.5, (2, 3): 2.0}.__getitem__)
+    assert list(found) == [((0, 1), 0.5, None)]
+    # Where it turns back by less than the noise of the crossing, that says nothing.
+    found = turns_for_good(np.array([-2.0, 3.0, -0.4, 0.4]), lambda _: 0.5)
     assert list(found) == [((0, 1), 0.5, True)]
 
 

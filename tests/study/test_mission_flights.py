@@ -137,21 +137,21 @@ def test_named_folds_come_first_and_the_best_last():
 
 
 @pytest.mark.parametrize(
-    ("flights_", "fold"),
+    ("flights_", "folds"),
     [
-        ([(0.0, 9.0), (20.0, 5.0)], 0.0),
-        ([(0.0, np.nan), (20.0, 5.0), (30.0, 6.0)], 20.0),
-        ([(0.0, np.nan)], None),
+        ([(0.0, 9.0), (20.0, 5.0)], [0.0, 20.0]),
+        ([(0.0, 4.0), (20.0, 5.0)], [0.0]),
+        ([(0.0, 9.0), (0.04, 8.0)], [0.0]),
+        ([(0.0, np.nan), (20.0, 5.0), (30.0, 6.0)], [20.0]),
+        ([(0.0, np.nan)], []),
     ],
 )
-def test_other_tips_stand_flat_where_the_craft_flies_so(flights_, fold):
-    assert mission_study._fold_of_other_tips([candidate(*one) for one in flights_]) == fold
+def test_other_tips_stand_flat_and_at_the_best_single_fold(flights_, folds):
+    assert mission_study._folds_of_other_tips([candidate(*one) for one in flights_]) == folds
 
 
-@pytest.mark.parametrize(("flat", "words"), [(True, "flat"), (False, "at 20.0 deg")])
-def test_other_tips_are_flown_up_to_the_longest_that_can_be_built(monkeypatch, flat, words):
-    """One that cannot be trimmed is passed over; the first that cannot be built ends it."""
-    longest, untrimmed = TIP_SPANS[-2], TIP_SPANS[1]
+def respanned(monkeypatch, fixed, energy, *, longest=9.0, untrimmed=0.0):
+    """Other tips as flown, and what was told of the work."""
 
     def spanned(bare, share):
         if share > longest:
@@ -159,7 +159,7 @@ def test_other_tips_are_flown_up_to_the_longest_that_can_be_built(monkeypatch, f
         return SimpleNamespace(share=share, mass=SimpleNamespace(total_kg=1.0 + share))
 
     def book(craft, folds, stage):
-        assert folds.tolist() == [0.0 if flat else 20.0]
+        assert folds.tolist() == sorted(folds)
         assert stage == f"tips {craft.share:g} times as long"
         if craft.share == untrimmed:
             raise ComputationFailed("no trim")
@@ -170,25 +170,55 @@ def test_other_tips_are_flown_up_to_the_longest_that_can_be_built(monkeypatch, f
         mission_study, "FoldTable", SimpleNamespace(of=lambda book, schedule: book.share)
     )
     monkeypatch.setattr(mission_study, "flying_schedule", lambda schedule: schedule)
-    monkeypatch.setattr(mission_study, "held", lambda name, table, fold: Rule(name))
+    monkeypatch.setattr(
+        mission_study, "held", lambda name, table, fold: SimpleNamespace(name=name, fold=fold)
+    )
     monkeypatch.setattr(
         mission_study, "MissionFlyer",
-        lambda book: SimpleNamespace(flight=lambda rule, legs: Flight(rule, 50.0 - book.share)),
+        lambda book: SimpleNamespace(
+            flight=lambda rule, legs: Flight(rule, energy(book.share, rule.fold))),
     )  # fmt: skip
     told = []
     tools = SimpleNamespace(
         schedule=None, legs=(), book=book, report=lambda *words: told.append(words)
     )
-    fixed = [candidate(0.0, 9.0 if flat else np.nan), candidate(20.0, 8.0)]
-    found = mission_study._respanned(tools, None, fixed)
+    return mission_study._respanned(tools, None, fixed), told
+
+
+@pytest.mark.parametrize(("flat", "words"), [(9.0, "flat"), (np.nan, "at 20.0 deg")])
+def test_other_tips_are_flown_up_to_the_longest_that_can_be_built(monkeypatch, flat, words):
+    """One that cannot be trimmed is passed over; the first that cannot be built ends it."""
+    longest, untrimmed = TIP_SPANS[-2], TIP_SPANS[1]
+    fixed = [candidate(0.0, flat), candidate(20.0, 9.5)]
+    found, told = respanned(
+        monkeypatch, fixed, lambda share, fold: 50.0 + share, longest=longest, untrimmed=untrimmed
+    )
     shares = [share for share in TIP_SPANS if share <= longest and share != untrimmed]
     assert [c.tip_span_share for c in found] == shares
     assert [c.mass_kg for c in found] == [1.0 + share for share in shares]
-    assert [c.name for c in found] == [f"{words}, tips {share:g} times as long" for share in shares]
+    assert [c.name for c in found] == [f"tips {share:g} times as long, {words}" for share in shares]
     assert [c.group for c in found] == ["respanned"] * len(shares)
     assert told[0] == ("other tips", 1, len(TIP_SPANS))
     assert told[-1] == ("other tips", len(TIP_SPANS) - 1, len(TIP_SPANS))
-    assert mission_study._respanned(tools, None, [candidate(0.0, np.nan)]) == ()
+    assert respanned(monkeypatch, [candidate(0.0, np.nan)], None)[0] == ()
+
+
+def test_other_tips_stand_at_the_better_fold_and_the_least_between_spans_is_flown(monkeypatch):
+    """Short tips are best flat, others 20 degrees up, the best of all 0.6 times as long."""
+
+    def energy(share, fold):
+        return 10.0 + (share - 0.6) ** 2 + (share - 0.4) * (0.1 if fold == 0.0 else -0.1)
+
+    fixed = [candidate(0.0, energy(1.0, 0.0)), candidate(20.0, energy(1.0, 20.0))]
+    found, _ = respanned(monkeypatch, fixed, energy)
+    assert [c.name for c in found[:2]] == [
+        "tips 0.25 times as long, flat", "tips 0.5 times as long, at 20.0 deg",
+    ]  # fmt: skip
+    # Folded, d/ds [(s - 0.6)^2 - 0.1 s] = 0 at 0.65.
+    assert found[-1].tip_span_share == pytest.approx(0.65)
+    assert found[-1].energy == min(c.energy for c in found)
+    level, _ = respanned(monkeypatch, [candidate(0.0, 5.0)], lambda share, fold: 5.0)
+    assert len(level) == len(TIP_SPANS)
 
 
 SCHEDULE = SimpleNamespace(airspeed_min_m_s=6.0, airspeed_max_m_s=12.0, speeds=4)

@@ -119,7 +119,7 @@ def _crossings(document: Any) -> str:
         [
             crossing_settings(c),
             _interval(c["airspeed_m_s"], c["interval_m_s"]) + crossing_doubt(document, c),
-            c["less_above"],
+            c["less_above"] or "now the one, now the other",
         ]
         for c in document["crossings"]
     ]

@@ -100,9 +100,16 @@ def _crossing_sentence(document: PowerDocument, one: CrossingDocument) -> str:
     if one["is_jump"]:
         return (
             f"{both} change their order at {place}{doubt}, where one jumps to another trim:"
-            f" no equal power; above it {one['less_above']} draws less."
+            f" no equal power; {_less_above(one)}."
         )
-    return f"Equal power of {both} at {place}{doubt}; above it {one['less_above']} draws less."
+    return f"Equal power of {both} at {place}{doubt}; {_less_above(one)}."
+
+
+def _less_above(one: CrossingDocument) -> str:
+    """Which setting draws less above a crossing."""
+    if one["less_above"] is None:
+        return "above it now the one draws less, now the other"
+    return f"above it {one['less_above']} draws less"
 
 
 def crossing_settings(crossing: CrossingDocument) -> str:
@@ -398,7 +405,7 @@ def _crossings(document: PowerDocument) -> str:
         [
             crossing_settings(c),
             _with_interval(c["airspeed_m_s"], c["interval_m_s"]) + crossing_doubt(document, c),
-            c["less_above"],
+            c["less_above"] or "now the one, now the other",
         ]
         for c in document["crossings"]
     ]

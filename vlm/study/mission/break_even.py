@@ -98,11 +98,14 @@ def mass_break_even(study: MissionStudy, other: Candidate | None) -> Even:
     masses = np.array([c.mass_kg - bare for c in flown])
     apart = np.array([c.energy - other.energy for c in flown])
     samples = _differences(flown, other, study.percent)
+    gain = other.energy - study.schedule.energy
+    if apart[0] > 0.0 and gain > 0.0:
+        return None, None, _ballast_words(apart[0], gain)
     if apart[0] > 0.0:
         return None, None, _weightless_words(apart[0], samples, study.percent)
     place = next(iter(zeros_of(masses, apart)), None)
     if place is None:
-        return None, None, f"folding pays up to a mechanism of {masses[-1]:.2f} kg and beyond"
+        return None, None, _endless_words(masses, apart, samples, study.percent)
     ends, said = None, ""
     if samples is not None and study.percent is not None:
         most = HEAVIEST * study.craft.mass.total_kg
@@ -132,6 +135,33 @@ def _root(masses: Floats, apart: Floats) -> float:
     after = int(np.clip(np.searchsorted(apart, 0.0), 1, len(masses) - 1))
     rise = (apart[after] - apart[after - 1]) / (masses[after] - masses[after - 1])
     return float(masses[after] - apart[after] / rise)
+
+
+def _ballast_words(cost: float, gain: float) -> str:
+    """What is said where folding pays, but not with a mechanism that weighs nothing [J]."""
+    return (
+        "not known: with a mechanism that weighed nothing folding would take"
+        f" {size_words(cost / JOULES)} Wh more, with the file's it takes"
+        f" {size_words(gain / JOULES)} Wh less: its weight helps to trim the craft"
+    )
+
+
+def _endless_words(
+    masses: Floats, apart: Floats, samples: Floats | None, percent: float | None
+) -> str:
+    """What is said where folding pays with every mass of the mechanism that was flown."""
+    endless = f"folding pays up to a mechanism of {masses[-1]:.2f} kg and beyond"
+    if samples is None or percent is None:
+        return endless
+    for place in reversed(range(len(masses))):
+        low, high = interval(-samples[place] / JOULES, percent)
+        if low <= 0.0 and (low, high) != (0.0, 0.0):  # two that are alike leave nothing open
+            return (
+                "not known up to what mass of the mechanism folding pays: with"
+                f" {1000.0 * masses[place]:.0f} g it would save {-apart[place] / JOULES:z.2f} Wh,"
+                f" {percent:g} % interval {from_to(low, high)} Wh"
+            )
+    return endless
 
 
 def _weightless_words(apart: float, samples: Floats | None, percent: float | None) -> str:
@@ -176,7 +206,7 @@ def loiter_break_even(own: Candidate, rivals: Sequence[Candidate], percent: floa
     place = next(iter(zeros_of(SHARES, apart)), None)
     if not (pays | costs).any():
         return None, None, f"at no share of loiter is it known whether folding pays (now {now})"
-    if place is None:
+    if place is None or not (pays.any() and costs.any()):
         word, known = ("pays", pays) if pays.any() else ("does not pay", costs)
         words = (
             f"folding {word} at a share of loiter of {_ranges(known)} of the time; elsewhere it"

@@ -28,13 +28,15 @@ from vlm.study.fixed_craft import with_mechanism_mass, with_tip_span, without_me
 from vlm.study.kept_trims import kept_trims
 from vlm.study.mission.candidate import Candidate, best_of, rivals_by_share
 from vlm.study.mission.not_flown import why_not
-from vlm.study.mission.single_fold import best_between, edges
+from vlm.study.mission.single_fold import SAME_DEG, best_between, edges
 from vlm.study.sensitivity import Draws, draws_of
 
 JOULES = 3600.0
 """In a watt-hour [J]."""
 TIP_SPANS = (0.25, 0.5, 0.75, 1.25, 1.5)
 """Shares of the tips' span that are tried for the craft whose span is free [1]."""
+SAME_SHARE = 0.02
+"""Shares of the tips' span nearer than this are not flown apart [1]."""
 HEAVIEST = 0.25
 """Heaviest mechanisms that are tried, over the craft's mass [1]."""
 BEYOND_EVEN = 1.1
@@ -50,7 +52,8 @@ class MissionStudy:
     schedule : along the schedule
     held, fixed : at one fold each, the named ones and the best, with and without the mechanism
     every_fixed : without the mechanism at every fold that was tried
-    respanned : without the mechanism, with other tips, flat or at the best single fold
+    respanned : without the mechanism, with other tips, flat or at the best single fold, whichever
+        takes less
     reweighed : along the schedule, with mechanisms of other masses, each flown again: of none, and
         where folding pays, of about as much as makes it cost what another way does
     draws : of the uncertain inputs; None without any
@@ -248,35 +251,74 @@ def _named(craft: Biplane, candidates: tuple[Candidate, ...]) -> tuple[Candidate
 
 
 def _respanned(tools: _Tools, bare: Biplane, fixed: Sequence[Candidate]) -> tuple[Candidate, ...]:
-    """The craft without mechanism and with other tips: flat, or at the best fold if flat fails."""
+    """The craft without mechanism and with other tips, each at the better of a few folds."""
     found: list[Candidate] = []
-    fold = _fold_of_other_tips(fixed)
-    if fold is None:
+    folds = _folds_of_other_tips(fixed)
+    if not folds:
         return ()
-    set_at = "flat" if fold == 0.0 else f"at {fold:.1f} deg"
     for done, share in enumerate(TIP_SPANS):
         craft = with_tip_span(bare, share)
         if craft is None:
             break
-        assert craft.mass is not None
-        try:
-            book = tools.book(craft, np.array([fold]), f"tips {share:g} times as long")
-        except ComputationFailed:
-            continue
-        name = f"{set_at}, tips {share:g} times as long"
-        rule = held(name, FoldTable.of(book, flying_schedule(tools.schedule)), fold)
-        flight = MissionFlyer(book).flight(rule, tools.legs)
-        found.append(Candidate("respanned", flight, fold, craft.mass.total_kg, share))
+        found += _with_tips(tools, craft, folds, share)
         tools.report("other tips", done + 1, len(TIP_SPANS))
+    between = _least_between_spans(found, fixed)
+    made = None if between is None else with_tip_span(bare, between)
+    if between is not None and made is not None:
+        found += _with_tips(tools, made, folds, between)
     return tuple(found)
 
 
-def _fold_of_other_tips(fixed: Sequence[Candidate]) -> float | None:
-    """Flat where the craft can fly the mission so, else its best single fold; None without any."""
-    if any(c.fold_deg == 0.0 and np.isfinite(c.energy) for c in fixed):
-        return 0.0
+def _with_tips(
+    tools: _Tools, craft: Biplane, folds: Sequence[float], share: float
+) -> list[Candidate]:
+    """A craft with other tips, flown at the better of some folds; none where it has no trim."""
+    assert craft.mass is not None
+    try:
+        book = tools.book(craft, np.array(sorted(folds)), f"tips {share:g} times as long")
+    except ComputationFailed:
+        return []
+    table, flyer = FoldTable.of(book, flying_schedule(tools.schedule)), MissionFlyer(book)
+    flown = []
+    for fold in folds:
+        set_at = "flat" if fold == 0.0 else f"at {fold:.1f} deg"
+        rule = held(f"tips {share:g} times as long, {set_at}", table, fold)
+        flight = flyer.flight(rule, tools.legs)
+        flown.append(Candidate("respanned", flight, fold, craft.mass.total_kg, share))
+    return [best_of(flown) or flown[0]]
+
+
+def _folds_of_other_tips(fixed: Sequence[Candidate]) -> list[float]:
+    """Flat where the craft can fly the mission so, and its best single fold; none without any.
+
+    The craft with the same tips stands at its best fold, and so may one with other tips.
+    """
     best = best_of(fixed)
-    return None if best is None else best.fold_deg
+    if best is None or best.fold_deg is None:
+        return []
+    flat = any(c.fold_deg == 0.0 and np.isfinite(c.energy) for c in fixed)
+    return [0.0] * flat + [best.fold_deg] * (not flat or abs(best.fold_deg) > SAME_DEG)
+
+
+def _least_between_spans(
+    respanned: Sequence[Candidate], fixed: Sequence[Candidate]
+) -> float | None:
+    """Share of the tips' span at which a parabola through the best and its neighbours is least.
+
+    None where the best is at an end, or that share as good as flown.
+    """
+    known = sorted((c for c in (*respanned, best_of(fixed)) if c), key=lambda c: c.tip_span_share)
+    energies = np.array([c.energy for c in known])
+    place = int(np.nanargmin(energies))
+    around = slice(place - 1, place + 2)
+    if not 0 < place < len(known) - 1 or not np.isfinite(energies[around]).all():
+        return None
+    shares = np.array([c.tip_span_share for c in known[around]])
+    square, slope, _ = np.polyfit(shares - shares[1], energies[around] - energies[place], 2)
+    if not square > 0.0:
+        return None
+    share = round(float(shares[1] - 0.5 * slope / square), 2)
+    return None if abs(share - shares[1]) < SAME_SHARE else share
 
 
 def _reweighed(tools: _Tools, study: MissionStudy, bare: PowerBook) -> tuple[Candidate, ...]:
@@ -299,7 +341,7 @@ def _reweighed(tools: _Tools, study: MissionStudy, bare: PowerBook) -> tuple[Can
     if np.isfinite(found[0].energy):
         slope = max(slope, (own.energy - found[0].energy) / weight)
     for other in (study.best_fixed, study.best_purpose_built):
-        if other is None or other.energy <= max(c.energy for c in (own, *found)):
+        if other is None or other.energy <= max(c.energy for c in (own, *found[1:])):
             continue
         heavier = weight + BEYOND_EVEN * (other.energy - own.energy) / slope
         made = with_mechanism_mass(craft, min(heavier, HEAVIEST * total))

@@ -59,7 +59,8 @@ class Crossing:
     stall_left_open : whether a strip of either setting is past its stall beside it, with no
         uncertainty of forces past stall in the file, or in deep stall; then its interval is not
         known
-    less_above : the setting that draws less above that speed
+    less_above : the setting that draws less above that speed, up to the next crossing; None where
+        it does not at all of these speeds
     """
 
     first: str
@@ -70,7 +71,7 @@ class Crossing:
     samples: Floats | None
     ends: tuple[float, float]
     stall_left_open: bool
-    less_above: str
+    less_above: str | None
 
     def interval(self, percent: float) -> tuple[float, float] | None:
         """Interval of the speed within the range of flight; None where it is not known.
@@ -136,7 +137,8 @@ def _of_pair(
             ends = float(a.speeds[low]), float(a.speeds[high])
             yield Crossing(
                 one, other, speed, _jumps(a, b, speed), noise, samples, ends,
-                _stall_left_open(a, b, turn, samples), other if rises else one,
+                _stall_left_open(a, b, turn, samples),
+                None if rises is None else other if rises else one,
             )  # fmt: skip
 
 
@@ -165,7 +167,7 @@ def _stall_left_open(a: PowerCurve, b: PowerCurve, change: Change, samples: Floa
 
 def turns_for_good(
     apart: Floats, noise: Callable[[Change], float]
-) -> Iterator[tuple[Change, float, bool]]:
+) -> Iterator[tuple[Change, float, bool | None]]:
     """Where a difference turns its sign and grows beyond its noise on either side.
 
     Turns between which it stays within its noise count once, in their middle, and only where the
@@ -179,7 +181,8 @@ def turns_for_good(
     Yields
     ------
     Indices of the speeds before and after the turn, the noise there, and whether the difference is
-    above zero after it.
+    above zero from there to the next; None where it turns back by more than that noise although the
+    noise where it does, as at a jump, leaves open at which speed.
     """
     turns = sign_changes(apart)
     noises = [noise(turn) for turn in turns]
@@ -187,14 +190,20 @@ def turns_for_good(
     most = [float(max(apart[i:j], key=abs)) for i, j in pairwise(edges)]
     sizes = np.abs(most)
     last: int | None = None
+    kept: list[tuple[int, int]] = []
     for place, size in enumerate(sizes):
         if size <= min(noises[max(0, place - 1) : place + 1], default=0.0):
             continue
         if last is not None and (place - last) % 2:
             middle = (last + place - 1) // 2
             if min(size, sizes[last]) > noises[middle]:
-                yield turns[middle], noises[middle], most[place] > 0.0
+                kept.append((middle, place))
         last = place
+    for (middle, place), (last_of, _) in pairwise([*kept, (len(turns), 0)]):
+        rises = most[place] > 0.0
+        onward = most[place : last_of + 1]
+        back = any((each < 0.0) is rises and abs(each) > noises[middle] for each in onward)
+        yield turns[middle], noises[middle], None if back else rises
 
 
 def _stretches(both: np.ndarray) -> list[tuple[int, int]]:

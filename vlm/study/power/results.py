@@ -261,7 +261,8 @@ class CrossingDocument(TypedDict):
         or stand at more than 25 deg to the air
     is_jump : whether a setting jumps there, rather than that powers are equal
     noise_W : difference that the trims leave open [W]
-    less_above : the setting that draws less above that airspeed; below it the other does
+    less_above : the setting that draws less above that airspeed, up to the next crossing; null
+        where it does not at all of these; just below it the other does
     """
 
     first: str
@@ -271,7 +272,7 @@ class CrossingDocument(TypedDict):
     stall_left_open: bool
     is_jump: bool
     noise_W: float
-    less_above: str
+    less_above: str | None
 
 
 class UncertaintyDocument(TypedDict):
