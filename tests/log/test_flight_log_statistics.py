@@ -376,3 +376,20 @@ def test_short_stretches_share_no_more_than_a_third_of_their_length() -> None:
     variance, shared = 42.02 / 5.0, 3.39 / 4.0
     expected = np.sqrt((variance + 2.0 * shared) / 5.0)
     assert _mean_errors([np.array([5.0, -0.1, 0.1, -1.0, -4.0])]) == pytest.approx([expected])
+
+
+def test_a_cause_is_told_by_what_is_stated_or_by_the_log():
+    """Of two that act alike the one stated wider takes the difference, and need not: no log parts
+    them. A load that does not grow with the airspeed is another matter."""
+    speed = np.tile(np.linspace(9.0, 15.0, 7), 12)
+    y = 112.0 * speed / 12.0 + np.random.default_rng(8).normal(0.0, 0.3, speed.size)
+    prediction = Prediction(
+        lambda v, _, p: 100.0 * v / 12.0, {"open": FLAT}, {},
+        {"wide": "wide", "tight": "tight", "load": "load"},
+        lambda v, _: np.column_stack((6.0 * v / 12.0, v / 12.0, np.full(len(v), 1.0))),
+    )  # fmt: skip
+    causes = {c.name: c for c in explained(observed(speed, y), prediction, [], EXACT, 0.9).causes}
+    assert causes["wide"].is_known
+    assert causes["wide"].not_told_from == ("tight",)
+    assert causes["tight"].not_told_from == ()
+    assert not causes["tight"].is_known

@@ -81,8 +81,8 @@ def against(difference_W, causes, outside=2, half=2.0, **keys):
     )  # fmt: skip
 
 
-def cause(name, watts, shift=1.0):
-    return Cause(name, name, shift, watts, 1.0)
+def cause(name, watts, shift=1.0, half=0.5, alike=()):
+    return Cause(name, name, shift, watts, half, alike)
 
 
 @pytest.mark.parametrize(("sign", "word"), [(1.0, "above"), (-1.0, "below")])
@@ -101,7 +101,7 @@ def test_causes_that_account_for_a_difference_are_reported(sign, word):
         f" 10 ± 10 W {word} the prediction; 2 of 2"
     )
     minus = "" if sign > 0.0 else "-"
-    assert f"p ({minus}5.0 ± 1.0 W, 1.0 of its standard uncertainties)" in found[1]
+    assert f"p ({minus}5.00 ± 0.50 W, 1.0 of its standard uncertainties)" in found[1]
     assert ("q (" in found[1], "r (" in found[1], "s (" in found[1]) == (False, True, True)
     assert "t (" not in found[1]
     assert "0.5 ± 1.0 W stay unexplained" in found[1]
@@ -111,6 +111,16 @@ def test_a_cause_below_8_percent_and_a_difference_within_the_errors_are_not_repo
     assert len(answer._prediction(against(10.0, [cause("p", 0.79)]))) == 1
     assert len(answer._prediction(against(10.0, [cause("p", 0.81)]))) == 2
     assert len(answer._prediction(against(10.0, [cause("p", 0.81)], outside=0))) == 1
+
+
+def test_no_cause_is_named_whose_sign_is_not_known_nor_one_apart_from_its_like():
+    open_ = cause("p", 5.0, half=5.0)
+    found = answer._prediction(against(10.0, [open_]))
+    assert found[1:] == ("Which of the stated uncertainties accounts for that is not known.",)
+    found = answer._prediction(against(10.0, [cause("q", 4.0, alike=("r", "s")), open_]))
+    assert "p (" not in found[1]
+    assert found[2] == "The log alone does not tell q from these: r, s."
+    assert len(found) == 3
 
 
 @pytest.mark.parametrize(("helps", "word"), [(True, "better than"), (False, "no better than")])

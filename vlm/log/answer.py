@@ -143,16 +143,24 @@ def _prediction(against: Compared) -> tuple[str, ...]:
         else f"On average no difference to the prediction is known: the measured power is {stands}"
     )  # fmt: skip
     said = [f"{begin}; {outside} of {bins} bins lie farther off than both uncertainties allow."]
-    if causes and outside:
+    sure = [cause for cause in causes if cause.is_known]
+    if causes and outside and not sure:
+        said.append("Which of the stated uncertainties accounts for that is not known.")
+    if sure and outside:
         names = ", ".join(
             f"{c.label} ({plus_minus(c.power_W, c.half_width_W, 'W')}, {abs(c.shift):.1f} of its"
             " standard uncertainties)"
-            for c in causes
+            for c in sure
         )
         said.append(
-            f"Of that the log puts down most to {names};"
+            f"By the uncertainties that the file states, most of that is put down to {names};"
             f" {plus_minus(found.unexplained_W, found.unexplained_half_W, 'W')} stay unexplained."
         )
+        said += [
+            f"The log alone does not tell {c.label} from these: {', '.join(c.not_told_from)}."
+            for c in sure
+            if c.not_told_from
+        ]
     if against.fit is not None:
         values = ", ".join(
             f"{e.label} {_between(e.interval)}{'' if e.unit == '1' else ' ' + e.unit}"

@@ -9,7 +9,7 @@ free. With nothing free, the shift of each input tells which of them account for
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -34,6 +34,8 @@ CONFIGURATION = "departure of a configuration"
 # Usual size of what a prediction gets wrong beside its stated inputs, as a share of the power,
 # before the log is seen (common practice).
 USUAL_MODEL_ERROR = 0.01
+# Times its stated uncertainty that another input is given, to see whether the log tells two apart.
+LOOSER = 10.0
 STEPS = 12
 SCATTER_STEPS = (1, 3)
 CONVERGED = 1e-4
@@ -355,17 +357,36 @@ def _profile_interval(
 
 
 def _causes(question: Question, at: Floats, solution: Solution, level: float) -> tuple[Cause, ...]:
-    found = []
+    problem = question.linearised(at)
     free = {unknown.name for unknown in question.free}
-    for column in question.linearised(at).columns:
-        if column.group or column.name in free or not np.isfinite(column.spread):
-            continue
-        effect = float(column.effect.mean())
-        row = contrast(solution.names, {column.name: 1.0})
-        value = solution.value(column.name)
-        half = abs(effect) * solution.half_width(row, level)
-        found.append(Cause(column.name, column.label, value / column.spread, value * effect, half))
-    return tuple(sorted(found, key=lambda cause: -abs(cause.power_W)))
+    held = [
+        column
+        for column in problem.columns
+        if not column.group and column.name not in free and np.isfinite(column.spread)
+    ]
+    found = sorted(
+        (_cause(column, solution, level) for column in held), key=lambda cause: -abs(cause.power_W)
+    )
+    alike: dict[str, list[str]] = {cause.name: [] for cause in found if cause.is_known}
+    for column in held if alike else ():
+        looser = replace(column, spread=LOOSER * column.spread)
+        columns = tuple(looser if one is column else one for one in problem.columns)
+        freed = solved(replace(problem, columns=columns), solution.scatter)
+        own = _cause(looser, freed, level)
+        for other in held:
+            if other is column or other.name not in alike:
+                continue
+            left = _cause(other, freed, level)
+            if not left.is_known and abs(own.power_W) > abs(left.power_W):
+                alike[other.name].append(column.label)
+    return tuple(replace(one, not_told_from=tuple(alike.get(one.name, ()))) for one in found)
+
+
+def _cause(column: Column, solution: Solution, level: float) -> Cause:
+    effect = float(column.effect.mean())
+    value = solution.value(column.name)
+    half = abs(effect) * solution.half_width(contrast(solution.names, {column.name: 1.0}), level)
+    return Cause(column.name, column.label, value / column.spread, value * effect, half)
 
 
 def _unexplained(

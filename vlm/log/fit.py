@@ -56,6 +56,8 @@ class Cause:
     name, label : of it
     shift : of it, in its stated standard deviations [1]
     power_W, half_width_W : mean over the points of what it adds to the power
+    not_told_from : labels of others that would take it over if they were far less certain than is
+        stated: it is by what is stated, not by the log, that it is told from them
     """
 
     name: str
@@ -63,6 +65,12 @@ class Cause:
     shift: float
     power_W: float
     half_width_W: float
+    not_told_from: tuple[str, ...] = ()
+
+    @property
+    def is_known(self) -> bool:
+        """Whether its half-width leaves no doubt of its sign."""
+        return abs(self.power_W) > self.half_width_W
 
 
 @dataclass(frozen=True)
