@@ -114,3 +114,14 @@ def test_least_power_at_an_end_of_the_speeds_says_so() -> None:
     found = document({"open": 27.0, "dash": 60.0}, shared=1.0, own=0.01)
     found["configurations"]["open"]["speeds"]["least_power_speed_m_s"] = 5.0
     assert "5.00 m/s, an end of the speeds asked for" in best_sentences(found)[0]
+
+
+@pytest.mark.parametrize(("unknown_to", "said"), [(9.01, True), (8.0, False), (None, False)])
+def test_least_power_where_stall_begins_to_be_known_says_so(
+    unknown_to: float | None, said: bool
+) -> None:
+    """Wings without sections: that it is the least rests on not looking at slower ones."""
+    found = document({"open": 27.0, "dash": 60.0}, shared=1.0, own=0.01)
+    speeds = found["configurations"]["open"]["speeds"]
+    speeds["least_power_speed_m_s"], speeds["stall_not_known_to_m_s"] = 9.0, unknown_to
+    assert ("slower it is not known whether it is stalled" in best_sentences(found)[0]) is said

@@ -9,6 +9,9 @@ from vlm.study.power.best import Rival, best_setting, beyond_asked
 from vlm.study.power.pitch_trim import keys_behind
 from vlm.study.power.results import PowerDocument
 
+AT_THE_END = 0.02
+"""Distance from the end of some airspeeds within which a least power stands at it [m/s]."""
+
 
 def best_sentences(document: PowerDocument, names: Iterable[str] | None = None) -> list[str]:
     """Longest aloft and fastest: setting, value and what another setting loses against it.
@@ -48,11 +51,19 @@ def _longest(document: PowerDocument, names: list[str]) -> str:
         document["airspeed_m_s"][0], document["airspeed_m_s"][-1],
     ):  # fmt: skip
         value += ", an end of the speeds asked for"
+    elif _at_unknown_stall(at["speeds"]):
+        value += "; slower it is not known whether it is stalled, nor what it draws"
     if best.alike:
         alike = _alike(best.name, best.alike, "W", intervals=_has_intervals(document))
         return f"Longest aloft: {alike}; {best.name} {value}."
     more = [f"; {_size(one, 'W')} more with {one.name}" for one in best.rivals[:1]]
     return f"Longest aloft with {best.name}: {value}{''.join(more)}."
+
+
+def _at_unknown_stall(speeds: Mapping[str, Any]) -> bool:
+    """Whether least power stands where wings without sections are just known not to be stalled."""
+    end = speeds.get("stall_not_known_to_m_s")
+    return end is not None and abs(speeds["least_power_speed_m_s"] - end) < AT_THE_END
 
 
 def _fastest(document: PowerDocument, names: list[str]) -> str:

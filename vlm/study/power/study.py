@@ -305,7 +305,7 @@ class SpeedsDocument(TypedDict):
     ----------
     least_power_speed_m_s, least_power_W : lowest electrical power, and where [m/s], [W]
     best_range_speed_m_s, least_consumption_Wh_km : lowest energy a kilometre, and where
-    slowest_on_wings_m_s : lowest airspeed at which the wings carry most of the weight [m/s]
+    slowest_on_wings_m_s : lowest airspeed from which on no strip is stalled [m/s]
     slowest_m_s, fastest_m_s : within all limits [m/s]
     stall_not_known_to_m_s : highest airspeed at which wings without sections may be stalled, so
         that nothing else is said of it; null where sections tell [m/s]
