@@ -18,7 +18,9 @@ from vlm.flight.trim.sampled_speeds import (
     sampled_least,
     sampled_slowest,
 )
+from vlm.flight.trim.special_speeds import SpecialSpeeds, SpeedLimit
 from vlm.flight.trim.trim import climbing_turn, gravity_direction
+from vlm.study.power.study import PowerStudy
 
 
 @pytest.mark.parametrize(("percent", "ends"), [(90.0, (5.0, 95.0)), (50.0, (25.0, 75.0))])
@@ -60,6 +62,25 @@ def test_the_least_of_a_sample_is_a_parabola_s_vertex(values, allowed, place, si
 
 def sampled(**fields):
     return SampledCurve(**{**dict.fromkeys(power_samples.MEASURED), **fields})
+
+
+def test_no_least_power_is_taken_from_a_stalled_trim_whose_sample_is_not_stalled():
+    """The table of a stalled trim knows nothing of the end of stall: at 8 m/s it leads to 60 W."""
+    power = np.array([[60.0, 101.0, 99.0, 101.0, 107.0], [140.0, 103.0, 101.0, 103.0, 109.0]])
+    margins = np.array([[0.01, 0.02, 0.03, 0.04, 0.05], [-0.02, 0.01, 0.02, 0.03, 0.04]])
+    least = SimpleNamespace(value=lambda key: 102.0)
+    study = SimpleNamespace(
+        speeds=SPEEDS,
+        sampled={"a": sampled(power=power, margin=np.ones_like(power), stall_margin=margins)},
+        special={"a": SpecialSpeeds(
+            12.0, 13.0, 9.0, 0.0, SpeedLimit(), 15.0, SpeedLimit(), least, None)},
+        curves={"a": SimpleNamespace(
+            values=lambda key: np.array([-1.0, 0.5, 1.0, 2.0, 3.0]), stall_known=np.ones(5, bool))},
+    )  # fmt: skip
+    found = PowerStudy.special_samples(study, "a")
+    # 99 and 101 W at 12 m/s, shifted alike so that their median stands at what the craft draws.
+    np.testing.assert_allclose(found["least_power_W"], [101.0, 103.0])
+    np.testing.assert_allclose(found["least_power_speed_m_s"], 12.0)
 
 
 def ends(slow: float, low: float, fast: float, high: float) -> float:

@@ -144,9 +144,15 @@ class PowerStudy:
         return np.array(self.plan.speeds)
 
     def special_samples(self, name: str) -> dict[str, Floats]:
-        """Speeds of one setting over the samples, each shifted by what the grid of speeds errs."""
-        sampled, nominal = self.sampled[name], self.special[name]
-        allowed = (sampled.margin >= 0.0) & self.curves[name].stall_known
+        """Speeds of one setting over the samples, each shifted by what the grid of speeds errs.
+
+        A sample that a stalled trim's table of loads takes out of stall gains on and on there, and
+        draws less than it would: no least power is looked for in it.
+        """
+        sampled, nominal, curve = self.sampled[name], self.special[name], self.curves[name]
+        stalled = curve.values("stall_margin_deg") < 0.0
+        allowed = (sampled.margin >= 0.0) & curve.stall_known
+        allowed &= (sampled.stall_margin < 0.0) | ~stalled
         with np.errstate(divide="ignore"):
             consumed = sampled.power / self.speeds
         found = {
