@@ -2,6 +2,7 @@
 
 import csv
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -37,6 +38,7 @@ from vlm.study.point.point import solve_point
 from vlm.study.schedule.answer import _fold_words, answer
 from vlm.study.schedule.saving import largest_saving
 from vlm.study.schedule.study import ScheduleStudy, schedule_study
+from vlm.study.schedule.unsure import Unsure
 
 GRID = Grid(rows=3, strips=10)
 SPEEDS = np.array([0.0, 11.0, 14.0, 17.0])
@@ -533,6 +535,22 @@ def test_flat_tips_keep_no_constraint_where_no_fold_is_allowed(book: PowerBook) 
     assert "No fold is allowed at 11 m/s (stall margin)" in said
     assert "no less at any airspeed that allows a fold, within 0.2 %, and flat they keep" in said
     assert "at any airspeed, within" not in said
+
+
+def test_that_flat_tips_keep_every_constraint_is_not_said_where_it_is_not_known(
+    book: PowerBook,
+) -> None:
+    table = table_of(book, stall_margin_min_deg=0.5)
+    ideal = ideal_schedule(table, np.array([14.0, 17.0]))
+    study = _studied(table, ideal, flown_schedule(table, ideal, table.constraints.schedule))
+    assert "Leave the tips flat" in " ".join(answer(study))
+    open_ = Unsure("rolling moment", "N m", (14.0, 17.0), 14.0, 0.003, 0.018)
+    said = " ".join(answer(replace(study, unsure_flat=(open_,))))
+    assert "Leave the tips flat" not in said
+    assert (
+        "but for these it is not known whether rolling moment is kept at 14 m/s and at 1 more"
+        " airspeed, margin 0.003 ± 0.018 N m" in said
+    )
 
 
 def _answer_of(table: FoldTable, speeds: np.ndarray) -> list[str]:

@@ -6,7 +6,7 @@ from vlm.flight.plan.flown_schedule import FlownSchedule
 from vlm.plain import more_of, plus_minus
 from vlm.study.schedule.saving import SAME, Saving
 from vlm.study.schedule.saving_causes import causes_words
-from vlm.study.schedule.study import ScheduleStudy, stretch_words
+from vlm.study.schedule.study import ScheduleStudy, flat_settings, stretch_words
 
 LEFT_FLAT = (
     "Leave the tips flat: folded they draw no less at any airspeed, within 0.2 %, and flat they"
@@ -127,11 +127,8 @@ def _against_flat(study: ScheduleStudy) -> list[str]:
     if study.saving.share >= SAME:
         causes = study.saving.causes
         return [_saving_words(study.saving), *([causes_words(causes)] if causes else [])]
-    both = [
-        (point, study.table.setting(0.0, point.speed))
-        for point in study.ideal
-        if point.setting is not None
-    ]
+    points = [point for point in study.ideal if point.setting is not None]
+    both = list(zip(points, flat_settings(study.table, study.ideal), strict=True))
     flown = [(point, flat) for point, flat in both if np.isfinite(flat.power)]
     passed = [(point.speed, flat.reason) for point, flat in flown if flat.passed]
     if passed:
@@ -143,4 +140,13 @@ def _against_flat(study: ScheduleStudy) -> list[str]:
         ]
     if len(flown) < len(both):
         return ["No airspeed that flat tips fly draws less than with them, within 0.2 %."]
+    if study.unsure_flat:
+        open_ = "; ".join(
+            f"{one.words}, margin {plus_minus(one.margin, one.half_width, one.unit)}"
+            for one in study.unsure_flat
+        )
+        return [
+            "No airspeed draws less than with flat tips, within 0.2 %, but for these it is"
+            f" {open_}."
+        ]
     return [LEFT_FLAT if len(both) == len(study.ideal) else LEFT_FLAT_WHERE]

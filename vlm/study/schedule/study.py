@@ -1,6 +1,6 @@
 """The study behind ``foldspan schedule``: from a file to its schedule, all solved directly."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -23,7 +23,7 @@ from vlm.lattice.cellule import Grid
 from vlm.progress import Progress
 from vlm.study.asked import SCHEDULE_FOLDS
 from vlm.study.kept_trims import kept_trims
-from vlm.study.schedule.saving import Saving, largest_saving, with_causes, with_interval
+from vlm.study.schedule.saving import SAME, Saving, largest_saving, with_causes, with_interval
 from vlm.study.schedule.unsure import Unsure, unsure
 
 
@@ -39,6 +39,7 @@ class ScheduleStudy:
     schedule : what was asked
     saving : the largest, against flat tips; None where these fly nowhere
     unsure : constraints that are kept by less than their half-width
+    unsure_flat : those that flat tips keep by less, where folding saves nothing against them
     """
 
     table: FoldTable
@@ -47,6 +48,7 @@ class ScheduleStudy:
     schedule: Schedule
     saving: Saving | None
     unsure: tuple[Unsure, ...] = ()
+    unsure_flat: tuple[Unsure, ...] = ()
 
     @property
     def book(self) -> PowerBook:
@@ -123,7 +125,15 @@ def schedule_study(
     saving = largest_saving(ideal, table)
     if saving is not None:
         saving = with_causes(with_interval(saving, table), table)
-    return ScheduleStudy(table, ideal, flown, schedule, saving, unsure(table, named))
+    flat = [] if saving is None or saving.share >= SAME else flat_settings(table, ideal)
+    return ScheduleStudy(
+        table, ideal, flown, schedule, saving, unsure(table, named), unsure(table, flat)
+    )
+
+
+def flat_settings(table: FoldTable, ideal: Sequence[SchedulePoint]) -> list[Setting]:
+    """Flat tips at the airspeeds that allow a fold."""
+    return [table.setting(0.0, point.speed) for point in ideal if point.setting is not None]
 
 
 def named_settings(ideal: list[SchedulePoint], flown: FlownSchedule | None) -> list[Setting]:
