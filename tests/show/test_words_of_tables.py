@@ -178,3 +178,15 @@ def test_a_root_whose_growth_is_not_known_is_given_once():
     assert lateral_tables.mode_words(mode) == (
         "2.05 rad/s, damping -0.13, whether it grows is not known (0.08 ± 0.16 1/s)"
     )
+
+
+def test_pairs_of_least_yaw_say_among_which():
+    known = SimpleNamespace(value=1.0, half_width=0.1)
+    pair = SimpleNamespace(
+        left_deg=1.0, right_deg=2.0, rolling=known, yawing=known, yaw="proverse",
+        roll_rate=(5.0, 1.0),
+    )  # fmt: skip
+    study = SimpleNamespace(strongest=pair, pure_roll_pairs=(), least_yaw_pairs=(pair,))
+    assert "at most a third more than the shortest way" in roll_tables._pairs(study)
+    study.least_yaw_pairs = ()
+    assert "least yaw" not in roll_tables._pairs(study)

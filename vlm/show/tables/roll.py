@@ -27,6 +27,10 @@ WAYS = {
     "free in yaw": "free",
     "rotors aid yaw": "aided",
 }
+LEAST_YAW = (
+    "least yaw: of pairs whose tips swing at most a third more than the shortest way to that"
+    " moment; with more swing others may yaw less"
+)
 
 
 def roll_table(study: "RollStudy", *, full: bool = False) -> str:
@@ -78,7 +82,8 @@ def _pairs(study: "RollStudy") -> str:
         named.append(("strongest", study.strongest))
     named += [("same lift", pair) for pair in study.pure_roll_pairs]
     named += [("least yaw", pair) for pair in study.least_yaw_pairs]
-    return fitted(heads, [_pair(name, pair) for name, pair in named], repeated=3)
+    text = fitted(heads, [_pair(name, pair) for name, pair in named], repeated=3)
+    return f"{text}\n{wrapped(LEAST_YAW)}" if study.least_yaw_pairs else text
 
 
 def _pair(name: str, pair: "PairRow") -> list[str]:
