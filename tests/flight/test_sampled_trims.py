@@ -81,6 +81,8 @@ def test_no_least_power_is_taken_from_a_stalled_trim_whose_sample_is_not_stalled
     # 99 and 101 W at 12 m/s, shifted alike so that their median stands at what the craft draws.
     np.testing.assert_allclose(found["least_power_W"], [101.0, 103.0])
     np.testing.assert_allclose(found["least_power_speed_m_s"], 12.0)
+    wide = ends(10.0, 0.02, 12.0, 0.03), ends(10.0, 0.01, 12.0, 0.02)
+    assert np.ptp(found["slowest_on_wings_m_s"]) == pytest.approx(wide[1] - wide[0])
 
 
 def ends(slow: float, low: float, fast: float, high: float) -> float:

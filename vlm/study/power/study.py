@@ -39,6 +39,8 @@ from vlm.study.sensitivity import Draws, draws_of
 
 SPEEDS, PLACED = 28, 12
 """Airspeeds spread evenly, and those placed where the curves bend, where none are asked for [1]."""
+STALLED = -1.0
+"""A stall margin of which no more is said than that it is passed [rad]."""
 SLOWEST_TOP, FASTEST_TOP = 8.0, 90.0
 SEARCH_STEP = 1.12
 ROOM = 1.06
@@ -147,19 +149,23 @@ class PowerStudy:
         """Speeds of one setting over the samples, each shifted by what the grid of speeds errs.
 
         A sample that a stalled trim's table of loads takes out of stall gains on and on there, and
-        draws less than it would: no least power is looked for in it.
+        draws less than it would: no least power is looked for in it, and no end of stall.
         """
         sampled, nominal, curve = self.sampled[name], self.special[name], self.curves[name]
         stalled = curve.values("stall_margin_deg") < 0.0
         allowed = (sampled.margin >= 0.0) & curve.stall_known
-        allowed &= (sampled.stall_margin < 0.0) | ~stalled
+        left_stall = (sampled.stall_margin >= 0.0) & stalled
+        allowed &= ~left_stall
+        on_wings = replace(
+            sampled, stall_margin=np.where(left_stall, STALLED, sampled.stall_margin)
+        )
         with np.errstate(divide="ignore"):
             consumed = sampled.power / self.speeds
         found = {
             "least_power_speed_m_s": sampled_least(self.speeds, sampled.power, allowed)[0],
             "least_power_W": sampled_least(self.speeds, sampled.power, allowed)[1],
             "best_range_speed_m_s": sampled_least(self.speeds, consumed, allowed)[0],
-            "slowest_on_wings_m_s": sampled_slowest(self.speeds, sampled),
+            "slowest_on_wings_m_s": sampled_slowest(self.speeds, on_wings),
             "fastest_m_s": sampled_fastest(self.speeds, sampled),
         }
         exact = {
