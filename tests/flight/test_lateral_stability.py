@@ -1,6 +1,7 @@
 """Dihedral effect, its parts and its root; modes through the lattice; what control must add."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -32,6 +33,7 @@ from vlm.flight.motion.aid import (
     yaw_boundary,
 )
 from vlm.flight.motion.dihedral_effect import (
+    NeutralFold,
     dihedral_effect,
     dihedral_shares,
     mean_height,
@@ -42,7 +44,9 @@ from vlm.lattice.cellule import Grid
 from vlm.loads.coefficients import derivatives
 from vlm.loads.fold_engine import FoldEngine
 from vlm.loads.state import FlightState
-from vlm.study.lateral.study import dihedral_words
+from vlm.show.sentences import neutral_sentences
+from vlm.study.lateral.results import NOT_KNOWN
+from vlm.study.lateral.study import _Study, dihedral_words
 
 SMALL = Grid(rows=4, strips=12)
 SMALL_ANGLE = 3.0
@@ -359,3 +363,28 @@ def test_boundaries_side_by_side_are_those_of_one_craft_after_the_other() -> Non
                     assert not accepted(aided(motion, float(k), 0.995 * float(c)))
                     checked += 1
     assert checked > 30
+
+
+@pytest.mark.parametrize(
+    ("slope", "stalls_below", "stable"),
+    [(-0.01, -90.0, "above"), (0.01, -90.0, "below"), (0.01, -26.0, NOT_KNOWN)],
+)
+def test_a_side_of_a_neutral_fold_is_stable_only_where_its_sign_is_known(
+    slope: float, stalls_below: float, stable: str
+) -> None:
+    """Cl_beta a straight line through zero at -25 degrees, known to 0.01 either way, so to one
+    degree; below a fold with stalled strips it is known to 0.2."""
+    study = SimpleNamespace(
+        plan=SimpleNamespace(folds_deg=(-50.0, 50.0)),
+        effect=lambda fold: slope * (fold + 25.0),
+        effect_widths=lambda fold, slope: (0.004, 0.2 if fold < stalls_below else 0.006),
+    )
+    found = _Study.stable_side(study, NeutralFold(-25.0, slope), 1.0)
+    assert found == stable
+    row = SimpleNamespace(fold_deg=-25.0, half_width_deg=1.0, stable=found)
+    [said] = neutral_sentences(SimpleNamespace(neutral_folds=(row,)))
+    known = f"It changes its sign at -25.0 ± 1.0 deg, stable {stable} it."
+    open_ = (
+        "Whether it changes its sign near -25.0 deg is not known, for its sign beside that is not."
+    )
+    assert said == (open_ if stable == NOT_KNOWN else known)

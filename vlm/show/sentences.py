@@ -6,7 +6,7 @@ from vlm.show.text.answer import joined, not_apart
 from vlm.show.text.layout import is_known, number, with_error
 from vlm.show.text.sweep_answer import pairs_not_apart, spans
 from vlm.study.hinge.results import HingeStudy, MomentRow
-from vlm.study.lateral.results import Derivatives, LateralStudy
+from vlm.study.lateral.results import NOT_KNOWN, Derivatives, LateralStudy
 from vlm.study.roll.results import RollStudy
 from vlm.verdicts import SIGN_NOT_KNOWN, not_known_apart
 
@@ -30,7 +30,10 @@ def dihedral_sentence(study: LateralStudy, *, unknown: bool = True) -> str:
 def neutral_sentences(study: LateralStudy) -> list[str]:
     """The roots of Cl_beta with their intervals, in words."""
     return [
-        f"It changes its sign at {with_error(root.fold_deg, root.half_width_deg)} deg, stable"
+        f"Whether it changes its sign near {number(root.fold_deg, 3)} deg is not known, for its"
+        " sign beside that is not."
+        if root.stable == NOT_KNOWN
+        else f"It changes its sign at {with_error(root.fold_deg, root.half_width_deg)} deg, stable"
         f" {root.stable} it."
         for root in study.neutral_folds
     ]

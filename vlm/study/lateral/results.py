@@ -55,11 +55,15 @@ class FoldRow:
     reason: str | None = None
 
 
+NOT_KNOWN = "not known"
+
+
 @dataclass(frozen=True)
 class NeutralFoldRow:
     """A fold without dihedral effect in level flight.
 
-    ``half_width_deg`` is the lattice's error and what the model leaves open together.
+    ``half_width_deg`` is the lattice's error and what the model leaves open together; ``stable`` is
+    the side, "above" or "below", or :data:`NOT_KNOWN` where the sign beside the root is not known.
     """
 
     fold_deg: float

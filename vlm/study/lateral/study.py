@@ -36,6 +36,7 @@ from vlm.progress import Progress, silent
 from vlm.study.kept_answers import kept_answer
 from vlm.study.lateral.modes import Crafts, aid_row, growing, mode_rows, setting_modes
 from vlm.study.lateral.results import (
+    NOT_KNOWN,
     Derivatives,
     FoldRow,
     LateralStudy,
@@ -59,6 +60,8 @@ from vlm.verdicts import verdict
 
 NAMES = ("CY_beta", "Cl_beta", "Cn_beta", "CY_p", "Cl_p", "Cn_p", "CY_r", "Cl_r", "Cn_r")
 WITH_ERRORS = ("Cl_beta", "Cn_beta", "Cl_p")
+BESIDE_A_ROOT = 2.0
+"""Distance from a root at which the sign must be known, over the root's half-width [1]."""
 FROM_CONTACT_DEG = 1.0
 """Roots are looked for up to so far from a fold at which a tip touches [deg]."""
 
@@ -319,19 +322,9 @@ class _Study:
 
     def neutral_row(self, neutral: NeutralFold) -> NeutralFoldRow:
         fold, slope = neutral.fold_deg, neutral.slope
-        flight = self.flown(fold)
+        width, open_to = (part / abs(slope) for part in self.effect_widths(fold, slope))
+        whole, flight = width + open_to, self.flown(fold)
         loads, alpha = self.folding.symmetric(fold).loads, flight.alpha
-        fine, _ = dihedral_effect(loads, alpha)
-        coarse, _ = dihedral_effect(self.rough.symmetric(fold).loads, alpha)
-        width = half_width(fine, coarse, abs(slope) * 10.0, self.plan.grid)
-        width = (width + loads.errors.get("Cl_beta", 0.0)) / abs(slope)
-        own = derivatives(loads, FlightState(alpha=alpha))["body"]
-        open_to = self.spread(fold, own, FlightState(alpha=alpha))["Cl_beta"]
-        craft, air = self.at(fold), self.plan.air
-        margin = section_margin(craft, alpha, air.airspeed, air.density)
-        _, changes = section_slopes(craft, alpha, air.airspeed, air.density)
-        open_to = (open_to + left_open(margin, changes["Cl_beta"])) / abs(slope)
-        whole = width + open_to
         return NeutralFoldRow(
             fold_deg=fold,
             half_width_deg=whole,
@@ -340,9 +333,41 @@ class _Study:
             wake_turn_moves_by_deg=wake_turn(loads, alpha) / slope,
             slope_per_rad_per_deg=slope,
             alpha_deg=float(np.degrees(alpha)),
-            stable="above" if slope < 0.0 else "below",
+            stable=self.stable_side(neutral, whole),
             warnings=tuple(one.sentence() for one in lattice_warnings(loads.lattice)),
         )
+
+    def effect_widths(self, fold: float, slope: float) -> tuple[float, float]:
+        """Half-widths of Cl_beta near a root, of the lattice and of what the model leaves open.
+
+        Parameters
+        ----------
+        slope : of Cl_beta with the fold [1 per rad per deg]
+        """
+        alpha, craft, air = self.flown(fold).alpha, self.at(fold), self.plan.air
+        loads = self.folding.symmetric(fold).loads
+        fine, _ = dihedral_effect(loads, alpha)
+        coarse, _ = dihedral_effect(self.rough.symmetric(fold).loads, alpha)
+        width = half_width(fine, coarse, abs(slope) * 10.0, self.plan.grid)
+        own = derivatives(loads, FlightState(alpha=alpha))["body"]
+        open_to = self.spread(fold, own, FlightState(alpha=alpha))["Cl_beta"]
+        margin = section_margin(craft, alpha, air.airspeed, air.density)
+        _, changes = section_slopes(craft, alpha, air.airspeed, air.density)
+        open_to = open_to + left_open(margin, changes["Cl_beta"])
+        return float(width + loads.errors.get("Cl_beta", 0.0)), float(open_to)
+
+    def stable_side(self, neutral: NeutralFold, half_width_deg: float) -> str:
+        """Side of a root that is stable; not known where the sign beside it is not.
+
+        Beyond a root strips may stall, and then what is left open outgrows what the slope makes.
+        """
+        low, high = min(self.plan.folds_deg), max(self.plan.folds_deg)
+        for sign in (-1.0, 1.0):
+            fold = neutral.fold_deg + sign * BESIDE_A_ROOT * half_width_deg
+            value = self.effect(fold) if low <= fold <= high else float("nan")
+            if np.isfinite(value) and abs(value) <= sum(self.effect_widths(fold, neutral.slope)):
+                return NOT_KNOWN
+        return "above" if neutral.slope < 0.0 else "below"
 
     def flown(self, fold: float) -> LevelFlight:
         """Level flight at a fold, in its slipstream where one is asked for."""
