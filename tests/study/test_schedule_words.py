@@ -58,7 +58,7 @@ def schedule(ideal, flat, losses=(0.0, 0.0), outside=(), reversals=()):
         craft=SimpleNamespace(title="Invented"), air=SimpleNamespace(density_kg_m3=1.1)
     )
     return SimpleNamespace(
-        flown=flown, ideal=ideal, table=table, book=book, unsure=(), barred={},
+        flown=flown, ideal=ideal, table=table, book=book, unsure=(), unsure_flat=(), barred={},
         saving=largest_saving(ideal, table),
     )  # fmt: skip
 
