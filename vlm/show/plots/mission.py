@@ -7,9 +7,9 @@ from typing import Any
 from vlm.show.saving import save_figure
 from vlm.show.style import COLOURS, SEQUENTIAL, plot_style
 from vlm.show.tables.mission import GROUPS
-from vlm.study.mission.answer import MissionDocument
+from vlm.study.mission.answer import LEAST_WH, MissionDocument
 
-GAINS, COSTS = COLOURS[2], COLOURS[1]
+GAINS, COSTS, ALIKE = COLOURS[2], COLOURS[1], "0.35"
 LINE = 105
 
 
@@ -73,6 +73,8 @@ def saving_axes(axes: Any, document: MissionDocument) -> Any:
             continue
         known = percent is None or (ends is not None and (ends[0] > 0.0 or ends[1] < 0.0))
         colour = GAINS if saves > 0.0 else COSTS
+        if max(abs(saves), *(abs(end) for end in ends or (0.0,))) < LEAST_WH:  # as in the table
+            known, colour = True, ALIKE
         if ends is not None:
             axes.plot(ends, [place, place], color=colour, lw=1.8, marker="|")
         axes.plot(saves, place, "o", color=colour, mfc=colour if known else "w", ms=5)
@@ -82,7 +84,7 @@ def saving_axes(axes: Any, document: MissionDocument) -> Any:
     axes.set_ylim(len(ways) - 0.5, -0.5)
     reach = max(abs(end) for end in axes.get_xlim())
     axes.set_xlim(-1.05 * reach, 1.05 * reach)
-    said = "" if percent is None else f"\nbars: {percent:g} % interval, hollow: sign not known"
+    said = "" if percent is None else f"\nbars: {percent:g} % interval; hollow: sign not known, or no interval"
     axes.set_xlabel(f"saved by folding [Wh]: left of zero folding costs, right it saves{said}")
     return axes
 

@@ -31,8 +31,9 @@ def panel(axes: Any, study: "MotionStudy", curves: Curves, unit: str, title: str
                               alpha=0.2, lw=0)  # fmt: skip
         lines.append((line, words))
     axes.axhline(0.0, color="k", lw=0.5)
-    if study.cut_off:
-        axes.axvline(time[-1], color="k", lw=0.8, ls=":")
+    until = study.known_until_s
+    for instant in {time[-1] if study.cut_off else None, until} - {None}:
+        axes.axvline(instant, color="k", lw=0.8, ls=":")
     axes.set_xlabel("time [s]")
     axes.set_ylabel(unit)
     axes.set_title(title, loc="left")
@@ -69,7 +70,14 @@ def save_motion_picture(study: "MotionStudy", path: Path) -> None:
               "gear's moment on the tips")  # fmt: skip
         panel(grid[1, 2], study, thrusts, "thrust [N], positive ahead", "thrust of each rotor")
         speed = study.state["airspeed_m_s"]
-        bands = "bands of ±" if study.widths else "no ± worked out"
+        bands = "no ± worked out"
+        if study.widths:
+            bands = (
+                "bands of ±: none at the start where it is given (airspeed, place, heading); angle"
+                " of attack, thrusts and moments of steady flight are worked out"
+            )
+        if study.known_until_s is not None:
+            bands += f"; dotted: a flight is cut off at {study.known_until_s:.2f} s, no ± beyond"
         about = f"{study.title}, {study.scenario}, from {speed:g} m/s, {bands}"
         headline(figure, motion_answer(study), about, 190)
         save_figure(figure, path)

@@ -12,7 +12,7 @@ import numpy as np
 from vlm.constants import Floats
 from vlm.flight.craft.crossing import zeros_of
 from vlm.flight.trim.sampled_speeds import interval
-from vlm.plain import from_to, size_words
+from vlm.plain import from_to, interval_places, size_words
 from vlm.study.mission.candidate import (
     SHARES,
     Candidate,
@@ -136,19 +136,20 @@ def _root(masses: Floats, apart: Floats) -> float:
 
 def _weightless_words(apart: float, samples: Floats | None, percent: float | None) -> str:
     """What is said where folding costs more even with a mechanism that weighs nothing."""
-    said = ""
+    said, places = "", 2
     if samples is not None and percent is not None:
         low, high = interval(-samples[0] / JOULES, percent)
+        places = interval_places(low, high)
         said = f", {percent:g} % interval {from_to(-high, -low)} Wh"
         if high >= 0.0:
             return (
                 "not known whether folding would pay if the mechanism weighed nothing: it would"
-                f" then save {-apart / JOULES:z.2f} Wh, {percent:g} % interval"
+                f" then save {-apart / JOULES:z.{places}f} Wh, {percent:g} % interval"
                 f" {from_to(low, high)} Wh"
             )
     return (
         "folding would not pay even if the mechanism weighed nothing: it would still take"
-        f" {size_words(apart / JOULES)} Wh more{said}"
+        f" {size_words(apart / JOULES, places)} Wh more{said}"
     )
 
 

@@ -1,0 +1,146 @@
+"""What a mission's saving consists of, each part found by another way.
+
+Source: conservation of energy (the parts add up); the servos' current, voltage and time of the
+file; the craft whose mechanism weighs nothing, studied by itself; draws trimmed directly, one by
+one.
+"""
+
+import re
+from collections.abc import Iterator
+
+import numpy as np
+import pytest
+
+from vlm.description.loading import load_biplane
+from vlm.description.mission import Leg
+from vlm.description.models import Biplane
+from vlm.flight.plan.mission_samples import drawn_energy
+from vlm.lattice.cellule import Grid
+from vlm.show.tables.mission import mission_table
+from vlm.study.fixed_craft import with_mechanism_mass
+from vlm.study.mission import study as study_module
+from vlm.study.mission.answer import MissionDocument, mission_document
+from vlm.study.mission.saving_parts import SavingPart
+from vlm.study.mission.study import JOULES, MissionStudy, mission_study
+from vlm.study.sensitivity import draws_of
+
+FAST = 12.0
+LEGS = [
+    Leg(kind="hover", time_s=20.0),
+    Leg(kind="transition", time_s=8.0, airspeed_m_s=FAST),
+    Leg(kind="loiter", time_s=900.0, airspeed_m_s=FAST),
+    Leg(kind="dash", distance_m=4000.0, airspeed_m_s=18.0),
+    Leg(kind="loiter", time_s=300.0, airspeed_m_s=FAST),
+]
+DIRECT = 12
+
+
+def tideline() -> Biplane:
+    return load_biplane("tideline").overridden({"schedule.speeds": 3})
+
+
+@pytest.fixture(scope="module")
+def study() -> Iterator[MissionStudy]:
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(study_module, "TIP_SPANS", (0.5, 1.5))
+        yield mission_study(tideline(), LEGS, folds=3, grid=Grid(2, 8))
+
+
+@pytest.fixture(scope="module")
+def document(study: MissionStudy) -> MissionDocument:
+    return mission_document(study)
+
+
+def named(parts: list[SavingPart]) -> dict[str, SavingPart]:
+    return {one["part"]: one for one in parts}
+
+
+def test_the_parts_of_a_saving_add_up_to_it(
+    study: MissionStudy, document: MissionDocument
+) -> None:
+    ways = (*document["without_mechanism"], *document["other_tips"])
+    pairs = (("same_tips", "best_fixed"), ("span_free", "best_purpose_built"))
+    for key, best in pairs:
+        parts = document["saving_parts"][key]  # type: ignore[literal-required]
+        whole = next(w for w in ways if w["name"] == document[best])  # type: ignore[literal-required]
+        assert [one["part"] for one in parts] == [
+            "hover", "transition", "loiter", "dash", "servos", "mechanism's weight",
+        ]  # fmt: skip
+        saved = sum(one["saves_Wh"] for one in parts)
+        assert saved == pytest.approx(whole["schedule_saves_Wh"], abs=1e-9)
+    # Another span changes the legs, not servos and weight.
+    same, free = (named(document["saving_parts"][key]) for key in ("same_tips", "span_free"))  # type: ignore[literal-required]
+    for part in ("servos", "mechanism's weight"):
+        assert same[part]["saves_Wh"] == free[part]["saves_Wh"]
+    assert abs(same["hover"]["saves_Wh"] - free["hover"]["saves_Wh"]) > 0.01
+
+
+def test_servos_draw_their_current_at_rest_and_what_moving_takes(
+    study: MissionStudy, document: MissionDocument
+) -> None:
+    actuator, own = study.craft.actuator, document["schedule"]
+    assert actuator is not None and own["time_s"] is not None and own["folding_Wh"] is not None
+    servos = 2 if actuator.serves == "side" else 2 * len(study.craft.tips)
+    power = servos * actuator.servo_voltage_V * actuator.servo_hold_current_A
+    part = named(document["saving_parts"]["same_tips"])["servos"]
+    assert part["saves_Wh"] == pytest.approx(
+        -(power * own["time_s"] / JOULES + own["folding_Wh"]), rel=1e-9
+    )
+    assert part["interval_Wh"] is None
+
+
+def test_the_weight_is_what_a_weightless_mechanism_spares(
+    study: MissionStudy, document: MissionDocument
+) -> None:
+    light = with_mechanism_mass(tideline(), 0.0)
+    assert light is not None
+    by_itself = mission_study(light, LEGS, folds=3, grid=Grid(2, 8))
+    spared = (study.schedule.energy - by_itself.schedule.energy) / JOULES
+    part = named(document["saving_parts"]["same_tips"])["mechanism's weight"]
+    assert spared > 0.3
+    assert part["saves_Wh"] == pytest.approx(-spared, rel=0.02)
+
+
+def test_the_interval_of_a_part_holds_draws_that_are_trimmed_directly(
+    study: MissionStudy, document: MissionDocument
+) -> None:
+    """The weight's, over the same draws with and without it; far narrower than the energy's."""
+    draws, light = draws_of(study.craft), study.reweighed[0]
+    direct = np.array([
+        [drawn_energy(one.flight, draws.factors[i], draws.keys, draws.shifts[i])
+         for one in (light, study.schedule)]
+        for i in range(DIRECT)
+    ]) / JOULES  # fmt: skip
+    ends = named(document["saving_parts"]["same_tips"])["mechanism's weight"]["interval_Wh"]
+    whole = document["schedule"]["energy_interval_Wh"]
+    assert ends is not None and whole is not None
+    apart = direct[:, 0] - direct[:, 1]
+    assert np.mean((ends[0] <= apart) & (apart <= ends[1])) >= 0.7
+    assert np.ptp(apart) > 0.2 * (ends[1] - ends[0])
+    assert ends[1] - ends[0] < 0.2 * (whole[1] - whole[0])
+
+
+def test_the_parts_are_printed_with_their_interval(document: MissionDocument) -> None:
+    text = mission_table(document)
+    found = re.search(r"\nmechanism's weight +(-[\d.]+) ± ([\d.]+) +(-[\d.]+) ± ", text)
+    assert found is not None, text
+    part = named(document["saving_parts"]["same_tips"])["mechanism's weight"]
+    ends = part["interval_Wh"]
+    assert ends is not None
+    value, half = float(found[1]), float(found[2])
+    assert value == pytest.approx(part["saves_Wh"], abs=0.06 * half)
+    assert value - 1.06 * half <= ends[0] and ends[1] <= value + 1.06 * half
+    assert re.search(r"\nservos +-0\.\d\d +-0\.\d\d\n", text)
+    assert text.index("consists of") < text.index("Every way to fly it")
+
+
+def test_a_transition_says_up_to_which_airspeed_it_runs(document: MissionDocument) -> None:
+    rows = {row["kind"]: row for row in document["schedule"]["legs"]}
+    assert rows["transition"]["fast_end_m_s"] == pytest.approx(FAST, rel=1e-12)
+    assert rows["transition"]["airspeed_m_s"] is None
+    assert rows["loiter"]["fast_end_m_s"] is None
+    assert re.search(r"\ntransition +0 to 12\.0 ", mission_table(document))
+
+
+def test_all_that_was_worked_out_fits_the_page(document: MissionDocument) -> None:
+    assert max(map(len, mission_table(document, full=True).splitlines())) <= 80
