@@ -131,7 +131,7 @@ def cut_off_rows(own_values, rough_values, cut=("", "passes 24 deg"), ends=(2.0,
     """Extremes of the angle of attack where own and rough flight end at these times."""
     made = []
     for values, why, end in zip((own_values, rough_values), cut, ends, strict=True):
-        kept = TIMES <= end
+        kept = end >= TIMES
         columns = {name: np.zeros(kept.sum()) for name, _ in motion_study.PEAKS}
         columns |= {"time_s": TIMES[kept], "alpha_deg": np.array(values, float)[kept]}
         made.append(Flown(None, None, None, SimpleNamespace(cut_off=why, times=TIMES[kept]),

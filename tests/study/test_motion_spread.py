@@ -75,7 +75,8 @@ def test_bands_add_lattice_and_model_at_each_instant() -> None:
     assert found["bank_deg"][0] == 0.0
     apart = band_widths(own, flight(12.0, 1.1), [], {"upper_left": 0.0}, grid)
     begun = half_width(1.0, 1.1, 1.0, grid)
-    assert apart["hinge_upper_left_N_m"][0] == pytest.approx(begun) and begun > 0.1
+    assert apart["hinge_upper_left_N_m"][0] == pytest.approx(begun)
+    assert begun > 0.1
     hinge = same["hinge_upper_left_N_m"] + 0.5 + 0.3
     np.testing.assert_allclose(found["hinge_upper_left_N_m"], hinge)
     cut = band_widths(own, rough, [*off, flight(9.0, 1.3, until=2)], {"upper_left": 0.5}, grid)
@@ -196,8 +197,23 @@ def test_a_symmetric_start_has_no_error_in_roll_and_thrusts_of_both_sides_stay_a
     for group in spread.groups[2:]:
         plant = with_allowance(own.plant, group)
         begun, grown = (np.abs(group.at(share, 0.0)[[3, 5]]).max() for share in (0.0, 1.0))
-        assert grown > 1e-6 and begun < 1e-3 * grown  # folded apart, and not
+        assert grown > 1e-6
+        assert begun < 1e-3 * grown  # not folded apart
         start = steady_state(plant, 13.0, np.zeros(2))
         assert plant.rotors is not None
         sides = dict(zip(plant.rotors.names, start.thrusts, strict=True))
         assert sides["upper starboard"] == pytest.approx(sides["upper port"], abs=1e-6)
+
+
+def test_a_limit_that_is_broken_before_a_flight_is_cut_off_is_broken() -> None:
+    """What comes later is not known, and changes nothing in it; what was kept is open again."""
+    craft = biplane()
+
+    def rows(margin: float, half_width: float, at_s: float) -> list[PeakRow]:
+        return [PeakRow("stall_margin_deg", margin, half_width, "deg", at_s)]
+
+    whole = rows(-19.4, float("nan"), 2.7)
+    (broken,) = limit_rows(craft, whole, None, rows(-5.0, 2.0, 1.9))
+    assert (broken.kept, broken.value, broken.at_s) == (False, -5.0, 1.9)
+    (open_,) = limit_rows(craft, whole, None, rows(5.0, 2.0, 1.9))
+    assert (open_.kept, open_.value) == (None, -19.4)

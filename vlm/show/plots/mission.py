@@ -84,7 +84,9 @@ def saving_axes(axes: Any, document: MissionDocument) -> Any:
     axes.set_ylim(len(ways) - 0.5, -0.5)
     reach = max(abs(end) for end in axes.get_xlim())
     axes.set_xlim(-1.05 * reach, 1.05 * reach)
-    said = "" if percent is None else f"\nbars: {percent:g} % interval; hollow: sign not known, or no interval"
+    said = ""
+    if percent is not None:
+        said = f"\nbars: {percent:g} % interval; hollow: sign not known, or no interval"
     axes.set_xlabel(f"saved by folding [Wh]: left of zero folding costs, right it saves{said}")
     return axes
 

@@ -81,9 +81,7 @@ def _legs(document: MissionDocument, *, full: bool) -> str:
     moving = total["folding_Wh"]
     percent = document["interval_percent"]
     sure = "" if percent is None else f" at {percent:g} %"
-    note = (
-        f"In all {_energy(total)} Wh{sure}, of it {size_words(moving) if moving else '0'} Wh for"
-    )
+    note = f"In all {_energy(total)} Wh{sure}, of it {size_words(moving) if moving else '0'} Wh for"
     note += " moving the tips."
     if any(row["fast_end_m_s"] is not None for row in document["schedule"]["legs"]):
         note += " A transition runs between hover and its airspeed."

@@ -115,9 +115,7 @@ def _end(study: "MotionStudy") -> str:
         lowest = f"{number(height.value, 3)} m (± not known)"
     else:
         lowest += " m"
-    return (
-        f"Bank at the end {bank} deg, height at the end {end} m{open_}, lowest {lowest}."
-    )
+    return f"Bank at the end {bank} deg, height at the end {end} m{open_}, lowest {lowest}."
 
 
 def _is_open(study: "MotionStudy") -> bool:
@@ -150,7 +148,7 @@ def _why_not(study: "MotionStudy") -> str:
 def _sides(rows: "tuple[SideRow, ...]") -> str:
     heads = ["side", "from, deg", "to, deg", "end, deg", "time, s", "peak, deg/s"]
     events = any(_happens(row) for row in rows)
-    return table(
+    text = table(
         [*heads, ""] if events else heads,
         [
             [
@@ -165,6 +163,12 @@ def _sides(rows: "tuple[SideRow, ...]") -> str:
             for row in rows
         ],
     )
+    note = "peak: largest folding speed"
+    if any(row.time_s is not None for row in rows):
+        note = "time: from the command until the worm stays at its target; " + note
+    if any(row.time_s is None for row in rows):
+        note += "; -: not commanded, or it does not arrive"
+    return f"{text}\n{wrapped(note)}"
 
 
 def _happens(row: "SideRow") -> str:
@@ -208,9 +212,9 @@ def _peaks(study: "MotionStudy", full: bool) -> str:
         return text
     one = "this flight" if until == study.cut_off_at_s else "a flight within the errors"
     note = (
-        f"{one} is cut off at {number(until, 3)} s: values and ± hold until then, and what comes"
-        " later is not known; ± not known: it is reached later, or flights within the errors go"
-        " quite another way"
+        f"{one} is cut off at {number(until, 3)} s; ± not known: the value is reached later, where"
+        " there is nothing to compare it with, or flights within the errors have gone quite another"
+        " way"
     )
     return f"{text}\n{wrapped(note)}"
 

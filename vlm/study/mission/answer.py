@@ -7,7 +7,7 @@ import numpy as np
 
 from vlm.cautions import SHORT_CAUTION
 from vlm.findings import Finding
-from vlm.flight.plan.constraints import ROLL_MOMENT
+from vlm.flight.plan.constraints import ROLL_MOMENT, constraint_words
 from vlm.flight.plan.mission import FlownLeg, MissionFlight, fast_end, speed_held_by
 from vlm.flight.trim.sampled_speeds import interval
 from vlm.plain import Shown, from_to, interval_places, plus_minus, size_words, without_nan
@@ -262,8 +262,8 @@ def answer(study: MissionStudy, other: Candidate | None) -> str:
     places = interval_places(*ends) if ends else 2
     text = (
         f"Folding along the schedule takes {taken}, and {verb}"
-        f" {size_words(size, places)} Wh or {size_words(100.0 * abs(gain) / other.energy, 1)} % against"
-        f" {total(study, other)} of the craft without the mechanism"
+        f" {size_words(size, places)} Wh or {size_words(100.0 * abs(gain) / other.energy, 1)} %"
+        f" against {total(study, other)} of the craft without the mechanism"
         f" ({_named(study, other)})"
     )
     if ends is None:
@@ -305,7 +305,7 @@ def airspeeds_answer(study: MissionStudy) -> str:
     for leg in study.schedule.flight.legs:
         held.setdefault(speed_held_by(study.schedule.flight.rule, leg), []).append(leg.leg.label)
     return " ".join(
-        f"Airspeed held by {' and '.join(names)}: {', '.join(legs)}."
+        f"Airspeed held by {' and '.join(map(constraint_words, names))}: {', '.join(legs)}."
         for names, legs in held.items()
         if names
     )

@@ -5,8 +5,8 @@ The half-widths that the wake's direction and roll-up leave in the loads
 with drag, pitching moment, rolling moment, yawing moment, the last two with what sideslip changes
 in them. They begin as those of the start and grow, with the fold or the sideslip, whichever has
 gone farther, to those where the craft folds and slips most: a start that is symmetric has none in
-roll and yaw. What an extreme changes by is summed over the groups. The moment about a hinge takes its own half-width as it is, and what a joint that
-closes changes in it.
+roll and yaw. What an extreme changes by is summed over the groups. The moment about a hinge takes
+its own half-width as it is, and what a joint that closes changes in it.
 """
 
 from collections.abc import Mapping, Sequence

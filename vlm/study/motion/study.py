@@ -223,10 +223,14 @@ def _judged(craft: Biplane, plan: MotionPlan, progress: Progress) -> MotionStudy
     early = None
     if np.isfinite(stalled):
         early = peak_rows(own, again, plan.modelled.grid, before_s=stalled)
-    limits = limit_rows(craft, peaks, early)
+    until = NEVER if again is None else again.known_until(own)
+    until_cut = None
+    if until < NEVER:
+        just_after = float(np.nextafter(until, np.inf))
+        until_cut = peak_rows(own, again, plan.modelled.grid, before_s=just_after)
+    limits = limit_rows(craft, peaks, early, until_cut)
     history, done = own.history, own.run
     limited = _limited(task, own)
-    until = NEVER if again is None else again.known_until(own)
     density = plan.modelled.density
     found = [*warned, *findings_of(own.folding, own.plant, task, own.start, history, density)]
     found += growth_findings(task, history)
