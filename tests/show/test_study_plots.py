@@ -138,6 +138,7 @@ def mission() -> dict[str, Any]:
         "without_mechanism": [],
         "other_tips": [],
         "battery_usable_Wh": 12.0,
+        "findings": [],
         "interval_percent": 90.0,
     }
 
@@ -702,3 +703,16 @@ def test_a_comparison_of_many_stays_readable(drawn, tmp_path) -> None:
     lines = tuple(PowerLine(one.name, tuple(map(float, range(8, 20))), line) for one in many)
     compare_plots.save_compare_picture(replace(found, power=lines), tmp_path / "a.png")
     assert drawn == [[]]
+
+
+def test_the_battery_is_named_clear_of_the_bars_that_reach_over_it() -> None:
+    document = mission() | {"battery_usable_Wh": 6.0, "findings": [{"code": "battery"}]}
+    with plot_style() as plt:
+        axes = mission_plots.mission_axes(plt.subplots()[1], document)
+        axes.figure.canvas.draw()
+        (name,) = [text for text in axes.texts if text.get_text() == "usable battery"]
+        box = name.get_window_extent()
+        bars = [bar.get_window_extent() for bar in axes.patches]
+    assert len(bars) == 4
+    assert any(bar.x0 < box.x0 < bar.x1 for bar in bars)
+    assert not any(bar.overlaps(box) for bar in bars)

@@ -6,7 +6,7 @@ from typing import Any
 
 from vlm.show.saving import save_figure
 from vlm.show.style import COLOURS, SEQUENTIAL, plot_style
-from vlm.show.tables.mission import GROUPS
+from vlm.show.tables.mission import GROUPS, battery_answer
 from vlm.study.mission.answer import LEAST_WH, MissionDocument
 
 GAINS, COSTS, ALIKE = COLOURS[2], COLOURS[1], "0.35"
@@ -38,13 +38,13 @@ def mission_axes(axes: Any, document: MissionDocument) -> Any:
     battery = document["battery_usable_Wh"]
     if battery is not None:
         axes.axvline(battery, color="k", ls="--", lw=1.0)
-        axes.annotate("usable battery", (battery, 0.5), xycoords=("data", "axes fraction"),
-                      xytext=(3, 0), textcoords="offset points", rotation=90, va="center",
-                      fontsize=8, annotation_clip=False)  # fmt: skip
+        # In a row of its own above the bars, which may reach over the line.
+        axes.annotate("usable battery", (battery, -1.0), xytext=(3, 0), textcoords="offset points",
+                      va="center", fontsize=8, annotation_clip=False)  # fmt: skip
     axes.set_axisbelow(True)
     axes.grid(axis="y", visible=False)
     axes.set_yticks(places, [name for name, _ in ways])
-    axes.invert_yaxis()
+    axes.set_ylim(len(ways) - 0.4, -0.6 if battery is None else -1.5)
     percent = document["interval_percent"]
     said = "" if percent is None else f"; with ends: {percent:g} % interval of the whole"
     axes.set_xlabel(f"energy [Wh]{said}")
@@ -96,6 +96,7 @@ def save_mission_picture(document: MissionDocument, path: Path) -> None:
     with plot_style() as plt:
         figure, (above, below) = plt.subplots(2, 1, figsize=(10.0, 8.4), layout="constrained")
         saving_axes(above, document)
-        above.set_title("\n".join(wrap(str(document["answer"]), LINE)), loc="left")
+        said = " ".join([*battery_answer(document), str(document["answer"])])
+        above.set_title("\n".join(wrap(said, LINE)), loc="left")
         mission_axes(below, document)
         save_figure(figure, path)

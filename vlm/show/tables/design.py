@@ -59,10 +59,10 @@ def _full(document: DesignDocument) -> list[str]:
 
 
 def _best(document: DesignDocument, best: WorthDocument) -> str:
-    heads = ["key", "from", "to", "in the file", "best", "bounds"]
+    heads = ["key", "from", "to", "in the file", "best", "at a bound"]
     rows = [
         [row["key"], *(_plain(row[name]) for name in ("low", "high", "present", "best")),
-         "inside" if row["bound"] is None else f"at the {row['bound']}"]
+         row["bound"] or "no"]
         for row in document["keys"]
     ]  # fmt: skip
     unit = "" if document["unit"] == "1" else f" {document['unit']}"
@@ -147,7 +147,7 @@ def _sensitivity(document: DesignDocument) -> str:
              _change(row["goal_percent_per"]), row["per"]]
         )  # fmt: skip
     better = "below" if document["sought"] == "lowest" else "above"
-    note = f"change of the {goal} a step from the best, negative downward; {better} zero is better"
+    note = f"change of the {goal} a step from the best; {better} zero is better"
     return f"{table(heads, rows)}\n{wrapped(note)}"
 
 

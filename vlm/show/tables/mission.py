@@ -51,13 +51,26 @@ def mission_table(document: MissionDocument, *, full: bool = False) -> str:
 
 
 def mission_answers(document: MissionDocument) -> list[str]:
-    """The decision: against the same tips, against any span, and what holds the airspeeds."""
-    said = [str(document["answer"])]
+    """The decision, after what forbids it: whether the battery holds it; against the same tips,
+    against any span, and what holds the airspeeds."""
+    said = [*battery_answer(document), str(document["answer"])]
     if document["best_fixed"] != document["best_purpose_built"]:
         answer = document["purpose_built_answer"]
         said.append(f"With the span free: {answer[:1].lower()}{answer[1:]}")
     said += [document["airspeeds_answer"]] if document["airspeeds_answer"] else []
     return said
+
+
+def battery_answer(document: MissionDocument) -> list[str]:
+    """That the battery does not hold the mission, or that it is not known."""
+    codes, usable = {one["code"] for one in document["findings"]}, document["battery_usable_Wh"]
+    total = document["schedule"]
+    if usable is None or not codes.intersection(("battery", "battery_not_known")):
+        return []
+    size = f"{_energy(total)} Wh against {number(usable, 3)} Wh that may be used"
+    if "battery" in codes:
+        return [f"The battery does not hold this mission: {size}."]
+    return [f"It is not known whether the battery holds this mission: {size}."]
 
 
 def _legs(document: MissionDocument, *, full: bool) -> str:
@@ -87,9 +100,6 @@ def _legs(document: MissionDocument, *, full: bool) -> str:
         note += " A transition runs between hover and its airspeed."
     if has_battery:
         note += " Left: of the usable battery."
-    left = document["schedule"]["legs"][-1]["battery_left_Wh"]
-    if left is not None and left < 0.0:
-        note += f" The battery lacks {-left:.1f} Wh for this mission."
     return f"{text}\n{wrapped(note)}"
 
 

@@ -59,8 +59,7 @@ def limit_rows(
     if before_cut is not None:
         found = limit_rows(craft, before_cut, before_stall)
         broken = {_kind(row): row for row in found if row.kept is False}
-        rows = limit_rows(craft, peaks, before_stall)
-        return tuple(broken.get(_kind(row), row) for row in rows)
+        return tuple(broken.get(_kind(row), row) for row in limit_rows(craft, peaks, before_stall))
     rows = _load_rows(craft, peaks)
     if before_stall is not None:
         first = {_kind(row): row for row in _load_rows(craft, before_stall) if row.kept is False}
