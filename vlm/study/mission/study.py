@@ -35,6 +35,9 @@ JOULES = 3600.0
 """In a watt-hour [J]."""
 TIP_SPANS = (0.25, 0.5, 0.75, 1.25, 1.5)
 """Shares of the tips' span that are tried for the craft whose span is free [1]."""
+WEIGHTLESS = 1e-6
+"""Mass of mechanisms that weigh nothing [kg]: a file has none of zero, and with its uncertain keys
+moved this craft is read as a file."""
 HEAVIEST = 0.25
 """Heaviest mechanisms that are tried, over the craft's mass [1]."""
 BEYOND_EVEN = 1.1
@@ -289,7 +292,7 @@ def _reweighed(tools: _Tools, study: MissionStudy, bare: PowerBook) -> tuple[Can
     """
     craft, own = study.craft, study.schedule
     assert craft.mass is not None
-    light = with_mechanism_mass(craft, 0.0)
+    light = with_mechanism_mass(craft, WEIGHTLESS)
     if light is None:
         return ()
     same = craft.mass.mechanism_drag_area_m2 == 0.0
