@@ -217,3 +217,12 @@ def test_a_limit_that_is_broken_before_a_flight_is_cut_off_is_broken() -> None:
     assert (broken.kept, broken.value, broken.at_s) == (False, -5.0, 1.9)
     (open_,) = limit_rows(craft, whole, None, rows(5.0, 2.0, 1.9))
     assert (open_.kept, open_.value) == (None, -19.4)
+
+
+def test_a_hinge_of_which_nothing_is_known_is_not_hidden_by_one_that_keeps_its_limit() -> None:
+    rows = [
+        PeakRow("hinge_upper_left_N_m", 0.364, float("nan"), "N m", 1.6),
+        PeakRow("hinge_upper_right_N_m", -0.360, 0.1, "N m", 0.7),
+    ]
+    assert limit_rows(biplane(), rows)[0].name == "hinge moment, upper left"
+    assert limit_rows(biplane(), rows)[0].kept is None

@@ -30,7 +30,7 @@ STABILITY = {"static_margin": "static stability in pitch", "Cl_beta": "dihedral 
              "Cn_beta": "weathercock"}  # fmt: skip
 NOT_THERE = "-"
 """Stands where there is no number, or no key; a line below says why."""
-NO_NUMBER = "one of them has no such speed, flight or tips"
+NO_NUMBER = "one of both has no such speed, flight, section or tips"
 GROWTH = {"pitch_growth_1_s": "Pitch", "lateral_growth_1_s": "Roll and yaw"}
 
 
@@ -223,10 +223,12 @@ def _differences(comparison: Comparison, *, full: bool) -> str:
     than = f"{comparison.entries[0].name}, and what others have more of it (negative: less)"
     text = f"{wrapped(than)}\n{fitted(heads, rows)}"
     if any(NOT_THERE in row[1:] for row in rows):
-        why = "see Not compared" if comparison.missing else NO_NUMBER
-        if comparison.missing and comparison.not_flown:
-            why += ", and the answer for the mission"
-        text += f"\n{wrapped(f'{NOT_THERE}: not worked out for one of both; {why}')}"
+        why = NO_NUMBER
+        if comparison.missing:
+            why += ", or lacks a block (see Not compared)"
+        if comparison.not_flown:
+            why += ", or does not fly the mission (see the answer)"
+        text += f"\n{wrapped(f'{NOT_THERE}: {why}')}"
     return text
 
 

@@ -124,6 +124,7 @@ def _parts(document: MissionDocument) -> str:
     }
     rows = [[name, *(cells[key].get(name, "0") for key, _ in shown)] for name in names]
     rows.append(["all", *(_whole(document, key) for key, _ in shown)])
+    open_ = any(OPEN in cell for row in rows for cell in row)
     note = "positive: folding takes less; a kind of leg: all legs of that kind"
     if SERVOS in names:
         note += f"; {SERVOS}: moving the tips, and their current at rest"
@@ -134,10 +135,8 @@ def _parts(document: MissionDocument) -> str:
         )
     percent = document["interval_percent"]
     if percent is not None:
-        note += (
-            f"; ± to the farther end of the {percent:g} % interval of the difference, over the"
-            " same samples"
-        )
+        note += f"; {percent:g} % interval of the difference, over the same samples"
+        note += f"; {OPEN} the sign is not known" if open_ else ""
     text = table(["part", *(words for _, words in shown)], rows)
     return section("What the saving consists of, Wh", f"{text}\n{wrapped(note)}")
 
@@ -145,7 +144,13 @@ def _parts(document: MissionDocument) -> str:
 def _part(value: float, ends: list[float] | None) -> str:
     if _is_nothing(value, *(ends or ())):
         return size_words(0.0)
-    return _signed(value, 2) if ends is None else with_interval(value, ends)
+    shown = _signed(value, 2)
+    return shown if ends is None else _with_sign(f"{shown}, {_ends(ends)}", ends)
+
+
+def _with_sign(shown: str, ends: list[float]) -> str:
+    """A saving, marked where its interval leaves the sign open."""
+    return f"{OPEN} {shown}" if ends[0] <= 0.0 <= ends[1] else shown
 
 
 def _whole(document: MissionDocument, key: str) -> str:
@@ -211,8 +216,7 @@ def _saves(name: str, way: CandidateDocument, *, interval: bool) -> str:
         return text + (NO_INTERVAL if interval else "")
     if _is_nothing(value, *ends):
         return size_words(0.0)
-    shown = f"{_signed(value, 2)}, {_ends(ends)}"
-    return f"{OPEN} {shown}" if ends[0] <= 0.0 <= ends[1] else shown
+    return _with_sign(f"{_signed(value, 2)}, {_ends(ends)}", ends)
 
 
 def _all_ways(

@@ -103,8 +103,8 @@ def _kind(row: LimitRow) -> str:
 
 
 def _worst(rows: Sequence[LimitRow]) -> LimitRow:
-    """One that surely breaks its limit, else the one that may reach farthest."""
-    return max(rows, key=lambda row: (row.kept is False, _reach(row)))
+    """One that surely breaks its limit, else one of no known reach, else that of the farthest."""
+    return max(rows, key=lambda row: (row.kept is False, np.isnan(row.half_width), _reach(row)))
 
 
 def _reach(row: LimitRow) -> float:
