@@ -89,9 +89,10 @@ def test_a_row_that_nobody_has_is_left_out():
     entries = tuple(SimpleNamespace(name=name) for name in "ab")
     numbers = (number("lift", 1.0, None), number("margin", None, None))
     text = compare_tables._differences(
-        SimpleNamespace(entries=entries, numbers=numbers), full=False
+        SimpleNamespace(entries=entries, numbers=numbers, missing={}, not_flown=()), full=False
     )
     assert "lift" in text
+    assert text.splitlines()[-1].startswith("-: one of both has no such speed")
     assert "margin" not in text
 
 
@@ -163,6 +164,17 @@ def test_neighbours_of_the_best_design_are_told_apart():
         assert f"{better} zero is better" in note
 
 
+def test_where_each_start_led_fits_the_page():
+    names = ["arrangement.gap_m", "upper.tips.span_m", "lower.tips.span_m"]
+    values = dict.fromkeys(names, 0.25)
+    end = {"start": values, "end": values, "value": 200.0, "evaluations": 30, "converged": True}
+    document = {"keys": [{"key": name} for name in names], "goal": "power", "unit": "W",
+                "ends": [end, end]}  # fmt: skip
+    text = design_tables._ends(document)
+    assert max(map(len, text.splitlines())) <= 80
+    assert "lower.tips.span_m to" in text
+
+
 @pytest.mark.parametrize(("unpredicted", "heads"), [((0, 0), 6), ((0, 3), 7)])
 def test_segments_that_are_not_predicted_have_a_column_where_there_are_any(unpredicted, heads):
     rows = [
@@ -198,6 +210,7 @@ def moved(cut_off="", time=1.5, name="command"):
         cut_off=cut_off, sides=(side,), limits=(limit,), bank_end_deg=200.0, height_end_m=-5.9,
         bank_end_half_width_deg=float("nan"), height_end_half_width_m=float("nan"),
         peak=lambda name: SimpleNamespace(value=-5.9, half_width=4.1),
+        known_until_s=2.7 if cut_off else None,
     )  # fmt: skip
 
 
@@ -212,7 +225,9 @@ def test_a_motion_that_is_cut_off_keeps_limits_only_so_far():
 def test_a_column_of_what_happens_to_the_tips_is_there_where_something_does():
     quiet, late = motion_tables._sides(moved().sides), motion_tables._sides(moved(time=None).sides)
     assert quiet.splitlines()[0].endswith("peak, deg/s")
-    assert late.splitlines()[-1].endswith("does not arrive")
+    assert late.splitlines()[2].endswith("  does not arrive")
+    assert "-: not commanded" in late
+    assert "-:" not in quiet
 
 
 def test_a_root_whose_growth_is_not_known_is_given_once():

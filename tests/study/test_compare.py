@@ -329,3 +329,13 @@ def test_keys_stand_once_for_each_craft() -> None:
     text = compare_table(found)
     (head,) = [line for line in text.splitlines() if line.startswith("differs in the files")]
     assert head.split()[-2:] == ["narrow", "wide"]
+
+
+def test_only_what_was_compared_is_assumed() -> None:
+    one = [entry("tideline")]
+    bare = compare_module._Comparing(one, COARSE, silent).assumptions({})
+    plan = replace(COARSE, mission=load_mission("long_survey").mission)
+    both = compare_module._Comparing(one, plan, silent).assumptions({"one": None})  # type: ignore[dict-item]
+    assert not any("power" in text or "mission" in text for text in bare)
+    for word in ("power: full trim", "power's lattice", "a mission is flown", "mission's lattice"):
+        assert any(text.startswith((word, f"the {word}")) for text in both)

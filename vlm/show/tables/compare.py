@@ -248,7 +248,7 @@ def _short(entry: Named, *, full: bool) -> str:
 
 def _own(comparison: Comparison) -> str:
     """Every entry's numbers with their own ±, and the reference sizes."""
-    words = "Every entry by itself; - stands where it has no such number"
+    words = "Every entry by itself"
     heads = ["", *(one.name for one in comparison.entries)]
     rows = [
         [_with_unit(one), *(with_error(v.value, v.half_width) for v in one.values)]
@@ -259,4 +259,6 @@ def _own(comparison: Comparison) -> str:
         [f"reference {words}", *(number(getattr(one, key)) for one in comparison.entries)]
         for words, key in sizes
     ]
+    if any(NOT_THERE in row[1:] for row in rows):
+        words += f"; {NOT_THERE}: it has no such number"
     return f"{words}\n{fitted(heads, rows)}"

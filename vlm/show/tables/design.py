@@ -3,7 +3,7 @@
 from vlm.findings import Finding
 from vlm.plain import plus_minus
 from vlm.show.text.answer import framed, listed, wrapped
-from vlm.show.text.layout import number, section, table
+from vlm.show.text.layout import fitted, number, section, table
 from vlm.study.design.report import DesignDocument, WorthDocument
 from vlm.study.design.words import LEAST_HALF
 
@@ -128,7 +128,7 @@ def _ends(document: DesignDocument) -> str:
              *(number(end["end"][n]) for n in names), number(end["value"], 5),
              str(end["evaluations"])]
         )  # fmt: skip
-    text = table(heads, rows)
+    text = fitted(heads, rows)
     if not all(end["converged"] for end in document["ends"]):
         text += "\nSome starts had no more designs before they converged: raise --most."
     return text

@@ -72,9 +72,13 @@ ASSUMPTIONS = (
     " lift held; coefficients over each craft's own reference sizes",
     "with a strip past its stall all that sections change in a number counts in its ±",
     "roll: the strongest of three settings, base fold and limits to either side",
+)
+ASSUMED_OF_POWER = (
     "power: full trim with rotors; its intervals come from [uncertainty], over the same samples for"
-    " all entries, and a difference's ± holds what search and lattice leave open (0.5 %)",
-    "a mission is flown along each craft's own schedule, whatever fold its entry has here",
+    " all entries, and a difference's ± holds what search and lattice leave open (0.5 %)"
+)
+ASSUMED_OF_MISSIONS = (
+    "a mission is flown along each craft's own schedule, whatever fold its entry has here"
 )
 
 
@@ -166,10 +170,16 @@ class _Comparing:
             numbers=tuple(numbers),
             power=tuple(_line(name, study) for name, study in studies.items()),
             missing={name: tuple(said) for name, said in self.missing.items() if said},
-            assumptions=(*ASSUMPTIONS, *self.lattices(studies)),
+            assumptions=self.assumptions(studies),
             findings=tuple(self.findings(studies, fine)),
             not_flown=tuple(self.not_flown),
         )
+
+    def assumptions(self, studies: Mapping[str, PowerStudy]) -> tuple[str, ...]:
+        """What was assumed in what was compared."""
+        found = [*ASSUMPTIONS, *([ASSUMED_OF_POWER] if studies else [])]
+        found += [ASSUMED_OF_MISSIONS] if self.plan.mission else []
+        return (*found, *self.lattices(studies))
 
     def lattices(self, studies: Mapping[str, PowerStudy]) -> list[str]:
         """Which lattices the numbers rest on."""
