@@ -142,7 +142,9 @@ def test_other_words_lead_there(word: str, capsys) -> None:
 def test_what_is_not_written_is_said_with_the_keys_that_give_it(tmp_path: Path, capsys) -> None:
     """And with these keys the file is a craft whose two wings fold."""
     path = made(tmp_path)
-    said = " ".join(capsys.readouterr().out.split())
+    lines = capsys.readouterr().out.splitlines()
+    assert max(len(line) for line in lines if str(path) not in line) <= 80
+    said = " ".join(" ".join(lines).split())
     assert "Only the upper wing has tips." in said
     assert "[lower.tips], with keys as [upper.tips] and [mass.lower_tip]" in said
     assert "4 rotors, each a block [[rotors]]" in said

@@ -57,6 +57,7 @@ def command(path: Path, title: str | None, blocks: str, ask: bool, **sizes: Any)
     from vlm.description.schema import biplane_json_schema
     from vlm.description.starting import StartingWish, checked_start, starting_toml
     from vlm.disk import announced_output, write_whole
+    from vlm.show.text.answer import wrapped
 
     _refuse_path(path)
     schema = announced_output(path.with_name(SCHEMA_FILE), "the schema")
@@ -77,7 +78,7 @@ def command(path: Path, title: str | None, blocks: str, ask: bool, **sizes: Any)
         f"  foldspan point {path} --alpha 4   loads and derivatives of one setting"
     )
     for line in _further(start):
-        click.echo(line)
+        click.echo(wrapped(line))
     note_written(path, schema)
 
 
@@ -87,8 +88,8 @@ def _further(start: Any) -> list[str]:
     if start.gap_m is not None and start.tip_span_m > 0.0:
         mass = " and [mass.lower_tip], as [mass.upper_tip]" if "mass" in start.blocks else ""
         found.append(
-            "Only the upper wing has tips. For tips on the lower one add [lower.tips], with keys\n"
-            f"as [upper.tips]{mass}."
+            "Only the upper wing has tips. For tips on the lower one add [lower.tips], with keys"
+            f" as [upper.tips]{mass}."
         )
     if "rotors" in start.blocks:
         found.append(
