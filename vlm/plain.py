@@ -49,10 +49,15 @@ def rounded(value: float, places: int) -> str:
     return f"{round(value, places):z.0f}" if places < 0 else f"{value:z.{places}f}"
 
 
+def interval_places(low: float, high: float) -> int:
+    """Decimal places of an interval and of the value in it: two, three or four where narrow."""
+    half = 0.5 * (high - low)
+    return min(max(second_digit(half), 2), 4) if half > 0.0 else 2
+
+
 def from_to(low: float, high: float) -> str:
     """An interval to two decimals, or to three or four where it is narrow."""
-    half = 0.5 * (high - low)
-    places = min(max(second_digit(half), 2), 4) if half > 0.0 else 2
+    places = interval_places(low, high)
     return f"{low:z.{places}f} to {high:z.{places}f}"
 
 

@@ -68,6 +68,9 @@ def test_it_says_so_in_words(capsys: pytest.CaptureFixture[str]) -> None:
     assert float(size[2]) == pytest.approx(-found["aft_chords"], rel=0.05)
     assert float(size[1]) == pytest.approx(-1000.0 * found["aft_m"], abs=0.51)
     assert "Beyond a limit there: rotor lower" in said
+    source = "from one trim with the rotors on a lattice of 4 rows x 16 strips; its ± is not worked"
+    assert source in said
+    assert (found["rows"], found["strips"]) == (4, 16)
     assert "less than rotors.thrust_min_N" in said
 
 

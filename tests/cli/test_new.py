@@ -137,3 +137,31 @@ def test_refusals(words, said: str, tmp_path: Path, monkeypatch, capsys) -> None
 def test_other_words_lead_there(word: str, capsys) -> None:
     assert main([word]) == 2
     assert f"{word} is not a command; did you mean new?" in capsys.readouterr().err
+
+
+def test_what_is_not_written_is_said_with_the_keys_that_give_it(tmp_path: Path, capsys) -> None:
+    """And with these keys the file is a craft whose two wings fold."""
+    path = made(tmp_path)
+    lines = capsys.readouterr().out.splitlines()
+    assert max(len(line) for line in lines if str(path) not in line) <= 80
+    said = " ".join(" ".join(lines).split())
+    assert "Only the upper wing has tips." in said
+    assert "[lower.tips], with keys as [upper.tips] and [mass.lower_tip]" in said
+    assert "4 rotors, each a block [[rotors]]" in said
+    text = path.read_text()
+    tables = tomllib.loads(text)
+
+    def block(name: str, table: dict[str, object]) -> str:
+        lines = (f"{key} = {json.dumps(value)}" for key, value in table.items())
+        return "\n".join(["", f"[{name}]", *lines, ""])
+
+    copied = {"lower.tips": tables["upper"]["tips"], "mass.lower_tip": tables["mass"]["upper_tip"]}
+    # Shorter, so that tips folded inward pass one another.
+    copied["lower.tips"] |= {"span_m": 0.3 * copied["lower.tips"]["span_m"]}
+    both = tmp_path / "both.toml"
+    both.write_text(text + "".join(block(name, table) for name, table in copied.items()))
+    assert set(load_biplane(str(both)).tips) == {"upper", "lower"}
+    for words in (("--monoplane",), ("--tip-span", "0")):
+        (tmp_path / "gull.toml").unlink()
+        made(tmp_path, *words)
+        assert "lower" not in capsys.readouterr().out

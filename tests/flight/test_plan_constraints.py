@@ -9,7 +9,15 @@ import numpy as np
 import pytest
 
 from vlm.flight.plan import constraints, flown_schedule, loss_table
-from vlm.flight.plan.constraints import ROLL_MOMENT, Constraint, Constraints, Setting
+from vlm.flight.plan.constraints import (
+    FORBIDDEN,
+    ROLL_MOMENT,
+    Constraint,
+    Constraints,
+    Setting,
+    constraint_words,
+    keep_words,
+)
 from vlm.flight.plan.flown_schedule import (
     FlownSchedule,
     FlownState,
@@ -331,3 +339,13 @@ def test_short_gaps_beside_a_contact_are_filled_straight():
     assert np.isnan(found[[0, 12]]).all()
     known = [i for i in range(17) if i not in (0, 12)]
     np.testing.assert_allclose(found[known], 2.0 * folds[known])
+
+
+def test_forbidden_folds_read_as_a_noun_and_behind_keep() -> None:
+    """No source but English; the constraint's own name, a key of JSON, stays as it is."""
+    name = f"{FORBIDDEN} -5 to 30 deg"
+    assert constraint_words(name) == "the folds forbidden from -5 to 30 deg"
+    assert f"does not keep {keep_words(name)}" == (
+        "does not keep clear of the folds forbidden from -5 to 30 deg"
+    )
+    assert (constraint_words("stall margin"), keep_words("stall margin")) == ("stall margin",) * 2

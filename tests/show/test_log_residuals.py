@@ -1,11 +1,12 @@
 """The table of measured less predicted power: every column is explained below it. No source."""
 
 import re
+from dataclasses import replace
 
 import numpy as np
 
 from vlm.log.residuals import Residuals
-from vlm.show.tables.log import RESIDUAL_NOTE, _against
+from vlm.show.tables.log import RESIDUAL_NOTE, UNPREDICTED_NOTE, _against
 
 
 class Against:
@@ -17,10 +18,15 @@ class Against:
 
 
 def test_columns_are_explained_below_the_table() -> None:
-    lines = _against(Against()).splitlines()  # type: ignore[arg-type]
-    rows = [line for line in lines if line.startswith("loiter")]
-    assert rows[0].split()[-1] == rows[1].split()[-1] == "0"
-    note = " ".join(lines[lines.index(rows[1]) + 1 :])
-    assert note == RESIDUAL_NOTE
-    heads = [one for one in re.split(r"  +", lines[0]) if one.strip()]
-    assert [head for head in heads if f"{head}: " not in note and f"{head}, " not in note] == []
+    for missed in (0, 3):
+        against = Against()
+        against.residuals = [replace(one, unpredicted=missed) for one in against.residuals]
+        against.fitted_residuals = against.residuals
+        lines = _against(against).splitlines()  # type: ignore[arg-type]
+        rows = [line for line in lines if line.startswith("loiter")]
+        last = "3" if missed else "2"  # of so many bins
+        assert rows[0].split()[-1] == rows[1].split()[-1] == last
+        note = " ".join(lines[lines.index(rows[1]) + 1 :])
+        assert note == RESIDUAL_NOTE + (UNPREDICTED_NOTE if missed else "")
+        heads = [one for one in re.split(r"  +", lines[0]) if one.strip()]
+        assert [head for head in heads if f"{head}: " not in note and f"{head}, " not in note] == []

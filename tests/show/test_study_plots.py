@@ -15,6 +15,8 @@ from matplotlib.text import Annotation
 from picture_layout import faults
 from thin_craft import thin
 
+from vlm.description.folds import FoldAngles
+from vlm.description.loading import load_biplane
 from vlm.flight.motion.roll_authority import Air
 from vlm.lattice.cellule import Grid
 from vlm.show.labelling import end_labels, headline, kept_within, spread_apart
@@ -28,6 +30,9 @@ from vlm.show.plots import roll as roll_plots
 from vlm.show.plots import schedule as schedule_plots
 from vlm.show.plots.contours import contour_map
 from vlm.show.style import plot_style
+from vlm.study.compare.numbers import Entry
+from vlm.study.compare.results import PowerLine
+from vlm.study.compare.study import ComparePlan, compare_study
 from vlm.study.hinge.results import HingePlan, HingeStudy
 from vlm.study.hinge.study import hinge_study
 from vlm.study.lateral.results import LateralStudy
@@ -133,6 +138,7 @@ def mission() -> dict[str, Any]:
         "without_mechanism": [],
         "other_tips": [],
         "battery_usable_Wh": 12.0,
+        "findings": [],
         "interval_percent": 90.0,
     }
 
@@ -604,12 +610,18 @@ def test_a_difference_without_a_half_width_is_hollow_and_has_no_bar() -> None:
     """A bar of no width would say that it is exact."""
 
     def number(key: str, change: float, half_width: float | None) -> Any:
-        values = (SimpleNamespace(value=10.0), SimpleNamespace(value=10.0 + change))
+        values = (
+            SimpleNamespace(value=10.0, half_width=0.1),
+            SimpleNamespace(value=10.0 + change, half_width=0.1),
+        )
         apart = SimpleNamespace(value=change, half_width=half_width)
         return SimpleNamespace(key=key, values=values, differences=(None, apart),
                                kind=SimpleNamespace(words=key))  # fmt: skip
 
     numbers = [number("lift_N", 1.0, 0.5), number("thrust_N", -2.0, None)]
+    about_zero = number("hinge_moment_N_m", 90.0, 5.0)
+    about_zero.values[0].half_width = 11.0  # per cent of what may be nothing
+    numbers.append(about_zero)
     entries = [SimpleNamespace(name=name) for name in ("one", "other")]
     with plot_style() as plt:
         axes = compare_plots.difference_axes(
@@ -639,7 +651,7 @@ def test_a_motions_curves_stand_in_the_bands_of_their_half_widths() -> None:
     times = np.linspace(0.0, 1.0, 5)
     study: Any = SimpleNamespace(
         history={"time_s": times, "bank_deg": 10.0 * times, "pitch_deg": times},
-        widths={"bank_deg": 1.0 + times}, cut_off="",
+        widths={"bank_deg": 1.0 + times}, cut_off="", known_until_s=0.75,
     )  # fmt: skip
     with plot_style() as plt:
         axes = plt.subplots()[1]
@@ -648,3 +660,59 @@ def test_a_motions_curves_stand_in_the_bands_of_their_half_widths() -> None:
         corners = band.get_paths()[0].vertices
         assert corners[:, 1].max() == 12.0
         assert corners[:, 1].min() == -1.0
+        low, high = axes.get_ylim()
+        assert low <= -1.0
+        assert high >= 12.0
+        # Where flights part the band has no end: the curves stay seen, to 10 and as far again.
+        study.widths = {"bank_deg": 1e4 * times}
+        axes = plt.subplots()[1]
+        panel(axes, study, (("bank_deg", "bank"), ("pitch_deg", "pitch")), "[deg]", "")
+        low, high = axes.get_ylim()
+        assert -12.0 < low < -10.0
+        assert 20.0 < high < 22.0
+        assert [line.get_xdata()[0] for line in axes.lines if line.get_ls() == ":"] == [0.75]
+
+
+def test_a_way_that_takes_the_same_has_no_colour_of_its_own() -> None:
+    """Less than 0.01 Wh either way is neither saved nor spent; without an interval it is hollow."""
+    document = mission()
+    way = document["held"][0]
+    document["held"] = [
+        way | {"schedule_saves_Wh": 0.004, "schedule_saves_interval_Wh": [-0.003, 0.008]},
+        way | {"schedule_saves_Wh": 1.0, "schedule_saves_interval_Wh": None},
+        way | {"schedule_saves_Wh": 1.0, "schedule_saves_interval_Wh": [0.5, 1.5]},
+    ]
+    with plot_style() as plt:
+        axes = mission_plots.saving_axes(plt.subplots()[1], document)
+        points = [line for line in axes.lines if line.get_marker() == "o"]
+        looks = [(line.get_color(), line.get_markerfacecolor()) for line in points]
+    grey, gains = mission_plots.ALIKE, mission_plots.GAINS
+    assert looks == [(grey, grey), (gains, "w"), (gains, gains)]
+    assert "no interval" in axes.get_xlabel()
+
+
+def test_a_comparison_of_many_stays_readable(drawn, tmp_path) -> None:
+    """A sentence for each entry would fill the picture, and names as long as these meet."""
+    craft = load_biplane("tideline")
+    many = [
+        Entry(f"arrangement.gap_m=0.{place}5, {fold:g} deg", craft, FoldAngles(fold, fold))
+        for place in (3, 4) for fold in (0.0, -20.0, 15.0)
+    ]  # fmt: skip
+    found = compare_study(many, ComparePlan(grid=Grid(2, 8), power=False))
+    line = tuple(None if u < 9.0 else 50.0 + u for u in range(8, 20))
+    lines = tuple(PowerLine(one.name, tuple(map(float, range(8, 20))), line) for one in many)
+    compare_plots.save_compare_picture(replace(found, power=lines), tmp_path / "a.png")
+    assert drawn == [[]]
+
+
+def test_the_battery_is_named_clear_of_the_bars_that_reach_over_it() -> None:
+    document = mission() | {"battery_usable_Wh": 6.0, "findings": [{"code": "battery"}]}
+    with plot_style() as plt:
+        axes = mission_plots.mission_axes(plt.subplots()[1], document)
+        axes.figure.canvas.draw()
+        (name,) = [text for text in axes.texts if text.get_text() == "usable battery"]
+        box = name.get_window_extent()
+        bars = [bar.get_window_extent() for bar in axes.patches]
+    assert len(bars) == 4
+    assert any(bar.x0 < box.x0 < bar.x1 for bar in bars)
+    assert not any(bar.overlaps(box) for bar in bars)

@@ -1,7 +1,9 @@
 """How tables and sentences print numbers that they used to print badly; all numbers invented."""
 
+import re
 from types import SimpleNamespace
 
+import numpy as np
 import pytest
 from matplotlib.figure import Figure
 
@@ -15,6 +17,7 @@ from vlm.show.tables import compare as compare_tables
 from vlm.show.tables import design as design_tables
 from vlm.show.tables import hinge as hinge_tables
 from vlm.show.tables import lateral as lateral_tables
+from vlm.show.tables import log as log_tables
 from vlm.show.tables import motion as motion_tables
 from vlm.show.tables import roll as roll_tables
 from vlm.show.tables.convergence import percentage
@@ -23,6 +26,7 @@ from vlm.sides import Side
 from vlm.study.compare.results import Group, Known
 from vlm.study.hinge import study as hinge_study
 from vlm.study.hinge.results import TO_LIMIT, HingePlan, MoveRow
+from vlm.study.mission.break_even import _weightless_words
 from vlm.verdicts import SIGN_NOT_KNOWN
 
 
@@ -85,9 +89,10 @@ def test_a_row_that_nobody_has_is_left_out():
     entries = tuple(SimpleNamespace(name=name) for name in "ab")
     numbers = (number("lift", 1.0, None), number("margin", None, None))
     text = compare_tables._differences(
-        SimpleNamespace(entries=entries, numbers=numbers), full=False
+        SimpleNamespace(entries=entries, numbers=numbers, missing={}, not_flown=()), full=False
     )
     assert "lift" in text
+    assert text.splitlines()[-1].startswith("-: one of both has no such speed")
     assert "margin" not in text
 
 
@@ -136,7 +141,61 @@ def test_a_design_s_gain_over_the_file_has_its_half_width():
     worth = {"value": 80.0, "mass_kg": 2.0}
     assert design_tables._row("a", worth, 0.224, 0.1049)[-1] == "0.22 ± 0.10 %"
     assert design_tables._row("a", worth, 0.224)[-1] == "0.2 %"
-    assert design_tables._row("a", worth, None)[-1] == "-"
+    assert design_tables._row("a", worth, None)[-1] == ""
+
+
+def test_neighbours_of_the_best_design_are_told_apart():
+    """Three digits of a change, a sign where there is one, and none of what is nothing."""
+
+    def row(step, percent, per, reason=""):
+        return {"key": "k_m", "step": step, "goal_percent": percent, "goal_percent_per": per,
+                "per": "percent of the key", "reason": reason}  # fmt: skip
+
+    rows = [row(0.1, 0.01071, 0.002142), row(-0.1, 0.01093, -0.002186), row(0.2, 0.0, 1e-5),
+            row(0.3, None, None, "at its bound")]  # fmt: skip
+    for sought, better in (("lowest", "below"), ("highest", "above")):
+        document = {"goal": "power", "sought": sought, "sensitivity": rows}
+        head, _, up, down, none, last, note = design_tables._sensitivity(document).splitlines()
+        assert head.split()[:4] == ["key", "step", "power,", "%"]
+        assert up.split()[2:4] == ["+0.0107", "+0.00214"]
+        assert down.split()[2:4] == ["+0.0109", "-0.00219"]
+        assert none.split()[2:4] == ["0", "0"]
+        assert last.split()[2:] == ["at", "its", "bound"]
+        assert f"{better} zero is better" in note
+
+
+def test_where_each_start_led_fits_the_page():
+    names = ["arrangement.gap_m", "upper.tips.span_m", "lower.tips.span_m"]
+    values = dict.fromkeys(names, 0.25)
+    end = {"start": values, "end": values, "value": 200.0, "evaluations": 30, "converged": True}
+    document = {"keys": [{"key": name} for name in names], "goal": "power", "unit": "W",
+                "ends": [end, end]}  # fmt: skip
+    text = design_tables._ends(document)
+    assert max(map(len, text.splitlines())) <= 80
+    assert "lower.tips.span_m to" in text
+
+
+@pytest.mark.parametrize(("unpredicted", "heads"), [((0, 0), 6), ((0, 3), 7)])
+def test_segments_that_are_not_predicted_have_a_column_where_there_are_any(unpredicted, heads):
+    rows = [
+        SimpleNamespace(configuration="open", bias_W=3.0, bias_half_width_W=1.0, bias_share=0.1,
+                        bias_share_half_width=0.02, scatter_W=1.0, slope_W_s_m=0.1, outside=0,
+                        bin_residual_W=np.zeros(4), unpredicted=count)
+        for count in unpredicted
+    ]  # fmt: skip
+    text = log_tables._against(SimpleNamespace(residuals=rows, fitted_residuals=[]))
+    assert len(text.splitlines()[1].split()) == heads
+    assert ("not predicted: segments" in " ".join(text.split())) is (heads == 7)
+
+
+def test_the_value_has_the_digits_of_a_narrow_interval():
+    """0.11 lies in no interval from 0.1079 to 0.1088."""
+    samples = [3600.0 * np.linspace(0.1078, 0.1089, 101)]
+    said = _weightless_words(3600.0 * 0.10835, samples, 90.0)
+    found = re.search(r"take (\S+) Wh more, 90 % interval (\S+) to (\S+) Wh", said)
+    assert found is not None
+    value, low, high = map(float, found.groups())
+    assert low < value < high
 
 
 def moved(cut_off="", time=1.5, name="command"):
@@ -151,6 +210,7 @@ def moved(cut_off="", time=1.5, name="command"):
         cut_off=cut_off, sides=(side,), limits=(limit,), bank_end_deg=200.0, height_end_m=-5.9,
         bank_end_half_width_deg=float("nan"), height_end_half_width_m=float("nan"),
         peak=lambda name: SimpleNamespace(value=-5.9, half_width=4.1),
+        known_until_s=2.7 if cut_off else None,
     )  # fmt: skip
 
 
@@ -165,7 +225,9 @@ def test_a_motion_that_is_cut_off_keeps_limits_only_so_far():
 def test_a_column_of_what_happens_to_the_tips_is_there_where_something_does():
     quiet, late = motion_tables._sides(moved().sides), motion_tables._sides(moved(time=None).sides)
     assert quiet.splitlines()[0].endswith("peak, deg/s")
-    assert late.splitlines()[-1].endswith("does not arrive")
+    assert late.splitlines()[2].endswith("  does not arrive")
+    assert "-: not commanded" in late
+    assert "-:" not in quiet
 
 
 def test_a_root_whose_growth_is_not_known_is_given_once():

@@ -125,7 +125,9 @@ def test_the_same_craft_does_not_differ() -> None:
     assert found.keys == ()
     for one in found.numbers:
         assert one.differences[1] == Known(0.0, 0.0)
-    assert "no difference that is known" in compare_table(found)
+    text = " ".join(compare_table(found).split())
+    assert "two: the same lift, induced drag, static margin," in text
+    assert "no difference that is known" not in text
 
 
 def test_mass_alone_changes_no_lift_at_one_angle_but_the_level_angle() -> None:
@@ -272,7 +274,68 @@ def test_who_does_not_fly_the_mission_is_said_first(error, said, monkeypatch) ->
     answer = text.split("\n\n")[1]
     assert " ".join(answer.split()).startswith(said)
     assert "Not compared" not in text
+    said = " ".join(text.split())
+    assert "-: one of both has no such speed" in said
+    assert "or does not fly the mission (see the answer)" in said
     energy = by_key(found)["mission_energy_Wh"]
     assert [known.value for known in energy.values] == [10.0, None]
     (row,) = [one for one in text.splitlines() if one.startswith("  energy along the schedule")]
     assert row.split()[-5:] == ["10.0", "±", "not", "known", "-"]
+
+
+def test_one_craft_at_several_folds_flies_its_mission_once(monkeypatch) -> None:
+    flown = []
+
+    def mission(craft, legs, air):
+        flown.append(craft)
+        return SimpleNamespace(schedule=SimpleNamespace(samples=None, energy=36000.0))
+
+    monkeypatch.setattr(compare_module, "mission_study", mission)
+    craft, wider = load_biplane("tideline"), entry("wider", "arrangement.gap_m=0.45")
+    three = [
+        Entry("flat", craft, FoldAngles()),
+        Entry("low", craft, FoldAngles(-20.0, -20.0)),
+        wider,
+    ]
+    plan = replace(COARSEST, mission=load_mission("long_survey").mission)
+    found = compare_module._Comparing(three, plan, silent).missions()
+    assert [one.arrangement.gap_m for one in flown] == [0.36, 0.45]
+    assert [found[one.name]["mission_energy_Wh"].value for one in three] == [10.0] * 3
+
+
+@pytest.mark.parametrize(
+    ("grid", "power", "said"),
+    [(Grid(8, 20), "4 rows x 16 strips", True), (Grid(4, 20), "2 rows x 16 strips", False)],
+)
+def test_each_lattice_is_named(grid: Grid, power: str, said: bool) -> None:
+    """That of power is the one of the command power where nothing else is asked for."""
+    plan = replace(COARSE, grid=grid)
+    own, other = compare_module._Comparing([entry("tideline")], plan, silent).lattices(
+        {"one": None}
+    )  # type: ignore[dict-item]
+    assert f"{grid.rows} rows x {grid.strips} strips" in own
+    assert power in other
+    assert ("that of the command power" in other) is said
+
+
+def test_keys_stand_once_for_each_craft() -> None:
+    craft, wide = load_biplane("tideline"), entry("x", "arrangement.gap_m=0.45").craft
+    many = [
+        Entry(f"{name}, {fold:g} deg", one, FoldAngles(fold, fold))
+        for name, one in (("narrow", craft), ("wide", wide))
+        for fold in (0.0, 15.0)
+    ]
+    found = compare_study(many, COARSEST)
+    text = compare_table(found)
+    (head,) = [line for line in text.splitlines() if line.startswith("differs in the files")]
+    assert head.split()[-2:] == ["narrow", "wide"]
+
+
+def test_only_what_was_compared_is_assumed() -> None:
+    one = [entry("tideline")]
+    bare = compare_module._Comparing(one, COARSE, silent).assumptions({})
+    plan = replace(COARSE, mission=load_mission("long_survey").mission)
+    both = compare_module._Comparing(one, plan, silent).assumptions({"one": None})  # type: ignore[dict-item]
+    assert not any("power" in text or "mission" in text for text in bare)
+    for word in ("power: full trim", "power's lattice", "a mission is flown", "mission's lattice"):
+        assert any(text.startswith((word, f"the {word}")) for text in both)

@@ -50,7 +50,7 @@ def study(
 )  # fmt: skip
 def test_bounds_that_leave_out_the_file_s_craft_may_hold_worse_ones(goal, sign, best, said):
     unit = "N m" if goal == "rolling moment" else "W"
-    than = f"than the 100 {unit} as in the file"
+    than = f"than the 100.0 {unit} as in the file"
     assert answer(study(goal, sign, best, 100.0))[1] == said.replace("THAN", than)
 
 
@@ -71,13 +71,13 @@ def test_bounds_that_leave_out_the_file_s_craft_may_hold_worse_ones(goal, sign, 
 def test_a_gain_within_its_own_error_is_not_called_one(best, half, noise, said):
     """Of a power of 50 W; half-width and noise in W. Noise that is not known hides no likeness."""
     told = answer(study("power", 1.0, best, 50.0, half, noise))[1]
-    assert told == said.replace("THAN", "than the 50 W as in the file")
+    assert told == said.replace("THAN", "than the 50.00 W as in the file")
 
 
 def test_the_first_line_holds_the_file_s_value():
     """The shipped file gives tips of 0.36 m."""
     assert answer(study("energy", 1.0, 98.0, 100.0))[0] == (
-        "Best: upper.tips.span_m = 0.5 (0.36 in the file), with an energy of 98 Wh."
+        "Best: upper.tips.span_m = 0.5 (0.36 in the file), with an energy of 98.00 Wh."
     )
 
 

@@ -267,12 +267,14 @@ PLANT = SimpleNamespace(
     [(0.0, 0.0, 2), (2e-6, 0.0, 4), (0.0, -2e-6, 4), (-2e-6, 0.0, 4), (5e-7, -5e-7, 2)],
 )
 def test_allowances_of_a_motion(monkeypatch, bank, beta, groups):
-    """Area 2 m^2, span 3 m, chord 0.5 m; lift acts upward, so along -z, drag along -x. The state
-    at the start and that with the most fold both count, the larger of each."""
+    """Area 2 m^2, span 3 m, chord 0.5 m; lift acts upward, so along -z, drag along -x. It begins
+    with the start's, here half of Cl; where the craft folds and slips most, the largest counts."""
     asked = []
 
     def wake(loads, state):
         asked.append((loads, round(float(state.alpha), 6), float(state.beta)))
+        if len(asked) == 3:
+            return WAKE | {"Cl": 0.5 * WAKE["Cl"]}
         return {k: v * (2.0 if len(asked) == 2 and k != "Cn" else 1.0) for k, v in WAKE.items()}
 
     monkeypatch.setattr(motion_spread, "wake_spread", wake)
@@ -293,7 +295,7 @@ def test_allowances_of_a_motion(monkeypatch, bank, beta, groups):
     found = motion_spread.load_spread(
         folding, PLANT, SimpleNamespace(start="start"), history(bank, beta)
     )
-    assert asked == [(start, 0.1, abs(beta)), (folded, 0.2, abs(beta))]
+    assert asked == [(start, 0.1, abs(beta)), (folded, 0.2, abs(beta)), (start, 0.1, 0.0)]
     assert len(found.groups) == groups
     rows = [
         ([-2 * 0.04, 0, -2 * 0.02, 0, 0, 0, 0, 0], [0] * 8),
@@ -302,8 +304,13 @@ def test_allowances_of_a_motion(monkeypatch, bank, beta, groups):
         ([0, 0, 0, 0, 0, 6 * 0.05, 0, 0], [0, 0, 0, 0, 0, 6 * 0.14, 0, 0]),
     ]
     for group, (shift, slope) in zip(found.groups, rows, strict=False):
-        np.testing.assert_allclose(group.shift, shift)
-        np.testing.assert_allclose(group.slope, slope)
+        share = 0.25 if np.any(np.array(shift)[3:4]) else 0.5  # of Cl, of the others but Cn
+        share = 1.0 if np.any(np.array(shift)[5:6]) else share
+        np.testing.assert_allclose(group.at(0.0, 0.0), share * np.array(shift))
+        np.testing.assert_allclose(group.at(1.0, 0.0), shift)
+        np.testing.assert_allclose(group.slope + group.more_slope, slope)
+        assert group.growth.fold_reach == pytest.approx(np.radians(50.4))
+        assert group.growth.beta_reach == abs(beta)
     pressure = 0.6 * 100.0
     assert found.hinges == {
         "upper_left": pytest.approx(0.2 * pressure * 0.1 + (0.5 if bank else 0.0)),

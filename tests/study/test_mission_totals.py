@@ -74,7 +74,7 @@ def test_the_total_is_printed_with_its_interval(study: MissionStudy) -> None:
         assert 0.5 * (low + high) == pytest.approx(energy, abs=0.06 * half)
     table = mission_table(document)
     assert re.search(rf"In all [\d.]+ ± [\d.]+ Wh at {percent:g} %, of it", table)
-    assert re.search(r"schedule +[\d.]+ +[\d.]+ ± [\d.]+ +-", table)
+    assert re.search(r"schedule +[\d.]+ +[\d.]+ ± [\d.]+\n", table)
 
 
 def test_without_uncertain_inputs_there_is_no_interval() -> None:

@@ -13,7 +13,7 @@ from vlm.show.tables import motion as motion_table
 from vlm.show.text.layout import WIDTH
 from vlm.sides import Side
 from vlm.study.motion import study as motion_study
-from vlm.study.motion.results import SideRow
+from vlm.study.motion.results import PeakRow, SideRow
 from vlm.study.motion.study import Again, Flown
 
 TIMES = np.array([0.0, 1.0, 2.0])
@@ -82,14 +82,14 @@ def test_half_widths_of_extremes(monkeypatch):
     )
     assert again.model_width(plant, column) == pytest.approx(0.25 + 0.25 + 0.3)
     assert seen == []
-    # 2 against -2.5: extremes keep their sign.
-    assert again.model_width(plant, "worm_torque_left_N_m") == pytest.approx(4.5 + 4.5 + 7.0)
+    # 2 against -2.5, which never comes above 0.
+    assert again.model_width(plant, "worm_torque_left_N_m") == pytest.approx(2.0 + 2.0 + 7.0)
     assert seen == [(0, [pytest.approx(0.15), pytest.approx(0.4)])]
     columns = {"time_s": TIMES, column: np.array([-1.0, 0.0, 5.0]),
                "current_left_A": np.array([1.0, np.nan, 0.0])}  # fmt: skip
     columns |= {name: np.zeros(3) for name, _ in motion_study.PEAKS}
     monkeypatch.setattr(motion_study, "columns_of", lambda plant, history: columns)
-    own = Flown(None, plant, None, None, None)
+    own = Flown(None, plant, None, SimpleNamespace(cut_off=""), None)
     rough.columns.update({name: np.zeros(3) for name, _ in motion_study.PEAKS})
     off.columns.update({name: np.zeros(3) for name, _ in motion_study.PEAKS})
     rows = {row.name: row for row in motion_study.peak_rows(own, again, None)}
@@ -110,12 +110,71 @@ def test_extremes_before_a_time_are_those_of_every_flight_before_it(monkeypatch)
     )
     rough, off = (flight({**own, "load_factor": one}) for one in ([3, 0, 0], [0, 2, 7]))
     again = Again(rough, (off,), SimpleNamespace(hinges={}))
-    made = Flown(None, None, None, None, None)
+    made = Flown(None, None, None, SimpleNamespace(cut_off=""), None)
     rows = {row.name: row for row in motion_study.peak_rows(made, again, None, before_s=2.0)}
     row = rows["load_factor"]
     assert (row.value, row.at_s) == (1.0, 0.0)
     assert row.half_width == pytest.approx(0.5 * 2.0 + 0.005 + 1.0)
     assert motion_study.peak_rows(made, again, None, before_s=0.0) == ()
+
+
+@pytest.mark.parametrize("to_port", [1.0, -1.0])
+def test_a_swing_that_goes_a_little_farther_the_other_way_is_not_off_by_all_of_it(to_port):
+    """5.0 and -4.9 against 4.9 and -5.0: off by 0.1; but 9 the other way is larger by 4."""
+    own, other, far = (to_port * np.array(v) for v in ([5.0, -4.9], [4.9, -5.0], [5.0, -9.0]))
+    assert motion_study.apart("bank_deg", own, other) == pytest.approx(0.1)
+    assert motion_study.apart("bank_deg", own, far) == pytest.approx(4.0)
+    assert motion_study.apart("height_m", np.array([0, -2.0]), np.array([5.0, -1.5])) == 0.5
+
+
+def cut_off_rows(own_values, rough_values, cut=("", "passes 24 deg"), ends=(2.0, 1.0)):
+    """Extremes of the angle of attack where own and rough flight end at these times."""
+    made = []
+    for values, why, end in zip((own_values, rough_values), cut, ends, strict=True):
+        kept = end >= TIMES
+        columns = {name: np.zeros(kept.sum()) for name, _ in motion_study.PEAKS}
+        columns |= {"time_s": TIMES[kept], "alpha_deg": np.array(values, float)[kept]}
+        made.append(Flown(None, None, None, SimpleNamespace(cut_off=why, times=TIMES[kept]),
+                          SimpleNamespace(times=TIMES[kept])))  # fmt: skip
+        made[-1].__dict__["columns"] = columns
+    own, rough = made
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(motion_study, "columns_of", lambda plant, history: own.columns)
+        again = Again(rough, (), SimpleNamespace(hinges={}))
+        rows = {row.name: row for row in motion_study.peak_rows(own, again, None)}
+    return again.known_until(own), rows["alpha_deg"]
+
+
+def test_an_extreme_beyond_where_a_flight_is_cut_off_has_no_half_width():
+    """Cut off at 1 s: 6 at 0 s is compared until then, with 7; 9 at 2 s with nothing."""
+    until, row = cut_off_rows([6.0, 4.0, 5.0], [7.0, 3.0, 0.0])
+    assert (until, row.value, row.at_s) == (1.0, 6.0, 0.0)
+    assert row.half_width == pytest.approx(0.5 * 1.0 + 0.01 * 2.0)
+    until, row = cut_off_rows([6.0, 4.0, 9.0], [7.0, 3.0, 0.0])
+    assert (row.value, row.at_s) == (9.0, 2.0)
+    assert np.isnan(row.half_width)
+
+
+def test_an_extreme_of_flights_that_part_before_one_is_cut_off_has_no_half_width():
+    """-20 against 90: larger by 70, where all that was passed through is 24."""
+    _, row = cut_off_rows([4.0, -20.0, 0.0], [4.0, 90.0, 0.0], ("passes 24 deg", ""), (1.0, 2.0))
+    assert row.value == -20.0
+    assert np.isnan(row.half_width)
+    until, row = cut_off_rows([4.0, -20.0, 0.0], [4.0, 90.0, 0.0], ("", ""), (2.0, 2.0))
+    assert until == motion_study.NEVER
+    assert row.half_width == pytest.approx(0.5 * 70.0 + 0.01 * 24.0)
+
+
+def test_what_is_not_known_of_a_flight_that_is_cut_off_is_said():
+    row = PeakRow("alpha_deg", -20.4, float("nan"), "deg", 1.2)
+    study = SimpleNamespace(peaks=(row,), known_until_s=1.25, cut_off_at_s=None)
+    text = motion_table._peaks(study, False)
+    assert "-20.4 ± not known" in text
+    assert "a flight within the errors is cut off at 1.25 s" in " ".join(text.split())
+    study.cut_off_at_s = 1.25
+    assert "this flight is cut off at 1.25 s" in motion_table._peaks(study, False)
+    study.known_until_s = None  # no ± was worked out at all
+    assert motion_table._peaks(study, False).endswith("-20.4   1.20")
 
 
 @pytest.mark.parametrize(
@@ -194,7 +253,7 @@ def test_limits_that_are_kept_are_kept_for_the_time_flown():
     study = SimpleNamespace(
         cut_off="", state={"duration_s": 2.5}, within_limits=True, sides=(), rotors_limited_s=0.0,
         findings=(), limits=(), bank_end_deg=1.0, bank_end_half_width_deg=0.1, height_end_m=0.0,
-        height_end_half_width_m=0.1,
+        height_end_half_width_m=0.1, known_until_s=None,
         peak=lambda name: SimpleNamespace(value=-0.2, half_width=0.1),
     )  # fmt: skip
     assert motion_table.motion_answer(study)[0] == "Stays within the limits below for its 2.5 s."

@@ -10,7 +10,7 @@ from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
 from vlm.findings import Finding
 from vlm.flight.simulation.building import Modelled
-from vlm.flight.simulation.plant import Allowance
+from vlm.flight.simulation.plant import Allowance, Growth
 from vlm.flight.simulation.steady import steady_state
 from vlm.flight.simulation.task import task_of
 from vlm.lattice.cellule import Grid
@@ -26,7 +26,7 @@ from vlm.study.motion.judging import (
 )
 from vlm.study.motion.results import PeakRow
 from vlm.study.motion.scenarios import scenario_of
-from vlm.study.motion.spread import with_allowance
+from vlm.study.motion.spread import load_spread, with_allowance
 from vlm.study.motion.study import MotionPlan, _stalled_from, flown, motion_study
 from vlm.study.point.errors import half_width
 
@@ -67,9 +67,16 @@ def test_bands_add_lattice_and_model_at_each_instant() -> None:
     found = band_widths(own, rough, off, {"upper_left": 0.5}, grid)
     model = [0.0, 0.1 + 0.3, 0.2 + 0.6]
     same = band_widths(own, own, [], {"upper_left": 0.0}, grid)
-    lattice = half_width(own["bank_deg"], rough["bank_deg"], 2.0, grid)
-    assert lattice[2] > lattice[1] > lattice[0] > 0.0
+    # Given at the start, so that it has no error there; its size is what it has passed through.
+    lattice = half_width(own["bank_deg"], rough["bank_deg"], np.array([0.0, 1.0, 2.0]), grid)
+    assert lattice[2] > lattice[1] > lattice[0] == 0.0
     np.testing.assert_allclose(found["bank_deg"], lattice + model)
+    # Worked out at the start where the lattices do not agree: then it has a size there.
+    assert found["bank_deg"][0] == 0.0
+    apart = band_widths(own, flight(12.0, 1.1), [], {"upper_left": 0.0}, grid)
+    begun = half_width(1.0, 1.1, 1.0, grid)
+    assert apart["hinge_upper_left_N_m"][0] == pytest.approx(begun)
+    assert begun > 0.1
     hinge = same["hinge_upper_left_N_m"] + 0.5 + 0.3
     np.testing.assert_allclose(found["hinge_upper_left_N_m"], hinge)
     cut = band_widths(own, rough, [*off, flight(9.0, 1.3, until=2)], {"upper_left": 0.5}, grid)
@@ -158,3 +165,64 @@ def test_a_rotor_that_gives_more_than_it_can_at_the_airspeed_flown() -> None:
     found = rotor_findings(own.folding, task, faster, 1.225)
     assert [one.code for one in found] == [BEYOND_ROTORS]
     assert found[0].limit < 12.0 / (2.0 * 13.0)
+
+
+def test_loads_that_are_off_grow_with_fold_or_sideslip_from_those_of_the_start() -> None:
+    """By hand: the larger of both shares, at most one; nothing in roll where all is symmetric."""
+    growth = Growth(np.radians([5.0, 5.0]), float(np.radians(40.0)), 0.2)
+    zero = np.zeros(8)
+    begins, more = zero + 1.0, zero + 2.0
+    off = Allowance(begins, zero, more, zero + 10.0, growth)
+    for folds, folded in (([5.0, 5.0], 0.0), ([5.0, 15.0], 0.25), ([-15.0, 5.0], 0.5),
+                          ([5.0, -90.0], 1.0)):  # fmt: skip
+        assert growth.folded(np.radians(folds)) == pytest.approx(folded)
+    np.testing.assert_allclose(off.at(0.0, 0.0), 1.0)
+    np.testing.assert_allclose(off.at(0.25, 0.0), 1.0 + 0.25 * 2.0)
+    np.testing.assert_allclose(off.at(0.25, -0.1), 1.0 + 0.5 * (2.0 - 1.0))
+    np.testing.assert_allclose(off.at(0.25, 0.4), 1.0 + 1.0 * (2.0 + 4.0))
+    still = Growth(np.zeros(2), 0.0, 0.0)
+    assert (still.folded(np.ones(2)), still.slipped(0.3)) == (0.0, 0.0)
+    np.testing.assert_allclose(Allowance(begins, more).at(1.0, 0.1), 1.0 + 0.2)
+
+
+def test_a_symmetric_start_has_no_error_in_roll_and_thrusts_of_both_sides_stay_alike() -> None:
+    """The mirror image of a symmetric flight is itself, whatever its tips do later."""
+    craft = load_biplane("tideline")
+    keys = {"airspeed_m_s": 13.0, "to_left_deg": -20.0, "to_right_deg": 0.0, "duration_s": 0.3}
+    modelled = replace(MODELLED, grid=Grid(rows=2, strips=8))
+    task = task_of(craft, scenario_of(craft, None, keys))
+    own = flown(craft, task, modelled, None)
+    spread = load_spread(own.folding, own.plant, task, own.history)
+    assert len(spread.groups) == 4
+    for group in spread.groups[2:]:
+        plant = with_allowance(own.plant, group)
+        begun, grown = (np.abs(group.at(share, 0.0)[[3, 5]]).max() for share in (0.0, 1.0))
+        assert grown > 1e-6
+        assert begun < 1e-3 * grown  # not folded apart
+        start = steady_state(plant, 13.0, np.zeros(2))
+        assert plant.rotors is not None
+        sides = dict(zip(plant.rotors.names, start.thrusts, strict=True))
+        assert sides["upper starboard"] == pytest.approx(sides["upper port"], abs=1e-6)
+
+
+def test_a_limit_that_is_broken_before_a_flight_is_cut_off_is_broken() -> None:
+    """What comes later is not known, and changes nothing in it; what was kept is open again."""
+    craft = biplane()
+
+    def rows(margin: float, half_width: float, at_s: float) -> list[PeakRow]:
+        return [PeakRow("stall_margin_deg", margin, half_width, "deg", at_s)]
+
+    whole = rows(-19.4, float("nan"), 2.7)
+    (broken,) = limit_rows(craft, whole, None, rows(-5.0, 2.0, 1.9))
+    assert (broken.kept, broken.value, broken.at_s) == (False, -5.0, 1.9)
+    (open_,) = limit_rows(craft, whole, None, rows(5.0, 2.0, 1.9))
+    assert (open_.kept, open_.value) == (None, -19.4)
+
+
+def test_a_hinge_of_which_nothing_is_known_is_not_hidden_by_one_that_keeps_its_limit() -> None:
+    rows = [
+        PeakRow("hinge_upper_left_N_m", 0.364, float("nan"), "N m", 1.6),
+        PeakRow("hinge_upper_right_N_m", -0.360, 0.1, "N m", 0.7),
+    ]
+    assert limit_rows(biplane(), rows)[0].name == "hinge moment, upper left"
+    assert limit_rows(biplane(), rows)[0].kept is None

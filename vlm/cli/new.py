@@ -22,8 +22,16 @@ BLOCKS = ("mass", "rotors", "actuator", "schedule", "log")
 @click.option("--span", "span_m", type=float, help="Upper wing end to end, tips flat [m].")
 @click.option("--chord", "chord_m", type=float, help="Chord of the wings [m].")
 @click.option("--gap", "gap_m", type=float, help="Between the two wings [m].")
-@click.option("--tip-span", "tip_span_m", type=float, help="Of each folding tip; 0: none [m].")
-@click.option("--rotors", type=int, default=4, show_default=True, help="How many, 2 or 4.")
+@click.option(
+    "--tip-span", "tip_span_m", type=float, help="Of each tip of the upper wing; 0: none [m]."
+)
+@click.option(
+    "--rotors",
+    type=int,
+    default=4,
+    show_default=True,
+    help="How many, 2 or 4; a file may have more.",
+)
 @click.option("--rotor-radius", "rotor_radius_m", type=float, help="Of each rotor [m].")
 @click.option("--battery", "battery_Wh", type=float, help="Energy of the full battery [Wh].")
 @click.option("--monoplane", is_flag=True, help="One wing instead of two.")
@@ -49,6 +57,7 @@ def command(path: Path, title: str | None, blocks: str, ask: bool, **sizes: Any)
     from vlm.description.schema import biplane_json_schema
     from vlm.description.starting import StartingWish, checked_start, starting_toml
     from vlm.disk import announced_output, write_whole
+    from vlm.show.text.answer import wrapped
 
     _refuse_path(path)
     schema = announced_output(path.with_name(SCHEMA_FILE), "the schema")
@@ -68,7 +77,25 @@ def command(path: Path, title: str | None, blocks: str, ask: bool, **sizes: Any)
         f"  foldspan check {path}             what it describes, and what it lacks\n"
         f"  foldspan point {path} --alpha 4   loads and derivatives of one setting"
     )
+    for line in _further(start):
+        click.echo(wrapped(line))
     note_written(path, schema)
+
+
+def _further(start: Any) -> list[str]:
+    """What a file may have that is not written: tips of the lower wing, other numbers of rotors."""
+    found = []
+    if start.gap_m is not None and start.tip_span_m > 0.0:
+        mass = " and [mass.lower_tip], as [mass.upper_tip]" if "mass" in start.blocks else ""
+        found.append(
+            "Only the upper wing has tips. For tips on the lower one add [lower.tips], with keys"
+            f" as [upper.tips]{mass}."
+        )
+    if "rotors" in start.blocks:
+        found.append(
+            f"It has {start.rotors} rotors, each a block [[rotors]]: add blocks for more of them."
+        )
+    return found
 
 
 def _refuse_path(path: Path) -> None:

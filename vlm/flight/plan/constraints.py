@@ -38,6 +38,21 @@ STALL = "stall margin of "
 SHAFT = "shaft power of "
 
 
+FORBIDDEN = "forbidden from"
+"""How the name of a range of folds that must not be held begins."""
+
+
+def constraint_words(name: str) -> str:
+    """A constraint's name as a noun in a sentence."""
+    return f"the folds {name}" if name.startswith(FORBIDDEN) else name
+
+
+def keep_words(name: str) -> str:
+    """A constraint's name behind "keep" or "does not keep"."""
+    clear = "clear of " if name.startswith(FORBIDDEN) else ""
+    return f"{clear}{constraint_words(name)}"
+
+
 @dataclass(frozen=True)
 class Constraint:
     """One thing to keep to.
@@ -231,7 +246,7 @@ class Constraints:
         found = {name: np.minimum(folds - low, high - folds) - reserve}
         for start, end in self.schedule.forbidden_deg:
             outside = np.maximum(start - folds, folds - end)
-            found[f"forbidden from {start:g} to {end:g} deg"] = outside
+            found[f"{FORBIDDEN} {start:g} to {end:g} deg"] = outside
         return found
 
     @cached_property

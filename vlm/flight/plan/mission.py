@@ -208,6 +208,13 @@ def speed_held_by(rule: FoldRule, flown: FlownLeg) -> tuple[str, ...]:
     return rule.speed_held_by(_headwind(leg))
 
 
+def fast_end(flown: FlownLeg) -> float | None:
+    """Airspeed at the fast end of a transition, that of its law of equal steps [m/s]."""
+    if flown.leg.kind != "transition" or not flown.pieces:
+        return None
+    return flown.pieces[-1].piece.speed * TRANSITION_STATES / (TRANSITION_STATES - 0.5)
+
+
 def turn_load_factor(leg: Leg, speed: float) -> float:
     """Load factor of a turn leg at an airspeed [1]."""
     if leg.load_factor is not None:

@@ -41,17 +41,63 @@ class AirLoads:
 
 
 @dataclass(frozen=True)
+class Growth:
+    """How far a craft has folded and slipped from its start, as a share of the most it does.
+
+    Attributes
+    ----------
+    start : folds of port and starboard at the start, shape (2,) [rad]
+    fold_reach, beta_reach : farthest from there, and largest sideslip; zero for none [rad]
+    """
+
+    start: Floats
+    fold_reach: float
+    beta_reach: float
+
+    def folded(self, folds: Floats) -> float:
+        """Share of the farthest fold, from 0 to 1."""
+        return _share(float(np.abs(folds - self.start).max()), self.fold_reach)
+
+    def slipped(self, beta: float) -> float:
+        """Share of the largest sideslip, from 0 to 1."""
+        return _share(abs(beta), self.beta_reach)
+
+
+def _share(size: float, reach: float) -> float:
+    return min(1.0, size / reach) if reach > 0.0 else 0.0
+
+
+@dataclass(frozen=True)
 class Allowance:
     """What is added to the air's loads, to see what their error changes.
 
     Attributes
     ----------
-    shift, slope : loads at unit dynamic pressure, and their rates with sideslip, shape (6 + tips,)
-        [m^2, m^3]
+    shift, slope : at the start: loads at unit dynamic pressure, and their rates with sideslip,
+        shape (6 + tips,) [m^2, m^3]
+    more_shift, more_slope : what they have grown by where the craft folds and slips most
+    growth : how it comes from the one to the other; None where they do not grow
     """
 
     shift: Floats
     slope: Floats
+    more_shift: Floats | None = None
+    more_slope: Floats | None = None
+    growth: Growth | None = None
+
+    def at(self, folded: float, beta: float) -> Floats:
+        """Loads at unit dynamic pressure, shape (6 + tips,) [m^2, m^3].
+
+        Parameters
+        ----------
+        folded : share of the farthest fold, of :meth:`Growth.folded`
+        beta : sideslip [rad]
+        """
+        found = self.shift + self.slope * beta
+        if self.growth is None or self.more_shift is None or self.more_slope is None:
+            return found
+        share = max(folded, self.growth.slipped(beta))
+        return np.asarray(found + share * (self.more_shift + self.more_slope * beta))
 
 
 @dataclass(frozen=True)
@@ -69,6 +115,7 @@ class Posed:
     change : the section table's values at these folds; None without
     apparent : momenta of the air set in motion per speed: force, moment, then moments about the
         hinges, shape (6 + tips, 8); zero where apparent mass is left out
+    folded : share of the farthest fold, for an allowance that grows with it
     """
 
     parts: list[Placed]
@@ -79,6 +126,7 @@ class Posed:
     form: Floats
     change: SectionForm | None
     apparent: Floats
+    folded: float = 0.0
 
 
 KEPT_POSES = 4
@@ -138,8 +186,13 @@ class Plant:
                 form=self.air.form(folds),
                 change=None if self.sections is None else self.sections.form(folds),
                 apparent=apparent,
+                folded=self._folded(folds),
             )
         return self._poses[key]
+
+    def _folded(self, folds: Floats) -> float:
+        growth = None if self.allowance is None else self.allowance.growth
+        return 0.0 if growth is None else growth.folded(folds)
 
     def _dragged(self, carried: Floats) -> Floats:
         if self.drag_areas is None:
@@ -191,7 +244,7 @@ class Plant:
                 margin, stalled = float(change[-2]), min(1.0, max(0.0, float(change[-1])))
         if self.allowance is not None:
             pressure = 0.5 * self.density * speed**2
-            loads = loads + pressure * (self.allowance.shift + self.allowance.slope * beta)
+            loads = loads + pressure * self.allowance.at(pose.folded, beta)
         return AirLoads(loads, alpha, beta, speed, margin, stalled)
 
     def drag(self, pose: Posed, speeds: Floats, wind: Floats) -> Floats:

@@ -13,7 +13,7 @@ from vlm.show.saving import save_figure
 from vlm.show.style import COLOURS, look, plot_style
 from vlm.show.tables.compare import differences_said
 from vlm.show.text.answer import joined
-from vlm.study.compare.results import Comparison
+from vlm.study.compare.results import ComparedNumber, Comparison
 
 SHOWN = (
     "lift_N", "induced_drag_N", "span_efficiency", "thrust_N", "hinge_moment_N_m",
@@ -28,15 +28,40 @@ def save_compare_picture(comparison: Comparison, path: Path) -> None:
     with plot_style() as plt:
         panels = 2 if comparison.power else 1
         figure, axes = plt.subplots(
-            1, panels, figsize=(5.2 * panels, 4.6), layout="constrained", squeeze=False
+            1,
+            panels,
+            figsize=(5.2 * panels, _height(comparison)),
+            layout="constrained",
+            squeeze=False,
         )
         difference_axes(axes[0, 0], comparison)
         if comparison.power:
             power_axes(axes[0, 1], comparison)
-        said = [one for place in range(1, len(comparison.entries))
-                for one in differences_said(comparison, place)[:1]]  # fmt: skip
-        headline(figure, said, joined([one.name for one in comparison.entries]), 62 * panels)
+        first, *others = (one.name for one in comparison.entries)
+        if len(others) == 1:
+            said = differences_said(comparison, 1)[:1]
+        else:
+            # One sentence for each would be longer than the picture.
+            said = [f"{len(others)} entries against {first}: differences with their ± [%]."]
+        about = joined(sorted({one.title for one in comparison.entries}))
+        headline(figure, said, about, 62 * panels)
         save_figure(figure, path)
+
+
+def _height(comparison: Comparison) -> float:
+    """Height that gives every entry of every row room of its own [inches]."""
+    others = len(comparison.entries) - 1
+    return 3.0 + max(0.1, 0.045 * others + 0.03) * len(_rows(comparison))
+
+
+def _rows(comparison: Comparison) -> list[ComparedNumber]:
+    """Numbers that a difference in per cent can be given of: the first entry's is no zero."""
+    return [
+        one for one in comparison.numbers
+        if one.key in SHOWN and one.values[0].value
+        and not (one.values[0].half_width or 0.0) > abs(one.values[0].value)
+        and any(apart.value is not None for apart in one.differences[1:])
+    ]  # fmt: skip
 
 
 def difference_axes(axes: Any, comparison: Comparison) -> Any:
@@ -44,11 +69,7 @@ def difference_axes(axes: Any, comparison: Comparison) -> Any:
 
     Hollow where the half-width is not known.
     """
-    rows = [
-        one for one in comparison.numbers
-        if one.key in SHOWN and one.values[0].value
-        and any(apart.value is not None for apart in one.differences[1:])
-    ]  # fmt: skip
+    rows = _rows(comparison)
     places = np.arange(len(rows), dtype=float)[::-1]
     others = comparison.entries[1:]
     step, hollow = 0.6 / max(1, len(others)), False
@@ -74,10 +95,13 @@ def difference_axes(axes: Any, comparison: Comparison) -> Any:
     axes.set_yticks(places, [one.kind.words for one in rows])
     axes.set_ylim(-0.8, len(rows) - 0.2)
     axes.set_xlabel(f"less       difference from {comparison.entries[0].name} [%]       more")
-    title = f"{joined([one.name for one in others])} against {comparison.entries[0].name}"
+    title = "Differences"
+    if len(others) == 1:
+        title = f"{others[0].name} against {comparison.entries[0].name}"
     axes.set_title(title + ("\nhollow: ± not known" if hollow else ""), loc="left")
     if len(others) > 1:
-        axes.legend(loc="best", fontsize=8)
+        axes.legend(loc="upper center", bbox_to_anchor=(0.4, -0.14), ncols=2, fontsize=8,
+                    frameon=False)  # fmt: skip
     return axes
 
 

@@ -76,7 +76,7 @@ def _constraints(axes: Any, trade: TradeDocument, x: Floats, y: Floats) -> None:
     held = [", ".join(worth["active"]) for worth in trade["folding"]]
     for name in dict.fromkeys(text for text in held if text):
         own = np.array([text == name for text in held])
-        axes.plot(x[own], y[own], "s", color=COLOURS[3], markersize=5)
+        axes.plot(x[own], y[own], "s", color=COLOURS[3], markersize=5, clip_on=False)
         first = int(np.flatnonzero(own)[0])
         axes.annotate(
             f"active constraint: {name}", (x[first], y[first]), xytext=(0.0, 8.0),

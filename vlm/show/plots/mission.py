@@ -6,10 +6,10 @@ from typing import Any
 
 from vlm.show.saving import save_figure
 from vlm.show.style import COLOURS, SEQUENTIAL, plot_style
-from vlm.show.tables.mission import GROUPS
-from vlm.study.mission.answer import MissionDocument
+from vlm.show.tables.mission import GROUPS, battery_answer
+from vlm.study.mission.answer import LEAST_WH, MissionDocument
 
-GAINS, COSTS = COLOURS[2], COLOURS[1]
+GAINS, COSTS, ALIKE = COLOURS[2], COLOURS[1], "0.35"
 LINE = 105
 
 
@@ -38,13 +38,13 @@ def mission_axes(axes: Any, document: MissionDocument) -> Any:
     battery = document["battery_usable_Wh"]
     if battery is not None:
         axes.axvline(battery, color="k", ls="--", lw=1.0)
-        axes.annotate("usable battery", (battery, 0.5), xycoords=("data", "axes fraction"),
-                      xytext=(3, 0), textcoords="offset points", rotation=90, va="center",
-                      fontsize=8, annotation_clip=False)  # fmt: skip
+        # In a row of its own above the bars, which may reach over the line.
+        axes.annotate("usable battery", (battery, -1.0), xytext=(3, 0), textcoords="offset points",
+                      va="center", fontsize=8, annotation_clip=False)  # fmt: skip
     axes.set_axisbelow(True)
     axes.grid(axis="y", visible=False)
     axes.set_yticks(places, [name for name, _ in ways])
-    axes.invert_yaxis()
+    axes.set_ylim(len(ways) - 0.4, -0.6 if battery is None else -1.5)
     percent = document["interval_percent"]
     said = "" if percent is None else f"; with ends: {percent:g} % interval of the whole"
     axes.set_xlabel(f"energy [Wh]{said}")
@@ -73,6 +73,8 @@ def saving_axes(axes: Any, document: MissionDocument) -> Any:
             continue
         known = percent is None or (ends is not None and (ends[0] > 0.0 or ends[1] < 0.0))
         colour = GAINS if saves > 0.0 else COSTS
+        if max(abs(saves), *(abs(end) for end in ends or (0.0,))) < LEAST_WH:  # as in the table
+            known, colour = True, ALIKE
         if ends is not None:
             axes.plot(ends, [place, place], color=colour, lw=1.8, marker="|")
         axes.plot(saves, place, "o", color=colour, mfc=colour if known else "w", ms=5)
@@ -82,7 +84,9 @@ def saving_axes(axes: Any, document: MissionDocument) -> Any:
     axes.set_ylim(len(ways) - 0.5, -0.5)
     reach = max(abs(end) for end in axes.get_xlim())
     axes.set_xlim(-1.05 * reach, 1.05 * reach)
-    said = "" if percent is None else f"\nbars: {percent:g} % interval, hollow: sign not known"
+    said = ""
+    if percent is not None:
+        said = f"\nbars: {percent:g} % interval; hollow: sign not known, or no interval"
     axes.set_xlabel(f"saved by folding [Wh]: left of zero folding costs, right it saves{said}")
     return axes
 
@@ -92,6 +96,7 @@ def save_mission_picture(document: MissionDocument, path: Path) -> None:
     with plot_style() as plt:
         figure, (above, below) = plt.subplots(2, 1, figsize=(10.0, 8.4), layout="constrained")
         saving_axes(above, document)
-        above.set_title("\n".join(wrap(str(document["answer"]), LINE)), loc="left")
+        said = " ".join([*battery_answer(document), str(document["answer"])])
+        above.set_title("\n".join(wrap(said, LINE)), loc="left")
         mission_axes(below, document)
         save_figure(figure, path)

@@ -22,7 +22,7 @@ from vlm.show.report.parts import (
     paragraph,
     table,
 )
-from vlm.show.tables.mission import BREAK_EVEN, mission_answers
+from vlm.show.tables.mission import BREAK_EVEN, airspeed_words, mission_answers
 from vlm.show.tables.power import ROWS, crossing_doubt, crossing_settings
 from vlm.show.tables.power_best import best_sentences, symmetric
 from vlm.show.text.layout import number, small
@@ -219,9 +219,10 @@ def mission(data: ReportData) -> Section | None:
 
 def _legs(document: Any) -> str:
     heads = ["leg", "airspeed [m/s]", "fold [deg]", "time [s]", "energy [Wh]", "battery left [Wh]"]
-    keys = ("airspeed_m_s", "fold_deg", "time_s", "energy_Wh", "battery_left_Wh")
+    keys = ("fold_deg", "time_s", "energy_Wh", "battery_left_Wh")
     rows = [
-        [row["leg"], *(number(row[key], 3) for key in keys)] for row in document["schedule"]["legs"]
+        [row["leg"], airspeed_words(row), *(number(row[key], 3) for key in keys)]
+        for row in document["schedule"]["legs"]
     ]
     return table("The mission along the schedule", heads, rows)
 

@@ -39,9 +39,7 @@ def check_table(check: CraftCheck, findings: list[Finding]) -> str:
         answer,
         [block.rstrip() for block in blocks],
         findings,
-        BASIS
-        if check.balance is None
-        else f"{BASIS} but one trim, for the balance in pitch, whose ± is not worked out",
+        BASIS if check.balance is None else f"{BASIS} but one trim, for the balance in pitch",
         more="--json, --plot",
     )
 
@@ -89,6 +87,10 @@ def _balance_words(check: CraftCheck) -> list[str]:
     )
     if abs(found.aft_m) < LEAST_MOVE_M:
         words = f"{state} rotors of equal thrust balance the craft, within half a millimetre."
+    words += (
+        f" That is taken from one trim with the rotors on a lattice of {found.rows} rows x"
+        f" {found.strips} strips; its ± is not worked out."
+    )
     return [words] if found.passed is None else [words, f"Beyond a limit there: {found.passed}."]
 
 

@@ -4,7 +4,7 @@ from math import log
 from typing import Any
 
 from vlm.show.text.answer import framed, joined, wrapped
-from vlm.show.text.layout import cut, fitted, number, table, with_error
+from vlm.show.text.layout import cut, fitted, number, with_error
 from vlm.study.compare.results import (
     ComparedNumber,
     Comparison,
@@ -28,6 +28,9 @@ UNSTABLE = {"static_margin": -1, "Cl_beta": 1, "Cn_beta": -1}
 """Sign that is unstable."""
 STABILITY = {"static_margin": "static stability in pitch", "Cl_beta": "dihedral effect",
              "Cn_beta": "weathercock"}  # fmt: skip
+NOT_THERE = "-"
+"""Stands where there is no number, or no key; a line below says why."""
+NO_NUMBER = "one of both has no such speed, flight, section or tips"
 GROWTH = {"pitch_growth_1_s": "Pitch", "lateral_growth_1_s": "Roll and yaw"}
 
 
@@ -49,11 +52,13 @@ def compare_table(comparison: Comparison, *, full: bool = False) -> str:
         blocks.append("Not compared\n" + "\n".join(wrapped(f"- {one}", "  ") for one in lacks))
     rests = (
         f"level flight and roll at {state['airspeed_m_s']:g} m/s and"
-        f" {state['density_kg_m3']:g} kg/m^3, the first block at {state['alpha_deg']:g} deg"
+        f" {state['density_kg_m3']:g} kg/m^3, the first block at {state['alpha_deg']:g} deg; "
+        + "; ".join(one for one in comparison.assumptions if "lattice" in one.partition(":")[0])
     )
     more = ["\n".join(wrapped(f"- {line}", "  ") for line in comparison.assumptions)]
     more.append(_own(comparison))
-    return framed(title, answer, blocks, comparison.findings, rests, more if full else None)
+    more[0] = f"Assumed\n{more[0]}"
+    return framed(title, answer, blocks, comparison.findings, rests, more[::-1] if full else None)
 
 
 def flown_or_not(comparison: Comparison) -> list[str]:
@@ -77,18 +82,22 @@ def compare_answer(comparison: Comparison, place: int) -> list[str]:
 def differences_said(comparison: Comparison, place: int) -> list[str]:
     """What is more or less, then what does not differ."""
     name, first = comparison.entries[place].name, comparison.entries[0].name
-    changed, same, said = [], [], []
+    changed, same, alike, said = [], [], [], []
     for one in comparison.numbers:
         if one.key in HEADLINES:
             words = _change(one, place)
             if words:
                 changed.append(words)
+            elif one.differences[place] == Known(0.0, 0.0):
+                alike.append(one.kind.words)
             elif one.differences[place].half_width is not None:
                 same.append(one.kind.words)
     if changed:
         said.append(f"{name} against {first}: {'; '.join(changed)}.")
     if same:
         said.append(f"{name}: no difference that is known in {joined(same)}.")
+    if alike:
+        said.append(f"{name}: the same {joined(alike)}.")
     return said
 
 
@@ -166,15 +175,34 @@ def _keys(comparison: Comparison, *, full: bool) -> str:
         only = "only the folds differ" if len(ways) > 1 else "the folds are the same too"
         return f"The files describe the same craft; {only}."
     shown = comparison.keys if full else comparison.keys[:MOST_KEYS]
-    rows = [[one.key, *(_cell(value) for value in one.values)] for one in shown]
-    heads = ["differs in the files", *(cut(one.name, WIDEST) for one in comparison.entries)]
+    crafts = _crafts(comparison)
+    rows = [[one.key, *(_cell(one.values[i]) for i in crafts)] for one in shown]
+    heads = ["differs in the files", *(cut(name, WIDEST) for name in crafts.values())]
     more = len(comparison.keys) - len(shown)
-    return fitted(heads, rows) + (f"\n... and {more} more keys: --full" if more else "")
+    text = fitted(heads, rows)
+    if any(cell == NOT_THERE for row in rows for cell in row):
+        text += f"\n{NOT_THERE}: not in the file"
+    return text + (f"\n... and {more} more keys: --full" if more else "")
+
+
+def _crafts(comparison: Comparison) -> dict[int, str]:
+    """Names by place of the first entry of every craft; those of one differ in their fold alone."""
+    values = list(zip(*(one.values for one in comparison.keys), strict=True))
+    found: dict[int, str] = {}
+    for i, entry in enumerate(comparison.entries):
+        same = [j for j in found if values[j] == values[i]]
+        if not same:
+            found[i] = entry.name
+            continue
+        first = comparison.entries[same[0]].name.rpartition(", ")[0]
+        if first == entry.name.rpartition(", ")[0] != "":
+            found[same[0]] = first
+    return found
 
 
 def _cell(value: Any) -> str:
     if value is None:
-        return "-"
+        return NOT_THERE
     return cut(f"{value:g}" if isinstance(value, float) else str(value), WIDEST)
 
 
@@ -185,16 +213,27 @@ def _differences(comparison: Comparison, *, full: bool) -> str:
     rows: list[list[str]] = []
     group: Group | None = None
     for one in comparison.numbers:
-        unit = "" if one.kind.unit == "1" else f", {one.kind.unit}"
         cells = [one.values[0], *one.differences[1:]]
         if all(cell.value is None for cell in cells):
             continue
         if one.kind.group is not group:
             group = one.kind.group
             rows.append([group.value] + [""] * (len(heads) - 1))
-        rows.append([f"  {one.kind.words}{unit}", *(_shown(known) for known in cells)])
+        rows.append([f"  {_with_unit(one)}", *(_shown(known) for known in cells)])
     than = f"{comparison.entries[0].name}, and what others have more of it (negative: less)"
-    return f"{wrapped(than)}\n{fitted(heads, rows)}"
+    text = f"{wrapped(than)}\n{fitted(heads, rows)}"
+    if any(NOT_THERE in row[1:] for row in rows):
+        why = NO_NUMBER
+        if comparison.missing:
+            why += ", or lacks a block (see Not compared)"
+        if comparison.not_flown:
+            why += ", or does not fly the mission (see the answer)"
+        text += f"\n{wrapped(f'{NOT_THERE}: {why}')}"
+    return text
+
+
+def _with_unit(one: ComparedNumber) -> str:
+    return one.kind.words + ("" if one.kind.unit == "1" else f", {one.kind.unit}")
 
 
 def _shown(known: Known) -> str:
@@ -209,9 +248,10 @@ def _short(entry: Named, *, full: bool) -> str:
 
 def _own(comparison: Comparison) -> str:
     """Every entry's numbers with their own ±, and the reference sizes."""
+    words = "Every entry by itself"
     heads = ["", *(one.name for one in comparison.entries)]
     rows = [
-        [one.kind.words, *(with_error(v.value, v.half_width) for v in one.values)]
+        [_with_unit(one), *(with_error(v.value, v.half_width) for v in one.values)]
         for one in comparison.numbers
     ]
     sizes = (("area, m^2", "area_m2"), ("span, m", "span_m"), ("chord, m", "chord_m"))
@@ -219,4 +259,6 @@ def _own(comparison: Comparison) -> str:
         [f"reference {words}", *(number(getattr(one, key)) for one in comparison.entries)]
         for words, key in sizes
     ]
-    return table(heads, rows)
+    if any(NOT_THERE in row[1:] for row in rows):
+        words += f"; {NOT_THERE}: it has no such number"
+    return f"{words}\n{fitted(heads, rows)}"

@@ -3,10 +3,12 @@
 from vlm.findings import Finding
 from vlm.plain import plus_minus
 from vlm.show.text.answer import framed, listed, wrapped
-from vlm.show.text.layout import number, section, table
+from vlm.show.text.layout import fitted, number, section, table
 from vlm.study.design.report import DesignDocument, WorthDocument
 from vlm.study.design.words import LEAST_HALF
 
+LEAST_CHANGE = 1e-4
+"""Change of the goal that is shown as none [%]."""
 FIXED = {
     "open": "flat, no mechanism",
     "closed": "lowest fold, no mechanism",
@@ -57,10 +59,10 @@ def _full(document: DesignDocument) -> list[str]:
 
 
 def _best(document: DesignDocument, best: WorthDocument) -> str:
-    heads = ["key", "from", "to", "in the file", "best", "bound"]
+    heads = ["key", "from", "to", "in the file", "best", "at a bound"]
     rows = [
-        [row["key"], number(row["low"]), number(row["high"]), number(row["present"]),
-         number(row["best"]), "-" if row["bound"] is None else f"at its {row['bound']} one"]
+        [row["key"], *(_plain(row[name]) for name in ("low", "high", "present", "best")),
+         row["bound"] or "no"]
         for row in document["keys"]
     ]  # fmt: skip
     unit = "" if document["unit"] == "1" else f" {document['unit']}"
@@ -71,6 +73,11 @@ def _best(document: DesignDocument, best: WorthDocument) -> str:
         f"active constraint: {', '.join(best['active']) or 'none'}",
     ]
     return "\n".join(lines)
+
+
+def _plain(value: float | None) -> str:
+    """A key's value without zeros behind; words where the file has none."""
+    return "none" if value is None else f"{value:.4g}"
 
 
 def _folds(worth: WorthDocument) -> str:
@@ -90,9 +97,9 @@ def _against(document: DesignDocument, present: WorthDocument) -> str:
     ]
     reasons = []
     if present["reason"]:
-        reasons.append(wrapped(f"- as in the file: {present['reason']}", "  "))
+        reasons.append(wrapped(f"- as in the file, not allowed: {present['reason']}", "  "))
     reasons += [
-        wrapped(f"- {FIXED[row['way']]}: {row['reason']}", "  ")
+        wrapped(f"- {FIXED[row['way']]}, not allowed: {row['reason']}", "  ")
         for row in document["fixed"]
         if row["reason"]
     ]
@@ -103,8 +110,8 @@ def _row(
     name: str, worth: WorthDocument, better: float | None, half: float | None = None
 ) -> list[str]:
     if worth["value"] is None:
-        return [name, "none", number(worth["mass_kg"]), "-"]
-    percent = "-" if better is None else f"{better:z.1f} %"
+        return [name, "none", number(worth["mass_kg"]), ""]
+    percent = "" if better is None else f"{better:z.1f} %"
     if better is not None and half is not None:
         percent = plus_minus(better, max(half, LEAST_HALF), "%")
     return [name, number(worth["value"], 5), number(worth["mass_kg"]), percent]
@@ -121,24 +128,35 @@ def _ends(document: DesignDocument) -> str:
              *(number(end["end"][n]) for n in names), number(end["value"], 5),
              str(end["evaluations"])]
         )  # fmt: skip
-    text = table(heads, rows)
+    text = fitted(heads, rows)
     if not all(end["converged"] for end in document["ends"]):
         text += "\nSome starts had no more designs before they converged: raise --most."
     return text
 
 
 def _sensitivity(document: DesignDocument) -> str:
-    heads = ["key", "step", "goal, %", "goal, % per", ""]
+    goal = document["goal"]
+    heads = ["key", "step", f"{goal}, %", "% per", ""]
     rows = []
     for row in document["sensitivity"]:
         if row["goal_percent"] is None:
-            rows.append([row["key"], f"{row['step']:+.3g}", "-", "-", row["reason"]])
+            rows.append([row["key"], f"{row['step']:+.3g}", "", "", row["reason"]])
             continue
         rows.append(
-            [row["key"], f"{row['step']:+.3g}", f"{row['goal_percent']:+z.2f}",
-             f"{row['goal_percent_per']:+z.3f}", row["per"]]
+            [row["key"], f"{row['step']:+.3g}", _change(row["goal_percent"]),
+             _change(row["goal_percent_per"]), row["per"]]
         )  # fmt: skip
-    return table(heads, rows)
+    better = "below" if document["sought"] == "lowest" else "above"
+    note = f"change of the {goal} a step from the best; {better} zero is better"
+    return f"{table(heads, rows)}\n{wrapped(note)}"
+
+
+def _change(percent: float | None) -> str:
+    """A change in per cent to three digits, so that neighbours can be told apart."""
+    if percent is None:
+        return ""
+    shown = number(percent, 3) if abs(percent) >= LEAST_CHANGE else "0"
+    return shown if shown.startswith(("-", "0")) and float(shown) <= 0.0 else f"+{shown}"
 
 
 def _designs(document: DesignDocument) -> str:

@@ -35,7 +35,7 @@ def export_table(dataset: "xr.Dataset", *, models: bool = True) -> str:
     blocks = []
     if models:
         heads = ["m/s", "fold, deg", "angle of attack, deg", "thrust, N"]
-        answer.append("Which linear models are unstable, with ±, says lateral.")
+        answer.append("Which of the linear models are unstable, with ±: see the command lateral.")
         trims = table(heads, _trims(dataset), left=0)
         blocks.append(section("Trims of the linear models", trims).rstrip())
     rests = (

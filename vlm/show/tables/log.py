@@ -17,12 +17,21 @@ from vlm.show.text.answer import CAUTION, wrapped
 from vlm.show.text.layout import number, section, table
 
 DASH = "-"
+POWER_NOTE = "legs: steady segments at that airspeed; -: not flown there"
+CAUSES_NOTE = (
+    "of its uncertainty: by how many of its standard uncertainties the log moves it, negative where"
+    " it becomes less"
+)
+PARTS_NOTE = (
+    "scatter: of the segments about the curve; stated: log.uncertainty; drift: slow, from segment"
+    " to segment; departure: of the power from a smooth curve of airspeed"
+)
 RESIDUAL_NOTE = (
     "mean, scatter: mean and standard deviation over the segments; %: the mean over that of the"
     " prediction; W s/m: by how much the difference grows for each m/s of airspeed; bins outside:"
-    " farther off than both ± allow; not predicted: segments for which the craft has no trim within"
-    " its limits"
+    " farther off than both ± allow"
 )
+UNPREDICTED_NOTE = "; not predicted: segments for which the craft has no trim within its limits"
 
 
 def log_table(result: Measured, against: Compared | None = None, *, full: bool = False) -> str:
@@ -84,7 +93,7 @@ def _rests(result: Measured) -> str:
         cost = result.model.around.cost
         size = plus_minus(cost.value_W_s_m, cost.spread_W_s_m, "W for each m/s")
         said.append(f"climb costs {size} before the log is seen ({cost.source})")
-    said.append(f"cells of {number(result.log.cell_s, 3)} s")
+    said.append(f"readings averaged over cells of {result.log.cell_s:.3g} s")
     return "; ".join(said)
 
 
@@ -100,7 +109,8 @@ def _powers(result: Measured) -> str:
         [part for name in result.binned for part in found.get(name, [DASH, DASH, DASH])]
         for _, found in sorted(by_bin.items())
     ]
-    return table(heads, rows, left=0)
+    text = table(heads, rows, left=0)
+    return f"{text}\n{POWER_NOTE}" if any(DASH in row for row in rows) else text
 
 
 def _difference(item: Difference) -> str:
@@ -127,7 +137,10 @@ def _against(against: Compared) -> str:
     heads = ["", "mean", "%", "scatter", "W s/m", "bins outside", "not predicted"]
     rows = [_residual_row(item, item.configuration) for item in against.residuals]
     rows += [_residual_row(i, f"{i.configuration}, fitted") for i in against.fitted_residuals]
-    return f"{table(heads, rows)}\n{wrapped(RESIDUAL_NOTE)}"
+    note = RESIDUAL_NOTE + UNPREDICTED_NOTE
+    if not any(item.unpredicted for item in (*against.residuals, *against.fitted_residuals)):
+        heads, rows, note = heads[:-1], [row[:-1] for row in rows], RESIDUAL_NOTE
+    return f"{table(heads, rows)}\n{wrapped(note)}"
 
 
 def _residual_row(item: Residuals, name: str) -> list[str]:
@@ -205,7 +218,8 @@ def _parts(power: BinnedPower) -> str:
         for b in power.bins
     ]
     short = {"departure from a smooth curve": "departure", "slow drift": "drift"}
-    return table(["m/s", *(short.get(s, s) for s in sources), "legs"], rows, left=0)
+    text = table(["m/s", *(short.get(s, s) for s in sources), "legs"], rows, left=0)
+    return f"{text}\n{wrapped(PARTS_NOTE)}"
 
 
 def _scatter(result: Measured) -> str:
@@ -239,5 +253,6 @@ def _causes(fit: Fit) -> str:
         for cause in fit.causes
         if abs(cause.power_W) >= 0.05
     ]
-    rest = ["unexplained", plus_minus(fit.unexplained_W, fit.unexplained_half_W), DASH]
-    return table(["", "power", "of its uncertainty"], [*rows, rest])
+    rest = ["unexplained", plus_minus(fit.unexplained_W, fit.unexplained_half_W), ""]
+    text = table(["", "power", "of its uncertainty"], [*rows, rest])
+    return f"{text}\n{wrapped(CAUSES_NOTE)}"

@@ -5,8 +5,9 @@ from typing import Literal
 from vlm.findings import Finding
 from vlm.plain import size_words
 from vlm.show.text.answer import Footnotes, framed, listed, wrapped
-from vlm.show.text.layout import WIDTH, cut, number, section, short, table, with_interval
-from vlm.study.mission.answer import LEAST_WH, CandidateDocument, MissionDocument
+from vlm.show.text.layout import WIDTH, cut, fitted, number, section, table, with_interval
+from vlm.study.mission.answer import LEAST_WH, CandidateDocument, LegDocument, MissionDocument
+from vlm.study.mission.saving_parts import SERVOS, WEIGHT
 
 GROUPS: tuple[tuple[Literal["held", "without_mechanism", "other_tips"], str], ...] = (
     ("held", "held"),
@@ -17,7 +18,7 @@ GROUPS: tuple[tuple[Literal["held", "without_mechanism", "other_tips"], str], ..
 NO_INTERVAL = " (no interval)"
 OPEN = "?"
 """Stands before a saving whose interval holds zero."""
-LONGEST_LEG = 24
+LONGEST_LEG, LONGEST_IN_FULL = 22, 30
 
 BREAK_EVEN: tuple[tuple[Literal["same_tips", "span_free"], str], ...] = (
     ("same_tips", "against fixed tips"),
@@ -35,13 +36,14 @@ def mission_table(document: MissionDocument, *, full: bool = False) -> str:
     """
     blocks = [
         section("Along the schedule", _legs(document, full=full)),
+        _parts(document),
         section("Every way to fly it", _ways(document, full=full)),
         section("Break-even", _break_even(document)),
     ]
     return framed(
         f"{document['title']}\n{document['mission']}",
         mission_answers(document),
-        [block.rstrip() for block in blocks],
+        [block.rstrip() for block in blocks if block],
         [Finding(**one) for one in document["findings"]],
         "; ".join(document["assumed"][:2]),
         [listed("Assumed", document["assumed"])] if full else None,
@@ -49,42 +51,115 @@ def mission_table(document: MissionDocument, *, full: bool = False) -> str:
 
 
 def mission_answers(document: MissionDocument) -> list[str]:
-    """The decision: against the same tips, against any span, and what holds the airspeeds."""
-    said = [str(document["answer"])]
+    """The decision, after what forbids it: whether the battery holds it; against the same tips,
+    against any span, and what holds the airspeeds."""
+    said = [*battery_answer(document), str(document["answer"])]
     if document["best_fixed"] != document["best_purpose_built"]:
-        said.append(f"With the span free: {document['purpose_built_answer']}")
+        answer = document["purpose_built_answer"]
+        said.append(f"With the span free: {answer[:1].lower()}{answer[1:]}")
     said += [document["airspeeds_answer"]] if document["airspeeds_answer"] else []
     return said
 
 
+def battery_answer(document: MissionDocument) -> list[str]:
+    """That the battery does not hold the mission, or that it is not known."""
+    codes, usable = {one["code"] for one in document["findings"]}, document["battery_usable_Wh"]
+    total = document["schedule"]
+    if usable is None or not codes.intersection(("battery", "battery_not_known")):
+        return []
+    size = f"{_energy(total)} Wh against {number(usable, 3)} Wh that may be used"
+    if "battery" in codes:
+        return [f"The battery does not hold this mission: {size}."]
+    return [f"It is not known whether the battery holds this mission: {size}."]
+
+
 def _legs(document: MissionDocument, *, full: bool) -> str:
-    heads = ["leg", "m/s", "fold, deg", "time, s", "mean, W", "Wh", "left, Wh"]
+    has_battery = document["battery_usable_Wh"] is not None
+    heads = ["leg", "m/s", "fold, deg", "time, s", "mean, W", "Wh"]
+    heads += ["left, Wh"] if has_battery else []
     rows = [
         [
-            row["leg"] if full else cut(row["leg"], LONGEST_LEG),
-            number(row["airspeed_m_s"], 3),
+            cut(row["leg"], LONGEST_IN_FULL if full else LONGEST_LEG),
+            airspeed_words(row),
             _angle(row["fold_deg"]),
-            number(row["time_s"]),
-            number(row["mean_power_W"]),
-            number(row["energy_Wh"]),
-            number(row["battery_left_Wh"]),
+            *(number(row[key], 3) for key in ("time_s", "mean_power_W", "energy_Wh")),
+            *([number(row["battery_left_Wh"], 3)] if has_battery else []),
         ]
         for row in document["schedule"]["legs"]
     ]
     total = document["schedule"]
-    rows.append(["all", "", "", number(total["time_s"]), "", number(total["energy_Wh"]), ""])
+    whole = ["all", "", "", number(total["time_s"], 3), "", number(total["energy_Wh"], 3)]
+    rows.append(whole + [""] * has_battery)
     text = table(heads, rows)
     moving = total["folding_Wh"]
     percent = document["interval_percent"]
     sure = "" if percent is None else f" at {percent:g} %"
-    text += (
-        f"\nIn all {_energy(total)} Wh{sure}, of it {size_words(moving) if moving else '0'} Wh for"
-    )
-    text += " moving the tips."
-    left = document["schedule"]["legs"][-1]["battery_left_Wh"]
-    if left is not None and left < 0.0:
-        text += f" The battery lacks {-left:.1f} Wh for this mission."
-    return text
+    note = f"In all {_energy(total)} Wh{sure}, of it {size_words(moving) if moving else '0'} Wh for"
+    note += " moving the tips."
+    if any(row["fast_end_m_s"] is not None for row in document["schedule"]["legs"]):
+        note += " A transition runs between hover and its airspeed."
+    if has_battery:
+        note += " Left: of the usable battery."
+    return f"{text}\n{wrapped(note)}"
+
+
+def airspeed_words(row: LegDocument) -> str:
+    """Airspeed of a leg [m/s]; of a transition those between which it runs."""
+    fast = row["fast_end_m_s"]
+    return number(row["airspeed_m_s"], 3) if fast is None else f"0 to {number(fast, 3)}"
+
+
+def _parts(document: MissionDocument) -> str:
+    """What the schedule saves against the best that does not fold, part by part; may be empty."""
+    parts = document["saving_parts"]
+    shown = [(key, words) for key, words in BREAK_EVEN if parts[key]]
+    if document["best_fixed"] == document["best_purpose_built"]:
+        shown = shown[:1]
+    if not shown:
+        return ""
+    names = [one["part"] for one in parts[shown[0][0]]]
+    cells = {
+        key: {one["part"]: _part(one["saves_Wh"], one["interval_Wh"]) for one in parts[key]}
+        for key, _ in shown
+    }
+    rows = [[name, *(cells[key].get(name, "0") for key, _ in shown)] for name in names]
+    rows.append(["all", *(_whole(document, key) for key, _ in shown)])
+    open_ = any(OPEN in cell for row in rows for cell in row)
+    note = "positive: folding takes less; a kind of leg: all legs of that kind"
+    if SERVOS in names:
+        note += f"; {SERVOS}: moving the tips, and their current at rest"
+    if WEIGHT in names:
+        note += (
+            f"; {WEIGHT}: in all legs, against the schedule with one that weighs nothing; its"
+            " drag, where the file names one, stands in the legs"
+        )
+    percent = document["interval_percent"]
+    if percent is not None:
+        note += f"; {percent:g} % interval of the difference, over the same samples"
+        note += f"; {OPEN} the sign is not known" if open_ else ""
+    text = table(["part", *(words for _, words in shown)], rows)
+    return section("What the saving consists of, Wh", f"{text}\n{wrapped(note)}")
+
+
+def _part(value: float, ends: list[float] | None) -> str:
+    if _is_nothing(value, *(ends or ())):
+        return size_words(0.0)
+    shown = _signed(value, 2)
+    return shown if ends is None else _with_sign(f"{shown}, {_ends(ends)}", ends)
+
+
+def _with_sign(shown: str, ends: list[float]) -> str:
+    """A saving, marked where its interval leaves the sign open."""
+    return f"{OPEN} {shown}" if ends[0] <= 0.0 <= ends[1] else shown
+
+
+def _whole(document: MissionDocument, key: str) -> str:
+    """The whole saving against the best craft of one kind."""
+    name = document["best_fixed"] if key == "same_tips" else document["best_purpose_built"]
+    ways = (*document["without_mechanism"], *document["other_tips"])
+    way = next(one for one in ways if one["name"] == name)
+    assert way["schedule_saves_Wh"] is not None
+    return _part(way["schedule_saves_Wh"], way["schedule_saves_interval_Wh"])
 
 
 def _angle(value: float | None) -> str:
@@ -98,11 +173,10 @@ def _ways(document: MissionDocument, *, full: bool) -> str:
     for key, word in GROUPS:
         ways += [(f"{word}: {way['name']}".replace("fixed: fixed", "fixed"), way)
                  for way in document[key]]  # fmt: skip
-    if full:
-        heads = ["way", "kg", "s", "Wh", f"Wh{span}", "schedule saves, Wh", f"Wh{span}", "%"]
-        return table(heads, [_way(name, way) for name, way in ways])
-    heads = ["way", "kg", "Wh", "saved, Wh"]
     notes = Footnotes()
+    if full:
+        return _all_ways(document, ways, notes)
+    heads = ["way", "kg", "Wh", "saved, Wh"]
     cells = []
     for name, way in ways:
         if way["energy_Wh"] is None:
@@ -135,31 +209,56 @@ def _energy(way: CandidateDocument) -> str:
 def _saves(name: str, way: CandidateDocument, *, interval: bool) -> str:
     """What the schedule saves against a way, with its interval; words where the sign is open."""
     if name == "schedule":
-        return "-"
+        return ""
     value, ends = way["schedule_saves_Wh"], way["schedule_saves_interval_Wh"]
     if ends is None:
         text = size_words(0.0) if _is_nothing(value) else _signed(value, 2)
         return text + (NO_INTERVAL if interval else "")
     if _is_nothing(value, *ends):
         return size_words(0.0)
-    shown = f"{_signed(value, 2)}, {_ends(ends)}"
-    return f"{OPEN} {shown}" if ends[0] <= 0.0 <= ends[1] else shown
+    return _with_sign(f"{_signed(value, 2)}, {_ends(ends)}", ends)
 
 
-def _way(name: str, way: CandidateDocument) -> list[str]:
+def _all_ways(
+    document: MissionDocument, ways: list[tuple[str, CandidateDocument]], notes: Footnotes
+) -> str:
+    """Every way with mass, time and intervals, in as many tables as the page asks for."""
+    percent = document["interval_percent"]
+    known = percent is not None
+    to = f"{percent:g} % interval" if known else ""
+    heads = ["way", "kg", "time, s", "Wh", *([to] if known else []),
+             "saved, Wh", *([f"saved, {to}"] if known else []), "saved, %"]  # fmt: skip
+    rows = [_way(name, way, notes, known=known) for name, way in ways]
+    note = "saved: by the schedule against the way; negative where it takes more"
+    if any(way["energy_interval_Wh"] is None and way["energy_Wh"] is not None for _, way in ways):
+        note += "; no interval is worked out for ways that are never the best" if known else ""
+    return notes.below(f"{fitted(heads, rows)}\n{wrapped(note)}")
+
+
+def _way(name: str, way: CandidateDocument, notes: Footnotes, *, known: bool) -> list[str]:
+    """One row of the full table; ``known``: whether there are intervals at all."""
     if way["energy_Wh"] is None:
-        reason = short(way["cannot_fly"])
-        return [name, number(way["mass_kg"]), "-", f"none ({reason})", "-", "-", "-", "-"]
+        refused = f"cannot fly it {notes.mark(way['cannot_fly'])}"
+        return [name, number(way["mass_kg"]), "", refused] + [""] * (4 if known else 2)
+    saved = ["", "", ""]
+    if name != "schedule":
+        saved = [
+            _signed(way["schedule_saves_Wh"], 2),
+            _none_or(way["schedule_saves_interval_Wh"]),
+            _signed(way["schedule_saves_percent"], 1),
+        ]
     return [
         name,
         number(way["mass_kg"]),
-        number(way["time_s"]),
+        number(way["time_s"], 3),
         number(way["energy_Wh"]),
-        _ends(way["energy_interval_Wh"]),
-        _signed(way["schedule_saves_Wh"], 2),
-        _ends(way["schedule_saves_interval_Wh"]),
-        _signed(way["schedule_saves_percent"], 1),
+        *([_none_or(way["energy_interval_Wh"])] if known else []),
+        *(saved if known else saved[::2]),
     ]
+
+
+def _none_or(ends: list[float] | None) -> str:
+    return "none" if ends is None else _ends(ends)
 
 
 def _signed(value: float | None, digits: int) -> str:

@@ -12,7 +12,7 @@ from vlm.study.motion.settling import UPSET_GROWS
 from vlm.study.point.fin_validity import OUTSIDE_TABLES
 
 if TYPE_CHECKING:
-    from vlm.study.motion.results import MotionStudy, PeakRow, SideRow
+    from vlm.study.motion.results import LimitRow, MotionStudy, PeakRow, SideRow
 
 PEAKS = {
     "bank_deg": "bank, starboard down, deg",
@@ -38,7 +38,7 @@ def motion_table(study: "MotionStudy", *, full: bool = False) -> str:
     title = f"{study.title}: {study.scenario} at {state['airspeed_m_s']:g} m/s"
     blocks = [
         section("Tips", _sides(study.sides)).rstrip(),
-        section("Largest either way, and when", _peaks(study.peaks, full)).rstrip(),
+        section("Largest either way, and when", _peaks(study, full)).rstrip(),
         section("Limits", _limits(study)).rstrip(),
     ]
     lag = study.modelling["lag"]
@@ -105,15 +105,22 @@ def motion_answer(study: "MotionStudy") -> list[str]:
 
 
 def _end(study: "MotionStudy") -> str:
-    """Where it ends; where it is cut off, its last values have no ±."""
+    """Where it ends; where a flight is cut off, its last values have no ±."""
     height = study.peak("height_m")
     bank = _said(study.bank_end_deg, study.bank_end_half_width_deg)
     end = _said(study.height_end_m, study.height_end_half_width_m)
-    open_ = " (± not known)" if study.cut_off and "±" not in bank + end else ""
-    return (
-        f"Bank at the end {bank} deg, height at the end {end} m{open_}, lowest"
-        f" {_said(height.value, height.half_width)} m."
-    )
+    open_ = " (± not known)" if _is_open(study) and "±" not in bank + end else ""
+    lowest = _with_error(height.value, height.half_width)
+    if _is_open(study) and math.isnan(height.half_width):
+        lowest = f"{number(height.value, 3)} m (± not known)"
+    else:
+        lowest += " m"
+    return f"Bank at the end {bank} deg, height at the end {end} m{open_}, lowest {lowest}."
+
+
+def _is_open(study: "MotionStudy") -> bool:
+    """Whether a flight is cut off, so that some ± is not known; not where none was worked out."""
+    return study.known_until_s is not None
 
 
 def _said(value: float | None, half_width: float | None) -> str:
@@ -141,7 +148,7 @@ def _why_not(study: "MotionStudy") -> str:
 def _sides(rows: "tuple[SideRow, ...]") -> str:
     heads = ["side", "from, deg", "to, deg", "end, deg", "time, s", "peak, deg/s"]
     events = any(_happens(row) for row in rows)
-    return table(
+    text = table(
         [*heads, ""] if events else heads,
         [
             [
@@ -156,6 +163,12 @@ def _sides(rows: "tuple[SideRow, ...]") -> str:
             for row in rows
         ],
     )
+    note = "peak: largest folding speed"
+    if any(row.time_s is not None for row in rows):
+        note = "time: from the command until the worm stays at its target; " + note
+    if any(row.time_s is None for row in rows):
+        note += "; -: not commanded, or it does not arrive"
+    return f"{text}\n{wrapped(note)}"
 
 
 def _happens(row: "SideRow") -> str:
@@ -188,15 +201,28 @@ def name_of(key: str) -> str:
     return key
 
 
-def _peaks(rows: "tuple[PeakRow, ...]", full: bool) -> str:
-    shown = [row for row in rows if full or not row.name.startswith("current_")]
-    return table(
+def _peaks(study: "MotionStudy", full: bool) -> str:
+    shown = [row for row in study.peaks if full or not row.name.startswith("current_")]
+    text = table(
         ["", "value", "at, s"],
-        [
-            [name_of(row.name), _with_error(row.value, row.half_width), f"{row.at_s:.2f}"]
-            for row in shown
-        ],
+        [[name_of(row.name), _open_or_with_error(study, row), f"{row.at_s:.2f}"] for row in shown],
     )
+    until = study.known_until_s
+    if until is None:
+        return text
+    one = "this flight" if until == study.cut_off_at_s else "a flight within the errors"
+    note = (
+        f"{one} is cut off at {number(until, 3)} s; ± not known: the value is reached later, where"
+        " there is nothing to compare it with, or flights within the errors have gone quite another"
+        " way"
+    )
+    return f"{text}\n{wrapped(note)}"
+
+
+def _open_or_with_error(study: "MotionStudy", row: "PeakRow | LimitRow") -> str:
+    if _is_open(study) and math.isnan(row.half_width):
+        return f"{number(row.value, 3)} ± not known"
+    return _with_error(row.value, row.half_width)
 
 
 def _with_error(value: float, half_width: float) -> str:
@@ -206,13 +232,13 @@ def _with_error(value: float, half_width: float) -> str:
 
 
 def _limits(study: "MotionStudy") -> str:
-    kept = KEPT | ({True: "kept so far"} if study.cut_off else {})
+    kept = KEPT | ({True: "kept so far"} if study.cut_off or _is_open(study) else {})
     return table(
         ["", "worst", "limit", "at, s", ""],
         [
             [
                 row.name.replace("left", "port").replace("right", "starboard"),
-                _with_error(row.value, row.half_width),
+                _open_or_with_error(study, row),
                 f"{number(row.limit, 3)}{'' if row.unit == '1' else ' ' + row.unit}",
                 f"{row.at_s:.2f}",
                 kept[row.kept],

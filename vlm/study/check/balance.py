@@ -11,7 +11,7 @@ from vlm.errors import FoldspanError
 from vlm.flight.trim.balance import balance
 from vlm.flight.trim.passed_limits import passed_limits
 from vlm.flight.trim.power_book import direct_trim
-from vlm.flight.trim.powered import powered_craft
+from vlm.flight.trim.powered import POWER_GRID, powered_craft
 
 
 @dataclass(frozen=True)
@@ -27,6 +27,7 @@ class PitchBalance:
     aft_chords : the same over the reference chord [1]
     body_centre_x_m : mass.body_centre_m's first number there [m]
     passed : limits of rotors and battery that the trim passes, in words; null where none is
+    rows, strips : of the trim's lattice; the ± of its numbers is not worked out
     """
 
     airspeed_m_s: float
@@ -36,6 +37,8 @@ class PitchBalance:
     aft_chords: float
     body_centre_x_m: float
     passed: str | None
+    rows: int
+    strips: int
 
 
 def balance_of(craft: Biplane) -> PitchBalance | None:
@@ -45,7 +48,7 @@ def balance_of(craft: Biplane) -> PitchBalance | None:
     low, high = craft.fold_range_deg if craft.tips else (0.0, 0.0)
     fold, speed = min(max(0.0, low), high), default_airspeed(craft.schedule)
     try:
-        made = powered_craft(craft, FoldAngles.symmetric(fold))
+        made = powered_craft(craft, FoldAngles.symmetric(fold), grid=POWER_GRID)
         point = direct_trim(made, speed)
         found = balance(made, point)
     except (FoldspanError, np.linalg.LinAlgError):
@@ -60,4 +63,6 @@ def balance_of(craft: Biplane) -> PitchBalance | None:
         aft_chords=found.chords,
         body_centre_x_m=craft.mass.body_x_moving(found.aft),
         passed=passed_limits(made, point) or None,
+        rows=POWER_GRID.rows,
+        strips=POWER_GRID.strips,
     )

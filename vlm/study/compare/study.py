@@ -26,6 +26,7 @@ from vlm.errors import ComputationFailed, FoldspanError, InputRefused
 from vlm.findings import Finding, gathered
 from vlm.flight.motion.roll_authority import Air
 from vlm.flight.trim.power_warnings import JUMP_DEG
+from vlm.flight.trim.powered import POWER_GRID
 from vlm.flight.trim.sampled_speeds import interval, interval_bands
 from vlm.lattice.cellule import Grid
 from vlm.lattice.lattice import build_lattice
@@ -71,8 +72,13 @@ ASSUMPTIONS = (
     " lift held; coefficients over each craft's own reference sizes",
     "with a strip past its stall all that sections change in a number counts in its ±",
     "roll: the strongest of three settings, base fold and limits to either side",
+)
+ASSUMED_OF_POWER = (
     "power: full trim with rotors; its intervals come from [uncertainty], over the same samples for"
-    " all entries, and a difference's ± holds what search and lattice leave open (0.5 %)",
+    " all entries, and a difference's ± holds what search and lattice leave open (0.5 %)"
+)
+ASSUMED_OF_MISSIONS = (
+    "a mission is flown along each craft's own schedule, whatever fold its entry has here"
 )
 
 
@@ -164,10 +170,28 @@ class _Comparing:
             numbers=tuple(numbers),
             power=tuple(_line(name, study) for name, study in studies.items()),
             missing={name: tuple(said) for name, said in self.missing.items() if said},
-            assumptions=ASSUMPTIONS,
+            assumptions=self.assumptions(studies),
             findings=tuple(self.findings(studies, fine)),
             not_flown=tuple(self.not_flown),
         )
+
+    def assumptions(self, studies: Mapping[str, PowerStudy]) -> tuple[str, ...]:
+        """What was assumed in what was compared."""
+        found = [*ASSUMPTIONS, *([ASSUMED_OF_POWER] if studies else [])]
+        found += [ASSUMED_OF_MISSIONS] if self.plan.mission else []
+        return (*found, *self.lattices(studies))
+
+    def lattices(self, studies: Mapping[str, PowerStudy]) -> list[str]:
+        """Which lattices the numbers rest on."""
+        own = grid_words(self.plan.grid)
+        found = [f"lattice: {own} on each half, its error from a coarser one"]
+        if studies:
+            same = power_grid(self.plan.grid) == POWER_GRID
+            default = ", that of the command power by default" if same else ""
+            found.append(f"power's lattice: {grid_words(power_grid(self.plan.grid))}{default}")
+        if self.plan.mission:
+            found.append(f"the mission's lattice: {grid_words(POWER_GRID)}")
+        return found
 
     def named(self, entry: Entry) -> Named:
         reference = build_lattice(entry.craft, entry.folds, self.plan.grid).reference
@@ -240,8 +264,10 @@ class _Comparing:
                 self.missing[entry.name].append("power: [mass], [[rotors]] or [propulsion] missing")
                 continue
             self.progress(f"{entry.name}, power")
-            grid = Grid(max(2, self.plan.grid.rows // 2), max(8, 4 * self.plan.grid.strips // 5))
-            plan = PowerPlan({entry.name: entry.folds}, air=sea_level_air(air.density), grid=grid)
+            plan = PowerPlan(
+                {entry.name: entry.folds}, air=sea_level_air(air.density),
+                grid=power_grid(self.plan.grid),
+            )  # fmt: skip
             try:
                 found[entry.name] = power_study(craft, plan)
             except ComputationFailed as error:
@@ -250,23 +276,36 @@ class _Comparing:
 
     def missions(self) -> dict[str, dict[str, "Sampled"]]:
         """Energy along the schedule of every craft."""
-        air, found = sea_level_air(self.plan.air.density), dict[str, dict[str, Sampled]]()
+        found: dict[str, dict[str, Sampled]] = {}
+        flown: list[tuple[Biplane, Sampled | FoldspanError]] = []
         for entry in self.entries if self.plan.mission else ():
-            self.progress(f"{entry.name}, mission")
-            try:
-                study = mission_study(entry.craft, self.plan.mission, air=air)
-            except FoldspanError as error:
-                cannot = isinstance(error, ComputationFailed)
-                self.not_flown.append(NotFlown(entry.name, cannot, str(error)))
-                continue
-            samples = study.schedule.samples
-            energy = Sampled(
-                study.schedule.energy / JOULES,
-                None if samples is None else samples / JOULES,
-                _percent(entry.craft),
-            )
-            found[entry.name] = {"mission_energy_Wh": energy}
+            # Entries that differ in their fold alone fly one mission.
+            known = next((answer for craft, answer in flown if craft is entry.craft), None)
+            if known is None:
+                self.progress(f"{entry.name}, mission")
+                known = self.mission_energy(entry.craft)
+                flown.append((entry.craft, known))
+            if isinstance(known, FoldspanError):
+                cannot = isinstance(known, ComputationFailed)
+                self.not_flown.append(NotFlown(entry.name, cannot, str(known)))
+            else:
+                found[entry.name] = {"mission_energy_Wh": known}
         return found
+
+    def mission_energy(self, craft: Biplane) -> "Sampled | FoldspanError":
+        """Energy along a craft's schedule, or why there is none."""
+        try:
+            study = mission_study(
+                craft, self.plan.mission, air=sea_level_air(self.plan.air.density)
+            )
+        except FoldspanError as error:
+            return error
+        samples = study.schedule.samples
+        return Sampled(
+            study.schedule.energy / JOULES,
+            None if samples is None else samples / JOULES,
+            _percent(craft),
+        )
 
     def findings(self, studies: Mapping[str, PowerStudy], sheets: Sequence[Sheet]) -> list[Finding]:
         found: list[Finding] = []
@@ -280,6 +319,16 @@ class _Comparing:
         for study in studies.values():
             found += study.findings
         return gathered(found)
+
+
+def power_grid(grid: Grid) -> Grid:
+    """The lattice of power curves beside that of all else: half the rows, four fifths of strips."""
+    return Grid(max(2, grid.rows // 2), max(8, 4 * grid.strips // 5))
+
+
+def grid_words(grid: Grid) -> str:
+    """A lattice in words."""
+    return f"{grid.rows} rows x {grid.strips} strips"
 
 
 @dataclass(frozen=True)

@@ -70,7 +70,8 @@ def _against_the_file(study: DesignStudy, present: Worth) -> list[str]:
 def _sized(study: DesignStudy, worth: Worth) -> str:
     """The goal of a design with its unit."""
     unit = UNITS[study.plan.goal.goal]
-    return f"{worth.value:.4g}{'' if unit == '1' else f' {unit}'}"
+    size = f"{worth.value:#.4g}".removesuffix(".")  # 79.00 beside 78.85
+    return f"{size}{'' if unit == '1' else f' {unit}'}"
 
 
 def _rolls(present: Worth | None, best: Worth) -> str:

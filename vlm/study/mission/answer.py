@@ -7,13 +7,14 @@ import numpy as np
 
 from vlm.cautions import SHORT_CAUTION
 from vlm.findings import Finding
-from vlm.flight.plan.constraints import ROLL_MOMENT
-from vlm.flight.plan.mission import FlownLeg, MissionFlight, speed_held_by
+from vlm.flight.plan.constraints import ROLL_MOMENT, constraint_words
+from vlm.flight.plan.mission import FlownLeg, MissionFlight, fast_end, speed_held_by
 from vlm.flight.trim.sampled_speeds import interval
-from vlm.plain import Shown, from_to, plus_minus, size_words, without_nan
+from vlm.plain import Shown, from_to, interval_places, plus_minus, size_words, without_nan
 from vlm.power.propulsion import usable_energy
 from vlm.study.mission.break_even import BreakEvens, break_evens
 from vlm.study.mission.candidate import Candidate
+from vlm.study.mission.saving_parts import SavingParts, saving_parts
 from vlm.study.mission.study import JOULES, TIP_SPANS, MissionStudy, flight_doubts
 from vlm.study.sensitivity import Sensitivity, SensitivityDocument, sensitivity_document
 from vlm.verdicts import reach, words_of_alike
@@ -43,6 +44,8 @@ class LegDocument(TypedDict):
 
     Attributes
     ----------
+    fast_end_m_s : airspeed at the fast end of a transition, its slow end being hover; null
+        otherwise [m/s]
     folding_Wh, holding_Wh : of the servos, moving and at rest [W h]
     airspeed_held_by : what forbids a better airspeed of a leg that names none
     battery_left_Wh : after the leg; null where the file names no battery [W h]
@@ -52,6 +55,7 @@ class LegDocument(TypedDict):
     leg: str
     kind: str
     airspeed_m_s: float | None
+    fast_end_m_s: float | None
     airspeed_held_by: list[str]
     fold_deg: float | None
     time_s: float
@@ -103,6 +107,7 @@ class MissionDocument(TypedDict):
     without_mechanism : the same without the mechanism
     other_tips : without the mechanism, tips of another span
     best_fixed, best_purpose_built : names of the best of those; null where none can fly it
+    saving_parts : what the schedule saves against the best of those, taken apart
     uncertain_inputs : shares of the intervals, where asked for
     """
 
@@ -117,6 +122,7 @@ class MissionDocument(TypedDict):
     best_purpose_built: str | None
     purpose_built_answer: str
     airspeeds_answer: str
+    saving_parts: SavingParts
     break_even: BreakEvens
     battery_usable_Wh: float | None
     interval_percent: float | None
@@ -148,6 +154,7 @@ def mission_document(
         "best_purpose_built": None if built is None else built.name,
         "purpose_built_answer": answer(study, built),
         "airspeeds_answer": airspeeds_answer(study),
+        "saving_parts": saving_parts(study),
         "break_even": break_evens(study),
         "battery_usable_Wh": _battery(study),
         "interval_percent": study.percent,
@@ -252,10 +259,11 @@ def answer(study: MissionStudy, other: Candidate | None) -> str:
             f" ({_named(study, other)}) both take {taken}, within {LEAST_WH:g}"
             f" Wh{unknown}."
         )
+    places = interval_places(*ends) if ends else 2
     text = (
         f"Folding along the schedule takes {taken}, and {verb}"
-        f" {size_words(size)} Wh or {size_words(100.0 * abs(gain) / other.energy, 1)} % against"
-        f" {total(study, other)} of the craft without the mechanism"
+        f" {size_words(size, places)} Wh or {size_words(100.0 * abs(gain) / other.energy, 1)} %"
+        f" against {total(study, other)} of the craft without the mechanism"
         f" ({_named(study, other)})"
     )
     if ends is None:
@@ -263,7 +271,7 @@ def answer(study: MissionStudy, other: Candidate | None) -> str:
     if _holds_zero(ends):
         return (
             f"No difference: folding along the schedule takes {taken}, the craft"
-            f" without the mechanism ({_named(study, other)}) {size_words(size)} Wh"
+            f" without the mechanism ({_named(study, other)}) {size_words(size, places)} Wh"
             f" {'more' if gain > 0.0 else 'less'}; {study.percent:g} % interval"
             f" {from_to(*ends)} Wh."
         )
@@ -297,7 +305,7 @@ def airspeeds_answer(study: MissionStudy) -> str:
     for leg in study.schedule.flight.legs:
         held.setdefault(speed_held_by(study.schedule.flight.rule, leg), []).append(leg.leg.label)
     return " ".join(
-        f"Airspeed held by {' and '.join(names)}: {', '.join(legs)}."
+        f"Airspeed held by {' and '.join(map(constraint_words, names))}: {', '.join(legs)}."
         for names, legs in held.items()
         if names
     )
@@ -373,6 +381,7 @@ def _legs(study: MissionStudy, flight: MissionFlight) -> list[LegDocument]:
                 "leg": leg.leg.label,
                 "kind": leg.leg.kind,
                 "airspeed_m_s": None if last is None else _leg_speed(leg),
+                "fast_end_m_s": fast_end(leg),
                 "airspeed_held_by": list(speed_held_by(rule, leg)),
                 "fold_deg": None if last is None else last.fold_deg,
                 "time_s": leg.seconds,

@@ -12,7 +12,7 @@ import numpy as np
 from vlm.constants import Floats
 from vlm.flight.craft.crossing import zeros_of
 from vlm.flight.trim.sampled_speeds import interval
-from vlm.plain import from_to, size_words
+from vlm.plain import from_to, interval_places, size_words
 from vlm.study.mission.candidate import (
     SHARES,
     Candidate,
@@ -22,6 +22,8 @@ from vlm.study.mission.candidate import (
 )
 from vlm.study.mission.study import HEAVIEST, JOULES, MissionStudy
 
+ALIKE_WH = 1e-3
+"""Difference of energies below which two ways take the same [W h]."""
 NO_RIVAL = "no craft that does not fold can fly the mission"
 
 
@@ -97,6 +99,7 @@ def mass_break_even(study: MissionStudy, other: Candidate | None) -> Even:
     flown = [c for c in flown if np.isfinite(c.energy)]
     masses = np.array([c.mass_kg - bare for c in flown])
     apart = np.array([c.energy - other.energy for c in flown])
+    apart[np.abs(apart) < ALIKE_WH * JOULES] = 0.0
     samples = _differences(flown, other, study.percent)
     gain = other.energy - study.schedule.energy
     if apart[0] > 0.0 and gain > 0.0:
@@ -155,7 +158,7 @@ def _endless_words(
         return endless
     for place in reversed(range(len(masses))):
         low, high = interval(-samples[place] / JOULES, percent)
-        if low <= 0.0 and (low, high) != (0.0, 0.0):  # two that are alike leave nothing open
+        if low <= 0.0 and max(abs(low), abs(high)) > ALIKE_WH:
             return (
                 "not known up to what mass of the mechanism folding pays: with"
                 f" {1000.0 * masses[place]:.0f} g it would save {-apart[place] / JOULES:z.2f} Wh,"
@@ -166,19 +169,20 @@ def _endless_words(
 
 def _weightless_words(apart: float, samples: Floats | None, percent: float | None) -> str:
     """What is said where folding costs more even with a mechanism that weighs nothing."""
-    said = ""
+    said, places = "", 2
     if samples is not None and percent is not None:
         low, high = interval(-samples[0] / JOULES, percent)
+        places = interval_places(low, high)
         said = f", {percent:g} % interval {from_to(-high, -low)} Wh"
         if high >= 0.0:
             return (
                 "not known whether folding would pay if the mechanism weighed nothing: it would"
-                f" then save {-apart / JOULES:z.2f} Wh, {percent:g} % interval"
+                f" then save {-apart / JOULES:z.{places}f} Wh, {percent:g} % interval"
                 f" {from_to(low, high)} Wh"
             )
     return (
         "folding would not pay even if the mechanism weighed nothing: it would still take"
-        f" {size_words(apart / JOULES)} Wh more{said}"
+        f" {size_words(apart / JOULES, places)} Wh more{said}"
     )
 
 

@@ -37,6 +37,9 @@ TIP_SPANS = (0.25, 0.5, 0.75, 1.25, 1.5)
 """Shares of the tips' span that are tried for the craft whose span is free [1]."""
 SAME_SHARE = 0.02
 """Shares of the tips' span nearer than this are not flown apart [1]."""
+WEIGHTLESS = 1e-6
+"""Mass of mechanisms that weigh nothing [kg]: a file has none of zero, and with its uncertain keys
+moved this craft is read as a file."""
 HEAVIEST = 0.25
 """Heaviest mechanisms that are tried, over the craft's mass [1]."""
 BEYOND_EVEN = 1.1
@@ -331,7 +334,7 @@ def _reweighed(tools: _Tools, study: MissionStudy, bare: PowerBook) -> tuple[Can
     """
     craft, own = study.craft, study.schedule
     assert craft.mass is not None
-    light = with_mechanism_mass(craft, 0.0)
+    light = with_mechanism_mass(craft, WEIGHTLESS)
     if light is None:
         return ()
     same = craft.mass.mechanism_drag_area_m2 == 0.0

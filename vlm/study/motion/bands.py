@@ -8,6 +8,9 @@ from vlm.constants import Floats
 from vlm.lattice.cellule import Grid
 from vlm.study.point.errors import half_width
 
+SAME_START = 1e-9
+"""Difference, over the value, up to which two histories start alike [1]."""
+
 Columns = Mapping[str, Floats]
 
 
@@ -36,10 +39,21 @@ def band_widths(
             continue
         known, again = values[:shared], rough[name][:shared]
         width = np.full(len(times), np.nan)
-        width[:shared] = half_width(known, again, np.ptp(values), grid)
+        width[:shared] = half_width(known, again, _passed_through(values, again)[:shared], grid)
         width[:shared] += sum(np.abs(one[name][:shared] - again) for one in off)
         if name.startswith("hinge_"):
             width += hinges[name.removeprefix("hinge_").removesuffix("_N_m")]
         if np.isfinite(width).any():  # there is a lattice coarse enough to tell
             found[name] = width
     return found
+
+
+def _passed_through(values: Floats, again: Floats) -> Floats:
+    """Natural size at each instant, shape (times,): what a history has passed through until then.
+
+    And the size of its start, where that is worked out and not given: it is not alike on both
+    lattices.
+    """
+    passed = np.maximum.accumulate(values) - np.minimum.accumulate(values)
+    given = abs(values[0] - again[0]) <= SAME_START * max(1.0, abs(values[0]))
+    return np.asarray(passed if given else np.maximum(passed, abs(values[0])))

@@ -28,6 +28,19 @@ def extreme(name: str, values: Floats) -> int:
     return int(np.argmin(values)) if name in LOWEST else int(np.argmax(np.abs(values)))
 
 
+def apart(name: str, values: Floats, others: Floats) -> float:
+    """How far another history's reported extreme lies from this one's.
+
+    On the same side: a swing to and fro may reach a little farther the other way in one of them.
+    Where the other is larger either way, that counts: its size is what limits are held against.
+    """
+    own = float(values[extreme(name, values)])
+    if name in LOWEST:
+        return abs(float(others.min()) - own)
+    same = float(others.max() if own > 0.0 else others.min())
+    return max(abs(same - own), float(np.abs(others).max()) - abs(own))
+
+
 def columns_of(plant: Plant, history: History) -> dict[str, Floats]:
     """The history by the names of JSON and dataset, degrees for angles."""
     deg = np.degrees

@@ -41,7 +41,10 @@ WIDEST_ROLL = 6.0
 
 
 def limit_rows(
-    craft: Biplane, peaks: Sequence[PeakRow], before_stall: Sequence[PeakRow] | None = None
+    craft: Biplane,
+    peaks: Sequence[PeakRow],
+    before_stall: Sequence[PeakRow] | None = None,
+    before_cut: Sequence[PeakRow] | None = None,
 ) -> tuple[LimitRow, ...]:
     """Limits that the file states, with the worst value of the history.
 
@@ -50,7 +53,13 @@ def limit_rows(
     before_stall : extremes until a strip first is past its stall; None where none is. From then on
         forces are those of a model of stalled sections, and it is not known what limits they keep
         or break; what was broken before stays so
+    before_cut : extremes until a flight first is cut off; None where none is. A limit that is
+        surely broken until then is broken, whatever comes later
     """
+    if before_cut is not None:
+        found = limit_rows(craft, before_cut, before_stall)
+        broken = {_kind(row): row for row in found if row.kept is False}
+        return tuple(broken.get(_kind(row), row) for row in limit_rows(craft, peaks, before_stall))
     rows = _load_rows(craft, peaks)
     if before_stall is not None:
         first = {_kind(row): row for row in _load_rows(craft, before_stall) if row.kept is False}
@@ -94,8 +103,8 @@ def _kind(row: LimitRow) -> str:
 
 
 def _worst(rows: Sequence[LimitRow]) -> LimitRow:
-    """One that surely breaks its limit, else the one that may reach farthest."""
-    return max(rows, key=lambda row: (row.kept is False, _reach(row)))
+    """One that surely breaks its limit, else one of no known reach, else that of the farthest."""
+    return max(rows, key=lambda row: (row.kept is False, np.isnan(row.half_width), _reach(row)))
 
 
 def _reach(row: LimitRow) -> float:

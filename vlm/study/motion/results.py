@@ -46,7 +46,9 @@ class PeakRow:
     ----------
     name : of the quantity, a key of the history
     value : with its sign
-    half_width : of the lattice's error, from the same scenario on a coarser lattice; NaN without
+    half_width : of the extreme on its side, and of its size, by lattice and model, from the same
+        scenario flown again; NaN without, and where one of those flights, or this, is cut off
+        before the extreme or goes quite another way
     unit : of both
     at_s : when [s]
     """
@@ -195,6 +197,8 @@ class MotionStudy:
     ----------
     within_limits : True or False where it is sure, None where a limit's error leaves it open
     cut_off, cut_off_at_s : why and when the history ends early; empty and None where it does not
+    known_until_s : when the first of the flights is cut off, this one or one within its errors;
+        no ± holds beyond; None where all run through [s]
     bank_end_deg, height_end_m : at the end of the history, with the half-widths of their errors;
         these are NaN where none was worked out [deg], [m]
     table_miss : of the air's table at a setting between its points: force over force, moments
@@ -218,6 +222,7 @@ class MotionStudy:
     rotors_limited_s: float
     cut_off: str
     cut_off_at_s: float | None
+    known_until_s: float | None
     table_miss: Mapping[str, float]
     history: Mapping[str, Floats]
     assumptions: tuple[str, ...]

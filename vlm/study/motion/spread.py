@@ -1,11 +1,12 @@
 """What the model leaves open in a motion: the scenario flown again with loads that are off.
 
 The half-widths that the wake's direction and roll-up leave in the loads
-(:mod:`vlm.loads.model_spread`), at the start and where the craft folds and slips most, are added to
-the loads all through the motion, group by group: lift with drag, pitching moment, rolling moment,
-yawing moment, the last two with what sideslip changes in them. What an extreme changes by is summed
-over the groups. The moment about a hinge takes its own half-width as it is, and what a joint that
-closes changes in it.
+(:mod:`vlm.loads.model_spread`) are added to the loads all through the motion, group by group: lift
+with drag, pitching moment, rolling moment, yawing moment, the last two with what sideslip changes
+in them. They begin as those of the start and grow, with the fold or the sideslip, whichever has
+gone farther, to those where the craft folds and slips most: a start that is symmetric has none in
+roll and yaw. What an extreme changes by is summed over the groups. The moment about a hinge takes
+its own half-width as it is, and what a joint that closes changes in it.
 """
 
 from collections.abc import Mapping, Sequence
@@ -19,7 +20,7 @@ from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.mechanism.worm import worm_torque
 from vlm.flight.simulation.air_table import CLEAR_DEG, table_at
 from vlm.flight.simulation.history import History
-from vlm.flight.simulation.plant import Allowance, Plant
+from vlm.flight.simulation.plant import Allowance, Growth, Plant
 from vlm.flight.simulation.task import Task
 from vlm.loads.model_spread import HINGE, wake_spread
 from vlm.loads.state import FlightState
@@ -43,37 +44,47 @@ class LoadSpread:
     hinges: Mapping[str, float]
 
 
+_Sizes = Mapping[int, tuple[float, str]]
+"""By place in the loads: length or sign over the reference area, and the coefficient's name."""
+
+
 def load_spread(folding: FoldingCraft, plant: Plant, task: Task, history: History) -> LoadSpread:
-    """Half-widths at the start and at the most folded instant, the larger of both."""
-    states = [(task.start, 0), (_most_folded(plant, history), _place(history))]
-    found: dict[str, float] = {}
-    for folds, place in states:
-        loads = folding.at(folds).loads
-        state = FlightState(
-            alpha=float(history.alpha[place]), beta=float(np.abs(history.beta).max())
-        )
-        for name, value in wake_spread(loads, state).items():
-            found[name] = max(found.get(name, 0.0), float(value))
+    """Half-widths at the start, and the largest of the start's and the most folded instant's."""
+    slip, first = float(np.abs(history.beta).max()), float(np.abs(history.beta[0]))
+    most, place = _most_folded(plant, history), _place(history)
+    states = [(task.start, 0, slip), (most, place, slip), (task.start, 0, first)]
+    spreads = [
+        wake_spread(folding.at(folds).loads, FlightState(alpha=float(history.alpha[i]), beta=beta))
+        for folds, i, beta in states
+    ]
+    begins = {name: float(value) for name, value in spreads[-1].items()}
+    found = {name: max(float(one[name]) for one in spreads) for name in begins}
     reference = folding.at(task.start).loads.reference
     area, span, chord = reference.area, reference.span, reference.chord
     wide = 6 + len(plant.bodies.tips)
+    turned = np.array(list(history.folds.values()))
+    growth = Growth(turned[:, 0], float(np.abs(turned - turned[:, :1]).max()), slip)
 
-    def group(shifts: dict[int, float], slopes: dict[int, float]) -> Allowance:
-        shift, slope = np.zeros(wide), np.zeros(wide)
-        for place, value in shifts.items():
-            shift[place] = area * value
-        for place, value in slopes.items():
-            slope[place] = area * value
-        return Allowance(shift, slope)
+    def group(shifts: _Sizes, slopes: _Sizes) -> Allowance:
+        def filled(sizes: _Sizes, values: Mapping[str, float]) -> Floats:
+            row = np.zeros(wide)
+            for place, (size, name) in sizes.items():
+                row[place] = area * size * values[name]
+            return row
+
+        shift, slope = filled(shifts, begins), filled(slopes, begins)
+        return Allowance(
+            shift, slope, filled(shifts, found) - shift, filled(slopes, found) - slope, growth
+        )
 
     groups = [
-        group({0: -found["CDi"], 2: -found["CL"]}, {}),
-        group({4: chord * found["Cm"]}, {}),
+        group({0: (-1.0, "CDi"), 2: (-1.0, "CL")}, {}),
+        group({4: (chord, "Cm")}, {}),
     ]
-    if max(np.abs(history.bank).max(), np.abs(history.beta).max()) > MIRRORED:
+    if max(np.abs(history.bank).max(), slip) > MIRRORED:
         groups += [
-            group({3: span * found["Cl"]}, {3: span * found["Cl_beta"]}),
-            group({5: span * found["Cn"]}, {5: span * found["Cn_beta"]}),
+            group({3: (span, "Cl")}, {3: (span, "Cl_beta")}),
+            group({5: (span, "Cn")}, {5: (span, "Cn_beta")}),
         ]
     pressure = 0.5 * plant.density * float(history.airspeed.max()) ** 2
     sizes, closed = tip_sizes(folding.engine.cellule), closing_change(folding, plant, task, history)

@@ -24,7 +24,7 @@ from vlm.progress import Progress, silent
 from vlm.sides import Side
 from vlm.study.kept_answers import kept_answer
 from vlm.study.motion.bands import band_widths
-from vlm.study.motion.columns import PEAKS, columns_of, extreme
+from vlm.study.motion.columns import PEAKS, apart, columns_of, extreme
 from vlm.study.motion.judging import CUT_OFF_WITHIN, findings_of, limit_rows, whether_within
 from vlm.study.motion.results import (
     MotionModelling,
@@ -141,10 +141,15 @@ class Again:
     off: tuple[Flown, ...]
     spread: LoadSpread
 
+    def known_until(self, own: Flown) -> float:
+        """When the first of all flights is cut off; beyond it nothing is compared [s]."""
+        ends = [one.history.times[-1] for one in (own, self.rough, *self.off) if one.run.cut_off]
+        return float(min(ends, default=NEVER))
+
     def model_width(self, plant: Plant, name: str, before_s: float = NEVER) -> float:
         """Half-width of the model in an extreme of a history's column."""
-        base = _extreme_of(self.rough, name, before_s)
-        width = sum(abs(_extreme_of(one, name, before_s) - base) for one in self.off)
+        base = _until(self.rough.columns, before_s)[name]
+        width = sum(apart(name, base, _until(one.columns, before_s)[name]) for one in self.off)
         if name.startswith("hinge_"):
             width += self.spread.hinges[name.removeprefix("hinge_").removesuffix("_N_m")]
         if name.startswith("worm_torque_"):
@@ -218,7 +223,12 @@ def _judged(craft: Biplane, plan: MotionPlan, progress: Progress) -> MotionStudy
     early = None
     if np.isfinite(stalled):
         early = peak_rows(own, again, plan.modelled.grid, before_s=stalled)
-    limits = limit_rows(craft, peaks, early)
+    until = NEVER if again is None else again.known_until(own)
+    until_cut = None
+    if until < NEVER:
+        just_after = float(np.nextafter(until, np.inf))
+        until_cut = peak_rows(own, again, plan.modelled.grid, before_s=just_after)
+    limits = limit_rows(craft, peaks, early, until_cut)
     history, done = own.history, own.run
     limited = _limited(task, own)
     density = plan.modelled.density
@@ -253,6 +263,7 @@ def _judged(craft: Biplane, plan: MotionPlan, progress: Progress) -> MotionStudy
         rotors_limited_s=limited,
         cut_off=done.cut_off,
         cut_off_at_s=float(done.times[-1]) if done.cut_off else None,
+        known_until_s=None if until == NEVER else until,
         table_miss=_table_miss(own),
         history=columns_of(own.plant, history),
         assumptions=tuple(assumptions),
@@ -400,10 +411,15 @@ def peak_rows(
 ) -> tuple[PeakRow, ...]:
     """Extremes with the half-widths of their errors.
 
+    Where a flight is cut off, all are compared until then. An extreme after it has no half-width,
+    nor one from whose side the others have gone farther than all that this history passes through.
+
     Parameters
     ----------
     before_s : the time from which on nothing counts; no rows where nothing is before it [s]
     """
+    until = NEVER if again is None else again.known_until(own)
+    shared = min(before_s, float(np.nextafter(until, np.inf)) if until < NEVER else NEVER)
     columns = _until(columns_of(own.plant, own.history), before_s)
     units = dict(PEAKS)
     units |= {n: "N m" for n in columns if n.startswith(("hinge_", "worm_torque_"))}
@@ -414,14 +430,15 @@ def peak_rows(
         if not len(values) or not np.isfinite(values).all():
             continue
         place = extreme(name, values)
-        width = float("nan")
-        if again is not None:
-            other, size = _extreme_of(again.rough, name, before_s), float(np.ptp(values))
-            width = float(half_width(values[place], other, size, grid))
-            width += again.model_width(own.plant, name, before_s)
-        rows.append(
-            PeakRow(name, float(values[place]), width, unit, float(columns["time_s"][place]))
-        )
+        at, width = float(columns["time_s"][place]), float("nan")
+        if again is not None and at <= until:
+            here, size = _until(columns, shared)[name], float(np.ptp(values))
+            off = apart(name, here, _until(again.rough.columns, shared)[name])
+            width = float(half_width(0.0, off, size, grid))
+            width += again.model_width(own.plant, name, shared)
+            if until < NEVER and width > max(size, abs(values[place])):
+                width = float("nan")
+        rows.append(PeakRow(name, float(values[place]), width, unit, at))
     return tuple(rows)
 
 
@@ -431,11 +448,6 @@ def _until(columns: Mapping[str, Floats], before_s: float) -> Mapping[str, Float
         return columns
     kept = columns["time_s"] < before_s
     return {name: values[kept] for name, values in columns.items()}
-
-
-def _extreme_of(one: Flown, name: str, before_s: float) -> float:
-    values = _until(one.columns, before_s)[name]
-    return float(values[extreme(name, values)])
 
 
 def _table_miss(own: Flown) -> dict[str, float]:

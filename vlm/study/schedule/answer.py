@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from vlm.flight.plan.constraints import keep_words
 from vlm.flight.plan.flown_schedule import FlownSchedule
 from vlm.plain import more_of, plus_minus
 from vlm.study.schedule.saving import SAME, Saving
@@ -32,7 +33,7 @@ def answer(study: ScheduleStudy) -> list[str]:
         also = f" and {len(flown.outside) - 1} more" if len(flown.outside) > 1 else ""
         said.append(
             f"Not to be flown as it stands: at {worst.speed:.4g} m/s{also} the schedule does not"
-            f" keep {', '.join(worst.passed)}."
+            f" keep {', '.join(map(keep_words, worst.passed))}."
         )
     for before, after in flown.roll_reversals:
         said.append(f"The roll command reverses {stretch_words(before, after)}.")
@@ -106,7 +107,8 @@ def _loss_words(flown: FlownSchedule) -> str:
 
 
 def _saving_words(saving: Saving) -> str:
-    forbidden = f"; flat tips do not keep {saving.flat.reason} there" if saving.flat.passed else ""
+    passed = " and ".join(map(keep_words, saving.flat.passed))
+    forbidden = f"; flat tips do not keep {passed} there" if passed else ""
     share, where = f"{100.0 * saving.share:.1f} %", f"at {saving.point.speed:.4g} m/s"
     if saving.interval is None:
         return f"Against flat tips folding saves {share} at most, {where}{forbidden}."
@@ -130,7 +132,11 @@ def _against_flat(study: ScheduleStudy) -> list[str]:
     points = [point for point in study.ideal if point.setting is not None]
     both = list(zip(points, flat_settings(study.table, study.ideal), strict=True))
     flown = [(point, flat) for point, flat in both if np.isfinite(flat.power)]
-    passed = [(point.speed, flat.reason) for point, flat in flown if flat.passed]
+    passed = [
+        (point.speed, " and ".join(map(keep_words, flat.passed)))
+        for point, flat in flown
+        if flat.passed
+    ]
     if passed:
         speed, reason = passed[0]
         also = f" and at {more_of(len(passed) - 1, 'airspeed')}" if len(passed) > 1 else ""

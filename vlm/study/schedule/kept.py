@@ -5,6 +5,7 @@ from pathlib import Path
 
 from vlm.description.models import Biplane
 from vlm.findings import Finding
+from vlm.flight.plan.constraints import constraint_words
 from vlm.plain import more_of
 from vlm.progress import Progress
 from vlm.study.kept_answers import TrimTable, kept_answer
@@ -66,6 +67,9 @@ def _violation(study: ScheduleStudy) -> str:
         return "fewer than two airspeeds allow any fold: no schedule"
     if not study.flown.outside:
         return ""
-    said = [f"at {s.speed:.4g} m/s {', '.join(s.passed)}" for s in study.flown.outside]
+    said = [
+        f"at {s.speed:.4g} m/s {', '.join(map(constraint_words, s.passed))}"
+        for s in study.flown.outside
+    ]
     more = f" and at {more_of(len(said) - 3, 'airspeed')}" if len(said) > 3 else ""
-    return f"the schedule as flown does not keep, {'; '.join(said[:3])}{more}"
+    return f"the schedule as flown does not keep its constraints: {'; '.join(said[:3])}{more}"

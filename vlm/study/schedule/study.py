@@ -12,7 +12,7 @@ from vlm.description.schedule import Schedule
 from vlm.errors import ComputationFailed, InputRefused
 from vlm.findings import Finding, gathered
 from vlm.flight.plan.barred import barred_between
-from vlm.flight.plan.constraints import ROLL_MOMENT, Setting
+from vlm.flight.plan.constraints import ROLL_MOMENT, Setting, keep_words
 from vlm.flight.plan.flown_schedule import FlownSchedule, flown_schedule
 from vlm.flight.plan.fold_search import FoldTable
 from vlm.flight.plan.remedies import why_none
@@ -178,7 +178,7 @@ def _outside(flown: FlownSchedule, table: FoldTable) -> list[Finding]:
             least[name] = margin
             worst[name] = Finding(
                 "schedule_outside",
-                f"the schedule as flown does not keep {name} at {state.speed:.4g} m/s;"
+                f"the schedule as flown does not keep {keep_words(name)} at {state.speed:.4g} m/s;"
                 f" {'its margin is not known' if np.isnan(margin) else 'short by'}",
                 -margin, None, units.get(name, "1"), "[schedule]",
                 "allow more breakpoints, or less hysteresis, or ask for less",
