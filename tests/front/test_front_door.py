@@ -158,7 +158,12 @@ def test_a_craft_of_keywords_is_the_craft_of_the_file() -> None:
         (lambda c: c.compare(mission=True), "[[mission]] is missing"),
         (lambda c: c.motion(), "nothing happens"),
         (lambda c: c.motion("dahs"), "did you mean dash?"),
-        (lambda c: c.motion(to="dash", gusty=1.0), "scenario.gusty"),
+        (
+            lambda c: c.motion(to="dash", duration=1.0),
+            "scenario.duration is not a known key; did you mean duration_s?",
+        ),
+        (lambda c: c.report("page.html", legs="long_surwey"), "did you mean long_survey?"),
+        (lambda c: c.report("page.html", log="nowhere.csv"), "nowhere.csv"),
         (lambda _: vlm.open_craft("tidelin"), "did you mean tideline?"),
         (lambda _: vlm.open_craft(), "give a name or path"),
         (lambda _: vlm.open_craft(3), "is no name or path"),

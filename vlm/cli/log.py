@@ -10,7 +10,7 @@ import click
 from vlm.cli.answering import echo_json, note, note_written
 from vlm.cli.hearing import shown_progress
 from vlm.cli.options import counts_options, full_option, geometry_options, json_option
-from vlm.cli.parameters import OutputFolder, found_log
+from vlm.cli.parameters import OutputFolder
 from vlm.disk import announced_output
 from vlm.errors import ComputationFailed, InputRefused
 from vlm.progress import Progress
@@ -132,6 +132,7 @@ def _measured(craft: "Biplane", options: dict[str, Any]) -> "Measured":
 
 def _propose(craft: "Biplane", options: dict[str, Any]) -> None:
     """Print what the columns seem to be, and write the block where that is asked."""
+    from vlm.description.files import found_log
     from vlm.log.proposing import proposed, proposed_document
     from vlm.show.tables.log_check import check_table
 
@@ -155,6 +156,7 @@ def _propose(craft: "Biplane", options: dict[str, Any]) -> None:
 
 def _read(paths: tuple[Path, ...], craft: "Biplane") -> "FlightLog":
     """Read the log with its progress on standard error."""
+    from vlm.description.files import found_log
     from vlm.log.reading import read_log
 
     assert craft.log is not None

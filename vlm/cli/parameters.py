@@ -38,37 +38,12 @@ class InputFile(click.Path):
         return path
 
 
-def found_log(path: Path) -> Path:
-    """A flight log itself, or the shipped one of that name.
-
-    Raises
-    ------
-    InputRefused : there is none, with the nearest name
-    """
-    from vlm.description.files import cut_path, nearest_beside, shipped_folders
-    from vlm.errors import InputRefused, nearest_name
-
-    if path.exists():
-        return path
-    folders, bare = [folder / "logs" for folder in shipped_folders()], path.name == str(path)
-    file_name = f"{path.name.removesuffix('.csv')}.csv"
-    for folder in folders if bare else ():
-        if (folder / file_name).is_file():
-            return folder / file_name
-    known = sorted({entry.name for folder in folders for entry in folder.glob("*.csv")})
-    near = nearest_name(path.name, known) if bare else None
-    hint = f"; did you mean {near}?" if near else nearest_beside(path)
-    if not hint and bare and known:
-        hint = f" (shipped: {', '.join(known)})"
-    raise InputRefused(f"{cut_path(path)}: there is no such flight log{hint}")
-
-
 class LogFile(InputFile):
     """A flight log: a path, or the name of a shipped one."""
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Path:
         """The path that a word of the command stands for."""
-        from vlm.errors import InputRefused
+        from vlm.description.files import found_log
 
         try:
             found = found_log(Path(os.fsdecode(value)))

@@ -112,3 +112,25 @@ def _not_found(text: str, path: Path) -> str:
         return f"there is no such geometry file; did you mean {near}?"
     names = ", ".join(known) or "none"
     return f"there is no such geometry file{nearest_beside(path)} (shipped: {names})"
+
+
+def found_log(path: Path) -> Path:
+    """A flight log itself, or the shipped one of that name.
+
+    Raises
+    ------
+    InputRefused : there is none, with the nearest name
+    """
+    if path.exists():
+        return path
+    folders, bare = [folder / "logs" for folder in shipped_folders()], path.name == str(path)
+    file_name = f"{path.name.removesuffix('.csv')}.csv"
+    for folder in folders if bare else ():
+        if (folder / file_name).is_file():
+            return folder / file_name
+    known = sorted({entry.name for folder in folders for entry in folder.glob("*.csv")})
+    near = nearest_name(path.name, known) if bare else None
+    hint = f"; did you mean {near}?" if near else nearest_beside(path)
+    if not hint and bare and known:
+        hint = f" (shipped: {', '.join(known)})"
+    raise InputRefused(f"{cut_path(path)}: there is no such flight log{hint}")

@@ -217,16 +217,26 @@ class WithPlans(Opened):
         step: float = 15.0,
         airspeed: float | None = None,
         density: float = SEA_LEVEL_DENSITY,
+        legs: str | Path | None = None,
+        log: str | Path | None = None,
         without: Sequence[str] = (),
         rows: int = 8,
         strips: int = 20,
     ) -> Path:
         """Write everything on one page (.html) that opens offline; returns its path.
 
+        Parameters
+        ----------
+        legs : a mission file, instead of the legs of this craft's file
+        log : a flight log to hold against the prediction
+        without : names of studies to leave out
+
         Raises
         ------
-        InputRefused : another ending, an unknown study, or a number that is not allowed
+        InputRefused : another ending, an unknown study, no such file, a number that is not allowed
         """
+        from vlm.description.files import found_log
+        from vlm.description.mission_file import load_mission
         from vlm.disk import write_whole
         from vlm.show.report.page import report_page
         from vlm.study.report.data import ReportPlan, gathered_report
@@ -238,6 +248,8 @@ class WithPlans(Opened):
             raise InputRefused("without: give a list of names of studies")
         for name in without:
             one_of("without", name, [study.name for study in STUDIES])
+        if legs is not None:
+            load_mission(str(legs))  # refused before the work
         middle, air = number("alpha", alpha, -30.0, 30.0), self.level_air(airspeed, density)
         plan = ReportPlan(
             file=self.description.source_name,
@@ -248,6 +260,8 @@ class WithPlans(Opened):
             alphas_deg=(middle - 4.0, middle, middle + 4.0),
             step_deg=number("step", step, 2.0, 90.0),
             grid=lattice(rows, strips),
+            legs=None if legs is None else str(legs),
+            log=None if log is None else found_log(Path(log)),
             without=tuple(without),
         )
         write_whole(Path(out), report_page(gathered_report(self.description, plan)).encode())

@@ -7,9 +7,10 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from vlm.description.keys import dotted
 from vlm.description.models import Biplane
 from vlm.description.motion import Scenario
-from vlm.description.refusals import allowed, shown
+from vlm.description.refusals import allowed, shown, unknown_key
 from vlm.description.schedule import default_airspeed
 from vlm.errors import InputRefused, nearest_name
 from vlm.flight.simulation.building import motion_of
@@ -17,6 +18,8 @@ from vlm.study.motion.schedule import read_breakpoints
 
 SCHEDULE = "schedule"
 """Word for the schedule that the file's [schedule] gives."""
+SCENARIO = ("motion", "scenarios", 0)
+"""Where a scenario stands in a file."""
 HAPPENINGS = ("to", "fold_schedule", "follows_schedule", "speed_to_m_s", "gust", "jam",
               "let_go", "lost_rotor")  # fmt: skip
 """Keys of which a scenario needs one; folds that a side is commanded, and a battery below 1, are
@@ -113,7 +116,10 @@ def _first(error: ValidationError, file: str, called: Mapping[str, str]) -> str:
         # Of the words of these messages only keys are named like keys; a test goes through all.
         words = re.split(r"(\w+)", said)
         return f"{file}: scenario: {''.join(called.get(word, word) for word in words)}"
-    said = said or allowed(detail, ("motion", "scenarios", 0, *detail["loc"]))
+    if detail["type"] == "extra_forbidden":
+        in_file = unknown_key((*SCENARIO, *detail["loc"]))
+        return f"{file}: {in_file.replace(dotted(SCENARIO), 'scenario', 1)}"
+    said = said or allowed(detail, (*SCENARIO, *detail["loc"]))
     option = called.get(str(detail["loc"][0]))
     named = f"{file}: scenario.{key}" if option is None else option
     return f"{named} = {shown(detail['input'])}; {said}"
