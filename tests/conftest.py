@@ -45,6 +45,14 @@ settings.register_profile("search", deadline=None, max_examples=500, print_blob=
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "run"))
 
 PROJECT = Path(__file__).parents[1]
+
+
+def pytest_xdist_auto_num_workers() -> int:
+    """One process more than processors: many tests wait for a command, a browser or a clock."""
+    here = getattr(os, "sched_getaffinity", None)
+    return (len(here(0)) if here else os.cpu_count() or 1) + 1
+
+
 COMPILES = (
     "sweep tideline --folds -30,0,20 --asymmetric --rows 2 --strips 6 --out all.csv",
     "point tideline --alpha 4 --fold-left 10 --fold-right 20 --wake stream --rows 2 --strips 6",

@@ -9,8 +9,9 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from vlm.description.loading import load_biplane
 from vlm.flight.craft.drag_bodies import drag
-from vlm.flight.trim import powered
+from vlm.flight.trim import drawn_craft, powered
 from vlm.flight.trim.powered import FlightLoads, PoweredCraft, one_state
 
 DENSITY = 1.2
@@ -206,3 +207,16 @@ def test_drag_areas_without_a_place_pull_at_the_centre_of_gravity(monkeypatch):
     np.testing.assert_allclose(spans[2:], [[0.0, 0.2, 0.0]])
     areas.pop()
     assert len(PoweredCraft.wind_points.func(made)[0]) == 2
+
+
+def test_a_draw_of_the_rotors_power_leaves_what_the_air_drives(monkeypatch):
+    """100 and 50 W driven count 1.2 times; 20 W of braking come back as before."""
+    drive = load_biplane("tideline", ["propulsion.braking=recovered"]).propulsion
+    assert drive is not None
+    trim = SimpleNamespace(loads=SimpleNamespace(shaft_powers=np.array([[100.0, -20.0, 50.0]])))
+    monkeypatch.setattr(drawn_craft, "direct_trim", lambda *_, **__: SimpleNamespace(trim=trim))
+    made = SimpleNamespace(propulsion=drive, idle_power=0.0)
+    share = drive.motor_efficiency * drive.controller_efficiency
+    wanted = 1.2 * 150.0 / share - 20.0 * share + drive.fixed_load_W
+    near = SimpleNamespace(speed=9.0)
+    assert drawn_craft.drawn_power(made, near, 1.2) == pytest.approx(wanted, rel=1e-12)

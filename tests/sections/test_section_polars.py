@@ -399,3 +399,19 @@ def test_a_stall_that_cannot_be_is_refused(keys: dict[str, float]) -> None:
     """The straight line would reach such a lift at hundreds of degrees, or at none."""
     with pytest.raises(InputRefused, match="a parametric section has no stall with a highest"):
         section_polar(parametric(**keys), 1.2)
+
+
+@pytest.mark.parametrize("width", [2.0, 4.0, 8.0])
+def test_the_angle_of_stall_is_that_of_the_highest_lift(width: float) -> None:
+    """Sought by a library (Brent's minimisation) on the curve itself."""
+    from scipy.optimize import minimize_scalar
+
+    polar = section_polar(parametric(stall_width_deg=width), 1.2)
+    reynolds = np.array([2e5])
+    highest = minimize_scalar(
+        lambda alpha: -float(polar.at(np.array([alpha]), reynolds).cl[0]),
+        bounds=(polar.stall_high[0] - 0.02, polar.stall_high[0] + 0.02),
+        method="bounded",
+        options={"xatol": 1e-9},
+    )
+    assert polar.stall_high[0] == pytest.approx(highest.x, abs=2e-5)
