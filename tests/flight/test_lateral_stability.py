@@ -264,9 +264,11 @@ def test_constant_power_damps_the_phugoid_more_than_constant_thrust() -> None:
     here = craft.symmetric(0.0)
     flight = level_flight(here, 14.0, 1.225)
     assert flight is not None
+    falling = np.zeros((6, 6))
+    falling[0, 0] = -flight.thrust / flight.airspeed
     traces = [
-        np.trace(longitudinal_matrix(small_motion(here, flight, slope)))
-        for slope in (0.0, -flight.thrust / flight.airspeed)
+        np.trace(longitudinal_matrix(small_motion(here, flight, rotors)))
+        for rotors in (None, falling)
     ]
     expected = -flight.thrust / flight.airspeed / here.masses.mass
     assert traces[1] - traces[0] == pytest.approx(expected, rel=1e-9)

@@ -191,9 +191,9 @@ def test_small_motions_about_level_flight():
     flight = level_flight(wing, 10.0, 1.2)
     rates = np.arange(42.0).reshape(6, 7)
     craft = SimpleNamespace(masses=wing.masses, rates=lambda motion, density: rates)
-    found = small_motion(craft, flight, -0.3)
     changed = np.zeros((6, 6))
     changed[0, 0] = -0.3
+    found = small_motion(craft, flight, changed)
     np.testing.assert_allclose(found.rates - rates[:, :6], changed, atol=1e-12)
     np.testing.assert_allclose(
         found.gravity, GRAVITY * np.array([-1.0 / 6.0, 0.0, np.cos(flight.alpha)])

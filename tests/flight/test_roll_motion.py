@@ -306,14 +306,19 @@ def test_held_roll_follows_the_linear_equations() -> None:
     assert abs(expected[-1]) > 1e-3
 
 
-@pytest.mark.parametrize("aid", [YawAid(), YawAid(1.5, 0.3)])
-def test_free_roll_follows_the_linear_equations(aid: YawAid) -> None:
+@pytest.mark.parametrize(
+    ("aid", "rotor_yaw"), [(YawAid(), 0.0), (YawAid(1.5, 0.3), 0.0), (YawAid(), -0.4)]
+)
+def test_free_roll_follows_the_linear_equations(aid: YawAid, rotor_yaw: float) -> None:
     """Small motions: the state matrix and a constant moment, by the matrix exponential."""
     from vlm.flight.motion.aid import with_yaw_aid
 
     craft = FoldingCraft(biplane(), SMALL)
     passage = small_fold_passage(craft)
-    motion = with_yaw_aid(small_motion(passage.craft, passage.flight), aid.stiffness, aid.damping)
+    rotors = np.zeros((6, 6))
+    rotors[5, 5] = rotor_yaw
+    own = small_motion(passage.craft, passage.flight, rotors)
+    motion = with_yaw_aid(own, aid.stiffness, aid.damping)
     matrix = lateral_matrix(motion)
     chosen = passage.craft.masses.inertia[np.ix_([0, 2], [0, 2])]
     push = np.zeros(4)
@@ -322,7 +327,9 @@ def test_free_roll_follows_the_linear_equations(aid: YawAid) -> None:
     grown = np.zeros((5, 5))
     grown[:4, :4], grown[:4, 4] = matrix, push
     state = expm(grown * 0.6)[:4, 4]
-    done = roll_response([passage], standing(), 0.6, aid if aid.stiffness else "free")
+    done = roll_response(
+        [passage], standing(), 0.6, aid if aid.stiffness else "free", rotor_yaw=rotor_yaw
+    )
     found = [
         np.sin(done.sideslip[-1]) * AIR.airspeed,
         done.roll_rate[-1],

@@ -198,9 +198,9 @@ def test_the_first_screen_tells_of_a_roll_that_reverses_and_of_constraints_not_k
         SimpleNamespace(
             name="free in yaw", departs=True, cut_off="sideslip reaches 60 deg", cut_off_at_s=1.51,
             reverses=True, commanded="to starboard", ends="to port", reversed_at_s=1.41,
-            loads_hold=True,
+            end_is_known=True,
         ),
-        SimpleNamespace(name="held", departs=False, reverses=False, loads_hold=True),
+        SimpleNamespace(name="held", departs=False, reverses=False, end_is_known=True),
     ]  # fmt: skip
     history = SimpleNamespace(histories=rows, duration_s=4.0, left_deg=15.0, right_deg=-90.0)
     roll = SimpleNamespace(reversals=[], bank_history=history)

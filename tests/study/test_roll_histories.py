@@ -73,6 +73,28 @@ def test_how_a_history_ends_is_not_known_where_its_loads_do_not_hold():
     )
 
 
+def test_how_a_history_ends_is_not_known_where_the_rotors_decide():
+    """Cut off with rotors that hold their speed, not with those that hold their torque."""
+    row = roll_verdicts.history_row(
+        "free in yaw", response([0.0, 20.0, 30.0], cut_off=SLIP_REACHED), 0.5, 0.1,
+        rotors_decide=True,
+    )  # fmt: skip
+    assert (row.ends, row.departs, row.end_is_known) == (SIGN_NOT_KNOWN, True, False)
+    assert "may depart" in told(row)["history_cut_off"].remedy
+    history = BankHistory(left_deg=15.0, right_deg=-90.0, histories=(row,))
+    study = SimpleNamespace(reversals=(), bank_history=history)
+    assert roll_faults(study) == []
+    assert open_roll(study).endswith(
+        "free in yaw: rotors that hold their speed and rotors that hold their torque lead elsewhere"
+    )
+
+
+def test_the_end_of_a_history_is_its_way_and_why_it_is_cut_off():
+    assert roll_verdicts.ending(response([0.0, 20.0])) == ("to starboard", "")
+    cut = response([0.0, -0.05], cut_off=SLIP_REACHED)
+    assert roll_verdicts.ending(cut) == ("no roll", SLIP_REACHED)
+
+
 def test_a_history_to_port_that_turns_round():
     """From -10 to +30 deg between 0.5 and 1 s: through zero a quarter of the way."""
     row = roll_verdicts.history_row("free", response([0.0, -10.0, 30.0]), -0.5, 0.1)

@@ -48,7 +48,7 @@ def roll_faults(study: RollStudy) -> list[str]:
     ]
     history, folds = study.bank_history, _flown_folds(study)
     for row in history.histories or ():
-        if row.departs and row.loads_hold:
+        if row.departs and row.end_is_known:
             found.append(
                 f"Folded to {folds} it departs, {row.name}: {row.cut_off} after"
                 f" {number(row.cut_off_at_s, 3)} s, where the history ends."
@@ -63,12 +63,16 @@ def roll_faults(study: RollStudy) -> list[str]:
 
 def open_roll(study: RollStudy) -> str:
     """Histories of which it is not known how they end; empty where there are none."""
-    rows = [row for row in study.bank_history.histories or () if not row.loads_hold]
+    rows = [row for row in study.bank_history.histories or () if not row.end_is_known]
     if not rows:
         return ""
+    why = (
+        "rotors that hold their speed and rotors that hold their torque lead elsewhere"
+        if all(row.loads_hold for row in rows)
+        else "the tables of its loads do not hold in that sideslip"
+    )
     return (
-        f"how it rolls folded to {_flown_folds(study)}, {joined([row.name for row in rows])}: the"
-        " tables of its loads do not hold in that sideslip"
+        f"how it rolls folded to {_flown_folds(study)}, {joined([row.name for row in rows])}: {why}"
     )
 
 

@@ -249,16 +249,19 @@ def _likely_load_factor(balance: _Balance) -> float | None:
     return reached
 
 
-def small_motion(craft: FoldedCraft, flight: LevelFlight, thrust_slope: float = 0.0) -> SmallMotion:
+def small_motion(
+    craft: FoldedCraft, flight: LevelFlight, rotors: Floats | None = None
+) -> SmallMotion:
     """Small disturbances about level flight.
 
     Parameters
     ----------
-    thrust_slope : rate of thrust with speed along the body's x axis; 0 keeps the thrust, minus
-        thrust over airspeed keeps its power [N s/m]
+    rotors : rates of the rotors' loads (:mod:`vlm.flight.craft.rotor_rates`), shape (6, 6); None
+        where thrust stays as it is
     """
-    rates = craft.rates(flight.motion, flight.density)[:, :6].copy()
-    rates[0, 0] += thrust_slope
+    rates = craft.rates(flight.motion, flight.density)[:, :6]
+    if rotors is not None:
+        rates = rates + rotors
     gravity = GRAVITY * np.array([-np.sin(flight.alpha), 0.0, np.cos(flight.alpha)])
     return SmallMotion(
         mass=craft.masses.mass,

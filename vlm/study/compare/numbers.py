@@ -16,6 +16,7 @@ from vlm.flight.craft.folded_craft import FoldedCraft
 from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import LevelFlight, carrying_airspeed, level_flight, small_motion
 from vlm.flight.craft.model_spread import corner_spread, moment_spread
+from vlm.flight.craft.rotor_rates import rotor_rates
 from vlm.flight.craft.section_slopes import section_slopes
 from vlm.flight.craft.small_motions import (
     LATERAL,
@@ -182,7 +183,7 @@ def level_numbers(entry: Entry, folding: FoldingCraft, air: Air, sheet: Sheet) -
         value = values[name] + changes[name] + dragged[name]
         sheet.put(name, value, wake.get(name, 0.0), floors[name])
         sheet.corner[name] = left_open(flight.stall_margin, changes[name]) + corners[name]
-    _growth(folded, flight, float(abs(values["CL_alpha"])), sheet)
+    _growth(entry.craft, folded, flight, float(abs(values["CL_alpha"])), sheet)
     if folded.bodies:
         tips = sizes[1]
         moments = [abs(m) for m in folded.hinge_moments(flight.motion, air.density).values()]
@@ -223,18 +224,21 @@ def _stalled_trim(folded: FoldedCraft, flight: LevelFlight, sheet: Sheet) -> Non
     sheet.corner["thrust_N"] = left_open(flight.stall_margin, flight.thrust - alone.thrust)
 
 
-def _growth(folded: FoldedCraft, flight: LevelFlight, lift_slope: float, sheet: Sheet) -> None:
-    """Largest real part of the roots, what the wake leaves open in them, and stalled sections."""
-    motion = small_motion(folded, flight)
+def _growth(
+    craft: Biplane, folded: FoldedCraft, flight: LevelFlight, lift_slope: float, sheet: Sheet
+) -> None:
+    """Largest real part of the roots, what wake and rotors leave open in them, stalled sections."""
+    rotors = rotor_rates(craft, folded, flight)
+    motion = small_motion(folded, flight, rotors.rates)
     spread = wake_spread(folded.loads, FlightState(alpha=flight.alpha))
     reference = folded.loads.reference
     scale = flight.dynamic_pressure * reference.area * reference.span / flight.airspeed
     lateral, pitching = lateral_matrix(motion), longitudinal_matrix(motion)
-    change = np.zeros((6, 6))
+    change = rotors.half_width.copy()
     area = flight.dynamic_pressure * reference.area
-    change[4, 2] = area * lift_slope * float(spread["neutral_point_m"]) / flight.airspeed
-    change[3, 1] = scale * float(spread["Cl_beta"])
-    change[5, 1] = scale * float(spread["Cn_beta"])
+    change[4, 2] += area * lift_slope * float(spread["neutral_point_m"]) / flight.airspeed
+    change[3, 1] += scale * float(spread["Cl_beta"])
+    change[5, 1] += scale * float(spread["Cn_beta"])
     stalled = stalled_rates(folded, flight)[:, :6]
     for name, matrix, states, modes_of in (
         ("pitch", pitching, LONGITUDINAL, longitudinal_modes),

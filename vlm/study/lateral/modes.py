@@ -14,10 +14,12 @@ from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import LevelFlight, level_flight, small_motion
 from vlm.flight.craft.model_spread import corner_spread
 from vlm.flight.craft.modelling import Modelling
+from vlm.flight.craft.rotor_rates import rotor_rates
 from vlm.flight.craft.small_motions import (
     COUPLED,
     LATERAL,
     LONGITUDINAL,
+    SmallMotion,
     coupled_matrix,
     lateral_matrix,
     longitudinal_matrix,
@@ -94,7 +96,7 @@ def mode_row(mode: Mode, states: Sequence[str]) -> ModeRow:
 
 
 def rates_half_width(crafts: Crafts, folds: FoldAngles, flight: LevelFlight) -> Floats:
-    """Half-widths of the loads' rates: a coarser lattice, what the model leaves open.
+    """Half-widths of the rates of the air's loads: a coarser lattice, what the model leaves open.
 
     shape (6, 6). Wake, corners and stalled sections; the wake's share is known for the moments
     with sideslip.
@@ -115,14 +117,23 @@ def rates_half_width(crafts: Crafts, folds: FoldAngles, flight: LevelFlight) -> 
     )
 
 
+def small_motion_of(
+    crafts: Crafts, folds: FoldAngles, flight: LevelFlight
+) -> tuple[SmallMotion, Floats]:
+    """Small motions about level flight, controls fixed, and the half-widths of their rates."""
+    craft = crafts.at(folds, flight.airspeed)
+    rotors = rotor_rates(crafts.fine.craft, craft, flight)
+    change = rates_half_width(crafts, folds, flight) + rotors.half_width
+    return small_motion(craft, flight, rotors.rates), change
+
+
 def motion_blocks(crafts: Crafts, folds: FoldAngles, flight: LevelFlight) -> dict[str, ModeBlock]:
     """State matrices and modes of level flight.
 
     Unlike folds on the two sides couple longitudinal and lateral motion: then the coupled matrix
     is the one to use, and the two blocks are given for comparison.
     """
-    motion = small_motion(crafts.at(folds, flight.airspeed), flight)
-    change = rates_half_width(crafts, folds, flight)
+    motion, change = small_motion_of(crafts, folds, flight)
     Modes = Callable[[Floats, Floats], list[Mode]]
     blocks: dict[str, tuple[tuple[str, ...], Floats, Modes]] = {
         "longitudinal": (LONGITUDINAL, longitudinal_matrix(motion), longitudinal_modes),
@@ -246,7 +257,7 @@ def aid_row(crafts: Crafts, conditions: FlightConditions, fold: float, air: Air)
     flight = level_flight(craft, air.airspeed, air.density)
     if flight is None:
         return AidRow(fold, reason=TOO_SLOW)
-    motion, change = small_motion(craft, flight), rates_half_width(crafts, folds, flight)
+    motion, change = small_motion_of(crafts, folds, flight)
     needs = {
         "yaw": yaw_is_needed(motion, change),
         "pitch": pitch_is_needed(motion, change),

@@ -73,9 +73,19 @@ ASSUMPTIONS = (
     " moment of a long body, nose away from the wind by about 2 q volume per radian, is left out",
     "± is the lattice's error and what the wake's direction and roll-up leave open; where a tip"
     " touches, or nearly does, also what an open or closed corner changes",
-    "modes: level, wing-borne flight; controls and rotors fixed, thrust constant and along the"
-    " body's x axis; rotors' own damping and gyroscopic moments left out; no lag of the wake (no"
+    "modes: level, wing-borne flight, thrust along the body's x axis; no lag of the wake (no"
     " derivatives with acceleration)",
+)
+WITH_ROTORS = (
+    "controls fixed: the rotors' thrust falls with the air along their axes, by speed and by"
+    " turning, midway between rotors that hold their speed and rotors that hold their torque; half"
+    " the way between counts in the ± of modes; their forces across the axes, which take from the"
+    " stiffness in yaw and pitch where rotors stand ahead, gyroscopic moments, and what their"
+    " thrust changes in the slipstream are left out"
+)
+WITHOUT_ROTORS = (
+    "controls fixed; no rotors in the file: thrust stays as it is, without the damping of speed,"
+    " pitch and yaw that rotors give"
 )
 NO_SLIPSTREAM = "slipstream left out"
 WITH_SECTIONS = (
@@ -185,6 +195,7 @@ class _Study:
             rotors_must_add=aid,
             assumptions=(
                 *ASSUMPTIONS,
+                WITH_ROTORS if self.craft.rotors else WITHOUT_ROTORS,
                 SLIPSTREAM if self.slipstreams.is_on else NO_SLIPSTREAM,
                 WITH_SECTIONS if has else WITHOUT_SECTIONS,
             ),

@@ -49,8 +49,9 @@ ASSUMPTIONS = (
     "air from lattices at Chebyshev's points of both folds, quasi-steady with the tips' rates, wake"
     " along the stream; late by a lag law and with the apparent mass of the air where these are not"
     " switched off",
-    "no forces of the rotors in their own planes; thrust limits, torque and speed of the rotors"
-    " those of the airspeed of the start",
+    "thrust is what is commanded, whatever the airspeed and the craft's turning: what rotors damp"
+    " by themselves is left out; no forces of the rotors in their own planes; thrust limits, torque"
+    " and speed of the rotors those of the airspeed of the start",
     "a gust is the same over the whole craft; height and density do not change the air",
     "the law senses without delay, noise or error",
     "the ± is the lattice's, from the same scenario on a coarser one, and what the wake's roll-up"

@@ -176,6 +176,8 @@ class HistoryRow:
     loads_hold : whether the tables of its loads hold in its sideslip, see
         :func:`vlm.study.point.fin_validity.sideslip_findings`; where they do not, how it ends is
         not known
+    rotors_decide : whether it ends otherwise with rotors that hold their speed, or their torque;
+        then how it ends is not known
     """
 
     name: str
@@ -200,6 +202,12 @@ class HistoryRow:
     cut_off_at_s: float | None
     departs: bool
     loads_hold: bool
+    rotors_decide: bool
+
+    @property
+    def end_is_known(self) -> bool:
+        """Whether its end may be told."""
+        return self.loads_hold and not self.rotors_decide
 
 
 @dataclass(frozen=True)

@@ -14,6 +14,7 @@ from vlm.findings import Finding, gathered
 from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import level_flight
 from vlm.flight.craft.modelling import Modelling
+from vlm.flight.craft.rotor_rates import rotor_rates
 from vlm.flight.craft.section_change import SECTION_GRID
 from vlm.flight.craft.steady_roll import roll_axis, steady_roll_rate
 from vlm.flight.motion.roll_authority import (
@@ -61,6 +62,7 @@ from vlm.study.roll.results import (
 )
 from vlm.study.roll.tips_against_rotors import TipsAgainstRotors
 from vlm.study.roll.verdicts import (
+    ending,
     history_row,
     peak_sideslip_deg,
     reversals,
@@ -78,7 +80,9 @@ ASSUMPTIONS = (
     " with body angle and thrust held, the rotors with total thrust and the other moments held",
     "rigid wings; wake along the stream, what its direction and roll-up leave open counted as"
     " spread",
-    "bank history: airspeed and pitch attitude held by the rotors, loads quasi-steady",
+    "bank history: airspeed and pitch attitude held by the rotors, loads quasi-steady; where yaw is"
+    " not held, their thrust answers the yaw rate midway between rotors that hold their speed and"
+    " rotors that hold their torque, and how it ends is said where both lead there",
 )
 NO_SLIPSTREAM = "no slipstream but in the full trim"
 WITH_SECTIONS = (
@@ -333,11 +337,27 @@ class _Study:
             ("free in yaw", "free", True),
             ("rotors aid yaw", aid, True),
         ]
+        first = done.passages[0]
+        rotors = rotor_rates(self.craft, first.craft, first.flight)
+        own, half = float(rotors.rates[5, 5]), float(rotors.half_width[5, 5])
         rows = []
         for name, yaw, swings in ways:
-            flown = roll_response(done.passages, done.path, plan.duration, yaw, swings=swings)
+            # Between a held speed of the rotors and a held torque.
+            answers = (0.0,) if yaw == "held" else (0.0, -half, half)
+            flown, *others = (
+                roll_response(
+                    done.passages, done.path, plan.duration, yaw, swings=swings,
+                    rotor_yaw=own + more,
+                )
+                for more in dict.fromkeys(answers)
+            )  # fmt: skip
             missed = self.sideslip_findings(last.flight.alpha, peak_sideslip_deg(flown))
-            rows.append(history_row(name, flown, moment, width, loads_hold=not missed))
+            rows.append(
+                history_row(
+                    name, flown, moment, width, loads_hold=not missed,
+                    rotors_decide=any(ending(one) != ending(flown) for one in others),
+                )
+            )  # fmt: skip
         return BankHistory(
             from_deg=plan.base_deg,
             left_deg=target.left_deg,

@@ -63,8 +63,21 @@ def reversals(
     return tuple(found)
 
 
+def ending(response: RollResponse) -> tuple[str, str]:
+    """Way of the bank at the last instant, and why it ends early where it does."""
+    final = float(np.degrees(response.bank[-1]))
+    ends = SENSES[0] if final > STILL_DEG else SENSES[1] if final < -STILL_DEG else SENSES[2]
+    return ends, response.cut_off
+
+
 def history_row(
-    name: str, response: RollResponse, moment: float, width: float, *, loads_hold: bool = True
+    name: str,
+    response: RollResponse,
+    moment: float,
+    width: float,
+    *,
+    loads_hold: bool = True,
+    rotors_decide: bool = False,
 ) -> HistoryRow:
     """One history with what happens in it.
 
@@ -74,14 +87,15 @@ def history_row(
         own way [N m]
     width : half-width of its error [N m]
     loads_hold : whether the loads hold in its sideslip
+    rotors_decide : whether it ends otherwise with another answer of the rotors
     """
     sense = 1.0 if moment >= 0.0 else -1.0
     bank = np.degrees(response.bank)
     final = float(bank[-1])
-    ends = SENSES[0] if final > STILL_DEG else SENSES[1] if final < -STILL_DEG else SENSES[2]
-    ends = ends if loads_hold else SIGN_NOT_KNOWN
+    told = loads_hold and not rotors_decide
+    ends = ending(response)[0] if told else SIGN_NOT_KNOWN
     commanded = verdict(moment, width, *SENSES)
-    known = loads_hold and commanded != SIGN_NOT_KNOWN
+    known = told and commanded != SIGN_NOT_KNOWN
     reverses = known and sense * final < -STILL_DEG
     wrong = 0.0 if reverses else float(max(0.0, np.max(-sense * bank)))
     return HistoryRow(
@@ -109,6 +123,7 @@ def history_row(
         cut_off_at_s=float(response.times[-1]) if response.cut_off else None,
         departs=response.cut_off == SLIP_REACHED,
         loads_hold=loads_hold,
+        rotors_decide=rotors_decide,
     )
 
 
@@ -153,7 +168,7 @@ def roll_findings(
 def _history_findings(duration: float, row: HistoryRow, aid: YawAidRow | None) -> list[Finding]:
     found = []
     if row.departs and row.cut_off_at_s is not None:
-        may = "departs" if row.loads_hold else "may depart"
+        may = "departs" if row.end_is_known else "may depart"
         found.append(
             Finding(
                 "history_cut_off",
