@@ -111,6 +111,7 @@ def test_the_rates_are_the_levers_of_the_slopes(monkeypatch: pytest.MonkeyPatch)
         module, "_slopes",
         lambda *_: ((np.full(4, -0.3), np.full(4, 0.02)), (np.full(4, -0.1), np.zeros(4))),
     )  # fmt: skip
+    monkeypatch.setattr(module, "_side_slopes", lambda *_: np.zeros(4))
     centre = (0.04, 0.0, -0.15)
     found = rotor_rates(craft, around(centre), in_flight(12.0, 2.0))
     places = np.array([one.position_m for one in craft.rotors])
@@ -149,3 +150,78 @@ def test_without_rotors_thrust_stays_as_it_is() -> None:
     found = rotor_rates(load_biplane("turnstone"), around((0.0, 0.0, 0.0)), in_flight(12.0, 2.0))
     assert not found.rates.any()
     assert not found.half_width.any()
+
+
+def test_forces_across_the_axes_have_the_levers_of_the_rotors(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """By hand, without axial answers: a sideslip to starboard is opposed by 4 s v; ahead of the
+    centre of gravity that turns the nose to port, and w pitches it up; half is left open."""
+    craft = load_biplane("tideline")
+    none = (np.zeros(4), np.zeros(4))
+    monkeypatch.setattr(module, "_slopes", lambda *_: (none, none))
+    monkeypatch.setattr(module, "_side_slopes", lambda *_: np.full(4, 0.05))
+    centre = np.array([0.04, 0.0, -0.15])
+    found = rotor_rates(craft, around((0.04, 0.0, -0.15)), in_flight(12.0, 2.0))
+    places = np.array([one.position_m for one in craft.rotors]) - centre
+    ahead, above = -places[:, 0], places[:, 2]
+    rates = found.rates
+    assert rates[0] == pytest.approx(np.zeros(6))
+    assert rates[1, 1] == pytest.approx(-0.2)
+    assert rates[2, 2] == pytest.approx(-0.2)
+    assert rates[5, 1] == pytest.approx(-0.05 * np.sum(ahead))
+    assert rates[4, 2] == pytest.approx(0.05 * np.sum(ahead))
+    # Above the centre of gravity a force to port rolls the craft to port.
+    assert rates[3, 1] == pytest.approx(-0.05 * np.sum(above))
+    # Yaw to starboard moves rotors ahead to starboard; pitch up moves them up.
+    assert rates[1, 5] == pytest.approx(-0.05 * np.sum(ahead))
+    assert rates[5, 5] == pytest.approx(-0.05 * np.sum(ahead**2))
+    assert rates[4, 4] == pytest.approx(-0.05 * np.sum(ahead**2))
+    assert rates[3, 3] == pytest.approx(-0.05 * np.sum(places[:, 1] ** 2 + above**2))
+    assert found.half_width == pytest.approx(0.5 * np.abs(rates))
+
+
+def test_tilted_rotors_are_pushed_in_their_own_planes(monkeypatch: pytest.MonkeyPatch) -> None:
+    """By hand: axes tilted up by t oppose w with s cos^2 t, u with s sin^2 t."""
+    plain, tilt = load_biplane("tideline"), 0.3
+    axis = (-float(np.cos(tilt)), 0.0, float(np.sin(tilt)))
+    rotors = tuple(one.model_copy(update={"axis": axis}) for one in plain.rotors)
+    none = (np.zeros(4), np.zeros(4))
+    monkeypatch.setattr(module, "_slopes", lambda *_: (none, none))
+    monkeypatch.setattr(module, "_side_slopes", lambda *_: np.full(4, 0.05))
+    craft = plain.model_copy(update={"rotors": rotors})
+    rates = rotor_rates(craft, around((0.04, 0.0, -0.15)), in_flight(12.0, 2.0)).rates
+    assert rates[2, 2] == pytest.approx(-0.2 * np.cos(tilt) ** 2)
+    assert rates[0, 0] == pytest.approx(-0.2 * np.sin(tilt) ** 2)
+    assert rates[1, 1] == pytest.approx(-0.2)
+
+
+def test_stiffness_turns_rates_into_derivatives() -> None:
+    """Y_v v = q S CY_beta beta with v = U beta; Z is down, lift up; q is half rho U squared."""
+    rates = module.RotorRates(np.arange(36.0).reshape(6, 6), np.ones((6, 6)))
+    frame: Any = SimpleNamespace(area=0.5, span=1.2, chord=0.2)
+    found = module.slopes_of(rates, frame, 10.0, DENSITY)
+    force = 0.5 * DENSITY * 100.0 * 0.5
+    assert found["CY_beta"] == pytest.approx((7.0 * 10.0 / force, 10.0 / force))
+    assert found["CL_alpha"] == pytest.approx((-14.0 * 10.0 / force, 10.0 / force))
+    assert found["Cn_beta"][0] == pytest.approx(31.0 * 10.0 / (force * 1.2))
+    assert found["Cl_beta"][0] == pytest.approx(19.0 * 10.0 / (force * 1.2))
+    assert found["Cm_alpha"][0] == pytest.approx(26.0 * 10.0 / (force * 0.2))
+
+
+def test_without_thrust_the_stiffness_is_nearly_that_of_cruise() -> None:
+    """What idle_slopes says: within a tenth of cruise, and the same at all airspeeds."""
+    craft = load_biplane("tideline")
+    frame: Any = SimpleNamespace(
+        area=0.5, span=1.2, chord=0.2, moment_point=np.array([0.05, 0.0, -0.18])
+    )
+    idle = [module.idle_slopes(craft, frame, 0.05, speed, DENSITY) for speed in (10.0, 20.0)]
+    assert idle[0] is not None
+    assert idle[1] is not None
+    assert idle[1]["Cn_beta"][0] == pytest.approx(idle[0]["Cn_beta"][0], rel=0.03)
+    for speed, thrust in ((10.0, 1.8), (13.0, 1.6), (20.0, 2.4)):
+        velocity = speed * np.array([np.cos(0.05), 0.0, np.sin(0.05)])
+        rates = module.rates_about(craft, frame.moment_point, velocity, DENSITY, thrust)
+        cruise = module.slopes_of(rates, frame, speed, DENSITY)
+        for name in ("Cn_beta", "Cm_alpha"):
+            assert cruise[name][0] == pytest.approx(idle[0][name][0], rel=0.1)

@@ -143,7 +143,7 @@ def test_a_table_that_ends_level_goes_on_by_its_last_two_rows(tmp_path) -> None:
     asked = 0.006 * DENSITY * 60.0**2 * 0.24**4
     flow = disc_flow(np.array([asked]), 1.2 * 60.0 * 0.24, 0.0, DENSITY, np.pi * 0.12**2)
     assert model.state(flow, DENSITY).speed[0] == pytest.approx(2.0 * np.pi * 60.0, rel=1e-9)
-    np.testing.assert_allclose(model._thrust_coefficient(np.array([-0.5, 1.2])), [0.11, 0.006])
+    np.testing.assert_allclose(model.thrust_coefficient(np.array([-0.5, 1.2])), [0.11, 0.006])
 
 
 def supply(**keys: object) -> Propulsion:

@@ -110,7 +110,7 @@ class TableModel:
         if self.end_slope >= 0.0:
             self.end_slope = (end - before) / (self.last - curve.advance_ratio[-2])
 
-    def _thrust_coefficient(self, ratio: Floats) -> Floats:
+    def thrust_coefficient(self, ratio: Floats) -> Floats:
         """Within the table its curve, beyond it a straight line."""
         inside = np.clip(ratio, 0.0, self.last)
         return np.asarray(self.thrust(inside) + self.end_slope * np.maximum(ratio - self.last, 0.0))
@@ -121,7 +121,7 @@ class TableModel:
         along = np.maximum(flow.axial, 0.0) / self.diameter
 
         def given(turns: Floats) -> Floats:
-            return np.asarray(turns**2 * self._thrust_coefficient(along / turns))
+            return np.asarray(turns**2 * self.thrust_coefficient(along / turns))
 
         low = np.maximum(
             along / (self.last + self.thrust(self.last) / -self.end_slope), LEAST_SPEED

@@ -14,20 +14,30 @@ rotation Omega(T, V), by its total differential (momentum and blade theory give 
 
 and at a held torque T' = -Q_V / Q_T, Q' = 0. A motor at a fixed throttle slows under load: it lies
 between the two, and so do the rates here, midway, with half the distance as their half-width.
-What speeds across the axes change is left out.
+
+A motion across the axis meets the force of :mod:`vlm.power.side_force`, s_i to the speed:
+
+    d(force, moment) = - sum over i of s_i G_i^T (1 - a_i a_i^T) G_i (v, omega)           (4)
+
+with G_i (v, omega) = v + omega x r_i. Half of it is its own half-width. Moments about the hub in
+its plane, whose sense goes with the rotor's turn, are left out.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from vlm.constants import Floats
+from vlm.constants import GRAVITY, Floats
 from vlm.description.models import Biplane
 from vlm.flight.craft.folded_craft import FoldedCraft
 from vlm.flight.craft.level import LevelFlight
 from vlm.frames import GEOMETRY_TO_BODY
+from vlm.lattice.reference import ReferenceFrame
+from vlm.power.side_force import SPREAD, side_force_slope
 from vlm.power.strip_winds import BlowingRotors, blowing_rotors
 
+Slopes = dict[str, tuple[float, float]]
+"""Numbers with their half-widths, by name."""
 STEP = 1e-3
 """Step of the differences: of the speed along the axis, and of the thrust over that of the dynamic
 pressure on the disc [1]."""
@@ -40,33 +50,52 @@ class RotorRates:
     Attributes
     ----------
     rates : of (X, Y, Z, L, M, N) with (u, v, w, p, q, r), shape (6, 6) [N, N m per m/s, rad/s]
-    half_width : to a held speed on one side, a held torque on the other, shape (6, 6)
+    half_width : to a held speed on one side, a held torque on the other, and half of what forces
+        across the axes add, shape (6, 6)
+    known : whether the rotors' models know them; where not, they are zero
     """
 
     rates: Floats
     half_width: Floats
+    known: bool = True
 
 
 NO_ROTORS = RotorRates(np.zeros((6, 6)), np.zeros((6, 6)))
 
 
 def rotor_rates(craft: Biplane, folded: FoldedCraft, flight: LevelFlight) -> RotorRates:
-    """Equation (2) about level flight at a fold, the thrust shared alike by all rotors.
+    """Rates about level flight at a fold and its centre of gravity."""
+    return rates_about(
+        craft, folded.masses.centre, flight.motion[:3], flight.density, flight.thrust
+    )
 
-    Zero, as where thrust stays as it is, for a craft without rotors, or one whose rotors' model
-    knows no state there.
+
+def rates_about(
+    craft: Biplane, centre: Floats, velocity: Floats, density: float, thrust: float
+) -> RotorRates:
+    """Equations (2) and (4) about a point, the thrust shared alike by all rotors.
+
+    Zero, as where thrust stays as it is, for a craft without rotors, and not known for one whose
+    rotors' model knows no state there.
+
+    Parameters
+    ----------
+    centre : the point, geometry axes, shape (3,) [m]
+    velocity : of the craft, body axes, shape (3,) [m/s]
+    thrust : of all rotors together [N]
     """
     if not craft.rotors:
         return NO_ROTORS
     rotors = blowing_rotors(craft)
-    each = np.full(len(craft.rotors), flight.thrust / len(craft.rotors))
-    wind = -flight.motion[:3] @ GEOMETRY_TO_BODY
-    with_speed, with_torque = _slopes(rotors, wind, flight.density, each)
+    each = np.full(len(craft.rotors), thrust / len(craft.rotors))
+    wind = -velocity @ GEOMETRY_TO_BODY
+    with_speed, with_torque = _slopes(rotors, wind, density, each)
     if not np.all(np.isfinite([*with_speed, *with_torque])):
-        return NO_ROTORS
+        return replace(NO_ROTORS, known=False)
     axes = rotors.axes @ GEOMETRY_TO_BODY.T
-    places = np.array([rotor.position_m for rotor in craft.rotors]) - folded.masses.centre
-    levers = np.cross(places @ GEOMETRY_TO_BODY.T, axes)
+    places = np.array([rotor.position_m for rotor in craft.rotors]) - centre
+    arms = places @ GEOMETRY_TO_BODY.T
+    levers = np.cross(arms, axes)
     spins = np.array([1.0 if rotor.spin == "right" else -1.0 for rotor in craft.rotors])
     felt = np.hstack([axes, levers])
     turned = np.hstack([np.zeros_like(axes), -spins[:, None] * axes])
@@ -74,7 +103,29 @@ def rotor_rates(craft: Biplane, folded: FoldedCraft, flight: LevelFlight) -> Rot
         np.einsum("ik,il->kl", pull[:, None] * felt + turn[:, None] * turned, felt)
         for pull, turn in (with_speed, with_torque)
     ]
-    return RotorRates(0.5 * (held[0] + held[1]), 0.5 * np.abs(held[0] - held[1]))
+    fins = _across(axes, arms, _side_slopes(rotors, wind, density, each))
+    return RotorRates(
+        0.5 * (held[0] + held[1]) + fins,
+        0.5 * np.abs(held[0] - held[1]) + SPREAD * np.abs(fins),
+    )
+
+
+def _side_slopes(rotors: BlowingRotors, wind: Floats, density: float, thrusts: Floats) -> Floats:
+    """s of every rotor in equation (4) [N s/m]."""
+    states = rotors.at_work(wind[None], thrusts[None], density)
+    return np.array([
+        side_force_slope(model, state, density)
+        for model, state in zip(rotors.models, states, strict=True)
+    ])  # fmt: skip
+
+
+def _across(axes: Floats, arms: Floats, slopes: Floats) -> Floats:
+    """Equation (4), from axes and places in body axes, shape (rotors, 3)."""
+    rates = np.zeros((6, 6))
+    for axis, arm, slope in zip(axes, arms, slopes, strict=True):
+        moved = np.hstack([np.eye(3), np.cross(np.eye(3), arm).T])
+        rates -= slope * moved.T @ (np.eye(3) - np.outer(axis, axis)) @ moved
+    return rates
 
 
 def _slopes(
@@ -106,3 +157,52 @@ def _held(speeds: Floats, torques: Floats) -> tuple[tuple[Floats, Floats], tuple
     with np.errstate(divide="ignore", invalid="ignore"):
         by_speed, by_torque = -speeds[0] / speeds[1], -torques[0] / torques[1]
     return (by_speed, torques[0] + torques[1] * by_speed), (by_torque, np.zeros_like(by_torque))
+
+
+def rotor_slopes(
+    craft: Biplane, folded: FoldedCraft, alpha: float, airspeed: float, density: float
+) -> Slopes:
+    """Derivatives of the rotors' loads about the moment point, at a fold and an angle of attack.
+
+    Thrust holds drag, and weight along the body's x axis, as in level flight.
+    """
+    motion = folded.motion(airspeed, alpha)
+    drag = -float(folded.wrench(motion, density)[0])
+    thrust = drag + folded.masses.mass * GRAVITY * float(np.sin(alpha))
+    reference = folded.loads.reference
+    rates = rates_about(craft, reference.moment_point, motion[:3], density, thrust)
+    return slopes_of(rates, reference, airspeed, density)
+
+
+def idle_slopes(
+    craft: Biplane, reference: ReferenceFrame, alpha: float, airspeed: float, density: float
+) -> Slopes | None:
+    """The same of rotors without thrust, which is not known apart from level flight.
+
+    Within a tenth of those in cruise, and over dynamic pressure the same at all airspeeds. None
+    where the rotors' model does not reach so far.
+    """
+    velocity = airspeed * np.array([np.cos(alpha), 0.0, np.sin(alpha)])
+    rates = rates_about(craft, reference.moment_point, velocity, density, 0.0)
+    return slopes_of(rates, reference, airspeed, density) if rates.known else None
+
+
+def slopes_of(
+    rates: RotorRates, reference: ReferenceFrame, airspeed: float, density: float
+) -> Slopes:
+    """Derivatives with angle of attack and sideslip, body axes, from rates about the moment point.
+
+    Returns
+    -------
+    "CY_beta", "Cl_beta", "Cn_beta", "CL_alpha", "Cm_alpha", each with its half-width [1 per rad]
+    """
+    force = 0.5 * density * airspeed * reference.area
+    places = {
+        "CY_beta": (1, 1, force), "Cl_beta": (3, 1, force * reference.span),
+        "Cn_beta": (5, 1, force * reference.span), "CL_alpha": (2, 2, -force),
+        "Cm_alpha": (4, 2, force * reference.chord),
+    }  # fmt: skip
+    return {
+        name: (float(rates.rates[i, j] / scale), float(rates.half_width[i, j] / abs(scale)))
+        for name, (i, j, scale) in places.items()
+    }

@@ -2,13 +2,14 @@
 
 Cl_beta in body axes about the moment point is taken apart exactly:
 
-    Cl_beta = fixed wings + tips + lift + height + sections + drag areas                 (1)
+    Cl_beta = fixed wings + tips + lift + height + sections + drag areas + rotors        (1)
 
 "fixed wings": all tips flat, no lift, about the wings' mean height; "tips": what their fold adds
 to that; "lift": what the lift adds (the ends' and the wake's part, as of a flat wing in sideslip);
 "height": the side force at the distance of the moment point from the wings' mean height;
 "sections": what the file's sections change in all that; "drag areas": the side force of bodies,
-struts and gear at their places. What the wake's turn with sideslip adds is known by itself.
+struts and gear at their places; "rotors": the forces across their axes. What the wake's turn with
+sideslip adds is known by itself.
 """
 
 from collections.abc import Callable, Sequence
@@ -36,7 +37,7 @@ class DihedralShares:
     Attributes
     ----------
     total : their sum
-    fixed_wings, tips, lift, height, sections, drag_areas : the parts
+    fixed_wings, tips, lift, height, sections, drag_areas, rotors : the parts
     wake_turn : what the wake's turn with sideslip has in ``total``
     """
 
@@ -47,6 +48,7 @@ class DihedralShares:
     height: float
     sections: float
     drag_areas: float
+    rotors: float
     wake_turn: float
 
 
@@ -99,6 +101,7 @@ def dihedral_shares(
     alpha: float,
     sections: float = 0.0,
     drag_areas: float = 0.0,
+    rotors: float = 0.0,
 ) -> DihedralShares:
     """Take Cl_beta apart at a symmetric fold.
 
@@ -106,7 +109,7 @@ def dihedral_shares(
     ----------
     alpha : angle of attack [rad]
     sections : what the file's sections change in Cl_beta [1 per rad]
-    drag_areas : what these bring to it [1 per rad]
+    drag_areas, rotors : what these bring to it [1 per rad]
 
     Raises
     ------
@@ -125,13 +128,14 @@ def dihedral_shares(
     unlifted = centred(loads, no_lift_alpha(loads))
     fixed = centred(flat, no_lift_alpha(flat))
     return DihedralShares(
-        total=total + sections + drag_areas,
+        total=total + sections + drag_areas + rotors,
         fixed_wings=fixed,
         tips=unlifted - fixed,
         lift=centred(loads, alpha) - unlifted,
         height=-lever * side,
         sections=sections,
         drag_areas=drag_areas,
+        rotors=rotors,
         wake_turn=wake_turn(loads, alpha),
     )
 

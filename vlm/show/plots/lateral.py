@@ -99,6 +99,7 @@ PARTS: dict[str, Callable[[SharesRow], float | None]] = {
     "centre of gravity's height": lambda one: one.height,
     "sections": lambda one: one.sections,
     "drag areas": lambda one: one.drag_areas,
+    "rotors": lambda one: one.rotors,
 }
 """Parts of Cl_beta by what people call them."""
 

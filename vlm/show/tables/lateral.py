@@ -25,7 +25,7 @@ if TYPE_CHECKING:
         SharesRow,
     )
 
-SHARES = ("fixed_wings", "tips", "lift", "height", "sections", "drag_areas", "total",
+SHARES = ("fixed_wings", "tips", "lift", "height", "sections", "drag_areas", "rotors", "total",
           "wake_turn")  # fmt: skip
 ROTORS_CAN = (
     "What rotors can has the ± of the power that they need, by [uncertainty]; it has none where a"
@@ -202,11 +202,11 @@ def _effect(at: "Derivatives") -> str:
 
 def _shares(shares: "Sequence[SharesRow]") -> str:
     heads = ["fold [deg]", "angle of attack [deg]", "fixed wings", "tips", "lift", "height",
-             "sections", "drag areas", "total", "wake turn"]  # fmt: skip
+             "sections", "drag areas", "rotors", "total", "wake turn"]  # fmt: skip
     lines = []
     for one in shares:
         if one.reason is not None:
-            lines.append([f"{one.fold_deg:g}", short(one.reason)] + [""] * 8)
+            lines.append([f"{one.fold_deg:g}", short(one.reason)] + [""] * 9)
             continue
         numbers = [f"{getattr(one, name):+z.4f}" for name in SHARES]
         lines.append([f"{one.fold_deg:g}", number(one.alpha_deg, 3), *numbers])

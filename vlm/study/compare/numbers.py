@@ -16,7 +16,7 @@ from vlm.flight.craft.folded_craft import FoldedCraft
 from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import LevelFlight, carrying_airspeed, level_flight, small_motion
 from vlm.flight.craft.model_spread import corner_spread, moment_spread
-from vlm.flight.craft.rotor_rates import rotor_rates
+from vlm.flight.craft.rotor_rates import rotor_rates, rotor_slopes
 from vlm.flight.craft.section_slopes import section_slopes
 from vlm.flight.craft.small_motions import (
     LATERAL,
@@ -178,10 +178,11 @@ def level_numbers(entry: Entry, folding: FoldingCraft, air: Air, sheet: Sheet) -
     _stalled_trim(folded, flight, sheet)
     changes = section_slopes(folded, flight.alpha, air.airspeed, air.density)[1]
     dragged = folded.drag_slopes(flight.alpha)
+    rotors = rotor_slopes(entry.craft, folded, flight.alpha, air.airspeed, air.density)
     corners = _corner_slopes(folded, state)
     for name in SLOPES:
-        value = values[name] + changes[name] + dragged[name]
-        sheet.put(name, value, wake.get(name, 0.0), floors[name])
+        value = values[name] + changes[name] + dragged[name] + rotors[name][0]
+        sheet.put(name, value, wake.get(name, 0.0) + rotors[name][1], floors[name])
         sheet.corner[name] = left_open(flight.stall_margin, changes[name]) + corners[name]
     _growth(entry.craft, folded, flight, float(abs(values["CL_alpha"])), sheet)
     if folded.bodies:

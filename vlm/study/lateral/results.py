@@ -90,6 +90,7 @@ class SharesRow:
     height: float | None = None
     sections: float | None = None
     drag_areas: float | None = None
+    rotors: float | None = None
     wake_turn: float | None = None
     reason: str | None = None
 

@@ -15,6 +15,7 @@ from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import LevelFlight, level_flight
 from vlm.flight.craft.model_spread import corner_spread
 from vlm.flight.craft.modelling import Modelling
+from vlm.flight.craft.rotor_rates import rotor_slopes
 from vlm.flight.craft.section_change import SECTION_GRID
 from vlm.flight.craft.section_slopes import in_stability_axes, section_margin, section_slopes
 from vlm.flight.craft.stalled import left_open
@@ -79,13 +80,17 @@ ASSUMPTIONS = (
 WITH_ROTORS = (
     "controls fixed: the rotors' thrust falls with the air along their axes, by speed and by"
     " turning, midway between rotors that hold their speed and rotors that hold their torque; half"
-    " the way between counts in the ± of modes; their forces across the axes, which take from the"
-    " stiffness in yaw and pitch where rotors stand ahead, gyroscopic moments, and what their"
-    " thrust changes in the slipstream are left out"
+    " the way between counts in the ± of modes; gyroscopic moments and what their thrust changes in"
+    " the slipstream are left out",
+    "derivatives with sideslip and modes hold the rotors' forces across their axes, by blade"
+    " elements in a wind that is the same all over the disc: rotors ahead take from the stiffness"
+    " in yaw and pitch; half of that, an estimate, counts in the ±; moments about a hub across its"
+    " axis are left out",
 )
 WITHOUT_ROTORS = (
     "controls fixed; no rotors in the file: thrust stays as it is, without the damping of speed,"
-    " pitch and yaw that rotors give"
+    " pitch and yaw that rotors give, and without what rotors ahead take from the stiffness in yaw"
+    " and pitch",
 )
 NO_SLIPSTREAM = "slipstream left out"
 WITH_SECTIONS = (
@@ -195,7 +200,7 @@ class _Study:
             rotors_must_add=aid,
             assumptions=(
                 *ASSUMPTIONS,
-                WITH_ROTORS if self.craft.rotors else WITHOUT_ROTORS,
+                *(WITH_ROTORS if self.craft.rotors else WITHOUT_ROTORS),
                 SLIPSTREAM if self.slipstreams.is_on else NO_SLIPSTREAM,
                 WITH_SECTIONS if has else WITHOUT_SECTIONS,
             ),
@@ -241,14 +246,21 @@ class _Study:
         return FoldRow(fold, craft.loads.lattice.is_joined, alphas, level)
 
     def derivatives(self, fold: float, alpha: float) -> Derivatives:
-        """Derivatives of lattice, sections and drag areas with error and spread."""
+        """Derivatives of lattice, sections, drag areas and rotors with error and spread.
+
+        The rotors' part is known for those with sideslip.
+        """
         craft, air = self.at(fold), self.plan.air
         loads, other = craft.loads, self.rough.symmetric(fold).loads
         state = FlightState(alpha=alpha)
         own = derivatives(loads, state)["body"]
         lift, changes = section_slopes(craft, alpha, air.airspeed, air.density)
         dragged = craft.drag_slopes(alpha)
-        body = {name: float(own[name]) + changes[name] + dragged[name] for name in NAMES}
+        rotors = rotor_slopes(self.craft, craft, alpha, air.airspeed, air.density)
+        body = {
+            name: float(own[name]) + changes[name] + dragged[name] + rotors.get(name, (0.0,))[0]
+            for name in NAMES
+        }
         rough = derivatives(other, state)["body"]
         errors = {
             name: half_width(own[name], rough[name], abs(own[name]), self.plan.grid)
@@ -264,7 +276,7 @@ class _Study:
         spread = self.spread(fold, own, state)
         margin = section_margin(craft, alpha, air.airspeed, air.density)
         for name in WITH_ERRORS:
-            spread[name] += left_open(margin, changes[name])
+            spread[name] += left_open(margin, changes[name]) + rotors.get(name, (0.0, 0.0))[1]
         widths = {name: errors[name] + spread[name] for name in WITH_ERRORS}
         return Derivatives(
             alpha_deg=float(np.degrees(alpha)),
@@ -308,10 +320,12 @@ class _Study:
         return self.whole_effect(craft, flight.alpha)
 
     def whole_effect(self, craft: FoldedCraft, alpha: float) -> float:
-        """Cl_beta of lattice, sections and drag areas."""
-        _, changes = section_slopes(craft, alpha, self.plan.air.airspeed, self.plan.air.density)
+        """Cl_beta of lattice, sections, drag areas and rotors."""
+        air = self.plan.air
+        _, changes = section_slopes(craft, alpha, air.airspeed, air.density)
         inviscid, _ = dihedral_effect(craft.loads, alpha)
-        return inviscid + changes["Cl_beta"] + craft.drag_slopes(alpha)["Cl_beta"]
+        rotors, _ = rotor_slopes(self.craft, craft, alpha, air.airspeed, air.density)["Cl_beta"]
+        return inviscid + changes["Cl_beta"] + craft.drag_slopes(alpha)["Cl_beta"] + rotors
 
     def neutral(self) -> list[NeutralFoldRow]:
         """Folds without dihedral effect in level flight.
@@ -364,7 +378,8 @@ class _Study:
         open_to = self.spread(fold, own, FlightState(alpha=alpha))["Cl_beta"]
         margin = section_margin(craft, alpha, air.airspeed, air.density)
         _, changes = section_slopes(craft, alpha, air.airspeed, air.density)
-        open_to = open_to + left_open(margin, changes["Cl_beta"])
+        rotors = rotor_slopes(self.craft, craft, alpha, air.airspeed, air.density)
+        open_to = open_to + left_open(margin, changes["Cl_beta"]) + rotors["Cl_beta"][1]
         return float(width + loads.errors.get("Cl_beta", 0.0)), float(open_to)
 
     def stable_side(self, neutral: NeutralFold, half_width_deg: float) -> str:
@@ -428,10 +443,12 @@ class _Study:
         try:
             flight, craft = self.flown(fold), self.at(fold)
             _, changes = section_slopes(craft, flight.alpha, air.airspeed, air.density)
-            dragged = craft.drag_slopes(flight.alpha)["Cl_beta"]
+            alpha = flight.alpha
+            rotors = rotor_slopes(self.craft, craft, alpha, air.airspeed, air.density)
             shares = dihedral_shares(
-                self.folding.engine, fold, flight.alpha, changes["Cl_beta"], dragged
-            )
+                self.folding.engine, fold, alpha, changes["Cl_beta"],
+                craft.drag_slopes(alpha)["Cl_beta"], rotors["Cl_beta"][0],
+            )  # fmt: skip
         except FoldspanError as error:
             return SharesRow(fold, reason=str(error))
         return SharesRow(fold, float(np.degrees(flight.alpha)), **vars(shares))
