@@ -53,15 +53,16 @@ def side_force_slope(model: Model, state: RotorState, density: float) -> float:
     """
     flow = state.flow
     if isinstance(model, ElementModel):
-        tip = state.speed * model.radius
-        across = DiscFlow(flow.thrust, flow.axial, ACROSS * tip, flow.hover, flow.induced)
-        drag = model.coefficients(across, tip, density)[2]
-        return float(drag[0] * tip[0]) * density * model.radius**2 / ACROSS
+        tips = state.speed * model.radius
+        across = DiscFlow(flow.thrust, flow.axial, ACROSS * tips, flow.hover, flow.induced)
+        push = model.coefficients(across, tips, density)[2] * tips
+        return float(push[0]) * density * model.radius**2 / ACROSS
     blades = _blades_of(model)
-    tip, through = float(state.speed[0]) * blades.radius, float(flow.axial[0] + flow.induced[0])
+    tip = float(state.speed[0]) * blades.radius
+    through = float(flow.axial[0] + flow.induced[0])
     size = density * np.pi * blades.radius**2 * blades.solidity
-    lift = np.clip(6.0 * float(flow.thrust[0]) / (size * tip**2), 0.0, FULL_STALL)
-    drag = blades.drag + blades.rise * float(lift) ** 4
+    lift = float(np.clip(6.0 * flow.thrust[0] / (size * tip**2), 0.0, FULL_STALL))
+    drag: float = blades.drag + blades.rise * lift**4
     return 0.25 * size * _fin(blades.slope, drag, blades.pitch, tip, through)
 
 

@@ -27,17 +27,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from vlm.constants import GRAVITY, Floats
+from vlm.constants import Floats
 from vlm.description.models import Biplane
 from vlm.flight.craft.folded_craft import FoldedCraft
 from vlm.flight.craft.level import LevelFlight
 from vlm.frames import GEOMETRY_TO_BODY
-from vlm.lattice.reference import ReferenceFrame
 from vlm.power.side_force import SPREAD, side_force_slope
 from vlm.power.strip_winds import BlowingRotors, blowing_rotors
 
-Slopes = dict[str, tuple[float, float]]
-"""Numbers with their half-widths, by name."""
 STEP = 1e-3
 """Step of the differences: of the speed along the axis, and of the thrust over that of the dynamic
 pressure on the disc [1]."""
@@ -157,52 +154,3 @@ def _held(speeds: Floats, torques: Floats) -> tuple[tuple[Floats, Floats], tuple
     with np.errstate(divide="ignore", invalid="ignore"):
         by_speed, by_torque = -speeds[0] / speeds[1], -torques[0] / torques[1]
     return (by_speed, torques[0] + torques[1] * by_speed), (by_torque, np.zeros_like(by_torque))
-
-
-def rotor_slopes(
-    craft: Biplane, folded: FoldedCraft, alpha: float, airspeed: float, density: float
-) -> Slopes:
-    """Derivatives of the rotors' loads about the moment point, at a fold and an angle of attack.
-
-    Thrust holds drag, and weight along the body's x axis, as in level flight.
-    """
-    motion = folded.motion(airspeed, alpha)
-    drag = -float(folded.wrench(motion, density)[0])
-    thrust = drag + folded.masses.mass * GRAVITY * float(np.sin(alpha))
-    reference = folded.loads.reference
-    rates = rates_about(craft, reference.moment_point, motion[:3], density, thrust)
-    return slopes_of(rates, reference, airspeed, density)
-
-
-def idle_slopes(
-    craft: Biplane, reference: ReferenceFrame, alpha: float, airspeed: float, density: float
-) -> Slopes | None:
-    """The same of rotors without thrust, which is not known apart from level flight.
-
-    Within a tenth of those in cruise, and over dynamic pressure the same at all airspeeds. None
-    where the rotors' model does not reach so far.
-    """
-    velocity = airspeed * np.array([np.cos(alpha), 0.0, np.sin(alpha)])
-    rates = rates_about(craft, reference.moment_point, velocity, density, 0.0)
-    return slopes_of(rates, reference, airspeed, density) if rates.known else None
-
-
-def slopes_of(
-    rates: RotorRates, reference: ReferenceFrame, airspeed: float, density: float
-) -> Slopes:
-    """Derivatives with angle of attack and sideslip, body axes, from rates about the moment point.
-
-    Returns
-    -------
-    "CY_beta", "Cl_beta", "Cn_beta", "CL_alpha", "Cm_alpha", each with its half-width [1 per rad]
-    """
-    force = 0.5 * density * airspeed * reference.area
-    places = {
-        "CY_beta": (1, 1, force), "Cl_beta": (3, 1, force * reference.span),
-        "Cn_beta": (5, 1, force * reference.span), "CL_alpha": (2, 2, -force),
-        "Cm_alpha": (4, 2, force * reference.chord),
-    }  # fmt: skip
-    return {
-        name: (float(rates.rates[i, j] / scale), float(rates.half_width[i, j] / abs(scale)))
-        for name, (i, j, scale) in places.items()
-    }

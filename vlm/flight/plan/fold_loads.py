@@ -1,10 +1,11 @@
 """The one place where plans ask for loads of the lattice at a fold.
 
 Stability, rolling moment and hinge moments of one trim, signed, in the free stream without
-slipstream and stall; stability with the drag areas of the file.
+slipstream and stall; stability with the drag areas and rotors of the file.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -15,6 +16,7 @@ from vlm.description.models import Biplane
 from vlm.errors import InputRefused
 from vlm.flight.craft.drag_bodies import DragBodies
 from vlm.flight.craft.mass_properties import craft_mass_properties
+from vlm.flight.craft.rotor_slopes import NO_SLOPES, idle_slopes
 from vlm.flight.trim.powered import POWER_GRID
 from vlm.lattice.cellule import Grid
 from vlm.loads.coefficients import coefficients, contracted, derivatives
@@ -23,6 +25,9 @@ from vlm.loads.fold_engine import Charted, FoldEngine
 from vlm.loads.loads_chart import ChartedLoads
 from vlm.loads.parts import about_hinges
 from vlm.loads.state import FlightState
+
+ANY_SPEED = 10.0
+"""At which the rotors' part of stability is worked out, the same at all airspeeds [m/s]."""
 
 
 @dataclass(frozen=True)
@@ -82,10 +87,17 @@ class FoldLoads:
         return FlightState(alpha=float(np.radians(alpha_deg)), airspeed=speed, density=density)
 
     def dihedral_effect(self, fold_deg: float, alpha_deg: float, speed: float) -> float:
-        """Cl_beta of wings and drag areas in body axes, negative is stable [1/rad]."""
+        """Cl_beta of wings, drag areas and rotors in body axes, negative is stable [1/rad]."""
         loads = self.engine.loads(FoldAngles.symmetric(fold_deg))
         wings = float(derivatives(loads, self._state(alpha_deg, speed))["body"]["Cl_beta"])
-        return wings + self._drag_areas(loads, alpha_deg)
+        return wings + self._drag_areas(loads, alpha_deg) + self._rotors
+
+    @cached_property
+    def _rotors(self) -> float:
+        """What rotors without thrust bring to Cl_beta, at any airspeed [1/rad]."""
+        reference = self.engine.loads(FoldAngles()).reference
+        at = 0.0, ANY_SPEED, float(self._state(0.0, ANY_SPEED).density)
+        return (idle_slopes(self.craft, reference, *at) or NO_SLOPES)["Cl_beta"][0]
 
     def _drag_areas(self, loads: Loads, alpha_deg: float) -> float:
         """What the drag areas bring to Cl_beta [1/rad]."""

@@ -10,6 +10,7 @@ from vlm.show.text.layout import number, section, table, with_error
 from vlm.show.wakes import WAKES
 from vlm.show.words import SMALLEST, sign_words, slipstream_words, tip_words
 from vlm.study.point.point import PointReport
+from vlm.study.point.rotors_across import without_rotors
 from vlm.verdicts import SIGN_NOT_KNOWN, known_sign
 
 COEFFICIENTS = ("CL", "CDi", "CDi_surface", "CY", "Cl", "Cm", "Cn")
@@ -66,26 +67,27 @@ def _answer(report: PointReport) -> list[str]:
         return [*lines, "Errors are left out, and with them what the signs say."]
     margin, dihedral = report.static_margin, report.derivatives["body"]["Cl_beta"]
     wide, wider = errors.get("static_margin"), errors.get("Cl_beta")
-    words = _sentence("static_margin", margin, wide, "whether it is stable in pitch")
+    words = _sentence("static_margin", margin, wide, "whether it is stable in pitch", report)
     said = {
         f"{words}static margin {with_error(margin, wide)} chords{_control(margin, wide)}.":
             known_sign(margin, wide),
-        f"{_sentence('Cl_beta', dihedral, wider, 'the sign of the dihedral effect')}Cl_beta"
+        f"{_sentence('Cl_beta', dihedral, wider, 'the sign of the dihedral effect', report)}Cl_beta"
         f" {with_error(dihedral, wider)} per radian.": known_sign(-dihedral, wider),
     }  # fmt: skip
     lines += sorted(said, key=lambda one: said[one] or 0)
     for name, axis in (("Cl", "rolling"), ("Cn", "yawing")):
         value = getattr(found, name)
         if abs(value) > SMALLEST:
-            way = _sentence(name, value, errors.get(name), f"the sign of the {axis} moment")
+            way = _sentence(name, value, errors.get(name), f"the sign of the {axis} moment", report)
             lines.append(f"{way}{name} {with_error(value, errors.get(name))}.")
     return [f"{line[:1].upper()}{line[1:]}" for line in lines]
 
 
-def _sentence(name: str, value: float, width: float | None, of: str) -> str:
+def _sentence(name: str, value: float, width: float | None, of: str, report: PointReport) -> str:
     """What a number's sign says, to open a sentence with; empty where its error is not known."""
     words = sign_words(name, value, width)
     words = f"{of} is not known" if words == SIGN_NOT_KNOWN else words
+    words += without_rotors(report, name)
     return f"{words}: " if words else ""
 
 
@@ -151,7 +153,7 @@ def _coefficients(report: PointReport) -> str:
          "span efficiency of the best loading here"],
         ["x_n", with_error(report.neutral_point, errors.get("neutral_point_m")),
          "neutral point [m]"],
-        ["margin", with_error(margin, width), sign_words("static_margin", margin, width)],
+        ["margin", with_error(margin, width), _said(report, "static_margin", margin)],
     ]  # fmt: skip
     return table(["", "value", ""], rows, left=3)
 
@@ -170,10 +172,16 @@ def _meaning(quantity: Quantity) -> str:
 def _derivatives(report: PointReport) -> str:
     errors = report.half_widths
     rows = [
-        [name, with_error(value, errors.get(name)), sign_words(name, value, errors.get(name))]
+        [name, with_error(value, errors.get(name)), _said(report, name, value)]
         for name, value in report.derivatives["body"].items()
     ]
     return table(["", "value", ""], rows, left=3)
+
+
+def _said(report: PointReport, name: str, value: float) -> str:
+    """What a number's sign says, and of what where rotors may turn it."""
+    words = sign_words(name, value, report.half_widths.get(name))
+    return words and f"{words}{without_rotors(report, name)}"
 
 
 def _stability(report: PointReport) -> str:

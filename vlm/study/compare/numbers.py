@@ -16,7 +16,15 @@ from vlm.flight.craft.folded_craft import FoldedCraft
 from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import LevelFlight, carrying_airspeed, level_flight, small_motion
 from vlm.flight.craft.model_spread import corner_spread, moment_spread
-from vlm.flight.craft.rotor_rates import rotor_rates, rotor_slopes
+from vlm.flight.craft.rotor_rates import rotor_rates
+from vlm.flight.craft.rotor_slopes import (
+    NO_SLOPES,
+    NOT_SO_FAR,
+    Slopes,
+    idle_slopes,
+    rotor_slopes,
+    with_rotors,
+)
 from vlm.flight.craft.section_slopes import section_slopes
 from vlm.flight.craft.small_motions import (
     LATERAL,
@@ -37,6 +45,7 @@ from vlm.flight.motion.modes import Mode, lateral_modes, longitudinal_modes
 from vlm.flight.motion.roll_authority import TOO_SLOW, Air, setting_point
 from vlm.lattice.cellule import Grid, build_cellule
 from vlm.lattice.lattice import build_lattice
+from vlm.lattice.reference import ReferenceFrame
 from vlm.loads.coefficients import derivatives
 from vlm.loads.model_spread import HINGE, wake_spread
 from vlm.loads.state import FlightState
@@ -139,14 +148,35 @@ def angle_numbers(entry: Entry, state: FlightState, grid: Grid, sheet: Sheet) ->
     )  # fmt: skip
     sheet.corner["span_efficiency"] = corner.get("span_efficiency", 0.0)
     chord = loads.reference.chord
+    turned = _with_rotors(entry, values, loads.reference, state, sheet)
+    moved, wide = turned["static_margin"]
+    moved -= values["static_margin"]
     for key, scale in zip(PITCHING, (1.0 / chord, 1.0), strict=True):
-        open_to = scale * wake["neutral_point_m"]
-        sheet.put(key, values[key], open_to, scale * chord * NEUTRAL_FLOOR)
+        open_to = scale * (wake["neutral_point_m"] + chord * wide)
+        value = values[key] + scale * chord * moved
+        sheet.put(key, value, open_to, scale * chord * NEUTRAL_FLOOR)
         sheet.corner[key] = scale * corner.get("neutral_point_m", 0.0)
     if entry.craft.mass is None:
         for name in SLOPES:
-            sheet.put(name, values[name], wake.get(name, 0.0), floors[name])
+            value, open_to = turned.get(name, (values[name], 0.0))
+            sheet.put(name, value, wake.get(name, 0.0) + open_to, floors[name])
             sheet.corner[name] = corner.get(name, 0.0)
+
+
+def _with_rotors(
+    entry: Entry,
+    values: Mapping[str, float],
+    reference: ReferenceFrame,
+    state: FlightState,
+    sheet: Sheet,
+) -> Slopes:
+    """Numbers of stability of wings, fins and rotors that have no thrust."""
+    at = float(state.alpha), float(state.airspeed), float(state.density)
+    rotors = idle_slopes(entry.craft, reference, *at)
+    if rotors is None:
+        sheet.missing.append(f"the rotors in static margin and Cn_beta: {NOT_SO_FAR}")
+        rotors = NO_SLOPES
+    return with_rotors(values, rotors)
 
 
 def _corners(spread: Mapping[str, Any], wake: Mapping[str, Any]) -> dict[str, float]:

@@ -70,6 +70,8 @@ ASSUMPTIONS = (
     "differences are from the first entry; what both err by alike cancels in them",
     "same angle of attack: the inviscid wing; level flight and roll: with the sections of the file,"
     " lift held; coefficients over each craft's own reference sizes",
+    "static margin and neutral point hold the forces of rotors without thrust across their axes,"
+    " derivatives with sideslip and growth those of level flight; half of them counts in the ±",
     "with a strip past its stall all that sections change in a number counts in its ±",
     "roll: the strongest of three settings, base fold and limits to either side",
 )

@@ -10,6 +10,7 @@ from vlm.description.models import Biplane
 from vlm.errors import FoldspanError
 from vlm.findings import Finding
 from vlm.flight.craft.drag_bodies import DragBodies
+from vlm.flight.craft.rotor_slopes import NO_SLOPES, idle_slopes, with_rotors
 from vlm.loads.state import FlightState
 from vlm.plain import plus_minus
 from vlm.study.point.point import solve_point
@@ -40,8 +41,8 @@ def stability_lost(
 ) -> tuple[Finding, ...]:
     """Warnings where the best design is not stable, and less so than the file's craft.
 
-    Of wings and fins, and the side force of drag areas, about the centre of gravity with flat tips,
-    on the default lattice; none for craft without masses.
+    Of wings and fins, the side force of drag areas and of rotors without thrust, about the centre
+    of gravity with flat tips, on the default lattice; none for craft without masses.
 
     Parameters
     ----------
@@ -76,9 +77,12 @@ def _stability(craft: Biplane, fold_deg: float, alpha_deg: float) -> Known:
     report = solve_point(balanced, FoldAngles.symmetric(fold_deg), state)
     frame, bodies = report.loads.reference, DragBodies.of(balanced)
     dragged = bodies.lateral_slopes(frame.moment_point, frame, float(state.alpha))
-    values = {"static_margin": report.static_margin, **report.derivatives["body"]}
+    at = float(state.alpha), float(state.airspeed), float(state.density)
+    rotors = idle_slopes(balanced, frame, *at) or NO_SLOPES
+    found = with_rotors(report.derivatives["body"], rotors)
     return {
-        name: (values[name] + dragged.get(name, 0.0), report.half_widths[name]) for name in KINDS
+        name: (found[name][0] + dragged.get(name, 0.0), report.half_widths[name] + found[name][1])
+        for name in KINDS
     }
 
 
@@ -110,8 +114,8 @@ def _finding(
         after[0],
         None,
         kind.unit,
-        f"wings, fins and drag areas at {alpha_deg:g} deg, fold {folds_deg[1]:.3g} deg, in the"
-        f" file {folds_deg[0]:.3g} deg",
+        f"wings, fins, drag areas and rotors at {alpha_deg:g} deg, fold {folds_deg[1]:.3g} deg,"
+        f" in the file {folds_deg[0]:.3g} deg",
         "the goal does not ask for it; narrow the bounds of the keys, and look at lateral",
         half_width=after[1],
     )

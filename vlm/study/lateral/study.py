@@ -15,7 +15,7 @@ from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import LevelFlight, level_flight
 from vlm.flight.craft.model_spread import corner_spread
 from vlm.flight.craft.modelling import Modelling
-from vlm.flight.craft.rotor_rates import rotor_slopes
+from vlm.flight.craft.rotor_slopes import rotor_slopes
 from vlm.flight.craft.section_change import SECTION_GRID
 from vlm.flight.craft.section_slopes import in_stability_axes, section_margin, section_slopes
 from vlm.flight.craft.stalled import left_open

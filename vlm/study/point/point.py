@@ -178,6 +178,10 @@ def solve_point(
         + condition_findings(loads),
     )
     report = with_value_findings(report)
+    if craft.rotors and errors:
+        from vlm.study.point.rotors_across import rotors_across
+
+        report = replace(report, findings=report.findings + rotors_across(craft, report))
     if thrust is None and not weigh_slipstream:
         return report
     from vlm.study.point.blown import blown_report, slipstream_left_out
