@@ -10,6 +10,7 @@ import pytest
 
 from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
+from vlm.description.models import Biplane
 from vlm.lattice.cellule import Grid
 from vlm.loads.state import FlightState
 from vlm.study.design.changes import checked_key
@@ -19,6 +20,11 @@ from vlm.study.design.report import design_findings
 from vlm.study.design.stability import _is_lost, stability_lost
 from vlm.study.design.study import design_study
 from vlm.study.point.point import solve_point
+
+
+def without_rotors() -> Biplane:
+    """Teasel without its rotors, so that wings and fins are all."""
+    return load_biplane("teasel").model_copy(update={"rotors": ()})
 
 
 @pytest.mark.parametrize(
@@ -46,7 +52,7 @@ def test_a_body_moved_aft_takes_its_share_of_the_margin() -> None:
 
     Within a hundredth, as it is the normal force, not lift, that stands on the arm.
     """
-    craft = load_biplane("teasel")
+    craft = without_rotors()
     assert craft.mass is not None
     before = craft.mass.body_centre_m[0]
     moved = craft.overridden({"mass.body_centre_m.0": before + 0.02})
@@ -64,7 +70,7 @@ def test_a_body_moved_aft_takes_its_share_of_the_margin() -> None:
 
 def test_a_search_that_cuts_the_tailplane_says_what_is_lost() -> None:
     """Less tailplane is less drag; two points 1 degree apart tell that Cm then grows with CL."""
-    craft = load_biplane("teasel")
+    craft = without_rotors()
     goal = GoalPlan("induced drag", airspeed=14.0, fold_deg=5.0, grid=Grid(2, 6))
     plan = DesignPlan((checked_key(craft, "fins.1.span_m", 0.02, 0.05),), goal, starts=1, most=5)
     study = design_study(craft, plan)
@@ -85,7 +91,7 @@ def test_a_search_that_cuts_the_tailplane_says_what_is_lost() -> None:
 
 def test_a_body_moved_ahead_is_lost_as_a_weathercock() -> None:
     """0.04 m^2 of side area 0.3 m farther ahead take 0.04 x 0.3 / (S b) off Cn_beta (statics)."""
-    craft = load_biplane("teasel").overridden({"drag_areas.0.side_area_m2": 0.04})
+    craft = without_rotors().overridden({"drag_areas.0.side_area_m2": 0.04})
     ahead = craft.overridden({"drag_areas.0.position_m": [-0.25, 0.0, -0.19]})
     found = stability_lost(craft, ahead, (0.0, 0.0), 4.0)
     (finding,) = (one for one in found if "weathercock" in one.what)

@@ -105,7 +105,8 @@ def test_the_drawn_parts_of_the_dihedral_effect_add_up() -> None:
     assert level is not None
     assert level.body is not None
     assert one.total == pytest.approx(level.body["Cl_beta"], rel=1e-9)
-    assert one.drag_areas == pytest.approx(parts[-1])
+    assert one.drag_areas == pytest.approx(parts[-2])
+    assert one.rotors == pytest.approx(parts[-1])
 
 
 def test_a_schedule_reads_the_side_force_of_bodies_too() -> None:
