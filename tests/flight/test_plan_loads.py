@@ -42,7 +42,7 @@ class Engine:
 
 def fold_loads_of(errors=None, air=None, refused=()):
     made = loads(errors)
-    craft = SimpleNamespace(fold_range_deg=(-50.0, 20.0), all_drag_areas=())
+    craft = SimpleNamespace(fold_range_deg=(-50.0, 20.0), all_drag_areas=(), rotors=())
     return FoldLoads(craft, air, Engine(made), Engine(made, refused))
 
 

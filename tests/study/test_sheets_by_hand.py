@@ -46,7 +46,7 @@ class Craft:
 
 
 def entry(tips=("upper",), folds=(0.0, 0.0)):
-    return SimpleNamespace(craft=SimpleNamespace(tips=tips), folds=FoldAngles(*folds))
+    return SimpleNamespace(craft=SimpleNamespace(tips=tips, rotors=()), folds=FoldAngles(*folds))
 
 
 @pytest.mark.parametrize(
@@ -153,9 +153,12 @@ def test_stalled_sections_leave_angle_and_thrust_open(monkeypatch, margin, width
 
 def test_growth_with_what_the_wake_leaves_open(monkeypatch):
     """Rates: pitch stiffness by area, slope and neutral point, 120 x 4 x 0.01/10; roll and yaw with
-    side velocity by area and span, 360/10 of 0.06 and 0.07. The fastest root counts."""
+    side velocity by area and span, 360/10 of 0.06 and 0.07; the rotors' half-widths besides. The
+    fastest root counts."""
     seen = []
-    monkeypatch.setattr(compare_numbers, "small_motion", lambda folded, flight: "motion")
+    monkeypatch.setattr(compare_numbers, "small_motion", lambda folded, flight, rotors: "motion")
+    rotors = SimpleNamespace(rates=np.zeros((6, 6)), half_width=np.eye(6))
+    monkeypatch.setattr(compare_numbers, "rotor_rates", lambda *_: rotors)
     monkeypatch.setattr(compare_numbers, "lateral_matrix", lambda motion: "lateral")
     monkeypatch.setattr(compare_numbers, "longitudinal_matrix", lambda motion: "pitch")
     monkeypatch.setattr(
@@ -174,11 +177,11 @@ def test_growth_with_what_the_wake_leaves_open(monkeypatch):
     monkeypatch.setattr(compare_numbers, "longitudinal_modes", modes)
     monkeypatch.setattr(compare_numbers, "lateral_modes", modes)
     sheet = Sheet()
-    compare_numbers._growth(Craft(), flight(), 4.0, sheet)
+    compare_numbers._growth(entry().craft, Craft(), flight(), 4.0, sheet)
     assert sheet.values == {"pitch_growth_1_s": 0.1, "lateral_growth_1_s": -0.2}
     assert sheet.wake["pitch_growth_1_s"] == 0.01
     assert sheet.corner["lateral_growth_1_s"] == 0.02
-    change = np.zeros((6, 6))
+    change = np.eye(6)
     change[4, 2], change[3, 1], change[5, 1] = 0.48, 36.0 * 0.06, 36.0 * 0.07
     np.testing.assert_allclose(seen[0][1], change)
     np.testing.assert_allclose(seen[1][1], 0.5)
@@ -273,7 +276,7 @@ def test_numbers_at_an_angle_of_attack(monkeypatch, mass):
         "wake_spread": wake, "point_spread": spread,
     }.items():  # fmt: skip
         monkeypatch.setattr(compare_numbers, name, lambda *_, _found=found, **__: _found)
-    one = SimpleNamespace(craft=SimpleNamespace(mass=mass), folds=FoldAngles())
+    one = SimpleNamespace(craft=SimpleNamespace(mass=mass, rotors=()), folds=FoldAngles())
     sheet, state = Sheet(), SimpleNamespace(density=1.2, airspeed=10.0)
     compare_numbers.angle_numbers(one, state, None, sheet)
     assert sheet.values["lift_N"] == pytest.approx(60.0)

@@ -25,6 +25,8 @@ def rotor_slopes(
 
     Thrust holds drag, and weight along the body's x axis, as in level flight.
     """
+    if not craft.rotors:
+        return NO_SLOPES
     motion = folded.motion(airspeed, alpha)
     drag = -float(folded.wrench(motion, density)[0])
     thrust = drag + folded.masses.mass * GRAVITY * float(np.sin(alpha))
@@ -41,6 +43,8 @@ def idle_slopes(
     Within a tenth of those in cruise, and over dynamic pressure the same at all airspeeds. None
     where the rotors' model does not reach so far.
     """
+    if not craft.rotors:
+        return NO_SLOPES
     velocity = airspeed * np.array([np.cos(alpha), 0.0, np.sin(alpha)])
     rates = rates_about(craft, reference.moment_point, velocity, density, 0.0)
     return slopes_of(rates, reference, airspeed, density) if rates.known else None

@@ -95,6 +95,8 @@ class FoldLoads:
     @cached_property
     def _rotors(self) -> float:
         """What rotors without thrust bring to Cl_beta, at any airspeed [1/rad]."""
+        if not self.craft.rotors:
+            return 0.0
         reference = self.engine.loads(FoldAngles()).reference
         at = 0.0, ANY_SPEED, float(self._state(0.0, ANY_SPEED).density)
         return (idle_slopes(self.craft, reference, *at) or NO_SLOPES)["Cl_beta"][0]

@@ -18,7 +18,6 @@ from vlm.flight.craft.level import LevelFlight, carrying_airspeed, level_flight,
 from vlm.flight.craft.model_spread import corner_spread, moment_spread
 from vlm.flight.craft.rotor_rates import rotor_rates
 from vlm.flight.craft.rotor_slopes import (
-    NO_SLOPES,
     NOT_SO_FAR,
     Slopes,
     idle_slopes,
@@ -149,11 +148,11 @@ def angle_numbers(entry: Entry, state: FlightState, grid: Grid, sheet: Sheet) ->
     sheet.corner["span_efficiency"] = corner.get("span_efficiency", 0.0)
     chord = loads.reference.chord
     turned = _with_rotors(entry, values, loads.reference, state, sheet)
-    moved, wide = turned["static_margin"]
-    moved -= values["static_margin"]
+    moved, wide = turned.get("static_margin", (values["static_margin"], 0.0))
+    shift = moved - values["static_margin"]
     for key, scale in zip(PITCHING, (1.0 / chord, 1.0), strict=True):
         open_to = scale * (wake["neutral_point_m"] + chord * wide)
-        value = values[key] + scale * chord * moved
+        value = values[key] + scale * chord * shift
         sheet.put(key, value, open_to, scale * chord * NEUTRAL_FLOOR)
         sheet.corner[key] = scale * corner.get("neutral_point_m", 0.0)
     if entry.craft.mass is None:
@@ -170,12 +169,14 @@ def _with_rotors(
     state: FlightState,
     sheet: Sheet,
 ) -> Slopes:
-    """Numbers of stability of wings, fins and rotors that have no thrust."""
+    """Numbers of stability of wings, fins and rotors that have no thrust; none without rotors."""
+    if not entry.craft.rotors:
+        return {}
     at = float(state.alpha), float(state.airspeed), float(state.density)
     rotors = idle_slopes(entry.craft, reference, *at)
     if rotors is None:
         sheet.missing.append(f"the rotors in static margin and Cn_beta: {NOT_SO_FAR}")
-        rotors = NO_SLOPES
+        return {}
     return with_rotors(values, rotors)
 
 
