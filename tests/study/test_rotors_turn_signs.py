@@ -137,7 +137,7 @@ def compared(crafts: Mapping[str, Biplane]) -> Comparison:
 def test_compare_holds_the_rotors_in_the_static_margin() -> None:
     craft = load_biplane("tideline")
     report = point(craft, 4.0)
-    _, moment = by_hand(craft, report)
+    yawing, moment = by_hand(craft, report)
     bare = craft.model_copy(update={"rotors": (), "propulsion": None, "schedule": None})
     found = compared({"bare": bare, "whole": craft})
     margin = next(one for one in found.numbers if one.key == "static_margin")
@@ -147,6 +147,9 @@ def test_compare_holds_the_rotors_in_the_static_margin() -> None:
     assert apart.value == pytest.approx(-taken, rel=0.3)
     assert margin.values[1].half_width is not None
     assert margin.values[1].half_width > 0.45 * taken
+    weathercock = next(one for one in found.numbers if one.key == "Cn_beta")
+    assert weathercock.differences[1].value == pytest.approx(yawing, rel=0.3)
+    assert [one.sign for one in weathercock.values] == [1, -1]
 
 
 def test_a_design_is_judged_with_its_rotors() -> None:

@@ -119,7 +119,7 @@ def share_bars(axes: Any, study: LateralStudy) -> Any:
         for i, name, share in parts:
             part = np.maximum(0.0, sign * np.array([share(one) for one in shares], dtype=float))
             axes.bar(place, sign * part, 0.55, sign * floor, color=COLOURS[i],
-                     hatch=("", "//", "..", "xx", "--", "++")[i], edgecolor="w",
+                     hatch=("", "//", "..", "xx", "--", "++", "\\\\")[i], edgecolor="w",
                      label=name if sign > 0.0 else None)  # fmt: skip
             floor += part
     totals = np.array([one.total for one in shares], dtype=float)
