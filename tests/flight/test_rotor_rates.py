@@ -68,25 +68,30 @@ def test_thrust_at_a_held_speed_is_that_of_blades_and_momentum(speed: float, thr
     assert by_speed[0] < by_torque[0] < 0.0
 
 
+def of_table(folder: Path) -> Biplane:
+    """A craft whose rotors have the coefficients C_T = 0.10 - 0.08 J, C_P = 0.06 - 0.02 J."""
+    rows = ["advance_ratio,thrust_coefficient,power_coefficient"]
+    rows += [
+        f"{j:.2f},{0.10 - 0.08 * j:.6f},{0.06 - 0.02 * j:.6f}" for j in np.arange(0, 1.21, 0.1)
+    ]
+    (folder / "rotor.csv").write_text("\n".join(rows) + "\n")
+    drop = {"solidity": None, "pitch_m": None}
+    plain = load_biplane("tideline")
+    rotors = tuple(
+        one.model_copy(update={"form": "table", "table": str(folder / "rotor.csv"), **drop})
+        for one in plain.rotors
+    )
+    return plain.model_copy(update={"rotors": rotors})
+
+
 def test_a_measured_rotor_s_slopes_are_those_of_its_coefficients(tmp_path: Path) -> None:
     """Straight coefficients C_T = 0.10 - 0.08 J, C_P = 0.06 - 0.02 J: by the chain rule
 
     at held n      T_V = rho n D^3 C_T',   Q_V = rho n D^4 C_P' / 2 pi
     at held torque the same with what n changes, Q_n n_V = -Q_V.
     """
-    rows = ["advance_ratio,thrust_coefficient,power_coefficient"]
-    rows += [
-        f"{j:.2f},{0.10 - 0.08 * j:.6f},{0.06 - 0.02 * j:.6f}" for j in np.arange(0, 1.21, 0.1)
-    ]
-    (tmp_path / "rotor.csv").write_text("\n".join(rows) + "\n")
-    drop = {"solidity": None, "pitch_m": None}
-    plain = load_biplane("tideline")
-    rotors = tuple(
-        one.model_copy(update={"form": "table", "table": str(tmp_path / "rotor.csv"), **drop})
-        for one in plain.rotors
-    )
-    craft = plain.model_copy(update={"rotors": rotors})
-    speed, diameter = 12.0, 2.0 * rotors[0].radius_m
+    craft = of_table(tmp_path)
+    speed, diameter = 12.0, 2.0 * craft.rotors[0].radius_m
     n = speed / (0.6 * diameter)
     thrust = DENSITY * n**2 * diameter**4 * (0.10 - 0.08 * 0.6)
     (by_speed, turning), (by_torque, none) = slopes(craft, speed, [thrust] * 4)
@@ -149,3 +154,9 @@ def test_without_rotors_thrust_stays_as_it_is() -> None:
     found = rotor_rates(load_biplane("turnstone"), around((0.0, 0.0, 0.0)), in_flight(12.0, 2.0))
     assert not found.rates.any()
     assert not found.half_width.any()
+
+
+def test_beyond_a_rotor_s_table_nothing_is_known(tmp_path: Path) -> None:
+    found = rotor_rates(of_table(tmp_path), around((0.0, 0.0, 0.0)), in_flight(12.0, -3.0))
+    assert not found.rates.any()
+    assert np.isnan(found.half_width).all()

@@ -48,13 +48,15 @@ class RotorRates:
 
 
 NO_ROTORS = RotorRates(np.zeros((6, 6)), np.zeros((6, 6)))
+NOT_KNOWN = RotorRates(np.zeros((6, 6)), np.full((6, 6), np.nan))
+"""Of rotors whose model knows no state at the thrust, as beyond the end of a table."""
 
 
 def rotor_rates(craft: Biplane, folded: FoldedCraft, flight: LevelFlight) -> RotorRates:
     """Equation (2) about level flight at a fold, the thrust shared alike by all rotors.
 
-    Zero, as where thrust stays as it is, for a craft without rotors, or one whose rotors' model
-    knows no state there.
+    Zero, as where thrust stays as it is, for a craft without rotors; :data:`NOT_KNOWN` where the
+    rotors' model knows no state.
     """
     if not craft.rotors:
         return NO_ROTORS
@@ -63,7 +65,7 @@ def rotor_rates(craft: Biplane, folded: FoldedCraft, flight: LevelFlight) -> Rot
     wind = -flight.motion[:3] @ GEOMETRY_TO_BODY
     with_speed, with_torque = _slopes(rotors, wind, flight.density, each)
     if not np.all(np.isfinite([*with_speed, *with_torque])):
-        return NO_ROTORS
+        return NOT_KNOWN
     axes = rotors.axes @ GEOMETRY_TO_BODY.T
     places = np.array([rotor.position_m for rotor in craft.rotors]) - folded.masses.centre
     levers = np.cross(places @ GEOMETRY_TO_BODY.T, axes)
