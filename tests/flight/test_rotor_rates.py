@@ -23,9 +23,10 @@ from vlm.power.strip_winds import blowing_rotors
 DENSITY = 1.225
 
 
-def in_flight(speed: float, thrust: float, alpha: float = 0.0) -> Any:
-    motion = speed * np.array([np.cos(alpha), 0.0, np.sin(alpha)])
-    return SimpleNamespace(motion=motion, density=DENSITY, thrust=thrust)
+def in_flight(speed: float, thrust: float, pitching: float = 0.0) -> Any:
+    motion, wrench = speed * np.array([1.0, 0.0, 0.0]), np.zeros(6)
+    wrench[4] = pitching
+    return SimpleNamespace(motion=motion, density=DENSITY, thrust=thrust, wrench=wrench)
 
 
 def around(centre: tuple[float, float, float]) -> Any:
@@ -121,7 +122,7 @@ def test_the_rates_are_the_levers_of_the_slopes(monkeypatch: pytest.MonkeyPatch)
     places = np.array([one.position_m for one in craft.rotors])
     sideways, height = places[:, 1], places[:, 2] - centre[2]
     assert found.rates[0, 0] == pytest.approx(4.0 * -0.2)
-    assert found.half_width[0, 0] == pytest.approx(4.0 * 0.1)
+    assert found.to_speed[0, 0] == pytest.approx(4.0 * -0.1)
     assert found.rates[5, 5] == pytest.approx(-0.2 * np.sum(sideways**2))
     assert found.rates[4, 4] == pytest.approx(-0.2 * np.sum(height**2))
     # Thrust above the centre of gravity pitches the nose down; less of it, up.
@@ -131,7 +132,24 @@ def test_the_rates_are_the_levers_of_the_slopes(monkeypatch: pytest.MonkeyPatch)
     assert found.rates[1:3] == pytest.approx(np.zeros((2, 6)))
 
 
-def test_the_half_width_holds_a_held_power() -> None:
+def test_rotors_hold_the_trims_pitching_moment(monkeypatch: pytest.MonkeyPatch) -> None:
+    """By hand: four thrusts at 0.18 m above and below hold 0.36 N m nose down of the air by 0.5 N
+    more each below, 0.5 N less above."""
+    seen = []
+
+    def noted(rotors: Any, wind: Any, density: float, thrusts: Any) -> Any:
+        seen.append(thrusts)
+        return (np.full(4, -0.3), np.zeros(4)), (np.full(4, -0.1), np.zeros(4))
+
+    monkeypatch.setattr(module, "_slopes", noted)
+    craft = load_biplane("tideline")
+    heights = np.array([one.position_m[2] for one in craft.rotors])
+    assert sorted(set(heights)) == [-0.36, 0.0]
+    rotor_rates(craft, around((0.04, 0.0, -0.18)), in_flight(12.0, 4.0, pitching=-0.36))
+    assert seen[0] == pytest.approx(np.where(heights < -0.1, 1.5, 0.5))
+
+
+def test_a_held_power_lies_between_a_held_speed_and_a_held_torque() -> None:
     """Trims at one power, sought by a library: a third thing that a control may hold."""
     craft, speed, thrust = load_biplane("tideline"), 12.0, 0.6
     rotors = blowing_rotors(craft)
@@ -147,16 +165,16 @@ def test_the_half_width_holds_a_held_power() -> None:
     ]
     found = rotor_rates(craft, around((0.0, 0.0, 0.0)), in_flight(speed, 4.0 * thrust))
     held = 4.0 * (ends[1] - ends[0]) / 0.02
-    assert abs(held - found.rates[0, 0]) < found.half_width[0, 0]
+    assert found.ends[0][0, 0] < held < found.ends[1][0, 0]
 
 
 def test_without_rotors_thrust_stays_as_it_is() -> None:
     found = rotor_rates(load_biplane("turnstone"), around((0.0, 0.0, 0.0)), in_flight(12.0, 2.0))
     assert not found.rates.any()
-    assert not found.half_width.any()
+    assert not found.to_speed.any()
 
 
 def test_beyond_a_rotor_s_table_nothing_is_known(tmp_path: Path) -> None:
     found = rotor_rates(of_table(tmp_path), around((0.0, 0.0, 0.0)), in_flight(12.0, -3.0))
     assert not found.rates.any()
-    assert np.isnan(found.half_width).all()
+    assert np.isnan(found.to_speed).all()

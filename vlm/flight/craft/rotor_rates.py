@@ -13,7 +13,7 @@ rotation Omega(T, V), by its total differential (momentum and blade theory give 
     T' = -Omega_V / Omega_T,   Q' = Q_V + Q_T T'                                        (3)
 
 and at a held torque T' = -Q_V / Q_T, Q' = 0. A motor at a fixed throttle slows under load: it lies
-between the two, and so do the rates here, midway, with half the distance as their half-width.
+between the two; the rates here stand midway.
 What speeds across the axes change is left out.
 """
 
@@ -40,11 +40,17 @@ class RotorRates:
     Attributes
     ----------
     rates : of (X, Y, Z, L, M, N) with (u, v, w, p, q, r), shape (6, 6) [N, N m per m/s, rad/s]
-    half_width : to a held speed on one side, a held torque on the other, shape (6, 6)
+    to_speed : from them to those of rotors that hold their speed, shape (6, 6); to those of rotors
+        that hold their torque it is as far the other way
     """
 
     rates: Floats
-    half_width: Floats
+    to_speed: Floats
+
+    @property
+    def ends(self) -> tuple[Floats, Floats]:
+        """The rates of rotors that hold their speed, and their torque."""
+        return self.rates + self.to_speed, self.rates - self.to_speed
 
 
 NO_ROTORS = RotorRates(np.zeros((6, 6)), np.zeros((6, 6)))
@@ -53,7 +59,7 @@ NOT_KNOWN = RotorRates(np.zeros((6, 6)), np.full((6, 6), np.nan))
 
 
 def rotor_rates(craft: Biplane, folded: FoldedCraft, flight: LevelFlight) -> RotorRates:
-    """Equation (2) about level flight at a fold, the thrust shared alike by all rotors.
+    """Equation (2) about level flight at a fold, the rotors holding the air's pitching moment.
 
     Zero, as where thrust stays as it is, for a craft without rotors; :data:`NOT_KNOWN` where the
     rotors' model knows no state.
@@ -61,14 +67,16 @@ def rotor_rates(craft: Biplane, folded: FoldedCraft, flight: LevelFlight) -> Rot
     if not craft.rotors:
         return NO_ROTORS
     rotors = blowing_rotors(craft)
-    each = np.full(len(craft.rotors), flight.thrust / len(craft.rotors))
-    wind = -flight.motion[:3] @ GEOMETRY_TO_BODY
-    with_speed, with_torque = _slopes(rotors, wind, flight.density, each)
-    if not np.all(np.isfinite([*with_speed, *with_torque])):
-        return NOT_KNOWN
     axes = rotors.axes @ GEOMETRY_TO_BODY.T
     places = np.array([rotor.position_m for rotor in craft.rotors]) - folded.masses.centre
     levers = np.cross(places @ GEOMETRY_TO_BODY.T, axes)
+    wind = -flight.motion[:3] @ GEOMETRY_TO_BODY
+    # The least thrusts that give the trim's thrust and, where their places allow, its moment.
+    asked = np.array([flight.thrust, -flight.wrench[4]])
+    each = np.linalg.pinv(np.vstack([axes[:, 0], levers[:, 1]]), rcond=1e-6) @ asked
+    with_speed, with_torque = _slopes(rotors, wind, flight.density, each)
+    if not np.all(np.isfinite([*with_speed, *with_torque])):
+        return NOT_KNOWN
     spins = np.array([1.0 if rotor.spin == "right" else -1.0 for rotor in craft.rotors])
     felt = np.hstack([axes, levers])
     turned = np.hstack([np.zeros_like(axes), -spins[:, None] * axes])
@@ -76,7 +84,7 @@ def rotor_rates(craft: Biplane, folded: FoldedCraft, flight: LevelFlight) -> Rot
         np.einsum("ik,il->kl", pull[:, None] * felt + turn[:, None] * turned, felt)
         for pull, turn in (with_speed, with_torque)
     ]
-    return RotorRates(0.5 * (held[0] + held[1]), 0.5 * np.abs(held[0] - held[1]))
+    return RotorRates(0.5 * (held[0] + held[1]), 0.5 * (held[0] - held[1]))
 
 
 def _slopes(

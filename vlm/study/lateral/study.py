@@ -78,10 +78,10 @@ ASSUMPTIONS = (
 )
 WITH_ROTORS = (
     "controls fixed: the rotors' thrust falls with the air along their axes, by speed and by"
-    " turning, midway between rotors that hold their speed and rotors that hold their torque; half"
-    " the way between counts in the ± of modes; their forces across the axes, which take from the"
-    " stiffness in yaw and pitch where rotors stand ahead, gyroscopic moments, and what their"
-    " thrust changes in the slipstream are left out"
+    " turning, midway between rotors that hold their speed and rotors that hold their torque; the ±"
+    " of modes holds both; their forces across the axes, which take from the stiffness in yaw and"
+    " pitch where rotors stand ahead, gyroscopic moments, and what their thrust changes in the"
+    " slipstream are left out"
 )
 WITHOUT_ROTORS = (
     "controls fixed; no rotors in the file: thrust stays as it is, without the damping of speed,"

@@ -339,7 +339,7 @@ class _Study:
         ]
         first = done.passages[0]
         rotors = rotor_rates(self.craft, first.craft, first.flight)
-        own, half = float(rotors.rates[5, 5]), float(rotors.half_width[5, 5])
+        own, half = float(rotors.rates[5, 5]), abs(float(rotors.to_speed[5, 5]))
         rows = []
         for name, yaw, swings in ways:
             # Between a held speed of the rotors and a held torque.
