@@ -17,14 +17,15 @@ between the two; the rates here stand midway.
 What speeds across the axes change is left out.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from vlm.constants import Floats
 from vlm.description.models import Biplane
 from vlm.flight.craft.folded_craft import FoldedCraft
-from vlm.flight.craft.level import LevelFlight
+from vlm.flight.craft.level import LevelFlight, small_motion
+from vlm.flight.craft.small_motions import SmallMotion
 from vlm.frames import GEOMETRY_TO_BODY
 from vlm.power.strip_winds import BlowingRotors, blowing_rotors
 
@@ -56,6 +57,16 @@ class RotorRates:
 NO_ROTORS = RotorRates(np.zeros((6, 6)), np.zeros((6, 6)))
 NOT_KNOWN = RotorRates(np.zeros((6, 6)), np.full((6, 6), np.nan))
 """Of rotors whose model knows no state at the thrust, as beyond the end of a table."""
+
+
+def motions_with_rotors(
+    craft: Biplane, folded: FoldedCraft, flight: LevelFlight
+) -> tuple[SmallMotion, tuple[SmallMotion, ...]]:
+    """Small motions about level flight with what rotors answer, and at both ends of that."""
+    rotors = rotor_rates(craft, folded, flight)
+    own = small_motion(folded, flight, rotors.rates)
+    ends = (own.rates + sense * rotors.to_speed for sense in (1.0, -1.0))
+    return own, tuple(replace(own, rates=rates) for rates in ends)
 
 
 def rotor_rates(craft: Biplane, folded: FoldedCraft, flight: LevelFlight) -> RotorRates:

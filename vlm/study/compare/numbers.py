@@ -14,9 +14,9 @@ from vlm.description.models import Biplane
 from vlm.errors import FoldspanError
 from vlm.flight.craft.folded_craft import FoldedCraft
 from vlm.flight.craft.folding_craft import FoldingCraft
-from vlm.flight.craft.level import LevelFlight, carrying_airspeed, level_flight, small_motion
+from vlm.flight.craft.level import LevelFlight, carrying_airspeed, level_flight
 from vlm.flight.craft.model_spread import corner_spread, moment_spread
-from vlm.flight.craft.rotor_rates import rotor_rates
+from vlm.flight.craft.rotor_rates import motions_with_rotors
 from vlm.flight.craft.section_slopes import section_slopes
 from vlm.flight.craft.small_motions import (
     LATERAL,
@@ -228,8 +228,7 @@ def _growth(
     craft: Biplane, folded: FoldedCraft, flight: LevelFlight, lift_slope: float, sheet: Sheet
 ) -> None:
     """Largest real part of the roots, what wake and rotors leave open in them, stalled sections."""
-    rotors = rotor_rates(craft, folded, flight)
-    own, *ends = (small_motion(folded, flight, rates) for rates in (rotors.rates, *rotors.ends))
+    own, ends = motions_with_rotors(craft, folded, flight)
     spread = wake_spread(folded.loads, FlightState(alpha=flight.alpha))
     reference = folded.loads.reference
     scale = flight.dynamic_pressure * reference.area * reference.span / flight.airspeed
@@ -239,7 +238,7 @@ def _growth(
     change[3, 1] = scale * float(spread["Cl_beta"])
     change[5, 1] = scale * float(spread["Cn_beta"])
     stalled = stalled_rates(folded, flight)[:, :6]
-    by_wake, by_stall = OpenMotion(own, change, tuple(ends)), OpenMotion(own, stalled)
+    by_wake, by_stall = OpenMotion(own, change, ends), OpenMotion(own, stalled)
     for name, matrix_of, states, modes_of in (
         ("pitch", longitudinal_matrix, LONGITUDINAL, longitudinal_modes),
         ("lateral", lateral_matrix, LATERAL, lateral_modes),

@@ -11,10 +11,10 @@ from vlm.errors import FoldspanError
 from vlm.findings import Finding
 from vlm.flight.craft.folded_craft import FoldedCraft
 from vlm.flight.craft.folding_craft import FoldingCraft
-from vlm.flight.craft.level import LevelFlight, level_flight, small_motion
+from vlm.flight.craft.level import LevelFlight, level_flight
 from vlm.flight.craft.model_spread import corner_spread
 from vlm.flight.craft.modelling import Modelling
-from vlm.flight.craft.rotor_rates import rotor_rates
+from vlm.flight.craft.rotor_rates import motions_with_rotors
 from vlm.flight.craft.small_motions import (
     COUPLED,
     LATERAL,
@@ -120,9 +120,8 @@ def rates_half_width(crafts: Crafts, folds: FoldAngles, flight: LevelFlight) -> 
 def open_motion(crafts: Crafts, folds: FoldAngles, flight: LevelFlight) -> OpenMotion:
     """Small motions about level flight, controls fixed, and what is open in their rates."""
     craft = crafts.at(folds, flight.airspeed)
-    rotors = rotor_rates(crafts.fine.craft, craft, flight)
-    own, *ends = (small_motion(craft, flight, rates) for rates in (rotors.rates, *rotors.ends))
-    return OpenMotion(own, rates_half_width(crafts, folds, flight), tuple(ends))
+    own, ends = motions_with_rotors(crafts.fine.craft, craft, flight)
+    return OpenMotion(own, rates_half_width(crafts, folds, flight), ends)
 
 
 def motion_blocks(crafts: Crafts, folds: FoldAngles, flight: LevelFlight) -> dict[str, ModeBlock]:
