@@ -71,6 +71,21 @@ def test_torsion_is_the_force_by_its_arm_and_fins_are_left_out(monkeypatch, plai
     assert found.hinge_bending_N_m is None
 
 
+def test_along_a_swept_wing_torsion_is_about_the_axis_across_the_craft(monkeypatch, plain):
+    """10 N in the middle of a strip from (0.5, 0) to (1.5, 1): 0.5 m outboard and 0.5 m aft of the
+    root's quarter chord, so 5 N m of bending and 5 nose down."""
+    made = [piece("main", [0, 1], [[0, 0, 10]])]
+    shift = np.array([[0.0, 0.0, 0.0], [1.0, 0.0, 0.0]])
+    made[0].patch.nodes = [edge + shift for edge in made[0].patch.nodes]
+    moments = np.cross([1.0, 0.5, 0.0], [0.0, 0.0, 10.0])[None]
+    made[0].shared_to_strips = lambda: (np.array([[0.0, 0.0, 10.0]]), moments)
+    monkeypatch.setattr(wing_bending, "patch_forces", lambda *_: made)
+    (found,) = wing_bending.wing_bending(plain, SimpleNamespace(motion=np.ones(2), density=1.0))
+    np.testing.assert_allclose(found.bending_N_m, [0.0, 5.0])
+    np.testing.assert_allclose(found.torsion_N_m, [0.0, -5.0])
+    np.testing.assert_allclose(found.distance_m, [1.0, 0.0])
+
+
 def test_across_a_folded_wing_lift_is_turned(monkeypatch, plain):
     """At 45 degrees of dihedral a vertical 10 N crosses the wing with 7.07 N; the arm of 1 m along
     y stays."""

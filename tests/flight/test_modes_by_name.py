@@ -13,6 +13,7 @@ from vlm.description import load_biplane
 from vlm.flight.craft import level, steady_roll
 from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import LevelFlight, level_flight, small_motion
+from vlm.flight.craft.small_motions import OpenMotion
 from vlm.flight.motion import aid, modes
 from vlm.flight.motion.aid import SPIRAL_GROWTH, AidBoundary, _Aided, _Roots
 from vlm.flight.motion.modes import Mode
@@ -307,8 +308,8 @@ def test_draws_within_the_half_widths_do_as_is_said(seed):
     motion = small_motion(craft, flight)
     change = 0.02 * np.abs(motion.rates[:, :6])
     for needed, accepted in (
-        (aid.yaw_is_needed(motion, change), aid.lateral_is_acceptable),
-        (aid.pitch_is_needed(motion, change), aid.pitch_is_acceptable),
+        (aid.yaw_is_needed(OpenMotion(motion, change)), aid.lateral_is_acceptable),
+        (aid.pitch_is_needed(OpenMotion(motion, change)), aid.pitch_is_acceptable),
     ):
         drawn = []
         for _ in range(40):

@@ -12,6 +12,7 @@ from vlm.flight.craft.small_motions import (
     longitudinal_matrix,
     state_space,
 )
+from vlm.flight.motion import modes
 from vlm.flight.motion.modes import Mode, coupled_modes, lateral_modes, longitudinal_modes
 
 # Etkin & Reid, Dynamics of Flight, 3rd ed., chapter 6: a four-jet airliner in cruise at
@@ -247,3 +248,29 @@ def test_state_space_moves_as_its_matrix_does() -> None:
     system = state_space(matrix)
     _, _, states = lsim(system, np.zeros((41, 4)), times, X0=start)
     assert_allclose(states[-1], expm(matrix * 8.0) @ start, rtol=1e-9)
+
+
+@pytest.mark.parametrize(("stiffness", "roots"), [(-0.05, (0.1, -0.5)), (0.03, (-0.1, -0.3))])
+def test_a_pair_that_parts_into_real_roots_is_off_by_the_farther(
+    stiffness: float, roots: tuple[float, float]
+) -> None:
+    """x'' + 0.4 x' + k x = 0 from k = 0.1, roots -0.2 +- 0.245 i, to another k, by the formula of
+    the quadratic; and the matrix itself at the other end."""
+    middle, end = (np.array([[0.0, 1.0], [-k, -0.4]]) for k in (0.1, stiffness))
+    assert np.sort(np.linalg.eigvals(end)) == pytest.approx(sorted(roots))
+    (pair,) = modes._modes(middle, np.zeros((2, 2)), (end, middle))
+    assert pair.root.real == pytest.approx(-0.2)
+    assert pair.growth_error == pytest.approx(max(abs(root + 0.2) for root in roots))
+
+
+def test_real_roots_that_meet_are_each_off_to_the_pair() -> None:
+    """From -0.1 and -0.3 to -0.2 +- 0.245 i: neither grows."""
+    middle, end = (np.array([[0.0, 1.0], [-k, -0.4]]) for k in (0.03, 0.1))
+    found = modes._modes(middle, np.zeros((2, 2)), (end,))
+    assert [mode.growth_error for mode in found] == pytest.approx([0.1, 0.1])
+
+
+def test_what_is_not_known_of_an_end_is_not_known_of_the_root() -> None:
+    matrix = np.array([[0.0, 1.0], [-0.1, -0.4]])
+    (pair,) = modes._modes(matrix, np.zeros((2, 2)), (matrix * np.nan,))
+    assert np.isnan(pair.growth_error)

@@ -31,6 +31,7 @@ INERTIA = np.array([[0.5, 0.01, -0.03], [0.01, 0.3, 0.02], [-0.03, 0.02, 0.7]])
 SWING = RANDOM.normal(size=(3, 2)) * 0.05
 STILL, ASIDE = RANDOM.normal(size=(2, 8, 8, 6)) * 0.01
 SECTIONS = np.array([0.1, 0.2, -0.3, 0.04, 0.05, -0.06])
+ROTOR_YAW = -0.15
 TIPS = {Side.PORT: 0.8, Side.STARBOARD: -1.3}
 
 
@@ -48,7 +49,7 @@ def rolling(aside=None, swings=True):
     made.sections = SimpleNamespace(
         wrench=lambda time, v, p: SECTIONS * (1.0 + v + p), stalled=lambda time, v, p: v + p
     )
-    made.speed, made.mass, made.density = SPEED, MASS, DENSITY
+    made.speed, made.mass, made.density, made.rotor_yaw = SPEED, MASS, DENSITY, ROTOR_YAW
     return made, now
 
 
@@ -74,7 +75,7 @@ def test_a_free_roll_obeys_newton_and_euler(aside, aid, swings):
     velocity = np.array([forward * np.cos(ALPHA), v, forward * np.sin(ALPHA)])
     slip = np.arcsin(v / SPEED)
     loads = air(np.concatenate([velocity, omega, tips]), slip, aside)
-    loads[5] += aid.stiffness * slip - aid.damping * r
+    loads[5] += aid.stiffness * slip - aid.damping * r + ROTOR_YAW * r
     down = GRAVITY * np.array([-np.sin(ALPHA), np.cos(ALPHA) * np.sin(phi), 0.0])
     side = loads[1] / MASS + down[1] - np.cross(omega, velocity)[1]
     turned = loads[3:] - np.cross(omega, momentum)

@@ -18,14 +18,16 @@ from vlm.description.loading import load_biplane
 from vlm.description.models import Biplane
 from vlm.flight.craft import rotor_rates as module
 from vlm.flight.craft.rotor_rates import rotor_rates
+from vlm.flight.craft.rotor_slopes import idle_slopes, slopes_of
 from vlm.power.strip_winds import blowing_rotors
 
 DENSITY = 1.225
 
 
-def in_flight(speed: float, thrust: float, alpha: float = 0.0) -> Any:
-    motion = speed * np.array([np.cos(alpha), 0.0, np.sin(alpha)])
-    return SimpleNamespace(motion=motion, density=DENSITY, thrust=thrust)
+def in_flight(speed: float, thrust: float, pitching: float = 0.0) -> Any:
+    motion, wrench = speed * np.array([1.0, 0.0, 0.0]), np.zeros(6)
+    wrench[4] = pitching
+    return SimpleNamespace(motion=motion, density=DENSITY, thrust=thrust, wrench=wrench)
 
 
 def around(centre: tuple[float, float, float]) -> Any:
@@ -68,25 +70,30 @@ def test_thrust_at_a_held_speed_is_that_of_blades_and_momentum(speed: float, thr
     assert by_speed[0] < by_torque[0] < 0.0
 
 
+def of_table(folder: Path) -> Biplane:
+    """A craft whose rotors have the coefficients C_T = 0.10 - 0.08 J, C_P = 0.06 - 0.02 J."""
+    rows = ["advance_ratio,thrust_coefficient,power_coefficient"]
+    rows += [
+        f"{j:.2f},{0.10 - 0.08 * j:.6f},{0.06 - 0.02 * j:.6f}" for j in np.arange(0, 1.21, 0.1)
+    ]
+    (folder / "rotor.csv").write_text("\n".join(rows) + "\n")
+    drop = {"solidity": None, "pitch_m": None}
+    plain = load_biplane("tideline")
+    rotors = tuple(
+        one.model_copy(update={"form": "table", "table": str(folder / "rotor.csv"), **drop})
+        for one in plain.rotors
+    )
+    return plain.model_copy(update={"rotors": rotors})
+
+
 def test_a_measured_rotor_s_slopes_are_those_of_its_coefficients(tmp_path: Path) -> None:
     """Straight coefficients C_T = 0.10 - 0.08 J, C_P = 0.06 - 0.02 J: by the chain rule
 
     at held n      T_V = rho n D^3 C_T',   Q_V = rho n D^4 C_P' / 2 pi
     at held torque the same with what n changes, Q_n n_V = -Q_V.
     """
-    rows = ["advance_ratio,thrust_coefficient,power_coefficient"]
-    rows += [
-        f"{j:.2f},{0.10 - 0.08 * j:.6f},{0.06 - 0.02 * j:.6f}" for j in np.arange(0, 1.21, 0.1)
-    ]
-    (tmp_path / "rotor.csv").write_text("\n".join(rows) + "\n")
-    drop = {"solidity": None, "pitch_m": None}
-    plain = load_biplane("tideline")
-    rotors = tuple(
-        one.model_copy(update={"form": "table", "table": str(tmp_path / "rotor.csv"), **drop})
-        for one in plain.rotors
-    )
-    craft = plain.model_copy(update={"rotors": rotors})
-    speed, diameter = 12.0, 2.0 * rotors[0].radius_m
+    craft = of_table(tmp_path)
+    speed, diameter = 12.0, 2.0 * craft.rotors[0].radius_m
     n = speed / (0.6 * diameter)
     thrust = DENSITY * n**2 * diameter**4 * (0.10 - 0.08 * 0.6)
     (by_speed, turning), (by_torque, none) = slopes(craft, speed, [thrust] * 4)
@@ -117,7 +124,7 @@ def test_the_rates_are_the_levers_of_the_slopes(monkeypatch: pytest.MonkeyPatch)
     places = np.array([one.position_m for one in craft.rotors])
     sideways, height = places[:, 1], places[:, 2] - centre[2]
     assert found.rates[0, 0] == pytest.approx(4.0 * -0.2)
-    assert found.half_width[0, 0] == pytest.approx(4.0 * 0.1)
+    assert found.to_speed[0, 0] == pytest.approx(4.0 * -0.1)
     assert found.rates[5, 5] == pytest.approx(-0.2 * np.sum(sideways**2))
     assert found.rates[4, 4] == pytest.approx(-0.2 * np.sum(height**2))
     # Thrust above the centre of gravity pitches the nose down; less of it, up.
@@ -127,7 +134,24 @@ def test_the_rates_are_the_levers_of_the_slopes(monkeypatch: pytest.MonkeyPatch)
     assert found.rates[1:3] == pytest.approx(np.zeros((2, 6)))
 
 
-def test_the_half_width_holds_a_held_power() -> None:
+def test_rotors_hold_the_trims_pitching_moment(monkeypatch: pytest.MonkeyPatch) -> None:
+    """By hand: four thrusts at 0.18 m above and below hold 0.36 N m nose down of the air by 0.5 N
+    more each below, 0.5 N less above."""
+    seen = []
+
+    def noted(rotors: Any, wind: Any, density: float, thrusts: Any) -> Any:
+        seen.append(thrusts)
+        return (np.full(4, -0.3), np.zeros(4)), (np.full(4, -0.1), np.zeros(4))
+
+    monkeypatch.setattr(module, "_slopes", noted)
+    craft = load_biplane("tideline")
+    heights = np.array([one.position_m[2] for one in craft.rotors])
+    assert sorted(set(heights)) == [-0.36, 0.0]
+    rotor_rates(craft, around((0.04, 0.0, -0.18)), in_flight(12.0, 4.0, pitching=-0.36))
+    assert seen[0] == pytest.approx(np.where(heights < -0.1, 1.5, 0.5))
+
+
+def test_a_held_power_lies_between_a_held_speed_and_a_held_torque() -> None:
     """Trims at one power, sought by a library: a third thing that a control may hold."""
     craft, speed, thrust = load_biplane("tideline"), 12.0, 0.6
     rotors = blowing_rotors(craft)
@@ -143,13 +167,13 @@ def test_the_half_width_holds_a_held_power() -> None:
     ]
     found = rotor_rates(craft, around((0.0, 0.0, 0.0)), in_flight(speed, 4.0 * thrust))
     held = 4.0 * (ends[1] - ends[0]) / 0.02
-    assert abs(held - found.rates[0, 0]) < found.half_width[0, 0]
+    assert found.ends[0][0, 0] < held < found.ends[1][0, 0]
 
 
 def test_without_rotors_thrust_stays_as_it_is() -> None:
     found = rotor_rates(load_biplane("turnstone"), around((0.0, 0.0, 0.0)), in_flight(12.0, 2.0))
     assert not found.rates.any()
-    assert not found.half_width.any()
+    assert not found.to_speed.any()
 
 
 def test_forces_across_the_axes_have_the_levers_of_the_rotors(
@@ -200,7 +224,7 @@ def test_stiffness_turns_rates_into_derivatives() -> None:
     """Y_v v = q S CY_beta beta with v = U beta; Z is down, lift up; q is half rho U squared."""
     rates = module.RotorRates(np.arange(36.0).reshape(6, 6), np.ones((6, 6)))
     frame: Any = SimpleNamespace(area=0.5, span=1.2, chord=0.2)
-    found = module.slopes_of(rates, frame, 10.0, DENSITY)
+    found = slopes_of(rates, frame, 10.0, DENSITY)
     force = 0.5 * DENSITY * 100.0 * 0.5
     assert found["CY_beta"] == pytest.approx((7.0 * 10.0 / force, 10.0 / force))
     assert found["CL_alpha"] == pytest.approx((-14.0 * 10.0 / force, 10.0 / force))
@@ -215,13 +239,21 @@ def test_without_thrust_the_stiffness_is_nearly_that_of_cruise() -> None:
     frame: Any = SimpleNamespace(
         area=0.5, span=1.2, chord=0.2, moment_point=np.array([0.05, 0.0, -0.18])
     )
-    idle = [module.idle_slopes(craft, frame, 0.05, speed, DENSITY) for speed in (10.0, 20.0)]
+    idle = [idle_slopes(craft, frame, 0.05, speed, DENSITY) for speed in (10.0, 20.0)]
     assert idle[0] is not None
     assert idle[1] is not None
     assert idle[1]["Cn_beta"][0] == pytest.approx(idle[0]["Cn_beta"][0], rel=0.03)
     for speed, thrust in ((10.0, 1.8), (13.0, 1.6), (20.0, 2.4)):
         velocity = speed * np.array([np.cos(0.05), 0.0, np.sin(0.05)])
-        rates = module.rates_about(craft, frame.moment_point, velocity, DENSITY, thrust)
-        cruise = module.slopes_of(rates, frame, speed, DENSITY)
+        rates = module.rates_about(
+            craft, frame.moment_point, velocity, DENSITY, np.full(4, thrust / 4.0)
+        )
+        cruise = slopes_of(rates, frame, speed, DENSITY)
         for name in ("Cn_beta", "Cm_alpha"):
             assert cruise[name][0] == pytest.approx(idle[0][name][0], rel=0.1)
+
+
+def test_beyond_a_rotor_s_table_nothing_is_known(tmp_path: Path) -> None:
+    found = rotor_rates(of_table(tmp_path), around((0.0, 0.0, 0.0)), in_flight(12.0, -3.0))
+    assert not found.rates.any()
+    assert np.isnan(found.to_speed).all()

@@ -266,6 +266,7 @@ def test_a_neutral_fold_s_half_width_is_that_of_the_effect_over_its_slope(monkey
         folding=craft("fine"), rough=craft("rough"), at=lambda fold: None,
         flown=lambda fold: SimpleNamespace(alpha=np.radians(4.0)),
         spread=lambda fold, own, state: {"Cl_beta": 0.004},
+        effect=lambda fold: slope * (fold - 12.0),
     )  # fmt: skip
     row = made.neutral_row(SimpleNamespace(fold_deg=12.0, slope=slope))
     steep = abs(slope)

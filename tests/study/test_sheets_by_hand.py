@@ -11,6 +11,7 @@ import pytest
 
 from vlm.description.folds import FoldAngles
 from vlm.errors import InputRefused
+from vlm.flight.craft import small_motions
 from vlm.flight.motion.roll_authority import Air
 from vlm.study.compare import numbers as compare_numbers
 from vlm.study.compare.numbers import Sheet
@@ -151,41 +152,46 @@ def test_stalled_sections_leave_angle_and_thrust_open(monkeypatch, margin, width
     assert none.corner == {}
 
 
-def test_growth_with_what_the_wake_leaves_open(monkeypatch):
+def test_growth_with_what_wake_and_rotors_leave_open(monkeypatch):
     """Rates: pitch stiffness by area, slope and neutral point, 120 x 4 x 0.01/10; roll and yaw with
-    side velocity by area and span, 360/10 of 0.06 and 0.07; the rotors' half-widths besides. The
-    fastest root counts."""
+    side velocity by area and span, 360/10 of 0.06 and 0.07. The fastest root counts, and what a
+    slower one may reach."""
     seen = []
-    monkeypatch.setattr(compare_numbers, "small_motion", lambda folded, flight, rotors: "motion")
-    rotors = SimpleNamespace(rates=np.zeros((6, 6)), half_width=np.eye(6))
-    monkeypatch.setattr(compare_numbers, "rotor_rates", lambda *_: rotors)
-    monkeypatch.setattr(compare_numbers, "lateral_matrix", lambda motion: "lateral")
-    monkeypatch.setattr(compare_numbers, "longitudinal_matrix", lambda motion: "pitch")
     monkeypatch.setattr(
-        compare_numbers, "matrix_change", lambda motion, change, states: (change.copy(), states)
+        compare_numbers,
+        "motions_with_rotors",
+        lambda craft, folded, flight: ("own", ("one", "other")),
+    )
+    monkeypatch.setattr(compare_numbers, "lateral_matrix", lambda motion: f"lateral {motion}")
+    monkeypatch.setattr(compare_numbers, "longitudinal_matrix", lambda motion: f"pitch {motion}")
+    monkeypatch.setattr(
+        small_motions, "matrix_change", lambda motion, change, states: (change.copy(), states)
     )
     monkeypatch.setattr(compare_numbers, "stalled_rates", lambda *_: np.full((6, 8), 0.5))
 
-    def modes(matrix, change):
-        seen.append((matrix, *change))
+    def modes(matrix, change, ends):
+        seen.append((matrix, *change, ends))
         stalls = change[0][0, 0] == 0.5
-        base = {"pitch": 0.1, "lateral": -0.2}[matrix]
+        base = {"pitch own": 0.1, "lateral own": -0.2}[matrix]
         off = 0.02 if stalls else 0.01
-        swings = SimpleNamespace(root=complex(base - 1.0, 2.0), growth_error=9.0)
+        swings = SimpleNamespace(root=complex(base - 1.0, 2.0), growth_error=1.3 if stalls else 0.9)
         return [swings, SimpleNamespace(root=complex(base, 0.0), growth_error=off)]
 
     monkeypatch.setattr(compare_numbers, "longitudinal_modes", modes)
     monkeypatch.setattr(compare_numbers, "lateral_modes", modes)
     sheet = Sheet()
-    compare_numbers._growth(entry().craft, Craft(), flight(), 4.0, sheet)
+    compare_numbers._growth(None, Craft(), flight(), 4.0, sheet)
     assert sheet.values == {"pitch_growth_1_s": 0.1, "lateral_growth_1_s": -0.2}
     assert sheet.wake["pitch_growth_1_s"] == 0.01
-    assert sheet.corner["lateral_growth_1_s"] == 0.02
-    change = np.eye(6)
+    assert sheet.corner["lateral_growth_1_s"] == pytest.approx(0.3)
+    change = np.zeros((6, 6))
     change[4, 2], change[3, 1], change[5, 1] = 0.48, 36.0 * 0.06, 36.0 * 0.07
     np.testing.assert_allclose(seen[0][1], change)
     np.testing.assert_allclose(seen[1][1], 0.5)
-    assert [one[0] for one in seen] == ["pitch", "pitch", "lateral", "lateral"]
+    assert [one[0] for one in seen] == 2 * ["pitch own"] + 2 * ["lateral own"]
+    assert [one[3] for one in seen] == [
+        ["pitch one", "pitch other"], [], ["lateral one", "lateral other"], []
+    ]  # fmt: skip
     assert seen[0][2] == compare_numbers.LONGITUDINAL
     assert seen[2][2] == compare_numbers.LATERAL
 

@@ -13,24 +13,26 @@ rotation Omega(T, V), by its total differential (momentum and blade theory give 
     T' = -Omega_V / Omega_T,   Q' = Q_V + Q_T T'                                        (3)
 
 and at a held torque T' = -Q_V / Q_T, Q' = 0. A motor at a fixed throttle slows under load: it lies
-between the two, and so do the rates here, midway, with half the distance as their half-width.
+and at a held torque T' = -Q_V / Q_T, Q' = 0. A motor at a fixed throttle slows under load: it lies
+between the two; the rates here stand midway.
 
 A motion across the axis meets the force of :mod:`vlm.power.side_force`, s_i to the speed:
 
     d(force, moment) = - sum over i of s_i G_i^T (1 - a_i a_i^T) G_i (v, omega)           (4)
 
-with G_i (v, omega) = v + omega x r_i. Half of it is its own half-width. Moments about the hub in
-its plane, whose sense goes with the rotor's turn, are left out.
+with G_i (v, omega) = v + omega x r_i; half of it is left open. Moments about the hub in its plane,
+whose sense goes with the rotor's turn, are left out.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from vlm.constants import Floats
 from vlm.description.models import Biplane
 from vlm.flight.craft.folded_craft import FoldedCraft
-from vlm.flight.craft.level import LevelFlight
+from vlm.flight.craft.level import LevelFlight, small_motion
+from vlm.flight.craft.small_motions import SmallMotion
 from vlm.frames import GEOMETRY_TO_BODY
 from vlm.power.side_force import SPREAD, side_force_slope
 from vlm.power.strip_winds import BlowingRotors, blowing_rotors
@@ -47,52 +49,103 @@ class RotorRates:
     Attributes
     ----------
     rates : of (X, Y, Z, L, M, N) with (u, v, w, p, q, r), shape (6, 6) [N, N m per m/s, rad/s]
-    half_width : to a held speed on one side, a held torque on the other, and half of what forces
-        across the axes add, shape (6, 6)
-    known : whether the rotors' models know them; where not, they are zero
+    to_speed : from them to those of rotors that hold their speed, shape (6, 6); to those of rotors
+        that hold their torque it is as far the other way
+    across : what is left open of the forces across the axes, either way, shape (6, 6)
     """
 
     rates: Floats
-    half_width: Floats
-    known: bool = True
+    to_speed: Floats
+    across: Floats = field(default_factory=lambda: np.zeros((6, 6)))
+
+    @property
+    def ways(self) -> tuple[Floats, ...]:
+        """From the rates to those of rotors that hold their speed, and their torque, both with the
+        most and the least force across."""
+        return tuple(
+            sense * self.to_speed + push * self.across for sense in (1.0, -1.0) for push in (1, -1)
+        )
+
+    @property
+    def ends(self) -> tuple[Floats, Floats]:
+        """The rates of rotors that hold their speed, and their torque."""
+        return self.rates + self.to_speed, self.rates - self.to_speed
+
+    @property
+    def half_width(self) -> Floats:
+        """Of each rate by itself, shape (6, 6)."""
+        return np.asarray(np.abs(self.to_speed) + np.abs(self.across))
+
+    @property
+    def known(self) -> bool:
+        """Whether the rotors' models know a state."""
+        return bool(np.isfinite(self.to_speed).all())
 
 
 NO_ROTORS = RotorRates(np.zeros((6, 6)), np.zeros((6, 6)))
+NOT_KNOWN = RotorRates(np.zeros((6, 6)), np.full((6, 6), np.nan))
+"""Of rotors whose model knows no state at the thrust, as beyond the end of a table."""
+
+
+def motions_with_rotors(
+    craft: Biplane, folded: FoldedCraft, flight: LevelFlight
+) -> tuple[SmallMotion, tuple[SmallMotion, ...]]:
+    """Small motions about level flight with what rotors answer, and at all ends of that."""
+    rotors = rotor_rates(craft, folded, flight)
+    own = small_motion(folded, flight, rotors.rates)
+    return own, tuple(replace(own, rates=own.rates + way) for way in rotors.ways)
 
 
 def rotor_rates(craft: Biplane, folded: FoldedCraft, flight: LevelFlight) -> RotorRates:
-    """Rates about level flight at a fold and its centre of gravity."""
-    return rates_about(
-        craft, folded.masses.centre, flight.motion[:3], flight.density, flight.thrust
-    )
+    """Equations (2) and (4) about level flight, the rotors holding the air's pitching moment."""
+    each = balancing_thrusts(craft, folded.masses.centre, flight.thrust, -float(flight.wrench[4]))
+    return rates_about(craft, folded.masses.centre, flight.motion[:3], flight.density, each)
+
+
+def balancing_thrusts(craft: Biplane, centre: Floats, thrust: float, moment: float) -> Floats:
+    """The least thrusts that give a thrust [N] and, where their places allow, a pitching moment.
+
+    Parameters
+    ----------
+    centre : that the moment is about, geometry axes, shape (3,) [m]
+    moment : of the rotors, nose up [N m]
+    """
+    axes, arms = _axes_and_arms(craft, centre)
+    gives = np.vstack([axes[:, :1].T, np.cross(arms, axes)[:, 1:2].T])
+    return np.asarray(np.linalg.pinv(gives, rcond=1e-6) @ np.array([thrust, moment]))
+
+
+def _axes_and_arms(craft: Biplane, centre: Floats) -> tuple[Floats, Floats]:
+    """Directions of thrust, and places from a point, body axes, shape (rotors, 3)."""
+    axes = np.array([rotor.axis for rotor in craft.rotors]).reshape(-1, 3)
+    axes = axes / np.linalg.norm(axes, axis=1, keepdims=True)
+    places = np.array([rotor.position_m for rotor in craft.rotors]).reshape(-1, 3) - centre
+    return axes @ GEOMETRY_TO_BODY.T, places @ GEOMETRY_TO_BODY.T
 
 
 def rates_about(
-    craft: Biplane, centre: Floats, velocity: Floats, density: float, thrust: float
+    craft: Biplane, centre: Floats, velocity: Floats, density: float, each: Floats
 ) -> RotorRates:
-    """Equations (2) and (4) about a point, the thrust shared alike by all rotors.
+    """Equations (2) and (4) about a point.
 
-    Zero, as where thrust stays as it is, for a craft without rotors, and not known for one whose
-    rotors' model knows no state there.
+    Zero, as where thrust stays as it is, for a craft without rotors; :data:`NOT_KNOWN` where the
+    rotors' model knows no state.
 
     Parameters
     ----------
     centre : the point, geometry axes, shape (3,) [m]
     velocity : of the craft, body axes, shape (3,) [m/s]
-    thrust : of all rotors together [N]
+    each : thrust of every rotor [N]
     """
     if not craft.rotors:
         return NO_ROTORS
     rotors = blowing_rotors(craft)
-    each = np.full(len(craft.rotors), thrust / len(craft.rotors))
+    axes, arms = _axes_and_arms(craft, centre)
+    levers = np.cross(arms, axes)
     wind = -velocity @ GEOMETRY_TO_BODY
     with_speed, with_torque = _slopes(rotors, wind, density, each)
     if not np.all(np.isfinite([*with_speed, *with_torque])):
-        return replace(NO_ROTORS, known=False)
-    axes = rotors.axes @ GEOMETRY_TO_BODY.T
-    places = np.array([rotor.position_m for rotor in craft.rotors]) - centre
-    arms = places @ GEOMETRY_TO_BODY.T
-    levers = np.cross(arms, axes)
+        return NOT_KNOWN
     spins = np.array([1.0 if rotor.spin == "right" else -1.0 for rotor in craft.rotors])
     felt = np.hstack([axes, levers])
     turned = np.hstack([np.zeros_like(axes), -spins[:, None] * axes])
@@ -101,10 +154,8 @@ def rates_about(
         for pull, turn in (with_speed, with_torque)
     ]
     fins = _across(axes, arms, _side_slopes(rotors, wind, density, each))
-    return RotorRates(
-        0.5 * (held[0] + held[1]) + fins,
-        0.5 * np.abs(held[0] - held[1]) + SPREAD * np.abs(fins),
-    )
+    midway, to_speed = 0.5 * (held[0] + held[1]), 0.5 * (held[0] - held[1])
+    return RotorRates(midway + fins, to_speed, SPREAD * fins)
 
 
 def _side_slopes(rotors: BlowingRotors, wind: Floats, density: float, thrusts: Floats) -> Floats:

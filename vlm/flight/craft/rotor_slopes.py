@@ -7,7 +7,7 @@ import numpy as np
 from vlm.constants import GRAVITY
 from vlm.description.models import Biplane
 from vlm.flight.craft.folded_craft import FoldedCraft
-from vlm.flight.craft.rotor_rates import RotorRates, rates_about
+from vlm.flight.craft.rotor_rates import RotorRates, balancing_thrusts, rates_about
 from vlm.lattice.reference import ReferenceFrame
 
 Slopes = dict[str, tuple[float, float]]
@@ -28,10 +28,11 @@ def rotor_slopes(
     if not craft.rotors:
         return NO_SLOPES
     motion = folded.motion(airspeed, alpha)
-    drag = -float(folded.wrench(motion, density)[0])
-    thrust = drag + folded.masses.mass * GRAVITY * float(np.sin(alpha))
+    wrench, masses = folded.wrench(motion, density), folded.masses
+    thrust = masses.mass * GRAVITY * float(np.sin(alpha)) - float(wrench[0])
+    each = balancing_thrusts(craft, masses.centre, thrust, -float(wrench[4]))
     reference = folded.loads.reference
-    rates = rates_about(craft, reference.moment_point, motion[:3], density, thrust)
+    rates = rates_about(craft, reference.moment_point, motion[:3], density, each)
     return slopes_of(rates, reference, airspeed, density)
 
 
@@ -46,7 +47,8 @@ def idle_slopes(
     if not craft.rotors:
         return NO_SLOPES
     velocity = airspeed * np.array([np.cos(alpha), 0.0, np.sin(alpha)])
-    rates = rates_about(craft, reference.moment_point, velocity, density, 0.0)
+    idle = np.zeros(len(craft.rotors))
+    rates = rates_about(craft, reference.moment_point, velocity, density, idle)
     return slopes_of(rates, reference, airspeed, density) if rates.known else None
 
 

@@ -12,6 +12,7 @@ axes, eps the small turn of the craft. Nothing in (1) to (3) knows which way is 
 so a craft turned about its roll axis keeps its roots.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -95,6 +96,36 @@ def matrix_change(motion: SmallMotion, change: Floats, states: tuple[str, ...]) 
     matrix = np.zeros((len(states), len(states)))
     matrix[: len(places), : len(places)] = moved[np.ix_(places, places)]
     return matrix
+
+
+@dataclass(frozen=True)
+class OpenMotion:
+    """Small motions, and what is open in their rates.
+
+    Attributes
+    ----------
+    motion : the motion as it is taken
+    change : half-widths of its rates, each by itself, shape (6, 6)
+    ends : the motion at the ends of what moves many rates together
+    """
+
+    motion: SmallMotion
+    change: Floats
+    ends: tuple[SmallMotion, ...] = ()
+
+    def matrices(
+        self, matrix_of: "MatrixOf", states: tuple[str, ...]
+    ) -> tuple[Floats, Floats, list[Floats]]:
+        """A state matrix, the half-widths of its entries, and the matrix at the ends."""
+        own = matrix_of(self.motion)
+        return (
+            own, matrix_change(self.motion, self.change, states),
+            [matrix_of(end) for end in self.ends],
+        )  # fmt: skip
+
+
+MatrixOf = Callable[[SmallMotion], Floats]
+"""A state matrix of a motion, such as :func:`lateral_matrix`."""
 
 
 def longitudinal_matrix(motion: SmallMotion) -> Floats:

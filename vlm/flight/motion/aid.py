@@ -29,10 +29,10 @@ from vlm.constants import Floats
 from vlm.flight.craft.small_motions import (
     LATERAL,
     LONGITUDINAL,
+    OpenMotion,
     SmallMotion,
     lateral_matrix,
     longitudinal_matrix,
-    matrix_change,
 )
 from vlm.flight.motion.modes import HALF, REAL_SHARE, Mode, lateral_modes, longitudinal_modes
 
@@ -73,19 +73,20 @@ def pitch_is_acceptable(motion: SmallMotion) -> bool:
 
 def fast_pitch_is_acceptable(motion: SmallMotion) -> bool:
     """Whether the two fast longitudinal roots settle, well damped where they oscillate."""
-    return all(_damped_in_pitch(mode) for mode in _fast_and_slow(motion)[0])
+    return all(_damped_in_pitch(mode) for mode in _fast_and_slow(longitudinal_matrix(motion))[0])
 
 
 def failing_in_pitch(motion: SmallMotion) -> list[Mode]:
     """Longitudinal modes that do not meet the criteria."""
-    fast, slow = _fast_and_slow(motion)
+    fast, slow = _fast_and_slow(longitudinal_matrix(motion))
     failing = [mode for mode in fast if not _damped_in_pitch(mode)]
     return failing + [mode for mode in slow if not _slow_enough(mode)]
 
 
 def growing_in_pitch(motion: SmallMotion) -> list[Mode]:
     """Slow longitudinal modes that grow, though slowly enough for the criteria."""
-    return [mode for mode in _fast_and_slow(motion)[1] if 0.0 < mode.root.real <= SPIRAL_GROWTH]
+    slow = _fast_and_slow(longitudinal_matrix(motion))[1]
+    return [mode for mode in slow if 0.0 < mode.root.real <= SPIRAL_GROWTH]
 
 
 def failing_in_yaw(motion: SmallMotion) -> list[Mode]:
@@ -97,22 +98,15 @@ Criterion = Callable[[Mode], bool]
 """Whether a mode meets what is asked of it."""
 
 
-def yaw_is_needed(motion: SmallMotion, change: Floats) -> bool | None:
-    """Whether a lateral mode fails the criteria; None where the errors of the modes leave it open.
-
-    Parameters
-    ----------
-    change : half-widths of the loads' rates, shape (6, 6)
-    """
-    error = matrix_change(motion, change, LATERAL)
-    modes = lateral_modes(lateral_matrix(motion), error)
+def yaw_is_needed(motion: OpenMotion) -> bool | None:
+    """Whether a lateral mode fails the criteria; None where what is open in it leaves that open."""
+    modes = lateral_modes(*motion.matrices(lateral_matrix, LATERAL))
     return known_to_fail([(mode, _acceptable) for mode in modes])
 
 
-def pitch_is_needed(motion: SmallMotion, change: Floats, *, slow: bool = True) -> bool | None:
+def pitch_is_needed(motion: OpenMotion, *, slow: bool = True) -> bool | None:
     """The same of the longitudinal modes; of the fast ones alone without ``slow``."""
-    error = matrix_change(motion, change, LONGITUDINAL)
-    fast, others = _fast_and_slow(motion, error)
+    fast, others = _fast_and_slow(*motion.matrices(longitudinal_matrix, LONGITUDINAL))
     judged: list[tuple[Mode, Criterion]] = [(mode, _damped_in_pitch) for mode in fast]
     return known_to_fail(judged + [(mode, _slow_enough) for mode in others if slow])
 
@@ -142,15 +136,16 @@ def _slow_enough(mode: Mode) -> bool:
 
 
 def _fast_and_slow(
-    motion: SmallMotion, error: Floats | None = None
+    matrix: Floats, change: Floats | None = None, ends: Sequence[Floats] = ()
 ) -> tuple[list[Mode], list[Mode]]:  # fmt: skip
     """The modes of the two largest longitudinal roots, and the others.
 
     Parameters
     ----------
-    error : half-widths of the matrix; None leaves the modes without errors
+    change, ends : as in :func:`~vlm.flight.motion.modes.longitudinal_modes`; None leaves the modes
+        without errors
     """
-    modes = longitudinal_modes(longitudinal_matrix(motion), error)
+    modes = longitudinal_modes(matrix, change, ends)
     fast: list[Mode] = []
     while sum(2 if mode.oscillates else 1 for mode in fast) < 2:
         fast.append(modes[len(fast)])

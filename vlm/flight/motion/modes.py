@@ -13,8 +13,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from vlm.constants import Floats
+
+Complexes = NDArray[np.complex128]
 
 REAL_SHARE = 1e-9
 HALF = 0.5
@@ -75,14 +78,13 @@ class Mode:
         return self.root.real < 0.0
 
 
-def _modes(matrix: Floats, change: Floats | None = None) -> list[Mode]:
-    """Unnamed modes, fastest first.
+def _roots(matrix: Floats, change: Floats | None) -> tuple[Complexes, Floats, Floats]:
+    """Roots, the shares of the states in each (states, roots), and half-widths of real parts.
 
     ``change`` is the half-width of every entry of the matrix; to first order the real part of a
     root then errs by no more than the sum of |Re(w_k v_l)| change_kl.
     """
     roots, vectors = np.linalg.eig(matrix)
-    scale = float(np.abs(roots).max(initial=1e-300))
     # Where roots coincide there is no full set of eigenvectors; a least-squares inverse still gives
     # shares.
     left = np.linalg.pinv(vectors)
@@ -91,22 +93,55 @@ def _modes(matrix: Floats, change: Floats | None = None) -> list[Mode]:
         slopes = np.einsum("ik,li->ikl", left, vectors)
         errors = np.einsum("ikl,kl->i", np.abs(slopes.real), change)
     shares = np.abs(vectors * left.T)
-    shares = shares / shares.sum(axis=0)
+    return roots, shares / shares.sum(axis=0), errors
+
+
+def _modes(matrix: Floats, change: Floats | None = None, ends: Sequence[Floats] = ()) -> list[Mode]:
+    """Unnamed modes, fastest first.
+
+    Parameters
+    ----------
+    change : half-widths of the matrix's entries, each by itself
+    ends : matrices at the ends of what moves many entries together, and may move them far: the
+        roots there are worked out, and the interval of each real part holds theirs
+    """
+    roots, shares, errors = _roots(matrix, change)
+    if not all(np.isfinite(end).all() for end in ends):
+        errors, ends = np.full(len(roots), np.nan), ()
+    for end in ends:
+        others, _, further = _roots(end, change)
+        nearest = _matched(roots, others)
+        moved = np.abs(others[nearest].real - roots.real) + further[nearest]
+        errors = np.maximum(errors, moved)
+    scale = float(np.abs(roots).max(initial=1e-300))
     found = []
-    for root, share, error in zip(roots, shares.T, errors, strict=True):
+    for i, root in enumerate(roots):
         if root.imag < -REAL_SHARE * scale:
             continue
-        imaginary = root.imag if root.imag > REAL_SHARE * scale else 0.0
-        parts = tuple(float(part) for part in share)
+        imaginary, error = 0.0, errors[i]
+        if root.imag > REAL_SHARE * scale:
+            imaginary = root.imag
+            # Its two roots may part into real ones.
+            error = max(error, errors[int(np.argmin(np.abs(roots - np.conj(root))))])
+        parts = tuple(float(part) for part in shares[:, i])
         found.append(Mode("", complex(root.real, imaginary), parts, float(error)))
     return sorted(found, key=lambda mode: -mode.frequency)
+
+
+def _matched(roots: Complexes, others: Complexes) -> NDArray[np.intp]:
+    """Of each root its partner among others, each taken once, the least distances in all."""
+    from scipy.optimize import linear_sum_assignment
+
+    return np.asarray(linear_sum_assignment(np.abs(roots[:, None] - others[None, :]))[1])
 
 
 def _named(modes: Sequence[Mode], names: Sequence[str]) -> list[Mode]:
     return [replace(mode, name=name) for mode, name in zip(modes, names, strict=True)]
 
 
-def longitudinal_modes(matrix: Floats, change: Floats | None = None) -> list[Mode]:
+def longitudinal_modes(
+    matrix: Floats, change: Floats | None = None, ends: Sequence[Floats] = ()
+) -> list[Mode]:
     """Modes of :func:`~vlm.flight.craft.small_motions.longitudinal_matrix`, fastest first.
 
     By the share of w and q against that of u and theta: a pair with at least 60 % of the former is
@@ -115,7 +150,7 @@ def longitudinal_modes(matrix: Floats, change: Floats | None = None) -> list[Mod
     share in w and q is "pitch subsidence" or "pitch divergence", the others "speed subsidence" or
     "speed divergence".
     """
-    modes = _modes(matrix, change)
+    modes = _modes(matrix, change, ends)
     return _named(modes, [_longitudinal_name(mode) for mode in modes])
 
 
@@ -129,7 +164,9 @@ def _longitudinal_name(mode: Mode) -> str:
     return f"{'pitch' if w + q >= HALF else 'speed'} {kind}"
 
 
-def lateral_modes(matrix: Floats, change: Floats | None = None) -> list[Mode]:
+def lateral_modes(
+    matrix: Floats, change: Floats | None = None, ends: Sequence[Floats] = ()
+) -> list[Mode]:
     """Modes of :func:`~vlm.flight.craft.small_motions.lateral_matrix`, fastest first.
 
     A pair with at least half its share in v and r, with p not above both and more in v than in
@@ -138,7 +175,7 @@ def lateral_modes(matrix: Floats, change: Floats | None = None) -> list[Mode]:
     r and phi is a "spiral"; of the others one with more of p than of v is "roll subsidence" or
     "roll divergence", else "sideslip subsidence" or "sideslip divergence".
     """
-    modes = _modes(matrix, change)
+    modes = _modes(matrix, change, ends)
     return _named(modes, [_lateral_name(mode) for mode in modes])
 
 
@@ -153,12 +190,14 @@ def _lateral_name(mode: Mode) -> str:
     return f"{'roll' if p >= v else 'sideslip'} {'subsidence' if mode.settles else 'divergence'}"
 
 
-def coupled_modes(matrix: Floats, change: Floats | None = None) -> list[Mode]:
+def coupled_modes(
+    matrix: Floats, change: Floats | None = None, ends: Sequence[Floats] = ()
+) -> list[Mode]:
     """Modes of :func:`~vlm.flight.craft.small_motions.coupled_matrix`, fastest first, numbered.
 
     The root that heading leaves at zero is taken out.
     """
-    modes = _modes(matrix, change)
+    modes = _modes(matrix, change, ends)
     heading = int(np.argmin([mode.frequency for mode in modes]))
     kept = [mode for i, mode in enumerate(modes) if i != heading]
     return _named(kept, [f"mode {i + 1}" for i in range(len(kept))])

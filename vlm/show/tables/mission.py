@@ -187,7 +187,10 @@ def _ways(document: MissionDocument, *, full: bool) -> str:
     room = WIDTH - len(heads) + 1 - sum(
         max(len(row[i]) for row in [heads[1:], *cells]) for i in range(len(heads) - 1)
     )  # fmt: skip
-    rows = [[cut(name, room), *row] for (name, _), row in zip(ways, cells, strict=True)]
+    rows = [
+        [cut(name.replace(", at ", ", "), room), *row]
+        for (name, _), row in zip(ways, cells, strict=True)
+    ]
     note = f"saved: by the schedule against the way{span}; negative where it takes more"
     if percent is not None:
         note += f"; Wh: its ± reaches the farther end of the {percent:g} % interval"

@@ -1,6 +1,6 @@
 """Numbers of one craft at one setting, on two lattices, with what each leaves open."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from itertools import combinations
@@ -14,9 +14,9 @@ from vlm.description.models import Biplane
 from vlm.errors import FoldspanError
 from vlm.flight.craft.folded_craft import FoldedCraft
 from vlm.flight.craft.folding_craft import FoldingCraft
-from vlm.flight.craft.level import LevelFlight, carrying_airspeed, level_flight, small_motion
+from vlm.flight.craft.level import LevelFlight, carrying_airspeed, level_flight
 from vlm.flight.craft.model_spread import corner_spread, moment_spread
-from vlm.flight.craft.rotor_rates import rotor_rates
+from vlm.flight.craft.rotor_rates import motions_with_rotors
 from vlm.flight.craft.rotor_slopes import (
     NOT_SO_FAR,
     Slopes,
@@ -28,9 +28,9 @@ from vlm.flight.craft.section_slopes import section_slopes
 from vlm.flight.craft.small_motions import (
     LATERAL,
     LONGITUDINAL,
+    OpenMotion,
     lateral_matrix,
     longitudinal_matrix,
-    matrix_change,
 )
 from vlm.flight.craft.stalled import (
     left_open,
@@ -260,32 +260,34 @@ def _growth(
     craft: Biplane, folded: FoldedCraft, flight: LevelFlight, lift_slope: float, sheet: Sheet
 ) -> None:
     """Largest real part of the roots, what wake and rotors leave open in them, stalled sections."""
-    rotors = rotor_rates(craft, folded, flight)
-    motion = small_motion(folded, flight, rotors.rates)
+    own, ends = motions_with_rotors(craft, folded, flight)
     spread = wake_spread(folded.loads, FlightState(alpha=flight.alpha))
     reference = folded.loads.reference
     scale = flight.dynamic_pressure * reference.area * reference.span / flight.airspeed
-    lateral, pitching = lateral_matrix(motion), longitudinal_matrix(motion)
-    change = rotors.half_width.copy()
+    change = np.zeros((6, 6))
     area = flight.dynamic_pressure * reference.area
-    change[4, 2] += area * lift_slope * float(spread["neutral_point_m"]) / flight.airspeed
-    change[3, 1] += scale * float(spread["Cl_beta"])
-    change[5, 1] += scale * float(spread["Cn_beta"])
+    change[4, 2] = area * lift_slope * float(spread["neutral_point_m"]) / flight.airspeed
+    change[3, 1] = scale * float(spread["Cl_beta"])
+    change[5, 1] = scale * float(spread["Cn_beta"])
     stalled = stalled_rates(folded, flight)[:, :6]
-    for name, matrix, states, modes_of in (
-        ("pitch", pitching, LONGITUDINAL, longitudinal_modes),
-        ("lateral", lateral, LATERAL, lateral_modes),
+    by_wake, by_stall = OpenMotion(own, change, ends), OpenMotion(own, stalled)
+    for name, matrix_of, states, modes_of in (
+        ("pitch", longitudinal_matrix, LONGITUDINAL, longitudinal_modes),
+        ("lateral", lateral_matrix, LATERAL, lateral_modes),
     ):
-        worst, same = (
-            max(modes_of(matrix, matrix_change(motion, open_to, states)), key=_growth_of)
-            for open_to in (change, stalled)
-        )
-        sheet.put(f"{name}_growth_1_s", worst.root.real, worst.growth_error)
-        sheet.corner[f"{name}_growth_1_s"] = same.growth_error
+        growth, open_to = _largest(modes_of(*by_wake.matrices(matrix_of, states)))
+        sheet.put(f"{name}_growth_1_s", growth, open_to)
+        sheet.corner[f"{name}_growth_1_s"] = _largest(
+            modes_of(*by_stall.matrices(matrix_of, states))
+        )[1]
 
 
-def _growth_of(mode: Mode) -> float:
-    return mode.root.real
+def _largest(modes: Sequence[Mode]) -> tuple[float, float]:
+    """Largest real part of the roots, and a half-width that holds what any of them may reach."""
+    worst = max(modes, key=lambda mode: mode.root.real)
+    growth = worst.root.real
+    reach = max(mode.root.real + mode.growth_error for mode in modes)
+    return growth, max(worst.growth_error, reach - growth)
 
 
 def roll_settings(entry: Entry, folding: FoldingCraft) -> list[FoldAngles]:

@@ -11,19 +11,19 @@ from vlm.errors import FoldspanError
 from vlm.findings import Finding
 from vlm.flight.craft.folded_craft import FoldedCraft
 from vlm.flight.craft.folding_craft import FoldingCraft
-from vlm.flight.craft.level import LevelFlight, level_flight, small_motion
+from vlm.flight.craft.level import LevelFlight, level_flight
 from vlm.flight.craft.model_spread import corner_spread
 from vlm.flight.craft.modelling import Modelling
-from vlm.flight.craft.rotor_rates import rotor_rates
+from vlm.flight.craft.rotor_rates import motions_with_rotors
 from vlm.flight.craft.small_motions import (
     COUPLED,
     LATERAL,
     LONGITUDINAL,
-    SmallMotion,
+    MatrixOf,
+    OpenMotion,
     coupled_matrix,
     lateral_matrix,
     longitudinal_matrix,
-    matrix_change,
 )
 from vlm.flight.craft.stalled import stalled_rates
 from vlm.flight.motion.aid import (
@@ -117,14 +117,11 @@ def rates_half_width(crafts: Crafts, folds: FoldAngles, flight: LevelFlight) -> 
     )
 
 
-def small_motion_of(
-    crafts: Crafts, folds: FoldAngles, flight: LevelFlight
-) -> tuple[SmallMotion, Floats]:
-    """Small motions about level flight, controls fixed, and the half-widths of their rates."""
+def open_motion(crafts: Crafts, folds: FoldAngles, flight: LevelFlight) -> OpenMotion:
+    """Small motions about level flight, controls fixed, and what is open in their rates."""
     craft = crafts.at(folds, flight.airspeed)
-    rotors = rotor_rates(crafts.fine.craft, craft, flight)
-    change = rates_half_width(crafts, folds, flight) + rotors.half_width
-    return small_motion(craft, flight, rotors.rates), change
+    own, ends = motions_with_rotors(crafts.fine.craft, craft, flight)
+    return OpenMotion(own, rates_half_width(crafts, folds, flight), ends)
 
 
 def motion_blocks(crafts: Crafts, folds: FoldAngles, flight: LevelFlight) -> dict[str, ModeBlock]:
@@ -133,24 +130,20 @@ def motion_blocks(crafts: Crafts, folds: FoldAngles, flight: LevelFlight) -> dic
     Unlike folds on the two sides couple longitudinal and lateral motion: then the coupled matrix
     is the one to use, and the two blocks are given for comparison.
     """
-    motion, change = small_motion_of(crafts, folds, flight)
-    Modes = Callable[[Floats, Floats], list[Mode]]
-    blocks: dict[str, tuple[tuple[str, ...], Floats, Modes]] = {
-        "longitudinal": (LONGITUDINAL, longitudinal_matrix(motion), longitudinal_modes),
-        "lateral": (LATERAL, lateral_matrix(motion), lateral_modes),
+    motion = open_motion(crafts, folds, flight)
+    kinds: dict[str, tuple[tuple[str, ...], MatrixOf, Callable[..., list[Mode]]]] = {
+        "longitudinal": (LONGITUDINAL, longitudinal_matrix, longitudinal_modes),
+        "lateral": (LATERAL, lateral_matrix, lateral_modes),
     }
     if not folds.is_symmetric:
-        blocks["coupled"] = (COUPLED, coupled_matrix(motion), coupled_modes)
+        kinds["coupled"] = (COUPLED, coupled_matrix, coupled_modes)
     return {
         name: ModeBlock(
             states,
-            matrix,
-            tuple(
-                mode_row(mode, states)
-                for mode in modes(matrix, matrix_change(motion, change, states))
-            ),
+            matrix_of(motion.motion),
+            tuple(mode_row(one, states) for one in modes(*motion.matrices(matrix_of, states))),
         )
-        for name, (states, matrix, modes) in blocks.items()
+        for name, (states, matrix_of, modes) in kinds.items()
     }
 
 
@@ -257,11 +250,12 @@ def aid_row(crafts: Crafts, conditions: FlightConditions, fold: float, air: Air)
     flight = level_flight(craft, air.airspeed, air.density)
     if flight is None:
         return AidRow(fold, reason=TOO_SLOW)
-    motion, change = small_motion_of(crafts, folds, flight)
+    unsure = open_motion(crafts, folds, flight)
+    motion = unsure.motion
     needs = {
-        "yaw": yaw_is_needed(motion, change),
-        "pitch": pitch_is_needed(motion, change),
-        "fast": pitch_is_needed(motion, change, slow=False),
+        "yaw": yaw_is_needed(unsure),
+        "pitch": pitch_is_needed(unsure),
+        "fast": pitch_is_needed(unsure, slow=False),
     }
     trims = _trims(conditions, folds, air.airspeed)
     full = trims.get(Modelling.ROTORS)

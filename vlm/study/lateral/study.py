@@ -79,9 +79,9 @@ ASSUMPTIONS = (
 )
 WITH_ROTORS = (
     "controls fixed: the rotors' thrust falls with the air along their axes, by speed and by"
-    " turning, midway between rotors that hold their speed and rotors that hold their torque; half"
-    " the way between counts in the ± of modes; gyroscopic moments and what their thrust changes in"
-    " the slipstream are left out",
+    " turning, midway between rotors that hold their speed and rotors that hold their torque; the ±"
+    " of modes holds both; gyroscopic moments and what their thrust changes in the slipstream are"
+    " left out",
     "derivatives with sideslip and modes hold the rotors' forces across their axes, by blade"
     " elements in a wind that is the same all over the disc: rotors ahead take from the stiffness"
     " in yaw and pitch; half of that, an estimate, counts in the ±; moments about a hub across its"

@@ -339,11 +339,11 @@ class _Study:
         ]
         first = done.passages[0]
         rotors = rotor_rates(self.craft, first.craft, first.flight)
-        own, half = float(rotors.rates[5, 5]), float(rotors.half_width[5, 5])
+        own, half = float(rotors.rates[5, 5]), abs(float(rotors.to_speed[5, 5]))
         rows = []
         for name, yaw, swings in ways:
             # Between a held speed of the rotors and a held torque.
-            answers = (0.0,) if yaw == "held" else (0.0, -half, half)
+            answers = (0.0,) if yaw == "held" or np.isnan(half) else (0.0, -half, half)
             flown, *others = (
                 roll_response(
                     done.passages, done.path, plan.duration, yaw, swings=swings,
@@ -355,7 +355,8 @@ class _Study:
             rows.append(
                 history_row(
                     name, flown, moment, width, loads_hold=not missed,
-                    rotors_decide=any(ending(one) != ending(flown) for one in others),
+                    rotors_decide=(yaw != "held" and bool(np.isnan(half)))
+                    or any(ending(one) != ending(flown) for one in others),
                 )
             )  # fmt: skip
         return BankHistory(
