@@ -203,6 +203,9 @@ def test_forces_across_the_axes_have_the_levers_of_the_rotors(
     assert rates[4, 4] == pytest.approx(-0.05 * np.sum(ahead**2))
     assert rates[3, 3] == pytest.approx(-0.05 * np.sum(places[:, 1] ** 2 + above**2))
     assert found.half_width == pytest.approx(0.5 * np.abs(rates))
+    # The roots are worked out with the most and the least of it.
+    reached = sorted(1.0 + way[5, 1] / rates[5, 1] for way in found.ways)
+    assert reached == pytest.approx([0.5, 0.5, 1.5, 1.5])
 
 
 def test_tilted_rotors_are_pushed_in_their_own_planes(monkeypatch: pytest.MonkeyPatch) -> None:
