@@ -13,7 +13,6 @@ rotation Omega(T, V), by its total differential (momentum and blade theory give 
     T' = -Omega_V / Omega_T,   Q' = Q_V + Q_T T'                                        (3)
 
 and at a held torque T' = -Q_V / Q_T, Q' = 0. A motor at a fixed throttle slows under load: it lies
-and at a held torque T' = -Q_V / Q_T, Q' = 0. A motor at a fixed throttle slows under load: it lies
 between the two; the rates here stand midway.
 
 A motion across the axis meets the force of :mod:`vlm.power.side_force`, s_i to the speed:
