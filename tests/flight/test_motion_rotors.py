@@ -150,7 +150,8 @@ def spinning(plant: Plant) -> Plant:
     momenta = 0.05 + 0.02 * plant.rotors.thrusts
     spins = np.ones(plant.rotors.count)
     torques = np.zeros_like(plant.rotors.torques)
-    rotors = replace(plant.rotors, momenta=momenta, spins=spins, torques=torques)
+    slopes = np.zeros_like(plant.rotors.slopes)
+    rotors = replace(plant.rotors, momenta=momenta, spins=spins, torques=torques, slopes=slopes)
     return replace(
         plant, rotors=rotors, sections=None, drives=None, density=0.0, drag_areas=None,
         gravity=np.zeros(3),

@@ -17,7 +17,7 @@ from scipy.optimize import brentq
 from vlm.description.loading import load_biplane
 from vlm.description.models import Biplane
 from vlm.flight.craft import rotor_rates as module
-from vlm.flight.craft.rotor_rates import rotor_rates
+from vlm.flight.craft.rotor_rates import RotorSlopes, rotor_rates, rotor_slopes
 from vlm.power.strip_winds import blowing_rotors
 
 DENSITY = 1.225
@@ -34,7 +34,8 @@ def around(centre: tuple[float, float, float]) -> Any:
 
 def slopes(craft: Biplane, speed: float, thrusts: list[float]) -> Any:
     wind = np.array([speed, 0.0, 0.0])
-    return module._slopes(blowing_rotors(craft), wind, DENSITY, np.array(thrusts))
+    found = rotor_slopes(blowing_rotors(craft), wind, DENSITY, np.array(thrusts))
+    return found.held_speed, found.held_torque
 
 
 @pytest.mark.parametrize(("speed", "thrust"), [(8.0, 1.4), (12.0, 0.6), (20.0, 1.1)])
@@ -108,8 +109,11 @@ def test_the_rates_are_the_levers_of_the_slopes(monkeypatch: pytest.MonkeyPatch)
     alike = tuple(one.model_copy(update={"spin": "right"}) for one in craft.rotors)
     craft = craft.model_copy(update={"rotors": alike})
     monkeypatch.setattr(
-        module, "_slopes",
-        lambda *_: ((np.full(4, -0.3), np.full(4, 0.02)), (np.full(4, -0.1), np.zeros(4))),
+        module, "rotor_slopes",
+        lambda *_: RotorSlopes(
+            np.array([np.full(4, -0.3), np.full(4, 0.02)]),
+            np.array([np.full(4, -0.1), np.zeros(4)]),
+        ),
     )  # fmt: skip
     centre = (0.04, 0.0, -0.15)
     found = rotor_rates(craft, around(centre), in_flight(12.0, 2.0))

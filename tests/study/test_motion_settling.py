@@ -70,7 +70,7 @@ def upset(
     )
     own = SimpleNamespace(**{**vars(history(0.0)), "bank": np.full_like(TIMES, bank)})
     start = SimpleNamespace(state=np.zeros(20))
-    found = upset_findings(None, TASK, None, start, own)  # type: ignore[arg-type]
+    found = upset_findings([None], TASK, None, start, own)  # type: ignore[arg-type]
     return [one.code for one in found], begun
 
 
@@ -111,7 +111,7 @@ def test_what_is_reported_of_a_little_sideslip_is_what_sides_apart_do(
     task, alike = on_the_way(fold)
     assert not alike.run.cut_off
     assert np.abs(alike.history.bank).max() < 1e-6
-    found = upset_findings(alike.plant, task, law, alike.start, alike.history)
+    found = upset_findings([alike.plant], task, law, alike.start, alike.history)
     assert [one.code for one in found] == ([UPSET_GROWS] if departs else [])
     kept = [LimitRow("load factor", 1.1, 0.1, 3.0, "1", 0.0, kept=True)]
     assert whether_within(kept, "", found) is (None if departs else True)

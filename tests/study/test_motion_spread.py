@@ -64,25 +64,25 @@ def test_bands_add_lattice_and_model_at_each_instant() -> None:
 
     own, rough = flight(10.0, 1.0), flight(12.0, 1.0)
     off = [flight(13.0, 1.0), flight(9.0, 1.3)]
-    found = band_widths(own, rough, off, {"upper_left": 0.5}, grid)
+    found = band_widths(own, rough, off, [], {"upper_left": 0.5}, grid)
     model = [0.0, 0.1 + 0.3, 0.2 + 0.6]
-    same = band_widths(own, own, [], {"upper_left": 0.0}, grid)
+    same = band_widths(own, own, [], [], {"upper_left": 0.0}, grid)
     # Given at the start, so that it has no error there; its size is what it has passed through.
     lattice = half_width(own["bank_deg"], rough["bank_deg"], np.array([0.0, 1.0, 2.0]), grid)
     assert lattice[2] > lattice[1] > lattice[0] == 0.0
     np.testing.assert_allclose(found["bank_deg"], lattice + model)
     # Worked out at the start where the lattices do not agree: then it has a size there.
     assert found["bank_deg"][0] == 0.0
-    apart = band_widths(own, flight(12.0, 1.1), [], {"upper_left": 0.0}, grid)
+    apart = band_widths(own, flight(12.0, 1.1), [], [], {"upper_left": 0.0}, grid)
     begun = half_width(1.0, 1.1, 1.0, grid)
     assert apart["hinge_upper_left_N_m"][0] == pytest.approx(begun)
     assert begun > 0.1
     hinge = same["hinge_upper_left_N_m"] + 0.5 + 0.3
     np.testing.assert_allclose(found["hinge_upper_left_N_m"], hinge)
-    cut = band_widths(own, rough, [*off, flight(9.0, 1.3, until=2)], {"upper_left": 0.5}, grid)
+    cut = band_widths(own, rough, [*off, flight(9.0, 1.3, until=2)], [], {"upper_left": 0.5}, grid)
     assert np.isfinite(cut["bank_deg"]).tolist() == [True, True, False]
     coarsest = Grid(rows=2, strips=6)
-    assert not band_widths(own, rough, off, {"upper_left": 0.5}, coarsest)  # none is coarser
+    assert not band_widths(own, rough, off, [], {"upper_left": 0.5}, coarsest)  # none is coarser
 
 
 @pytest.mark.slow

@@ -50,6 +50,30 @@ class RotorRates:
 NO_ROTORS = RotorRates(np.zeros((6, 6)), np.zeros((6, 6)))
 
 
+@dataclass(frozen=True)
+class RotorSlopes:
+    """Equation (3): rates of thrust and of torque with the air's speed along every rotor's axis.
+
+    Attributes
+    ----------
+    held_speed, held_torque : T', then Q', shape (2, rotors) [N s/m], [N s]; NaN where no state of a
+        rotor belongs to its thrust
+    """
+
+    held_speed: Floats
+    held_torque: Floats
+
+    @property
+    def known(self) -> bool:
+        """Whether a state of every rotor belongs to its thrust."""
+        return bool(np.all(np.isfinite([self.held_speed, self.held_torque])))
+
+    @property
+    def midway(self) -> Floats:
+        """Between the two, shape (2, rotors)."""
+        return np.asarray(0.5 * (self.held_speed + self.held_torque))
+
+
 def rotor_rates(craft: Biplane, folded: FoldedCraft, flight: LevelFlight) -> RotorRates:
     """Equation (2) about level flight at a fold, the thrust shared alike by all rotors.
 
@@ -61,8 +85,8 @@ def rotor_rates(craft: Biplane, folded: FoldedCraft, flight: LevelFlight) -> Rot
     rotors = blowing_rotors(craft)
     each = np.full(len(craft.rotors), flight.thrust / len(craft.rotors))
     wind = -flight.motion[:3] @ GEOMETRY_TO_BODY
-    with_speed, with_torque = _slopes(rotors, wind, flight.density, each)
-    if not np.all(np.isfinite([*with_speed, *with_torque])):
+    slopes = rotor_slopes(rotors, wind, flight.density, each)
+    if not slopes.known:
         return NO_ROTORS
     axes = rotors.axes @ GEOMETRY_TO_BODY.T
     places = np.array([rotor.position_m for rotor in craft.rotors]) - folded.masses.centre
@@ -72,17 +96,20 @@ def rotor_rates(craft: Biplane, folded: FoldedCraft, flight: LevelFlight) -> Rot
     turned = np.hstack([np.zeros_like(axes), -spins[:, None] * axes])
     held = [
         np.einsum("ik,il->kl", pull[:, None] * felt + turn[:, None] * turned, felt)
-        for pull, turn in (with_speed, with_torque)
+        for pull, turn in (slopes.held_speed, slopes.held_torque)
     ]
     return RotorRates(0.5 * (held[0] + held[1]), 0.5 * np.abs(held[0] - held[1]))
 
 
-def _slopes(
+def rotor_slopes(
     rotors: BlowingRotors, wind: Floats, density: float, thrusts: Floats
-) -> tuple[tuple[Floats, Floats], tuple[Floats, Floats]]:
-    """T' and Q' of every rotor at a held speed, then at a held torque, equation (3) [N s/m], [N s].
+) -> RotorSlopes:
+    """Equation (3) by differences.
 
-    NaN where no state of a rotor belongs to the thrust.
+    Parameters
+    ----------
+    wind : past the craft, geometry axes, shape (3,) [m/s]
+    thrusts : shape (rotors,) [N]
     """
     axial = -rotors.axes @ wind
     steps = STEP * np.maximum(np.abs(axial), 1.0)
@@ -101,8 +128,11 @@ def _slopes(
     return _held(speeds, torques)
 
 
-def _held(speeds: Floats, torques: Floats) -> tuple[tuple[Floats, Floats], tuple[Floats, Floats]]:
+def _held(speeds: Floats, torques: Floats) -> RotorSlopes:
     """Equation (3) from the rates of speed and torque with V and T, shape (2, rotors) each."""
     with np.errstate(divide="ignore", invalid="ignore"):
         by_speed, by_torque = -speeds[0] / speeds[1], -torques[0] / torques[1]
-    return (by_speed, torques[0] + torques[1] * by_speed), (by_torque, np.zeros_like(by_torque))
+    return RotorSlopes(
+        np.array([by_speed, torques[0] + torques[1] * by_speed]),
+        np.array([by_torque, np.zeros_like(by_torque)]),
+    )

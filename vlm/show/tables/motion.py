@@ -137,7 +137,7 @@ def _why_not(study: "MotionStudy") -> str:
     if any(finding.code == BEYOND_ROTORS for finding in study.findings):
         return "a rotor gives more than it can at the airspeed flown."
     if any(finding.code == CUT_OFF_WITHIN for finding in study.findings):
-        return "with loads within their error the history is cut off."
+        return "with loads and rotors within their error the history is cut off."
     if any(math.isnan(row.half_width) for row in study.limits):
         return "no error was worked out."
     if any(finding.code == UPSET_GROWS for finding in study.findings):
