@@ -84,7 +84,7 @@ NOT_ANSWERING = (
     " by themselves is left out"
 )
 WITHOUT_SECTIONS = "no section in the file: neither stall nor profile drag is known"
-NO_LAW = "no [motion.law] in the file: the rotors hold the thrusts of the start"
+NO_LAW = "no [motion.law] in the file: the thrusts of the start stay commanded"
 
 
 @dataclass(frozen=True)
@@ -282,7 +282,7 @@ def _judged(craft: Biplane, plan: MotionPlan, progress: Progress) -> MotionStudy
         *ASSUMPTIONS,
         WITH_SECTIONS if modelling["sections"] else WITHOUT_SECTIONS,
         BLOWN if modelling["slipstream"] else NOT_BLOWN,
-        ANSWERING if own.plant.rotors is not None and own.plant.rotors.answers else NOT_ANSWERING,
+        ANSWERING if modelling["rotors_answer"] else NOT_ANSWERING,
         SPINNING if modelling["gyroscopic"] else NOT_SPINNING,
     ]
     if law is None:
@@ -338,6 +338,7 @@ def _modelling(plant: Plant, plan: MotionPlan, task: Task) -> MotionModelling:
         "sections": sections is not None and sections.stalls,
         "slipstream": sections is not None and len(sections.thrusts) > 0,
         "apparent_mass": plant.apparent is not None,
+        "rotors_answer": plant.rotors is not None and plant.rotors.answers,
         "gyroscopic": plant.rotors is not None and plant.rotors.turns,
         "lag": None
         if lag is None
