@@ -17,8 +17,10 @@ from vlm.description.loading import load_biplane
 from vlm.description.models import Biplane
 from vlm.description.motion import Scenario, StabilisingLaw
 from vlm.errors import ComputationFailed
+from vlm.flight.craft.folded_craft import FoldedCraft
 from vlm.flight.craft.folding_craft import FoldingCraft
-from vlm.flight.craft.level import level_flight, small_motion
+from vlm.flight.craft.level import LevelFlight, level_flight, small_motion
+from vlm.flight.craft.rotor_rates import rates_about
 from vlm.flight.craft.small_motions import motion_matrices
 from vlm.flight.mechanism.hinge_moments import weight_moment
 from vlm.flight.simulation import running
@@ -32,9 +34,10 @@ from vlm.flight.simulation.running import Run, control_of, run
 from vlm.flight.simulation.steady import SteadyState, steady_state
 from vlm.flight.simulation.task import Task, task_of
 from vlm.lattice.cellule import Grid
+from vlm.power.side_force import SPREAD
 
 GRID = Grid(rows=2, strips=6)
-STILL_AIR = Modelled(GRID, sections=False, lagged=False, apparent=False)
+STILL_AIR = Modelled(GRID, sections=False, lagged=False, apparent=False, slipstream=False)
 SPEED = 13.0
 LAW = StabilisingLaw(
     roll_angle_N_m_rad=1.0, roll_rate_N_m_s_rad=0.2, pitch_angle_N_m_rad=6.0,
@@ -137,13 +140,47 @@ def rigid_rates(equations: Equations, state: Floats) -> Floats:
 def test_small_motions_have_the_frequencies_and_damping_of_the_linear_modes(
     at_rest: tuple[FoldingCraft, Task, Plant, SteadyState],
 ) -> None:
-    # Etkin and Reid's linear equations (vlm/flight/craft/small_motions.py) about the centre of
-    # gravity, against the motion's own rates, carried over from the moment point.
     folding, task, plant, start = at_rest
     craft = folding.at(task.start)
     level = level_flight(craft, SPEED, STILL_AIR.density)
     assert level is not None
-    theirs, _ = motion_matrices(small_motion(craft, level))
+    expected = linear_roots(craft, level, None)
+    fast = np.abs(expected) > 0.5
+    assert int(fast.sum()) >= 3
+    assert roots_in_time(task, plant, start)[fast] == pytest.approx(expected[fast], rel=0.01)
+
+
+def test_small_motions_on_rotors_that_answer_the_air_are_those_of_the_modes() -> None:
+    """Rates of :mod:`vlm.flight.craft.rotor_rates` in Etkin and Reid's equations; without them the
+    roots are others."""
+    craft = load_biplane("tideline")
+    assert craft.actuator is not None
+    drive = craft.actuator.model_copy(update={"hinge_stiffness_N_m_rad": 2e5, "backlash_deg": 0.0})
+    folding, task, plant, start = made(craft.model_copy(update={"actuator": drive}),
+                                       to_left_deg=2.0, to_right_deg=2.0)  # fmt: skip
+    flat = folding.at(task.start)
+    level = level_flight(flat, SPEED, STILL_AIR.density)
+    assert level is not None
+    each = np.full(len(craft.rotors), level.thrust / len(craft.rotors))
+    rotors = rates_about(craft, flat.masses.centre, level.motion[:3], level.density, each)
+    # Forces across the axes, which motion leaves out, are taken off again.
+    along = rotors.rates - rotors.across / SPREAD
+    expected, still = (linear_roots(flat, level, one) for one in (along, None))
+    fast = np.abs(expected) > 0.2
+    assert int(fast.sum()) >= 5
+    found = roots_in_time(task, plant, start)
+    assert found[fast] == pytest.approx(expected[fast], rel=0.01)
+    assert np.abs(found / still - 1.0).max() > 0.3
+
+
+def linear_roots(craft: FoldedCraft, level: LevelFlight, rotors: Floats | None) -> Floats:
+    """Of Etkin and Reid's equations (vlm/flight/craft/small_motions.py) of v and omega."""
+    theirs, _ = motion_matrices(small_motion(craft, level, rotors))
+    return np.sort_complex(np.linalg.eigvals(theirs))
+
+
+def roots_in_time(task: Task, plant: Plant, start: SteadyState) -> Floats:
+    """Of the motion's own rates, carried over from the moment point to the centre of gravity."""
     pose = plant.posed(start.state[8:10])
     equations = Equations(plant, control_of(plant, task, None, start))
     # Rates of the rigid craft: the rows of the tips held, as a locked gear holds them.
@@ -159,11 +196,7 @@ def test_small_motions_have_the_frequencies_and_damping_of_the_linear_modes(
             [-pose.centre[1], pose.centre[0], 0.0],
         ]
     )
-    found = np.sort_complex(np.linalg.eigvals(move @ own @ np.linalg.inv(move)))
-    expected = np.sort_complex(np.linalg.eigvals(theirs))
-    fast = np.abs(expected) > 0.5
-    assert int(fast.sum()) >= 3
-    assert found[fast] == pytest.approx(expected[fast], rel=0.01)
+    return np.sort_complex(np.linalg.eigvals(move @ own @ np.linalg.inv(move)))
 
 
 def tip_rows(equations: Equations, start: SteadyState) -> Floats:

@@ -144,13 +144,77 @@ def test_rotors_without_a_mirror_image_are_seen() -> None:
     assert mirrored_rotors((turned, *craft.rotors[1:])) is None
 
 
+LAW = StabilisingLaw(speed_N_s_m=0.5)
+
+
+def acting(blown: Blown, time: float, faster: float, **keys: object) -> tuple[Floats, Floats]:
+    """Thrusts that act, and as commanded, at an airspeed more than the start's [m/s]."""
+    folding, plant, start = blown
+    scenario = Scenario(name="test", airspeed_m_s=SPEED, **keys)  # type: ignore[arg-type]
+    control = control_of(plant, task_of(folding.craft, scenario), LAW, start)
+    state = start.state.copy()
+    state[:3] *= 1.0 + faster / SPEED
+    equations = Equations(plant, control)
+    return equations.at(time, state).thrusts, state[equations.layout.thrust]
+
+
+def test_thrust_falls_with_an_airspeed_that_is_not_wanted_alone(blown: Blown) -> None:
+    """At a held speed of rotation T' is as tests/flight/test_rotor_rates.py has it; midway less."""
+    rotors, start = blown[1].rotors, blown[2]
+    assert rotors is not None
+    same, own = acting(blown, 0.0, 0.0)
+    assert same == pytest.approx(own, abs=1e-12)
+    faster, _ = acting(blown, 0.0, 2.0)
+    assert faster - own == pytest.approx(2.0 * np.cos(start.alpha) * rotors.slopes[0])
+    assert faster.max() < own.max()
+    planned = {"speed_to_m_s": SPEED + 2.0, "speed_change_s": 2.0}
+    flown, _ = acting(blown, 5.0, 2.0, **planned)
+    assert flown == pytest.approx(own, abs=1e-12)
+    halfway, _ = acting(blown, 1.0, 2.0, **planned)
+    assert halfway - own == pytest.approx(np.cos(start.alpha) * rotors.slopes[0])
+
+
+def test_thrust_answers_a_gust_by_what_of_it_is_along_the_axes(blown: Blown) -> None:
+    """Air that rises at 2 m/s through axes that point up by the angle of attack pushes along them
+    with its sine, so that the rotors meet less of it."""
+    rotors, start = blown[1].rotors, blown[2]
+    assert rotors is not None
+    gust = {"gust": "vertical", "gust_form": "step", "gust_speed_m_s": 2.0, "gust_at_s": 0.1}
+    own, commanded = acting(blown, 1.0, 0.0, **gust)
+    expected = -2.0 * np.sin(start.alpha) * rotors.slopes[0]
+    assert own - commanded == pytest.approx(expected, abs=1e-9)
+    assert expected.min() > 0.01
+
+
+def test_a_turn_takes_thrust_from_the_side_that_comes_forward(blown: Blown) -> None:
+    """Nose to starboard brings port forward; a rotor that stands answers nothing."""
+    folding, plant, start = blown
+    assert plant.rotors is not None
+    control = control_of(
+        plant, task_of(folding.craft, Scenario(name="test", airspeed_m_s=SPEED)), None, start
+    )
+    state = start.state.copy()
+    state[5] = 1.0
+    equations = Equations(plant, control)
+    own = state[equations.layout.thrust]
+    change = dict(zip(plant.rotors.names, equations.at(0.0, state).thrusts - own, strict=True))
+    sideways = {one.name: one.position_m[1] for one in folding.craft.rotors}
+    for i, (name, moved) in enumerate(change.items()):
+        assert moved == pytest.approx(-sideways[name] * plant.rotors.slopes[0, i])
+        assert (moved > 0.0) == ("starboard" in name)
+    stopped = Equations(plant, replace(control, powered=(False, True, True, True)))
+    found = stopped.at(0.0, state).thrusts - own
+    assert (found[0], found[1]) == (0.0, pytest.approx(list(change.values())[1]))
+
+
 def spinning(plant: Plant) -> Plant:
     """Rotors whose angular momenta are large, without air and weight."""
     assert plant.rotors is not None
     momenta = 0.05 + 0.02 * plant.rotors.thrusts
     spins = np.ones(plant.rotors.count)
     torques = np.zeros_like(plant.rotors.torques)
-    rotors = replace(plant.rotors, momenta=momenta, spins=spins, torques=torques)
+    slopes = np.zeros_like(plant.rotors.slopes)
+    rotors = replace(plant.rotors, momenta=momenta, spins=spins, torques=torques, slopes=slopes)
     return replace(
         plant, rotors=rotors, sections=None, drives=None, density=0.0, drag_areas=None,
         gravity=np.zeros(3),

@@ -17,7 +17,7 @@ from scipy.optimize import brentq
 from vlm.description.loading import load_biplane
 from vlm.description.models import Biplane
 from vlm.flight.craft import rotor_rates as module
-from vlm.flight.craft.rotor_rates import rotor_rates
+from vlm.flight.craft.rotor_rates import AxialSlopes, axial_slopes, rotor_rates
 from vlm.flight.craft.rotor_slopes import idle_slopes, slopes_of
 from vlm.power.strip_winds import blowing_rotors
 
@@ -36,7 +36,8 @@ def around(centre: tuple[float, float, float]) -> Any:
 
 def slopes(craft: Biplane, speed: float, thrusts: list[float]) -> Any:
     wind = np.array([speed, 0.0, 0.0])
-    return module._slopes(blowing_rotors(craft), wind, DENSITY, np.array(thrusts))
+    found = axial_slopes(blowing_rotors(craft), wind, DENSITY, np.array(thrusts))
+    return found.held_speed, found.held_torque
 
 
 @pytest.mark.parametrize(("speed", "thrust"), [(8.0, 1.4), (12.0, 0.6), (20.0, 1.1)])
@@ -115,8 +116,11 @@ def test_the_rates_are_the_levers_of_the_slopes(monkeypatch: pytest.MonkeyPatch)
     alike = tuple(one.model_copy(update={"spin": "right"}) for one in craft.rotors)
     craft = craft.model_copy(update={"rotors": alike})
     monkeypatch.setattr(
-        module, "_slopes",
-        lambda *_: ((np.full(4, -0.3), np.full(4, 0.02)), (np.full(4, -0.1), np.zeros(4))),
+        module, "axial_slopes",
+        lambda *_: AxialSlopes(
+            np.array([np.full(4, -0.3), np.full(4, 0.02)]),
+            np.array([np.full(4, -0.1), np.zeros(4)]),
+        ),
     )  # fmt: skip
     monkeypatch.setattr(module, "_side_slopes", lambda *_: np.zeros(4))
     centre = (0.04, 0.0, -0.15)
@@ -141,9 +145,9 @@ def test_rotors_hold_the_trims_pitching_moment(monkeypatch: pytest.MonkeyPatch) 
 
     def noted(rotors: Any, wind: Any, density: float, thrusts: Any) -> Any:
         seen.append(thrusts)
-        return (np.full(4, -0.3), np.zeros(4)), (np.full(4, -0.1), np.zeros(4))
+        return AxialSlopes(np.full((2, 4), -0.3), np.full((2, 4), -0.1))
 
-    monkeypatch.setattr(module, "_slopes", noted)
+    monkeypatch.setattr(module, "axial_slopes", noted)
     craft = load_biplane("tideline")
     heights = np.array([one.position_m[2] for one in craft.rotors])
     assert sorted(set(heights)) == [-0.36, 0.0]
@@ -182,8 +186,8 @@ def test_forces_across_the_axes_have_the_levers_of_the_rotors(
     """By hand, without axial answers: a sideslip to starboard is opposed by 4 s v; ahead of the
     centre of gravity that turns the nose to port, and w pitches it up; half is left open."""
     craft = load_biplane("tideline")
-    none = (np.zeros(4), np.zeros(4))
-    monkeypatch.setattr(module, "_slopes", lambda *_: (none, none))
+    none = AxialSlopes(np.zeros((2, 4)), np.zeros((2, 4)))
+    monkeypatch.setattr(module, "axial_slopes", lambda *_: none)
     monkeypatch.setattr(module, "_side_slopes", lambda *_: np.full(4, 0.05))
     centre = np.array([0.04, 0.0, -0.15])
     found = rotor_rates(craft, around((0.04, 0.0, -0.15)), in_flight(12.0, 2.0))
@@ -213,8 +217,8 @@ def test_tilted_rotors_are_pushed_in_their_own_planes(monkeypatch: pytest.Monkey
     plain, tilt = load_biplane("tideline"), 0.3
     axis = (-float(np.cos(tilt)), 0.0, float(np.sin(tilt)))
     rotors = tuple(one.model_copy(update={"axis": axis}) for one in plain.rotors)
-    none = (np.zeros(4), np.zeros(4))
-    monkeypatch.setattr(module, "_slopes", lambda *_: (none, none))
+    none = AxialSlopes(np.zeros((2, 4)), np.zeros((2, 4)))
+    monkeypatch.setattr(module, "axial_slopes", lambda *_: none)
     monkeypatch.setattr(module, "_side_slopes", lambda *_: np.full(4, 0.05))
     craft = plain.model_copy(update={"rotors": rotors})
     rates = rotor_rates(craft, around((0.04, 0.0, -0.15)), in_flight(12.0, 2.0)).rates

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from vlm.description.folds import FoldAngles
+from vlm.description.motion import StabilisingLaw
 from vlm.errors import ComputationFailed
 from vlm.flight.simulation import lag, running
 from vlm.flight.simulation.equations import Control
@@ -104,6 +105,21 @@ def test_the_law_holds_pitch_and_bank_of_the_start(bank, pitch):
     assert (wanted.airspeed, wanted.holds_bank) == (12.0, False)
     assert control.powered == (True, True)
     assert control.base_thrusts.tolist() == [1.0, 2.0]
+
+
+def test_thrust_is_commanded_for_the_airspeed_that_the_law_steers_to():
+    """Along the start's angle of attack, whatever else the state is; without a law nothing changes
+    the thrust, which stays that of the start's airspeed."""
+    start = steady(np.radians(30.0))
+    start.state[:3] = 9.0, 1.0, 7.0
+    one = task(speed_to=14.0, command_at=1.0)
+    law = StabilisingLaw(speed_N_s_m=1.0)
+    expected = np.array([0.5 * 3.0**0.5, 0.0, 0.5])
+    for time, airspeed in ((0.0, 10.0), (3.5, 12.0), (9.0, 14.0)):
+        settled = control_of(PLANT, one, law, start).settled(time)
+        np.testing.assert_allclose(settled, airspeed * expected)
+        settled = control_of(PLANT, one, None, start).settled(time)
+        np.testing.assert_allclose(settled, 10.0 * expected)
 
 
 @pytest.mark.parametrize(

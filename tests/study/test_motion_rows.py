@@ -49,6 +49,21 @@ def test_half_width_at_the_end_adds_lattice_and_every_group():
     assert np.isnan(motion_study._end_width(own, None, "bank_deg", None))
 
 
+def test_of_what_rotors_may_hold_the_larger_change_counts():
+    """On top of the groups, |4.5 - 4|: of |3.4 - 4| and |4.3 - 4| the first."""
+    own, rough, off, *ends = (flight({"bank_deg": [0, 2, end]}) for end in (5, 4, 4.5, 3.4, 4.3))
+    again = Again(rough, (off,), None, tuple(ends))
+    found = motion_study._end_width(own, again, "bank_deg", None)
+    assert found == pytest.approx(0.5 + 0.05 + 0.5 + 0.6)
+    assert again.model_width(None, "bank_deg") == pytest.approx(0.5 + 0.6)
+    early = flight({"bank_deg": [0, 2]}, "sideslip")
+    early.history.times = TIMES[:2]
+    cut = replace(again, rotors=(ends[0], early))
+    assert np.isnan(motion_study._end_width(own, cut, "bank_deg", None))
+    assert cut.known_until(own) == 1.0
+    assert len(cut.cut_off_findings()) == 1
+
+
 def test_half_width_of_a_time_to_fold(monkeypatch):
     """And a step of the samples, 1/200 s; not known where one flight does not arrive."""
     monkeypatch.setattr(motion_study, "_arrival", lambda task, history, side: history.arrives)
@@ -56,8 +71,11 @@ def test_half_width_of_a_time_to_fold(monkeypatch):
     width = motion_study._time_width
     expected = 0.1 + 0.02 + 0.1 + 0.005
     assert width(None, own, Again(rough, (off,), None), Side.PORT, None) == pytest.approx(expected)
+    slow = Again(rough, (off,), None, (flight(arrives=1.81), flight(arrives=1.76)))
+    assert width(None, own, slow, Side.PORT, None) == pytest.approx(expected + 0.04)
     never = flight(arrives=None)
-    for again in (Again(never, (off,), None), Again(rough, (off, never), None), None):
+    for again in (Again(never, (off,), None), Again(rough, (off, never), None),
+                  Again(rough, (off,), None, (never,)), None):  # fmt: skip
         assert width(None, own, again, Side.PORT, None) is None
     assert width(None, never, Again(rough, (off,), None), Side.PORT, None) is None
 

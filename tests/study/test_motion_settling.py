@@ -42,6 +42,18 @@ def test_a_swing_that_grows(rate: float, grows: bool) -> None:
         assert "pitch attitude" in found[0].what
 
 
+def test_a_swing_that_grows_with_rotors_within_their_error_is_told_of() -> None:
+    """Where the history itself grows, that is told, and not the other."""
+    still, grows, faster = history(-0.1), history(0.1), history(0.3)
+    assert growth_findings(TASK, still, (still, still)) == []  # type: ignore[arg-type]
+    (found,) = growth_findings(TASK, still, (still, grows))  # type: ignore[arg-type]
+    assert found.what.startswith("with rotors within their error the pitch attitude swings")
+    assert found.value == pytest.approx(np.exp(0.3), rel=0.05)
+    (found,) = growth_findings(TASK, grows, (still, faster))  # type: ignore[arg-type]
+    assert found.what.startswith("the pitch attitude swings")
+    assert found.value == pytest.approx(np.exp(0.3), rel=0.05)
+
+
 def test_small_swings_and_short_histories_are_let_be() -> None:
     assert growth_findings(TASK, history(0.3, size=1e-4)) == []  # type: ignore[arg-type]
     late = Task("test", 13.0, 6.0, FLAT, target=FLAT, command_at=5.5)
@@ -70,7 +82,7 @@ def upset(
     )
     own = SimpleNamespace(**{**vars(history(0.0)), "bank": np.full_like(TIMES, bank)})
     start = SimpleNamespace(state=np.zeros(20))
-    found = upset_findings(None, TASK, None, start, own)  # type: ignore[arg-type]
+    found = upset_findings([None], TASK, None, start, own)  # type: ignore[arg-type]
     return [one.code for one in found], begun
 
 
@@ -86,6 +98,37 @@ def test_whether_a_little_sideslip_grows_in_a_motion_that_has_none(
     codes, begun = upset(monkeypatch, rate, cut_off, bank)
     assert codes == ([UPSET_GROWS] if told else [])
     assert begun == ([] if bank else [pytest.approx(0.227, rel=1e-3)])
+
+
+def test_a_little_sideslip_is_also_looked_at_with_rotors_within_their_error(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Of plants named by the rate at which they slip; the first that grows is told of."""
+    calm = SimpleNamespace(**vars(history(0.0)))
+    monkeypatch.setattr(motion_settling, "run", lambda plant, *_: SimpleNamespace(cut_off=""))
+    monkeypatch.setattr(
+        motion_settling, "layout_of", lambda plant: SimpleNamespace(speeds=slice(0, 8))
+    )
+    monkeypatch.setattr(
+        motion_settling, "replace", lambda start, state: SimpleNamespace(state=state)
+    )
+    monkeypatch.setattr(
+        motion_settling, "history_of",
+        lambda plant, done: SimpleNamespace(
+            **{**vars(calm), "beta": 0.02 * np.exp(plant * TIMES) * np.sin(10.0 * TIMES)}
+        ),
+    )  # fmt: skip
+    start = SimpleNamespace(state=np.zeros(20))
+
+    def told(*plants: float) -> list[str]:
+        found = upset_findings(plants, TASK, None, start, calm)  # type: ignore[arg-type]
+        return [one.what for one in found]
+
+    assert told(-0.1, -0.2, -0.05) == []
+    (what,) = told(-0.1, -0.2, 0.1)
+    assert "grows: with rotors within their error the sideslip swings" in what
+    (what,) = told(0.1, 0.2, -0.1)
+    assert "grows: the sideslip swings" in what
 
 
 @pytest.mark.slow
@@ -111,7 +154,7 @@ def test_what_is_reported_of_a_little_sideslip_is_what_sides_apart_do(
     task, alike = on_the_way(fold)
     assert not alike.run.cut_off
     assert np.abs(alike.history.bank).max() < 1e-6
-    found = upset_findings(alike.plant, task, law, alike.start, alike.history)
+    found = upset_findings([alike.plant], task, law, alike.start, alike.history)
     assert [one.code for one in found] == ([UPSET_GROWS] if departs else [])
     kept = [LimitRow("load factor", 1.1, 0.1, 3.0, "1", 0.0, kept=True)]
     assert whether_within(kept, "", found) is (None if departs else True)

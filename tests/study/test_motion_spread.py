@@ -10,13 +10,16 @@ from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
 from vlm.findings import Finding
 from vlm.flight.simulation.building import Modelled
+from vlm.flight.simulation.history import history_of
 from vlm.flight.simulation.plant import Allowance, Growth
+from vlm.flight.simulation.running import run
 from vlm.flight.simulation.steady import steady_state
 from vlm.flight.simulation.task import task_of
 from vlm.lattice.cellule import Grid
 from vlm.loads.model_spread import wake_spread
 from vlm.loads.state import FlightState
 from vlm.study.motion.bands import band_widths
+from vlm.study.motion.columns import apart
 from vlm.study.motion.judging import (
     BEYOND_ROTORS,
     CUT_OFF_WITHIN,
@@ -26,7 +29,7 @@ from vlm.study.motion.judging import (
 )
 from vlm.study.motion.results import PeakRow
 from vlm.study.motion.scenarios import scenario_of
-from vlm.study.motion.spread import load_spread, with_allowance
+from vlm.study.motion.spread import load_spread, rotor_ends, with_allowance
 from vlm.study.motion.study import MotionPlan, _stalled_from, flown, motion_study
 from vlm.study.point.errors import half_width
 
@@ -64,25 +67,28 @@ def test_bands_add_lattice_and_model_at_each_instant() -> None:
 
     own, rough = flight(10.0, 1.0), flight(12.0, 1.0)
     off = [flight(13.0, 1.0), flight(9.0, 1.3)]
-    found = band_widths(own, rough, off, {"upper_left": 0.5}, grid)
+    found = band_widths(own, rough, off, [], {"upper_left": 0.5}, grid)
     model = [0.0, 0.1 + 0.3, 0.2 + 0.6]
-    same = band_widths(own, own, [], {"upper_left": 0.0}, grid)
+    same = band_widths(own, own, [], [], {"upper_left": 0.0}, grid)
     # Given at the start, so that it has no error there; its size is what it has passed through.
     lattice = half_width(own["bank_deg"], rough["bank_deg"], np.array([0.0, 1.0, 2.0]), grid)
     assert lattice[2] > lattice[1] > lattice[0] == 0.0
     np.testing.assert_allclose(found["bank_deg"], lattice + model)
     # Worked out at the start where the lattices do not agree: then it has a size there.
     assert found["bank_deg"][0] == 0.0
-    apart = band_widths(own, flight(12.0, 1.1), [], {"upper_left": 0.0}, grid)
+    apart = band_widths(own, flight(12.0, 1.1), [], [], {"upper_left": 0.0}, grid)
     begun = half_width(1.0, 1.1, 1.0, grid)
     assert apart["hinge_upper_left_N_m"][0] == pytest.approx(begun)
     assert begun > 0.1
     hinge = same["hinge_upper_left_N_m"] + 0.5 + 0.3
     np.testing.assert_allclose(found["hinge_upper_left_N_m"], hinge)
-    cut = band_widths(own, rough, [*off, flight(9.0, 1.3, until=2)], {"upper_left": 0.5}, grid)
+    ends = [flight(12.5, 1.0), flight(10.0, 1.0)]
+    held = band_widths(own, rough, off, ends, {"upper_left": 0.5}, grid)
+    np.testing.assert_allclose(held["bank_deg"] - found["bank_deg"], [0.0, 0.2, 0.4], atol=1e-12)
+    cut = band_widths(own, rough, [*off, flight(9.0, 1.3, until=2)], [], {"upper_left": 0.5}, grid)
     assert np.isfinite(cut["bank_deg"]).tolist() == [True, True, False]
     coarsest = Grid(rows=2, strips=6)
-    assert not band_widths(own, rough, off, {"upper_left": 0.5}, coarsest)  # none is coarser
+    assert not band_widths(own, rough, off, [], {"upper_left": 0.5}, coarsest)  # none is coarser
 
 
 @pytest.mark.slow
@@ -98,6 +104,37 @@ def test_half_widths_hold_a_finer_lattice() -> None:
     for row in other.peaks:
         if row.name in ("bank_deg", "alpha_deg", "roll_rate_deg_s") or row.name.startswith("hinge"):
             assert abs(row.value - study.peak(row.name).value) < wide[row.name]
+
+
+@pytest.mark.slow
+def test_half_widths_hold_rotors_that_hold_their_speed_or_their_torque() -> None:
+    """Flown on the lattice itself after a side gust, all else alike; and the ends are apart."""
+    craft = load_biplane("tideline")
+    keys = {"airspeed_m_s": 13.0, "gust": "side", "gust_speed_m_s": 1.0, "duration_s": 1.5}
+    scenario = scenario_of(craft, None, keys)
+    study = motion_study(craft, MotionPlan(scenario, MODELLED, law=False))
+    wide = {row.name: row for row in study.peaks}
+    task = task_of(craft, scenario)
+    own = flown(craft, task, MODELLED, None)
+    plants = rotor_ends(own.plant)
+    assert len(plants) == 2
+    banks = []
+    for plant in plants:
+        done = run(plant, task, None, own.start)
+        end = replace(own, plant=plant, run=done, history=history_of(plant, done))
+        for name in ("bank_deg", "beta_deg", "roll_rate_deg_s", "height_m"):
+            row = wide[name]
+            assert apart(name, own.columns[name], end.columns[name]) < row.half_width
+        banks.append(float(end.columns["bank_deg"][-1]))
+        assert abs(banks[-1] - study.bank_end_deg) < study.bank_end_half_width_deg
+    assert abs(banks[0] - banks[1]) > 0.1
+    assert any("answer the air" in line for line in study.assumptions)
+
+
+def test_without_rotors_nothing_is_flown_again_for_them() -> None:
+    craft = biplane()
+    own = flown(craft, task_of(craft, scenario_of(craft, None, KEYS)), MODELLED, None)
+    assert rotor_ends(own.plant) == ()
 
 
 def test_a_motion_that_may_be_cut_off_is_not_called_within_limits() -> None:

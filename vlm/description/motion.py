@@ -17,7 +17,7 @@ Ratio = Annotated[float, Field(ge=0.0, lt=1.0, allow_inf_nan=False)]
 class StabilisingLaw(Block):
     """What the rotors are commanded to add to the thrust and the moments of the start.
 
-    Without this block the rotors hold the thrusts of the start. Gains are per unit of what is
+    Without this block the thrusts of the start stay commanded. Gains are per unit of what is
     sensed, moments about the centre of gravity, body axes.
     """
 

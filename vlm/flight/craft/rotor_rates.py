@@ -95,6 +95,30 @@ def motions_with_rotors(
     return own, tuple(replace(own, rates=own.rates + way) for way in rotors.ways)
 
 
+@dataclass(frozen=True)
+class AxialSlopes:
+    """Equation (3): rates of thrust and of torque with the air's speed along every rotor's axis.
+
+    Attributes
+    ----------
+    held_speed, held_torque : T', then Q', shape (2, rotors) [N s/m], [N s]; NaN where no state of a
+        rotor belongs to its thrust
+    """
+
+    held_speed: Floats
+    held_torque: Floats
+
+    @property
+    def known(self) -> bool:
+        """Whether a state of every rotor belongs to its thrust."""
+        return bool(np.all(np.isfinite([self.held_speed, self.held_torque])))
+
+    @property
+    def midway(self) -> Floats:
+        """Between the two, shape (2, rotors)."""
+        return np.asarray(0.5 * (self.held_speed + self.held_torque))
+
+
 def rotor_rates(craft: Biplane, folded: FoldedCraft, flight: LevelFlight) -> RotorRates:
     """Equations (2) and (4) about level flight, the rotors holding the air's pitching moment."""
     each = balancing_thrusts(craft, folded.masses.centre, flight.thrust, -float(flight.wrench[4]))
@@ -142,15 +166,15 @@ def rates_about(
     axes, arms = _axes_and_arms(craft, centre)
     levers = np.cross(arms, axes)
     wind = -velocity @ GEOMETRY_TO_BODY
-    with_speed, with_torque = _slopes(rotors, wind, density, each)
-    if not np.all(np.isfinite([*with_speed, *with_torque])):
+    slopes = axial_slopes(rotors, wind, density, each)
+    if not slopes.known:
         return NOT_KNOWN
     spins = np.array([1.0 if rotor.spin == "right" else -1.0 for rotor in craft.rotors])
     felt = np.hstack([axes, levers])
     turned = np.hstack([np.zeros_like(axes), -spins[:, None] * axes])
     held = [
         np.einsum("ik,il->kl", pull[:, None] * felt + turn[:, None] * turned, felt)
-        for pull, turn in (with_speed, with_torque)
+        for pull, turn in (slopes.held_speed, slopes.held_torque)
     ]
     fins = _across(axes, arms, _side_slopes(rotors, wind, density, each))
     midway, to_speed = 0.5 * (held[0] + held[1]), 0.5 * (held[0] - held[1])
@@ -175,12 +199,15 @@ def _across(axes: Floats, arms: Floats, slopes: Floats) -> Floats:
     return rates
 
 
-def _slopes(
+def axial_slopes(
     rotors: BlowingRotors, wind: Floats, density: float, thrusts: Floats
-) -> tuple[tuple[Floats, Floats], tuple[Floats, Floats]]:
-    """T' and Q' of every rotor at a held speed, then at a held torque, equation (3) [N s/m], [N s].
+) -> AxialSlopes:
+    """Equation (3) by differences.
 
-    NaN where no state of a rotor belongs to the thrust.
+    Parameters
+    ----------
+    wind : past the craft, geometry axes, shape (3,) [m/s]
+    thrusts : shape (rotors,) [N]
     """
     axial = -rotors.axes @ wind
     steps = STEP * np.maximum(np.abs(axial), 1.0)
@@ -199,8 +226,11 @@ def _slopes(
     return _held(speeds, torques)
 
 
-def _held(speeds: Floats, torques: Floats) -> tuple[tuple[Floats, Floats], tuple[Floats, Floats]]:
+def _held(speeds: Floats, torques: Floats) -> AxialSlopes:
     """Equation (3) from the rates of speed and torque with V and T, shape (2, rotors) each."""
     with np.errstate(divide="ignore", invalid="ignore"):
         by_speed, by_torque = -speeds[0] / speeds[1], -torques[0] / torques[1]
-    return (by_speed, torques[0] + torques[1] * by_speed), (by_torque, np.zeros_like(by_torque))
+    return AxialSlopes(
+        np.array([by_speed, torques[0] + torques[1] * by_speed]),
+        np.array([by_torque, np.zeros_like(by_torque)]),
+    )

@@ -28,6 +28,8 @@ class Control:
     targets : of time [s] and airspeed [m/s], folds that port's and starboard's worms are commanded
     base_thrusts : of the start, shape (thrusts,) [N]
     held_moment : moment that is held by other means than thrust, body axes [N m]
+    settled : of time [s], velocity through the air for which thrust is commanded, body axes, shape
+        (3,) [m/s]
     start_height : of the centre of gravity, -z of earth axes [m]
     gust : None for still air
     supply : voltage of the battery over the file's [1]
@@ -41,6 +43,7 @@ class Control:
     targets: Callable[[float, float], tuple[float, float]]
     base_thrusts: Floats
     held_moment: Floats
+    settled: Callable[[float], Floats] = lambda _: np.zeros(3)
     start_height: float = 0.0
     gust: Gust | None = None
     supply: float = 1.0
@@ -65,6 +68,7 @@ class Instant:
     force : all but weight, body axes, shape (3,) [N]
     gear : moment of the gear on each side's fold [N m]
     voltages, torques : of each side's servos [1], [N m]
+    thrusts : that act, the rotors' answer to the air among them, shape (thrusts,) [N]
     commanded, asked : thrusts within and without their limits [N]
     sensed, targets : what the law goes by, and the folds that the worms are commanded [rad]
     """
@@ -79,6 +83,7 @@ class Instant:
     gear: Floats
     voltages: Floats
     torques: Floats
+    thrusts: Floats
     commanded: Floats
     asked: Floats
     sensed: Sensed
@@ -146,19 +151,22 @@ class Equations:
         pose = plant.posed(folds)
         gust = self.control.gust
         wind = np.zeros(3) if gust is None else turn.T @ gust.at(time)
-        air = plant.air_loads(pose, speeds, wind, state[layout.thrust])
+        met = self._met(time, speeds, wind)
+        own = state[layout.thrust]
+        thrusts = own if plant.rotors is None else plant.rotors.acting(own, met)
+        air = plant.air_loads(pose, speeds, wind, thrusts)
         late = state[layout.late]
         acting = air.loads if plant.lag is None else plant.lag.loads_of(late, air.loads)
         force = plant.generalised(acting) + plant.drag(pose, speeds, wind)
-        force[:6] += plant.thrust_loads(state[layout.thrust], pose.centre)
+        force[:6] += plant.thrust_loads(own, pose.centre, met)
         force[3:6] += self.control.held_moment
         pushed = force[:3].copy()
         force = force + plant.bodies.weight(pose.parts, turn.T @ plant.gravity)
         sensed = self._sensed(state, turn, air, pose.centre)
         asked, given = self._thrusts(time, sensed)
-        thrust_changes = (given - state[layout.thrust]) / plant.rotor_lag
+        thrust_changes = (given - own) / plant.rotor_lag
         if plant.rotors is not None:
-            force[3:6] += plant.rotors.gyroscopic(state[layout.thrust], thrust_changes, speeds[3:6])
+            force[3:6] += plant.rotors.gyroscopic(own, thrust_changes, speeds[3:6])
         drives = self._drives(time, state, air.speed)
         force[FIRST_SIDE:] += drives.gear + drives.stops
         force = force - plant.bodies.bias(pose.parts, speeds)
@@ -178,8 +186,16 @@ class Equations:
             rates[layout.late] = plant.lag.rates(late, air.loads, air.speed)
         return Instant(
             rates, pose.parts, changes, turn, air, acting, pushed, drives.gear, drives.voltages,
-            drives.torques, given, asked, sensed, drives.targets,
+            drives.torques, thrusts, given, asked, sensed, drives.targets,
         )  # fmt: skip
+
+    def _met(self, time: float, speeds: Floats, wind: Floats) -> Floats:
+        """The air's change along the rotors' axes; none for those that stand, shape (thrusts,)."""
+        rotors = self.plant.rotors
+        if rotors is None or not rotors.answers:
+            return np.zeros(self.plant.thrusts)
+        change = speeds[:3] - wind - self.control.settled(time)
+        return np.where(np.array(self.control.powered), rotors.met(change, speeds[3:6]), 0.0)
 
     def _gust_change(self, time: float, turn: Floats, speeds: Floats, wind: Floats) -> Floats:
         """Rate of the gust's velocity in body axes among the speeds, shape (8,)."""

@@ -38,7 +38,7 @@ class History:
     worm_torques : by side, what one servo must give to keep the worm turning, the most of any;
         zero at rest [N m]
     currents : by side [A]
-    thrusts, asked : shape (n, rotors), thrust, and what the law asks for [N]
+    thrusts, asked : shape (n, rotors), thrust that acts, and what the law asks for [N]
     stall_margin : in the strip nearest to stall; infinite without sections [rad]
     stalled : share of the wings' area past stall [1]
     """
@@ -105,7 +105,7 @@ def history_of(plant: Plant, run: Run) -> History:
         servo_torques=_by_side(torques),
         worm_torques=_by_side(_worm_torques(plant, run, hinges)),
         currents=_by_side(_currents(plant, torques)),
-        thrusts=states[:, layout.thrust],
+        thrusts=np.array([one.thrusts for one in instants]),
         asked=np.array([one.asked for one in instants]),
         stall_margin=np.array([one.air.margin for one in instants]),
         stalled=np.array([one.air.stalled for one in instants]),

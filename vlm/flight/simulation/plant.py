@@ -145,7 +145,8 @@ class Plant:
         shape (settings, motions, motions); None leaves it out
     lag : how loads follow late; None for quasi-steady air
     drives : of port and starboard; None leaves the tips to swing freely
-    rotors : None where the file has none: thrust then acts along x through the centre of gravity
+    rotors : None where the file has none: thrust then acts along x through the centre of gravity,
+        whatever the air does
     rotor_lag : time constant of thrust [s]
     density : of the air; zero for none [kg/m^3]
     drag_areas : of bodies, struts and gear, their places from the moment point; None for none
@@ -258,10 +259,17 @@ class Plant:
         """Loads of the air as generalised forces, shape (8,)."""
         return np.asarray(loads @ self.speeds_to_motions)
 
-    def thrust_loads(self, thrusts: Floats, centre: Floats) -> Floats:
-        """Force and moment of the thrusts about the moment point, shape (6,)."""
+    def thrust_loads(self, thrusts: Floats, centre: Floats, met: Floats | None = None) -> Floats:
+        """Force and moment of the thrusts about the moment point, shape (6,).
+
+        Parameters
+        ----------
+        thrusts : as commanded, shape (thrusts,) [N]
+        centre : of gravity from the moment point, body axes [m]
+        met : the air's change along the rotors' axes, shape (thrusts,) [m/s]; None for none
+        """
         if self.rotors is not None:
-            return self.rotors.loads(thrusts)
+            return self.rotors.loads(thrusts, met)
         force = np.array([thrusts[0], 0.0, 0.0])
         return np.concatenate([force, np.cross(centre, force)])
 

@@ -1,12 +1,17 @@
 """The rotors of a craft in motion: thrust that follows its command late, torque, moments.
 
-Thrust and torque are those of the rotors' models in the wind of the scenario's start; what other
-airspeeds and the craft's turning change in them is left out. A rotor whose inertia J the file
-gives holds the angular momentum h = s J Omega along its thrust; the craft feels
+Commanded thrusts, and their torque, are those of the rotors' models in the wind of the scenario's
+start. Where the air along a rotor's axis a, at r, changes from that for which thrust is commanded,
+
+    dV = a . (v - v_wanted) + (r x a) . omega,   T = T_commanded + T' dV,   Q likewise,   (3)
+
+in a straight line, with T' and Q' of :mod:`vlm.flight.craft.rotor_rates` in that wind. A rotor
+whose inertia J the file gives holds the angular momentum h = s J Omega along its thrust; the craft
+feels
 
     moment = -h' - omega x h,                                                             (2)
 
-as any text on rigid bodies has it, with Omega that of its thrust in the same wind.
+as any text on rigid bodies has it, with Omega that of the commanded thrust in the same wind.
 Commanded forces and moments are shared by the least squares of thrust:
 
     T = T_start + B^+ (thrust, L, M, N),   B the rates of thrust and moments with T         (1)
@@ -15,13 +20,14 @@ Where a rotor would pass a limit, pitching moment is given first, then yawing mo
 and thrust, of each as much as the rotors have left.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
 from vlm.constants import Floats
 from vlm.description.models import Biplane
+from vlm.flight.craft.rotor_rates import axial_slopes
 from vlm.flight.simulation.bodies import cross
 from vlm.flight.trim.rotor_moments import thrust_range
 from vlm.frames import GEOMETRY_TO_BODY
@@ -45,6 +51,9 @@ class RotorSet:
     thrusts, torques : tables of the shaft's torque [N m] against thrust [N], (rotors, nodes)
     momenta : table of J Omega of equation (2), zero where J is not known, (rotors, nodes) [N m s]
     share : B^+ of equation (1), shape (rotors, 4)
+    slopes : T', then Q' of equation (3), zero where they are not known, (2, rotors) [N s/m], [N s]
+    slopes_off : from there to those at a held speed; as far the other way to those at a held
+        torque, shape (2, rotors)
     """
 
     names: tuple[str, ...]
@@ -57,6 +66,8 @@ class RotorSet:
     torques: Floats
     momenta: Floats
     share: Floats
+    slopes: Floats
+    slopes_off: Floats
 
     @cached_property
     def levers(self) -> Floats:
@@ -68,11 +79,48 @@ class RotorSet:
         """Number of rotors."""
         return len(self.names)
 
-    def loads(self, thrusts: Floats) -> Floats:
-        """Force and moment about the moment point of thrusts (rotors,), shape (6,) [N, N m]."""
-        force = thrusts @ self.axes
-        moment = thrusts @ self.levers
-        torque = np.array(
+    @property
+    def answers(self) -> bool:
+        """Whether thrust answers the air's change along the axes."""
+        return bool(self.slopes.any())
+
+    def ends(self) -> "tuple[RotorSet, RotorSet]":
+        """The rotors at a held speed, and at a held torque."""
+        faster, slower = self.slopes + self.slopes_off, self.slopes - self.slopes_off
+        return replace(self, slopes=faster), replace(self, slopes=slower)
+
+    def met(self, change: Floats, rates: Floats) -> Floats:
+        """dV of equation (3), shape (rotors,) [m/s].
+
+        Parameters
+        ----------
+        change : v - v_wanted at the moment point, against the air, body axes, shape (3,) [m/s]
+        rates : body rates, shape (3,) [rad/s]
+        """
+        return np.asarray(self.axes @ change + self.levers @ rates)
+
+    def acting(self, thrusts: Floats, met: Floats) -> Floats:
+        """Thrusts of equation (3) at those commanded, shape (rotors,) [N].
+
+        Parameters
+        ----------
+        met : dV, shape (rotors,) [m/s]
+        """
+        return np.asarray(thrusts + self.slopes[0] * met)
+
+    def loads(self, thrusts: Floats, met: Floats | None = None) -> Floats:
+        """Force and moment about the moment point, shape (6,) [N, N m].
+
+        Parameters
+        ----------
+        thrusts : as commanded, shape (rotors,) [N]
+        met : dV of equation (3), shape (rotors,) [m/s]; None for none
+        """
+        dv = np.zeros(self.count) if met is None else met
+        acting = self.acting(thrusts, dv)
+        force = acting @ self.axes
+        moment = acting @ self.levers
+        torque = self.slopes[1] * dv + np.array(
             [
                 _on_the_line(float(t), x, y)
                 for t, x, y in zip(thrusts, self.thrusts, self.torques, strict=True)
@@ -182,6 +230,7 @@ def rotor_set(
     rates = np.array([float(one.torque(t, 1)) for one, t in zip(ranges, each, strict=True)])
     levers = np.cross((positions - centre) @ turn, axes) - (spins * rates)[:, None] * axes
     effect = np.vstack([axes[:, 0], levers.T])
+    slopes, slopes_off = _slopes(craft, wind, density, each)
     return RotorSet(
         names=tuple(r.name for r in craft.rotors),
         axes=axes,
@@ -193,7 +242,20 @@ def rotor_set(
         torques=torques,
         momenta=_momenta(craft, wind, density, nodes),
         share=np.linalg.pinv(effect, rcond=1e-6),
+        slopes=slopes,
+        slopes_off=slopes_off,
     )
+
+
+def _slopes(craft: Biplane, wind: Floats, density: float, thrusts: Floats) -> tuple[Floats, Floats]:
+    """T' and Q' of equation (3) midway, and from there to a held speed, (2, rotors) each.
+
+    Zero where no state of a rotor belongs to its thrust, as for the modes of motion.
+    """
+    found = axial_slopes(blowing_rotors(craft), wind, density, thrusts)
+    if not found.known:
+        return np.zeros((2, len(thrusts))), np.zeros((2, len(thrusts)))
+    return found.midway, found.held_speed - found.midway
 
 
 def _momenta(craft: Biplane, wind: Floats, density: float, thrusts: Floats) -> Floats:

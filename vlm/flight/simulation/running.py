@@ -70,6 +70,12 @@ def control_of(plant: Plant, task: Task, law: StabilisingLaw | None, start: Stea
         left, right = worms + moved
         return float(left), float(right)
 
+    along = np.array([np.cos(start.alpha), 0.0, np.sin(start.alpha)])
+
+    def settled(time: float) -> Floats:
+        # Without a law nothing feeds thrust forward for a change of airspeed.
+        return along * (task.airspeed if law is None else task.wanted_airspeed(time))
+
     parts = plant.bodies.placed(folds)
     return Control(
         law=law,
@@ -77,6 +83,7 @@ def control_of(plant: Plant, task: Task, law: StabilisingLaw | None, start: Stea
         targets=targets,
         base_thrusts=start.thrusts,
         held_moment=start.held_moment,
+        settled=settled,
         start_height=-_height(start, plant, parts),
         gust=task.gust,
         powered=(True,) * plant.thrusts,

@@ -25,7 +25,11 @@ PEAKS = {
     "stalled_share": "stalled share of the wings' area",
 }
 KEPT = {True: "kept", False: "broken", None: "not known"}
-WIDTH = "± is the lattice's error and what the wake leaves open"
+WIDTHS = {
+    True: "± is the lattice's error and what wake and rotors leave open",
+    False: "± is the lattice's error and what the wake leaves open",
+}
+"""By whether rotors answer the air."""
 LEFT_OUT = (
     "elastic wings, a law with delay or noise, a gust that differs along the span. Wing-borne"
     " flight only."
@@ -48,7 +52,7 @@ def motion_table(study: "MotionStudy", *, full: bool = False) -> str:
         f"{'wing with sections' if study.modelling['sections'] else 'inviscid wing'},"
         f" {state['density_kg_m3']:g} kg/m^3, {study.modelling['friction']} friction of the worm,"
         f" {'quasi-steady air' if lag is None else 'air with lag'};"
-        f" {WIDTH if known else 'no error was worked out'};"
+        f" {WIDTHS[study.modelling['rotors_answer']] if known else 'no error was worked out'};"
         f" table of the air off by {size_words(miss, 3)} % of the force between its points"
     )
     more = None
@@ -69,6 +73,7 @@ def _left_out(study: "MotionStudy") -> str:
         "stall and profile drag": modelling["sections"],
         "slipstream": modelling["slipstream"],
         "apparent mass": modelling["apparent_mass"],
+        "the rotors' answer to the air": modelling["rotors_answer"],
         "gyroscopic moments of the rotors": modelling["gyroscopic"],
     }
     missing = [name for name, known in parts.items() if not known]
@@ -137,7 +142,7 @@ def _why_not(study: "MotionStudy") -> str:
     if any(finding.code == BEYOND_ROTORS for finding in study.findings):
         return "a rotor gives more than it can at the airspeed flown."
     if any(finding.code == CUT_OFF_WITHIN for finding in study.findings):
-        return "with loads within their error the history is cut off."
+        return "with loads and rotors within their error the history is cut off."
     if any(math.isnan(row.half_width) for row in study.limits):
         return "no error was worked out."
     if any(finding.code == UPSET_GROWS for finding in study.findings):

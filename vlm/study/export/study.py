@@ -43,7 +43,8 @@ ASSUMPTIONS = (
     " direction and roll-up leave open; open or closed corners and the sections' own errors are not"
     " in it",
     "linear models: tips held at their folds, thrust and torque of the rotors at the airspeed of"
-    " each point, states at the moment point",
+    " each point, states at the moment point; thrusts are inputs, so that A is that of thrust that"
+    " stays as it is: what rotors damp by themselves is not in it",
 )
 
 

@@ -15,14 +15,16 @@ Columns = Mapping[str, Floats]
 
 
 def band_widths(
-    own: Columns, rough: Columns, off: Sequence[Columns], hinges: Mapping[str, float], grid: Grid
-) -> dict[str, Floats]:
+    own: Columns, rough: Columns, off: Sequence[Columns], rotors: Sequence[Columns],
+    hinges: Mapping[str, float], grid: Grid,
+) -> dict[str, Floats]:  # fmt: skip
     """Half-width of every history at each instant, as those of its extremes are made.
 
     Parameters
     ----------
-    own, rough, off : histories by name, "time_s" among them: on the lattice, on the coarser one,
-        and there with loads that are off, group by group
+    own, rough, off, rotors : histories by name, "time_s" among them: on the lattice, on the coarser
+        one, there with loads that are off, group by group, and there with rotors that hold one
+        thing or another, of which the larger change counts
     hinges : by tip, what the model leaves open in its moment [N m]
     grid : the lattice
 
@@ -32,7 +34,7 @@ def band_widths(
     one of the flights is cut off
     """
     times = own["time_s"]
-    shared = min(len(one["time_s"]) for one in (own, rough, *off))
+    shared = min(len(one["time_s"]) for one in (own, rough, *off, *rotors))
     found = {}
     for name, values in own.items():
         if name == "time_s" or not np.isfinite(values).all():
@@ -41,6 +43,8 @@ def band_widths(
         width = np.full(len(times), np.nan)
         width[:shared] = half_width(known, again, _passed_through(values, again)[:shared], grid)
         width[:shared] += sum(np.abs(one[name][:shared] - again) for one in off)
+        if rotors:
+            width[:shared] += np.max([np.abs(one[name][:shared] - again) for one in rotors], axis=0)
         if name.startswith("hinge_"):
             width += hinges[name.removeprefix("hinge_").removesuffix("_N_m")]
         if np.isfinite(width).any():  # there is a lattice coarse enough to tell

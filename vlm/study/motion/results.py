@@ -168,6 +168,7 @@ class MotionModelling(TypedDict):
     sections : whether the file's sections are used
     slipstream : whether the rotors blow over the wings
     apparent_mass : whether the air that the craft sets in motion counts
+    rotors_answer : whether thrust answers the air along the rotors' axes
     gyroscopic : whether any rotor's inertia is known, so that its gyroscopic moments act
     lag : null where the loads do not lag
     friction : "highest" or "lowest" of the worm
@@ -179,6 +180,7 @@ class MotionModelling(TypedDict):
     sections: bool
     slipstream: bool
     apparent_mass: bool
+    rotors_answer: bool
     gyroscopic: bool
     lag: LagDocument | None
     friction: str

@@ -1,5 +1,6 @@
 """Whether a motion still swings more and more when its history ends, or would after an upset."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -25,24 +26,32 @@ SYMMETRIC = 1e-3
 """Bank and sideslip below which nothing has rolled or slipped [rad]."""
 UPSET_GROWS = "upset-grows"
 """Code of the finding that a little sideslip would grow."""
+ROTORS_OFF = ("", "with rotors within their error ")
+"""What leads a finding of the craft itself, and of one with rotors off."""
 WORDS = {"bank": "bank", "pitch": "pitch attitude", "beta": "sideslip"}
 
 
-def growth_findings(task: Task, history: History) -> list[Finding]:
+def growth_findings(task: Task, history: History, ends: Sequence[History] = ()) -> list[Finding]:
     """The attitude whose swing grows most after all has happened; none where none grows.
 
     The time from the last thing that happens, or the last worm that stops, is halved; swings are
     those about a straight line through each half.
+
+    Parameters
+    ----------
+    ends : the history with rotors at both ends of what they may hold; looked at where it does not
+        grow itself
     """
-    worst = _growing(task, history, ("bank", "pitch", "beta"))
-    if worst is None:
+    swings = [_growing(task, one, ("bank", "pitch", "beta")) for one in (history, *ends)]
+    found = [(place, worst) for place, worst in enumerate(swings) if worst is not None]
+    if not found:
         return []
-    grown, name, after = worst
+    place, (grown, name, after) = found[0]
     return [
         Finding(
-            "swing-grows", f"the {WORDS[name]} swings more and more at the end, by"
-            f" {np.degrees(after):.2g} deg; what comes later is not known; its swing in the last"
-            " half of the time over that in the half before", grown, GROWS_BY, "1",
+            "swing-grows", f"{ROTORS_OFF[place > 0]}the {WORDS[name]} swings more and more at the"
+            f" end, by {np.degrees(after):.2g} deg; what comes later is not known; its swing in the"
+            " last half of the time over that in the half before", grown, GROWS_BY, "1",
             "common practice",
             "follow it longer (--duration), and see the modes of foldspan lateral",
         )
@@ -50,14 +59,30 @@ def growth_findings(task: Task, history: History) -> list[Finding]:
 
 
 def upset_findings(
-    plant: Plant, task: Task, law: StabilisingLaw | None, start: SteadyState, history: History
-) -> list[Finding]:
+    plants: Sequence[Plant], task: Task, law: StabilisingLaw | None, start: SteadyState,
+    history: History,
+) -> list[Finding]:  # fmt: skip
     """A motion in the plane of symmetry, flown again from a little sideslip: whether it grows.
 
     There nothing rolls or slips, however unstable the craft is sideways. None where something does.
+
+    Parameters
+    ----------
+    plants : the craft, then with rotors at both ends of what they may hold; the first in which it
+        grows is reported
     """
     if max(float(np.abs(values).max()) for values in (history.bank, history.beta)) > SYMMETRIC:
         return []
+    for place, plant in enumerate(plants):
+        found = _upset(plant, task, law, start, ROTORS_OFF[place > 0])
+        if found:
+            return found
+    return []
+
+
+def _upset(
+    plant: Plant, task: Task, law: StabilisingLaw | None, start: SteadyState, how: str
+) -> list[Finding]:
     state = start.state.copy()
     state[layout_of(plant).speeds][1] += UPSET * task.airspeed
     done = run(plant, task, law, replace(start, state=state))
@@ -76,7 +101,7 @@ def upset_findings(
         value, limit, unit = worst[0], GROWS_BY, "1"
     what = (
         "nothing rolls or slips here, but what begins with"
-        f" {np.degrees(UPSET):.2g} deg of sideslip grows: {ends}"
+        f" {np.degrees(UPSET):.2g} deg of sideslip grows: {how}{ends}"
     )
     remedy = "give the law roll and yaw, fold the sides a little apart, or add a side gust"
     return [Finding(UPSET_GROWS, what, value, limit, unit, "common practice", remedy)]

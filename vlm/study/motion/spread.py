@@ -5,8 +5,10 @@ The half-widths that the wake's direction and roll-up leave in the loads
 with drag, pitching moment, rolling moment, yawing moment, the last two with what sideslip changes
 in them. They begin as those of the start and grow, with the fold or the sideslip, whichever has
 gone farther, to those where the craft folds and slips most: a start that is symmetric has none in
-roll and yaw. What an extreme changes by is summed over the groups. The moment about a hinge takes
-its own half-width as it is, and what a joint that closes changes in it.
+roll and yaw. What an extreme changes by is summed over the groups. Where rotors answer the air, the
+scenario is flown again with rotors that hold their speed, and that hold their torque, the ends that
+their answer stands midway between; of these two changes the larger counts. The moment about a hinge
+takes its own half-width as it is, and what a joint that closes changes in it.
 """
 
 from collections.abc import Mapping, Sequence
@@ -143,6 +145,18 @@ def history_folds(history: History) -> tuple[float, float]:
 def with_allowance(plant: Plant, allowance: Allowance) -> Plant:
     """The plant with loads that are off by an allowance."""
     return replace(plant, allowance=allowance, _poses={})
+
+
+def rotor_ends(plant: Plant) -> tuple[Plant, ...]:
+    """The plant with rotors that hold their speed, then their torque.
+
+    Returns
+    -------
+    none where thrust does not answer the air
+    """
+    if plant.rotors is None or not plant.rotors.answers:
+        return ()
+    return tuple(replace(plant, rotors=one) for one in plant.rotors.ends())
 
 
 def worm_width(plant: Plant, side: int, moments: Sequence[float]) -> float:

@@ -1,6 +1,6 @@
 """The craft in time: the answer of ``foldspan motion``."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -37,7 +37,13 @@ from vlm.study.motion.results import (
 from vlm.study.motion.schedule import followed
 from vlm.study.motion.settling import growth_findings, upset_findings
 from vlm.study.motion.shape import craft_shape
-from vlm.study.motion.spread import LoadSpread, load_spread, with_allowance, worm_width
+from vlm.study.motion.spread import (
+    LoadSpread,
+    load_spread,
+    rotor_ends,
+    with_allowance,
+    worm_width,
+)
 from vlm.study.point.errors import coarser, half_width
 
 ARRIVED, ARRIVED_SHARE = float(np.radians(1.0)), 0.1
@@ -49,14 +55,13 @@ ASSUMPTIONS = (
     "air from lattices at Chebyshev's points of both folds, quasi-steady with the tips' rates, wake"
     " along the stream; late by a lag law and with the apparent mass of the air where these are not"
     " switched off",
-    "thrust is what is commanded, whatever the airspeed and the craft's turning: what rotors damp"
-    " by themselves is left out; no forces of the rotors in their own planes; thrust limits, torque"
-    " and speed of the rotors those of the airspeed of the start",
+    "no forces of the rotors in their own planes; thrust limits, torque and speed of the rotors"
+    " those of the airspeed of the start",
     "a gust is the same over the whole craft; height and density do not change the air",
     "the law senses without delay, noise or error",
-    "the ± is the lattice's, from the same scenario on a coarser one, and what the wake's roll-up"
-    " and a joint that closes leave open, flown again with loads that are off; what the model"
-    " leaves out, and stall itself, are not in it",
+    "the ± is the lattice's, from the same scenario on a coarser one, and what the wake's roll-up,"
+    " a joint that closes and what the rotors' control holds leave open, flown again with loads and"
+    " rotors that are off; what the model leaves out, and stall itself, are not in it",
 )
 WITH_SECTIONS = (
     "stall and profile drag by the file's sections, over folds, angle of attack with sideslip and"
@@ -69,8 +74,17 @@ BLOWN = (
 NOT_BLOWN = "no slipstream on the wings"
 SPINNING = "gyroscopic moments of the rotors whose inertia_kg_m2 the file gives"
 NOT_SPINNING = "no gyroscopic moments: the file gives no rotor's inertia_kg_m2"
+ANSWERING = (
+    "thrust and torque of the rotors answer the air along their axes, where it changes from that of"
+    " the start, or of the airspeed that the law steers to, in a straight line: midway between"
+    " rotors that hold their speed and rotors that hold their torque"
+)
+NOT_ANSWERING = (
+    "thrust is what is commanded, whatever the airspeed and the craft's turning: what rotors damp"
+    " by themselves is left out"
+)
 WITHOUT_SECTIONS = "no section in the file: neither stall nor profile drag is known"
-NO_LAW = "no [motion.law] in the file: the rotors hold the thrusts of the start"
+NO_LAW = "no [motion.law] in the file: the thrusts of the start stay commanded"
 
 
 @dataclass(frozen=True)
@@ -82,7 +96,7 @@ class MotionPlan:
     scenario : what happens
     modelled : how
     law : whether the file's stabilising law acts
-    errors : whether the scenario is run on a coarser lattice too
+    errors : whether the scenario is flown again to see its error
     """
 
     scenario: Scenario
@@ -136,21 +150,39 @@ class Again:
     rough : on a coarser lattice
     off : on that, with loads that are off by the model's half-widths, group by group
     spread : the half-widths
+    rotors : on that, with rotors that hold their speed, then their torque; none where thrust does
+        not answer the air
     """
 
     rough: Flown
     off: tuple[Flown, ...]
     spread: LoadSpread
+    rotors: tuple[Flown, ...] = ()
+
+    @property
+    def all(self) -> tuple[Flown, ...]:
+        """Every flight."""
+        return (self.rough, *self.off, *self.rotors)
+
+    def model_change(self, change: Callable[[Flown], float]) -> float:
+        """What the model leaves open, from the change of a number in each flight.
+
+        Summed over the groups; of the two that rotors may hold the larger counts.
+        """
+        ends = max((change(one) for one in self.rotors), default=0.0)
+        return float(sum(change(one) for one in self.off) + ends)
 
     def known_until(self, own: Flown) -> float:
         """When the first of all flights is cut off; beyond it nothing is compared [s]."""
-        ends = [one.history.times[-1] for one in (own, self.rough, *self.off) if one.run.cut_off]
+        ends = [one.history.times[-1] for one in (own, *self.all) if one.run.cut_off]
         return float(min(ends, default=NEVER))
 
     def model_width(self, plant: Plant, name: str, before_s: float = NEVER) -> float:
         """Half-width of the model in an extreme of a history's column."""
         base = _until(self.rough.columns, before_s)[name]
-        width = sum(apart(name, base, _until(one.columns, before_s)[name]) for one in self.off)
+        width = self.model_change(
+            lambda one: apart(name, base, _until(one.columns, before_s)[name])
+        )
         if name.startswith("hinge_"):
             width += self.spread.hinges[name.removeprefix("hinge_").removesuffix("_N_m")]
         if name.startswith("worm_torque_"):
@@ -162,18 +194,18 @@ class Again:
 
     def widths(self, own: Flown, grid: Grid) -> dict[str, Floats]:
         """Half-widths all along the histories."""
-        off = [one.columns for one in self.off]
-        return band_widths(own.columns, self.rough.columns, off, self.spread.hinges, grid)
+        off, rotors = ([one.columns for one in each] for each in (self.off, self.rotors))
+        return band_widths(own.columns, self.rough.columns, off, rotors, self.spread.hinges, grid)
 
     def cut_off_findings(self) -> list[Finding]:
-        """Where a history that runs through is cut off with loads within their error."""
-        cut = [one.run for one in (self.rough, *self.off) if one.run.cut_off]
+        """Where a history that runs through is cut off with loads and rotors within their error."""
+        cut = [one.run for one in self.all if one.run.cut_off]
         if not cut:
             return []
         at = min(float(one.times[-1]) for one in cut)
         return [
             Finding(
-                CUT_OFF_WITHIN, f"with loads within their error the history is cut off"
+                CUT_OFF_WITHIN, "with loads and rotors within their error the history is cut off"
                 f" ({cut[0].cut_off}); time", at, None, "s",
                 "histories on a coarser lattice", "take what comes then as not known",
             )
@@ -184,7 +216,7 @@ def flown_again(
     craft: Biplane, task: Task, modelled: Modelled, law: StabilisingLaw | None, own: Flown,
     progress: Progress,
 ) -> Again:  # fmt: skip
-    """Fly a task on a coarser lattice, then there with loads that are off."""
+    """Fly a task on a coarser lattice, then there with loads, and rotors, that are off."""
     progress("again on a coarser lattice")
     rough = flown(craft, task, replace(modelled, grid=coarser(modelled.grid)), law)
     spread = load_spread(own.folding, own.plant, task, own.history)
@@ -195,7 +227,12 @@ def flown_again(
         start = steady_state(plant, task.airspeed, folds)
         done = run(plant, task, law, start)
         off.append(Flown(rough.folding, plant, start, done, history_of(plant, done)))
-    return Again(rough, tuple(off), spread)
+    ends: list[Flown] = []
+    for plant in rotor_ends(rough.plant):
+        progress(f"again with rotors off, {len(ends) + 1} of 2")
+        done = run(plant, task, law, rough.start)  # steady flight is the same
+        ends.append(Flown(rough.folding, plant, rough.start, done, history_of(plant, done)))
+    return Again(rough, tuple(off), spread, tuple(ends))
 
 
 def motion_study(craft: Biplane, plan: MotionPlan, progress: Progress = silent) -> MotionStudy:
@@ -234,15 +271,18 @@ def _judged(craft: Biplane, plan: MotionPlan, progress: Progress) -> MotionStudy
     limited = _limited(task, own)
     density = plan.modelled.density
     found = [*warned, *findings_of(own.folding, own.plant, task, own.start, history, density)]
-    found += growth_findings(task, history)
+    ends = () if again is None else tuple(one.history for one in again.rotors)
+    found += growth_findings(task, history, ends)
     if again is not None and not done.cut_off:
         found += again.cut_off_findings()
-        found += upset_findings(own.plant, task, law, own.start, history)
+        plants = (own.plant, *rotor_ends(own.plant))
+        found += upset_findings(plants, task, law, own.start, history)
     modelling = _modelling(own.plant, plan, task)
     assumptions = [
         *ASSUMPTIONS,
         WITH_SECTIONS if modelling["sections"] else WITHOUT_SECTIONS,
         BLOWN if modelling["slipstream"] else NOT_BLOWN,
+        ANSWERING if modelling["rotors_answer"] else NOT_ANSWERING,
         SPINNING if modelling["gyroscopic"] else NOT_SPINNING,
     ]
     if law is None:
@@ -298,6 +338,7 @@ def _modelling(plant: Plant, plan: MotionPlan, task: Task) -> MotionModelling:
         "sections": sections is not None and sections.stalls,
         "slipstream": sections is not None and len(sections.thrusts) > 0,
         "apparent_mass": plant.apparent is not None,
+        "rotors_answer": plant.rotors is not None and plant.rotors.answers,
         "gyroscopic": plant.rotors is not None and plant.rotors.turns,
         "lag": None
         if lag is None
@@ -332,11 +373,11 @@ def _start(own: Flown) -> StartRow:
 
 def _end_width(own: Flown, again: Again | None, name: str, grid: Grid) -> float:
     """Half-width of a column's last value, lattice and model; NaN where none is known."""
-    if again is None or len({len(one.columns[name]) for one in (own, again.rough, *again.off)}) > 1:
+    if again is None or len({len(one.columns[name]) for one in (own, *again.all)}) > 1:
         return float("nan")  # one of them is cut off
     values, rough = own.columns[name], float(again.rough.columns[name][-1])
     lattice = float(half_width(float(values[-1]), rough, float(np.ptp(values)), grid))
-    return lattice + sum(abs(float(one.columns[name][-1]) - rough) for one in again.off)
+    return lattice + again.model_change(lambda one: abs(float(one.columns[name][-1]) - rough))
 
 
 def _time_width(
@@ -345,15 +386,17 @@ def _time_width(
     """Half-width of a side's time to fold; None where one of the flights does not arrive."""
     if again is None:
         return None
-    time, rough = (_arrival(task, one.history, name) for one in (own, again.rough))
-    others = [_arrival(task, one.history, name) for one in again.off]
-    if time is None or rough is None:
+    times = [_arrival(task, one.history, name) for one in (own, *again.all)]
+    known = [one for one in times if one is not None]
+    if len(known) < len(times):
         return None
-    known = [one for one in others if one is not None]
-    if len(known) < len(others):
-        return None
+    time, rough = known[:2]
+
+    def change(one: Flown) -> float:
+        return abs((_arrival(task, one.history, name) or 0.0) - rough)
+
     lattice = float(half_width(time, rough, time, grid))
-    return lattice + sum(abs(one - rough) for one in known) + 1.0 / SAMPLES
+    return lattice + again.model_change(change) + 1.0 / SAMPLES
 
 
 def _side(task: Task, own: Flown, again: Again | None, side: int, grid: Grid) -> SideRow:
