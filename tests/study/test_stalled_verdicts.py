@@ -38,7 +38,7 @@ from vlm.study.hinge.errors import hinge_half_widths
 from vlm.study.hinge.moves import limits
 from vlm.study.hinge.results import HingePlan, LimitSpeed
 from vlm.study.hinge.study import hinge_study
-from vlm.study.lateral.modes import Crafts, mode_row, motion_blocks
+from vlm.study.lateral.modes import Crafts, mode_row, motion_blocks, rates_half_width
 from vlm.study.lateral.results import Derivatives, LateralStudy, ModeBlock
 from vlm.study.lateral.study import LateralPlan, lateral_study
 from vlm.study.point.errors import coarser
@@ -211,10 +211,7 @@ def test_roots_hold_what_stalled_sections_change() -> None:
     clear = level_flight(crafts.fine.at(folds), 12.0, 1.225)
     assert clear is not None
     assert clear.stall_margin > 0.0
-    wide, narrow = (
-        max(mode.real_half_width_1_s for mode in motion_blocks(crafts, folds, one)["lateral"].modes)
-        for one in (flight, clear)
-    )
+    wide, narrow = (rates_half_width(crafts, folds, one)[3, 3] for one in (flight, clear))
     assert wide > 2.0 * narrow
 
 
