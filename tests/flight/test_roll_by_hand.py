@@ -31,7 +31,7 @@ INERTIA = np.array([[0.5, 0.01, -0.03], [0.01, 0.3, 0.02], [-0.03, 0.02, 0.7]])
 SWING = RANDOM.normal(size=(3, 2)) * 0.05
 STILL, ASIDE = RANDOM.normal(size=(2, 8, 8, 6)) * 0.01
 SECTIONS = np.array([0.1, 0.2, -0.3, 0.04, 0.05, -0.06])
-ROTOR_YAW = -0.15
+ROTORS = RANDOM.normal(size=(6, 6)) * 0.05
 TIPS = {Side.PORT: 0.8, Side.STARBOARD: -1.3}
 
 
@@ -49,7 +49,8 @@ def rolling(aside=None, swings=True):
     made.sections = SimpleNamespace(
         wrench=lambda time, v, p: SECTIONS * (1.0 + v + p), stalled=lambda time, v, p: v + p
     )
-    made.speed, made.mass, made.density, made.rotor_yaw = SPEED, MASS, DENSITY, ROTOR_YAW
+    made.speed, made.mass, made.density = SPEED, MASS, DENSITY
+    made.rotors = ROTORS[:, [1, 3, 5]]
     return made, now
 
 
@@ -75,7 +76,8 @@ def test_a_free_roll_obeys_newton_and_euler(aside, aid, swings):
     velocity = np.array([forward * np.cos(ALPHA), v, forward * np.sin(ALPHA)])
     slip = np.arcsin(v / SPEED)
     loads = air(np.concatenate([velocity, omega, tips]), slip, aside)
-    loads[5] += aid.stiffness * slip - aid.damping * r + ROTOR_YAW * r
+    loads += ROTORS[:, 1] * v + ROTORS[:, 3] * p + ROTORS[:, 5] * r
+    loads[5] += aid.stiffness * slip - aid.damping * r
     down = GRAVITY * np.array([-np.sin(ALPHA), np.cos(ALPHA) * np.sin(phi), 0.0])
     side = loads[1] / MASS + down[1] - np.cross(omega, velocity)[1]
     turned = loads[3:] - np.cross(omega, momentum)
@@ -109,7 +111,7 @@ def test_sideslip_beyond_the_airspeed_is_a_right_angle():
     loads = air(np.array([0.0, 1.2 * SPEED, 0, 0, 0, 0, 0, 0]), np.pi / 2, ASIDE)
     craft, _ = rolling(ASIDE, swings=False)
     found = craft.free(0.0, np.array([1.2 * SPEED, 0.0, 0.0, 0.0]), YawAid())
-    assert found[1] == pytest.approx(loads[3])
+    assert found[1] == pytest.approx(loads[3] + ROTORS[3, 1] * 1.2 * SPEED)
 
 
 def test_swing_momentum_is_that_of_a_body_about_the_centre_of_gravity():

@@ -307,16 +307,17 @@ def test_held_roll_follows_the_linear_equations() -> None:
 
 
 @pytest.mark.parametrize(
-    ("aid", "rotor_yaw"), [(YawAid(), 0.0), (YawAid(1.5, 0.3), 0.0), (YawAid(), -0.4)]
+    ("aid", "share"), [(YawAid(), 0.0), (YawAid(1.5, 0.3), 0.0), (YawAid(), 1.0)]
 )
-def test_free_roll_follows_the_linear_equations(aid: YawAid, rotor_yaw: float) -> None:
+def test_free_roll_follows_the_linear_equations(aid: YawAid, share: float) -> None:
     """Small motions: the state matrix and a constant moment, by the matrix exponential."""
     from vlm.flight.motion.aid import with_yaw_aid
 
     craft = FoldingCraft(biplane(), SMALL)
     passage = small_fold_passage(craft)
     rotors = np.zeros((6, 6))
-    rotors[5, 5] = rotor_yaw
+    rotors[5, 5], rotors[5, 1], rotors[1, 1], rotors[3, 1] = -0.4, -0.03, -0.1, 0.02
+    rotors *= share
     own = small_motion(passage.craft, passage.flight, rotors)
     motion = with_yaw_aid(own, aid.stiffness, aid.damping)
     matrix = lateral_matrix(motion)
@@ -328,7 +329,7 @@ def test_free_roll_follows_the_linear_equations(aid: YawAid, rotor_yaw: float) -
     grown[:4, :4], grown[:4, 4] = matrix, push
     state = expm(grown * 0.6)[:4, 4]
     done = roll_response(
-        [passage], standing(), 0.6, aid if aid.stiffness else "free", rotor_yaw=rotor_yaw
+        [passage], standing(), 0.6, aid if aid.stiffness else "free", rotors=rotors
     )
     found = [
         np.sin(done.sideslip[-1]) * AIR.airspeed,

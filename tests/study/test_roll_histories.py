@@ -85,7 +85,7 @@ def test_how_a_history_ends_is_not_known_where_the_rotors_decide():
     study = SimpleNamespace(reversals=(), bank_history=history)
     assert roll_faults(study) == []
     assert open_roll(study).endswith(
-        "free in yaw: rotors that hold their speed and rotors that hold their torque lead elsewhere"
+        "free in yaw: what is not known of the rotors' own answer to the air decides it"
     )
 
 

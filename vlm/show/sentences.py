@@ -67,7 +67,7 @@ def open_roll(study: RollStudy) -> str:
     if not rows:
         return ""
     why = (
-        "rotors that hold their speed and rotors that hold their torque lead elsewhere"
+        "what is not known of the rotors' own answer to the air decides it"
         if all(row.loads_hold for row in rows)
         else "the tables of its loads do not hold in that sideslip"
     )

@@ -42,6 +42,8 @@ from vlm.sides import Side, on_side
 Yaw = Literal["held", "free"]
 FULL_TURN = 2.0 * np.pi
 HELD_STEPS = 4
+SIDEWAYS = [1, 3, 5]
+"""Where v, p, r stand among the motions."""
 
 
 WIDEST_SLIP = float(np.radians(60.0))
@@ -231,10 +233,10 @@ class _Rolling:
         swings: bool,
         sections: SectionBlend,
         slips: bool,
-        rotor_yaw: float,
+        rotors: Floats,
     ) -> None:
         self.blend, self.path, self.sections = _Blend(passages, slips), path, sections
-        self.rotor_yaw = rotor_yaw
+        self.rotors = rotors[:, SIDEWAYS]
         self.mass = passages[0].craft.masses.mass
         self.speed, self.density = passages[0].flight.airspeed, passages[0].flight.density
         self.bodies, self.swings = passages[0].craft.bodies, swings
@@ -297,7 +299,8 @@ class _Rolling:
         motion = np.concatenate([[u, v, w, p, 0.0, r], tips])
         slip = math.asin(min(max(v / self.speed, -1.0), 1.0))
         loads = self.loads(time, motion, now.table(slip))
-        loads[5] += aid.moment(slip, r) + self.rotor_yaw * r
+        loads += self.rotors @ [v, p, r]
+        loads[5] += aid.moment(slip, r)
         pitching = float((now.inertia @ [p, 0.0, r] + now.swing @ tips)[1])
         side = loads[1] / self.mass + GRAVITY * math.cos(alpha) * math.sin(phi)
         return np.array(
@@ -324,7 +327,7 @@ def roll_response(
     yaw: Yaw | YawAid = "held",
     *,
     swings: bool = True,
-    rotor_yaw: float = 0.0,
+    rotors: Floats | None = None,
     count: int = 400,
 ) -> RollResponse:
     """History of bank from level flight when the tips are commanded to fold.
@@ -337,8 +340,9 @@ def roll_response(
     yaw : "held": rotors keep the sideslip at zero, whatever moment that takes; "free": nothing
         holds it in yaw; or what the rotors add in yaw
     swings : whether the turning of the tips itself counts, in the air and by their momentum
-    rotor_yaw : rate of the rotors' own yawing moment with yaw rate, controls fixed
-        (:mod:`vlm.flight.craft.rotor_rates`); counts where yaw is not held [N m s]
+    rotors : rates of the rotors' own loads, controls fixed (:mod:`vlm.flight.craft.rotor_rates`),
+        shape (6, 6), of which those with side velocity, roll and yaw rate count where yaw is not
+        held; None for none
     count : steps of time between the instants that are given back
 
     The history ends early where the bank passes a full turn or the sideslip 60 degrees: the
@@ -346,7 +350,8 @@ def roll_response(
     """
     held = yaw == "held"
     sections = section_blend(passages, slips=not held)
-    rolling = _Rolling(passages, path, swings, sections, not held, rotor_yaw)
+    own = np.zeros((6, 6)) if rotors is None else rotors
+    rolling = _Rolling(passages, path, swings, sections, not held, own)
     aid = yaw if isinstance(yaw, YawAid) else YawAid()
 
     def slope(time: float, state: Floats) -> Floats:

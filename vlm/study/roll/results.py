@@ -176,8 +176,8 @@ class HistoryRow:
     loads_hold : whether the tables of its loads hold in its sideslip, see
         :func:`vlm.study.point.fin_validity.sideslip_findings`; where they do not, how it ends is
         not known
-    rotors_decide : whether it ends otherwise with rotors that hold their speed, or their torque;
-        then how it ends is not known
+    rotors_decide : whether it ends otherwise within what is open in the rotors' own answer to the
+        air; then how it ends is not known
     """
 
     name: str

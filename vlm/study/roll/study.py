@@ -81,8 +81,9 @@ ASSUMPTIONS = (
     "rigid wings; wake along the stream, what its direction and roll-up leave open counted as"
     " spread",
     "bank history: airspeed and pitch attitude held by the rotors, loads quasi-steady; where yaw is"
-    " not held, their thrust answers the yaw rate midway between rotors that hold their speed and"
-    " rotors that hold their torque, and how it ends is said where both lead there",
+    " not held, they answer side velocity, roll and yaw rate midway between rotors that hold their"
+    " speed and rotors that hold their torque, and how it ends is said where all within that lead"
+    " there",
 )
 NO_SLIPSTREAM = "no slipstream but in the full trim"
 WITH_SECTIONS = (
@@ -339,23 +340,22 @@ class _Study:
         ]
         first = done.passages[0]
         rotors = rotor_rates(self.craft, first.craft, first.flight)
-        own, half = float(rotors.rates[5, 5]), abs(float(rotors.to_speed[5, 5]))
         rows = []
         for name, yaw, swings in ways:
-            # Between a held speed of the rotors and a held torque.
-            answers = (0.0,) if yaw == "held" or np.isnan(half) else (0.0, -half, half)
+            answers = [rotors.rates]
+            if yaw != "held" and rotors.known and rotors.rates.any():
+                answers += [rotors.rates + way for way in rotors.ways]
             flown, *others = (
                 roll_response(
-                    done.passages, done.path, plan.duration, yaw, swings=swings,
-                    rotor_yaw=own + more,
+                    done.passages, done.path, plan.duration, yaw, swings=swings, rotors=rates
                 )
-                for more in dict.fromkeys(answers)
-            )  # fmt: skip
+                for rates in answers
+            )
             missed = self.sideslip_findings(last.flight.alpha, peak_sideslip_deg(flown))
             rows.append(
                 history_row(
                     name, flown, moment, width, loads_hold=not missed,
-                    rotors_decide=(yaw != "held" and bool(np.isnan(half)))
+                    rotors_decide=(yaw != "held" and not rotors.known)
                     or any(ending(one) != ending(flown) for one in others),
                 )
             )  # fmt: skip
