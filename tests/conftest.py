@@ -47,6 +47,7 @@ settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "run"))
 PROJECT = Path(__file__).parents[1]
 
 
+@pytest.hookimpl(optionalhook=True)  # where tests run in one process there is none
 def pytest_xdist_auto_num_workers() -> int:
     """One process more than processors: many tests wait for a command, a browser or a clock."""
     here = getattr(os, "sched_getaffinity", None)
