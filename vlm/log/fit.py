@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from vlm.constants import Floats
 from vlm.findings import Finding
 from vlm.log.points import SteadyPoints
+from vlm.verdicts import known_sign
 
 
 @dataclass(frozen=True)
@@ -70,7 +71,7 @@ class Cause:
     @property
     def is_known(self) -> bool:
         """Whether its half-width leaves no doubt of its sign."""
-        return abs(self.power_W) > self.half_width_W
+        return bool(known_sign(self.power_W, self.half_width_W))
 
 
 @dataclass(frozen=True)

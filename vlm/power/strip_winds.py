@@ -24,6 +24,9 @@ class BlowingRotors:
     rotors : the rotors
     models : how each makes its thrust
     swirl : whether the wind turns as well
+    axes : directions of thrust, geometry axes, shape (rotors, 3) [1]
+    areas : of the discs, shape (rotors,) [m^2]
+    spins : +1 right-handed about the thrust, shape (rotors,)
     """
 
     rotors: tuple[Rotor, ...]
@@ -31,12 +34,15 @@ class BlowingRotors:
     swirl: bool
     axes: Floats = field(init=False)
     areas: Floats = field(init=False)
+    spins: Floats = field(init=False)
 
     def __post_init__(self) -> None:
         axes = np.array([rotor.axis for rotor in self.rotors])
         axes = axes / np.linalg.norm(axes, axis=1, keepdims=True)
         object.__setattr__(self, "axes", axes)
         object.__setattr__(self, "areas", np.array([disc_area(rotor) for rotor in self.rotors]))
+        spins = np.array([1.0 if rotor.spin == "right" else -1.0 for rotor in self.rotors])
+        object.__setattr__(self, "spins", spins)
 
     def at_work(self, stream: Floats, thrusts: Floats, density: float) -> tuple[RotorState, ...]:
         """State of each rotor in streams (states, 3) [m/s], at thrusts (states, rotors) [N]."""

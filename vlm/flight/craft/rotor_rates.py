@@ -33,6 +33,7 @@ from vlm.flight.craft.folded_craft import FoldedCraft
 from vlm.flight.craft.level import LevelFlight, small_motion
 from vlm.flight.craft.small_motions import SmallMotion
 from vlm.frames import GEOMETRY_TO_BODY
+from vlm.power.momentum import disc_flow
 from vlm.power.side_force import SPREAD, side_force_slope
 from vlm.power.strip_winds import BlowingRotors, blowing_rotors
 
@@ -64,11 +65,6 @@ class RotorRates:
         return tuple(
             sense * self.to_speed + push * self.across for sense in (1.0, -1.0) for push in (1, -1)
         )
-
-    @property
-    def ends(self) -> tuple[Floats, Floats]:
-        """The rates of rotors that hold their speed, and their torque."""
-        return self.rates + self.to_speed, self.rates - self.to_speed
 
     @property
     def half_width(self) -> Floats:
@@ -169,9 +165,8 @@ def rates_about(
     slopes = axial_slopes(rotors, wind, density, each)
     if not slopes.known:
         return NOT_KNOWN
-    spins = np.array([1.0 if rotor.spin == "right" else -1.0 for rotor in craft.rotors])
     felt = np.hstack([axes, levers])
-    turned = np.hstack([np.zeros_like(axes), -spins[:, None] * axes])
+    turned = np.hstack([np.zeros_like(axes), -rotors.spins[:, None] * axes])
     held = [
         np.einsum("ik,il->kl", pull[:, None] * felt + turn[:, None] * turned, felt)
         for pull, turn in (slopes.held_speed, slopes.held_torque)
@@ -210,15 +205,14 @@ def axial_slopes(
     thrusts : shape (rotors,) [N]
     """
     axial = -rotors.axes @ wind
-    steps = STEP * np.maximum(np.abs(axial), 1.0)
-    pushes = STEP * 0.5 * density * np.maximum(axial**2, 1.0) * rotors.areas
+    edgewise = np.linalg.norm(wind + axial[:, None] * rotors.axes, axis=1)
     speeds, torques = np.empty((2, len(thrusts))), np.empty((2, len(thrusts)))
-    for i, (step, push) in enumerate(zip(steps, pushes, strict=True)):
-        faster = rotors.axes[i] * step
-        streams = np.array([wind - faster, wind + faster, wind, wind])
-        pulls = np.tile(thrusts, (4, 1))
-        pulls[2:, i] += [push, -push]
-        state = rotors.at_work(streams, pulls, density)[i]
+    for i, (model, area) in enumerate(zip(rotors.models, rotors.areas, strict=True)):
+        step = STEP * max(abs(axial[i]), 1.0)
+        push = STEP * 0.5 * density * max(axial[i] ** 2, 1.0) * area
+        along = axial[i] + np.array([step, -step, 0.0, 0.0])
+        pulls = thrusts[i] + np.array([0.0, 0.0, push, -push])
+        state = model.state(disc_flow(pulls, along, edgewise[i], density, area), density)
         known = 1.0 if np.all(state.in_range) else np.nan
         for found, values in ((speeds, state.speed), (torques, state.torque)):
             found[0, i] = known * (values[0] - values[1]) / (2.0 * step)

@@ -31,7 +31,7 @@ from vlm.flight.craft.rotor_rates import axial_slopes
 from vlm.flight.simulation.bodies import cross
 from vlm.flight.trim.rotor_moments import thrust_range
 from vlm.frames import GEOMETRY_TO_BODY
-from vlm.power.strip_winds import blowing_rotors
+from vlm.power.strip_winds import BlowingRotors, blowing_rotors
 
 NODES = 41
 ORDER = (2, 3, 1, 0)
@@ -219,10 +219,9 @@ def rotor_set(
         thrust_range(rotor, float(one), most, wind, density, craft.folder)
         for rotor, one in zip(craft.rotors, each, strict=True)
     ]
-    turn = GEOMETRY_TO_BODY
-    axes = np.array([np.array(r.axis) / np.linalg.norm(r.axis) for r in craft.rotors]) @ turn
+    turn, rotors = GEOMETRY_TO_BODY, blowing_rotors(craft)
+    axes, spins = rotors.axes @ turn, rotors.spins
     positions = np.array([r.position_m for r in craft.rotors])
-    spins = np.array([1.0 if r.spin == "right" else -1.0 for r in craft.rotors])
     low = np.array([one.low for one in ranges])
     high = np.array([one.high for one in ranges])
     nodes = np.linspace(low, high, NODES, axis=1)
@@ -230,7 +229,7 @@ def rotor_set(
     rates = np.array([float(one.torque(t, 1)) for one, t in zip(ranges, each, strict=True)])
     levers = np.cross((positions - centre) @ turn, axes) - (spins * rates)[:, None] * axes
     effect = np.vstack([axes[:, 0], levers.T])
-    slopes, slopes_off = _slopes(craft, wind, density, each)
+    slopes, slopes_off = _slopes(rotors, wind, density, each)
     return RotorSet(
         names=tuple(r.name for r in craft.rotors),
         axes=axes,
@@ -240,29 +239,32 @@ def rotor_set(
         high=high,
         thrusts=nodes,
         torques=torques,
-        momenta=_momenta(craft, wind, density, nodes),
+        momenta=_momenta(rotors, wind, density, nodes),
         share=np.linalg.pinv(effect, rcond=1e-6),
         slopes=slopes,
         slopes_off=slopes_off,
     )
 
 
-def _slopes(craft: Biplane, wind: Floats, density: float, thrusts: Floats) -> tuple[Floats, Floats]:
+def _slopes(
+    rotors: BlowingRotors, wind: Floats, density: float, thrusts: Floats
+) -> tuple[Floats, Floats]:
     """T' and Q' of equation (3) midway, and from there to a held speed, (2, rotors) each.
 
-    Zero where no state of a rotor belongs to its thrust, as for the modes of motion.
+    Zero where no state of a rotor belongs to its thrust: then thrust is what is commanded, and
+    :attr:`RotorSet.answers` says so.
     """
-    found = axial_slopes(blowing_rotors(craft), wind, density, thrusts)
+    found = axial_slopes(rotors, wind, density, thrusts)
     if not found.known:
         return np.zeros((2, len(thrusts))), np.zeros((2, len(thrusts)))
     return found.midway, found.held_speed - found.midway
 
 
-def _momenta(craft: Biplane, wind: Floats, density: float, thrusts: Floats) -> Floats:
+def _momenta(rotors: BlowingRotors, wind: Floats, density: float, thrusts: Floats) -> Floats:
     """J Omega at thrusts (rotors, nodes) in a wind, geometry axes; zero without J [N m s]."""
-    inertias = np.array([rotor.inertia_kg_m2 or 0.0 for rotor in craft.rotors])
+    inertias = np.array([rotor.inertia_kg_m2 or 0.0 for rotor in rotors.rotors])
     if not inertias.any():
         return np.zeros_like(thrusts)
     streams = np.tile(wind, (thrusts.shape[1], 1))
-    states = blowing_rotors(craft).at_work(streams, thrusts.T, density)
+    states = rotors.at_work(streams, thrusts.T, density)
     return np.asarray(inertias[:, None] * np.array([one.speed for one in states]))

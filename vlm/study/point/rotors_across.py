@@ -22,7 +22,7 @@ WORDS = {
 def rotors_across(craft: Biplane, report: PointReport) -> list[Finding]:
     """Warnings of numbers whose sign is not the same, or not known, with the rotors counted."""
     widths = report.half_widths
-    if not craft.rotors or not widths:
+    if not widths:
         return []
     state, body = report.state, report.derivatives["body"]
     at = float(state.alpha), float(state.airspeed), float(state.density)
