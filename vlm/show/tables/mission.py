@@ -6,7 +6,13 @@ from vlm.findings import Finding
 from vlm.plain import size_words
 from vlm.show.text.answer import Footnotes, framed, listed, wrapped
 from vlm.show.text.layout import WIDTH, cut, fitted, number, section, table, with_interval
-from vlm.study.mission.answer import LEAST_WH, CandidateDocument, LegDocument, MissionDocument
+from vlm.study.mission.answer import (
+    LEAST_WH,
+    CandidateDocument,
+    LegDocument,
+    MissionDocument,
+    holds_zero,
+)
 from vlm.study.mission.saving_parts import SERVOS, WEIGHT
 
 GROUPS: tuple[tuple[Literal["held", "without_mechanism", "other_tips"], str], ...] = (
@@ -150,7 +156,7 @@ def _part(value: float, ends: list[float] | None) -> str:
 
 def _with_sign(shown: str, ends: list[float]) -> str:
     """A saving, marked where its interval leaves the sign open."""
-    return f"{OPEN} {shown}" if ends[0] <= 0.0 <= ends[1] else shown
+    return f"{OPEN} {shown}" if holds_zero(ends) else shown
 
 
 def _whole(document: MissionDocument, key: str) -> str:

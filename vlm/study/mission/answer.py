@@ -1,5 +1,6 @@
 """What a mission's study says: the answer, the break-evens, and the document."""
 
+from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Annotated, Any, TypedDict
 
@@ -268,7 +269,7 @@ def answer(study: MissionStudy, other: Candidate | None) -> str:
     )
     if ends is None:
         return f"{text}{unknown}."
-    if _holds_zero(ends):
+    if holds_zero(ends):
         return (
             f"No difference: folding along the schedule takes {taken}, the craft"
             f" without the mechanism ({_named(study, other)}) {size_words(size, places)} Wh"
@@ -324,12 +325,13 @@ def _named(study: MissionStudy, best: Candidate) -> str:
         for one in study.fixed
         if one.fold_deg != best.fold_deg and best.tip_span_share == 1.0
         and one.samples is not None
-        and _holds_zero(interval(one.samples - best.samples, percent))
+        and holds_zero(interval(one.samples - best.samples, percent))
     ]  # fmt: skip
     return f"{name}; {words_of_alike(', '.join(alike))}" if alike else name
 
 
-def _holds_zero(ends: tuple[float, float]) -> bool:
+def holds_zero(ends: Sequence[float]) -> bool:
+    """Whether an interval leaves the sign of what lies in it open."""
     return ends[0] <= 0.0 <= ends[1]
 
 
