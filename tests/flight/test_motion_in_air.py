@@ -20,7 +20,7 @@ from vlm.errors import ComputationFailed
 from vlm.flight.craft.folded_craft import FoldedCraft
 from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import LevelFlight, level_flight, small_motion
-from vlm.flight.craft.rotor_rates import rates_about
+from vlm.flight.craft.rotor_rates import rotor_rates
 from vlm.flight.craft.small_motions import motion_matrices
 from vlm.flight.mechanism.hinge_moments import weight_moment
 from vlm.flight.simulation import running
@@ -34,7 +34,6 @@ from vlm.flight.simulation.running import Run, control_of, run
 from vlm.flight.simulation.steady import SteadyState, steady_state
 from vlm.flight.simulation.task import Task, task_of
 from vlm.lattice.cellule import Grid
-from vlm.power.side_force import SPREAD
 
 GRID = Grid(rows=2, strips=6)
 STILL_AIR = Modelled(GRID, sections=False, lagged=False, apparent=False, slipstream=False)
@@ -161,11 +160,8 @@ def test_small_motions_on_rotors_that_answer_the_air_are_those_of_the_modes() ->
     flat = folding.at(task.start)
     level = level_flight(flat, SPEED, STILL_AIR.density)
     assert level is not None
-    each = np.full(len(craft.rotors), level.thrust / len(craft.rotors))
-    rotors = rates_about(craft, flat.masses.centre, level.motion[:3], level.density, each)
-    # Forces across the axes, which motion leaves out, are taken off again.
-    along = rotors.rates - rotors.across / SPREAD
-    expected, still = (linear_roots(flat, level, one) for one in (along, None))
+    rotors = rotor_rates(craft, flat, level).rates
+    expected, still = (linear_roots(flat, level, one) for one in (rotors, None))
     fast = np.abs(expected) > 0.2
     assert int(fast.sum()) >= 5
     found = roots_in_time(task, plant, start)

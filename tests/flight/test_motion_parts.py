@@ -254,6 +254,7 @@ def rotors(momenta=True):
         np.array([[0.0, 2.0, 3.0], [1.0, 2.0, 4.0]]) if momenta else np.zeros((2, 3)),
         np.array([[0.5, 0.0, 0.0, -1.0], [0.5, 0.0, 0.0, 1.0]]),
         np.array([[-0.3, -0.2], [0.01, 0.02]]), np.array([[-0.1, -0.05], [0.01, 0.02]]),
+        np.array([0.04, 0.06]),
     )  # fmt: skip
 
 
@@ -273,27 +274,36 @@ def test_rotors_push_and_turn_the_craft_against_their_spin(thrusts):
     np.testing.assert_allclose(made.loads(np.array(thrusts)), np.concatenate([force, moment]))
 
 
-def test_rotors_answer_the_air_along_their_axes_in_a_straight_line():
-    """dV by hand: 2 and 0.8 x 2 - 0.6, and what yaw at 0.5 rad/s moves the discs along their axes;
-    T' = -0.3 and -0.2, Q' = 0.01 and 0.02. At the ends a third and a quarter more, or less."""
+def test_rotors_answer_the_air_in_a_straight_line():
+    """dv by hand: (2, 0.3, -1), and what yaw at 0.5 rad/s moves the discs by; along the axes its x,
+    and 0.8 x + 0.6 z. T' = -0.3 and -0.2, Q' = 0.01 and 0.02. At the ends a third and a quarter
+    more, or less. Across the axes 0.04 and 0.06 times what is left, half of it more or less."""
     made = rotors()
     thrusts, change, rates = np.array([2.0, 6.0]), np.array([2.0, 0.3, -1.0]), np.array([0, 0, 0.5])
-    by_hand = np.array([2.0 + 0.5 * 0.5, 1.0 - 0.5 * 0.4 * 0.8])
+    by_hand = np.array([[2.0 + 0.5 * 0.5, 0.3, -1.0], [2.0 - 0.5 * 0.4, 0.3 + 0.5 * 0.2, -1.0]])
     met = made.met(change, rates)
     np.testing.assert_allclose(met, by_hand)
-    np.testing.assert_allclose(made.met(np.zeros(3), rates), by_hand - [2.0, 1.0])
-    own = np.array([2.0 - 0.3 * met[0], 6.0 - 0.2 * met[1]])
+    along = np.array([2.25, 0.8 * 1.8 - 0.6])
+    own = np.array([2.0 - 0.3 * along[0], 6.0 - 0.2 * along[1]])
     np.testing.assert_allclose(made.acting(thrusts, met), own)
-    torques = np.array([0.2 + 0.01 * met[0], 0.7 + 0.02 * met[1]])
-    force = own @ made.axes
-    moment = np.cross(made.places, own[:, None] * made.axes).sum(axis=0)
+    torques = np.array([0.2 + 0.01 * along[0], 0.7 + 0.02 * along[1]])
+    across = [-0.04 * np.array([0.0, 0.3, -1.0]),
+              -0.06 * np.array([1.8 - 0.8 * along[1], 0.4, -1.0 - 0.6 * along[1]])]  # fmt: skip
+    pushed = own[:, None] * made.axes + np.array(across)
+    force, moment = pushed.sum(axis=0), np.cross(made.places, pushed).sum(axis=0)
     moment = moment - torques[0] * made.axes[0] + torques[1] * made.axes[1]
     np.testing.assert_allclose(made.loads(thrusts, met), np.concatenate([force, moment]))
-    by_speed, by_torque = made.ends()
-    np.testing.assert_allclose(by_speed.slopes, [[-0.4, -0.25], [0.02, 0.04]])
-    np.testing.assert_allclose(by_torque.slopes, [[-0.2, -0.15], [0.0, 0.0]])
+    ends = made.ends()
+    for one, fins in zip(ends, ([0.06, 0.09], [0.02, 0.03]) * 2, strict=True):
+        np.testing.assert_allclose(one.fins, fins)
+    for one in ends[:2]:
+        np.testing.assert_allclose(one.slopes, [[-0.4, -0.25], [0.02, 0.04]])
+    for one in ends[2:]:
+        np.testing.assert_allclose(one.slopes, [[-0.2, -0.15], [0.0, 0.0]])
     assert made.answers
-    assert not replace(made, slopes=np.zeros((2, 2))).answers
+    alone = replace(made, slopes=np.zeros((2, 2)))
+    assert alone.answers
+    assert not replace(alone, fins=np.zeros(2)).answers
 
 
 def test_momentum_and_its_rate_follow_the_tables():

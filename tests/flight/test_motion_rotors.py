@@ -14,6 +14,8 @@ from vlm.description.models import Biplane
 from vlm.description.motion import Scenario, StabilisingLaw
 from vlm.flight.craft.blown_craft import BlownCraft
 from vlm.flight.craft.folding_craft import FoldingCraft
+from vlm.flight.craft.level import level_flight
+from vlm.flight.craft.rotor_rates import rotor_rates
 from vlm.flight.simulation.air_table import mirrored, packed
 from vlm.flight.simulation.attitude import to_earth
 from vlm.flight.simulation.building import Modelled, folding_craft, plant_of, rotors_at
@@ -207,6 +209,60 @@ def test_a_turn_takes_thrust_from_the_side_that_comes_forward(blown: Blown) -> N
     assert (found[0], found[1]) == (0.0, pytest.approx(list(change.values())[1]))
 
 
+def test_rotors_ahead_are_pushed_along_by_air_from_the_side(blown: Blown) -> None:
+    """Like a fin: with the wind, from where it is; by statics and tests/power/test_side_force.py.
+
+    No force along the axis, and none of a rotor that stands.
+    """
+    folding, plant, start = blown
+    rotors = plant.rotors
+    assert rotors is not None
+    alone = replace(
+        rotors, slopes=np.zeros_like(rotors.slopes), momenta=np.zeros_like(rotors.momenta)
+    )
+    slip = rotors.met(np.array([0.0, 2.0, 0.0]), np.zeros(3))
+    none = np.zeros(rotors.count)
+    found = alone.loads(none, slip) - alone.loads(none)
+    force = -2.0 * rotors.fins
+    assert found[:3] == pytest.approx([0.0, force.sum(), 0.0], abs=1e-12)
+    x, _, z = rotors.places.T
+    assert found[3:] == pytest.approx([-z @ force, 0.0, x @ force], abs=1e-12)
+    assert found[5] < -0.01  # nose away from the wind from starboard
+    turning = rotors.met(np.zeros(3), np.array([0.0, 0.0, 1.0]))
+    assert turning[:, 1] == pytest.approx(x)
+    head_on = rotors.met(np.array([2.0, 0.0, 0.0]), np.zeros(3))
+    assert alone.loads(none, head_on) == pytest.approx(alone.loads(none), abs=1e-12)
+    task = task_of(folding.craft, Scenario(name="test", airspeed_m_s=SPEED))
+    control = control_of(plant, task, None, start)
+    state = start.state.copy()
+    state[1] = 2.0
+    others = rotors.fins * np.array([0.0, 1.0, 1.0, 1.0])
+    stopped = replace(control, powered=(False, True, True, True))
+    fewer, without, every = (
+        Equations(replace(plant, rotors=replace(alone, fins=fins)), one).at(0.0, state).changes
+        for fins, one in ((others, control), (rotors.fins, stopped), (rotors.fins, control))
+    )
+    assert fewer == pytest.approx(without, abs=1e-9)
+    assert np.abs(every - without).max() > 1e-3
+
+
+def test_ends_of_the_rotors_answer_are_those_of_the_modes(blown: Blown) -> None:
+    folding, plant, _ = blown
+    folded = folding.symmetric(0.0)
+    flight = level_flight(folded, SPEED, MODELLED.density)
+    assert flight is not None
+    assert plant.rotors is not None
+    rates = rotor_rates(folding.craft, folded, flight)
+    about = folded.loads.reference.moment_point
+    assert about == pytest.approx(folded.masses.centre)
+    moved, none = np.eye(6), np.zeros(plant.rotors.count)
+    for rotors, way in zip(plant.rotors.ends(), rates.ways, strict=True):
+        found = [
+            rotors.loads(none, rotors.met(one[:3], one[3:])) - rotors.loads(none) for one in moved
+        ]
+        np.testing.assert_allclose(np.array(found).T, rates.rates + way, atol=1e-9)
+
+
 def spinning(plant: Plant) -> Plant:
     """Rotors whose angular momenta are large, without air and weight."""
     assert plant.rotors is not None
@@ -214,7 +270,9 @@ def spinning(plant: Plant) -> Plant:
     spins = np.ones(plant.rotors.count)
     torques = np.zeros_like(plant.rotors.torques)
     slopes = np.zeros_like(plant.rotors.slopes)
-    rotors = replace(plant.rotors, momenta=momenta, spins=spins, torques=torques, slopes=slopes)
+    rotors = replace(
+        plant.rotors, momenta=momenta, spins=spins, torques=torques, slopes=slopes, fins=slopes[0]
+    )
     return replace(
         plant, rotors=rotors, sections=None, drives=None, density=0.0, drag_areas=None,
         gravity=np.zeros(3),

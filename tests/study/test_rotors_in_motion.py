@@ -1,7 +1,8 @@
 """Whether a free craft's motion grows in time as the modes of ``lateral`` say, rotors counted.
 
 The rolling and yawing swing of a shipped, invented craft with its tips raised grows where thrust
-stays as it is, and decays where rotors answer the air: by Etkin and Reid's linear equations
+stays as it is, decays where it answers the air along the rotors' axes, and grows with what the
+rotors do across them: by Etkin and Reid's linear equations
 (vlm/flight/craft/small_motions.py). Here the craft is followed in time after a little sideslip, and
 a damped swing is fitted to its roll rate by scipy.
 """
@@ -10,21 +11,22 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 from scipy.optimize import curve_fit
 
 from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.description.loading import load_biplane
-from vlm.description.models import Biplane, Configuration
-from vlm.flight.craft.folded_craft import FoldedCraft
+from vlm.description.models import Configuration
 from vlm.flight.craft.folding_craft import FoldingCraft
-from vlm.flight.craft.level import LevelFlight, level_flight, small_motion
-from vlm.flight.craft.rotor_rates import rates_about
+from vlm.flight.craft.level import level_flight, small_motion
+from vlm.flight.craft.rotor_rates import rotor_rates
 from vlm.flight.craft.small_motions import lateral_matrix
 from vlm.flight.simulation.building import Modelled, folding_craft, plant_of
+from vlm.flight.simulation.equations import Equations
 from vlm.flight.simulation.history import history_of
 from vlm.flight.simulation.plant import Plant
-from vlm.flight.simulation.running import run
+from vlm.flight.simulation.running import control_of, run
 from vlm.flight.simulation.steady import SteadyState, steady_state
 from vlm.flight.simulation.task import Task, task_of
 from vlm.lattice.cellule import Grid
@@ -73,29 +75,46 @@ def followed(task: Task, plant: Plant, start: SteadyState, pace: float) -> compl
     return complex(found[0], abs(found[1]))
 
 
-def along_axes(craft: Biplane, folded: FoldedCraft, flight: LevelFlight) -> Floats:
-    """Rates of rotors that share the thrust alike, without forces across, as motion has them."""
-    each = np.full(len(craft.rotors), flight.thrust / len(craft.rotors))
-    rates = rates_about(craft, folded.masses.centre, flight.motion[:3], flight.density, each)
-    return rates.rates - rates.across / SPREAD
+CASES = [(True, True, 1), (True, False, -1), (False, False, 1)]
+"""Whether thrust answers along the axes, and forces across them; sign of the swing's growth."""
 
 
-@pytest.mark.parametrize(("answering", "sign"), [(True, -1), (False, 1)])
-def test_a_free_craft_swings_more_or_less_as_the_modes_with_and_without_rotors_say(
-    made: Made, answering: bool, sign: int
-) -> None:
-    folding, task, plant, start = made
+def with_and_without(made: Made, along: bool, across: bool) -> tuple[Plant, NDArray[np.complex128]]:
+    """The craft in motion, and the roots of the linear equations, with parts of the answer."""
+    folding, _, plant, _ = made
     folded = folding.at(FoldAngles.symmetric(FOLD))
     flight = level_flight(folded, SPEED, MODELLED.density)
     assert flight is not None
     assert plant.rotors is not None
-    rotors = along_axes(folding.craft, folded, flight) if answering else None
-    roots = np.linalg.eigvals(lateral_matrix(small_motion(folded, flight, rotors)))
+    answer = rotor_rates(folding.craft, folded, flight)
+    fins = answer.across / SPREAD
+    rates = along * (answer.rates - fins) + across * fins
+    own = plant.rotors
+    changed = replace(own, slopes=along * own.slopes, fins=across * own.fins)
+    roots = np.linalg.eigvals(lateral_matrix(small_motion(folded, flight, rates)))
+    return replace(plant, rotors=changed), roots.astype(complex)
+
+
+@pytest.mark.parametrize(("along", "across", "sign"), CASES)
+def test_motions_near_steady_flight_have_the_roots_of_the_modes(
+    made: Made, along: bool, across: bool, sign: int
+) -> None:
+    _, task, _, start = made
+    plant, roots = with_and_without(made, along, across)
+    assert np.sign(roots[np.argmax(roots.imag)].real) == sign
+    equations = Equations(plant, control_of(plant, task, None, start))
+    found = np.linalg.eigvals(equations.jacobian(0.0, start.state))
+    for root in roots:
+        assert np.abs(found - root).min() < 2e-3 * abs(root)
+
+
+@pytest.mark.parametrize(("along", "across", "sign"), CASES[1:])
+def test_a_free_craft_swings_more_or_less_as_the_modes_with_and_without_rotors_say(
+    made: Made, along: bool, across: bool, sign: int
+) -> None:
+    _, task, _, start = made
+    plant, roots = with_and_without(made, along, across)
     expected = roots[np.argmax(roots.imag)]
-    assert np.sign(expected.real) == sign
-    if not answering:
-        still = replace(plant.rotors, slopes=np.zeros_like(plant.rotors.slopes))
-        plant = replace(plant, rotors=still)
     found = followed(task, plant, start, float(expected.imag))
     assert np.sign(found.real) == sign
     assert abs(found - expected) < 0.01 * abs(expected)

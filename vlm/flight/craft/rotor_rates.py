@@ -171,13 +171,19 @@ def rates_about(
         np.einsum("ik,il->kl", pull[:, None] * felt + turn[:, None] * turned, felt)
         for pull, turn in (slopes.held_speed, slopes.held_torque)
     ]
-    fins = _across(axes, arms, _side_slopes(rotors, wind, density, each))
+    fins = _across(axes, arms, side_slopes(rotors, wind, density, each))
     midway, to_speed = 0.5 * (held[0] + held[1]), 0.5 * (held[0] - held[1])
     return RotorRates(midway + fins, to_speed, SPREAD * fins)
 
 
-def _side_slopes(rotors: BlowingRotors, wind: Floats, density: float, thrusts: Floats) -> Floats:
-    """s of every rotor in equation (4) [N s/m]."""
+def side_slopes(rotors: BlowingRotors, wind: Floats, density: float, thrusts: Floats) -> Floats:
+    """s of every rotor in equation (4) [N s/m].
+
+    Parameters
+    ----------
+    wind : past the craft, geometry axes, shape (3,) [m/s]
+    thrusts : shape (rotors,) [N]
+    """
     states = rotors.at_work(wind[None], thrusts[None], density)
     return np.array([
         side_force_slope(model, state, density)

@@ -200,7 +200,7 @@ def rotors_at(
     start, flight = folding.at(task.start), _level(folding, task, modelled)
     wind = task.airspeed * np.asarray(wind_direction(flight.alpha, 0.0))
     return rotor_set(
-        folding.craft, wind, modelled.density, flight.thrust,
+        folding.craft, wind, modelled.density, flight.thrust, -float(flight.wrench[4]),
         start.masses.mass * GRAVITY, start.masses.centre, moment_point,
     )  # fmt: skip
 

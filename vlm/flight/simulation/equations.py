@@ -190,12 +190,13 @@ class Equations:
         )  # fmt: skip
 
     def _met(self, time: float, speeds: Floats, wind: Floats) -> Floats:
-        """The air's change along the rotors' axes; none for those that stand, shape (thrusts,)."""
+        """The air's change at the rotors; none for those that stand, shape (thrusts, 3) [m/s]."""
         rotors = self.plant.rotors
         if rotors is None or not rotors.answers:
-            return np.zeros(self.plant.thrusts)
+            return np.zeros((self.plant.thrusts, 3))
         change = speeds[:3] - wind - self.control.settled(time)
-        return np.where(np.array(self.control.powered), rotors.met(change, speeds[3:6]), 0.0)
+        runs = np.array(self.control.powered)[:, None]
+        return np.where(runs, rotors.met(change, speeds[3:6]), 0.0)
 
     def _gust_change(self, time: float, turn: Floats, speeds: Floats, wind: Floats) -> Floats:
         """Rate of the gust's velocity in body axes among the speeds, shape (8,)."""

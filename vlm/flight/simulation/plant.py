@@ -266,7 +266,7 @@ class Plant:
         ----------
         thrusts : as commanded, shape (thrusts,) [N]
         centre : of gravity from the moment point, body axes [m]
-        met : the air's change along the rotors' axes, shape (thrusts,) [m/s]; None for none
+        met : the air's change at the rotors, body axes, shape (thrusts, 3) [m/s]; None for none
         """
         if self.rotors is not None:
             return self.rotors.loads(thrusts, met)

@@ -1,13 +1,14 @@
 """The rotors of a craft in motion: thrust that follows its command late, torque, moments.
 
 Commanded thrusts, and their torque, are those of the rotors' models in the wind of the scenario's
-start. Where the air along a rotor's axis a, at r, changes from that for which thrust is commanded,
+start. Where the air at a rotor, at r with the axis a, changes from that for which thrust is
+commanded,
 
-    dV = a . (v - v_wanted) + (r x a) . omega,   T = T_commanded + T' dV,   Q likewise,   (3)
+    dv = v - v_wanted + omega x r,   T = T_commanded + T' a . dv,   Q likewise,           (3)
 
-in a straight line, with T' and Q' of :mod:`vlm.flight.craft.rotor_rates` in that wind. A rotor
-whose inertia J the file gives holds the angular momentum h = s J Omega along its thrust; the craft
-feels
+in a straight line, and it is pushed by -b (dv - a a . dv) across its axis, with T', Q' and b (s
+there) of :mod:`vlm.flight.craft.rotor_rates` in that wind. A rotor whose inertia J the file gives
+holds the angular momentum h = s J Omega along its thrust, s the sense of its turn; the craft feels
 
     moment = -h' - omega x h,                                                             (2)
 
@@ -27,10 +28,11 @@ import numpy as np
 
 from vlm.constants import Floats
 from vlm.description.models import Biplane
-from vlm.flight.craft.rotor_rates import axial_slopes
+from vlm.flight.craft.rotor_rates import axial_slopes, balancing_thrusts, side_slopes
 from vlm.flight.simulation.bodies import cross
 from vlm.flight.trim.rotor_moments import thrust_range
 from vlm.frames import GEOMETRY_TO_BODY
+from vlm.power.side_force import SPREAD
 from vlm.power.strip_winds import BlowingRotors, blowing_rotors
 
 NODES = 41
@@ -54,6 +56,7 @@ class RotorSet:
     slopes : T', then Q' of equation (3), zero where they are not known, (2, rotors) [N s/m], [N s]
     slopes_off : from there to those at a held speed; as far the other way to those at a held
         torque, shape (2, rotors)
+    fins : b of equation (3), zero where the slopes are, shape (rotors,) [N s/m]
     """
 
     names: tuple[str, ...]
@@ -68,11 +71,18 @@ class RotorSet:
     share: Floats
     slopes: Floats
     slopes_off: Floats
+    fins: Floats
 
     @cached_property
     def levers(self) -> Floats:
         """Moment about the moment point per thrust, shape (rotors, 3) [m]."""
         return np.asarray(np.cross(self.places, self.axes))
+
+    @cached_property
+    def crossed(self) -> Floats:
+        """Vector product of each place with what it is multiplied by, shape (rotors, 3, 3) [m]."""
+        units = np.cross(self.places[:, None], np.eye(3))
+        return np.asarray(np.swapaxes(units, 1, 2))
 
     @property
     def count(self) -> int:
@@ -81,32 +91,44 @@ class RotorSet:
 
     @property
     def answers(self) -> bool:
-        """Whether thrust answers the air's change along the axes."""
-        return bool(self.slopes.any())
+        """Whether the rotors answer the air's change."""
+        return bool(self.slopes.any() or self.fins.any())
 
-    def ends(self) -> "tuple[RotorSet, RotorSet]":
-        """The rotors at a held speed, and at a held torque."""
-        faster, slower = self.slopes + self.slopes_off, self.slopes - self.slopes_off
-        return replace(self, slopes=faster), replace(self, slopes=slower)
+    def ends(self) -> "tuple[RotorSet, ...]":
+        """The rotors at a held speed, and at a held torque, both with the most and the least force
+        across their axes."""
+        return tuple(
+            replace(
+                self,
+                slopes=self.slopes + sense * self.slopes_off,
+                fins=(1.0 + push * SPREAD) * self.fins,
+            )
+            for sense in (1.0, -1.0)
+            for push in (1.0, -1.0)
+        )
 
     def met(self, change: Floats, rates: Floats) -> Floats:
-        """dV of equation (3), shape (rotors,) [m/s].
+        """dv of equation (3), shape (rotors, 3) [m/s].
 
         Parameters
         ----------
         change : v - v_wanted at the moment point, against the air, body axes, shape (3,) [m/s]
         rates : body rates, shape (3,) [rad/s]
         """
-        return np.asarray(self.axes @ change + self.levers @ rates)
+        return np.asarray(change - self.crossed @ rates)
+
+    def along(self, met: Floats) -> Floats:
+        """What of dv is along the axes, shape (rotors,) [m/s]."""
+        return np.asarray(np.einsum("ij,ij->i", self.axes, met))
 
     def acting(self, thrusts: Floats, met: Floats) -> Floats:
         """Thrusts of equation (3) at those commanded, shape (rotors,) [N].
 
         Parameters
         ----------
-        met : dV, shape (rotors,) [m/s]
+        met : dv, shape (rotors, 3) [m/s]
         """
-        return np.asarray(thrusts + self.slopes[0] * met)
+        return np.asarray(thrusts + self.slopes[0] * self.along(met))
 
     def loads(self, thrusts: Floats, met: Floats | None = None) -> Floats:
         """Force and moment about the moment point, shape (6,) [N, N m].
@@ -114,18 +136,20 @@ class RotorSet:
         Parameters
         ----------
         thrusts : as commanded, shape (rotors,) [N]
-        met : dV of equation (3), shape (rotors,) [m/s]; None for none
+        met : dv of equation (3), shape (rotors, 3) [m/s]; None for none
         """
-        dv = np.zeros(self.count) if met is None else met
-        acting = self.acting(thrusts, dv)
-        force = acting @ self.axes
-        moment = acting @ self.levers
-        torque = self.slopes[1] * dv + np.array(
+        dv = np.zeros((self.count, 3)) if met is None else met
+        along = self.along(dv)
+        acting = thrusts + self.slopes[0] * along
+        torque = self.slopes[1] * along + np.array(
             [
                 _on_the_line(float(t), x, y)
                 for t, x, y in zip(thrusts, self.thrusts, self.torques, strict=True)
             ]
         )
+        across = -self.fins[:, None] * (dv - along[:, None] * self.axes)
+        force = acting @ self.axes + across.sum(axis=0)
+        moment = acting @ self.levers + np.einsum("ijk,ik->j", self.crossed, across)
         return np.concatenate([force, moment - (self.spins * torque) @ self.axes])
 
     @property
@@ -200,7 +224,7 @@ def _on_the_line(place: float, points: Floats, values: Floats) -> float:
 
 
 def rotor_set(
-    craft: Biplane, wind: Floats, density: float, thrust: float, most: float,
+    craft: Biplane, wind: Floats, density: float, thrust: float, pitching: float, most: float,
     centre: Floats, moment_point: Floats,
 ) -> RotorSet | None:  # fmt: skip
     """The rotors in a wind; None where the file has none.
@@ -209,6 +233,7 @@ def rotor_set(
     ----------
     wind : past the craft, geometry axes, shape (3,) [m/s]
     thrust : of all rotors at the start [N]
+    pitching : moment that they hold there, nose up [N m]
     most : highest thrust of one rotor that is looked at, where the file sets no lower limit [N]
     centre, moment_point : centre of gravity, and the point moments are about, geometry axes [m]
     """
@@ -229,7 +254,8 @@ def rotor_set(
     rates = np.array([float(one.torque(t, 1)) for one, t in zip(ranges, each, strict=True)])
     levers = np.cross((positions - centre) @ turn, axes) - (spins * rates)[:, None] * axes
     effect = np.vstack([axes[:, 0], levers.T])
-    slopes, slopes_off = _slopes(rotors, wind, density, each)
+    balancing = balancing_thrusts(craft, centre, thrust, pitching)
+    slopes, slopes_off, fins = _answer(rotors, wind, density, balancing)
     return RotorSet(
         names=tuple(r.name for r in craft.rotors),
         axes=axes,
@@ -243,21 +269,24 @@ def rotor_set(
         share=np.linalg.pinv(effect, rcond=1e-6),
         slopes=slopes,
         slopes_off=slopes_off,
+        fins=fins,
     )
 
 
-def _slopes(
+def _answer(
     rotors: BlowingRotors, wind: Floats, density: float, thrusts: Floats
-) -> tuple[Floats, Floats]:
-    """T' and Q' of equation (3) midway, and from there to a held speed, (2, rotors) each.
+) -> tuple[Floats, Floats, Floats]:
+    """T' and Q' of equation (3) midway, from there to a held speed, (2, rotors) each, and b.
 
     Zero where no state of a rotor belongs to its thrust: then thrust is what is commanded, and
     :attr:`RotorSet.answers` says so.
     """
     found = axial_slopes(rotors, wind, density, thrusts)
     if not found.known:
-        return np.zeros((2, len(thrusts))), np.zeros((2, len(thrusts)))
-    return found.midway, found.held_speed - found.midway
+        none = np.zeros((2, len(thrusts)))
+        return none, none, none[0]
+    fins = side_slopes(rotors, wind, density, thrusts)
+    return found.midway, found.held_speed - found.midway, fins
 
 
 def _momenta(rotors: BlowingRotors, wind: Floats, density: float, thrusts: Floats) -> Floats:

@@ -7,8 +7,9 @@ in them. They begin as those of the start and grow, with the fold or the sidesli
 gone farther, to those where the craft folds and slips most: a start that is symmetric has none in
 roll and yaw. What an extreme changes by is summed over the groups. Where rotors answer the air, the
 scenario is flown again with rotors that hold their speed, and that hold their torque, the ends that
-their answer stands midway between; of these two changes the larger counts. The moment about a hinge
-takes its own half-width as it is, and what a joint that closes changes in it.
+their answer stands midway between, both with the most and the least force across their axes; of
+these four changes the largest counts. The moment about a hinge takes its own half-width as it is,
+and what a joint that closes changes in it.
 """
 
 from collections.abc import Mapping, Sequence
@@ -148,7 +149,7 @@ def with_allowance(plant: Plant, allowance: Allowance) -> Plant:
 
 
 def rotor_ends(plant: Plant) -> tuple[Plant, ...]:
-    """The plant with rotors that hold their speed, then their torque.
+    """The plant with rotors at all ends of their answer to the air.
 
     Returns
     -------

@@ -55,8 +55,7 @@ ASSUMPTIONS = (
     "air from lattices at Chebyshev's points of both folds, quasi-steady with the tips' rates, wake"
     " along the stream; late by a lag law and with the apparent mass of the air where these are not"
     " switched off",
-    "no forces of the rotors in their own planes; thrust limits, torque and speed of the rotors"
-    " those of the airspeed of the start",
+    "thrust limits, torque and speed of the rotors those of the airspeed of the start",
     "a gust is the same over the whole craft; height and density do not change the air",
     "the law senses without delay, noise or error",
     "the ± is the lattice's, from the same scenario on a coarser one, and what the wake's roll-up,"
@@ -75,13 +74,14 @@ NOT_BLOWN = "no slipstream on the wings"
 SPINNING = "gyroscopic moments of the rotors whose inertia_kg_m2 the file gives"
 NOT_SPINNING = "no gyroscopic moments: the file gives no rotor's inertia_kg_m2"
 ANSWERING = (
-    "thrust and torque of the rotors answer the air along their axes, where it changes from that of"
-    " the start, or of the airspeed that the law steers to, in a straight line: midway between"
-    " rotors that hold their speed and rotors that hold their torque"
+    "the rotors answer the air where it changes from that of the start, or of the airspeed that the"
+    " law steers to, in a straight line: thrust and torque to what is along their axes, midway"
+    " between rotors that hold their speed and rotors that hold their torque, and a force across"
+    " the axes to what is across them; no moments of the rotors in their own planes"
 )
 NOT_ANSWERING = (
     "thrust is what is commanded, whatever the airspeed and the craft's turning: what rotors damp"
-    " by themselves is left out"
+    " by themselves and their forces across their axes are left out"
 )
 WITHOUT_SECTIONS = "no section in the file: neither stall nor profile drag is known"
 NO_LAW = "no [motion.law] in the file: the thrusts of the start stay commanded"
@@ -150,7 +150,7 @@ class Again:
     rough : on a coarser lattice
     off : on that, with loads that are off by the model's half-widths, group by group
     spread : the half-widths
-    rotors : on that, with rotors that hold their speed, then their torque; none where thrust does
+    rotors : on that, with rotors at the ends of what their answer may be; none where thrust does
         not answer the air
     """
 
@@ -167,7 +167,7 @@ class Again:
     def model_change(self, change: Callable[[Flown], float]) -> float:
         """What the model leaves open, from the change of a number in each flight.
 
-        Summed over the groups; of the two that rotors may hold the larger counts.
+        Summed over the groups; of the rotors' ends the one that changes most counts.
         """
         ends = max((change(one) for one in self.rotors), default=0.0)
         return float(sum(change(one) for one in self.off) + ends)
@@ -228,8 +228,9 @@ def flown_again(
         done = run(plant, task, law, start)
         off.append(Flown(rough.folding, plant, start, done, history_of(plant, done)))
     ends: list[Flown] = []
-    for plant in rotor_ends(rough.plant):
-        progress(f"again with rotors off, {len(ends) + 1} of 2")
+    plants = rotor_ends(rough.plant)
+    for plant in plants:
+        progress(f"again with rotors off, {len(ends) + 1} of {len(plants)}")
         done = run(plant, task, law, rough.start)  # steady flight is the same
         ends.append(Flown(rough.folding, plant, rough.start, done, history_of(plant, done)))
     return Again(rough, tuple(off), spread, tuple(ends))
