@@ -10,11 +10,15 @@ import numpy as np
 import pytest
 from scipy.interpolate import CubicSpline
 
+from vlm.description.power import Rotor
 from vlm.flight.trim.rotor_moments import MomentReach, ThrustRange, _last_usable, _passes, _Problem
 
 
 def rotor(name, y, z=0.0, spin="right"):
-    return SimpleNamespace(name=name, position_m=(0.0, y, z), axis=(-2.0, 0.0, 0.0), spin=spin)
+    return Rotor(
+        name=name, position_m=(0.0, y, z), axis=(-1.0, 0.0, 0.0), spin=spin, radius_m=0.1,
+        form="blades", solidity=0.1, pitch_m=0.1,
+    )  # fmt: skip
 
 
 def ranges(low=1.0, high=8.0, high_by="thrust", low_by="thrust", torque=0.02):

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from vlm.description.loading import load_biplane
+from vlm.description.power import Rotor
 from vlm.flight.craft.drag_bodies import drag
 from vlm.flight.trim import drawn_craft, powered
 from vlm.flight.trim.powered import FlightLoads, PoweredCraft, one_state
@@ -163,15 +164,19 @@ def test_blocks_that_power_needs(mass, rotors, drive, words):
             powered.check_power_blocks(made)
 
 
-def rotor(kind, spin="right", axis=(-2.0, 0.0, 0.0), place=(0.1, 0.2, 0.3)):
-    return SimpleNamespace(
-        spin=spin, axis=axis, position_m=place, model_dump=lambda exclude: {"kind": kind}
-    )
+def rotor(name, spin="right", axis=(-1.0, 0.0, 0.0), solidity=0.1):
+    return Rotor(
+        name=name, spin=spin, axis=axis, position_m=(0.1, 0.2, 0.3), radius_m=0.1, form="blades",
+        solidity=solidity, pitch_m=0.1,
+    )  # fmt: skip
 
 
 def test_rotors_by_kind_sense_and_direction(monkeypatch):
     monkeypatch.setattr(powered, "disc_area", lambda rotor: 0.02)
-    rotors = (rotor("a"), rotor("b", "left"), rotor("a", "left", (0.0, 3.0, 4.0)))
+    # A direction is written with few digits; by hand: 0.6005 over hypot(0.6005, 0.8005).
+    rotors = (
+        rotor("a"), rotor("b", "left", solidity=0.2), rotor("c", "left", (0.0, 0.6005, 0.8005)),
+    )  # fmt: skip
     made = craft(
         rotors=rotors, masses=SimpleNamespace(mass=1.5),
         air=SimpleNamespace(density_kg_m3=DENSITY),
@@ -179,8 +184,9 @@ def test_rotors_by_kind_sense_and_direction(monkeypatch):
     assert PoweredCraft.rotor_kinds.func(made) == [[0, 2], [1]]
     assert PoweredCraft.spins.func(made).tolist() == [1.0, -1.0, -1.0]
     np.testing.assert_allclose(
-        PoweredCraft.axes.func(made), [[-1, 0, 0], [-1, 0, 0], [0, 0.6, 0.8]]
+        PoweredCraft.axes.func(made), [[-1, 0, 0], [-1, 0, 0], [0, 0.60008, 0.79994]], atol=1e-5
     )
+    np.testing.assert_allclose(np.linalg.norm(PoweredCraft.axes.func(made), axis=1), 1.0)
     assert PoweredCraft.areas.func(made).tolist() == [0.02] * 3
     # A hundredth of T (T/(2 rho A))^(1/2) for a third of the weight (momentum theory, hover).
     share = 0.5 * 9.80665

@@ -122,7 +122,7 @@ def test_the_rates_are_the_levers_of_the_slopes(monkeypatch: pytest.MonkeyPatch)
             np.array([np.full(4, -0.1), np.zeros(4)]),
         ),
     )  # fmt: skip
-    monkeypatch.setattr(module, "_side_slopes", lambda *_: np.zeros(4))
+    monkeypatch.setattr(module, "side_slopes", lambda *_: np.zeros(4))
     centre = (0.04, 0.0, -0.15)
     found = rotor_rates(craft, around(centre), in_flight(12.0, 2.0))
     places = np.array([one.position_m for one in craft.rotors])
@@ -189,7 +189,7 @@ def test_forces_across_the_axes_have_the_levers_of_the_rotors(
     craft = load_biplane("tideline")
     none = AxialSlopes(np.zeros((2, 4)), np.zeros((2, 4)))
     monkeypatch.setattr(module, "axial_slopes", lambda *_: none)
-    monkeypatch.setattr(module, "_side_slopes", lambda *_: np.full(4, 0.05))
+    monkeypatch.setattr(module, "side_slopes", lambda *_: np.full(4, 0.05))
     centre = np.array([0.04, 0.0, -0.15])
     found = rotor_rates(craft, around((0.04, 0.0, -0.15)), in_flight(12.0, 2.0))
     places = np.array([one.position_m for one in craft.rotors]) - centre
@@ -220,7 +220,7 @@ def test_tilted_rotors_are_pushed_in_their_own_planes(monkeypatch: pytest.Monkey
     rotors = tuple(one.model_copy(update={"axis": axis}) for one in plain.rotors)
     none = AxialSlopes(np.zeros((2, 4)), np.zeros((2, 4)))
     monkeypatch.setattr(module, "axial_slopes", lambda *_: none)
-    monkeypatch.setattr(module, "_side_slopes", lambda *_: np.full(4, 0.05))
+    monkeypatch.setattr(module, "side_slopes", lambda *_: np.full(4, 0.05))
     craft = plain.model_copy(update={"rotors": rotors})
     rates = rotor_rates(craft, around((0.04, 0.0, -0.15)), in_flight(12.0, 2.0)).rates
     assert rates[2, 2] == pytest.approx(-0.2 * np.cos(tilt) ** 2)

@@ -90,6 +90,21 @@ class Rotor(Block):
     """Moment of inertia of blades, hub and what turns of the motor about the shaft; without it a
     motion in time has no gyroscopic moments of this rotor [kg m^2]."""
 
+    @property
+    def direction(self) -> Point:
+        """Direction of its thrust, geometry axes, of length 1."""
+        x, y, z = self.axis
+        return x / self._length, y / self._length, z / self._length
+
+    @property
+    def _length(self) -> float:
+        return sqrt(sum(part * part for part in self.axis))
+
+    @property
+    def sense(self) -> float:
+        """Sense of rotation about its thrust: +1 right-handed, -1 left-handed."""
+        return 1.0 if self.spin == "right" else -1.0
+
     @model_validator(mode="after")
     def _keys_fit_the_form(self) -> Self:
         needed = {
@@ -117,10 +132,10 @@ class Rotor(Block):
 
     @model_validator(mode="after")
     def _axis_is_a_direction(self) -> Self:
-        length = sqrt(sum(part * part for part in self.axis))
-        if not isclose(length, 1.0, abs_tol=1e-3):
+        if not isclose(self._length, 1.0, abs_tol=1e-3):
             raise ValueError(
-                f"axis = {list(self.axis)} is {length:.4g} long; write a direction of length 1"
+                f"axis = {list(self.axis)} is {self._length:.4g} long; write a direction of"
+                " length 1"
             )
         return self
 

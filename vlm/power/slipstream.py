@@ -113,13 +113,13 @@ class Slipstream:
 
 
 def _places(rotor: Rotor, points: Floats, spans: Floats) -> _Places:
-    axis = np.array(rotor.axis) / np.linalg.norm(rotor.axis)
+    axis = np.array(rotor.direction)
     place = points - np.array(rotor.position_m)
     behind = -place @ axis
     arm = place + behind[:, None] * axis
     across = spans - (spans @ axis)[:, None] * axis
     return _Places(
-        rotor=np.array([*axis, rotor.radius_m, 1.0 if rotor.spin == "right" else -1.0]),
+        rotor=np.array([*axis, rotor.radius_m, rotor.sense]),
         behind=behind,
         growth=1.0 + behind / np.hypot(behind, rotor.radius_m),
         arm=arm,

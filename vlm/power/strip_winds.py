@@ -37,11 +37,10 @@ class BlowingRotors:
     spins: Floats = field(init=False)
 
     def __post_init__(self) -> None:
-        axes = np.array([rotor.axis for rotor in self.rotors])
-        axes = axes / np.linalg.norm(axes, axis=1, keepdims=True)
+        axes = np.array([rotor.direction for rotor in self.rotors])
         object.__setattr__(self, "axes", axes)
         object.__setattr__(self, "areas", np.array([disc_area(rotor) for rotor in self.rotors]))
-        spins = np.array([1.0 if rotor.spin == "right" else -1.0 for rotor in self.rotors])
+        spins = np.array([rotor.sense for rotor in self.rotors])
         object.__setattr__(self, "spins", spins)
 
     def at_work(self, stream: Floats, thrusts: Floats, density: float) -> tuple[RotorState, ...]:

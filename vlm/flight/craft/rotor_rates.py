@@ -136,8 +136,7 @@ def balancing_thrusts(craft: Biplane, centre: Floats, thrust: float, moment: flo
 
 def _axes_and_arms(craft: Biplane, centre: Floats) -> tuple[Floats, Floats]:
     """Directions of thrust, and places from a point, body axes, shape (rotors, 3)."""
-    axes = np.array([rotor.axis for rotor in craft.rotors]).reshape(-1, 3)
-    axes = axes / np.linalg.norm(axes, axis=1, keepdims=True)
+    axes = np.array([rotor.direction for rotor in craft.rotors]).reshape(-1, 3)
     places = np.array([rotor.position_m for rotor in craft.rotors]).reshape(-1, 3) - centre
     return axes @ GEOMETRY_TO_BODY.T, places @ GEOMETRY_TO_BODY.T
 

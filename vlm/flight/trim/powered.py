@@ -82,8 +82,7 @@ class PoweredCraft:
     @cached_property
     def axes(self) -> Floats:
         """Directions of the rotors' thrust, shape (rotors, 3)."""
-        axes = np.array([rotor.axis for rotor in self.rotors])
-        return np.asarray(axes / np.linalg.norm(axes, axis=1, keepdims=True))
+        return np.array([rotor.direction for rotor in self.rotors])
 
     @cached_property
     def positions(self) -> Floats:
@@ -93,7 +92,7 @@ class PoweredCraft:
     @cached_property
     def spins(self) -> Floats:
         """+1 for a rotor that turns right-handed about its thrust, else -1, shape (rotors,)."""
-        return np.array([1.0 if rotor.spin == "right" else -1.0 for rotor in self.rotors])
+        return np.array([rotor.sense for rotor in self.rotors])
 
     @cached_property
     def areas(self) -> Floats:

@@ -184,7 +184,7 @@ def thrust_range(
     """
     from scipy.interpolate import CubicSpline
 
-    axis = np.array(rotor.axis) / np.linalg.norm(rotor.axis)
+    axis = np.array(rotor.direction)
     axial = -float(wind @ axis)
     edgewise = float(np.linalg.norm(wind + axial * axis))
     model = rotor_model(rotor, folder)
@@ -272,11 +272,10 @@ class _Problem:
         self, rotors: Sequence[Rotor], ranges: Sequence[ThrustRange], trim: Floats, centre: Floats
     ) -> None:
         self.rotors, self.ranges, self.trim = rotors, ranges, trim
-        axes = np.array([np.array(r.axis) / np.linalg.norm(r.axis) for r in rotors])
-        self.axes = axes @ GEOMETRY_TO_BODY
+        self.axes = np.array([r.direction for r in rotors]) @ GEOMETRY_TO_BODY
         arms = (np.array([r.position_m for r in rotors]) - centre) @ GEOMETRY_TO_BODY
         self.levers = np.cross(arms, self.axes)
-        self.spins = np.array([1.0 if r.spin == "right" else -1.0 for r in rotors])
+        self.spins = np.array([r.sense for r in rotors])
         self.low = np.array([r.low for r in ranges])
         self.high = np.array([r.high for r in ranges])
         self.scale = max(float(np.abs(self.levers).max()) * float(np.ptp(self.high)), SMALL)

@@ -71,7 +71,7 @@ def _folded(axes: Any, craft: Biplane, across: int, up: int) -> None:
 def _rotors(axes: Any, craft: Biplane, across: int, up: int) -> None:
     turn = np.linspace(0.0, 2.0 * np.pi, 73)
     for rotor in craft.rotors:
-        axis = np.array(rotor.axis) / np.linalg.norm(rotor.axis)
+        axis = np.array(rotor.direction)
         side = np.cross(axis, [0.0, 0.0, 1.0] if abs(axis[2]) < 0.9 else [0.0, 1.0, 0.0])
         side /= np.linalg.norm(side)
         other = np.cross(axis, side)

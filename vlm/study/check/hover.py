@@ -71,7 +71,7 @@ def balanced_shares(craft: Biplane, centre: Floats) -> Floats:
     Shape (rotors,). All alike where no difference of the rotors pitches the craft.
     """
     places = np.array([rotor.position_m for rotor in craft.rotors])
-    axes = np.array([rotor.axis for rotor in craft.rotors])
+    axes = np.array([rotor.direction for rotor in craft.rotors])
     table = rotor_patterns(places, np.ones(len(places)), ("pitch",)).table
     lifting, pitching = -axes[:, 0], np.cross(places - centre, axes)[:, 1]
     rows = np.array([lifting @ table, pitching @ table])[: table.shape[1]]
