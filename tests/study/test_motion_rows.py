@@ -118,6 +118,21 @@ def test_half_widths_of_extremes(monkeypatch):
     assert np.isnan(motion_study.peak_rows(own, None, None)[0].half_width)
 
 
+def test_a_bank_that_may_be_any_has_no_half_width(monkeypatch):
+    """Flights that go over on their backs: 180 degrees of bank apart say nothing of it."""
+    zeros = {name: np.zeros(3) for name, _ in motion_study.PEAKS}
+    own, over = ({**zeros, "bank_deg": np.array([0.0, end, end])} for end in (30.0, 210.0))
+    monkeypatch.setattr(motion_study, "columns_of", lambda *_: {"time_s": TIMES, **own})
+    made = Flown(None, None, None, SimpleNamespace(cut_off="", times=TIMES), None)
+    made.__dict__["columns"] = own
+    again = Again(flight(own), (flight(over),), SimpleNamespace(hinges={}))
+    assert np.isnan(motion_study.peak_rows(made, again, None)[0].half_width)
+    assert np.isnan(motion_study._end_width(made, again, "bank_deg", None))
+    near = Again(flight(own), (flight({**own, "bank_deg": [0, 80, 80]}),), again.spread)
+    assert motion_study.peak_rows(made, near, None)[0].half_width == pytest.approx(50.3)
+    assert motion_study._end_width(made, near, "bank_deg", None) == pytest.approx(50.3)
+
+
 def test_extremes_before_a_time_are_those_of_every_flight_before_it(monkeypatch):
     """Before 2 s: 1 of own, 3 on the rough lattice, 2 with loads off; ranges count until then."""
     column = {"load_factor": [1, 0.5, 9]}

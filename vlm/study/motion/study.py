@@ -49,6 +49,8 @@ from vlm.study.point.errors import coarser, half_width
 ARRIVED, ARRIVED_SHARE = float(np.radians(1.0)), 0.1
 """How near to its target a worm has arrived: at most [rad], and of the way there [1]."""
 SATURATED = 1e-6
+ANY_BANK_DEG = 90.0
+"""Half-width of a bank from which on it is not known which side is up [deg]."""
 
 ASSUMPTIONS = (
     "rigid wings and tips; the tips of a side turn together, by their linkage",
@@ -378,7 +380,13 @@ def _end_width(own: Flown, again: Again | None, name: str, grid: Grid) -> float:
         return float("nan")  # one of them is cut off
     values, rough = own.columns[name], float(again.rough.columns[name][-1])
     lattice = float(half_width(float(values[-1]), rough, float(np.ptp(values)), grid))
-    return lattice + again.model_change(lambda one: abs(float(one.columns[name][-1]) - rough))
+    width = lattice + again.model_change(lambda one: abs(float(one.columns[name][-1]) - rough))
+    return _sensible(name, width)
+
+
+def _sensible(name: str, width: float) -> float:
+    """A half-width; NaN for a bank that may be any."""
+    return float("nan") if name == "bank_deg" and width > ANY_BANK_DEG else width
 
 
 def _time_width(
@@ -483,6 +491,7 @@ def peak_rows(
             width += again.model_width(own.plant, name, shared)
             if until < NEVER and width > max(size, abs(values[place])):
                 width = float("nan")
+            width = _sensible(name, width)
         rows.append(PeakRow(name, float(values[place]), width, unit, at))
     return tuple(rows)
 
