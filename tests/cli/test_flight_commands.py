@@ -393,6 +393,8 @@ def test_a_hinge_is_reported_where_one_fold_of_several_can_be_flown() -> None:
         (["lateral", "tideline", "--folds", "5:x:3"], "START:STOP:COUNT"),
         (["roll", "tideline", "--airspeeds", "0:9:3"], "must be positive"),
         (["hinge", "tideline", "--load-factors", "nan"], "finite"),
+        (["hinge", "tideline", "--gust-speed", "-2"], "between 0.01 and 100 m/s"),
+        (["hinge", "tideline", "--gust-speed", "nan"], "between 0.01 and 100 m/s"),
         (["hinge", "tideline", "--plot", "picture.txt"], ".png, .svg or .pdf"),
         (["hinge", "tideline", "--plot", "nowhere/at/all.png"], "there is no folder"),
         (["lateral", "tideline", "--folds=-170:0:3"], "fold_min_deg"),

@@ -35,7 +35,7 @@ CHEAP = [
 LONG = [
     ["roll", "tideline", "--step", "45", *COARSE],
     ["lateral", "winnow", *COARSE],
-    ["hinge", "thistle", *COARSE],
+    ["hinge", "thistle", "--gust-speed", "5", *COARSE],
     ["power", "tideline", "--airspeeds", "9:27:5", *COARSE],
     ["schedule", "tideline", "--fold-count", "5", *COARSE],
     [

@@ -41,7 +41,17 @@ CHEAP: dict[str, tuple[str, ...]] = {
     ),
 }  # fmt: skip
 LONG: dict[str, tuple[str, ...]] = {
-    "hinge": ("hinge", "tideline", "--folds", "-90,15", "--airspeeds", "4,12", *COARSE),
+    "hinge": (
+        "hinge",
+        "tideline",
+        "--folds",
+        "-90,15",
+        "--airspeeds",
+        "4,12",
+        "--gust-speed",
+        "5",
+        *COARSE,
+    ),
     "roll": ("roll", "tideline", "--step", "60", *COARSE),
     "lateral": ("lateral", "tideline", "--folds", "0", *COARSE),
     "motion": ("motion", "tideline", "--to", "dash", *COARSE),

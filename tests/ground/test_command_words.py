@@ -21,6 +21,7 @@ OWN_WORDS = {
     ("converge", "rows"): "the most of a study over lattices",
     ("converge", "strips"): "the most of a study over lattices",
     ("converge", "within"): "sought among the lattices studied",
+    ("hinge", "gust-speed"): "of a sudden gust, upward alone",
     ("log", "rows"): "of the prediction alone",
     ("log", "strips"): "of the prediction alone",
     ("report", "alpha"): "of maps and tables, beside a sweep",

@@ -28,8 +28,8 @@ from vlm.flight.trim.powered import POWER_GRID, flight_loads, powered_craft
 from vlm.lattice.cellule import Grid, build_cellule
 from vlm.loads.state import FlightState
 from vlm.sections.coupling import strip_onset
+from vlm.study.hinge.moments import moment_row
 from vlm.study.hinge.slipstream import HingeSlipstream
-from vlm.study.hinge.study import _moment_row
 from vlm.study.lateral.study import LateralPlan
 from vlm.study.lateral.study import _Study as lateral_study_of
 from vlm.study.point.blown_values import BlownSetting
@@ -287,7 +287,7 @@ def test_hinge_holds_the_trims_slipstream(tideline: Biplane, plain: FoldingCraft
     actuator = tideline.actuator
     assert actuator is not None
     rough, blowing = FoldingCraft(tideline, Grid(2, 9)), HingeSlipstream(plain, slipstreams)
-    row = _moment_row(plain, rough, blowing, actuator, 0.0, SPEED, 1.0, DENSITY)
+    row = moment_row(rough, blowing, actuator, 0.0, SPEED, 1.0, DENSITY)
     craft = BlownCraft(plain, slipstreams.thrusts(FLAT, SPEED)).at(FLAT)
     flight = level_flight(craft, SPEED, DENSITY)
     assert flight is not None

@@ -6,6 +6,7 @@ import click
 from click.core import ParameterSource
 
 from vlm.errors import InputRefused
+from vlm.study.asked import GREATEST_GUST, LEAST_GUST
 
 # Beyond any flight; warnings are reported long before.
 LEAST_AIR, GREATEST_AIR = 1e-6, 1e4
@@ -106,6 +107,20 @@ def checked_air(airspeed: float, density: float) -> None:
             raise InputRefused(
                 f"{name} = {value:g}; it must lie between {LEAST_AIR:g} and {GREATEST_AIR:g}"
             )
+
+
+def checked_gust(speed: float | None) -> float | None:
+    """The speed of an upward gust; None for none [m/s].
+
+    Raises
+    ------
+    InputRefused : it is not positive, or beyond any that is meant
+    """
+    if speed is None or LEAST_GUST <= speed <= GREATEST_GUST:
+        return speed
+    raise InputRefused(
+        f"--gust-speed = {speed:g}; it must lie between {LEAST_GUST:g} and {GREATEST_GUST:g} m/s"
+    )
 
 
 def checked_rates(**values: float) -> None:

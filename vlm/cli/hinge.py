@@ -7,7 +7,7 @@ from typing import Literal
 import click
 
 from vlm.cli.answering import show_study
-from vlm.cli.checks import level_air
+from vlm.cli.checks import checked_gust, level_air
 from vlm.cli.hearing import shown_progress
 from vlm.cli.options import (
     geometry_options,
@@ -30,6 +30,11 @@ from vlm.cli.options import (
 @values_option(
     "--load-factors", words="Load factors of the moment table; 1 and the file's limit if left out."
 )
+@click.option(
+    "--gust-speed",
+    type=float,
+    help="Sudden upward gust whose load factor and hinge moments are wanted [m/s].",
+)
 @study_options
 def command(
     file: str,
@@ -39,6 +44,7 @@ def command(
     density: float,
     airspeeds: str | None,
     load_factors: str | None,
+    gust_speed: float | None,
     thrust: float | Literal["trim"] | None,
     rows: int,
     strips: int,
@@ -70,6 +76,7 @@ def command(
         else default_folds(craft, HINGE_FOLDS),
         airspeeds=spaced("--airspeeds", airspeeds) if airspeeds else around,
         load_factors=spaced("--load-factors", load_factors) if load_factors else (),
+        gust_speed=checked_gust(gust_speed),
         grid=Grid(rows, strips),
         thrust=thrust,
     )

@@ -123,12 +123,14 @@ class WithMotion(Opened):
         density: float = SEA_LEVEL_DENSITY,
         airspeeds: Numbers | None = None,
         load_factors: Numbers | None = None,
+        gust_speed: float | None = None,
         thrust: Thrust = None,
         rows: int = 8,
         strips: int = 20,
     ) -> "Answer[HingeStudy]":
         """Moments about the hinges, worm and servo, loads along the wings; folds in [deg].
 
+        ``gust_speed`` of a sudden upward gust whose load factor and moments are wanted [m/s].
         ``thrust`` of all rotors, shared alike [N], or "trim": their slipstream blows on the wings.
 
         Raises
@@ -148,6 +150,9 @@ class WithMotion(Opened):
             folds_deg=wanted or asked.default_folds(self.description, asked.HINGE_FOLDS),
             airspeeds=listed("airspeeds", airspeeds, positive=True) or around,
             load_factors=listed("load_factors", load_factors, positive=True),
+            gust_speed=None
+            if gust_speed is None
+            else number("gust_speed", gust_speed, asked.LEAST_GUST, asked.GREATEST_GUST),
             grid=lattice(rows, strips),
             thrust=thrust_of(thrust),
         )

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from vlm.show.text.answer import joined, not_apart
 from vlm.show.text.layout import is_known, number, with_error
 from vlm.show.text.sweep_answer import pairs_not_apart, spans
-from vlm.study.hinge.results import HingeStudy, MomentRow
+from vlm.study.hinge.results import GustRow, HingeStudy, MomentRow
 from vlm.study.lateral.results import NOT_KNOWN, Derivatives, LateralStudy
 from vlm.study.roll.results import RollStudy
 from vlm.verdicts import SIGN_NOT_KNOWN, not_known_apart
@@ -116,6 +116,52 @@ def _alike(
         return ""
     others = {folds[other] for other in not_known_apart(sizes, known, place)} - {folds[place]}
     return not_apart(spans(others, list(dict.fromkeys(folds))))
+
+
+def gust_sentence(study: HingeStudy) -> str:
+    """The least sudden gust that may reach the load factor of the file; empty where none does."""
+    rows = [row for row in study.gusts if row.gust_m_s is not None]
+    if not rows:
+        return ""
+    place = min(range(len(rows)), key=lambda i: rows[i].least_m_s or 0.0)
+    row, widths = rows[place], [row.half_width_m_s for row in rows]
+    # The least of all: that of the largest negative.
+    speeds = [-(row.gust_m_s or 0.0) for row in rows]
+    alike = _alike([row.fold_deg for row in rows], speeds, widths, place)
+    return (
+        f"Least sudden upward gust to load factor {row.load_factor:g}: {gust_words(row)} m/s, at"
+        f" {row.fold_deg:.3g}° and {row.airspeed_m_s:g} m/s{alike}; where it builds up over 12.5"
+        f" chords about {number(row.eased_m_s, 2)} m/s."
+    )
+
+
+def gust_words(row: GustRow) -> str:
+    """The sudden gust with its ±, or "± not known"."""
+    width = row.half_width_m_s
+    known = with_error(row.gust_m_s, width)
+    return known if is_known(width) else f"{known} ± not known"
+
+
+def asked_gust_sentence(study: HingeStudy) -> str:
+    """What the gust asked for does at most; empty where none was asked for."""
+    asked = [(row, row.asked) for row in study.gusts if row.asked is not None]
+    asked = [(row, gust) for row, gust in asked if gust.load_factor is not None]
+    if not asked:
+        return ""
+    row, gust = max(asked, key=lambda pair: pair[1].reach)
+    text = (
+        f"A sudden upward gust of {gust.gust_m_s:g} m/s: load factor up to"
+        f" {with_error(gust.load_factor, gust.load_factor_half_width)}, at {row.fold_deg:.3g}° and"
+        f" {row.airspeed_m_s:g} m/s"
+    )
+    moments = max(study.gust_moments, key=lambda one: one.hinge().reach_N_m)
+    hinge, share = moments.hinge(), moments.share_of_hinge_limit
+    limit = f", {100.0 * share:.0f} % of the hinge's limit" if is_known(share) else ""
+    return (
+        f"{text}; hinge moment up to"
+        f" {with_error(abs(hinge.worst_N_m), hinge.half_width_N_m)} N m, at"
+        f" {moments.fold_deg:.3g}° and {moments.airspeed_m_s:g} m/s{limit}."
+    )
 
 
 def root_sentence(study: HingeStudy) -> str:

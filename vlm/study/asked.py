@@ -13,6 +13,10 @@ SCHEDULE_FOLDS, MISSION_FOLDS, DESIGN_FOLDS = 11, 7, 5
 """Folds in the table of trims, besides the flat and the named ones."""
 
 
+LEAST_GUST, GREATEST_GUST = 0.01, 100.0
+"""Speeds of a gust that may be asked for [m/s]."""
+
+
 def default_folds(craft: "Biplane", count: int) -> tuple[float, ...]:
     """Symmetric folds over the limits of the file's tips, 0 among them [deg]."""
     if not craft.tips:

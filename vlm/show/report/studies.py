@@ -23,6 +23,7 @@ from vlm.show.report.parts import (
 )
 from vlm.show.sentences import (
     dihedral_sentence,
+    gust_sentence,
     hinge_sentence,
     neutral_sentences,
     roll_sentence,
@@ -185,7 +186,8 @@ def hinge(data: ReportData) -> Section | None:
         "Bending moment along the folded upper wing.":
             (partial(hinge_plots.wing_loads, study=study, words=hinge_plots.BENDING), FIGURE_SIZE),
     }  # fmt: skip
-    sentences = hinge_sentence(study), servo_sentence(study), root_sentence(study)
+    sentences = (hinge_sentence(study), gust_sentence(study), servo_sentence(study),
+                 root_sentence(study))  # fmt: skip
     said = paragraph(" ".join(one for one in sentences if one))
     said += f'<p class="caution">{escaped(opened(study.worm.caution))}.</p>'
     body = [

@@ -2,7 +2,13 @@
 
 from collections.abc import Callable, Mapping, Sequence
 
-from vlm.show.sentences import hinge_sentence, root_sentence
+from vlm.show.sentences import (
+    asked_gust_sentence,
+    gust_sentence,
+    hinge_sentence,
+    root_sentence,
+)
+from vlm.show.tables.hinge_gusts import eased_table, gusts_table
 from vlm.show.tables.hinge_structure import (
     backlash_table,
     divergence_table,
@@ -48,6 +54,9 @@ def hinge_table(study: HingeStudy, *, full: bool = False) -> str:
     blocks = [
         section("Highest moment about a hinge, N m; positive raises the tip",
                 _greatest(study.moments)).rstrip(),
+        *_in_gust(study),
+        section(f"Sudden upward gust to load factor {state['load_factor_limit']:g}, m/s",
+                gusts_table(study.gusts)).rstrip(),
         section("Folding in level flight; highest friction", _short_moves(study.folding)).rstrip(),
     ]  # fmt: skip
     rests = (
@@ -70,6 +79,8 @@ def _answer(study: HingeStudy) -> list[str]:
         *jammed[True],
         *jammed[None],
         hinge_sentence(study).replace("°", " deg"),
+        gust_sentence(study).replace("°", " deg"),
+        asked_gust_sentence(study).replace("°", " deg"),
         f"Worm, {worm.lubrication}: {worm.as_flown.verdict} (lowest friction"
         f" {number(worm.as_flown.margin, 3)} times what locks). {worm.caution.capitalize()}.",
         *limit_lines(study.limits).splitlines(),
@@ -94,6 +105,15 @@ def _held(axis: HeldMoment) -> str:
     width = axis.rotors_half_width_N_m
     most = with_error(can, width) if is_known(width) else number(can, 2)
     return f"{held} ({most} N m)" if is_known(can) else held
+
+
+def _in_gust(study: HingeStudy) -> list[str]:
+    """The highest moments at each fold in the gust asked for; none where none was."""
+    if not study.gust_moments:
+        return []
+    speed = next(row.asked.gust_m_s for row in study.gusts if row.asked is not None)
+    title = f"The same in a sudden upward gust of {speed:g} m/s"
+    return [section(title, _greatest(study.gust_moments)).rstrip()]
 
 
 def _greatest(rows: Sequence[MomentRow]) -> str:
@@ -158,6 +178,8 @@ def _full(study: HingeStudy) -> list[str]:
         section("Worm gear", _worm(study.worm)),
         section("Moment about the most loaded hinge [N m], positive raises the tip",
                 _moments(study)),
+        section("Upward gust over 12.5 chords that does what the sudden one does, m/s",
+                eased_table(study.gusts)),
         section("Servo", _servo(study.moments)),
         section("Folding, level flight", _folding(study.folding)),
         section("When the worm stops a tip", _stops(study.folding)),

@@ -15,7 +15,9 @@ from vlm.study.hinge.results import (
 
 def factor_words(row: MomentRow | WingRow) -> str:
     """The load factor; where the wings stall first, the one they reach."""
-    return f"{row.reached_load_factor:.2f} (stall)" if stalls_first(row) else f"{row.load_factor:g}"
+    return (
+        f"{row.reached_load_factor:.2f} (stall)" if stalls_first(row) else f"{row.load_factor:.3g}"
+    )
 
 
 def wings_table(rows: Sequence[WingRow]) -> str:

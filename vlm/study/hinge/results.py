@@ -29,6 +29,8 @@ class HingePlan:
     folds_deg : symmetric folds [deg]
     airspeeds : of the moment table [m/s]
     load_factors : of the moment table [1]; 1 and the file's limit where empty
+    gust_speed : of a sudden upward gust whose load factor and moments are wanted; None for none
+        [m/s]
     grid : the lattice
     thrust : whose slipstream blows over the wings
     """
@@ -37,6 +39,7 @@ class HingePlan:
     folds_deg: tuple[float, ...]
     airspeeds: tuple[float, ...] = ()
     load_factors: tuple[float, ...] = ()
+    gust_speed: float | None = None
     grid: Grid = field(default_factory=Grid)
     thrust: Thrust = None
 
@@ -145,6 +148,59 @@ class MomentRow:
         """Moment about one hinge, by default the most loaded; of a row that has no reason."""
         assert self.hinges is not None and self.most_loaded_hinge is not None
         return self.hinges[name or self.most_loaded_hinge]
+
+
+@dataclass(frozen=True)
+class AskedGust:
+    """What the sudden upward gust asked for does at one fold and airspeed.
+
+    Attributes
+    ----------
+    load_factor : the highest on the way to the gust's speed, up to 25 deg of angle of attack [1]
+    load_factor_half_width : null where it is not known [1]
+    moments : about the hinges in the gust
+    """
+
+    gust_m_s: float
+    load_factor: float | None = None
+    load_factor_half_width: float | None = None
+    moments: MomentRow | None = None
+
+    @property
+    def reach(self) -> float:
+        """The highest that the load factor may be, its half-width counted where it is known [1]."""
+        return (self.load_factor or 0.0) + (self.load_factor_half_width or 0.0)
+
+
+@dataclass(frozen=True)
+class GustRow:
+    """The least sudden upward gust, over the whole craft at once, to the load factor of the file.
+
+    Attributes
+    ----------
+    load_factor : of the file [1]
+    gust_m_s : null where no gust reaches it, as the wings stall first [m/s]
+    half_width_m_s : of it, and of the eased one; null where it is not known [m/s]
+    eased_m_s : the gust that does the same where it builds up over 12.5 chords [m/s]
+    highest_load_factor : of any gust, where the wings stall first [1]
+    asked : null where no gust was asked for
+    """
+
+    fold_deg: float
+    airspeed_m_s: float
+    load_factor: float
+    gust_m_s: float | None = None
+    half_width_m_s: float | None = None
+    eased_m_s: float | None = None
+    eased_half_width_m_s: float | None = None
+    highest_load_factor: float | None = None
+    asked: AskedGust | None = None
+    reason: str | None = None
+
+    @property
+    def least_m_s(self) -> float | None:
+        """The least that the sudden gust may be; None where none reaches the load factor [m/s]."""
+        return None if self.gust_m_s is None else self.gust_m_s - (self.half_width_m_s or 0.0)
 
 
 @dataclass(frozen=True)
@@ -405,6 +461,7 @@ class HingeStudy:
     modelling: str
     moments: tuple[MomentRow, ...]
     moment_errors: tuple[MomentError, ...]
+    gusts: tuple[GustRow, ...]
     folding: tuple[MoveRow, ...]
     limits: Limits
     wings: tuple[WingRow, ...]
@@ -415,6 +472,12 @@ class HingeStudy:
     slipstream: SlipstreamRow | None
     assumptions: tuple[str, ...]
     findings: tuple[Finding, ...]
+
+    @property
+    def gust_moments(self) -> list[MomentRow]:
+        """Moments in the gust asked for; empty where none was."""
+        asked = [row.asked.moments for row in self.gusts if row.asked is not None]
+        return [row for row in asked if row is not None]
 
     @property
     def known_moments(self) -> list[MomentRow]:

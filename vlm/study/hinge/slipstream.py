@@ -43,6 +43,12 @@ class HingeSlipstream:
         grid = coarser(self.folding.engine.grid)
         return FoldingCraft(self.folding.craft, grid, strip_grid=coarser(SECTION_GRID))
 
+    def coarser(self, craft: FoldedCraft, folds: FoldAngles) -> FoldedCraft | None:
+        """The craft in its slipstream on coarser strips; None where none blows."""
+        if craft.thrusts is None:
+            return None
+        return BlownCraft(self._rough, craft.thrusts).at(folds)
+
     def widened(
         self, widths: Mapping[str, float], craft: FoldedCraft, folds: FoldAngles,
         flight: LevelFlight,
@@ -53,9 +59,9 @@ class HingeSlipstream:
         ----------
         craft, flight : the craft in the slipstream, and its flight
         """
-        if craft.thrusts is None:
+        rough = self.coarser(craft, folds)
+        if rough is None:
             return dict(widths)
-        rough = BlownCraft(self._rough, craft.thrusts).at(folds)
         fine, other = (
             one.section_change(flight.motion[None, :], flight.density) for one in (craft, rough)
         )

@@ -12,21 +12,15 @@ from vlm.errors import FoldspanError, InputRefused
 from vlm.findings import Finding, gathered
 from vlm.flight.craft.folded_craft import FoldedCraft
 from vlm.flight.craft.folding_craft import FoldingCraft
-from vlm.flight.craft.level import highest_load_factor, level_flight
+from vlm.flight.craft.level import level_flight
 from vlm.flight.mechanism.drive_limits import (
-    servo_demand,
     servo_most,
 )
 from vlm.flight.mechanism.hinge_moments import (
-    hinge_moments,
     hover_weight_moment,
-    servo_loads,
-    steady_moment,
     worst_hinge,
-    worst_moment,
 )
 from vlm.flight.mechanism.worm import efficiency_curves, worm_states
-from vlm.flight.motion.roll_authority import TOO_SLOW
 from vlm.flight.trim.condition import FlightConditions
 from vlm.lattice.lattice_warnings import lattice_warnings
 from vlm.loads.state import FlightState
@@ -34,15 +28,15 @@ from vlm.progress import Progress, silent
 from vlm.study.hinge.beyond import passed_limits
 from vlm.study.hinge.errors import hinge_half_widths
 from vlm.study.hinge.faults import backlash, divergences, jammed
+from vlm.study.hinge.gusts import gust_findings, gust_row
+from vlm.study.hinge.moments import moment_row
 from vlm.study.hinge.moves import limits, moves
 from vlm.study.hinge.results import (
-    HingeParts,
     HingePlan,
     HingeStudy,
     HoverRow,
     MomentError,
     MomentRow,
-    ServoTorques,
     Worm,
     WormCurve,
     stalls_first,
@@ -59,8 +53,11 @@ from vlm.study.point.validity import state_warnings
 ASSUMPTIONS = (
     "tips rigid, folded alike on both sides; level flight or the bottom of a pull-up, angle of"
     " attack re-trimmed",
-    "no gusts; limit loads by load factor and the file's design roll rate only; where the wings"
-    " stall first, at the highest load factor they reach",
+    "limit loads by load factor and the file's design roll rate only; where the wings stall first,"
+    " at the highest load factor they reach",
+    "a sudden gust rises over the whole craft at once, its loads those of steady flow, speed and"
+    " attitude as before, rotors' controls fixed; eased by 0.88 mu/(5.3 + mu) (Pratt and Walker"
+    " 1954, from memory); mass as in the file",
     "wing loads by the lattice's strips at the trimmed angle of attack and what sections change in"
     " them, without the slipstream; where tips are joined or a fin stands on several wings, ± not"
     " known",
@@ -107,12 +104,18 @@ def _worked_out(craft: Biplane, plan: HingePlan, progress: Progress) -> HingeStu
     factors = plan.load_factors or (1.0, actuator.load_factor_limit)
     rough = FoldingCraft(craft, coarser(plan.grid), sections=False)
     rows = tuple(
-        _moment_row(folding, rough, blowing, actuator, fold, speed, factor, plan.air.density)
+        moment_row(rough, blowing, actuator, fold, speed, factor, plan.air.density)
         for fold in plan.folds_deg
         for speed in speeds
         for factor in factors
     )
     errors = _moment_errors(folding, rough, blowing, plan)
+    gusts = tuple(
+        gust_row(folding, rough, blowing, fold, speed, plan.air.density, actuator, plan.gust_speed)
+        for fold in plan.folds_deg
+        for speed in speeds
+    )
+    in_gust = [row.asked.moments for row in gusts if row.asked and row.asked.moments]
     progress("folding")
     moved = moves(craft, folding, rough, actuator, plan)
     progress("airspeed limits")
@@ -138,6 +141,7 @@ def _worked_out(craft: Biplane, plan: HingePlan, progress: Progress) -> HingeStu
         modelling=str(flying.modelling),
         moments=rows,
         moment_errors=errors,
+        gusts=gusts,
         folding=moved,
         limits=at,
         wings=wings,
@@ -155,7 +159,8 @@ def _worked_out(craft: Biplane, plan: HingePlan, progress: Progress) -> HingeStu
         ),
         findings=(
             *_findings(folding, plan, rows),
-            *passed_limits(actuator, rows, wings, moved),
+            *passed_limits(actuator, [*rows, *in_gust], wings, moved),
+            *gust_findings(gusts),
             *blowing.left_out(errors, plan.air),
         ),
     )
@@ -207,57 +212,6 @@ def _hover_row(folding: FoldingCraft, actuator: Actuator, fold: float) -> HoverR
     }
     on_servo = servo_most(craft, {b: np.asarray(m) for b, m in moments.items()}, actuator.serves)
     return replace(row, weight_N_m=moments, on_servo_N_m=on_servo)
-
-
-def _moment_row(
-    folding: FoldingCraft,
-    rough: FoldingCraft,
-    blowing: HingeSlipstream,
-    actuator: Actuator,
-    fold: float,
-    airspeed: float,
-    factor: float,
-    density: float,
-) -> MomentRow:
-    """Moment about each hinge by part, and what the servo needs for it."""
-    row = MomentRow(fold, airspeed, factor)
-    folds = FoldAngles.symmetric(fold)
-    try:
-        craft = blowing.over(folds, airspeed).at(folds)
-    except FoldspanError as error:
-        return replace(row, reason=str(error))
-    flight = highest_load_factor(craft, airspeed, density, factor)
-    if flight is None:
-        return replace(row, reason=TOO_SLOW)
-    rate = float(np.radians(actuator.design_roll_rate_deg_s))
-    parts = hinge_moments(craft, flight, rate)
-    widths = hinge_half_widths(craft, rough.symmetric(fold), folding.engine.cellule, flight, rate)
-    widths = blowing.widened(widths, craft, folds, flight)
-    loads = servo_loads(craft, flight, actuator.serves)
-    demand = servo_demand(actuator, [m for each in loads.values() for m in each], actuator.friction)
-    limit = actuator.hinge_moment_limit_N_m
-    worst = {body: abs(worst_moment(one)) + widths[body] for body, one in parts.items()}
-    known = np.all(np.isfinite(list(worst.values())))
-    most = worst_hinge(worst if known else {b: abs(worst_moment(parts[b])) for b in parts})
-    return replace(
-        row,
-        reached_load_factor=flight.load_factor,
-        stall_margin_deg=float(np.degrees(flight.stall_margin)),
-        most_loaded_hinge=most,
-        alpha_deg=float(np.degrees(flight.alpha)),
-        hinges={
-            body: HingeParts(
-                **{f"{name}_N_m": value for name, value in one.items()},
-                steady_N_m=steady_moment(one),
-                worst_N_m=worst_moment(one),
-                half_width_N_m=widths[body],
-            )
-            for body, one in parts.items()
-        },
-        servo=ServoTorques(demand.moment, demand.raising, demand.lowering, demand.holding),
-        share_of_stall=max(demand.raising, demand.lowering) / actuator.servo_stall_torque_N_m,
-        share_of_hinge_limit=None if limit is None else worst[most] / limit,
-    )
 
 
 def _moment_errors(

@@ -1,0 +1,235 @@
+"""Sudden gusts: which takes the craft to its limit load factor, and what a given one asks for."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from vlm.constants import GRAVITY, Floats
+from vlm.description.actuator import Actuator
+from vlm.description.dimensions import wing_dimensions
+from vlm.description.folds import FoldAngles
+from vlm.description.models import Biplane
+from vlm.errors import FoldspanError
+from vlm.findings import Finding
+from vlm.flight.craft.folded_craft import FoldedCraft
+from vlm.flight.craft.folding_craft import FoldingCraft
+from vlm.flight.craft.level import LevelFlight, level_flight
+from vlm.flight.craft.model_spread import corner_spread
+from vlm.flight.craft.rotor_rates import RotorRates, rotor_rates
+from vlm.flight.craft.stalled import left_open
+from vlm.flight.craft.sudden_gust import (
+    MOST_EASED,
+    eased_gust,
+    flight_in_gust,
+    gust_alpha,
+    gust_load_factors,
+    gust_motions,
+    gust_reach,
+    gust_slope,
+    highest_in_gust,
+)
+from vlm.flight.motion.roll_authority import TOO_SLOW
+from vlm.loads.model_spread import wake_spread
+from vlm.loads.state import FlightState
+from vlm.study.hinge.moments import loaded_row
+from vlm.study.hinge.results import AskedGust, GustRow, MomentRow
+from vlm.study.hinge.slipstream import HingeSlipstream
+from vlm.study.point.errors import floors_of, half_width, half_widths
+
+NO_AGREEMENT = "strips and sections do not agree in the gust"
+MODERATE_GUST = 7.6
+"""The smaller gust of airworthiness rules for small aeroplanes, 25 ft/s, eased by the gust
+alleviation factor (14 CFR 23.333(c) until 2017, from memory) [m/s]."""
+LIFT_SLOPE = "CL_alpha"
+"""Whose allowance of error the change of the lift in a gust has."""
+
+
+def mean_chord(craft: Biplane) -> float:
+    """Planform area of all wings over the sum of their flat spans [m]."""
+    sizes = [wing_dimensions(wing) for wing in craft.wings.values()]
+    return sum(one.planform_area_m2 for one in sizes) / sum(one.flat_span_m for one in sizes)
+
+
+@dataclass(frozen=True)
+class _Gusting:
+    """A craft in level flight at one fold and airspeed, and what its half-widths rest on.
+
+    Attributes
+    ----------
+    thin : the same lattice without sections and slipstream
+    rough : a coarser lattice without them
+    blown : None without a slipstream, else craft on coarser strips
+    """
+
+    craft: FoldedCraft
+    thin: FoldedCraft
+    rough: FoldedCraft
+    blown: FoldedCraft | None
+    flight: LevelFlight
+    rotors: RotorRates
+
+    @property
+    def weight(self) -> float:
+        return self.craft.masses.mass * GRAVITY
+
+    def wings_alone(self, craft: FoldedCraft, speed: float) -> float:
+        """Load factor of a craft in a gust, without rotors; NaN where it does not fly level [1]."""
+        flight = level_flight(craft, self.flight.airspeed, self.flight.density)
+        if flight is None:
+            return float("nan")
+        return float(gust_load_factors(craft, flight, np.array([speed]))[0])
+
+    def half_width(self, speed: float) -> float:
+        """Half-width of the load factor in a gust: lattice, wake, corners, stall, rotors [1]."""
+        loads, flight = self.craft.loads, self.flight
+        thin, own = (self.wings_alone(one, speed) for one in (self.thin, self.craft))
+        grid = loads.lattice.grid
+        fine, rough = ({LIFT_SLOPE: n - 1.0} for n in (thin, self.wings_alone(self.rough, speed)))
+        lattice = half_widths(fine, rough, floors_of(loads, {LIFT_SLOPE: abs(thin - 1.0)}), grid)
+
+        alpha = gust_alpha(flight, speed)
+        force = 0.5 * flight.density * (flight.airspeed**2 + speed**2) * loads.reference.area
+        wake = float(wake_spread(loads, FlightState(alpha=alpha))["CL"])
+        missed = loads.errors.get(LIFT_SLOPE, 0.0) * (alpha - flight.alpha)
+
+        def alone(one: FoldedCraft) -> Floats:
+            return np.array([self.wings_alone(one, speed)])
+
+        margin = self.craft.stall(gust_motions(flight, np.array([speed]))[0], flight.density)[0]
+        strips = 0.0
+        if self.blown is not None:
+            plain = self.wings_alone(replace(self.blown, strips=None, thrusts=None), speed)
+            changes = own - thin, self.wings_alone(self.blown, speed) - plain
+            strips = half_width(*changes, abs(changes[0]), grid)
+        return float(
+            lattice[LIFT_SLOPE]
+            + (wake + missed) * force / self.weight
+            + corner_spread(self.thin, alone)[0]
+            + left_open(min(margin, flight.stall_margin), own - thin)
+            + strips
+            + self.rotors.half_width[2, 2] * speed / self.weight
+        )
+
+
+def gust_row(
+    folding: FoldingCraft, rough: FoldingCraft, blowing: HingeSlipstream, fold: float,
+    airspeed: float, density: float, actuator: Actuator, asked: float | None,
+) -> GustRow:  # fmt: skip
+    """The sudden gust to a load factor at one fold and airspeed, and what one asked for does.
+
+    Parameters
+    ----------
+    folding, rough : the craft on the lattice, and on a coarser one without sections
+    asked : a gust's speed, or None [m/s]
+    """
+    load_factor = actuator.load_factor_limit
+    row = GustRow(fold, airspeed, load_factor)
+    folds = FoldAngles.symmetric(fold)
+    try:
+        craft = blowing.over(folds, airspeed).at(folds)
+        coarse = rough.symmetric(fold)
+    except FoldspanError as error:
+        return replace(row, reason=str(error))
+    flight = level_flight(craft, airspeed, density)
+    if flight is None:
+        return replace(row, reason=TOO_SLOW)
+    rotors = rotor_rates(folding.craft, craft, flight)
+    thin = replace(craft, strips=None, thrusts=None)
+    one = _Gusting(craft, thin, coarse, blowing.coarser(craft, folds), flight, rotors)
+    if asked is not None:
+        row = replace(row, asked=_asked(one, asked, actuator, blowing, folds))
+    reach = gust_reach(craft, flight, load_factor, rotors)
+    if reach is None:
+        return replace(row, reason=NO_AGREEMENT)
+    if reach.speed is None:
+        return replace(row, highest_load_factor=reach.load_factor)
+    slope = gust_slope(craft, flight, reach.speed, rotors)
+    width = one.half_width(reach.speed) / slope if slope > 0.0 else float("nan")
+    return replace(
+        row,
+        gust_m_s=reach.speed,
+        half_width_m_s=_known(width),
+        eased_m_s=eased_gust(flight, reach.speed, load_factor, mean_chord(folding.craft)),
+        eased_half_width_m_s=_known(width / MOST_EASED),
+    )
+
+
+def _asked(
+    one: _Gusting, speed: float, actuator: Actuator, blowing: HingeSlipstream, folds: FoldAngles
+) -> AskedGust:
+    """What a gust does: the load factor, and the moments about the hinges in it."""
+    reach = highest_in_gust(one.craft, one.flight, speed, one.rotors)
+    if reach is None or reach.speed is None:
+        return AskedGust(speed)
+    flight = flight_in_gust(one.craft, one.flight, reach)
+    met = replace(
+        flight,
+        airspeed=float(np.hypot(flight.airspeed, reach.speed)),
+        alpha=gust_alpha(flight, reach.speed),
+    )
+    row = MomentRow(folds.left_deg, one.flight.airspeed, reach.load_factor)
+    return AskedGust(
+        speed,
+        reach.load_factor,
+        _known(one.half_width(reach.speed)),
+        loaded_row(row, one.craft, one.rough, blowing, folds, actuator, flight, met),
+    )
+
+
+def _known(width: float) -> float | None:
+    return width if np.isfinite(width) else None
+
+
+def gust_findings(rows: Sequence[GustRow]) -> list[Finding]:
+    """A moderate gust that passes the load factor of the file, and one asked for that does."""
+    return [*_moderate(rows), *_beyond(rows)]
+
+
+def _moderate(rows: Sequence[GustRow]) -> list[Finding]:
+    eased = [(row, row.eased_m_s) for row in rows if row.eased_m_s is not None]
+    if not eased:
+        return []
+    row, speed = min(eased, key=lambda pair: pair[1] - (pair[0].eased_half_width_m_s or 0.0))
+    width = row.eased_half_width_m_s
+    if not speed - (width or 0.0) < MODERATE_GUST:
+        return []
+    sure = width is not None and speed + width < MODERATE_GUST
+    return [
+        Finding(
+            "moderate_gust",
+            f"a moderate gust {'passes' if sure else 'may pass'} load factor {row.load_factor:g} at"
+            f" {row.fold_deg:.3g} deg and {row.airspeed_m_s:g} m/s; upward gust over 12.5 chords"
+            " that reaches it",
+            speed,
+            MODERATE_GUST,
+            "m/s",
+            "25 ft/s, common practice for small aeroplanes",
+            "fly slower in gusts, or ask for what one does with --gust-speed and build for it",
+            half_width=width,
+        )
+    ]
+
+
+def _beyond(rows: Sequence[GustRow]) -> list[Finding]:
+    asked = [(row, row.asked) for row in rows if row.asked is not None]
+    beyond = [(row, gust) for row, gust in asked if gust.reach > row.load_factor]
+    if not beyond:
+        return []
+    row, gust = max(beyond, key=lambda pair: pair[1].reach)
+    width = gust.load_factor_half_width
+    sure = 2.0 * (gust.load_factor or 0.0) - gust.reach > row.load_factor
+    return [
+        Finding(
+            "gust_load_factor",
+            f"a sudden upward gust of {gust.gust_m_s:g} m/s {'passes' if sure else 'may pass'} the"
+            f" load factor of the file at {row.fold_deg:.3g} deg and {row.airspeed_m_s:g} m/s",
+            gust.load_factor,
+            row.load_factor,
+            "1",
+            "load_factor_limit",
+            "fly slower in gusts, or build for that load factor",
+            cases=len(beyond),
+            half_width=width,
+        )
+    ]
