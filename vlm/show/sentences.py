@@ -125,8 +125,7 @@ def gust_sentence(study: HingeStudy) -> str:
         return ""
     place = min(range(len(rows)), key=lambda i: rows[i].least_m_s or 0.0)
     row, widths = rows[place], [row.half_width_m_s for row in rows]
-    # The least of all: that of the largest negative.
-    speeds = [-(row.gust_m_s or 0.0) for row in rows]
+    speeds = [row.gust_m_s or 0.0 for row in rows]
     alike = _alike([row.fold_deg for row in rows], speeds, widths, place)
     return (
         f"Least sudden upward gust to load factor {row.load_factor:g}: {gust_words(row)} m/s, at"

@@ -83,8 +83,7 @@ def gust_load_factors(
     """
     motions = gust_motions(flight, speeds)
     force = craft.wrenches(motions, flight.density)[:, :3]
-    if rotors.known:
-        force = force + (motions - flight.motion)[:, :3] @ rotors.rates[:3, :3].T
+    force = force + (motions - flight.motion)[:, :3] @ rotors.rates[:3, :3].T
     across = -force[:, 2] * np.cos(flight.alpha)
     across += (force[:, 0] + flight.thrust) * np.sin(flight.alpha)
     return np.asarray(across / (craft.masses.mass * GRAVITY))
