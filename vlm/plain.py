@@ -1,7 +1,7 @@
 """Plain Python values, as JSON takes them, and text that a spreadsheet takes for text."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import Field, dataclass, fields, is_dataclass
 from enum import Enum, StrEnum
 from typing import Any, TypeVar
@@ -70,6 +70,27 @@ def size_words(size: float, places: int = 2) -> str:
 def more_of(count: int, noun: str) -> str:
     """How many more there are: "1 more airspeed", "2 more airspeeds"."""
     return f"{count} more {noun}{'' if count == 1 else 's'}"
+
+
+def joined(words: Sequence[str]) -> str:
+    """Words as a list in a sentence."""
+    return " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else "".join(words)
+
+
+def spans(values: Iterable[float], among: Sequence[float], unit: str = "°") -> str:
+    """Values of a grid as ranges: "-63.8° to -11.3° and 15°"."""
+    places = {round(value, 6): i for i, value in enumerate(sorted(among))}
+    runs: list[list[float]] = []
+    for value in sorted(values):
+        if runs and places[round(value, 6)] == places[round(runs[-1][-1], 6)] + 1:
+            runs[-1].append(value)
+        else:
+            runs.append([value])
+    texts = [
+        f"{run[0]:.3g}{unit}" if len(run) == 1 else f"{run[0]:.3g}{unit} to {run[-1]:.3g}{unit}"
+        for run in runs
+    ]
+    return joined(texts)
 
 
 def without_nan(value: T) -> T:

@@ -24,6 +24,7 @@ from vlm.description import FoldAngles, load_biplane, load_biplane_text
 from vlm.findings import Finding
 from vlm.flight.motion.roll_contest import Contest
 from vlm.lattice.cellule import Grid
+from vlm.plain import spans
 from vlm.show.page import escaped
 from vlm.show.report import answer, closing
 from vlm.show.report.flying import log, mission, power, schedule
@@ -34,7 +35,6 @@ from vlm.show.report.verdict import Verdict, condensed, open_questions, verdicts
 from vlm.show.scenes.schemes import themed
 from vlm.show.style import plot_style
 from vlm.show.text.layout import number, with_error
-from vlm.show.text.sweep_answer import spans
 from vlm.study.lateral.results import Derivatives, LateralStudy, ModeBlock
 from vlm.study.point.fold_map import fold_map, interpolated, line_weights
 from vlm.study.point.point import solve_point
@@ -632,6 +632,34 @@ def test_sliders_show_the_solvers_numbers(chromium: Any, report: Path) -> None:
         for name, value in expected.items():
             assert float(values[name]) == pytest.approx(value, rel=5e-3), name
         assert "rolls to starboard" in page.inner_text("#map-numbers")
+
+
+def test_the_map_s_words_leave_open_what_rotors_may_turn(chromium: Any, tmp_path: Path) -> None:
+    """Rotors that add half a unit turn a stable dihedral effect, not an unstable one; where what
+    they add is not known, both."""
+    found = data().map
+    assert found is not None
+    path = tmp_path / "map.html"
+    assert data().sweep is not None
+    names = ("Cl_beta_error", "Cl_beta_spread")
+    sure = data().sweep.assign(dict.fromkeys(names, 0.0 * data().sweep["Cl_beta"]))
+    for added, is_known in ((0.5, True), (np.nan, False)):
+        rotors = {"Cl_beta": np.full((len(found.alphas_deg), 2), [added, 0.1])}
+        mapped = replace(data(), sweep=sure, map=replace(found, rotors=rotors), studies={})
+        page = report_page(mapped)
+        path.write_text(page, encoding="utf-8")
+        with unfolded(chromium, path) as watched:
+            said = {}
+            for fold in (60, -60):
+                move(watched.page, "port-fold", fold)
+                move(watched.page, "starboard-fold", fold)
+                text = watched.page.locator("#map-numbers").inner_text()
+                (said[fold],) = [one for one in text.splitlines() if "Cl_beta" in one]
+        assert said[60].endswith("\tstable dihedral effect without its rotors")
+        assert said[-60].endswith("unstable dihedral effect") == is_known
+        assert ", wings and fins alone" in said[60]
+        assert "4° angle of attack, wings and fins alone." in page
+    assert "wings and fins alone" not in report_page(data())
 
 
 def test_between_nodes_the_page_interpolates_as_the_check_does(chromium: Any, report: Path) -> None:

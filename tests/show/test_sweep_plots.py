@@ -152,3 +152,22 @@ def test_a_sweep_has_its_figure(made: object, panels: int) -> None:
         figure = sweep_figure(made())
         assert len(figure.axes) == panels
         assert "not a flight clearance" in figure.get_suptitle()
+
+
+def test_titles_say_what_is_of_wings_and_fins_alone() -> None:
+    from matplotlib import pyplot as plt
+
+    dataset = symmetric()
+    counted = dataset.assign(Cn_beta_with_rotors=dataset["Cl_beta"])
+    with plot_style():
+        for one, is_said in ((dataset, False), (counted, True)):
+            for name in ("Cl_beta", "CL"):
+                axes = curve_axes(plt.figure().add_subplot(), one, name, [4.0])
+                title = axes.get_title(loc="left")
+                assert title.endswith("wings and fins alone") == (is_said and name == "Cl_beta")
+            plt.close("all")
+        pairs = asymmetric()
+        pairs = pairs.assign(Cl_beta=pairs["Cl"], Cn_beta_with_rotors=pairs["Cl"])
+        title = map_axes(plt.figure().add_subplot(), pairs, "Cl_beta").get_title(loc="left")
+        assert title.endswith("\nwings and fins alone")
+        plt.close("all")

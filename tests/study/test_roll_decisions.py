@@ -12,10 +12,11 @@ from vlm.description.models import Biplane
 from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.motion.roll_authority import Air, setting_moment
 from vlm.lattice.cellule import Grid
+from vlm.plain import spans
 from vlm.progress import silent
 from vlm.show.sentences import hinge_sentence, roll_sentence
 from vlm.show.tables.roll import roll_table
-from vlm.show.text.sweep_answer import pairs_not_apart, spans, strongest_pair
+from vlm.show.text.sweep_answer import pairs_not_apart, strongest_pair
 from vlm.study.hinge.beyond import _shocks
 from vlm.study.hinge.results import HingePlan
 from vlm.study.hinge.study import hinge_study

@@ -2,9 +2,8 @@
 
 from typing import TYPE_CHECKING
 
-from vlm.show.text.answer import joined
+from vlm.plain import joined, spans
 from vlm.show.text.layout import with_error
-from vlm.show.text.sweep_answer import spans
 from vlm.verdicts import SIGN_NOT_KNOWN
 
 if TYPE_CHECKING:

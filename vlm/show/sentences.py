@@ -2,9 +2,10 @@
 
 from collections.abc import Sequence
 
-from vlm.show.text.answer import joined, not_apart
+from vlm.plain import joined, spans
+from vlm.show.text.answer import not_apart
 from vlm.show.text.layout import is_known, number, with_error
-from vlm.show.text.sweep_answer import pairs_not_apart, spans
+from vlm.show.text.sweep_answer import pairs_not_apart
 from vlm.study.hinge.results import GustRow, HingeStudy, MomentRow
 from vlm.study.lateral.results import NOT_KNOWN, Derivatives, LateralStudy
 from vlm.study.roll.results import RollStudy

@@ -1,10 +1,11 @@
 """Numbers with their signs in words, for people who look before they read."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from vlm.show.text.layout import with_error
+from vlm.study.point.rotors_across import WITHOUT, without_rotors
 from vlm.verdicts import SIGN_NOT_KNOWN
 
 if TYPE_CHECKING:
@@ -38,6 +39,8 @@ SIGN_WORDS: dict[str, SignWords] = {
 # Below these sizes a value is that of rounding, or of no use to a flyer.
 SMALL = {"hinge": 1e-6}
 SMALLEST = 2e-5
+MARK = " *"
+"""Behind what a sign says that rotors may turn."""
 
 ROWS = ("CL", "CDi", "span_efficiency", "best_span_efficiency", "CY", "Cl", "Cm", "Cn",
         "Cm_alpha", "static_margin", "Cl_beta", "Cn_beta", "Cl_p")  # fmt: skip
@@ -68,6 +71,7 @@ def number_lines(
     numbers: Mapping[str, float],
     half_widths: Mapping[str, float],
     errors: Mapping[str, float] | None = None,
+    turned: Collection[str] = (),
 ) -> list[str]:
     """Aligned lines: short name, value, and what its sign says where it is known.
 
@@ -75,17 +79,21 @@ def number_lines(
     ----------
     half_widths : that the signs rest on
     errors : that are printed; none where they are not known
+    turned : names of numbers whose signs rotors may turn; they are marked, and a last line says so
     """
     errors = errors or {}
     shown = {
         name: _shown(numbers[name], errors.get(name), SMALLEST) for name in ROWS if name in numbers
     }
     widest = max(map(len, shown.values()), default=0)
-    return [
+    marks = {name: MARK for name in shown if without_rotors(turned, name)}
+    lines = [
         f"{SHORT_NAMES.get(name, name):<13} {text.rjust(widest)}"
-        f"  {sign_words(name, numbers[name], errors.get(name, half_widths.get(name)))}".rstrip()
+        f"  {sign_words(name, numbers[name], errors.get(name, half_widths.get(name)))}"
+        f"{marks.get(name, '')}".rstrip()
         for name, text in shown.items()
     ]
+    return [*lines, f"{MARK.strip()} {WITHOUT}"] if marks else lines
 
 
 def _shown(value: float, half_width: float | None, small: float) -> str:

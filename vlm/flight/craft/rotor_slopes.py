@@ -1,10 +1,10 @@
 """What the rotors' loads add to derivatives with angle of attack and sideslip, controls fixed."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from vlm.constants import GRAVITY
+from vlm.constants import GRAVITY, Floats
 from vlm.description.models import Biplane
 from vlm.flight.craft.folded_craft import FoldedCraft
 from vlm.flight.craft.rotor_rates import RotorRates, balancing_thrusts, rates_about
@@ -52,6 +52,11 @@ def idle_slopes(
     return slopes_of(rates, reference, airspeed, density) if rates.known else None
 
 
+def slopes_over(each: Sequence[Slopes | None], name: str) -> Floats:
+    """One of them over several states with its half-width, shape (states, 2); NaN for none."""
+    return np.array([(np.nan, np.nan) if one is None else one[name] for one in each])
+
+
 def slopes_of(
     rates: RotorRates, reference: ReferenceFrame, airspeed: float, density: float
 ) -> Slopes:
@@ -78,7 +83,8 @@ def with_rotors(values: Mapping[str, float], rotors: Slopes) -> Slopes:
 
     Parameters
     ----------
-    values : of the craft without them: "CL_alpha", "Cm_alpha", "Cl_beta", "Cn_beta"
+    values : of the craft without them: "CL_alpha", "Cm_alpha", "Cl_beta", "Cn_beta"; here and in
+        ``rotors`` arrays of one shape serve too
 
     Returns
     -------

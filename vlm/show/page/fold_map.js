@@ -82,7 +82,17 @@ function words(name, value) {
     if (width === null || Math.abs(value) <= width) return data.open_sign;
   }
   const [down, none, up] = data.quantities[name].words;
-  return Math.abs(value) < data.smallest ? none : value < 0 ? down : up;
+  const word = Math.abs(value) < data.smallest ? none : value < 0 ? down : up;
+  return mayTurn(name, value) ? `${word} ${data.without_rotors}` : word;
+}
+// Whether the sign of a number of wings and fins is another, or not known, with the rotors counted.
+function mayTurn(name, value) {
+  const rotors = data.rotors[name];
+  if (!rotors) return false;
+  const [a, wa] = weights(data.alphas, state.alpha, 3);
+  if (wa.some((w, k) => rotors[a + k][0] === null)) return true;
+  const [added, wide] = [0, 1].map((i) => wa.reduce((sum, w, k) => sum + w * rotors[a + k][i], 0));
+  return Math.sign(value) * (value + added) <= widthOf(name) + wide;
 }
 
 // --- the craft from behind ------------------------------------------------------------------
@@ -231,7 +241,7 @@ function drawNumbers() {
     const value = at(data.values[name]);
     none = none || value === null;
     const unit = quantity.unit ? ` [${quantity.unit}]` : "";
-    row(`${quantity.title} ${name.length < 9 ? name : ""}${unit}`.replace("  ", " "), digits(value), words(name, value));
+    row(`${quantity.title} ${name.length < 9 ? name : ""}${unit}${quantity.of}`.replace("  ", " "), digits(value), words(name, value));
   }
   const pressure = 0.5 * data.density * state.airspeed ** 2;
   for (const [tip, hinge] of Object.entries(data.hinges)) {
@@ -277,7 +287,7 @@ for (const [name, [port, starboard]] of Object.entries(data.configurations)) {
   button.addEventListener("click", () => { together.checked = together.checked && port === starboard; folded(port, starboard); });
   get("settings-named").append(button);
 }
-for (const [name, quantity] of Object.entries(data.quantities)) get("map-of").add(new Option(`${quantity.title} (${name})`, name));
+for (const [name, quantity] of Object.entries(data.quantities)) get("map-of").add(new Option(`${quantity.title} (${name})${quantity.of}`, name));
 get("map-of").value = "Cl";
 get("map-of").addEventListener("change", drawMap);
 const map = get("map-small");

@@ -7,12 +7,12 @@ from typing import Any
 import numpy as np
 
 from vlm.constants import Floats
+from vlm.plain import joined
 from vlm.show.branches import gapped
 from vlm.show.labelling import end_labels, headline
 from vlm.show.saving import save_figure
 from vlm.show.style import COLOURS, look, plot_style
 from vlm.show.tables.compare import differences_said
-from vlm.show.text.answer import joined
 from vlm.study.compare.results import ComparedNumber, Comparison
 
 SHOWN = (

@@ -18,7 +18,8 @@ from vlm.show.text.sweep_answer import (
     with_numbers,
 )
 from vlm.study.point.contact import branches
-from vlm.study.sweep.naming import printed_width
+from vlm.study.point.rotors_across import ALONE
+from vlm.study.sweep.naming import is_alone, printed_width
 
 CURVES = ("CL", "CDi", "span_efficiency", "Cl_beta")
 MAPS = ("Cl", "Cn", "CL")
@@ -62,8 +63,11 @@ def curve_axes(axes: Any, dataset: Any, name: str, alphas: Sequence[float]) -> A
         axes.axhline(0.0, color="k", lw=0.8)
     axes.set_xlabel("fold of both sides [deg], positive raises the tips")
     axes.set_ylabel(label(name))
-    sign = "\nunstable where positive" if name == "Cl_beta" else ""
-    axes.set_title(titled(name).partition("\n")[0] + sign, loc="left")
+    below = ["unstable where positive"] if name == "Cl_beta" else []
+    below += [ALONE] if is_alone(dataset, name) else []
+    axes.set_title(
+        "\n".join([titled(name).partition("\n")[0], "; ".join(below)]).strip(), loc="left"
+    )
     degree_ticks(axes.xaxis)
     end_labels(axes, lines)
     return axes
@@ -113,7 +117,7 @@ def map_axes(axes: Any, dataset: Any, name: str, alpha_deg: float = NEAREST_ALPH
         axes, table["fold_left"].values, table["fold_right"].values, table[name].values,
         signed=name in SIGNED, branch=branch,
     )  # fmt: skip
-    axes.set_title(titled(name), loc="left")
+    axes.set_title(titled(name) + (f"\n{ALONE}" if is_alone(dataset, name) else ""), loc="left")
     if filled is not None:
         bar = axes.figure.colorbar(filled, ax=axes, fraction=0.046, pad=0.03)
         bar.set_label(label(name))

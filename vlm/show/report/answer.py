@@ -5,6 +5,7 @@ from typing import Any
 
 import numpy as np
 
+from vlm.plain import joined
 from vlm.show.page import escaped
 from vlm.show.plots import power as power_plots
 from vlm.show.plots.sweep import curve_axes
@@ -14,10 +15,11 @@ from vlm.show.report.parts import Section, figure_block, fold_out, in_degrees, p
 from vlm.show.report.sweep import sweep_command, sweep_sentences
 from vlm.show.report.verdict import Verdict, condensed, open_questions, verdicts
 from vlm.show.tables.power_best import special_value, symmetric
-from vlm.show.text.answer import joined
 from vlm.show.text.layout import number, with_error
+from vlm.study.point.rotors_across import ALONE
 from vlm.study.power.best import best_setting
 from vlm.study.report.data import ReportData
+from vlm.study.sweep.naming import is_alone
 
 QUESTION = (
     "What does folding the tips do for {title}, how should they stand, and where does it end?"
@@ -101,7 +103,8 @@ def _sweep_picture(data: ReportData) -> str:
         axes[0].set_xlabel("")
 
     svg = panels_of("first-picture", efficiency_over_dihedral, PICTURE, (1, 1))
-    caption = "Span efficiency and dihedral effect against fold."
+    of = f" of {ALONE}" if is_alone(data.sweep, "Cl_beta") else ""
+    caption = f"Span efficiency and dihedral effect{of} against fold."
     return figure_block("first-picture", caption, sweep_command(data), svg)
 
 

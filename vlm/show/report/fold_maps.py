@@ -25,6 +25,7 @@ from vlm.show.text.layout import number
 from vlm.show.words import SIGN_WORDS, SMALLEST
 from vlm.sides import tip_body, wing_and_side
 from vlm.study.point.contact import branches
+from vlm.study.point.rotors_across import ALONE, WITHOUT
 from vlm.study.report.data import ReportData
 from vlm.study.sweep.naming import printed_width
 from vlm.verdicts import SIGN_NOT_KNOWN
@@ -99,11 +100,17 @@ def _maps(data: ReportData, command: str) -> list[str]:
         figure(
             f"map-{name}",
             f"{opened(titled(name).partition(' $')[0])} over both folds,"
-            f" {alpha:g}° angle of attack.",
+            f" {alpha:g}° angle of attack{_alone(data, name)}.",
             command, _drawing(data, name), MAP_SIZE,
         )
         for name in MAPS
     ]  # fmt: skip
+
+
+def _alone(data: ReportData, name: str) -> str:
+    """What a number is of where the craft's rotors would change it."""
+    assert data.map is not None
+    return f", {ALONE}" if name in data.map.rotors else ""
 
 
 def _drawing(data: ReportData, name: str) -> Callable[[Any], Any]:
@@ -116,7 +123,7 @@ def _drawing(data: ReportData, name: str) -> Callable[[Any], Any]:
         filled = contour_map(
             axes, found.folds_deg, found.folds_deg, values, signed=name in SIGNED, branch=branch
         )
-        axes.set_title(titled(name), loc="left")
+        axes.set_title(titled(name) + _alone(data, name).replace(", ", "\n"), loc="left")
         if filled is not None:
             axes.figure.colorbar(filled, ax=axes, fraction=0.046, pad=0.03).set_label(label(name))
         return axes
@@ -142,10 +149,12 @@ def document(data: ReportData) -> dict[str, Any]:
         "values": {name: _digits(table, 5) for name, table in found.values.items()},
         "circulation": _digits(found.circulation, 4),
         "touching": [side.tolist() for side in found.touching],
-        "quantities": {name: _quantity(name) for name in SHOWN},
+        "quantities": {name: _quantity(name, _alone(data, name)) for name in SHOWN},
         "smallest": SMALLEST,
         "widths": _widths(data),
         "open_sign": SIGN_NOT_KNOWN,
+        "rotors": {name: _digits(table, 4) for name, table in found.rotors.items()},
+        "without_rotors": WITHOUT,
         "hinges": _hinges(data),
         "surfaces": [_surface(s) for s in flat.surfaces],
         "size": flat.size,
@@ -158,10 +167,11 @@ def document(data: ReportData) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _quantity(name: str) -> dict[str, Any]:
+def _quantity(name: str, of: str) -> dict[str, Any]:
     quantity, words = QUANTITIES[name], SIGN_WORDS.get(name)
     return {
         "title": quantity.long_name.partition(",")[0],
+        "of": of,
         "unit": "" if quantity.unit == "1" else quantity.unit,
         "words": [words.negative, words.zero, words.positive] if words else ["", "", ""],
         "signed": name in SIGNED,

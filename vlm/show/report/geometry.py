@@ -185,6 +185,7 @@ def _configurations(data: ReportData) -> str:
 
 def _point_row(name: str, report: Any) -> list[str]:
     from vlm.show.words import sign_words
+    from vlm.study.point.rotors_across import turned_in, without_rotors
 
     values, errors = report.coefficients, report.half_widths
     slope = report.derivatives["body"]["Cl_beta"]
@@ -195,4 +196,5 @@ def _point_row(name: str, report: Any) -> list[str]:
                            ("Cl_beta", slope))
     ]  # fmt: skip
     words = sign_words("Cl_beta", slope, errors.get("Cl_beta")).replace(" dihedral effect", "")
+    words += without_rotors(turned_in(report), "Cl_beta")
     return [name, f"{report.folds.left_deg:g}", f"{report.folds.right_deg:g}", *shown, words]

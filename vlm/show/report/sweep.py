@@ -15,10 +15,12 @@ from vlm.show.report.parts import (
     range_text,
     table,
 )
+from vlm.show.tables.sweep import OF_WINGS
 from vlm.show.text.layout import number, with_error
 from vlm.show.text.sweep_answer import cost_of_folding, dihedral_ranges, with_numbers
+from vlm.study.point.rotors_across import ALONE
 from vlm.study.report.data import ReportData
-from vlm.study.sweep.naming import printed_width
+from vlm.study.sweep.naming import is_alone, printed_width
 
 CURVES = ("span_efficiency", "Cl_beta", "CL", "CDi", "Cl_p", "Cm_alpha")
 COLUMNS = ("CL", "CDi", "span_efficiency", "best_span_efficiency", "Cm", "Cl_beta", "Cn_beta",
@@ -45,9 +47,13 @@ def section(data: ReportData) -> Section | None:
     )
     blocks = [
         carrying(said, [_curve(data, name, command) for name in CURVES]),
-        fold_out("Table", _table(data), paragraph(READ_OFF)),
+        fold_out("Table", _table(data), paragraph(_rests_on(data))),
     ]
     return Section("sweep", "Both tips folded alike", "".join(blocks))
+
+
+def _rests_on(data: ReportData) -> str:
+    return f"{READ_OFF} {OF_WINGS}" if is_alone(data.sweep, "Cl_beta") else READ_OFF
 
 
 def sweep_sentences(data: ReportData) -> list[str]:
@@ -73,7 +79,8 @@ def sweep_command(data: ReportData) -> str:
 
 
 def _curve(data: ReportData, name: str, command: str) -> str:
-    caption = f"{opened(titled(name).partition(' $')[0])} against fold of both sides."
+    alone = f", {ALONE}" if is_alone(data.sweep, name) else ""
+    caption = f"{opened(titled(name).partition(' $')[0])} against fold of both sides{alone}."
     return figure(f"sweep-{name}", caption, command, _drawing(data, name))
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from typing import NamedTuple
 
+from vlm.plain import joined, spans
 from vlm.show.growth import growth_sentences, open_growth
 from vlm.show.sentences import (
     dihedral_sentence,
@@ -14,9 +15,7 @@ from vlm.show.sentences import (
     servo_sentence,
 )
 from vlm.show.tables.power_best import best_sentences, symmetric
-from vlm.show.text.answer import joined
 from vlm.show.text.layout import with_error
-from vlm.show.text.sweep_answer import spans
 from vlm.study.report.data import ReportData
 from vlm.verdicts import SIGN_NOT_KNOWN
 

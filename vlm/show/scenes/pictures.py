@@ -165,7 +165,7 @@ def caption(scene: Scene) -> str:
         f"angle of attack {setting.alpha_deg:g}, sideslip {setting.beta_deg:g} deg,"
         f" {setting.airspeed_m_s:g} m/s",
         "",
-        *number_lines(scene.numbers, scene.half_widths, scene.errors),
+        *number_lines(scene.numbers, scene.half_widths, scene.errors, scene.turned),
     ]
     if moments:
         lines += ["", "hinge moments", *hinge_lines(moments, scene.half_widths, scene.errors)]

@@ -30,7 +30,7 @@ def scene_page(scene: Scene) -> str:
     """The whole page as text."""
     setting = scene.setting
     moments = {name: hinge.moment for name, hinge in scene.hinges.items()}
-    numbers = number_lines(scene.numbers, scene.half_widths, scene.errors)
+    numbers = number_lines(scene.numbers, scene.half_widths, scene.errors, scene.turned)
     if moments:
         numbers += ["", "hinge moments", *hinge_lines(moments, scene.half_widths, scene.errors)]
     words = (

@@ -16,7 +16,7 @@ WIDTH, HEIGHT, LEFT, BOTTOM, STEP = 0.215, 0.2, 0.012, 0.245, 0.222
 """Size and places of the charts, shares of the window."""
 TITLES = {
     "CL": "CL, both tips folded alike",
-    "Cl_beta": "Cl_beta [1/rad], stable where negative",
+    "Cl_beta": "Cl_beta [1/rad], wings alone, stable < 0",
     "hinge_moment_N_m": "moment, {hinge} hinge [N m]",
 }
 

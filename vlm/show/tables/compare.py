@@ -3,7 +3,8 @@
 from math import log
 from typing import Any
 
-from vlm.show.text.answer import framed, joined, wrapped
+from vlm.plain import joined
+from vlm.show.text.answer import framed, wrapped
 from vlm.show.text.layout import cut, fitted, number, with_error
 from vlm.study.compare.results import (
     ComparedNumber,

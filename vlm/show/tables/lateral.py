@@ -4,11 +4,11 @@ from collections.abc import Sequence
 from functools import partial
 from typing import TYPE_CHECKING
 
+from vlm.plain import spans
 from vlm.show.growth import growth_sentences, open_growth
 from vlm.show.sentences import neutral_sentences
 from vlm.show.text.answer import framed, listed, wrapped
 from vlm.show.text.layout import fitted, number, section, short, table, with_error
-from vlm.show.text.sweep_answer import spans
 from vlm.show.words import slipstream_words
 from vlm.verdicts import SIGN_NOT_KNOWN
 

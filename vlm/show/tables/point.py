@@ -10,7 +10,7 @@ from vlm.show.text.layout import number, section, table, with_error
 from vlm.show.wakes import WAKES
 from vlm.show.words import SMALLEST, sign_words, slipstream_words, tip_words
 from vlm.study.point.point import PointReport
-from vlm.study.point.rotors_across import without_rotors
+from vlm.study.point.rotors_across import turned_in, without_rotors
 from vlm.verdicts import SIGN_NOT_KNOWN, known_sign
 
 COEFFICIENTS = ("CL", "CDi", "CDi_surface", "CY", "Cl", "Cm", "Cn")
@@ -87,7 +87,7 @@ def _sentence(name: str, value: float, width: float | None, of: str, report: Poi
     """What a number's sign says, to open a sentence with; empty where its error is not known."""
     words = sign_words(name, value, width)
     words = f"{of} is not known" if words == SIGN_NOT_KNOWN else words
-    words += without_rotors(report, name)
+    words += without_rotors(turned_in(report), name)
     return f"{words}: " if words else ""
 
 
@@ -181,7 +181,7 @@ def _derivatives(report: PointReport) -> str:
 def _said(report: PointReport, name: str, value: float) -> str:
     """What a number's sign says, and of what where rotors may turn it."""
     words = sign_words(name, value, report.half_widths.get(name))
-    return words and f"{words}{without_rotors(report, name)}"
+    return words and f"{words}{without_rotors(turned_in(report), name)}"
 
 
 def _stability(report: PointReport) -> str:

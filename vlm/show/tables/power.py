@@ -4,8 +4,9 @@ from collections.abc import Mapping
 from typing import Any
 
 from vlm.findings import Finding
+from vlm.plain import joined
 from vlm.show.tables.power_best import best_sentences, limit_keys
-from vlm.show.text.answer import framed, joined, listed, wrapped
+from vlm.show.text.answer import framed, listed, wrapped
 from vlm.show.text.layout import fitted, number, section, table, with_interval
 from vlm.show.wakes import WAKES
 from vlm.show.words import path_words

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from vlm.show.text.answer import joined
+from vlm.plain import joined
 from vlm.show.text.layout import number, with_error, with_interval
 from vlm.study.power.best import Rival, best_setting, beyond_asked
 from vlm.study.power.pitch_trim import keys_behind

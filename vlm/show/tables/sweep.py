@@ -14,7 +14,8 @@ from vlm.show.text.sweep_answer import (
     strongest_roll,
     with_numbers,
 )
-from vlm.study.sweep.naming import printed_width
+from vlm.study.point.rotors_across import ALONE
+from vlm.study.sweep.naming import is_alone, printed_width
 
 COLUMNS = ("CL", "CDi", "span_efficiency", "Cl", "Cn", "Cl_beta", "Cl_p", "static_margin")
 HEADS = {"span_efficiency": "e", "static_margin": "static margin"}
@@ -25,6 +26,7 @@ SIGNS = (
     "Per radian. Positive: Cl starboard wing down, Cn nose to starboard; Cl_beta < 0 is a stable"
     " dihedral effect."
 )
+OF_WINGS = f"Derivatives and static margin are those of {ALONE}."
 
 
 def sweep_table(dataset: Any, *, full: bool = False) -> str:
@@ -44,7 +46,8 @@ def sweep_table(dataset: Any, *, full: bool = False) -> str:
     n = len(places)
     heads = [*places, *(HEADS.get(COLUMNS[i], COLUMNS[i]) for i in shown)]
     cells = [row[:n] + [row[n + i] for i in shown] for row in rows]
-    blocks = [wrapped(SIGNS), fitted(heads, cells, left=0, repeated=n)]
+    signs = f"{SIGNS} {OF_WINGS}" if is_alone(chosen, "Cl_beta") else SIGNS
+    blocks = [wrapped(signs), fitted(heads, cells, left=0, repeated=n)]
     if step > 1:
         blocks.append(f"({count} cases; one in {step} is shown)")
     title = (

@@ -84,11 +84,6 @@ class Footnotes:
         return "\n".join([table, *notes])
 
 
-def joined(words: Sequence[str]) -> str:
-    """Words as a list in a sentence."""
-    return " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else "".join(words)
-
-
 def not_apart(others: str) -> str:
     """:func:`vlm.verdicts.words_of_alike` in brackets behind a best one; may be empty."""
     return f" ({words_of_alike(others)})" if others else ""

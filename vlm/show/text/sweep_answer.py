@@ -1,6 +1,6 @@
 """What a sweep over folds says, in sentences with the errors of both ends."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -8,26 +8,12 @@ import numpy as np
 from numpy.polynomial import Polynomial
 
 from vlm.constants import Floats
-from vlm.show.text.answer import joined, not_apart
+from vlm.plain import spans
+from vlm.show.text.answer import not_apart
 from vlm.show.text.layout import number, with_error
 from vlm.study.sweep.naming import printed_width
+from vlm.study.sweep.rotors_counted import turned
 from vlm.verdicts import not_known_apart
-
-
-def spans(values: Iterable[float], among: Sequence[float], unit: str = "°") -> str:
-    """Values of a grid as ranges: "-63.8° to -11.3° and 15°"."""
-    places = {round(value, 6): i for i, value in enumerate(sorted(among))}
-    runs: list[list[float]] = []
-    for value in sorted(values):
-        if runs and places[round(value, 6)] == places[round(runs[-1][-1], 6)] + 1:
-            runs[-1].append(value)
-        else:
-            runs.append([value])
-    texts = [
-        f"{run[0]:.3g}{unit}" if len(run) == 1 else f"{run[0]:.3g}{unit} to {run[-1]:.3g}{unit}"
-        for run in runs
-    ]
-    return joined(texts)
 
 
 def with_numbers(chosen: Any) -> Any:
@@ -166,15 +152,19 @@ def drag_at_same_lift(chosen: Any, polar: Any) -> SameLift | None:
 
 
 def dihedral_ranges(chosen: Any, unit: str = "°") -> str:
-    """Folds at which the sign of the dihedral effect is known; empty without errors."""
+    """Folds at which the sign of the dihedral effect is known; empty without errors.
+
+    Where rotors may turn it, it is not known: a sweep knows no thrust.
+    """
     folds, slope = chosen["fold"].values, chosen["Cl_beta"].values
     width = printed_width(chosen, "Cl_beta")
     if width is None:
         return ""
+    open_ = turned(chosen, "Cl_beta")
     signs = (
-        ("stable", slope < -width),
-        ("unstable", slope > width),
-        ("sign not known", np.abs(slope) <= width),
+        ("stable", (slope < -width) & ~open_),
+        ("unstable", (slope > width) & ~open_),
+        ("sign not known", (np.abs(slope) <= width) | open_),
     )
     texts = [
         f"{word} at {spans(folds[where].tolist(), folds.tolist(), unit)}"

@@ -1,13 +1,14 @@
 """Everything over port and starboard folds, tabulated for a page that interpolates in it."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from vlm.constants import Floats
 from vlm.description.folds import FoldAngles
 from vlm.errors import FoldspanError
+from vlm.flight.craft.rotor_slopes import idle_slopes, slopes_over
 from vlm.lattice.lattice import folded
 from vlm.loads.craft_loads import GeneralLoads
 from vlm.loads.parts import strip_circulations
@@ -36,6 +37,9 @@ class FoldMap:
     failures : why a pair of folds has no values, by (port, starboard) [deg]
     check : by name, largest error of the interpolation found midway between nodes
     joined : shape (n, n), whether a tip touches a wing there; nothing lies between it and others
+    rotors : what rotors without thrust add to "Cl_beta" and "Cn_beta" at all folds, which are of
+        wings and fins alone, with half-widths, shape (a, 2) [1/rad]; NaN where that is not known,
+        empty for a craft without rotors
     """
 
     folds_deg: Floats
@@ -45,6 +49,7 @@ class FoldMap:
     failures: Mapping[tuple[float, float], str]
     check: Mapping[str, float]
     joined: Flags
+    rotors: Mapping[str, Floats] = field(default_factory=dict)
 
     @property
     def touching(self) -> tuple[Flags, Flags]:
@@ -185,8 +190,19 @@ def fold_map(
             circulation[place] = strips
     if circulation is None:
         circulation = np.full((*shape, 0), np.nan)
-    made = FoldMap(folds, alphas, values, circulation, failures, {}, joined)
+    rotors = _rotors(session, solver.state)
+    made = FoldMap(folds, alphas, values, circulation, failures, {}, joined, rotors)
     return replace(made, check=_checked(solver, made))
+
+
+def _rotors(session: Session, state: FlightState) -> dict[str, Floats]:
+    """``FoldMap.rotors`` at every angle of attack of a state."""
+    if not session.craft.rotors:
+        return {}
+    air = float(state.airspeed), float(state.density)
+    reference = session.cellule.reference
+    each = [idle_slopes(session.craft, reference, float(a), *air) for a in np.ravel(state.alpha)]
+    return {name: slopes_over(each, name) for name in ("Cl_beta", "Cn_beta")}
 
 
 def approached(session: Session, folds_deg: Sequence[float], step: float) -> tuple[float, ...]:

@@ -11,6 +11,7 @@ import numpy as np
 from vlm.constants import DEFAULT_AIRSPEED, SEA_LEVEL_DENSITY, Floats
 from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
+from vlm.flight.craft.rotor_slopes import idle_slopes
 from vlm.flow.direction import wake_direction
 from vlm.lattice.cellule import Cellule, Grid
 from vlm.lattice.lattice import resolved
@@ -26,6 +27,7 @@ from vlm.study.point.errors import error_floors, refinement
 from vlm.study.point.evaluation import evaluated
 from vlm.study.point.model_spread import model_spread
 from vlm.study.point.point import solve_point
+from vlm.study.point.rotors_across import turned_signs
 from vlm.study.point.sizes import surface_areas, tip_sizes
 from vlm.study.point.validity import state_warnings
 
@@ -135,6 +137,7 @@ class Scene:
     warnings : sentences on the limits of the model
     errors : half-widths as ``point`` gives them, from two lattices; empty where they were not
         worked out
+    turned : names of numbers whose signs are of wings and fins alone, and which rotors may turn
     """
 
     title: str
@@ -149,6 +152,7 @@ class Scene:
     size: float
     warnings: tuple[str, ...] = field(default=())
     errors: Mapping[str, float] = field(default_factory=dict)
+    turned: tuple[str, ...] = ()
 
 
 class Session:
@@ -195,6 +199,7 @@ class Session:
         amounts = state.amounts(loads.reference, loads.columns) * setting.airspeed_m_s
         patches = patch_forces(loads, amounts, setting.density_kg_m3)
         trailing = [forces.patch.nodes[-1] for forces in patches]
+        numbers, widths = self._numbers(loads, state), self._half_widths(loads, state)
         return Scene(
             title=self.craft.title,
             setting=setting,
@@ -206,11 +211,12 @@ class Session:
             trailing=np.concatenate(trailing),
             wake_direction=wake_direction(state.alpha, state.beta),
             hinges=_hinges(loads, patches),
-            numbers=self._numbers(loads, state),
-            half_widths=self._half_widths(loads, state),
+            numbers=numbers,
+            half_widths=widths,
             moment_point=loads.reference.moment_point,
             size=loads.reference.span,
             warnings=tuple(finding.sentence() for finding in state_warnings(state)),
+            turned=self._turned(numbers, widths, state),
         )
 
     def _loads_at(self, folds: FoldAngles, state: FlightState) -> GeneralLoads:
@@ -234,7 +240,17 @@ class Session:
         """
         state = setting.flight_state
         report = solve_point(self.craft, setting.folds, state, grid=self.grid)
-        return replace(self.scene(setting), errors=report.half_widths)
+        scene, errors = self.scene(setting), report.half_widths
+        turned = self._turned(scene.numbers, {**scene.half_widths, **errors}, state)
+        return replace(scene, errors=errors, turned=turned)
+
+    def _turned(
+        self, numbers: Mapping[str, float], widths: Mapping[str, float], state: FlightState
+    ) -> tuple[str, ...]:
+        """Numbers whose signs rotors may turn."""
+        at = float(state.alpha), float(state.airspeed), float(state.density)
+        rotors = idle_slopes(self.craft, self.cellule.reference, *at)
+        return tuple(turned_signs(numbers, widths, rotors))
 
     def _half_widths(self, loads: GeneralLoads, state: FlightState) -> dict[str, float]:
         sizes = surface_areas(self.cellule), tip_sizes(self.cellule)

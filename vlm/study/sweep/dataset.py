@@ -15,7 +15,7 @@ from vlm.description.models import Biplane
 from vlm.description.ranges import craft_range_findings
 from vlm.disk import temporary_folder, write_whole
 from vlm.errors import InputRefused
-from vlm.findings import gathered
+from vlm.findings import Finding, gathered
 from vlm.lattice.cellule import build_cellule
 from vlm.plain import Shown, plain_cell, without_nan
 from vlm.study.point.validity import state_warnings
@@ -24,6 +24,7 @@ from vlm.study.sweep.cases import findings_of
 from vlm.study.sweep.foreign import held_in
 from vlm.study.sweep.naming import described
 from vlm.study.sweep.plan import SweepPlan, as_document
+from vlm.study.sweep.rotors_counted import rotor_findings, with_rotors_counted
 from vlm.study.sweep.running import Results
 
 if TYPE_CHECKING:
@@ -37,6 +38,7 @@ def sweep_dataset(craft: Biplane, plan: SweepPlan, results: Results) -> "xr.Data
     """
     import xarray as xr
 
+    results = with_rotors_counted(craft, plan, results)
     solved = [values for values in results.values() if "failure" not in values]
     names = sorted({name for values in solved for name in values} - {"findings"})
     inner = (len(plan.alphas_deg), len(plan.betas_deg))
@@ -59,12 +61,13 @@ def sweep_dataset(craft: Biplane, plan: SweepPlan, results: Results) -> "xr.Data
     coordinates = {
         name: (name, list(values), described(keys.get(name, name))) for name, values in plan.axes
     }
-    return xr.Dataset(data, coordinates, _attributes(craft, plan, results))
+    dataset = xr.Dataset(data, coordinates)
+    found = findings_of([results[place] for place in sorted(results)]) + rotor_findings(dataset)
+    return dataset.assign_attrs(_attributes(craft, plan, found))
 
 
-def _attributes(craft: Biplane, plan: SweepPlan, results: Results) -> dict[str, Any]:
+def _attributes(craft: Biplane, plan: SweepPlan, found: list[Finding]) -> dict[str, Any]:
     reference = build_cellule(craft, plan.grid).reference
-    found = findings_of([results[place] for place in sorted(results)])
     findings = gathered(found + state_warnings(plan.state()) + craft_range_findings(craft))
     return {
         "title": craft.title,

@@ -24,6 +24,10 @@ ENDINGS = {
     "_spread": "half-width of what the model leaves open in",
 }
 """Endings of the variables that stand beside a number, and what they say of it."""
+COUNTED = "_with_rotors"
+"""Ending of a number of wings and fins with the rotors counted."""
+STABILITY = ("static_margin", "Cm_alpha", "Cl_beta", "Cn_beta")
+"""Numbers of stability, from which rotors take."""
 
 
 def described(name: str) -> dict[str, str]:
@@ -39,6 +43,9 @@ def described(name: str) -> dict[str, str]:
             "long_name": f"{words}: {base['long_name']}",
             "units": base["units"],
         }
+    if name.endswith(COUNTED):
+        base = described(name.removesuffix(COUNTED))
+        return base | {"long_name": f"{base['long_name']}, with rotors that turn without thrust"}
     return _of_part(name) or {
         "long_name": f"key of the geometry file, {name}",
         "units": _unit(name),
@@ -95,3 +102,13 @@ def printed_width(chosen: Any, name: str) -> Any:
         return None
     width = chosen[f"{name}_error"].values
     return width + chosen[f"{name}_spread"].values if f"{name}_spread" in chosen else width
+
+
+def is_alone(chosen: Any, name: str) -> bool:
+    """Whether a number is of wings and fins alone, and the craft's rotors would change it.
+
+    Parameters
+    ----------
+    chosen : as of :func:`printed_width`
+    """
+    return name in STABILITY and f"Cn_beta{COUNTED}" in chosen
