@@ -1,10 +1,12 @@
 """Numbers with their signs in words, for people who look before they read."""
 
+import math
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from vlm.show.text.layout import with_error
+from vlm.plain import joined
+from vlm.show.text.layout import number, with_error
 from vlm.study.point.rotors_across import WITHOUT, without_rotors
 from vlm.verdicts import SIGN_NOT_KNOWN
 
@@ -147,3 +149,21 @@ def path_words(climb_angle_deg: float) -> str:
         return "level flight"
     way = "climb" if climb_angle_deg > 0.0 else "descent"
     return f"{way} at {abs(climb_angle_deg):g} deg"
+
+
+def body_words(volumes: Mapping[str, float | None]) -> str:
+    """How large a body turns what is stable, in one sentence; empty where nothing is.
+
+    Parameters
+    ----------
+    volumes : least ones by what they turn, "in pitch" [m^3]
+    """
+    said = [f"{of} from {litres(one)} on" for of, one in volumes.items() if one is not None]
+    return f"A round body, left out here, may turn stability {joined(said)}." if said else ""
+
+
+def litres(volume: float) -> str:
+    """A least volume [m^3] in litres, two digits, rounded down."""
+    size = 1e3 * volume
+    places = 1 - math.floor(math.log10(size))
+    return f"{number(math.floor(size * 10.0**places) / 10.0**places, 2)} litres"

@@ -6,6 +6,7 @@ from typing import Any
 from vlm.plain import joined
 from vlm.show.text.answer import framed, wrapped
 from vlm.show.text.layout import cut, fitted, number, with_error
+from vlm.show.words import litres
 from vlm.study.compare.results import (
     ComparedNumber,
     Comparison,
@@ -140,10 +141,18 @@ def _stability(comparison: Comparison, place: int) -> list[str]:
         before, after = (_stable(one.key, one.values[i]) for i in (0, place))
         if before != after:
             names = comparison.entries[0].name, comparison.entries[place].name
+            turns = [_body(one, i) for i in (0, place)]
             said.append(
-                f"{STABILITY[one.key].capitalize()}: {before} in {names[0]}, {after} in {names[1]}."
+                f"{STABILITY[one.key].capitalize()}: {before} in {names[0]}{turns[0]}, {after} in"
+                f" {names[1]}{turns[1]}."
             )
     return said
+
+
+def _body(one: ComparedNumber, place: int) -> str:
+    """How large a body, left out, turns what is stable; empty elsewhere."""
+    volume = None if one.body_turns_m3 is None else one.body_turns_m3[place]
+    return "" if volume is None else f" (without a round body of more than {litres(volume)})"
 
 
 def _stable(key: str, known: Known) -> str:

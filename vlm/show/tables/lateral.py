@@ -9,7 +9,7 @@ from vlm.show.growth import growth_sentences, open_growth
 from vlm.show.sentences import neutral_sentences
 from vlm.show.text.answer import framed, listed, wrapped
 from vlm.show.text.layout import fitted, number, section, short, table, with_error
-from vlm.show.words import slipstream_words
+from vlm.show.words import litres, slipstream_words
 from vlm.verdicts import SIGN_NOT_KNOWN
 
 if TYPE_CHECKING:
@@ -174,7 +174,7 @@ def _level(rows: "Sequence[FoldRow]") -> str:
                 with_error(level.body["Cl_beta"], level.half_width("Cl_beta")),
                 f"{level.dihedral_effect}{joined}",
                 with_error(level.body["Cn_beta"], level.half_width("Cn_beta")),
-                level.weathercock or "",
+                _weathercock(level),
                 *(
                     number(level.body[name], 3)
                     for name in ("CY_beta", "Cl_p", "Cn_p", "Cl_r", "Cn_r")
@@ -182,6 +182,12 @@ def _level(rows: "Sequence[FoldRow]") -> str:
             ]
         )
     return table(heads, lines, left=0)
+
+
+def _weathercock(level: "Derivatives") -> str:
+    """The word of Cn_beta, and how large a body turns it where it is stable."""
+    volume = level.body_turns_yaw_m3
+    return f"{level.weathercock or ''}{'' if volume is None else f', body < {litres(volume)}'}"
 
 
 def _fixed(study: "LateralStudy") -> str:

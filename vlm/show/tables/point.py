@@ -8,7 +8,7 @@ from vlm.quantities import QUANTITIES, Quantity
 from vlm.show.text.answer import framed, wrapped
 from vlm.show.text.layout import number, section, table, with_error
 from vlm.show.wakes import WAKES
-from vlm.show.words import SMALLEST, sign_words, slipstream_words, tip_words
+from vlm.show.words import SMALLEST, body_words, sign_words, slipstream_words, tip_words
 from vlm.study.point.point import PointReport
 from vlm.study.point.rotors_across import turned_in, without_rotors
 from vlm.verdicts import SIGN_NOT_KNOWN, known_sign
@@ -75,6 +75,9 @@ def _answer(report: PointReport) -> list[str]:
         f" {with_error(dihedral, wider)} per radian.": known_sign(-dihedral, wider),
     }  # fmt: skip
     lines += sorted(said, key=lambda one: said[one] or 0)
+    turns = report.body_turns
+    body = body_words({"in pitch": turns.pitch_m3, "in yaw": turns.yaw_m3})
+    lines += [body] if body else []
     for name, axis in (("Cl", "rolling"), ("Cn", "yawing")):
         value = getattr(found, name)
         if abs(value) > SMALLEST:

@@ -107,6 +107,7 @@ class Sheet:
     wake : what the wake's direction and roll-up leave open
     corner : what an open or closed corner leaves open, and stalled sections
     missing : why some numbers are not there
+    lift_slope : CL_alpha at the angle of attack [1 per rad]
     """
 
     values: dict[str, float] = field(default_factory=dict)
@@ -114,6 +115,7 @@ class Sheet:
     wake: dict[str, float] = field(default_factory=dict)
     corner: dict[str, float] = field(default_factory=dict)
     missing: list[str] = field(default_factory=list)
+    lift_slope: float = 0.0
 
     def put(self, key: str, value: float, wake: float = 0.0, floor: float | None = None) -> None:
         """Add a number; its floor is that of numbers that were not measured if None."""
@@ -146,6 +148,7 @@ def angle_numbers(entry: Entry, state: FlightState, grid: Grid, sheet: Sheet) ->
         floors.get("span_efficiency", 0.0),
     )  # fmt: skip
     sheet.corner["span_efficiency"] = corner.get("span_efficiency", 0.0)
+    sheet.lift_slope = float(values["CL_alpha"])
     chord = loads.reference.chord
     turned = _with_rotors(entry, values, loads.reference, state, sheet)
     moved, wide = turned.get("static_margin", (values["static_margin"], 0.0))

@@ -95,11 +95,14 @@ class ComparedNumber:
     key : of :data:`KINDS`
     values : of every entry
     differences : of every entry less the first; that of the first is zero
+    body_turns_m3 : of static margin and Cn_beta, the least volume of a round body, left out here,
+        that may turn a stable sign of each entry; None where it is not known to be stable
     """
 
     key: str
     values: tuple[Known, ...]
     differences: tuple[Known, ...]
+    body_turns_m3: tuple[float | None, ...] | None = None
 
     @property
     def kind(self) -> Kind:

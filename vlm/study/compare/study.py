@@ -12,7 +12,7 @@ compared over the same samples of [uncertainty].
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -24,6 +24,7 @@ from vlm.description.models import Biplane
 from vlm.description.writing import as_tables
 from vlm.errors import ComputationFailed, FoldspanError, InputRefused
 from vlm.findings import Finding, gathered
+from vlm.flight.craft.body_turning import volume_in_pitch, volume_in_yaw
 from vlm.flight.motion.roll_authority import Air
 from vlm.flight.trim.power_warnings import JUMP_DEG
 from vlm.flight.trim.powered import POWER_GRID
@@ -31,6 +32,7 @@ from vlm.flight.trim.sampled_speeds import interval, interval_bands
 from vlm.lattice.cellule import Grid
 from vlm.lattice.lattice import build_lattice
 from vlm.lattice.lattice_warnings import lattice_warnings
+from vlm.lattice.reference import ReferenceFrame
 from vlm.loads.state import FlightState
 from vlm.progress import Progress, silent
 from vlm.study.compare.numbers import (
@@ -159,7 +161,7 @@ class _Comparing:
                 kind.key, self.entries, samples
             )
             if number is not None:
-                numbers.append(number)
+                numbers.append(self.with_bodies(number, fine))
         air = self.plan.air
         return Comparison(
             state={
@@ -195,8 +197,26 @@ class _Comparing:
             found.append(f"the mission's lattice: {grid_words(POWER_GRID)}")
         return found
 
+    def reference(self, entry: Entry) -> ReferenceFrame:
+        return build_lattice(entry.craft, entry.folds, self.plan.grid).reference
+
+    def with_bodies(self, number: ComparedNumber, fine: Sequence[Sheet]) -> ComparedNumber:
+        """A number of stability with the volumes of bodies that may turn it; others as they are."""
+        if number.key not in ("static_margin", "Cn_beta"):
+            return number
+        volumes: list[float | None] = []
+        for entry, one, sheet in zip(self.entries, number.values, fine, strict=True):
+            frame = self.reference(entry)
+            if one.value is None or one.half_width is None:
+                volumes.append(None)
+            elif number.key == "Cn_beta":
+                volumes.append(volume_in_yaw(one.value, one.half_width, frame))
+            else:
+                volumes.append(volume_in_pitch(one.value, one.half_width, sheet.lift_slope, frame))
+        return replace(number, body_turns_m3=tuple(volumes))
+
     def named(self, entry: Entry) -> Named:
-        reference = build_lattice(entry.craft, entry.folds, self.plan.grid).reference
+        reference = self.reference(entry)
         return Named(
             entry.name,
             entry.craft.title,

@@ -24,6 +24,7 @@ class Derivatives:
         slit), by name
     dihedral_effect : "stable", "unstable" or "sign not known"
     weathercock : the same for Cn_beta
+    body_turns_yaw_m3 : least volume of a round body, left out here, that may turn a stable Cn_beta
     """
 
     alpha_deg: float | None = None
@@ -34,6 +35,7 @@ class Derivatives:
     spread: Mapping[str, float] | None = None
     dihedral_effect: str | None = None
     weathercock: str | None = None
+    body_turns_yaw_m3: float | None = None
     stall_margin_deg: float | None = None
     modelling: str | None = None
     reason: str | None = None

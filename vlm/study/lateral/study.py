@@ -10,6 +10,7 @@ from vlm.description.folds import FoldAngles
 from vlm.description.models import Biplane
 from vlm.errors import FoldspanError
 from vlm.findings import Finding, gathered
+from vlm.flight.craft.body_turning import volume_in_yaw
 from vlm.flight.craft.folded_craft import FoldedCraft
 from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import LevelFlight, level_flight
@@ -287,6 +288,7 @@ class _Study:
             spread=spread,
             dihedral_effect=dihedral_words(body["Cl_beta"], widths["Cl_beta"]),
             weathercock=verdict(body["Cn_beta"], widths["Cn_beta"], "stable", "unstable", "none"),
+            body_turns_yaw_m3=volume_in_yaw(body["Cn_beta"], widths["Cn_beta"], loads.reference),
             modelling=craft.modelling,
         )
 

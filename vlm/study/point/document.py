@@ -13,7 +13,7 @@ from vlm.loads.parts import StripLoad
 from vlm.loads.relaxed_loads import RelaxedLoads
 from vlm.loads.soundness import residual
 from vlm.plain import Shown, without_nan
-from vlm.study.point.point import PointReport
+from vlm.study.point.point import BodyVolumes, PointReport
 from vlm.study.point.slipstream import SlipstreamRow
 
 FindingDocument = Annotated[dict[str, Any], Shown(Finding)]
@@ -140,6 +140,8 @@ class PointDocument(TypedDict):
     model_spread : half-width of what the model leaves open, by quantity; null where left out
     wake : "stream", "craft" or "relaxed"
     slipstream : what the rotors blow; null where none was asked for
+    body_turns : least volumes of a round body, left out here, that may turn stability in pitch and
+        in yaw; null where that is not known to be stable
     findings : warnings, each with its number, limit and remedy
     """
 
@@ -159,6 +161,7 @@ class PointDocument(TypedDict):
     model_spread: dict[str, float] | None
     wake: str
     slipstream: Annotated[dict[str, Any] | None, Shown(SlipstreamRow | None)]
+    body_turns: Annotated[dict[str, Any], Shown(BodyVolumes)]
     findings: list[FindingDocument]
 
 
@@ -204,6 +207,7 @@ def point_document(report: PointReport) -> PointDocument:
         "model_spread": report.model_spread,
         "wake": report.loads.kind,
         "slipstream": None if report.slipstream is None else asdict(report.slipstream),
+        "body_turns": asdict(report.body_turns),
         "findings": [asdict(finding) for finding in report.findings],
     }
     return without_nan(document)

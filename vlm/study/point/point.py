@@ -50,6 +50,14 @@ def _rounded(value: float, width: float) -> str:
     return "0" if abs(value) < NOTHING else plus_minus(value, width if width > NOTHING else 0.0)
 
 
+@dataclass(frozen=True)
+class BodyVolumes:
+    """Least volumes of a body that may turn a stable sign; None where it is not stable [m^3]."""
+
+    pitch_m3: float | None = None
+    yaw_m3: float | None = None
+
+
 @dataclass(frozen=True, repr=False)
 class PointReport:
     """What is known about a craft at one fold setting and flight state."""
@@ -69,6 +77,7 @@ class PointReport:
     model_spread: dict[str, float] | None
     findings: list[Finding]
     slipstream: SlipstreamRow | None = None
+    body_turns: BodyVolumes = BodyVolumes()
 
     @property
     def half_widths(self) -> dict[str, float]:
@@ -182,13 +191,17 @@ def solve_point(
         from vlm.study.point.rotors_across import rotors_across
 
         report = replace(report, findings=report.findings + rotors_across(craft, report))
-    if thrust is None and not weigh_slipstream:
-        return report
-    from vlm.study.point.blown import blown_report, slipstream_left_out
+    if thrust is not None or weigh_slipstream:
+        from vlm.study.point.blown import blown_report, slipstream_left_out
 
-    if thrust is not None:
-        return blown_report(craft, report, thrust)
-    return replace(report, findings=report.findings + slipstream_left_out(craft, report))
+        if thrust is not None:
+            report = blown_report(craft, report, thrust)
+        else:
+            left_out = slipstream_left_out(craft, report)
+            report = replace(report, findings=report.findings + left_out)
+    from vlm.study.point.bodies_left_out import body_volumes
+
+    return replace(report, body_turns=body_volumes(craft, report)) if errors else report
 
 
 def with_value_findings(report: PointReport) -> PointReport:
