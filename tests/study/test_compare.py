@@ -101,7 +101,7 @@ def test_the_answer_opens_with_how_soon_motions_double(wider: Comparison) -> Non
             if one.key == "pitch_growth_1_s":
                 one = replace(one, values=(first, other), differences=(Known(0.0, 0.0), apart))
             numbers.append(one)
-        said = compare_answer(replace(wider, numbers=tuple(numbers)), 1)
+        said = compare_answer(replace(wider, numbers=tuple(numbers)))
         return [line for line in said if line.startswith("Pitch, level flight")]
 
     doubles, slower = Known(log(2.0), 0.01), Known(0.5 * log(2.0), 0.01)
@@ -118,6 +118,33 @@ def test_the_answer_opens_with_how_soon_motions_double(wider: Comparison) -> Non
         f"{start}, not known whether it grows in wider."
     ]
     assert opening(decays, decays, Known(0.0, 0.1)) == []
+
+
+def test_of_several_others_each_number_says_who_has_more(wider: Comparison) -> None:
+    """By hand: 2 N more and 1 N less than 4 N, 50 and 25 %; exactly as much; not known apart."""
+    first, other = wider.entries
+    names = ("more", "less", "alike", "open", "none")
+    entries = (first, *(replace(other, name=name) for name in names))
+    apart = (Known(0.0, 0.0), Known(2.0, 0.1), Known(-1.0, 0.1), Known(0.0, 0.0), Known(0.05, 0.1),
+             Known(None, None))  # fmt: skip
+    [lift] = [one for one in wider.numbers if one.key == "lift_N"]
+    [margin] = [one for one in wider.numbers if one.key == "static_margin"]
+    [growth] = [one for one in wider.numbers if one.key == "pitch_growth_1_s"]
+    signs = [Known(value, 0.02) for value in (0.1, -0.1, 0.1, 0.01, -0.1, 0.1)]
+    lift = replace(lift, values=(Known(4.0, 0.1),) * 6, differences=apart)
+    margin = replace(margin, values=tuple(signs), differences=(Known(0.0, None),) * 6,
+                     body_turns_m3=(1e-3, None, 2e-3, None, None, 3e-3))  # fmt: skip
+    growth = replace(growth, values=tuple(signs), differences=(Known(0.0, 0.1),) * 6)
+    found = compare_answer(replace(wider, entries=entries, numbers=(lift, margin, growth)))
+    assert found == [
+        "Pitch, level flight, controls fixed: doubles in 6.9 ± 1.4 s in tideline, less and none;"
+        " decays in more and open; not known whether it grows in alike.",
+        "Static stability in pitch: stable in tideline (without a round body of more than 1.0"
+        " litres), less (without a round body of more than 2.0 litres) and none (without a round"
+        " body of more than 3.0 litres); unstable in more and open; sign not known in alike.",
+        "Lift, against tideline: more in more (50 %); less in less (25 %); the same in alike; no"
+        " difference known in open.",
+    ]
 
 
 def test_the_same_craft_does_not_differ() -> None:

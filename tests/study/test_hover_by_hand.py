@@ -26,7 +26,7 @@ def rotor(
     name="a", place=(0.0, 0.0, 0.0), axis=(-1.0, 0.0, 0.0), least=-1.0, most=None, power=None
 ):
     return SimpleNamespace(
-        name=name, position_m=place, axis=axis, thrust_min_N=least, thrust_max_N=most,
+        name=name, position_m=place, direction=axis, thrust_min_N=least, thrust_max_N=most,
         power_max_W=power,
     )  # fmt: skip
 

@@ -272,7 +272,7 @@ def test_numbers_at_an_angle_of_attack(monkeypatch, mass):
     """Half of 1.2 x 100 x 2 m^2 is 120 N for a coefficient of one; of the neutral point a chord of
     0.5 m makes twice as many chords; slopes stand there where no level flight can be."""
     names = ("CL", "CDi", "span_efficiency", "neutral_point_m", *compare_numbers.SLOPES)
-    values = dict.fromkeys((*names, *compare_numbers.PITCHING), 0.5)
+    values = dict.fromkeys((*names, *compare_numbers.PITCHING, "CL_alpha"), 0.5)
     wake = {**WAKE, "span_efficiency": 0.03}
     spread = {**wake, "CL": 0.05, "neutral_point_m": 0.03, "span_efficiency": 0.07}
     loads = SimpleNamespace(reference=REFERENCE)

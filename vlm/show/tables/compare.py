@@ -1,5 +1,6 @@
 """Craft and settings side by side, as text."""
 
+from collections.abc import Sequence
 from math import log
 from typing import Any
 
@@ -47,7 +48,7 @@ def compare_table(comparison: Comparison, *, full: bool = False) -> str:
     state = comparison.state
     title = f"{joined([one.name for one in others])} against {first.name}"
     answer = flown_or_not(comparison)
-    answer += [line for i in range(len(others)) for line in compare_answer(comparison, i + 1)]
+    answer += compare_answer(comparison)
     blocks = [_keys(comparison, full=full), _differences(comparison, full=full)]
     lacks = [f"{name}: {said}" for name, words in comparison.missing.items() for said in words]
     if lacks:
@@ -72,13 +73,39 @@ def flown_or_not(comparison: Comparison) -> list[str]:
     ]
 
 
-def compare_answer(comparison: Comparison, place: int) -> list[str]:
-    """What grows, and changes of stability, first; then what is more or less."""
+def compare_answer(comparison: Comparison) -> list[str]:
+    """What grows, and changes of stability, first; then what is more or less.
+
+    Of several others, number by number: who has more and who less, sizes in the table.
+    """
+    others = range(1, len(comparison.entries))
     return [
-        *_growth(comparison, place),
-        *_stability(comparison, place),
-        *differences_said(comparison, place),
+        *_growth(comparison),
+        *_stability(comparison),
+        *(differences_said(comparison, 1) if len(others) == 1 else _who_has_more(comparison)),
     ]
+
+
+def _who_has_more(comparison: Comparison) -> list[str]:
+    """Entries by what they have more or less of than the first, number by number."""
+    names, said = [entry.name for entry in comparison.entries], []
+    for one in comparison.numbers:
+        if one.key not in HEADLINES:
+            continue
+        ways: dict[str, list[str]] = {
+            one.kind.more: [], one.kind.less: [], "the same": [], "no difference known": []
+        }  # fmt: skip
+        for place, (name, apart) in enumerate(zip(names[1:], one.differences[1:], strict=True), 1):
+            if apart.sign:
+                ways[one.kind.more if apart.sign > 0 else one.kind.less].append(
+                    f"{name}{_share(one, place)}"
+                )
+            elif apart.half_width is not None:
+                ways["the same" if apart.sign == 0 else "no difference known"].append(name)
+        parts = [f"{way} in {joined(found)}" for way, found in ways.items() if found]
+        if parts:
+            said.append(f"{one.kind.words.capitalize()}, against {names[0]}: {'; '.join(parts)}.")
+    return said
 
 
 def differences_said(comparison: Comparison, place: int) -> list[str]:
@@ -103,23 +130,34 @@ def differences_said(comparison: Comparison, place: int) -> list[str]:
     return said
 
 
-def _growth(comparison: Comparison, place: int) -> list[str]:
-    """How soon the fastest motion doubles in both entries, where it is not known to decay."""
+def _growth(comparison: Comparison) -> list[str]:
+    """How soon the fastest motion doubles in every entry, where it is not known to decay in all."""
     said = []
     for one in comparison.numbers:
-        if one.key not in GROWTH or all(one.values[i].sign == -1 for i in (0, place)):
+        if one.key not in GROWTH or all(value.sign == -1 for value in one.values):
             continue
-        found = _doublings(comparison, one, place)
+        found = _by_words(comparison, [f"{_doubling(value)} in" for value in one.values])
+        if len(one.values) == 2 and not one.differences[1].sign and _same_sign(one):
+            first, other = (entry.name for entry in comparison.entries)
+            found = f"{_doubling(one.values[0])} in {first}, no difference known from {other}"
         said.append(f"{GROWTH[one.key]}, level flight, controls fixed: {found}.")
     return said
 
 
-def _doublings(comparison: Comparison, one: ComparedNumber, place: int) -> str:
-    first, other = (_doubling(one.values[i]) for i in (0, place))
-    names = [comparison.entries[i].name for i in (0, place)]
-    if one.values[0].sign == one.values[place].sign and not one.differences[place].sign:
-        return f"{first} in {names[0]}, no difference known from {names[1]}"
-    return f"{first} in {names[0]}, {other} in {names[1]}"
+def _same_sign(one: ComparedNumber) -> bool:
+    return len({value.sign for value in one.values}) == 1
+
+
+def _by_words(
+    comparison: Comparison, words: Sequence[str], notes: Sequence[str] | None = None
+) -> str:
+    """Entries by what is said of them, in their order, a note behind each name."""
+    names = [entry.name for entry in comparison.entries]
+    noted = [f"{name}{note}" for name, note in zip(names, notes or [""] * len(names), strict=True)]
+    alike = {said: [n for n, own in zip(noted, words, strict=True) if own == said]
+             for said in dict.fromkeys(words)}  # fmt: skip
+    between = ", " if len(names) == 2 else "; "
+    return between.join(f"{said} {joined(found)}" for said, found in alike.items())
 
 
 def _doubling(growth: Known) -> str:
@@ -132,20 +170,17 @@ def _doubling(growth: Known) -> str:
     return "decays" if growth.sign == -1 else "not known whether it grows"
 
 
-def _stability(comparison: Comparison, place: int) -> list[str]:
-    """A sign that is not that of the first entry, where both are known."""
+def _stability(comparison: Comparison) -> list[str]:
+    """A sign that is not the same in all entries."""
     said = []
     for one in comparison.numbers:
         if one.key not in UNSTABLE:
             continue
-        before, after = (_stable(one.key, one.values[i]) for i in (0, place))
-        if before != after:
-            names = comparison.entries[0].name, comparison.entries[place].name
-            turns = [_body(one, i) for i in (0, place)]
-            said.append(
-                f"{STABILITY[one.key].capitalize()}: {before} in {names[0]}{turns[0]}, {after} in"
-                f" {names[1]}{turns[1]}."
-            )
+        if not _same_sign(one):
+            signs = [f"{_stable(one.key, value)} in" for value in one.values]
+            bodies = [_body(one, i) for i in range(len(one.values))]
+            found = _by_words(comparison, signs, bodies)
+            said.append(f"{STABILITY[one.key].capitalize()}: {found}.")
     return said
 
 
@@ -169,13 +204,17 @@ def _change(one: ComparedNumber, place: int) -> str | None:
         return None
     unit = "" if one.kind.unit == "1" else f" {one.kind.unit}"
     size = with_error(abs(apart.value), apart.half_width)
-    before = one.values[0].value
-    share = ""
-    if one.key in SHARED and before:
-        percent = 100.0 * abs(apart.value / before)
-        share = f" ({percent:.2g} %)" if percent < 99.5 else f" ({percent:.0f} %)"
     way = one.kind.more if apart.sign > 0 else one.kind.less
-    return f"{one.kind.words} {size}{unit}{share} {way}"
+    return f"{one.kind.words} {size}{unit}{_share(one, place)} {way}"
+
+
+def _share(one: ComparedNumber, place: int) -> str:
+    """A difference in per cent of the first entry's number; empty where that says nothing."""
+    apart, before = one.differences[place].value, one.values[0].value
+    if one.key not in SHARED or not before or apart is None:
+        return ""
+    percent = 100.0 * abs(apart / before)
+    return f" ({percent:.2g} %)" if percent < 99.5 else f" ({percent:.0f} %)"
 
 
 def _keys(comparison: Comparison, *, full: bool) -> str:
