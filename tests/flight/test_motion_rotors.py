@@ -263,6 +263,22 @@ def test_ends_of_the_rotors_answer_are_those_of_the_modes(blown: Blown) -> None:
         np.testing.assert_allclose(np.array(found).T, rates.rates + way, atol=1e-9)
 
 
+def test_shared_commands_give_the_moments_that_are_asked_for(blown: Blown) -> None:
+    """Thrust along x, roll, pitch and yaw about the centre of gravity, torques counted at their
+    rate with thrust (statics); here by loads at thrusts a little more than those of the start."""
+    _, plant, start = blown
+    rotors, step = plant.rotors, 1e-3
+    assert rotors is not None
+    each = np.full(rotors.count, start.thrust / rotors.count)
+    centre = plant.posed(np.zeros(2)).centre
+    for i, wanted in enumerate(step * np.eye(4)):
+        found = rotors.loads(rotors.commanded(each, wanted)) - rotors.loads(each)
+        moments = found[3:] - np.cross(centre, found[:3])
+        given = np.append(found[0], moments)
+        assert given[i] == pytest.approx(step, rel=0.03)
+        assert np.abs(np.delete(given, i)).max() < 0.03 * step
+
+
 def spinning(plant: Plant) -> Plant:
     """Rotors whose angular momenta are large, without air and weight."""
     assert plant.rotors is not None

@@ -233,6 +233,10 @@ def test_a_difference_of_two_curves_and_the_legs_that_would_know_it_better():
         sure = model.solution.half_width(one.row, 1.0 - 0.1 / 4.0)
         assert one.half_width_of_sign_W == pytest.approx(sure)
         assert one.first_draws == ("less" if abs(one.difference_W) > sure else "unknown")
+    first, second = binned(model)
+    alone = replace(first, bins=first.bins[:1])
+    [one] = difference.difference(model, alone, second).bins
+    assert one.half_width_of_sign_W == pytest.approx(model.solution.half_width(one.row, 0.9))
     widths = [next_flight.half_width_after(model, found, found.bins[1], n, 0.9) for n in (1, 4, 16)]
     assert widths[0] > widths[1] > widths[2] > 0.0
 

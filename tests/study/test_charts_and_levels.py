@@ -56,6 +56,29 @@ def test_a_table_is_read_along_one_axis_or_two():
     np.testing.assert_allclose(found[1, 1], both[1, 1])
 
 
+def test_slopes_stand_where_rates_with_a_fold_are_not_solved():
+    """Of 2 a + 3 b^2 with port's fold a: 2 each radian, wherever no rate is solved and there is a
+    polynomial; a rate that is solved, and one at a fold that stands alone, stay as they are."""
+    chart = FoldPoints((Piece(-60.0, 20.0, 5),), pairs=True, alone=(-75.0,))
+    reading, folds = chart.side(chart.folds), np.radians(chart.folds)
+    values = 2.0 * folds[:, None] + 3.0 * folds[None, :] ** 2
+    known = np.zeros_like(values)
+    rates, lost = np.full_like(values, 7.0), np.ones_like(values)
+    lost[3, 2] = 0.0
+    name = f"CL{charted_values.FOLD}left"
+    tables = {"CL": (values, known), name: (rates, lost)}
+    found, gone = charted_values._with_slopes(name, tables, reading)
+    expected, still = np.full_like(values, 7.0), np.ones_like(values)
+    expected[1:, 1:], still[1:, 1:] = 2.0, 0.0
+    expected[3, 2] = 7.0
+    np.testing.assert_allclose(found, expected, rtol=1e-9)
+    np.testing.assert_allclose(gone, still)
+    holed = {**tables, "CL": (values, np.where(np.arange(6) == 4, 1.0, known))}
+    found, gone = charted_values._with_slopes(name, holed, reading)
+    assert np.isnan(found).sum() == 0
+    assert (gone[1:, 4] == 1.0).all()
+
+
 def test_errors_of_a_chart_are_shares_of_the_largest_value_and_widen_it():
     solved = {(0,): {"CL": np.array([4.0]), "zero": np.array([1e-12])}}
     guess = {(0,): {"CL": np.array([1.0, 2.0]), "zero": np.array([1e-12, 0.0])}}
