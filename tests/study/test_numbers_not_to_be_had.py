@@ -173,8 +173,8 @@ def test_the_angle_of_a_strip() -> None:
 def test_half_widths_and_drag_of_given_values() -> None:
     sound = {"CL": 0.5, "CDi": 0.01, "CL_alpha": 4.0, "Cl_p": -0.5}
     widths = {"CL": 0.049, "CDi": 0.0009, "CL_alpha": 0.3, "Cl_p": 0.04}
-    assert value_findings(sound, widths, 8.0) == []
-    assert value_findings(sound, {}, 8.0) == []
+    assert value_findings(sound, widths, 8.0, 0.0) == []
+    assert value_findings(sound, {}, 8.0, 0.0) == []
     wide = {name: 2.0 * width for name, width in widths.items()}
     found = {f.code: f.value for f in value_findings(sound, wide, 8.0)}
     for step in (0.0, 0.1):

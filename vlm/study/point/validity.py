@@ -176,7 +176,7 @@ def _panel_range(lattice: Lattice) -> float:
 
 
 def value_findings(
-    values: Mapping[str, Any], widths: Mapping[str, Any], aspect_ratio: float, step: float = 0.0
+    values: Mapping[str, Any], widths: Mapping[str, Any], aspect_ratio: float, step: float
 ) -> list[Finding]:
     """Negative induced drag, and half-widths that leave a number open.
 
