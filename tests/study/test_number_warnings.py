@@ -48,7 +48,8 @@ def test_a_gap_below_a_quarter_of_the_chord(height, named):
 
 def value_codes(values, widths, aspect=6.0):
     plain = {"CL": 0.5, "CDi": 0.01, "CL_alpha": 4.0, "Cl_p": -0.4}
-    return [(f.code, f.value) for f in validity.value_findings({**plain, **values}, widths, aspect, 0.0)]
+    found = validity.value_findings({**plain, **values}, widths, aspect, 0.0)
+    return [(f.code, f.value) for f in found]
 
 
 def test_half_widths_beyond_a_tenth_of_their_values():

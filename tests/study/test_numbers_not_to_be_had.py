@@ -176,7 +176,7 @@ def test_half_widths_and_drag_of_given_values() -> None:
     assert value_findings(sound, widths, 8.0, 0.0) == []
     assert value_findings(sound, {}, 8.0, 0.0) == []
     wide = {name: 2.0 * width for name, width in widths.items()}
-    found = {f.code: f.value for f in value_findings(sound, wide, 8.0)}
+    found = {f.code: f.value for f in value_findings(sound, wide, 8.0, 0.0)}
     for step in (0.0, 0.1):
         assert {f.remedy for f in value_findings(sound, wide, 8.0, step)} == {REFINE}
     assert {f.remedy for f in value_findings(sound, wide, 8.0, 0.11)} == {LESS_FLARE}
@@ -186,11 +186,11 @@ def test_half_widths_and_drag_of_given_values() -> None:
         "half_width: CL_alpha": pytest.approx(0.15),
         "half_width: Cl_p": pytest.approx(0.16),
     }
-    assert codes(value_findings(sound | {"CDi": -0.001}, {}, 8.0)) == ["negative_drag"]
+    assert codes(value_findings(sound | {"CDi": -0.001}, {}, 8.0, 0.0)) == ["negative_drag"]
     # A vanishing lift counts as one degree's: 4 pi / 180 = 0.0698.
     none = sound | {"CL": 0.0}
-    assert value_findings(none, {"CL": 0.0069}, 8.0) == []
-    assert codes(value_findings(none, {"CL": 0.0071}, 8.0)) == ["half_width: CL"]
+    assert value_findings(none, {"CL": 0.0069}, 8.0, 0.0) == []
+    assert codes(value_findings(none, {"CL": 0.0071}, 8.0, 0.0)) == ["half_width: CL"]
 
 
 def test_a_warning_stands_in_json(capsys) -> None:
