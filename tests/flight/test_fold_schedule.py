@@ -544,12 +544,12 @@ def test_that_flat_tips_keep_every_constraint_is_not_said_where_it_is_not_known(
     ideal = ideal_schedule(table, np.array([14.0, 17.0]))
     study = _studied(table, ideal, flown_schedule(table, ideal, table.constraints.schedule))
     assert "Leave the tips flat" in " ".join(answer(study))
-    open_ = Unsure("rolling moment", "N m", (14.0, 17.0), 14.0, 0.003, 0.018)
+    open_ = Unsure("rolling moment", "N m", (14.0, 17.0), 14.0, 8.25, 0.003, 0.018)
     said = " ".join(answer(replace(study, unsure_flat=(open_,))))
     assert "Leave the tips flat" not in said
     assert (
-        "but for these it is not known whether rolling moment is kept at 14 m/s and at 1 more"
-        " airspeed, margin 0.003 ± 0.018 N m" in said
+        "but for these it is not known whether rolling moment is kept at fold 8.25 deg and 14 m/s and"
+        " at 1 more airspeed, margin 0.003 ± 0.018 N m" in said
     )
 
 

@@ -62,7 +62,10 @@ def test_constraints_kept_by_less_than_their_half_width_are_reported_once(monkey
     assert (one.name, one.speeds, one.speed, one.margin, one.half_width) == (
         "roll", (10.0, 14.0), 14.0, 0.1, 0.3,
     )  # fmt: skip
-    assert one.words == "not known whether roll is kept at 14 m/s and at 1 more airspeed"
+    assert (
+        one.words
+        == "not known whether roll is kept at fold 6 deg and 14 m/s and at 1 more airspeed"
+    )
     found = schedule_study._not_known(one)
     assert (found.code, found.value, found.cases) == ("margin_not_known", pytest.approx(-0.2), 2)
     # A half-width that is not to be had leaves it open as well.
@@ -110,7 +113,9 @@ def test_a_margin_far_from_its_limit_costs_no_solve(widths, monkeypatch):
 
 
 def test_the_answer_says_what_is_not_known(monkeypatch):
-    one = schedule_unsure.Unsure("dihedral effect", "1/rad", (11.0, 13.0), 13.0, 9.8e-5, 0.0044)
+    one = schedule_unsure.Unsure(
+        "dihedral effect", "1/rad", (11.0, 13.0), 13.0, 1.0, 9.8e-5, 0.0044
+    )
     flown = SimpleNamespace(
         outside=(), roll_reversals=(), valid=(11.0, 13.0), speeds=[11.0, 13.0],
         fold=lambda speed: 1.0, folds_deg=[1.0, 1.0], losses=[0.0], worst=(0.0, 11.0),
@@ -118,8 +123,8 @@ def test_the_answer_says_what_is_not_known(monkeypatch):
     monkeypatch.setattr(schedule_answer, "_against_flat", lambda study: [])
     study = SimpleNamespace(flown=flown, ideal=[], unsure=(one,))
     assert schedule_answer.answer(study)[0] == (
-        "Not known whether dihedral effect is kept at 13 m/s and at 1 more airspeed: margin"
-        " 0.0001 ± 0.0044 1/rad."
+        "Not known whether dihedral effect is kept at fold 1 deg and 13 m/s and at 1 more airspeed:"
+        " margin 0.0001 ± 0.0044 1/rad."
     )
 
 

@@ -44,7 +44,7 @@ class Unsure:
     ----------
     name, unit : of the constraint and its margin
     speeds : airspeeds at which it is not known, growing [m/s]
-    speed : where the margin less its half-width is least [m/s]
+    speed, fold_deg : where the margin less its half-width is least [m/s], [deg]
     margin, half_width : there, in the unit
     """
 
@@ -52,6 +52,7 @@ class Unsure:
     unit: str
     speeds: tuple[float, ...]
     speed: float
+    fold_deg: float
     margin: float
     half_width: float
 
@@ -61,7 +62,8 @@ class Unsure:
         also = (
             f" and at {more_of(len(self.speeds) - 1, 'airspeed')}" if len(self.speeds) > 1 else ""
         )
-        return f"not known whether {self.name} is kept at {self.speed:.4g} m/s{also}"
+        place = f"fold {self.fold_deg:.3g} deg and {self.speed:.4g} m/s"
+        return f"not known whether {self.name} is kept at {place}{also}"
 
 
 def unsure(table: FoldTable, settings: Iterable[Setting]) -> tuple[Unsure, ...]:
@@ -83,7 +85,7 @@ def unsure(table: FoldTable, settings: Iterable[Setting]) -> tuple[Unsure, ...]:
 def _worst(name: str, unit: str, cases: Sequence[tuple[Setting, float, float]]) -> Unsure:
     one, margin, width = min(cases, key=lambda case: case[1] - case[2])
     speeds = tuple(sorted({setting.speed for setting, _, _ in cases}))
-    return Unsure(name, unit, speeds, one.speed, margin, width)
+    return Unsure(name, unit, speeds, one.speed, one.fold_deg, margin, width)
 
 
 @dataclass
