@@ -548,8 +548,8 @@ def test_that_flat_tips_keep_every_constraint_is_not_said_where_it_is_not_known(
     said = " ".join(answer(replace(study, unsure_flat=(open_,))))
     assert "Leave the tips flat" not in said
     assert (
-        "but for these it is not known whether rolling moment is kept at fold 8.25 deg and 14 m/s and"
-        " at 1 more airspeed, margin 0.003 ± 0.018 N m" in said
+        "but for these it is not known whether rolling moment is kept at fold 8.25 deg and 14 m/s"
+        " and at 1 more airspeed, margin 0.003 ± 0.018 N m" in said
     )
 
 
