@@ -214,7 +214,7 @@ def test_all_examples_of_the_page_run(tmp_path: Path, monkeypatch: pytest.Monkey
         assert answer.dataset is not None
         assert answer.dataset.attrs["caution"] or name == "power"
         assert len(repr(answer)) < 400
-    assert (tmp_path / "tideline_report.html").stat().st_size > 10_000
+    assert (tmp_path / "report.html").stat().st_size > 10_000
 
 
 def test_a_map_with_pairs_that_failed_becomes_a_dataset() -> None:
