@@ -33,14 +33,15 @@ def _known_wake(monkeypatch):
 
 
 VALUES = {
-    **dict.fromkeys(model_spread.PLAIN, 1.0),
+    **dict.fromkeys(model_spread.PLAIN, 1.0), "CL_alpha": -4.0, "Cm_alpha": 0.1,
     f"{HINGE}_upper_left": -0.5, "hinge_moment_upper_left_N_m": 4.0,
     f"{HINGE}_upper_right": 0.0, "hinge_moment_upper_right_N_m": 0.0,
 }  # fmt: skip
 
 
 def test_spreads_of_a_setting():
-    """Moments by what one is worth for a coefficient of one, 8 N m; margin by the chord."""
+    """Moments by what one is worth for a coefficient of one, 8 N m; margin by the chord, and
+    Cm_alpha by CL_alpha."""
     loads = SimpleNamespace(reference=REFERENCE)
     found = model_spread.model_spread(loads, FlightState(alpha=np.radians(30.0)), VALUES)
     for name in model_spread.PLAIN:
@@ -49,12 +50,13 @@ def test_spreads_of_a_setting():
     assert found["hinge_moment_upper_left_N_m"] == pytest.approx(0.8)
     assert found["hinge_moment_upper_right_N_m"] == 0.0
     assert found["static_margin"] == pytest.approx(0.18)
+    assert found["Cm_alpha"] == pytest.approx(0.18 * 4.0)
     # Both slopes turn with the axes: each error counts in full, whatever its sign.
     assert found["Cl_beta_stability"] == pytest.approx(0.75**0.5 * 0.06 + 0.5 * 0.07)
     assert found["Cn_beta_stability"] == pytest.approx(0.75**0.5 * 0.07 + 0.5 * 0.06)
     down = model_spread.model_spread(loads, FlightState(alpha=np.radians(-30.0)), VALUES)
     assert down["Cl_beta_stability"] == pytest.approx(found["Cl_beta_stability"])
-    names = (*VALUES, "static_margin", "Cl_beta_stability", "Cn_beta_stability", "CY", "CL_alpha")
+    names = (*VALUES, "static_margin", "Cl_beta_stability", "Cn_beta_stability", "CY")
     assert set(found) == set(model_spread.spread_names(names))
 
 

@@ -24,7 +24,8 @@ Values = Mapping[str, Any]
 def model_spread(
     loads: Loads, state: FlightState, values: Values, others: Sequence[Values] = ()
 ) -> dict[str, Any]:
-    """Half-widths of what the model leaves open, by name: :data:`PLAIN` and every hinge moment.
+    """Half-widths of what the model leaves open, by name: :data:`PLAIN`, what is made of
+    them, and every hinge moment.
 
     Parameters
     ----------
@@ -45,24 +46,32 @@ def model_spread(
     for name, width in spread.items():
         apart = [np.abs(np.asarray(other[name]) - np.asarray(values[name])) for other in others]
         spread[name] = width + np.max(apart, axis=0) if apart else width
-    spread |= _made_of_others(loads, state, spread)
+    spread |= _made_of_others(loads, state, values, spread)
     return {name: float(w) if np.ndim(w) == 0 else w for name, w in spread.items()}
 
 
-def _made_of_others(loads: Loads, state: FlightState, spread: dict[str, Any]) -> dict[str, Any]:
-    """Slopes with sideslip in stability axes, and the static margin."""
+def _made_of_others(
+    loads: Loads, state: FlightState, values: Values, spread: dict[str, Any]
+) -> dict[str, Any]:
+    """Slopes with sideslip in stability axes, the static margin, and Cm_alpha.
+
+    Cm_alpha is the margin times CL_alpha: what is open in one is open in the other, so that both
+    say the same of stability.
+    """
     sine, cosine = np.abs(np.sin(state.alpha)), np.abs(np.cos(state.alpha))
     roll, yaw = spread["Cl_beta"], spread["Cn_beta"]
+    margin = spread["neutral_point_m"] / loads.reference.chord
     return {
         "Cl_beta_stability": cosine * roll + sine * yaw,
         "Cn_beta_stability": cosine * yaw + sine * roll,
-        "static_margin": spread["neutral_point_m"] / loads.reference.chord,
+        "static_margin": margin,
+        "Cm_alpha": np.abs(np.asarray(values["CL_alpha"])) * margin,
     }
 
 
 def spread_names(names: Iterable[str]) -> list[str]:
     """Those of the names of all numbers that get a spread."""
-    made = ("Cl_beta_stability", "Cn_beta_stability", "static_margin")
+    made = ("Cl_beta_stability", "Cn_beta_stability", "static_margin", "Cm_alpha")
     return [name for name in names if name in (*PLAIN, *made) or name.startswith("hinge_moment_")]
 
 
