@@ -222,6 +222,14 @@ def test_a_motion_that_is_cut_off_keeps_limits_only_so_far():
     assert "not known" not in motion_tables._end(whole)
 
 
+def test_what_is_but_rounding_in_a_motion_is_nothing():
+    cut = moved("the angle of attack passes 24 deg")
+    cut.bank_end_deg, cut.height_end_m = 1.9e-12, 0.04
+    assert motion_tables._end(cut).startswith("Bank at the end 0 deg, height at the end 0.0400 m")
+    rounded = SimpleNamespace(value=-3e-10, half_width=float("nan"))
+    assert motion_tables._open_or_with_error(cut, rounded) == "0 ± not known"
+
+
 def test_a_column_of_what_happens_to_the_tips_is_there_where_something_does():
     quiet, late = motion_tables._sides(moved().sides), motion_tables._sides(moved(time=None).sides)
     assert quiet.splitlines()[0].endswith("peak, deg/s")

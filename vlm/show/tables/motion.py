@@ -11,6 +11,9 @@ from vlm.study.motion.judging import BEYOND_ROTORS, CUT_OFF_WITHIN, START_BEYOND
 from vlm.study.motion.settling import UPSET_GROWS
 from vlm.study.point.fin_validity import OUTSIDE_TABLES
 
+LEAST = 5e-4
+"""Below this a value is that of rounding, in whatever unit it is shown."""
+
 if TYPE_CHECKING:
     from vlm.study.motion.results import LimitRow, MotionStudy, PeakRow, SideRow
 
@@ -130,8 +133,13 @@ def _is_open(study: "MotionStudy") -> bool:
 
 def _said(value: float | None, half_width: float | None) -> str:
     if value is None or half_width is None or math.isnan(half_width):
-        return number(value, 3)
+        return _alone(value)
     return _with_error(value, half_width)
+
+
+def _alone(value: float | None) -> str:
+    """A value without its ±; 0 where it is that of rounding."""
+    return "0" if value is not None and abs(value) < LEAST else number(value, 3)
 
 
 def _why_not(study: "MotionStudy") -> str:
@@ -226,12 +234,12 @@ def _peaks(study: "MotionStudy", full: bool) -> str:
 
 def _open_or_with_error(study: "MotionStudy", row: "PeakRow | LimitRow") -> str:
     if _is_open(study) and math.isnan(row.half_width):
-        return f"{number(row.value, 3)} ± not known"
+        return f"{_alone(row.value)} ± not known"
     return _with_error(row.value, row.half_width)
 
 
 def _with_error(value: float, half_width: float) -> str:
-    if abs(value) < 5e-4 and not half_width > 5e-4:
+    if abs(value) < LEAST and not half_width > LEAST:
         return "0"
     return with_error(value, max(half_width, 1e-3) if half_width == half_width else half_width)
 

@@ -171,7 +171,7 @@ def _history_row(row: "HistoryRow") -> list[str]:
         WAYS.get(row.name, row.name),
         row.ends.removeprefix("to "),
         *(number(row.time_to_s[bank], 3) for bank in ("30", "60")),
-        number(row.first_the_wrong_way_deg, 2),
+        number(row.first_the_wrong_way_deg, 2) if row.first_the_wrong_way_deg > 5e-3 else "0",
         more + number(row.peak_roll_rate_deg_s, 3),
         more + number(row.peak_sideslip_deg, 3),
         ending,
