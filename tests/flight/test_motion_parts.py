@@ -22,7 +22,13 @@ from vlm.flight.simulation.air_table import (
     mirrored,
     mirrored_tips,
 )
-from vlm.flight.simulation.attitude import angles_of, attitude_of, attitude_rate, to_earth
+from vlm.flight.simulation.attitude import (
+    angles_of,
+    attitude_of,
+    attitude_rate,
+    continued_angles,
+    to_earth,
+)
 from vlm.flight.simulation.gusts import gust_of
 from vlm.flight.simulation.rotor_set import RotorSet
 from vlm.flight.simulation.section_table import ALPHAS, BETAS, ROLLS, SectionTable, smooth_weights
@@ -41,6 +47,15 @@ def test_attitudes_are_turns_of_heading_then_pitch_then_bank(bank, pitch, headin
     np.testing.assert_allclose(to_earth(3.0 * attitude), expected.as_matrix(), atol=1e-14)
     np.testing.assert_allclose(np.linalg.norm(attitude), 1.0)
     np.testing.assert_allclose(angles_of(to_earth(attitude)), (bank, pitch, heading), atol=1e-12)
+
+
+def test_angles_go_on_without_jumps_in_a_loop_and_in_rolls():
+    """A loop and a half with no bank, then two rolls from a heading; angles as they were put in."""
+    loop = [(1e-14, pitch, 2.9) for pitch in np.linspace(0.1, 3.0 * np.pi, 200)]
+    rolls = [(bank, 0.4, 2.9 + bank) for bank in np.linspace(0.0, 4.0 * np.pi, 200)]
+    for flown in (loop, rolls):
+        found = continued_angles(np.array([to_earth(attitude_of(*one)) for one in flown]))
+        np.testing.assert_allclose(found, flown, atol=1e-12)
 
 
 @pytest.mark.parametrize("angles", ANGLES)

@@ -61,3 +61,25 @@ def angles_of(turn: Floats) -> tuple[float, float, float]:
         float(np.arcsin(np.clip(-turn[2, 0], -1.0, 1.0))),
         float(np.arctan2(turn[1, 0], turn[0, 0])),
     )
+
+
+def continued_angles(turns: Floats) -> Floats:
+    """Bank, pitch and heading [rad] of following attitudes without jumps, shape (n, 3).
+
+    (bank, pitch, heading) and (bank + pi, pi - pitch, heading + pi) are one attitude. Where the
+    nose passes the vertical the second goes on smoothly: in a loop the pitch attitude passes
+    90 degrees and nothing rolls.
+
+    Parameters
+    ----------
+    turns : shape (n, 3, 3), from :func:`to_earth`
+    """
+    found = np.array([angles_of(turn) for turn in turns])
+    for place in range(1, len(found)):
+        before, here = found[place - 1], found[place]
+        over = np.array([here[0] + np.pi, np.pi - here[1], here[2] + np.pi])
+        near = [
+            one + 2.0 * np.pi * np.round((before - one) / (2.0 * np.pi)) for one in (here, over)
+        ]
+        found[place] = min(near, key=lambda one: float(np.abs(one - before).sum()))
+    return found

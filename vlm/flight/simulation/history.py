@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from vlm.constants import GRAVITY, Floats
-from vlm.flight.simulation.attitude import angles_of
+from vlm.flight.simulation.attitude import continued_angles
 from vlm.flight.simulation.bodies import FIRST_SIDE, SIDES, hinge_inertia_moment
 from vlm.flight.simulation.equations import Instant
 from vlm.flight.simulation.plant import Plant, layout_of
@@ -24,7 +24,7 @@ class History:
     Attributes
     ----------
     times : [s]
-    bank, pitch, heading : [rad]
+    bank, pitch, heading : without jumps, so that pitch passes a right angle in a loop [rad]
     alpha, beta : angle of attack and sideslip [rad]
     airspeed : [m/s]
     rates : body rates, shape (n, 3) [rad/s]
@@ -72,7 +72,7 @@ class History:
 def history_of(plant: Plant, run: Run) -> History:
     """The histories of a run."""
     layout, states, instants = layout_of(plant), run.states, run.instants
-    angles = np.array([angles_of(one.turn) for one in instants])
+    angles = continued_angles(np.array([one.turn for one in instants]))
     places = np.array(
         [
             state[layout.place] + one.turn @ plant.bodies.centre(one.parts)
@@ -86,9 +86,9 @@ def history_of(plant: Plant, run: Run) -> History:
     hinges = _hinges(plant, run)
     return History(
         times=run.times,
-        bank=np.unwrap(angles[:, 0]),
+        bank=angles[:, 0],
         pitch=angles[:, 1],
-        heading=np.unwrap(angles[:, 2]),
+        heading=angles[:, 2],
         alpha=np.array([one.air.alpha for one in instants]),
         beta=np.array([one.air.beta for one in instants]),
         airspeed=np.array([one.air.speed for one in instants]),
