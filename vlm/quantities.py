@@ -252,6 +252,8 @@ _MOTION = (
     Quantity("double_time_s", "T_2", "s", "time to double amplitude of a mode that grows"),
     Quantity("steady_N_m", "M_{h,s}", "N m", "hinge moment of air, weight and pull-up together",
              "raises the tip"),
+    Quantity("swing_N_m", "M_{h,o}", "N m", "swing of a tip on its gear beyond the steady moment",
+             "raises the tip"),
     Quantity("worst_N_m", "M_{h,w}", "N m", "largest hinge moment while rolling either way",
              "raises the tip"),
     Quantity("shear_N", "Q", "N", "shear force across a half wing at a cut",

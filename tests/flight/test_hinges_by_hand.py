@@ -7,6 +7,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from scipy.integrate import solve_ivp
 
 from vlm.constants import GRAVITY
 from vlm.flight.mechanism import fold_path, hinge_moments
@@ -109,6 +110,31 @@ def parts(**keys):
 def test_the_worst_of_rolling_either_way(made, worst):
     assert hinge_moments.worst_moment(made) == pytest.approx(worst)
     assert hinge_moments.rolled_moments(made)[0] == hinge_moments.steady_moment(made)
+
+
+@pytest.mark.parametrize(
+    ("swing", "worst"), [(0.0, 2.5), (1.5, 4.0), (-1.0, 2.5), (-6.0, -4.5)]
+)  # fmt: skip
+def test_the_worst_with_a_swing_beyond_it_and_without(swing, worst):
+    """2 N m steady, 0.5 either way of it in a roll."""
+    made = parts(air=2.0, roll_air=0.5)
+    assert hinge_moments.worst_moment(made, swing) == pytest.approx(worst)
+
+
+@pytest.mark.parametrize(("before", "after"), [(0.3, 1.2), (-0.2, 0.9), (1.0, -0.4)])
+def test_a_load_at_once_swings_a_tip_on_its_gear_by_its_rise(before, after):
+    """A mass on an undamped spring by scipy's integrator: furthest moment of the spring."""
+    inertia, stiffness = 0.002, 40.0
+    done = solve_ivp(
+        lambda _, x: [x[1], (after - stiffness * x[0]) / inertia],
+        (0.0, 0.1), [before / stiffness, 0.0], max_step=1e-4, rtol=1e-9, atol=1e-12,
+    )  # fmt: skip
+    furthest = max(stiffness * done.y[0] - after, key=abs)
+    sums = [stiffness * done.y[0].min(), stiffness * done.y[0].max()]
+    end = min(sums) if after < before else max(sums)
+    swing = hinge_moments.gust_swing(parts(air=after), parts(air=before))
+    assert end == pytest.approx(after + swing, rel=1e-4)
+    assert abs(furthest) == pytest.approx(abs(swing), rel=1e-4)
 
 
 def test_the_hinge_with_the_largest_size_first_of_those_alike():

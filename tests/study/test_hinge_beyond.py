@@ -20,7 +20,7 @@ from vlm.study.hinge.wings import wing_row
 
 
 def row(worst: float, half_width: float | None) -> MomentRow:
-    parts = HingeParts(*(0.0 for _ in range(6)), steady_N_m=0.0, worst_N_m=worst,
+    parts = HingeParts(*(0.0 for _ in range(6)), steady_N_m=0.0, swing_N_m=0.0, worst_N_m=worst,
                        half_width_N_m=half_width)  # fmt: skip
     return MomentRow(30.0, 26.0, 3.5, most_loaded_hinge="upper_left", hinges={"upper_left": parts})
 

@@ -153,6 +153,38 @@ def test_moments_in_a_gust_are_those_of_its_state():
         )
 
 
+def test_a_tip_swings_beyond_its_moment_in_a_gust_at_once():
+    """By the rise from level flight, here a gust of next to nothing; the worst has it in it."""
+    craft = wings("winnow")
+    row, still = (row_of(craft, -40.0, 24.0, Grid(4, 10), speed) for speed in (3.0, 1e-6))
+    gust, level = row.asked.moments, still.asked.moments
+    for name, hinge in gust.hinges.items():
+        rise = hinge.steady_N_m - level.hinge(name).steady_N_m
+        assert hinge.swing_N_m == pytest.approx(rise, rel=1e-4)
+        assert abs(hinge.swing_N_m) > 0.5 * abs(hinge.steady_N_m)
+        rolled = hinge.worst_N_m - hinge.swing_N_m - hinge.steady_N_m
+        pushed = hinge.roll_air_N_m, hinge.roll_rate_N_m, hinge.roll_acceleration_N_m
+        assert 0.0 < rolled <= sum(map(abs, pushed)) + 1e-12
+        assert level.hinge(name).swing_N_m == pytest.approx(0.0, abs=1e-5)
+
+
+def test_no_tip_swings_farther_in_time():
+    """Tideline's histories in the same gust, with and without lag, against the moments without
+    roll; without the swing they pass them."""
+    craft = open_craft("tideline").changed({"actuator.design_roll_rate_deg_s": 0.0})
+    few = {"rows": 2, "strips": 6}
+    found = craft.hinge(folds=0, airspeed=26.0, airspeeds=26.0, gust_speed=3.0, **few).document
+    (hinges,) = [row["asked"]["moments"]["hinges"] for row in found["gusts"]]
+    gust = hinges["upper_right"]
+    for quasi in (False, True):
+        flown = craft.motion(
+            airspeed_m_s=26.0, gust="vertical", gust_speed_m_s=3.0, gust_form="step",
+            duration_s=0.1, errors=False, lag=not quasi, **few,
+        ).dataset["hinge_upper_right_N_m"]  # fmt: skip
+        most = float(abs(flown).max())
+        assert gust["steady_N_m"] < most < gust["worst_N_m"]
+
+
 def test_the_mean_chord_is_that_of_all_wings():
     """Turnstone's from its file: of both wings, area over spans (CONTRACT of references)."""
     craft = open_craft("turnstone")
@@ -183,7 +215,7 @@ def test_a_moderate_gust_beyond_the_load_factor_is_warned_of(eased, width, said)
 
 
 def in_gust(factor, width, fold=0.0) -> GustRow:
-    parts = HingeParts(*(0.0 for _ in range(6)), steady_N_m=1.0, worst_N_m=-factor,
+    parts = HingeParts(*(0.0 for _ in range(6)), steady_N_m=1.0, swing_N_m=0.5, worst_N_m=-factor,
                        half_width_N_m=0.2)  # fmt: skip
     moments = MomentRow(fold, 24.0, factor, factor, most_loaded_hinge="upper_left",
                         hinges={"upper_left": parts}, share_of_hinge_limit=0.5)  # fmt: skip

@@ -194,9 +194,24 @@ def rolled_moments(parts: dict[str, float]) -> Floats:
     return np.array(choices)
 
 
-def worst_moment(parts: dict[str, float]) -> float:
-    """Largest of :func:`rolled_moments` [N m]."""
-    return float(max(rolled_moments(parts), key=abs))
+def worst_moment(parts: dict[str, float], swing: float = 0.0) -> float:
+    """Largest of :func:`rolled_moments`, with a swing beyond them and without [N m]."""
+    held = rolled_moments(parts)
+    return float(max(np.concatenate([held, held + swing]), key=abs))
+
+
+def gust_swing(parts: dict[str, float], before: dict[str, float]) -> float:
+    """How far a moment that is there at once swings a tip on its gear beyond it [N m].
+
+    The tip is a mass on a spring, and a load put on suddenly moves it twice as far as it would
+    hang at rest, undamped: the spring's moment passes the steady one by its rise (mechanics of
+    vibration; the suddenly applied load of any handbook). Light damping takes little of it.
+
+    Parameters
+    ----------
+    parts, before : of one hinge, with the load and before it
+    """
+    return steady_moment(parts) - steady_moment(before)
 
 
 def worst_hinge(sizes: Mapping[str, float]) -> str:

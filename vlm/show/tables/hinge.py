@@ -45,6 +45,10 @@ PARTS: Mapping[str, Callable[[HingeParts], float]] = {
     "worst in roll": lambda hinge: hinge.worst_N_m,
 }
 """Parts of a hinge moment by what people call them."""
+SWING_NOTE = (
+    "worst: with the swing of a tip on its gear, as the gust is there at once; undamped,\nby the"
+    " rise of the steady moment from level flight once more"
+)
 
 
 def hinge_table(study: HingeStudy, *, full: bool = False) -> str:
@@ -113,7 +117,7 @@ def _in_gust(study: HingeStudy) -> list[str]:
         return []
     speed = next(row.asked.gust_m_s for row in study.gusts if row.asked is not None)
     title = f"The same in a sudden upward gust of {speed:g} m/s"
-    return [section(title, _greatest(study.gust_moments)).rstrip()]
+    return [section(title, f"{_greatest(study.gust_moments)}\n{SWING_NOTE}").rstrip()]
 
 
 def _greatest(rows: Sequence[MomentRow]) -> str:

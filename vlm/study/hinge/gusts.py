@@ -32,7 +32,7 @@ from vlm.flight.craft.sudden_gust import (
 from vlm.flight.motion.roll_authority import TOO_SLOW
 from vlm.loads.model_spread import wake_spread
 from vlm.loads.state import FlightState
-from vlm.study.hinge.moments import loaded_row
+from vlm.study.hinge.moments import Loading, loaded_row
 from vlm.study.hinge.results import AskedGust, GustRow, MomentRow
 from vlm.study.hinge.slipstream import HingeSlipstream
 from vlm.study.point.errors import floors_of, half_width, half_widths
@@ -168,12 +168,13 @@ def _asked(
         airspeed=float(np.hypot(flight.airspeed, reach.speed)),
         alpha=gust_alpha(flight, reach.speed),
     )
+    loading = Loading(flight, met, one.flight)
     row = MomentRow(folds.left_deg, one.flight.airspeed, reach.load_factor)
     return AskedGust(
         speed,
         reach.load_factor,
         _known(one.half_width(reach.speed)),
-        loaded_row(row, one.craft, one.rough, blowing, folds, actuator, flight, met),
+        loaded_row(row, one.craft, one.rough, blowing, folds, actuator, loading),
     )
 
 

@@ -88,7 +88,8 @@ class Worm:
 class HingeParts:
     """Moment about one hinge by part, and its half-width; positive raises the tip.
 
-    The half-width is null where the lattice is too coarse for it to be known.
+    The half-width is null where the lattice is too coarse for it to be known. Swing: beyond the
+    steady moment where that is there at once, in a sudden gust; undamped. The worst has it in it.
     """
 
     air_N_m: float
@@ -98,6 +99,7 @@ class HingeParts:
     roll_rate_N_m: float
     roll_acceleration_N_m: float
     steady_N_m: float
+    swing_N_m: float
     worst_N_m: float
     half_width_N_m: float | None
 
