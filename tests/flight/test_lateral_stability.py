@@ -368,6 +368,19 @@ def test_boundaries_side_by_side_are_those_of_one_craft_after_the_other() -> Non
 
 
 @pytest.mark.parametrize(
+    ("lowest", "stable"), [(-28.0, "above"), (-26.5, "above"), (-25.8, NOT_KNOWN)]
+)
+def test_a_neutral_fold_near_an_end_of_the_folds_needs_the_sign_there(lowest, stable) -> None:
+    """The same line, known to one degree: at an end 0.8 degrees from its zero it is not."""
+    study = SimpleNamespace(
+        plan=SimpleNamespace(folds_deg=(lowest, 50.0)),
+        effect=lambda fold: -0.01 * (fold + 25.0),
+        effect_widths=lambda fold, slope: (0.004, 0.006),
+    )
+    assert _Study.stable_side(study, NeutralFold(-25.0, -0.01), 1.0) == stable
+
+
+@pytest.mark.parametrize(
     ("slope", "stalls_below", "stable"),
     [(-0.01, -90.0, "above"), (0.01, -90.0, "below"), (0.01, -26.0, NOT_KNOWN)],
 )

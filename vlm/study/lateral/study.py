@@ -388,11 +388,13 @@ class _Study:
         """Side of a root that is stable; not known where the sign beside it is not.
 
         Beyond a root strips may stall, and then what is left open outgrows what the slope makes.
+        Near an end of the folds the sign there counts: what lies beyond is not flown.
         """
         low, high = min(self.plan.folds_deg), max(self.plan.folds_deg)
         for sign in (-1.0, 1.0):
-            fold = neutral.fold_deg + sign * BESIDE_A_ROOT * half_width_deg
-            value = self.effect(fold) if low <= fold <= high else float("nan")
+            beside = neutral.fold_deg + sign * BESIDE_A_ROOT * half_width_deg
+            fold = min(max(beside, low), high)
+            value = self.effect(fold)
             if np.isfinite(value) and abs(value) <= sum(self.effect_widths(fold, neutral.slope)):
                 return NOT_KNOWN
         return "above" if neutral.slope < 0.0 else "below"
