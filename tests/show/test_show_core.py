@@ -164,6 +164,15 @@ def test_point_without_errors_claims_no_sign() -> None:
     assert "Errors are left out" in text
 
 
+def test_point_on_a_lattice_too_coarse_for_errors_says_so() -> None:
+    report = solve_point(CRAFT, FOLDS, FlightState(alpha=0.07), grid=Grid(1, 4))
+    text = " ".join(point_table("A", report).split())
+    assert "too coarse for errors, and what the signs say, to be known" in text
+    assert "stable" not in text
+    finer = solve_point(CRAFT, FOLDS, FlightState(alpha=0.07), grid=GRID)
+    assert "too coarse" not in point_table("A", finer)
+
+
 def test_point_table_gives_values_with_errors_signs_and_units() -> None:
     report = solve_point(CRAFT, FOLDS, FlightState(alpha=0.07), grid=GRID)
     text = point_table("A", report, full=True)

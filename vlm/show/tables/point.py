@@ -6,7 +6,7 @@ import numpy as np
 
 from vlm.quantities import QUANTITIES, Quantity
 from vlm.show.text.answer import framed, wrapped
-from vlm.show.text.layout import number, section, table, with_error
+from vlm.show.text.layout import is_known, number, section, table, with_error
 from vlm.show.wakes import WAKES
 from vlm.show.words import SMALLEST, body_words, sign_words, slipstream_words, tip_words
 from vlm.study.point.point import PointReport
@@ -65,6 +65,8 @@ def _answer(report: PointReport) -> list[str]:
     lines += slipstream_words(report.slipstream)
     if not errors:
         return [*lines, "Errors are left out, and with them what the signs say."]
+    if not any(map(is_known, errors.values())):
+        lines.append("The lattice is too coarse for errors, and what the signs say, to be known.")
     margin, dihedral = report.static_margin, report.derivatives["body"]["Cl_beta"]
     wide, wider = errors.get("static_margin"), errors.get("Cl_beta")
     words = _sentence("static_margin", margin, wide, "whether it is stable in pitch", report)

@@ -390,6 +390,8 @@ class _Study:
         Beyond a root strips may stall, and then what is left open outgrows what the slope makes.
         Near an end of the folds the sign there counts: what lies beyond is not flown.
         """
+        if not np.isfinite(half_width_deg):
+            return NOT_KNOWN  # the lattice is too coarse for it
         low, high = min(self.plan.folds_deg), max(self.plan.folds_deg)
         for sign in (-1.0, 1.0):
             beside = neutral.fold_deg + sign * BESIDE_A_ROOT * half_width_deg
