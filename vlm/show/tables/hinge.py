@@ -46,8 +46,8 @@ PARTS: Mapping[str, Callable[[HingeParts], float]] = {
 }
 """Parts of a hinge moment by what people call them."""
 SWING_NOTE = (
-    "worst: with the swing of a tip on its gear, as the gust is there at once; undamped,\nby the"
-    " rise of the steady moment from level flight once more"
+    "worst: with the undamped swing of a tip on its gear, as the gust is there at once:\nthe rise"
+    " of the steady moment from level flight, once more"
 )
 
 

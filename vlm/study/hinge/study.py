@@ -56,8 +56,8 @@ ASSUMPTIONS = (
     "limit loads by load factor and the file's design roll rate only; where the wings stall first,"
     " at the highest load factor they reach",
     "a sudden gust rises over the whole craft at once, its loads those of steady flow, speed and"
-    " attitude as before, rotors' controls fixed; eased by 0.88 mu/(5.3 + mu) (Pratt and Walker"
-    " 1954, from memory); mass as in the file",
+    " attitude as before, rotors' controls fixed; tips swing in it, undamped; eased by"
+    " 0.88 mu/(5.3 + mu) (Pratt and Walker 1954, from memory); mass as in the file",
     "wing loads by the lattice's strips at the trimmed angle of attack and what sections change in"
     " them, without the slipstream; where tips are joined or a fin stands on several wings, ± not"
     " known",
