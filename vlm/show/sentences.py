@@ -158,7 +158,7 @@ def asked_gust_sentence(study: HingeStudy) -> str:
     hinge, share = moments.hinge(), moments.share_of_hinge_limit
     limit = f", {100.0 * share:.0f} % of the hinge's limit" if is_known(share) else ""
     return (
-        f"{text}; hinge moment up to"
+        f"{text}; hinge moment, with the tip's undamped swing, at most"
         f" {with_error(abs(hinge.worst_N_m), hinge.half_width_N_m)} N m, at"
         f" {moments.fold_deg:.3g}° and {moments.airspeed_m_s:g} m/s{limit}."
     )

@@ -46,8 +46,8 @@ PARTS: Mapping[str, Callable[[HingeParts], float]] = {
 }
 """Parts of a hinge moment by what people call them."""
 SWING_NOTE = (
-    "worst: with the undamped swing of a tip on its gear, as the gust is there at once:\nthe rise"
-    " of the steady moment from level flight, once more"
+    "worst: at most, with the undamped swing of a tip on its gear as the gust is\n"
+    "there at once: the rise of the steady moment from level flight, once more"
 )
 
 
