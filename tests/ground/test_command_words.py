@@ -120,6 +120,13 @@ def test_the_same_option_says_the_same() -> None:
     assert {own: texts for own, texts in said.items() if len(texts) > 1} == {}
 
 
+def test_a_list_of_folds_is_asked_for_alike() -> None:
+    """By --folds or --fold, whichever command it is."""
+    lists = [option for _, option in options() if "--folds" in option.opts]
+    assert len(lists) >= 6
+    assert all(option.opts[:2] == ["--folds", "--fold"] for option in lists)
+
+
 def test_files_to_write_are_named_alike() -> None:
     for name, option in options():
         if long_name(option) == "out":

@@ -20,7 +20,10 @@ from vlm.cli.options import (
 @click.command("hinge")
 @geometry_options
 @values_option(
-    "--folds", words="Symmetric folds [deg]; seven over the file's limits and 0 if left out."
+    "--folds",
+    "--fold",
+    "folds",
+    words="Symmetric folds [deg]; seven over the file's limits and 0 if left out.",
 )
 @level_air_options
 @values_option(

@@ -20,7 +20,10 @@ from vlm.cli.options import (
 @click.command("lateral")
 @geometry_options
 @values_option(
-    "--folds", words="Symmetric folds [deg]; nine over the file's limits and 0 if left out."
+    "--folds",
+    "--fold",
+    "folds",
+    words="Symmetric folds [deg]; nine over the file's limits and 0 if left out.",
 )
 @values_option(
     "--alphas",
