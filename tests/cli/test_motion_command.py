@@ -90,6 +90,7 @@ def test_the_page_plays_without_network(answered: tuple[dict[str, object], Path]
         ((), "nothing happens"),
         (("--scenario", "none"), "no scenario 'none'"),
         (("--to", "loitr"), "no configuration 'loitr'"),
+        (("--to", "-60"), "asked for by to_left_deg and to_right_deg (--to-left, --to-right)"),
         (("--to-left", "300"), "--to-left = 300; it must be less than 180 degrees"),
         (("--to-left", "5", "--at", "-2"), "--at = -2; a time can't be negative"),
         (("--to-left", "100"), "beyond what the tips can do"),

@@ -143,6 +143,9 @@ def task_of(craft: Biplane, scenario: Scenario) -> Task:
     )
 
 
+BY_ANGLE = "angles are asked for by to_left_deg and to_right_deg (--to-left, --to-right)"
+
+
 def named(craft: Biplane, name: str) -> FoldAngles:
     """Folds of a configuration.
 
@@ -151,8 +154,17 @@ def named(craft: Biplane, name: str) -> FoldAngles:
     InputRefused : the file has none of this name
     """
     if name not in craft.configurations:
-        raise InputRefused(_unknown(craft, "configuration", name, craft.configurations))
+        words = _unknown(craft, "configuration", name, craft.configurations)
+        raise InputRefused(f"{words}; {BY_ANGLE}" if _is_number(name) else words)
     return craft.configurations[name].folds
+
+
+def _is_number(name: str) -> bool:
+    try:
+        float(name)
+    except ValueError:
+        return False
+    return True
 
 
 def _target(craft: Biplane, scenario: Scenario, start: FoldAngles) -> FoldAngles | None:
