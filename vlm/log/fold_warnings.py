@@ -91,7 +91,7 @@ def _apart(
             " (a tip that jams stands so); apart by",
             abs(port - starboard), tolerance, "deg", "log.steady.fold_change_max_deg",
             "look at the tips; if it was meant, name it in [configurations] by left_deg and"
-            " right_deg, and its power is told",
+            " right_deg, and its power is reported",
         )
     ]  # fmt: skip
 

@@ -8,7 +8,7 @@ farther away (M. M. Munk, NACA Report 184, 1924, from memory):
 with V its volume, and k_1, k_2 the mass of air that moves with it along and across itself, over
 that of the air in its place. For a round body k_2 - k_1 is less than 1, and the nearer to it the
 more slender it is: 0.78 at four diameters of length, 0.94 at ten. So the smallest round body that
-turns a sign is a slender one, and that is what is told here. One twice as tall as wide has about
+turns a sign is a slender one, and that is what is reported. One twice as tall as wide has about
 twice the moment in yaw. The air that the wings turn is left out, and so is what a body's wake
 changes.
 """

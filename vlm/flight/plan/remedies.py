@@ -117,7 +117,7 @@ def balanced(table: FoldTable, setting: Setting) -> Moved | None:
 
 
 def why_none(table: FoldTable, speeds: Sequence[float] | Floats | None = None) -> str:
-    """Why no fold is allowed at some airspeeds, told of the one that passes the fewest constraints.
+    """Why no fold is allowed at some airspeeds, for the one that passes the fewest constraints.
 
     Parameters
     ----------

@@ -1,7 +1,7 @@
 """Whether the rotors' forces across their axes turn what signs say of stability.
 
 The numbers of a setting, of a sweep and of a map are those of wings and fins. Rotors ahead of the
-moment point take from static margin and Cn_beta; where that may turn a sign, it is told.
+moment point take from static margin and Cn_beta; where that may turn a sign, it is reported.
 """
 
 from collections.abc import Collection, Mapping

@@ -34,7 +34,7 @@ def keys_behind(limits: Iterable[str]) -> str:
 
 
 def pitch_trim_warnings(craft: Biplane, curves: Mapping[str, PowerCurve]) -> list[Finding]:
-    """One for each setting of which pitch trim leaves no airspeed, told where least is missing.
+    """One for each setting of which pitch trim leaves no airspeed, reported where least is missing.
 
     The remedy was tried: the trim with the centre of gravity there is within all limits.
     """

@@ -206,7 +206,7 @@ class HistoryRow:
 
     @property
     def end_is_known(self) -> bool:
-        """Whether its end may be told."""
+        """Whether its end may be reported."""
         return self.loads_hold and not self.rotors_decide
 
 

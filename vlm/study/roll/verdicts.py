@@ -92,10 +92,10 @@ def history_row(
     sense = 1.0 if moment >= 0.0 else -1.0
     bank = np.degrees(response.bank)
     final = float(bank[-1])
-    told = loads_hold and not rotors_decide
-    ends = ending(response)[0] if told else SIGN_NOT_KNOWN
+    is_sure = loads_hold and not rotors_decide
+    ends = ending(response)[0] if is_sure else SIGN_NOT_KNOWN
     commanded = verdict(moment, width, *SENSES)
-    known = told and commanded != SIGN_NOT_KNOWN
+    known = is_sure and commanded != SIGN_NOT_KNOWN
     reverses = known and sense * final < -STILL_DEG
     wrong = 0.0 if reverses else float(max(0.0, np.max(-sense * bank)))
     return HistoryRow(

@@ -71,7 +71,7 @@ def causes_words(saved: Causes) -> str:
     """What is saved by cause, the largest first, to the second digit of the whole."""
     whole = sum(saved.values.values())
     places = max(0, second_digit(abs(whole)))
-    told = sorted(saved.values.items(), key=lambda one: -abs(one[1]))
-    shown = [(rounded(value, places), WORDS[name]) for name, value in told]
+    ranked = sorted(saved.values.items(), key=lambda one: -abs(one[1]))
+    shown = [(rounded(value, places), WORDS[name]) for name, value in ranked]
     parts = ", ".join(f"{text} W {words}" for text, words in shown if float(text) != 0.0)
     return f"By cause folding saves there: {parts}; {rounded(whole, places)} W in all."
