@@ -19,8 +19,8 @@ from vlm.study.hinge.study import hinge_study
 from vlm.study.hinge.wings import wing_row
 
 
-def row(worst: float, half_width: float | None) -> MomentRow:
-    parts = HingeParts(*(0.0 for _ in range(6)), steady_N_m=0.0, swing_N_m=0.0, worst_N_m=worst,
+def row(worst: float, half_width: float | None, swing: float = 0.0) -> MomentRow:
+    parts = HingeParts(*(0.0 for _ in range(6)), steady_N_m=0.0, swing_N_m=swing, worst_N_m=worst,
                        half_width_N_m=half_width)  # fmt: skip
     return MomentRow(30.0, 26.0, 3.5, most_loaded_hinge="upper_left", hinges={"upper_left": parts})
 
@@ -42,6 +42,14 @@ def test_a_hinge_beyond_its_limit(worst, half_width, said):
         assert f": {abs(worst):.{places}f}{width} N m, limit 2 N m" in found[0].sentence()
     free = SimpleNamespace(hinge_moment_limit_N_m=None, root_bending_limit_N_m=None)
     assert passed_limits(free, [row(worst, half_width)], [], []) == ()
+
+
+@pytest.mark.parametrize(("swing", "said"), [(-0.05, "passes"), (-0.15, "may pass")])
+def test_a_swing_that_is_an_upper_bound_makes_nothing_sure(swing, said):
+    """-2.3 ± 0.2 N m without 0.05 N m of swing is beyond 2 N m, without 0.15 N m perhaps not."""
+    drive = SimpleNamespace(hinge_moment_limit_N_m=2.0, root_bending_limit_N_m=None)
+    [found] = passed_limits(drive, [row(-2.3, 0.2, swing)], [], [])
+    assert f"a hinge {said} its limit" in found.what
 
 
 def bent(wing: str, bending: float, half_width: float | None) -> HalfWing:
