@@ -38,9 +38,11 @@ def mission_axes(axes: Any, document: MissionDocument) -> Any:
     battery = document["battery_usable_Wh"]
     if battery is not None:
         axes.axvline(battery, color="k", ls="--", lw=1.0)
-        # In a row of its own above the bars, which may reach over the line.
-        axes.annotate("usable battery", (battery, -1.0), xytext=(3, 0), textcoords="offset points",
-                      va="center", fontsize=8, annotation_clip=False)  # fmt: skip
+        # In a row of its own above the bars, which may reach over the line; inward of it.
+        side = "right" if battery > 0.5 * axes.get_xlim()[1] else "left"
+        axes.annotate("usable battery", (battery, -1.0), xytext=(-3 if side == "right" else 3, 0),
+                      textcoords="offset points", ha=side, va="center", fontsize=8,
+                      annotation_clip=False)  # fmt: skip
     axes.set_axisbelow(True)
     axes.grid(axis="y", visible=False)
     axes.set_yticks(places, [name for name, _ in ways])
