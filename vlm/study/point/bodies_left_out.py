@@ -1,21 +1,22 @@
 """How large a body, which the numbers of a setting leave out, may turn what is called stable."""
 
-from vlm.description.models import Biplane
 from vlm.flight.craft.body_turning import volume_in_pitch, volume_in_yaw
-from vlm.flight.craft.rotor_slopes import idle_slopes, with_rotors
+from vlm.flight.craft.rotor_slopes import Slopes, with_rotors
 from vlm.study.point.point import BodyVolumes, PointReport
 from vlm.verdicts import known_sign
 
 
-def body_volumes(craft: Biplane, report: PointReport) -> BodyVolumes:
+def body_volumes(report: PointReport, rotors: Slopes | None) -> BodyVolumes:
     """Least volumes that may turn static margin and Cn_beta, the rotors counted too.
 
     None for a sign that is not known to be stable, with rotors and without.
+
+    Parameters
+    ----------
+    rotors : of :func:`vlm.study.point.rotors_across.idle_rotors`
     """
-    widths, body, state = report.half_widths, report.derivatives["body"], report.state
+    widths, body = report.half_widths, report.derivatives["body"]
     reference = report.loads.reference
-    at = float(state.alpha), float(state.airspeed), float(state.density)
-    rotors = idle_slopes(craft, reference, *at)
     if not widths or rotors is None:
         return BodyVolumes()
     counted = with_rotors(body, rotors)

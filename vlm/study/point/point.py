@@ -187,10 +187,11 @@ def solve_point(
         + condition_findings(loads),
     )
     report = with_value_findings(report)
-    if craft.rotors and errors:
-        from vlm.study.point.rotors_across import rotors_across
+    if errors:
+        from vlm.study.point.rotors_across import idle_rotors, rotors_across
 
-        report = replace(report, findings=report.findings + rotors_across(craft, report))
+        rotors = idle_rotors(craft, report)
+        report = replace(report, findings=report.findings + rotors_across(report, rotors))
     if thrust is not None or weigh_slipstream:
         from vlm.study.point.blown import blown_report, slipstream_left_out
 
@@ -199,9 +200,11 @@ def solve_point(
         else:
             left_out = slipstream_left_out(craft, report)
             report = replace(report, findings=report.findings + left_out)
-    from vlm.study.point.bodies_left_out import body_volumes
+    if errors:
+        from vlm.study.point.bodies_left_out import body_volumes
 
-    return replace(report, body_turns=body_volumes(craft, report)) if errors else report
+        report = replace(report, body_turns=body_volumes(report, rotors))
+    return report
 
 
 def with_value_findings(report: PointReport) -> PointReport:

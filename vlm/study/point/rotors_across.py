@@ -59,14 +59,23 @@ def turned_signs(
     }
 
 
-def rotors_across(craft: Biplane, report: PointReport) -> list[Finding]:
-    """Warnings of numbers whose sign is not the same, or not known, with the rotors counted."""
-    widths = report.half_widths
+def idle_rotors(craft: Biplane, report: PointReport) -> Slopes | None:
+    """What rotors without thrust add at a setting, as :func:`idle_slopes` has it."""
+    state = report.state
+    at = float(state.alpha), float(state.airspeed), float(state.density)
+    return idle_slopes(craft, report.loads.reference, *at)
+
+
+def rotors_across(report: PointReport, rotors: Slopes | None) -> list[Finding]:
+    """Warnings of numbers whose sign is not the same, or not known, with the rotors counted.
+
+    Parameters
+    ----------
+    rotors : of :func:`idle_rotors`
+    """
+    widths, body = report.half_widths, report.derivatives["body"]
     if not widths:
         return []
-    state, body = report.state, report.derivatives["body"]
-    at = float(state.alpha), float(state.airspeed), float(state.density)
-    rotors = idle_slopes(craft, report.loads.reference, *at)
     if rotors is None:
         return [not_so_far()]
     values = {**body, "static_margin": report.static_margin}
