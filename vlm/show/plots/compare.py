@@ -39,7 +39,7 @@ def save_compare_picture(comparison: Comparison, path: Path) -> None:
             power_axes(axes[0, 1], comparison)
         first, *others = (one.name for one in comparison.entries)
         if len(others) == 1:
-            said = differences_said(comparison, 1)[:1]
+            said = differences_said(comparison)[:1]
         else:
             # One sentence for each would be longer than the picture.
             said = [f"{len(others)} entries against {first}: differences with their ± [%]."]

@@ -78,11 +78,11 @@ def compare_answer(comparison: Comparison) -> list[str]:
 
     Of several others, number by number: who has more and who less, sizes in the table.
     """
-    others = range(1, len(comparison.entries))
+    two = len(comparison.entries) == 2
     return [
         *_growth(comparison),
         *_stability(comparison),
-        *(differences_said(comparison, 1) if len(others) == 1 else _who_has_more(comparison)),
+        *(differences_said(comparison) if two else _who_has_more(comparison)),
     ]
 
 
@@ -108,18 +108,18 @@ def _who_has_more(comparison: Comparison) -> list[str]:
     return said
 
 
-def differences_said(comparison: Comparison, place: int) -> list[str]:
-    """What is more or less, then what does not differ."""
-    name, first = comparison.entries[place].name, comparison.entries[0].name
+def differences_said(comparison: Comparison) -> list[str]:
+    """What the second entry has more or less of, then what does not differ."""
+    first, name = (entry.name for entry in comparison.entries[:2])
     changed, same, alike, said = [], [], [], []
     for one in comparison.numbers:
         if one.key in HEADLINES:
-            words = _change(one, place)
+            words = _change(one)
             if words:
                 changed.append(words)
-            elif one.differences[place] == Known(0.0, 0.0):
+            elif one.differences[1] == Known(0.0, 0.0):
                 alike.append(one.kind.words)
-            elif one.differences[place].half_width is not None:
+            elif one.differences[1].half_width is not None:
                 same.append(one.kind.words)
     if changed:
         said.append(f"{name} against {first}: {'; '.join(changed)}.")
@@ -174,9 +174,7 @@ def _stability(comparison: Comparison) -> list[str]:
     """A sign that is not the same in all entries."""
     said = []
     for one in comparison.numbers:
-        if one.key not in UNSTABLE:
-            continue
-        if not _same_sign(one):
+        if one.key in UNSTABLE and not _same_sign(one):
             signs = [f"{_stable(one.key, value)} in" for value in one.values]
             bodies = [_body(one, i) for i in range(len(one.values))]
             found = _by_words(comparison, signs, bodies)
@@ -197,15 +195,15 @@ def _stable(key: str, known: Known) -> str:
     return words[known.sign]
 
 
-def _change(one: ComparedNumber, place: int) -> str | None:
-    """A difference in words where its sign is known."""
-    apart = one.differences[place]
+def _change(one: ComparedNumber) -> str | None:
+    """The difference of the second entry in words where its sign is known."""
+    apart = one.differences[1]
     if not apart.sign or apart.value is None:
         return None
     unit = "" if one.kind.unit == "1" else f" {one.kind.unit}"
     size = with_error(abs(apart.value), apart.half_width)
     way = one.kind.more if apart.sign > 0 else one.kind.less
-    return f"{one.kind.words} {size}{unit}{_share(one, place)} {way}"
+    return f"{one.kind.words} {size}{unit}{_share(one, 1)} {way}"
 
 
 def _share(one: ComparedNumber, place: int) -> str:

@@ -108,6 +108,7 @@ class Sheet:
     corner : what an open or closed corner leaves open, and stalled sections
     missing : why some numbers are not there
     lift_slope : CL_alpha at the angle of attack [1 per rad]
+    reference : that the numbers rest on; None before any
     """
 
     values: dict[str, float] = field(default_factory=dict)
@@ -116,6 +117,7 @@ class Sheet:
     corner: dict[str, float] = field(default_factory=dict)
     missing: list[str] = field(default_factory=list)
     lift_slope: float = 0.0
+    reference: ReferenceFrame | None = None
 
     def put(self, key: str, value: float, wake: float = 0.0, floor: float | None = None) -> None:
         """Add a number; its floor is that of numbers that were not measured if None."""
@@ -148,7 +150,7 @@ def angle_numbers(entry: Entry, state: FlightState, grid: Grid, sheet: Sheet) ->
         floors.get("span_efficiency", 0.0),
     )  # fmt: skip
     sheet.corner["span_efficiency"] = corner.get("span_efficiency", 0.0)
-    sheet.lift_slope = float(values["CL_alpha"])
+    sheet.lift_slope, sheet.reference = float(values["CL_alpha"]), loads.reference
     chord = loads.reference.chord
     turned = _with_rotors(entry, values, loads.reference, state, sheet)
     moved, wide = turned.get("static_margin", (values["static_margin"], 0.0))

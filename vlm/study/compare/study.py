@@ -32,7 +32,6 @@ from vlm.flight.trim.sampled_speeds import interval, interval_bands
 from vlm.lattice.cellule import Grid
 from vlm.lattice.lattice import build_lattice
 from vlm.lattice.lattice_warnings import lattice_warnings
-from vlm.lattice.reference import ReferenceFrame
 from vlm.loads.state import FlightState
 from vlm.progress import Progress, silent
 from vlm.study.compare.numbers import (
@@ -136,6 +135,23 @@ def _refuse(entries: Sequence[Entry]) -> None:
             raise InputRefused(f"{name} is given more than once; there is nothing to compare")
 
 
+def _with_bodies(number: ComparedNumber, fine: Sequence[Sheet]) -> ComparedNumber:
+    """A number of stability with the volumes of bodies that may turn it; others as they are."""
+    if number.key not in ("static_margin", "Cn_beta"):
+        return number
+    volumes: list[float | None] = []
+    for one, sheet in zip(number.values, fine, strict=True):
+        if one.value is None or one.half_width is None or sheet.reference is None:
+            volumes.append(None)
+        elif number.key == "Cn_beta":
+            volumes.append(volume_in_yaw(one.value, one.half_width, sheet.reference))
+        else:
+            volumes.append(
+                volume_in_pitch(one.value, one.half_width, sheet.lift_slope, sheet.reference)
+            )
+    return replace(number, body_turns_m3=tuple(volumes))
+
+
 class _Comparing:
     """One comparison: sheets on two lattices, power and missions."""
 
@@ -161,7 +177,7 @@ class _Comparing:
                 kind.key, self.entries, samples
             )
             if number is not None:
-                numbers.append(self.with_bodies(number, fine))
+                numbers.append(_with_bodies(number, fine))
         air = self.plan.air
         return Comparison(
             state={
@@ -197,26 +213,8 @@ class _Comparing:
             found.append(f"the mission's lattice: {grid_words(POWER_GRID)}")
         return found
 
-    def reference(self, entry: Entry) -> ReferenceFrame:
-        return build_lattice(entry.craft, entry.folds, self.plan.grid).reference
-
-    def with_bodies(self, number: ComparedNumber, fine: Sequence[Sheet]) -> ComparedNumber:
-        """A number of stability with the volumes of bodies that may turn it; others as they are."""
-        if number.key not in ("static_margin", "Cn_beta"):
-            return number
-        volumes: list[float | None] = []
-        for entry, one, sheet in zip(self.entries, number.values, fine, strict=True):
-            frame = self.reference(entry)
-            if one.value is None or one.half_width is None:
-                volumes.append(None)
-            elif number.key == "Cn_beta":
-                volumes.append(volume_in_yaw(one.value, one.half_width, frame))
-            else:
-                volumes.append(volume_in_pitch(one.value, one.half_width, sheet.lift_slope, frame))
-        return replace(number, body_turns_m3=tuple(volumes))
-
     def named(self, entry: Entry) -> Named:
-        reference = self.reference(entry)
+        reference = build_lattice(entry.craft, entry.folds, self.plan.grid).reference
         return Named(
             entry.name,
             entry.craft.title,
