@@ -140,7 +140,7 @@ class RotorSet:
         """
         dv = np.zeros((self.count, 3)) if met is None else met
         along = self.along(dv)
-        acting = thrusts + self.slopes[0] * along
+        acting = self.acting(thrusts, dv)
         torque = self.slopes[1] * along + np.array(
             [
                 _on_the_line(float(t), x, y)

@@ -11,12 +11,11 @@ from vlm.study.motion.judging import BEYOND_ROTORS, CUT_OFF_WITHIN, START_BEYOND
 from vlm.study.motion.settling import UPSET_GROWS
 from vlm.study.point.fin_validity import OUTSIDE_TABLES
 
-LEAST = 5e-4
-"""Below this a value is that of rounding, in whatever unit it is shown."""
-
 if TYPE_CHECKING:
     from vlm.study.motion.results import LimitRow, MotionStudy, PeakRow, SideRow
 
+LEAST = 5e-4
+"""Below this a value is that of rounding, in whatever unit it is shown."""
 PEAKS = {
     "bank_deg": "bank, starboard down, deg",
     "height_m": "lowest height, from the start, m",
