@@ -137,9 +137,12 @@ def gust_sentence(study: HingeStudy) -> str:
 
 def gust_words(row: GustRow) -> str:
     """The sudden gust with its ±, or "± not known"."""
-    width = row.half_width_m_s
-    known = with_error(row.gust_m_s, width)
-    return known if is_known(width) else f"{known} ± not known"
+    return _or_not_known(row.gust_m_s, row.half_width_m_s)
+
+
+def _or_not_known(value: float | None, half_width: float | None) -> str:
+    known = with_error(value, half_width)
+    return known if is_known(half_width) else f"{known} ± not known"
 
 
 def asked_gust_sentence(study: HingeStudy) -> str:
@@ -151,15 +154,15 @@ def asked_gust_sentence(study: HingeStudy) -> str:
     row, gust = max(asked, key=lambda pair: pair[1].reach)
     text = (
         f"A sudden upward gust of {gust.gust_m_s:g} m/s: load factor up to"
-        f" {with_error(gust.load_factor, gust.load_factor_half_width)}, at {row.fold_deg:.3g}° and"
-        f" {row.airspeed_m_s:g} m/s"
+        f" {_or_not_known(gust.load_factor, gust.load_factor_half_width)}, at"
+        f" {row.fold_deg:.3g}° and {row.airspeed_m_s:g} m/s"
     )
     moments = max(study.gust_moments, key=lambda one: one.hinge().reach_N_m)
     hinge, share = moments.hinge(), moments.share_of_hinge_limit
     limit = f", {100.0 * share:.0f} % of the hinge's limit" if is_known(share) else ""
     return (
         f"{text}; hinge moment, with the tip's undamped swing, at most"
-        f" {with_error(abs(hinge.worst_N_m), hinge.half_width_N_m)} N m, at"
+        f" {_or_not_known(abs(hinge.worst_N_m), hinge.half_width_N_m)} N m, at"
         f" {moments.fold_deg:.3g}° and {moments.airspeed_m_s:g} m/s{limit}."
     )
 

@@ -4,7 +4,9 @@ from collections.abc import Sequence
 
 from vlm.description.actuator import Actuator
 from vlm.findings import Finding, gathered
-from vlm.study.hinge.results import MomentRow, MoveRow, WingRow
+from vlm.flight.mechanism.wing_bending import HalfWing
+from vlm.study.hinge.results import HingeParts, MomentRow, MoveRow, WingRow
+from vlm.verdicts import known_sign
 
 
 def passed_limits(
@@ -19,16 +21,15 @@ def passed_limits(
 
 
 def _hinges(rows: Sequence[MomentRow], limit: float | None) -> list[Finding]:
-    """The moment about a hinge that reaches farthest with its ±."""
-    known = [row for row in rows if row.hinges is not None]
-    if limit is None or not known:
+    """The moment about a hinge that reaches farthest with its ±; one that surely passes first."""
+    if limit is None:
         return []
-    worst = max(known, key=lambda row: row.hinge().reach_N_m)
+    beyond = [row for row in rows if row.hinges is not None and row.hinge().reach_N_m > limit]
+    if not beyond:
+        return []
+    sure = [row for row in beyond if _is_sure(row.hinge(), limit)]
+    worst = max(sure or beyond, key=lambda row: row.hinge().reach_N_m)
     hinge = worst.hinge()
-    if not hinge.reach_N_m > limit:
-        return []
-    # The swing in a gust is an upper bound, damping and lag left out: it makes nothing sure.
-    sure = 2.0 * abs(hinge.worst_N_m) - hinge.reach_N_m - abs(hinge.swing_N_m) > limit
     return [
         Finding(
             "hinge_limit",
@@ -44,18 +45,26 @@ def _hinges(rows: Sequence[MomentRow], limit: float | None) -> list[Finding]:
     ]
 
 
+def _is_sure(hinge: HingeParts, limit: float) -> bool:
+    """Whether a moment passes a limit even without its ±, and without the swing in a gust.
+
+    The swing is an upper bound, damping and lag left out: it makes nothing sure.
+    """
+    without = abs(hinge.worst_N_m) - abs(hinge.swing_N_m)
+    return known_sign(without - limit, hinge.half_width_N_m) == 1
+
+
 def _roots(wings: Sequence[WingRow], limit: float | None) -> list[Finding]:
-    """The wing whose root may bend most, where that passes the limit."""
-    rows = [row for row in wings if row.most_bent is not None]
-    if limit is None or not rows:
+    """The wing whose root may bend most, where that passes the limit; surely first."""
+    if limit is None:
         return []
-    worst = max(rows, key=lambda row: row.share_of_root_limit or 0.0)
-    half = worst.most_bent
-    assert half is not None
-    if not half.root_bending_reach_N_m > limit:
+    halves = [(row, half) for row in wings if (half := row.most_bent) is not None]
+    beyond = [pair for pair in halves if pair[1].root_bending_reach_N_m > limit]
+    if not beyond:
         return []
+    sure = [pair for pair in beyond if _bends_beyond(pair[1], limit)]
+    worst, half = max(sure or beyond, key=lambda pair: pair[1].root_bending_reach_N_m)
     bending, width = abs(half.root_bending_N_m), half.root_bending_half_width_N_m
-    sure = bending - (width or 0.0) > limit
     speed = "" if worst.airspeed_m_s is None else f", {worst.airspeed_m_s:g} m/s"
     reached = worst.reached_load_factor or worst.load_factor
     return [
@@ -74,6 +83,12 @@ def _roots(wings: Sequence[WingRow], limit: float | None) -> list[Finding]:
     ]
 
 
+def _bends_beyond(half: HalfWing, limit: float) -> bool:
+    """Whether the bending moment at a root passes a limit even without its ±."""
+    over = abs(half.root_bending_N_m) - limit
+    return known_sign(over, half.root_bending_half_width_N_m) == 1
+
+
 def _shocks(moved: Sequence[MoveRow], limit: float | None) -> list[Finding]:
     """Stops that pass the hinge's limit, or may, as far as the steady moment is known."""
     found = []
@@ -83,7 +98,7 @@ def _shocks(moved: Sequence[MoveRow], limit: float | None) -> list[Finding]:
             continue
         width = stop.half_width_N_m or 0.0
         if not stop.peak_N_m + width <= limit:
-            sure = stop.peak_N_m - width > limit
+            sure = known_sign(stop.peak_N_m - limit, stop.half_width_N_m) == 1
             found.append(
                 Finding(
                     "stopping_shock",

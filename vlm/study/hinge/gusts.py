@@ -36,6 +36,7 @@ from vlm.study.hinge.moments import Loading, loaded_row
 from vlm.study.hinge.results import AskedGust, GustRow, MomentRow
 from vlm.study.hinge.slipstream import HingeSlipstream
 from vlm.study.point.errors import floors_of, half_width, half_widths
+from vlm.verdicts import known_sign
 
 NO_AGREEMENT = "strips and sections do not agree in the gust"
 MODERATE_GUST = 7.6
@@ -191,11 +192,13 @@ def _moderate(rows: Sequence[GustRow]) -> list[Finding]:
     eased = [(row, row.eased_m_s) for row in rows if row.eased_m_s is not None]
     if not eased:
         return []
-    row, speed = min(eased, key=lambda pair: pair[1] - (pair[0].eased_half_width_m_s or 0.0))
-    width = row.eased_half_width_m_s
-    if not speed - (width or 0.0) < MODERATE_GUST:
+    below = [one for one in eased if one[1] - (one[0].eased_half_width_m_s or 0.0) < MODERATE_GUST]
+    if not below:
         return []
-    sure = width is not None and speed + width < MODERATE_GUST
+    sure = [
+        one for one in below if known_sign(MODERATE_GUST - one[1], one[0].eased_half_width_m_s) == 1
+    ]
+    row, speed = min(sure or below, key=lambda one: one[1] - (one[0].eased_half_width_m_s or 0.0))
     return [
         Finding(
             "moderate_gust",
@@ -207,7 +210,7 @@ def _moderate(rows: Sequence[GustRow]) -> list[Finding]:
             "m/s",
             "25 ft/s, common practice for small aeroplanes",
             "fly slower in gusts, or ask for what one does with --gust-speed and build for it",
-            half_width=width,
+            half_width=row.eased_half_width_m_s,
         )
     ]
 
@@ -217,9 +220,12 @@ def _beyond(rows: Sequence[GustRow]) -> list[Finding]:
     beyond = [(row, gust) for row, gust in asked if gust.reach > row.load_factor]
     if not beyond:
         return []
-    row, gust = max(beyond, key=lambda pair: pair[1].reach)
-    width = gust.load_factor_half_width
-    sure = 2.0 * (gust.load_factor or 0.0) - gust.reach > row.load_factor
+    sure = [
+        (row, gust)
+        for row, gust in beyond
+        if known_sign((gust.load_factor or 0.0) - row.load_factor, gust.load_factor_half_width) == 1
+    ]
+    row, gust = max(sure or beyond, key=lambda pair: pair[1].reach)
     return [
         Finding(
             "gust_load_factor",
@@ -231,6 +237,6 @@ def _beyond(rows: Sequence[GustRow]) -> list[Finding]:
             "load_factor_limit",
             "fly slower in gusts, or build for that load factor",
             cases=len(beyond),
-            half_width=width,
+            half_width=gust.load_factor_half_width,
         )
     ]
