@@ -283,16 +283,31 @@ def test_tables_of_gusts_say_where_wings_stall_first():
             GustRow(0.0, 12.0, 3.5, highest_load_factor=1.234),
             GustRow(-90.0, 24.0, 3.5, reason="the wings cannot carry the craft at this airspeed"),
             reached(5.0, None, fold=-90.0, airspeed=12.0))  # fmt: skip
-    text = gusts_table(rows)
+    text = gusts_table(rows, "stall")
     assert "2.10 ± 0.10" in text
     assert "stall 1.23" in text
     assert "too slow" in text
     assert "5.00 ± not known" in text
     assert "can pass it for" in text
-    assert "can pass it for" not in gusts_table(rows[:1])
-    assert "3.10 ± 0.10" in eased_table(rows)
+    assert "can pass it for" not in gusts_table(rows[:1], "stall")
+    thin_text = gusts_table(rows, "25 deg")
+    assert "25 deg 1.23" in thin_text
+    assert "stall first" not in thin_text
+    assert "without sections no stall is known" in thin_text
+    assert "3.10 ± 0.10" in eased_table(rows, "stall")
     many = [reached(2.0 + i, 0.1, airspeed=10.0 + i) for i in range(12)]
-    assert max(map(len, gusts_table(many).splitlines())) <= 80
+    assert max(map(len, gusts_table(many, "stall").splitlines())) <= 80
+
+
+@pytest.mark.usefixtures("answers_kept")
+@pytest.mark.parametrize("is_thin", [True, False])
+def test_no_stall_is_claimed_without_sections(is_thin):
+    """At 10 m/s nothing reaches 3.5 g: with sections by stall, without up to 25 degrees."""
+    craft = naming(thin("tideline") if is_thin else open_craft("tideline").description, "open")
+    plan = HingePlan(Air(10.0), (0.0,), (10.0,), grid=Grid(2, 8))
+    text = hinge_table(hinge_study(craft.model_copy(update={"fins": ()}), plan), full=True)
+    assert ("(25 deg)" in text, "the most up to that angle of attack" in text) == (is_thin,) * 2
+    assert ("(stall)" in text, "the wings stall first" in text) == (not is_thin,) * 2
 
 
 @pytest.mark.usefixtures("answers_kept")

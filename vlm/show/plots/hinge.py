@@ -146,7 +146,7 @@ def moment_against_airspeed(axes: Any, study: HingeStudy) -> Any:
                     lines.append((line, f"fold {fold:.3g}°"))
     axes.axhline(0.0, color="k", lw=0.7)
     drawn, beyond = _limit_lines(axes, study)
-    less = " or stall" if any(map(stalls_first, study.known_moments)) else ""
+    less = f" or {study.stall_words}" if any(map(stalls_first, study.known_moments)) else ""
     axes.set_xlabel("airspeed [m/s]")
     axes.set_ylabel("moment about the hinge [N m], positive raises the tip")
     axes.set_title(

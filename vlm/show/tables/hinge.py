@@ -57,10 +57,10 @@ def hinge_table(study: HingeStudy, *, full: bool = False) -> str:
     title = f"{study.title}: hinge and drive at {state['airspeed_m_s']:g} m/s"
     blocks = [
         section("Highest moment about a hinge, N m; positive raises the tip",
-                _greatest(study.moments)).rstrip(),
+                _greatest(study.moments, study.stall_words)).rstrip(),
         *_in_gust(study),
         section(f"Sudden upward gust to load factor {state['load_factor_limit']:g}, m/s",
-                gusts_table(study.gusts)).rstrip(),
+                gusts_table(study.gusts, study.stall_words)).rstrip(),
         section("Folding in level flight; highest friction", _short_moves(study.folding)).rstrip(),
     ]  # fmt: skip
     rests = (
@@ -117,11 +117,13 @@ def _in_gust(study: HingeStudy) -> list[str]:
         return []
     speed = next(row.asked.gust_m_s for row in study.gusts if row.asked is not None)
     title = f"The same in a sudden upward gust of {speed:g} m/s"
-    return [section(title, f"{_greatest(study.gust_moments)}\n{SWING_NOTE}").rstrip()]
+    return [
+        section(title, f"{_greatest(study.gust_moments, study.stall_words)}\n{SWING_NOTE}").rstrip()
+    ]
 
 
-def _greatest(rows: Sequence[MomentRow]) -> str:
-    """The row of the largest worst moment at each fold."""
+def _greatest(rows: Sequence[MomentRow], stall: str) -> str:
+    """The row of the largest worst moment at each fold; stall as :func:`factor_words`."""
     heads = ["fold", "at m/s", "load factor", "hinge", "steady", "worst", "of limit"]
     lines = []
     for fold in dict.fromkeys(row.fold_deg for row in rows):
@@ -135,7 +137,7 @@ def _greatest(rows: Sequence[MomentRow]) -> str:
             [
                 f"{fold:.3g}",
                 f"{row.airspeed_m_s:g}",
-                factor_words(row),
+                factor_words(row, stall),
                 tip_words(row.most_loaded_hinge or ""),
                 number(hinge.steady_N_m, 3),
                 with_error(hinge.worst_N_m, hinge.half_width_N_m),
@@ -183,11 +185,11 @@ def _full(study: HingeStudy) -> list[str]:
         section("Moment about the most loaded hinge [N m], positive raises the tip",
                 _moments(study)),
         section("Upward gust over 12.5 chords that does what the sudden one does, m/s",
-                eased_table(study.gusts)),
+                eased_table(study.gusts, study.stall_words)),
         section("Servo", _servo(study.moments)),
         section("Folding, level flight", _folding(study.folding)),
         section("When the worm stops a tip", _stops(study.folding)),
-        section("Wing roots", wings_table(study.wings)),
+        section("Wing roots", wings_table(study.wings, study.stall_words)),
         section("Roll from backlash", backlash_table(study.backlash)),
         section("Divergence of the hinge", divergence_table(study.divergence)),
         section("Weight of the tips in hover, nose up", _hover(study.hover)),
@@ -286,7 +288,7 @@ def _moments(study: HingeStudy) -> str:
         if row.reason is not None:
             lines.append([*place, short(row.reason)] + [""] * (len(PARTS) + 1))
             continue
-        place += [factor_words(row), tip_words(row.most_loaded_hinge or "")]
+        place += [factor_words(row, study.stall_words), tip_words(row.most_loaded_hinge or "")]
         lines.append([*place, *(number(part(row.hinge()), 3) for part in PARTS.values())])
     errors = "; ".join(
         f"{one.fold_deg:g} deg: {with_error(one.air_N_m, one.half_width_N_m)}"

@@ -13,15 +13,20 @@ from vlm.study.hinge.results import (
 )
 
 
-def factor_words(row: MomentRow | WingRow) -> str:
-    """The load factor; where the wings stall first, the one they reach."""
-    return (
-        f"{row.reached_load_factor:.2f} (stall)" if stalls_first(row) else f"{row.load_factor:.3g}"
-    )
+def factor_words(row: MomentRow | WingRow, stall: str) -> str:
+    """The load factor; where the wings do not reach it, the one they reach.
+
+    Parameters
+    ----------
+    stall : of :attr:`HingeStudy.stall_words`
+    """
+    if stalls_first(row):
+        return f"{row.reached_load_factor:.2f} ({stall})"
+    return f"{row.load_factor:.3g}"
 
 
-def wings_table(rows: Sequence[WingRow]) -> str:
-    """Shear and bending of the starboard half wings, a row each."""
+def wings_table(rows: Sequence[WingRow], stall: str) -> str:
+    """Shear and bending of the starboard half wings, a row each; stall as :func:`factor_words`."""
     heads = ["fold [deg]", "load factor", "at [m/s]", "wing", "root shear [N]",
              "root bending [N m]", "bending at the hinge [N m]", "share of limit"]  # fmt: skip
     lines = []
@@ -30,7 +35,7 @@ def wings_table(rows: Sequence[WingRow]) -> str:
         if row.halves is None:
             lines.append([*place, "", short(row.reason or ""), "", "", "", ""])
             continue
-        place = [place[0], factor_words(row), number(row.airspeed_m_s, 3)]
+        place = [place[0], factor_words(row, stall), number(row.airspeed_m_s, 3)]
         joined = " (joined: not determined by statics, ± not known)" if row.joined else ""
         joined += " (without the fins' loads)" if row.fins_left_out else ""
         for half in row.halves:

@@ -8,8 +8,11 @@ from dataclasses import dataclass, field
 from math import isfinite
 from typing import Any, TypedDict
 
+import numpy as np
+
 from vlm.constants import Floats
 from vlm.findings import Finding
+from vlm.flight.craft.level import STEEPEST_RAD
 from vlm.flight.mechanism.wing_bending import HalfWing
 from vlm.flight.mechanism.worm import WormState
 from vlm.flight.motion.roll_authority import Air
@@ -181,10 +184,11 @@ class GustRow:
     Attributes
     ----------
     load_factor : of the file [1]
-    gust_m_s : null where no gust reaches it, as the wings stall first [m/s]
+    gust_m_s : null where no gust reaches it, as the wings stall first, or up to 25 deg of angle of
+        attack where the file names no sections [m/s]
     half_width_m_s : of it, and of the eased one; null where it is not known [m/s]
     eased_m_s : the gust that does the same where it builds up over 12.5 chords [m/s]
-    highest_load_factor : of any gust, where the wings stall first [1]
+    highest_load_factor : of any gust, where none reaches it [1]
     asked : null where no gust was asked for
     """
 
@@ -357,7 +361,10 @@ class WingRow:
 
 
 def stalls_first(row: MomentRow | WingRow) -> bool:
-    """Whether the wings stall below the load factor asked for."""
+    """Whether the wings stall, or reach 25 deg of angle of attack, below the load factor asked for.
+
+    Which of the two :attr:`HingeStudy.stall_words` says.
+    """
     reached = row.reached_load_factor
     return reached is not None and reached < row.load_factor - 1e-9
 
@@ -474,6 +481,13 @@ class HingeStudy:
     slipstream: SlipstreamRow | None
     assumptions: tuple[str, ...]
     findings: tuple[Finding, ...]
+
+    @property
+    def stall_words(self) -> str:
+        """What ends the load factor: stall; the angle of attack where no stall is known."""
+        margins = [row.stall_margin_deg for row in self.known_moments]
+        is_known = any(one is not None and isfinite(one) for one in margins)
+        return "stall" if is_known else f"{np.degrees(STEEPEST_RAD):.0f} deg"
 
     @property
     def gust_moments(self) -> list[MomentRow]:
