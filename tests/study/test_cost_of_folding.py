@@ -102,5 +102,7 @@ def test_without_an_error_the_text_says_so() -> None:
     nan = float("nan")
     text = cost_of_folding(given([1.0, 0.7812], [nan, nan]))
     assert "28 % more at 10°" in text
-    assert text.endswith(" No error was estimated.")
-    assert "No error" not in cost_of_folding(given([1.0, 0.7812], [0.001, 0.001]))
+    assert text.endswith(" The error is not known on this lattice.")
+    bare = given([1.0, 0.7812], [nan, nan]).drop_vars("span_efficiency_error")
+    assert cost_of_folding(bare).endswith(" No error was estimated.")
+    assert "rror" not in cost_of_folding(given([1.0, 0.7812], [0.001, 0.001]))

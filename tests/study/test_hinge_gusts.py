@@ -185,6 +185,15 @@ def test_no_tip_swings_farther_in_time():
         assert gust["steady_N_m"] < most < gust["worst_N_m"]
 
 
+def test_a_load_factor_that_level_flight_passes_takes_no_gust():
+    """Before any gust it flies at 1 g; a made-up limit below that."""
+    craft = wings("tideline")
+    assert craft.actuator is not None
+    weak = craft.actuator.model_copy(update={"load_factor_limit": 0.9})
+    row = row_of(craft.model_copy(update={"actuator": weak}), 0.0, 20.0, Grid(2, 6))
+    assert (row.gust_m_s, row.eased_m_s) == (0.0, 0.0)
+
+
 def test_the_mean_chord_is_that_of_all_wings():
     """Turnstone's from its file: of both wings, area over spans (CONTRACT of references)."""
     craft = open_craft("turnstone")

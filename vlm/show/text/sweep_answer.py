@@ -58,9 +58,10 @@ def cost_of_folding(chosen: Any, unit: str = "°", polar: Any = None) -> str:
 
 
 def _unsure(widths: Floats | None) -> str:
-    """What is added where nothing is known about the error."""
-    known = widths is not None and np.isfinite(widths).all()
-    return "" if known else " No error was estimated."
+    """What is added where nothing is known about the error: none asked for, or a coarse lattice."""
+    if widths is None:
+        return " No error was estimated."
+    return "" if np.isfinite(widths).all() else " The error is not known on this lattice."
 
 
 def _between(

@@ -151,7 +151,7 @@ def gust_row(
         row,
         gust_m_s=reach.speed,
         half_width_m_s=_known(width),
-        eased_m_s=eased_gust(flight, reach.speed, load_factor, mean_chord(folding.craft)),
+        eased_m_s=eased_gust(flight, reach.speed, reach.load_factor, mean_chord(folding.craft)),
         eased_half_width_m_s=_known(width / MOST_EASED),
     )
 
