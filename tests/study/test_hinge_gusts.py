@@ -223,12 +223,14 @@ def test_a_moderate_gust_beyond_the_load_factor_is_warned_of(eased, width, said)
     assert gust_findings([rows[2]]) == []
 
 
-def in_gust(factor, width, fold=0.0) -> GustRow:
+def in_gust(factor, width, fold=0.0, alpha=15.0) -> GustRow:
     parts = HingeParts(*(0.0 for _ in range(6)), steady_N_m=1.0, swing_N_m=0.5, worst_N_m=-factor,
                        half_width_N_m=0.2)  # fmt: skip
     moments = MomentRow(fold, 24.0, factor, factor, most_loaded_hinge="upper_left",
                         hinges={"upper_left": parts}, share_of_hinge_limit=0.5)  # fmt: skip
-    return replace(reached(9.0, 0.1, 11.0, fold), asked=AskedGust(5.0, factor, width, moments))
+    return replace(
+        reached(9.0, 0.1, 11.0, fold), asked=AskedGust(5.0, alpha, factor, width, moments)
+    )
 
 
 @pytest.mark.parametrize(
@@ -254,6 +256,24 @@ def test_what_is_sure_is_named_before_what_reaches_farther():
     assert (moderate.value, moderate.half_width) == (6.0, 0.5)
     assert "passes the load factor of the file at -20 deg" in asked.what
     assert (asked.value, asked.half_width, asked.cases) == (4.0, 0.2, 2)
+
+
+def test_a_gust_beyond_the_angles_looked_at_is_warned_of():
+    """Level at 20 m/s, in 12 m/s: 31 degrees more than before it (geometry)."""
+    rows = [in_gust(2.0, 0.1, 30.0, 26.0), in_gust(2.0, 0.1, 10.0, 31.0), in_gust(2.0, 0.1)]
+    (found,) = (one for one in gust_findings(rows) if one.code == "gust_angle")
+    assert "of 5 m/s takes the craft beyond" in found.what
+    assert "at 10 deg and 24 m/s" in found.what
+    assert (found.value, found.limit, found.cases) == (31.0, pytest.approx(25.0), 2)
+    assert "gust_angle" not in {one.code for one in gust_findings(rows[2:])}
+    craft = wings("tideline")
+    level = FoldingCraft(craft, Grid(2, 6)).symmetric(0.0)
+    flight = level_flight(level, 20.0, DENSITY)
+    asked = row_of(craft, 0.0, 20.0, Grid(2, 6), 12.0).asked
+    assert flight is not None
+    assert asked is not None
+    before = np.degrees(flight.alpha)
+    assert asked.alpha_deg == pytest.approx(before + np.degrees(np.arctan(12.0 / 20.0)), abs=1e-6)
 
 
 def test_the_gust_that_is_named_is_the_least_that_may_be():

@@ -14,7 +14,7 @@ from vlm.errors import FoldspanError
 from vlm.findings import Finding
 from vlm.flight.craft.folded_craft import FoldedCraft
 from vlm.flight.craft.folding_craft import FoldingCraft
-from vlm.flight.craft.level import LevelFlight, level_flight
+from vlm.flight.craft.level import STEEPEST_RAD, LevelFlight, level_flight
 from vlm.flight.craft.model_spread import corner_spread
 from vlm.flight.craft.rotor_rates import RotorRates, rotor_rates
 from vlm.flight.craft.stalled import left_open
@@ -160,9 +160,10 @@ def _asked(
     one: _Gusting, speed: float, actuator: Actuator, blowing: HingeSlipstream, folds: FoldAngles
 ) -> AskedGust:
     """What a gust does: the load factor, and the moments about the hinges in it."""
+    alpha = float(np.degrees(gust_alpha(one.flight, speed)))
     reach = highest_in_gust(one.craft, one.flight, speed, one.rotors)
     if reach is None or reach.speed is None:
-        return AskedGust(speed)
+        return AskedGust(speed, alpha)
     flight = flight_in_gust(one.craft, one.flight, reach)
     met = replace(
         flight,
@@ -173,6 +174,7 @@ def _asked(
     row = MomentRow(folds.left_deg, one.flight.airspeed, reach.load_factor)
     return AskedGust(
         speed,
+        alpha,
         reach.load_factor,
         _known(one.half_width(reach.speed)),
         loaded_row(row, one.craft, one.rough, blowing, folds, actuator, loading),
@@ -184,8 +186,9 @@ def _known(width: float) -> float | None:
 
 
 def gust_findings(rows: Sequence[GustRow]) -> list[Finding]:
-    """A moderate gust that passes the load factor of the file, and one asked for that does."""
-    return [*_moderate(rows), *_beyond(rows)]
+    """A moderate gust that passes the load factor of the file, and one asked for that does, or that
+    takes the craft to angles of attack that are not looked at."""
+    return [*_moderate(rows), *_beyond(rows), *_too_steep(rows)]
 
 
 def _moderate(rows: Sequence[GustRow]) -> list[Finding]:
@@ -238,5 +241,28 @@ def _beyond(rows: Sequence[GustRow]) -> list[Finding]:
             "fly slower in gusts, or build for that load factor",
             cases=len(beyond),
             half_width=gust.load_factor_half_width,
+        )
+    ]
+
+
+def _too_steep(rows: Sequence[GustRow]) -> list[Finding]:
+    limit = float(np.degrees(STEEPEST_RAD))
+    asked = [(row, row.asked) for row in rows if row.asked is not None]
+    steep = [pair for pair in asked if pair[1].alpha_deg > limit]
+    if not steep:
+        return []
+    row, gust = max(steep, key=lambda pair: pair[1].alpha_deg)
+    return [
+        Finding(
+            "gust_angle",
+            f"a sudden upward gust of {gust.gust_m_s:g} m/s takes the craft beyond the angles of"
+            f" attack that are looked at, at {row.fold_deg:.3g} deg and {row.airspeed_m_s:g} m/s;"
+            " loads are the highest up to there, angle of attack",
+            gust.alpha_deg,
+            limit,
+            "deg",
+            "steady flow",
+            "ask for a smaller gust or a higher airspeed; what lies beyond is not known",
+            cases=len(steep),
         )
     ]

@@ -161,12 +161,14 @@ class AskedGust:
 
     Attributes
     ----------
+    alpha_deg : angle of attack in the gust [deg]
     load_factor : the highest on the way to the gust's speed, up to 25 deg of angle of attack [1]
     load_factor_half_width : null where it is not known [1]
     moments : about the hinges in the gust
     """
 
     gust_m_s: float
+    alpha_deg: float
     load_factor: float | None = None
     load_factor_half_width: float | None = None
     moments: MomentRow | None = None
