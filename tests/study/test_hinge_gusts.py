@@ -294,7 +294,7 @@ def test_what_the_gust_asked_for_does_in_words():
     study = SimpleNamespace(gusts=rows, gust_moments=[row.asked.moments for row in rows])
     said = asked_gust_sentence(study)
     assert "gust of 5 m/s: load factor up to 4.00 ± 0.20, at -20° and 24 m/s" in said
-    assert "at most 4.00 ± 0.20 N m, at -20° and 24 m/s, 50 % of the hinge's" in said
+    assert "at most 4.00 ± 0.20 N m, at -20° and 24 m/s, with its ± 50 % of the hinge's" in said
     assert asked_gust_sentence(SimpleNamespace(gusts=(reached(2.0, 0.1),))) == ""
     coarse = in_gust(4.0, None)
     assert coarse.asked is not None

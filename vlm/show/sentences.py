@@ -159,7 +159,7 @@ def asked_gust_sentence(study: HingeStudy) -> str:
     )
     moments = max(study.gust_moments, key=lambda one: one.hinge().reach_N_m)
     hinge, share = moments.hinge(), moments.share_of_hinge_limit
-    limit = f", {100.0 * share:.0f} % of the hinge's limit" if is_known(share) else ""
+    limit = f", with its ± {100.0 * share:.0f} % of the hinge's limit" if is_known(share) else ""
     return (
         f"{text}; hinge moment, with the tip's undamped swing, at most"
         f" {_or_not_known(abs(hinge.worst_N_m), hinge.half_width_N_m)} N m, at"
