@@ -168,6 +168,22 @@ def test_a_tip_swings_beyond_its_moment_in_a_gust_at_once():
         assert level.hinge(name).swing_N_m == pytest.approx(0.0, abs=1e-5)
 
 
+def test_moments_are_the_largest_on_the_way_to_the_gust():
+    """Slow, past the first stalls, tips are loaded more than where the load factor is highest: no
+    smaller gust has a larger moment, and that of the highest load factor a smaller one."""
+    craft, grid = load_biplane("tideline").model_copy(update={"rotors": (), "fins": ()}), Grid(2, 8)
+    craft = craft.model_copy(update={"propulsion": None, "schedule": None, "log": None})
+    asked = row_of(craft, -40.0, 12.0, grid, 3.0).asked
+    most = abs(asked.moments.hinge().worst_N_m)
+    assert asked.moments.load_factor < asked.load_factor - 0.05
+    gusts = (0.5, 1.0, 1.25, 1.5, 2.0, 2.5)
+    fewer = [row_of(craft, -40.0, 12.0, grid, speed).asked for speed in gusts]
+    sizes = [abs(one.moments.hinge().worst_N_m) for one in fewer]
+    assert max(sizes) <= most * (1.0 + 1e-9)
+    peak = [one for one in fewer if one.load_factor == pytest.approx(asked.load_factor, abs=0.02)]
+    assert min(abs(one.moments.hinge().worst_N_m) for one in peak) < 0.95 * most
+
+
 def test_no_tip_swings_farther_in_time():
     """Tideline's histories in the same gust, with and without lag, against the moments without
     roll; without the swing they pass them."""

@@ -117,24 +117,18 @@ def gust_reach(
     return None if speed is None else GustReach(speed, load_factor)
 
 
-def highest_in_gust(
+def reached_on_the_way(
     craft: FoldedCraft, flight: LevelFlight, speed: float, rotors: RotorRates = NO_ROTORS
-) -> GustReach | None:
-    """The highest load factor that a gust passes while it rises to a speed, and where [m/s].
+) -> list[GustReach]:
+    """Load factors that a gust passes while it rises to a speed [m/s], in steps of half a degree.
 
-    Up to 25 degrees of angle of attack: past its stall the craft is lifted less.
-
-    Returns
-    -------
-    None where strips and sections agree nowhere on the way
+    Up to 25 degrees of angle of attack, and without those where strips and sections do not agree.
     """
     speeds = _scanned(flight)
     speeds = np.append(speeds[speeds < speed], min(speed, float(speeds[-1])))
     found = gust_load_factors(craft, flight, speeds, rotors)
-    if not np.isfinite(found).any():
-        return None
-    most = int(np.nanargmax(found))
-    return GustReach(float(speeds[most]), float(found[most]))
+    pairs = zip(speeds.tolist(), found.tolist(), strict=True)
+    return [GustReach(place, factor) for place, factor in pairs if np.isfinite(factor)]
 
 
 def flight_in_gust(craft: FoldedCraft, flight: LevelFlight, reach: GustReach) -> LevelFlight:

@@ -1,7 +1,8 @@
 """Sudden gusts: which takes the craft to its limit load factor, and what a given one asks for."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
@@ -20,6 +21,7 @@ from vlm.flight.craft.rotor_rates import RotorRates, rotor_rates
 from vlm.flight.craft.stalled import left_open
 from vlm.flight.craft.sudden_gust import (
     MOST_EASED,
+    GustReach,
     eased_gust,
     flight_in_gust,
     gust_alpha,
@@ -27,8 +29,9 @@ from vlm.flight.craft.sudden_gust import (
     gust_motions,
     gust_reach,
     gust_slope,
-    highest_in_gust,
+    reached_on_the_way,
 )
+from vlm.flight.mechanism.hinge_moments import gust_swing, hinge_moments, worst_moment
 from vlm.flight.motion.roll_authority import TOO_SLOW
 from vlm.loads.model_spread import wake_spread
 from vlm.loads.state import FlightState
@@ -161,24 +164,45 @@ def _asked(
 ) -> AskedGust:
     """What a gust does: the load factor, and the moments about the hinges in it."""
     alpha = float(np.degrees(gust_alpha(one.flight, speed)))
-    reach = highest_in_gust(one.craft, one.flight, speed, one.rotors)
-    if reach is None or reach.speed is None:
+    way = reached_on_the_way(one.craft, one.flight, speed, one.rotors)
+    highest = max(way, key=lambda reach: reach.load_factor, default=None)
+    if highest is None or highest.speed is None:
         return AskedGust(speed, alpha)
-    flight = flight_in_gust(one.craft, one.flight, reach)
+    rate = float(np.radians(actuator.design_roll_rate_deg_s))
+    level = hinge_moments(one.craft, one.flight, 0.0)
+    place = max(way, key=partial(_largest_moment, one, level, rate))
+    assert place.speed is not None
+    flight = flight_in_gust(one.craft, one.flight, place)
     met = replace(
         flight,
-        airspeed=float(np.hypot(flight.airspeed, reach.speed)),
-        alpha=gust_alpha(flight, reach.speed),
+        airspeed=float(np.hypot(flight.airspeed, place.speed)),
+        alpha=gust_alpha(flight, place.speed),
     )
     loading = Loading(flight, met, one.flight)
-    row = MomentRow(folds.left_deg, one.flight.airspeed, reach.load_factor)
+    row = MomentRow(folds.left_deg, one.flight.airspeed, place.load_factor)
     return AskedGust(
         speed,
         alpha,
-        reach.load_factor,
-        _known(one.half_width(reach.speed)),
+        highest.load_factor,
+        _known(one.half_width(highest.speed)),
         loaded_row(row, one.craft, one.rough, blowing, folds, actuator, loading),
     )
+
+
+def _largest_moment(
+    one: _Gusting, level: Mapping[str, dict[str, float]], roll_rate: float, reach: GustReach
+) -> float:
+    """Of all hinges in a gust, as :func:`loaded_row` has it; past a stall not where n is highest.
+
+    Nothing where strips and sections do not agree in the roll [N m].
+
+    Parameters
+    ----------
+    level : parts of the moments before the gust
+    """
+    parts = hinge_moments(one.craft, flight_in_gust(one.craft, one.flight, reach), roll_rate)
+    moments = [worst_moment(part, gust_swing(part, level[body])) for body, part in parts.items()]
+    return max((abs(moment) for moment in moments if np.isfinite(moment)), default=0.0)
 
 
 def _known(width: float) -> float | None:

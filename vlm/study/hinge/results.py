@@ -164,7 +164,7 @@ class AskedGust:
     alpha_deg : angle of attack in the gust [deg]
     load_factor : the highest on the way to the gust's speed, up to 25 deg of angle of attack [1]
     load_factor_half_width : null where it is not known [1]
-    moments : about the hinges in the gust
+    moments : about the hinges where they are largest, on the way to the gust's speed
     """
 
     gust_m_s: float
