@@ -380,13 +380,15 @@ def test_a_neutral_fold_near_an_end_of_the_folds_needs_the_sign_there(lowest, st
     assert _Study.stable_side(study, NeutralFold(-25.0, -0.01), 1.0) == stable
 
 
-def test_no_side_of_a_neutral_fold_is_stable_where_no_error_is_known() -> None:
+@pytest.mark.parametrize("half_width", [float("nan"), 1.0])
+def test_no_side_of_a_neutral_fold_is_stable_where_no_error_is_known(half_width: float) -> None:
+    """At the fold, or only beside it, where the rotors' tables may end."""
     study = SimpleNamespace(
         plan=SimpleNamespace(folds_deg=(-50.0, 50.0)),
         effect=lambda fold: -0.01 * (fold + 25.0),
         effect_widths=lambda fold, slope: (float("nan"), 0.006),
     )
-    found = _Study.stable_side(study, NeutralFold(-25.0, -0.01), float("nan"))
+    found = _Study.stable_side(study, NeutralFold(-25.0, -0.01), half_width)
     assert found == NOT_KNOWN
 
 

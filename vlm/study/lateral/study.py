@@ -58,7 +58,7 @@ from vlm.study.point.slipstream import (
     left_out_finding,
 )
 from vlm.study.point.validity import state_warnings
-from vlm.verdicts import verdict
+from vlm.verdicts import known_sign, verdict
 
 NAMES = ("CY_beta", "Cl_beta", "Cn_beta", "CY_p", "Cl_p", "Cn_p", "CY_r", "Cl_r", "Cn_r")
 WITH_ERRORS = ("Cl_beta", "Cn_beta", "Cl_p")
@@ -397,7 +397,9 @@ class _Study:
             beside = neutral.fold_deg + sign * BESIDE_A_ROOT * half_width_deg
             fold = min(max(beside, low), high)
             value = self.effect(fold)
-            if np.isfinite(value) and abs(value) <= sum(self.effect_widths(fold, neutral.slope)):
+            if not np.isfinite(value):
+                continue
+            if not known_sign(value, sum(self.effect_widths(fold, neutral.slope))):
                 return NOT_KNOWN
         return "above" if neutral.slope < 0.0 else "below"
 
