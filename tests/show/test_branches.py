@@ -50,7 +50,7 @@ def joins(axes: Any, low: float, high: float) -> bool:
 
 
 def moments(fold: float) -> MomentRow:
-    hinge = HingeParts(*[0.1 * fold] * 9, half_width_N_m=0.1)
+    hinge = HingeParts(1.0, *[0.1 * fold] * 9, half_width_N_m=0.1)
     return MomentRow(fold, 12.0, 1.0, hinges={"upper_right": hinge},
                      most_loaded_hinge="upper_right")  # fmt: skip
 

@@ -8,19 +8,21 @@ from thin_craft import thin
 
 from vlm.description.loading import load_biplane
 from vlm.flight.craft.folding_craft import FoldingCraft
+from vlm.flight.mechanism.hinge_moments import PARTS
 from vlm.flight.mechanism.wing_bending import HalfWing
 from vlm.flight.motion.roll_authority import Air
 from vlm.lattice.cellule import Grid
 from vlm.show.sentences import root_sentence
 from vlm.sides import Side
 from vlm.study.hinge.beyond import passed_limits
+from vlm.study.hinge.moments import _largest, _Loaded
 from vlm.study.hinge.results import HingeParts, HingePlan, MomentRow, WingRow, stalls_first
 from vlm.study.hinge.study import hinge_study
 from vlm.study.hinge.wings import wing_row
 
 
 def row(worst: float, half_width: float | None, swing: float = 0.0) -> MomentRow:
-    parts = HingeParts(*(0.0 for _ in range(6)), steady_N_m=0.0, swing_N_m=swing, worst_N_m=worst,
+    parts = HingeParts(*[1.0] + [0.0] * 6, steady_N_m=0.0, swing_N_m=swing, worst_N_m=worst,
                        half_width_N_m=half_width)  # fmt: skip
     return MomentRow(30.0, 26.0, 3.5, most_loaded_hinge="upper_left", hinges={"upper_left": parts})
 
@@ -158,3 +160,21 @@ def test_roots_are_asked_for_at_the_fastest_airspeed_too():
     assert both.most_bent.root_bending_N_m == pytest.approx(fast.most_bent.root_bending_N_m)
     limit = craft.actuator.root_bending_limit_N_m
     assert both.share_of_root_limit == pytest.approx(both.most_bent.root_bending_reach_N_m / limit)
+
+
+@pytest.mark.parametrize(
+    ("widths", "half_width"), [((0.1, 0.3), 0.1), ((0.1, 3.0), 2.0), ((1.5, 0.2), 1.5)]
+)
+def test_a_half_width_holds_the_largest_of_all_loads_on_the_way(widths, half_width) -> None:
+    """Of -2 and 1 N m with their ±, by hand: the largest size lies from the largest of the lower
+    ends to that of the upper ones; in the last case from 0.8 to 3.5."""
+    loaded = [
+        _Loaded(
+            SimpleNamespace(flight=SimpleNamespace(load_factor=factor)),
+            {"tip": dict.fromkeys(PARTS, 0.0)}, {"tip": 0.0}, {"tip": worst}, {"tip": width},
+        )
+        for factor, worst, width in zip((1.0, 3.0), (-2.0, 1.0), widths, strict=True)
+    ]  # fmt: skip
+    found = _largest("tip", loaded)
+    assert (found.load_factor, found.worst_N_m) == (1.0, -2.0)
+    assert found.half_width_N_m == pytest.approx(half_width)

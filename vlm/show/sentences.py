@@ -98,7 +98,7 @@ def hinge_sentence(study: HingeStudy) -> str:
     return (
         f"Largest hinge moment{counted} {moment} N m, at {worst.fold_deg:.3g}°,"
         f" {worst.airspeed_m_s:g} m/s and load factor"
-        f" {number(worst.reached_load_factor, 2)}{_alike_folds(rows, worst)}{limit}."
+        f" {number(hinge.load_factor, 2)}{_alike_folds(rows, worst)}{limit}."
     )
 
 

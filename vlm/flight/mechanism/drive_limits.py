@@ -10,7 +10,8 @@ from vlm.constants import Floats
 from vlm.description.actuator import Actuator
 from vlm.flight.craft.folded_craft import FoldedCraft
 from vlm.flight.craft.folding_craft import FoldingCraft
-from vlm.flight.craft.level import highest_load_factor, level_flight
+from vlm.flight.craft.level import LevelFlight, level_flight
+from vlm.flight.craft.pull_ups import pull_ups
 from vlm.flight.mechanism.hinge_moments import (
     by_servo,
     hinge_moments,
@@ -131,21 +132,43 @@ def holding_margin(
     """Share left in the worst rolling pull-up at limit load: of the hinge's moment limit, and of
     the servo's stall torque where the gear with its least friction does not lock.
 
-    Where the wings stall before the limit load factor, the highest one they reach counts.
+    Of all load factors from level flight to the limit, or to the highest that the wings reach.
     """
-    roll_rate = float(np.radians(actuator.design_roll_rate_deg_s))
 
     def margin(airspeed: float, fold: float) -> float | None:
-        folded = craft.symmetric(fold)
-        flight = highest_load_factor(folded, airspeed, density, actuator.load_factor_limit)
-        if flight is None:
-            return None
-        parts = hinge_moments(folded, flight, roll_rate)
-        rolled = {body: rolled_moments(one) for body, one in parts.items()}
-        worst = {body: float(np.abs(one).max()) for body, one in rolled.items()}
-        return 1.0 - drive_share(actuator, worst, servo_most(folded, rolled, actuator.serves))
+        loads = limit_loads(craft.symmetric(fold), actuator, airspeed, density)
+        return min((1.0 - one.share(actuator) for one in loads), default=None)
 
     return margin
+
+
+@dataclass(frozen=True)
+class LimitLoad:
+    """Moments about the hinges in a rolling pull-up: those of :func:`rolled_moments`, by hinge."""
+
+    craft: FoldedCraft
+    flight: LevelFlight
+    rolled: Mapping[str, Floats]
+
+    def share(self, actuator: Actuator, widths: Mapping[str, float] | None = None) -> float:
+        """:func:`drive_share` of the moments, enlarged by half-widths by hinge [N m]."""
+        off = dict.fromkeys(self.rolled, 0.0) if widths is None else widths
+        most = {body: float(np.abs(one).max()) + off[body] for body, one in self.rolled.items()}
+        on_servo = servo_most(self.craft, self.rolled, actuator.serves)
+        return drive_share(actuator, most, on_servo + servo_width(self.craft, off, actuator.serves))
+
+
+def limit_loads(
+    craft: FoldedCraft, actuator: Actuator, airspeed: float, density: float
+) -> list[LimitLoad]:
+    """Rolling at the design rate in level flight and the pull-ups up to the file's load factor."""
+    roll_rate = float(np.radians(actuator.design_roll_rate_deg_s))
+    way = pull_ups(craft, airspeed, density, actuator.load_factor_limit, roll_rate)
+    each = [(flight, hinge_moments(craft, flight, roll_rate)) for flight in way]
+    return [
+        LimitLoad(craft, flight, {body: rolled_moments(one) for body, one in parts.items()})
+        for flight, parts in each
+    ]
 
 
 def drive_share(actuator: Actuator, worst: Mapping[str, float], on_servo: float) -> float:

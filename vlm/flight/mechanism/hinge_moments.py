@@ -230,8 +230,14 @@ def servo_loads(
     ----------
     serves : "side": all tips of a side on one, each by its linkage; "tip": each on its own
     """
+    return steady_on_servos(craft, hinge_moments(craft, flight, 0.0), serves)
+
+
+def steady_on_servos(
+    craft: FoldedCraft, parts: Mapping[str, dict[str, float]], serves: str
+) -> dict[Side, list[float]]:
+    """:func:`servo_loads` of moments that are known by part [N m]."""
     linkage = craft.loads.lattice.fold_rates
-    parts = hinge_moments(craft, flight, 0.0)
     own = {b: np.asarray(linkage[b] * steady_moment(one)) for b, one in parts.items()}
     return {side: [float(m) for m in each] for side, each in by_servo(own, serves).items()}
 

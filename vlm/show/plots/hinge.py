@@ -150,7 +150,7 @@ def moment_against_airspeed(axes: Any, study: HingeStudy) -> Any:
     axes.set_xlabel("airspeed [m/s]")
     axes.set_ylabel("moment about the hinge [N m], positive raises the tip")
     axes.set_title(
-        f"full: steady, 1 g; dashed, ±: worst in roll, {factors[-1]:g} g{less}{beyond}",
+        f"full: steady, 1 g; dashed, ±: worst in roll up to {factors[-1]:g} g{less}{beyond}",
         loc="left",
     )
     lines += drawn

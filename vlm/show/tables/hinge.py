@@ -12,7 +12,7 @@ from vlm.show.tables.hinge_gusts import eased_table, gusts_table
 from vlm.show.tables.hinge_structure import (
     backlash_table,
     divergence_table,
-    factor_words,
+    largest_words,
     wings_table,
 )
 from vlm.show.text.answer import framed, listed
@@ -137,7 +137,7 @@ def _greatest(rows: Sequence[MomentRow], stall: str) -> str:
             [
                 f"{fold:.3g}",
                 f"{row.airspeed_m_s:g}",
-                factor_words(row, stall),
+                largest_words(row, stall),
                 tip_words(row.most_loaded_hinge or ""),
                 number(hinge.steady_N_m, 3),
                 with_error(hinge.worst_N_m, hinge.half_width_N_m),
@@ -145,6 +145,8 @@ def _greatest(rows: Sequence[MomentRow], stall: str) -> str:
             ]
         )
     note = "of limit: the worst moment and its ± together"
+    if any(" of " in line[2] for line in lines):
+        note += "\nload factor: where the moment is largest, of that up to which it is looked for"
     return f"{table(heads, lines, left=0)}\n{note}"
 
 
@@ -288,7 +290,7 @@ def _moments(study: HingeStudy) -> str:
         if row.reason is not None:
             lines.append([*place, short(row.reason)] + [""] * (len(PARTS) + 1))
             continue
-        place += [factor_words(row, study.stall_words), tip_words(row.most_loaded_hinge or "")]
+        place += [largest_words(row, study.stall_words), tip_words(row.most_loaded_hinge or "")]
         lines.append([*place, *(number(part(row.hinge()), 3) for part in PARTS.values())])
     errors = "; ".join(
         f"{one.fold_deg:g} deg: {with_error(one.air_N_m, one.half_width_N_m)}"

@@ -25,6 +25,15 @@ def factor_words(row: MomentRow | WingRow, stall: str) -> str:
     return f"{row.load_factor:.3g}"
 
 
+def largest_words(row: MomentRow, stall: str) -> str:
+    """The load factor at which the most loaded hinge's moment is largest, and up to which it was
+    looked for where that is more; ``stall`` as :func:`factor_words`."""
+    at, reached = row.hinge().load_factor, row.reached_load_factor
+    if reached is None or at > reached - 0.005:
+        return factor_words(row, stall)
+    return f"{at:.2f} of {factor_words(row, stall)}"
+
+
 def wings_table(rows: Sequence[WingRow], stall: str) -> str:
     """Shear and bending of the starboard half wings, a row each; stall as :func:`factor_words`."""
     heads = ["fold [deg]", "load factor", "at [m/s]", "wing", "root shear [N]",

@@ -1,8 +1,7 @@
 """Sudden gusts: which takes the craft to its limit load factor, and what a given one asks for."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import partial
 
 import numpy as np
 
@@ -31,11 +30,10 @@ from vlm.flight.craft.sudden_gust import (
     gust_slope,
     reached_on_the_way,
 )
-from vlm.flight.mechanism.hinge_moments import gust_swing, hinge_moments, worst_moment
 from vlm.flight.motion.roll_authority import TOO_SLOW
 from vlm.loads.model_spread import wake_spread
 from vlm.loads.state import FlightState
-from vlm.study.hinge.moments import Loading, loaded_row
+from vlm.study.hinge.moments import LoadedHinges, Loading
 from vlm.study.hinge.results import AskedGust, GustRow, MomentRow
 from vlm.study.hinge.slipstream import HingeSlipstream
 from vlm.study.point.errors import floors_of, half_width, half_widths
@@ -168,41 +166,27 @@ def _asked(
     highest = max(way, key=lambda reach: reach.load_factor, default=None)
     if highest is None or highest.speed is None:
         return AskedGust(speed, alpha)
-    rate = float(np.radians(actuator.design_roll_rate_deg_s))
-    level = hinge_moments(one.craft, one.flight, 0.0)
-    place = max(way, key=partial(_largest_moment, one, level, rate))
-    assert place.speed is not None
-    flight = flight_in_gust(one.craft, one.flight, place)
-    met = replace(
-        flight,
-        airspeed=float(np.hypot(flight.airspeed, place.speed)),
-        alpha=gust_alpha(flight, place.speed),
-    )
-    loading = Loading(flight, met, one.flight)
-    row = MomentRow(folds.left_deg, one.flight.airspeed, place.load_factor)
+    row = MomentRow(folds.left_deg, one.flight.airspeed, highest.load_factor)
+    hinges = LoadedHinges(one.craft, one.rough, blowing, folds, actuator)
     return AskedGust(
         speed,
         alpha,
         highest.load_factor,
         _known(one.half_width(highest.speed)),
-        loaded_row(row, one.craft, one.rough, blowing, folds, actuator, loading),
+        hinges.filled(row, [_loading(one, reach) for reach in way]),
     )
 
 
-def _largest_moment(
-    one: _Gusting, level: Mapping[str, dict[str, float]], roll_rate: float, reach: GustReach
-) -> float:
-    """Of all hinges in a gust, as :func:`loaded_row` has it; past a stall not where n is highest.
-
-    Nothing where strips and sections do not agree in the roll [N m].
-
-    Parameters
-    ----------
-    level : parts of the moments before the gust
-    """
-    parts = hinge_moments(one.craft, flight_in_gust(one.craft, one.flight, reach), roll_rate)
-    moments = [worst_moment(part, gust_swing(part, level[body])) for body, part in parts.items()]
-    return max((abs(moment) for moment in moments if np.isfinite(moment)), default=0.0)
+def _loading(one: _Gusting, reach: GustReach) -> Loading:
+    """The flight in a gust, out of level flight at once."""
+    assert reach.speed is not None
+    flight = flight_in_gust(one.craft, one.flight, reach)
+    met = replace(
+        flight,
+        airspeed=float(np.hypot(flight.airspeed, reach.speed)),
+        alpha=gust_alpha(flight, reach.speed),
+    )
+    return Loading(flight, met, one.flight)
 
 
 def _known(width: float) -> float | None:

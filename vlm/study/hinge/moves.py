@@ -11,23 +11,21 @@ from vlm.description.models import Biplane
 from vlm.errors import FoldspanError
 from vlm.flight.craft.folded_craft import FoldedCraft
 from vlm.flight.craft.folding_craft import FoldingCraft
-from vlm.flight.craft.level import LevelFlight, highest_load_factor, level_flight
+from vlm.flight.craft.level import LevelFlight, level_flight
 from vlm.flight.mechanism.drive_limits import (
     SPEEDS,
     AirspeedLimit,
     SideFolding,
-    drive_share,
     fastest,
     fold_loads,
     folding_under,
     holding_margin,
+    limit_loads,
     moving_margin,
-    servo_most,
     servo_width,
 )
 from vlm.flight.mechanism.hinge_moments import (
     hinge_moments,
-    rolled_moments,
     steady_moment,
     tip_inertia,
     worst_hinge,
@@ -210,18 +208,10 @@ def limits(
     hold = holding_margin(folding, actuator, density)
 
     def holding(airspeed: float, fold: float) -> float:
-        craft = folding.symmetric(fold)
-        flight = highest_load_factor(craft, airspeed, density, actuator.load_factor_limit)
-        least = hold(airspeed, fold)
-        assert flight is not None and least is not None
-        rolled = {b: rolled_moments(one) for b, one in hinge_moments(craft, flight, rate).items()}
-        off = widths(craft, fold, flight, rate)
-        most = drive_share(
-            actuator,
-            {body: float(np.abs(one).max()) + off[body] for body, one in rolled.items()},
-            servo_most(craft, rolled, actuator.serves) + servo_width(craft, off, actuator.serves),
-        )
-        return most - (1.0 - least)
+        loads = limit_loads(folding.symmetric(fold), actuator, airspeed, density)
+        off = [widths(one.craft, fold, one.flight, rate) for one in loads]
+        most = max(one.share(actuator, width) for one, width in zip(loads, off, strict=True))
+        return most - max(one.share(actuator) for one in loads)
 
     def limit(margin: Margin, error: Error) -> LimitSpeed:
         found = _limit(fastest(margin, plan.folds_deg, low, high), margin, error)

@@ -89,12 +89,18 @@ class Worm:
 
 @dataclass(frozen=True)
 class HingeParts:
-    """Moment about one hinge by part, and its half-width; positive raises the tip.
+    """Largest moment about one hinge on the way to a load factor, by part, and its half-width.
 
-    The half-width is null where the lattice is too coarse for it to be known. Swing: beyond the
-    steady moment where that is there at once, in a sudden gust; undamped. The worst has it in it.
+    Positive raises the tip. The half-width is null where the lattice is too coarse for it to be
+    known. Swing: beyond the steady moment where that is there at once, in a sudden gust; undamped.
+    The worst has it in it.
+
+    Attributes
+    ----------
+    load_factor : at which the worst moment is largest [1]
     """
 
+    load_factor: float
     air_N_m: float
     weight_N_m: float
     pull_up_N_m: float
@@ -125,12 +131,13 @@ class ServoTorques:
 
 @dataclass(frozen=True)
 class MomentRow:
-    """Moments about the hinges at one fold, airspeed and load factor.
+    """Moments about the hinges at one fold and airspeed, the largest up to a load factor.
 
     Attributes
     ----------
     reached_load_factor : less than asked for where the wings stall first [1]
-    hinges : by name
+    stall_margin_deg, alpha_deg : at the load factor reached [deg]
+    hinges : by name, each where its moment is largest on the way from level flight
     servo : the most of any
     share_of_stall : its torque over its stall torque [1]
     share_of_hinge_limit : largest moment over the limit of the file; null without one [1]

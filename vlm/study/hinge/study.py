@@ -53,8 +53,8 @@ from vlm.study.point.validity import state_warnings
 ASSUMPTIONS = (
     "tips rigid, folded alike on both sides; level flight or the bottom of a pull-up, angle of"
     " attack re-trimmed",
-    "limit loads by load factor and the file's design roll rate only; where the wings stall first,"
-    " at the highest load factor they reach",
+    "limit loads by the file's design roll rate and load factor only, the largest from level flight"
+    " up to it, or to the highest that the wings reach before they stall",
     "a sudden gust rises over the whole craft at once, its loads those of steady flow, speed and"
     " attitude as before, rotors' controls fixed; tips swing in it, undamped; eased by"
     " 0.88 mu/(5.3 + mu) (Pratt and Walker 1954, from memory); mass as in the file",
@@ -277,7 +277,7 @@ def _findings(
                     row.load_factor,
                     "1",
                     least[1],
-                    "loads there are those at the load factor reached; a gust can exceed it",
+                    "loads there are those up to the load factor reached; a gust can exceed it",
                 )
             )
     return tuple(gathered(found))
