@@ -166,8 +166,7 @@ def test_roots_are_asked_for_at_the_fastest_airspeed_too():
     ("widths", "half_width"), [((0.1, 0.3), 0.1), ((0.1, 3.0), 2.0), ((1.5, 0.2), 1.5)]
 )
 def test_a_half_width_holds_the_largest_of_all_loads_on_the_way(widths, half_width) -> None:
-    """Of -2 and 1 N m with their ±, by hand: the largest size lies from the largest of the lower
-    ends to that of the upper ones; in the last case from 0.8 to 3.5."""
+    """Of -2 and 1 N m, by hand: the largest is at most the largest of their upper ends."""
     loaded = [
         _Loaded(
             SimpleNamespace(flight=SimpleNamespace(load_factor=factor)),

@@ -129,7 +129,7 @@ def _largest(body: str, loaded: Sequence[_Loaded]) -> HingeParts:
     widths = np.array([one.widths[body] for one in loaded])
     place = int(np.nanargmax(np.where(np.isfinite(sizes), sizes, -1.0)))
     one, size = loaded[place], sizes[place]
-    half_width = max(np.max(sizes + widths) - size, size - np.max(sizes - widths))
+    half_width = np.max(sizes + widths) - size
     return HingeParts(
         load_factor=one.loading.flight.load_factor,
         **{f"{name}_N_m": value for name, value in one.parts[body].items()},
