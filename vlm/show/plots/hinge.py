@@ -100,7 +100,7 @@ def moment_parts(axes: Any, study: HingeStudy, factor: float, speed: float) -> A
     axes.set_xlabel(FOLD)
     axes.set_ylabel("moment about the hinge [N m], positive raises the tip")
     axes.set_title(
-        f"{tip_words(hinge)} hinge, {reached_words(rows)}\n"
+        f"{tip_words(hinge)} hinge, {'up to ' if factor > 1.0 else ''}{reached_words(rows)}\n"
         "bars: ± of the worst; no line across contact", loc="left",
     )  # fmt: skip
     degree_ticks(axes.xaxis)
