@@ -19,8 +19,8 @@ from vlm.flight.craft.level import LevelFlight, highest_load_factor, level_fligh
 from vlm.flight.craft.stalled import in_roll
 
 STEP_RAD = float(np.radians(1.0))
-PASSES = 6
-"""Repetitions of equation (1); each leaves about a tenth of the error."""
+SMALL = 1e-9
+"""Change of a load factor that is rounding [1]."""
 
 
 def pull_ups(
@@ -74,13 +74,19 @@ def _is_stalled(craft: FoldedCraft, flight: LevelFlight, roll_rate: float) -> bo
 def _load_factors(craft: FoldedCraft, level: LevelFlight, alphas: Floats) -> Floats:
     """Equation (1) at angles of attack, shape (n,) [1]."""
     weight = craft.masses.mass * GRAVITY * np.cos(alphas)
-    factors = np.ones(len(alphas))
-    for _ in range(PASSES):
-        motions = np.array(
-            [_motion(craft, level.airspeed, *pair) for pair in zip(alphas, factors, strict=True)]
-        )
-        factors = -craft.wrenches(motions, level.density)[:, 2] / weight
-    return np.asarray(factors)
+
+    def repeated(factors: Floats) -> Floats:
+        pairs = zip(alphas, factors, strict=True)
+        motions = np.array([_motion(craft, level.airspeed, *pair) for pair in pairs])
+        return np.asarray(-craft.wrenches(motions, level.density)[:, 2] / weight)
+
+    start = np.full(len(alphas), level.load_factor)
+    first = repeated(start)
+    second = repeated(first)
+    # Nearly linear in n, so that its fixed point follows from two repetitions (Aitken).
+    bent = second - 2.0 * first + start
+    small = np.abs(bent) < SMALL
+    return repeated(second - (second - first) ** 2 / np.where(small, np.inf, bent))
 
 
 def _motion(craft: FoldedCraft, airspeed: float, alpha: float, factor: float) -> Floats:

@@ -163,12 +163,16 @@ def limit_loads(
 ) -> list[LimitLoad]:
     """Rolling at the design rate in level flight and the pull-ups up to the file's load factor."""
     roll_rate = float(np.radians(actuator.design_roll_rate_deg_s))
-    way = pull_ups(craft, airspeed, density, actuator.load_factor_limit, roll_rate)
-    each = [(flight, hinge_moments(craft, flight, roll_rate)) for flight in way]
-    return [
-        LimitLoad(craft, flight, {body: rolled_moments(one) for body, one in parts.items()})
-        for flight, parts in each
-    ]
+    asked = ("limit loads", airspeed, density, actuator.load_factor_limit, roll_rate)
+    if asked not in craft.kept:
+        way = pull_ups(craft, airspeed, density, actuator.load_factor_limit, roll_rate)
+        each = [(flight, hinge_moments(craft, flight, roll_rate)) for flight in way]
+        craft.kept[asked] = [
+            LimitLoad(craft, flight, {body: rolled_moments(one) for body, one in parts.items()})
+            for flight, parts in each
+        ]
+    found: list[LimitLoad] = craft.kept[asked]
+    return found
 
 
 def drive_share(actuator: Actuator, worst: Mapping[str, float], on_servo: float) -> float:
