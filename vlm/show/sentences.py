@@ -131,7 +131,7 @@ def gust_sentence(study: HingeStudy) -> str:
     return (
         f"Least sudden upward gust to load factor {row.load_factor:g}: {gust_words(row)} m/s, at"
         f" {row.fold_deg:.3g}° and {row.airspeed_m_s:g} m/s{alike}; where it builds up over 12.5"
-        f" chords about {number(row.eased_m_s, 2)} m/s."
+        f" chords {_or_not_known(row.eased_m_s, row.eased_half_width_m_s)} m/s."
     )
 
 

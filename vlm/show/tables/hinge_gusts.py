@@ -30,8 +30,7 @@ def gusts_table(rows: Sequence[GustRow], stall: str) -> str:
 
 def eased_table(rows: Sequence[GustRow], stall: str) -> str:
     """The gust that builds up over 12.5 chords to the same load factor."""
-    text = _over(rows, lambda row: with_error(row.eased_m_s, row.eased_half_width_m_s), stall)
-    return f"{text}\n± of the sudden gust alone, without that of the gust alleviation factor"
+    return _over(rows, lambda row: with_error(row.eased_m_s, row.eased_half_width_m_s), stall)
 
 
 def _over(rows: Sequence[GustRow], words: Callable[[GustRow], str], stall: str) -> str:

@@ -19,9 +19,9 @@ from vlm.flight.craft.model_spread import corner_spread
 from vlm.flight.craft.rotor_rates import RotorRates, rotor_rates
 from vlm.flight.craft.stalled import left_open
 from vlm.flight.craft.sudden_gust import (
-    MOST_EASED,
     GustReach,
     eased_gust,
+    eased_half_width,
     flight_in_gust,
     gust_alpha,
     gust_load_factors,
@@ -148,12 +148,13 @@ def gust_row(
         return replace(row, highest_load_factor=reach.load_factor)
     slope = gust_slope(craft, flight, reach.speed, rotors)
     width = one.half_width(reach.speed) / slope if slope > 0.0 else float("nan")
+    eased = eased_gust(flight, reach.speed, reach.load_factor, mean_chord(folding.craft))
     return replace(
         row,
         gust_m_s=reach.speed,
         half_width_m_s=_known(width),
-        eased_m_s=eased_gust(flight, reach.speed, reach.load_factor, mean_chord(folding.craft)),
-        eased_half_width_m_s=_known(width / MOST_EASED),
+        eased_m_s=eased,
+        eased_half_width_m_s=_known(eased_half_width(eased, width)),
     )
 
 
