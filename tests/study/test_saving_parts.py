@@ -116,6 +116,36 @@ def test_the_weight_is_what_a_lighter_craft_draws_less_in_every_state(
     assert part["saves_Wh"] == pytest.approx(-spared / JOULES, rel=0.03)
 
 
+def test_a_mechanism_that_drags_has_a_part_of_its_own() -> None:
+    """Trimmed directly at the schedule's folds: a craft whose mechanism weighs nothing, with its
+    drag and without. The parts add up to the saving of the file's craft."""
+    craft = tideline().overridden({"mass.mechanism.drag_area_m2": 4e-4})
+    craft = craft.model_copy(update={"uncertainty": None})
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(study_module, "TIP_SPANS", ())
+        study = mission_study(craft, LEGS[2:4], folds=3, grid=Grid(2, 8))
+    document = mission_document(study)
+    parts = named(document["saving_parts"]["same_tips"])
+    assert list(parts) == ["loiter", "dash", "servos", "mechanism's drag", "mechanism's weight"]
+    best = next(w for w in document["without_mechanism"] if w["name"] == document["best_fixed"])
+    saved = sum(one["saves_Wh"] for one in parts.values())
+    assert saved == pytest.approx(best["schedule_saves_Wh"], abs=1e-9)
+    pair = [with_mechanism_mass(each, 1e-6) for each in (craft, tideline())]
+    added, made = 0.0, {}
+    for leg in study.reweighed[0].flight.legs:
+        for one in leg.pieces:
+            folds = FoldAngles.symmetric(one.piece.fold_deg)
+            if folds not in made:
+                made[folds] = [powered_craft(each, folds, grid=Grid(2, 8)) for each in pair if each]
+            dragging, clean = (
+                direct_trim(each, one.piece.speed, near=one.point).value("electrical_power_W")
+                for each in made[folds]
+            )
+            added += one.piece.seconds * (dragging - clean)
+    assert added / JOULES > 0.05
+    assert parts["mechanism's drag"]["saves_Wh"] == pytest.approx(-added / JOULES, rel=0.03)
+
+
 def test_the_interval_of_a_part_is_that_of_draws_that_are_trimmed_directly(
     study: MissionStudy, document: MissionDocument
 ) -> None:

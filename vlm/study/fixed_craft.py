@@ -32,6 +32,17 @@ def with_mechanism_mass(craft: Biplane, mass_kg: float) -> Biplane | None:
     return craft.model_copy(update={"mass": mass}).from_source(craft.source)
 
 
+def without_mechanism_drag(craft: Biplane) -> Biplane | None:
+    """A copy whose folding mechanisms have no drag; None where they have none."""
+    if craft.mass is None or craft.mass.mechanism is None:
+        return None
+    if craft.mass.mechanism_drag_area_m2 == 0.0:
+        return None
+    mechanism = craft.mass.mechanism.model_copy(update={"drag_area_m2": 0.0})
+    mass = craft.mass.model_copy(update={"mechanism": mechanism})
+    return craft.model_copy(update={"mass": mass}).from_source(craft.source)
+
+
 def with_tip_span(craft: Biplane, share: float) -> Biplane | None:
     """A copy whose tips have a share of their span; None where tips are given by stations.
 

@@ -13,7 +13,7 @@ from vlm.study.mission.answer import (
     MissionDocument,
     holds_zero,
 )
-from vlm.study.mission.saving_parts import SERVOS, WEIGHT
+from vlm.study.mission.saving_parts import DRAG, SERVOS, WEIGHT
 
 GROUPS: tuple[tuple[Literal["held", "without_mechanism", "other_tips"], str], ...] = (
     ("held", "held"),
@@ -134,11 +134,10 @@ def _parts(document: MissionDocument) -> str:
     note = "positive: folding takes less; a kind of leg: all legs of that kind"
     if SERVOS in names:
         note += f"; {SERVOS}: moving the tips, and their current at rest"
+    if DRAG in names:
+        note += f"; {DRAG}: in all legs, of one that weighs nothing"
     if WEIGHT in names:
-        note += (
-            f"; {WEIGHT}: in all legs, against the schedule with one that weighs nothing; its"
-            " drag, where the file names one, stands in the legs"
-        )
+        note += f"; {WEIGHT}: in all legs, against the schedule with one that weighs nothing"
     percent = document["interval_percent"]
     if percent is not None:
         note += f"; {percent:g} % interval of the difference, over the same samples"

@@ -1,8 +1,10 @@
-"""What the schedule's saving consists of: flight by kind of leg, servos, the mechanism's weight.
+"""What the schedule's saving consists of: flight by kind of leg, servos, the mechanism's drag and
+weight.
 
-The schedule flown with a mechanism that weighs nothing stands between the two craft that are
-compared: from the other craft to it the legs and the servos differ, from it to the schedule the
-weight alone. All share the samples, so that the interval of a part is that of a paired difference.
+The schedule flown with a mechanism that neither weighs nor drags, and with one that only drags,
+stand between the two craft that are compared: from the other craft to the first the legs and the
+servos differ, then the drag alone, and from there to the schedule the weight alone. All share the
+samples, so that the interval of a part is that of a paired difference.
 """
 
 from collections.abc import Sequence
@@ -15,7 +17,7 @@ from vlm.flight.trim.sampled_speeds import interval
 from vlm.study.mission.candidate import Candidate
 from vlm.study.mission.study import JOULES, MissionStudy
 
-SERVOS, WEIGHT = "servos", "mechanism's weight"
+SERVOS, DRAG, WEIGHT = "servos", "mechanism's drag", "mechanism's weight"
 """Parts that are no kind of leg."""
 
 
@@ -24,8 +26,8 @@ class SavingPart(TypedDict):
 
     Attributes
     ----------
-    part : a kind of leg, with all legs of that kind; "servos", moving and at rest; or "mechanism's
-        weight", in all legs
+    part : a kind of leg, with all legs of that kind; "servos", moving and at rest; "mechanism's
+        drag" and "mechanism's weight", in all legs, where the file names them
     saves_Wh : negative where folding takes more [W h]
     interval_Wh : null without [uncertainty], where a way has no samples, and of the servos, whose
         current no sample changes [W h]
@@ -59,13 +61,17 @@ def parts_against(study: MissionStudy, other: Candidate | None) -> list[SavingPa
     """The parts of what the schedule saves against another craft, in the order of the legs."""
     own = study.schedule
     light = study.reweighed[0] if study.reweighed else own
-    if other is None or not np.isfinite([own.energy, light.energy, other.energy]).all():
+    clean = study.dragless or light
+    flown = own, light, clean, other
+    if other is None or not all(one is not None and np.isfinite(one.energy) for one in flown):
         return []
     kinds = list(dict.fromkeys(leg.leg.kind for leg in own.flight.legs))
-    found = [_part(study, kind, _legs_of(other, kind), _legs_of(light, kind)) for kind in kinds]
+    found = [_part(study, kind, _legs_of(other, kind), _legs_of(clean, kind)) for kind in kinds]
     servos = (_servos(other) - _servos(own)) / JOULES
     if servos:
         found.append({"part": SERVOS, "saves_Wh": servos, "interval_Wh": None})
+    if clean is not light:
+        found.append(_part(study, DRAG, _all_legs(clean), _all_legs(light)))
     if light is not own:
         found.append(_part(study, WEIGHT, _all_legs(light), _all_legs(own)))
     return found

@@ -24,7 +24,12 @@ from vlm.flight.trim.uncertain_keys import keys_left_out
 from vlm.lattice.cellule import Grid
 from vlm.progress import Progress, silent
 from vlm.study.asked import MISSION_FOLDS
-from vlm.study.fixed_craft import with_mechanism_mass, with_tip_span, without_mechanism
+from vlm.study.fixed_craft import (
+    with_mechanism_mass,
+    with_tip_span,
+    without_mechanism,
+    without_mechanism_drag,
+)
 from vlm.study.kept_trims import kept_trims
 from vlm.study.mission.candidate import Candidate, best_of, rivals_by_share
 from vlm.study.mission.not_flown import why_not
@@ -59,6 +64,8 @@ class MissionStudy:
         takes less
     reweighed : along the schedule, with mechanisms of other masses, each flown again: of none, and
         where folding pays, of about as much as makes it cost what another way does
+    dragless : along the schedule, with a mechanism that neither weighs nor drags; None where the
+        file's has no drag
     draws : of the uncertain inputs; None without any
     left_out : findings of keys that are in no interval of a way to fly
     """
@@ -72,6 +79,7 @@ class MissionStudy:
     every_fixed: tuple[Candidate, ...]
     respanned: tuple[Candidate, ...]
     reweighed: tuple[Candidate, ...] = ()
+    dragless: Candidate | None = None
     draws: Draws | None = None
     left_out: tuple[Finding, ...] = ()
 
@@ -167,7 +175,8 @@ def mission_study(
         _named(craft, held_all), _named(craft, fixed_all), fixed_all,
         _respanned(tools, bare, fixed_all),
     )  # fmt: skip
-    study = replace(study, reweighed=_reweighed(tools, study, bare_book))
+    reweighed, dragless = _reweighed(tools, study, bare_book), _dragless(tools, craft, bare_book)
+    study = replace(study, reweighed=reweighed, dragless=dragless)
     return _with_samples(study, tools.report)
 
 
@@ -353,6 +362,16 @@ def _reweighed(tools: _Tools, study: MissionStudy, bare: PowerBook) -> tuple[Can
     return tuple(found)
 
 
+def _dragless(tools: _Tools, craft: Biplane, bare: PowerBook) -> Candidate | None:
+    """The schedule flown with a mechanism that neither weighs nor drags, whose trims are those of
+    the craft without one."""
+    clean = without_mechanism_drag(craft)
+    light = None if clean is None else with_mechanism_mass(clean, WEIGHTLESS)
+    if light is None:
+        return None
+    return _with_mass(tools, light, replace(bare, craft=light), bare.folds_deg)
+
+
 def _with_mass(
     tools: _Tools, craft: Biplane, book: PowerBook | None, folds: Floats
 ) -> Candidate:  # fmt: skip
@@ -399,6 +418,7 @@ def _with_samples(study: MissionStudy, report: Progress) -> MissionStudy:
         every_fixed=tuple(sampled(c) if id(c) in asked else c for c in study.every_fixed),
         respanned=tuple(sampled(c) if id(c) in asked else c for c in study.respanned),
         reweighed=tuple(sampled(c) for c in study.reweighed),
+        dragless=None if study.dragless is None else sampled(study.dragless),
         draws=draws,
     )
     return replace(sampled_study, left_out=tuple(gathered(left_out)))
