@@ -55,7 +55,6 @@ def test_the_gust_that_is_found_reaches_the_load_factor_in_the_exact_lattice(nam
     the thrust of another at level flight's."""
     craft, folded, flight = level(name, fold)
     reach = gusts.gust_reach(folded, flight, 2.5)
-    assert reach.speed is not None
     turn = np.arctan2(reach.speed, AIRSPEED)
     area, weight = folded.loads.reference.area, folded.masses.mass * GRAVITY
     before = asked(name, craft, fold, flight.alpha)["coefficients"]
@@ -112,8 +111,8 @@ def hill(w: float) -> float:
 def test_wings_that_stall_first_reach_what_they_reach():
     craft, flight = made_up(hill)
     found = gusts.gust_reach(craft, flight, 3.5)
-    assert found.speed is None
-    assert found.load_factor == pytest.approx(3.25, abs=2e-3)  # steps of half a degree
+    assert found.speed == pytest.approx(3.0, abs=0.1)  # steps of half a degree
+    assert found.load_factor == pytest.approx(3.25, abs=2e-3)
     rising = gusts.gust_reach(craft, flight, 3.0)
     assert rising == gusts.GustReach(pytest.approx(2.0), 3.0)  # not 4, on the far side
     assert gusts.gust_slope(craft, flight, 2.0) == pytest.approx(0.5)
@@ -137,7 +136,7 @@ def test_angles_beyond_25_degrees_do_not_count():
     craft, flight = made_up(lambda w: 1.0 + 0.1 * w)
     edge = AIRSPEED * np.tan(np.radians(25.0))
     assert highest(craft, flight, 50.0).speed == pytest.approx(edge)
-    assert gusts.gust_reach(craft, flight, 2.0).speed is None
+    assert gusts.gust_reach(craft, flight, 2.0).load_factor < 2.0
 
 
 def test_no_agreement_is_no_gust():

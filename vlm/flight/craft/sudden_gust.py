@@ -49,16 +49,15 @@ TOLERANCE = 1e-9
 
 @dataclass(frozen=True)
 class GustReach:
-    """How far sudden gusts take a craft.
+    """A sudden gust and the load factor that it takes a craft to.
 
     Attributes
     ----------
-    speed : the least that reaches the load factor asked for; None where none does [m/s]
-    load_factor : reached, at most the one asked for; else the highest of any gust up to 25 degrees
-        of angle of attack [1]
+    speed : [m/s]
+    load_factor : [1]
     """
 
-    speed: float | None
+    speed: float
     load_factor: float
 
 
@@ -100,7 +99,8 @@ def gust_reach(
 
     Returns
     -------
-    None where strips and sections do not agree
+    That of the highest load factor up to 25 degrees of angle of attack where none reaches the one
+    asked for; None where strips and sections do not agree
     """
     if load_factor <= 1.0:
         return GustReach(0.0, 1.0)
@@ -113,7 +113,10 @@ def gust_reach(
     speeds, found = speeds[np.isfinite(found)], found[np.isfinite(found)]
     reached = np.flatnonzero(found >= load_factor)
     if not len(reached):
-        return GustReach(None, float(found.max())) if len(found) else None
+        if not len(found):
+            return None
+        most = int(np.argmax(found))
+        return GustReach(float(speeds[most]), float(found[most]))
     if reached[0] == 0:
         return None
     low, high = speeds[reached[0] - 1], speeds[reached[0]]
@@ -140,7 +143,6 @@ def flight_in_gust(craft: FoldedCraft, flight: LevelFlight, reach: GustReach) ->
 
     Its ``alpha`` is that of the attitude, its motion that past the air.
     """
-    assert reach.speed is not None
     motion = gust_motions(flight, np.array([reach.speed]))[0]
     margin, stalled = craft.stall(motion, flight.density)
     return replace(

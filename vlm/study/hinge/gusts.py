@@ -144,7 +144,7 @@ def gust_row(
     reach = gust_reach(craft, flight, load_factor, rotors)
     if reach is None:
         return replace(row, reason=NO_AGREEMENT)
-    if reach.speed is None:
+    if reach.load_factor < load_factor:
         return replace(row, highest_load_factor=reach.load_factor)
     slope = gust_slope(craft, flight, reach.speed, rotors)
     width = one.half_width(reach.speed) / slope if slope > 0.0 else float("nan")
@@ -165,7 +165,7 @@ def _asked(
     alpha = float(np.degrees(gust_alpha(one.flight, speed)))
     way = reached_on_the_way(one.craft, one.flight, speed, one.rotors)
     highest = max(way, key=lambda reach: reach.load_factor, default=None)
-    if highest is None or highest.speed is None:
+    if highest is None:
         return AskedGust(speed, alpha)
     row = MomentRow(folds.left_deg, one.flight.airspeed, highest.load_factor)
     hinges = LoadedHinges(one.craft, one.rough, blowing, folds, actuator)
@@ -180,7 +180,6 @@ def _asked(
 
 def _loading(one: _Gusting, reach: GustReach) -> Loading:
     """The flight in a gust, out of level flight at once."""
-    assert reach.speed is not None
     flight = flight_in_gust(one.craft, one.flight, reach)
     met = replace(
         flight,

@@ -3,7 +3,7 @@
 Field names of the results are the keys of its JSON.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from math import isfinite
 from typing import Any, TypedDict
@@ -216,6 +216,12 @@ class GustRow:
     def least_m_s(self) -> float | None:
         """The least that the sudden gust may be; None where none reaches the load factor [m/s]."""
         return None if self.gust_m_s is None else self.gust_m_s - (self.half_width_m_s or 0.0)
+
+
+def moments_in_gusts(rows: Sequence[GustRow]) -> list[MomentRow]:
+    """Moments in the gust asked for; empty where none was."""
+    asked = [row.asked.moments for row in rows if row.asked is not None]
+    return [row for row in asked if row is not None]
 
 
 @dataclass(frozen=True)
@@ -501,8 +507,7 @@ class HingeStudy:
     @property
     def gust_moments(self) -> list[MomentRow]:
         """Moments in the gust asked for; empty where none was."""
-        asked = [row.asked.moments for row in self.gusts if row.asked is not None]
-        return [row for row in asked if row is not None]
+        return moments_in_gusts(self.gusts)
 
     @property
     def known_moments(self) -> list[MomentRow]:

@@ -39,6 +39,7 @@ from vlm.study.hinge.results import (
     MomentRow,
     Worm,
     WormCurve,
+    moments_in_gusts,
     stalls_first,
 )
 from vlm.study.hinge.slipstream import HingeSlipstream
@@ -115,7 +116,6 @@ def _worked_out(craft: Biplane, plan: HingePlan, progress: Progress) -> HingeStu
         for fold in plan.folds_deg
         for speed in speeds
     )
-    in_gust = [row.asked.moments for row in gusts if row.asked and row.asked.moments]
     progress("folding")
     moved = moves(craft, folding, rough, actuator, plan)
     progress("airspeed limits")
@@ -159,7 +159,7 @@ def _worked_out(craft: Biplane, plan: HingePlan, progress: Progress) -> HingeStu
         ),
         findings=(
             *_findings(folding, plan, rows),
-            *passed_limits(actuator, [*rows, *in_gust], wings, moved),
+            *passed_limits(actuator, [*rows, *moments_in_gusts(gusts)], wings, moved),
             *gust_findings(gusts),
             *blowing.left_out(errors, plan.air),
         ),
