@@ -13,7 +13,7 @@ from vlm.description.loading import load_biplane
 from vlm.errors import InputRefused
 from vlm.lattice.cellule import Grid
 from vlm.sides import Side
-from vlm.study.asked import default_folds, some_of, speeds_around
+from vlm.study.asked import default_folds, hinge_speeds, some_of, speeds_around
 from vlm.study.convergence import study as convergence
 from vlm.study.convergence.extrapolation import Fall, Limit
 from vlm.study.convergence.study import Convergence, Levels, Wanted
@@ -302,6 +302,12 @@ def test_what_is_asked_where_nothing_is_said():
     assert some_of(tuple(range(6))) == tuple(range(6))
     assert some_of(tuple(range(7))) == (0, 2, 4, 6)
     assert some_of(tuple(range(13))) == (0, 3, 6, 9, 12)
+
+
+def test_hinges_are_looked_at_up_to_the_fastest_that_the_file_flies():
+    assert hinge_speeds(None, 12.0) == (12.0, 18.0, 24.0)
+    assert hinge_speeds(SimpleNamespace(airspeed_max_m_s=21.0), 12.0) == (12.0, 18.0, 24.0)
+    assert hinge_speeds(SimpleNamespace(airspeed_max_m_s=40.0), 12.0) == (12.0, 26.0, 40.0)
 
 
 @pytest.mark.parametrize(

@@ -28,7 +28,8 @@ from vlm.cli.options import (
 @level_air_options
 @values_option(
     "--airspeeds",
-    words="Airspeeds of the moment table [m/s]; three from --airspeed up if left out.",
+    words="Airspeeds of the moment table [m/s]; three from --airspeed to twice it, or to the"
+    " fastest of [schedule], if left out.",
 )
 @values_option(
     "--load-factors", words="Load factors of the moment table; 1 and the file's limit if left out."
@@ -64,14 +65,14 @@ def command(
     from vlm.lattice.cellule import Grid
     from vlm.show.plots.hinge import save_hinge_picture
     from vlm.show.tables.hinge import hinge_table
-    from vlm.study.asked import HINGE_FOLDS, HINGE_SPEEDS, default_folds, speeds_around
+    from vlm.study.asked import HINGE_FOLDS, default_folds, hinge_speeds
     from vlm.study.hinge.results import HingePlan
     from vlm.study.hinge.study import hinge_study
 
     checked_picture(plot)
     craft = load_biplane(file, overrides)
     air = level_air(craft, airspeed, density)
-    around = speeds_around(air.airspeed, HINGE_SPEEDS)
+    around = hinge_speeds(craft.schedule, air.airspeed)
     plan = HingePlan(
         air=air,
         folds_deg=spaced("--folds", folds, positive=False)

@@ -144,7 +144,7 @@ class WithMotion(Opened):
 
         air = self.level_air(airspeed, density)
         wanted = listed("folds", folds)
-        around = asked.speeds_around(air.airspeed, asked.HINGE_SPEEDS)
+        around = asked.hinge_speeds(self.description.schedule, air.airspeed)
         plan = HingePlan(
             air=air,
             folds_deg=wanted or asked.default_folds(self.description, asked.HINGE_FOLDS),

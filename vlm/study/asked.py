@@ -7,8 +7,10 @@ if TYPE_CHECKING:
     from vlm.description.schedule import Schedule
 
 LATERAL_FOLDS, HINGE_FOLDS = 9, 7
-LATERAL_SPEEDS, HINGE_SPEEDS = (0.8, 1.0, 1.4), (1.0, 1.5, 2.0)
-"""Folds in all, and airspeeds over the one given."""
+LATERAL_SPEEDS, HINGE_SPEEDS = (0.8, 1.0, 1.4), 3
+"""Folds in all, and airspeeds: over the one given, and in all."""
+FASTEST_HINGE = 2.0
+"""Highest airspeed of the hinges over the one given, where the schedule has no higher [1]."""
 SCHEDULE_FOLDS, MISSION_FOLDS, DESIGN_FOLDS = 11, 7, 5
 """Folds in the table of trims, besides the flat and the named ones."""
 
@@ -42,6 +44,15 @@ def mode_speeds(schedule: "Schedule | None", airspeed: float) -> tuple[float, ..
     low, high = schedule.on_the_wings_m_s
     low, high = min(low, airspeed), max(high, airspeed)
     return tuple(sorted({round(min(max(speed, low), high), 2) for speed in around}))
+
+
+def hinge_speeds(schedule: "Schedule | None", airspeed: float) -> tuple[float, ...]:
+    """Airspeeds from one to twice that, and at least to the fastest that the file flies [m/s]."""
+    fastest = FASTEST_HINGE * airspeed
+    if schedule is not None:
+        fastest = max(fastest, schedule.airspeed_max_m_s)
+    step = (fastest - airspeed) / (HINGE_SPEEDS - 1)
+    return tuple(round(airspeed + step * i, 2) for i in range(HINGE_SPEEDS))
 
 
 def some_of(folds: tuple[float, ...]) -> tuple[float, ...]:

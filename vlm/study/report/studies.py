@@ -11,13 +11,12 @@ from typing import TYPE_CHECKING, Any
 from vlm.description.models import Biplane
 from vlm.study.asked import (
     HINGE_FOLDS,
-    HINGE_SPEEDS,
     LATERAL_FOLDS,
     MISSION_FOLDS,
     SCHEDULE_FOLDS,
     default_folds,
+    hinge_speeds,
     mode_speeds,
-    speeds_around,
 )
 
 if TYPE_CHECKING:
@@ -91,7 +90,7 @@ def _hinge(craft: Biplane, plan: "ReportPlan") -> "HingeStudy":
     from vlm.study.hinge.results import HingePlan
     from vlm.study.hinge.study import hinge_study
 
-    speeds = speeds_around(plan.airspeed, HINGE_SPEEDS)
+    speeds = hinge_speeds(craft.schedule, plan.airspeed)
     wanted = HingePlan(
         air=Air(plan.airspeed, plan.density),
         folds_deg=default_folds(craft, HINGE_FOLDS),
