@@ -305,7 +305,7 @@ def test_the_gust_that_is_named_is_the_least_that_may_be():
             reached(4.0, 0.1, fold=30.0), GustRow(50.0, 24.0, 3.5, reason="too slow"))  # fmt: skip
     study = SimpleNamespace(gusts=rows)
     said = gust_sentence(study)
-    assert "3.5: 2.50 ± 0.60 m/s, at 0° and 24 m/s (not known apart from -20°)" in said
+    assert "3.5, ± included: 2.50 ± 0.60 m/s, at 0° and 24 m/s (not known apart from -20°)" in said
     assert "12.5 chords 3.50 ± 0.60 m/s" in said
     assert gust_sentence(SimpleNamespace(gusts=rows[3:])) == ""
     unknown = gust_sentence(SimpleNamespace(gusts=(reached(2.1, None),)))

@@ -30,13 +30,14 @@ from vlm.flight.trim.condition import FlightConditions
 from vlm.lattice.cellule import Grid, build_cellule
 from vlm.loads.state import FlightState
 from vlm.progress import silent
-from vlm.show.tables.hinge import _limit_words, hinge_table
+from vlm.show.airspeed_limits import HOLDS, MOVES, limited, servo_sentence
+from vlm.show.tables.hinge import hinge_table
 from vlm.show.tables.lateral import mode_words
 from vlm.sides import Side
 from vlm.study.compare.numbers import Entry, folding_craft, lattice_sheet
 from vlm.study.hinge.errors import hinge_half_widths
 from vlm.study.hinge.moves import limits
-from vlm.study.hinge.results import HingePlan, LimitSpeed
+from vlm.study.hinge.results import HingePlan, Limits, LimitSpeed
 from vlm.study.hinge.study import hinge_study
 from vlm.study.lateral.modes import Crafts, mode_row, motion_blocks, rates_half_width
 from vlm.study.lateral.results import Derivatives, LateralStudy, ModeBlock
@@ -257,13 +258,38 @@ def test_whether_a_hinge_holds_is_not_known_where_stalled_sections_leave_it_open
 def test_a_limit_of_airspeed_says_where_it_is_not_known() -> None:
     """Words of a limit by the fields of the same row."""
     whole = LimitSpeed(None, None, 60.0, None, False)
-    assert _limit_words(whole) == "at every airspeed up to 60 m/s"
+    assert limited(whole, *MOVES) == "the servo moves a tip at every airspeed up to 60 m/s"
     open_to = replace(whole, not_known_m_s=(12.0, 20.0))
-    assert _limit_words(open_to).endswith("up to 60 m/s (not known from 12 to 20 m/s)")
+    assert limited(open_to, *HOLDS).endswith("up to 60 m/s (not known from 12 to 20 m/s)")
     failing = LimitSpeed(12.0, None, 60.0, 30.0, True)
-    assert _limit_words(failing).startswith("not even at the airspeed asked for")
+    said = "the servo does not move a tip even at the airspeed asked for, at fold 30 deg"
+    assert limited(failing, *MOVES) == said
     unsure = replace(failing, not_known_m_s=(12.0, 12.0))
-    assert _limit_words(unsure).startswith("not known at the airspeed asked for")
+    said = limited(unsure, *HOLDS)
+    assert said.startswith("it is not known whether a tip is held in a rolling pull-up")
+    assert said.endswith("at limit load at the airspeed asked for, at fold 30 deg")
+
+
+def test_the_servo_is_said_to_move_a_tip_only_where_it_does() -> None:
+    """In one sentence, as on the first screen of a report; at 12 m/s it already fails, dry."""
+
+    def said(**moved: LimitSpeed) -> str:
+        return servo_sentence(Limits(moved, moved["dry"], {}, None, ()))
+
+    plain = LimitSpeed(24.0, 0.3, 60.0, -85.0, False)
+    both = said(dry=plain, greased=LimitSpeed(38.0, None, 60.0, -85.0, False))
+    assert both == (
+        "The servo moves a tip up to 24.00 ± 0.30 m/s with a dry worm and 38.0 ± not known m/s with"
+        " a greased worm."
+    )
+    failing = said(dry=LimitSpeed(12.0, None, 60.0, 30.0, True), greased=plain)
+    assert failing == (
+        "With a dry worm the servo does not move a tip even at the airspeed asked for, at fold 30°;"
+        " with a greased worm the servo moves a tip up to 24.00 ± 0.30 m/s, failing at fold -85°."
+    )
+    never = LimitSpeed(None, None, 60.0, None, False)
+    assert said(dry=never) == ""
+    assert "(not known at 12 m/s)" in said(dry=replace(never, not_known_m_s=(12.0, 12.0)))
 
 
 def test_a_history_is_reversed_only_where_its_command_is_known() -> None:

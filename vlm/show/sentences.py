@@ -128,10 +128,11 @@ def gust_sentence(study: HingeStudy) -> str:
     row, widths = rows[place], [row.half_width_m_s for row in rows]
     speeds = [row.gust_m_s or 0.0 for row in rows]
     alike = _alike([row.fold_deg for row in rows], speeds, widths, place)
+    counted = ", ± included" if is_known(row.half_width_m_s) else ""
     return (
-        f"Least sudden upward gust to load factor {row.load_factor:g}: {gust_words(row)} m/s, at"
-        f" {row.fold_deg:.3g}° and {row.airspeed_m_s:g} m/s{alike}; where it builds up over 12.5"
-        f" chords {_or_not_known(row.eased_m_s, row.eased_half_width_m_s)} m/s."
+        f"Least sudden upward gust to load factor {row.load_factor:g}{counted}: {gust_words(row)}"
+        f" m/s, at {row.fold_deg:.3g}° and {row.airspeed_m_s:g} m/s{alike}; where it builds up over"
+        f" 12.5 chords {_or_not_known(row.eased_m_s, row.eased_half_width_m_s)} m/s."
     )
 
 
@@ -193,16 +194,6 @@ def root_sentence(study: HingeStudy) -> str:
         f"{unknown}, {half.wing} wing at {row.fold_deg:.3g}°, {number(row.airspeed_m_s, 3)} m/s and"
         f" load factor {number(row.reached_load_factor, 2)}{alike}{limit}."
     )
-
-
-def servo_sentence(study: HingeStudy) -> str:
-    """Up to which airspeed the servo moves a tip; empty where that is not limited."""
-    moved = [
-        f"{found.airspeed_m_s:.0f} m/s with a {name} worm"
-        for name, found in study.limits.moved.items()
-        if found.airspeed_m_s is not None
-    ]
-    return f"The servo moves a tip up to {joined(moved)}." if moved else ""
 
 
 def roll_sentence(study: RollStudy) -> str:

@@ -8,10 +8,11 @@ from typing import Any
 import numpy as np
 
 from vlm.constants import Floats
+from vlm.show.airspeed_limits import servo_sentence
 from vlm.show.branches import changes, gapped
 from vlm.show.labelling import degree_ticks, end_labels, headline
 from vlm.show.saving import save_figure
-from vlm.show.sentences import hinge_sentence, servo_sentence
+from vlm.show.sentences import hinge_sentence
 from vlm.show.style import COLOURS, DASHES, MARKERS, look, plot_style
 from vlm.show.tables.hinge import PARTS
 from vlm.show.text.layout import number
@@ -280,6 +281,6 @@ def save_hinge_picture(study: HingeStudy, path: Path) -> None:
         worm_curves(grid[1, 0], study)
         wing_loads(grid[1, 1], study, SHEAR)
         wing_loads(grid[1, 2], study, BENDING)
-        said = [hinge_sentence(study), servo_sentence(study)]
+        said = [hinge_sentence(study), servo_sentence(study.limits)]
         headline(figure, said, f"{study.title}, {speed:g} m/s", 190)
         save_figure(figure, path)

@@ -4,6 +4,7 @@ from collections.abc import Callable
 from functools import partial
 from typing import Any
 
+from vlm.show.airspeed_limits import servo_sentence
 from vlm.show.page import escaped
 from vlm.show.plots import hinge as hinge_plots
 from vlm.show.plots import lateral as lateral_plots
@@ -28,7 +29,6 @@ from vlm.show.sentences import (
     neutral_sentences,
     roll_sentence,
     root_sentence,
-    servo_sentence,
 )
 from vlm.show.text.layout import number, with_error
 from vlm.study.hinge.results import HingeStudy
@@ -186,7 +186,7 @@ def hinge(data: ReportData) -> Section | None:
         "Bending moment along the folded upper wing.":
             (partial(hinge_plots.wing_loads, study=study, words=hinge_plots.BENDING), FIGURE_SIZE),
     }  # fmt: skip
-    sentences = (hinge_sentence(study), gust_sentence(study), servo_sentence(study),
+    sentences = (hinge_sentence(study), gust_sentence(study), servo_sentence(study.limits),
                  root_sentence(study))  # fmt: skip
     said = paragraph(" ".join(one for one in sentences if one))
     said += f'<p class="caution">{escaped(opened(study.worm.caution))}.</p>'

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 from vlm.plain import joined, spans
+from vlm.show.airspeed_limits import servo_sentence
 from vlm.show.growth import growth_sentences, open_growth
 from vlm.show.sentences import (
     dihedral_sentence,
@@ -12,7 +13,6 @@ from vlm.show.sentences import (
     neutral_sentences,
     open_roll,
     roll_faults,
-    servo_sentence,
 )
 from vlm.show.tables.power_best import best_sentences, symmetric
 from vlm.show.text.layout import with_error
@@ -157,7 +157,9 @@ def _power(data: ReportData) -> Verdict | None:
 def _hinge(data: ReportData) -> Verdict | None:
     study = data.hinge
     return (
-        None if study is None else _verdict([hinge_sentence(study), servo_sentence(study)], "hinge")
+        None
+        if study is None
+        else _verdict([hinge_sentence(study), servo_sentence(study.limits)], "hinge")
     )
 
 

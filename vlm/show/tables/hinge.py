@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping, Sequence
 
+from vlm.show.airspeed_limits import limit_lines
 from vlm.show.sentences import (
     asked_gust_sentence,
     gust_sentence,
@@ -26,8 +27,6 @@ from vlm.study.hinge.results import (
     HingeStudy,
     HoverRow,
     JammedRow,
-    Limits,
-    LimitSpeed,
     MomentRow,
     MoveRow,
     Worm,
@@ -345,36 +344,3 @@ def _folding(moves: Sequence[MoveRow]) -> str:
             ]
         )
     return table(heads, lines, left=1) + "\nranges: lowest and highest friction as flown"
-
-
-def limit_lines(limits: Limits) -> str:
-    """Fastest airspeeds to move and to hold a tip, in words."""
-    lines = []
-    for name, limit in limits.moved.items():
-        stall = number(limits.moment_at_stall_N_m[name], 3)
-        moves = f"With a {name} worm the servo moves a tip {_limit_words(limit)}"
-        lines.append(f"{moves}; it stalls at {stall} N m.")
-    most = limits.hinge_moment_limit_N_m
-    named = "no hinge limit in the file" if most is None else f"hinge limit {number(most, 3)} N m"
-    lines.append(
-        f"A tip is held in a rolling pull-up at limit load {_limit_words(limits.held)}; {named},"
-        " and the servo holds where the gear may not lock."
-    )
-    return "\n".join(lines)
-
-
-def _limit_words(limit: LimitSpeed) -> str:
-    unsure = limit.not_known_m_s
-    if limit.fails_already:
-        if unsure is not None:
-            return f"not known at the airspeed asked for, at fold {limit.fold_deg:g} deg"
-        return f"not even at the airspeed asked for, at fold {limit.fold_deg:g} deg"
-    speed, width = limit.airspeed_m_s, limit.half_width_m_s
-    but = ""
-    if unsure is not None:
-        low, high = (f"{end:.3g}" for end in unsure)
-        but = f" (not known {f'at {low}' if low == high else f'from {low} to {high}'} m/s)"
-    if speed is None:
-        return f"at every airspeed up to {limit.searched_to_m_s:.3g} m/s{but}"
-    known = with_error(speed, width) if is_known(width) else f"{number(speed, 3)} ± not known"
-    return f"up to {known} m/s{but}, failing at fold {limit.fold_deg:g} deg"
