@@ -120,25 +120,47 @@ def _alike(
 
 
 def gust_sentence(study: HingeStudy) -> str:
-    """The least sudden gust that may reach the load factor of the file; empty where none does."""
+    """The least sudden gust to the load factor of the file, and what may be less; may be empty."""
     rows = [row for row in study.gusts if row.gust_m_s is not None]
-    if not rows:
+    lowest = min(
+        (row for row in study.gusts if row.low_end_m_s is not None),
+        key=lambda row: row.low_end_m_s or 0.0,
+        default=None,
+    )
+    if lowest is None:
         return ""
-    place = min(range(len(rows)), key=lambda i: rows[i].least_m_s or 0.0)
-    row, widths = rows[place], [row.half_width_m_s for row in rows]
+    least, place = f"{number(lowest.low_end_m_s, 2)} m/s", _gust_place(lowest)
+    if not rows:
+        return (
+            f"No sudden upward gust is known to reach load factor {lowest.load_factor:g}; one may"
+            f" from {least} on, at {place}."
+        )
+    first = min(range(len(rows)), key=lambda i: rows[i].gust_m_s or 0.0)
+    row, widths = rows[first], [row.half_width_m_s for row in rows]
     speeds = [row.gust_m_s or 0.0 for row in rows]
-    alike = _alike([row.fold_deg for row in rows], speeds, widths, place)
-    counted = ", ± included" if is_known(row.half_width_m_s) else ""
+    alike = _alike([row.fold_deg for row in rows], speeds, widths, first)
+    may = "" if lowest is row else f" It may be {least}, at {place}."
     return (
-        f"Least sudden upward gust to load factor {row.load_factor:g}{counted}: {gust_words(row)}"
-        f" m/s, at {row.fold_deg:.3g}° and {row.airspeed_m_s:g} m/s{alike}; where it builds up over"
-        f" 12.5 chords {_or_not_known(row.eased_m_s, row.eased_half_width_m_s)} m/s."
+        f"Least sudden upward gust to load factor {row.load_factor:g}: {gust_words(row)} m/s, at"
+        f" {_gust_place(row)}{alike}; where it builds up over 12.5 chords"
+        f" {eased_words(row)} m/s.{may}"
     )
 
 
+def _gust_place(row: GustRow) -> str:
+    return f"{row.fold_deg:.3g}° and {row.airspeed_m_s:g} m/s"
+
+
 def gust_words(row: GustRow) -> str:
-    """The sudden gust with its ±, or "± not known"."""
+    """The sudden gust with its ±; past stall, with the least that may be; or "± not known"."""
+    if row.least_m_s is not None and not is_known(row.half_width_m_s):
+        return f"{number(row.gust_m_s, 2)} ({number(row.least_m_s, 2)})"
     return _or_not_known(row.gust_m_s, row.half_width_m_s)
+
+
+def eased_words(row: GustRow) -> str:
+    """The gust that builds up, with its ±, or "± not known"."""
+    return _or_not_known(row.eased_m_s, row.eased_half_width_m_s)
 
 
 def _or_not_known(value: float | None, half_width: float | None) -> str:

@@ -151,6 +151,11 @@ def flight_in_gust(craft: FoldedCraft, flight: LevelFlight, reach: GustReach) ->
     )  # fmt: skip
 
 
+def steepest_gust(flight: LevelFlight) -> float:
+    """The gust at 25 degrees of angle of attack, the strongest that is looked at [m/s]."""
+    return float(_scanned(flight)[-1])
+
+
 def _scanned(flight: LevelFlight) -> Floats:
     """Gusts from none to 25 degrees of angle of attack [m/s]."""
     farthest = max(STEEPEST_RAD - flight.alpha, SCAN_STEP)

@@ -2,8 +2,8 @@
 
 from collections.abc import Callable, Sequence
 
-from vlm.show.sentences import gust_words
-from vlm.show.text.layout import fitted, number, short, with_error
+from vlm.show.sentences import eased_words, gust_words
+from vlm.show.text.layout import fitted, number, short
 from vlm.study.hinge.results import GustRow
 
 STALL = "stall"
@@ -13,6 +13,10 @@ NOTES = {
     False: "deg: the most up to that angle of attack; without sections no stall is known",
 }
 """Of load factors that no gust passes, by whether the stall is known."""
+LEAST_NOTE = (
+    "in brackets: the least gust that may reach the load factor, all that sections\n"
+    "change past stall counted in; whether any does is not known"
+)
 
 
 def gusts_table(rows: Sequence[GustRow], stall: str) -> str:
@@ -23,14 +27,16 @@ def gusts_table(rows: Sequence[GustRow], stall: str) -> str:
     stall : of :attr:`HingeStudy.stall_words`
     """
     text = _over(rows, gust_words, stall)
-    if not any(row.highest_load_factor for row in rows):
-        return text
-    return f"{text}\n{NOTES[stall == STALL]}"
+    if any(row.highest_load_factor for row in rows):
+        text += f"\n{NOTES[stall == STALL]}"
+    if any("(" in line for line in text.splitlines()[2 : 2 + len(rows)]):
+        text += f"\n{LEAST_NOTE}"
+    return text
 
 
 def eased_table(rows: Sequence[GustRow], stall: str) -> str:
     """The gust that builds up over 12.5 chords to the same load factor."""
-    return _over(rows, lambda row: with_error(row.eased_m_s, row.eased_half_width_m_s), stall)
+    return _over(rows, eased_words, stall)
 
 
 def _over(rows: Sequence[GustRow], words: Callable[[GustRow], str], stall: str) -> str:
@@ -45,4 +51,7 @@ def _cell(row: GustRow, words: Callable[[GustRow], str], stall: str) -> str:
     if row.reason is not None:
         return short(row.reason)
     highest = row.highest_load_factor
-    return words(row) if highest is None else f"{stall} {number(highest, 3)}"
+    if highest is None:
+        return words(row)
+    may = "" if row.least_m_s is None else f" ({number(row.least_m_s, 2)})"
+    return f"{stall} {number(highest, 3)}{may if words is gust_words else ''}"

@@ -29,6 +29,7 @@ from vlm.flight.craft.sudden_gust import (
     gust_reach,
     gust_slope,
     reached_on_the_way,
+    steepest_gust,
 )
 from vlm.flight.motion.roll_authority import TOO_SLOW
 from vlm.loads.model_spread import wake_spread
@@ -43,6 +44,10 @@ NO_AGREEMENT = "strips and sections do not agree in the gust"
 MODERATE_GUST = 7.6
 """The smaller gust of airworthiness rules for small aeroplanes, 25 ft/s, eased by the gust
 alleviation factor (14 CFR 23.333(c) until 2017, from memory) [m/s]."""
+LEAST_WITHIN = 0.01
+"""How closely the least gust is found past stall, on the safe side, over the gust [1]."""
+OPEN_STEPS = 8
+"""Gusts beyond one that are asked whether they surely reach its load factor."""
 LIFT_SLOPE = "CL_alpha"
 """Whose allowance of error the change of the lift in a gust has."""
 
@@ -81,6 +86,24 @@ class _Gusting:
         if flight is None:
             return float("nan")
         return float(gust_load_factors(craft, flight, np.array([speed]))[0])
+
+    def is_stalled(self, speed: float) -> bool:
+        """Whether a strip is past its stall in a gust."""
+        motion = gust_motions(self.flight, np.array([speed]))[0]
+        return self.craft.stall(motion, self.flight.density)[0] < 0.0
+
+    def factor(self, speed: float) -> float:
+        """Load factor in a gust [1]."""
+        gust = np.array([speed])
+        return float(gust_load_factors(self.craft, self.flight, gust, self.rotors)[0])
+
+    def greatest_factor(self, speed: float) -> float:
+        """The greatest that the load factor may be in a gust [1]."""
+        return self.factor(speed) + self.half_width(speed)
+
+    def least_factor(self, speed: float) -> float:
+        """The least that it may be [1]."""
+        return self.factor(speed) - self.half_width(speed)
 
     def half_width(self, speed: float) -> float:
         """Half-width of the load factor in a gust: lattice, wake, corners, stall, rotors [1]."""
@@ -145,17 +168,49 @@ def gust_row(
     if reach is None:
         return replace(row, reason=NO_AGREEMENT)
     if reach.load_factor < load_factor:
-        return replace(row, highest_load_factor=reach.load_factor)
-    slope = gust_slope(craft, flight, reach.speed, rotors)
-    width = one.half_width(reach.speed) / slope if slope > 0.0 else float("nan")
+        least = _least(one, load_factor, steepest_gust(flight))
+        return replace(row, highest_load_factor=reach.load_factor, least_m_s=least)
+    width, least = _interval(one, reach)
     eased = eased_gust(flight, reach.speed, reach.load_factor, mean_chord(folding.craft))
     return replace(
         row,
         gust_m_s=reach.speed,
         half_width_m_s=_known(width),
+        least_m_s=least,
         eased_m_s=eased,
         eased_half_width_m_s=_known(eased_half_width(eased, width)),
     )
+
+
+def _interval(one: _Gusting, reach: GustReach) -> tuple[float, float | None]:
+    """Half-width of a gust, NaN where that is not known, and past stall the least that may be."""
+    slope = gust_slope(one.craft, one.flight, reach.speed, one.rotors)
+    if not one.is_stalled(reach.speed) and slope > 0.0:
+        return one.half_width(reach.speed) / slope, None
+    least = _least(one, reach.load_factor, reach.speed)
+    if least is None:
+        return float("nan"), None
+    beyond = np.linspace(reach.speed, steepest_gust(one.flight), 1 + OPEN_STEPS)[1:]
+    sure = [speed for speed in beyond.tolist() if one.least_factor(speed) >= reach.load_factor]
+    most = sure[0] if sure else float("nan")
+    return max(most - reach.speed, reach.speed - least), least
+
+
+def _least(one: _Gusting, load_factor: float, speed: float) -> float | None:
+    """The least gust that may reach a load factor, the half-width of what it reaches counted in.
+
+    Parameters
+    ----------
+    speed : a gust that is to reach it so; where it does not, none is found [m/s]
+    """
+    if not one.greatest_factor(speed) >= load_factor:
+        return None
+    low, high = 0.0, speed
+    while high - low > LEAST_WITHIN * speed:
+        middle = 0.5 * (low + high)
+        reaches = one.greatest_factor(middle) >= load_factor
+        low, high = (low, middle) if reaches else (middle, high)
+    return low
 
 
 def _asked(
@@ -200,16 +255,15 @@ def gust_findings(rows: Sequence[GustRow]) -> list[Finding]:
 
 
 def _moderate(rows: Sequence[GustRow]) -> list[Finding]:
-    eased = [(row, row.eased_m_s) for row in rows if row.eased_m_s is not None]
-    if not eased:
-        return []
-    below = [one for one in eased if one[1] - (one[0].eased_half_width_m_s or 0.0) < MODERATE_GUST]
+    known = [(row, row.eased_m_s) for row in rows if row.eased_m_s is not None]
+    eased = [(row, speed, row.eased_low_end_m_s or 0.0) for row, speed in known]
+    below = [one for one in eased if one[2] < MODERATE_GUST]
     if not below:
         return []
     sure = [
         one for one in below if known_sign(MODERATE_GUST - one[1], one[0].eased_half_width_m_s) == 1
     ]
-    row, speed = min(sure or below, key=lambda one: one[1] - (one[0].eased_half_width_m_s or 0.0))
+    row, speed, _ = min(sure or below, key=lambda one: one[2])
     return [
         Finding(
             "moderate_gust",

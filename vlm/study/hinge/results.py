@@ -13,6 +13,7 @@ import numpy as np
 from vlm.constants import Floats
 from vlm.findings import Finding
 from vlm.flight.craft.level import STEEPEST_RAD
+from vlm.flight.craft.sudden_gust import eased_half_width
 from vlm.flight.mechanism.wing_bending import HalfWing
 from vlm.flight.mechanism.worm import WormState
 from vlm.flight.motion.roll_authority import Air
@@ -195,7 +196,10 @@ class GustRow:
     load_factor : of the file [1]
     gust_m_s : null where no gust reaches it, as the wings stall first, or up to 25 deg of angle of
         attack where the file names no sections [m/s]
-    half_width_m_s : of it, and of the eased one; null where it is not known [m/s]
+    half_width_m_s : of it, and of the eased one; null where it is not known, as where past stall no
+        gust surely reaches the load factor [m/s]
+    least_m_s : past stall, the least gust that may reach it; null where that is the gust less its
+        half-width, and where none may [m/s]
     eased_m_s : the gust that does the same where it builds up over 12.5 chords [m/s]
     highest_load_factor : of any gust, where none reaches it [1]
     asked : null where no gust was asked for
@@ -208,14 +212,26 @@ class GustRow:
     half_width_m_s: float | None = None
     eased_m_s: float | None = None
     eased_half_width_m_s: float | None = None
+    least_m_s: float | None = None
     highest_load_factor: float | None = None
     asked: AskedGust | None = None
     reason: str | None = None
 
     @property
-    def least_m_s(self) -> float | None:
-        """The least that the sudden gust may be; None where none reaches the load factor [m/s]."""
-        return None if self.gust_m_s is None else self.gust_m_s - (self.half_width_m_s or 0.0)
+    def low_end_m_s(self) -> float | None:
+        """The least that the sudden gust may be; None where none may reach it [m/s]."""
+        if self.least_m_s is not None or self.gust_m_s is None:
+            return self.least_m_s
+        return self.gust_m_s - (self.half_width_m_s or 0.0)
+
+    @property
+    def eased_low_end_m_s(self) -> float | None:
+        """The least that the eased gust may be; None where no gust reaches it [m/s]."""
+        if self.eased_m_s is None:
+            return None
+        if self.least_m_s is None or self.gust_m_s is None:
+            return self.eased_m_s - (self.eased_half_width_m_s or 0.0)
+        return self.eased_m_s - eased_half_width(self.eased_m_s, self.gust_m_s - self.least_m_s)
 
 
 def moments_in_gusts(rows: Sequence[GustRow]) -> list[MomentRow]:
