@@ -18,7 +18,7 @@ from vlm.study.hinge.beyond import passed_limits
 from vlm.study.hinge.moments import _largest, _Loaded
 from vlm.study.hinge.results import HingeParts, HingePlan, MomentRow, WingRow, stalls_first
 from vlm.study.hinge.study import hinge_study
-from vlm.study.hinge.wings import wing_row
+from vlm.study.hinge.wings import wing_rows
 
 
 def row(worst: float, half_width: float | None, swing: float = 0.0) -> MomentRow:
@@ -152,7 +152,7 @@ def test_roots_are_asked_for_at_the_fastest_airspeed_too():
 
     def wings_at(*speeds):
         plan = HingePlan(air=Air(speeds[0], 1.225), folds_deg=(30.0,), airspeeds=speeds, grid=grid)
-        return wing_row(folding, rough, craft.actuator, 30.0, plan, 1.0)
+        return wing_rows(folding, rough, craft.actuator, 30.0, plan, 1.0)[0]
 
     slow, fast, both = wings_at(15.0), wings_at(26.0), wings_at(15.0, 20.0, 26.0)
     assert slow.most_bent.root_bending_reach_N_m < 0.97 * fast.most_bent.root_bending_reach_N_m
@@ -160,6 +160,35 @@ def test_roots_are_asked_for_at_the_fastest_airspeed_too():
     assert both.most_bent.root_bending_N_m == pytest.approx(fast.most_bent.root_bending_N_m)
     limit = craft.actuator.root_bending_limit_N_m
     assert both.share_of_root_limit == pytest.approx(both.most_bent.root_bending_reach_N_m / limit)
+
+
+def _by_half_width(monkeypatch, known):
+    """Wing rows at three airspeeds whose roots carry invented moments, by airspeed: value, ±."""
+
+    def halves(craft, rough, flight):
+        return [bent("upper", *known[flight.airspeed])]
+
+    monkeypatch.setattr("vlm.study.hinge.wings._halves", halves)
+    craft, grid = load_biplane("tideline"), Grid(rows=2, strips=6)
+    folding = FoldingCraft(craft, grid)
+    plan = HingePlan(Air(16.0, 1.225), (0.0,), tuple(known), grid=grid)
+    return wing_rows(folding, folding, craft.actuator, 0.0, plan, 3.5)
+
+
+def test_what_a_root_surely_carries_is_not_hidden_by_a_wider_half_width(monkeypatch) -> None:
+    """9 ± 28 N m at one airspeed may be more than 17.0 ± 0.2 at another, which surely passes 14."""
+    rows = _by_half_width(monkeypatch, {16.0: (9.0, 28.0), 20.0: (13.0, 0.2), 26.0: (17.0, 0.2)})
+    assert [row.airspeed_m_s for row in rows] == [16.0, 26.0]
+    drive = load_biplane("tideline").actuator
+    (found,) = passed_limits(drive, [], rows, [])
+    assert "passes its limit at 0 deg, 26 m/s" in found.what
+
+
+def test_roots_are_asked_for_where_the_load_factor_is_not_quite_reached(monkeypatch) -> None:
+    """Past the first stalls a root may bend most below the airspeed that reaches 3.5 g."""
+    rows = _by_half_width(monkeypatch, {16.0: (4.5, 0.6), 20.0: (3.5, 0.1), 26.0: (3.0, 0.1)})
+    assert [row.airspeed_m_s for row in rows] == [16.0]
+    assert stalls_first(rows[0])
 
 
 @pytest.mark.parametrize(

@@ -362,9 +362,9 @@ class WingRow:
 
     Attributes
     ----------
-    airspeed_m_s : the lowest or the highest of the study's, from its own on, at which the load
-        factor is reached, whichever bends a root more; the one that reaches most where none does
-        [m/s]
+    airspeed_m_s : of the study's, from its own on, the one at which a root may bend most, at the
+        load factor or the highest reached; a second row has the one at which it surely bends most,
+        where that is another [m/s]
     touching : whether tips touch the other wing; closed and open differ
     joined : whether statics leave the loads open: tips touch, or a fin stands on several wings
     fins_left_out : whether fins load the wings too, which is not counted

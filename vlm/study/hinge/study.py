@@ -43,7 +43,7 @@ from vlm.study.hinge.results import (
     stalls_first,
 )
 from vlm.study.hinge.slipstream import HingeSlipstream
-from vlm.study.hinge.wings import wing_row
+from vlm.study.hinge.wings import wing_rows
 from vlm.study.kept_answers import kept_answer
 from vlm.study.level_flights import flown, stalled_findings
 from vlm.study.point.document import reference_document
@@ -122,9 +122,10 @@ def _worked_out(craft: Biplane, plan: HingePlan, progress: Progress) -> HingeStu
     at = limits(folding, rough, actuator, plan)
     progress("wing loads")
     wings = tuple(
-        wing_row(folding, rough, actuator, fold, plan, factor)
+        row
         for fold in plan.folds_deg
         for factor in (1.0, actuator.load_factor_limit)
+        for row in wing_rows(folding, rough, actuator, fold, plan, factor)
     )
     progress("backlash and stiffness")
     first = folding.symmetric(plan.folds_deg[0])

@@ -17,42 +17,47 @@ from vlm.study.hinge.errors import wing_half_widths
 from vlm.study.hinge.results import HingePlan, WingRow
 
 
-def wing_row(
+def wing_rows(
     folding: FoldingCraft,
     rough: FoldingCraft,
     actuator: Actuator,
     fold: float,
     plan: HingePlan,
     factor: float,
-) -> WingRow:
+) -> tuple[WingRow, ...]:
     """Shear and bending of every half wing at one load factor.
 
-    At the lowest airspeed of the plan that reaches it or at the highest, whichever bends a root
-    more: what camber, twist and folded tips move from wing to wing grows with the airspeed.
+    Of the airspeeds of the plan, from its own on, the one at which a root may bend most; and the
+    one at which it surely bends most, where that is another. Past the first stalls the most bent
+    root need be neither at the lowest nor at the highest airspeed that reaches the load factor,
+    and its half-width hides what is well known at another airspeed.
     """
     row = WingRow(fold, factor)
     try:
         craft = folding.symmetric(fold)
     except FoldspanError as error:
-        return replace(row, reason=str(error))
+        return (replace(row, reason=str(error)),)
     flights = _reaching(craft, plan, factor)
     if not flights:
-        return replace(row, reason=TOO_SLOW)
+        return (replace(row, reason=TOO_SLOW),)
     limit, lattice = actuator.root_bending_limit_N_m, craft.loads.lattice
     joined = lattice.is_joined or any(len(p.stands_on) > 1 for p in lattice.patches)
     coarser = None if joined else rough.symmetric(fold)
-    each = [(flight, _halves(craft, coarser, flight)) for flight in flights]
-    flight, halves = max(each, key=lambda pair: _most(pair[1]))
-    return replace(
-        row,
-        airspeed_m_s=flight.airspeed,
-        reached_load_factor=flight.load_factor,
-        alpha_deg=float(np.degrees(flight.alpha)),
-        touching=lattice.is_joined,
-        joined=joined,
-        fins_left_out=lattice.has_fins,
-        halves=tuple(halves),
-        share_of_root_limit=None if limit is None else _most(halves) / limit,
+    each = [_halves(craft, coarser, flight) for flight in flights]
+    shown = {int(np.argmax([size(one) for one in each])) for size in (_most, _surely)}
+    return tuple(
+        replace(
+            row,
+            airspeed_m_s=flights[i].airspeed,
+            reached_load_factor=flights[i].load_factor,
+            alpha_deg=float(np.degrees(flights[i].alpha)),
+            touching=lattice.is_joined,
+            joined=joined,
+            fins_left_out=lattice.has_fins,
+            halves=tuple(each[i]),
+            share_of_root_limit=None if limit is None else _most(each[i]) / limit,
+        )
+        for i in sorted(shown)
     )
 
 
@@ -83,16 +88,18 @@ def _most(halves: Sequence[HalfWing]) -> float:
     return max(half.root_bending_reach_N_m for half in halves)
 
 
+def _surely(halves: Sequence[HalfWing]) -> float:
+    """How much a root bends at least; one whose half-width is not known counts without it."""
+    return max(
+        abs(half.root_bending_N_m) - (half.root_bending_half_width_N_m or 0.0) for half in halves
+    )
+
+
 def _reaching(craft: FoldedCraft, plan: HingePlan, factor: float) -> list[LevelFlight]:
-    """Flight at the lowest airspeed from the plan's on that reaches a load factor and at the
-    highest, or at the one that reaches most of it."""
+    """Flight at every airspeed from the plan's on, at a load factor or the highest reached."""
     speeds = sorted({plan.air.airspeed, *plan.airspeeds})
     found = [
-        flight
+        highest_load_factor(craft, speed, plan.air.density, factor)
         for speed in speeds[speeds.index(plan.air.airspeed) :]
-        if (flight := highest_load_factor(craft, speed, plan.air.density, factor)) is not None
     ]
-    full = [flight for flight in found if flight.load_factor >= factor - 1e-9]
-    if full:
-        return [full[0], full[-1]] if len(full) > 1 else full
-    return [max(found, key=lambda flight: flight.load_factor)] if found else []
+    return [flight for flight in found if flight is not None]
