@@ -26,6 +26,8 @@ from vlm.sides import Side
 
 SPEEDS = 13
 LOAD_SAMPLES = 13
+STALLING_STEP = 0.04
+"""Share by which airspeeds stand apart at which wings stall below a load factor, at most [1]."""
 
 
 @dataclass(frozen=True)
@@ -80,12 +82,14 @@ def fastest(
     folds_deg: Sequence[float],
     low: float,
     high: float,
+    between: Sequence[float] = (),
 ) -> AirspeedLimit:
     """First airspeed at which a margin falls below zero at any fold.
 
     Parameters
     ----------
     margin_at : margin of an airspeed [m/s] and a fold [deg], None where there is none
+    between : airspeeds to look at besides those evenly spaced [m/s]
     """
 
     def margin(at: float, fold: float) -> float:
@@ -93,7 +97,7 @@ def fastest(
         return 1.0 if found is None else found
 
     before = low
-    for speed in (float(one) for one in np.linspace(low, high, SPEEDS)):
+    for speed in looked_at(low, high, between):
         failing = {fold: m for fold in folds_deg if (m := margin(speed, fold)) < 0.0}
         if failing and speed == low:
             worst = min(failing, key=lambda fold: failing[fold])
@@ -106,6 +110,30 @@ def fastest(
             return AirspeedLimit(at[first], high, first)
         before = speed
     return AirspeedLimit(None, high, None)
+
+
+def looked_at(low: float, high: float, between: Sequence[float] = ()) -> list[float]:
+    """Airspeeds at which a margin is looked at, ascending [m/s]."""
+    return [float(speed) for speed in np.unique([*np.linspace(low, high, SPEEDS), *between])]
+
+
+def stalling_airspeeds(
+    craft: FoldingCraft, folds_deg: Sequence[float], low: float, high: float, density: float,
+    load_factor: float,
+) -> list[float]:  # fmt: skip
+    """Airspeeds a few percent apart up to one at which every fold reaches a load factor [m/s].
+
+    Moments grow there with the load factor that the wings reach and may fall beyond it, so that
+    the largest may lie between airspeeds farther apart.
+    """
+
+    def is_reached(speed: float) -> bool:
+        crafts = (craft.symmetric(fold) for fold in folds_deg)
+        return all(level_flight(one, speed, density, load_factor) is not None for one in crafts)
+
+    end = next((speed for speed in looked_at(low, high) if is_reached(speed)), high)
+    steps = int(np.ceil(np.log(end / low) / np.log(1.0 + STALLING_STEP)))
+    return [float(speed) for speed in np.geomspace(low, end, steps + 1)[1:-1]] if steps else []
 
 
 def moving_margin(

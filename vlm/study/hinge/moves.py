@@ -1,7 +1,8 @@
 """Folding the tips under load, its end at a stop, and the airspeeds at which it is possible."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 
@@ -13,7 +14,6 @@ from vlm.flight.craft.folded_craft import FoldedCraft
 from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import LevelFlight, level_flight
 from vlm.flight.mechanism.drive_limits import (
-    SPEEDS,
     AirspeedLimit,
     SideFolding,
     fastest,
@@ -21,8 +21,10 @@ from vlm.flight.mechanism.drive_limits import (
     folding_under,
     holding_margin,
     limit_loads,
+    looked_at,
     moving_margin,
     servo_width,
+    stalling_airspeeds,
 )
 from vlm.flight.mechanism.hinge_moments import (
     hinge_moments,
@@ -213,12 +215,20 @@ def limits(
         most = max(one.share(actuator, width) for one, width in zip(loads, off, strict=True))
         return most - max(one.share(actuator) for one in loads)
 
-    def limit(margin: Margin, error: Error) -> LimitSpeed:
-        found = _limit(fastest(margin, plan.folds_deg, low, high), margin, error)
-        return replace(found, not_known_m_s=_not_known(found, margin, error, plan))
+    def limit(margin_at: Margin, error: Error, factor: float) -> LimitSpeed:
+        margin, folds = cache(margin_at), plan.folds_deg
+        between = stalling_airspeeds(folding, folds, low, high, density, factor)
+        found = _limit(fastest(margin, folds, low, high, between), margin, error)
+        end = high if found.airspeed_m_s is None else found.airspeed_m_s
+        known = [speed for speed in looked_at(low, high, between) if speed <= end]
+        # Errors take far longer than margins: between, those at the least margins count.
+        tried = looked_at(low, high, _least(known, margin, folds))
+        return replace(found, not_known_m_s=_not_known(found, margin, error, plan, tried))
 
     moved = {
-        name: limit(moving_margin(folding, actuator, friction[1], density), moving(friction[1]))
+        name: limit(
+            moving_margin(folding, actuator, friction[1], density), moving(friction[1]), 1.0
+        )
         for name, friction in (
             ("dry", actuator.friction_dry),
             ("greased", actuator.friction_greased),
@@ -226,7 +236,7 @@ def limits(
     }
     return Limits(
         moved=moved,
-        held=limit(hold, holding),
+        held=limit(hold, holding, actuator.load_factor_limit),
         moment_at_stall_N_m={
             "dry": greatest_moment(actuator, actuator.friction_dry[1]),
             "greased": greatest_moment(actuator, actuator.friction_greased[1]),
@@ -236,15 +246,24 @@ def limits(
     )
 
 
+def _least(speeds: Sequence[float], margin: Margin, folds_deg: Sequence[float]) -> list[float]:
+    """Airspeeds at which the margin of any fold is less than at those beside it."""
+    found = []
+    for fold in folds_deg:
+        margins = [1.0 if (m := margin(at, fold)) is None else m for at in speeds]
+        triples = zip(margins, margins[1:], margins[2:], strict=False)
+        found += [speeds[i + 1] for i, (a, b, c) in enumerate(triples) if b < a and b <= c]
+    return found
+
+
 def _not_known(
-    found: LimitSpeed, margin: Margin, error: Error, plan: HingePlan
+    found: LimitSpeed, margin: Margin, error: Error, plan: HingePlan, tried: Sequence[float]
 ) -> tuple[float, float] | None:
     """Airspeeds up to the limit at which the moments' ± leave it open whether one fails."""
     end = found.searched_to_m_s if found.airspeed_m_s is None else found.airspeed_m_s
     low, unsure = plan.air.airspeed, []
     end = max(low, end - (found.half_width_m_s or 0.0))
-    tried = np.linspace(low, found.searched_to_m_s, SPEEDS)
-    for at in [float(speed) for speed in tried if speed <= end]:
+    for at in [speed for speed in tried if speed <= end]:
         known = [(m, fold) for fold in plan.folds_deg if (m := margin(at, fold)) is not None]
         open_ones = [m for m, fold in known if not abs(m) >= error(at, fold)]
         sure_to_fail = any(m < 0.0 for m, _ in known if m not in open_ones)
