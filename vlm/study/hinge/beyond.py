@@ -24,12 +24,12 @@ def _hinges(rows: Sequence[MomentRow], limit: float | None) -> list[Finding]:
     """The moment about a hinge that reaches farthest with its ±; one that surely passes first."""
     if limit is None:
         return []
-    beyond = [row for row in rows if row.hinges is not None and row.hinge().reach_N_m > limit]
+    each = [(row, hinge) for row in rows for hinge in (row.hinges or {}).values()]
+    beyond = [pair for pair in each if pair[1].reach_N_m > limit]
     if not beyond:
         return []
-    sure = [row for row in beyond if _is_sure(row.hinge(), limit)]
-    worst = max(sure or beyond, key=lambda row: row.hinge().reach_N_m)
-    hinge = worst.hinge()
+    sure = [pair for pair in beyond if _is_sure(pair[1], limit)]
+    worst, hinge = max(sure or beyond, key=lambda pair: pair[1].reach_N_m)
     return [
         Finding(
             "hinge_limit",
@@ -50,8 +50,7 @@ def _is_sure(hinge: HingeParts, limit: float) -> bool:
 
     The swing is an upper bound, damping and lag left out: it makes nothing sure.
     """
-    without = abs(hinge.worst_N_m) - abs(hinge.swing_N_m)
-    return known_sign(without - limit, hinge.half_width_N_m) == 1
+    return hinge.least_N_m is not None and hinge.least_N_m > limit
 
 
 def _roots(wings: Sequence[WingRow], limit: float | None) -> list[Finding]:

@@ -130,6 +130,7 @@ def _largest(body: str, loaded: Sequence[_Loaded]) -> HingeParts:
     place = int(np.nanargmax(np.where(np.isfinite(sizes), sizes, -1.0)))
     one, size = loaded[place], sizes[place]
     half_width = np.max(sizes + widths) - size
+    least = np.max(sizes - np.abs([one.swings[body] for one in loaded]) - widths)
     return HingeParts(
         load_factor=one.loading.flight.load_factor,
         **{f"{name}_N_m": value for name, value in one.parts[body].items()},
@@ -137,6 +138,7 @@ def _largest(body: str, loaded: Sequence[_Loaded]) -> HingeParts:
         swing_N_m=one.swings[body],
         worst_N_m=one.worst[body],
         half_width_N_m=float(half_width),
+        least_N_m=float(least) if np.isfinite(least) else None,
     )
 
 

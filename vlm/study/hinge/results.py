@@ -99,6 +99,8 @@ class HingeParts:
     Attributes
     ----------
     load_factor : at which the worst moment is largest [1]
+    least_N_m : what the largest is at least, without a swing, which is an upper bound; null where
+        that is not known [N m]
     """
 
     load_factor: float
@@ -112,6 +114,7 @@ class HingeParts:
     swing_N_m: float
     worst_N_m: float
     half_width_N_m: float | None
+    least_N_m: float | None = None
 
     @property
     def reach_N_m(self) -> float:
