@@ -28,9 +28,9 @@ QUICK = 1e-11
 """Product of the last two steps below which Newton's method ends: about its error [rad^2]."""
 LONGEST_STEP = float(np.radians(4.0))
 SLOPE_STEP = 1e-4
-LOAD_FACTOR_STEP = 0.01
-LIKELY_WITHIN, LIKELY_PASSES = 0.05, 3
-LIKELY_STEP = float(np.radians(1.0))
+SCAN_STEP, CLOSER = float(np.radians(0.4)), tuple(np.radians([0.2, 0.1, 0.03]))
+AROUND = np.linspace(-2.0, 2.0, 5)
+"""Steps by which the angle of attack that lifts most is scanned for, in turn [rad], and places."""
 FASTER = (1.05, 1.1, 1.2, 1.35, 1.5, 1.75, 2.0, 2.5, 3.0, 4.0)
 """Airspeeds tried where one is too low, over that one [1]."""
 SCAN = np.radians(np.linspace(-25.0, 25.0, 51))
@@ -97,18 +97,27 @@ def _level_flight(
     craft: FoldedCraft, airspeed: float, density: float, load_factor: float
 ) -> LevelFlight | None:
     balance = _Balance(craft, airspeed, density, load_factor)
-    if craft.strips is not None:
-        # The inviscid wing's angle is near; where every strip is attached at the one found from
-        # it, no lower angle carries the craft.
-        near = _newton(balance.without_sections)
-        alpha = None if near is None else _newton(balance.excess, near)
-        found = None if alpha is None else balance.flight(alpha)
-        if found is not None and found.stall_margin > 0.0:
-            return found
+    attached = _attached(balance)
+    if attached is not None:
+        return attached
     alpha = _newton(balance.excess)
     if alpha is None and craft.strips is not None:
         alpha = _first_crossing(balance.excess)
     return None if alpha is None else balance.flight(alpha)
+
+
+def _attached(balance: "_Balance") -> LevelFlight | None:
+    """The flight where sections leave every strip attached.
+
+    The inviscid wing's angle is near, and where every strip is attached at the one found from it,
+    no lower angle carries the craft.
+    """
+    if balance.craft.strips is None:
+        return None
+    near = _newton(balance.without_sections)
+    alpha = None if near is None else _newton(balance.excess, near)
+    found = None if alpha is None else balance.flight(alpha)
+    return found if found is not None and found.stall_margin > 0.0 else None
 
 
 @dataclass(frozen=True)
@@ -197,56 +206,51 @@ def highest_load_factor(
     -------
     None where the wings do not carry the craft even in level flight
     """
-    asked = level_flight(craft, airspeed, density, limit)
-    if asked is not None or limit <= 1.0:
-        return asked
-    if level_flight(craft, airspeed, density) is None:
-        return None
-    likely = _likely_load_factor(_Balance(craft, airspeed, density, limit))
-    found = _halved(craft, airspeed, density, limit, likely)
-    return found or _halved(craft, airspeed, density, limit, None)
+    asked = ("highest load factor", airspeed, density, limit)
+    if asked not in craft.kept:
+        craft.kept[asked] = _highest_load_factor(craft, airspeed, density, limit)
+    found: LevelFlight | None = craft.kept[asked]
+    return found
 
 
-def _halved(
-    craft: FoldedCraft, airspeed: float, density: float, limit: float, likely: float | None
+def _highest_load_factor(
+    craft: FoldedCraft, airspeed: float, density: float, limit: float
 ) -> LevelFlight | None:
-    """The pull-up at the highest load factor, by halving.
-
-    Parameters
-    ----------
-    likely : what it is known to lie near; load factors far from it are not tried, but for the last
-        two, which must then prove right
-
-    Returns
-    -------
-    None where what is likely proves wrong
-    """
-    low, high = 1.0, limit
-    while high - low > LOAD_FACTOR_STEP:
-        middle = 0.5 * (low + high)
-        if likely is not None and abs(middle - likely) > LIKELY_WITHIN:
-            carries = middle < likely
-        else:
-            carries = level_flight(craft, airspeed, density, middle) is not None
-        low, high = (middle, high) if carries else (low, middle)
-    if likely is not None and level_flight(craft, airspeed, density, high) is not None:
+    if limit <= 1.0:
+        return level_flight(craft, airspeed, density, limit)
+    balance = _Balance(craft, airspeed, density, limit)
+    attached = _attached(balance)
+    if attached is not None:
+        return attached
+    level = level_flight(craft, airspeed, density)
+    if level is None:
         return None
-    return level_flight(craft, airspeed, density, low)
+    highest = _highest(balance, level)
+    if highest.load_factor < limit:
+        return highest
+    return level_flight(craft, airspeed, density, limit) or highest
 
 
-def _likely_load_factor(balance: _Balance) -> float | None:
-    """The highest load factor that any angle of attack of a scan carries [1]."""
-    alphas, reached = SCAN, balance.load_factor
-    for _ in range(LIKELY_PASSES):
+def _highest(balance: _Balance, level: LevelFlight) -> LevelFlight:
+    """The pull-up at the angle of attack that lifts most, which is scanned for ever closer."""
+    weight = balance.weight / balance.load_factor
+    count = 1 + int(np.ceil((STEEPEST_RAD - level.alpha) / SCAN_STEP))
+    whole = np.linspace(level.alpha, STEEPEST_RAD, count)
+    alpha, reached = level.alpha, 1.0
+    scans: list[Floats | float] = [whole[::3], whole, *CLOSER, 0.0, 0.0]
+    for scan in scans:
+        alphas = scan if isinstance(scan, np.ndarray) else alpha + scan * AROUND
+        alphas = np.minimum(alphas, STEEPEST_RAD)
         # The turning of the pull-up counts in the lift, so that its load factor must agree.
         at = replace(balance, load_factor=reached)
-        lifting = reached - at.excess(alphas) * reached / (at.weight * np.cos(alphas))
+        lifting = reached - at.excess(alphas) / (weight * np.cos(alphas))
         if not np.isfinite(lifting).any():
-            return None
+            return level
         best = int(np.nanargmax(lifting))
-        reached = float(lifting[best])
-        alphas = alphas[best] + LIKELY_STEP * np.linspace(-1.0, 1.0, 5)
-    return reached
+        alpha, reached = float(alphas[best]), float(lifting[best])
+    if not reached > 1.0:
+        return level
+    return replace(balance, load_factor=reached).flight(alpha)
 
 
 def small_motion(
