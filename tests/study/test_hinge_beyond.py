@@ -13,7 +13,7 @@ from vlm.flight.mechanism.hinge_moments import PARTS
 from vlm.flight.mechanism.wing_bending import HalfWing
 from vlm.flight.motion.roll_authority import Air
 from vlm.lattice.cellule import Grid
-from vlm.show.sentences import root_sentence
+from vlm.show.sentences import hinge_sentence, root_sentence
 from vlm.sides import Side
 from vlm.study.hinge.beyond import passed_limits
 from vlm.study.hinge.moments import _largest, _Loaded
@@ -144,6 +144,22 @@ def test_the_root_that_may_bend_most_is_in_the_answer(widths, said):
     study = SimpleNamespace(wings=[WingRow(-90.0, 3.5, reason="too slow"), *rows])
     assert root_sentence(study).endswith(said)
     assert root_sentence(SimpleNamespace(wings=[WingRow(-90.0, 3.5, reason="too slow")])) == ""
+
+
+def test_what_bends_more_for_sure_stands_beside_what_may_bend_most():
+    """5 ± 6 N m may be 11, but 9 ± 0.4 at another fold is more than 5 in any case; hinges alike."""
+    rows = [WingRow(fold, 3.5, speed, 3.5, halves=(bent("upper", bending, width),))
+            for fold, speed, bending, width in ((15.0, 26.0, -9.0, 0.4), (40.0, 18.0, 5.0, 6.0))
+            ]  # fmt: skip
+    said = root_sentence(SimpleNamespace(wings=rows))
+    assert "5.0 ± 6.0 N m, upper wing at 40°" in said
+    assert said.endswith("; surely 8.60 N m or more at 15° and 26.0 m/s.")
+    assert "surely" not in root_sentence(SimpleNamespace(wings=rows[:1]))
+    hinges = [replace(row(9.0, 0.4), fold_deg=15.0), replace(row(5.0, 6.0), fold_deg=40.0)]
+    said = hinge_sentence(SimpleNamespace(known_moments=hinges))
+    assert "5.0 ± 6.0 N m, at 40°" in said
+    assert said.endswith("; surely 8.60 N m or more at 15° and 26.0 m/s.")
+    assert "surely" not in hinge_sentence(SimpleNamespace(known_moments=hinges[:1]))
 
 
 def test_roots_are_asked_for_at_the_fastest_airspeed_too():

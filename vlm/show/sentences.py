@@ -6,7 +6,7 @@ from vlm.plain import joined, spans
 from vlm.show.text.answer import not_apart
 from vlm.show.text.layout import is_known, number, with_error
 from vlm.show.text.sweep_answer import pairs_not_apart
-from vlm.study.hinge.results import GustRow, HingeStudy, MomentRow
+from vlm.study.hinge.results import GustRow, HingeStudy, MomentRow, WingRow
 from vlm.study.lateral.results import NOT_KNOWN, Derivatives, LateralStudy
 from vlm.study.roll.results import RollStudy
 from vlm.verdicts import SIGN_NOT_KNOWN, not_known_apart
@@ -94,11 +94,28 @@ def hinge_sentence(study: HingeStudy) -> str:
     hinge, share = worst.hinge(), worst.share_of_hinge_limit
     moment = with_error(abs(hinge.worst_N_m), hinge.half_width_N_m)
     counted = ", ± included:" if is_known(hinge.half_width_N_m) else ""
+    each = [(row, one.least_N_m) for row in rows for one in (row.hinges or {}).values()]
+    surely = _surely([least for _, least in each], [row for row, _ in each], abs(hinge.worst_N_m))
     limit = f": {100.0 * share:.0f} % of the hinge's limit" if is_known(share) else ""
     return (
         f"Largest hinge moment{counted} {moment} N m, at {worst.fold_deg:.3g}°,"
         f" {worst.airspeed_m_s:g} m/s and load factor"
-        f" {number(hinge.load_factor, 2)}{_alike_folds(rows, worst)}{limit}."
+        f" {number(hinge.load_factor, 2)}{_alike_folds(rows, worst)}{limit}{surely}."
+    )
+
+
+def _surely(
+    least: Sequence[float | None], rows: Sequence[MomentRow | WingRow], named: float
+) -> str:
+    """Words for what is at least as large in another row, where that is more than the one named."""
+    known = [value if is_known(value) else -1.0 for value in least]
+    most = max(range(len(known)), key=lambda i: known[i] or 0.0, default=None)
+    if most is None or not (known[most] or 0.0) > named:
+        return ""
+    row = rows[most]
+    return (
+        f"; surely {number(known[most], 3)} N m or more at {row.fold_deg:.3g}° and"
+        f" {number(row.airspeed_m_s, 3)} m/s"
     )
 
 
@@ -209,12 +226,17 @@ def root_sentence(study: HingeStudy) -> str:
             [widths[i] for i in known],
             known.index(place),
         )
+    least = [
+        None if half_width is None else abs(one.root_bending_N_m) - half_width
+        for (_, one), half_width in zip(bent, widths, strict=True)
+    ]
+    surely = _surely(least, [other for other, _ in bent], abs(half.root_bending_N_m))
     counted, unknown = (", ± included", "") if is_known(width) else ("", " (± not known)")
     limit = f": {100.0 * share:.0f} % of its limit" if is_known(share) else ""
     return (
         f"Largest bending at a wing's root{counted}: {with_error(half.root_bending_N_m, width)} N m"
         f"{unknown}, {half.wing} wing at {row.fold_deg:.3g}°, {number(row.airspeed_m_s, 3)} m/s and"
-        f" load factor {number(row.reached_load_factor, 2)}{alike}{limit}."
+        f" load factor {number(row.reached_load_factor, 2)}{alike}{limit}{surely}."
     )
 
 
