@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from vlm.errors import InputRefused
-from vlm.flight.mechanism.drive_limits import AirspeedLimit
+from vlm.flight.mechanism.drive_limits import AirspeedLimit, looked_at
 from vlm.flight.trim.power_samples import INPUTS
 from vlm.flight.trim.uncertain_keys import UncertainKey
 from vlm.study.design import sensitivity as design_sensitivity
@@ -66,7 +66,8 @@ def test_airspeeds_at_which_a_margin_s_sign_is_left_open(error, ends):
     1 - (V/20)^2 is less than its error."""
     asked = SimpleNamespace(air=SimpleNamespace(airspeed=10.0), folds_deg=(0.0,))
     made = LimitSpeed(20.0, 0.2, 43.0, 0.0, fails_already=False)
-    found = hinge_moves._not_known(made, margin, lambda v, f: error, asked)
+    tried = looked_at(10.0, 43.0)
+    found = hinge_moves._not_known(made, margin, lambda v, f: error, asked, tried)
     assert found == (None if ends is None else pytest.approx(ends))
 
 
@@ -83,8 +84,9 @@ def test_an_airspeed_is_open_where_the_margin_of_any_fold_is(errors, ends):
     asked = SimpleNamespace(air=SimpleNamespace(airspeed=10.0), folds_deg=(0.0, 30.0))
     made = LimitSpeed(None, None, 22.0, None, fails_already=False)
     found = hinge_moves._not_known(
-        replace(made, searched_to_m_s=19.0), margin, lambda v, f: errors[f], asked
-    )
+        replace(made, searched_to_m_s=19.0), margin, lambda v, f: errors[f], asked,
+        looked_at(10.0, 19.0),
+    )  # fmt: skip
     assert found == (None if ends is None else pytest.approx(ends, abs=0.76))
 
 
@@ -92,7 +94,8 @@ def test_what_surely_fails_at_one_fold_is_not_open() -> None:
     asked = SimpleNamespace(air=SimpleNamespace(airspeed=25.0), folds_deg=(0.0, 30.0))
     made = LimitSpeed(25.0, None, 60.0, 30.0, fails_already=True)
     for errors, is_open in (({0.0: 9.0, 30.0: 0.1}, False), ({0.0: 9.0, 30.0: 9.0}, True)):
-        found = hinge_moves._not_known(made, margin, lambda v, f, e=errors: e[f], asked)
+        tried = looked_at(25.0, 60.0)
+        found = hinge_moves._not_known(made, margin, lambda v, f, e=errors: e[f], asked, tried)
         assert (found is not None) == is_open
 
 

@@ -16,6 +16,9 @@ from vlm.flight.motion.roll_authority import TOO_SLOW
 from vlm.study.hinge.errors import wing_half_widths
 from vlm.study.hinge.results import HingePlan, WingRow
 
+WORTH_A_ROW = 1.05
+"""How much more a root surely bends at another airspeed where that has a row of its own [1]."""
+
 
 def wing_rows(
     folding: FoldingCraft,
@@ -44,7 +47,9 @@ def wing_rows(
     joined = lattice.is_joined or any(len(p.stands_on) > 1 for p in lattice.patches)
     coarser = None if joined else rough.symmetric(fold)
     each = [_halves(craft, coarser, flight) for flight in flights]
-    shown = {int(np.argmax([size(one) for one in each])) for size in (_most, _surely)}
+    widest, sure = (int(np.argmax([size(one) for one in each])) for size in (_most, _surely))
+    hides = _surely(each[sure]) > WORTH_A_ROW * _surely(each[widest])
+    shown = {widest, sure} if hides else {widest}
     return tuple(
         replace(
             row,
