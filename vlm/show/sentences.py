@@ -95,7 +95,7 @@ def hinge_sentence(study: HingeStudy) -> str:
     moment = with_error(abs(hinge.worst_N_m), hinge.half_width_N_m)
     counted = ", ± included:" if is_known(hinge.half_width_N_m) else ""
     each = [(row, one.least_N_m) for row in rows for one in (row.hinges or {}).values()]
-    surely = _surely([least for _, least in each], [row for row, _ in each], abs(hinge.worst_N_m))
+    surely = _surely(each, abs(hinge.worst_N_m))
     limit = f": {100.0 * share:.0f} % of the hinge's limit" if is_known(share) else ""
     return (
         f"Largest hinge moment{counted} {moment} N m, at {worst.fold_deg:.3g}°,"
@@ -104,17 +104,21 @@ def hinge_sentence(study: HingeStudy) -> str:
     )
 
 
-def _surely(
-    least: Sequence[float | None], rows: Sequence[MomentRow | WingRow], named: float
-) -> str:
-    """Words for what is at least as large in another row, where that is more than the one named."""
-    known = [value if is_known(value) else -1.0 for value in least]
-    most = max(range(len(known)), key=lambda i: known[i] or 0.0, default=None)
-    if most is None or not (known[most] or 0.0) > named:
+def _surely(each: Sequence[tuple[MomentRow | WingRow, float | None]], named: float) -> str:
+    """Words for the largest that a moment is at least, where that is more than the one named.
+
+    Parameters
+    ----------
+    each : rows, and what a moment of theirs is at least; None where that is not known [N m]
+    """
+    known = [(least, row) for row, least in each if least is not None and is_known(least)]
+    if not known:
         return ""
-    row = rows[most]
+    most, row = max(known, key=lambda pair: pair[0])
+    if not most > named:
+        return ""
     return (
-        f"; surely {number(known[most], 3)} N m or more at {row.fold_deg:.3g}° and"
+        f"; surely {number(most, 3)} N m or more at {row.fold_deg:.3g}° and"
         f" {number(row.airspeed_m_s, 3)} m/s"
     )
 
@@ -226,11 +230,8 @@ def root_sentence(study: HingeStudy) -> str:
             [widths[i] for i in known],
             known.index(place),
         )
-    least = [
-        None if half_width is None else abs(one.root_bending_N_m) - half_width
-        for (_, one), half_width in zip(bent, widths, strict=True)
-    ]
-    surely = _surely(least, [other for other, _ in bent], abs(half.root_bending_N_m))
+    least = [(other, one.root_bending_least_N_m) for other, one in bent]
+    surely = _surely(least, abs(half.root_bending_N_m))
     counted, unknown = (", ± included", "") if is_known(width) else ("", " (± not known)")
     limit = f": {100.0 * share:.0f} % of its limit" if is_known(share) else ""
     return (

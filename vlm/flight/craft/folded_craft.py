@@ -13,7 +13,7 @@ bilinear form, and its rates are differences.
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -30,6 +30,8 @@ from vlm.lattice.cellule import Cellule
 from vlm.loads.angles import AngledTable
 from vlm.loads.craft_loads import GeneralLoads
 from vlm.loads.parts import about_hinges
+
+T = TypeVar("T")
 
 FIRST_TURN = 3
 """Where the rates p, q, r stand in z."""
@@ -288,6 +290,14 @@ class FoldedCraft:
         if rates is not None:
             motion[3:6] = rates
         return motion
+
+
+def once(kept: dict[Any, Any], asked: Any, work_out: Callable[[], T]) -> T:
+    """What is kept under what was asked, worked out the first time."""
+    if asked not in kept:
+        kept[asked] = work_out()
+    found: T = kept[asked]
+    return found
 
 
 def both_sides(table: Floats, motion: Floats) -> Floats:

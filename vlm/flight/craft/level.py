@@ -18,7 +18,7 @@ import numpy as np
 
 from vlm.constants import GRAVITY, Floats
 from vlm.flight.craft.crossing import crossing
-from vlm.flight.craft.folded_craft import FoldedCraft
+from vlm.flight.craft.folded_craft import FoldedCraft, once
 from vlm.flight.craft.modelling import Modelling
 from vlm.flight.craft.small_motions import SmallMotion
 
@@ -87,16 +87,13 @@ def level_flight(
     None where no angle within 25 degrees carries the craft: too slow to fly on the wings
     """
     asked = ("level flight", airspeed, density, load_factor)
-    if asked not in craft.kept:
-        craft.kept[asked] = _level_flight(craft, airspeed, density, load_factor)
-    found: LevelFlight | None = craft.kept[asked]
-    return found
+    return once(craft.kept, asked, lambda: _level_flight(craft, airspeed, density, load_factor))
 
 
 def _level_flight(
     craft: FoldedCraft, airspeed: float, density: float, load_factor: float
 ) -> LevelFlight | None:
-    balance = _Balance(craft, airspeed, density, load_factor)
+    balance = Balance(craft, airspeed, density, load_factor)
     attached = _attached(balance)
     if attached is not None:
         return attached
@@ -106,7 +103,7 @@ def _level_flight(
     return None if alpha is None else balance.flight(alpha)
 
 
-def _attached(balance: "_Balance") -> LevelFlight | None:
+def _attached(balance: "Balance") -> LevelFlight | None:
     """The flight where sections leave every strip attached.
 
     The inviscid wing's angle is near, and where every strip is attached at the one found from it,
@@ -121,8 +118,8 @@ def _attached(balance: "_Balance") -> LevelFlight | None:
 
 
 @dataclass(frozen=True)
-class _Balance:
-    """Equation (1) of one craft, airspeed and load factor."""
+class Balance:
+    """Equation (1) of one craft, airspeed [m/s], density [kg/m^3] and load factor [1]."""
 
     craft: FoldedCraft
     airspeed: float
@@ -131,9 +128,11 @@ class _Balance:
 
     @property
     def weight(self) -> float:
+        """The weight times the load factor [N]."""
         return self.load_factor * self.craft.masses.mass * GRAVITY
 
     def motion(self, alpha: float) -> Floats:
+        """z at the lowest point of the arc, at an angle of attack [rad]."""
         pitching = np.array([0.0, (self.load_factor - 1.0) * GRAVITY / self.airspeed, 0.0])
         return self.craft.motion(self.airspeed, alpha, rates=pitching)
 
@@ -150,6 +149,7 @@ class _Balance:
         return np.asarray(force + self.weight * np.cos(alphas))
 
     def flight(self, alpha: float) -> LevelFlight:
+        """The flight at an angle of attack that is known to balance [rad]."""
         craft, motion = self.craft, self.motion(alpha)
         wrench = craft.wrench(motion, self.density)
         thrust = float(-wrench[0] + self.weight * np.sin(alpha))
@@ -207,10 +207,7 @@ def highest_load_factor(
     None where the wings do not carry the craft even in level flight
     """
     asked = ("highest load factor", airspeed, density, limit)
-    if asked not in craft.kept:
-        craft.kept[asked] = _highest_load_factor(craft, airspeed, density, limit)
-    found: LevelFlight | None = craft.kept[asked]
-    return found
+    return once(craft.kept, asked, lambda: _highest_load_factor(craft, airspeed, density, limit))
 
 
 def _highest_load_factor(
@@ -218,7 +215,7 @@ def _highest_load_factor(
 ) -> LevelFlight | None:
     if limit <= 1.0:
         return level_flight(craft, airspeed, density, limit)
-    balance = _Balance(craft, airspeed, density, limit)
+    balance = Balance(craft, airspeed, density, limit)
     attached = _attached(balance)
     if attached is not None:
         return attached
@@ -231,7 +228,7 @@ def _highest_load_factor(
     return level_flight(craft, airspeed, density, limit) or highest
 
 
-def _highest(balance: _Balance, level: LevelFlight) -> LevelFlight:
+def _highest(balance: Balance, level: LevelFlight) -> LevelFlight:
     """The pull-up at the angle of attack that lifts most, which is scanned for ever closer."""
     weight = balance.weight / balance.load_factor
     count = 1 + int(np.ceil((STEEPEST_RAD - level.alpha) / SCAN_STEP))

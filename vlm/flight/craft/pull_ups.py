@@ -15,7 +15,7 @@ import numpy as np
 
 from vlm.constants import GRAVITY, Floats
 from vlm.flight.craft.folded_craft import FoldedCraft
-from vlm.flight.craft.level import LevelFlight, highest_load_factor, level_flight
+from vlm.flight.craft.level import Balance, LevelFlight, highest_load_factor, level_flight
 from vlm.flight.craft.stalled import in_roll
 
 STEP_RAD = float(np.radians(1.0))
@@ -54,10 +54,11 @@ def _past_stall(
     alphas = np.linspace(level.alpha, highest.alpha, steps + 1)[1:-1]
     if not len(alphas) or not _is_stalled(craft, highest, roll_rate):
         return []
-    factors = _load_factors(craft, level, alphas)
+    balance = Balance(craft, level.airspeed, level.density, level.load_factor)
+    factors = _load_factors(balance, alphas)
     between = (factors > level.load_factor) & (factors < highest.load_factor)
     found = [
-        _flight(craft, level, float(alpha), float(factor))
+        replace(balance, load_factor=float(factor)).flight(float(alpha))
         for alpha, factor in zip(alphas[between], factors[between], strict=True)
     ]
     return [flight for flight in found if _is_stalled(craft, flight, roll_rate)]
@@ -71,35 +72,20 @@ def _is_stalled(craft: FoldedCraft, flight: LevelFlight, roll_rate: float) -> bo
     )
 
 
-def _load_factors(craft: FoldedCraft, level: LevelFlight, alphas: Floats) -> Floats:
+def _load_factors(balance: Balance, alphas: Floats) -> Floats:
     """Equation (1) at angles of attack, shape (n,) [1]."""
+    craft, density = balance.craft, balance.density
     weight = craft.masses.mass * GRAVITY * np.cos(alphas)
 
     def repeated(factors: Floats) -> Floats:
         pairs = zip(alphas, factors, strict=True)
-        motions = np.array([_motion(craft, level.airspeed, *pair) for pair in pairs])
-        return np.asarray(-craft.wrenches(motions, level.density)[:, 2] / weight)
+        motions = np.array([replace(balance, load_factor=n).motion(alpha) for alpha, n in pairs])
+        return np.asarray(-craft.wrenches(motions, density)[:, 2] / weight)
 
-    start = np.full(len(alphas), level.load_factor)
+    start = np.full(len(alphas), balance.load_factor)
     first = repeated(start)
     second = repeated(first)
     # Nearly linear in n, so that its fixed point follows from two repetitions (Aitken).
     bent = second - 2.0 * first + start
     small = np.abs(bent) < SMALL
     return repeated(second - (second - first) ** 2 / np.where(small, np.inf, bent))
-
-
-def _motion(craft: FoldedCraft, airspeed: float, alpha: float, factor: float) -> Floats:
-    pitching = np.array([0.0, (factor - 1.0) * GRAVITY / airspeed, 0.0])
-    return craft.motion(airspeed, alpha, rates=pitching)
-
-
-def _flight(craft: FoldedCraft, level: LevelFlight, alpha: float, factor: float) -> LevelFlight:
-    motion = _motion(craft, level.airspeed, alpha, factor)
-    wrench = craft.wrench(motion, level.density)
-    margin, stalled = craft.stall(motion, level.density)
-    thrust = -wrench[0] + factor * craft.masses.mass * GRAVITY * np.sin(alpha)
-    return replace(
-        level, load_factor=factor, alpha=alpha, thrust=float(thrust), wrench=wrench, motion=motion,
-        stall_margin=margin, stalled=stalled,
-    )  # fmt: skip

@@ -8,7 +8,7 @@ from scipy.optimize import brentq
 
 from vlm.constants import Floats
 from vlm.description.actuator import Actuator
-from vlm.flight.craft.folded_craft import FoldedCraft
+from vlm.flight.craft.folded_craft import FoldedCraft, once
 from vlm.flight.craft.folding_craft import FoldingCraft
 from vlm.flight.craft.level import LevelFlight, level_flight
 from vlm.flight.craft.pull_ups import pull_ups
@@ -191,16 +191,18 @@ def limit_loads(
 ) -> list[LimitLoad]:
     """Rolling at the design rate in level flight and the pull-ups up to the file's load factor."""
     roll_rate = float(np.radians(actuator.design_roll_rate_deg_s))
-    asked = ("limit loads", airspeed, density, actuator.load_factor_limit, roll_rate)
-    if asked not in craft.kept:
-        way = pull_ups(craft, airspeed, density, actuator.load_factor_limit, roll_rate)
+    limit = actuator.load_factor_limit
+
+    def work_out() -> list[LimitLoad]:
+        way = pull_ups(craft, airspeed, density, limit, roll_rate)
         each = [(flight, hinge_moments(craft, flight, roll_rate)) for flight in way]
-        craft.kept[asked] = [
+        return [
             LimitLoad(craft, flight, {body: rolled_moments(one) for body, one in parts.items()})
             for flight, parts in each
         ]
-    found: list[LimitLoad] = craft.kept[asked]
-    return found
+
+    asked = ("limit loads", airspeed, density, limit, roll_rate)
+    return once(craft.kept, asked, work_out)
 
 
 def drive_share(actuator: Actuator, worst: Mapping[str, float], on_servo: float) -> float:

@@ -65,6 +65,12 @@ class HalfWing:
         return abs(self.root_bending_N_m) + (self.root_bending_half_width_N_m or 0.0)
 
     @property
+    def root_bending_least_N_m(self) -> float | None:
+        """What it is at least; None where its half-width is not known."""
+        width = self.root_bending_half_width_N_m
+        return None if width is None else abs(self.root_bending_N_m) - width
+
+    @property
     def hinge_bending_N_m(self) -> float | None:
         """Bending moment at the hinge; None without one."""
         place = self.hinge_distance_m

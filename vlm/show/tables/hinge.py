@@ -13,6 +13,7 @@ from vlm.show.tables.hinge_gusts import eased_table, gusts_table
 from vlm.show.tables.hinge_structure import (
     backlash_table,
     divergence_table,
+    is_on_the_way,
     largest_words,
     wings_table,
 )
@@ -124,7 +125,7 @@ def _in_gust(study: HingeStudy) -> list[str]:
 def _greatest(rows: Sequence[MomentRow], stall: str) -> str:
     """The row of the largest worst moment at each fold; stall as :func:`factor_words`."""
     heads = ["fold", "at m/s", "load factor", "hinge", "steady", "worst", "of limit"]
-    lines = []
+    lines, on_the_way = [], False
     for fold in dict.fromkeys(row.fold_deg for row in rows):
         own = [row for row in rows if row.fold_deg == fold and row.reason is None]
         if not own:
@@ -132,6 +133,7 @@ def _greatest(rows: Sequence[MomentRow], stall: str) -> str:
             continue
         row = max(own, key=lambda row: row.hinge().reach_N_m)
         hinge = row.hinge()
+        on_the_way |= is_on_the_way(row)
         lines.append(
             [
                 f"{fold:.3g}",
@@ -144,7 +146,7 @@ def _greatest(rows: Sequence[MomentRow], stall: str) -> str:
             ]
         )
     note = "of limit: the worst moment and its ± together"
-    if any(" of " in line[2] for line in lines):
+    if on_the_way:
         note += "\nload factor: where the moment is largest, of that up to which it is looked for"
     return f"{table(heads, lines, left=0)}\n{note}"
 

@@ -1,9 +1,10 @@
 """Tables of the gusts that take a craft to its load factor: folds down, airspeeds across."""
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 from vlm.show.sentences import eased_words, gust_words
-from vlm.show.text.layout import fitted, number, short
+from vlm.show.text.layout import fitted, is_known, number, short
 from vlm.study.hinge.results import GustRow
 
 STALL = "stall"
@@ -29,14 +30,15 @@ def gusts_table(rows: Sequence[GustRow], stall: str) -> str:
     text = _over(rows, gust_words, stall)
     if any(row.highest_load_factor for row in rows):
         text += f"\n{NOTES[stall == STALL]}"
-    if any("(" in line for line in text.splitlines()[2 : 2 + len(rows)]):
+    if any(row.least_m_s is not None and not is_known(row.half_width_m_s) for row in rows):
         text += f"\n{LEAST_NOTE}"
     return text
 
 
 def eased_table(rows: Sequence[GustRow], stall: str) -> str:
     """The gust that builds up over 12.5 chords to the same load factor."""
-    return _over(rows, eased_words, stall)
+    # The brackets are those of the sudden gust.
+    return _over([replace(row, least_m_s=None) for row in rows], eased_words, stall)
 
 
 def _over(rows: Sequence[GustRow], words: Callable[[GustRow], str], stall: str) -> str:
@@ -54,4 +56,4 @@ def _cell(row: GustRow, words: Callable[[GustRow], str], stall: str) -> str:
     if highest is None:
         return words(row)
     may = "" if row.least_m_s is None else f" ({number(row.least_m_s, 2)})"
-    return f"{stall} {number(highest, 3)}{may if words is gust_words else ''}"
+    return f"{stall} {number(highest, 3)}{may}"

@@ -28,10 +28,14 @@ def factor_words(row: MomentRow | WingRow, stall: str) -> str:
 def largest_words(row: MomentRow, stall: str) -> str:
     """The load factor at which the most loaded hinge's moment is largest, and up to which it was
     looked for where that is more; ``stall`` as :func:`factor_words`."""
-    at, reached = row.hinge().load_factor, row.reached_load_factor
-    if reached is None or at > reached - 0.005:
-        return factor_words(row, stall)
-    return f"{at:.2f} of {factor_words(row, stall)}"
+    words = factor_words(row, stall)
+    return f"{row.hinge().load_factor:.2f} of {words}" if is_on_the_way(row) else words
+
+
+def is_on_the_way(row: MomentRow) -> bool:
+    """Whether the most loaded hinge's moment is largest below the load factor reached, as shown."""
+    reached = row.reached_load_factor
+    return reached is not None and not row.hinge().load_factor > reached - 0.005
 
 
 def wings_table(rows: Sequence[WingRow], stall: str) -> str:

@@ -4,8 +4,7 @@ from collections.abc import Sequence
 
 from vlm.description.actuator import Actuator
 from vlm.findings import Finding, gathered
-from vlm.flight.mechanism.wing_bending import HalfWing
-from vlm.study.hinge.results import HingeParts, MomentRow, MoveRow, WingRow
+from vlm.study.hinge.results import MomentRow, MoveRow, WingRow
 from vlm.verdicts import known_sign
 
 
@@ -28,7 +27,7 @@ def _hinges(rows: Sequence[MomentRow], limit: float | None) -> list[Finding]:
     beyond = [pair for pair in each if pair[1].reach_N_m > limit]
     if not beyond:
         return []
-    sure = [pair for pair in beyond if _is_sure(pair[1], limit)]
+    sure = [pair for pair in beyond if _is_sure(pair[1].least_N_m, limit)]
     worst, hinge = max(sure or beyond, key=lambda pair: pair[1].reach_N_m)
     return [
         Finding(
@@ -45,12 +44,9 @@ def _hinges(rows: Sequence[MomentRow], limit: float | None) -> list[Finding]:
     ]
 
 
-def _is_sure(hinge: HingeParts, limit: float) -> bool:
-    """Whether a moment passes a limit even without its ±, and without the swing in a gust.
-
-    The swing is an upper bound, damping and lag left out: it makes nothing sure.
-    """
-    return hinge.least_N_m is not None and hinge.least_N_m > limit
+def _is_sure(least: float | None, limit: float) -> bool:
+    """Whether what a moment is at least passes a limit; not where that is not known."""
+    return least is not None and least > limit
 
 
 def _roots(wings: Sequence[WingRow], limit: float | None) -> list[Finding]:
@@ -61,7 +57,7 @@ def _roots(wings: Sequence[WingRow], limit: float | None) -> list[Finding]:
     beyond = [pair for pair in halves if pair[1].root_bending_reach_N_m > limit]
     if not beyond:
         return []
-    sure = [pair for pair in beyond if _bends_beyond(pair[1], limit)]
+    sure = [pair for pair in beyond if _is_sure(pair[1].root_bending_least_N_m, limit)]
     worst, half = max(sure or beyond, key=lambda pair: pair[1].root_bending_reach_N_m)
     bending, width = abs(half.root_bending_N_m), half.root_bending_half_width_N_m
     speed = "" if worst.airspeed_m_s is None else f", {worst.airspeed_m_s:g} m/s"
@@ -80,12 +76,6 @@ def _roots(wings: Sequence[WingRow], limit: float | None) -> list[Finding]:
             half_width=width,
         )
     ]
-
-
-def _bends_beyond(half: HalfWing, limit: float) -> bool:
-    """Whether the bending moment at a root passes a limit even without its ±."""
-    over = abs(half.root_bending_N_m) - limit
-    return known_sign(over, half.root_bending_half_width_N_m) == 1
 
 
 def _shocks(moved: Sequence[MoveRow], limit: float | None) -> list[Finding]:

@@ -191,8 +191,8 @@ def _interval(one: _Gusting, reach: GustReach) -> tuple[float, float | None]:
     if least is None:
         return float("nan"), None
     beyond = np.linspace(reach.speed, steepest_gust(one.flight), 1 + OPEN_STEPS)[1:]
-    sure = [speed for speed in beyond.tolist() if one.least_factor(speed) >= reach.load_factor]
-    most = sure[0] if sure else float("nan")
+    sure = (speed for speed in beyond.tolist() if one.least_factor(speed) >= reach.load_factor)
+    most = next(sure, float("nan"))
     return max(most - reach.speed, reach.speed - least), least
 
 

@@ -95,9 +95,8 @@ def _most(halves: Sequence[HalfWing]) -> float:
 
 def _surely(halves: Sequence[HalfWing]) -> float:
     """How much a root bends at least; one whose half-width is not known counts without it."""
-    return max(
-        abs(half.root_bending_N_m) - (half.root_bending_half_width_N_m or 0.0) for half in halves
-    )
+    least = [(half, half.root_bending_least_N_m) for half in halves]
+    return max(abs(half.root_bending_N_m) if one is None else one for half, one in least)
 
 
 def _reaching(craft: FoldedCraft, plan: HingePlan, factor: float) -> list[LevelFlight]:
